@@ -1,0 +1,7 @@
+"""Kinds of finding: stroke.*, land.*, groove.* and read.*."""
+
+from __future__ import annotations
+
+from pipeline.core.findings import Kind
+
+KINDS: tuple[Kind, ...] = ()

@@ -1,0 +1,87 @@
+"""Kinds of finding: fit.*, what happened to a line on its way into its zone."""
+
+from __future__ import annotations
+
+from pipeline.core.findings import Kind, Severity
+
+TOO_LONG = Kind(
+    code="fit.too-long",
+    severity=Severity.STOP,
+    message="line {line} “{text}” is {over:mm} too long for its place at {smallest:mm}, the smallest size allowed",
+    why="Lettering that runs out of its zone is cut into the edge, a pocket or a hole, and the piece is lost.",
+    remedy="{advice}",
+    client="“{text}” does not fit: it is {over:mm} too long even at the smallest size agreed. {choices}",
+    source="the zone less its margin and keep-outs; `smallest` of the line in order.toml",
+)
+OUTSIDE_ZONE = Kind(
+    code="fit.outside-zone",
+    severity=Severity.STOP,
+    message="line {line} “{text}” reaches {measured} outside its zone",
+    why="The line was placed where the zone does not give it room, whatever its size.",
+    remedy="move the line or widen the zone in the drawing; what is counted is ink, not the box round it",
+    client="“{text}” cannot be placed where the design puts it. We will come back to you with a proposal.",
+    source="the zone less its margin",
+)
+HITS_KEEP_OUT = Kind(
+    code="fit.hits-keep-out",
+    severity=Severity.STOP,
+    message="line {line} “{text}” comes within {measured} of a keep-out; {limit} are wanted",
+    why="A keep-out is a screw hole, a mark or a pocket: lettering cut into it is lost.",
+    remedy="move the line or the keep-out, or allow a smaller size",
+    client="“{text}” would run into a part of the design that has to stay free.",
+    source="`margin` of the blank in order.toml",
+)
+SET_SMALLER = Kind(
+    code="fit.set-smaller",
+    severity=Severity.NOTE,
+    message="line {line} “{text}” is set at {cap_height:mm} instead of {designed:mm}",
+    why="It did not fit at the designed size. The client should know that this name is smaller than the others.",
+    remedy="nothing, if the client agrees; the designed size would need {over:mm} more room",
+    client="This line is set smaller than designed ({cap_height:mm} instead of {designed:mm}) because of its length.",
+    source="sizes step by 0.25 mm (0.01 in in inch orders), so that no two are a hair apart",
+)
+SET_TIGHTER = Kind(
+    code="fit.set-tighter",
+    severity=Severity.NOTE,
+    message="line {line} “{text}” is set tighter by {tracking} thousandths of an em",
+    why="It did not fit with the spacing as designed.",
+    remedy="nothing, if it looks right on the proof; `tightest` of the line says how far this may go",
+    source="`tightest` of the line in order.toml",
+)
+BROKEN = Kind(
+    code="fit.broken",
+    severity=Severity.NOTE,
+    message="line {line} is broken into {rows} rows: {shown}",
+    why="It did not fit in one row. Where a name may be broken is a matter of courtesy as much as of room.",
+    remedy="nothing, if the client agrees; `breaks = 1` forbids it",
+    client="This line is set in {rows} rows: {shown}.",
+    source="`breaks` of the line in order.toml",
+)
+SIZE_MOVED = Kind(
+    code="fit.size-moved",
+    severity=Severity.ASK,
+    message="line {line}: row {by} moved the size of the whole order from {before:mm} to {cap_height:mm}",
+    why='With same_size = "all" one name sets every size, so sign-offs for the earlier size no longer hold.',
+    remedy='send the new proof, or use same_size = "most" so that only long names are smaller',
+    client="All names are now set at {cap_height:mm} instead of {before:mm}, so that the longest fits.",
+    source="`same_size` of the line in order.toml",
+)
+LINE_LEFT_OUT = Kind(
+    code="fit.line-left-out",
+    severity=Severity.NOTE,
+    message="line {line} is left out: the list has nothing for {columns}",
+    why="A line whose columns are all empty is not cut, and the lines round it close up.",
+    remedy="fill the cell if something belongs there",
+    source="the order's rule for empty columns",
+)
+
+KINDS: tuple[Kind, ...] = (
+    TOO_LONG,
+    OUTSIDE_ZONE,
+    HITS_KEEP_OUT,
+    SET_SMALLER,
+    SET_TIGHTER,
+    BROKEN,
+    SIZE_MOVED,
+    LINE_LEFT_OUT,
+)

@@ -1,0 +1,257 @@
+"""What travels down the pipeline: the blank, recipients, lettering, artwork, measures, plaques.
+
+Everything is frozen and plain (arrays, tuples, numbers, text) so that it can be handed to a worker process.
+Lengths are mm and places are on the blank (origin lower left, y up) unless a field says font units.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from pipeline.core.findings import Finding, Severity
+from pipeline.geometry.curves import Chain, Outline
+
+# --- the blank ---------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Blank:
+    """The piece before lettering, moved so that its lower left corner is the origin."""
+
+    edge: Chain
+    width: float
+    height: float
+    thickness: float | None
+    zones: tuple[tuple[str, Chain], ...]  # named; at least one
+    keep_outs: tuple[Chain, ...] = ()
+    pockets: tuple[Chain, ...] = ()
+    holes: tuple[Chain, ...] = ()  # loops inside the edge on the edge layer: cut through
+    source: str = ""  # the drawing's file name, or the shape's words
+    sha256: str = ""  # of the drawing's bytes; empty for a shape
+
+    def zone(self, name: str | None) -> Chain:
+        """The zone of this name, or the only one. KeyError when there is none."""
+        if name is None:
+            return self.zones[0][1]
+        return dict(self.zones)[name]
+
+
+# --- the list ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recipient:
+    """One row of the client's list."""
+
+    row: int  # as the spreadsheet shows it
+    cell: str  # of the name, e.g. "B14"
+    values: tuple[tuple[str, str], ...]  # our column key -> text as it will be cut
+    raw: tuple[tuple[str, str], ...]  # our column key -> text as the cell had it
+    copies: int = 1
+    language: str | None = None
+    findings: tuple[Finding, ...] = ()
+
+    def value(self, key: str) -> str:
+        return dict(self.values).get(key, "")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowAccount:
+    """What became of one row of the sheet: exactly one of these."""
+
+    row: int
+    fate: Literal["plaque", "left-out", "stopped"]
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListRead:
+    """The client's list after reading."""
+
+    file: str
+    sheet: str
+    sha256: str
+    header_row: int
+    rows: int  # rows of the sheet that hold anything at all
+    columns: tuple[tuple[str, str], ...]  # our key -> the sheet's column letter(s)
+    recipients: tuple[Recipient, ...]
+    account: tuple[RowAccount, ...]
+    findings: tuple[Finding, ...] = ()
+
+
+# --- lettering: font units ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GlyphUse:
+    """One glyph inside a shape, for naming it in a finding. Offsets in font units from the shape's origin."""
+
+    glyph: int
+    name: str
+    text: str  # the characters it came from
+    dx: float = 0.0
+    dy: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shape:
+    """The united outline of one glyph, or of a cluster of glyphs that touch. Font units, non-zero winding,
+    outer contours anticlockwise, holes clockwise. An equal key means equal curves."""
+
+    key: str
+    outline: Outline
+    glyphs: tuple[GlyphUse, ...]
+    units_per_em: int
+    cap_units: float  # cap height of its face in font units
+    single_line: bool = False  # open strokes for an engraving point, not areas
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlacedShape:
+    """A shape in a row, in the row's font units (those of the line's first face)."""
+
+    shape: Shape
+    x: float
+    y: float
+    scale: float = 1.0  # the shape's font units -> the row's
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ShapedRow:
+    """One row of lettering, set in font units: baseline y = 0, pen starts at x = 0."""
+
+    text: str
+    face: str  # the face's identity, see lettering.faces
+    shapes: tuple[PlacedShape, ...]
+    advance: float
+    ink: tuple[float, float, float, float] | None  # x0, y0, x1, y1 of the outline; None when nothing is drawn
+    cap_units: float
+    units_per_em: int
+    tracking: int = 0
+    missing: tuple[str, ...] = ()  # characters no face of the line has
+
+
+# --- artwork: mm on the blank ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Piece:
+    """A shape in its final place: its outline scaled (mm per font unit), turned (radians), shifted (mm)."""
+
+    shape: Shape
+    scale: float
+    x: float
+    y: float
+    turn: float = 0.0
+
+    def outline(self) -> Outline:
+        """The Bézier curves in mm on the blank."""
+        return tuple(p.moved(self.scale, self.x, self.y, self.turn) for p in self.shape.outline)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SetRow:
+    """One row of a line in its final place."""
+
+    text: str
+    pieces: tuple[Piece, ...]
+    x: float  # pen start
+    baseline: float
+    width: float  # of the ink
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SetLine:
+    """One line of the design, set for one recipient."""
+
+    line: int  # counts the order's lines from 1
+    text: str
+    face: str
+    cap_height: float
+    tracking: int
+    rows: tuple[SetRow, ...]
+    width: float  # of the widest row's ink
+    slack: float  # clear distance left to zone and keep-outs; negative when it does not fit
+    side: Literal["front", "back"] = "front"
+    grown: tuple[tuple[Chain, ...], ...] = ()  # with `compensate`: per piece, the arc chains that replace its outline
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Artwork:
+    """Everything that is lettered on one plaque."""
+
+    lines: tuple[SetLine, ...]
+
+    def pieces(self, side: str = "front") -> list[Piece]:
+        return [p for line in self.lines if line.side == side for row in line.rows for p in row.pieces]
+
+
+# --- checks ------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Extreme:
+    """A narrowest or deepest place: how much, what kind, where on the blank, which letter."""
+
+    value: float
+    kind: str  # "neck" "branch" "piece" · "gap" "aperture" "counter" "neighbour" "row" "edge" …
+    at: tuple[float, float]
+    glyph: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineMeasure:
+    """What the checks measured on one line."""
+
+    line: int
+    stroke: Extreme | None = None
+    stroke_after_sanding: float | None = None
+    land: Extreme | None = None
+    groove_depth: float | None = None  # deepest
+    groove_shallowest: float | None = None
+
+
+State = Literal["ready", "ask", "stopped"]
+
+
+def state_of(findings: tuple[Finding, ...]) -> State:
+    """The worst finding decides."""
+    severities = {f.severity for f in findings}
+    if Severity.STOP in severities:
+        return "stopped"
+    return "ask" if Severity.ASK in severities else "ready"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Plaque:
+    """One recipient's piece, after everything."""
+
+    recipient: Recipient
+    text: tuple[str, ...]  # of the lines, as they will be cut
+    artwork: Artwork | None  # None when nothing could be set
+    measures: tuple[LineMeasure, ...] = ()
+    findings: tuple[Finding, ...] = ()  # the recipient's own first
+    fingerprint: str = ""  # empty when stopped
+    cut_file: str = ""  # relative to the output folder; empty when there is none
+    back_file: str = ""
+    proved: tuple[tuple[str, float], ...] = ()  # figures of read-back and simulated cut, by name
+
+    @property
+    def state(self) -> State:
+        return state_of(self.findings)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Outcome:
+    """A whole run: what every output is made from."""
+
+    title: str
+    client: str
+    order_sha256: str
+    listing: ListRead
+    blank: Blank
+    plaques: tuple[Plaque, ...]
+    findings: tuple[Finding, ...]  # of the whole order
+    cutter: tuple[tuple[str, str | float], ...] = ()  # the resolved cutter and limits, by name, with their sources
+    faults: tuple[tuple[int, str], ...] = field(default=())  # (row, traceback) of faults of the tool

@@ -1,0 +1,187 @@
+"""The order: everything `order.toml` says, as frozen models. All lengths here are mm, whatever unit the file is in.
+
+`Length` fields are converted from the order's unit while the file is read; defaults are written in mm.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationInfo
+
+from pipeline.core.units import UnitName, Units
+
+
+def _to_mm(value: float, info: ValidationInfo) -> float:
+    """The reader passes {'mm': millimetres in one unit} as validation context."""
+    return value * float(info.context["mm"]) if info.context else value
+
+
+Length = Annotated[float, Field(allow_inf_nan=False), AfterValidator(_to_mm)]
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False), AfterValidator(_to_mm)]
+NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False), AfterValidator(_to_mm)]
+
+
+class Part(BaseModel):
+    """A table of the order file: frozen, and unknown keys are refused."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+
+class ListPart(Part):
+    """[list]: where the recipients are."""
+
+    file: str
+    sheet: str | None = None  # default: the first visible sheet
+    header: int | None = Field(default=None, ge=1)  # row of the header as the sheet shows it; default: found
+    columns: dict[str, str | list[str]] = Field(default_factory=dict)  # our key -> the sheet's column heading(s)
+    language: str | None = None  # BCP 47, for every row that has no language column
+
+
+class Layers(Part):
+    """Layer names of the client's or the shop's blank drawing."""
+
+    edge: str = "EDGE"
+    zone: str | list[str] = "LETTERING"
+    keep_out: str | None = "KEEP_OUT"
+    pocket: str | None = "POCKET"
+
+
+class BlankPart(Part):
+    """[blank]: the piece before lettering."""
+
+    drawing: str | None = None
+    shape: Literal["rectangle", "disc"] | None = None
+    width: Positive | None = None
+    height: Positive | None = None
+    corner_radius: NotNegative = 0.0
+    diameter: Positive | None = None
+    layers: Layers = Layers()
+    thickness: Positive | None = None
+    margin: NotNegative = 2.0
+    gap: NotNegative = 0.05  # ends of a drawing's curves this close are joined
+    drawing_units: UnitName | None = None  # only for a drawing that does not say its unit
+
+
+class CutterPart(Part):
+    """[cutter]: a cutter of the shelf by name (`use`), or one written out here, or the shelf's with changes."""
+
+    use: str | None = None
+    kind: Literal["v-bit", "end-mill", "point", "laser"] | None = None
+    angle: float | None = Field(default=None, gt=0, lt=180)  # included angle, degrees
+    tip: NotNegative | None = None
+    diameter: Positive | None = None
+    kerf: Positive | None = None
+    reach: Positive | None = None
+
+
+class Limits(Part):
+    """[limits]: what is left out follows from the cutter."""
+
+    stroke: Positive | None = None
+    land: Positive | None = None
+    deepest: Positive | None = None
+    shallowest: NotNegative | None = None
+
+
+class Arc(Part):
+    """A line set on a circular arc, for medals and round plaques."""
+
+    radius: Positive  # of the baseline
+    centre: tuple[Length, Length] | None = None  # default: the middle of the blank
+    at: Literal["top", "bottom"] = "top"  # top: read from outside clockwise; bottom: read upright along the bottom
+    start: float | None = None  # degrees, anticlockwise from three o'clock; default: centred at `at`
+
+
+class LinePart(Part):
+    """One [[line]]: one line of lettering of the design."""
+
+    text: str
+    face: str
+    cap_height: Positive
+    smallest: Positive | None = None  # default: cap_height
+    zone: str | None = None  # default: the drawing's only zone
+    align: Literal["left", "centre", "right"] = "centre"
+    tracking: int = 0  # thousandths of an em, as designed
+    tightest: int = 0  # tracking may go down to this
+    breaks: int = Field(default=1, ge=1, le=6)
+    same_size: Literal["all", "most", "each"] = "most"
+    side: Literal["front", "back"] = "front"
+    leading: Positive | None = None  # baseline to baseline; default: ISO 3098 pitch for the cap height
+    space_before: NotNegative | None = None  # from the line above, ink to ink... default: follows the leading
+    language: str | None = None
+    features: dict[str, bool] = Field(default_factory=dict)  # OpenType features, e.g. { smcp = true }
+    axes: dict[str, float] = Field(default_factory=dict)  # axes of a variable font, e.g. { wght = 560.0 }
+    also: list[str] = Field(default_factory=list)  # further faces for characters the first has not
+    case: Literal["as-typed", "capitals"] = "as-typed"
+    tidy_quotes: bool = False
+    arc: Arc | None = None
+
+
+class Finish(Part):
+    """[finish]: what happens to the face after engraving."""
+
+    sanded_off: NotNegative = 0.0
+    compensate: bool = False
+
+
+class ProofPart(Part):
+    """[proof]: the paper the client signs."""
+
+    paper: Literal["A4", "letter"] = "A4"
+    revision: str | None = None  # default: A for the first, then as the ledger counts
+    date: str | None = None  # as it should be printed; no clock is read
+    shop: str = ""
+    contact: str = ""
+    return_to: str = ""
+    message: str = ""
+    language: str = "en"
+
+
+class FilesPart(Part):
+    """[files]: how the cut files are written."""
+
+    version: Literal["R12", "R2000", "R2007", "R2010", "R2018"] = "R2010"
+    curves: Literal["arcs", "lines", "splines"] = "arcs"
+    tolerance: Positive = 0.01  # farthest a written curve may lie from the artwork
+    layers: dict[str, str] = Field(default_factory=dict)  # our layer -> the shop's name
+    grooves: bool = False  # centre lines with depth on layer GROOVE
+    also: list[Literal["svg", "pdf"]] = Field(default_factory=list)
+    registration: bool = False  # turn-over marks, when a side is engraved on the back
+
+
+class Order(Part):
+    """One client's job."""
+
+    title: str
+    client: str = ""
+    units: UnitName = "mm"
+    list: ListPart
+    blank: BlankPart
+    cutter: CutterPart = CutterPart(use="vbit-60")
+    limits: Limits = Limits()
+    line: tuple[LinePart, ...] = Field(min_length=1)
+    finish: Finish = Finish()
+    proof: ProofPart = ProofPart()
+    files: FilesPart = FilesPart()
+
+    @property
+    def unit(self) -> Units:
+        """For showing lengths as the order writes them."""
+        return Units(self.units)
+
+
+class OrderFolder(Part):
+    """An order with the place it was read from."""
+
+    model_config = ConfigDict(frozen=True, arbitrary_types_allowed=True)
+
+    order: Order
+    folder: Path
+    file: Path
+    sha256: str  # of order.toml's bytes
+
+    def path(self, name: str) -> Path:
+        """A file named in the order, relative to the order folder."""
+        return self.folder / name

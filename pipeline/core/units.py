@@ -1,0 +1,50 @@
+"""Lengths are millimetres inside. Here they are read from, and shown in, the order's unit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+MM_PER_INCH = 25.4
+"""Exact by definition of the international inch (1959)."""
+
+UnitName = Literal["mm", "in"]
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """The unit an order is written and shown in."""
+
+    name: UnitName = "mm"
+
+    @property
+    def mm(self) -> float:
+        """Millimetres in one unit."""
+        return MM_PER_INCH if self.name == "in" else 1.0
+
+    @property
+    def decimals(self) -> int:
+        """Decimals a length is normally shown with."""
+        return 4 if self.name == "in" else 2
+
+    def number(self, length_mm: float, decimals: int | None = None) -> str:
+        """A length without its unit, e.g. '7.25'."""
+        return f"{length_mm / self.mm:.{self.decimals if decimals is None else decimals}f}"
+
+    def show(self, length_mm: float, decimals: int | None = None) -> str:
+        """A length with its unit, e.g. '7.25 mm'."""
+        return f"{self.number(length_mm, decimals)} {self.name}"
+
+    def pair(self, measured_mm: float, limit_mm: float) -> tuple[str, str]:
+        """A measured length and its limit, with as many decimals as it takes to tell them apart."""
+        decimals = self.decimals
+        if limit_mm and abs(measured_mm - limit_mm) <= abs(limit_mm) * 0.01:
+            decimals += 1
+        while decimals < 9 and measured_mm != limit_mm:
+            if self.number(measured_mm, decimals) != self.number(limit_mm, decimals):
+                break
+            decimals += 1
+        return self.show(measured_mm, decimals), self.show(limit_mm, decimals)
+
+
+MM = Units("mm")

@@ -1,0 +1,1 @@
+"""Cutters and what they leave: limits, grooves, reach, the simulated cut."""

@@ -1,0 +1,1 @@
+"""From text to outlines: faces, shaping, united curves in font units."""

@@ -1,0 +1,1 @@
+"""Everything a run writes: cut files, proof, check sheet, report, shop sheet."""

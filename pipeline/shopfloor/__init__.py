@@ -1,0 +1,1 @@
+"""From cut file to finished piece: boards, pockets, resin, thickness, time."""

@@ -1,0 +1,53 @@
+"""The layer table in DEVELOPERS.md is the law: every import in the package is held against it."""
+
+import ast
+import re
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+def table() -> dict[str, set[str]]:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| (\w+) \| ([\w –]+) \|$", text, re.M)
+    return {name: set(allowed.replace("–", "").split()) for name, allowed in rows if name != "folder"}
+
+
+def imports(path: Path) -> set[str]:
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        names = []
+        if isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import"
+            module = node.module or ""
+            names = [module] if module != "pipeline" else [f"pipeline.{a.name}" for a in node.names]
+        elif isinstance(node, ast.Import):
+            names = [a.name for a in node.names]
+        found |= {n.split(".")[1] for n in names if n.startswith("pipeline.")}
+    return found - {"VERSION"}
+
+
+def test_every_folder_stands_in_the_table():
+    folders = {p.stem for p in (ROOT / "pipeline").iterdir() if p.is_dir() and p.name not in ("__pycache__", "_fonts")}
+    assert folders <= table().keys()
+
+
+def test_imports_keep_to_the_table():
+    allowed = table()
+    wrong = []
+    for path in sorted((ROOT / "pipeline").rglob("*.py")):
+        place = path.relative_to(ROOT / "pipeline").parts[0].removesuffix(".py")
+        if place in ("__init__", "__main__"):
+            continue
+        for used in imports(path) - {place} - allowed[place]:
+            wrong.append(f"{path.relative_to(ROOT)} imports {used}")
+    assert not wrong, "\n".join(wrong)
+
+
+def test_modules_stay_readable():
+    long = {
+        str(p.relative_to(ROOT)): n
+        for p in (ROOT / "pipeline").rglob("*.py")
+        if (n := len(p.read_text(encoding="utf-8").splitlines())) > 420
+    }
+    assert not long, f"over about 400 lines: {long}"
