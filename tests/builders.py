@@ -1,0 +1,354 @@
+"""Hand-made values for tests of everything that stands behind the layout: shapes, artwork, plaques, a whole outcome.
+
+Lettering is set from a real font with plain advances (no kerning, no union): enough to draw, measure and compare, and
+independent of the lettering package. All lengths are mm.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from functools import lru_cache
+from pathlib import Path as FilePath
+from typing import Any
+
+import numpy as np
+from fontTools.pens.basePen import decomposeQuadraticSegment
+from fontTools.pens.recordingPen import DecomposingRecordingPen
+from fontTools.ttLib import TTFont
+
+from pipeline.core.catalogue import fit
+from pipeline.core.findings import Finding, find
+from pipeline.core.model import (
+    Artwork,
+    Blank,
+    Extreme,
+    GlyphUse,
+    LineMeasure,
+    ListRead,
+    Outcome,
+    Piece,
+    Plaque,
+    Recipient,
+    RowAccount,
+    SetLine,
+    SetRow,
+    Shape,
+)
+from pipeline.geometry.curves import Chain, Outline, Path
+
+FONTS = FilePath(__file__).resolve().parent.parent / "fonts"
+CAPS = {"name": 8.0, "post": 4.0, "season": 4.0}
+"""The lines of the builders' order: our key of each and its cap height."""
+
+
+# --- lettering ---------------------------------------------------------------------------------------------------
+
+
+@lru_cache
+def font(stem: str = "EBGaramond") -> tuple[TTFont, str, float]:
+    """A font of the shelf whose file name starts with `stem`, with its sha256 and the height of its H."""
+    file = sorted(FONTS.rglob(f"{stem}*.[to]tf"))[0]
+    opened = TTFont(file)
+    pen = DecomposingRecordingPen(opened.getGlyphSet())
+    opened.getGlyphSet()[opened.getBestCmap()[ord("H")]].draw(pen)
+    top = max(point[1] for _, points in pen.value for point in points)
+    return opened, hashlib.sha256(file.read_bytes()).hexdigest(), float(top)
+
+
+def outline_of(recorded: list[tuple[str, tuple[Any, ...]]]) -> Outline:
+    """fontTools drawing calls as Bézier contours."""
+    out: list[Path] = []
+    points: list[tuple[float, float]] = []
+    degrees: list[int] = []
+    for call, args in recorded:
+        if call == "moveTo":
+            points, degrees = [args[0]], []
+        elif call == "lineTo":
+            points.append(args[0])
+            degrees.append(1)
+        elif call == "curveTo":
+            points += args
+            degrees.append(3)
+        elif call == "qCurveTo":
+            for pair in decomposeQuadraticSegment(args):
+                points += pair
+                degrees.append(2)
+        elif call == "closePath":
+            if points[-1] != points[0]:
+                points.append(points[0])
+                degrees.append(1)
+            if degrees:
+                out.append(Path(np.array(points, float), tuple(degrees)))
+    return tuple(out)
+
+
+@lru_cache
+def shape(char: str, stem: str = "EBGaramond") -> Shape:
+    """The outline of one character, in font units."""
+    opened, sha256, cap = font(stem)
+    name = opened.getBestCmap()[ord(char)]
+    pen = DecomposingRecordingPen(opened.getGlyphSet())
+    opened.getGlyphSet()[name].draw(pen)
+    number = opened.getGlyphID(name)
+    return Shape(
+        key=f"{sha256[:16]}:{number}",
+        outline=outline_of(pen.value),
+        glyphs=(GlyphUse(glyph=number, name=name, text=char),),
+        units_per_em=opened["head"].unitsPerEm,
+        cap_units=cap,
+    )
+
+
+def set_row(text: str, *, centre: float, baseline: float, cap_height: float, stem: str = "EBGaramond") -> SetRow:
+    """One row of lettering, its advance centred on x = `centre`."""
+    opened, _, cap = font(stem)
+    scale = cap_height / cap
+    advances = [opened["hmtx"][opened.getBestCmap()[ord(c)]][0] * scale for c in text]
+    start = centre - sum(advances) / 2
+    pieces, x = [], start
+    for char, advance in zip(text, advances, strict=True):
+        if not char.isspace():
+            pieces.append(Piece(shape=shape(char, stem), scale=scale, x=x, y=baseline))
+        x += advance
+    points = [p.points[:, 0] for piece in pieces for p in piece.outline()]
+    width = float(max(map(np.max, points)) - min(map(np.min, points))) if points else 0.0
+    return SetRow(text=text, pieces=tuple(pieces), x=start, baseline=baseline, width=width)
+
+
+def set_line(
+    line: int,
+    rows: tuple[str, ...],
+    *,
+    centre: float,
+    baseline: float,
+    cap_height: float,
+    room: float = 112.0,
+    stem: str = "EBGaramond",
+    tracking: int = 0,
+) -> SetLine:
+    """One line in one or several rows, the last of them on `baseline`."""
+    done = tuple(
+        set_row(text, centre=centre, baseline=baseline + 1.6 * cap_height * above, cap_height=cap_height, stem=stem)
+        for above, text in zip(range(len(rows) - 1, -1, -1), rows, strict=True)
+    )
+    width = max(row.width for row in done)
+    return SetLine(
+        line=line,
+        text=" ".join(rows),
+        face=font(stem)[1][:16],
+        cap_height=cap_height,
+        tracking=tracking,
+        rows=done,
+        width=width,
+        slack=(room - width) / 2,
+    )
+
+
+# --- blanks ------------------------------------------------------------------------------------------------------
+
+
+def rectangle(x0: float, y0: float, x1: float, y1: float) -> Chain:
+    return Chain(np.array([[x0, y0, 0], [x1, y0, 0], [x1, y1, 0], [x0, y1, 0]], float))
+
+
+def circle(x: float, y: float, radius: float) -> Chain:
+    """Two vertices, bulge 1 each (published DXF reference)."""
+    return Chain(np.array([[x - radius, y, 1], [x + radius, y, 1]], float))
+
+
+def slanted_blank() -> Blank:
+    """150 wide, 180 high, right side leaning in by 10° from upright, a pocket above and one keep-out."""
+    lean = 180 * np.tan(np.radians(10))
+    return Blank(
+        edge=Chain(np.array([[0, 0, 0], [150, 0, 0], [150 - lean, 180, 0], [0, 180, 0]], float)),
+        width=150.0,
+        height=180.0,
+        thickness=19.0,
+        zones=(("LETTERING", rectangle(8, 20, 120, 80)),),
+        keep_outs=(circle(14, 74, 4),),
+        pockets=(rectangle(30, 110, 90, 140),),
+        source="plaque.dxf",
+        sha256=hashlib.sha256(b"plaque.dxf").hexdigest(),
+    )
+
+
+def disc_blank(diameter: float = 70.0) -> Blank:
+    half = diameter / 2
+    return Blank(
+        edge=circle(half, half, half),
+        width=diameter,
+        height=diameter,
+        thickness=4.0,
+        zones=(("DISC", circle(half, half, half - 3)),),
+        source=f"disc, diameter {diameter:g} mm",
+    )
+
+
+# --- recipients and plaques --------------------------------------------------------------------------------------
+
+
+def recipient(row: int, name: str, *, raw: str | None = None, copies: int = 1, **values: str) -> Recipient:
+    """A row of the list with the name in column B."""
+    cells = {"name": name, **values}
+    return Recipient(
+        row=row,
+        cell=f"B{row}",
+        values=tuple(cells.items()),
+        raw=tuple({**cells, "name": name if raw is None else raw}.items()),
+        copies=copies,
+    )
+
+
+def artwork(lines: tuple[tuple[str, ...], ...], *, cap_heights: tuple[float, ...], stem: str = "EBGaramond") -> Artwork:
+    """Lines of rows, one under the other, for `slanted_blank`."""
+    out, baseline = [], 76.0
+    for number, (rows, cap) in enumerate(zip(lines, cap_heights, strict=True), 1):
+        baseline -= 1.6 * cap * len(rows)
+        out.append(set_line(number, rows, centre=64.0, baseline=baseline, cap_height=cap, stem=stem))
+    return Artwork(lines=tuple(out))
+
+
+def plaque(
+    row: int,
+    name: str,
+    *,
+    post: str = "Warden",
+    season: str = "2026",
+    rows: tuple[str, ...] | None = None,
+    cap_height: float = CAPS["name"],
+    copies: int = 1,
+    raw: str | None = None,
+    findings: tuple[Finding, ...] = (),
+    stroke: float = 0.31,
+    stem: str = "EBGaramond",
+) -> Plaque:
+    """A plaque of three lines. `rows` breaks the name; a `stop` among the findings leaves it without a cut file."""
+    person = recipient(row, name, raw=raw, copies=copies, post=post, season=season)
+    art = artwork(((rows or (name,)), (post,), (season,)), cap_heights=(cap_height, 4.0, 4.0), stem=stem)
+    stopped = any(f.severity == "stop" for f in findings)
+    first = art.lines[0].rows[0].pieces
+    measures = tuple(
+        LineMeasure(
+            line=line.line,
+            stroke=Extreme(
+                value=stroke * line.cap_height / 8,
+                kind="branch",
+                at=(first[0].x + 1, first[0].y + 2) if first else (0.0, 0.0),
+                glyph=line.text[:1],
+            ),
+            stroke_after_sanding=stroke * line.cap_height / 8 - 0.1,
+            land=Extreme(value=0.42, kind="neighbour", at=(60.0, 60.0), glyph="ri"),
+            groove_depth=0.9,
+            groove_shallowest=0.2,
+        )
+        for line in art.lines
+    )
+    mark = "" if stopped else stand_in_mark(name, post, season, cap_height)
+    return Plaque(
+        recipient=person,
+        text=(name, post, season),
+        artwork=art,
+        measures=measures,
+        findings=findings,
+        fingerprint=mark,
+        cut_file=f"cut/{name.lower().replace(' ', '-')}-{mark}.dxf" if mark else "",
+    )
+
+
+def stand_in_mark(*parts: Any) -> str:
+    """Ten characters that differ with the parts, in the alphabet of fingerprints."""
+    number = int.from_bytes(hashlib.sha256(repr(parts).encode()).digest()[:8], "big")
+    letters = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
+    return "".join(letters[(number >> 5 * i) & 31] for i in range(10))
+
+
+def stopped_unset(row: int, raw: str, *findings: Finding) -> Plaque:
+    """A row that could not be set at all."""
+    return Plaque(
+        recipient=recipient(row, "", raw=raw, post="Warden", season="2026"),
+        text=("", "Warden", "2026"),
+        artwork=None,
+        findings=findings,
+    )
+
+
+def too_long(row: int, name: str) -> Finding:
+    return find(
+        fit.TOO_LONG,
+        line=1,
+        row=row,
+        cell=f"B{row}",
+        measured=-9.3,
+        limit=0.0,
+        unit="mm",
+        facts={
+            "text": name,
+            "over": 9.3,
+            "smallest": 5.5,
+            "advice": "it would fit at 4.75 mm, or without the title; a shorter form is for the client to choose",
+            "choices": "A shorter form, or lettering of 4.75 mm?",
+        },
+    )
+
+
+def smaller(row: int, name: str, cap_height: float) -> Finding:
+    return find(
+        fit.SET_SMALLER,
+        line=1,
+        row=row,
+        cell=f"B{row}",
+        facts={"text": name, "cap_height": cap_height, "designed": CAPS["name"], "over": 6.1},
+    )
+
+
+def moved(row: int) -> Finding:
+    return find(fit.SIZE_MOVED, line=1, row=row, cell=f"B{row}", facts={"by": 9, "before": 8.0, "cap_height": 7.25})
+
+
+def some_plaques() -> tuple[Plaque, ...]:
+    """Ready, ready with notes, a question, a couple, two equal names, and two that cannot be cut."""
+    long = "Professor Emerita Wilhelmina Featherstonehaugh-Oystercatcher"
+    return (
+        plaque(5, "Ada Kittiwake"),
+        plaque(6, "Márta Szélfuvás", post="Founder"),
+        plaque(7, "Jory & Tamsin Pellow", rows=("Jory &", "Tamsin Pellow"), copies=2),
+        plaque(8, "Björn Ærøskarv", cap_height=7.25, findings=(smaller(8, "Björn Ærøskarv", 7.25),)),
+        plaque(9, "Oyvind Storm", raw="  Oyvind  Storm ", findings=(moved(9),)),
+        plaque(10, "Ada Kittiwake"),
+        plaque(11, long, cap_height=5.5, findings=(too_long(11, long),)),
+        stopped_unset(12, "=HYPERLINK(A1)", too_long(12, "=HYPERLINK(A1)")),
+    )
+
+
+def listing(plaques: tuple[Plaque, ...], *, findings: tuple[Finding, ...] = ()) -> ListRead:
+    """The list these plaques came from: title in row 1, header in row 3, a totals row at the end."""
+    last = max((p.recipient.row for p in plaques), default=3) + 1
+    account = [RowAccount(row=1, fate="left-out", reason="title above the header")]
+    account += [RowAccount(row=p.recipient.row, fate="stopped" if p.artwork is None else "plaque") for p in plaques]
+    account += [RowAccount(row=last, fate="left-out", reason="a totals row")]
+    return ListRead(
+        file="recipients.xlsx",
+        sheet="Wardens",
+        sha256=hashlib.sha256(b"recipients.xlsx").hexdigest(),
+        header_row=3,
+        rows=len(account) + 1,
+        columns=(("name", "B"), ("post", "C"), ("season", "D"), ("copies", "E")),
+        recipients=tuple(p.recipient for p in plaques),
+        account=tuple(account),
+        findings=findings,
+    )
+
+
+def outcome(plaques: tuple[Plaque, ...] | None = None, *, findings: tuple[Finding, ...] = ()) -> Outcome:
+    """A whole run over `plaques` (default: `some_plaques()`)."""
+    plaques = some_plaques() if plaques is None else plaques
+    return Outcome(
+        title="Wardens of the Shore 2026",
+        client="Tidewrack Seabird Trust",
+        order_sha256=hashlib.sha256(b"order.toml").hexdigest(),
+        listing=listing(plaques),
+        blank=slanted_blank(),
+        plaques=plaques,
+        findings=findings,
+        cutter=(("kind", "v-bit"), ("angle", 60.0), ("tip", 0.1), ("stroke", 0.2), ("land", 0.2), ("deepest", 1.2)),
+    )
