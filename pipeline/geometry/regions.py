@@ -1,0 +1,100 @@
+"""Contours to polygons (shapely), honouring the non-zero winding rule."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import numpy as np
+import shapely
+
+from pipeline.geometry.curves import Array, Chain, Path
+from pipeline.geometry.flatten import flatten, flatten_chain, ring_area
+
+Region = Any
+"""A shapely Polygon or MultiPolygon, valid, possibly empty."""
+
+
+def polygon_of(outline: Path | Sequence[Path], tolerance: float) -> Region:
+    """The area inside closed contours by the non-zero winding rule; open contours enclose nothing.
+
+    Contours may overlap, touch or cross. The result is valid. Empty outline: an empty polygon.
+    """
+    paths = (outline,) if isinstance(outline, Path) else tuple(outline)
+    return polygon_of_rings(flatten([p for p in paths if p.closed], tolerance))
+
+
+def chain_polygon(chain: Chain | Iterable[Chain], tolerance: float) -> Region:
+    """The area inside closed chains by the non-zero winding rule."""
+    chains = (chain,) if isinstance(chain, Chain) else tuple(chain)
+    return polygon_of_rings([flatten_chain(c, tolerance) for c in chains if c.closed])
+
+
+def polygon_of_rings(rings: Iterable[Array]) -> Region:
+    """The area inside rings by the non-zero winding rule."""
+    kept = [ring for ring in rings if len(ring) >= 3]
+    if not kept:
+        return shapely.Polygon()
+    return _nested(kept) or _wound(kept)
+
+
+def _nested(rings: list[Array]) -> Region | None:
+    """The quick way for rings that do not cross: by which ring lies in which. None when they cross or touch badly."""
+    areas = np.array([ring_area(r) for r in rings])
+    polygons = shapely.polygons([shapely.linearrings(r) for r in rings])
+    if not shapely.is_valid(polygons).all():
+        return None
+    order = np.argsort(-np.abs(areas))
+    winding: dict[int, int] = {}
+    shells: dict[int, list[Array]] = {}
+    home: dict[int, int] = {}  # the shell whose solid part lies just inside this ring's outside or inside
+    seen: list[int] = []
+    for i in order.tolist():
+        parent = next((j for j in reversed(seen) if shapely.contains_properly(polygons[j], polygons[i])), None)
+        before = 0 if parent is None else winding[parent]
+        winding[i] = before + (1 if areas[i] > 0 else -1)
+        if winding[i] and not before:
+            shells[i] = []
+            home[i] = i
+        elif before and parent is not None:
+            home[i] = home[parent]
+            if not winding[i]:
+                shells[home[parent]].append(rings[i])
+        seen.append(i)
+    region = (
+        shapely.union_all([])
+        if not shells
+        else shapely.multipolygons([shapely.polygons(rings[i], holes=holes or None) for i, holes in shells.items()])
+    )
+    if not shapely.is_valid(region):
+        return None
+    return region.geoms[0] if len(shells) == 1 else region
+
+
+def _wound(rings: list[Array]) -> Region:
+    """The sure way: cut the plane along all rings, keep the faces they go round."""
+    lines = shapely.union_all([shapely.linearrings(r) for r in rings], grid_size=None)
+    faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(lines)))
+    inside = [f for f in faces if _winding(shapely.point_on_surface(f), rings)]
+    return shapely.union_all(inside) if inside else shapely.Polygon()
+
+
+def _winding(point: Any, rings: list[Array]) -> int:
+    """How often the rings go round a point, anticlockwise counted positive (crossings of the ray to the right)."""
+    x, y, total = point.x, point.y, 0
+    for ring in rings:
+        a, b = ring, np.roll(ring, -1, axis=0)
+        side = (b[:, 0] - a[:, 0]) * (y - a[:, 1]) - (x - a[:, 0]) * (b[:, 1] - a[:, 1])
+        up, down = (a[:, 1] <= y) & (b[:, 1] > y), (a[:, 1] > y) & (b[:, 1] <= y)
+        total += int(np.sum(up & (side > 0))) - int(np.sum(down & (side < 0)))
+    return total
+
+
+def rings_of(region: Region) -> list[Array]:
+    """The rings of a region, outer anticlockwise, holes clockwise, none repeating its first corner."""
+    rings = []
+    for part in shapely.get_parts(shapely.orient_polygons(region)):
+        for ring in (part.exterior, *part.interiors):
+            if not ring.is_empty:
+                rings.append(shapely.get_coordinates(ring)[:-1])
+    return rings
