@@ -1,0 +1,192 @@
+"""report.json: the whole run as one JSON document, for other programs. Lengths are mm whatever the order's unit;
+messages are worded in the order's unit. No times: equal input gives equal bytes.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from functools import lru_cache
+from importlib import metadata
+from pathlib import Path
+from typing import Any
+
+from pipeline import VERSION
+from pipeline.core import catalogue
+from pipeline.core.files import write_whole
+from pipeline.core.findings import Finding
+from pipeline.core.model import Extreme, LineMeasure, Outcome, Plaque, SetLine
+from pipeline.core.order import OrderFolder
+from pipeline.core.units import Units
+
+SCHEMA = 1
+"""Raised when a key changes its meaning or goes; new keys may come at any time."""
+
+LIBRARIES = (
+    "ezdxf",
+    "fonttools",
+    "numpy",
+    "openpyxl",
+    "pikepdf",
+    "pyvoronoi",
+    "reportlab",
+    "shapely",
+    "skia-pathops",
+    "uharfbuzz",
+    "xlsxwriter",
+)
+"""Libraries whose version can change a result or a byte of an output."""
+
+
+@lru_cache
+def libraries() -> dict[str, str]:
+    """Installed versions, by name."""
+    out = {}
+    for name in LIBRARIES:
+        try:
+            out[name] = metadata.version(name)
+        except metadata.PackageNotFoundError:
+            out[name] = "not installed"
+    return out
+
+
+def order_findings(outcome: Outcome) -> tuple[Finding, ...]:
+    """Everything said about the order as a whole, each once: the list's own findings and the run's."""
+    return tuple(dict.fromkeys((*outcome.listing.findings, *outcome.findings)))
+
+
+def counts_of(outcome: Outcome) -> dict[str, int]:
+    """plaques = ready + ask + stopped; copies counts pieces of plaques that are not stopped."""
+    states = [p.state for p in outcome.plaques]
+    return {
+        "plaques": len(states),
+        "copies": sum(p.recipient.copies for p in outcome.plaques if p.state != "stopped"),
+        "ready": states.count("ready"),
+        "ask": states.count("ask"),
+        "stopped": states.count("stopped"),
+        "faults": len(outcome.faults),
+    }
+
+
+def _number(value: float | None) -> float | None:
+    """Whole nanometres: far below anything measured, and free of the tail of binary fractions."""
+    return None if value is None or not math.isfinite(value) else round(float(value), 6) + 0.0
+
+
+def _place(at: tuple[float, float] | None) -> list[float | None] | None:
+    return None if at is None else [_number(at[0]), _number(at[1])]
+
+
+def _finding(finding: Finding, units: Units) -> dict[str, Any]:
+    return {
+        "code": finding.code,
+        "severity": finding.severity.value,
+        "line": finding.line,
+        "glyph": finding.glyph,
+        "at": _place(finding.at),
+        "measured": _number(finding.measured),
+        "limit": _number(finding.limit),
+        "unit": finding.unit,
+        "message": catalogue.message(finding, units),
+        "remedy": catalogue.remedy(finding, units),
+        "row": finding.row,
+        "cell": finding.cell,
+        "facts": {name: _number(fact) if isinstance(fact, float) else fact for name, fact in finding.facts},
+    }
+
+
+def _extreme(name: str, found: Extreme | None) -> dict[str, Any]:
+    """The figure under its plain name, and where it is and in which letter beside it."""
+    if found is None:
+        return {name: None, f"{name}_place": None}
+    return {
+        name: _number(found.value),
+        f"{name}_place": {"at": _place(found.at), "glyph": found.glyph, "kind": found.kind},
+    }
+
+
+def _line(line: SetLine, measure: LineMeasure | None) -> dict[str, Any]:
+    measure = measure or LineMeasure(line=line.line)
+    return {
+        "line": line.line,
+        "side": line.side,
+        "text": line.text,
+        "face": line.face,
+        "cap_height": _number(line.cap_height),
+        "tracking": line.tracking,
+        "rows": [row.text for row in line.rows],
+        "width": _number(line.width),
+        "slack": _number(line.slack),
+        **_extreme("stroke", measure.stroke),
+        "stroke_after_sanding": _number(measure.stroke_after_sanding),
+        **_extreme("land", measure.land),
+        "groove_depth": _number(measure.groove_depth),
+        "groove_shallowest": _number(measure.groove_shallowest),
+    }
+
+
+def _plaque(plaque: Plaque, units: Units) -> dict[str, Any]:
+    measures = {m.line: m for m in plaque.measures}
+    lines = () if plaque.artwork is None else plaque.artwork.lines
+    return {
+        "row": plaque.recipient.row,
+        "cell": plaque.recipient.cell,
+        "text": list(plaque.text),
+        "raw": dict(plaque.recipient.raw),
+        "copies": plaque.recipient.copies,
+        "state": plaque.state,
+        "fingerprint": plaque.fingerprint or None,
+        "cut_file": plaque.cut_file or None,
+        "back_file": plaque.back_file or None,
+        "lines": [_line(line, measures.get(line.line)) for line in lines],
+        "findings": [_finding(f, units) for f in plaque.findings],
+        "proved": {name: _number(value) for name, value in plaque.proved},
+    }
+
+
+def report_of(outcome: Outcome, folder: OrderFolder) -> dict[str, Any]:
+    """The report as plain values, ready for JSON. Plaques stand in the order of the client's rows."""
+    units, listing = folder.order.unit, outcome.listing
+    return {
+        "schema": SCHEMA,
+        "tool": {"name": "plaques", "version": VERSION, "libraries": libraries()},
+        "order": {
+            "title": outcome.title,
+            "client": outcome.client,
+            "sha256": outcome.order_sha256,
+            "units": folder.order.units,
+            "cutter": dict(outcome.cutter),
+        },
+        "list": {
+            "file": listing.file,
+            "sheet": listing.sheet,
+            "sha256": listing.sha256,
+            "header_row": listing.header_row,
+            "columns": dict(listing.columns),
+            "rows": listing.rows,
+            "recipients": len(listing.recipients),
+            "account": [{"row": a.row, "fate": a.fate, "reason": a.reason} for a in listing.account],
+        },
+        "blank": {
+            "source": outcome.blank.source,
+            "sha256": outcome.blank.sha256 or None,
+            "width": _number(outcome.blank.width),
+            "height": _number(outcome.blank.height),
+            "thickness": _number(outcome.blank.thickness),
+        },
+        "counts": counts_of(outcome),
+        "findings": [_finding(f, units) for f in order_findings(outcome)],
+        "plaques": [_plaque(p, units) for p in outcome.plaques],
+        "faults": [{"row": row, "trace": trace} for row, trace in outcome.faults],
+    }
+
+
+def report_text(outcome: Outcome, folder: OrderFolder) -> str:
+    """The report as one JSON document, ending in a newline."""
+    return json.dumps(report_of(outcome, folder), ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+
+
+def write_report(target: Path, outcome: Outcome, folder: OrderFolder) -> None:
+    """Write the report to `target` (usually out/report.json). CannotRun when it cannot be written."""
+    # a lone surrogate in a damaged cell must not end the run: it is written as JSON's own escape
+    write_whole(target, report_text(outcome, folder).encode("utf-8", "backslashreplace"))
