@@ -7,18 +7,14 @@ in the client's list, the copy of the workbook, the number of workers and the or
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Iterable
 from typing import Any
 
+from pipeline.core.codes import ALPHABET, sha256_of, short_code
 from pipeline.core.model import Artwork, Blank
 from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 
-ALPHABET = "3479CDFHJKMNPRTWXY"
-"""Nothing that is read for something else (0 O Q, 1 I L, 2 Z, 5 S, 6 G, 8 B, U V), and no vowels, so that no code
-spells a word on a memorial's papers."""
 LENGTH = 10
 """18 ** 10 codes: among 10,000 designs of one order two share a code with a chance of about 1 in 70,000, and the ledger
 compares the text besides. The code guards against mix-ups, not against forgery."""
@@ -110,26 +106,16 @@ def _artwork(artwork: Artwork) -> list[Any]:
     ]
 
 
-def _sha256(decided: list[Any]) -> str:
-    packed = json.dumps(decided, ensure_ascii=True, separators=(",", ":"), sort_keys=True)
-    return hashlib.sha256(packed.encode("ascii")).hexdigest()
-
-
 class Fingerprints:
     """Fingerprints of one order: blank and settings are put in order once, a plaque then costs its pieces."""
 
     def __init__(self, blank: Blank, words: Words) -> None:
         """words: see `cutting_words`."""
-        self._order = _sha256([DEFINITION, _blank(blank), [[name, _word(value)] for name, value in sorted(words)]])
+        self._order = sha256_of([DEFINITION, _blank(blank), [[name, _word(value)] for name, value in sorted(words)]])
 
     def of(self, text: Iterable[str], artwork: Artwork) -> str:
         """The fingerprint of one plaque. text: its lines as they will be cut."""
-        number = int(_sha256([self._order, list(text), _artwork(artwork)]), 16)
-        code = ""
-        for _ in range(LENGTH):
-            number, digit = divmod(number, len(ALPHABET))
-            code += ALPHABET[digit]
-        return code
+        return short_code(sha256_of([self._order, list(text), _artwork(artwork)]), LENGTH)
 
 
 def fingerprint(text: Iterable[str], artwork: Artwork, blank: Blank, words: Words) -> str:
