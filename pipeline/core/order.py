@@ -6,9 +6,9 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationInfo
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
 
 from pipeline.core.units import UnitName, Units
 
@@ -21,6 +21,14 @@ def _to_mm(value: float, info: ValidationInfo) -> float:
 Length = Annotated[float, Field(allow_inf_nan=False), AfterValidator(_to_mm)]
 Positive = Annotated[float, Field(gt=0, allow_inf_nan=False), AfterValidator(_to_mm)]
 NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False), AfterValidator(_to_mm)]
+
+
+def _frozen_list(value: Any) -> Any:
+    """TOML's lists arrive as Python lists; here they are kept as tuples."""
+    return tuple(value) if isinstance(value, list) else value
+
+
+AsTuple = BeforeValidator(_frozen_list)
 
 
 class Part(BaseModel):
@@ -89,7 +97,7 @@ class Arc(Part):
     """A line set on a circular arc, for medals and round plaques."""
 
     radius: Positive  # of the baseline
-    centre: tuple[Length, Length] | None = None  # default: the middle of the blank
+    centre: Annotated[tuple[Length, Length], AsTuple] | None = None  # default: the middle of the blank
     at: Literal["top", "bottom"] = "top"  # top: read from outside clockwise; bottom: read upright along the bottom
     start: float | None = None  # degrees, anticlockwise from three o'clock; default: centred at `at`
 
@@ -161,7 +169,7 @@ class Order(Part):
     blank: BlankPart
     cutter: CutterPart = CutterPart(use="vbit-60")
     limits: Limits = Limits()
-    line: tuple[LinePart, ...] = Field(min_length=1)
+    line: Annotated[tuple[LinePart, ...], AsTuple, Field(min_length=1)]
     finish: Finish = Finish()
     proof: ProofPart = ProofPart()
     files: FilesPart = FilesPart()

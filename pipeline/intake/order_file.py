@@ -1,0 +1,159 @@
+"""Reads `order.toml`: every fault of the file at once, each with its place, what was found and what was expected."""
+
+from __future__ import annotations
+
+import copy
+import hashlib
+import tomllib
+from collections.abc import Collection, Mapping
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import ValidationError
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.order import (
+    BlankPart,
+    CutterPart,
+    FilesPart,
+    LinePart,
+    ListPart,
+    Order,
+    OrderFolder,
+    Part,
+)
+from pipeline.core.units import Units
+from pipeline.intake.order_checks import LIST_SUFFIXES, Ground, Known, Parts, check
+from pipeline.intake.order_words import Places, faults_of, nearest, not_toml
+
+ORDER_FILE = "order.toml"
+
+P = TypeVar("P", bound=Part)
+
+
+def read_order(
+    order: Path, *, faces: Collection[str] | None = None, cutters: Collection[str] | None = None
+) -> OrderFolder:
+    """Read an order folder, or its `order.toml`.
+
+    `faces` and `cutters` are the names on the shelves; left out, names are taken as they are (a font file is looked
+    for all the same). Raises CannotRun with every fault of the file. Lengths in the result are mm.
+    """
+    file = _find(order)
+    data = _bytes(file)
+    text = _decode(file, data)
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise CannotRun(not_toml(file, text, error)) from None
+    places = Places(file, text)
+    unit = Units("in" if raw.get("units") == "in" else "mm")
+    context = {"mm": unit.mm}
+    faults: list[Fault] = []
+    read: Order | None = None
+    try:
+        read = Order.model_validate(raw, context=context)
+    except ValidationError as error:
+        faults += faults_of(error, places, unit.name)
+    ground = Ground(places=places, folder=file.parent, unit=unit, known=Known(faces=faces, cutters=cutters))
+    faults += check(_parts(raw, read, context), ground)
+    if read is not None and not read.title.strip():
+        faults.append(Fault(where=places("title"), found="the title is empty", expected="what the job is called"))
+    if faults or read is None:
+        raise CannotRun(faults)
+    return OrderFolder(order=read, folder=file.parent, file=file, sha256=hashlib.sha256(data).hexdigest())
+
+
+def _find(order: Path) -> Path:
+    if order.is_dir():
+        file = order / ORDER_FILE
+        if file.is_file():
+            return file
+        lists = sorted(p.name for p in order.iterdir() if p.suffix.lower() in LIST_SUFFIXES and p.name[0] not in ".~")
+        raise CannotRun(
+            Fault(
+                where=str(order),
+                found=f"there is no {ORDER_FILE} in this folder",
+                expected=f"an order folder with its {ORDER_FILE}",
+                remedy=f"`plaques start {order / lists[0]}` writes one" if lists else "`plaques start LIST` writes one",
+            )
+        )
+    if order.suffix.lower() in LIST_SUFFIXES:
+        raise CannotRun(
+            Fault(
+                where=str(order),
+                found="this is a list, not an order",
+                expected=f"an order folder, or its {ORDER_FILE}",
+                remedy=f"`plaques start {order}` makes an order folder from a list",
+            )
+        )
+    if not order.is_file():
+        beside = []
+        if order.parent.is_dir():
+            beside = [p.name for p in sorted(order.parent.iterdir()) if p.is_dir() or p.suffix == ".toml"]
+        hint = nearest(order.name, beside)
+        raise CannotRun(
+            Fault(
+                where=str(order),
+                found="no such order",
+                expected=f"an order folder, or its {ORDER_FILE}",
+                remedy=hint if hint.startswith("did you") else "",
+            )
+        )
+    return order
+
+
+def _bytes(file: Path) -> bytes:
+    try:
+        return file.read_bytes()
+    except OSError as error:
+        raise CannotRun(
+            Fault(where=str(file), found=f"cannot be read ({error.strerror or error})", remedy="check its permissions")
+        ) from None
+
+
+def _decode(file: Path, data: bytes) -> str:
+    """TOML is UTF-8; editors that put a byte order mark in front of it are forgiven."""
+    try:
+        return data.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as error:
+        row = data[: error.start].count(b"\n") + 1
+        raise CannotRun(
+            Fault(
+                where=f"{file} line {row}",
+                found=f"a byte {data[error.start]:#04x} that is not UTF-8",
+                expected="a text file in UTF-8",
+                remedy="open it in a text editor and save it with the encoding UTF-8",
+            )
+        ) from None
+
+
+def _parts(raw: Mapping[str, Any], read: Order | None, context: dict[str, float]) -> Parts:
+    """The tables that can be read by themselves, so that a fault in one does not hide the faults of the others."""
+    if read is not None:
+        return Parts(listing=read.list, blank=read.blank, cutter=read.cutter, files=read.files, lines=read.line)
+    lines = raw.get("line")
+    return Parts(
+        listing=_try(ListPart, raw.get("list"), context),
+        blank=_try(BlankPart, raw.get("blank"), context),
+        cutter=_try(CutterPart, raw.get("cutter"), context),
+        files=_try(FilesPart, raw.get("files"), context),
+        lines=tuple(_try(LinePart, line, context) for line in lines) if isinstance(lines, list) else (),
+    )
+
+
+def _try(model: type[P], value: Any, context: dict[str, float]) -> P | None:
+    """The table without the keys nobody knows (they are faults already), or None when it has other faults too."""
+    try:
+        return model.model_validate(value, context=context)
+    except ValidationError as error:
+        wrong = error.errors(include_url=False)
+        if any(e["type"] != "extra_forbidden" for e in wrong):
+            return None
+        kept = copy.deepcopy(value)
+        for e in wrong:
+            table = kept
+            for part in e["loc"][:-1]:
+                table = table[part]
+            del table[e["loc"][-1]]
+        return model.model_validate(kept, context=context)
