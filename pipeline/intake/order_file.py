@@ -60,7 +60,7 @@ def read_order(
     if read is not None and not read.title.strip():
         faults.append(Fault(where=places("title"), found="the title is empty", expected="what the job is called"))
     if faults or read is None:
-        raise CannotRun(faults)
+        raise CannotRun(sorted(faults, key=lambda fault: places.line_of(fault.where)))
     return OrderFolder(order=read, folder=file.parent, file=file, sha256=hashlib.sha256(data).hexdigest())
 
 
@@ -142,18 +142,34 @@ def _parts(raw: Mapping[str, Any], read: Order | None, context: dict[str, float]
     )
 
 
+_DECISIVE = ("shape", "drawing", "use", "kind")
+"""Keys whose absence is a fault itself: a table in which one of them is wrong is not checked further."""
+
+_STAND_IN: dict[str, Any] = {"cap_height": 1e9}
+"""For a required key that is wrong, a value no check objects to, so that the line's other keys are still checked."""
+
+
 def _try(model: type[P], value: Any, context: dict[str, float]) -> P | None:
-    """The table without the keys nobody knows (they are faults already), or None when it has other faults too."""
+    """The table without its wrong keys (they are faults already); None when nothing sensible is left."""
     try:
         return model.model_validate(value, context=context)
     except ValidationError as error:
-        wrong = error.errors(include_url=False)
-        if any(e["type"] != "extra_forbidden" for e in wrong):
+        if not isinstance(value, dict):
             return None
         kept = copy.deepcopy(value)
-        for e in wrong:
-            table = kept
-            for part in e["loc"][:-1]:
-                table = table[part]
-            del table[e["loc"][-1]]
-        return model.model_validate(kept, context=context)
+        for e in error.errors(include_url=False):
+            loc = e["loc"]
+            if e["type"] == "extra_forbidden":
+                table = kept
+                for part in loc[:-1]:
+                    table = table[part]
+                del table[loc[-1]]
+            elif loc[0] in _DECISIVE:
+                return None
+            else:
+                kept.pop(loc[0], None)
+        kept |= {k: v for k, v in _STAND_IN.items() if k in model.model_fields and k not in kept}
+        try:
+            return model.model_validate(kept, context=context)
+        except ValidationError:
+            return None

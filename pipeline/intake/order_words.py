@@ -76,7 +76,7 @@ def spell(place: Place) -> str:
         return ""
     if len(place) > 1 and isinstance(place[1], int):
         table, rest = f"[[{place[0]}]] no. {place[1] + 1}", place[2:]
-    elif isinstance(_field(place[:1]), type):
+    elif known_keys(place[:1]):
         table, rest = f"[{place[0]}]", place[1:]
     else:
         return _dotted(place)
@@ -96,10 +96,17 @@ class Places:
     def __init__(self, file: Path, text: str) -> None:
         self.file = file
         self._lines = Lines(text)
+        self._line: dict[str, int] = {}
 
     def __call__(self, *place: str | int) -> str:
         line = self._lines.of(place)
-        return f"{self.file}" + (f" line {line}" if line else "") + (f", {spell(place)}" if place else "")
+        where = f"{self.file}" + (f" line {line}" if line else "") + (f", {spell(place)}" if place else "")
+        self._line[where] = line or 0
+        return where
+
+    def line_of(self, where: str) -> int:
+        """The line of a place spelled earlier; 0 for what is missing from the file."""
+        return self._line.get(where, 0)
 
 
 # --- the models, asked for names -------------------------------------------------------------------------------
@@ -217,9 +224,9 @@ def faults_of(error: ValidationError, places: Places, unit: str) -> list[Fault]:
         value = e["input"]
         if e["type"] == "extra_forbidden":
             key = str(loc[-1])
-            homes = _homes(key)
+            homes = _homes(key) if len(loc) <= (3 if loc[0] == "line" else 2) else []
             hint = nearest(key, known_keys(loc[:-1]))
-            if homes and not hint.startswith("did you"):
+            if homes:
                 hint = f"it belongs under {' or '.join(homes)}"
             fault = Fault(where=places(*loc), found="there is no such key", remedy=hint)
         elif e["type"] == "missing" and not isinstance(loc[-1], int):
