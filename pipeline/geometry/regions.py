@@ -35,7 +35,8 @@ def polygon_of_rings(rings: Iterable[Array]) -> Region:
     kept = [ring for ring in rings if len(ring) >= 3]
     if not kept:
         return shapely.Polygon()
-    return _nested(kept) or _wound(kept)
+    region = _nested(kept)
+    return _wound(kept) if region is None else region
 
 
 def _nested(rings: list[Array]) -> Region | None:
@@ -64,7 +65,7 @@ def _nested(rings: list[Array]) -> Region | None:
     region = (
         shapely.union_all([])
         if not shells
-        else shapely.multipolygons([shapely.polygons(rings[i], holes=holes or None) for i, holes in shells.items()])
+        else shapely.multipolygons([shapely.Polygon(rings[i], holes) for i, holes in shells.items()])
     )
     if not shapely.is_valid(region):
         return None

@@ -183,3 +183,8 @@ def test_chain_polygon_and_length():
 def test_area_moves_with_the_shape(turn, scale, dx, dy):
     moved = circle(3, 1, 2).moved(scale, dx, dy, turn)
     assert path_area(moved) == pytest.approx(path_area(circle(3, 1, 2)) * scale**2, rel=1e-9)
+
+
+def test_two_holes_of_unequal_corners():
+    region = polygon_of((circle(20), circle(4, -8, turn=-1), square(5, -2, 4, -1)), 0.001)
+    assert region.area == pytest.approx(math.pi * 384 - 16, rel=1e-3)
