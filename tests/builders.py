@@ -34,11 +34,15 @@ from pipeline.core.model import (
     SetRow,
     Shape,
 )
+from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder
 from pipeline.geometry.curves import Chain, Outline, Path
+from pipeline.signoff.fingerprint import cutting_words, fingerprint
 
 FONTS = FilePath(__file__).resolve().parent.parent / "fonts"
 CAPS = {"name": 8.0, "post": 4.0, "season": 4.0}
 """The lines of the builders' order: our key of each and its cap height."""
+CUTTER = (("kind", "v-bit"), ("angle", 60.0), ("tip", 0.1), ("stroke", 0.2), ("land", 0.2), ("deepest", 1.2))
+"""The resolved cutter and limits of the builders' order."""
 
 
 # --- lettering ---------------------------------------------------------------------------------------------------
@@ -243,7 +247,7 @@ def plaque(
         )
         for line in art.lines
     )
-    mark = "" if stopped else stand_in_mark(name, post, season, cap_height)
+    mark = "" if stopped else mark_of((name, post, season), art)
     return Plaque(
         recipient=person,
         text=(name, post, season),
@@ -255,11 +259,9 @@ def plaque(
     )
 
 
-def stand_in_mark(*parts: Any) -> str:
-    """Ten characters that differ with the parts, in the alphabet of fingerprints."""
-    number = int.from_bytes(hashlib.sha256(repr(parts).encode()).digest()[:8], "big")
-    letters = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"
-    return "".join(letters[(number >> 5 * i) & 31] for i in range(10))
+def mark_of(text: tuple[str, ...], art: Artwork) -> str:
+    """The fingerprint of this artwork on the builders' blank with the builders' cutter."""
+    return fingerprint(text, art, slanted_blank(), cutting_words(folder().order, CUTTER))
 
 
 def stopped_unset(row: int, raw: str, *findings: Finding) -> Plaque:
@@ -350,5 +352,26 @@ def outcome(plaques: tuple[Plaque, ...] | None = None, *, findings: tuple[Findin
         blank=slanted_blank(),
         plaques=plaques,
         findings=findings,
-        cutter=(("kind", "v-bit"), ("angle", 60.0), ("tip", 0.1), ("stroke", 0.2), ("land", 0.2), ("deepest", 1.2)),
+        cutter=CUTTER,
+    )
+
+
+def folder(path: FilePath | None = None, **changed: Any) -> OrderFolder:
+    """The order folder that goes with `outcome`; `changed` are fields of the order."""
+    parts: dict[str, Any] = {
+        "title": "Wardens of the Shore 2026",
+        "client": "Tidewrack Seabird Trust",
+        "list": ListPart(file="recipients.xlsx", sheet="Wardens"),
+        "blank": BlankPart(drawing="plaque.dxf", thickness=19.0, margin=4.0),
+        "line": tuple(
+            LinePart(text=f"{{{key}}}", face="eb-garamond", cap_height=cap, smallest=0.7 * cap)
+            for key, cap in CAPS.items()
+        ),
+    }
+    place = path or FilePath("wardens")
+    return OrderFolder(
+        order=Order(**{**parts, **changed}),
+        folder=place,
+        file=place / "order.toml",
+        sha256=hashlib.sha256(b"order.toml").hexdigest(),
     )

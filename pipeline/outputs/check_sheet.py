@@ -1,0 +1,365 @@
+"""check.xlsx: the client's rows in their order, with what became of each, and columns to answer in.
+
+The first sheet is for both: the maker reads state, findings and measures, the client fills in "Your answer" and
+"Change to". The second says which order and revision it is and asks for name and date. Two more hold what concerns the
+whole order and what became of every row of the list. `pipeline.signoff.returned_sheet` reads the answers back by the
+headings and labels that stand here.
+
+Every text is written as text: a cell that starts with "=" stays what the client typed.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import xlsxwriter
+
+from pipeline.core import catalogue
+from pipeline.core.files import write_whole
+from pipeline.core.findings import Finding
+from pipeline.core.model import Outcome, Plaque
+from pipeline.core.order import OrderFolder
+from pipeline.core.units import Units
+from pipeline.outputs.report import counts_of, order_findings
+from pipeline.outputs.revision import FIRST, Revision, identity_of
+
+SHEET = "Check"
+SIGN_SHEET = "Sign-off"
+ORDER_SHEET = "Whole order"
+ROWS_SHEET = "Rows of the list"
+SETTINGS_SHEET = "Settings"
+
+ROW, CELL, TEXT, PIECES, STATE = "Row", "Cell", "As it will be cut", "Pieces", "State"
+FOUND, TO_DO, QUESTION = "What was found", "What to do", "For the client"
+ANSWER, CHANGE_TO = "Your answer", "Change to"
+RAW, SIGNED, FINGERPRINT, CUT_FILE, CODES = "As the list has it", "Signed so far", "Fingerprint", "Cut file", "Codes"
+
+AGREED, CHANGE, REFUSED = "agreed", "change", "do not cut"
+"""The three answers offered; what else a client may type is the reader's business."""
+
+ORDER_CODE, TITLE, CLIENT, REVISION, ORDER_HASH = "Order code", "Order", "Client", "Revision", "Order file"
+BY, ON, REMARKS = "Your name", "Date", "Remarks"
+
+STATE_WORDS = {"ready": "ready", "ask": "question", "stopped": "cannot be cut", "fault": "fault of the tool"}
+"""States as words; colour only repeats them."""
+COLOURS = {"ready": "#E3F1DF", "ask": "#FFF1C7", "stopped": "#F7CFC3", "fault": "#DDDDDD"}
+
+LONGEST_CELL = 32767
+"""Characters a cell can hold (published limit of the file format's spreadsheet applications)."""
+LINE_HEIGHT = 15.0
+"""Points, of one line of 11-point text (common practice, no source)."""
+TALLEST_ROW = 409.0
+"""Points, the tallest row the file format's spreadsheet applications show."""
+CREATED = datetime(2000, 1, 1)
+"""The file format wants a date of creation; a fixed one keeps equal input at equal bytes."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Column:
+    head: str
+    width: float
+    style: str = "text"
+
+
+def write_check_sheet(target: Path, outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> None:
+    """Write the check sheet to `target` (usually out/check.xlsx). CannotRun when it cannot be written."""
+    write_whole(target, check_sheet(outcome, folder, revision))
+
+
+def check_sheet(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> bytes:
+    """The workbook's bytes: the same for the same input."""
+    held = io.BytesIO()
+    # text that looks like a formula, a number or an address stays text
+    options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+    book = xlsxwriter.Workbook(held, options)
+    book.set_properties({"title": f"Check sheet: {safe(outcome.title)}", "created": CREATED, "comments": ""})
+    styles = _styles(book, folder.order.unit)
+    _check(book, styles, outcome, folder.order.unit, revision)
+    _sign_off(book, styles, outcome, revision)
+    _whole_order(book, styles, outcome, folder.order.unit)
+    _rows(book, styles, outcome)
+    _settings(book, styles, outcome)
+    book.close()
+    return held.getvalue()
+
+
+def safe(text: str) -> str:
+    """Text a workbook can hold: halves of a broken character are spelled out, an overlong cell says it was cut."""
+    text = text.encode("utf-8", "backslashreplace").decode("utf-8")
+    if len(text) > LONGEST_CELL:
+        note = f" … [{len(text)} characters, cut here]"
+        text = text[: LONGEST_CELL - len(note)] + note
+    return text
+
+
+def _styles(book: Any, units: Units) -> dict[str, Any]:
+    base = {"valign": "top", "text_wrap": True, "font_name": "Calibri", "font_size": 11}
+    base |= {"bottom": 4, "bottom_color": "#B8BFC4"}  # a hairline under each row leads the eye
+    length = "0." + "0" * units.decimals
+    own: dict[str, dict[str, Any]] = {
+        "text": {},
+        "code": {"font_name": "Consolas", "font_size": 10},
+        "number": {"text_wrap": False, "align": "center"},
+        "length": {"text_wrap": False, "align": "right", "num_format": length},
+        "head": {"bold": True, "bg_color": "#2F3B45", "font_color": "#FFFFFF", "valign": "vcenter", "border": 1},
+        "head-answer": {"bold": True, "bg_color": "#1F5A7A", "font_color": "#FFFFFF", "valign": "vcenter", "border": 1},
+        "answer": {"bg_color": "#EAF4FA", "border": 1, "border_color": "#8FB4C8"},
+        "title": {"bold": True, "font_size": 16, "text_wrap": False, "bottom": 0},
+        "label": {"bold": True},
+    }
+    for state, colour in COLOURS.items():
+        own[state] = {"bg_color": colour, "bold": state != "ready"}
+    return {name: book.add_format({**base, **extra}) for name, extra in own.items()}
+
+
+def _table(sheet: Any, styles: dict[str, Any], columns: list[_Column], rows: list[list[tuple[Any, str]]]) -> None:
+    """A table with a frozen, filtered header that repeats on every printed page."""
+    for number, column in enumerate(columns):
+        sheet.set_column(number, number, column.width)
+        sheet.write_string(0, number, column.head, styles["head-answer" if column.style == "answer" else "head"])
+    sheet.set_row(0, 32)
+    for line, row in enumerate(rows, 1):
+        lines = [_lines(value, column.width) for (value, _), column in zip(row, columns, strict=False)]
+        sheet.set_row(line, min(LINE_HEIGHT * max(lines, default=1), TALLEST_ROW))
+        for number, (value, style) in enumerate(row):
+            _write(sheet, line, number, value, styles[style])
+    sheet.autofilter(0, 0, max(len(rows), 1), len(columns) - 1)
+    sheet.set_landscape()
+    sheet.set_paper(9)  # A4
+    sheet.fit_to_pages(1, 0)
+    sheet.repeat_rows(0)
+    sheet.set_footer("&L&A&RPage &P of &N")
+
+
+def _lines(value: Any, width: float) -> int:
+    """How many lines a text takes in a column this wide (in characters), on the generous side: not every program
+    that opens the sheet finds the height of a wrapped row by itself."""
+    if not isinstance(value, str):
+        return 1
+    return sum(max(1, math.ceil(len(part) * 1.08 / width)) for part in value.split("\n"))
+
+
+def _write(sheet: Any, row: int, column: int, value: Any, style: Any) -> None:
+    if value is None or value == "":
+        sheet.write_blank(row, column, None, style)
+    elif isinstance(value, str):
+        sheet.write_string(row, column, safe(value), style)
+    else:
+        sheet.write_number(row, column, value, style)
+
+
+# --- the first sheet ---------------------------------------------------------------------------------------------
+
+
+def _check(book: Any, styles: dict[str, Any], outcome: Outcome, units: Units, revision: Revision) -> None:
+    sheet = book.add_worksheet(SHEET)
+    lines = sorted({line.line for p in outcome.plaques if p.artwork for line in p.artwork.lines})
+    signed = dict(revision.signed)
+    columns = [
+        _Column(ROW, 6, "number"),
+        _Column(TEXT, 34),
+        _Column(PIECES, 8, "number"),
+        _Column(STATE, 14),
+        _Column(FOUND, 46),
+        _Column(TO_DO, 40),
+        _Column(QUESTION, 40),
+        _Column(ANSWER, 14, "answer"),
+        _Column(CHANGE_TO, 34, "answer"),
+        _Column(SIGNED, 22),
+        _Column(RAW, 30),
+        _Column(CELL, 7),
+        *(_Column(f"Cap height, line {n} ({units.name})", 12, "length") for n in lines),
+        _Column(f"Narrowest stroke ({units.name})", 12, "length"),
+        _Column("… in the letter", 9),
+        _Column(f"Stroke after sanding ({units.name})", 12, "length"),
+        _Column(f"Narrowest land ({units.name})", 12, "length"),
+        _Column(f"Deepest groove ({units.name})", 12, "length"),
+        _Column(f"Room left ({units.name})", 12, "length"),
+        _Column(CODES, 22, "code"),
+        _Column(FINGERPRINT, 14, "code"),
+        _Column(CUT_FILE, 44, "code"),
+    ]
+    rows = [(p.recipient.row, _plaque_row(p, lines, units, signed)) for p in outcome.plaques]
+    known = {row for row, _ in rows}
+    rows += [(row, _fault_row(row, trace, len(columns))) for row, trace in outcome.faults if row not in known]
+    rows.sort(key=lambda pair: pair[0])
+    _table(sheet, styles, columns, [cells for _, cells in rows])
+    sheet.freeze_panes(1, 2)
+    heads = [c.head for c in columns]
+    answer = heads.index(ANSWER)
+    sheet.print_area(0, 0, max(len(rows), 1), heads.index(CHANGE_TO))  # on paper: what the client reads and fills in
+    if rows:
+        sheet.data_validation(1, answer, len(rows), answer, _answers())
+    sheet.activate()
+
+
+def _answers() -> dict[str, Any]:
+    """A drop-down that offers the three answers and lets anything else be typed."""
+    return {
+        "validate": "list",
+        "source": [AGREED, CHANGE, REFUSED],
+        "show_error": False,
+        "input_title": "Your answer",
+        "input_message": f"“{AGREED}”, or “{CHANGE}” with the wording you want in the next column, or “{REFUSED}”. "
+        f"Then your name and the date on the sheet “{SIGN_SHEET}”.",
+    }
+
+
+def _worst_first(findings: Iterable[Finding]) -> list[Finding]:
+    return sorted(findings, key=lambda f: f.severity.rank)
+
+
+def _listed(texts: Iterable[str]) -> str:
+    """Several texts in one cell, each once, one to a line; a mark before each when there are several."""
+    once = [t for t in dict.fromkeys(texts) if t]
+    return once[0] if len(once) == 1 else "\n".join(f"– {t}" for t in once)
+
+
+def _plaque_row(plaque: Plaque, lines: list[int], units: Units, signed: dict[str, str]) -> list[tuple[Any, str]]:
+    findings = _worst_first(plaque.findings)
+    set_lines = {} if plaque.artwork is None else {line.line: line for line in plaque.artwork.lines}
+    strokes = [m.stroke for m in plaque.measures if m.stroke]
+    stroke = min(strokes, key=lambda e: e.value, default=None)
+    recipient = plaque.recipient
+
+    def length(values: Iterable[float | None], pick: Any = min) -> tuple[Any, str]:
+        real = [v for v in values if v is not None and math.isfinite(v)]
+        return (round(pick(real) / units.mm, 6) if real else None), "length"
+
+    return [
+        (recipient.row, "number"),
+        (shown_text(plaque), "text"),
+        (recipient.copies, "number"),
+        (STATE_WORDS[plaque.state], plaque.state),
+        (_listed(catalogue.message(f, units) for f in findings), "text"),
+        (_listed(catalogue.remedy(f, units) for f in findings), "text"),
+        (_listed(catalogue.for_client(f, units) for f in findings), "text"),
+        ("", "answer"),
+        ("", "answer"),
+        (signed.get(plaque.fingerprint, ""), "text"),
+        (_raw_text(plaque), "text"),
+        (recipient.cell, "text"),
+        *(length([set_lines[n].cap_height] if n in set_lines else []) for n in lines),
+        length([stroke.value] if stroke else []),
+        (stroke.glyph if stroke else "", "text"),
+        length(m.stroke_after_sanding for m in plaque.measures),
+        length(m.land.value if m.land else None for m in plaque.measures),
+        length((m.groove_depth for m in plaque.measures), max),
+        length(line.slack for line in set_lines.values()),
+        ("\n".join(dict.fromkeys(f.code for f in findings)), "code"),
+        (plaque.fingerprint, "code"),
+        ("\n".join(filter(None, (plaque.cut_file, plaque.back_file))), "code"),
+    ]
+
+
+def _fault_row(row: int, trace: str, width: int) -> list[tuple[Any, str]]:
+    last = trace.strip().splitlines()[-1] if trace.strip() else "no details"
+    told = f"the tool itself failed on this row: {last}"
+    cells: list[tuple[Any, str]] = [(row, "number"), ("", "text"), ("", "text"), (STATE_WORDS["fault"], "fault")]
+    cells += [(told, "text"), ("send report.json to whoever looks after the tool; the other rows are done", "text")]
+    return cells + [("", "text")] * (width - len(cells))
+
+
+def shown_text(plaque: Plaque) -> str:
+    """The lines as they will be cut, one under the other; as the list has them when nothing could be set."""
+    return _raw_text(plaque) if plaque.artwork is None else "\n".join(t for t in plaque.text if t)
+
+
+def _raw_text(plaque: Plaque) -> str:
+    return "\n".join(text for _, text in plaque.recipient.raw if text)
+
+
+# --- the other sheets --------------------------------------------------------------------------------------------
+
+
+def _sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, revision: Revision) -> None:
+    """Which order and revision this is, and who answers. Labels in A, values in B."""
+    sheet = book.add_worksheet(SIGN_SHEET)
+    identity = identity_of(outcome, revision)
+    sheet.set_column(0, 0, 18)
+    sheet.set_column(1, 1, 70)
+    sheet.write_string(0, 0, "Sign-off", styles["title"])
+    told = (
+        f"On the sheet “{SHEET}”, answer for every plaque: “{AGREED}”, or “{CHANGE}” with the wording you want, or "
+        f"“{REFUSED}”. Names are cut exactly as shown: please check every letter and every accent. Then fill in your "
+        "name and the date here and send the file back."
+    )
+    sheet.merge_range(1, 0, 1, 1, told, styles["text"])
+    sheet.set_row(0, 26)
+    sheet.set_row(1, 64)
+    line = 3
+    for label, value in (
+        (TITLE, identity.title),
+        (CLIENT, identity.client),
+        (REVISION, identity.revision),
+        (ORDER_CODE, identity.order_id),
+        (ORDER_HASH, identity.order_sha256),
+    ):
+        sheet.write_string(line, 0, label, styles["label"])
+        _write(sheet, line, 1, value, styles["text"])
+        sheet.set_row(line, LINE_HEIGHT * _lines(value, 70))
+        line += 1
+    line += 1
+    for label in (BY, ON, REMARKS):
+        sheet.write_string(line, 0, label, styles["label"])
+        sheet.write_blank(line, 1, None, styles["answer"])
+        line += 1
+    sheet.set_paper(9)
+    sheet.fit_to_pages(1, 0)
+
+
+def _whole_order(book: Any, styles: dict[str, Any], outcome: Outcome, units: Units) -> None:
+    sheet = book.add_worksheet(ORDER_SHEET)
+    columns = [_Column("Kind", 14), _Column("Where", 22), _Column(FOUND, 70), _Column(TO_DO, 60), _Column("Code", 24)]
+    words = {"stop": "stopped", "ask": "ask", "note": "ready"}
+    rows: list[list[tuple[Any, str]]] = []
+    for finding in _worst_first(order_findings(outcome)):
+        rows.append(
+            [
+                ({"stop": "stop", "ask": "question", "note": "note"}[finding.severity], words[finding.severity]),
+                (finding.cell or ("" if finding.row is None else f"row {finding.row}"), "text"),
+                (catalogue.message(finding, units), "text"),
+                (catalogue.remedy(finding, units), "text"),
+                (finding.code, "code"),
+            ]
+        )
+    if not rows:
+        rows.append([("note", "ready"), ("", "text"), ("nothing that concerns the whole order", "text")])
+    _table(sheet, styles, columns, rows)
+    sheet.freeze_panes(1, 0)
+
+
+def _settings(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
+    """How many of what, and with which cutter and limits it was checked."""
+    sheet = book.add_worksheet(SETTINGS_SHEET)
+    counts = counts_of(outcome)
+    told: list[tuple[str, str | float]] = [
+        ("plaques", counts["plaques"]),
+        ("ready", counts["ready"]),
+        ("with a question", counts["ask"]),
+        ("cannot be cut", counts["stopped"]),
+        ("pieces of the plaques that can be cut", counts["copies"]),
+        ("list", f"{outcome.listing.file}, sheet {outcome.listing.sheet}"),
+        ("blank", outcome.blank.source),
+        *outcome.cutter,
+    ]
+    rows = [[(name, "text"), (value, "text" if isinstance(value, str) else "number")] for name, value in told]
+    _table(sheet, styles, [_Column("What", 40), _Column("How much (lengths in mm)", 70)], rows)
+    sheet.freeze_panes(1, 0)
+
+
+def _rows(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
+    sheet = book.add_worksheet(ROWS_SHEET)
+    fates = {"plaque": ("a plaque", "ready"), "left-out": ("left out", "fault"), "stopped": ("stopped", "stopped")}
+    rows = [
+        [(account.row, "number"), fates[account.fate], (account.reason, "text")]
+        for account in sorted(outcome.listing.account, key=lambda a: a.row)
+    ]
+    _table(sheet, styles, [_Column(ROW, 8, "number"), _Column("Became", 16), _Column("Why", 80)], rows)
+    sheet.freeze_panes(1, 0)

@@ -1,0 +1,54 @@
+"""`plaques explain`: what a finding means, from the catalogue alone."""
+
+from __future__ import annotations
+
+import string
+import textwrap
+
+from pipeline.core.catalogue import KINDS, kind_of
+from pipeline.core.findings import Severity
+
+WIDTH = 96
+MEANING = {
+    Severity.STOP: "stop: must not be cut",
+    Severity.ASK: "ask: a person has to look",
+    Severity.NOTE: "note: recorded only",
+}
+
+
+def explain(code: str) -> str:
+    """Everything the catalogue says of one kind of finding. CannotRun (with the nearest codes) when there is none."""
+    kind = kind_of(code)
+    parts = [
+        ("What is wrong", blanks_named(kind.message)),
+        ("Why it matters", kind.why),
+        ("What to do", blanks_named(kind.remedy)),
+        ("What the client reads", blanks_named(kind.client)),
+        ("Where the limit comes from", kind.source),
+    ]
+    told = [f"{kind.code} ({MEANING[kind.severity]})"]
+    for head, text in parts:
+        if text:
+            told.append(f"{head}\n{textwrap.fill(text, WIDTH, initial_indent='  ', subsequent_indent='  ')}")
+    return "\n\n".join(told)
+
+
+def explain_all() -> str:
+    """Every code with its severity and what it says, in the catalogue's order of subjects."""
+    width = max(map(len, KINDS))
+    lines = []
+    for code, kind in KINDS.items():
+        first = f"{code:{width}}  {kind.severity.value:4}  "
+        text = textwrap.shorten(blanks_named(kind.message), max(WIDTH + 30 - len(first), 20), placeholder=" …")
+        lines.append(first + text)
+    return "\n".join(lines)
+
+
+def blanks_named(template: str) -> str:
+    """A message template with its blanks shown by name: "{over:mm} too long" → "‹over› too long"."""
+    out = []
+    for literal, name, _, _ in string.Formatter().parse(template):
+        out.append(literal)
+        if name is not None:
+            out.append(f"‹{name.replace('_', ' ')}›")
+    return "".join(out)

@@ -1,0 +1,58 @@
+"""Which proof this is: what papers print about their order and revision, and what the client is asked for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipeline.core.codes import order_id
+from pipeline.core.model import Outcome
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Earlier:
+    """A plaque as an earlier revision showed it, for showing old and new side by side."""
+
+    revision: str
+    fingerprint: str
+    text: tuple[str, ...]
+    rows: tuple[int, ...]
+    cap_heights: tuple[float, ...] = ()  # mm, of the lines
+    drawing: str = ""  # its outlines as SVG path data in mm on the blank, y up; empty when it was stopped
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Revision:
+    """One revision of the papers. `asks` None: every plaque is asked for (a first proof)."""
+
+    letter: str = "A"
+    asks: frozenset[str] | None = None  # fingerprints that still need the client's answer
+    signed: tuple[tuple[str, str], ...] = ()  # fingerprint -> "by whom, when"
+    earlier: tuple[tuple[str, Earlier], ...] = ()  # fingerprint now -> the plaque it replaces
+
+    def asks_for(self, fingerprint: str) -> bool:
+        return self.asks is None or fingerprint in self.asks
+
+
+FIRST = Revision()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Identity:
+    """What a paper says about where it belongs, so that it can be told apart when it comes back."""
+
+    order_id: str
+    title: str
+    client: str
+    order_sha256: str
+    revision: str
+
+
+def identity_of(outcome: Outcome, revision: Revision = FIRST) -> Identity:
+    """The identity printed on every paper of this run."""
+    return Identity(
+        order_id=order_id(outcome.title, outcome.client),
+        title=outcome.title,
+        client=outcome.client,
+        order_sha256=outcome.order_sha256,
+        revision=revision.letter,
+    )

@@ -1,0 +1,162 @@
+"""What the terminal says at the end of a run: counts, what needs a person (worst first), where the files are."""
+
+from __future__ import annotations
+
+import textwrap
+from collections import Counter
+from collections.abc import Iterable, Sequence
+
+from pipeline.core import catalogue
+from pipeline.core.findings import Finding, Severity
+from pipeline.core.model import Outcome, Plaque
+from pipeline.core.units import Units
+from pipeline.outputs.report import counts_of, order_findings
+
+WIDTH = 100
+"""Columns of the longest line."""
+
+
+def summary(outcome: Outcome, units: Units, *, where: str = "", written: Sequence[str] = (), most: int = 5) -> str:
+    """The summary, without a final newline.
+
+    where: the output folder as the user would write it. written: names of what was written there, as they are to be
+    shown. most: how many rows of one kind are told before "+N more".
+    """
+    parts = [_head(outcome)]
+    parts += _faults(outcome, most)
+    parts += _order(outcome, units)
+    parts += _stopped(outcome, units, most)
+    parts += _asked(outcome, units, most)
+    parts += _noted(outcome)
+    if where:
+        names = " · ".join(written)
+        parts.append(f"In {where}: {names}" if names else f"Nothing was written to {where}.")
+    return "\n\n".join(parts)
+
+
+def plain(text: str) -> str:
+    """Text that cannot steer the terminal: line breaks become " / ", other unprintable characters are spelled out."""
+    out = []
+    for char in text.replace("\r\n", "\n").replace("\n", " / "):
+        if char.isprintable():
+            out.append(char)
+        else:
+            out.append(" " if char == "\t" else f"<U+{ord(char):04X}>")
+    return "".join(out)
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
+
+
+def _head(outcome: Outcome) -> str:
+    counts = counts_of(outcome)
+    title = plain(f"{outcome.title} – {outcome.client}" if outcome.client else outcome.title)
+    states = [f"{counts['ready']} ready"]
+    if counts["ask"]:
+        states.append(f"{counts['ask']} with a question")
+    if counts["stopped"]:
+        states.append(f"{counts['stopped']} cannot be cut")
+    if counts["faults"]:
+        states.append(_count(counts["faults"], "failed in the tool", "failed in the tool"))
+    line = f"{_count(counts['plaques'], 'plaque', 'plaques')}: {', '.join(states)}."
+    if counts["copies"] != counts["plaques"] - counts["stopped"]:
+        line += f" {_count(counts['copies'], 'piece', 'pieces')} to cut."
+    return f"{title}\n{line}"
+
+
+def _wrapped(text: str, first: str, rest: str) -> str:
+    return textwrap.fill(
+        plain(text), WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False, break_on_hyphens=False
+    )
+
+
+def _name(plaque: Plaque) -> str:
+    shown = next((t for t in plaque.text if t), "")
+    if plaque.artwork is None or not shown:
+        shown = next((t for _, t in plaque.recipient.raw if t.strip()), "(empty)")
+    return plain(shown)
+
+
+def _faults(outcome: Outcome, most: int) -> list[str]:
+    if not outcome.faults:
+        return []
+    lines = ["Failed in the tool itself (the other rows are done; details in report.json)"]
+    for row, trace in outcome.faults[:most]:
+        last = trace.strip().splitlines()[-1] if trace.strip() else "no details"
+        lines.append(_wrapped(last, f"  row {row}  ", "          "))
+    return ["\n".join(lines + _more(len(outcome.faults) - most))]
+
+
+def _more(left: int) -> list[str]:
+    return [f"  +{left} more, see check.xlsx"] if left > 0 else []
+
+
+def _order(outcome: Outcome, units: Units) -> list[str]:
+    """Stops and questions that concern the whole order, worst first."""
+    told = [f for f in order_findings(outcome) if f.severity is not Severity.NOTE]
+    if not told:
+        return []
+    lines = ["About the whole order"]
+    for finding in sorted(told, key=lambda f: f.severity.rank):
+        lines += _told(finding, units, "  ")
+    return ["\n".join(lines)]
+
+
+def _told(finding: Finding, units: Units, indent: str) -> list[str]:
+    """A finding and what to do about it."""
+    message = _wrapped(f"{catalogue.message(finding, units)} [{finding.code}]", indent, indent)
+    return [message, _wrapped(catalogue.remedy(finding, units), f"{indent}→ ", f"{indent}  ")]
+
+
+def _stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
+    """Each stopped plaque with what stops it, grouped by the first thing that does; the largest group last to be cut
+    short."""
+    groups: dict[str, list[Plaque]] = {}
+    for plaque in outcome.plaques:
+        stops = [f for f in plaque.findings if f.severity is Severity.STOP]
+        if stops:
+            groups.setdefault(stops[0].code, []).append(plaque)
+    if not groups:
+        return []
+    lines = [f"Cannot be cut ({sum(map(len, groups.values()))})"]
+    for _, plaques in sorted(groups.items(), key=lambda item: (-len(item[1]), item[0])):
+        for plaque in plaques[:most]:
+            lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name(plaque)}")
+            for finding in plaque.findings:
+                if finding.severity is Severity.STOP:
+                    lines += _told(finding, units, "    ")
+        lines += _more(len(plaques) - most)
+    return ["\n".join(lines)]
+
+
+def _asked(outcome: Outcome, units: Units, most: int) -> list[str]:
+    """Questions, grouped by kind: the first in full, the others by their rows."""
+    groups: dict[str, list[tuple[Plaque, Finding]]] = {}
+    for plaque in outcome.plaques:
+        for finding in plaque.findings:
+            if finding.severity is Severity.ASK:
+                groups.setdefault(finding.code, []).append((plaque, finding))
+    if not groups:
+        return []
+    asked = len({id(plaque) for pairs in groups.values() for plaque, _ in pairs if plaque.state == "ask"})
+    lines = [f"A person has to look ({asked})" if asked else "A person has to look, besides"]
+    for _, pairs in sorted(groups.items(), key=lambda item: (-len(item[1]), item[0])):
+        plaque, finding = pairs[0]
+        lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name(plaque)}")
+        lines += _told(finding, units, "    ")
+        if pairs[1:]:
+            rows = [f"row {p.recipient.row} {_name(p)}" for p, _ in pairs[1:most]]
+            more = f", +{len(pairs) - most} more, see check.xlsx" if len(pairs) > most else ""
+            lines.append(_wrapped(f"the same: {', '.join(rows)}{more}", "    ", "    "))
+    return ["\n".join(lines)]
+
+
+def _noted(outcome: Outcome) -> list[str]:
+    """Notes are only counted."""
+    every: Iterable[Finding] = (*order_findings(outcome), *(f for p in outcome.plaques for f in p.findings))
+    counted = Counter(f.code for f in every if f.severity is Severity.NOTE)
+    if not counted:
+        return []
+    told = ", ".join(f"{code} × {n}" for code, n in sorted(counted.items(), key=lambda item: (-item[1], item[0])))
+    return [_wrapped(f"Noted in check.xlsx: {told}", "", "  ")]
