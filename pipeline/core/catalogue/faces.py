@@ -1,7 +1,34 @@
-"""Kinds of finding: face.*."""
+"""Kinds of finding: face.*, what a face lacks, forbids or had to have repaired."""
 
 from __future__ import annotations
 
-from pipeline.core.findings import Kind
+from pipeline.core.findings import Kind, Severity
 
-KINDS: tuple[Kind, ...] = ()
+GLYPH_MISSING = Kind(
+    code="face.glyph-missing",
+    severity=Severity.STOP,
+    message="line {line} “{text}”: {face} has no {characters}",
+    why="A letter the face has not would be left out or cut as an empty box, and a name would be misspelt.",
+    remedy="{advice}",
+    client="“{text}” holds characters the chosen typeface has not: {characters}. We will propose another typeface.",
+    source="the font file's own table of characters, after joining and composing marks",
+)
+LICENCE_FORBIDS = Kind(
+    code="face.licence-forbids",
+    severity=Severity.ASK,
+    message="the font file of {face} says: {permission}",
+    why="The owner of a typeface decides how its file may be used; the file itself carries a note of it (fsType).",
+    remedy="ask the client for leave in writing, or for a file whose licence allows it, before this is cut or sent out",
+    client="The typeface file you sent says “{permission}”. Do you have the owner's leave to use it for this work?",
+    source="OpenType specification, OS/2 table, fsType",
+)
+OUTLINE_REPAIRED = Kind(
+    code="face.outline-repaired",
+    severity=Severity.NOTE,
+    message="line {line}: the outline of “{glyph}” in {face} crosses itself and was repaired",
+    why="A crossing outline has no clear inside; it was redrawn as straight lines no farther off than {deviation:mm}.",
+    remedy="look at this letter on the proof; nothing else is needed if it looks right",
+    source="outlines are united as curves and checked for crossings before anything is measured",
+)
+
+KINDS: tuple[Kind, ...] = (GLYPH_MISSING, LICENCE_FORBIDS, OUTLINE_REPAIRED)

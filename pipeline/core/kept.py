@@ -1,0 +1,132 @@
+"""Keeping plain data on disk between runs, so that what depends only on a glyph and its face is computed once.
+
+*Keeper*: the folder. *Kept*: one file in it, holding plain values (what JSON can hold) under a space and a key. The
+file carries a stamp: what the values were computed by (definitions, library versions). A file with another stamp, or a
+damaged one, is left unread and replaced. A folder that cannot be written costs the keeping, never the run.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import re
+import tempfile
+import zlib
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+_MARK = b"plaques-kept 1"
+
+
+def default_folder() -> Path:
+    """The platform's cache folder for this program (`$XDG_CACHE_HOME/plaques` and its like)."""
+    import platformdirs
+
+    return Path(platformdirs.user_cache_dir("plaques"))
+
+
+class Kept:
+    """One file of kept values. Reads are lazy: a value is decoded when it is first asked for."""
+
+    def __init__(self, path: Path | None, stamp: str) -> None:
+        self._path = path
+        self._stamp = hashlib.sha256(stamp.encode()).hexdigest().encode()
+        self._raw: dict[str, bytes] = {}  # as on disk
+        self._known: dict[str, Any] = {}  # decoded, or put here by this process
+        self._new: set[str] = set()  # names of `_known` that are not on disk yet
+        if path is not None:
+            self._raw = self._read(path)
+
+    def get(self, space: str, key: str) -> Any | None:
+        """The value kept under this space and key, or None. Values come back as JSON gives them: lists, not tuples."""
+        name = _name(space, key)
+        if name in self._known:
+            return self._known[name]
+        raw = self._raw.get(name)
+        if raw is None:
+            return None
+        value = json.loads(raw)
+        self._known[name] = value
+        return value
+
+    def put(self, space: str, key: str, value: Any) -> None:
+        """Keeps a plain value; it reaches the disk with `save`."""
+        name = _name(space, key)
+        self._known[name] = value
+        self._new.add(name)
+
+    def save(self) -> bool:
+        """Writes beside the file and renames, together with what another process has added meanwhile.
+
+        False when the folder cannot be written (or there is none); the run goes on either way.
+        """
+        if self._path is None:
+            return False
+        if not self._new:
+            return True
+        fresh = {name: _encode(self._known[name]) for name in self._new}
+        self._raw = {**self._raw, **self._read(self._path), **fresh}
+        body = b"\n".join(n.encode() + b"\t" + v for n, v in sorted(self._raw.items()))
+        head = b"%s %s %08x\n" % (_MARK, self._stamp, zlib.crc32(body))
+        try:
+            self._path.parent.mkdir(parents=True, exist_ok=True)
+            handle, name = tempfile.mkstemp(prefix=self._path.name, suffix=".part", dir=self._path.parent)
+        except OSError:
+            return False
+        try:
+            with os.fdopen(handle, "wb") as out:
+                out.write(head + body)
+            Path(name).replace(self._path)
+        except OSError:
+            with contextlib.suppress(OSError):
+                Path(name).unlink()
+            return False
+        self._new.clear()
+        return True
+
+    def _read(self, path: Path) -> dict[str, bytes]:
+        """The raw entries of a file, or nothing when it is absent, damaged or of another stamp."""
+        try:
+            head, _, body = path.read_bytes().partition(b"\n")
+        except OSError:
+            return {}
+        if head != b"%s %s %08x" % (_MARK, self._stamp, zlib.crc32(body)) or not body:
+            return {}
+        entries = (line.partition(b"\t") for line in body.split(b"\n"))
+        return {name.decode(): value for name, _, value in entries}
+
+
+class Keeper:
+    """Where kept files lie. `folder=None` keeps nothing beyond the process (`--fresh`, or no folder)."""
+
+    def __init__(self, folder: Path | None) -> None:
+        self._folder = folder
+        self._open: dict[tuple[str, str], Kept] = {}
+
+    def open(self, name: str, stamp: str | Iterable[str]) -> Kept:
+        """The kept file of this name. The stamp says what its values depend on besides their keys."""
+        text = stamp if isinstance(stamp, str) else "\n".join(stamp)
+        if (name, text) not in self._open:
+            safe = re.sub(r"[^A-Za-z0-9._=+-]", "_", name)[:80]
+            tail = hashlib.sha256(name.encode()).hexdigest()[:8]
+            path = None if self._folder is None else self._folder / f"{safe}-{tail}.kept"
+            self._open[name, text] = Kept(path, text)
+        return self._open[name, text]
+
+    def save(self) -> bool:
+        """Saves every file opened here; False when any could not be written."""
+        return all([kept.save() for kept in self._open.values()])
+
+
+def _name(space: str, key: str) -> str:
+    name = f"{space}\x1f{key}"
+    if "\t" in name or "\n" in name:
+        raise ValueError(f"a kept key cannot hold tabs or line ends: {name!r}")
+    return name
+
+
+def _encode(value: Any) -> bytes:
+    return json.dumps(value, ensure_ascii=True, separators=(",", ":")).encode()

@@ -1,0 +1,284 @@
+"""Setting one row: text becomes placed shapes in font units, kerned, joined, in reading order for the eye.
+
+*Ink position* is pen position plus offset. *Tracking* is extra space after each character, in thousandths of an em.
+*Cluster* here: glyphs whose ink touches or overlaps; they become one shape, united as curves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any, NamedTuple
+
+import pathops
+import shapely
+
+from pipeline.core.model import GlyphUse, PlacedShape, Shape, ShapedRow
+from pipeline.lettering import outlines
+from pipeline.lettering.faces import Face, Step
+from pipeline.lettering.outlines import Bounds, Drawn
+from pipeline.lettering.runs import Base, Run, clusters, itemise, joins
+
+TURKIC_I = frozenset(("tr", "az", "crh"))
+"""Languages with a dotted and a dotless i: "fi" must not lose its dot in a ligature. Noto Sans, Roboto Slab and GFS
+Didot keep the ligature although the language is set, so it is turned off here."""
+
+_TOUCH_OF_EM = 1 / 2500
+"""Ink closer than this counts as touching: twice what flattening for the test may be off."""
+
+_ROWS_REMEMBERED = 4096  # a face; a line that is tried at several sizes is set once
+
+_DOTTED_CIRCLE = "\u25cc"  # HarfBuzz puts it under a mark that has no letter
+
+
+class _Glyph(NamedTuple):
+    """A glyph with ink, where it stands in the row (row units)."""
+
+    face: Face
+    glyph: int
+    text: str
+    x: float
+    y: float
+    scale: float  # its face's units -> the row's
+
+
+def shape_row(
+    faces: Sequence[Face],
+    text: str,
+    *,
+    tracking: int = 0,
+    language: str | None = None,
+    features: Mapping[str, bool] | None = None,
+    base: Base | None = None,
+) -> ShapedRow:
+    """One row of text set in `faces[0]`; characters it has not are set in the first of the others that has them, at
+    the same cap height. What no face has is named in `missing` and left out.
+
+    tracking: thousandths of an em, ligatures off when not 0; not applied (and reported as 0) where letters join.
+    language: BCP 47. base: the row's direction, "L" or "R"; by default that of its first letter.
+    """
+    first = faces[0]
+    asked = (text, tracking, language, base, tuple(sorted((features or {}).items())),
+             tuple(face.identity for face in faces))  # fmt: skip
+    if asked not in first.rows:
+        if len(first.rows) >= _ROWS_REMEMBERED:
+            first.rows.clear()
+        first.rows[asked] = _set(faces, text, tracking, language, features or {}, base)
+    return first.rows[asked]
+
+
+def _set(
+    faces: Sequence[Face],
+    text: str,
+    tracking: int,
+    language: str | None,
+    features: Mapping[str, bool],
+    base: Base | None,
+) -> ShapedRow:
+    first = faces[0]
+    runs = itemise(text, base)
+    if tracking and (first.joins or any(f.joins for f in faces) or joins(runs)):
+        tracking = 0
+    wanted: dict[str, bool] = {**first.features, **features}
+    if tracking:
+        wanted = {"liga": False, "clig": False, **wanted}
+    if language and language.replace("_", "-").split("-")[0].lower() in TURKIC_I:
+        wanted = {"liga": False, **wanted}
+    space = tracking * first.units_per_em / 1000
+
+    pen = 0.0
+    glyphs: list[_Glyph] = []
+    missing: dict[str, None] = {}
+    spaced = False  # whether tracking is owed before the next character
+    for run in runs:
+        for face, part, steps in _by_face(faces, text, run, language, wanted, missing):
+            scale = 1.0 if face is first else first.cap_units / face.cap_units
+            ends = _cluster_ends(steps, part.end)
+            at = -1
+            for step in steps:
+                if step.cluster != at:
+                    pen += space if spaced else 0.0
+                    at, spaced = step.cluster, True
+                if step.glyph and face.drawn(step.glyph).outline:
+                    glyphs.append(
+                        _Glyph(face, step.glyph, text[at : ends[at]], pen + step.dx * scale, step.dy * scale, scale)
+                    )
+                pen += step.advance * scale
+    boxes = [_box(g) for g in glyphs]
+    shapes = tuple(_shape(group) for group in _touching(first, glyphs, boxes))
+    return ShapedRow(
+        text=text,
+        face=first.identity,
+        shapes=shapes,
+        advance=pen,
+        ink=_ink(boxes),
+        cap_units=first.cap_units,
+        units_per_em=first.units_per_em,
+        tracking=tracking,
+        missing=tuple(missing),
+    )
+
+
+# --- choosing faces -----------------------------------------------------------------------------------------------
+
+
+def _by_face(
+    faces: Sequence[Face],
+    text: str,
+    run: Run,
+    language: str | None,
+    features: Mapping[str, bool],
+    missing: dict[str, None],
+) -> list[tuple[Face, Run, list[Step]]]:
+    """A run set face by face, in the order seen."""
+    steps = faces[0].shape_run(text, run, language, features)
+    if not _faults(faces[0], text, run, steps):
+        return [(faces[0], run, steps)]
+    stretches: list[tuple[Face | None, int, int]] = []
+    for start, end in clusters(text, run.start, run.end):
+        face = next((f for f in faces if _sets(f, text, replace(run, start=start, end=end), language, features)), None)
+        if face is None:
+            missing[text[start:end]] = None
+        if stretches and stretches[-1][0] is face:
+            stretches[-1] = (face, stretches[-1][1], end)
+        else:
+            stretches.append((face, start, end))
+    if run.right_to_left:
+        stretches.reverse()
+    out = []
+    for face, start, end in stretches:
+        if face is not None:
+            part = replace(run, start=start, end=end)
+            own = features if face is faces[0] else {**features, **face.features}
+            out.append((face, part, face.shape_run(text, part, language, own)))
+    return out
+
+
+def _sets(face: Face, text: str, part: Run, language: str | None, features: Mapping[str, bool]) -> bool:
+    return not _faults(face, text, part, face.shape_run(text, part, language, features))
+
+
+def _faults(face: Face, text: str, run: Run, steps: Sequence[Step]) -> bool:
+    """Whether a glyph is missing, or a mark without its letter was given a dotted circle to sit on."""
+    if any(step.glyph == 0 for step in steps):
+        return True
+    circle = face.circle
+    return circle != 0 and any(step.glyph == circle for step in steps) and _DOTTED_CIRCLE not in text[run.start : run.end]
+
+
+def _cluster_ends(steps: Sequence[Step], end: int) -> dict[int, int]:
+    """Where the characters of each cluster end."""
+    starts = sorted({step.cluster for step in steps})
+    return dict(zip(starts, [*starts[1:], end], strict=True))
+
+
+# --- shapes -------------------------------------------------------------------------------------------------------
+
+
+def _touching(first: Face, glyphs: Sequence[_Glyph], boxes: Sequence[Bounds]) -> list[list[_Glyph]]:
+    """Glyphs grouped by touching ink, groups in the order of their first glyph."""
+    count = len(glyphs)
+    home = list(range(count))
+    slack = first.units_per_em * _TOUCH_OF_EM
+    order = sorted(range(count), key=lambda i: boxes[i][0])
+    live: list[int] = []
+    for j in order:
+        x0, y0, _, y1 = boxes[j]
+        live = [i for i in live if boxes[i][2] + slack >= x0]
+        for i in live:
+            if boxes[i][3] + slack >= y0 and boxes[i][1] - slack <= y1:
+                a, b = (i, j) if i < j else (j, i)
+                if _root(home, a) != _root(home, b) and _touch(first, glyphs[a], glyphs[b], slack):
+                    low, high = sorted((_root(home, a), _root(home, b)))
+                    home[high] = low
+        live.append(j)
+    groups: dict[int, list[_Glyph]] = {}
+    for i, glyph in enumerate(glyphs):
+        groups.setdefault(_root(home, i), []).append(glyph)
+    return list(groups.values())
+
+
+def _root(home: list[int], i: int) -> int:
+    while home[i] != i:
+        i = home[i]
+    return i
+
+
+def _touch(first: Face, a: _Glyph, b: _Glyph, slack: float) -> bool:
+    dx, dy = round(b.x - a.x, 6), round(b.y - a.y, 6)
+    key = ("touch", a.face.outlines_key, a.glyph, b.face.outlines_key, b.glyph, dx, dy, a.scale, b.scale)
+    known = first.memo.get(key)
+    if known is None:
+        there = shapely.transform(_polygons(b), lambda p: p + (dx, dy))
+        known = first.memo[key] = bool(shapely.distance(_polygons(a), there) <= slack)
+    return bool(known)
+
+
+def _polygons(g: _Glyph) -> Any:
+    key = ("polygons", g.glyph, g.scale)
+    if key not in g.face.memo:
+        shape = outlines.polygons(g.face.drawn(g.glyph).outline, g.face.units_per_em * _TOUCH_OF_EM / 2)
+        g.face.memo[key] = shapely.transform(shape, lambda p: p * g.scale)
+    return g.face.memo[key]
+
+
+def _shape(group: Sequence[_Glyph]) -> PlacedShape:
+    """The group as one placed shape, in the units of its first glyph's face."""
+    lead = group[0]
+    if len(group) == 1:
+        memo = (lead.glyph, lead.text)
+        shape = lead.face.memo.get(memo)
+        if not isinstance(shape, Shape):
+            use = GlyphUse(glyph=lead.glyph, name=lead.face.glyph_name(lead.glyph), text=lead.text)
+            shape = _made(lead.face, f"{lead.face.outlines_key}:{lead.glyph}", lead.face.drawn(lead.glyph), (use,))
+            lead.face.memo[memo] = shape
+        return PlacedShape(shape=shape, x=lead.x, y=lead.y, scale=lead.scale)
+    parts = tuple(
+        (g.face.outlines_key, g.glyph, g.text, round((g.x - lead.x) / lead.scale, 6),
+         round((g.y - lead.y) / lead.scale, 6), round(g.scale / lead.scale, 9))  # fmt: skip
+        for g in group
+    )
+    shape = lead.face.memo.get(parts)
+    if not isinstance(shape, Shape):
+        key = lead.face.outlines_key + ":" + "+".join(
+            ("" if own == lead.face.outlines_key else f"({own})")
+            + f"{glyph}@{dx:.12g},{dy:.12g}" + ("" if scale == 1 else f"*{scale:.12g}")
+            for own, glyph, _, dx, dy, scale in parts
+        )  # fmt: skip
+        ink = lead.face.cluster(key)
+        if ink is None:
+            ink = _united([g.face for g in group], parts)
+            lead.face.keep_cluster(key, ink)
+        uses = tuple(
+            GlyphUse(glyph=g.glyph, name=g.face.glyph_name(g.glyph), text=g.text, dx=part[3], dy=part[4])
+            for g, part in zip(group, parts, strict=True)
+        )
+        shape = lead.face.memo[parts] = _made(lead.face, key, ink, uses)
+    return PlacedShape(shape=shape, x=lead.x, y=lead.y, scale=lead.scale)
+
+
+def _united(faces: Sequence[Face], parts: Sequence[tuple[str, int, str, float, float, float]]) -> Drawn:
+    path = pathops.Path()
+    for face, (_, glyph, _, dx, dy, scale) in zip(faces, parts, strict=True):
+        path.addPath(outlines.to_pathops(face.drawn(glyph).outline, dx, dy, scale))
+    whole = outlines.unite(path, faces[0].cap_units, faces[0].units_per_em)
+    worst = max(face.drawn(part[1]).deviation for face, part in zip(faces, parts, strict=True))
+    return replace(whole, deviation=max(whole.deviation, worst))
+
+
+def _made(face: Face, key: str, ink: Drawn, uses: tuple[GlyphUse, ...]) -> Shape:
+    return Shape(key=key, outline=ink.outline, glyphs=uses, units_per_em=face.units_per_em, cap_units=face.cap_units,
+                 single_line=face.single_line)  # fmt: skip
+
+
+def _box(g: _Glyph) -> Bounds:
+    x0, y0, x1, y1 = g.face.drawn(g.glyph).bounds or (0.0, 0.0, 0.0, 0.0)
+    s = g.scale
+    return g.x + x0 * s, g.y + y0 * s, g.x + x1 * s, g.y + y1 * s
+
+
+def _ink(boxes: Sequence[Bounds]) -> Bounds | None:
+    if not boxes:
+        return None
+    x0, y0, x1, y1 = zip(*boxes, strict=True)
+    return min(x0), min(y0), max(x1), max(y1)

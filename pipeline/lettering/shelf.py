@@ -1,0 +1,135 @@
+"""The shelf: the faces that come with the project, one folder each with font file, licence and `source.toml`."""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Literal
+
+from pipeline.core.errors import CannotRun, Fault
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShelfFace:
+    """What a face's `source.toml` says."""
+
+    name: str  # on the shelf, as an order writes it
+    title: str
+    role: str
+    folder: Path
+    file: str
+    sha256: str
+    origin: str
+    version: str
+    licence: str  # SPDX identifier
+    copyright: str
+    scripts: tuple[str, ...]  # ISO 15924
+    joins: bool
+    changes: str = ""
+    cap_height: float | None = None  # font units; only where H does not tell, with the reason
+    cap_height_reason: str = ""
+    kind: Literal["outline", "single-line"] = "outline"
+
+    @property
+    def path(self) -> Path:
+        return self.folder / self.file
+
+    @property
+    def licence_path(self) -> Path:
+        return self.folder / "LICENSE.txt"
+
+    def read(self) -> bytes:
+        """The font's bytes. CannotRun when they are not the ones the shelf was made with."""
+        try:
+            data = self.path.read_bytes()
+        except OSError as problem:
+            raise CannotRun(
+                Fault(where=str(self.path), found=f"the shelf's font cannot be read ({problem.strerror})",
+                      remedy="install the program again")  # fmt: skip
+            ) from problem
+        found = hashlib.sha256(data).hexdigest()
+        if found != self.sha256:
+            raise CannotRun(
+                Fault(where=str(self.path), found=f"the file has changed: sha256 {found[:16]}…",
+                      expected=f"{self.sha256[:16]}…, as its source.toml says",
+                      remedy="install the program again; a font of your own goes into the order folder")  # fmt: skip
+            )
+        return data
+
+
+class Shelf:
+    """All faces of a fonts folder, by name. Reading `source.toml` files happens once, when first asked."""
+
+    def __init__(self, folder: Path | None = None) -> None:
+        self.folder = folder or _own_folder()
+
+    @cached_property
+    def _faces(self) -> dict[str, ShelfFace]:
+        files = sorted(self.folder.glob("*/source.toml"))
+        return {face.name: face for face in map(_read_source, files)}
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(self._faces)
+
+    @property
+    def faces(self) -> tuple[ShelfFace, ...]:
+        return tuple(self._faces.values())
+
+    def __contains__(self, name: str) -> bool:
+        return name in self._faces
+
+    def __getitem__(self, name: str) -> ShelfFace:
+        """The face of this name. CannotRun names the nearest when there is none."""
+        if name in self._faces:
+            return self._faces[name]
+        raise CannotRun(self.unknown(name))
+
+    def unknown(self, name: str, where: str = "") -> Fault:
+        """The fault of a name that is not on the shelf."""
+        from difflib import get_close_matches
+
+        near = get_close_matches(name.lower().replace(" ", "-").replace("_", "-"), self.names, 3, 0.4)
+        hint = f"did you mean {' or '.join(near)}?" if near else "`plaques faces` shows the shelf"
+        return Fault(
+            where=where or f"face “{name}”",
+            found="no face of this name is on the shelf",
+            expected=f"one of {', '.join(self.names)}, or a font file in the order folder",
+            remedy=hint,
+        )
+
+
+def _own_folder() -> Path:
+    """An installed copy carries the fonts inside the package, a checkout beside it."""
+    package = Path(__file__).resolve().parent.parent
+    inside = package / "_fonts"
+    return inside if inside.is_dir() else package.parent / "fonts"
+
+
+def _read_source(path: Path) -> ShelfFace:
+    try:
+        said = tomllib.loads(path.read_text(encoding="utf-8"))
+        return ShelfFace(
+            name=path.parent.name,
+            title=said["name"],
+            role=said["role"],
+            folder=path.parent,
+            file=said["file"],
+            sha256=said["sha256"],
+            origin=said["origin"],
+            version=said["version"],
+            licence=said["licence"],
+            copyright=said["copyright"],
+            scripts=tuple(said["scripts"]),
+            joins=said["joins"],
+            changes=said.get("changes", ""),
+            cap_height=said.get("cap_height"),
+            cap_height_reason=said.get("cap_height_reason", ""),
+            kind=said.get("kind", "outline"),
+        )
+    except (tomllib.TOMLDecodeError, KeyError, OSError) as problem:
+        raise CannotRun(Fault(where=str(path), found=f"cannot be read: {problem!r}",
+                              remedy="install the program again")) from problem  # fmt: skip
