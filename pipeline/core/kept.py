@@ -118,7 +118,8 @@ class Keeper:
 
     def save(self) -> bool:
         """Saves every file opened here; False when any could not be written."""
-        return all([kept.save() for kept in self._open.values()])
+        done = [kept.save() for kept in self._open.values()]
+        return all(done)
 
 
 def _name(space: str, key: str) -> str:

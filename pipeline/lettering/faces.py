@@ -14,6 +14,7 @@ import uharfbuzz as hb
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.kept import Keeper
 from pipeline.core.model import ShapedRow
+from pipeline.geometry.flatten import outline_box
 from pipeline.lettering import outlines
 from pipeline.lettering.fontfile import SUFFIXES, FontFile, look_over
 from pipeline.lettering.outlines import Drawn
@@ -76,8 +77,11 @@ class Face:
         self.units_per_em: int = self._hb_face.upem
         self.font = hb.Font(self._hb_face)
         if self._hb_face.glyph_count == 0:
-            raise CannotRun(Fault(where=self.where, found="the font has no glyphs that can be drawn",
-                                  remedy="ask for the file again"))  # fmt: skip
+            raise CannotRun(
+                Fault(
+                    where=self.where, found="the font has no glyphs that can be drawn", remedy="ask for the file again"
+                )
+            )
         self.axes = self._set_axes(dict(axes or {}))
         self.features: dict[str, bool] = self._known_features(dict(features or {}))
         varied = "".join(f",{tag}={value:g}" for tag, value in sorted(self.axes.items()))
@@ -186,13 +190,16 @@ class Face:
     def _measured_cap(self) -> float:
         for letter, own_height in CAP_LETTERS:
             glyph = self.font.get_nominal_glyph(ord(letter))
-            box = outlines.bounds(outlines.contours(self.raw(glyph))) if glyph else None
+            box = outline_box(outlines.contours(self.raw(glyph))) if glyph else None
             if box and box[3] > 0:
                 return box[3] - box[1] if own_height else box[3]
         raise CannotRun(
-            Fault(where=self.where, found="the face has none of the letters a cap height is measured on",
-                  expected=f"one of {' '.join(letter for letter, _ in CAP_LETTERS)}",
-                  remedy="use another face for this line, or add this one with `also`")  # fmt: skip
+            Fault(
+                where=self.where,
+                found="the face has none of the letters a cap height is measured on",
+                expected=f"one of {' '.join(letter for letter, _ in CAP_LETTERS)}",
+                remedy="use another face for this line, or add this one with `also`",
+            )
         )
 
     def _set_axes(self, wanted: dict[str, float]) -> dict[str, float]:
@@ -204,8 +211,14 @@ class Face:
                 raise CannotRun(Fault(where=self.where, found=found, expected=shown, remedy="change `axes`"))
             axis = known[tag]
             if not axis.min_value <= value <= axis.max_value:
-                raise CannotRun(Fault(where=self.where, found=f"axis {tag} = {value:g} is outside the face's range",
-                                      expected=shown, remedy="change `axes`"))  # fmt: skip
+                raise CannotRun(
+                    Fault(
+                        where=self.where,
+                        found=f"axis {tag} = {value:g} is outside the face's range",
+                        expected=shown,
+                        remedy="change `axes`",
+                    )
+                )
         if wanted:
             self.font.set_variations(wanted)
         return wanted
@@ -215,8 +228,14 @@ class Face:
         for tag, on in wanted.items():
             if on and tag not in tags:
                 shown = ", ".join(sorted(tags)) or "none"
-                raise CannotRun(Fault(where=self.where, found=f"the face has no feature “{tag}”",
-                                      expected=f"features it has: {shown}", remedy="change `features`"))  # fmt: skip
+                raise CannotRun(
+                    Fault(
+                        where=self.where,
+                        found=f"the face has no feature “{tag}”",
+                        expected=f"features it has: {shown}",
+                        remedy="change `features`",
+                    )
+                )
         return wanted
 
 
@@ -242,25 +261,53 @@ def open_face(
         source = shelf[name_or_file]
         data = source.read()
         if source.kind == "outline":
-            return Face(name_or_file, look_over(data, str(source.path)), index=index or 0, axes=axes,
-                        features=features, shelf_face=source, sha256=source.sha256, keeper=keeper,
-                        where=where)  # fmt: skip
+            return Face(
+                name_or_file,
+                look_over(data, str(source.path)),
+                index=index or 0,
+                axes=axes,
+                features=features,
+                shelf_face=source,
+                sha256=source.sha256,
+                keeper=keeper,
+                where=where,
+            )
     name, _, number = name_or_file.partition("#")
     path = (folder or Path()) / name
     if not path.is_file():
         if Path(name).suffix.lower() not in SUFFIXES:
             raise CannotRun(shelf.unknown(name_or_file, where))
-        raise CannotRun(Fault(where=where, found=f"there is no file {path}", expected="a font file in the order folder",
-                              remedy="copy the font file into the order folder, or use a shelf name"))  # fmt: skip
+        raise CannotRun(
+            Fault(
+                where=where,
+                found=f"there is no file {path}",
+                expected="a font file in the order folder",
+                remedy="copy the font file into the order folder, or use a shelf name",
+            )
+        )
     try:
         data = path.read_bytes()
     except OSError as problem:
-        raise CannotRun(Fault(where=where, found=f"{path} cannot be read ({problem.strerror})",
-                              expected="a font file", remedy="look at the file's permissions")) from problem  # fmt: skip
+        raise CannotRun(
+            Fault(
+                where=where,
+                found=f"{path} cannot be read ({problem.strerror})",
+                expected="a font file",
+                remedy="look at the file's permissions",
+            )
+        ) from problem
     font = look_over(data, f"{where}: {path.name}")
     chosen = _which(font, name, number if index is None else str(index), where)
-    return Face(name_or_file, font, index=chosen, axes=axes, features=features, keeper=keeper,
-                sha256=hashlib.sha256(data).hexdigest(), where=where)  # fmt: skip
+    return Face(
+        name_or_file,
+        font,
+        index=chosen,
+        axes=axes,
+        features=features,
+        keeper=keeper,
+        sha256=hashlib.sha256(data).hexdigest(),
+        where=where,
+    )
 
 
 def is_ignorable(character: str) -> bool:

@@ -11,6 +11,7 @@ import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from typing import Literal
 
 import uharfbuzz as hb
@@ -19,12 +20,15 @@ from bidi.bidi import get_display_inner
 Base = Literal["L", "R"]
 
 JOINING_SCRIPTS = frozenset(
-    ["Arab", "Syrc", "Nkoo", "Mong", "Mand", "Mani", "Phlp", "Phag", "Adlm", "Rohg", "Sogd", "Chrs", "Deva", "Beng", "Guru", "Newa", "Sylo"]
+    ("Arab", "Syrc", "Nkoo", "Mong", "Mand", "Mani", "Phlp", "Phag", "Adlm", "Rohg", "Sogd", "Chrs")
+    + ("Deva", "Beng", "Guru", "Newa", "Sylo")
 )
 """Scripts whose letters join, by their strokes or by a headline: they are never letterspaced."""
 
-_NEEDS_BIDI = re.compile("[\u0590-\u08ff\u200f\u202a-\u202e\u2066-\u2069\ufb1d-\ufdff\ufe70-\ufeff\U00010800-\U00010fff"
-                         "\U0001e800-\U0001efff]")  # fmt: skip
+_NEEDS_BIDI = re.compile(
+    "[\u0590-\u08ff\u200f\u202a-\u202e\u2066-\u2069\ufb1d-\ufdff\ufe70-\ufeff\U00010800-\U00010fff"
+    "\U0001e800-\U0001efff]"
+)
 _LEVELS = re.compile(r"Level\(\s*(\d+),?\s*\)")
 _PLAIN_LATIN = re.compile("[\t -~\u00a0-\u02af\u1e00-\u1eff\u2000-\u206f\u0300-\u036f]*")
 _HAS_LATIN = re.compile("[A-Za-z\u00c0-\u02af\u1e00-\u1eff]")
@@ -128,7 +132,7 @@ def _scripts(text: str, start: int, end: int) -> list[tuple[int, int, str]]:
 
 def _stretches(levels: Sequence[int]) -> list[tuple[int, int]]:
     cuts = [0, *(i for i in range(1, len(levels)) if levels[i] != levels[i - 1]), len(levels)]
-    return list(zip(cuts[:-1], cuts[1:], strict=True))
+    return list(pairwise(cuts))
 
 
 def _visual(runs: list[tuple[int, Run]]) -> list[tuple[int, Run]]:

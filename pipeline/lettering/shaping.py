@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any, NamedTuple
@@ -14,9 +15,11 @@ import pathops
 import shapely
 
 from pipeline.core.model import GlyphUse, PlacedShape, Shape, ShapedRow
+from pipeline.geometry.flatten import Box
+from pipeline.geometry.regions import polygon_of
 from pipeline.lettering import outlines
-from pipeline.lettering.faces import Face, Step
-from pipeline.lettering.outlines import Bounds, Drawn
+from pipeline.lettering.faces import Face, Step, is_ignorable
+from pipeline.lettering.outlines import Drawn
 from pipeline.lettering.runs import Base, Run, clusters, itemise, joins
 
 TURKIC_I = frozenset(("tr", "az", "crh"))
@@ -27,6 +30,9 @@ _TOUCH_OF_EM = 1 / 2500
 """Ink closer than this counts as touching: twice what flattening for the test may be off."""
 
 _ROWS_REMEMBERED = 4096  # a face; a line that is tried at several sizes is set once
+
+_UNSETTABLE = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+"""Controls, line ends, halves of characters: no face sets them, although some fonts and HarfBuzz show a stand-in."""
 
 _DOTTED_CIRCLE = "\u25cc"  # HarfBuzz puts it under a mark that has no letter
 
@@ -58,18 +64,25 @@ def shape_row(
     language: BCP 47. base: the row's direction, "L" or "R"; by default that of its first letter.
     """
     first = faces[0]
-    asked = (text, tracking, language, base, tuple(sorted((features or {}).items())),
-             tuple(face.identity for face in faces))  # fmt: skip
+    asked = (
+        text,
+        tracking,
+        language,
+        base,
+        tuple(sorted((features or {}).items())),
+        tuple(face.identity for face in faces),
+    )
     if asked not in first.rows:
         if len(first.rows) >= _ROWS_REMEMBERED:
             first.rows.clear()
-        first.rows[asked] = _set(faces, text, tracking, language, features or {}, base)
+        first.rows[asked] = _set(faces, text, tracking=tracking, language=language, features=features or {}, base=base)
     return first.rows[asked]
 
 
 def _set(
     faces: Sequence[Face],
     text: str,
+    *,
     tracking: int,
     language: str | None,
     features: Mapping[str, bool],
@@ -91,7 +104,7 @@ def _set(
     missing: dict[str, None] = {}
     spaced = False  # whether tracking is owed before the next character
     for run in runs:
-        for face, part, steps in _by_face(faces, text, run, language, wanted, missing):
+        for face, part, steps in _by_face(faces, text, run, language=language, features=wanted, missing=missing):
             scale = 1.0 if face is first else first.cap_units / face.cap_units
             ends = _cluster_ends(steps, part.end)
             at = -1
@@ -126,6 +139,7 @@ def _by_face(
     faces: Sequence[Face],
     text: str,
     run: Run,
+    *,
     language: str | None,
     features: Mapping[str, bool],
     missing: dict[str, None],
@@ -138,7 +152,7 @@ def _by_face(
     for start, end in clusters(text, run.start, run.end):
         face = next((f for f in faces if _sets(f, text, replace(run, start=start, end=end), language, features)), None)
         if face is None:
-            missing[text[start:end]] = None
+            missing[_named(text[start:end])] = None
         if stretches and stretches[-1][0] is face:
             stretches[-1] = (face, stretches[-1][1], end)
         else:
@@ -160,10 +174,16 @@ def _sets(face: Face, text: str, part: Run, language: str | None, features: Mapp
 
 def _faults(face: Face, text: str, run: Run, steps: Sequence[Step]) -> bool:
     """Whether a glyph is missing, or a mark without its letter was given a dotted circle to sit on."""
-    if any(step.glyph == 0 for step in steps):
+    if any(step.glyph == 0 for step in steps) or _UNSETTABLE.search(text, run.start, run.end):
         return True
     circle = face.circle
-    return circle != 0 and any(step.glyph == circle for step in steps) and _DOTTED_CIRCLE not in text[run.start : run.end]
+    unasked = _DOTTED_CIRCLE not in text[run.start : run.end]
+    return bool(circle) and unasked and any(step.glyph == circle for step in steps)
+
+
+def _named(characters: str) -> str:
+    """Missing characters without the joiners and marks of direction that came with them."""
+    return "".join(c for c in characters if not is_ignorable(c)) or characters
 
 
 def _cluster_ends(steps: Sequence[Step], end: int) -> dict[int, int]:
@@ -175,7 +195,7 @@ def _cluster_ends(steps: Sequence[Step], end: int) -> dict[int, int]:
 # --- shapes -------------------------------------------------------------------------------------------------------
 
 
-def _touching(first: Face, glyphs: Sequence[_Glyph], boxes: Sequence[Bounds]) -> list[list[_Glyph]]:
+def _touching(first: Face, glyphs: Sequence[_Glyph], boxes: Sequence[Box]) -> list[list[_Glyph]]:
     """Glyphs grouped by touching ink, groups in the order of their first glyph."""
     count = len(glyphs)
     home = list(range(count))
@@ -217,7 +237,7 @@ def _touch(first: Face, a: _Glyph, b: _Glyph, slack: float) -> bool:
 def _polygons(g: _Glyph) -> Any:
     key = ("polygons", g.glyph, g.scale)
     if key not in g.face.memo:
-        shape = outlines.polygons(g.face.drawn(g.glyph).outline, g.face.units_per_em * _TOUCH_OF_EM / 2)
+        shape = polygon_of(g.face.drawn(g.glyph).outline, g.face.units_per_em * _TOUCH_OF_EM / 2)
         g.face.memo[key] = shapely.transform(shape, lambda p: p * g.scale)
     return g.face.memo[key]
 
@@ -234,17 +254,28 @@ def _shape(group: Sequence[_Glyph]) -> PlacedShape:
             lead.face.memo[memo] = shape
         return PlacedShape(shape=shape, x=lead.x, y=lead.y, scale=lead.scale)
     parts = tuple(
-        (g.face.outlines_key, g.glyph, g.text, round((g.x - lead.x) / lead.scale, 6),
-         round((g.y - lead.y) / lead.scale, 6), round(g.scale / lead.scale, 9))  # fmt: skip
+        (
+            g.face.outlines_key,
+            g.glyph,
+            g.text,
+            round((g.x - lead.x) / lead.scale, 6),
+            round((g.y - lead.y) / lead.scale, 6),
+            round(g.scale / lead.scale, 9),
+        )
         for g in group
     )
     shape = lead.face.memo.get(parts)
     if not isinstance(shape, Shape):
-        key = lead.face.outlines_key + ":" + "+".join(
-            ("" if own == lead.face.outlines_key else f"({own})")
-            + f"{glyph}@{dx:.12g},{dy:.12g}" + ("" if scale == 1 else f"*{scale:.12g}")
-            for own, glyph, _, dx, dy, scale in parts
-        )  # fmt: skip
+        key = (
+            lead.face.outlines_key
+            + ":"
+            + "+".join(
+                ("" if own == lead.face.outlines_key else f"({own})")
+                + f"{glyph}@{dx:.12g},{dy:.12g}"
+                + ("" if scale == 1 else f"*{scale:.12g}")
+                for own, glyph, _, dx, dy, scale in parts
+            )
+        )
         ink = lead.face.cluster(key)
         if ink is None:
             ink = _united([g.face for g in group], parts)
@@ -267,17 +298,23 @@ def _united(faces: Sequence[Face], parts: Sequence[tuple[str, int, str, float, f
 
 
 def _made(face: Face, key: str, ink: Drawn, uses: tuple[GlyphUse, ...]) -> Shape:
-    return Shape(key=key, outline=ink.outline, glyphs=uses, units_per_em=face.units_per_em, cap_units=face.cap_units,
-                 single_line=face.single_line)  # fmt: skip
+    return Shape(
+        key=key,
+        outline=ink.outline,
+        glyphs=uses,
+        units_per_em=face.units_per_em,
+        cap_units=face.cap_units,
+        single_line=face.single_line,
+    )
 
 
-def _box(g: _Glyph) -> Bounds:
+def _box(g: _Glyph) -> Box:
     x0, y0, x1, y1 = g.face.drawn(g.glyph).bounds or (0.0, 0.0, 0.0, 0.0)
     s = g.scale
     return g.x + x0 * s, g.y + y0 * s, g.x + x1 * s, g.y + y1 * s
 
 
-def _ink(boxes: Sequence[Bounds]) -> Bounds | None:
+def _ink(boxes: Sequence[Box]) -> Box | None:
     if not boxes:
         return None
     x0, y0, x1, y1 = zip(*boxes, strict=True)

@@ -47,15 +47,21 @@ class ShelfFace:
             data = self.path.read_bytes()
         except OSError as problem:
             raise CannotRun(
-                Fault(where=str(self.path), found=f"the shelf's font cannot be read ({problem.strerror})",
-                      remedy="install the program again")  # fmt: skip
+                Fault(
+                    where=str(self.path),
+                    found=f"the shelf's font cannot be read ({problem.strerror})",
+                    remedy="install the program again",
+                )
             ) from problem
         found = hashlib.sha256(data).hexdigest()
         if found != self.sha256:
             raise CannotRun(
-                Fault(where=str(self.path), found=f"the file has changed: sha256 {found[:16]}…",
-                      expected=f"{self.sha256[:16]}…, as its source.toml says",
-                      remedy="install the program again; a font of your own goes into the order folder")  # fmt: skip
+                Fault(
+                    where=str(self.path),
+                    found=f"the file has changed: sha256 {found[:16]}…",
+                    expected=f"{self.sha256[:16]}…, as its source.toml says",
+                    remedy="install the program again; a font of your own goes into the order folder",
+                )
             )
         return data
 
@@ -131,5 +137,6 @@ def _read_source(path: Path) -> ShelfFace:
             kind=said.get("kind", "outline"),
         )
     except (tomllib.TOMLDecodeError, KeyError, OSError) as problem:
-        raise CannotRun(Fault(where=str(path), found=f"cannot be read: {problem!r}",
-                              remedy="install the program again")) from problem  # fmt: skip
+        raise CannotRun(
+            Fault(where=str(path), found=f"cannot be read: {problem!r}", remedy="install the program again")
+        ) from problem

@@ -11,15 +11,22 @@ import uharfbuzz as hb
 
 from pipeline.core.kept import Keeper, Kept
 from pipeline.geometry.curves import Path
-from pipeline.lettering.outlines import DEFINITION, NOTHING, Drawn, bounds
+from pipeline.geometry.flatten import outline_box
+from pipeline.lettering.outlines import DEFINITION, NOTHING, Drawn
 
 _GLYPHS, _CLUSTERS = "glyph", "cluster"
 
 
 def stamp() -> str:
     """What kept outlines depend on besides the font: the definition here and the libraries that draw and unite."""
-    return "\n".join((DEFINITION, f"harfbuzz {hb.version_string()}", f"pathops {pathops.__version__}",
-                      f"geos {shapely.geos_version_string}"))  # fmt: skip
+    return "\n".join(
+        (
+            DEFINITION,
+            f"harfbuzz {hb.version_string()}",
+            f"pathops {pathops.__version__}",
+            f"geos {shapely.geos_version_string}",
+        )
+    )
 
 
 class GlyphStore:
@@ -52,4 +59,4 @@ def _drawn(plain: Any | None) -> Drawn | None:
     if not contours:
         return NOTHING
     outline = tuple(Path(np.array(points).reshape(-1, 2), tuple(degrees)) for degrees, points in contours)
-    return Drawn(outline, bounds(outline), deviation)
+    return Drawn(outline, outline_box(outline), deviation)

@@ -1,0 +1,24 @@
+"""Faces of the shelf, opened once for all lettering tests."""
+
+from collections.abc import Callable
+from functools import cache
+
+import pytest
+
+from pipeline.lettering.faces import Face, Shelf, open_face
+
+
+@pytest.fixture(scope="session")
+def shelf() -> Shelf:
+    return Shelf()
+
+
+@pytest.fixture(scope="session")
+def face(shelf: Shelf) -> Callable[[str], Face]:
+    """face("eb-garamond"): a shelf face, shared."""
+
+    @cache
+    def opened(name: str) -> Face:
+        return open_face(name, shelf=shelf)
+
+    return opened
