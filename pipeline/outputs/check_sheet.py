@@ -185,9 +185,13 @@ def _check(book: Any, styles: dict[str, Any], outcome: Outcome, units: Units, re
         _Column(FINGERPRINT, 14, "code"),
         _Column(CUT_FILE, 44, "code"),
     ]
-    rows = [(p.recipient.row, _plaque_row(p, lines, units, signed)) for p in outcome.plaques]
-    known = {row for row, _ in rows}
-    rows += [(row, _fault_row(row, trace, len(columns))) for row, trace in outcome.faults if row not in known]
+    faults = dict(outcome.faults)
+    rows = [
+        (p.recipient.row, _plaque_row(p, lines, units, signed))
+        for p in outcome.plaques
+        if p.recipient.row not in faults
+    ]
+    rows += [(row, _fault_row(row, trace, len(columns))) for row, trace in faults.items()]
     rows.sort(key=lambda pair: pair[0])
     _table(sheet, styles, columns, [cells for _, cells in rows])
     sheet.freeze_panes(1, 2)

@@ -5,10 +5,12 @@ from __future__ import annotations
 import textwrap
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from pathlib import Path
 
 from pipeline.core import catalogue
 from pipeline.core.findings import Finding, Severity
 from pipeline.core.model import Outcome, Plaque
+from pipeline.core.order import OrderFolder
 from pipeline.core.units import Units
 from pipeline.outputs.report import counts_of, order_findings
 
@@ -32,6 +34,11 @@ def summary(outcome: Outcome, units: Units, *, where: str = "", written: Sequenc
         names = " · ".join(written)
         parts.append(f"In {where}: {names}" if names else f"Nothing was written to {where}.")
     return "\n\n".join(parts)
+
+
+def summary_of(outcome: Outcome, folder: OrderFolder, target: Path, written: Sequence[str] = ()) -> str:
+    """The summary of a run that wrote to the folder `target`."""
+    return summary(outcome, folder.order.unit, where=str(target), written=written)
 
 
 def plain(text: str) -> str:
@@ -58,7 +65,7 @@ def _head(outcome: Outcome) -> str:
     if counts["stopped"]:
         states.append(f"{counts['stopped']} cannot be cut")
     if counts["faults"]:
-        states.append(_count(counts["faults"], "failed in the tool", "failed in the tool"))
+        states[-1] += f" ({counts['faults']} because the tool failed)"
     line = f"{_count(counts['plaques'], 'plaque', 'plaques')}: {', '.join(states)}."
     if counts["copies"] != counts["plaques"] - counts["stopped"]:
         line += f" {_count(counts['copies'], 'piece', 'pieces')} to cut."
@@ -110,10 +117,12 @@ def _told(finding: Finding, units: Units, indent: str) -> list[str]:
 
 
 def _stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
-    """Each stopped plaque with what stops it, grouped by the first thing that does; the largest group last to be cut
-    short."""
+    """Each stopped plaque with what stops it, grouped by the first thing that does, largest group first."""
     groups: dict[str, list[Plaque]] = {}
+    faulty = {row for row, _ in outcome.faults}
     for plaque in outcome.plaques:
+        if plaque.recipient.row in faulty:
+            continue  # told above
         stops = [f for f in plaque.findings if f.severity is Severity.STOP]
         if stops:
             groups.setdefault(stops[0].code, []).append(plaque)

@@ -1,0 +1,13 @@
+"""The one place that asks what time it is. Commands pass the answer on; nothing else reads a clock."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+Clock = Callable[[], str]
+
+
+def utc_now() -> str:
+    """Now, in UTC to the second, as RFC 3339 writes it: 2026-05-02T09:30:00Z."""
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
