@@ -21,10 +21,10 @@ def explain(code: str) -> str:
     kind = kind_of(code)
     parts = [
         ("What is wrong", blanks_named(kind.message)),
-        ("Why it matters", kind.why),
+        ("Why it matters", blanks_named(kind.why)),
         ("What to do", blanks_named(kind.remedy)),
         ("What the client reads", blanks_named(kind.client)),
-        ("Where the limit comes from", kind.source),
+        ("Where the limit comes from", blanks_named(kind.source)),
     ]
     told = [f"{kind.code} ({MEANING[kind.severity]})"]
     for head, text in parts:

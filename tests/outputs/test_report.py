@@ -1,0 +1,103 @@
+"""report.json: the names settled with its users, numbers in mm, the same bytes for the same run."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+
+import pytest
+
+from pipeline.core.errors import CannotRun
+from pipeline.core.model import Artwork
+from pipeline.outputs.report import report_of, report_text, write_report
+from tests import builders
+
+TOP = {"schema", "tool", "order", "list", "counts", "findings", "plaques"}
+PLAQUE = {"row", "cell", "text", "raw", "copies", "state", "fingerprint", "cut_file", "lines", "findings"}
+LINE = {"text", "face", "cap_height", "tracking", "rows", "width", "slack", "stroke", "stroke_after_sanding", "land"}
+FINDING = {"code", "severity", "line", "glyph", "at", "measured", "limit", "unit", "message", "remedy"}
+
+
+@pytest.fixture(scope="module")
+def outcome():
+    return builders.outcome()
+
+
+@pytest.fixture(scope="module")
+def report(outcome):
+    return json.loads(report_text(outcome, builders.folder()))
+
+
+def test_every_settled_name_is_there(report):
+    assert report.keys() >= TOP
+    assert report["tool"].keys() >= {"name", "version", "libraries"}
+    assert report["order"].keys() >= {"title", "client", "sha256"}
+    assert report["list"].keys() >= {"file", "sheet", "sha256", "rows", "recipients"}
+    assert report["counts"].keys() >= {"plaques", "copies", "ready", "ask", "stopped"}
+    for plaque in report["plaques"]:
+        assert plaque.keys() >= PLAQUE
+        for line in plaque["lines"]:
+            assert line.keys() >= LINE | {"groove_depth"}
+        for finding in plaque["findings"]:
+            assert finding.keys() >= FINDING
+
+
+def test_counts_add_up_and_pieces_leave_stopped_plaques_out(report):
+    counts = report["counts"]
+    assert counts["ready"] + counts["ask"] + counts["stopped"] == counts["plaques"] == 8
+    assert (counts["ask"], counts["stopped"]) == (1, 2)
+    assert counts["copies"] == 7  # six plaques that can be cut, one of them twice
+
+
+def test_plaques_stand_in_the_order_of_the_list_with_their_raw_text(report):
+    assert [p["row"] for p in report["plaques"]] == list(range(5, 13))
+    tidied = report["plaques"][4]
+    assert (tidied["text"][0], tidied["raw"]["name"]) == ("Oyvind Storm", "  Oyvind  Storm ")
+
+
+def test_stopped_plaques_have_neither_fingerprint_nor_file(report):
+    for plaque in report["plaques"]:
+        stopped = plaque["state"] == "stopped"
+        assert (plaque["fingerprint"] is None) == (plaque["cut_file"] is None) == stopped
+
+
+def test_lengths_are_mm_and_messages_in_the_order_s_unit(outcome):
+    inches = report_of(outcome, builders.folder(units="in"))
+    stop = next(f for p in inches["plaques"] for f in p["findings"] if f["code"] == "fit.too-long")
+    assert stop["measured"] == -9.3
+    assert "0.3661 in" in stop["message"]  # 9.3 mm / 25.4, the international inch
+    assert inches["plaques"][0]["lines"][0]["cap_height"] == 8.0
+
+
+def test_a_figure_that_is_no_number_is_null_and_the_file_stays_json(outcome):
+    plaque = outcome.plaques[0]
+    lines = tuple(replace(line, slack=math.inf) for line in plaque.artwork.lines)
+    odd = replace(outcome, plaques=(replace(plaque, artwork=Artwork(lines=lines)),))
+    assert json.loads(report_text(odd, builders.folder()))["plaques"][0]["lines"][0]["slack"] is None
+
+
+def test_equal_runs_give_equal_bytes_and_the_file_is_written_whole(outcome, tmp_path):
+    for name in ("a.json", "b.json"):
+        write_report(tmp_path / "out" / name, outcome, builders.folder())
+    assert (tmp_path / "out" / "a.json").read_bytes() == (tmp_path / "out" / "b.json").read_bytes()
+    assert sorted(p.name for p in (tmp_path / "out").iterdir()) == ["a.json", "b.json"]
+
+
+def test_half_a_character_in_a_cell_does_not_end_the_run(tmp_path):
+    odd = builders.outcome((builders.plaque(5, "Ada", raw="Ad\ud83da"),))
+    write_report(tmp_path / "report.json", odd, builders.folder())
+    assert json.loads((tmp_path / "report.json").read_bytes())["plaques"][0]["raw"]["name"] == "Ad\ud83da"
+
+
+def test_a_place_that_cannot_be_written_is_named(outcome, tmp_path):
+    (tmp_path / "out").write_text("a file where the folder should be")
+    with pytest.raises(CannotRun, match=r"report\.json"):
+        write_report(tmp_path / "out" / "report.json", outcome, builders.folder())
+
+
+def test_faults_of_the_tool_are_reported_with_their_row(outcome):
+    faulty = replace(outcome, faults=((9, "Traceback …\nKeyError: 'x'"),))
+    report = report_of(faulty, builders.folder())
+    assert report["faults"] == [{"row": 9, "trace": "Traceback …\nKeyError: 'x'"}]
+    assert report["counts"]["faults"] == 1

@@ -1,0 +1,190 @@
+"""The fingerprint changes when what is cut changes, and at no other time."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from pipeline.core.codes import ALPHABET
+from pipeline.core.model import Artwork, Blank, Piece
+from pipeline.core.order import BlankPart, FilesPart, Finish, LinePart, ListPart, Order
+from pipeline.geometry.curves import Chain
+from pipeline.signoff.fingerprint import (
+    LENGTH,
+    Fingerprints,
+    canonical,
+    cutting_words,
+    fingerprint,
+    is_fingerprint,
+)
+from tests import builders
+
+CUTTER = (("kind", "v-bit"), ("angle", 60.0), ("tip", 0.1), ("deepest", 1.2), ("stroke", 0.2), ("land", 0.2))
+
+
+def order(**changed: object) -> Order:
+    parts: dict[str, object] = {
+        "title": "Wardens of the Shore 2026",
+        "list": ListPart(file="recipients.xlsx"),
+        "blank": BlankPart(drawing="plaque.dxf"),
+        "line": (LinePart(text="{name}", face="eb-garamond", cap_height=8.0),),
+    }
+    return Order(**{**parts, **changed})
+
+
+def art(name: str = "Ada Kittiwake", cap: float = 8.0, stem: str = "EBGaramond") -> Artwork:
+    return builders.artwork(((name,), ("Warden",)), cap_heights=(cap, 4.0), stem=stem)
+
+
+def mark(
+    name: str = "Ada Kittiwake",
+    *,
+    artwork: Artwork | None = None,
+    blank: Blank | None = None,
+    cutter: tuple[tuple[str, str | float], ...] = CUTTER,
+    **changed: object,
+) -> str:
+    return fingerprint(
+        (name, "Warden"),
+        artwork or art(name),
+        blank or builders.slanted_blank(),
+        cutting_words(order(**changed), cutter),
+    )
+
+
+BASE = mark()
+
+
+def each_piece(artwork: Artwork, change) -> Artwork:
+    lines = tuple(
+        replace(line, rows=tuple(replace(row, pieces=tuple(map(change, row.pieces))) for row in line.rows))
+        for line in artwork.lines
+    )
+    return Artwork(lines=lines)
+
+
+def with_cutter(**changed: str | float) -> tuple[tuple[str, str | float], ...]:
+    return tuple({**dict(CUTTER), **changed}.items())
+
+
+def test_it_can_be_read_aloud_and_typed():
+    assert is_fingerprint(BASE)
+    assert len(BASE) == LENGTH == 10
+    assert not set(ALPHABET) & set("0OQ1IL2Z5S6G8BUVAEIOUaeiou")
+    assert not is_fingerprint(BASE.lower()) and not is_fingerprint(BASE[:-1]) and not is_fingerprint("")
+
+
+@pytest.mark.parametrize(
+    "same",
+    [
+        pytest.param(lambda: mark(title="Wardens of the Shore, second try"), id="order title"),
+        pytest.param(lambda: mark(client="Somebody Else"), id="client"),
+        pytest.param(
+            lambda: mark(list=ListPart(file="copy of recipients (2).xlsx")), id="another copy of the workbook"
+        ),
+        pytest.param(
+            lambda: mark(files=FilesPart(version="R12", layers={"ENGRAVE": "7"})), id="how the file is written"
+        ),
+        pytest.param(lambda: mark(units="in"), id="unit of the file"),
+        pytest.param(lambda: mark(cutter=with_cutter(stroke=0.25, land=0.3)), id="a limit that only stops"),
+        pytest.param(lambda: mark(finish=Finish(sanded_off=0.2)), id="sanding without compensation"),
+        pytest.param(lambda: mark(blank=replace(builders.slanted_blank(), keep_outs=())), id="a keep-out"),
+        pytest.param(
+            lambda: mark(blank=replace(builders.slanted_blank(), sha256="0", source="b.dxf")), id="re-saved drawing"
+        ),
+        pytest.param(lambda: mark(artwork=each_piece(art(), lambda p: replace(p, x=p.x + 1e-9))), id="rounding noise"),
+    ],
+)
+def test_what_does_not_change_it(same):
+    assert same() == BASE
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        pytest.param(lambda: mark("Ada Kittiwakc"), id="a letter"),
+        pytest.param(lambda: mark(artwork=art("Ada Kittiwakc")), id="a letter of the curves alone"),
+        pytest.param(lambda: mark(artwork=art(stem="NotoSans")), id="another face"),
+        pytest.param(
+            lambda: mark(
+                artwork=each_piece(art(), lambda p: replace(p, shape=replace(p.shape, key="x" + p.shape.key)))
+            ),
+            id="another version of the face's file",
+        ),
+        pytest.param(lambda: mark(artwork=art(cap=8.01)), id="size by a hundredth"),
+        pytest.param(lambda: mark(artwork=each_piece(art(), lambda p: replace(p, x=p.x + 0.002))), id="moved by 2 µm"),
+        pytest.param(lambda: mark(artwork=each_piece(art(), lambda p: replace(p, turn=0.001))), id="turned"),
+        pytest.param(
+            lambda: mark(artwork=Artwork(lines=tuple(replace(x, side="back") for x in art().lines))), id="side"
+        ),
+        pytest.param(lambda: mark(artwork=Artwork(lines=art().lines[:1])), id="a line left out"),
+        pytest.param(lambda: mark(cutter=with_cutter(angle=90.0)), id="cutter angle"),
+        pytest.param(lambda: mark(cutter=with_cutter(tip=0.2)), id="cutter tip"),
+        pytest.param(lambda: mark(cutter=with_cutter(kind="laser", kerf=0.15)), id="another process"),
+        pytest.param(lambda: mark(cutter=with_cutter(deepest=1.0)), id="depth"),
+        pytest.param(lambda: mark(finish=Finish(sanded_off=0.2, compensate=True)), id="compensated sanding"),
+        pytest.param(lambda: mark(files=FilesPart(tolerance=0.02)), id="tolerance"),
+        pytest.param(lambda: mark(files=FilesPart(grooves=True)), id="centre lines"),
+        pytest.param(lambda: mark(blank=builders.disc_blank()), id="another blank"),
+        pytest.param(lambda: mark(blank=replace(builders.slanted_blank(), thickness=18.0)), id="thickness"),
+        pytest.param(lambda: mark(blank=replace(builders.slanted_blank(), pockets=())), id="pocket"),
+        pytest.param(
+            lambda: mark(blank=replace(builders.slanted_blank(), holes=(builders.circle(9, 9, 2),))), id="hole"
+        ),
+    ],
+)
+def test_what_changes_it(other):
+    assert other() != BASE
+
+
+def test_the_row_does_not_matter_and_neither_do_the_copies():
+    made = Fingerprints(builders.slanted_blank(), cutting_words(order(), CUTTER))
+    one, two = builders.plaque(5, "Ada Kittiwake"), builders.plaque(217, "Ada Kittiwake", copies=3)
+    assert made.of(one.text, one.artwork) == made.of(two.text, two.artwork)
+
+
+def test_names_of_one_order_get_different_codes():
+    made = Fingerprints(builders.slanted_blank(), cutting_words(order(), CUTTER))
+    names = [f"{a}{b} Tern" for a in "ABCDEFGHIJKLMNOPQRSTUVWXYZ" for b in "aeiouy"]
+    assert len({made.of((n,), art(n)) for n in names}) == len(names)
+
+
+def test_another_process_and_hash_seed_give_the_same_code():
+    program = "from tests.signoff.test_fingerprint import BASE; print(BASE)"
+    for seed in ("1", "2"):
+        run = subprocess.run(
+            [sys.executable, "-c", program],
+            env={"PYTHONHASHSEED": seed, "PYTHONPATH": "."},
+            capture_output=True,
+            text=True,
+            check=True,
+            cwd=builders.FONTS.parent,
+        )
+        assert run.stdout.strip() == BASE
+
+
+def reversed_chain(chain: Chain) -> Chain:
+    """The same contour run the other way (DXF reference: the bulge belongs to the vertex that starts its stretch)."""
+    places, bulges = chain.vertices[::-1, :2], chain.vertices[:, 2]
+    turned = np.concatenate([bulges[-2::-1], bulges[-1:]])
+    return Chain(np.column_stack([places, -turned]), chain.closed)
+
+
+@pytest.mark.parametrize("start", range(5))
+def test_a_contour_is_the_same_wherever_it_starts_and_whichever_way_it_runs(start):
+    chain = Chain(np.array([[0, 0, 0], [10, 0, 0.25], [10, 6, -0.1], [4, 8, 0], [0, 6, 0.4]], float))
+    rolled = Chain(np.roll(chain.vertices, start, axis=0))
+    assert canonical(rolled) == canonical(chain) == canonical(reversed_chain(rolled))
+    bent = chain.vertices.copy()
+    bent[1, 2] = 0.26
+    assert canonical(Chain(bent)) != canonical(chain)
+
+
+def test_pieces_are_what_is_hashed_not_the_line_s_own_figures():
+    lines = tuple(replace(line, slack=line.slack + 1, tracking=-5) for line in art().lines)
+    assert mark(artwork=Artwork(lines=lines)) == BASE
+    assert isinstance(art().lines[0].rows[0].pieces[0], Piece)
