@@ -92,6 +92,7 @@ class GlyphUse:
     text: str  # the characters it came from
     dx: float = 0.0
     dy: float = 0.0
+    scale: float = 1.0  # its face's font units -> the shape's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -105,6 +106,7 @@ class Shape:
     units_per_em: int
     cap_units: float  # cap height of its face in font units
     single_line: bool = False  # open strokes for an engraving point, not areas
+    parts: tuple[Shape, ...] = ()  # of a cluster: each of `glyphs` alone, in that order; measured once and combined
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

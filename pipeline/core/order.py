@@ -134,6 +134,13 @@ class Finish(Part):
     compensate: bool = False
 
 
+class Reading(Part):
+    """[reading]: from where the lettering has to be read. Left out, legibility is not checked."""
+
+    distance: Positive | None = None  # of the reader
+    height: Positive | None = None  # of the baseline above the floor; default: the table's lowest row
+
+
 class ProofPart(Part):
     """[proof]: the paper the client signs."""
 
@@ -171,6 +178,7 @@ class Order(Part):
     limits: Limits = Limits()
     line: Annotated[tuple[LinePart, ...], AsTuple, Field(min_length=1)]
     finish: Finish = Finish()
+    reading: Reading = Reading()
     proof: ProofPart = ProofPart()
     files: FilesPart = FilesPart()
 

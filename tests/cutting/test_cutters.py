@@ -1,0 +1,109 @@
+"""Cutters: the shelf, the depth formula against published tables, limits and where they come from."""
+
+import math
+
+import pytest
+
+from pipeline.core.errors import CannotRun
+from pipeline.core.order import BlankPart, CutterPart, Limits, LinePart, ListPart, Order
+from pipeline.cutting.cutters import Cutter, cutter_of, limits_of, resolve, shelf
+
+
+def order(**parts):
+    return Order(
+        title="Trial",
+        list=ListPart(file="x.xlsx"),
+        blank=BlankPart(shape="rectangle", width=100.0, height=50.0),
+        line=(LinePart(text="{name}", face="noto-sans", cap_height=8.0),),
+        **parts,
+    )
+
+
+# d / w at t = 0. 60°: ISO 68-1, thread height H = .866025 P. 55°: Whitworth, .960491 P. 47.5°: BA, 1.1363365 P.
+# 118°, 90°, 135°: drill points, .300, .500, .207 of the diameter. The others computed from the formula.
+PUBLISHED = {60: 0.866025, 55: 0.960491, 47.5: 1.1363365, 118: 0.300, 90: 0.500, 135: 0.207, 30: 1.866025, 82: 0.575184}
+
+
+@pytest.mark.parametrize(("angle", "ratio"), PUBLISHED.items())
+def test_depth_against_published_tables(angle, ratio):
+    bit = Cutter(name="b", kind="v-bit", angle=float(angle), tip=0.0, diameter=50.0)
+    assert bit.depth(10.0) == pytest.approx(10 * ratio, abs=0.006)
+    assert bit.width(bit.depth(7.0)) == pytest.approx(7.0)
+
+
+def test_countersink():
+    """Published: a countersink from 5 mm to 10 mm is 2.5 mm deep at 90° and 2.876 mm at 82°."""
+    assert Cutter(name="b", kind="v-bit", angle=90.0, tip=5.0).depth(10) == pytest.approx(2.5)
+    assert Cutter(name="b", kind="v-bit", angle=82.0, tip=5.0).depth(10) == pytest.approx(2.876, abs=5e-4)
+
+
+@pytest.mark.parametrize(("angle", "change"), [(60.0, 1.1547), (90.0, 2.0), (30.0, 0.5359)])
+def test_sanding_narrows_by_two_s_tan(angle, change):
+    assert Cutter(name="b", kind="v-bit", angle=angle).thinned(1.0) == pytest.approx(change, abs=5e-5)
+    assert Cutter(name="e", kind="end-mill", diameter=3.0).thinned(1.0) == 0
+
+
+def test_narrower_than_the_tip_has_no_depth():
+    assert Cutter(name="b", kind="v-bit", angle=60.0, tip=0.2).depth(0.1) == 0
+    with pytest.raises(ValueError, match="no V-bit"):
+        Cutter(name="e", kind="end-mill", diameter=3.0).depth(1)
+
+
+def test_every_cutter_of_the_shelf_can_be_used_and_says_where_it_is_from():
+    kinds = set()
+    for name in shelf():
+        cutter, limits = resolve(order(cutter=CutterPart(use=name)), 19.0)
+        kinds.add(cutter.kind)
+        assert cutter.source
+        assert limits.stroke.value > 0
+        assert all(getattr(limits, n).source for n in ("stroke", "land", "deepest", "shallowest"))
+        assert dict(cutter.words())["kind"] == cutter.kind
+    assert kinds == {"v-bit", "end-mill", "point", "laser"}
+
+
+def test_limits_follow_from_the_cutter():
+    _, limits = resolve(order(), 19.0)
+    assert limits.stroke.value == pytest.approx(0.1 + 2 * 0.1 * math.tan(math.radians(30)))
+    assert "tip 0.1 mm" in limits.stroke.source
+    assert limits.land.value == 0.2
+    assert limits.deepest.value == pytest.approx((6.0 - 0.1) / (2 * math.tan(math.radians(30))))
+    _, limits = resolve(order(cutter=CutterPart(use="endmill-1-5")), None)
+    assert limits.stroke.value == 1.5
+    assert limits.deepest.value == 6.0
+
+
+def test_what_the_order_writes_comes_first_and_the_stock_ends_it():
+    written = order(limits=Limits(stroke=0.2, land=0.35, deepest=1.2, shallowest=0.05))
+    _, limits = resolve(written, 19.0)
+    assert [limits.stroke.value, limits.land.value, limits.deepest.value, limits.shallowest.value] == [
+        0.2, 0.35, 1.2, 0.05,
+    ]  # fmt: skip
+    assert all("order.toml" in s for n, s in limits.words() if n.endswith("_source"))
+    _, limits = resolve(written, 1.0)
+    assert (limits.deepest.value, limits.deepest.source) == (1.0, "the thickness of the stock")
+
+
+def test_cutter_of_ones_own_and_changes_to_the_shelfs():
+    own = cutter_of(CutterPart(kind="v-bit", angle=45.0, tip=0.3))
+    assert (own.name, own.angle, own.tip) == ("v-bit", 45.0, 0.3)
+    assert own.widest is None
+    changed = cutter_of(CutterPart(use="vbit-60", tip=0.25))
+    assert (changed.tip, changed.angle) == (0.25, 60.0)
+    assert "tip from [cutter]" in changed.source
+    assert limits_of(order(), own, None).deepest.value is None
+
+
+@pytest.mark.parametrize(
+    ("part", "words"),
+    [
+        (CutterPart(use="vbit60"), "Did you mean “vbit-60”"),
+        (CutterPart(), "names no cutter"),
+        (CutterPart(kind="v-bit"), "needs its angle"),
+        (CutterPart(kind="laser"), "needs its kerf"),
+        (CutterPart(use="vbit-60", kind="laser"), "is a v-bit"),
+        (CutterPart(kind="v-bit", angle=60.0, tip=3.0, diameter=3.0), "narrower than the bit"),
+    ],
+)
+def test_faults_of_the_cutter(part, words):
+    with pytest.raises(CannotRun, match=words):
+        cutter_of(part)
