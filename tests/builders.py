@@ -50,11 +50,12 @@ CUTTER = (("kind", "v-bit"), ("angle", 60.0), ("tip", 0.1), ("stroke", 0.2), ("l
 
 @lru_cache
 def font(stem: str = "EBGaramond") -> tuple[TTFont, str, float]:
-    """A font of the shelf whose file name starts with `stem`, with its sha256 and the height of its H."""
+    """A font of the shelf whose file name starts with `stem`, with its sha256 and the height of its H (or 国)."""
     file = sorted(FONTS.rglob(f"{stem}*.[to]tf"))[0]
     opened = TTFont(file)
     pen = DecomposingRecordingPen(opened.getGlyphSet())
-    opened.getGlyphSet()[opened.getBestCmap()[ord("H")]].draw(pen)
+    tall = next(c for c in "H国" if ord(c) in opened.getBestCmap())
+    opened.getGlyphSet()[opened.getBestCmap()[ord(tall)]].draw(pen)
     top = max(point[1] for _, points in pen.value for point in points)
     return opened, hashlib.sha256(file.read_bytes()).hexdigest(), float(top)
 

@@ -1,0 +1,1 @@
+"""Parts that papers are made of: a pen in millimetres, faces for reading matter, lettering as curves, form fields."""

@@ -1,0 +1,93 @@
+"""What a proof says about itself: which order, which revision, which plaques. Written here and read here.
+
+It stands in an attachment (complete) and in the document's information (short), so that a returned proof is known
+again whatever a viewer kept of it.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from typing import Any
+from xml.sax.saxutils import escape
+
+from pipeline import VERSION
+
+SCHEMA = 1
+ATTACHMENT = "proof.json"
+SUBJECT = "plaques proof"
+NAMESPACE = "urn:plaques:proof:1"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Design:
+    """One card of the proof: equal plaques are one design."""
+
+    fingerprint: str
+    text: tuple[str, ...]
+    rows: tuple[int, ...]
+    cells: tuple[str, ...]
+    pieces: int
+    asked: bool  # a question stands beside it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unset:
+    """A name that cannot be cut as it is."""
+
+    row: int
+    cell: str
+    text: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Identity:
+    """Everything a returned proof has to be held against."""
+
+    order_id: str
+    order_sha256: str
+    title: str
+    client: str
+    revision: str
+    designs: tuple[Design, ...]
+    unset: tuple[Unset, ...] = ()
+    tool: str = f"plaques {VERSION}"
+
+    def to_json(self) -> bytes:
+        plain = {"schema": SCHEMA, **asdict(self)}
+        return json.dumps(plain, ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode()
+
+    @classmethod
+    def from_json(cls, data: bytes) -> Identity:
+        """ValueError when it is not what `to_json` writes."""
+        try:
+            plain: dict[str, Any] = json.loads(data)
+            if plain.pop("schema") != SCHEMA:
+                raise ValueError("another schema")
+            designs = tuple(Design(**_tuples(d)) for d in plain.pop("designs"))
+            unset = tuple(Unset(**_tuples(d)) for d in plain.pop("unset"))
+            return cls(designs=designs, unset=unset, **plain)
+        except (KeyError, TypeError, AttributeError, UnicodeDecodeError, json.JSONDecodeError) as error:
+            raise ValueError(f"not the description of a proof: {error}") from error
+
+
+def _tuples(plain: dict[str, Any]) -> dict[str, Any]:
+    return {k: tuple(v) if isinstance(v, list) else v for k, v in plain.items()}
+
+
+def xmp(identity: Identity, title: str, language: str) -> bytes:
+    """The metadata packet (ISO 16684-1), without any date: no clock is read."""
+    return (
+        '<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>\n'
+        '<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">'
+        '<rdf:Description rdf:about="" xmlns:dc="http://purl.org/dc/elements/1.1/"'
+        f' xmlns:pdf="http://ns.adobe.com/pdf/1.3/" xmlns:proof="{NAMESPACE}">'
+        f'<dc:title><rdf:Alt><rdf:li xml:lang="x-default">{escape(title)}</rdf:li></rdf:Alt></dc:title>'
+        f"<dc:language><rdf:Bag><rdf:li>{escape(language)}</rdf:li></rdf:Bag></dc:language>"
+        f"<pdf:Producer>{escape(identity.tool)}</pdf:Producer>"
+        f"<proof:order>{identity.order_id}</proof:order>"
+        f"<proof:orderFile>{identity.order_sha256}</proof:orderFile>"
+        f"<proof:revision>{escape(identity.revision)}</proof:revision>"
+        "</rdf:Description></rdf:RDF></x:xmpmeta>\n"
+        '<?xpacket end="r"?>'
+    ).encode()

@@ -1,0 +1,102 @@
+"""How papers look: colours, text styles, and the plaque's blank in a quiet material of our own."""
+
+from __future__ import annotations
+
+import math
+
+from pipeline.core.model import Artwork, Blank
+from pipeline.outputs.paper.curves import chain_ops, number
+from pipeline.outputs.paper.faces import SERIF
+from pipeline.outputs.paper.pen import Pen, Style, rgb
+
+INK = rgb("#2A2724")
+GREY = rgb("#6F6962")
+PALE = rgb("#A9A299")
+HAIR = rgb("#DDD7CD")
+WASH = rgb("#F6F3EE")
+ACCENT = rgb("#2F5D62")
+ASK_EDGE = rgb("#C98F2B")
+ASK_WASH = rgb("#FCF5E6")
+STOP_EDGE = rgb("#A8503A")
+STOP_WASH = rgb("#FAEFEB")
+WHITE = rgb("#FFFFFF")
+FIELD = rgb("#B9B1A5")
+
+TITLE = Style(30, INK, SERIF, 1.15)
+HEADING = Style(19, INK, SERIF, 1.25)
+NAME = Style(13, INK)
+BODY = Style(9.5, INK)
+SMALL = Style(8.5, INK)
+QUIET = Style(8, GREY)
+LABEL = Style(7, GREY)
+RUNNING = Style(7.5, GREY)
+FIGURE = Style(28, ACCENT, SERIF, 1.0)
+
+TIMBER = {"face": rgb("#EADFCD"), "grain": rgb("#DFD1BA"), "edge": rgb("#9C8768"), "cut": rgb("#3B2A1C")}
+METAL = {"face": rgb("#E9E7E0"), "grain": rgb("#E2DFD6"), "edge": rgb("#8F8B80"), "cut": rgb("#2B2B2E")}
+POCKET = rgb("#C3D3D3")
+POCKET_EDGE = rgb("#7E9899")
+SHADOW = rgb("#E4DFD6")
+SHADE = 0.7  # how far the shadow falls, mm on paper
+
+
+def material(cutter_kind: str) -> dict[str, tuple[float, float, float]]:
+    """Routed and carved pieces look like timber; what a point or a laser marks looks like metal."""
+    return METAL if cutter_kind in ("point", "laser") else TIMBER
+
+
+def blank_form(pen: Pen, blank: Blank, cutter_kind: str, scale: float) -> str:
+    """The form of the blank without lettering, in mm of the blank, drawn for a paper scale of `scale`."""
+    key = f"blank {scale:g}"
+    look = material(cutter_kind)
+    fine = 1 / scale  # one mm on paper
+    reach = SHADE * fine + 1
+    with pen.form(key, (-reach, -reach, blank.width + reach, blank.height + reach)) as new:
+        if not new:
+            return key
+        edge = chain_ops((blank.edge, *blank.holes))
+        outer = chain_ops((blank.edge,))
+        fall = number(SHADE * fine)
+        pen.op(f"q 1 0 0 1 {fall} -{fall} cm {pen.fill(SHADOW)} {outer} f Q")
+        pen.op(f"q {edge} W* n {pen.fill(look['face'])} 0 0 {number(blank.width)} {number(blank.height)} re f")
+        pen.op(pen.stroke(look["grain"], 0.3 * fine) + " " + _grain(blank.width, blank.height, fine) + " Q")
+        if blank.pockets:
+            pockets = chain_ops(blank.pockets)
+            pen.op(f"q {pockets} W n {pen.fill(POCKET)} {pockets} f")
+            pen.op(f"{pen.stroke(POCKET_EDGE, 0.9 * fine)} {pockets} S Q")
+            pen.op(f"{pen.stroke(POCKET_EDGE, 0.2 * fine)} {pockets} S")
+        if blank.keep_outs:
+            dash = f"{number(1.2 * fine)} {number(0.8 * fine)}"
+            pen.op(f"{pen.stroke(look['edge'], 0.2 * fine, dash)} {chain_ops(blank.keep_outs)} S [] 0 d")
+        pen.op(f"{pen.stroke(look['edge'], 0.3 * fine)} {edge} S")
+    return key
+
+
+def _grain(width: float, height: float, fine: float) -> str:
+    """Slow waves along the height, always the same ones."""
+    out = []
+    step = 4.2 * fine
+    for i in range(1, math.ceil(width / step) + 1):
+        x = (i - 0.5 + 0.36 * math.sin(2.4 * i)) * step
+        bow = 0.8 * fine * math.sin(1.7 * i + 0.6)
+        third = height / 3
+        out.append(
+            f"{number(x)} 0 m {number(x + bow)} {number(third)} {number(x - bow)} {number(2 * third)} "
+            f"{number(x + bow / 2)} {number(height)} c"
+        )
+    return " ".join(out) + " S"
+
+
+def lettering(pen: Pen, artwork: Artwork, cutter_kind: str, point: float, side: str = "front") -> None:
+    """The lettering of one side with an unseen layer of text, in the user space of the moment (mm of the blank)."""
+    cut = material(cutter_kind)["cut"]
+    pen.op(f"{pen.fill(cut)} {pen.stroke(cut, point)} 1 J 1 j")
+    for line in artwork.lines:
+        if line.side != side:
+            continue
+        for row in line.rows:
+            for piece in row.pieces:
+                pen.piece(piece, point)
+            if row.pieces and row.text.strip():
+                left = min(p.x for p in row.pieces)
+                pen.op(pen.unseen.ops(row.text, left, row.baseline, row.width, line.cap_height))

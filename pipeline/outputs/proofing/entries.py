@@ -1,0 +1,102 @@
+"""What the proof has to show, gathered from the outcome: designs with their rows, names that cannot be cut."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipeline.core.catalogue import for_client
+from pipeline.core.findings import Severity
+from pipeline.core.model import Artwork, Outcome, Plaque
+from pipeline.core.units import Units
+from pipeline.outputs.paper.identity import Design, Unset
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Entry:
+    """One card: a design and all plaques of it."""
+
+    title: str  # the recipient's name as typed, tidied as it will be cut
+    lines: tuple[str, ...]  # further lines of lettering, or all when none of them is the title
+    design: Design
+    artwork: Artwork
+    questions: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Held:
+    """A name that cannot be cut as it is."""
+
+    title: str
+    unset: Unset
+    reasons: tuple[str, ...]
+    artwork: Artwork | None = None
+
+
+def name_of(plaque: Plaque) -> str:
+    """The recipient's name: the column called `name`, or else the first line with anything in it."""
+    return plaque.recipient.value("name") or next((t for t in plaque.text if t.strip()), "")
+
+
+def entries(outcome: Outcome, units: Units) -> tuple[Entry, ...]:
+    """One entry for each fingerprint, in the order of the list."""
+    groups: dict[str, list[Plaque]] = {}
+    for plaque in outcome.plaques:
+        if plaque.state != "stopped" and plaque.artwork is not None and plaque.fingerprint:
+            groups.setdefault(plaque.fingerprint, []).append(plaque)
+    return tuple(_entry(mark, same, units) for mark, same in groups.items())
+
+
+def _entry(fingerprint: str, same: list[Plaque], units: Units) -> Entry:
+    first = same[0]
+    title = name_of(first)
+    lettered = tuple(t for t in first.text if t.strip())
+    questions: dict[str, None] = {}
+    notes: dict[str, None] = {}
+    for plaque in same:
+        for finding in plaque.findings:
+            if words := for_client(finding, units):
+                (questions if finding.severity is Severity.ASK else notes).setdefault(words)
+    assert first.artwork is not None
+    return Entry(
+        title=title,
+        lines=tuple(t for t in lettered if t != title) if title in lettered else lettered,
+        design=Design(
+            fingerprint=fingerprint,
+            text=lettered,
+            rows=tuple(p.recipient.row for p in same),
+            cells=tuple(p.recipient.cell for p in same),
+            pieces=sum(p.recipient.copies for p in same),
+            asked=bool(questions),
+        ),
+        artwork=first.artwork,
+        questions=tuple(questions),
+        notes=tuple(notes),
+    )
+
+
+def held(outcome: Outcome, units: Units, otherwise: str) -> tuple[Held, ...]:
+    """Every plaque that is stopped, with the reasons in the client's words."""
+    out = []
+    for plaque in outcome.plaques:
+        if plaque.state != "stopped":
+            continue
+        said: dict[str, None] = {}
+        for finding in sorted(plaque.findings, key=lambda f: f.severity.rank):
+            if words := for_client(finding, units):
+                said.setdefault(words)
+        stopping = any(f.severity is Severity.STOP and for_client(f, units) for f in plaque.findings)
+        raw = dict(plaque.recipient.raw).get("name", "").strip()
+        out.append(
+            Held(
+                title=plaque.recipient.value("name") or raw or name_of(plaque),
+                unset=Unset(
+                    row=plaque.recipient.row,
+                    cell=plaque.recipient.cell,
+                    text=tuple(t for t in plaque.text if t.strip()) or (raw,),
+                ),
+                reasons=tuple(said) if stopping else (*said, otherwise),
+                artwork=plaque.artwork,
+            )
+        )
+    return tuple(out)

@@ -1,0 +1,127 @@
+"""The frame of every page: margins, running title, foot with order, revision and page x of y."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from pipeline.outputs.paper import look
+from pipeline.outputs.paper.fields import Field
+from pipeline.outputs.paper.pen import Pen, Style
+
+SIDE = 18.0
+TOP = 25.0  # from the paper's edge down to the body
+FOOT = 20.0  # from the paper's edge up to the body
+LABEL_DROP = 3.4  # a field's label stands this far above its box
+
+
+@dataclass(slots=True)
+class Frame:
+    """Pages of one proof. `pages` is known before the first is drawn."""
+
+    pen: Pen
+    title: str
+    shop: str
+    mark: str  # order and revision, as they stand at the foot
+    revision: str
+    pages: int
+    fields: list[Field] = field(default_factory=list)
+
+    @property
+    def left(self) -> float:
+        return SIDE
+
+    @property
+    def right(self) -> float:
+        return self.pen.width - SIDE
+
+    @property
+    def room(self) -> float:
+        """Width of the body, mm."""
+        return self.pen.width - 2 * SIDE
+
+    @property
+    def top(self) -> float:
+        return self.pen.height - TOP
+
+    @property
+    def depth(self) -> float:
+        """Height of the body, mm."""
+        return self.pen.height - TOP - FOOT
+
+    def begin(self, bookmark: str = "", *, running: bool = True) -> None:
+        pen = self.pen
+        pen.begin()
+        if bookmark:
+            pen.bookmark(bookmark)
+        if running:
+            y = pen.height - 15
+            pen.text(self.left, y, pen.shorten(self.title, look.RUNNING, self.room * 0.7), look.RUNNING)
+            pen.text(self.right, y, f"Proof {self.revision}", look.RUNNING, "right")
+            pen.line(self.left, y - 2.4, self.right, y - 2.4, look.HAIR)
+
+    def end(self) -> None:
+        pen = self.pen
+        pen.line(self.left, 14.2, self.right, 14.2, look.HAIR)
+        third = self.room / 3
+        pen.text(self.left, 10, pen.shorten(self.shop, look.RUNNING, third), look.RUNNING)
+        pen.text(pen.width / 2, 10, self.mark, look.RUNNING, "centre")
+        pen.text(self.right, 10, f"page {pen.page} of {self.pages}", look.RUNNING, "right")
+        pen.turn_page()
+
+    # --- fields ---
+
+    def tick(self, x: float, y: float, name: str, label: str, tip: str, style: Style = look.SMALL) -> float:
+        """A box to tick with its label right of it, the box's foot on y; the x where the label ends."""
+        size = 4.2
+        self.pen.box(x, y, size, size, fill=look.WHITE, edge=look.FIELD, radius=0.6)
+        self.fields.append(Field(name=name, kind="tick", page=self.pen.page, box=(x, y, size, size), tip=tip))
+        return x + size + 2 + self.pen.text(x + size + 2, y + 1.1, label, style)
+
+    def choice(self, x: float, y: float, name: str, option: str, label: str, style: Style = look.BODY) -> None:
+        """One of several choices, its circle's foot on y."""
+        size = 4.6
+        self.pen.box(x, y, size, size, fill=look.WHITE, edge=look.FIELD, radius=size / 2)
+        self.fields.append(
+            Field(name=name, kind="choice", page=self.pen.page, box=(x, y, size, size), tip=label, option=option)
+        )
+        self.pen.text(x + size + 2.5, y + 1.2, label, style)
+
+    def write(
+        self, x: float, y: float, width: float, height: float, name: str, label: str, tip: str, *, several: bool = False
+    ) -> None:
+        """A box to write in, its foot on y, with its label above."""
+        self.pen.text(x, y + height + 1.1, label, look.LABEL)
+        self.pen.box(x, y, width, height, fill=look.WHITE, edge=look.FIELD, radius=0.8)
+        inset = 0.6
+        inner = (x + inset, y + inset / 2, width - 2 * inset, height - inset)
+        self.fields.append(Field(name=name, kind="text", page=self.pen.page, box=inner, tip=tip, several=several))
+
+
+def heading(frame: Frame, text: str, intro: str = "") -> float:
+    """A page's heading; the y where its matter begins."""
+    pen = frame.pen
+    y = frame.top - 8
+    pen.text(frame.left, y, text, look.HEADING)
+    y -= 8
+    if intro:
+        y = pen.lines(frame.left, y, pen.wrap(intro, look.BODY, frame.room * 0.86), look.BODY) - 3
+    return y
+
+
+def heading_depth(frame: Frame, intro: str = "") -> float:
+    """How much of the body `heading` takes, mm."""
+    rows = len(frame.pen.wrap(intro, look.BODY, frame.room * 0.86)) if intro else 0
+    return 16 + (rows * look.BODY.line + 3 if rows else 0)
+
+
+def paginate(heights: list[float], first: float, later: float) -> list[list[int]]:
+    """Items of these heights on pages: `first` mm on the first page, `later` on the others. Each page holds one."""
+    pages: list[list[int]] = []
+    left = 0.0
+    for i, height in enumerate(heights):
+        if not pages or height > left:
+            left = later if pages else first
+            pages.append([])
+        pages[-1].append(i)
+        left -= height
+    return pages

@@ -1,0 +1,98 @@
+"""Everything the proof says, apart from the findings. In English; `[proof] language` of another kind is refused."""
+
+from __future__ import annotations
+
+LANGUAGE = "en"
+
+KICKER = "PROOF FOR YOUR APPROVAL"
+STEPS_HEAD = "What we ask of you"
+LOOK = (
+    "Look at every plaque",
+    "Each name will be cut exactly as it is drawn here. Please check every letter, accent, title and full stop.",
+)
+MARK = (
+    "Tick or change",
+    "Tick “correct as shown”, or write what it should be under “change to”. Tick “do not cut” to leave one out.",
+)
+QUESTIONS = ("Answer our questions", "They stand beside the plaques they concern and are listed on page {page}.")
+CHOOSE = ("Choose for names that cannot be cut", "Reasons and choices are on page {page}.")
+DECIDE = (
+    "Decide on the last page",
+    "Fill in your decision, name and date on page {page}, and send this file back{to}.",
+)
+KEEP_FILE = "Please fill in this file itself, or print and sign it; a scan or photograph has to be read in by hand."
+
+RULER = "This bar is 100 mm (3.937 in) long when the page is printed at 100 % (“actual size”)."
+RULER_WHY = "If it measures less, the plaques on your print are smaller than they will be."
+
+COUNT_DESIGNS = ("plaque to check", "plaques to check")
+COUNT_PIECES = ("piece in all", "pieces in all")
+COUNT_QUESTIONS = ("question for you", "questions for you")
+COUNT_STOPPED = ("name that cannot be cut yet", "names that cannot be cut yet")
+
+LEGEND = "On the drawings"
+LEGEND_POCKET = "pocket"
+LEGEND_KEEP_OUT = "kept free of lettering"
+LEGEND_LETTERING = "lettering as it will be cut"
+
+QUESTIONS_HEAD = "Our questions"
+QUESTIONS_INTRO = "Each of these stands beside its plaque, with room for your answer."
+WHOLE_ORDER = "About the whole order"
+STOPPED_HEAD = "Names that cannot be cut as they are"
+STOPPED_INTRO = (
+    "These are not on the following pages and nothing will be cut for them until you have chosen. "
+    "Write your choice, or the name as it should be, under each."
+)
+STOPPED_OTHERWISE = "It cannot be cut as it stands. We will come back to you with a proposal."
+STOPPED_FAULT = "We could not prepare this one yet and will come back to you."
+EMPTY_CELL = "(nothing that can be read)"
+YOUR_CHOICE = "your choice"
+
+INDEX_HEAD = "Names and pages"
+NOTE_HEAD = "From the workshop"
+
+CORRECT = "correct as shown"
+LEAVE = "do not cut"
+CHANGE = "change to"
+ANSWER = "your answer"
+QUESTION_HINT = "If it is right as drawn, tick “correct as shown”; otherwise write what it should be."
+TRUE_SIZE = "true size"
+REDUCED = "drawn at {percent} % of true size"
+
+SIGN_HEAD = "Your decision"
+SIGN_INTRO = "This sheet covers {pieces} on pages {first} to {last} of proof {revision} of “{title}”."
+ALL_CORRECT = "All plaques are correct as shown"
+ALL_CORRECT_HINT = "Covers every plaque you have not ticked, changed or left out yourself."
+ALL_CORRECT_ASKED = "Plaques with a question still need their own tick or answer."
+AGREED = ("agreed-as-shown", "Agreed as shown")
+AGREED_CHANGES = ("agreed-with-changes", "Agreed with the changes written here")
+NEW_PROOF = ("new-proof", "Please send a new proof")
+DECISIONS = (AGREED, AGREED_CHANGES, NEW_PROOF)
+REMARKS = "anything else"
+NAME = "name"
+DATE = "date"
+SIGNATURE = "signature (on paper)"
+CAUTION = (
+    "Names are cut as shown and a cut cannot be taken back. Please have a second person read them, "
+    "letter by letter and accent by accent."
+)
+CONTENTS = "In this proof"
+
+
+def count(number: int, words: tuple[str, str]) -> str:
+    """'1 plaque', '3 plaques'."""
+    return f"{number} {words[0] if number == 1 else words[1]}"
+
+
+def rows_of(rows: tuple[int, ...]) -> str:
+    """'row 5', 'rows 5 and 10', 'rows 5–8, 12'."""
+    spans: list[tuple[int, int]] = []
+    for row in sorted(set(rows)):
+        if spans and row == spans[-1][1] + 1:
+            spans[-1] = (spans[-1][0], row)
+        else:
+            spans.append((row, row))
+    shown = [str(a) if a == b else f"{a}–{b}" if b > a + 1 else f"{a}, {b}" for a, b in spans]
+    if len(rows) == 1:
+        return f"row {shown[0]}"
+    return "rows " + (" and ".join(shown) if len(shown) == 2 else ", ".join(shown))

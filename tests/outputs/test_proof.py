@@ -1,0 +1,387 @@
+"""The proof, judged by readers that are not ours: pypdf, PDFium, pdfminer and, where they are there, poppler and qpdf."""
+
+from __future__ import annotations
+
+import io
+import os
+import shutil
+import subprocess
+import sys
+import unicodedata
+from pathlib import Path
+
+import numpy as np
+import pdfplumber
+import pikepdf
+import pikepdf.form
+import pypdf
+import pypdfium2
+import pytest
+
+from pipeline.core.catalogue import for_client
+from pipeline.core.errors import CannotRun
+from pipeline.core.model import Artwork, Piece, Plaque, SetLine, SetRow
+from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder, ProofPart
+from pipeline.outputs.paper.identity import ATTACHMENT, Identity
+from pipeline.outputs.proof import proof_bytes, write_proof
+from tests import builders
+
+MM = 72 / 25.4
+
+
+def folder(**proof) -> OrderFolder:
+    order = Order(
+        title="Wardens of the Shore 2026",
+        client="Tidewrack Seabird Trust",
+        list=ListPart(file="recipients.xlsx"),
+        blank=BlankPart(drawing="plaque.dxf"),
+        line=(LinePart(text="{name}", face="eb-garamond", cap_height=8.0),),
+        proof=ProofPart(shop="Harrow Lane Engraving", **proof),
+    )
+    return OrderFolder(order=order, folder=Path(), file=Path("order.toml"), sha256="0" * 64)
+
+
+@pytest.fixture(scope="module")
+def outcome():
+    return builders.outcome()
+
+
+@pytest.fixture(scope="module", params=["A4", "letter"])
+def proof(request, outcome) -> bytes:
+    return proof_bytes(outcome, folder(paper=request.param))[0]
+
+
+@pytest.fixture(scope="module")
+def a4(outcome) -> bytes:
+    return proof_bytes(outcome, folder())[0]
+
+
+def texts(data: bytes, tmp_path: Path) -> dict[str, str]:
+    """The whole text as each engine reads it, lines joined and spaces evened out."""
+    found = {
+        "pypdf": " ".join(p.extract_text() for p in pypdf.PdfReader(io.BytesIO(data)).pages),
+        "pdfium": " ".join(p.get_textpage().get_text_range() for p in pypdfium2.PdfDocument(data)),
+    }
+    with pdfplumber.open(io.BytesIO(data)) as pdf:
+        found["pdfminer"] = " ".join(p.extract_text() or "" for p in pdf.pages)
+    if shutil.which("pdftotext"):
+        (tmp_path / "p.pdf").write_bytes(data)
+        ran = subprocess.run(["pdftotext", "-layout", "p.pdf", "-"], cwd=tmp_path, capture_output=True, check=True)
+        found["poppler"] = ran.stdout.decode()
+    return {name: " ".join(text.split()) for name, text in found.items()}
+
+
+# --- a sound document ------------------------------------------------------------------------------------------------
+
+
+def test_the_document_is_sound(proof, tmp_path):
+    with pikepdf.open(io.BytesIO(proof)) as pdf:
+        assert pdf.check_pdf_syntax() == []
+    if shutil.which("qpdf"):
+        (tmp_path / "p.pdf").write_bytes(proof)
+        ran = subprocess.run(["qpdf", "--check", "p.pdf"], cwd=tmp_path, capture_output=True, text=True, check=False)
+        assert ran.returncode == 0, ran.stdout + ran.stderr
+
+
+def test_it_says_what_it_is(a4, outcome):
+    with pikepdf.open(io.BytesIO(a4)) as pdf:
+        root = pdf.Root
+        assert str(root.Lang) == "en"
+        assert root.ViewerPreferences.DisplayDocTitle and root.ViewerPreferences.PrintScaling == pikepdf.Name("/None")
+        assert str(pdf.docinfo.Title) == "Wardens of the Shore 2026 · proof A"
+        assert "/CreationDate" not in pdf.docinfo and "/ModDate" not in pdf.docinfo
+        with pdf.open_metadata() as meta:
+            assert meta["dc:title"] == "Wardens of the Shore 2026 · proof A"
+            assert meta["{urn:plaques:proof:1}revision"] == "A"
+        told = Identity.from_json(pdf.attachments[ATTACHMENT].get_file().read_bytes())
+    assert told.order_sha256 == outcome.order_sha256
+    assert {m for d in told.designs for m in [d.fingerprint]} == {p.fingerprint for p in outcome.plaques if p.fingerprint}
+    assert [d.rows for d in told.designs if len(d.rows) > 1] == [(5, 10)]
+    assert [u.row for u in told.unset] == [11, 12]
+
+
+def test_bookmarks_lead_to_every_name(a4):
+    def titles(items):
+        return [t for i in items for t in (titles(i) if isinstance(i, list) else [i.title])]
+
+    found = titles(pypdf.PdfReader(io.BytesIO(a4)).outline)
+    assert {"Ada Kittiwake", "Björn Ærøskarv", "Your decision"} <= set(found)
+    assert found.count("Ada Kittiwake") == 1
+
+
+def test_equal_input_gives_equal_bytes_in_another_process(a4, tmp_path):
+    code = (
+        "import sys; from pathlib import Path; from tests import builders;"
+        "import importlib.util as u; s = u.spec_from_file_location('t', sys.argv[1]); m = u.module_from_spec(s);"
+        "s.loader.exec_module(m); Path(sys.argv[2]).write_bytes(m.proof_bytes(builders.outcome(), m.folder())[0])"
+    )
+    run = [sys.executable, "-c", code, __file__, str(tmp_path / "again.pdf")]
+    subprocess.run(run, check=True, cwd=Path(__file__).parents[2], env={**os.environ, "PYTHONHASHSEED": "7"})
+    assert (tmp_path / "again.pdf").read_bytes() == a4
+
+
+def test_a_plaque_costs_less_than_eight_kilobytes(outcome):
+    def size(n: int) -> int:
+        people = tuple(builders.plaque(5 + i, f"Ada Kittiwake {chr(65 + i)}") for i in range(n))
+        return len(proof_bytes(builders.outcome(people), folder())[0])
+
+    assert (size(24) - size(4)) / 20 < 8 * 1024
+
+
+# --- reading matter --------------------------------------------------------------------------------------------------
+
+
+def test_every_name_is_found_by_every_reader(proof, outcome, tmp_path):
+    for engine, text in texts(proof, tmp_path).items():
+        for plaque in outcome.plaques:
+            if plaque.state != "stopped":
+                for line in plaque.text:
+                    assert line in text, f"{engine} does not find {line}"
+
+
+def test_questions_reasons_and_numbers_are_there(proof, outcome, tmp_path):
+    text = texts(proof, tmp_path)["pdfium"]
+    for plaque in outcome.plaques:
+        for finding in plaque.findings:
+            assert for_client(finding) in text.replace("￾", "")
+            assert finding.code not in text
+        if plaque.fingerprint:
+            assert plaque.fingerprint in text
+    assert "rows 5 and 10" in text and "row 11 · cell B11" in text
+    pages = len(pypdf.PdfReader(io.BytesIO(proof)).pages)
+    assert f"page 1 of {pages}" in text and f"page {pages} of {pages}" in text
+
+
+SCRIPTS = {
+    "NotoSans": ["Ελένη Παπαδοπούλου", "Наталья Щукина", "Nguyễn Thị Ánh"],
+    "FrankRuhl": ["שרה כהן", "דָּוִד לֵוִי"],
+    "NotoNaskh": ["محمد علي", "عائشة بنت خالد"],
+    "DroidSans": ["山田太郎", "김민준"],
+}
+
+
+def foreign_plaque(row: int, name: str, stem: str) -> Plaque:
+    """A plaque whose letters stand one beside the other: enough to look at what a reader finds."""
+    base = builders.plaque(row, "Ada Kittiwake")
+    drawn = "".join(reversed(name)) if stem in ("FrankRuhl", "NotoNaskh") else name
+    line = builders.set_line(1, (drawn,), centre=64.0, baseline=60.0, cap_height=8.0, stem=stem)
+    rows = tuple(SetRow(text=name, pieces=r.pieces, x=r.x, baseline=r.baseline, width=r.width) for r in line.rows)
+    line = SetLine(
+        line=1, text=name, face=line.face, cap_height=8.0, tracking=0, rows=rows, width=line.width, slack=line.slack
+    )
+    return Plaque(
+        recipient=builders.recipient(row, name),
+        text=(name,),
+        artwork=Artwork(lines=(line,)),
+        fingerprint=base.fingerprint[:-2] + f"{row:02d}",
+        cut_file=base.cut_file,
+    )
+
+
+def test_names_in_every_script_are_found(tmp_path):
+    cases = [(name, stem) for stem, names in SCRIPTS.items() for name in names]
+    people = tuple(foreign_plaque(10 + i, name, stem) for i, (name, stem) in enumerate(cases))
+    found = texts(proof_bytes(builders.outcome(people), folder())[0], tmp_path)
+    for name, stem in cases:
+        # canonically equivalent counts: PDFium exchanges two marks on one Hebrew letter
+        readers = {e for e, text in found.items() if name in unicodedata.normalize("NFC", text)}
+        # pdfminer does not put right-to-left text into reading order
+        expected = set(found) - ({"pdfminer"} if stem in ("FrankRuhl", "NotoNaskh") else set())
+        assert expected <= readers, f"{name}: found by {readers} only"
+
+
+def test_text_nothing_can_draw_is_spelt_out_and_still_found(tmp_path):
+    name = "ชนาธิป 😀"
+    people = (builders.plaque(5, "Ada Kittiwake"), builders.stopped_unset(6, name, builders.too_long(6, name)))
+    data = proof_bytes(builders.outcome(people), folder())[0]
+    assert "U+0E0A" in texts(data, tmp_path)["pdfium"]
+
+
+# --- true to scale -----------------------------------------------------------------------------------------------
+
+
+def test_the_ruler_is_one_hundred_millimetres(proof):
+    with pdfplumber.open(io.BytesIO(proof)) as pdf:
+        lines = [o for o in pdf.pages[0].lines if abs(o["top"] - o["bottom"]) < 0.01 and o["linewidth"] > 0]
+    lengths = [(o["x1"] - o["x0"]) / MM for o in lines]
+    # of all level lines on the cover only the ruler is neither as wide as the body nor a mark
+    assert [n for n in lengths if 50 < n < 160] == [pytest.approx(100, abs=0.001)]
+
+
+def drawn_points(data: bytes, page: int) -> np.ndarray:
+    """Every point, on and off the curves, of the lettering on a page, in mm from the page's lower left."""
+    with pdfplumber.open(io.BytesIO(data)) as pdf:
+        p = pdf.pages[page]
+        out = []
+        for o in [*p.curves, *p.lines, *p.rects]:
+            # pdfminer gives a form the colours of a fresh page; nothing else here is filled in that black
+            if o["fill"] and not o["stroke"] and o["non_stroking_color"] in (0, (0,), [0]):
+                out += [xy for step in o["path"] for xy in step[1:]]
+        return np.array([(x / MM, (float(p.height) - y) / MM) for x, y in out])
+
+
+def artwork_points(plaque: Plaque) -> np.ndarray:
+    out = []
+    for piece in plaque.artwork.pieces():
+        for path in piece.outline():
+            for s in path.segments():
+                out += [s[0], s[-1]]
+                if len(s) == 3:
+                    out += [s[0] + (s[1] - s[0]) * 2 / 3, s[2] + (s[1] - s[2]) * 2 / 3]
+                out += list(s[1:-1]) if len(s) == 4 else []
+    return np.array(out)
+
+
+def test_at_true_size_the_curves_are_the_artworks(a4, outcome):
+    text = [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(a4)).pages]
+    for plaque in (outcome.plaques[1], outcome.plaques[2]):
+        page = next(i for i, t in enumerate(text) if plaque.fingerprint in t)
+        assert "true size" in text[page]
+        drawn, meant = drawn_points(a4, page), artwork_points(plaque)
+        assert len(drawn) >= len(meant) * 0.6
+        shift = drawn.min(axis=0) - meant.min(axis=0)  # where the blank's corner stands on the page
+        gaps = np.abs(drawn[:, None, :] - (meant + shift)[None, :, :]).max(axis=2)
+        assert gaps.min(axis=1).max() < 0.01, "something is drawn that the artwork has not"
+        assert gaps.min(axis=0).max() < 0.01, "something of the artwork is not drawn"
+
+
+def test_turned_pieces_stand_where_the_artwork_has_them():
+    base = builders.plaque(5, "Ada")
+    row = base.artwork.lines[0].rows[0]
+    pieces = tuple(
+        Piece(shape=p.shape, scale=p.scale, x=p.x, y=p.y + 3 * i, turn=0.4 * i) for i, p in enumerate(row.pieces)
+    )
+    turned = SetRow(text="Ada", pieces=pieces, x=row.x, baseline=row.baseline, width=row.width)
+    line = SetLine(line=1, text="Ada", face="", cap_height=8.0, tracking=0, rows=(turned,), width=row.width, slack=1.0)
+    plaque = Plaque(recipient=base.recipient, text=("Ada",), artwork=Artwork(lines=(line,)), fingerprint="X" * 10)
+    data, pages = proof_bytes(builders.outcome((plaque,)), folder())
+    drawn, meant = drawn_points(data, pages - 2), artwork_points(plaque)
+    shift = drawn.min(axis=0) - meant.min(axis=0)
+    gaps = np.abs(drawn[:, None, :] - (meant + shift)[None, :, :]).max(axis=2)
+    assert gaps.min(axis=1).max() < 0.01 and gaps.min(axis=0).max() < 0.01
+
+
+@pytest.mark.parametrize("side", [70.0, 400.0, 2400.0])
+def test_the_scale_is_stated_and_nothing_leaves_the_page(side, outcome):
+    from dataclasses import replace
+
+    blank = replace(builders.disc_blank(side), zones=(("DISC", builders.circle(side / 2, side / 2, side / 2 - 3)),))
+    data, pages = proof_bytes(replace(outcome, blank=blank), folder())
+    text = pypdf.PdfReader(io.BytesIO(data)).pages[pages - 2].extract_text()
+    assert ("of true size" not in text) == (side == 70.0)
+    assert ("% of true size" in text) == (side != 70.0)
+    with pdfplumber.open(io.BytesIO(data)) as pdf:
+        for page in pdf.pages:
+            for c in page.chars:
+                assert c["x0"] >= 17 * MM and c["x1"] <= float(page.width) - 17 * MM, c["text"]
+                assert 8 * MM <= c["bottom"] and c["bottom"] <= float(page.height) - 8 * MM
+
+
+# --- fields ----------------------------------------------------------------------------------------------------------
+
+
+def test_fields_are_as_a_client_needs_them(a4, outcome):
+    fields = pypdf.PdfReader(io.BytesIO(a4)).get_fields()
+    marks = {p.fingerprint for p in outcome.plaques if p.fingerprint}
+    asked = {p.fingerprint for p in outcome.plaques if p.state == "ask"}
+    expected = {f"{kind}_{m}" for m in marks for kind in ("correct", "leave", "change")}
+    expected |= {f"answer_{m}" for m in asked} | {"choice_row11", "choice_row12"}
+    expected |= {"all_correct", "decision", "remarks", "name", "date"}
+    assert set(fields) == expected
+    for field in fields.values():
+        assert not int(field.get("/Ff", 0)) & 0b10, f"{field['/T']} is required"
+        assert "/MaxLen" not in field
+    with pikepdf.open(io.BytesIO(a4)) as pdf:
+        widgets = [a for p in pdf.pages for a in p.obj.get("/Annots", []) if a.Subtype == "/Widget"]
+        assert len(widgets) == len(expected) + 2  # the decision has three
+        assert all(str(w.TU) for w in widgets)
+
+
+LONG = "Ünsal Çağlayan-Őszi, and please with the title: " + "Professor Emerita, " * 12
+TYPED = {"text": "Αθηνά Παπά", "reply": "山田 太郎 / שרה כהן / محمد"}
+
+
+def test_filled_by_pypdf_and_read_by_pikepdf(a4, outcome, tmp_path):
+    mark, other = outcome.plaques[0].fingerprint, outcome.plaques[1].fingerprint
+    writer = pypdf.PdfWriter(clone_from=io.BytesIO(a4))
+    values = {f"correct_{mark}": "/Yes", f"change_{other}": LONG, "name": TYPED["text"], "decision": "/new-proof"}
+    for page in writer.pages:
+        writer.update_page_form_field_values(page, values, auto_regenerate=False)
+    writer.write(tmp_path / "back.pdf")
+    with pikepdf.open(tmp_path / "back.pdf") as pdf:
+        read = {str(f.T): f.get("/V") for f in pdf.Root.AcroForm.Fields}
+    assert read[f"correct_{mark}"] == "/Yes" and read[f"correct_{other}"] == "/Off"
+    assert str(read[f"change_{other}"]) == LONG
+    assert str(read["name"]) == TYPED["text"]
+    assert read["decision"] == "/new-proof"
+
+
+def test_filled_by_pikepdf_and_read_by_pypdf(a4, outcome, tmp_path):
+    mark = outcome.plaques[0].fingerprint
+    with pikepdf.open(io.BytesIO(a4)) as pdf:
+        form = pikepdf.form.Form(pdf)
+        form[f"correct_{mark}"].checked = True
+        form[f"change_{mark}"].value = TYPED["reply"]
+        form["choice_row11"].value = LONG
+        pdf.save(tmp_path / "back.pdf")
+    fields = pypdf.PdfReader(tmp_path / "back.pdf").get_fields()
+    assert fields[f"correct_{mark}"]["/V"] == "/Yes"
+    assert fields[f"change_{mark}"]["/V"] == TYPED["reply"]
+    assert fields["choice_row11"]["/V"] == LONG
+
+
+def test_typed_into_by_pdfium_and_ticked_with_its_mouse(a4, outcome, tmp_path):
+    """PDFium fills in as a person does: it gets the focus on a place and characters; the box is clicked."""
+    raw = pypdfium2.raw
+    mark = outcome.plaques[0].fingerprint
+    doc = pypdfium2.PdfDocument(a4)
+    doc.init_forms()
+    with pikepdf.open(io.BytesIO(a4)) as pdf:
+        spot = {}
+        for n, page in enumerate(pdf.pages):
+            for a in page.obj.get("/Annots", []):
+                if a.Subtype == "/Widget" and "/T" in a:
+                    spot[str(a.T)] = (n, [float(v) for v in a.Rect])
+
+    def click(name: str):
+        n, (x0, y0, x1, y1) = spot[name]
+        page = doc[n]
+        raw.FORM_OnMouseMove(doc.formenv, page, 0, (x0 + x1) / 2, (y0 + y1) / 2)
+        raw.FORM_OnLButtonDown(doc.formenv, page, 0, (x0 + x1) / 2, (y0 + y1) / 2)
+        raw.FORM_OnLButtonUp(doc.formenv, page, 0, (x0 + x1) / 2, (y0 + y1) / 2)
+        return page
+
+    click(f"correct_{mark}")
+    page = click("name")
+    for c in TYPED["text"]:
+        raw.FORM_OnChar(doc.formenv, page, ord(c), 0)
+    raw.FORM_ForceToKillFocus(doc.formenv)
+    doc.save(str(tmp_path / "back.pdf"))
+    fields = pypdf.PdfReader(tmp_path / "back.pdf").get_fields()
+    assert fields[f"correct_{mark}"]["/V"] == "/Yes"
+    assert fields["name"]["/V"] == TYPED["text"]
+
+
+# --- what else may be asked of it ------------------------------------------------------------------------------------
+
+
+def test_nothing_to_cut_still_gives_a_proof(tmp_path):
+    people = (builders.stopped_unset(12, "#REF!", builders.too_long(12, "#REF!")),)
+    assert write_proof(builders.outcome(people), folder(), tmp_path / "proof.pdf") == 3
+    assert "#REF!" in texts((tmp_path / "proof.pdf").read_bytes(), tmp_path)["pdfium"]
+
+
+def test_another_language_is_refused(outcome):
+    with pytest.raises(CannotRun, match=r"\[proof\] language"):
+        proof_bytes(outcome, folder(language="cy"))
+
+
+def test_the_revision_comes_from_the_order_or_the_ledger(outcome):
+    def told(**how):
+        data = proof_bytes(outcome, folder(**how.pop("proof", {})), **how)[0]
+        with pikepdf.open(io.BytesIO(data)) as pdf:
+            return Identity.from_json(pdf.attachments[ATTACHMENT].get_file().read_bytes()).revision
+
+    assert told() == "A"
+    assert told(proof={"revision": "C"}) == "C"
+    assert told(revision="B") == "B"
