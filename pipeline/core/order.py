@@ -100,6 +100,7 @@ class Arc(Part):
     centre: Annotated[tuple[Length, Length], AsTuple] | None = None  # default: the middle of the blank
     at: Literal["top", "bottom"] = "top"  # top: read from outside clockwise; bottom: read upright along the bottom
     start: float | None = None  # degrees, anticlockwise from three o'clock; default: centred at `at`
+    sweep: float = Field(default=180.0, gt=0, lt=360)  # degrees the text may take up
 
 
 class LinePart(Part):

@@ -184,9 +184,7 @@ def _first_where_equal(r: Array, widest: Array, component: NDArray[np.intp]) -> 
     return best
 
 
-def _from_middle(
-    axis: Axis, m: Middle, reach: Array, least: float
-) -> list[tuple[float, int, tuple[float, float]]]:
+def _from_middle(axis: Axis, m: Middle, reach: Array, least: float) -> list[tuple[float, int, tuple[float, float]]]:
     """The middle itself, and the two parts of its edge, walked outwards."""
     out = []
     if m.half > 2 * REACH_PER_WIDTH * m.radius + least:

@@ -1,0 +1,104 @@
+"""Placing the rows of a block: one under the other, the block in the middle of its room, each row on its axis."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from shapely.geometry.base import BaseGeometry
+
+from pipeline.core.model import Piece, SetRow, ShapedRow
+from pipeline.core.order import LinePart
+from pipeline.geometry.curves import Array
+from pipeline.layout.hulls import Hulls
+from pipeline.layout.room import Room
+
+PITCH = 1.5
+"""Baseline to baseline in cap heights: ISO 3098-1:2015 type B, capitals and lower case without accents, 15/10 h.
+
+Between rows of unequal size the rest above the lower row's capitals is taken from the larger of the two, because the
+descenders of the upper row and the ascenders of the lower have to pass each other. Equal rows get exactly 15/10.
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """What was chosen for one line: size (mm), tracking (thousandths of an em), text of its rows."""
+
+    cap_height: float
+    tracking: int
+    rows: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlacedRow:
+    """A row with its place; `hulls` are the convex hulls of its pieces in mm."""
+
+    row: ShapedRow
+    set_row: SetRow
+    hulls: tuple[Array, ...]
+    over: float = 0.0  # length of arc beyond what an arc allows, mm; only on arcs
+
+
+def pitch(upper: float, lower: float, leading: float | None, before: float | None) -> float:
+    """Distance of two baselines in mm, for cap heights of the upper and the lower row."""
+    distance = leading if leading is not None else lower + (PITCH - 1.0) * max(upper, lower)
+    return distance + (before or 0.0)
+
+
+def baselines(rows: Sequence[tuple[LinePart, float, bool]], middle: float) -> list[float]:
+    """Baselines of a block whose first capitals and last baseline are equally far from `middle` (y, mm).
+
+    rows: for each row its line, its cap height and whether it is its line's first. Counting from the capitals
+    rather than from the ink keeps a batch even: an accent or a descender in one name does not shift that plaque against
+    the others.
+    """
+    drops = [0.0]
+    for (_, upper, _), (line, lower, first) in pairwise(rows):
+        drops.append(drops[-1] + pitch(upper, lower, line.leading, line.space_before if first else None))
+    top = middle + (rows[0][1] + drops[-1]) / 2 - rows[0][1]
+    return [top - drop for drop in drops]
+
+
+def place_row(
+    row: ShapedRow, cap_height: float, baseline: float, align: str, limits: tuple[float, float], hulls: Hulls
+) -> PlacedRow:
+    """One straight row. limits: left and right end of the room for left and right alignment; centred rows are centred
+    by their ink between the two."""
+    scale = cap_height / row.cap_units
+    left, right = hulls.hanging(row)
+    if align == "left":
+        x = limits[0] - (row.ink[0] if row.ink else 0.0) * scale
+    elif align == "right":
+        x = limits[1] - (row.ink[2] if row.ink else 0.0) * scale
+    else:
+        x = (limits[0] + limits[1]) / 2 - (left + right) / 2 * scale
+    pieces = tuple(
+        Piece(shape=p.shape, scale=scale * p.scale, x=x + p.x * scale, y=baseline + p.y * scale) for p in row.shapes
+    )
+    width = (row.ink[2] - row.ink[0]) * scale if row.ink else 0.0
+    return PlacedRow(
+        row=row,
+        set_row=SetRow(text=row.text, pieces=pieces, x=x, baseline=baseline, width=width),
+        hulls=tuple(hulls.of(piece) for piece in pieces),
+    )
+
+
+def outline_of(placed: PlacedRow, hulls: Hulls) -> Callable[[int], BaseGeometry]:
+    """The exact area of a row's n-th letter on the blank, mm."""
+    return lambda n: hulls.area(placed.set_row.pieces[n])
+
+
+def row_fits(placed: PlacedRow, room: Room, hulls: Hulls) -> bool:
+    """Whether all ink of the row is inside its room, and within its sweep on an arc; a row without ink is."""
+    if placed.over > 0:
+        return False
+    return not placed.hulls or room.holds(placed.hulls, outline_of(placed, hulls))
+
+
+def row_slack(placed: PlacedRow, room: Room, hulls: Hulls) -> float:
+    """Clear distance left, mm; 0 for a row without ink."""
+    if placed.over > 0:
+        return -placed.over
+    return room.slack(placed.hulls, outline_of(placed, hulls)) if placed.hulls else 0.0

@@ -1,0 +1,100 @@
+"""Where a name may be broken into rows, best place first.
+
+Broken only at spaces (and after a katakana middle dot), never inside a name's part, never after a title or an initial,
+never before a suffix, and an ampersand or "and" starts a row rather than ending one. These are manners of the trade
+(common practice, no source). Rows of about equal length look best, so balance decides among the places that manners
+allow.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from itertools import combinations, pairwise
+
+TITLES = frozenset(
+    """mr mrs ms miss mx dr prof professor rev revd reverend fr father sr sister br brother sir dame lord lady hon
+    capt captain cmdr commander lt col colonel maj major gen general sgt sergeant cpl adm admiral cllr councillor
+    judge justice rabbi imam pastor canon dean herr frau mme mlle m don doña dona sig sig.ra dott ing dipl.-ing st the
+    a an in of for to and & und et y e och og i en ir ja és ve a""".split()
+)
+"""Words that want the next word beside them, lower case without full stops."""
+
+JOINERS = frozenset("& + and und et y e och og ja és ve и та і και".split())
+"""Words that start a row."""
+
+PARTICLES = frozenset(
+    """van von der den de del della di da do dos das du la le les ten ter zu zum zur af av al el bin bint ibn ben ap mac
+    mc ó o' ní nic ua st saint""".split()
+)
+"""Parts of a surname: no break after them."""
+
+SUFFIXES = frozenset(
+    "jr sr ii iii iv v esq obe mbe cbe phd md mp qc kc ltd llp llc inc plc co gmbh ag kg jnr snr".split()
+)
+"""Words that stay with the word before them."""
+
+
+def _plain(word: str) -> str:
+    return word.strip(".,;:()").casefold()
+
+
+def _cost(before: str, after: str) -> float | None:
+    """How unwelcome a break between two words is; None forbids it. Balance is added later."""
+    left, right = _plain(before), _plain(after)
+    if right in SUFFIXES:
+        return None
+    if left in JOINERS or before == "&":
+        return None
+    if left in TITLES or left in PARTICLES:
+        return None
+    if len(left) == 1 and left.isalpha():  # an initial
+        return None
+    if right in JOINERS:
+        return 0.0
+    if before.endswith((",", "–", "—", "/", "・")):
+        return 0.1
+    return 0.3
+
+
+def words_of(text: str) -> list[str]:
+    """The unbreakable parts of a text. A no-break space never parts; an ideographic space and ・ do."""
+    words: list[str] = []
+    for chunk in text.replace("\u3000", " ").split(" "):
+        words += [part for part in re.split("(?<=・)", chunk) if part]
+    return words
+
+
+def break_places(text: str, rows: int, width: Callable[[str], float]) -> list[tuple[str, ...]]:
+    """All mannerly ways to break a text into exactly `rows` rows, the best first.
+
+    `width` measures a row in any unit. The best has the welcomest breaks and the shortest longest row: the cost of
+    its breaks plus the longest row as a fraction of all of it.
+    """
+    words = words_of(text)
+    costs = [_cost(a, b) for a, b in pairwise(words)]
+    places = [i + 1 for i, cost in enumerate(costs) if cost is not None]
+    widths: dict[tuple[int, int], float] = {}
+    glue = ["" if word.endswith("・") else " " for word in words]
+
+    def row(a: int, b: int) -> str:
+        return "".join(word + (glue[a + i] if a + i < b - 1 else "") for i, word in enumerate(words[a:b]))
+
+    def measured(a: int, b: int) -> float:
+        if (a, b) not in widths:
+            widths[a, b] = width(row(a, b))
+        return widths[a, b]
+
+    if len(places) > 24:  # a text, not a name: look near the even places only
+        total = len(words)
+        near = {min(places, key=lambda p, k=k: abs(p - total * k / rows)) for k in range(1, rows)}  # type: ignore[misc]
+        places = sorted({p for p in places if any(abs(p - n) <= 3 for n in near)})
+    ranked = []
+    for chosen in combinations(places, rows - 1):
+        cuts = (0, *chosen, len(words))
+        spans = list(pairwise(cuts))
+        longest = max(measured(a, b) for a, b in spans)
+        whole = sum(measured(a, b) for a, b in spans) or 1.0
+        welcome = sum(costs[c - 1] or 0.0 for c in chosen) / max(rows - 1, 1)
+        ranked.append((welcome + longest / whole, tuple(row(a, b) for a, b in spans)))
+    return [rows_ for _, rows_ in sorted(ranked, key=lambda item: item[0])]

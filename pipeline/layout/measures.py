@@ -1,0 +1,108 @@
+"""The measures taken to get a line into its place, in their order, stopping at the first that fits.
+
+As designed → tighter tracking, the least that fits → broken into rows at the best place → smaller by whole steps, each
+of these again at every size. With `same_size = "each"` the size gives way first instead.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+
+from pipeline.core.order import LinePart
+from pipeline.core.units import Units
+from pipeline.layout.block import Setting
+from pipeline.layout.breaks import break_places
+
+STEP_MM = 0.25
+STEP_INCH = 0.01
+"""Sizes step, so that no two plaques of an order are a hair apart (inch orders step in hundredths of an inch)."""
+
+PLACES_TRIED = 3
+"""Ways of breaking into the same number of rows that are tried at each size, best first."""
+
+Fits = Callable[[Setting], bool]
+
+
+def step_of(units: Units) -> float:
+    return STEP_MM if units.name == "mm" else STEP_INCH * units.mm
+
+
+def sizes_down(top: float, bottom: float, step: float) -> Iterator[float]:
+    """`top`, then every whole step below it, down to `bottom` itself."""
+    yield top
+    count = math.ceil(top / step - 1e-9) - 1
+    while count * step > bottom + 1e-9:
+        yield count * step
+        count -= 1
+    if bottom < top - 1e-9:
+        yield bottom
+
+
+class Measures:
+    """The measures open to one line with one text."""
+
+    def __init__(self, line: LinePart, text: str, joins: bool, width: Callable[[str, int], float], step: float) -> None:
+        """joins: its letters join, so tracking is never touched. width: of a row's ink at a tracking, any unit."""
+        self.line, self.text, self.step = line, text, step
+        self.tightest = line.tracking if joins else min(line.tightest, line.tracking)
+        self.width = width
+        self._breaks: dict[int, list[tuple[str, ...]]] = {}
+
+    def rows(self, count: int) -> list[tuple[str, ...]]:
+        """The best ways to break the text into `count` rows."""
+        if count == 1:
+            return [(self.text,)]
+        if count not in self._breaks:
+            found = break_places(self.text, count, lambda row: self.width(row, self.line.tracking))
+            self._breaks[count] = found[:PLACES_TRIED]
+        return self._breaks[count]
+
+    def designed(self, size: float) -> Setting:
+        return Setting(cap_height=size, tracking=self.line.tracking, rows=(self.text,))
+
+    def first_fit(self, fits: Fits, top: float, bottom: float) -> Setting | None:
+        """The first measure that fits, from size `top` down to `bottom`; None when none does."""
+        order = self._size_first if self.line.same_size == "each" else self._size_last
+        return order(fits, top, bottom)
+
+    def _size_last(self, fits: Fits, top: float, bottom: float) -> Setting | None:
+        for size in sizes_down(top, bottom, self.step):
+            for count in range(1, self.line.breaks + 1):
+                for rows in self.rows(count):
+                    found = self._spaced(fits, size, rows)
+                    if found:
+                        return found
+        return None
+
+    def _size_first(self, fits: Fits, top: float, bottom: float) -> Setting | None:
+        for count in range(1, self.line.breaks + 1):
+            for rows in self.rows(count):
+                for size in sizes_down(top, bottom, self.step):
+                    if found := self._spaced(fits, size, rows, tighten=False):
+                        return found
+                if found := self._spaced(fits, bottom, rows):
+                    return found
+        return None
+
+    def _spaced(self, fits: Fits, size: float, rows: tuple[str, ...], tighten: bool = True) -> Setting | None:
+        """As designed, or the least tighter whole thousandth that fits."""
+        designed = Setting(cap_height=size, tracking=self.line.tracking, rows=rows)
+        if fits(designed):
+            return designed
+        if not tighten or self.tightest >= self.line.tracking:
+            return None
+
+        def at(tracking: int) -> Setting:
+            return Setting(cap_height=size, tracking=tracking, rows=rows)
+
+        low, high = self.tightest, self.line.tracking  # low fits (to be shown), high does not
+        if not fits(at(low)):
+            return None
+        while high - low > 1:
+            middle = (low + high) // 2
+            if fits(at(middle)):
+                low = middle
+            else:
+                high = middle
+        return at(low)

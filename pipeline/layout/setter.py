@@ -1,0 +1,284 @@
+"""Setting the lines of a plaque into their zones: the artwork is decided here, once.
+
+One `Setter` serves a whole order: rooms, hulls and fixed lines are prepared once, a plaque is shaped, placed, compared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from shapely.geometry import Polygon
+
+from pipeline.core.model import Artwork, Blank, SetLine, ShapedRow
+from pipeline.core.order import LinePart, Order
+from pipeline.geometry.curves import Chain
+from pipeline.geometry.regions import chain_polygon
+from pipeline.layout.arc import place_on_arc
+from pipeline.layout.block import PlacedRow, Setting, baselines, place_row, row_fits, row_slack
+from pipeline.layout.hulls import Hulls
+from pipeline.layout.measures import Measures, step_of
+from pipeline.layout.room import Room, room_of
+from pipeline.lettering.faces import Face
+from pipeline.lettering.shaping import shape_row
+
+EDGE_TOLERANCE = 0.001
+"""mm. Curved zones and keep-outs are followed this closely where ink is held against them."""
+
+PASSES = 4
+"""A line that gives way moves the others of its block, which are then tried again; more rounds change nothing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LineText:
+    """What one line says for one recipient."""
+
+    line: int  # counts the order's lines from 1
+    text: str
+    language: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Tried:
+    """How one line fared. `setting` is None when nothing allowed fits; `placed` then shows the last try."""
+
+    text: LineText
+    setting: Setting | None
+    placed: tuple[PlacedRow, ...]
+    slack: float
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Group:
+    """The lines that share a zone and are placed as one block."""
+
+    zone: str | None
+    side: str
+    lines: tuple[int, ...]
+
+
+class Setter:
+    """Sets plaques of one order."""
+
+    def __init__(self, order: Order, blank: Blank, faces: Sequence[Sequence[Face]]) -> None:
+        """faces: for each line of the order its face and the further faces it may use."""
+        self.order, self.blank, self.faces = order, blank, faces
+        self.hulls = Hulls()
+        self.step = step_of(order.unit)
+        self.tops = [line.cap_height for line in order.line]  # moved down by same_size = "all"
+        self._rows: dict[tuple[int, str, int, str | None], ShapedRow] = {}
+        self._rooms: dict[tuple[str | None, str], Room] = {}
+        groups: dict[tuple[str | None, str, int], list[int]] = {}
+        for number, line in enumerate(order.line, 1):  # a line on an arc stands for itself
+            groups.setdefault((line.zone, line.side, number if line.arc else 0), []).append(number)
+        self.groups = [Group(zone, side, tuple(lines)) for (zone, side, _), lines in groups.items()]
+
+    def with_line(self, number: int, part: LinePart) -> Setter:
+        """The same with one line of the design changed; what is prepared is shared, except that line's rows."""
+        lines = tuple(part if n == number else line for n, line in enumerate(self.order.line, 1))
+        other = Setter(self.order.model_copy(update={"line": lines}), self.blank, self.faces)
+        other.hulls, other._rooms, other._rows = self.hulls, self._rooms, self._rows
+        other.tops = [part.cap_height if n == number else top for n, top in enumerate(self.tops, 1)]
+        return other
+
+    # --- rooms ---
+
+    def room(self, zone: str | None, side: str) -> Room:
+        """The room of a zone. The back is seen from the back: mirrored left to right; pockets and marks of the front do
+        not reach it, holes do."""
+        key = (zone, side)
+        if key not in self._rooms:
+            forbidden = [*self.blank.holes]
+            if side == "front":
+                forbidden += [*self.blank.keep_outs, *self.blank.pockets]
+            polygons = [self._polygon(chain, side) for chain in forbidden]
+            self._rooms[key] = room_of(self._polygon(self.blank.zone(zone), side), polygons, self.order.blank.margin)
+        return self._rooms[key]
+
+    def _polygon(self, chain: Chain, side: str) -> Polygon:
+        if side == "back":
+            flipped = chain.vertices.copy()
+            flipped[:, 0] = self.blank.width - flipped[:, 0]
+            flipped[:, 2] = -flipped[:, 2]
+            chain = Chain(flipped, chain.closed)
+        return chain_polygon(chain, EDGE_TOLERANCE)
+
+    # --- rows ---
+
+    def shape(self, line: int, text: str, tracking: int, language: str | None) -> ShapedRow:
+        """A row in font units, kept for the order while it is small."""
+        key = (line, text, tracking, language)
+        row = self._rows.get(key)
+        if row is None:
+            part = self.order.line[line - 1]
+            row = shape_row(
+                self.faces[line - 1],
+                text,
+                tracking=tracking,
+                language=language or part.language or self.order.list.language,
+                features=part.features,
+            )
+            if len(self._rows) > 4096:
+                self._rows.clear()
+            self._rows[key] = row
+        return row
+
+    # --- plaques ---
+
+    def set(self, texts: Sequence[LineText], tops: Mapping[int, float] | None = None) -> tuple[Tried, ...]:
+        """Every line of one plaque, in the order's sequence. Lines without text are to be left out by the caller."""
+        found: dict[int, Tried] = {}
+        for group in self.groups:
+            mine = [text for text in texts if text.line in group.lines]
+            if mine:
+                found |= self._block(mine, self.room(group.zone, group.side), tops or {})
+        return tuple(found[text.line] for text in texts)
+
+    def _block(self, texts: Sequence[LineText], room: Room, tops: Mapping[int, float]) -> dict[int, Tried]:
+        measures: dict[int, Measures] = {}
+        current: dict[int, Setting] = {}
+        given_up: set[int] = set()
+        for text in texts:
+            part = self.order.line[text.line - 1]
+            measures[text.line] = self._measures(text, part)
+            current[text.line] = measures[text.line].designed(tops.get(text.line, self.tops[text.line - 1]))
+        for _ in range(PASSES):
+            placed = self._place(texts, current, room)
+            failing = [
+                t
+                for t in texts
+                if t.line not in given_up and not all(row_fits(row, room, self.hulls) for row in placed[t.line])
+            ]
+            if not failing:
+                break
+            for text in failing:
+                fitting = self._give_way(text, texts, current, room, measures[text.line], tops)
+                if fitting is None:
+                    given_up.add(text.line)
+                    current[text.line] = self._last_try(measures[text.line])
+                else:
+                    current[text.line] = fitting
+        placed = self._place(texts, current, room)
+        out = {}
+        for text in texts:
+            rows = placed[text.line]
+            slack = min((row_slack(row, room, self.hulls) for row in rows), default=0.0)
+            fits = all(row_fits(row, room, self.hulls) for row in rows)
+            missing = tuple(dict.fromkeys(c for row in rows for c in row.row.missing))
+            setting = current[text.line] if fits else None
+            out[text.line] = Tried(text=text, setting=setting, placed=rows, slack=slack, missing=missing)
+        return out
+
+    def _measures(self, text: LineText, part: LinePart) -> Measures:
+        def width(row: str, tracking: int) -> float:
+            ink = self.shape(text.line, row, tracking, text.language).ink
+            return ink[2] - ink[0] if ink else 0.0
+
+        joins = any(face.joins for face in self.faces[text.line - 1])
+        return Measures(part, text.text, joins, width, self.step)
+
+    def _last_try(self, measures: Measures) -> Setting:
+        """What is drawn of a line that does not fit: one row, smallest, as tight as allowed."""
+        line = measures.line
+        return Setting(cap_height=line.smallest or line.cap_height, tracking=measures.tightest, rows=(measures.text,))
+
+    def _give_way(
+        self,
+        text: LineText,
+        texts: Sequence[LineText],
+        current: Mapping[int, Setting],
+        room: Room,
+        measures: Measures,
+        tops: Mapping[int, float],
+    ) -> Setting | None:
+        part = self.order.line[text.line - 1]
+        top = tops.get(text.line, self.tops[text.line - 1])
+        return measures.first_fit(self._tester(text, texts, current, room), top, part.smallest or part.cap_height)
+
+    def _tester(
+        self, text: LineText, texts: Sequence[LineText], current: Mapping[int, Setting], room: Room
+    ) -> Callable[[Setting], bool]:
+        def fits(setting: Setting) -> bool:
+            placed = self._place(texts, {**current, text.line: setting}, room, only=text.line)
+            return all(row_fits(row, room, self.hulls) for row in placed[text.line])
+
+        return fits
+
+    def _place(
+        self, texts: Sequence[LineText], settings: Mapping[int, Setting], room: Room, only: int | None = None
+    ) -> dict[int, tuple[PlacedRow, ...]]:
+        """All rows of a block in their places (or only those of one line)."""
+        rows = [
+            (text, self.order.line[text.line - 1], settings[text.line], n, row)
+            for text in texts
+            for n, row in enumerate(settings[text.line].rows)
+        ]
+        _, low, _, high = room.box
+        levels = baselines([(part, s.cap_height, n == 0) for _, part, s, n, _ in rows], (low + high) / 2)
+        out: dict[int, list[PlacedRow]] = {text.line: [] for text in texts}
+        limits: dict[str, tuple[float, float]] = {}
+        for (text, part, setting, _, row), level in zip(rows, levels, strict=True):
+            if only is not None and text.line != only:
+                continue
+            shaped = self.shape(text.line, row, setting.tracking, text.language)
+            if part.arc:
+                middle = (self.blank.width / 2, self.blank.height / 2)
+                arc_row = place_on_arc(shaped, setting.cap_height, part.arc, middle, part.align, self.hulls)
+                out[text.line].append(arc_row)
+                continue
+            if part.align not in limits:
+                limits[part.align] = self._limits(part.align, room, levels, [s.cap_height for _, _, s, _, _ in rows])
+            out[text.line].append(
+                place_row(shaped, setting.cap_height, level, part.align, limits[part.align], self.hulls)
+            )
+        return {line: tuple(placed) for line, placed in out.items()}
+
+    def _limits(self, align: str, room: Room, levels: Sequence[float], caps: Sequence[float]) -> tuple[float, float]:
+        """Where rows begin and end. Centred rows share the middle of the zone, so that a batch has one axis; rows to
+        the left or right share the line that is free over the whole height of the block."""
+        x0, _, x1, _ = room.box
+        if align == "centre":
+            return x0, x1
+        low, high = levels[-1], levels[0] + caps[0]
+        return room.span(low, high)
+
+    # --- one size for all ---
+
+    def common_sizes(self, everybody: Sequence[Sequence[LineText]]) -> dict[int, tuple[float, int]]:
+        """For each line with same_size = "all": the size of its longest, and which of `everybody` (index) sets it.
+
+        A text that does not fit at the smallest size is stopped and does not count."""
+        sizes: dict[int, tuple[float, int]] = {}
+        for number, line in enumerate(self.order.line, 1):
+            if line.same_size != "all":
+                continue
+            size, by = line.cap_height, -1
+            for index, texts in enumerate(everybody):
+                tried = {t.text.line: t for t in self.set(texts, {number: size})}.get(number)
+                if tried and tried.setting and tried.setting.cap_height < size - 1e-9:
+                    size, by = tried.setting.cap_height, index
+            sizes[number] = (size, by)
+        return sizes
+
+    def artwork(self, tried: Sequence[Tried]) -> Artwork:
+        """The artwork of a plaque; a line that does not fit is drawn as its last try, for the proof."""
+        lines = []
+        for t in tried:
+            part = self.order.line[t.text.line - 1]
+            rows = tuple(placed.set_row for placed in t.placed)
+            size = t.setting.cap_height if t.setting else (part.smallest or part.cap_height)
+            lines.append(
+                SetLine(
+                    line=t.text.line,
+                    text=t.text.text,
+                    face=t.placed[0].row.face if t.placed else "",
+                    cap_height=size,
+                    tracking=t.placed[0].row.tracking if t.placed else 0,
+                    rows=rows,
+                    width=max((row.width for row in rows), default=0.0),
+                    slack=t.slack,
+                    side=part.side,
+                )
+            )
+        return Artwork(lines=tuple(lines))

@@ -1,0 +1,57 @@
+"""Where names are broken. Manners of the trade: common practice, no source."""
+
+import pytest
+
+from pipeline.layout.advice import shorter_texts
+from pipeline.layout.breaks import break_places, words_of
+
+
+def best(text: str, rows: int = 2) -> tuple[str, ...] | None:
+    places = break_places(text, rows, len)
+    return places[0] if places else None
+
+
+@pytest.mark.parametrize(
+    ("text", "rows"),
+    [
+        ("Maya and Teodoro Quill", ("Maya", "and Teodoro Quill")),
+        ("Rosalind & Jean-Luc d’Ambrevoisin", ("Rosalind", "& Jean-Luc d’Ambrevoisin")),
+        ("Dr. Quentin Ashgrove and Mrs. Philippa Ashgrove", ("Dr. Quentin Ashgrove", "and Mrs. Philippa Ashgrove")),
+        ("Bartholomew Featherstonehaugh-Cholmondeley", ("Bartholomew", "Featherstonehaugh-Cholmondeley")),
+        ("Wilhelmina von Schwarzenbrunn", ("Wilhelmina", "von Schwarzenbrunn")),
+        ("高橋・渡邉", ("高橋・", "渡邉")),
+    ],
+)
+def test_best_place(text, rows):
+    assert best(text) == rows
+
+
+@pytest.mark.parametrize("text", ["Madonna", "Dr. Vex", "J. Vex", "Vex Jr.", "van Vex", "Ida\u00a0Vex"])
+def test_no_mannerly_place(text):
+    assert best(text) is None
+
+
+def test_never_after_a_title_an_initial_or_before_a_suffix():
+    for rows in break_places("Prof. Dr. Ada J. de la Quillon Jr.", 2, len):
+        first, second = rows
+        assert first.split()[-1] not in ("Prof.", "Dr.", "J.", "de", "la")
+        assert second.split()[0] != "Jr."
+
+
+def test_rows_hold_every_word_in_order():
+    text = "The Harrowgate & Millbrook Family Charitable Foundation"
+    for rows in (2, 3):
+        for broken in break_places(text, rows, len):
+            assert " ".join(broken) == text
+            assert len(broken) == rows
+
+
+def test_words_part_at_plain_spaces_only():
+    assert words_of("a b\u00a0c\u3000d") == ["a", "b\u00a0c", "d"]
+
+
+def test_shorter_texts_keep_first_and_last_name():
+    found = dict(shorter_texts("Wilhelmina Maximiliana Josefa von Brunn and Ida Vex"))
+    assert found["ampersand"] == "Wilhelmina Maximiliana Josefa von Brunn & Ida Vex"
+    assert found["initial"] == "Wilhelmina M. J. von Brunn & Ida Vex"
+    assert list(shorter_texts("Ida Vex")) == []
