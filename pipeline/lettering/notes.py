@@ -1,0 +1,133 @@
+"""What lettering has to say of a line or a face, as findings."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+
+from pipeline.core.catalogue import faces as kinds
+from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.model import ShapedRow
+from pipeline.lettering.faces import EDITABLE, PREVIEW_AND_PRINT, RESTRICTED, Face, open_face
+from pipeline.lettering.shelf import Shelf
+
+NAMED_FACES = 4
+"""So many shelf faces are named as a way out; `plaques faces` shows all."""
+
+NAMED_CHARACTERS = 8
+"""So many missing characters are written out; the number of the others is said."""
+
+
+class Coverage:
+    """Which faces of the shelf can set what; opened when first asked."""
+
+    def __init__(self, shelf: Shelf | None = None) -> None:
+        self.shelf = shelf or Shelf()
+        self._faces: dict[str, Face] = {}
+
+    def face(self, name: str) -> Face:
+        if name not in self._faces:
+            self._faces[name] = open_face(name, shelf=self.shelf)
+        return self._faces[name]
+
+    def that_have(self, text: str) -> tuple[str, ...]:
+        """Names of the shelf faces that can set the whole text, cut faces before single-line ones."""
+        sources = sorted(self.shelf.faces, key=lambda source: source.kind != "outline")
+        return tuple(source.name for source in sources if self.face(source.name).covers(text))
+
+
+def line_findings(
+    line: int, text: str, *, faces: Sequence[Face], rows: Sequence[ShapedRow], coverage: Coverage, cap_height: float
+) -> tuple[Finding, ...]:
+    """Characters no face of the line has, and outlines that had to be repaired. `cap_height` is mm."""
+    out = []
+    missing = tuple(dict.fromkeys(c for row in rows for c in row.missing))
+    if missing:
+        facts: dict[str, Fact] = {
+            "text": text,
+            "face": " and ".join(face.title for face in faces),
+            "characters": listed(missing),
+            "advice": _advice(text, missing, faces[0], coverage),
+        }
+        out.append(find(kinds.GLYPH_MISSING, line=line, glyph=missing[0], facts=facts))
+    by_key = {face.outlines_key: face for face in faces}
+    seen: set[str] = set()
+    for row in rows:
+        for placed in row.shapes:
+            shape = placed.shape
+            face = by_key.get(shape.key.split(":")[0])
+            if face is None or shape.key in seen:
+                continue
+            seen.add(shape.key)
+            ink = face.cluster(shape.key) if len(shape.glyphs) > 1 else face.drawn(shape.glyphs[0].glyph)
+            if ink is not None and ink.deviation:
+                letters = "".join(dict.fromkeys(use.text for use in shape.glyphs))
+                deviation = ink.deviation * cap_height / shape.cap_units
+                out.append(
+                    find(
+                        kinds.OUTLINE_REPAIRED,
+                        line=line,
+                        glyph=letters,
+                        facts={"face": face.title, "deviation": deviation},
+                    )
+                )
+    return tuple(out)
+
+
+def face_findings(line: int, faces: Sequence[Face]) -> tuple[Finding, ...]:
+    """What the files of a line's faces forbid; concerns the order, not one plaque."""
+    out = []
+    for face in faces:
+        words, forbidden = permission(face.fs_type)
+        if forbidden:
+            facts: dict[str, Fact] = {"face": face.title, "permission": words}
+            out.append(find(kinds.LICENCE_FORBIDS, line=line, facts=facts))
+    return tuple(out)
+
+
+def permission(fs_type: int) -> tuple[str, bool]:
+    """What OS/2 fsType says in words, and whether it forbids (OpenType specification; of several the loosest holds).
+
+    Our papers and cut files hold outlines, never the font file; fsType speaks of embedding the file.
+    """
+    if fs_type & EDITABLE:
+        return "may be embedded in documents that are edited", False
+    if fs_type & PREVIEW_AND_PRINT:
+        return "may be embedded for viewing and printing", False
+    if fs_type & RESTRICTED:
+        return "must not be embedded in any way without the owner's leave", True
+    return "may be embedded and installed", False
+
+
+def listed(characters: Sequence[str]) -> str:
+    """Characters for people: “ễ” (U+1EC5), unseen ones by code and name only."""
+    shown = [_shown(c) for c in characters[:NAMED_CHARACTERS]]
+    more = len(characters) - len(shown)
+    return ", ".join(shown) + (f" and {more} more" if more else "")
+
+
+def _shown(character: str) -> str:
+    codes = " ".join(f"U+{ord(c):04X}" for c in character)
+    seen = character.isprintable() and not character.isspace() and unicodedata.category(character[0])[0] != "C"
+    if seen and not unicodedata.combining(character[0]):
+        return f"“{character}” ({codes})"
+    name = unicodedata.name(character[0], "a character without a name").lower()
+    return f"{codes} ({name})"
+
+
+def _advice(text: str, missing: Sequence[str], face: Face, coverage: Coverage) -> str:
+    def some(names: Sequence[str]) -> str:
+        head = ", ".join(names[:NAMED_FACES])
+        return head + (f" and {len(names) - NAMED_FACES} more" if len(names) > NAMED_FACES else "")
+
+    wanted = "single-line" if face.single_line else "outline"
+    single = [name for name in coverage.that_have(text) if coverage.shelf[name].kind == wanted]
+    if single:
+        return f"of the shelf, the whole line can be set in {some(single)}"
+    part = coverage.that_have("".join(missing))
+    if part:
+        return f'of the shelf, {some(part)} has what is missing: add it with also = ["{part[0]}"]'
+    alone = [f"“{c}” in {some(have)}" for c in missing if (have := coverage.that_have(c))]
+    if alone:
+        return "no one face of the shelf has all of these; " + ", ".join(alone)
+    return "no face of the shelf has these; ask the client for a font that has them, or for another spelling"

@@ -1,0 +1,96 @@
+"""What is said of missing characters, forbidding licences and repaired outlines."""
+
+import pytest
+
+from pipeline.core import catalogue
+from pipeline.lettering.faces import open_face
+from pipeline.lettering.notes import Coverage, face_findings, line_findings, listed, permission
+from pipeline.lettering.shaping import shape_row
+
+
+@pytest.fixture(scope="module")
+def coverage(shelf):
+    return Coverage(shelf)
+
+
+def said(face, coverage, name, text):
+    faces = [face(name)]
+    return line_findings(
+        2, text, faces=faces, rows=[shape_row(faces, text)], coverage=coverage, cap_height=8.0
+    )
+
+
+def test_a_missing_character_names_itself_and_the_faces_that_have_it(face, coverage):
+    (finding,) = said(face, coverage, "cinzel", "Nguyễn Thị Phượng")
+    assert finding.code == "face.glyph-missing" and finding.severity == "stop" and finding.line == 2
+    assert "Cinzel has no “ị” (U+1ECB), “ư” (U+01B0), “ợ” (U+1EE3)" in catalogue.message(finding)
+    remedy = catalogue.remedy(finding)
+    assert "eb-garamond" in remedy and "cinzel" not in remedy and "bodoni" not in remedy
+    assert "Nguyễn Thị Phượng" in catalogue.for_client(finding)
+
+
+def test_a_mixed_line_gets_a_second_face_proposed(face, coverage):
+    (finding,) = said(face, coverage, "eb-garamond", "Ida 高橋")
+    assert 'also = ["droid-sans-fallback"]' in catalogue.remedy(finding)
+
+
+def test_what_no_face_has_is_said_plainly(face, coverage):
+    (finding,) = said(face, coverage, "eb-garamond", "Ida \ue000")
+    assert "no face of the shelf has these" in catalogue.remedy(finding)
+    assert "U+E000" in catalogue.message(finding)
+
+
+def test_what_only_different_faces_have(face, coverage):
+    (finding,) = said(face, coverage, "oswald", "עמר 高 عمر")
+    assert "frank-ruhl-libre" in catalogue.remedy(finding) and "noto-naskh-arabic" in catalogue.remedy(finding)
+
+
+def test_nothing_is_said_of_a_line_that_can_be_set(face, coverage):
+    assert said(face, coverage, "eb-garamond", "Nguyễn Thị Phượng") == ()
+
+
+def test_unseen_characters_are_named_by_code():
+    assert listed(["\u00a0"]) == "U+00A0 (no-break space)"
+    assert listed(["\u0301"]) == "U+0301 (combining acute accent)"
+    assert listed([chr(c) for c in range(0x4E00, 0x4E0A)]).endswith("and 2 more")
+
+
+@pytest.mark.parametrize(
+    ("fs_type", "forbidden"),
+    [(0, False), (2, True), (4, False), (8, False), (2 | 4, False), (2 | 0x100, True), (0x200, False)],
+)
+def test_permissions_as_the_opentype_specification_reads_them(fs_type, forbidden):
+    words, stops = permission(fs_type)
+    assert stops is forbidden and words
+
+
+def test_a_restricted_font_raises_a_question(tmp_path, shelf):
+    from fontTools.ttLib import TTFont
+
+    font = TTFont(shelf["oswald"].path)
+    font["OS/2"].fsType = 2
+    font.save(tmp_path / "client.ttf")
+    (finding,) = face_findings(1, [open_face("client.ttf", tmp_path), open_face("oswald", shelf=shelf)])
+    assert finding.code == "face.licence-forbids" and finding.severity == "ask"
+    assert "without the owner's leave" in catalogue.message(finding)
+
+
+def test_a_crossing_outline_is_repaired_and_said(tmp_path, shelf, coverage, monkeypatch):
+    """The repair is forced: a union that fails takes the careful way, and the finding says how far that is off."""
+    from pipeline.lettering import outlines
+
+    monkeypatch.setattr(outlines, "_sound", lambda *_: False)
+    face = open_face("oswald", shelf=shelf)
+    row = shape_row([face], "AO")
+    found = line_findings(1, "AO", faces=[face], rows=[row], coverage=coverage, cap_height=8.1)
+    assert [f.glyph for f in found] == ["A", "O"]
+    assert found[0].fact("deviation") == pytest.approx(1000 / 5000 * 8.1 / 810)
+    assert "“A” in Oswald" in catalogue.message(found[0])
+    plain = open_face("oswald", shelf=shelf)
+    monkeypatch.undo()
+    for glyph in (plain.font.get_nominal_glyph(ord(c)) for c in "AO"):
+        from pipeline.geometry.flatten import outline_area
+
+        assert outline_area(face.drawn(glyph).outline) == pytest.approx(
+            outline_area(plain.drawn(glyph).outline), rel=1e-3
+        )
