@@ -43,7 +43,7 @@ def _nested(rings: list[Array]) -> Region | None:
     """The quick way for rings that do not cross: by which ring lies in which. None when they cross or touch badly."""
     areas = np.array([ring_area(r) for r in rings])
     polygons = shapely.polygons([shapely.linearrings(r) for r in rings])
-    if not shapely.is_valid(polygons).all():
+    if not shapely.is_valid(polygons).all() or _meet(rings):
         return None
     order = np.argsort(-np.abs(areas))
     winding: dict[int, int] = {}
@@ -70,6 +70,15 @@ def _nested(rings: list[Array]) -> Region | None:
     if not shapely.is_valid(region):
         return None
     return region.geoms[0] if len(shells) == 1 else region
+
+
+def _meet(rings: list[Array]) -> bool:
+    """Whether any two rings cross or touch: a bar lying half over a hole of another ring adds ink to it."""
+    if len(rings) < 2:
+        return False
+    lines = [shapely.linearrings(r) for r in rings]
+    first, second = shapely.STRtree(lines).query(lines, predicate="intersects")
+    return bool((first != second).any())
 
 
 def _wound(rings: list[Array]) -> Region:

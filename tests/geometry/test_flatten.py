@@ -19,7 +19,7 @@ from pipeline.geometry.flatten import (
     path_area,
     ring_area,
 )
-from pipeline.geometry.regions import chain_polygon, polygon_of, rings_of
+from pipeline.geometry.regions import chain_polygon, polygon_of, polygon_of_rings, rings_of
 
 K = 4 / 3 * math.tan(math.pi / 8)  # the usual cubic quarter circle
 
@@ -169,6 +169,18 @@ def test_opposite_overlaps_cancel():
 def test_empty_and_open_outlines_enclose_nothing():
     assert polygon_of((), 0.1).is_empty
     assert polygon_of(Path(np.array([(0, 0), (3, 0), (3, 3)], float), (1, 1), closed=False), 0.1).is_empty
+
+
+def test_a_bar_over_the_rim_of_a_hole_adds_its_ink():
+    """A ring with a crossbar whose ends lie inside the ring, as fonts draw the letter ɵ."""
+
+    def box(x0, y0, x1, y1, turn):
+        ring = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], dtype=float)
+        return ring if turn > 0 else ring[::-1]
+
+    for turn in (1, -1):
+        rings = [box(0, 0, 100, 100, turn), box(20, 20, 80, 80, -turn), box(10, 45, 90, 55, turn)]
+        assert polygon_of_rings(rings).area == 100 * 100 - 60 * 60 + 60 * 10
 
 
 def test_chain_polygon_and_length():

@@ -15,9 +15,7 @@ def coverage(shelf):
 
 def said(face, coverage, name, text):
     faces = [face(name)]
-    return line_findings(
-        2, text, faces=faces, rows=[shape_row(faces, text)], coverage=coverage, cap_height=8.0
-    )
+    return line_findings(2, text, faces=faces, rows=[shape_row(faces, text)], coverage=coverage, cap_height=8.0)
 
 
 def test_a_missing_character_names_itself_and_the_faces_that_have_it(face, coverage):
