@@ -17,8 +17,8 @@ from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.faces import SANS
-from pipeline.outputs.paper.fields import About, finish
-from pipeline.outputs.paper.identity import ATTACHMENT, SUBJECT, Identity, xmp
+from pipeline.outputs.paper.fields import About, Field, finish
+from pipeline.outputs.paper.identity import ATTACHMENT, FIELD, SUBJECT, Identity, xmp
 from pipeline.outputs.paper.pen import PAPERS, Pen, Repeat, runs
 from pipeline.outputs.proofing import cards, front, words
 from pipeline.outputs.proofing.entries import Entry, Held, entries, held
@@ -140,6 +140,10 @@ def proof_bytes(outcome: Outcome, folder: OrderFolder, *, revision: str | None =
     )
     identity = identity_of(outcome, shown, unset, revision)
     title = f"{outcome.title} · proof {revision}"
+    told = identity.to_json().decode("ascii")
+    frame.fields.append(
+        Field(name=FIELD, kind="hidden", page=sign_at, box=(0, 0, 0, 0), tip=words.IDENTITY_TIP, value=told)
+    )
     data = finish(
         pen.close(),
         fields=frame.fields,

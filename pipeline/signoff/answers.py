@@ -26,7 +26,8 @@ ProblemCode = Literal[
     "flattened",  # a proof printed, scanned or flattened: its fields are gone
     "other-order",
     "older-revision",
-    "altered",  # fields are missing, doubled or of another make than the proof was sent with
+    "altered",  # fields are missing or doubled
+    "notes-added",  # comments or drawings beside the fields, which only a person can read
     "no-name",
     "no-decision",
     "contradiction",

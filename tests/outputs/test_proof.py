@@ -286,7 +286,7 @@ def test_fields_are_as_a_client_needs_them(a4, outcome):
     asked = {p.fingerprint for p in outcome.plaques if p.state == "ask"}
     expected = {f"{kind}_{m}" for m in marks for kind in ("correct", "leave", "change")}
     expected |= {f"answer_{m}" for m in asked} | {"choice_row11", "choice_row12"}
-    expected |= {"all_correct", "decision", "remarks", "name", "date"}
+    expected |= {"all_correct", "decision", "remarks", "name", "date", "proof_identity"}
     assert set(fields) == expected
     for field in fields.values():
         assert not int(field.get("/Ff", 0)) & 0b10, f"{field['/T']} is required"

@@ -21,9 +21,10 @@ from pipeline.outputs.paper.unseen import KEY, UnseenText
 
 ON = "Yes"
 _MULTILINE = 1 << 12
-_RADIO = 1 << 15
-_NO_TOGGLE_TO_OFF = 0  # a choice may be taken back
-_PRINT = 4
+_READ_ONLY = 1 << 0
+_RADIO = 1 << 15  # without the flag that forbids it, a choice may be taken back
+_PRINT = 1 << 2
+_HIDDEN = 1 << 1
 TEXT_SIZE = 9.5  # points
 
 
@@ -32,12 +33,13 @@ class Field:
     """One place to tick or write. `box` is x, y, width, height in mm; pages count from 1."""
 
     name: str
-    kind: Literal["tick", "text", "choice"]
+    kind: Literal["tick", "text", "choice", "hidden"]
     page: int
     box: tuple[float, float, float, float]
     tip: str
     option: str = ""  # of a choice: fields of one name are one choice of several
     several: bool = False  # a text of several lines
+    value: str = ""  # of a hidden field, ASCII
 
 
 def _marks(pdf: Pdf) -> Any:
@@ -104,7 +106,14 @@ def _add(pdf: Pdf, fields: list[Field], annots: dict[int, list[pikepdf.Object]])
             TU=String(f.tip),
             P=pdf.pages[f.page - 1].obj,
         )
-        if f.kind == "text":
+        if f.kind == "hidden":
+            widget.FT = Name.Tx
+            widget.T = String(f.name)
+            widget.F = _HIDDEN
+            widget.Ff = _READ_ONLY
+            widget.V = String(f.value)
+            widget.DA = String(look)
+        elif f.kind == "text":
             widget.FT = Name.Tx
             widget.T = String(f.name)
             widget.DA = String(look)
@@ -128,7 +137,7 @@ def _add(pdf: Pdf, fields: list[Field], annots: dict[int, list[pikepdf.Object]])
             roots.append(made)
             continue
         if f.name not in choices:
-            parent = Dictionary(FT=Name.Btn, T=String(f.name), Ff=_RADIO | _NO_TOGGLE_TO_OFF, V=Name.Off, Kids=Array())
+            parent = Dictionary(FT=Name.Btn, T=String(f.name), Ff=_RADIO, V=Name.Off, Kids=Array())
             choices[f.name] = pdf.make_indirect(parent)
             roots.append(choices[f.name])
         made.Parent = choices[f.name]

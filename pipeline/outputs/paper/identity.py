@@ -1,7 +1,7 @@
 """What a proof says about itself: which order, which revision, which plaques. Written here and read here.
 
-It stands in an attachment (complete) and in the document's information (short), so that a returned proof is known
-again whatever a viewer kept of it.
+It stands in an attachment, in a hidden field, and shortly in the document's information, so that a returned proof is
+known again whatever a viewer kept of it.
 """
 
 from __future__ import annotations
@@ -15,6 +15,8 @@ from pipeline import VERSION
 
 SCHEMA = 1
 ATTACHMENT = "proof.json"
+FIELD = "proof_identity"
+"""A hidden field with the same JSON, for viewers that drop attachments when they save."""
 SUBJECT = "plaques proof"
 NAMESPACE = "urn:plaques:proof:1"
 
@@ -55,7 +57,7 @@ class Identity:
 
     def to_json(self) -> bytes:
         plain = {"schema": SCHEMA, **asdict(self)}
-        return json.dumps(plain, ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode()
+        return json.dumps(plain, ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode("ascii")
 
     @classmethod
     def from_json(cls, data: bytes) -> Identity:

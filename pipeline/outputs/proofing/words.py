@@ -76,6 +76,7 @@ CAUTION = (
     "Names are cut as shown and a cut cannot be taken back. Please have a second person read them, "
     "letter by letter and accent by accent."
 )
+IDENTITY_TIP = "What this proof shows, for reading it back"
 CONTENTS = "In this proof"
 
 

@@ -1,0 +1,413 @@
+"""Reading a proof that came back: which order and revision it is of, what was ticked and written, what is unclear.
+
+Nothing is guessed. A paper that is not a sound proof of this order and revision gives a fatal problem and no answers;
+a plaque about which it contradicts itself is `unclear`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import unicodedata
+from collections import Counter
+from dataclasses import dataclass, field
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.outputs.paper.identity import ATTACHMENT, FIELD, SUBJECT, Design, Identity
+from pipeline.signoff.answers import Answer, Decision, PaperDecision, Problem, Reply, ReturnedPaper
+
+BY_HAND = "record it by hand: plaques sign ORDER --rows … --by … --paper …"
+PER_DESIGN = ("correct", "leave", "change")
+LAST_PAGE = ("all_correct", "decision", "remarks", "name", "date")
+DECISIONS: dict[str, PaperDecision] = {
+    "agreed-as-shown": "agreed-as-shown",
+    "agreed-with-changes": "agreed-with-changes",
+    "new-proof": "new-proof",
+}
+OWN_NOTES = ("/Widget", "/Link", "/Popup")
+
+
+@dataclass(slots=True)
+class _Box:
+    """One field as found in the file."""
+
+    value: Any = None  # text, True/False of a tick, or the option of a choice
+    page: int = 0  # 0: on no page
+    torn: bool = False  # what is stored and what is shown differ
+
+
+@dataclass(slots=True)
+class _Form:
+    boxes: dict[str, _Box] = field(default_factory=dict)
+    doubled: list[str] = field(default_factory=list)
+    notes: dict[int, list[str]] = field(default_factory=dict)  # page -> what was added there
+
+
+def read_returned_proof(path: Path, *, order_id: str, revision: str) -> ReturnedPaper:
+    """A returned proof PDF as plain data. `order_id`: see core.codes; `revision`: the one last sent.
+
+    A paper that cannot be used has a fatal problem and no answers. CannotRun when the file cannot be read at all.
+    """
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise CannotRun(Fault(where=str(path), found=f"cannot be read ({error.strerror or error})")) from error
+    return read_proof_bytes(data, path.name, order_id=order_id, revision=revision)
+
+
+def read_proof_bytes(data: bytes, file: str, *, order_id: str, revision: str) -> ReturnedPaper:
+    """As `read_returned_proof`, from memory."""
+    sha256 = hashlib.sha256(data).hexdigest()
+
+    def refused(problem: Problem, told: Identity | None = None) -> ReturnedPaper:
+        if told is None:
+            return ReturnedPaper(kind="proof", file=file, sha256=sha256, problems=(problem,))
+        return ReturnedPaper(
+            kind="proof",
+            file=file,
+            sha256=sha256,
+            order_id=told.order_id,
+            order_sha256=told.order_sha256,
+            title=told.title,
+            client=told.client,
+            revision=told.revision,
+            problems=(problem,),
+        )
+
+    opened = _open(data, file)
+    if isinstance(opened, Problem):
+        return refused(opened)
+    with opened as pdf:
+        form = _form(pdf)
+        told, subject = _identity(pdf, form), str(pdf.docinfo.get("/Subject", ""))
+    if told is None:
+        return refused(_unknown(file, subject))
+    if told.order_id != order_id:
+        whose = f"“{told.title}”" + (f" for {told.client}" if told.client else "")
+        return refused(
+            Problem(
+                code="other-order",
+                found=f"{file} is a proof of another order: {whose}, order {told.order_id}; this one is {order_id}",
+                remedy="sign it with the order it belongs to",
+                fatal=True,
+            ),
+            told,
+        )
+    if told.revision != revision:
+        return refused(
+            Problem(
+                code="older-revision",
+                found=f"{file} is proof {told.revision}; the one last sent is proof {revision}",
+                remedy=f"ask for proof {revision}, or record by hand what still holds",
+                fatal=True,
+            ),
+            told,
+        )
+    broken = _incomplete(file, told, form)
+    if broken is not None:
+        return refused(broken, told)
+    return _understood(file, sha256, told, form)
+
+
+# --- the file ------------------------------------------------------------------------------------------------------
+
+
+def _open(data: bytes, file: str) -> Any:
+    """The open document, or the problem that keeps it shut."""
+    import pikepdf
+
+    try:
+        pdf = pikepdf.open(BytesIO(data))
+    except pikepdf.PasswordError:
+        found, remedy = f"{file} is locked with a password", "ask for the file without one"
+    except pikepdf.PdfError as error:
+        found, remedy = f"{file} is not a PDF that can be read ({error})", f"ask for it again, or {BY_HAND}"
+    else:
+        repaired = [str(w) for w in pdf.get_warnings() if "reconstruct" in str(w) or "damaged" in str(w)]
+        if not repaired:
+            return pdf
+        pdf.close()
+        found = f"{file} is damaged: part of it is missing, and what was filled in may be too"
+        remedy = f"ask for it again, or {BY_HAND}"
+    return Problem(code="unreadable", found=found, remedy=remedy, fatal=True)
+
+
+def _form(pdf: Any) -> _Form:
+    """Every field that has a name, with its value and page; and what else was put on the pages."""
+    form = _Form()
+    pages: dict[tuple[int, int], int] = {}
+    for number, page in enumerate(pdf.pages, 1):
+        for note in _list(page.obj.get("/Annots")):
+            kind = str(note.get("/Subtype", ""))
+            pages[note.objgen] = number
+            if kind not in OWN_NOTES:
+                said = str(note.get("/Contents", "")).strip()
+                form.notes.setdefault(number, []).append(said or f"a {kind.strip('/').lower()} without words")
+    root = pdf.Root.get("/AcroForm")
+    for top in _list(root.get("/Fields")) if root is not None else []:
+        _collect(top, "", form, pages, 0)
+    return form
+
+
+def _list(value: Any) -> list[Any]:
+    import pikepdf
+
+    if not isinstance(value, pikepdf.Array):
+        return []
+    return [v for v in value if isinstance(v, pikepdf.Dictionary)]
+
+
+def _collect(node: Any, above: str, form: _Form, pages: dict[tuple[int, int], int], depth: int) -> None:
+    if depth > 8:
+        return
+    own = str(node.get("/T", ""))
+    name = f"{above}.{own}" if above and own else above or own
+    kids = _list(node.get("/Kids"))
+    named = [k for k in kids if "/T" in k]
+    for kid in named:
+        _collect(kid, name, form, pages, depth + 1)
+    if named or not name:
+        return
+    if name in form.boxes:
+        form.doubled.append(name)
+        return
+    widgets = kids or [node]
+    page = next((pages[w.objgen] for w in widgets if w.objgen in pages), 0)
+    value, torn = _value(node, widgets)
+    form.boxes[name] = _Box(value=value, page=page, torn=torn)
+
+
+def _value(node: Any, widgets: list[Any]) -> tuple[Any, bool]:
+    """Text, or the name of the state that is on ("" for none); and whether the picture says otherwise."""
+    import pikepdf
+
+    stored = node.get("/V")
+    if str(node.get("/FT", "")) == "/Btn":
+        on = str(stored).strip("/") if stored is not None else ""
+        on = "" if on == "Off" else on
+        shown = {str(w.get("/AS", "/Off")).strip("/") for w in widgets} - {"Off"}
+        return on, shown != ({on} if on else set())
+    if isinstance(stored, pikepdf.Stream):
+        raw = stored.read_bytes()
+        text = str(pikepdf.String(raw.decode("utf-8", "replace")))
+    else:
+        text = str(stored) if stored is not None else ""
+    return tidy(text), False
+
+
+def tidy(text: str) -> str:
+    """What was typed, in Unicode's composed form, its lines and outer spaces evened out."""
+    lines = [" ".join(line.split()) for line in unicodedata.normalize("NFC", text).splitlines()]
+    return "\n".join(lines).strip()
+
+
+def _identity(pdf: Any, form: _Form) -> Identity | None:
+    """From the attachment, or from the hidden field. Two that differ are taken for none."""
+    import pikepdf
+
+    found: list[Identity] = []
+    try:
+        if ATTACHMENT in pdf.attachments:
+            found.append(Identity.from_json(pdf.attachments[ATTACHMENT].get_file().read_bytes()))
+    except (ValueError, pikepdf.PdfError, KeyError):
+        pass
+    hidden = form.boxes.get(FIELD)
+    if hidden is not None and isinstance(hidden.value, str):
+        with contextlib.suppress(ValueError):
+            found.append(Identity.from_json(hidden.value.encode()))
+    return found[0] if found and all(f == found[0] for f in found) else None
+
+
+# --- papers that cannot be used ------------------------------------------------------------------------------------
+
+
+def _unknown(file: str, subject: str) -> Problem:
+    if subject.startswith(SUBJECT):
+        return Problem(
+            code="flattened",
+            found=f"{file} is a proof ({subject.removeprefix(SUBJECT).strip()}), but its fields are gone: "
+            "it was flattened, or printed to a new file",
+            remedy=f"ask for the file as it was filled in, or {BY_HAND}",
+            fatal=True,
+        )
+    return Problem(
+        code="not-a-proof",
+        found=f"{file} holds nothing that says which proof it is: it is another paper, or a proof that was scanned, "
+        "printed to a new file or flattened",
+        remedy=f"ask for the file as it was filled in, or {BY_HAND}",
+        fatal=True,
+    )
+
+
+def _incomplete(file: str, told: Identity, form: _Form) -> Problem | None:
+    """Fields that ought to be there and are not, or are there twice."""
+    expected = {f"{kind}_{d.fingerprint}" for d in told.designs for kind in PER_DESIGN}
+    missing = [n for n in LAST_PAGE if n not in form.boxes]
+    if not (expected | set(LAST_PAGE)) & form.boxes.keys():
+        return Problem(
+            code="flattened",
+            found=f"{file} is proof {told.revision} of this order, but its fields are gone: it was flattened",
+            remedy=f"ask for the file as it was filled in, or {BY_HAND}",
+            fatal=True,
+        )
+    if form.doubled or missing:
+        what = f"fields are doubled ({form.doubled[0]}, …)" if form.doubled else "the page with the decision is missing"
+        return Problem(
+            code="altered",
+            found=f"{file} is not as it was sent: {what}",
+            remedy=f"ask for the whole file as it was filled in, or {BY_HAND}",
+            fatal=True,
+        )
+    return None
+
+
+# --- what it says --------------------------------------------------------------------------------------------------
+
+
+def _understood(file: str, sha256: str, told: Identity, form: _Form) -> ReturnedPaper:
+    problems: list[Problem] = []
+    boxes = form.boxes
+    chosen = boxes["decision"]
+    decision: PaperDecision = DECISIONS.get(str(chosen.value), "")
+    everything = boxes["all_correct"].value != ""
+    if chosen.torn or boxes["all_correct"].torn:
+        decision, everything = "unclear", False
+        problems.append(_contradiction("on the last page, what is shown and what is stored differ"))
+    elif everything and decision == "new-proof":
+        decision = "unclear"
+        problems.append(_contradiction("the last page says both “all correct” and “please send a new proof”"))
+    blanket = everything or decision in ("agreed-as-shown", "agreed-with-changes")
+
+    answers = []
+    for design in told.designs:
+        verdict, why = _verdict(design, form, decision, blanket)
+        if why and verdict == "unclear":
+            problems.append(_contradiction(why, design))
+        answers.append(
+            Answer(
+                fingerprint=design.fingerprint,
+                decision=verdict,
+                change_to=_text(boxes, f"change_{design.fingerprint}"),
+                reply=_text(boxes, f"answer_{design.fingerprint}"),
+                rows=design.rows,
+                cells=design.cells,
+                pieces=design.pieces,
+                text=design.text,
+                why=why,
+            )
+        )
+    replies = tuple(
+        Reply(row=u.row, cell=u.cell, text=u.text, reply=said)
+        for u in told.unset
+        if (said := _text(boxes, f"choice_row{u.row}"))
+    )
+    for page, notes in sorted(form.notes.items()):
+        shown = "; ".join(notes[:3]) + (f" (+{len(notes) - 3} more)" if len(notes) > 3 else "")
+        problems.append(
+            Problem(
+                code="notes-added",
+                found=f"page {page} carries notes or drawings besides the fields: {shown}",
+                remedy="read them; plaques on that page count as agreed only when you record them by hand",
+            )
+        )
+    remarks, by = _text(boxes, "remarks"), _text(boxes, "name")
+    said_anything = any(a.decision != "unanswered" for a in answers) or replies or remarks or decision or form.notes
+    if not said_anything:
+        problems.insert(
+            0,
+            Problem(
+                code="empty",
+                found=f"{file} came back with nothing filled in",
+                remedy="some viewers show what was typed without saving it: ask the client to save and send again",
+                fatal=True,
+            ),
+        )
+    elif not by:
+        problems.append(Problem(code="no-name", found="no name is filled in", remedy="say who signed with --by"))
+    if said_anything and not blanket and decision == "":
+        open_ones = sum(a.decision == "unanswered" for a in answers)
+        if open_ones:
+            problems.append(
+                Problem(
+                    code="no-decision",
+                    found=f"no decision is made on the last page, and {open_ones} plaques have no mark of their own",
+                    remedy="those stay open; ask about them",
+                )
+            )
+    fatal = any(p.fatal for p in problems)
+    return ReturnedPaper(
+        kind="proof",
+        file=file,
+        sha256=sha256,
+        order_id=told.order_id,
+        order_sha256=told.order_sha256,
+        title=told.title,
+        client=told.client,
+        revision=told.revision,
+        by=by,
+        date=_text(boxes, "date"),
+        decision=decision,
+        remarks=remarks,
+        answers=() if fatal else tuple(answers),
+        replies=() if fatal else replies,
+        problems=tuple(problems),
+    )
+
+
+def _text(boxes: dict[str, _Box], name: str) -> str:
+    box = boxes.get(name)
+    return box.value if box is not None and isinstance(box.value, str) else ""
+
+
+def _contradiction(found: str, design: Design | None = None) -> Problem:
+    if design is None:
+        return Problem(code="contradiction", found=found, remedy="ask the client which is meant")
+    name = design.text[0] if design.text else design.fingerprint
+    return Problem(
+        code="contradiction",
+        found=f"“{name}” ({design.fingerprint}): {found}",
+        remedy="nothing is recorded for it; ask the client what is meant",
+        fingerprint=design.fingerprint,
+    )
+
+
+def _verdict(design: Design, form: _Form, decision: PaperDecision, blanket: bool) -> tuple[Decision, str]:
+    """What the paper says about one design, and why when it is unclear. `blanket`: the last page agrees to the rest."""
+    own = [form.boxes.get(f"{kind}_{design.fingerprint}") for kind in PER_DESIGN]
+    if any(box is None for box in own):
+        return "unclear", "its page or its fields are missing"
+    tick, leave, change = (box for box in own if box is not None)
+    if tick.torn or leave.torn:
+        return "unclear", "what its boxes show and what they store differ"
+    reply = _text(form.boxes, f"answer_{design.fingerprint}")
+    wanted = str(change.value)
+    marks = Counter(
+        {"ticked as correct": bool(tick.value), "to be left out": bool(leave.value), "changed": bool(wanted)}
+    )
+    said = [what for what, is_said in marks.items() if is_said]
+    if len(said) > 1:
+        return "unclear", "it is " + " and ".join(said)
+    if tick.page in form.notes and not (wanted or leave.value):
+        return "unclear", f"a note or drawing was added on its page, page {tick.page}"
+    if leave.value or wanted:
+        if decision == "agreed-as-shown":
+            return "unclear", f"it is {said[0]}, but the last page says “agreed as shown”"
+        if leave.value:
+            return "refused", ""
+        if wanted in (*design.text, "\n".join(design.text)):
+            return "unclear", "the change asked for is what it already says"
+        return "change", ""
+    if tick.value:
+        return "agreed", ""
+    if reply:
+        return "unclear", "the question is answered, but it is neither ticked nor changed"
+    if not blanket:
+        return "unanswered", ""
+    if decision == "unclear":
+        return "unclear", "it has no mark of its own, and the last page contradicts itself"
+    if design.asked:
+        return "unclear", "the question beside it is not answered"
+    return "agreed", ""
