@@ -6,35 +6,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
+from pydantic import ConfigDict, Field
 
+from pipeline.core.parts import AsTuple, Length, NotNegative, Part, Positive
+from pipeline.core.shop_order import BoardPart, LabelsPart, PocketPart, PourPart, RatesPart, StockPart
 from pipeline.core.units import UnitName, Units
 
-
-def _to_mm(value: float, info: ValidationInfo) -> float:
-    """The reader passes {'mm': millimetres in one unit} as validation context."""
-    return value * float(info.context["mm"]) if info.context else value
-
-
-Length = Annotated[float, Field(allow_inf_nan=False), AfterValidator(_to_mm)]
-Positive = Annotated[float, Field(gt=0, allow_inf_nan=False), AfterValidator(_to_mm)]
-NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False), AfterValidator(_to_mm)]
-
-
-def _frozen_list(value: Any) -> Any:
-    """TOML's lists arrive as Python lists; here they are kept as tuples."""
-    return tuple(value) if isinstance(value, list) else value
-
-
-AsTuple = BeforeValidator(_frozen_list)
-
-
-class Part(BaseModel):
-    """A table of the order file: frozen, and unknown keys are refused."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+__all__ = ["AsTuple", "Length", "NotNegative", "Part", "Positive"]
 
 
 class ListPart(Part):
@@ -182,6 +162,12 @@ class Order(Part):
     reading: Reading = Reading()
     proof: ProofPart = ProofPart()
     files: FilesPart = FilesPart()
+    stock: StockPart = StockPart()
+    pocket: PocketPart | None = None  # a blank with a pocket and no such table is not milled by us
+    pour: PourPart | None = None
+    board: BoardPart | None = None
+    rates: RatesPart = RatesPart()
+    labels: LabelsPart = LabelsPart()
 
     @property
     def unit(self) -> Units:
