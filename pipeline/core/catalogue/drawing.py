@@ -1,0 +1,99 @@
+"""Kinds of finding: drawing.*, what happened to a blank's drawing while it was read. All concern the whole order."""
+
+from __future__ import annotations
+
+from pipeline.core.findings import Kind, Severity
+
+IGNORED = Kind(
+    code="drawing.ignored",
+    severity=Severity.NOTE,
+    message="left aside in the drawing: {what}",
+    why="Only the outlines on the layers the order names make the blank. What is left aside is not cut.",
+    remedy="nothing, unless one of these belongs to the blank: then put it on its layer as lines, arcs or curves",
+    source="the kinds of entity a contour can be made of",
+)
+GAP_MENDED = Kind(
+    code="drawing.gap-mended",
+    severity=Severity.NOTE,
+    message="{places} closed on layer {layer}, the widest {measured}, at {at} in the drawing",
+    why="Ends that nearly meet are joined, as the drawing surely means; the outline moves by half the gap at most.",
+    remedy="nothing; close the outline in the drawing if even that matters",
+    source="`gap` of the blank in order.toml: ends this close are joined",
+)
+REPEATED = Kind(
+    code="drawing.repeated",
+    severity=Severity.NOTE,
+    message="{count} drawn twice or over one another on layer {layer}; taken once",
+    why="A contour that stands twice would be cut twice, the second time with nothing to hold the piece.",
+    remedy="nothing; remove the copies from the drawing",
+    source="common practice, no source",
+)
+FLATTENED = Kind(
+    code="drawing.flattened",
+    severity=Severity.NOTE,
+    message="the drawing has heights ({low:mm} to {high:mm}); it is taken as seen from above",
+    why="A blank is flat: only its outline counts here.",
+    remedy="nothing, if the outline on the proof is right",
+    source="every contour lies in a plane parallel to the drawing's own",
+)
+TILTED = Kind(
+    code="drawing.tilted",
+    severity=Severity.ASK,
+    message="the drawing lies in an upright or tilted plane; it is taken as seen from {side}",
+    why="Seen from the other side the blank would be its mirror image.",
+    remedy="look at the outline on the proof; if it is mirrored, turn the drawing into the ground plane and run again",
+    source="the plane that all contours share",
+)
+REPAIRED = Kind(
+    code="drawing.repaired",
+    severity=Severity.NOTE,
+    message="the drawing file is damaged and was read as far as it goes: {count}, the first: {first}",
+    why="A damaged file may have lost a contour.",
+    remedy="compare the outline on the proof with the drawing, or save the drawing again",
+    source="the reader's own list of repairs",
+)
+WIDTH_IGNORED = Kind(
+    code="drawing.width-ignored",
+    severity=Severity.NOTE,
+    message="{count} on layer {layer} drawn with a width; the middle of the line is taken as the contour",
+    why="A drawn width is how thick the line looks, not where the piece ends.",
+    remedy="nothing, if the contour is meant to be the middle of the line",
+    source="published DXF reference: a polyline's vertices are its middle",
+)
+LAYER_HIDDEN = Kind(
+    code="drawing.layer-hidden",
+    severity=Severity.NOTE,
+    message="layer {layer} is switched off or frozen in the drawing; it is used all the same",
+    why="The order names the layer, but whoever drew it does not see it.",
+    remedy="nothing, if the layer is meant",
+    source="the drawing's layer table",
+)
+ODD_SIZE = Kind(
+    code="drawing.odd-size",
+    severity=Severity.ASK,
+    message="the blank measures {width:mm} × {height:mm}: the drawing says its unit is {unit_name}",
+    why="A drawing in the wrong unit makes everything else wrong by the same factor.",
+    remedy="check one known length; save the drawing with the right unit",
+    source="common practice, no source: plaques are between {least:mm} and {most:mm}",
+)
+POCKET_OUTSIDE = Kind(
+    code="drawing.pocket-outside",
+    severity=Severity.ASK,
+    message="a pocket reaches {measured} outside the edge, at {at} from the lower left corner",
+    why="Resin poured into a pocket that is open at the side runs out.",
+    remedy="keep the pocket inside the edge, or dam the side before the pour",
+    source="the edge of the drawing",
+)
+
+KINDS: tuple[Kind, ...] = (
+    IGNORED,
+    GAP_MENDED,
+    REPEATED,
+    FLATTENED,
+    TILTED,
+    REPAIRED,
+    WIDTH_IGNORED,
+    LAYER_HIDDEN,
+    ODD_SIZE,
+    POCKET_OUTSIDE,
+)

@@ -1,0 +1,203 @@
+"""The blank: from a DXF drawing's layers, or a rectangle or disc from `order.toml`."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import shapely
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.findings import Finding
+from pipeline.core.model import Blank
+from pipeline.core.order import BlankPart, OrderFolder
+from pipeline.geometry.curves import Chain
+from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
+from pipeline.geometry.shapes import disc, rectangle, reversed_chain
+from pipeline.intake.drawing_faults import nothing_on, odd, told, wrong, zone_faults
+from pipeline.intake.drawing_loops import FLAT, Joined, join
+from pipeline.intake.order_checks import zone_names
+
+if TYPE_CHECKING:
+    from pipeline.intake.drawing_file import Drawn
+
+CURVE_TOLERANCE = 0.001
+"""mm. How far the arcs that stand for a drawing's splines and ellipses may lie from them."""
+
+
+def read_blank(order: OrderFolder) -> tuple[Blank, tuple[Finding, ...]]:
+    """The order's blank, its lower left corner at the origin, and what happened on the way.
+
+    Raises CannotRun with every fault of the drawing: layers that are missing, contours that do not close (with the
+    place of the open end, in the drawing's own coordinates and unit), an unknown unit, zones outside the edge or
+    smaller than their margin.
+    """
+    part = order.order.blank
+    if part.drawing is None:
+        return _shape(part, order), ()
+    path = order.path(part.drawing)
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise CannotRun(Fault(where=str(path), found=f"cannot be read ({error.strerror or error})")) from None
+    return parse(path, data, part, key=f"{order.file}, [blank]")
+
+
+# --- rectangle and disc ----------------------------------------------------------------------------------------
+
+
+def _shape(part: BlankPart, order: OrderFolder) -> Blank:
+    """The whole shape is the zone; the margin is kept by the layout."""
+    unit = order.order.unit
+    if part.shape == "disc":
+        assert part.diameter is not None  # the order's checks have seen to it
+        edge, width, height = disc(part.diameter), part.diameter, part.diameter
+        source = f"disc {unit.show(width)}"
+    else:
+        assert part.width is not None and part.height is not None
+        edge, width, height = rectangle(part.width, part.height, part.corner_radius), part.width, part.height
+        source = f"rectangle {unit.number(width)} × {unit.show(height)}"
+    return Blank(
+        edge=edge,
+        width=width,
+        height=height,
+        thickness=part.thickness,
+        zones=((zone_names(part.layers)[0], edge),),
+        source=source,
+    )
+
+
+# --- drawings --------------------------------------------------------------------------------------------------
+
+
+@dataclass(slots=True, kw_only=True)
+class _Layer:
+    """One layer of the drawing after joining: its outermost loops and those inside others."""
+
+    name: str
+    outer: list[Chain]
+    inner: list[Chain]
+
+
+def parse(path: Path, data: bytes, part: BlankPart, *, key: str) -> tuple[Blank, tuple[Finding, ...]]:
+    """The blank of a drawing whose bytes are `data`; `key` names the order's [blank] table in messages."""
+    from pipeline.intake.drawing_file import read_drawing  # the drawing library is slow to import
+
+    zones = zone_names(part.layers)
+    wanted = [part.layers.edge, *zones, *(n for n in (part.layers.keep_out, part.layers.pocket) if n is not None)]
+    drawn = read_drawing(path, data, wanted, part.drawing_units, CURVE_TOLERANCE, unit_key=f"{key}, drawing_units")
+    faults: list[Fault] = []
+    layers: dict[str, _Layer] = {}
+    for name in wanted:
+        if not drawn.chains[name] and not drawn.hatched[name]:
+            if name in (part.layers.edge, *zones) or _asked_for(name, part):
+                faults.append(nothing_on(name, drawn, path))
+            continue
+        joined = _joined(name, drawn, part.gap)
+        drawn.findings += told(joined, name, drawn)
+        found = list(wrong(joined, name, drawn, path, part))
+        faults += found
+        if not found:
+            layers[name] = _Layer(name=name, **_nested(joined.loops))
+    if faults:
+        raise CannotRun(faults)
+    blank = _assemble(layers, part, path, hashlib.sha256(data).hexdigest())
+    return blank, (*drawn.findings, *odd(blank, drawn))
+
+
+def _asked_for(layer: str, part: BlankPart) -> bool:
+    """Whether the order itself names this optional layer; the names that stand there by default may be missing."""
+    given = part.layers.model_fields_set
+    return ("keep_out" in given and layer == part.layers.keep_out) or (
+        "pocket" in given and layer == part.layers.pocket
+    )
+
+
+def _joined(name: str, drawn: Drawn, gap: float) -> Joined:
+    joined = join(drawn.chains[name], gap)
+    if drawn.hatched[name]:
+        hatches = join(drawn.hatched[name], gap)
+        both = join([*joined.loops, *hatches.loops], gap)  # a hatch inside its outline is one contour, not two
+        joined.loops = both.loops
+        joined.mended += hatches.mended
+        joined.open_ends += hatches.open_ends
+        joined.branches += hatches.branches
+        joined.crossings += hatches.crossings
+    return joined
+
+
+def _nested(loops: Sequence[Chain]) -> dict[str, list[Chain]]:
+    """Loops by how many others are round them: an even number makes an outline (anticlockwise), an odd one a hole in
+    the outline round it (clockwise)."""
+    polygons = [shapely.Polygon(flatten_chain(loop, FLAT)) for loop in loops]
+    outer: list[Chain] = []
+    inner: list[Chain] = []
+    for k, loop in enumerate(loops):
+        inside = polygons[k].representative_point()
+        depth = sum(p.area > polygons[k].area and p.contains(inside) for p in polygons)
+        (inner if depth % 2 else outer).append(_turning(loop, clockwise=bool(depth % 2)))
+    return {"outer": outer, "inner": inner}
+
+
+def _turning(loop: Chain, *, clockwise: bool) -> Chain:
+    return reversed_chain(loop) if (chain_area(loop) < 0) != clockwise else loop
+
+
+def _assemble(layers: dict[str, _Layer], part: BlankPart, path: Path, sha256: str) -> Blank:
+    """The blank from its layers, its lower left corner at the origin. CannotRun when they do not make one."""
+    faults: list[Fault] = []
+    edges = layers[part.layers.edge]
+    if len(edges.outer) != 1:
+        faults.append(
+            Fault(
+                where=f"{path}, layer {edges.name}",
+                found=f"{len(edges.outer)} outlines that are not holes of one another",
+                expected="one edge, with any holes inside it",
+                remedy="keep one blank in the drawing; boards full of blanks are laid out later",
+            )
+        )
+        raise CannotRun(faults)
+    edge = edges.outer[0]
+    x0, y0, x1, y1 = chain_box(edge) or (0.0, 0.0, 0.0, 0.0)
+
+    def moved(chains: Sequence[Chain]) -> tuple[Chain, ...]:
+        return tuple(chain.moved(dx=-x0, dy=-y0) for chain in chains)
+
+    zones: list[tuple[str, Chain]] = []
+    keep_outs: list[Chain] = []
+    for name in zone_names(part.layers):
+        zone = layers[name]
+        if len(zone.outer) != 1:
+            faults.append(
+                Fault(
+                    where=f"{path}, layer {name}",
+                    found=f"{len(zone.outer)} zones beside one another",
+                    expected="one zone on each zone layer",
+                    remedy='put each on a layer of its own and list them: zone = ["…", "…"]',
+                )
+            )
+            continue
+        zones.append((name, moved(zone.outer)[0]))
+        keep_outs += (reversed_chain(hole) for hole in moved(zone.inner))  # no lettering there either
+    kept, pocket = layers.get(part.layers.keep_out or ""), layers.get(part.layers.pocket or "")
+    if kept is not None:
+        keep_outs += moved(kept.outer)
+    blank = Blank(
+        edge=moved([edge])[0],
+        width=x1 - x0,
+        height=y1 - y0,
+        thickness=part.thickness,
+        zones=tuple(zones),
+        keep_outs=tuple(keep_outs),
+        pockets=moved([*pocket.outer, *pocket.inner]) if pocket is not None else (),
+        holes=moved(edges.inner),
+        source=path.name,
+        sha256=sha256,
+    )
+    faults += zone_faults(blank, part, path)
+    if faults:
+        raise CannotRun(faults)
+    return blank

@@ -1,0 +1,352 @@
+"""Lines, arcs and curves of one layer to closed contours: doubles taken out, ends joined, gaps mended and told.
+
+Words: a *stretch* is one straight line or arc (x0, y0, x1, y1, bulge); a *strand* is an open chain; a *loop* is closed.
+Everything is mm in the drawing's own place.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+
+from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.flatten import arc_of, chain_area, flatten_chain
+
+SAME = 1e-3
+"""mm. Stretches this close over their whole length are the same stretch drawn twice; ends this close simply meet."""
+
+FLAT = 0.005
+"""mm. Flattening for questions of inside and outside; never for what is cut."""
+
+Place = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenEnd:
+    """An end that meets no other, the nearest other free end of its layer, and how far that is."""
+
+    at: Place
+    nearest: Place | None
+    gap: float | None
+
+
+@dataclass(slots=True, kw_only=True)
+class Joined:
+    """The contours of one layer and what was done or is wrong."""
+
+    loops: list[Chain] = field(default_factory=list)
+    repeated: int = 0
+    mended: list[tuple[float, Place]] = field(default_factory=list)  # gap, place
+    open_ends: list[OpenEnd] = field(default_factory=list)
+    branches: list[tuple[Place, int]] = field(default_factory=list)  # where more than two ends meet, and how many
+    crossings: list[Place] = field(default_factory=list)  # where a contour crosses itself
+
+
+def join(chains: Iterable[Chain], gap: float) -> Joined:
+    """The loops that the chains make when ends no farther apart than `gap` are joined."""
+    out = Joined()
+    loops: list[Chain] = []
+    stretches: list[Array] = []
+    for chain in chains:
+        if chain.closed:
+            loops.append(chain)
+        else:
+            stretches += stretches_of(chain)
+    loops, dropped = _without_equal_loops(loops)
+    out.repeated += dropped
+    stretches, rings, merged = _without_doubles(stretches)
+    out.repeated += merged
+    stretches, covered = _not_on_loops(stretches, loops)
+    out.repeated += covered
+    more = [*rings, *_strands_to_loops(stretches, gap, out)]
+    more, dropped = _without_equal_loops([*loops, *more])
+    out.repeated += dropped
+    for loop in more:
+        crossing = _crossing(loop)
+        if crossing is None:
+            out.loops.append(loop)
+        else:
+            out.crossings.append(crossing)
+    return out
+
+
+def stretches_of(chain: Chain) -> list[Array]:
+    """The chain's lines and arcs, those without length left out."""
+    v = chain.vertices
+    ends = np.roll(v, -1, axis=0) if chain.closed else v[1:]
+    rows = np.column_stack((v[: len(ends), :2], ends[:, :2], v[: len(ends), 2]))
+    return [row for row in rows if math.hypot(row[2] - row[0], row[3] - row[1]) > 1e-9]
+
+
+# --- doubles ---------------------------------------------------------------------------------------------------
+
+
+def _without_equal_loops(loops: Sequence[Chain]) -> tuple[list[Chain], int]:
+    kept: list[tuple[Chain, float, object]] = []
+    for loop in loops:
+        ring = shapely.LinearRing(_ring(loop))
+        area = abs(chain_area(loop))
+        for _, other_area, other in kept:
+            if abs(area - other_area) <= SAME * ring.length and shapely.hausdorff_distance(ring, other) <= FLAT + SAME:
+                break
+        else:
+            kept.append((loop, area, ring))
+    return [k[0] for k in kept], len(loops) - len(kept)
+
+
+def _ring(loop: Chain) -> Array:
+    ring = flatten_chain(loop, FLAT)
+    return ring if len(ring) >= 3 else np.vstack((ring, ring[:1], ring[:1]))[:4]
+
+
+def _without_doubles(stretches: list[Array]) -> tuple[list[Array], list[Chain], int]:
+    """Stretches that lie over one another become one; arcs that together go all the way round become a ring."""
+    merged = 0
+    lines = [s for s in stretches if s[4] == 0.0]
+    arcs = [s for s in stretches if s[4] != 0.0]
+    lines, n = _merge(lines, _one_line)
+    merged += n
+    arcs, n = _merge(arcs, _one_arc)
+    merged += n
+    rings = [Chain(np.array([[s[0], s[1], 1.0], [s[2], s[3], 1.0]])) for s in arcs if math.isinf(s[4])]
+    return lines + [s for s in arcs if not math.isinf(s[4])], rings, merged
+
+
+def _merge(stretches: list[Array], one: Callable[[Array, Array], Array | None]) -> tuple[list[Array], int]:
+    """Repeatedly unite pairs that `one` can make into one; candidates by their boxes."""
+    live = list(stretches)
+    merged = 0
+    while len(live) > 1:
+        tree = shapely.STRtree([_box(s) for s in live])
+        taken: set[int] = set()
+        fresh: list[Array] = []
+        left, right = tree.query([_box(s) for s in live])
+        for i, j in zip(left.tolist(), right.tolist(), strict=True):
+            if i >= j or i in taken or j in taken:
+                continue
+            united = one(live[i], live[j])
+            if united is not None:
+                taken |= {i, j}
+                fresh.append(united)
+        if not taken:
+            break
+        merged += len(fresh)
+        live = [s for k, s in enumerate(live) if k not in taken] + fresh
+    return live, merged
+
+
+def _box(s: Array) -> object:
+    x0, x1 = sorted((s[0], s[2]))
+    y0, y1 = sorted((s[1], s[3]))
+    if s[4]:
+        (cx, cy), r = _circle(s)
+        x0, x1, y0, y1 = cx - r, cx + r, cy - r, cy + r
+    return shapely.box(x0 - SAME, y0 - SAME, x1 + SAME, y1 + SAME)
+
+
+def _circle(s: Array) -> tuple[Place, float]:
+    if math.isinf(s[4]):
+        return ((s[0] + s[2]) / 2, (s[1] + s[3]) / 2), math.hypot(s[2] - s[0], s[3] - s[1]) / 2
+    centre, radius, _, _ = arc_of(s[:2], s[2:4], s[4])
+    return centre, radius
+
+
+def _one_line(a: Array, b: Array) -> Array | None:
+    """The line both lie on, where they overlap by more than SAME; None when they do not."""
+    if math.hypot(a[2] - a[0], a[3] - a[1]) < math.hypot(b[2] - b[0], b[3] - b[1]):
+        a, b = b, a
+    d = a[2:4] - a[:2]
+    length = math.hypot(d[0], d[1])
+    d = d / length
+    along, off = [], []
+    for p in (b[:2], b[2:4]):
+        w = p - a[:2]
+        along.append(float(w @ d))
+        off.append(abs(float(d[0] * w[1] - d[1] * w[0])))
+    if max(off) > SAME or min(max(along), length) - max(min(along), 0.0) <= SAME:
+        return None
+    ends = sorted([(0.0, 0), (length, 1), (along[0], 2), (along[1], 3)])
+    points = (a[:2], a[2:4], b[:2], b[2:4])
+    return np.concatenate((points[ends[0][1]], points[ends[-1][1]], [0.0]))
+
+
+def _one_arc(a: Array, b: Array) -> Array | None:
+    """The arc (or, with bulge inf, the circle) both lie on, where they overlap by more than SAME."""
+    (ax, ay), ra = _circle(a)
+    (bx, by), rb = _circle(b)
+    if math.hypot(ax - bx, ay - by) > SAME or abs(ra - rb) > SAME:
+        return None
+    if math.isinf(a[4]) or math.isinf(b[4]):
+        return a if math.isinf(a[4]) else b
+    start_a, sweep_a = _turn(a)
+    start_b, sweep_b = _turn(b)
+    slack = SAME / ra
+    offset = (start_b - start_a) % math.tau  # b starts this far round from a's start
+    if offset > math.tau - slack:
+        offset -= math.tau
+    first = min(sweep_a, offset + sweep_b) - max(0.0, offset)  # overlap near a's start
+    second = min(sweep_a, offset + sweep_b - math.tau)  # overlap after going round
+    if max(first, second) <= slack:
+        return None
+    if second > -slack and first > -slack and max(sweep_a, offset + sweep_b) >= math.tau - slack:
+        return np.array([ax + ra, ay, ax - ra, ay, math.inf])
+    low, high = (min(0.0, offset), max(sweep_a, offset + sweep_b)) if first > slack else (offset - math.tau, sweep_a)
+    if high - low >= math.tau - slack:
+        return np.array([ax + ra, ay, ax - ra, ay, math.inf])
+    start, end = start_a + low, start_a + high
+    p = (ax + ra * math.cos(start), ay + ra * math.sin(start))
+    q = (ax + ra * math.cos(end), ay + ra * math.sin(end))
+    return np.array([*p, *q, math.tan((high - low) / 4)])
+
+
+def _turn(s: Array) -> tuple[float, float]:
+    """Start angle and positive sweep of an arc, going anticlockwise."""
+    _, _, start, sweep = arc_of(s[:2], s[2:4], s[4])
+    return (start, sweep) if sweep > 0 else (start + sweep, -sweep)
+
+
+def _not_on_loops(stretches: list[Array], loops: Sequence[Chain]) -> tuple[list[Array], int]:
+    """Stretches that only trace a contour already closed are doubles too."""
+    if not loops or not stretches:
+        return stretches, 0
+    rings = shapely.union_all([shapely.LinearRing(_ring(loop)) for loop in loops])
+    kept = []
+    for s in stretches:
+        line = flatten_chain(Chain(np.array([[s[0], s[1], s[4]], [s[2], s[3], 0.0]]), closed=False), FLAT)
+        probes = shapely.line_interpolate_point(shapely.LineString(line), np.linspace(0, 1, 9), normalized=True)
+        if shapely.distance(probes, rings).max() > FLAT + SAME:
+            kept.append(s)
+    return kept, len(stretches) - len(kept)
+
+
+# --- joining ---------------------------------------------------------------------------------------------------
+
+
+def _strands_to_loops(stretches: list[Array], gap: float, out: Joined) -> list[Chain]:
+    if not stretches:
+        return []
+    stretches = _drop_specks(stretches, gap, out)
+    ends = np.array([s[i : i + 2] for s in stretches for i in (0, 2)])  # end k belongs to stretch k // 2
+    groups = _groups(ends, max(gap, SAME))
+    partner: dict[int, int] = {}
+    for members in groups:
+        if len(members) == 2:
+            a, b = members
+            partner[a], partner[b] = b, a
+            width = math.dist(ends[a], ends[b])
+            if width > SAME:
+                x, y = (ends[a] + ends[b]) / 2
+                out.mended.append((width, (float(x), float(y))))
+        elif len(members) > 2:
+            x, y = ends[members].mean(axis=0)
+            out.branches.append(((float(x), float(y)), len(members)))
+    free = [k for members in groups if len(members) == 1 for k in members]
+    for k in free:
+        others = [j for j in free if j != k]
+        if others:
+            j = min(others, key=lambda o: math.dist(ends[k], ends[o]))
+            out.open_ends.append(OpenEnd(at=_at(ends[k]), nearest=_at(ends[j]), gap=math.dist(ends[k], ends[j])))
+        else:
+            out.open_ends.append(OpenEnd(at=_at(ends[k]), nearest=None, gap=None))
+    out.open_ends.sort(key=lambda e: (e.gap is None, e.gap or 0.0, e.at))
+    if out.branches or out.open_ends:
+        return []
+    return _walk(stretches, ends, partner)
+
+
+def _at(p: Array) -> Place:
+    return float(p[0]), float(p[1])
+
+
+def _drop_specks(stretches: list[Array], gap: float, out: Joined) -> list[Array]:
+    """A stretch no longer than the gap is left out where its neighbours meet without it."""
+    ends = np.array([s[i : i + 2] for s in stretches for i in (0, 2)])
+    groups = _groups(ends, max(gap, SAME))
+    group_of = {k: n for n, members in enumerate(groups) for k in members}
+    kept = []
+    for k, s in enumerate(stretches):
+        short = group_of[2 * k] == group_of[2 * k + 1] and math.hypot(s[2] - s[0], s[3] - s[1]) <= max(gap, SAME)
+        if short and abs(s[4]) < 1.0 and len(groups[group_of[2 * k]]) > 2:
+            out.mended.append((math.hypot(s[2] - s[0], s[3] - s[1]), _at((s[:2] + s[2:4]) / 2)))
+        else:
+            kept.append(s)
+    return kept
+
+
+def _groups(ends: Array, reach: float) -> list[list[int]]:
+    """Ends that are within reach of one another, each group in rising order."""
+    points = shapely.points(ends)
+    left, right = shapely.STRtree(points).query(points, predicate="dwithin", distance=reach)
+    parent = list(range(len(ends)))
+
+    def root(k: int) -> int:
+        while parent[k] != k:
+            parent[k] = parent[parent[k]]
+            k = parent[k]
+        return k
+
+    for a, b in zip(left.tolist(), right.tolist(), strict=True):
+        ra, rb = root(a), root(b)
+        if ra != rb:
+            parent[max(ra, rb)] = min(ra, rb)
+    groups: dict[int, list[int]] = defaultdict(list)
+    for k in range(len(ends)):
+        groups[root(k)].append(k)
+    return list(groups.values())
+
+
+def _walk(stretches: list[Array], ends: Array, partner: dict[int, int]) -> list[Chain]:
+    """Follow partners round. Every end has one, so every walk comes back to where it began."""
+    seen: set[int] = set()
+    loops = []
+    for first in range(len(stretches)):
+        if first in seen:
+            continue
+        vertices: list[tuple[float, float, float]] = []
+        k = 2 * first  # the end the walk enters a stretch by
+        while k // 2 not in seen:
+            s = stretches[k // 2]
+            seen.add(k // 2)
+            corner = _meeting(stretches, ends, k, partner[k])
+            vertices.append((*corner, float(s[4] if k % 2 == 0 else -s[4])))
+            k = partner[k ^ 1]
+        loops.append(Chain(np.array(vertices)))
+    return loops
+
+
+def _meeting(stretches: list[Array], ends: Array, a: int, b: int) -> Place:
+    """Where two ends are joined: an arc's end stays put when a straight line can come to it, else halfway."""
+    straight_a, straight_b = stretches[a // 2][4] == 0.0, stretches[b // 2][4] == 0.0
+    if straight_a == straight_b:
+        return _at((ends[a] + ends[b]) / 2)
+    return _at(ends[b] if straight_a else ends[a])
+
+
+def _crossing(loop: Chain) -> Place | None:
+    """Where a contour crosses or touches itself, or None when it is a proper one."""
+    ring = _ring(loop)
+    polygon = shapely.Polygon(ring)
+    if polygon.is_valid and polygon.area > SAME * SAME:
+        return None
+    if polygon.is_valid or len(ring) < 3:
+        return _at(ring[0])
+    reason = shapely.is_valid_reason(polygon)
+    numbers = reason[reason.rfind("[") + 1 : reason.rfind("]")].split() if "[" in reason else []
+    return (float(numbers[0]), float(numbers[1])) if len(numbers) >= 2 else _at(ring[0])
+
+
+def crossing_places(loops: Sequence[Chain]) -> list[Place]:
+    """One place for each pair of loops that cross or touch."""
+    rings = [shapely.LinearRing(_ring(loop)) for loop in loops]
+    places = []
+    for k, ring in enumerate(rings):
+        for other in rings[k + 1 :]:
+            if ring.intersects(other):
+                x, y = shapely.get_coordinates(ring.intersection(other))[0]
+                places.append((float(x), float(y)))
+    return places
