@@ -18,54 +18,69 @@ from pipeline.geometry.curves import Array
 Curve = Callable[[Array], tuple[Array, Array]]
 """Parameters (n,) -> points (n, 2) and derivatives (n, 2)."""
 
-_PROBES = np.arange(1, 16) / 16
+_PROBES = 15
+_PROBES_A_KNOT = 4
 _DEEPEST = 30
 _STRAIGHT = 1e-12
 
 
-def arcs_along(curve: Curve, breaks: Sequence[float], tolerance: float) -> Array:
-    """Vertices (n, 3) of an open chain along the curve, from the first break to the last.
+def arcs_along(curve: Curve, runs: Sequence[Sequence[float]], tolerance: float) -> Array:
+    """Vertices (n, 3) of an open chain along the curve, from the first parameter to the last.
 
-    `breaks` are parameters in rising order between which the curve is smooth; directions may change at them. The
-    distance from the curve is measured at 15 places of every biarc; a biarc that misses the tolerance at one of them is
-    halved. The last vertex has bulge 0. ValueError when the tolerance is not positive or the breaks do not rise.
+    Each run lists parameters in rising order, the knots of one smooth part of the curve; the next run starts where it
+    ends, and the direction may change there. The distance from the curve is measured at 15 places of every biarc, or
+    at 4 between every two knots where that is more; a biarc that misses the tolerance at one of them is halved. The
+    last vertex has bulge 0. ValueError when the tolerance is not positive or the parameters do not rise.
     """
     if not tolerance > 0:
         raise ValueError(f"tolerance {tolerance!r} is not positive")
-    if len(breaks) < 2 or any(b <= a for a, b in itertools.pairwise(breaks)):
-        raise ValueError("the breaks of a curve have to rise")
+    if not runs or any(len(run) < 2 or any(b <= a for a, b in itertools.pairwise(run)) for run in runs):
+        raise ValueError("the parameters of a curve have to rise")
     out: list[tuple[float, float, float]] = []
     end = None
-    for a, b in itertools.pairwise(breaks):
-        end = _piece(curve, a, b, tolerance, out)
+    for run in runs:
+        end = _run(curve, list(run), tolerance, out)
     assert end is not None
     out.append((float(end[0]), float(end[1]), 0.0))
     return np.array(out)
 
 
-def _piece(curve: Curve, a: float, b: float, tolerance: float, out: list[tuple[float, float, float]]) -> Array:
-    """Append the vertices of one smooth piece without its end; returns the end."""
-    stack = [(a, b, 0)]
+def _run(curve: Curve, knots: list[float], tolerance: float, out: list[tuple[float, float, float]]) -> Array:
+    """Append the vertices of one smooth run without its end; returns the end."""
+    stack = [(knots, 0)]
     end = None
     while stack:
-        t0, t1, depth = stack.pop()
-        # Directions are taken just inside the piece: at a break the curve may turn.
+        own, depth = stack.pop()
+        t0, t1 = own[0], own[-1]
+        # Directions are taken just inside the piece: at its ends the curve may turn.
         inside = (t1 - t0) * 1e-9
         points, _ = curve(np.array([t0, t1]))
         _, ways = curve(np.array([t0 + inside, t1 - inside]))
         fitted = _biarc(points[0], _unit(ways[0], curve, t0, t1), points[1], _unit(ways[1], curve, t1, t0))
-        probes, _ = curve(t0 + (t1 - t0) * _PROBES)
+        probes, _ = curve(_probes(own))
         if fitted is not None and _farthest(fitted, points[1], probes) <= tolerance:
             out.extend(fitted)
             end = points[1]
         elif depth >= _DEEPEST or math.dist(points[0], points[1]) + _spread(probes, points[0]) <= tolerance:
             out.append((float(points[0][0]), float(points[0][1]), 0.0))
             end = points[1]
+        elif len(own) > 2:
+            half = len(own) // 2
+            stack += [(own[half:], depth), (own[: half + 1], depth)]
         else:
             middle = (t0 + t1) / 2
-            stack += [(middle, t1, depth + 1), (t0, middle, depth + 1)]
+            stack += [([middle, t1], depth + 1), ([t0, middle], depth + 1)]
     assert end is not None
     return end
+
+
+def _probes(knots: list[float]) -> Array:
+    n = max(_PROBES_A_KNOT, math.ceil(_PROBES / (len(knots) - 1)))
+    inside = np.arange(1, n + 1) / (n + 1)
+    starts, steps = np.array(knots[:-1]), np.diff(knots)
+    spread = (starts[:, None] + steps[:, None] * inside).ravel()
+    probes: Array = np.sort(np.concatenate((spread, knots[1:-1])))
+    return probes
 
 
 def _spread(points: Array, start: Array) -> float:

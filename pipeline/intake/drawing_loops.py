@@ -52,18 +52,20 @@ def join(chains: Iterable[Chain], gap: float) -> Joined:
     out = Joined()
     loops: list[Chain] = []
     stretches: list[Array] = []
+    follows: dict[int, int] = {}  # end -> the end it meets within its own chain
     for chain in chains:
         if chain.closed:
             loops.append(chain)
-        else:
-            stretches += stretches_of(chain)
+            continue
+        own = stretches_of(chain)
+        for k in range(len(stretches), len(stretches) + len(own) - 1):
+            follows |= {2 * k + 1: 2 * k + 2, 2 * k + 2: 2 * k + 1}
+        stretches += own
     loops, dropped = _without_equal_loops(loops)
-    out.repeated += dropped
-    stretches, rings, merged = _without_doubles(stretches)
-    out.repeated += merged
-    stretches, covered = _not_on_loops(stretches, loops)
-    out.repeated += covered
-    more = [*rings, *_strands_to_loops(stretches, gap, out)]
+    single = _without_doubles(stretches)
+    kept, covered = _not_on_loops(single.live, loops)
+    out.repeated += dropped + single.merged + covered
+    more = [*single.rings, *_strands_to_loops(kept, follows, gap, out)]
     more, dropped = _without_equal_loops([*loops, *more])
     out.repeated += dropped
     for loop in more:
@@ -104,35 +106,42 @@ def _ring(loop: Chain) -> Array:
     return ring if len(ring) >= 3 else np.vstack((ring, ring[:1], ring[:1]))[:4]
 
 
-def _without_doubles(stretches: list[Array]) -> tuple[list[Array], list[Chain], int]:
+Numbered = list[tuple[int, Array]]
+"""Stretches with their numbers as drawn; -1 for one that several were united to."""
+
+
+@dataclass(slots=True, kw_only=True)
+class _Single:
+    live: Numbered
+    rings: list[Chain]
+    merged: int
+
+
+def _without_doubles(stretches: list[Array]) -> _Single:
     """Stretches that lie over one another become one; arcs that together go all the way round become a ring."""
-    merged = 0
-    lines = [s for s in stretches if s[4] == 0.0]
-    arcs = [s for s in stretches if s[4] != 0.0]
-    lines, n = _merge(lines, _one_line)
-    merged += n
-    arcs, n = _merge(arcs, _one_arc)
-    merged += n
-    rings = [Chain(np.array([[s[0], s[1], 1.0], [s[2], s[3], 1.0]])) for s in arcs if math.isinf(s[4])]
-    return lines + [s for s in arcs if not math.isinf(s[4])], rings, merged
+    numbered = list(enumerate(stretches))
+    lines, n = _merge([s for s in numbered if s[1][4] == 0.0], _one_line)
+    arcs, m = _merge([s for s in numbered if s[1][4] != 0.0], _one_arc)
+    rings = [Chain(np.array([[s[0], s[1], 1.0], [s[2], s[3], 1.0]])) for _, s in arcs if math.isinf(s[4])]
+    return _Single(live=lines + [s for s in arcs if not math.isinf(s[1][4])], rings=rings, merged=n + m)
 
 
-def _merge(stretches: list[Array], one: Callable[[Array, Array], Array | None]) -> tuple[list[Array], int]:
+def _merge(stretches: Numbered, one: Callable[[Array, Array], Array | None]) -> tuple[Numbered, int]:
     """Repeatedly unite pairs that `one` can make into one; candidates by their boxes."""
     live = list(stretches)
     merged = 0
     while len(live) > 1:
-        tree = shapely.STRtree([_box(s) for s in live])
+        boxes = [_box(s) for _, s in live]
+        left, right = shapely.STRtree(boxes).query(boxes)
         taken: set[int] = set()
-        fresh: list[Array] = []
-        left, right = tree.query([_box(s) for s in live])
+        fresh: Numbered = []
         for i, j in zip(left.tolist(), right.tolist(), strict=True):
             if i >= j or i in taken or j in taken:
                 continue
-            united = one(live[i], live[j])
+            united = one(live[i][1], live[j][1])
             if united is not None:
                 taken |= {i, j}
-                fresh.append(united)
+                fresh.append((-1, united))
         if not taken:
             break
         merged += len(fresh)
@@ -210,72 +219,95 @@ def _turn(s: Array) -> tuple[float, float]:
     return (start, sweep) if sweep > 0 else (start + sweep, -sweep)
 
 
-def _not_on_loops(stretches: list[Array], loops: Sequence[Chain]) -> tuple[list[Array], int]:
+def _not_on_loops(stretches: Numbered, loops: Sequence[Chain]) -> tuple[Numbered, int]:
     """Stretches that only trace a contour already closed are doubles too."""
     if not loops or not stretches:
         return stretches, 0
     rings = shapely.union_all([shapely.LinearRing(_ring(loop)) for loop in loops])
     kept = []
-    for s in stretches:
+    for number, s in stretches:
         line = flatten_chain(Chain(np.array([[s[0], s[1], s[4]], [s[2], s[3], 0.0]]), closed=False), FLAT)
         probes = shapely.line_interpolate_point(shapely.LineString(line), np.linspace(0, 1, 9), normalized=True)
         if shapely.distance(probes, rings).max() > FLAT + SAME:
-            kept.append(s)
+            kept.append((number, s))
     return kept, len(stretches) - len(kept)
 
 
 # --- joining ---------------------------------------------------------------------------------------------------
 
 
-def _strands_to_loops(stretches: list[Array], gap: float, out: Joined) -> list[Chain]:
-    if not stretches:
+def _strands_to_loops(numbered: Numbered, follows: dict[int, int], gap: float, out: Joined) -> list[Chain]:
+    """Join ends: first those of one chain, then those that plainly meet, then those within the gap."""
+    if not numbered:
         return []
-    stretches = _drop_specks(stretches, gap, out)
+    stretches = [s for _, s in numbered]
     ends = np.array([s[i : i + 2] for s in stretches for i in (0, 2)])  # end k belongs to stretch k // 2
-    groups = _groups(ends, max(gap, SAME))
+    place = {number: k for k, (number, _) in enumerate(numbered) if number >= 0}
     partner: dict[int, int] = {}
+    for a, b in follows.items():
+        if a // 2 in place and b // 2 in place:
+            partner[2 * place[a // 2] + a % 2] = 2 * place[b // 2] + b % 2
+    _pair(ends, partner, SAME)
+    dropped = _drop_specks(stretches, ends, partner, max(gap, SAME), out)
+    groups = _pair(ends, partner, max(gap, SAME), dropped)
+    for a, b in partner.items():
+        if a < b and math.dist(ends[a], ends[b]) > SAME:
+            out.mended.append((math.dist(ends[a], ends[b]), _at((ends[a] + ends[b]) / 2)))
     for members in groups:
-        if len(members) == 2:
-            a, b = members
-            partner[a], partner[b] = b, a
-            width = math.dist(ends[a], ends[b])
-            if width > SAME:
-                x, y = (ends[a] + ends[b]) / 2
-                out.mended.append((width, (float(x), float(y))))
-        elif len(members) > 2:
-            x, y = ends[members].mean(axis=0)
-            out.branches.append(((float(x), float(y)), len(members)))
-    free = [k for members in groups if len(members) == 1 for k in members]
+        if len(members) > 2:
+            out.branches.append((_at(ends[members].mean(axis=0)), len(members)))
+    free = [members[0] for members in groups if len(members) == 1]
     for k in free:
         others = [j for j in free if j != k]
-        if others:
-            j = min(others, key=lambda o: math.dist(ends[k], ends[o]))
-            out.open_ends.append(OpenEnd(at=_at(ends[k]), nearest=_at(ends[j]), gap=math.dist(ends[k], ends[j])))
-        else:
-            out.open_ends.append(OpenEnd(at=_at(ends[k]), nearest=None, gap=None))
+        j = min(others, key=lambda o: math.dist(ends[k], ends[o]), default=None)
+        nearest, width = (None, None) if j is None else (_at(ends[j]), math.dist(ends[k], ends[j]))
+        out.open_ends.append(OpenEnd(at=_at(ends[k]), nearest=nearest, gap=width))
     out.open_ends.sort(key=lambda e: (e.gap is None, e.gap or 0.0, e.at))
     if out.branches or out.open_ends:
         return []
-    return _walk(stretches, ends, partner)
+    return _walk(stretches, ends, partner, dropped)
+
+
+def _pair(ends: Array, partner: dict[int, int], reach: float, dropped: frozenset[int] = frozenset()) -> list[list[int]]:
+    """Make partners of free ends that are within reach of one another, two by two; returns the groups that are not."""
+    free = [k for k in range(len(ends)) if k not in partner and k // 2 not in dropped]
+    if not free:
+        return []
+    left = []
+    for members in _groups(ends[free], reach):
+        if len(members) == 2:
+            a, b = free[members[0]], free[members[1]]
+            partner[a], partner[b] = b, a
+        else:
+            left.append([free[m] for m in members])
+    return left
+
+
+def _drop_specks(
+    stretches: list[Array], ends: Array, partner: dict[int, int], gap: float, out: Joined
+) -> frozenset[int]:
+    """Leave out strands shorter than the gap whose neighbours meet without them; returns their stretches."""
+    dropped: set[int] = set()
+    free = [k for k in range(len(ends)) if k not in partner]
+    for first in free:
+        strand, k = [first // 2], first
+        while (k ^ 1) in partner:
+            k = partner[k ^ 1]
+            strand.append(k // 2)
+        last = k ^ 1
+        if strand[0] in dropped or last == first or math.dist(ends[first], ends[last]) > gap:
+            continue
+        length = sum(math.dist(ends[2 * n], ends[2 * n + 1]) for n in strand)
+        near = [j for j in free if j // 2 not in dropped and j not in (first, last)]
+        beside = [j for j in near if min(math.dist(ends[j], ends[first]), math.dist(ends[j], ends[last])) <= gap]
+        if length <= gap and len(beside) >= 2:
+            dropped |= set(strand)
+            out.mended.append((length, _at((ends[first] + ends[last]) / 2)))
+    return frozenset(dropped)
 
 
 def _at(p: Array) -> Place:
     return float(p[0]), float(p[1])
-
-
-def _drop_specks(stretches: list[Array], gap: float, out: Joined) -> list[Array]:
-    """A stretch no longer than the gap is left out where its neighbours meet without it."""
-    ends = np.array([s[i : i + 2] for s in stretches for i in (0, 2)])
-    groups = _groups(ends, max(gap, SAME))
-    group_of = {k: n for n, members in enumerate(groups) for k in members}
-    kept = []
-    for k, s in enumerate(stretches):
-        short = group_of[2 * k] == group_of[2 * k + 1] and math.hypot(s[2] - s[0], s[3] - s[1]) <= max(gap, SAME)
-        if short and abs(s[4]) < 1.0 and len(groups[group_of[2 * k]]) > 2:
-            out.mended.append((math.hypot(s[2] - s[0], s[3] - s[1]), _at((s[:2] + s[2:4]) / 2)))
-        else:
-            kept.append(s)
-    return kept
 
 
 def _groups(ends: Array, reach: float) -> list[list[int]]:
@@ -300,9 +332,9 @@ def _groups(ends: Array, reach: float) -> list[list[int]]:
     return list(groups.values())
 
 
-def _walk(stretches: list[Array], ends: Array, partner: dict[int, int]) -> list[Chain]:
+def _walk(stretches: list[Array], ends: Array, partner: dict[int, int], dropped: frozenset[int]) -> list[Chain]:
     """Follow partners round. Every end has one, so every walk comes back to where it began."""
-    seen: set[int] = set()
+    seen = set(dropped)
     loops = []
     for first in range(len(stretches)):
         if first in seen:

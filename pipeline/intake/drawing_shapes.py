@@ -146,7 +146,7 @@ def _ellipse_chain(e: ConstructionEllipse, mm: float, tolerance: float) -> Chain
         cos, sin = np.cos(t)[:, None], np.sin(t)[:, None]
         return c + cos * a + sin * b, cos * b - sin * a
 
-    return _finish(arcs_along(curve, np.linspace(start, start + sweep, 5).tolist(), tolerance), False, 1.0)
+    return _finish(arcs_along(curve, [np.linspace(start, start + sweep, 5).tolist()], tolerance), False, 1.0)
 
 
 def _spline(entity: Any, mm: float, tolerance: float) -> Shape:
@@ -159,19 +159,21 @@ def _spline(entity: Any, mm: float, tolerance: float) -> Shape:
 def _spline_chain(tool: BSpline, mm: float, tolerance: float) -> Chain:
     knots = np.array(tool.knots())
     low, high = knots[tool.order - 1], knots[tool.count]
-    # A knot repeated as often as the degree may be a corner; each piece between knots is smooth.
-    breaks = [float(k) for k in np.unique(knots[(knots >= low) & (knots <= high)])]
-    kept = breaks[:1]
-    for k in breaks[1:]:
-        if k - kept[-1] > 1e-9 * (high - low):
-            kept.append(k)
+    distinct, times = np.unique(knots[(knots >= low) & (knots <= high)], return_counts=True)
+    runs: list[list[float]] = [[float(low)]]
+    for k, n in zip(distinct[1:].tolist(), times[1:].tolist(), strict=True):
+        if k - runs[-1][-1] <= 1e-9 * (high - low):
+            continue
+        runs[-1].append(k)
+        if n >= tool.degree and k < high:  # a knot repeated as often as the degree may be a corner
+            runs.append([k])
 
     def curve(t: Array) -> tuple[Array, Array]:
         rows = tool.derivatives(np.clip(t, low, high).tolist(), 1)
         both = np.array([[(p.x, p.y), (d.x, d.y)] for p, d in rows]) * mm
         return both[:, 0], both[:, 1]
 
-    return _finish(arcs_along(curve, kept, tolerance), False, 1.0)
+    return _finish(arcs_along(curve, [run for run in runs if len(run) > 1], tolerance), False, 1.0)
 
 
 def _hatch(entity: Any, mm: float, tolerance: float) -> Shape:
