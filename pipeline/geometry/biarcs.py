@@ -37,7 +37,7 @@ def arcs_along(curve: Curve, runs: Sequence[Sequence[float]], tolerance: float) 
     if not runs or any(len(run) < 2 or any(b <= a for a, b in itertools.pairwise(run)) for run in runs):
         raise ValueError("the parameters of a curve have to rise")
     out: list[tuple[float, float, float]] = []
-    end = None
+    end: Array | None = None
     for run in runs:
         end = _run(curve, list(run), tolerance, out)
     assert end is not None
@@ -48,7 +48,7 @@ def arcs_along(curve: Curve, runs: Sequence[Sequence[float]], tolerance: float) 
 def _run(curve: Curve, knots: list[float], tolerance: float, out: list[tuple[float, float, float]]) -> Array:
     """Append the vertices of one smooth run without its end; returns the end."""
     stack = [(knots, 0)]
-    end = None
+    end: Array | None = None
     while stack:
         own, depth = stack.pop()
         t0, t1 = own[0], own[-1]

@@ -117,7 +117,14 @@ def draw() -> ezdxf.document.Drawing:
     notes = {"layer": "NOTES", "height": 4.0}
     space.add_text("Plaque 150 x 180, walnut 19 finished", dxfattribs=notes).set_placement((dx, dy - 10))
     space.add_text("trust's mark", dxfattribs={**notes, "height": 2.0}).set_placement((MARK[0] + dx - 7, MARK[1] + dy))
+    settle(doc)
     return doc
+
+
+def settle(doc: ezdxf.document.Drawing) -> None:
+    """The library writes its class list in the order of a set, which differs from run to run."""
+    doc.classes.add_required_classes(doc.dxfversion)
+    doc.classes.classes = dict(sorted(doc.classes.classes.items()))
 
 
 def main() -> None:
