@@ -225,6 +225,8 @@ def _root(home: list[int], i: int) -> int:
 
 
 def _touch(first: Face, a: _Glyph, b: _Glyph, slack: float) -> bool:
+    if a.face.single_line or b.face.single_line:
+        return False  # strokes have no inside to be united
     dx, dy = round(b.x - a.x, 6), round(b.y - a.y, 6)
     key = ("touch", a.face.outlines_key, a.glyph, b.face.outlines_key, b.glyph, dx, dy, a.scale, b.scale)
     known = first.memo.get(key)
@@ -246,66 +248,70 @@ def _shape(group: Sequence[_Glyph]) -> PlacedShape:
     """The group as one placed shape, in the units of its first glyph's face."""
     lead = group[0]
     if len(group) == 1:
-        memo = (lead.glyph, lead.text)
-        shape = lead.face.memo.get(memo)
-        if not isinstance(shape, Shape):
-            use = GlyphUse(glyph=lead.glyph, name=lead.face.glyph_name(lead.glyph), text=lead.text)
-            shape = _made(lead.face, f"{lead.face.outlines_key}:{lead.glyph}", lead.face.drawn(lead.glyph), (use,))
-            lead.face.memo[memo] = shape
-        return PlacedShape(shape=shape, x=lead.x, y=lead.y, scale=lead.scale)
-    parts = tuple(
-        (
-            g.face.outlines_key,
-            g.glyph,
-            g.text,
-            round((g.x - lead.x) / lead.scale, 6),
-            round((g.y - lead.y) / lead.scale, 6),
-            round(g.scale / lead.scale, 9),
-        )
+        return PlacedShape(shape=_alone(lead), x=lead.x, y=lead.y, scale=lead.scale)
+    places = tuple(
+        (round((g.x - lead.x) / lead.scale, 6), round((g.y - lead.y) / lead.scale, 6), round(g.scale / lead.scale, 9))
         for g in group
     )
-    shape = lead.face.memo.get(parts)
+    memo = tuple((g.face.outlines_key, g.glyph, g.text, *place) for g, place in zip(group, places, strict=True))
+    shape = lead.face.memo.get(memo)
     if not isinstance(shape, Shape):
-        key = (
-            lead.face.outlines_key
-            + ":"
-            + "+".join(
-                ("" if own == lead.face.outlines_key else f"({own})")
-                + f"{glyph}@{dx:.12g},{dy:.12g}"
-                + ("" if scale == 1 else f"*{scale:.12g}")
-                for own, glyph, _, dx, dy, scale in parts
-            )
-        )
-        ink = lead.face.cluster(key)
-        if ink is None:
-            ink = _united([g.face for g in group], parts)
-            lead.face.keep_cluster(key, ink)
-        uses = tuple(
-            GlyphUse(glyph=g.glyph, name=g.face.glyph_name(g.glyph), text=g.text, dx=part[3], dy=part[4])
-            for g, part in zip(group, parts, strict=True)
-        )
-        shape = lead.face.memo[parts] = _made(lead.face, key, ink, uses)
+        shape = lead.face.memo[memo] = _cluster(group, places)
     return PlacedShape(shape=shape, x=lead.x, y=lead.y, scale=lead.scale)
 
 
-def _united(faces: Sequence[Face], parts: Sequence[tuple[str, int, str, float, float, float]]) -> Drawn:
-    path = pathops.Path()
-    for face, (_, glyph, _, dx, dy, scale) in zip(faces, parts, strict=True):
-        path.addPath(outlines.to_pathops(face.drawn(glyph).outline, dx, dy, scale))
-    whole = outlines.unite(path, faces[0].cap_units, faces[0].units_per_em)
-    worst = max(face.drawn(part[1]).deviation for face, part in zip(faces, parts, strict=True))
-    return replace(whole, deviation=max(whole.deviation, worst))
+def _alone(g: _Glyph) -> Shape:
+    """One glyph's own shape; made once for each text it stands for."""
+    memo = (g.glyph, g.text)
+    shape = g.face.memo.get(memo)
+    if not isinstance(shape, Shape):
+        use = GlyphUse(glyph=g.glyph, name=g.face.glyph_name(g.glyph), text=g.text)
+        shape = g.face.memo[memo] = Shape(
+            key=f"{g.face.outlines_key}:{g.glyph}",
+            outline=g.face.drawn(g.glyph).outline,
+            glyphs=(use,),
+            units_per_em=g.face.units_per_em,
+            cap_units=g.face.cap_units,
+            single_line=g.face.single_line,
+        )
+    return shape
 
 
-def _made(face: Face, key: str, ink: Drawn, uses: tuple[GlyphUse, ...]) -> Shape:
+def _cluster(group: Sequence[_Glyph], places: Sequence[tuple[float, float, float]]) -> Shape:
+    face = group[0].face
+    key = face.outlines_key + ":" + "+".join(_part_key(face, g, place) for g, place in zip(group, places, strict=True))
+    ink = face.cluster(key)
+    if ink is None:
+        ink = _united(group, places)
+        face.keep_cluster(key, ink)
+    parts = tuple(_alone(g) for g in group)
+    uses = tuple(
+        replace(part.glyphs[0], dx=dx, dy=dy, scale=scale) for part, (dx, dy, scale) in zip(parts, places, strict=True)
+    )
     return Shape(
         key=key,
         outline=ink.outline,
         glyphs=uses,
         units_per_em=face.units_per_em,
         cap_units=face.cap_units,
-        single_line=face.single_line,
+        parts=parts,
     )
+
+
+def _part_key(face: Face, g: _Glyph, place: tuple[float, float, float]) -> str:
+    dx, dy, scale = place
+    other = "" if g.face is face else f"({g.face.outlines_key})"
+    return f"{other}{g.glyph}@{dx:.12g},{dy:.12g}" + ("" if scale == 1 else f"*{scale:.12g}")
+
+
+def _united(group: Sequence[_Glyph], places: Sequence[tuple[float, float, float]]) -> Drawn:
+    path = pathops.Path()
+    for g, (dx, dy, scale) in zip(group, places, strict=True):
+        path.addPath(outlines.to_pathops(g.face.drawn(g.glyph).outline, dx, dy, scale))
+    face = group[0].face
+    whole = outlines.unite(path, face.cap_units, face.units_per_em)
+    worst = max(g.face.drawn(g.glyph).deviation for g in group)
+    return replace(whole, deviation=max(whole.deviation, worst))
 
 
 def _box(g: _Glyph) -> Box:

@@ -181,6 +181,22 @@ def test_a_clusters_ink_is_the_union_of_its_glyphs(face):
     assert outline_area(placed.shape.outline) == pytest.approx(shapely.union_all(own).area, rel=2e-4)
 
 
+def test_a_cluster_carries_its_parts(face):
+    import shapely
+
+    row = shape_row([face("great-vibes")], "minnow")
+    (placed,) = [s for s in row.shapes if len(s.shape.glyphs) > 1]
+    shape = placed.shape
+    assert [p.glyphs[0].glyph for p in shape.parts] == [u.glyph for u in shape.glyphs]
+    moved = [
+        polygon_of([c.moved(u.scale, u.dx, u.dy) for c in p.outline], 0.1)
+        for p, u in zip(shape.parts, shape.glyphs, strict=True)
+    ]
+    assert shapely.union_all(moved).area == pytest.approx(outline_area(shape.outline), rel=5e-4)
+    single = next(s.shape for s in shape_row([face("noto-sans")], "n").shapes)
+    assert single.parts == ()
+
+
 def test_equal_keys_mean_equal_curves_and_counters_stay(face):
     row = shape_row([face("noto-sans")], "boobook")
     by_key = {}
