@@ -10,15 +10,10 @@ Every text is written as text: a cell that starts with "=" stays what the client
 
 from __future__ import annotations
 
-import io
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 from typing import Any
-
-import xlsxwriter
 
 from pipeline.core import catalogue
 from pipeline.core.files import write_whole
@@ -28,6 +23,7 @@ from pipeline.core.order import OrderFolder
 from pipeline.core.units import Units
 from pipeline.outputs.report import counts_of, order_findings
 from pipeline.outputs.revision import FIRST, Revision, identity_of
+from pipeline.outputs.sheets import LINE_HEIGHT, Column, lines_of, workbook, write_cell, write_table
 
 SHEET = "Check"
 SIGN_SHEET = "Sign-off"
@@ -48,23 +44,6 @@ BY, ON, REMARKS = "Your name", "Date", "Remarks"
 
 STATE_WORDS = {"ready": "ready", "ask": "question", "stopped": "cannot be cut", "fault": "fault of the tool"}
 """States as words; colour only repeats them."""
-COLOURS = {"ready": "#E3F1DF", "ask": "#FFF1C7", "stopped": "#F7CFC3", "fault": "#DDDDDD"}
-
-LONGEST_CELL = 32767
-"""Characters a cell can hold (published limit of the file format's spreadsheet applications)."""
-LINE_HEIGHT = 15.0
-"""Points, of one line of 11-point text (common practice, no source)."""
-TALLEST_ROW = 409.0
-"""Points, the tallest row the file format's spreadsheet applications show."""
-CREATED = datetime(2000, 1, 1)
-"""The file format wants a date of creation; a fixed one keeps equal input at equal bytes."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Column:
-    head: str
-    width: float
-    style: str = "text"
 
 
 def write_check_sheet(target: Path, outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> None:
@@ -74,84 +53,15 @@ def write_check_sheet(target: Path, outcome: Outcome, folder: OrderFolder, revis
 
 def check_sheet(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> bytes:
     """The workbook's bytes: the same for the same input."""
-    held = io.BytesIO()
-    # text that looks like a formula, a number or an address stays text
-    options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    book = xlsxwriter.Workbook(held, options)
-    book.set_properties({"title": f"Check sheet: {safe(outcome.title)}", "created": CREATED, "comments": ""})
-    styles = _styles(book, folder.order.unit)
-    _check(book, styles, outcome, folder.order.unit, revision)
-    _sign_off(book, styles, outcome, revision)
-    _whole_order(book, styles, outcome, folder.order.unit)
-    _rows(book, styles, outcome)
-    _settings(book, styles, outcome)
-    book.close()
-    return held.getvalue()
 
+    def fill(book: Any, styles: dict[str, Any]) -> None:
+        _check(book, styles, outcome, folder.order.unit, revision)
+        _sign_off(book, styles, outcome, revision)
+        _whole_order(book, styles, outcome, folder.order.unit)
+        _rows(book, styles, outcome)
+        _settings(book, styles, outcome)
 
-def safe(text: str) -> str:
-    """Text a workbook can hold: halves of a broken character are spelled out, an overlong cell says it was cut."""
-    text = text.encode("utf-8", "backslashreplace").decode("utf-8")
-    if len(text) > LONGEST_CELL:
-        note = f" … [{len(text)} characters, cut here]"
-        text = text[: LONGEST_CELL - len(note)] + note
-    return text
-
-
-def _styles(book: Any, units: Units) -> dict[str, Any]:
-    base = {"valign": "top", "text_wrap": True, "font_name": "Calibri", "font_size": 11}
-    base |= {"bottom": 4, "bottom_color": "#B8BFC4"}  # a hairline under each row leads the eye
-    length = "0." + "0" * units.decimals
-    own: dict[str, dict[str, Any]] = {
-        "text": {},
-        "code": {"font_name": "Consolas", "font_size": 10},
-        "number": {"text_wrap": False, "align": "center"},
-        "length": {"text_wrap": False, "align": "right", "num_format": length},
-        "head": {"bold": True, "bg_color": "#2F3B45", "font_color": "#FFFFFF", "valign": "vcenter", "border": 1},
-        "head-answer": {"bold": True, "bg_color": "#1F5A7A", "font_color": "#FFFFFF", "valign": "vcenter", "border": 1},
-        "answer": {"bg_color": "#EAF4FA", "border": 1, "border_color": "#8FB4C8"},
-        "title": {"bold": True, "font_size": 16, "text_wrap": False, "bottom": 0},
-        "label": {"bold": True},
-    }
-    for state, colour in COLOURS.items():
-        own[state] = {"bg_color": colour, "bold": state != "ready"}
-    return {name: book.add_format({**base, **extra}) for name, extra in own.items()}
-
-
-def _table(sheet: Any, styles: dict[str, Any], columns: list[_Column], rows: list[list[tuple[Any, str]]]) -> None:
-    """A table with a frozen, filtered header that repeats on every printed page."""
-    for number, column in enumerate(columns):
-        sheet.set_column(number, number, column.width)
-        sheet.write_string(0, number, column.head, styles["head-answer" if column.style == "answer" else "head"])
-    sheet.set_row(0, 32)
-    for line, row in enumerate(rows, 1):
-        lines = [_lines(value, column.width) for (value, _), column in zip(row, columns, strict=False)]
-        sheet.set_row(line, min(LINE_HEIGHT * max(lines, default=1), TALLEST_ROW))
-        for number, (value, style) in enumerate(row):
-            _write(sheet, line, number, value, styles[style])
-    sheet.autofilter(0, 0, max(len(rows), 1), len(columns) - 1)
-    sheet.set_landscape()
-    sheet.set_paper(9)  # A4
-    sheet.fit_to_pages(1, 0)
-    sheet.repeat_rows(0)
-    sheet.set_footer("&L&A&RPage &P of &N")
-
-
-def _lines(value: Any, width: float) -> int:
-    """How many lines a text takes in a column this wide (in characters), on the generous side: not every program
-    that opens the sheet finds the height of a wrapped row by itself."""
-    if not isinstance(value, str):
-        return 1
-    return sum(max(1, math.ceil(len(part) * 1.08 / width)) for part in value.split("\n"))
-
-
-def _write(sheet: Any, row: int, column: int, value: Any, style: Any) -> None:
-    if value is None or value == "":
-        sheet.write_blank(row, column, None, style)
-    elif isinstance(value, str):
-        sheet.write_string(row, column, safe(value), style)
-    else:
-        sheet.write_number(row, column, value, style)
+    return workbook(f"Check sheet: {outcome.title}", folder.order.unit, fill)
 
 
 # --- the first sheet ---------------------------------------------------------------------------------------------
@@ -162,28 +72,28 @@ def _check(book: Any, styles: dict[str, Any], outcome: Outcome, units: Units, re
     lines = sorted({line.line for p in outcome.plaques if p.artwork for line in p.artwork.lines})
     signed = dict(revision.signed)
     columns = [
-        _Column(ROW, 6, "number"),
-        _Column(TEXT, 34),
-        _Column(PIECES, 8, "number"),
-        _Column(STATE, 14),
-        _Column(FOUND, 46),
-        _Column(TO_DO, 40),
-        _Column(QUESTION, 40),
-        _Column(ANSWER, 14, "answer"),
-        _Column(CHANGE_TO, 34, "answer"),
-        _Column(SIGNED, 22),
-        _Column(RAW, 30),
-        _Column(CELL, 7),
-        *(_Column(f"Cap height, line {n} ({units.name})", 12, "length") for n in lines),
-        _Column(f"Narrowest stroke ({units.name})", 12, "length"),
-        _Column("… in the letter", 9),
-        _Column(f"Stroke after sanding ({units.name})", 12, "length"),
-        _Column(f"Narrowest land ({units.name})", 12, "length"),
-        _Column(f"Deepest groove ({units.name})", 12, "length"),
-        _Column(f"Room left ({units.name})", 12, "length"),
-        _Column(CODES, 22, "code"),
-        _Column(FINGERPRINT, 14, "code"),
-        _Column(CUT_FILE, 44, "code"),
+        Column(ROW, 6, "number"),
+        Column(TEXT, 34),
+        Column(PIECES, 8, "number"),
+        Column(STATE, 14),
+        Column(FOUND, 46),
+        Column(TO_DO, 40),
+        Column(QUESTION, 40),
+        Column(ANSWER, 14, "answer"),
+        Column(CHANGE_TO, 34, "answer"),
+        Column(SIGNED, 22),
+        Column(RAW, 30),
+        Column(CELL, 7),
+        *(Column(f"Cap height, line {n} ({units.name})", 12, "length") for n in lines),
+        Column(f"Narrowest stroke ({units.name})", 12, "length"),
+        Column("… in the letter", 9),
+        Column(f"Stroke after sanding ({units.name})", 12, "length"),
+        Column(f"Narrowest land ({units.name})", 12, "length"),
+        Column(f"Deepest groove ({units.name})", 12, "length"),
+        Column(f"Room left ({units.name})", 12, "length"),
+        Column(CODES, 22, "code"),
+        Column(FINGERPRINT, 14, "code"),
+        Column(CUT_FILE, 44, "code"),
     ]
     faults = dict(outcome.faults)
     rows = [
@@ -193,7 +103,7 @@ def _check(book: Any, styles: dict[str, Any], outcome: Outcome, units: Units, re
     ]
     rows += [(row, _fault_row(row, trace, len(columns))) for row, trace in faults.items()]
     rows.sort(key=lambda pair: pair[0])
-    _table(sheet, styles, columns, [cells for _, cells in rows])
+    write_table(sheet, styles, columns, [cells for _, cells in rows])
     sheet.freeze_panes(1, 2)
     heads = [c.head for c in columns]
     answer = heads.index(ANSWER)
@@ -306,8 +216,8 @@ def _sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, revision: Rev
         (ORDER_HASH, identity.order_sha256),
     ):
         sheet.write_string(line, 0, label, styles["label"])
-        _write(sheet, line, 1, value, styles["text"])
-        sheet.set_row(line, LINE_HEIGHT * _lines(value, 70))
+        write_cell(sheet, line, 1, value, styles["text"])
+        sheet.set_row(line, LINE_HEIGHT * lines_of(value, 70))
         line += 1
     line += 1
     for label in (BY, ON, REMARKS):
@@ -320,7 +230,7 @@ def _sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, revision: Rev
 
 def _whole_order(book: Any, styles: dict[str, Any], outcome: Outcome, units: Units) -> None:
     sheet = book.add_worksheet(ORDER_SHEET)
-    columns = [_Column("Kind", 14), _Column("Where", 22), _Column(FOUND, 70), _Column(TO_DO, 60), _Column("Code", 24)]
+    columns = [Column("Kind", 14), Column("Where", 22), Column(FOUND, 70), Column(TO_DO, 60), Column("Code", 24)]
     words = {"stop": "stopped", "ask": "ask", "note": "ready"}
     rows: list[list[tuple[Any, str]]] = []
     for finding in _worst_first(order_findings(outcome)):
@@ -335,7 +245,7 @@ def _whole_order(book: Any, styles: dict[str, Any], outcome: Outcome, units: Uni
         )
     if not rows:
         rows.append([("note", "ready"), ("", "text"), ("nothing that concerns the whole order", "text")])
-    _table(sheet, styles, columns, rows)
+    write_table(sheet, styles, columns, rows)
     sheet.freeze_panes(1, 0)
 
 
@@ -354,7 +264,7 @@ def _settings(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
         *outcome.cutter,
     ]
     rows = [[(name, "text"), (value, "text" if isinstance(value, str) else "number")] for name, value in told]
-    _table(sheet, styles, [_Column("What", 40), _Column("How much (lengths in mm)", 70)], rows)
+    write_table(sheet, styles, [Column("What", 40), Column("How much (lengths in mm)", 70)], rows)
     sheet.freeze_panes(1, 0)
 
 
@@ -365,5 +275,5 @@ def _rows(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
         [(account.row, "number"), fates[account.fate], (account.reason, "text")]
         for account in sorted(outcome.listing.account, key=lambda a: a.row)
     ]
-    _table(sheet, styles, [_Column(ROW, 8, "number"), _Column("Became", 16), _Column("Why", 80)], rows)
+    write_table(sheet, styles, [Column(ROW, 8, "number"), Column("Became", 16), Column("Why", 80)], rows)
     sheet.freeze_panes(1, 0)

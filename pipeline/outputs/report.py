@@ -13,11 +13,13 @@ from typing import Any
 
 from pipeline import VERSION
 from pipeline.core import catalogue
+from pipeline.core.codes import order_id
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding
 from pipeline.core.model import Extreme, LineMeasure, Outcome, Plaque, SetLine
 from pipeline.core.order import OrderFolder
 from pipeline.core.units import Units
+from pipeline.outputs.revision import FIRST, Revision
 
 SCHEMA = 1
 """Raised when a key changes its meaning or goes; new keys may come at any time."""
@@ -144,13 +146,15 @@ def _plaque(plaque: Plaque, units: Units) -> dict[str, Any]:
     }
 
 
-def report_of(outcome: Outcome, folder: OrderFolder) -> dict[str, Any]:
+def report_of(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> dict[str, Any]:
     """The report as plain values, ready for JSON. Plaques stand in the order of the client's rows."""
     units, listing = folder.order.unit, outcome.listing
     return {
         "schema": SCHEMA,
         "tool": {"name": "plaques", "version": VERSION, "libraries": libraries()},
         "order": {
+            "id": order_id(outcome.title, outcome.client),
+            "revision": revision.letter,
             "title": outcome.title,
             "client": outcome.client,
             "sha256": outcome.order_sha256,
@@ -181,12 +185,12 @@ def report_of(outcome: Outcome, folder: OrderFolder) -> dict[str, Any]:
     }
 
 
-def report_text(outcome: Outcome, folder: OrderFolder) -> str:
+def report_text(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> str:
     """The report as one JSON document, ending in a newline."""
-    return json.dumps(report_of(outcome, folder), ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    return json.dumps(report_of(outcome, folder, revision), ensure_ascii=False, allow_nan=False, indent=1) + "\n"
 
 
-def write_report(target: Path, outcome: Outcome, folder: OrderFolder) -> None:
+def write_report(target: Path, outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> None:
     """Write the report to `target` (usually out/report.json). CannotRun when it cannot be written."""
     # a lone surrogate in a damaged cell must not end the run: it is written as JSON's own escape
-    write_whole(target, report_text(outcome, folder).encode("utf-8", "backslashreplace"))
+    write_whole(target, report_text(outcome, folder, revision).encode("utf-8", "backslashreplace"))

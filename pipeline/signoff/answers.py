@@ -32,6 +32,7 @@ ProblemCode = Literal[
     "no-decision",
     "contradiction",
     "empty",  # returned with nothing filled in
+    "stopped-row",  # a row was named that cannot be cut
 ]
 
 

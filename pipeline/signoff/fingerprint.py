@@ -21,7 +21,7 @@ compares the text besides. The code guards against mix-ups, not against forgery.
 DEFINITION = 1
 """Goes into every hash. To be raised when the meaning of what is hashed changes: all sign-offs then lapse."""
 
-CUTTER_WORDS = ("kind", "angle", "tip", "diameter", "kerf", "deepest")
+CUTTER_WORDS = ("kind", "angle", "tip", "diameter", "kerf", "line_width", "deepest")
 """What of the resolved cutter and limits changes what is cut. Limits that only stop a plaque are not among them."""
 
 Words = tuple[tuple[str, str | float | bool], ...]

@@ -8,9 +8,7 @@ from pipeline.core.findings import Finding, Kind, render
 from pipeline.core.units import MM, Units
 
 KINDS: dict[str, Kind] = {
-    kind.code: kind
-    for module in (lists, drawing, words, faces, fit, cuts, shop, sign, tool)
-    for kind in module.KINDS
+    kind.code: kind for module in (lists, drawing, words, faces, fit, cuts, shop, sign, tool) for kind in module.KINDS
 }
 
 

@@ -1,0 +1,241 @@
+"""The papers of a release: cut-list.xlsx and cut-list.csv (what may be cut, with whose consent), and changes.xlsx (what
+the client wants changed, and where in their list).
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from pipeline.core.units import MM
+from pipeline.outputs.revision import Identity
+from pipeline.outputs.sheets import Column, safe, workbook, write_table
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutRow:
+    """One design that may be cut."""
+
+    files: tuple[str, ...]  # in the folder of the cut list
+    pieces: int
+    name: str
+    text: str  # all lines
+    fingerprint: str
+    signed_by: str
+    signed_on: str  # as the client wrote it, or the day it was recorded
+    recorded: str  # UTC
+    revision: str
+    paper: str
+    rows: tuple[int, ...]
+    released: str  # UTC, when its pieces were first copied out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldRow:
+    """Pieces of one plaque that may not be cut, and why."""
+
+    row: int
+    cell: str
+    name: str
+    pieces: int
+    why: str
+    remedy: str
+    code: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TakenRow:
+    """A design released earlier and taken back."""
+
+    name: str
+    fingerprint: str
+    pieces: int
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeRow:
+    """One thing the client wants."""
+
+    cells: str
+    now: str
+    wanted: str
+    state: str
+    by: str
+    date: str
+    revision: str
+    source: str
+
+
+COLUMNS = (
+    Column("File", 46, "code"),
+    Column("Pieces", 8, "number"),
+    Column("Name", 32),
+    Column("Lettering", 40),
+    Column("Fingerprint", 14, "code"),
+    Column("Signed by", 22),
+    Column("Signed on", 13),
+    Column("Revision", 9),
+    Column("Paper", 28),
+    Column("Recorded (UTC)", 21),
+    Column("Released (UTC)", 21),
+    Column("Rows", 12),
+)
+
+
+def _cells(row: CutRow) -> list[str | int]:
+    return [
+        "\n".join(row.files),
+        row.pieces,
+        row.name,
+        row.text,
+        row.fingerprint,
+        row.signed_by,
+        row.signed_on,
+        row.revision,
+        row.paper,
+        row.recorded,
+        row.released,
+        ", ".join(map(str, row.rows)),
+    ]
+
+
+def cut_list_xlsx(
+    identity: Identity,
+    cut: Sequence[CutRow],
+    held: Sequence[HeldRow],
+    taken: Sequence[TakenRow],
+    *,
+    ledger: tuple[int, str],
+) -> bytes:
+    """The cut list as a workbook. ledger: number of its rows and its last hash when the list was made."""
+
+    def fill(book: Any, styles: dict[str, Any]) -> None:
+        sheet = book.add_worksheet("To cut")
+        rows = [[(v, c.style) for v, c in zip(_cells(row), COLUMNS, strict=True)] for row in cut]
+        write_table(sheet, styles, list(COLUMNS), rows)
+        sheet.freeze_panes(1, 1)
+        _held(book, styles, held)
+        _taken(book, styles, taken)
+        _about(book, styles, identity, cut, held, ledger)
+
+    return workbook(f"Cut list: {identity.title}", MM, fill)
+
+
+def _held(book: Any, styles: dict[str, Any], held: Sequence[HeldRow]) -> None:
+    sheet = book.add_worksheet("Held back")
+    columns = [
+        Column("Row", 6, "number"),
+        Column("Cell", 7),
+        Column("Name", 32),
+        Column("Pieces", 8, "number"),
+        Column("Why", 60),
+        Column("What to do", 50),
+        Column("Code", 22, "code"),
+    ]
+    rows: list[list[tuple[Any, str]]] = [
+        [
+            (h.row, "number"),
+            (h.cell, "text"),
+            (h.name, "text"),
+            (h.pieces, "number"),
+            (h.why, "stopped"),
+            (h.remedy, "text"),
+            (h.code, "code"),
+        ]
+        for h in held
+    ]
+    write_table(sheet, styles, columns, rows)
+    sheet.freeze_panes(1, 0)
+
+
+def _taken(book: Any, styles: dict[str, Any], taken: Sequence[TakenRow]) -> None:
+    if not taken:
+        return
+    sheet = book.add_worksheet("Taken back")
+    columns = [Column("Name", 32), Column("Fingerprint", 14, "code"), Column("Pieces", 8, "number"), Column("Why", 80)]
+    rows: list[list[tuple[Any, str]]] = [
+        [(t.name, "text"), (t.fingerprint, "code"), (t.pieces, "number"), (t.why, "stopped")] for t in taken
+    ]
+    write_table(sheet, styles, columns, rows)
+    sheet.freeze_panes(1, 0)
+
+
+def _about(
+    book: Any,
+    styles: dict[str, Any],
+    identity: Identity,
+    cut: Sequence[CutRow],
+    held: Sequence[HeldRow],
+    ledger: tuple[int, str],
+) -> None:
+    sheet = book.add_worksheet("About")
+    told: list[tuple[str, str | int]] = [
+        ("Order", identity.title),
+        ("Client", identity.client),
+        ("Order code", identity.order_id),
+        ("Revision", identity.revision),
+        ("Designs to cut", len(cut)),
+        ("Pieces to cut", sum(c.pieces for c in cut)),
+        ("Pieces held back", sum(h.pieces for h in held)),
+        ("Rows in the sign-off ledger", ledger[0]),
+        ("Last hash in the ledger", ledger[1]),
+    ]
+    rows = [[(name, "label"), (value, "number" if isinstance(value, int) else "text")] for name, value in told]
+    write_table(sheet, styles, [Column("What", 30), Column("", 72)], rows)
+    sheet.freeze_panes(1, 0)
+
+
+def cut_list_csv(cut: Sequence[CutRow]) -> bytes:
+    """The same list for other programs: UTF-8 with a byte order mark, commas, CRLF (RFC 4180).
+
+    A text that a spreadsheet would take for a formula gets an apostrophe before it.
+    """
+    held = io.StringIO()
+    writer = csv.writer(held, lineterminator="\r\n")
+    writer.writerow(c.head for c in COLUMNS)
+    for row in cut:
+        writer.writerow(_no_formula(v) if isinstance(v, str) else v for v in _cells(row))
+    return b"\xef\xbb\xbf" + held.getvalue().encode("utf-8", "backslashreplace")
+
+
+def _no_formula(text: str) -> str:
+    return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+
+
+def changes_xlsx(identity: Identity, changes: Sequence[ChangeRow]) -> bytes:
+    """What the client wants changed: the cell to edit, what it reads now, what they want. Nothing is applied."""
+    columns = [
+        Column("Cell to edit", 22),
+        Column("It reads now", 40),
+        Column("The client wants", 40),
+        Column("State", 16),
+        Column("By", 22),
+        Column("Date", 13),
+        Column("Revision", 9),
+        Column("Paper", 28),
+    ]
+    colours = {"to do": "ask", "to read": "ask", "made": "ready"}
+
+    def fill(book: Any, styles: dict[str, Any]) -> None:
+        sheet = book.add_worksheet("Changes wanted")
+        rows: list[list[tuple[Any, str]]] = [
+            [
+                (c.cells, "text"),
+                (c.now, "text"),
+                (c.wanted, "text"),
+                (c.state, colours.get(c.state, "text")),
+                (c.by, "text"),
+                (c.date, "text"),
+                (c.revision, "text"),
+                (c.source, "text"),
+            ]
+            for c in changes
+        ]
+        write_table(sheet, styles, columns, rows)
+        sheet.freeze_panes(1, 0)
+
+    return workbook(f"Changes wanted: {safe(identity.title)}", MM, fill)

@@ -1,0 +1,150 @@
+"""From one proof to the next: which revision this is, whom it asks, what became of sizes and of the changes wanted."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from pipeline.core.catalogue import fit
+from pipeline.core.findings import Finding, find
+from pipeline.core.model import Plaque
+from pipeline.core.order import Order
+from pipeline.outputs.revision import Earlier, Revision
+from pipeline.signoff.designs import Design, designs_of, lettered
+from pipeline.signoff.ledger import Entry
+from pipeline.signoff.standing import after, one_line, predecessors, rank, shown_in, signature, standings
+
+SAME = 1e-6
+"""mm; sizes nearer than this are one size (they are set in steps far larger)."""
+
+
+def latest_revision(entries: Sequence[Entry]) -> str:
+    """The latest revision a paper came back for; empty when none has."""
+    return max((e.revision for e in entries if e.kind == "paper"), key=rank, default="")
+
+
+def revision_of(plaques: Sequence[Plaque], entries: Sequence[Entry], given: str | None = None) -> Revision:
+    """The revision a run of these plaques makes.
+
+    The letter goes on when something has to be shown that the last returned revision did not show; a run that only
+    repeats what was sent keeps the letter and asks for the same. given: the order's own name for the revision.
+    """
+    latest = latest_revision(entries)
+    held = standings(entries)
+    signed = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "agreed")
+    if not latest:
+        return Revision(letter=given or "A", signed=signed)
+    designs = designs_of(plaques)
+    open_ = {
+        d.fingerprint
+        for d in designs
+        if (s := held.get(d.fingerprint)) is None
+        or s.decision in ("change", "contradicted")
+        or (s.decision == "agreed" and s.pieces < d.pieces)
+        or lettered(s.entry.text) != d.text
+    }
+    shown = shown_in(entries, latest)
+    new = any(d.pieces > shown.get(d.fingerprint, 0) for d in designs if d.fingerprint in open_)
+    if new:
+        asks: frozenset[str] | None = frozenset(open_)
+    else:
+        first = min((e.revision for e in entries if e.kind == "paper"), key=rank)
+        asks = None if latest == first else frozenset(shown) & {d.fingerprint for d in designs}
+    found = predecessors(designs, entries)
+    earlier = tuple((mark, _earlier(entry)) for mark, entry in found.items() if asks is None or mark in asks)
+    return Revision(letter=given or (after(latest) if new else latest), asks=asks, signed=signed, earlier=earlier)
+
+
+def _earlier(entry: Entry) -> Earlier:
+    return Earlier(
+        revision=entry.revision,
+        fingerprint=entry.fingerprint,
+        text=entry.text,
+        rows=entry.rows,
+        cap_heights=entry.cap_heights,
+    )
+
+
+def sizes_moved(plaques: Sequence[Plaque], entries: Sequence[Entry], order: Order) -> tuple[Finding, ...]:
+    """fit.size-moved for each line with same_size = "all" whose size is another than the one signed for."""
+    out = []
+    agreed = [s.entry for s in standings(entries).values() if s.decision == "agreed"]
+    for number, part in enumerate(order.line, 1):
+        if part.same_size != "all":
+            continue
+        before = Counter(e.cap_heights[number - 1] for e in agreed if len(e.cap_heights) >= number)
+        lines = [(p, line) for p in plaques if p.artwork for line in p.artwork.lines if line.line == number]
+        now = Counter(line.cap_height for p, line in lines if p.state != "stopped")
+        before.pop(0.0, None)
+        if not before or not now:
+            continue
+        old, size = before.most_common(1)[0][0], now.most_common(1)[0][0]
+        if abs(old - size) > SAME:
+            by = min((pair for pair in lines if pair[0].state != "stopped"), key=lambda pair: pair[1].slack)[0]
+            facts = {"by": by.recipient.row, "before": old, "cap_height": size}
+            out.append(find(fit.SIZE_MOVED, line=number, row=by.recipient.row, cell=by.recipient.cell, facts=facts))
+    return tuple(out)
+
+
+# --- changes wanted ----------------------------------------------------------------------------------------------
+
+WantedState = Literal["to do", "made", "no longer shown", "to read"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """One thing a client asked for: where in their list, what it reads now, what they want."""
+
+    cells: tuple[str, ...]
+    rows: tuple[int, ...]
+    now: str
+    wanted: str
+    state: WantedState
+    by: str
+    date: str
+    revision: str
+    source: str
+
+
+def wanted(designs: Sequence[Design], stopped: Collection[int], entries: Sequence[Entry]) -> tuple[Wanted, ...]:
+    """Every change, refusal and reply that still stands in the ledger, in the order of the list's rows.
+
+    designs: of the order as it is now. stopped: rows that cannot be cut. Nothing is applied: a person edits the
+    client's list.
+    """
+    current = {d.fingerprint: d for d in designs}
+    texts = {_plain(t) for d in designs for t in (*d.text, one_line(d.text))}
+    out = []
+    for mark, standing in standings(entries).items():
+        entry = standing.entry
+        if standing.decision in ("change", "refused"):
+            asked = entry.change_to if standing.decision == "change" else "do not cut"
+            made = standing.decision == "change" and _plain(asked) in texts
+            done: WantedState = "made" if made else "no longer shown"
+            out.append(_wanted(entry, asked, "to do" if mark in current else done, current.get(mark)))
+        if entry.reply:
+            out.append(_wanted(entry, entry.reply, "to read", current.get(mark)))
+    replies = {e.rows: e for e in entries if e.kind == "reply"}  # the last one holds
+    for entry in replies.values():
+        out.append(_wanted(entry, entry.reply, "to do" if set(entry.rows) & set(stopped) else "no longer shown", None))
+    return tuple(sorted(out, key=lambda w: (w.rows, w.wanted)))
+
+
+def _wanted(entry: Entry, asked: str, state: WantedState, design: Design | None) -> Wanted:
+    return Wanted(
+        cells=design.cells if design else entry.cells,  # where it stands now, when it still does
+        rows=design.rows if design else entry.rows,
+        now=one_line(entry.text),
+        wanted=asked,
+        state=state,
+        by=entry.by,
+        date=entry.date or entry.at[:10],
+        revision=entry.revision,
+        source=entry.source,
+    )
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.split()).casefold()
