@@ -34,7 +34,8 @@ class Severity(StrEnum):
 class Kind:
     """One kind of finding. Templates name facts in braces; `{width:mm}` shows a length in the order's unit.
 
-    `{measured}` and `{limit}` are always at hand when the finding has them, already with unit and enough decimals.
+    `{measured}` and `{limit}` are always at hand when the finding has them, already with unit and enough decimals; a
+    fact `finer` asks for so many decimals more than usual.
     """
 
     code: str  # permanent; names the fault
@@ -87,7 +88,8 @@ def render(template: str, finding: Finding, units: Units = MM) -> str:
     """A template of the finding's kind with its facts put in. A missing fact is a fault of ours: KeyError."""
     words: dict[str, Any] = dict(finding.facts)
     if finding.unit == "mm" and finding.measured is not None and finding.limit is not None:
-        words["measured"], words["limit"] = units.pair(finding.measured, finding.limit)
+        finer = int(words.get("finer", 0))
+        words["measured"], words["limit"] = units.pair(finding.measured, finding.limit, units.decimals + finer)
     else:
         for name, value in (("measured", finding.measured), ("limit", finding.limit)):
             if value is not None:

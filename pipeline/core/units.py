@@ -35,9 +35,9 @@ class Units:
         """A length with its unit, e.g. '7.25 mm'."""
         return f"{self.number(length_mm, decimals)} {self.name}"
 
-    def pair(self, measured_mm: float, limit_mm: float) -> tuple[str, str]:
+    def pair(self, measured_mm: float, limit_mm: float, decimals: int | None = None) -> tuple[str, str]:
         """A measured length and its limit, with as many decimals as it takes to tell them apart."""
-        decimals = self.decimals
+        decimals = self.decimals if decimals is None else decimals
         if limit_mm and abs(measured_mm - limit_mm) <= abs(limit_mm) * 0.01:
             decimals += 1
         while decimals < 9 and measured_mm != limit_mm:

@@ -2,6 +2,130 @@
 
 from __future__ import annotations
 
-from pipeline.core.findings import Kind
+from pipeline.core.findings import Kind, Severity
 
-KINDS: tuple[Kind, ...] = ()
+STROKE_TOO_THIN = Kind(
+    code="stroke.too-thin",
+    severity=Severity.STOP,
+    message=(
+        "line {line} “{text}”: the narrowest stroke is {measured} wide, in “{glyph}” at x {x:mm}, y {y:mm} ({shape}); "
+        "{limit} is the least to be cut ({source}){also}"
+    ),
+    why=(
+        "A cutter wider than a stroke cannot pass it: the hairline is left out or cut too wide, and what lies beyond "
+        "it is lost. A V-bit would have to run shallower than its flat tip allows."
+    ),
+    remedy=(
+        "set the line at {size:mm} or larger, choose a face with heavier strokes (`plaques faces`), or a finer cutter"
+    ),
+    client=(
+        "“{text}” has strokes too fine to be cut at this size. It needs letters of {size:mm} or a sturdier lettering "
+        "style."
+    ),
+    source=(
+        "[limits] stroke in order.toml; without it the cutter: tip + 2 × shallowest groove × tan(A/2) of a V-bit, "
+        "otherwise the width it leaves anyway"
+    ),
+)
+STROKE_THIN_AFTER_SANDING = Kind(
+    code="stroke.thin-after-sanding",
+    severity=Severity.STOP,
+    message=(
+        "line {line} “{text}”: after sanding off {sanded:mm} the narrowest stroke is {measured} wide, in “{glyph}” at "
+        "x {x:mm}, y {y:mm} ({shape}); it is cut {cut:mm} wide and loses {loss:mm}; {limit} is the least "
+        "({source}){also}"
+    ),
+    why=(
+        "A V-groove gets narrower the more is taken off its face: by 2 s tan(A/2) for s taken off and a bit of angle "
+        "A. What counts is the stroke that the client sees."
+    ),
+    remedy=(
+        "set the line at {size:mm} or larger, choose a face {heavier:.0f} % heavier, sand off no more than {least:mm}, "
+        "or write compensate = true into [finish], which cuts every stroke {loss:mm} wider"
+    ),
+    client=(
+        "The finest strokes of “{text}” would not survive the finishing of the surface. It needs letters of {size:mm} "
+        "or a sturdier lettering style."
+    ),
+    source="the same limit as stroke.too-thin, and [finish] sanded_off in order.toml",
+)
+STROKE_WIDER_THAN_CUTTER = Kind(
+    code="stroke.wider-than-cutter",
+    severity=Severity.NOTE,
+    message=(
+        "line {line} “{text}”: strokes are up to {measured} wide, in “{glyph}” at x {x:mm}, y {y:mm}; one pass of the "
+        "bit reaches {limit}, ({source}), so {area:.1f} mm² need a clearing pass"
+    ),
+    why="Where a stroke is wider than the bit, one run along its middle leaves its flanks standing.",
+    remedy="clear the middle with a flat cutter first, take a larger bit, or set the line smaller",
+    source="the diameter of the bit, or what `reach` lets it use",
+)
+LAND_TOO_THIN = Kind(
+    code="land.too-thin",
+    severity=Severity.STOP,
+    message=(
+        "line {line} “{text}”: only {measured} of material is left {where} at x {x:mm}, y {y:mm}; {limit} is the least "
+        "that stands ({source}){also}"
+    ),
+    why="Too thin a wall between two cuts breaks out while it is cut, or later when it is cleaned or knocked.",
+    remedy="{advice}",
+    client="“{text}”: some parts stand too close together to be cut cleanly at this size.",
+    source="[limits] land in order.toml; without it the larger of the tip and 0.2 mm: common practice, no source",
+)
+GROOVE_TOO_DEEP = Kind(
+    code="groove.too-deep",
+    severity=Severity.STOP,
+    message=(
+        "line {line} “{text}”: the widest stroke, {width:mm} in “{glyph}” at x {x:mm}, y {y:mm}, needs a groove "
+        "{measured} deep; {limit} is the most ({source})"
+    ),
+    why="A V-groove gets deeper as its stroke gets wider: it may reach through the stock or up the bit's shank.",
+    remedy="use a wider angle (a 90° bit cuts the same stroke at little more than half the depth), or a lighter face",
+    source="the least of `deepest` in [limits], what the bit allows, and the thickness of the stock",
+)
+GROOVE_TOO_SHALLOW = Kind(
+    code="groove.too-shallow",
+    severity=Severity.ASK,
+    message=(
+        "line {line} “{text}”: the shallowest groove is {measured} deep when finished, in “{glyph}” at x {x:mm}, "
+        "y {y:mm}; {limit} is the least that shows ({source}){also}"
+    ),
+    why="A groove this shallow can be felt more than seen, and the next sanding or varnish takes it away.",
+    remedy="set the line at {size:mm} or larger, use a narrower angle, or lower `shallowest` in [limits] after a trial",
+    source="[limits] shallowest in order.toml; without it 0.1 mm: common practice, no source",
+)
+READ_TOO_SMALL = Kind(
+    code="read.too-small",
+    severity=Severity.ASK,
+    message="line {line} “{text}”: letters of {measured} are read from {distance:mm}; {limit} are wanted ({rule})",
+    why="The order says from where the lettering is to be read. Smaller letters are a strain or cannot be read.",
+    remedy="set the line at {limit} or larger, or move the plaque nearer to its readers",
+    client="“{text}” may be hard to read from {distance:mm}: its letters are {measured} high, {limit} are usual.",
+    source=(
+        "2010 ADA Standards for Accessible Design, table 703.5.5, inch column (visual characters; exceptions such as "
+        "703.1's are not judged here), and 20/20 acuity, 5 minutes of arc a letter. This is no statement of compliance"
+    ),
+)
+READ_STROKE_LIGHT = Kind(
+    code="read.stroke-light",
+    severity=Severity.ASK,
+    message="line {line} “{text}”: {what} of {measured} is read from {distance:mm}; {limit} {wanted} ({rule})",
+    why="Strokes that are too fine vanish at a distance although the letters are tall enough; too heavy ones close up.",
+    remedy="choose a face of another weight, or set the line larger",
+    client="“{text}” may be hard to read from {distance:mm} because of the weight of its strokes.",
+    source=(
+        "2010 ADA Standards for Accessible Design, 703.5.7: stroke of the capital I 10 to 30 % of its height; 20/20 "
+        "acuity, 1 minute of arc a stroke. This is no statement of compliance"
+    ),
+)
+
+KINDS: tuple[Kind, ...] = (
+    STROKE_TOO_THIN,
+    STROKE_THIN_AFTER_SANDING,
+    STROKE_WIDER_THAN_CUTTER,
+    LAND_TOO_THIN,
+    GROOVE_TOO_DEEP,
+    GROOVE_TOO_SHALLOW,
+    READ_TOO_SMALL,
+    READ_STROKE_LIGHT,
+)

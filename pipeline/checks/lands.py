@@ -1,0 +1,258 @@
+"""Land of a line: the narrowest material left inside its letters, between them, and between them and anything else.
+
+Every pair of letters counts, not only neighbours; the distance of their boxes is a lower bound, so that only the few
+pairs that could be the narrowest are measured, and those are kept. A bound is never kept in place of a distance.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+
+from pipeline.checks.atoms import Atom, atoms_of
+from pipeline.checks.lines import also, least_size, letters, on_blank
+from pipeline.checks.measure import Measures
+from pipeline.core.catalogue import cuts
+from pipeline.core.findings import Finding, find
+from pipeline.core.model import Blank, Extreme, Piece, SetLine, SetRow
+from pipeline.core.units import Units
+from pipeline.cutting.cutters import CutLimits
+from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.flatten import flatten_chain
+from pipeline.geometry.regions import chain_polygon
+
+FINENESS = 0.002
+"""Flattening of the blank's outlines for distances, mm."""
+
+WHERE = {
+    "gap": "between the parts of “{a}”",
+    "aperture": "in the opening of “{a}”",
+    "counter": "inside “{a}”",
+    "neighbour": "between “{a}” and “{b}”",
+    "row": "between “{a}” and “{b}” of another row",
+    "keep-out": "between “{a}” and a keep-out",
+    "pocket": "between “{a}” and the pocket",
+    "hole": "between “{a}” and a hole",
+    "edge": "between “{a}” and the edge",
+}
+"""Kinds of land in the words of a finding."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A narrow land in mm, its kind, its middle on the blank, and the letters (or letter and nothing) beside it."""
+
+    width: float
+    kind: str
+    at: tuple[float, float]
+    a: str
+    b: str = ""
+
+    def extreme(self) -> Extreme:
+        return Extreme(value=self.width, kind=self.kind, at=self.at, glyph=self.a + self.b)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Obstacles:
+    """What lettering must leave land to, as (kind, region or line) on the blank seen from one side."""
+
+    things: tuple[tuple[str, Any], ...]
+
+    @staticmethod
+    def of(blank: Blank, side: str = "front") -> Obstacles:
+        """The back is seen from behind: x runs the other way, and pockets are on the front."""
+        things: list[tuple[str, Any]] = [("edge", _ring(blank.edge))]
+        things += [("hole", chain_polygon(c, FINENESS)) for c in blank.holes]
+        if side == "front":
+            things += [("keep-out", chain_polygon(c, FINENESS)) for c in blank.keep_outs]
+            things += [("pocket", chain_polygon(c, FINENESS)) for c in blank.pockets]
+        else:
+            things = [(kind, _from_behind(thing, blank.width)) for kind, thing in things]
+        for _, thing in things:
+            shapely.prepare(thing)
+        return Obstacles(tuple(things))
+
+
+def _from_behind(thing: Any, width: float) -> Any:
+    return shapely.transform(thing, lambda p: np.column_stack((width - p[:, 0], p[:, 1])))
+
+
+def _ring(chain: Chain) -> Any:
+    return shapely.linearrings(flatten_chain(chain, FINENESS))
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """How far a cut goes beyond its outline: grown outlines, or half a point's line round single lines, mm."""
+
+    grown: float = 0.0
+    line_width: float = 0.0
+
+    def of(self, piece: Piece) -> float:
+        return self.line_width / 2 if piece.shape.single_line else self.grown
+
+
+def measure_lands(lines: Sequence[SetLine], blank: Blank, spread: Spread, measures: Measures) -> dict[int, list[Spot]]:
+    """For each line (by its number) its narrowest places, the least first: inside the rows, to other rows and lines of
+    its side, to holes, keep-outs, pockets and the edge."""
+    found: dict[int, list[Spot]] = {}
+    for line in lines:
+        spots = [s for row in line.rows for s in _in_row(row, spread, measures)]
+        least = min((s.width for s in spots), default=math.inf)
+        spots += _to_obstacles(line, measures.obstacles(blank, line.side, Obstacles.of), spread, measures, least)
+        found[line.line] = spots
+    rows = [(line, row) for line in lines for row in line.rows]
+    for i, (one, upper) in enumerate(rows):
+        for other, lower in rows[i + 1 :]:
+            if one.side != other.side:
+                continue
+            least = max(min((s.width for s in found[n.line]), default=math.inf) for n in (one, other))
+            spot = _between(upper, lower, spread, measures, least)
+            if spot is not None:
+                for number in {one.line, other.line}:
+                    found[number].append(spot)
+    return {number: sorted(spots, key=lambda s: s.width) for number, spots in found.items()}
+
+
+# --- inside a row -------------------------------------------------------------------------------------------------
+
+
+def _in_row(row: SetRow, spread: Spread, measures: Measures) -> Iterator[Spot]:
+    """The land inside each piece, and the narrowest between two pieces."""
+    for piece in row.pieces:
+        m = measures.of(piece.shape)
+        if m.land is not None:
+            at = on_blank(piece, m.land.x, m.land.y)
+            width = m.land.width * piece.scale - 2 * spread.of(piece)
+            if m.land.kind == "neighbour":
+                a, b = (letters(piece.shape, (k,)) for k in m.land_who)
+                yield Spot(width, "neighbour", at, a, b)
+            else:
+                yield Spot(width, m.land.kind, at, letters(piece.shape, m.land_who))
+    known = measures.between(row.pieces)
+    if known is not None:
+        first = row.pieces[0]
+        value, x, y, (i, k), (j, n) = known
+        one, other = row.pieces[i], row.pieces[j]
+        width = value * first.scale - spread.of(one) - spread.of(other)
+        yield Spot(width, "neighbour", on_blank(first, x, y), letters(one.shape, (k,)), letters(other.shape, (n,)))
+
+
+# --- between rows, and to the blank -------------------------------------------------------------------------------
+
+
+def _placed_atoms(row: SetRow, measures: Measures) -> tuple[list[Atom], list[Piece], Array]:
+    """Every atom of a row on the blank, its piece, and boxes (n, 4)."""
+    atoms, pieces = [], []
+    for piece in row.pieces:
+        for atom in atoms_of(piece.shape, piece.x, piece.y, scale=piece.scale, turn=piece.turn):
+            if not measures.polygon(atom.shape).is_empty:
+                atoms.append(atom)
+                pieces.append(piece)
+    return atoms, pieces, measures.boxes(atoms)
+
+
+def _between(one: SetRow, other: SetRow, spread: Spread, measures: Measures, least: float) -> Spot | None:
+    """The narrowest land between two rows, when it is narrower than `least`."""
+    atoms_a, pieces_a, a = _placed_atoms(one, measures)
+    atoms_b, pieces_b, b = _placed_atoms(other, measures)
+    if not len(a) or not len(b):
+        return None
+    across = np.maximum(0, np.maximum(b[None, :, 0] - a[:, None, 2], a[:, None, 0] - b[None, :, 2]))
+    up = np.maximum(0, np.maximum(b[None, :, 1] - a[:, None, 3], a[:, None, 1] - b[None, :, 3]))
+    bound = np.hypot(across, up)
+    best: Spot | None = None
+    for flat in np.argsort(bound, axis=None, kind="stable").tolist():
+        i, j = divmod(flat, len(b))
+        slack = spread.of(pieces_a[i]) + spread.of(pieces_b[j])
+        if bound[i, j] - slack >= least:
+            break
+        value, at = measures.distance(atoms_a[i], atoms_b[j])
+        if value - slack < least:
+            least = value - slack
+            best = Spot(least, "row", at, _name(pieces_a[i], atoms_a[i]), _name(pieces_b[j], atoms_b[j]))
+    return best
+
+
+def _name(piece: Piece, atom: Atom) -> str:
+    return letters(piece.shape, atom.who)
+
+
+def _to_obstacles(line: SetLine, obstacles: Obstacles, spread: Spread, measures: Measures, least: float) -> list[Spot]:
+    """The narrowest land to each kind of obstacle, where it is narrower than `least`."""
+    out = []
+    for row in line.rows:
+        atoms, pieces, boxes = _placed_atoms(row, measures)
+        if not len(boxes):
+            continue
+        hull = shapely.box(boxes[:, 0].min(), boxes[:, 1].min(), boxes[:, 2].max(), boxes[:, 3].max())
+        corners = shapely.box(boxes[:, 0], boxes[:, 1], boxes[:, 2], boxes[:, 3])
+        slack = max(spread.of(p) for p in pieces)
+        for kind, thing in obstacles.things:
+            if shapely.distance(thing, hull) - slack >= least:
+                continue
+            bound = shapely.distance(thing, corners) - slack
+            for k in np.argsort(bound, kind="stable").tolist():
+                if bound[k] >= least:
+                    break
+                own = measures.on_blank(atoms[k])
+                ends = shapely.get_coordinates(shapely.shortest_line(thing, own))
+                width = float(np.hypot(*(ends[1] - ends[0]))) - spread.of(pieces[k])
+                if width < least:
+                    least = width
+                    x, y = ends.mean(axis=0).tolist()
+                    out.append(Spot(width, kind, (x, y), _name(pieces[k], atoms[k])))
+    return out
+
+
+# --- findings -----------------------------------------------------------------------------------------------------
+
+
+def check_lands(line: SetLine, spots: Sequence[Spot], limits: CutLimits, units: Units) -> list[Finding]:
+    """land.too-thin at the narrowest place of the line; one finding, naming the other places' letters."""
+    least = limits.land.value or 0.0
+    thin = [s for s in spots if s.width < least]
+    if not thin:
+        return []
+    worst = thin[0]
+    grows = worst.kind in ("gap", "aperture", "counter", "neighbour") and worst.width > 0
+    size = line.cap_height * least / worst.width if grows else line.cap_height
+    x, y = worst.at
+    return [
+        find(
+            cuts.LAND_TOO_THIN,
+            line=line.line,
+            glyph=worst.a + worst.b,
+            at=worst.at,
+            measured=max(0.0, worst.width),
+            limit=least,
+            unit="mm",
+            facts={
+                "text": line.text,
+                "x": x,
+                "y": y,
+                "finer": 1,
+                "where": WHERE[worst.kind].format(a=worst.a, b=worst.b),
+                "source": limits.land.source,
+                "also": also([s.a + s.b for s in thin[1:] if s.a + s.b != worst.a + worst.b]),
+                "advice": _advice(worst, least_size(units, size) if grows else None, units),
+            },
+        )
+    ]
+
+
+def _advice(worst: Spot, size: float | None, units: Units) -> str:
+    """What helps at this kind of place."""
+    bigger = f"set the line at {units.show(size)} or larger" if size is not None else ""
+    if worst.kind in ("gap", "aperture", "counter"):
+        return f"{bigger or 'set the line larger'}, or choose a face with more open letters"
+    if worst.kind == "neighbour":
+        return f"space the letters wider (`tracking`), or {bigger or 'set the line larger'}"
+    if worst.kind == "row":
+        return "space the rows wider (`leading` or `space_before` of the line), or set them smaller"
+    return "move the line away from it, or set it smaller"

@@ -1,0 +1,393 @@
+"""Strokes and land of shapes, measured once in font units and kept; a plaque costs a look-up and a multiplication.
+
+Words: *atom*, one glyph of a row, alone or inside a cluster; *joint*, where two glyphs of a cluster overlap or touch;
+*zone*, the joint and a margin round it. A cluster's stroke is the least of its glyphs' candidates outside all zones
+and of the united glyphs' candidates inside each zone, so that a word in a joining script costs no more than its pairs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+import numpy as np
+import shapely
+
+from pipeline.checks.atoms import Atom, Who, atoms_of, in_row, near, placed, relative, to_row
+from pipeline.core.model import Piece, Shape
+from pipeline.geometry import gaps, narrowest
+from pipeline.geometry.curves import Array
+from pipeline.geometry.flatten import flatten
+from pipeline.geometry.narrowest import Candidates, Narrow
+from pipeline.geometry.regions import Region, polygon_of
+
+DEFINITION = (
+    f"stroke 1: {narrowest.REACH_PER_WIDTH} w + {narrowest.REACH_PER_CAP} cap; {narrowest.ALIKE}; "
+    f"{narrowest.FIRST_TOLERANCE} em; {narrowest.SECOND_TOLERANCE} w; {narrowest.SPECK}; {narrowest.CONTACT}; "
+    f"land 1: {gaps.WIDER}; joints 1"
+)
+"""What the kept numbers mean. Anything kept under another definition is measured again."""
+
+JOINT_MARGIN = 0.12
+"""Zone round a joint, as a part of the cap height."""
+TOUCHING = 1 / 10_000
+"""Glyphs of a cluster nearer than this part of the em are taken to touch."""
+FINENESS = 1 / 10_000
+"""Flattening for distances between letters, as a part of the em."""
+
+Between = tuple[float, float, float, tuple[int, int], tuple[int, int]]
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What is known of one shape, in its font units. `who`: which of the shape's glyphs each place belongs to.
+
+    stroke: the narrowest. widest: the widest place. land: the narrowest inside the shape, None when nothing is near.
+    """
+
+    stroke: Narrow | None = None
+    stroke_who: Who = ()
+    widest: Narrow | None = None
+    widest_who: Who = ()
+    land: Narrow | None = None
+    land_who: Who = ()
+
+
+NOTHING = Measured()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Group:
+    """United glyphs: their stroke candidates and narrow places of land, in the first glyph's units."""
+
+    strokes: Candidates
+    lands: tuple[Narrow, ...]
+
+
+class Measures:
+    """Memo for one process. Not thread-safe. `dump` and `load` carry the kept numbers to another one."""
+
+    def __init__(self) -> None:
+        self._shapes: dict[str, Measured] = {}
+        self._candidates: dict[str, Candidates] = {}
+        self._lands: dict[str, tuple[Narrow, ...]] = {}
+        self._polygons: dict[tuple[str, float], Region] = {}
+        self._groups: dict[str, _Group] = {}
+        self._inside: dict[str, tuple[Narrow | None, tuple[Narrow, ...], Narrow | None]] = {}
+        self._distances: dict[str, tuple[float, float, float, float, float]] = {}
+        self._touch: dict[str, bool] = {}
+        self._rows: dict[tuple[Any, ...], Between | None] = {}
+        self._obstacles: dict[tuple[int, str], tuple[Any, Any]] = {}
+        self.computed = 0  # shapes and groups measured, not looked up
+
+    # --- one shape ------------------------------------------------------------------------------------------------
+
+    def of(self, shape: Shape) -> Measured:
+        """Stroke, widest place and land of a shape; NOTHING for one without area (a space, single lines)."""
+        known = self._shapes.get(shape.key)
+        if known is None:
+            if shape.single_line or not shape.outline:
+                known = NOTHING
+            elif shape.parts and len(shape.parts) == len(shape.glyphs):
+                known = self._cluster(shape)
+            else:
+                known = self._alone(shape)
+            self._shapes[shape.key] = known
+        return known
+
+    def _alone(self, shape: Shape) -> Measured:
+        found = self.candidates(shape)
+        who = tuple(range(len(shape.glyphs)))
+        land = min(self.lands(shape), key=lambda p: p.width, default=None)
+        return Measured(found.least(), who, _widest(found), who, land, who)
+
+    def candidates(self, shape: Shape) -> Candidates:
+        """Every width that fails somewhere in the shape."""
+        if shape.key not in self._candidates:
+            self.computed += 1
+            self._candidates[shape.key] = narrowest.stroke_candidates(
+                shape.outline, shape.cap_units, shape.units_per_em
+            )
+        return self._candidates[shape.key]
+
+    def lands(self, shape: Shape) -> tuple[Narrow, ...]:
+        """Every narrow place of the land inside the shape."""
+        if shape.key not in self._lands:
+            self._lands[shape.key] = tuple(
+                gaps.lands_of(lambda t: polygon_of(shape.outline, t), shape.cap_units, shape.units_per_em)
+            )
+        return self._lands[shape.key]
+
+    def polygon(self, shape: Shape, tolerance: float | None = None) -> Region:
+        """The shape's area in font units, flattened finely enough for distances (or to `tolerance`)."""
+        t = shape.units_per_em * FINENESS if tolerance is None else tolerance
+        key = (shape.key, t)
+        if key not in self._polygons:
+            if shape.single_line:
+                lines = [shapely.LineString(run) for run in flatten(shape.outline, t) if len(run) > 1]
+                self._polygons[key] = shapely.multilinestrings(lines) if lines else shapely.Polygon()
+            else:
+                self._polygons[key] = polygon_of(shape.outline, t)
+        return self._polygons[key]
+
+    # --- distances ------------------------------------------------------------------------------------------------
+
+    def distance(self, a: Atom, b: Atom) -> tuple[float, tuple[float, float]]:
+        """Exact distance of two atoms' outlines and the middle of the gap, in the row's unit; 0 where they overlap."""
+        scale, turn, dx, dy = relative(a, b)
+        key = f"{a.shape.key}|{b.shape.key}@{dx},{dy}*{scale},{turn}"
+        known = self._distances.get(key)
+        if known is None:
+            here, there = self.polygon(a.shape), placed(self.polygon(b.shape), scale, turn, dx, dy)
+            line = shapely.get_coordinates(shapely.shortest_line(here, there))
+            if len(line) == 2:
+                (x0, y0), (x1, y1) = line.tolist()
+                known = (float(np.hypot(x1 - x0, y1 - y0)), x0, y0, x1, y1)
+            else:
+                known = (float("inf"), 0.0, 0.0, 0.0, 0.0)
+            self._distances[key] = known
+        value, x0, y0, x1, y1 = known
+        return value * a.scale, to_row(a, (x0 + x1) / 2, (y0 + y1) / 2)
+
+    def boxes(self, atoms: Sequence[Atom]) -> Array:
+        """Bounding boxes (n, 4) of atoms in the row's unit; those of turned atoms are those of their turned boxes."""
+        out = np.empty((len(atoms), 4))
+        for k, a in enumerate(atoms):
+            x0, y0, x1, y1 = self.polygon(a.shape).bounds
+            if a.turn:
+                ends = [to_row(a, x, y) for x, y in ((x0, y0), (x1, y0), (x1, y1), (x0, y1))]
+                out[k] = (*np.min(ends, axis=0), *np.max(ends, axis=0))
+            else:
+                out[k] = (a.x + a.scale * x0, a.y + a.scale * y0, a.x + a.scale * x1, a.y + a.scale * y1)
+        return out
+
+    def on_blank(self, a: Atom) -> Region:
+        """The atom's polygon in the row's unit."""
+        return placed(self.polygon(a.shape), a.scale, a.turn, a.x, a.y)
+
+    def between(self, pieces: Sequence[Piece]) -> Between | None:
+        """The least distance between two pieces of a row, kept for rows of the same shapes in the same places.
+
+        (distance, x, y in the first piece's units, (piece, glyph), (piece, glyph)); None when there are no two.
+        """
+        if len(pieces) < 2:
+            return None
+        lead = pieces[0]
+        first = Atom(lead.shape, lead.x, lead.y, lead.scale, lead.turn)
+        places = [relative(first, Atom(p.shape, p.x, p.y, p.scale, p.turn)) for p in pieces]
+        key = tuple((p.shape.key, *place) for p, place in zip(pieces, places, strict=True))
+        if key not in self._rows:
+            atoms, owner = [], []
+            for k, (piece, (scale, turn, dx, dy)) in enumerate(zip(pieces, places, strict=True)):
+                for atom in atoms_of(piece.shape, dx, dy, scale=scale, turn=turn):
+                    if not self.polygon(atom.shape).is_empty:
+                        atoms.append(atom)
+                        owner.append(k)
+            self._rows[key] = self._least_between(atoms, owner)
+        return self._rows[key]
+
+    def _least_between(self, atoms: Sequence[Atom], owner: Sequence[int]) -> Between | None:
+        if len(set(owner)) < 2:
+            return None
+        b, home = self.boxes(atoms), np.array(owner)
+        across = np.maximum(0, np.maximum(b[None, :, 0] - b[:, None, 2], b[:, None, 0] - b[None, :, 2]))
+        up = np.maximum(0, np.maximum(b[None, :, 1] - b[:, None, 3], b[:, None, 1] - b[None, :, 3]))
+        i, j = np.nonzero(home[:, None] < home[None, :])
+        bound = np.hypot(across, up)[i, j]
+        best: Between | None = None
+        for k in np.argsort(bound, kind="stable").tolist():
+            if best is not None and bound[k] >= best[0]:
+                break
+            m, n = int(i[k]), int(j[k])
+            value, (x, y) = self.distance(atoms[m], atoms[n])
+            if best is None or value < best[0]:
+                best = (value, x, y, (owner[m], atoms[m].who[0]), (owner[n], atoms[n].who[0]))
+        return best
+
+    def obstacles(self, blank: Any, side: str, make: Callable[[Any, str], T]) -> T:
+        """What `make` made of this very blank and side, made once."""
+        key = (id(blank), side)
+        if key not in self._obstacles:
+            self._obstacles[key] = (blank, make(blank, side))  # the blank is held, so its id stays its own
+        made: T = self._obstacles[key][1]
+        return made
+
+    # --- clusters -------------------------------------------------------------------------------------------------
+
+    def _cluster(self, shape: Shape) -> Measured:
+        atoms = atoms_of(shape, 0.0, 0.0)
+        cap = shape.cap_units
+        polygons = [placed(self.polygon(a.shape), a.scale, 0.0, a.x, a.y) for a in atoms]
+        zones = self._zones(atoms, polygons, cap, shape.units_per_em)
+        strokes: list[tuple[Narrow, Who]] = []
+        wides: list[tuple[Narrow, Who]] = []
+        lands: list[tuple[Narrow, Who]] = []
+        for i, atom in enumerate(atoms):
+            mine = [zone for (a, b), (zone, _) in zones.items() if i in (a, b)]
+            for narrow in self._outside(atom, mine):
+                strokes.append((narrow, atom.who))
+            wide = _widest(self.candidates(atom.shape))
+            if wide is not None:
+                wides.append((in_row(atom, wide), atom.who))
+            lands += [(in_row(atom, p), atom.who) for p in self.lands(atom.shape)]
+        for (i, j), (zone, who) in zones.items():
+            lead = atoms[who[0]]
+            inside, narrow_land, wide = self._joined([atoms[k] for k in who], (who.index(i), who.index(j)), zone)
+            if inside is not None:
+                strokes.append((in_row(lead, inside), who))
+            if wide is not None:
+                wides.append((in_row(lead, wide), who))
+            lands += [(in_row(lead, p), who) for p in narrow_land]
+        for i, j, who in _neighbours(atoms, zones):
+            value, (x, y) = self.distance(atoms[i], atoms[j])
+            if 0 < value < cap:
+                lands.append((Narrow(value, "neighbour", x, y), who))
+        stroke = min(strokes, key=lambda s: s[0].width, default=(None, ()))
+        widest = max(wides, key=lambda s: s[0].width, default=(None, ()))
+        land: tuple[Narrow | None, Who] = (None, ())
+        for place, who in sorted(lands, key=lambda s: s[0].width):
+            if _free(place, polygons):
+                land = (place, who)
+                break
+        return Measured(stroke[0], stroke[1], widest[0], widest[1], land[0], land[1])
+
+    def _zones(
+        self, atoms: Sequence[Atom], polygons: Sequence[Region], cap: float, em: float
+    ) -> dict[tuple[int, int], tuple[Region, tuple[int, ...]]]:
+        """Each joint's zone, and the glyphs that reach into it."""
+        boxes = [p.bounds if not p.is_empty else (1.0, 1.0, 0.0, 0.0) for p in polygons]
+        zones: dict[tuple[int, int], tuple[Region, tuple[int, ...]]] = {}
+        for i in range(len(atoms)):
+            for j in range(i + 1, len(atoms)):
+                if not near(boxes[i], boxes[j], em * TOUCHING) or not self._touching(atoms[i], atoms[j], em):
+                    continue
+                common = shapely.intersection(polygons[i], polygons[j])
+                if common.is_empty:
+                    common = shapely.shortest_line(polygons[i], polygons[j])
+                zone = shapely.buffer(common, cap * JOINT_MARGIN, quad_segs=8)
+                members = [
+                    k
+                    for k in range(len(atoms))
+                    if k in (i, j) or (near(boxes[k], zone.bounds, 0.0) and shapely.intersects(polygons[k], zone))
+                ]
+                zones[i, j] = (zone, tuple(members))
+        return zones
+
+    def _touching(self, a: Atom, b: Atom, em: float) -> bool:
+        key = f"{a.shape.key}|{b.shape.key}@{relative(a, b)}"
+        if key not in self._touch:
+            scale, turn, dx, dy = relative(a, b)
+            there = placed(self.polygon(b.shape), scale, turn, dx, dy)
+            self._touch[key] = bool(shapely.dwithin(self.polygon(a.shape), there, em * TOUCHING))
+        return self._touch[key]
+
+    def _outside(self, atom: Atom, zones: Sequence[Region]) -> list[Narrow]:
+        """The narrowest of a glyph's candidates outside all its zones."""
+        found = self.candidates(atom.shape)
+        if not len(found.width):
+            return []
+        keep = np.ones(len(found.width), dtype=bool)
+        at = found.at * atom.scale + (atom.x, atom.y)
+        for zone in zones:
+            shapely.prepare(zone)
+            keep &= ~shapely.contains_xy(zone, at[:, 0], at[:, 1])
+        least = found.least(keep)
+        return [] if least is None else [in_row(atom, least)]
+
+    def _joined(
+        self, atoms: Sequence[Atom], pair: tuple[int, int], zone: Region
+    ) -> tuple[Narrow | None, tuple[Narrow, ...], Narrow | None]:
+        """Of united glyphs, in the units of the first: the narrowest stroke inside the zone of a pair of them, narrow
+        places of land, the widest place."""
+        lead = atoms[0]
+        group_key = "+".join(f"{a.shape.key}@{relative(lead, a)}" for a in atoms)
+        key = f"{group_key}:{pair[0]},{pair[1]}"
+        if key not in self._inside:
+            if group_key not in self._groups:
+                self._groups[group_key] = self._united(atoms)
+            group = self._groups[group_key]
+            here = shapely.transform(zone, lambda p: (p - (lead.x, lead.y)) / lead.scale)
+            shapely.prepare(here)
+            inside = shapely.contains_xy(here, group.strokes.at[:, 0], group.strokes.at[:, 1])
+            self._inside[key] = (group.strokes.least(inside), group.lands, _widest(group.strokes))
+        return self._inside[key]
+
+    def _united(self, atoms: Sequence[Atom]) -> _Group:
+        self.computed += 1
+        lead = atoms[0]
+
+        def region(tolerance: float) -> Region:
+            together = []
+            for a in atoms:
+                scale, turn, dx, dy = relative(lead, a)
+                together.append(placed(polygon_of(a.shape.outline, tolerance / scale), scale, turn, dx, dy))
+            return shapely.union_all(together)
+
+        cap, em = lead.shape.cap_units, lead.shape.units_per_em
+        return _Group(narrowest.candidates_of(region, cap, em), tuple(gaps.lands_of(region, cap, em)))
+
+    # --- keeping --------------------------------------------------------------------------------------------------
+
+    def dump(self) -> dict[str, Any]:
+        """Everything kept, as plain data (numbers, text, lists, None)."""
+        return {
+            "definition": DEFINITION,
+            "shapes": {
+                k: [
+                    [_plain(m.stroke), list(m.stroke_who)],
+                    [_plain(m.widest), list(m.widest_who)],
+                    [_plain(m.land), list(m.land_who)],
+                ]
+                for k, m in self._shapes.items()
+            },
+            "joints": {
+                k: [_plain(s), [_plain(p) for p in lands], _plain(w)] for k, (s, lands, w) in self._inside.items()
+            },
+            "distances": {k: list(v) for k, v in self._distances.items()},
+        }
+
+    def load(self, kept: Mapping[str, Any]) -> bool:
+        """Adds what `dump` gave, here or elsewhere. False, and nothing added, when it is of another definition."""
+        if kept.get("definition") != DEFINITION:
+            return False
+        for k, ((s, s_who), (w, w_who), (g, g_who)) in kept["shapes"].items():
+            self._shapes.setdefault(
+                k, Measured(_narrow(s), tuple(s_who), _narrow(w), tuple(w_who), _narrow(g), tuple(g_who))
+            )
+        for k, (s, lands, w) in kept["joints"].items():
+            places = tuple(Narrow(*p) for p in lands)
+            self._inside.setdefault(k, (_narrow(s), places, _narrow(w)))
+        for k, v in kept["distances"].items():
+            self._distances.setdefault(k, (v[0], v[1], v[2], v[3], v[4]))
+        return True
+
+
+def _widest(found: Candidates) -> Narrow | None:
+    pieces = np.nonzero(found.kind == narrowest.KINDS.index("piece"))[0]
+    if not len(pieces):
+        return None
+    k = pieces[found.width[pieces].argmax()]
+    return Narrow(float(found.width[k]), "piece", float(found.at[k, 0]), float(found.at[k, 1]))
+
+
+def _free(place: Narrow, polygons: Sequence[Region]) -> bool:
+    """Whether the land's disc is free of every glyph: another letter may have filled it."""
+    r = place.width / 2
+    point = shapely.Point(place.x, place.y)
+    box = (place.x - r, place.y - r, place.x + r, place.y + r)
+    return all(p.is_empty or not near(p.bounds, box, 0.0) or shapely.distance(p, point) >= r * 0.99 for p in polygons)
+
+
+def _neighbours(atoms: Sequence[Atom], zones: Mapping[tuple[int, int], Any]) -> list[tuple[int, int, Who]]:
+    """Pairs of a cluster, one and two apart, that do not touch each other."""
+    return [(i, j, (i, j)) for i in range(len(atoms)) for j in (i + 1, i + 2) if j < len(atoms) and (i, j) not in zones]
+
+
+def _plain(p: Narrow | None) -> list[Any] | None:
+    return None if p is None else [p.width, p.kind, p.x, p.y]
+
+
+def _narrow(p: Sequence[Any] | None) -> Narrow | None:
+    return None if p is None else Narrow(*p)
