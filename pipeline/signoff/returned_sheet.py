@@ -74,11 +74,11 @@ def read_sheet(path: Path, shown: Sequence[Design] = ()) -> ReturnedPaper:
         return _unusable(path, "", "unreadable", f"cannot be read ({error.strerror or error})", "name the file again")
     sha256 = hashlib.sha256(data).hexdigest()
     try:
-        book = openpyxl.load_workbook(path, data_only=True)
+        book, formulas = openpyxl.load_workbook(path, data_only=True), openpyxl.load_workbook(path)
     except (InvalidFileException, zipfile.BadZipFile, KeyError, ValueError, OSError) as error:
         remedy = "ask the client to save it as .xlsx without a password and to send it again"
         return _unusable(path, sha256, "unreadable", f"not a workbook that can be read ({error})", remedy)
-    sheet = _understood(book)
+    sheet = _understood(book, formulas)
     if sheet is None:
         remedy = f"the sheets “{heads.SHEET}” and “{heads.SIGN_SHEET}” have to be in it as they were sent"
         found = "not a check sheet of this tool, or parts of it are missing"
@@ -123,8 +123,11 @@ def _text(value: Any) -> str:
     return str(value).strip()
 
 
-def _understood(book: Any) -> _Sheet | None:
-    """The two sheets' contents; None when either cannot be recognised."""
+def _understood(book: Any, formulas: Any) -> _Sheet | None:
+    """The two sheets' contents; None when either cannot be recognised.
+
+    formulas: the same book with formulas instead of their values, for a formula that was saved without a value.
+    """
     if heads.SHEET not in book.sheetnames or heads.SIGN_SHEET not in book.sheetnames:
         return None
     out = _Sheet()
@@ -137,8 +140,9 @@ def _understood(book: Any) -> _Sheet | None:
     if at is None or not out.about.get(heads.ORDER_CODE) or not out.about.get(heads.REVISION):
         return None
     column = {_text(v): n for n, v in reversed(list(enumerate(rows[at])))}
-    for row in rows[at + 1 :]:
-        told = {name: _text(row[n]) for name, n in column.items()}
+    written = list(formulas[heads.SHEET].iter_rows(values_only=True))
+    for row, typed in zip(rows[at + 1 :], written[at + 1 :], strict=True):
+        told = {name: _text(row[n] if row[n] is not None else typed[n]) for name, n in column.items()}
         if told[heads.ROW].isdecimal():
             out.rows.append(
                 _Row(

@@ -1,0 +1,157 @@
+"""A little order that can be run, signed and released without lettering: plaques come from the builders."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import openpyxl
+
+from pipeline.commands.looked import Looked
+from pipeline.commands.release import release
+from pipeline.commands.sign import sign
+from pipeline.commands.status import status
+from pipeline.core.files import write_whole
+from pipeline.core.model import Outcome, Plaque
+from pipeline.intake.order_file import read_order
+from pipeline.outputs import check_sheet as heads
+from pipeline.outputs.check_sheet import write_check_sheet
+from pipeline.outputs.proof import write_proof
+from pipeline.outputs.report import write_report
+from pipeline.outputs.revision import Revision
+from pipeline.signoff.ledger import Ledger, sound
+from pipeline.signoff.rounds import revision_of
+from tests import builders
+
+ORDER = """
+title = "Wardens of the Shore 2026"
+client = "Tidewrack Seabird Trust"
+[list]
+file = "recipients.xlsx"
+[blank]
+shape = "rectangle"
+width = 150.0
+height = 180.0
+[[line]]
+text = "{name}"
+face = "eb-garamond"
+cap_height = 8.0
+"""
+
+
+@dataclass
+class Round:
+    """The order folder and what is in its list now."""
+
+    folder: Path
+    plaques: tuple[Plaque, ...]
+    said: list[str] = field(default_factory=list)
+    seconds: int = 0
+
+    def __post_init__(self) -> None:
+        (self.folder / "order.toml").write_text(ORDER, encoding="utf-8")
+        openpyxl.Workbook().save(self.folder / "recipients.xlsx")
+
+    @property
+    def out(self) -> Path:
+        return self.folder / "out"
+
+    @property
+    def ledger(self) -> Ledger:
+        return Ledger.of(self.folder)
+
+    @property
+    def outcome(self) -> Outcome:
+        return builders.outcome(self.plaques)
+
+    def made(self, plaque: Plaque) -> Mapping[str, bytes]:
+        """Stands for the cut file: its bytes follow from the fingerprint."""
+        return {plaque.cut_file: f"curves of {plaque.fingerprint}\n".encode()}
+
+    def look(self, order: str | Path, out: Path | None) -> Looked:
+        folder = read_order(Path(order))
+        return Looked(folder=folder, outcome=self.outcome, target=out or self.out, made=self.made)
+
+    def run(self, proof: bool = False) -> Revision:
+        """What `plaques run` leaves behind; the proof only when it is wanted, because it takes longest."""
+        folder = read_order(self.folder)
+        revision = revision_of(self.plaques, sound(self.ledger))
+        write_check_sheet(self.out / "check.xlsx", self.outcome, folder, revision)
+        write_report(self.out / "report.json", self.outcome, folder, revision)
+        if proof:
+            write_proof(self.outcome, folder, self.out / "proof.pdf", revision=revision.letter)
+        for file in (self.out / "cut").glob("*.dxf"):
+            file.unlink()
+        for plaque in self.plaques:
+            if plaque.cut_file:
+                for name, data in self.made(plaque).items():
+                    write_whole(self.out / name, data)
+        return revision
+
+    def clock(self) -> str:
+        self.seconds += 1
+        return f"2026-05-02T09:30:{self.seconds:02}Z"
+
+    def sign(self, *returned: Path, **more: object) -> int:
+        return sign(self.folder, returned, clock=self.clock, say=self.said.append, **more)  # type: ignore[arg-type]
+
+    def release(self) -> int:
+        return release(self.folder, clock=self.clock, say=self.said.append, look=self.look)
+
+    def status(self, **more: object) -> int:
+        return status(self.folder, say=self.said.append, look=self.look, **more)  # type: ignore[arg-type]
+
+    def change(self, row: int, name: str, **more: object) -> None:
+        """The client's list comes back with another name in a row."""
+        self.plaques = tuple(
+            builders.plaque(row, name, **more) if p.recipient.row == row else p  # type: ignore[arg-type]
+            for p in self.plaques
+        )
+
+    def of(self, row: int) -> Plaque:
+        return next(p for p in self.plaques if p.recipient.row == row)
+
+    @property
+    def released(self) -> list[str]:
+        return sorted(p.name for p in (self.out / "released").glob("*.dxf"))
+
+
+def filled(
+    sheet: Path,
+    target: Path,
+    answers: Mapping[int, str | tuple[str, str]],
+    *,
+    by: str = "Rowan Petrel",
+    on: str = "2 May 2026",
+    shuffle: bool = False,
+    edits: Sequence[tuple[str, str, object]] = (),
+) -> Path:
+    """The check sheet as a client sends it back, filled in with openpyxl (which did not write it)."""
+    book = openpyxl.load_workbook(sheet)
+    check = book[heads.SHEET]
+    column = {cell.value: cell.column for cell in check[1]}
+    for row in range(2, check.max_row + 1):
+        said = answers.get(check.cell(row, column[heads.ROW]).value)
+        if said is not None:
+            answer, change = said if isinstance(said, tuple) else (said, "")
+            check.cell(row, column[heads.ANSWER]).value = answer or None
+            check.cell(row, column[heads.CHANGE_TO]).value = change or None
+    for row in book[heads.SIGN_SHEET].iter_rows():
+        if row[0].value == heads.BY:
+            row[1].value = by or None
+        if row[0].value == heads.ON:
+            row[1].value = on
+    for name, cell, value in edits:
+        book[name][cell] = value
+    if shuffle:
+        check.move_range(f"A2:{openpyxl.utils.get_column_letter(check.max_column)}{check.max_row}", rows=1)
+        check.insert_cols(3)
+        check.cell(2, 3).value = "my notes"
+    target.parent.mkdir(exist_ok=True)
+    book.save(target)
+    return target
+
+
+def keep(plaque: Plaque, **more: object) -> Plaque:
+    return replace(plaque, **more)  # type: ignore[arg-type]

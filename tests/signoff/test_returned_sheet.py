@@ -1,0 +1,150 @@
+"""Check sheets as clients send them back: filled in by a library that did not write them, sorted, edited, broken."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import openpyxl
+import pytest
+
+from pipeline.core.codes import order_id
+from pipeline.outputs import check_sheet as heads
+from pipeline.signoff.designs import last_run
+from pipeline.signoff.returned_sheet import read_sheet
+from tests import builders
+from tests.signoff.rounds import Round, filled
+
+
+@pytest.fixture(scope="module")
+def trip(tmp_path_factory):
+    made = Round(tmp_path_factory.mktemp("order"), builders.some_plaques())
+    made.run()
+    return made
+
+
+@pytest.fixture
+def read(trip, tmp_path):
+    def of(answers, **more):
+        paper = filled(trip.out / "check.xlsx", tmp_path / "back.xlsx", answers, **more)
+        return read_sheet(paper, last_run(trip.out).designs)
+
+    return of
+
+
+def said(paper):
+    return {a.rows: (a.decision, a.change_to) for a in paper.answers}
+
+
+def test_it_says_where_it_belongs_and_who_answers(read):
+    paper = read({5: "agreed"})
+    assert paper.kind == "sheet" and paper.usable and paper.revision == "A"
+    assert paper.order_id == order_id("Wardens of the Shore 2026", "Tidewrack Seabird Trust")
+    assert (paper.by, paper.date) == ("Rowan Petrel", "2 May 2026")
+    assert len(paper.sha256) == 64
+
+
+@pytest.mark.parametrize("word", ["agreed", "Agreed", " x ", "X", "yes", "OK", "✓", "correct", True])
+def test_ways_to_agree(read, word):
+    assert said(read({6: word}))[(6,)] == ("agreed", "")
+
+
+@pytest.mark.parametrize("word", ["do not cut", "Do  not cut", "don’t cut"])
+def test_ways_to_refuse(read, word):
+    assert said(read({6: word}))[(6,)] == ("refused", "")
+
+
+@pytest.mark.parametrize(
+    "answer", [("change", "Márta Szélfúvás"), ("", "Márta Szélfúvás"), ("Change to", " Márta Szélfúvás")]
+)
+def test_ways_to_ask_for_a_change(read, answer):
+    assert said(read({6: answer}))[(6,)] == ("change", "Márta Szélfúvás")
+
+
+@pytest.mark.parametrize(
+    ("answer", "why"),
+    [
+        (("agreed", "Marta"), "“agreed”, and “Marta”"),
+        (("do not cut", "Marta"), "“do not cut”, and “Marta”"),
+        (("change", ""), "no wording is given"),
+        (("no", ""), "none of the answers offered"),
+        (("see my mail", ""), "none of the answers offered"),
+        (("=1=1", ""), "none of the answers offered"),
+    ],
+)
+def test_what_contradicts_itself_is_unclear_and_says_why(read, answer, why):
+    paper = read({6: answer, 7: "agreed"})
+    found = next(a for a in paper.answers if a.rows == (6,))
+    assert found.decision == "unclear" and why in found.why
+    assert [p.code for p in paper.problems] == ["contradiction"] and "row 6" in paper.problems[0].found
+    assert said(paper)[(7,)] == ("agreed", "")
+
+
+def test_two_rows_of_one_design(read):
+    assert said(read({5: "agreed", 10: "x"}))[(5, 10)] == ("agreed", "")
+    apart = read({5: "agreed", 10: "do not cut"})
+    assert apart.answers[0].decision == "unclear" and "row 5 “agreed”; row 10 “do not cut”" in apart.answers[0].why
+    part = [(a.rows, a.decision, a.pieces) for a in read({10: "agreed"}).answers][:2]
+    assert part == [((10,), "agreed", 1), ((5, 10), "unanswered", 2)]
+
+
+def test_a_name_typed_over_is_unclear_and_never_taken(read):
+    paper = read({6: "agreed"}, edits=((heads.SHEET, "B3", "Márta Szélfúvás\nFounder\n2026"),))
+    found = next(a for a in paper.answers if 6 in a.rows)
+    assert found.decision == "unclear"
+    assert "overwritten and now reads “Márta Szélfúvás / Founder / 2026”" in found.why
+    assert found.text[0] == "Márta Szélfuvás"
+
+
+def test_a_sheet_that_was_sorted_widened_and_noted_in_is_read_the_same(read):
+    answers = {5: "agreed", 10: "agreed", 6: ("", "Marta"), 7: "do not cut"}
+    assert said(read(answers, shuffle=True)) == said(read(answers))
+
+
+def test_names_that_could_not_be_cut_get_replies(read):
+    paper = read({11: ("", "W. Oystercatcher"), 12: "leave it out"})
+    assert [(r.row, r.cell, r.reply) for r in paper.replies] == [
+        (11, "B11", "W. Oystercatcher"),
+        (12, "B12", "leave it out"),
+    ]
+
+
+def test_unanswered_is_not_agreed(read):
+    decisions = {d for d, _ in said(read({6: "agreed"})).values()}
+    assert decisions == {"agreed", "unanswered"}
+
+
+def test_nothing_filled_in(read):
+    paper = read({})
+    assert not paper.usable and [p.code for p in paper.problems] == ["empty"]
+
+
+def test_a_fingerprint_that_was_edited_is_told(read, trip):
+    column = next(c.column_letter for c in openpyxl.load_workbook(trip.out / "check.xlsx")[heads.SHEET][1] if c.value == heads.FINGERPRINT)  # fmt: skip  # noqa: E501
+    paper = read({5: "agreed", 6: "agreed"}, edits=((heads.SHEET, f"{column}3", "ABC"),))
+    assert [p.code for p in paper.problems] == ["altered"]
+    assert (6,) not in said(paper)
+
+
+def test_a_date_typed_as_a_date_is_read_as_one(read):
+    assert read({6: "agreed"}, on=date(2026, 5, 2)).date == "2026-05-02"
+
+
+def test_what_is_no_check_sheet_is_refused_with_a_clear_answer(tmp_path, trip):
+    other = tmp_path / "other.xlsx"
+    openpyxl.Workbook().save(other)
+    torn = tmp_path / "torn.xlsx"
+    torn.write_bytes((trip.out / "check.xlsx").read_bytes()[:5000])
+    text = tmp_path / "text.xlsx"
+    text.write_text("PK not at all")
+    for path, code in (
+        (other, "not-a-proof"),
+        (torn, "unreadable"),
+        (text, "unreadable"),
+        (tmp_path / "no", "unreadable"),
+    ):
+        paper = read_sheet(path)
+        assert [p.code for p in paper.problems] == [code] and not paper.usable and not paper.answers, path
+    book = openpyxl.load_workbook(trip.out / "check.xlsx")
+    del book[heads.SIGN_SHEET]
+    book.save(other)
+    assert read_sheet(other).problems[0].code == "not-a-proof"

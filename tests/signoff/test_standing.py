@@ -1,0 +1,153 @@
+"""What holds when several answers were given, which revision comes next, and sizes that moved."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline.core.catalogue import message
+from pipeline.core.order import LinePart
+from pipeline.signoff.designs import Design, Member, by_line, designs_of, last_run
+from pipeline.signoff.ledger import Entry
+from pipeline.signoff.rounds import latest_revision, revision_of, sizes_moved
+from pipeline.signoff.standing import after, predecessors, rank, stand, standings
+from tests import builders
+from tests.signoff.rounds import Round
+
+MARK = "3479CDFHJK"
+
+
+def answer(decision, *, rows=(5,), pieces=None, revision="A", kind="sheet", mark=MARK, **more):
+    plain = {"text": ("Ada Kittiwake",), "by": "R. Petrel", "source": f"{kind}-{revision}-{decision}", **more}
+    return Entry(
+        kind="answer",
+        fingerprint=mark,
+        decision=decision,
+        rows=rows,
+        pieces=len(rows) if pieces is None else pieces,
+        revision=revision,
+        source_kind=kind,
+        **plain,
+    )
+
+
+@pytest.mark.parametrize(
+    ("answers", "decision", "pieces"),
+    [
+        ([answer("agreed")], "agreed", 1),
+        ([answer("agreed"), answer("unanswered")], "agreed", 1),
+        ([answer("agreed", rows=(5,)), answer("agreed", rows=(9,))], "agreed", 2),
+        ([answer("agreed", rows=(5, 9)), answer("agreed", rows=(5,))], "agreed", 2),
+        ([answer("agreed", rows=(5,)), answer("agreed", rows=(5, 9))], "agreed", 2),
+        ([answer("agreed", rows=(5, 7)), answer("agreed", rows=(7, 9))], "agreed", 2),
+        ([answer("agreed", rows=(5, 9)), answer("agreed", rows=(5,), revision="B")], "agreed", 1),
+        ([answer("agreed", rows=(5, 9)), answer("agreed", rows=(5,), revision="B", kind="paper")], "agreed", 2),
+        ([answer("agreed"), answer("refused")], "contradicted", 0),
+        ([answer("refused"), answer("agreed")], "contradicted", 0),
+        ([answer("change", change_to="X"), answer("change", change_to="Y")], "contradicted", 0),
+        ([answer("change", change_to="X"), answer("change", change_to="X")], "change", 1),
+        ([answer("refused"), answer("agreed", revision="B")], "agreed", 1),
+        ([answer("agreed"), answer("refused", revision="B")], "refused", 1),
+        ([answer("agreed"), answer("refused"), answer("agreed")], "contradicted", 0),
+        ([answer("agreed"), answer("refused"), answer("agreed", kind="paper")], "agreed", 1),
+        ([answer("agreed"), answer("unclear", why="both")], "contradicted", 0),
+        ([answer("unclear", why="both"), answer("agreed")], "contradicted", 0),
+        ([answer("unclear", why="both"), answer("agreed", revision="B")], "agreed", 1),
+    ],
+)
+def test_what_holds_after_several_answers(answers, decision, pieces):
+    held = standings(answers)[MARK]
+    assert held.decision == decision
+    if decision == "agreed":
+        assert held.pieces == pieces
+
+
+def test_nothing_answered_is_nothing_held():
+    assert standings([answer("unanswered"), Entry(kind="paper")]) == {}
+
+
+@given(st.integers(1, 20000))
+def test_letters_count_on(number):
+    letter = "A"
+    name = letter
+    for _ in range(min(number, 60)):
+        assert rank(after(name)) == rank(name) + 1
+        name = after(name)
+
+
+def test_revisions_in_order():
+    assert [after(r) for r in ("A", "Z", "AZ", "ZZ", "3", "draft", "draft 2")] == ["B", "AA", "BA", "AAA", "4", "draft 2", "draft 3"]  # fmt: skip  # noqa: E501
+    assert rank("AA") == 27 and rank("Z") < rank("AA") and rank("") == 0
+    assert latest_revision([Entry(kind="paper", revision=r) for r in ("B", "AA", "C")]) == "AA"
+
+
+def design(mark, text, *rows):
+    return Design(fingerprint=mark, text=(text,), members=tuple(Member(row=r, cell=f"B{r}", copies=1) for r in rows))
+
+
+def test_old_and_new_are_paired_by_text_then_row_then_likeness():
+    entries = [
+        answer("agreed", mark="OLD1", rows=(5,), text=("Ada Kittiwake",)),
+        answer("agreed", mark="OLD2", rows=(6,), text=("Bo Fulmar",)),
+        answer("agreed", mark="OLD3", rows=(7,), text=("Cy Gannet",)),
+        answer("agreed", mark="KEPT", rows=(8,), text=("Dee Petrel",)),
+    ]
+    designs = [
+        design("NEW1", "Cy Gannett", 17),  # moved and changed by a letter
+        design("NEW2", "Ada Kittiwake", 20),  # same words in another row
+        design("NEW3", "Somebody Else", 6),  # the row has another name
+        design("NEW4", "Quite Unknown", 30),
+        design("KEPT", "Dee Petrel", 9),
+    ]
+    found = {new: entry.fingerprint for new, entry in predecessors(designs, entries).items()}
+    assert found == {"NEW1": "OLD3", "NEW2": "OLD1", "NEW3": "OLD2"}
+
+
+def test_one_code_for_two_texts_is_not_signed():
+    plaque = builders.plaque(5, "Ada Kittiwake")
+    entries = [answer("agreed", mark=plaque.fingerprint, text=("Ada Kittiwaka", "Warden", "2026"))]
+    assert stand([plaque], entries)[0].state == "not-signed"
+
+
+def test_signed_rows_get_their_pieces_first():
+    plaques = [builders.plaque(5, "Ada"), builders.plaque(10, "Ada")]
+    text = plaques[0].text
+    entries = [answer("agreed", mark=plaques[0].fingerprint, rows=(10,), text=text)]
+    assert [(s.signed, s.held) for s in stand(plaques, entries)] == [(0, 1), (1, 0)]
+
+
+def test_a_given_revision_is_used_as_it_is():
+    plaques = [builders.plaque(5, "Ada")]
+    assert revision_of(plaques, [], "draft").letter == "draft"
+
+
+def test_a_size_that_moved_for_everybody_is_told_before_anything_is_cut():
+    order = builders.folder(line=(LinePart(text="{name}", face="eb-garamond", cap_height=8.0, same_size="all"),)).order
+    before = [builders.plaque(5, "Ada Kittiwake"), builders.plaque(6, "Bo Fulmar")]
+    entries = [
+        answer("agreed", mark=d.fingerprint, text=d.text, rows=d.rows, cap_heights=d.cap_heights)
+        for d in designs_of(before)
+    ]
+    assert sizes_moved(before, entries, order) == ()
+    after_ = [builders.plaque(5, "Ada Kittiwake", cap_height=7.25), builders.plaque(6, "Bo Fulmar", cap_height=7.25)]
+    long = builders.plaque(7, "Wilhelmina Featherstonehaugh", cap_height=7.25)
+    found = sizes_moved([*after_, long], entries, order)
+    assert [f.code for f in found] == ["fit.size-moved"]
+    assert message(found[0]) == "line 1: row 7 moved the size of the whole order from 8.00 mm to 7.25 mm"
+    each = builders.folder(line=(LinePart(text="{name}", face="eb-garamond", cap_height=8.0, same_size="most"),)).order
+    assert sizes_moved([*after_, long], entries, each) == ()
+
+
+def test_the_report_of_a_run_gives_the_same_designs_as_the_run(tmp_path):
+    trip = Round(tmp_path, builders.some_plaques())
+    trip.run()
+    run = last_run(trip.out)
+    assert [replace(d, cap_heights=()) for d in run.designs] == [
+        replace(d, cap_heights=()) for d in designs_of(trip.plaques)
+    ]
+    assert [d.cap_heights for d in run.designs] == [d.cap_heights for d in designs_of(trip.plaques)]
+    assert run.stopped == (11, 12)
+    assert by_line([(3, 4.0), (1, 8.0)]) == (8.0, 0.0, 4.0)
