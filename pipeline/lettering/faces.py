@@ -6,23 +6,23 @@ import hashlib
 import unicodedata
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any, NamedTuple
 
 import pathops
 import uharfbuzz as hb
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.kept import Keeper
-from pipeline.core.model import ShapedRow
 from pipeline.geometry.flatten import outline_box
 from pipeline.lettering import outlines
+from pipeline.lettering.face import Face, Step, is_ignorable
 from pipeline.lettering.fontfile import SUFFIXES, FontFile, look_over
 from pipeline.lettering.outlines import Drawn
-from pipeline.lettering.runs import Run, clusters
+from pipeline.lettering.runs import Run
 from pipeline.lettering.shelf import Shelf, ShelfFace
+from pipeline.lettering.single_line import StrokeFace
 from pipeline.lettering.store import GlyphStore
 
-__all__ = ["CAP_LETTERS", "Face", "Shelf", "Step", "open_face"]
+__all__ = ["CAP_LETTERS", "Face", "FontFace", "Shelf", "Step", "StrokeFace", "open_face"]
 
 CAP_LETTERS: tuple[tuple[str, bool], ...] = (
     *((letter, False) for letter in "HΗНהاकকਕકகകకกՀႠა"),
@@ -35,24 +35,12 @@ RESTRICTED, PREVIEW_AND_PRINT, EDITABLE, NO_SUBSETTING, BITMAP_ONLY = 0x2, 0x4, 
 """Bits of OS/2 fsType (OpenType specification)."""
 
 
-class Step(NamedTuple):
-    """One glyph of a shaped run, in the order seen: where its characters start, how the pen moves, where ink goes."""
-
-    glyph: int
-    cluster: int
-    advance: float
-    dx: float
-    dy: float
-
-
-class Face:
+class FontFace(Face):
     """A font ready to set. Cheap to open; outlines are drawn and united when first asked for, then kept.
 
     Lengths are font units. `identity` says everything that decides how this face sets text; `outlines_key` what
     decides its curves.
     """
-
-    single_line = False
 
     def __init__(
         self,
@@ -67,39 +55,34 @@ class Face:
         keeper: Keeper | None = None,
         where: str = "",
     ) -> None:
-        self.name = name
-        self.where = where or f"face “{name}”"
-        self.shelf_face = shelf_face
+        super().__init__(
+            name, where=where, shelf_face=shelf_face, sha256=sha256 or hashlib.sha256(font.data).hexdigest()
+        )
         self.index = index
-        self.sha256 = sha256 or hashlib.sha256(font.data).hexdigest()
         self._file = font
         self._hb_face = hb.Face(font.data, index)
-        self.units_per_em: int = self._hb_face.upem
+        self.units_per_em = self._hb_face.upem
         self.font = hb.Font(self._hb_face)
         if self._hb_face.glyph_count == 0:
             raise CannotRun(
                 Fault(
-                    where=self.where, found="the font has no glyphs that can be drawn", remedy="ask for the file again"
+                    where=self.where,
+                    found="the font has no glyphs that can be drawn",
+                    remedy="ask for the file again",
                 )
             )
         self.axes = self._set_axes(dict(axes or {}))
-        self.features: dict[str, bool] = self._known_features(dict(features or {}))
+        self.features = self._known_features(dict(features or {}))
         varied = "".join(f",{tag}={value:g}" for tag, value in sorted(self.axes.items()))
         chosen = "".join(f",{tag}={int(on)}" for tag, on in sorted(self.features.items()))
         self.outlines_key = self.sha256[:16] + (f"#{index}" if index else "") + varied
         self.identity = self.outlines_key + chosen
-        self.joins = bool(shelf_face and shelf_face.joins)
         self.fs_type = font.fs_type(index)
+        self.circle = self.font.get_nominal_glyph(0x25CC) or 0
         self._store = GlyphStore(keeper or Keeper(None), self.outlines_key)
         self._drawn: dict[int, Drawn] = {}
         self._names: dict[int, str] = {}
-        self.circle: int = self.font.get_nominal_glyph(0x25CC) or 0
-        self.rows: dict[Any, ShapedRow] = {}  # set rows, see lettering.shaping
-        self.memo: dict[Any, Any] = {}  # of the setter: clusters and touching pairs, see lettering.shaping
         self.cap_units = (shelf_face.cap_height if shelf_face else None) or self._measured_cap()
-
-    def __repr__(self) -> str:
-        return f"<Face {self.name} {self.identity}>"
 
     # --- what it has ----------------------------------------------------------------------------------------------
 
@@ -122,16 +105,7 @@ class Face:
         """OpenType features the font has."""
         return self._file.features(self.index)
 
-    def lacking(self, text: str) -> tuple[str, ...]:
-        """The characters (with their marks) of a text that this face cannot draw, each once, in order."""
-        found = (text[a:b] for a, b in clusters(text, 0, len(text)))
-        return tuple(dict.fromkeys(c for c in found if not self._has(c)))
-
-    def covers(self, text: str) -> bool:
-        """Whether every character of a text can be drawn."""
-        return not self.lacking(text)
-
-    def _has(self, character: str) -> bool:
+    def has(self, character: str) -> bool:
         glyph = self.font.get_nominal_glyph
         if all(glyph(ord(c)) for c in character):
             return True
@@ -260,18 +234,20 @@ def open_face(
     if name_or_file in shelf:
         source = shelf[name_or_file]
         data = source.read()
-        if source.kind == "outline":
-            return Face(
-                name_or_file,
-                look_over(data, str(source.path)),
-                index=index or 0,
-                axes=axes,
-                features=features,
-                shelf_face=source,
-                sha256=source.sha256,
-                keeper=keeper,
-                where=where,
-            )
+        if source.kind == "single-line":
+            _only_outlines_have(axes, features, where)
+            return StrokeFace(source, data, where)
+        return FontFace(
+            name_or_file,
+            look_over(data, str(source.path)),
+            index=index or 0,
+            axes=axes,
+            features=features,
+            shelf_face=source,
+            sha256=source.sha256,
+            keeper=keeper,
+            where=where,
+        )
     name, _, number = name_or_file.partition("#")
     path = (folder or Path()) / name
     if not path.is_file():
@@ -298,7 +274,7 @@ def open_face(
         ) from problem
     font = look_over(data, f"{where}: {path.name}")
     chosen = _which(font, name, number if index is None else str(index), where)
-    return Face(
+    return FontFace(
         name_or_file,
         font,
         index=chosen,
@@ -310,9 +286,17 @@ def open_face(
     )
 
 
-def is_ignorable(character: str) -> bool:
-    """Characters that draw nothing of their own (default-ignorable: joiners, direction marks, variation selectors)."""
-    return unicodedata.category(character) == "Cf" or "\ufe00" <= character <= "\ufe0f" or character == "\u034f"
+def _only_outlines_have(axes: Mapping[str, float] | None, features: Mapping[str, bool] | None, where: str) -> None:
+    asked = [f"axis “{tag}”" for tag in axes or {}] + [f"feature “{tag}”" for tag, on in (features or {}).items() if on]
+    if asked:
+        raise CannotRun(
+            Fault(
+                where=where,
+                found=f"a single-line face has no {asked[0]}",
+                expected="neither `axes` nor `features`",
+                remedy="leave them out, or choose a face with outlines",
+            )
+        )
 
 
 _SPACES = frozenset("\u00a0\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u205f\u3000")

@@ -18,7 +18,7 @@ from pipeline.core.model import GlyphUse, PlacedShape, Shape, ShapedRow
 from pipeline.geometry.flatten import Box
 from pipeline.geometry.regions import polygon_of
 from pipeline.lettering import outlines
-from pipeline.lettering.faces import Face, Step, is_ignorable
+from pipeline.lettering.face import Face, Step, is_ignorable
 from pipeline.lettering.outlines import Drawn
 from pipeline.lettering.runs import Base, Run, clusters, itemise, joins
 

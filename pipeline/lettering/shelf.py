@@ -32,6 +32,8 @@ class ShelfFace:
     cap_height: float | None = None  # font units; only where H does not tell, with the reason
     cap_height_reason: str = ""
     kind: Literal["outline", "single-line"] = "outline"
+    layout: Literal["ascii", "greek"] = "ascii"  # of a single-line file: which characters its 95 places stand for
+    slant: float = 0.0  # of a single-line face: x gained per y by its uprights
 
     @property
     def path(self) -> Path:
@@ -135,6 +137,8 @@ def _read_source(path: Path) -> ShelfFace:
             cap_height=said.get("cap_height"),
             cap_height_reason=said.get("cap_height_reason", ""),
             kind=said.get("kind", "outline"),
+            layout=said.get("layout", "ascii"),
+            slant=said.get("slant", 0.0),
         )
     except (tomllib.TOMLDecodeError, KeyError, OSError) as problem:
         raise CannotRun(
