@@ -22,9 +22,11 @@ class ListPart(Part):
 
     file: str
     sheet: str | None = None  # default: the first visible sheet
-    header: int | None = Field(default=None, ge=1)  # row of the header as the sheet shows it; default: found
+    header: int | None = Field(default=None, ge=0)  # row of the header as the sheet shows it; 0: none; default: found
     columns: dict[str, str | list[str]] = Field(default_factory=dict)  # our key -> the sheet's column heading(s)
     language: str | None = None  # BCP 47, for every row that has no language column
+    hidden: Literal["ask", "use", "leave-out"] = "ask"  # rows hidden in the sheet; "ask" takes them, with a question
+    struck: Literal["ask", "use", "leave-out"] = "ask"  # rows whose name is struck through
 
 
 class Layers(Part):

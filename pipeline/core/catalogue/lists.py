@@ -1,7 +1,188 @@
-"""Kinds of finding: list.*."""
+"""Kinds of finding: list.*, what the client's sheet has where a recipient belongs."""
 
 from __future__ import annotations
 
-from pipeline.core.findings import Kind
+from pipeline.core.findings import Kind, Severity
 
-KINDS: tuple[Kind, ...] = ()
+MOST_COPIES = 500
+"""More than this of one plaque is asked about: a slip of the finger more often than an order. Common practice, no
+source."""
+
+NAME_MISSING = Kind(
+    code="list.name-missing",
+    severity=Severity.STOP,
+    message="row {row} has {present} but no name in {cell}",
+    why="A row that is partly filled in is a plaque somebody expects; a blank one would be cut, or none at all.",
+    remedy="ask the client for the name, or take the row out of the list if it is not wanted",
+    client="Row {row} has {present}, but no name. Whose plaque is it, or is the row not wanted?",
+    source="the list itself: other columns of the row are filled",
+)
+ROW_HIDDEN = Kind(
+    code="list.row-hidden",
+    severity=Severity.ASK,
+    message="row {row} “{text}” is hidden in the sheet",
+    why="Rows are hidden to leave somebody out, or only to look at the others; the sheet does not say which.",
+    remedy="ask the client; `hidden` in [list] says what becomes of such rows",
+    client="Row {row}, “{text}”, is hidden in your list. Is this plaque wanted?",
+    source="the sheet's own mark",
+)
+ROW_STRUCK = Kind(
+    code="list.row-struck",
+    severity=Severity.ASK,
+    message="{cell} “{text}” is struck through",
+    why="Striking a name through is how many people delete it.",
+    remedy="ask the client; `struck` in [list] says what becomes of such rows",
+    client="“{text}” in row {row} is struck through in your list. Is this plaque wanted?",
+    source="the sheet's own mark",
+)
+CELL_ERROR = Kind(
+    code="list.cell-error",
+    severity=Severity.STOP,
+    message="{cell} holds the error {error}, not {wanted}",
+    why="The text that belongs here is lost in the client's own sheet; cut as it stands it would read {error}.",
+    remedy="ask the client to correct {cell} and to send the list again",
+    client="Cell {cell} of your list shows {error}. What should stand there?",
+    source="the cell's own type",
+)
+NO_RESULT = Kind(
+    code="list.no-result",
+    severity=Severity.STOP,
+    message="{cell} holds a formula whose result was not saved: {formula}",
+    why="Formulas are never worked out here: only what the client's own program showed can be agreed to.",
+    remedy="open the list in a spreadsheet program, save it, and run again",
+    client="Cell {cell} of your list holds a formula without its result. What should stand there?",
+    source="the cell has a formula and no stored value",
+)
+NOT_TEXT = Kind(
+    code="list.not-text",
+    severity=Severity.ASK,
+    message="{cell} holds {found}, not text; it will be cut as the sheet shows it: “{text}”",
+    why="Spreadsheet programs turn what they take for a number or a date into one, and show it in their own way.",
+    remedy="ask the client how it should read; format the cell as text and type it in",
+    client="Cell {cell} of your list holds {found}. Should it read “{text}”?",
+    source="the cell's own type",
+)
+AS_SHOWN = Kind(
+    code="list.as-shown",
+    severity=Severity.NOTE,
+    message="{cell} holds the number {value}; it will be cut as the sheet shows it: “{text}”",
+    why="A number has a value and a way it is shown; what the client saw is what is cut.",
+    remedy="nothing, if it looks right on the proof",
+    source="the cell's number format",
+)
+REPEATED = Kind(
+    code="list.repeated",
+    severity=Severity.ASK,
+    message="rows {rows} both read “{text}”{difference}",
+    why="The same person twice is a common slip when lists are put together, and a piece of stock when it is cut.",
+    remedy="ask the client whether it is one plaque or several; for several pieces alike use the copies column",
+    client="Rows {rows} both read “{text}”{difference}. Is that one plaque or two?",
+    source="names compared without regard to capitals and spaces",
+)
+LOOK_ALIKE = Kind(
+    code="list.look-alike",
+    severity=Severity.ASK,
+    message="“{text}” in row {row} is very like “{other}” in row {other_row}: {how}",
+    why="One person spelled in two ways means a plaque too many, or one with a name misspelt.",
+    remedy="ask the client whether they are two people, and which spelling is right",
+    client="“{text}” (row {row}) and “{other}” (row {other_row}) are very alike. Are they two people, both spelled so?",
+    source="one letter apart, alike in sound, or alike to the eye (Unicode UTS #39), the rest of the name being equal",
+)
+COPIES_UNCLEAR = Kind(
+    code="list.copies-unclear",
+    severity=Severity.ASK,
+    message="{cell} says {found} where a number of copies belongs; {copies} counted",
+    why="Too few pieces means a second set-up, too many is stock thrown away.",
+    remedy="ask the client how many, and write a whole number into {cell}",
+    client="How many plaques are wanted for “{text}” (row {row})? Your list says {found}.",
+    source=f"the copies column; a whole number from 1 to {MOST_COPIES} is taken as it is",
+)
+NO_COPIES = Kind(
+    code="list.no-copies",
+    severity=Severity.ASK,
+    message="row {row} “{text}” asks for 0 copies and is left out",
+    why="Nought may mean that the plaque is not wanted, or that the column was never filled in.",
+    remedy="ask the client",
+    client="Row {row}, “{text}”, asks for 0 plaques, so none is planned. Is that right?",
+    source="the copies column",
+)
+TOTAL_DIFFERS = Kind(
+    code="list.total-differs",
+    severity=Severity.ASK,
+    message="{cell} states a total of {stated}, but the rows add up to {counted}",
+    why="A total that does not agree is often a row that was lost or added after the list was counted.",
+    remedy="ask the client which is right",
+    client="Your list states a total of {stated}, but its rows add up to {counted}. Which is right?",
+    source="the totals row of the list",
+)
+LEFT_OUT = Kind(
+    code="list.left-out",
+    severity=Severity.NOTE,
+    message="row {row} is left out, it is {reason}: “{text}”",
+    why="Lists carry titles, totals and notes that are not plaques; each one passed over is recorded.",
+    remedy="nothing, unless it is a recipient after all",
+    source="where the row stands and what it says",
+)
+BLANK_ROWS = Kind(
+    code="list.blank-rows",
+    severity=Severity.NOTE,
+    message="blank rows between recipients: {rows}",
+    why="A gap in a list is harmless, but may be where something was deleted.",
+    remedy="nothing",
+    source="rows without any content",
+)
+PERHAPS_NOT_A_NAME = Kind(
+    code="list.perhaps-not-a-name",
+    severity=Severity.ASK,
+    message="{cell} “{text}” may be {what}, not a recipient",
+    why="A note cut on a plaque is a lost piece; a recipient taken for a note goes without.",
+    remedy="ask the client; take the row out of the list if it is no plaque",
+    client="Row {row} reads “{text}”. Is that a plaque, or a remark?",
+    source="the rest of the row is empty where other rows are filled, and its wording",
+)
+COMMENT = Kind(
+    code="list.comment",
+    severity=Severity.ASK,
+    message="{cell} “{text}” carries a comment: “{comment}”",
+    why="Comments often say what should be different, and do not show on paper.",
+    remedy="read it, and settle with the client what it means for this plaque",
+    client="A comment in your list says of “{text}”: “{comment}”. Is that settled?",
+    source="the sheet's own comments",
+)
+OTHER_SHEETS = Kind(
+    code="list.other-sheets",
+    severity=Severity.NOTE,
+    message="the file has other sheets that were not read: {others}; read was “{sheet}”",
+    why="A second list, or a newer one, may stand on another sheet.",
+    remedy="nothing, if this is the right one; `sheet` in [list] chooses",
+    source="the file's own list of sheets",
+)
+COLUMN_HIDDEN = Kind(
+    code="list.column-hidden",
+    severity=Severity.NOTE,
+    message="the sheet has hidden columns: {columns}",
+    why="What a client hid may be out of date, or private.",
+    remedy="nothing, unless a column marked as used should not be",
+    source="the sheet's own mark",
+)
+
+KINDS: tuple[Kind, ...] = (
+    NAME_MISSING,
+    ROW_HIDDEN,
+    ROW_STRUCK,
+    CELL_ERROR,
+    NO_RESULT,
+    NOT_TEXT,
+    AS_SHOWN,
+    REPEATED,
+    LOOK_ALIKE,
+    COPIES_UNCLEAR,
+    NO_COPIES,
+    TOTAL_DIFFERS,
+    LEFT_OUT,
+    BLANK_ROWS,
+    PERHAPS_NOT_A_NAME,
+    COMMENT,
+    OTHER_SHEETS,
+    COLUMN_HIDDEN,
+)

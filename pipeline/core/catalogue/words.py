@@ -1,7 +1,52 @@
-"""Kinds of finding: text.*."""
+"""Kinds of finding: text.*, the wording of one cell."""
 
 from __future__ import annotations
 
-from pipeline.core.findings import Kind
+from pipeline.core.findings import Kind, Severity
 
-KINDS: tuple[Kind, ...] = ()
+TIDIED = Kind(
+    code="text.tidied",
+    severity=Severity.NOTE,
+    message="{cell}: {changes}; it will be cut as “{text}”",
+    why="Spaces that do not show in a sheet move the lettering off centre; letters typed in two parts may not join.",
+    remedy="nothing: no letter is changed",
+    source="Unicode NFC (UAX #15); one space between words, none outside",
+)
+UNSEEN_CHARACTER = Kind(
+    code="text.unseen-character",
+    severity=Severity.ASK,
+    message="{cell} “{text}” holds {characters}, which cannot be seen; {done}",
+    why="Characters without ink come in from web pages and other programs, and can hide a slip or turn text round.",
+    remedy="compare the name on the proof with what the client meant, letter by letter",
+    client="“{text}” came with characters that cannot be seen ({characters}). Is every letter of it right as shown?",
+    source="Unicode general categories Cc, Cf, Co, Cn and Default_Ignorable_Code_Point",
+)
+MIXED_SCRIPT = Kind(
+    code="text.mixed-script",
+    severity=Severity.ASK,
+    message="{cell} “{text}” mixes alphabets: {characters}",
+    why="A letter of another alphabet may look the same on the screen and differ in the face that is cut.",
+    remedy="type the name afresh in one alphabet, or have the client confirm it",
+    client="“{text}” has letters of two alphabets in it ({characters}). Is that meant?",
+    source="Unicode Script property, UTS #39",
+)
+ENCODING_DAMAGED = Kind(
+    code="text.encoding-damaged",
+    severity=Severity.ASK,
+    message="{cell} “{text}” looks damaged in transfer{suggestion}",
+    why="Letters outside English are garbled when a file passes through a program that takes it for another encoding.",
+    remedy="ask the client for the right spelling; nothing is changed here",
+    client="“{text}” seems to have been garbled on its way to us{suggestion}. How is it spelled?",
+    source="patterns of wrongly decoded UTF-8 (ftfy), U+FFFD, a question mark inside a word",
+)
+CASE_ODD = Kind(
+    code="text.case-odd",
+    severity=Severity.ASK,
+    message="{cell} “{text}” is {how}",
+    why="One name in another use of capitals than the rest stands out on the wall.",
+    remedy="ask the client; nothing is changed here",
+    client="“{text}” is {how}. Should it be cut like that?",
+    source="the other names of the same list",
+)
+
+KINDS: tuple[Kind, ...] = (TIDIED, UNSEEN_CHARACTER, MIXED_SCRIPT, ENCODING_DAMAGED, CASE_ODD)

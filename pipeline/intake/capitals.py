@@ -1,0 +1,64 @@
+"""Capitals: one name set otherwise than the rest of its list."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Mapping
+
+from pipeline.core.catalogue import words
+from pipeline.core.findings import Finding, find
+from pipeline.intake.name_words import PARTICLES, SUFFIXES
+from pipeline.intake.wording import short
+
+FEW = 0.2
+"""A habit of more than this part of the list is the list's own way. Common practice, no source."""
+LEAST = 4
+"""Names a list must have before it has a way of its own."""
+
+HOW = {
+    "capitals": "all in capitals, unlike the rest of the list",
+    "small": "all in small letters, unlike the rest of the list",
+    "small-word": "written with a small first letter in “{word}”",
+    "capital-word": "written with “{word}” in capitals, unlike the rest of the list",
+    "inner": "written with a capital in an odd place in “{word}”",
+}
+
+
+def style_of(name: str) -> tuple[str, str]:
+    """How a name uses capitals, and the word that shows it; ("", "") where scripts have no capitals."""
+    spoken = [w for w in re.split(r"[\s/&,()]+", name) if any(c.isalpha() for c in w)]
+    cased = [w for w in spoken if w.upper() != w.lower()]
+    letters = [c for w in cased for c in w if c.upper() != c.lower()]
+    if len(letters) < 3:
+        return "", ""
+    if all(c.isupper() for c in letters):
+        return ("capitals", "") if any(len(w) > 3 for w in cased) and len(cased) > 1 else ("", "")
+    if all(c.islower() for c in letters):
+        return "small", ""
+    for word in cased:
+        bare = word.strip(".'’\"“”-")
+        if bare.casefold() in PARTICLES or bare.casefold() in SUFFIXES or len(bare) < 2:
+            continue
+        if bare[0].islower() and re.match(r"[^\W\d_]", bare) and not re.match(r"[a-zà-ÿ]['’]", bare):
+            return "small-word", bare
+        if len(bare) > 3 and bare.isupper() and bare.isalpha():
+            return "capital-word", bare
+        if re.search(r"[^\W\d_]*[a-zà-ÿ]{2}[A-ZÀ-Þ][A-ZÀ-Þ]+", bare) or re.match(r"[A-ZÀ-Þ]{2,}[a-zà-ÿ]{2}", bare):
+            return "inner", bare
+    return "mixed", ""
+
+
+def odd_capitals(names: Mapping[int, tuple[str, str]]) -> dict[int, Finding]:
+    """Questions by row, for row → (cell, name)."""
+    styles = {row: style_of(name) for row, (_, name) in names.items()}
+    counts = Counter(style for style, _ in styles.values() if style)
+    total = sum(counts.values())
+    found = {}
+    for row, (style, word) in styles.items():
+        if style in ("", "mixed") or total < LEAST or counts[style] > FEW * total:
+            continue
+        cell, name = names[row]
+        how = HOW[style].format(word=short(word, 30))
+        found[row] = find(words.CASE_ODD, row=row, cell=cell, facts={"text": short(name), "how": how})
+    return found

@@ -1,0 +1,156 @@
+"""What kind of file a list really is, whatever its name says, and whether a packed one may be opened at all."""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+from pathlib import Path
+from typing import Literal
+
+from pipeline.core.errors import CannotRun, Fault
+
+Container = Literal["xlsx", "xlsb", "ods", "ole", "pdf", "other-zip", "markup", "plain"]
+
+LARGEST_PART = 300 * 2**20
+LARGEST_WHOLE = 400 * 2**20
+"""Bytes once unpacked, of one part and of all. A list of 100,000 rows and ten columns has about 80 MB."""
+MOST_PARTS = 5_000
+STEEPEST = 400
+"""Unpacked to packed, of a part over a megabyte. Ordinary sheets stay under 30; deflate cannot exceed 1032."""
+
+_OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+_ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
+_OLD_WORKBOOK = tuple(name.encode("utf-16-le") for name in ("Workbook", "Book"))
+
+
+def container_of(path: Path, data: bytes) -> Container:
+    """Which container the bytes are. CannotRun for one that is locked, damaged, or unpacks to too much."""
+    if data.startswith(_OLE):
+        if _ENCRYPTED in data:
+            raise CannotRun(
+                Fault(
+                    where=str(path),
+                    found="the file is protected with a password",
+                    expected="a list that opens without one",
+                    remedy="ask the client for a copy saved without a password",
+                )
+            )
+        if not any(name in data for name in _OLD_WORKBOOK):
+            raise CannotRun(
+                Fault(
+                    where=str(path),
+                    found="an office document, but no workbook",
+                    expected="a spreadsheet",
+                    remedy="save the list as .xlsx",
+                )
+            )
+        return "ole"
+    if data.startswith(b"%PDF"):
+        return "pdf"
+    if data[:2] == b"PK":
+        return _zip(path, data)
+    if re.match(rb"(?:\xef\xbb\xbf)?\s*<(?:\?xml|!doctype|html|table|workbook)", data[:200], re.I):
+        return "markup"
+    return "plain"
+
+
+def _zip(path: Path, data: bytes) -> Container:
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as packed:
+            parts = packed.infolist()
+            _measure(path, parts)
+            names = {part.filename for part in parts}
+            if "mimetype" in names and b"opendocument" in packed.read("mimetype")[:200]:
+                manifest = packed.read("META-INF/manifest.xml") if "META-INF/manifest.xml" in names else b""
+                if b"encryption-data" in manifest:
+                    raise CannotRun(
+                        Fault(
+                            where=str(path),
+                            found="the file is protected with a password",
+                            expected="a list that opens without one",
+                            remedy="ask the client for a copy saved without a password",
+                        )
+                    )
+                kind: Container = "ods"
+            elif any(name.lower().endswith("workbook.bin") for name in names):
+                kind = "xlsb"
+            elif any(name.lower().endswith("workbook.xml") for name in names):
+                kind = "xlsx"
+            else:
+                return "other-zip"
+            _no_entities(path, packed, parts)
+            return kind
+    except CannotRun:
+        raise
+    except (zipfile.BadZipFile, EOFError, ValueError, NotImplementedError, RuntimeError, OSError, KeyError) as error:
+        raise damaged(path, error) from None
+    except Exception as error:  # zlib.error and whatever else a mutilated archive makes the reader raise
+        raise damaged(path, error) from None
+
+
+def damaged(path: Path, error: object) -> CannotRun:
+    """The error for a file whose inside cannot be read."""
+    said = " ".join(str(error).split())[:120]
+    return CannotRun(
+        Fault(
+            where=str(path),
+            found="the file is damaged" + (f" ({said})" if said else ""),
+            expected="a workbook that a spreadsheet program opens without complaint",
+            remedy="ask the client to send it again, or open it, save it as .xlsx and use the new file",
+        )
+    )
+
+
+def _measure(path: Path, parts: list[zipfile.ZipInfo]) -> None:
+    """Refuse what unpacks to too much, before anything is unpacked.
+
+    The sizes are the archive's own words; the reader stops at them, so a lie only makes a part short.
+    """
+    why = ""
+    whole = sum(part.file_size for part in parts)
+    if len(parts) > MOST_PARTS:
+        why = f"the file has {len(parts)} parts inside; at most {MOST_PARTS} are opened"
+    elif whole > LARGEST_WHOLE:
+        why = f"the file unpacks to {whole / 2**20:.0f} MB; at most {LARGEST_WHOLE / 2**20:.0f} MB are opened"
+    for part in parts:
+        if part.file_size > LARGEST_PART:
+            why = (
+                f"its part {part.filename[:60]} unpacks to {part.file_size / 2**20:.0f} MB; "
+                f"at most {LARGEST_PART / 2**20:.0f} MB are opened"
+            )
+        elif part.file_size > 2**20 and part.file_size > STEEPEST * max(part.compress_size, 1):
+            why = (
+                f"its part {part.filename[:60]} unpacks to {part.file_size // max(part.compress_size, 1)} times its "
+                f"size; at most {STEEPEST} times is opened"
+            )
+    if why:
+        raise CannotRun(
+            Fault(
+                where=str(path),
+                found=why,
+                expected="a list of names",
+                remedy="copy the rows of the list into a new workbook and use that",
+            )
+        )
+
+
+_DECLARES = re.compile(rb"<!(?:DOCTYPE|ENTITY)", re.I)
+
+
+def _no_entities(path: Path, packed: zipfile.ZipFile, parts: list[zipfile.ZipInfo]) -> None:
+    """Office files never declare entities: one that does is made to blow up or to read other files."""
+    for part in parts:
+        if not part.filename.lower().endswith((".xml", ".rels")):
+            continue
+        with packed.open(part) as stream:
+            head = stream.read(4096)
+        if _DECLARES.search(head.replace(b"\0", b"")):
+            raise CannotRun(
+                Fault(
+                    where=str(path),
+                    found=f"its part {part.filename[:60]} declares a document type or entities",
+                    expected="a workbook as spreadsheet programs write it, which never does",
+                    remedy="do not open it elsewhere either; ask the client for a fresh copy",
+                )
+            )

@@ -1,0 +1,267 @@
+"""The client's list: which rows are recipients, and what each of them says.
+
+Every row of the sheet that holds anything ends in exactly one of: a plaque, left out with a reason, stopped.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pipeline.core.catalogue import lists
+from pipeline.core.fields import fields_of
+from pipeline.core.findings import Finding, Severity, find
+from pipeline.core.model import ListRead, Recipient, RowAccount
+from pipeline.core.order import ListPart, OrderFolder
+from pipeline.intake.capitals import odd_capitals
+from pipeline.intake.cells import Read, read_cells, read_copies
+from pipeline.intake.headings import COPIES, LANGUAGE, Columns, find_columns, fold
+from pipeline.intake.lookalikes import Entry, repeated_and_alike
+from pipeline.intake.row_kinds import Habits, habits_of, not_a_recipient, total_stated
+from pipeline.intake.sheet import Row, Sheet, letters, read_sheet
+from pipeline.intake.wording import short
+
+
+def read_list(folder: OrderFolder) -> ListRead:
+    """Read the order's list. CannotRun when the file, the sheet, the header or a column is not there."""
+    part = folder.order.list
+    sheet = read_sheet(folder.path(part.file), part.sheet)
+    lettered = [field for line in folder.order.line for field in fields_of(line.text)]
+    return read_rows_of(sheet, part, list(dict.fromkeys(lettered)))
+
+
+def read_rows_of(sheet: Sheet, part: ListPart, lettered: Sequence[str]) -> ListRead:
+    """The recipients of a sheet. `lettered` are the keys that the order's lines name."""
+    columns = find_columns(sheet, part.columns, part.header, lettered)
+    return _Reading(sheet, part, columns, tuple(lettered)).done()
+
+
+@dataclass(slots=True)
+class _Account:
+    """What has been decided so far."""
+
+    recipients: list[Recipient]
+    rows: list[RowAccount]
+    findings: list[Finding]
+
+
+class _Reading:
+    """One list on its way from rows to recipients."""
+
+    def __init__(self, sheet: Sheet, part: ListPart, columns: Columns, lettered: tuple[str, ...]) -> None:
+        self.sheet, self.part, self.columns = sheet, part, columns
+        self.at = columns.at
+        texts = [key for key in self.at if key not in (COPIES, LANGUAGE)]
+        self.name = "name" if "name" in self.at else texts[0] if texts else ""
+        self.texts = texts
+        self.used = tuple(key for key in texts if key in lettered or key == self.name)
+        self.account = _Account([], [], [])
+
+    def done(self) -> ListRead:
+        below = [row for row in self.sheet.rows if row.number > self.columns.header]
+        self._around()
+        self._above()
+        habits = habits_of(below, self.at, self.name)
+        for row in below:
+            self._row(row, habits)
+        self._blank_rows()
+        recipients = self._compared()
+        self._totals(below)
+        stopped = {r.row for r in recipients if any(f.severity is Severity.STOP for f in r.findings)}
+        account = [
+            dataclasses.replace(a, fate="stopped") if a.row in stopped and a.fate == "plaque" else a
+            for a in self.account.rows
+        ]
+        return ListRead(
+            file=self.sheet.file,
+            sheet=self.sheet.name,
+            sha256=self.sheet.sha256,
+            header_row=self.columns.header,
+            rows=len(self.sheet.rows),
+            columns=tuple((key, " ".join(map(letters, where))) for key, where in self.columns.where),
+            recipients=tuple(recipients),
+            account=tuple(account),
+            findings=tuple(self.account.findings),
+        )
+
+    # --- rows ----------------------------------------------------------------------------------------------------
+
+    def _leave_out(self, row: Row, reason: str, *, said: bool = True) -> None:
+        self.account.rows.append(RowAccount(row=row.number, fate="left-out", reason=reason))
+        if said:
+            text = short(" · ".join(cell.shown for cell in row.cells if cell.shown.strip()))
+            self.account.findings.append(
+                find(lists.LEFT_OUT, row=row.number, facts={"row": row.number, "reason": reason, "text": text})
+            )
+
+    def _around(self) -> None:
+        """What else the file holds, and what this way of reading does not see."""
+        say = self.account.findings.append
+        if self.sheet.others:
+            names = [f"“{short(name, 40)}”" + (" (hidden)" if state else "") for name, state in self.sheet.others]
+            say(find(lists.OTHER_SHEETS, facts={"sheet": self.sheet.name, "others": _few(names)}))
+        used = {column for where in self.at.values() for column in where}
+        hidden = sorted({c.column for row in self.sheet.rows for c in row.cells} & self.sheet.hidden_columns)
+        if hidden:
+            said = [letters(c) + (" (used)" if c in used else "") for c in hidden]
+            say(find(lists.COLUMN_HIDDEN, facts={"columns": _few(said)}))
+
+    def _above(self) -> None:
+        """The header, and what stands over it."""
+        for row in self.sheet.rows:
+            if row.number < self.columns.header:
+                self._leave_out(row, "a title above the header")
+            elif row.number == self.columns.header:
+                self._leave_out(row, "the header", said=False)
+
+    def _row(self, row: Row, habits: Habits) -> None:
+        if self._is_header_again(row):
+            self._leave_out(row, "the header again")
+            return
+        verdict = not_a_recipient(row, self.at, self.name, habits)
+        if verdict is not None and verdict.certain:
+            self._leave_out(row, verdict.what)
+            return
+        cells = {key: read_cells(row, self.at[key], lettered=key in self.used, named=key == self.name)
+                 for key in self.texts}  # fmt: skip
+        for mark, wish, reason in (
+            ("hidden", self.part.hidden, "hidden in the sheet, and [list] hidden leaves such rows out"),
+            ("struck", self.part.struck, "struck through, and [list] struck leaves such rows out"),
+        ):
+            if wish == "leave-out" and (row.hidden if mark == "hidden" else cells[self.name].struck):
+                self._leave_out(row, reason)
+                return
+        self._recipient(row, cells, verdict.what if verdict else "")
+
+    def _recipient(self, row: Row, cells: dict[str, Read], doubt: str) -> None:
+        name = cells[self.name]
+        cell = f"{letters(self.at[self.name][0])}{row.number}"
+        shown = short(name.text or name.raw)
+        findings = self._marks(row, cell, shown, name)
+        if doubt:
+            facts = {"text": shown, "what": doubt}
+            findings.append(find(lists.PERHAPS_NOT_A_NAME, row=row.number, cell=cell, facts=facts))
+        for key in self.texts:
+            findings += cells[key].findings
+        if not name.text and not any(f.severity is Severity.STOP for f in name.findings):
+            there = [read.text for key, read in cells.items() if read.text and key != self.name]
+            present = " · ".join(f"“{short(text, 40)}”" for text in there) or "a number of copies"
+            findings.append(find(lists.NAME_MISSING, row=row.number, cell=cell, facts={"present": present}))
+        copies, raw_copies = 1, ""
+        if COPIES in self.at:
+            asked = read_copies(row, self.at[COPIES], shown)
+            if asked.none_wanted:
+                self._leave_out(row, "0 copies are asked for", said=False)
+                self.account.findings.append(
+                    find(lists.NO_COPIES, row=row.number, cell=asked.cell, facts={"row": row.number, "text": shown})
+                )
+                return
+            copies, raw_copies = asked.copies, asked.raw
+            findings += asked.findings
+        language = self.part.language
+        values = [(key, cells[key].text) for key in self.texts]
+        raw = [(key, cells[key].raw) for key in self.texts]
+        if COPIES in self.at:
+            values.append((COPIES, str(copies)))
+            raw.append((COPIES, raw_copies))
+        if LANGUAGE in self.at:
+            said = read_cells(row, self.at[LANGUAGE], lettered=False, named=False)
+            language = said.text or language
+            values.append((LANGUAGE, said.text))
+            raw.append((LANGUAGE, said.raw))
+        self.account.rows.append(RowAccount(row=row.number, fate="plaque"))
+        self.account.recipients.append(
+            Recipient(
+                row=row.number,
+                cell=cell,
+                values=tuple(values),
+                raw=tuple(raw),
+                copies=copies,
+                language=language,
+                findings=tuple(findings),
+            )
+        )
+
+    def _marks(self, row: Row, cell: str, shown: str, name: Read) -> list[Finding]:
+        """What the sheet marks about the row."""
+        findings = []
+        if row.hidden and self.part.hidden == "ask":
+            findings.append(find(lists.ROW_HIDDEN, row=row.number, cell=cell, facts={"text": shown}))
+        if name.struck and self.part.struck == "ask":
+            findings.append(find(lists.ROW_STRUCK, row=row.number, cell=cell, facts={"text": shown}))
+        for read in row.cells:
+            if read.comment:
+                facts = {"text": short(read.shown), "comment": short(read.comment, 300)}
+                findings.append(find(lists.COMMENT, row=row.number, cell=read.address, facts=facts))
+        return findings
+
+    def _is_header_again(self, row: Row) -> bool:
+        header = self.sheet.row(self.columns.header)
+        if header is None:
+            return False
+        pairs = [
+            (a.shown, b.shown)
+            for where in self.at.values()
+            for column in where
+            if (a := header.cell(column)) is not None and (b := row.cell(column)) is not None
+        ]
+        return len(pairs) > 1 and all(fold(a) == fold(b) for a, b in pairs)
+
+    # --- the list as a whole -------------------------------------------------------------------------------------
+
+    def _blank_rows(self) -> None:
+        """Gaps between recipients, as a note."""
+        rows = [a.row for a in self.account.rows if a.fate == "plaque"]
+        gaps = []
+        held = {row.number for row in self.sheet.rows}
+        for before, after in itertools.pairwise(rows):
+            if after - before > 1 and not any(n in held for n in range(before + 1, min(after, before + 1000))):
+                gaps.append(str(before + 1) if after - before == 2 else f"{before + 1}–{after - 1}")
+        if gaps:
+            self.account.findings.append(find(lists.BLANK_ROWS, facts={"rows": _few(gaps)}))
+
+    def _compared(self) -> list[Recipient]:
+        """The recipients with the questions that arise from comparing them."""
+        people = self.account.recipients
+        entries = [
+            Entry(r.row, r.cell, r.value(self.name), tuple(r.value(key) for key in self.used if key != self.name))
+            for r in people
+            if r.value(self.name)
+        ]
+        alike = repeated_and_alike(entries)
+        odd = odd_capitals({e.row: (e.cell, e.name) for e in entries})
+        return [
+            dataclasses.replace(r, findings=(*r.findings, *([odd[r.row]] if r.row in odd else []),
+                                             *alike.get(r.row, [])))
+            if r.row in odd or r.row in alike
+            else r
+            for r in people
+        ]  # fmt: skip
+
+    def _totals(self, below: Sequence[Row]) -> None:
+        """A total that the sheet states, held against the rows."""
+        if COPIES not in self.at:
+            return
+        totals = {a.row for a in self.account.rows if a.reason == "a totals row"}
+        stated = [found for row in below if row.number in totals and (found := total_stated(row, self.at[COPIES]))]
+        people = self.account.recipients
+        unclear = {r.row for r in people if any(f.code == lists.COPIES_UNCLEAR.code for f in r.findings)}
+        counted = sum(r.copies for r in people)
+        clear = sum(r.copies for r in people if r.row not in unclear)
+        if len(stated) == 1 and stated[0][1] not in (counted, clear):
+            cell, number = stated[0]
+            self.account.findings.append(
+                find(
+                    lists.TOTAL_DIFFERS,
+                    row=int(re.sub(r"\D", "", cell)),
+                    cell=cell,
+                    facts={"stated": f"{number:g}", "counted": counted},
+                )
+            )
+
+
+def _few(words: Sequence[str], most: int = 20) -> str:
+    return ", ".join(words[:most]) + (f" and {len(words) - most} more" if len(words) > most else "")

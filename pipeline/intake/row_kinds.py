@@ -1,0 +1,119 @@
+"""Rows that are no recipients: totals, notes, section headings. Certain ones are left out, doubtful ones asked of."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from pipeline.intake.headings import COPIES, LANGUAGE
+from pipeline.intake.sheet import Row, letters
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What a row seems to be, and whether that is certain."""
+
+    what: str
+    certain: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Habits:
+    """How the list's rows are usually filled."""
+
+    last_name: int  # last row with a name that has company in its row
+    company: bool  # nearly every row with a name has something in another column too
+
+
+NEARLY_EVERY = 0.65
+"""Part of the rows. Common practice, no source."""
+
+_TOTAL = re.compile(
+    r"(?:grand |sub-?|overall |in )?"
+    r"(?:totals?|sum|summe|gesamt|insgesamt|totale|totaal|suma|razem|celkem|σύνολο|итого|всего)"
+    r"(?: (?:of )?(?:plaques?|names?|pieces?|copies|number|count|ordered|order|awards?|medals?|recipients?))?"
+    r"\s*[:=]?\s*(?:\d+)?",
+    re.I,
+)
+_NOTE_WORDS = re.compile(
+    r"\b(?:please|thanks?|thank you|nb|n\.b\.|note|notes|ps|p\.s\.|check|spelling|spelled|spelt|confirm(?:ed)?|tbc|"
+    r"asap|deliver(?:y|ed)?|invoice|contact|phone|e-?mail|deadline|regards|see (?:above|below|tab|sheet)|updated|"
+    r"last (?:updated|changed)|printed|page \d+|as of|bitte|merci|gracias|grazie)\b|@|https?:|www\.",
+    re.I,
+)
+_SECTION = re.compile(
+    r"\b(?:level|section|group|division|class|team|category|tier|year|grade|district|region|branch|department|winners|"
+    r"runners-up|finalists|members|volunteers|staff|new|continued)\b",
+    re.I,
+)
+
+
+def habits_of(rows: Sequence[Row], at: Mapping[str, tuple[int, ...]], name: str) -> Habits:
+    """Look over the rows below the header once."""
+    named = accompanied = last = 0
+    own = set(at.get(name, ()))
+    others = [c for key, where in at.items() if key not in (name, LANGUAGE) for c in where if c not in own]
+    for row in rows:
+        filled = {cell.column for cell in row.cells if cell.shown.strip()}
+        if filled & own:
+            named += 1
+            if filled & set(others):
+                accompanied += 1
+                last = row.number
+            elif not others:
+                last = row.number
+    return Habits(last, bool(others) and named > 2 and accompanied >= NEARLY_EVERY * named)
+
+
+def not_a_recipient(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habits: Habits) -> Verdict | None:
+    """What a row is when it is, or may be, no recipient."""
+    filled = {cell.column: cell for cell in row.cells if cell.shown.strip()}
+    if not filled:
+        return Verdict("a row of spaces", True)
+    own = [c for c in at.get(name, ()) if c in filled]
+    lettering = [c for key, where in at.items() if key not in (name, COPIES, LANGUAGE) for c in where if c in filled]
+    copies = [c for c in at.get(COPIES, ()) if c in filled]
+    says_total = any(_TOTAL.fullmatch(" ".join(cell.shown.split())) for cell in filled.values() if cell.kind == "text")
+    if says_total and (not own or (not lettering and _TOTAL.fullmatch(" ".join(filled[own[0]].shown.split())))):
+        return Verdict("a totals row", True)
+    if not own:
+        return _without_name(filled, lettering, copies, row, habits)
+    if lettering or copies:
+        return None
+    text = " ".join(filled[c].shown for c in own)
+    remark = bool(_NOTE_WORDS.search(text)) and (len(text.split()) > 3 or "@" in text or "://" in text)
+    sentence = len(text.split()) > 7 or (text.rstrip().endswith((".", "!", "?", ":")) and len(text.split()) > 4)
+    if habits.company:
+        if remark or (sentence and row.number > habits.last_name):
+            return Verdict("a note", True)
+        if _SECTION.search(text):
+            return Verdict("a section heading", row.number < habits.last_name)
+        return Verdict("a note" if row.number > habits.last_name else "a section heading", False)
+    if remark:
+        return Verdict("a note", False)
+    return Verdict("a sentence", False) if sentence and len(text) > 60 else None
+
+
+def _without_name(
+    filled: Mapping[int, object], lettering: Sequence[int], copies: Sequence[int], row: Row, habits: Habits
+) -> Verdict | None:
+    if not lettering and not copies:
+        return Verdict("a note", True)
+    if copies and not lettering and row.number > habits.last_name:
+        return Verdict("a totals row", True)
+    cells = [cell for cell in row.cells if cell.column in lettering]
+    if len(filled) == 1 and cells and (_NOTE_WORDS.search(cells[0].shown) or len(cells[0].shown.split()) > 7):
+        return Verdict("a note", True)
+    return None
+
+
+def total_stated(row: Row, columns: Sequence[int]) -> tuple[str, float] | None:
+    """The number in the copies column of a totals row, and its cell."""
+    for column in columns:
+        cell = row.cell(column)
+        if cell is not None and cell.kind == "number" and isinstance(cell.value, int | float):
+            return f"{letters(column)}{row.number}", float(cell.value)
+        if cell is not None and cell.kind == "text" and cell.shown.strip().isdigit():
+            return f"{letters(column)}{row.number}", float(cell.shown)
+    return None

@@ -1,0 +1,212 @@
+"""The wording of one cell: from the text as the client typed it to the text as it will be cut.
+
+Spaces and the way letters are put together are tidied; characters without ink are taken out; nothing else is changed.
+Every change is a finding, and so is whatever a careful engraver would ask about.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from pipeline.core.catalogue import words
+from pipeline.core.findings import Finding, find
+from pipeline.intake.skeleton import script_name, script_of
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a text comes from."""
+
+    row: int
+    cell: str
+
+
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """A cell's text as it will be cut, and what was found in it."""
+
+    text: str
+    findings: tuple[Finding, ...] = ()
+
+
+_PLAIN = re.compile(r"(?! )(?:[A-Za-z0-9.,'()&/-]| (?! ))*(?<! )")
+"""Text in which there is nothing to find: one space between words, none outside, letters of ASCII."""
+
+_SPACES = re.compile(r"[\s\u00a0\u1680\u2000-\u200a\u202f\u205f\u3000]+")
+_NO_BREAK = "\u00a0\u202f\u2007"
+
+_KEPT_JOINERS = {"Arab", "Syrc", "Mong", "Nkoo", "Deva", "Beng", "Guru", "Gujr", "Orya", "Taml", "Telu", "Knda",
+                 "Mlym", "Sinh", "Khmr", "Mymr", "Tibt", "Thaa"}  # fmt: skip
+"""Scripts whose spelling uses U+200C and U+200D (Unicode core specification, 23.2)."""
+_NAMES = {
+    "\u00ad": "soft hyphen", "\u200b": "zero-width space", "\u200c": "zero-width non-joiner",
+    "\u200d": "zero-width joiner", "\u2060": "word joiner", "\ufeff": "byte order mark", "\x00": "NUL",
+    "\x7f": "delete",
+}  # fmt: skip
+
+
+def cut_text(raw: str, place: Place) -> Wording:
+    """The text as it will be cut. Equal text gives equal findings wherever it stands."""
+    if _PLAIN.fullmatch(raw):
+        return Wording(raw)
+    findings: list[Finding] = []
+    text = _joined_surrogates(raw)
+    text, changes = _tidy(text)
+    text, unseen = _seen(text)
+    if unseen:
+        text = _SPACES.sub(" ", text).strip()
+    shown = short(text)
+    if changes:
+        findings.append(find(words.TIDIED, row=place.row, cell=place.cell,
+                             facts={"changes": ", ".join(changes), "text": shown, "cell": place.cell}))  # fmt: skip
+    if unseen:
+        findings.append(
+            find(
+                words.UNSEEN_CHARACTER,
+                row=place.row,
+                cell=place.cell,
+                facts={"text": shown, "characters": ", ".join(unseen), "done": "taken out"},
+            )
+        )
+    for check in CHECKS:
+        found = check(text, place)
+        if found is not None:
+            findings.append(found)
+    return Wording(text, tuple(findings))
+
+
+def short(text: str, most: int = 80) -> str:
+    """A text for use inside a sentence: one line, without what would break the sentence, not endless."""
+    text = " ".join(text.split())
+    text = "".join(c if c.isprintable() or c == " " else "\ufffd" for c in text)
+    return text if len(text) <= most else text[: most - 1] + "…"
+
+
+def _joined_surrogates(text: str) -> str:
+    """Halves of one character put together; a half alone becomes the mark for a lost character, U+FFFD."""
+    if not any("\ud800" <= c <= "\udfff" for c in text):
+        return text
+    return text.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace")
+
+
+def _tidy(text: str) -> tuple[str, list[str]]:
+    changes = []
+    composed = unicodedata.normalize("NFC", text)
+    if composed != text:
+        changes.append("letters and their accents joined")
+    if any(c in composed for c in _NO_BREAK):
+        changes.append("no-break space made a plain one")
+    if re.search(r"[\r\n\v\f\x85\u2028\u2029]", composed.strip()):
+        changes.append("line break made a space")
+    elif re.search(r"[^\S \u00a0\u202f\u2007\r\n\v\f\x85\u2028\u2029\x1c-\x1f]", composed.strip()):
+        changes.append("wide space or tab made a plain one")
+    stripped = composed.strip()
+    if stripped != composed:
+        changes.append("outer space taken off")
+    spaced = _SPACES.sub(" ", stripped)
+    if re.search(r"[\s\u00a0]{2,}", stripped):
+        changes.append("double space made single")
+    return spaced, changes
+
+
+def _seen(text: str) -> tuple[str, list[str]]:
+    """The text without characters that have no ink, and their names."""
+    kept, gone = [], []
+    for i, c in enumerate(text):
+        if _is_unseen(c) and not _needed_here(text, i):
+            gone.append(_named(c))
+        else:
+            kept.append(c)
+    return "".join(kept), list(dict.fromkeys(gone))
+
+
+@lru_cache(maxsize=4096)
+def _is_unseen(c: str) -> bool:
+    if c.isascii():
+        return c < " " or c == "\x7f"
+    if unicodedata.category(c) in ("Cc", "Cf", "Cn"):
+        return True
+    point = ord(c)  # Default_Ignorable_Code_Point outside Cf (DerivedCoreProperties.txt)
+    return point in (0x034F, 0x115F, 0x1160, 0x17B4, 0x17B5, 0x3164, 0xFFA0) or (
+        0x180B <= point <= 0x180F or 0xFE00 <= point <= 0xFE0F or 0xE0000 <= point <= 0xE0FFF
+    )
+
+
+def _needed_here(text: str, at: int) -> bool:
+    """Joiners inside words of scripts that spell with them, and the marks that choose a form of a character."""
+    c = text[at]
+    if c in "\u200c\u200d":
+        return 0 < at < len(text) - 1 and script_of(text[at - 1]) in _KEPT_JOINERS
+    if c == "\u200f":
+        return False
+    if "\ufe00" <= c <= "\ufe0f" or "\U000e0100" <= c <= "\U000e01ef":
+        return at > 0 and script_of(text[at - 1]) in ("Hani", "Mong")
+    return False
+
+
+def _named(c: str) -> str:
+    name = _NAMES.get(c)
+    if name is None:
+        name = unicodedata.name(c, "control character" if unicodedata.category(c) == "Cc" else "unnamed").lower()
+    return f"{name} U+{ord(c):04X}"
+
+
+# --- what an engraver would ask ----------------------------------------------------------------------------------
+
+_APART = frozenset({"Latn", "Cyrl", "Grek", "Armn", "Cher", "Copt", "Geor", "Hebr", "Arab", "Deva", "Thai"})
+"""Alphabets that one name is not written in two of."""
+
+
+def _mixed(text: str, place: Place) -> Finding | None:
+    """Letters of two alphabets inside one word, or of two that share shapes inside one text."""
+    if text.isascii():
+        return None
+    whole: dict[str, list[str]] = {}
+    inside = False
+    for word in re.split(r"[\s/&,()-]+", text):
+        used: set[str] = set()
+        for c in word:
+            if c.isalpha():
+                script = script_of(c)
+                if script in _APART:
+                    used.add(script)
+                    whole.setdefault(script, []).append(c)
+        inside |= len(used) > 1
+    shapes = whole.keys() & {"Latn", "Cyrl", "Grek", "Armn", "Cher", "Copt"}
+    if not inside and (len(shapes) < 2 or min(len(whole[s]) for s in shapes) > 2):
+        return None  # a name in two alphabets side by side is written so on purpose
+    ordered = sorted(whole, key=lambda s: (len(whole[s]), s))
+    odd = [f"“{''.join(dict.fromkeys(whole[s]))[:12]}” {script_name(s)}" for s in ordered]
+    return find(words.MIXED_SCRIPT, row=place.row, cell=place.cell,
+                facts={"text": short(text), "characters": ", ".join(odd)})  # fmt: skip
+
+
+_QUESTION_INSIDE = re.compile(r"[^\W\d_]\?+[^\W\d_]")
+
+
+def _damaged(text: str, place: Place) -> Finding | None:
+    suggestion = ""
+    if "\ufffd" in text or _QUESTION_INSIDE.search(text):
+        pass
+    elif text.isascii():
+        return None
+    else:
+        from ftfy import fix_encoding
+        from ftfy.badness import is_bad
+
+        if not is_bad(text):
+            return None
+        fixed = fix_encoding(text)
+        if fixed == text:
+            return None
+        suggestion = f"; it may have been “{short(fixed)}”"
+    return find(words.ENCODING_DAMAGED, row=place.row, cell=place.cell,
+                facts={"text": short(text), "suggestion": suggestion})  # fmt: skip
+
+
+CHECKS: tuple[Callable[[str, Place], Finding | None], ...] = (_mixed, _damaged)
+"""Each looks at one text as it will be cut."""
