@@ -131,6 +131,8 @@ def _one(
     lines = [_head(paper)]
     if fatal:
         lines += [_told(p) for p in fatal]
+        if any(p.code == "older-revision" for p in fatal):
+            lines.append("  To record it all the same, for the plaques that have not changed since, add --older.")
         lines.append("  Nothing of it was recorded.")
         say("\n".join(lines))
         return 1
@@ -237,6 +239,6 @@ def _changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> Non
         for w in found
     ]
     write_whole(file, changes_xlsx(identity, rows))
-    to_do = sum(w.state in ("to do", "to read") for w in found)
+    to_do = sum(w.state in ("to do", "to ask", "to read") for w in found)
     if to_do:
         say(f"{to_do} to attend to, each with its cell of the client's list: {file}")

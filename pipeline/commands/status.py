@@ -60,7 +60,7 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
 
 
 def _next(stands: tuple[Stand, ...]) -> str:
-    waiting = [s for s in stands if s.state in ("not-signed", "changed-since", "more-pieces", "change-wanted")]
+    waiting = [s for s in stands if s.state not in ("signed", "refused", "stopped")]
     if not waiting:
         return "has nothing left to ask."
     return f"asks about {len(waiting)} plaque{'' if len(waiting) == 1 else 's'}."

@@ -71,10 +71,10 @@ class ChangeRow:
 
 
 COLUMNS = (
-    Column("File", 46, "code"),
+    Column("File", 40, "code"),
     Column("Pieces", 8, "number"),
     Column("Name", 32),
-    Column("Lettering", 40),
+    Column("Lettering", 34),
     Column("Fingerprint", 14, "code"),
     Column("Signed by", 22),
     Column("Signed on", 13),
@@ -118,6 +118,8 @@ def cut_list_xlsx(
         rows = [[(v, c.style) for v, c in zip(_cells(row), COLUMNS, strict=True)] for row in cut]
         write_table(sheet, styles, list(COLUMNS), rows)
         sheet.freeze_panes(1, 1)
+        heads = [c.head for c in COLUMNS]
+        sheet.print_area(0, 0, max(len(rows), 1), heads.index("Signed on"))  # on paper: what the workshop needs
         _held(book, styles, held)
         _taken(book, styles, taken)
         _about(book, styles, identity, cut, held, ledger)
@@ -218,7 +220,7 @@ def changes_xlsx(identity: Identity, changes: Sequence[ChangeRow]) -> bytes:
         Column("Revision", 9),
         Column("Paper", 28),
     ]
-    colours = {"to do": "ask", "to read": "ask", "made": "ready"}
+    colours = {"to do": "ask", "to ask": "ask", "to read": "ask", "made": "ready"}
 
     def fill(book: Any, styles: dict[str, Any]) -> None:
         sheet = book.add_worksheet("Changes wanted")

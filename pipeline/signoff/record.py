@@ -38,7 +38,7 @@ def objections(
             Problem(
                 code="older-revision",
                 found=f"it is revision {paper.revision}, and revision {newest} has been made since",
-                remedy=f"ask the client for revision {newest}; to record this one all the same, add --older",
+                remedy=f"ask the client for revision {newest}",
                 fatal=True,
             )
         )

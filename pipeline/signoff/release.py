@@ -223,8 +223,9 @@ def _entry(going: Going, pieces: int, identity: Identity) -> Entry:
 
 def name_of(plaque: Plaque) -> str:
     """What a person would call this plaque."""
-    raw = next((text for _, text in plaque.recipient.raw if text.strip()), "")
-    return plaque.recipient.value("name") or next((t for t in plaque.text if t.strip()), "") or raw
+    raw = dict(plaque.recipient.raw)
+    known = (plaque.recipient.value("name"), raw.get("name", ""), *plaque.text, *raw.values())
+    return next((text for text in known if text.strip()), "")
 
 
 def _cut_row(going: Going, first: Entry) -> CutRow:

@@ -90,7 +90,9 @@ def sizes_moved(plaques: Sequence[Plaque], entries: Sequence[Entry], order: Orde
 
 # --- changes wanted ----------------------------------------------------------------------------------------------
 
-WantedState = Literal["to do", "made", "no longer shown", "to read"]
+WantedState = Literal["to do", "to ask", "to read", "made", "no longer shown"]
+"""to do: edit the list · to ask: the answers contradict each other · to read: a reply in words · made: the list now has
+the wording · no longer shown: the plaque it was about is gone, whatever took its place."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,6 +126,8 @@ def wanted(designs: Sequence[Design], stopped: Collection[int], entries: Sequenc
             made = standing.decision == "change" and _plain(asked) in texts
             done: WantedState = "made" if made else "no longer shown"
             out.append(_wanted(entry, asked, "to do" if mark in current else done, current.get(mark)))
+        if standing.decision == "contradicted" and mark in current:
+            out.append(_wanted(entry, standing.why, "to ask", current[mark]))
         if entry.reply:
             out.append(_wanted(entry, entry.reply, "to read", current.get(mark)))
     replies = {e.rows: e for e in entries if e.kind == "reply"}  # the last one holds

@@ -225,6 +225,8 @@ def test_two_papers_of_one_revision_that_disagree_settle_nothing(trip):
     trip.sign(back(trip, {6: ("", "Beau Fulmar")}, "returned/secretary.xlsx"))
     trip.release()
     assert held_codes(trip)[6] == "sign.contradicted"
+    changes = openpyxl.load_workbook(trip.out / "changes.xlsx").active
+    assert [row[3].value for row in changes.iter_rows(min_row=2)] == ["to ask"]
     said = " ".join(trip.said[-1].split())
     assert "“agreed” on chair.xlsx, “change to Beau Fulmar” on secretary.xlsx" in said
     trip.sign(rows="6", by="Rowan Petrel", on="2026-05-04", paper="telephone, 4 May")
