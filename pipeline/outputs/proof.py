@@ -6,57 +6,79 @@ lettering is the artwork's own curves: nothing is set again.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pipeline.core.catalogue import for_client
-from pipeline.core.codes import order_id
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Severity
-from pipeline.core.model import Outcome
-from pipeline.core.order import OrderFolder
+from pipeline.core.model import Outcome, ShapedRow
+from pipeline.core.order import Order, OrderFolder, ProofPart
 from pipeline.outputs.paper import look
+from pipeline.outputs.paper.drawing import Packer
 from pipeline.outputs.paper.faces import SANS
 from pipeline.outputs.paper.fields import About, Field, finish
 from pipeline.outputs.paper.identity import ATTACHMENT, FIELD, SUBJECT, Identity, xmp
 from pipeline.outputs.paper.pen import PAPERS, Pen, Repeat, runs
-from pipeline.outputs.proofing import cards, front, words
+from pipeline.outputs.proofing import cards, cover, front, words
 from pipeline.outputs.proofing.entries import Entry, Held, entries, held
-from pipeline.outputs.proofing.frame import Frame, heading
+from pipeline.outputs.proofing.frame import Frame
 from pipeline.outputs.proofing.signing import draw_signing
+from pipeline.outputs.revision import FIRST, Revision, identity_of
 
-FIRST_REVISION = "A"
 LINE_WIDTH = 0.25
 """Of single-line lettering where the cutter does not say, mm."""
 
 
-def identity_of(outcome: Outcome, shown: tuple[Entry, ...], unset: tuple[Held, ...], revision: str) -> Identity:
-    """What the proof says about itself."""
-    return Identity(
-        order_id=order_id(outcome.title, outcome.client),
-        order_sha256=outcome.order_sha256,
-        title=outcome.title,
-        client=outcome.client,
-        revision=revision,
-        designs=tuple(e.design for e in shown),
-        unset=tuple(h.unset for h in unset),
-    )
-
-
-def write_proof(outcome: Outcome, folder: OrderFolder, path: Path, *, revision: str | None = None) -> int:
+def write_proof(
+    outcome: Outcome,
+    folder: OrderFolder,
+    path: Path,
+    revision: Revision = FIRST,
+    captions: Mapping[str, ShapedRow] | None = None,
+) -> int:
     """Writes the proof of a run and gives its number of pages. Equal input gives equal bytes.
 
-    revision: its letter; without one `[proof] revision`, or else A. CannotRun when the file cannot be written or the
-    order asks for a language the proof has no words in.
+    revision: which proof it is and whom it asks. captions: rows shaped for texts of `foreign_texts`, to show names in
+    running text in scripts the reading faces have not; without one the artwork is repeated where it says the text, and
+    otherwise its code points are spelt out. CannotRun when the file cannot be written or the order asks for a language
+    the proof has no words in.
     """
-    data, pages = proof_bytes(outcome, folder, revision=revision)
+    data, pages = proof_bytes(outcome, folder, revision, captions)
     write_whole(path, data)
     return pages
 
 
-def proof_bytes(outcome: Outcome, folder: OrderFolder, *, revision: str | None = None) -> tuple[bytes, int]:
+def foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
+    """The texts of this run's proof that its reading faces cannot show: words, or words with the blanks between."""
+    texts = [outcome.title, outcome.client, *(getattr(order.proof, k) for k in ("shop", "contact", "message"))]
+    for entry in entries(outcome, order.unit, FIRST):
+        texts += [entry.title, *entry.design.text, *entry.questions, *entry.notes]
+    for item in held(outcome, order.unit, ""):
+        texts += [item.title, *item.reasons]
+    return frozenset(run for text in texts for run, is_own in runs(text, SANS) if not is_own)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Matter:
+    """Everything the proof shows."""
+
+    shown: tuple[Entry, ...]  # asked for in this revision
+    agreed: tuple[Entry, ...]  # signed off earlier, not asked for again
+    unset: tuple[Held, ...]
+    whole: tuple[str, ...]  # questions about the whole order
+
+
+def proof_bytes(
+    outcome: Outcome,
+    folder: OrderFolder,
+    revision: Revision = FIRST,
+    captions: Mapping[str, ShapedRow] | None = None,
+) -> tuple[bytes, int]:
     """As `write_proof`, in memory."""
-    part = folder.order.proof
+    part, units = folder.order.proof, folder.order.unit
     if part.language.split("-")[0].lower() != words.LANGUAGE:
         raise CannotRun(
             Fault(
@@ -65,155 +87,146 @@ def proof_bytes(outcome: Outcome, folder: OrderFolder, *, revision: str | None =
                 expected=f"“{words.LANGUAGE}”, the only language the proof is written in",
             )
         )
-    revision = revision or part.revision or FIRST_REVISION
-    units = folder.order.unit
-    shown = entries(outcome, units)
-    unset = held(outcome, units, words.STOPPED_OTHERWISE)
-    width, height = PAPERS[part.paper]
-    pen = Pen(width, height, foreign=_foreign(outcome))
-    mark = f"order {order_id(outcome.title, outcome.client)} · proof {revision}"
-    frame = Frame(pen, outcome.title, part.shop, mark, revision, 0)
-
-    cutter = dict(outcome.cutter)
-    point = cutter.get("line_width") or cutter.get("tip") or LINE_WIDTH
-    tool = (str(cutter.get("kind", "")), float(point) or LINE_WIDTH)
-    plan = cards.plan(pen, shown, outcome.blank, frame.room, frame.depth, tool)
-    whole = tuple(
-        front.Asked(title=words.WHOLE_ORDER, text=text)
-        for f in outcome.findings
-        if f.severity is not Severity.NOTE and (text := for_client(f, units))
+    if revision == FIRST and part.revision:
+        revision = replace(FIRST, letter=part.revision)
+    everything = entries(outcome, units, revision)
+    matter = _Matter(
+        shown=tuple(e for e in everything if revision.asks_for(e.design.fingerprint)),
+        agreed=tuple(e for e in everything if not revision.asks_for(e.design.fingerprint)),
+        unset=held(outcome, units, words.STOPPED_OTHERWISE),
+        whole=tuple(t for f in outcome.findings if f.severity is not Severity.NOTE and (t := for_client(f, units))),
     )
+    pen = Pen(*PAPERS[part.paper], foreign=_foreign(outcome, captions or {}))
+    mark = f"order {identity_of(outcome, revision).order_id} · proof {revision.letter}"
+    frame = Frame(pen, outcome.title, part.shop, mark, revision.letter, 0)
+    _draw(frame, matter, outcome, part, cards.plan(pen, matter.shown, outcome.blank, frame, _tool(outcome), units))
+    return _finished(frame, matter, outcome, part, revision), frame.pages
+
+
+def _tool(outcome: Outcome) -> cards.Tool:
+    cutter = dict(outcome.cutter)
+    widths = (cutter.get(name) for name in ("line_width", "tip", "kerf"))
+    point = next((float(w) for w in widths if w), LINE_WIDTH)
+    return cards.Tool(kind=str(cutter.get("kind", "")), point=point)
+
+
+def _draw(frame: Frame, matter: _Matter, outcome: Outcome, part: ProofPart, plan: cards.Plan) -> None:
+    """Plans the pages before the plaques, then draws all of them."""
+    pen, shown = frame.pen, matter.shown
     questions = [(i, q) for i, e in enumerate(shown) for q in e.questions]
-    asked = whole + tuple(front.Asked(title=shown[i].title, text=q) for i, q in questions)
-
+    asked = tuple(front.Asked(title=words.WHOLE_ORDER, text=text) for text in matter.whole)
+    asked += tuple(front.Asked(title=shown[i].title, text=q) for i, q in questions)
     note = pen.wrap(part.message, look.BODY, frame.room - 10) if part.message else []
-    at = 2
-    note_page = at if len(note) > 6 else 0
-    at += bool(note_page)
-    asked_pages = front.plan_questions(frame, asked) if asked else []
-    asked_at, at = at, at + len(asked_pages)
-    held_pages = front.plan_held(frame, unset) if unset else []
-    held_at, at = at, at + len(held_pages)
-    index_at, at = at, at + (front.index_pages(frame, len(shown)) if len(plan.pages) > 1 else 0)
-    cards_at, at = at, at + len(plan.pages)
-    frame.pages = sign_at = at
-    page_of = {i: cards_at + n for n, page in enumerate(plan.pages) for i in page}
-    asked = whole + tuple(front.Asked(title=shown[i].title, text=q, page=page_of[i]) for i, q in questions)
+    asked_pages = front.plan_questions(frame, asked)
+    held_pages = front.plan_held(frame, matter.unset)
 
-    front.draw_cover(
+    at = 2
+    starts: dict[str, int] = {}
+    for name, count in (
+        (words.NOTE_HEAD, 1 if len(note) > cover.MESSAGE_ROWS else 0),
+        (words.QUESTIONS_HEAD, len(asked_pages)),
+        (words.STOPPED_HEAD, len(held_pages)),
+        (words.INDEX_HEAD, front.index_pages(frame, len(shown)) if len(plan.pages) > 1 else 0),
+        (words.PLAQUES_HEAD, len(plan.pages)),
+        (words.AGREED_HEAD, front.agreed_pages(frame, len(matter.agreed))),
+        (words.SIGN_HEAD, 1),
+    ):
+        if count:
+            starts[name] = at
+        at += count
+    frame.pages = starts[words.SIGN_HEAD]
+    first = starts.get(words.PLAQUES_HEAD, 0)
+    page_of = {i: first + n for n, page in enumerate(plan.pages) for i in page}
+    places = [page_of[i] for i in range(len(shown))]
+    asked = tuple(
+        replace(a, page=places[i]) if i is not None else a
+        for a, i in zip(asked, [None] * len(matter.whole) + [i for i, _ in questions], strict=True)
+    )
+
+    cover.draw_cover(
         frame,
-        front.Cover(
+        cover.Cover(
             title=outcome.title,
             client=outcome.client,
             proof=part,
-            counts=_counts(shown, asked, unset),
-            steps=_steps(asked_at if asked else 0, held_at if unset else 0, sign_at, part.return_to),
-            contents=_contents(
-                (words.NOTE_HEAD, note_page),
-                (words.QUESTIONS_HEAD, asked_at if asked else 0),
-                (words.STOPPED_HEAD, held_at if unset else 0),
-                (words.INDEX_HEAD, index_at if index_at < cards_at else 0),
-                ("Plaques", cards_at if shown else 0),
-                (words.SIGN_HEAD, sign_at),
-            ),
+            counts=_counts(matter, len(asked)),
+            steps=cover.steps(frame, starts, len(shown), len(matter.agreed), part.return_to),
+            contents=tuple(starts.items()),
         ),
         outcome.blank,
     )
-    if note_page:
-        _draw_note(frame, note)
+    if words.NOTE_HEAD in starts:
+        cover.draw_note(frame, note)
     front.draw_questions(frame, asked, asked_pages)
-    front.draw_held(frame, unset, held_pages)
-    if index_at < cards_at:
-        front.draw_index(frame, shown, [page_of[i] for i in range(len(shown))])
-    _draw_cards(frame, plan)
-    draw_signing(
-        frame,
-        intro=words.SIGN_INTRO.format(
-            pieces=words.count(sum(e.design.pieces for e in shown), ("piece", "pieces")),
-            first=cards_at,
-            last=max(cards_at, sign_at - 1),
-            revision=revision,
-            title=outcome.title,
-        ),
-        asked=bool(questions),
-        return_to=part.return_to,
+    front.draw_held(frame, matter.unset, held_pages)
+    if words.INDEX_HEAD in starts:
+        front.draw_index(frame, shown, places)
+    cards.draw_all(frame, plan)
+    front.draw_agreed(frame, matter.agreed)
+    covers = words.SIGN_INTRO.format(
+        pieces=words.count(sum(e.design.pieces for e in shown), ("piece", "pieces")),
+        first=first,
+        last=first + len(plan.pages) - 1,
+        revision=frame.revision,
+        title=outcome.title,
     )
-    identity = identity_of(outcome, shown, unset, revision)
-    title = f"{outcome.title} · proof {revision}"
-    told = identity.to_json().decode("ascii")
-    frame.fields.append(
-        Field(name=FIELD, kind="hidden", page=sign_at, box=(0, 0, 0, 0), tip=words.IDENTITY_TIP, value=told)
-    )
-    data = finish(
-        pen.close(),
-        fields=frame.fields,
-        links=pen.links,
-        unseen=pen.unseen,
-        about=About(
-            title=title,
-            author=part.shop,
-            subject=f"{SUBJECT} {identity.order_id} {revision}",
-            language=words.LANGUAGE,
-            producer=identity.tool,
-            xmp=xmp(identity, title, words.LANGUAGE),
-            attachment=(ATTACHMENT, "What this proof shows, for reading it back", identity.to_json()),
-        ),
-    )
-    return data, frame.pages
+    draw_signing(frame, intro=covers if shown else "", asked=bool(questions), return_to=part.return_to)
 
 
-def _counts(
-    shown: tuple[Entry, ...], asked: tuple[front.Asked, ...], unset: tuple[Held, ...]
-) -> tuple[tuple[int, tuple[str, str]], ...]:
+def _counts(matter: _Matter, questions: int) -> tuple[tuple[int, tuple[str, str]], ...]:
     counts = [
-        (len(shown), words.COUNT_DESIGNS),
-        (sum(e.design.pieces for e in shown), words.COUNT_PIECES),
-        (len(asked), words.COUNT_QUESTIONS),
-        (len(unset), words.COUNT_STOPPED),
+        (len(matter.shown), words.COUNT_DESIGNS),
+        (sum(e.design.pieces for e in matter.shown), words.COUNT_PIECES),
+        (questions, words.COUNT_QUESTIONS),
+        (len(matter.unset), words.COUNT_STOPPED),
+        (len(matter.agreed), words.COUNT_AGREED),
     ]
     return tuple(c for i, c in enumerate(counts) if c[0] or i < 2)
 
 
-def _steps(asked_at: int, held_at: int, sign_at: int, return_to: str) -> tuple[tuple[str, str], ...]:
-    steps = [words.LOOK, words.MARK]
-    if asked_at:
-        steps.append((words.QUESTIONS[0], words.QUESTIONS[1].format(page=asked_at)))
-    if held_at:
-        steps.append((words.CHOOSE[0], words.CHOOSE[1].format(page=held_at)))
-    to = f" to {return_to}" if return_to else ""
-    steps.append((words.DECIDE[0], words.DECIDE[1].format(page=sign_at, to=to)))
-    return tuple(steps)
+def _finished(frame: Frame, matter: _Matter, outcome: Outcome, part: ProofPart, revision: Revision) -> bytes:
+    """The drawn pages with their fields and all that lets the proof be recognised."""
+    who = identity_of(outcome, revision)
+    told = Identity(
+        order_id=who.order_id,
+        order_sha256=who.order_sha256,
+        title=who.title,
+        client=who.client,
+        revision=who.revision,
+        designs=tuple(e.design for e in matter.shown),
+        unset=tuple(h.unset for h in matter.unset),
+    )
+    packer = Packer()
+    plaques = {e.design.fingerprint: packer.pack(e.artwork) for e in matter.shown}
+    title = f"{outcome.title} · proof {revision.letter}"
+    short = told.to_json().decode("ascii")
+    frame.fields.append(
+        Field(name=FIELD, kind="hidden", page=frame.pages, box=(0, 0, 0, 0), tip=words.IDENTITY_TIP, value=short)
+    )
+    return finish(
+        frame.pen.close(),
+        fields=frame.fields,
+        links=frame.pen.links,
+        unseen=frame.pen.unseen,
+        about=About(
+            title=title,
+            author=part.shop,
+            subject=f"{SUBJECT} {told.order_id} {revision.letter}",
+            language=words.LANGUAGE,
+            producer=told.tool,
+            xmp=xmp(told, title, words.LANGUAGE),
+            attachment=(
+                ATTACHMENT,
+                words.IDENTITY_TIP,
+                told.to_json({"shapes": packer.shapes, "plaques": plaques}),
+            ),
+        ),
+    )
 
 
-def _contents(*parts: tuple[str, int]) -> tuple[tuple[str, int], ...]:
-    return tuple(p for p in parts if p[1])
-
-
-def _draw_note(frame: Frame, rows: list[str]) -> None:
-    frame.begin(words.NOTE_HEAD)
-    y = heading(frame, words.NOTE_HEAD)
-    frame.pen.lines(frame.left, y, rows, look.BODY)
-    frame.end()
-
-
-def _draw_cards(frame: Frame, plan: cards.Plan) -> None:
-    for n, page in enumerate(plan.pages):
-        frame.begin("Plaques" if n == 0 else "")
-        top = frame.top
-        for k, i in enumerate(page):
-            card = plan.cards[i]
-            if k:
-                middle = top + cards.GAP / 2
-                frame.pen.line(frame.left, middle, frame.right, middle, look.HAIR)
-            frame.pen.bookmark(card.entry.title, 1)
-            cards.draw(frame, plan, card, top)
-            top -= card.height + cards.GAP
-        frame.end()
-
-
-def _foreign(outcome: Outcome) -> dict[str, Repeat]:
-    """How text in scripts that the reading face has not is shown: by repeating the artwork that says it."""
-    out: dict[str, Repeat] = {}
+def _foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, Repeat]:
+    """How text in scripts that the reading faces have not is shown: shaped for it, or the artwork that says it."""
+    out = {text: Repeat.of_shaped(row) for text, row in captions.items()}
     for plaque in outcome.plaques:
         if plaque.artwork is None:
             continue

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.outputs.paper.identity import ATTACHMENT, FIELD, SUBJECT, Design, Identity
+from pipeline.outputs.paper.identity import ATTACHMENT, FIELD, SUBJECT, Design, Identity, drawings_from
 from pipeline.signoff.answers import Answer, Decision, PaperDecision, Problem, Reply, ReturnedPaper
 
 BY_HAND = "record it by hand: plaques sign ORDER --rows … --by … --paper …"
@@ -83,6 +83,7 @@ def read_proof_bytes(data: bytes, file: str, *, order_id: str, revision: str) ->
     with opened as pdf:
         form = _form(pdf)
         told, subject = _identity(pdf, form), str(pdf.docinfo.get("/Subject", ""))
+        drawn = drawings_from(_attached(pdf))
     if told is None:
         return refused(_unknown(file, subject))
     if told.order_id != order_id:
@@ -109,7 +110,7 @@ def read_proof_bytes(data: bytes, file: str, *, order_id: str, revision: str) ->
     broken = _incomplete(file, told, form)
     if broken is not None:
         return refused(broken, told)
-    return _understood(file, sha256, told, form)
+    return _understood(file, sha256, told, form, drawn)
 
 
 # --- the file ------------------------------------------------------------------------------------------------------
@@ -206,19 +207,37 @@ def tidy(text: str) -> str:
 
 def _identity(pdf: Any, form: _Form) -> Identity | None:
     """From the attachment, or from the hidden field. Two that differ are taken for none."""
-    import pikepdf
-
     found: list[Identity] = []
-    try:
-        if ATTACHMENT in pdf.attachments:
-            found.append(Identity.from_json(pdf.attachments[ATTACHMENT].get_file().read_bytes()))
-    except (ValueError, pikepdf.PdfError, KeyError):
-        pass
+    with contextlib.suppress(ValueError):
+        if attached := _attached(pdf):
+            found.append(Identity.from_json(attached))
     hidden = form.boxes.get(FIELD)
     if hidden is not None and isinstance(hidden.value, str):
         with contextlib.suppress(ValueError):
             found.append(Identity.from_json(hidden.value.encode()))
     return found[0] if found and all(f == found[0] for f in found) else None
+
+
+def _attached(pdf: Any) -> bytes:
+    """The attachment that describes the proof; empty when there is none that can be read."""
+    import pikepdf
+
+    try:
+        return bytes(pdf.attachments[ATTACHMENT].get_file().read_bytes()) if ATTACHMENT in pdf.attachments else b""
+    except (pikepdf.PdfError, KeyError, ValueError, AttributeError):
+        return b""
+
+
+def drawings_in(data: bytes) -> dict[str, str]:
+    """The lettering of every plaque of a proof PDF, by fingerprint: path data in mm on the blank, y up.
+
+    Empty when the file is not a proof of ours or has lost its attachment.
+    """
+    opened = _open(data, "")
+    if isinstance(opened, Problem):
+        return {}
+    with opened as pdf:
+        return drawings_from(_attached(pdf))
 
 
 # --- papers that cannot be used ------------------------------------------------------------------------------------
@@ -267,7 +286,9 @@ def _incomplete(file: str, told: Identity, form: _Form) -> Problem | None:
 # --- what it says --------------------------------------------------------------------------------------------------
 
 
-def _understood(file: str, sha256: str, told: Identity, form: _Form) -> ReturnedPaper:
+def _understood(
+    file: str, sha256: str, told: Identity, form: _Form, drawn: dict[str, str]
+) -> ReturnedPaper:
     problems: list[Problem] = []
     boxes = form.boxes
     chosen = boxes["decision"]
@@ -296,6 +317,7 @@ def _understood(file: str, sha256: str, told: Identity, form: _Form) -> Returned
                 cells=design.cells,
                 pieces=design.pieces,
                 text=design.text,
+                drawing=drawn.get(design.fingerprint, ""),
                 why=why,
             )
         )

@@ -17,13 +17,17 @@ import pikepdf.form
 import pypdf
 import pypdfium2
 import pytest
+import shapely
 
 from pipeline.core.catalogue import for_client
 from pipeline.core.errors import CannotRun
-from pipeline.core.model import Artwork, Piece, Plaque, SetLine, SetRow
+from pipeline.core.model import Artwork, Piece, PlacedShape, Plaque, SetLine, SetRow, ShapedRow
 from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder, ProofPart
+from pipeline.outputs.paper.drawing import artwork_path, steps
 from pipeline.outputs.paper.identity import ATTACHMENT, Identity
-from pipeline.outputs.proof import proof_bytes, write_proof
+from pipeline.outputs.proof import foreign_texts, proof_bytes, write_proof
+from pipeline.outputs.revision import Earlier, Revision
+from pipeline.signoff.returned import drawings_in
 from tests import builders
 
 MM = 72 / 25.4
@@ -220,6 +224,16 @@ def drawn_points(data: bytes, page: int) -> np.ndarray:
         return np.array([(x / MM, (float(p.height) - y) / MM) for x, y in out])
 
 
+def apart(a: np.ndarray, b: np.ndarray) -> float:
+    """How far the loneliest point of either is from the other, mm."""
+
+    def one_way(a, b):
+        tree, asked = shapely.STRtree(shapely.points(b)), shapely.points(a)
+        return float(shapely.distance(asked, tree.geometries[tree.nearest(asked)]).max())
+
+    return max(one_way(a, b), one_way(b, a))
+
+
 def artwork_points(plaque: Plaque) -> np.ndarray:
     out = []
     for piece in plaque.artwork.pieces():
@@ -240,9 +254,7 @@ def test_at_true_size_the_curves_are_the_artworks(a4, outcome):
         drawn, meant = drawn_points(a4, page), artwork_points(plaque)
         assert len(drawn) >= len(meant) * 0.6
         shift = drawn.min(axis=0) - meant.min(axis=0)  # where the blank's corner stands on the page
-        gaps = np.abs(drawn[:, None, :] - (meant + shift)[None, :, :]).max(axis=2)
-        assert gaps.min(axis=1).max() < 0.01, "something is drawn that the artwork has not"
-        assert gaps.min(axis=0).max() < 0.01, "something of the artwork is not drawn"
+        assert apart(drawn, meant + shift) < 0.01
 
 
 def test_turned_pieces_stand_where_the_artwork_has_them():
@@ -257,8 +269,7 @@ def test_turned_pieces_stand_where_the_artwork_has_them():
     data, pages = proof_bytes(builders.outcome((plaque,)), folder())
     drawn, meant = drawn_points(data, pages - 2), artwork_points(plaque)
     shift = drawn.min(axis=0) - meant.min(axis=0)
-    gaps = np.abs(drawn[:, None, :] - (meant + shift)[None, :, :]).max(axis=2)
-    assert gaps.min(axis=1).max() < 0.01 and gaps.min(axis=0).max() < 0.01
+    assert apart(drawn, meant + shift) < 0.01
 
 
 @pytest.mark.parametrize("side", [70.0, 400.0, 2400.0])
@@ -384,4 +395,100 @@ def test_the_revision_comes_from_the_order_or_the_ledger(outcome):
 
     assert told() == "A"
     assert told(proof={"revision": "C"}) == "C"
-    assert told(revision="B") == "B"
+    assert told(revision=Revision(letter="B")) == "B"
+
+
+# --- a later revision ------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def later(outcome) -> bytes:
+    """Proof B: Márta's name was corrected, Oyvind's question is still open, the rest is signed."""
+    was = builders.plaque(6, "Márta Szelfuvas", post="Founder", cap_height=7.0)
+    changed, still = outcome.plaques[1].fingerprint, outcome.plaques[4].fingerprint
+    earlier = Earlier(
+        revision="A",
+        fingerprint=was.fingerprint,
+        text=was.text,
+        rows=(6,),
+        cap_heights=(7.0, 4.0, 4.0),
+        drawing=artwork_path(was.artwork),
+    )
+    revision = Revision(
+        letter="B",
+        asks=frozenset({changed, still}),
+        signed=tuple((p.fingerprint, "R. Pellow, 3 December") for p in outcome.plaques if p.fingerprint),
+        earlier=((changed, earlier),),
+    )
+    return proof_bytes(outcome, folder(), revision)[0]
+
+
+def test_a_later_revision_asks_only_for_what_is_open(later, outcome):
+    fields = pypdf.PdfReader(io.BytesIO(later)).get_fields()
+    asked = {name.split("_")[1] for name in fields if name.startswith("correct_")}
+    assert asked == {outcome.plaques[1].fingerprint, outcome.plaques[4].fingerprint}
+    pages = [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(later)).pages]
+    assert "proof B" in pages[0] and "It shows only what has changed" in " ".join(pages[0].split())
+    (listed,) = [p for p in pages if "Agreed earlier" in p and "R. Pellow, 3 December" in p]
+    assert "Ada Kittiwake" in listed and "Márta" not in listed
+
+
+def test_old_and_new_stand_side_by_side(later):
+    reader = pypdf.PdfReader(io.BytesIO(later))
+    (page,) = [i for i, p in enumerate(reader.pages) if "changed since proof A" in p.extract_text()]
+    text = " ".join(reader.pages[page].extract_text().split())
+    assert "7.00 mm → 8.00 mm" in text and "Szelfuvas" in text
+    with pdfplumber.open(io.BytesIO(later)) as pdf:
+        p = pdf.pages[page]
+        grey = [c for c in p.curves if c["non_stroking_color"] == pytest.approx((0.43529, 0.41176, 0.38431), abs=1e-4)]
+        black = [c for c in p.curves if c["non_stroking_color"] == pytest.approx((0.16471, 0.15294, 0.14118), abs=1e-4)]
+    assert grey and black
+    assert max(c["x1"] for c in grey) < min(c["x0"] for c in black)
+
+
+def test_a_proof_carries_its_lettering_for_the_next(a4, outcome):
+    """What the next revision shows as old is what this one showed: compared point by point with the artwork."""
+    drawn = drawings_in(a4)
+    assert drawn.keys() == {p.fingerprint for p in outcome.plaques} - {""}
+    for plaque in outcome.plaques:
+        if plaque.fingerprint:
+            points = np.array(
+                [xy for _, v in steps(drawn[plaque.fingerprint]) for xy in zip(v[::2], v[1::2], strict=True)]
+            )
+            assert apart(points, artwork_points(plaque)) < 0.01
+
+
+@pytest.mark.parametrize("path", ["M1 2 3", "L1", "M1 2 x", "Q1 2 3 4", "M1 nan", "M1 2 C1 2 3 4 5"])
+def test_path_data_that_is_not_ours_is_refused(path):
+    with pytest.raises(ValueError):
+        list(steps(path))
+
+
+def test_one_card_with_much_to_say_does_not_shrink_the_others(outcome):
+    many = tuple(builders.plaque(20 + i, f"Ada Kittiwake {chr(65 + i)}") for i in range(9))
+    asked = builders.plaque(40, "Oyvind Storm", findings=(builders.moved(40),))
+    long = builders.plaque(41, "Jory Pellow", findings=tuple(builders.smaller(41, "x", 4 + i / 8) for i in range(12)))
+    data, _ = proof_bytes(builders.outcome((*many, asked, long)), folder(paper="letter"))
+    text = [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(data)).pages]
+    sizes = [t for t in text if "true size" in t and "correct as shown" in t]
+    assert sum("of true size" not in t for t in sizes) >= 9
+    assert any("of true size" in t for t in sizes)
+
+
+def test_texts_in_other_scripts_can_be_shaped_for_the_proof(outcome, tmp_path):
+    """A name that stands nowhere as artwork is drawn from the row that was shaped for it."""
+    name = "שרה כהן"
+    people = (builders.plaque(5, "Ada Kittiwake"), builders.stopped_unset(6, name, builders.too_long(6, name)))
+    made = builders.outcome(people)
+    assert foreign_texts(made, folder().order) == {name}
+    opened, _, cap = builders.font("FrankRuhl")
+    x, placed = 0.0, []
+    for c in reversed(name):
+        if c != " ":
+            placed.append(PlacedShape(shape=builders.shape(c, "FrankRuhl"), x=x, y=0.0))
+        x += opened["hmtx"][opened.getBestCmap()[ord(c)]][0]
+    row = ShapedRow(text=name, face="", shapes=tuple(placed), advance=x, ink=None, cap_units=cap, units_per_em=1000)
+    data = proof_bytes(made, folder(), captions={name: row})[0]
+    found = texts(data, tmp_path)
+    assert all(name in found[e] for e in found if e != "pdfminer")
+    assert "U+05" not in found["pdfium"]

@@ -12,6 +12,7 @@ from typing import Any
 from xml.sax.saxutils import escape
 
 from pipeline import VERSION
+from pipeline.outputs.paper.drawing import unpack
 
 SCHEMA = 1
 ATTACHMENT = "proof.json"
@@ -55,8 +56,9 @@ class Identity:
     unset: tuple[Unset, ...] = ()
     tool: str = f"plaques {VERSION}"
 
-    def to_json(self) -> bytes:
-        plain = {"schema": SCHEMA, **asdict(self)}
+    def to_json(self, drawings: dict[str, Any] | None = None) -> bytes:
+        """As ASCII. `drawings` goes along for whoever wants to show this proof's plaques beside later ones."""
+        plain = {"schema": SCHEMA, **asdict(self), **({"drawings": drawings} if drawings else {})}
         return json.dumps(plain, ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode("ascii")
 
     @classmethod
@@ -66,11 +68,21 @@ class Identity:
             plain: dict[str, Any] = json.loads(data)
             if plain.pop("schema") != SCHEMA:
                 raise ValueError("another schema")
+            plain.pop("drawings", None)
             designs = tuple(Design(**_tuples(d)) for d in plain.pop("designs"))
             unset = tuple(Unset(**_tuples(d)) for d in plain.pop("unset"))
             return cls(designs=designs, unset=unset, **plain)
         except (KeyError, TypeError, AttributeError, UnicodeDecodeError, json.JSONDecodeError) as error:
             raise ValueError(f"not the description of a proof: {error}") from error
+
+
+def drawings_from(data: bytes) -> dict[str, str]:
+    """The lettering of each design as path data, from the JSON of a proof; empty when it carries none that is sound."""
+    try:
+        packed = json.loads(data)["drawings"]
+        return {mark: unpack(packed["shapes"], placed) for mark, placed in packed["plaques"].items()}
+    except (KeyError, TypeError, ValueError, IndexError, AttributeError):
+        return {}
 
 
 def _tuples(plain: dict[str, Any]) -> dict[str, Any]:

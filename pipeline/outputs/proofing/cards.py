@@ -1,23 +1,45 @@
 """A card for each design: the plaque true to scale, what it says, and places to tick and write.
 
 The picture stands above its details, or beside them where the blank is narrow enough. The scale is the largest of a
-few round ones at which every card of the order fits on a page, and it is the same for the whole order.
+few round ones at which the cards of the order fit on a page; only one with much to say may be drawn smaller.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from pipeline.core.model import Blank
+from pipeline.core.units import Units
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.curves import number
 from pipeline.outputs.paper.pen import Pen, Style
-from pipeline.outputs.proofing import words
+from pipeline.outputs.proofing import before, words
 from pipeline.outputs.proofing.entries import Entry
 from pipeline.outputs.proofing.frame import LABEL_DROP, Frame
 
-SCALES = (1.0, 0.9, 0.8, 0.75, 0.7, 0.6, 0.5, 0.4, 0.3, 0.25, 0.2, 0.15, 0.1, 0.075, 0.05, 0.025, 0.01)
+SCALES = (
+    1.0,
+    0.9,
+    0.8,
+    0.75,
+    0.7,
+    0.6,
+    0.5,
+    0.4,
+    0.3,
+    0.25,
+    0.2,
+    0.15,
+    0.1,
+    0.075,
+    0.05,
+    0.025,
+    0.01,
+    0.005,
+    0.0025,
+    0.001,
+)
 GAP = 9.0  # between cards on a page
 GUTTER = 8.0
 NARROWEST = 62.0  # of details beside a picture
@@ -26,6 +48,8 @@ TICKS = 7.0
 CHANGE = 10.5  # height of the box for a change
 ANSWER = 8.5
 PAD = 3.2
+BOXES = TICKS + LABEL_DROP + CHANGE + 1.5  # all of the ticks and the box for a change
+FEW = 0.25  # of the cards may be drawn smaller than the others
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -39,7 +63,17 @@ class Details:
     questions: list[str]
     said: float  # height of the text column
     asked: float  # height of the question panel; 0 without a question
-    height: float  # of the whole card
+    before: float  # height of the panel with what changed; 0 without one
+    scale: float = 1.0  # of the picture
+    height: float = 0.0  # of the whole card
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tool:
+    """What the drawings have to know of the cutter: its kind, and the width of a single line in mm."""
+
+    kind: str
+    point: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -47,63 +81,54 @@ class Plan:
     """How this order's cards are laid out."""
 
     kind: Literal["above", "beside"]
-    scale: float
+    scale: float  # of all cards but those that would not fit at it
     blank: Blank
-    cutter_kind: str
-    point: float
+    tool: Tool
+    units: Units
     cards: tuple[Details, ...]
     pages: tuple[tuple[int, ...], ...]  # indices of `cards`
 
-    @property
-    def picture(self) -> tuple[float, float]:
-        """Width and height on paper, mm."""
-        return self.blank.width * self.scale, self.blank.height * self.scale
 
+def plan(pen: Pen, entries: tuple[Entry, ...], blank: Blank, frame: Frame, tool: Tool, units: Units) -> Plan:
+    """The largest scale at which most cards fit on a page; of two layouts at one scale the one with fewer pages.
 
-def plan(
-    pen: Pen, entries: tuple[Entry, ...], blank: Blank, room: float, depth: float, cutter: tuple[str, float]
-) -> Plan:
-    """The largest scale at which every card fits on a page; of two layouts at one scale the one with fewer pages."""
-    tried: dict[tuple[str, float], list[Details]] = {}
+    A card that does not fit at that scale, because much is to be said or asked about it, is drawn smaller by itself.
+    """
+    kinds: tuple[Literal["above", "beside"], ...] = ("above", "beside")
     for scale in SCALES:
         fits: list[Plan] = []
-        kinds: tuple[Literal["above", "beside"], ...] = ("above", "beside")
         for kind in kinds:
-            beside = room - blank.width * scale - GUTTER
-            if blank.width * scale > room or (kind == "beside" and beside < NARROWEST):
+            cards = _cards(pen, entries, blank, frame.room, frame.depth, kind, scale)
+            if cards is None:
                 continue
-            left, whole = columns(kind, room, beside)
-            key = (kind, left)
-            if key not in tried:
-                tried[key] = [_details(pen, e, left, whole, kind) for e in entries]
-            cards = tuple(_sized(d, kind, blank.height * scale) for d in tried[key])
-            if any(d.height > depth for d in cards):
-                continue
-            pages = tuple(tuple(p) for p in _stack([d.height for d in cards], depth))
-            fits.append(
-                Plan(
-                    kind=kind,
-                    scale=scale,
-                    blank=blank,
-                    cutter_kind=cutter[0],
-                    point=cutter[1],
-                    cards=cards,
-                    pages=pages,
-                )
-            )
+            pages = tuple(tuple(p) for p in _stack([d.height for d in cards], frame.depth))
+            fits.append(Plan(kind=kind, scale=scale, blank=blank, tool=tool, units=units, cards=cards, pages=pages))
         if fits:
-            return min(fits, key=lambda p: len(p.pages))
-    cards = tuple(_sized(_details(pen, e, room / 2, room, "above"), "above", 20.0) for e in entries)
-    smallest = min(20.0 / blank.height, room / blank.width)
-    return Plan(
-        kind="above",
-        scale=smallest,
-        blank=blank,
-        cutter_kind=cutter[0],
-        point=cutter[1],
-        cards=cards,
-        pages=tuple((i,) for i in range(len(cards))),
-    )
+            return min(fits, key=lambda p: (sum(d.scale < p.scale for d in p.cards), len(p.pages)))
+    raise AssertionError("the smallest scale has no place for a blank of several metres")
+
+
+def _cards(
+    pen: Pen, entries: tuple[Entry, ...], blank: Blank, room: float, depth: float, kind: str, scale: float
+) -> tuple[Details, ...] | None:
+    """All cards at this scale, few of them smaller; None when the layout or too many cards do not fit."""
+    beside = room - blank.width * scale - GUTTER
+    if blank.width * scale > room or (kind == "beside" and beside < NARROWEST):
+        return None
+    left, whole = columns(kind, room, beside)
+    cards = [_sized(_details(pen, e, left, whole), kind, blank, scale) for e in entries]
+    if sum(d.height > depth for d in cards) > FEW * len(cards):
+        return None
+    smaller = [s for s in SCALES if s < scale]
+    return tuple(_fitted(card, kind, blank, depth, smaller) for card in cards)
+
+
+def _fitted(card: Details, kind: str, blank: Blank, depth: float, smaller: list[float]) -> Details:
+    for scale in smaller:
+        if card.height <= depth:
+            return card
+        card = _sized(card, kind, blank, scale)
+    return card
 
 
 def columns(kind: str, room: float, beside: float) -> tuple[float, float]:
@@ -124,7 +149,7 @@ def _stack(heights: list[float], depth: float) -> list[list[int]]:
     return pages
 
 
-def _details(pen: Pen, entry: Entry, left: float, whole: float, kind: str) -> Details:
+def _details(pen: Pen, entry: Entry, left: float, whole: float) -> Details:
     title = pen.wrap(entry.title, look.NAME, left)
     lines = [row for line in entry.lines for row in pen.wrap(line, look.BODY, left)]
     notes = [row for note in entry.notes for row in pen.wrap(note, look.QUIET, left)]
@@ -136,70 +161,94 @@ def _details(pen: Pen, entry: Entry, left: float, whole: float, kind: str) -> De
         hint = pen.wrap(words.QUESTION_HINT, look.QUIET, whole - 2 * PAD - 2)
         asked = 2 * PAD + len(questions) * look.BODY.line + len(hint) * look.QUIET.line + LABEL_DROP + ANSWER + 1.5
     return Details(
-        entry=entry, title=title, lines=lines, notes=notes, questions=questions, said=said, asked=asked, height=0.0
+        entry=entry,
+        title=title,
+        lines=lines,
+        notes=notes,
+        questions=questions,
+        said=said,
+        asked=asked,
+        before=before.depth(entry),
+        height=0.0,
     )
 
 
-def _sized(d: Details, kind: str, picture: float) -> Details:
-    boxes = TICKS + LABEL_DROP + CHANGE + 1.5
-    asked = d.asked + 3 if d.asked else 0.0
+def _sized(d: Details, kind: str, blank: Blank, scale: float) -> Details:
+    picture = blank.height * scale
     if kind == "above":
-        height = picture + STRIP + max(d.said, boxes) + asked
+        height = picture + STRIP + max(d.said, BOXES) + _panels_depth(d)
     else:
-        height = max(picture + STRIP, d.said + 2 + boxes + asked)
-    return Details(
-        entry=d.entry,
-        title=d.title,
-        lines=d.lines,
-        notes=d.notes,
-        questions=d.questions,
-        said=d.said,
-        asked=d.asked,
-        height=height,
-    )
+        height = max(picture + STRIP, d.said + 2 + BOXES + _panels_depth(d))
+    return replace(d, scale=scale, height=height)
+
+
+def draw_all(frame: Frame, plan: Plan) -> None:
+    """The pages of plaques, each with a bookmark for every plaque on it."""
+    for n, page in enumerate(plan.pages):
+        frame.begin(words.PLAQUES_HEAD if n == 0 else "")
+        top = frame.top
+        for k, i in enumerate(page):
+            card = plan.cards[i]
+            if k:
+                frame.pen.line(frame.left, top + GAP / 2, frame.right, top + GAP / 2, look.HAIR)
+            frame.pen.bookmark(card.entry.title, 1)
+            draw(frame, plan, card, top)
+            top -= card.height + GAP
+        frame.end()
 
 
 def draw(frame: Frame, plan: Plan, card: Details, top: float) -> None:
     """One card, its top at `top`."""
-    wide, high = plan.picture
+    wide, high = plan.blank.width * card.scale, plan.blank.height * card.scale
     x = frame.left + ((frame.room - wide) / 2 if plan.kind == "above" else 0.0)
     _picture(frame, plan, card, x, top - high)
     if plan.kind == "above":
-        strip(frame, plan, frame.left, frame.right, top - high - STRIP)
+        strip(frame, card.scale, frame.left, frame.right, top - high - STRIP)
         y = top - high - STRIP
         left, whole = columns("above", frame.room, 0)
         _said(frame.pen, card, frame.left, y)
         right = frame.left + left + GUTTER
         _boxes(frame, card.entry, right, y, left)
-        if card.asked:
-            _question(frame, card, frame.left, top - card.height, whole)
+        _panels(frame, plan, card, frame.left, top - card.height + _panels_depth(card), whole)
         return
-    strip(frame, plan, frame.left, frame.left + wide, top - high - STRIP)
-    column = frame.left + wide + GUTTER
-    left, _ = columns("beside", frame.room, frame.room - wide - GUTTER)
+    strip(frame, card.scale, frame.left, frame.left + wide, top - high - STRIP)
+    column = frame.left + plan.blank.width * plan.scale + GUTTER
+    left, _ = columns("beside", frame.room, frame.right - column)
     y = _said(frame.pen, card, column, top) - 2
     _boxes(frame, card.entry, column, y, left)
+    _panels(frame, plan, card, column, y - BOXES, left)
+
+
+def _panels_depth(card: Details) -> float:
+    return (card.asked + 3 if card.asked else 0.0) + (card.before + 3 if card.before else 0.0)
+
+
+def _panels(frame: Frame, plan: Plan, card: Details, x: float, top: float, width: float) -> None:
+    """What changed, then the question, one under the other from `top` down."""
+    if card.before:
+        before.draw(frame.pen, card.entry, plan.units, x, top - 3 - card.before, width)
+        top -= 3 + card.before
     if card.asked:
-        _question(frame, card, column, y - (TICKS + LABEL_DROP + CHANGE + 1.5) - 3 - card.asked, left)
+        _question(frame, card, x, top - 3 - card.asked, width)
 
 
 def _picture(frame: Frame, plan: Plan, card: Details, x: float, y: float) -> None:
     pen = frame.pen
-    key = look.blank_form(pen, plan.blank, plan.cutter_kind, plan.scale)
-    scale = f"{plan.scale:.6g}"
+    key = look.blank_form(pen, plan.blank, plan.tool.kind, card.scale)
+    scale = f"{card.scale:.6g}"
     pen.op(f"q {scale} 0 0 {scale} {number(x)} {number(y)} cm")
     pen.place(key)
-    look.lettering(pen, card.entry.artwork, plan.cutter_kind, plan.point)
+    look.lettering(pen, card.entry.artwork, plan.tool.kind, plan.tool.point)
     pen.op("Q")
 
 
-def strip(frame: Frame, plan: Plan, left: float, right: float, y: float) -> None:
+def strip(frame: Frame, scale: float, left: float, right: float, y: float) -> None:
     """The scale in words and a scale bar, right under the picture."""
     pen = frame.pen
-    length = next((mm for mm in (20, 50, 100, 200, 500) if mm * plan.scale >= 14), 1000)
-    bar = length * plan.scale
+    length = next((mm for mm in (20, 50, 100, 200, 500) if mm * scale >= 14), 1000)
+    bar = length * scale
     base = y + 3.2
-    said = words.TRUE_SIZE if plan.scale == 1 else words.REDUCED.format(percent=f"{plan.scale * 100:g}")
+    said = words.TRUE_SIZE if scale == 1 else words.REDUCED.format(percent=f"{scale * 100:g}")
     pen.text(left, base, said, look.LABEL)
     shown = f"{length} mm"
     pen.text(right, base, shown, look.LABEL, "right")

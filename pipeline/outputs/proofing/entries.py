@@ -9,6 +9,7 @@ from pipeline.core.findings import Severity
 from pipeline.core.model import Artwork, Outcome, Plaque
 from pipeline.core.units import Units
 from pipeline.outputs.paper.identity import Design, Unset
+from pipeline.outputs.revision import Earlier, Revision
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -21,6 +22,8 @@ class Entry:
     artwork: Artwork
     questions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    earlier: Earlier | None = None  # the plaque it replaces
+    signed: str = ""  # by whom and when, of a plaque that is not asked for again
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -38,16 +41,17 @@ def name_of(plaque: Plaque) -> str:
     return plaque.recipient.value("name") or next((t for t in plaque.text if t.strip()), "")
 
 
-def entries(outcome: Outcome, units: Units) -> tuple[Entry, ...]:
+def entries(outcome: Outcome, units: Units, revision: Revision) -> tuple[Entry, ...]:
     """One entry for each fingerprint, in the order of the list."""
     groups: dict[str, list[Plaque]] = {}
     for plaque in outcome.plaques:
         if plaque.state != "stopped" and plaque.artwork is not None and plaque.fingerprint:
             groups.setdefault(plaque.fingerprint, []).append(plaque)
-    return tuple(_entry(mark, same, units) for mark, same in groups.items())
+    earlier, signed = dict(revision.earlier), dict(revision.signed)
+    return tuple(_entry(mark, same, units, earlier.get(mark), signed.get(mark, "")) for mark, same in groups.items())
 
 
-def _entry(fingerprint: str, same: list[Plaque], units: Units) -> Entry:
+def _entry(fingerprint: str, same: list[Plaque], units: Units, earlier: Earlier | None, signed: str) -> Entry:
     first = same[0]
     title = name_of(first)
     lettered = tuple(t for t in first.text if t.strip())
@@ -72,6 +76,8 @@ def _entry(fingerprint: str, same: list[Plaque], units: Units) -> Entry:
         artwork=first.artwork,
         questions=tuple(questions),
         notes=tuple(notes),
+        earlier=earlier,
+        signed=signed,
     )
 
 

@@ -48,8 +48,20 @@ STOPPED_FAULT = "We could not prepare this one yet and will come back to you."
 EMPTY_CELL = "(nothing that can be read)"
 YOUR_CHOICE = "your choice"
 
+PLAQUES_HEAD = "Plaques"
 INDEX_HEAD = "Names and pages"
 NOTE_HEAD = "From the workshop"
+
+CHANGED = "changed since proof {revision}"
+NOW = "now"
+AGREED_HEAD = "Agreed earlier"
+AGREED_INTRO = "These are signed off and unchanged. There is nothing to do for them."
+COUNT_AGREED = ("plaque agreed earlier", "plaques agreed earlier")
+LATER = (
+    "This is proof {revision}. It shows only what has changed, is new or is still open: {shown}. "
+    "Everything else was agreed earlier and is listed on page {page}."
+)
+LATER_HEAD = "Only what is open"
 
 CORRECT = "correct as shown"
 LEAVE = "do not cut"

@@ -1,0 +1,99 @@
+"""Lettering as text: SVG path data (M, L, C, Z; absolute; mm on the blank, y up), and packed for a paper to carry.
+
+Packed, each shape's outline stands once, in font units, and a plaque is a list of [shape, scale, x, y, turn].
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable
+from typing import Any
+
+from pipeline.core.model import Artwork, Shape
+from pipeline.outputs.paper.curves import number, path_ops
+
+Box = tuple[float, float, float, float]
+_STEP = re.compile(r"([MLCZ])([^MLCZ]*)")
+_COUNT = {"M": 2, "L": 2, "C": 6, "Z": 0}
+_LETTERS = {"m": "M", "l": "L", "c": "C", "h": "Z"}
+
+
+def shape_path(shape: Shape) -> str:
+    """The outline of a shape as path data in font units."""
+    out = ""
+    for row in path_ops(shape.outline).splitlines():
+        *numbers, operator = row.split()
+        out += _LETTERS[operator] + " ".join(numbers)
+    return out
+
+
+class Packer:
+    """Packs the lettering of many plaques, each shape once."""
+
+    def __init__(self) -> None:
+        self._numbers: dict[str, int] = {}
+        self.shapes: list[str] = []
+
+    def pack(self, artwork: Artwork, side: str = "front") -> list[list[float]]:
+        """The plaque as [shape, scale, x, y, turn] for each piece."""
+        out: list[list[float]] = []
+        for piece in artwork.pieces(side):
+            key = piece.shape.key
+            if key not in self._numbers:
+                self._numbers[key] = len(self.shapes)
+                self.shapes.append(shape_path(piece.shape))
+            placed = [self._numbers[key], round(piece.scale, 8), round(piece.x, 4), round(piece.y, 4)]
+            out.append([*placed, round(piece.turn, 6)] if piece.turn else placed)
+        return out
+
+
+def unpack(shapes: list[str], placed: list[list[float]]) -> str:
+    """Path data in mm of a packed plaque. ValueError, IndexError or TypeError when it is not one."""
+    out = []
+    for index, scale, x, y, *turned in placed:
+        turn = turned[0] if turned else 0.0
+        c, s = scale * math.cos(turn), scale * math.sin(turn)
+        for letter, values in steps(shapes[int(index)]):
+            points = zip(values[::2], values[1::2], strict=True)
+            moved = [v for px, py in points for v in (c * px - s * py + x, s * px + c * py + y)]
+            out.append(letter + " ".join(number(round(v, 4)) for v in moved))
+    return "".join(out)
+
+
+def steps(path: str) -> Iterable[tuple[str, list[float]]]:
+    """The steps of path data. ValueError when it holds anything else than M, L, C, Z with their numbers."""
+    end = 0
+    for match in _STEP.finditer(path):
+        if match.start() != end:
+            raise ValueError(f"not path data of ours: {path[end : end + 20]!r}")
+        end = match.end()
+        letter, values = match[1], [float(v) for v in match[2].split()]
+        if len(values) != _COUNT[letter] or not all(map(math.isfinite, values)):
+            raise ValueError(f"{letter} takes {_COUNT[letter]} numbers: {match[0]!r}")
+        yield letter, values
+    if end != len(path):
+        raise ValueError(f"not path data of ours: {path[end : end + 20]!r}")
+
+
+def to_ops(path: str) -> str:
+    """Path data as PDF operators."""
+    operators = {letter: operator for operator, letter in _LETTERS.items()}
+    return "\n".join(" ".join([*(number(v) for v in values), operators[letter]]) for letter, values in steps(path))
+
+
+def box_of(path: str) -> Box | None:
+    """The box round all points of path data, on the curves or not; None when nothing is drawn."""
+    xs: list[float] = []
+    ys: list[float] = []
+    for _, values in steps(path):
+        xs += values[::2]
+        ys += values[1::2]
+    return (min(xs), min(ys), max(xs), max(ys)) if xs else None
+
+
+def artwork_path(artwork: Artwork, side: str = "front") -> str:
+    """The lettering of one side as path data in mm."""
+    packer = Packer()
+    placed: Any = packer.pack(artwork, side)
+    return unpack(packer.shapes, placed)

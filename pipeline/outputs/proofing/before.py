@@ -1,0 +1,87 @@
+"""What changed since an earlier proof: old and new lettering side by side at one scale, and the letters that differ."""
+
+from __future__ import annotations
+
+from difflib import SequenceMatcher
+
+from pipeline.core.units import Units
+from pipeline.outputs.paper import drawing, faces, look
+from pipeline.outputs.paper.curves import number
+from pipeline.outputs.paper.pen import Pen, Style
+from pipeline.outputs.proofing import words
+from pipeline.outputs.proofing.entries import Entry
+
+PAD = 3.2
+DRAWN = 20.0  # height of the two drawings, mm
+GAP = 6.0
+OLD = Style(8.5, look.GREY)
+NEW = Style(8.5, look.INK)
+DIFFERS = Style(8.5, look.STOP_EDGE)
+
+
+def depth(entry: Entry) -> float:
+    """Height of the panel; 0 when nothing earlier is to be shown."""
+    if entry.earlier is None:
+        return 0.0
+    drawn = DRAWN + 2 if entry.earlier.drawing else 0.0
+    return 2 * PAD + look.LABEL.line + drawn + NEW.line + 0.5
+
+
+def draw(pen: Pen, entry: Entry, units: Units, x: float, y: float, width: float) -> None:
+    """The panel with its foot on y."""
+    earlier = entry.earlier
+    if earlier is None:
+        return
+    high = depth(entry)
+    pen.box(x, y, width, high, fill=look.WASH, radius=1.2)
+    pen.box(x, y, 1.0, high, fill=look.ACCENT)
+    half = (width - 2 * PAD - 1 - GAP) / 2
+    left, right = x + PAD + 1, x + PAD + 1 + half + GAP
+    top = y + high - PAD - look.LABEL.mm
+    before, now = list(earlier.text), list(entry.design.text)
+    said = words.CHANGED.format(revision=earlier.revision)
+    pen.text(left, top, said + _sizes(entry, units), look.LABEL)
+    pen.text(right, top, words.NOW, look.LABEL)
+    if earlier.drawing:
+        new = drawing.artwork_path(entry.artwork)
+        boxes = [b for b in (drawing.box_of(earlier.drawing), drawing.box_of(new)) if b]
+        if boxes:
+            box = (
+                min(b[0] for b in boxes),
+                min(b[1] for b in boxes),
+                max(b[2] for b in boxes),
+                max(b[3] for b in boxes),
+            )
+            scale = min(1.0, half / (box[2] - box[0]), DRAWN / (box[3] - box[1]))
+            foot = top - 2 - DRAWN / 2 - (box[3] - box[1]) * scale / 2
+            for path, at, colour in ((earlier.drawing, left, look.GREY), (new, right, look.INK)):
+                shift = f"{number(at - box[0] * scale)} {number(foot - box[1] * scale)}"
+                pen.op(f"q {scale:.6f} 0 0 {scale:.6f} {shift} cm {pen.fill(colour)} {drawing.to_ops(path)} f Q")
+    base = y + PAD + 0.6
+    _differences(pen, left, base, half, before, now, OLD)
+    _differences(pen, right, base, half, now, before, NEW)
+
+
+def _sizes(entry: Entry, units: Units) -> str:
+    """' · 8.00 mm → 7.25 mm' when a line's size moved."""
+    if entry.earlier is None:
+        return ""
+    old = entry.earlier.cap_heights
+    moved = [
+        f"{units.show(old[line.line - 1])} → {units.show(line.cap_height)}"
+        for line in entry.artwork.lines
+        if len(old) >= line.line and old[line.line - 1] and abs(old[line.line - 1] - line.cap_height) > 1e-6
+    ]
+    return f" · {', '.join(moved)}" if moved else ""
+
+
+def _differences(pen: Pen, x: float, y: float, room: float, own: list[str], other: list[str], style: Style) -> None:
+    """The lines of one side in a row, letters that the other side has not in another colour."""
+    text, against = " / ".join(own), " / ".join(other)
+    shown = pen.shorten(text, style, room)
+    if shown != text or not faces.covers(text + against):
+        pen.text(x, y, shown, style)
+        return
+    for kind, i0, i1, _, _ in SequenceMatcher(None, text, against, autojunk=False).get_opcodes():
+        if i1 > i0:
+            x += pen.text(x, y, text[i0:i1], style if kind == "equal" else DIFFERS)
