@@ -19,13 +19,15 @@ import pypdfium2
 import pytest
 import shapely
 
-from pipeline.core.catalogue import for_client
+from pipeline.core.catalogue import KINDS, for_client
 from pipeline.core.errors import CannotRun
 from pipeline.core.model import Artwork, Piece, PlacedShape, Plaque, SetLine, SetRow, ShapedRow
 from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder, ProofPart
+from pipeline.outputs.paper import faces
 from pipeline.outputs.paper.drawing import artwork_path, steps
 from pipeline.outputs.paper.identity import ATTACHMENT, Identity
 from pipeline.outputs.proof import foreign_texts, proof_bytes, write_proof
+from pipeline.outputs.proofing import words
 from pipeline.outputs.revision import Earlier, Revision
 from pipeline.signoff.returned import drawings_in
 from tests import builders
@@ -437,7 +439,7 @@ def test_old_and_new_stand_side_by_side(later):
     reader = pypdf.PdfReader(io.BytesIO(later))
     (page,) = [i for i, p in enumerate(reader.pages) if "changed since proof A" in p.extract_text()]
     text = " ".join(reader.pages[page].extract_text().split())
-    assert "7.00 mm → 8.00 mm" in text and "Szelfuvas" in text
+    assert "7.00 mm, now 8.00 mm" in text and "Szelfuvas" in text
     with pdfplumber.open(io.BytesIO(later)) as pdf:
         p = pdf.pages[page]
         grey = [c for c in p.curves if c["non_stroking_color"] == pytest.approx((0.43529, 0.41176, 0.38431), abs=1e-4)]
@@ -492,3 +494,10 @@ def test_texts_in_other_scripts_can_be_shaped_for_the_proof(outcome, tmp_path):
     found = texts(data, tmp_path)
     assert all(name in found[e] for e in found if e != "pdfminer")
     assert "U+05" not in found["pdfium"]
+
+
+def test_the_reading_face_covers_everything_the_tool_itself_says():
+    said = [v for v in vars(words).values() if isinstance(v, str)]
+    said += [t for v in vars(words).values() if isinstance(v, tuple) for t in v if isinstance(t, str)]
+    said += [kind.client for kind in KINDS.values()]
+    assert [t for t in said if not faces.covers(t)] == []

@@ -16,7 +16,6 @@ DRAWN = 20.0  # height of the two drawings, mm
 GAP = 6.0
 OLD = Style(8.5, look.GREY)
 NEW = Style(8.5, look.INK)
-DIFFERS = Style(8.5, look.STOP_EDGE)
 
 
 def depth(entry: Entry) -> float:
@@ -63,12 +62,12 @@ def draw(pen: Pen, entry: Entry, units: Units, x: float, y: float, width: float)
 
 
 def _sizes(entry: Entry, units: Units) -> str:
-    """' · 8.00 mm → 7.25 mm' when a line's size moved."""
+    """' · 8.00 mm, now 7.25 mm' when a line's size moved."""
     if entry.earlier is None:
         return ""
     old = entry.earlier.cap_heights
     moved = [
-        f"{units.show(old[line.line - 1])} → {units.show(line.cap_height)}"
+        f"{units.show(old[line.line - 1])}, now {units.show(line.cap_height)}"
         for line in entry.artwork.lines
         if len(old) >= line.line and old[line.line - 1] and abs(old[line.line - 1] - line.cap_height) > 1e-6
     ]
@@ -76,12 +75,13 @@ def _sizes(entry: Entry, units: Units) -> str:
 
 
 def _differences(pen: Pen, x: float, y: float, room: float, own: list[str], other: list[str], style: Style) -> None:
-    """The lines of one side in a row, letters that the other side has not in another colour."""
+    """The lines of one side in a row, letters that the other side has not underlined."""
     text, against = " / ".join(own), " / ".join(other)
     shown = pen.shorten(text, style, room)
+    pen.text(x, y, shown, style)
     if shown != text or not faces.covers(text + against):
-        pen.text(x, y, shown, style)
         return
     for kind, i0, i1, _, _ in SequenceMatcher(None, text, against, autojunk=False).get_opcodes():
-        if i1 > i0:
-            x += pen.text(x, y, text[i0:i1], style if kind == "equal" else DIFFERS)
+        if kind != "equal" and i1 > i0:
+            start, end = (x + pen.wide(text[:i], style) for i in (i0, i1))
+            pen.box(start, y - 1.1, end - start, 0.45, fill=look.STOP_EDGE)
