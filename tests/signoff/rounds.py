@@ -80,7 +80,7 @@ class Round:
         write_check_sheet(self.out / "check.xlsx", self.outcome, folder, revision)
         write_report(self.out / "report.json", self.outcome, folder, revision)
         if proof:
-            write_proof(self.outcome, folder, self.out / "proof.pdf", revision=revision.letter)
+            write_proof(self.outcome, folder, self.out / "proof.pdf", revision)
         for file in (self.out / "cut").glob("*.dxf"):
             file.unlink()
         for plaque in self.plaques:
