@@ -8,18 +8,15 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import unicodedata
 from collections import Counter
-from dataclasses import dataclass, field
-from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.outputs.paper.identity import ATTACHMENT, FIELD, SUBJECT, Design, Identity, drawings_from
+from pipeline.outputs.paper.identity import FIELD, SUBJECT, Design, Identity, drawings_from
 from pipeline.signoff.answers import Answer, Decision, PaperDecision, Problem, Reply, ReturnedPaper
+from pipeline.signoff.returned_form import BY_HAND, Box, FormRead, attached, form_of, open_proof
 
-BY_HAND = "record it by hand: plaques sign ORDER --rows … --by … --paper …"
 PER_DESIGN = ("correct", "leave", "change")
 LAST_PAGE = ("all_correct", "decision", "remarks", "name", "date")
 DECISIONS: dict[str, PaperDecision] = {
@@ -27,23 +24,6 @@ DECISIONS: dict[str, PaperDecision] = {
     "agreed-with-changes": "agreed-with-changes",
     "new-proof": "new-proof",
 }
-OWN_NOTES = ("/Widget", "/Link", "/Popup")
-
-
-@dataclass(slots=True)
-class _Box:
-    """One field as found in the file."""
-
-    value: Any = None  # text, True/False of a tick, or the option of a choice
-    page: int = 0  # 0: on no page
-    torn: bool = False  # what is stored and what is shown differ
-
-
-@dataclass(slots=True)
-class _Form:
-    boxes: dict[str, _Box] = field(default_factory=dict)
-    doubled: list[str] = field(default_factory=list)
-    notes: dict[int, list[str]] = field(default_factory=dict)  # page -> what was added there
 
 
 def read_returned_proof(path: Path, *, order_id: str, revision: str) -> ReturnedPaper:
@@ -77,13 +57,13 @@ def read_proof_bytes(data: bytes, file: str, *, order_id: str, revision: str) ->
             problems=(problem,),
         )
 
-    opened = _open(data, file)
+    opened = open_proof(data, file)
     if isinstance(opened, Problem):
         return refused(opened)
     with opened as pdf:
-        form = _form(pdf)
+        form = form_of(pdf)
         told, subject = _identity(pdf, form), str(pdf.docinfo.get("/Subject", ""))
-        drawn = drawings_from(_attached(pdf))
+        drawn = drawings_from(attached(pdf))
     if told is None:
         return refused(_unknown(file, subject))
     if told.order_id != order_id:
@@ -113,131 +93,17 @@ def read_proof_bytes(data: bytes, file: str, *, order_id: str, revision: str) ->
     return _understood(file, sha256, told, form, drawn)
 
 
-# --- the file ------------------------------------------------------------------------------------------------------
-
-
-def _open(data: bytes, file: str) -> Any:
-    """The open document, or the problem that keeps it shut."""
-    import pikepdf
-
-    try:
-        pdf = pikepdf.open(BytesIO(data))
-    except pikepdf.PasswordError:
-        found, remedy = f"{file} is locked with a password", "ask for the file without one"
-    except pikepdf.PdfError as error:
-        found, remedy = f"{file} is not a PDF that can be read ({error})", f"ask for it again, or {BY_HAND}"
-    else:
-        repaired = [str(w) for w in pdf.get_warnings() if "reconstruct" in str(w) or "damaged" in str(w)]
-        if not repaired:
-            return pdf
-        pdf.close()
-        found = f"{file} is damaged: part of it is missing, and what was filled in may be too"
-        remedy = f"ask for it again, or {BY_HAND}"
-    return Problem(code="unreadable", found=found, remedy=remedy, fatal=True)
-
-
-def _form(pdf: Any) -> _Form:
-    """Every field that has a name, with its value and page; and what else was put on the pages."""
-    form = _Form()
-    pages: dict[tuple[int, int], int] = {}
-    for number, page in enumerate(pdf.pages, 1):
-        for note in _list(page.obj.get("/Annots")):
-            kind = str(note.get("/Subtype", ""))
-            pages[note.objgen] = number
-            if kind not in OWN_NOTES:
-                said = str(note.get("/Contents", "")).strip()
-                form.notes.setdefault(number, []).append(said or f"a {kind.strip('/').lower()} without words")
-    root = pdf.Root.get("/AcroForm")
-    for top in _list(root.get("/Fields")) if root is not None else []:
-        _collect(top, "", form, pages, 0)
-    return form
-
-
-def _list(value: Any) -> list[Any]:
-    import pikepdf
-
-    if not isinstance(value, pikepdf.Array):
-        return []
-    return [v for v in value if isinstance(v, pikepdf.Dictionary)]
-
-
-def _collect(node: Any, above: str, form: _Form, pages: dict[tuple[int, int], int], depth: int) -> None:
-    if depth > 8:
-        return
-    own = str(node.get("/T", ""))
-    name = f"{above}.{own}" if above and own else above or own
-    kids = _list(node.get("/Kids"))
-    named = [k for k in kids if "/T" in k]
-    for kid in named:
-        _collect(kid, name, form, pages, depth + 1)
-    if named or not name:
-        return
-    if name in form.boxes:
-        form.doubled.append(name)
-        return
-    widgets = kids or [node]
-    page = next((pages[w.objgen] for w in widgets if w.objgen in pages), 0)
-    value, torn = _value(node, widgets)
-    form.boxes[name] = _Box(value=value, page=page, torn=torn)
-
-
-def _value(node: Any, widgets: list[Any]) -> tuple[Any, bool]:
-    """Text, or the name of the state that is on ("" for none); and whether the picture says otherwise."""
-    import pikepdf
-
-    stored = node.get("/V")
-    if str(node.get("/FT", "")) == "/Btn":
-        on = str(stored).strip("/") if stored is not None else ""
-        on = "" if on == "Off" else on
-        shown = {str(w.get("/AS", "/Off")).strip("/") for w in widgets} - {"Off"}
-        return on, shown != ({on} if on else set())
-    if isinstance(stored, pikepdf.Stream):
-        raw = stored.read_bytes()
-        text = str(pikepdf.String(raw.decode("utf-8", "replace")))
-    else:
-        text = str(stored) if stored is not None else ""
-    return tidy(text), False
-
-
-def tidy(text: str) -> str:
-    """What was typed, in Unicode's composed form, its lines and outer spaces evened out."""
-    lines = [" ".join(line.split()) for line in unicodedata.normalize("NFC", text).splitlines()]
-    return "\n".join(lines).strip()
-
-
-def _identity(pdf: Any, form: _Form) -> Identity | None:
+def _identity(pdf: Any, form: FormRead) -> Identity | None:
     """From the attachment, or from the hidden field. Two that differ are taken for none."""
     found: list[Identity] = []
     with contextlib.suppress(ValueError):
-        if attached := _attached(pdf):
-            found.append(Identity.from_json(attached))
+        if carried := attached(pdf):
+            found.append(Identity.from_json(carried))
     hidden = form.boxes.get(FIELD)
     if hidden is not None and isinstance(hidden.value, str):
         with contextlib.suppress(ValueError):
             found.append(Identity.from_json(hidden.value.encode()))
     return found[0] if found and all(f == found[0] for f in found) else None
-
-
-def _attached(pdf: Any) -> bytes:
-    """The attachment that describes the proof; empty when there is none that can be read."""
-    import pikepdf
-
-    try:
-        return bytes(pdf.attachments[ATTACHMENT].get_file().read_bytes()) if ATTACHMENT in pdf.attachments else b""
-    except (pikepdf.PdfError, KeyError, ValueError, AttributeError):
-        return b""
-
-
-def drawings_in(data: bytes) -> dict[str, str]:
-    """The lettering of every plaque of a proof PDF, by fingerprint: path data in mm on the blank, y up.
-
-    Empty when the file is not a proof of ours or has lost its attachment.
-    """
-    opened = _open(data, "")
-    if isinstance(opened, Problem):
-        return {}
-    with opened as pdf:
-        return drawings_from(_attached(pdf))
 
 
 # --- papers that cannot be used ------------------------------------------------------------------------------------
@@ -261,7 +127,7 @@ def _unknown(file: str, subject: str) -> Problem:
     )
 
 
-def _incomplete(file: str, told: Identity, form: _Form) -> Problem | None:
+def _incomplete(file: str, told: Identity, form: FormRead) -> Problem | None:
     """Fields that ought to be there and are not, or are there twice."""
     expected = {f"{kind}_{d.fingerprint}" for d in told.designs for kind in PER_DESIGN}
     missing = [n for n in LAST_PAGE if n not in form.boxes]
@@ -286,9 +152,7 @@ def _incomplete(file: str, told: Identity, form: _Form) -> Problem | None:
 # --- what it says --------------------------------------------------------------------------------------------------
 
 
-def _understood(
-    file: str, sha256: str, told: Identity, form: _Form, drawn: dict[str, str]
-) -> ReturnedPaper:
+def _understood(file: str, sha256: str, told: Identity, form: FormRead, drawn: dict[str, str]) -> ReturnedPaper:
     problems: list[Problem] = []
     boxes = form.boxes
     chosen = boxes["decision"]
@@ -379,7 +243,7 @@ def _understood(
     )
 
 
-def _text(boxes: dict[str, _Box], name: str) -> str:
+def _text(boxes: dict[str, Box], name: str) -> str:
     box = boxes.get(name)
     return box.value if box is not None and isinstance(box.value, str) else ""
 
@@ -396,7 +260,7 @@ def _contradiction(found: str, design: Design | None = None) -> Problem:
     )
 
 
-def _verdict(design: Design, form: _Form, decision: PaperDecision, blanket: bool) -> tuple[Decision, str]:
+def _verdict(design: Design, form: FormRead, decision: PaperDecision, blanket: bool) -> tuple[Decision, str]:
     """What the paper says about one design, and why when it is unclear. `blanket`: the last page agrees to the rest."""
     own = [form.boxes.get(f"{kind}_{design.fingerprint}") for kind in PER_DESIGN]
     if any(box is None for box in own):

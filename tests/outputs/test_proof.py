@@ -29,7 +29,7 @@ from pipeline.outputs.paper.identity import ATTACHMENT, Identity
 from pipeline.outputs.proof import foreign_texts, proof_bytes, write_proof
 from pipeline.outputs.proofing import words
 from pipeline.outputs.revision import Earlier, Revision
-from pipeline.signoff.returned import drawings_in
+from pipeline.signoff.returned_form import drawings_in
 from tests import builders
 
 MM = 72 / 25.4
