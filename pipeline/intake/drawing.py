@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import shapely
 
 from pipeline.core.errors import CannotRun, Fault
@@ -132,12 +133,13 @@ def _joined(name: str, drawn: Drawn, gap: float) -> Joined:
 def _nested(loops: Sequence[Chain]) -> dict[str, list[Chain]]:
     """Loops by how many others are round them: an even number makes an outline (anticlockwise), an odd one a hole in
     the outline round it (clockwise)."""
-    polygons = [shapely.Polygon(flatten_chain(loop, FLAT)) for loop in loops]
+    polygons = np.array([shapely.Polygon(flatten_chain(loop, FLAT)) for loop in loops])
+    areas = shapely.area(polygons)
+    inside, around = shapely.STRtree(polygons).query(shapely.point_on_surface(polygons), predicate="within")
+    depths = np.bincount(inside[areas[around] > areas[inside]], minlength=len(loops))
     outer: list[Chain] = []
     inner: list[Chain] = []
-    for k, loop in enumerate(loops):
-        inside = polygons[k].representative_point()
-        depth = sum(p.area > polygons[k].area and p.contains(inside) for p in polygons)
+    for loop, depth in zip(loops, depths.tolist(), strict=True):
         (inner if depth % 2 else outer).append(_turning(loop, clockwise=bool(depth % 2)))
     return {"outer": outer, "inner": inner}
 

@@ -257,15 +257,24 @@ def _strands_to_loops(numbered: Numbered, follows: dict[int, int], gap: float, o
         if len(members) > 2:
             out.branches.append((_at(ends[members].mean(axis=0)), len(members)))
     free = [members[0] for members in groups if len(members) == 1]
-    for k in free:
-        others = [j for j in free if j != k]
-        j = min(others, key=lambda o: math.dist(ends[k], ends[o]), default=None)
-        nearest, width = (None, None) if j is None else (_at(ends[j]), math.dist(ends[k], ends[j]))
-        out.open_ends.append(OpenEnd(at=_at(ends[k]), nearest=nearest, gap=width))
+    out.open_ends += _open_ends(ends[free])
     out.open_ends.sort(key=lambda e: (e.gap is None, e.gap or 0.0, e.at))
     if out.branches or out.open_ends:
         return []
     return _walk(stretches, ends, partner, dropped)
+
+
+def _open_ends(ends: Array) -> list[OpenEnd]:
+    if len(ends) < 2:
+        return [OpenEnd(at=_at(end), nearest=None, gap=None) for end in ends]
+    points = shapely.points(ends)
+    (own, other), gaps = shapely.STRtree(points).query_nearest(
+        points, exclusive=True, return_distance=True, all_matches=False
+    )
+    return [
+        OpenEnd(at=_at(ends[a]), nearest=_at(ends[b]), gap=float(gap))
+        for a, b, gap in zip(own.tolist(), other.tolist(), gaps.tolist(), strict=True)
+    ]
 
 
 def _pair(ends: Array, partner: dict[int, int], reach: float, dropped: frozenset[int] = frozenset()) -> list[list[int]]:
@@ -374,11 +383,13 @@ def _crossing(loop: Chain) -> Place | None:
 
 def crossing_places(loops: Sequence[Chain]) -> list[Place]:
     """One place for each pair of loops that cross or touch."""
+    if len(loops) < 2:
+        return []
     rings = [shapely.LinearRing(_ring(loop)) for loop in loops]
+    left, right = shapely.STRtree(rings).query(rings, predicate="intersects")
     places = []
-    for k, ring in enumerate(rings):
-        for other in rings[k + 1 :]:
-            if ring.intersects(other):
-                x, y = shapely.get_coordinates(ring.intersection(other))[0]
-                places.append((float(x), float(y)))
+    for a, b in sorted(zip(left.tolist(), right.tolist(), strict=True)):
+        if a < b:
+            x, y = shapely.get_coordinates(rings[a].intersection(rings[b]))[0]
+            places.append((float(x), float(y)))
     return places

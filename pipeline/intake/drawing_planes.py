@@ -55,8 +55,8 @@ def level(entities: Sequence[Any], mm: float, file: Path) -> Tilt:
         raise CannotRun(
             Fault(
                 where=str(file),
-                found=f"the drawing is not flat: its contours leave their best plane by up to {off:.2f} mm",
-                expected="contours in one plane",
+                found=f"the drawing is not flat: its contours leave their best plane by up to {off:.3g} mm",
+                expected=f"contours within {FLAT:g} mm of one plane",
                 remedy="save the outline of the piece alone, seen from above",
             )
         )
