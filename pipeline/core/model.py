@@ -25,8 +25,8 @@ class Blank:
     thickness: float | None
     zones: tuple[tuple[str, Chain], ...]  # named; at least one
     keep_outs: tuple[Chain, ...] = ()
-    pockets: tuple[Chain, ...] = ()
-    holes: tuple[Chain, ...] = ()  # loops inside the edge on the edge layer: cut through
+    pockets: tuple[Chain, ...] = ()  # outlines anticlockwise; clockwise: an island left standing in one
+    holes: tuple[Chain, ...] = ()  # loops inside the edge on the edge layer, clockwise: cut through
     source: str = ""  # the drawing's file name, or the shape's words
     sha256: str = ""  # of the drawing's bytes; empty for a shape
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,25 +13,27 @@ import shapely
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
+from pipeline.core.kept import Keeper
 from pipeline.core.model import Blank
 from pipeline.core.order import BlankPart, OrderFolder
+from pipeline.core.units import MM, Units
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
 from pipeline.geometry.shapes import disc, rectangle, reversed_chain
-from pipeline.intake.drawing_faults import nothing_on, odd, told, wrong, zone_faults
+from pipeline.intake.drawing_faults import margin_faults, nothing_on, odd, told, wrong, zone_faults
 from pipeline.intake.drawing_loops import FLAT, Joined, join
+from pipeline.intake.drawing_store import CURVE_TOLERANCE, BlankStore, Found
 from pipeline.intake.order_checks import zone_names
 
 if TYPE_CHECKING:
     from pipeline.intake.drawing_file import Drawn
 
-CURVE_TOLERANCE = 0.001
-"""mm. How far the arcs that stand for a drawing's splines and ellipses may lie from them."""
 
-
-def read_blank(order: OrderFolder) -> tuple[Blank, tuple[Finding, ...]]:
+def read_blank(order: OrderFolder, keeper: Keeper | None = None) -> tuple[Blank, tuple[Finding, ...]]:
     """The order's blank, its lower left corner at the origin, and what happened on the way.
 
+    What is read from a drawing is kept by the drawing's bytes when there is a `keeper`, so that an unchanged drawing
+    costs neither reading nor the import of the drawing library; nothing reaches the disk before the keeper saves.
     Raises CannotRun with every fault of the drawing: layers that are missing, contours that do not close (with the
     place of the open end, in the drawing's own coordinates and unit), an unknown unit, zones outside the edge or
     smaller than their margin.
@@ -44,7 +46,16 @@ def read_blank(order: OrderFolder) -> tuple[Blank, tuple[Finding, ...]]:
         data = path.read_bytes()
     except OSError as error:
         raise CannotRun(Fault(where=str(path), found=f"cannot be read ({error.strerror or error})")) from None
-    return parse(path, data, part, key=f"{order.file}, [blank]")
+    unit = order.order.unit
+    key = f"{order.file}, [blank]"
+    if keeper is None:
+        return parse(path, data, part, key=key, unit=unit)
+    store = BlankStore(keeper, data)
+    found = store.get(path.name, part)
+    if found is None:
+        found = contours(path, data, part, key=key, unit=unit)
+        store.put(path.name, part, found)
+    return _fitted(found, part, path, unit)
 
 
 # --- rectangle and disc ----------------------------------------------------------------------------------------
@@ -83,8 +94,23 @@ class _Layer:
     inner: list[Chain]
 
 
-def parse(path: Path, data: bytes, part: BlankPart, *, key: str) -> tuple[Blank, tuple[Finding, ...]]:
-    """The blank of a drawing whose bytes are `data`; `key` names the order's [blank] table in messages."""
+def parse(path: Path, data: bytes, part: BlankPart, *, key: str, unit: Units = MM) -> Found:
+    """The blank of a drawing whose bytes are `data`; `key` names the order's [blank] table in messages, `unit` is the
+    one they show lengths in."""
+    return _fitted(contours(path, data, part, key=key, unit=unit), part, path, unit)
+
+
+def _fitted(found: Found, part: BlankPart, path: Path, unit: Units) -> Found:
+    """With what the order adds to the drawing: the thickness, and whether the zones have room for the margin."""
+    blank, findings = found
+    faults = list(margin_faults(blank, part.margin, path, unit))
+    if faults:
+        raise CannotRun(faults)
+    return replace(blank, thickness=part.thickness), findings
+
+
+def contours(path: Path, data: bytes, part: BlankPart, *, key: str, unit: Units) -> Found:
+    """What the drawing alone says: depends on its bytes, its name and the order's layers, gap and drawing_units."""
     from pipeline.intake.drawing_file import read_drawing  # the drawing library is slow to import
 
     zones = zone_names(part.layers)
@@ -99,13 +125,13 @@ def parse(path: Path, data: bytes, part: BlankPart, *, key: str) -> tuple[Blank,
             continue
         joined = _joined(name, drawn, part.gap)
         drawn.findings += told(joined, name, drawn)
-        found = list(wrong(joined, name, drawn, path, part))
-        faults += found
-        if not found:
+        amiss = list(wrong(joined, name, drawn, path, part, unit))
+        faults += amiss
+        if not amiss:
             layers[name] = _Layer(name=name, **_nested(joined.loops))
     if faults:
         raise CannotRun(faults)
-    blank = _assemble(layers, part, path, hashlib.sha256(data).hexdigest())
+    blank = _assemble(layers, part, path, hashlib.sha256(data).hexdigest(), unit)
     return blank, (*drawn.findings, *odd(blank, drawn))
 
 
@@ -148,7 +174,7 @@ def _turning(loop: Chain, *, clockwise: bool) -> Chain:
     return reversed_chain(loop) if (chain_area(loop) < 0) != clockwise else loop
 
 
-def _assemble(layers: dict[str, _Layer], part: BlankPart, path: Path, sha256: str) -> Blank:
+def _assemble(layers: dict[str, _Layer], part: BlankPart, path: Path, sha256: str, unit: Units) -> Blank:
     """The blank from its layers, its lower left corner at the origin. CannotRun when they do not make one."""
     faults: list[Fault] = []
     edges = layers[part.layers.edge]
@@ -191,7 +217,7 @@ def _assemble(layers: dict[str, _Layer], part: BlankPart, path: Path, sha256: st
         edge=moved([edge])[0],
         width=x1 - x0,
         height=y1 - y0,
-        thickness=part.thickness,
+        thickness=None,
         zones=tuple(zones),
         keep_outs=tuple(keep_outs),
         pockets=moved([*pocket.outer, *pocket.inner]) if pocket is not None else (),
@@ -199,7 +225,7 @@ def _assemble(layers: dict[str, _Layer], part: BlankPart, path: Path, sha256: st
         source=path.name,
         sha256=sha256,
     )
-    faults += zone_faults(blank, part, path)
+    faults += zone_faults(blank, path, unit)
     if faults:
         raise CannotRun(faults)
     return blank

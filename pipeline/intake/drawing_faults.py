@@ -17,6 +17,7 @@ from pipeline.core.errors import Fault
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.core.model import Blank
 from pipeline.core.order import BlankPart
+from pipeline.core.units import Units
 from pipeline.geometry.flatten import flatten_chain
 from pipeline.intake.drawing_loops import FLAT, Joined, crossing_places
 
@@ -58,7 +59,8 @@ def _spot(at: tuple[float, float], drawn: Drawn) -> str:
     return f"x {at[0] / drawn.mm:.{decimals}f}, y {at[1] / drawn.mm:.{decimals}f} ({drawn.unit_name})"
 
 
-def wrong(joined: Joined, name: str, drawn: Drawn, path: Path, part: BlankPart) -> Iterator[Fault]:
+def wrong(joined: Joined, name: str, drawn: Drawn, path: Path, part: BlankPart, unit: Units) -> Iterator[Fault]:
+    """What keeps the contours of one layer from being used."""
     where = f"{path}, layer {name}"
     told = 0
     seen: set[frozenset[tuple[float, float]]] = set()
@@ -72,11 +74,12 @@ def wrong(joined: Joined, name: str, drawn: Drawn, path: Path, part: BlankPart) 
             continue
         found = f"the contour does not close: an open end at {_spot(end.at, drawn)}"
         if end.nearest is not None and end.gap is not None:
-            found += f", the nearest other end at {_spot(end.nearest, drawn)}, a gap of {end.gap:.3f} mm"
+            gap = unit.show(end.gap, unit.decimals + 1)
+            found += f", the nearest other end at {_spot(end.nearest, drawn)}, a gap of {gap}"
         yield Fault(
             where=where,
             found=found,
-            expected=f"ends no farther apart than {part.gap:g} mm",
+            expected=f"ends no farther apart than {unit.show(part.gap)}",
             remedy="close the contour in the drawing, or raise `gap` under [blank] if this is as good as closed",
         )
     if told > MOST_TOLD:
@@ -105,25 +108,31 @@ def wrong(joined: Joined, name: str, drawn: Drawn, path: Path, part: BlankPart) 
         yield Fault(where=where, found="nothing here encloses anything", expected="a closed contour")
 
 
-def zone_faults(blank: Blank, part: BlankPart, path: Path) -> Iterator[Fault]:
+def zone_faults(blank: Blank, path: Path, unit: Units) -> Iterator[Fault]:
+    """Zones that reach beyond the edge."""
     edge = shapely.Polygon(flatten_chain(blank.edge, FLAT))
     for name, zone in blank.zones:
-        area = shapely.Polygon(flatten_chain(zone, FLAT))
-        outside = area.difference(edge.buffer(FLAT + ROUNDING))
+        outside = shapely.Polygon(flatten_chain(zone, FLAT)).difference(edge.buffer(FLAT + ROUNDING))
         if not outside.is_empty:
             far = max(edge.distance(shapely.Point(p)) for p in shapely.get_coordinates(outside))
             yield Fault(
                 where=f"{path}, layer {name}",
-                found=f"the zone reaches {far:.2f} mm outside the edge",
+                found=f"the zone reaches {unit.show(far)} outside the edge",
                 expected="a zone inside the edge",
                 remedy="lettering there would be cut into the air; draw the zone inside the edge",
             )
-        if area.buffer(-part.margin).is_empty:
+
+
+def margin_faults(blank: Blank, margin: float, path: Path, unit: Units) -> Iterator[Fault]:
+    """Zones of which the margin leaves nothing."""
+    for name, zone in blank.zones:
+        area = shapely.Polygon(flatten_chain(zone, FLAT))
+        if area.buffer(-margin).is_empty:
             x0, y0, x1, y1 = area.bounds
             yield Fault(
                 where=f"{path}, layer {name}",
-                found=f"the zone ({x1 - x0:.2f} × {y1 - y0:.2f} mm) is smaller than twice its margin of "
-                f"{part.margin:g} mm",
+                found=f"the zone ({unit.number(x1 - x0)} × {unit.show(y1 - y0)}) is smaller than twice its margin of "
+                f"{unit.show(margin)}",
                 expected="room inside the margin",
                 remedy="widen the zone or lower `margin` under [blank]",
             )
