@@ -25,6 +25,8 @@ class ListPart(Part):
     header: int | None = Field(default=None, ge=0)  # row of the header as the sheet shows it; 0: none; default: found
     columns: dict[str, str | list[str]] = Field(default_factory=dict)  # our key -> the sheet's column heading(s)
     language: str | None = None  # BCP 47, for every row that has no language column
+    encoding: str | None = None  # of a text file (.csv, .tsv, .txt); default: found
+    separator: str | None = Field(default=None, min_length=1, max_length=1)  # between its columns; default: found
     hidden: Literal["ask", "use", "leave-out"] = "ask"  # rows hidden in the sheet; "ask" takes them, with a question
     struck: Literal["ask", "use", "leave-out"] = "ask"  # rows whose name is struck through
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,6 +10,7 @@ from dataclasses import dataclass
 from pipeline.core.catalogue import lists
 from pipeline.core.findings import Finding, find
 from pipeline.intake.sheet import Cell, Row, letters
+from pipeline.intake.shown import plain_date
 from pipeline.intake.wording import Place, cut_text, short
 
 
@@ -62,6 +64,8 @@ def _shown_otherwise(cell: Cell, named: bool) -> tuple[Finding, ...]:
     """What to say about a value that is no text: a year or a count as typed needs no word."""
     place = {"row": cell.row, "cell": cell.address}
     plain = f"{cell.value:.15g}" if isinstance(cell.value, float) else str(cell.value)
+    if isinstance(cell.value, dt.date | dt.time):
+        plain = plain_date(cell.value)
     if named or cell.kind != "number" or "unsure-shown" in cell.marks:
         facts = {"found": _WORDS[cell.kind].format(plain), "text": cell.shown}
         return (find(lists.NOT_TEXT, **place, facts=facts),)

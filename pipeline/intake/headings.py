@@ -273,6 +273,12 @@ def _no_header(sheet: Sheet, headings: Mapping[str, Sequence[str]]) -> Columns:
     return Columns(0, tuple(where))
 
 
+def _only_column(sheet: Sheet) -> int:
+    """The column of a list that has but one, and no heading; 0 when there are more."""
+    used = {cell.column for row in sheet.rows for cell in row.cells}
+    return used.pop() if len(used) == 1 else 0
+
+
 def _guessed(sheet: Sheet, rows: Sequence[Row], wanted: tuple[str, ...]) -> Columns:
     """The row whose headings say most, when the order names no columns."""
     best: tuple[int, Row, dict[str, tuple[int, ...]]] | None = None
@@ -284,6 +290,8 @@ def _guessed(sheet: Sheet, rows: Sequence[Row], wanted: tuple[str, ...]) -> Colu
         score = len(found) + sum(key in found for key in wanted)
         if "name" in found and (best is None or score > best[0]):
             best = (score, row, found)
+    if best is None and set(wanted) <= {"name"} and (column := _only_column(sheet)):
+        return Columns(0, (("name", (column,)),), guessed=True)
     missing = [key for key in wanted if best is None or key not in best[2]]
     if best is None or missing:
         keys = ", ".join(missing or ["name"])

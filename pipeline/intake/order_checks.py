@@ -14,7 +14,7 @@ from pipeline.core.order import BlankPart, CutterPart, FilesPart, Layers, LinePa
 from pipeline.core.units import Units
 from pipeline.intake.order_words import Places, nearest
 
-LIST_SUFFIXES = (".xlsx", ".xlsm", ".csv", ".ods")
+LIST_SUFFIXES = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods", ".csv", ".tsv", ".tab", ".txt")
 FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
 CUT_LAYERS = ("EDGE", "ENGRAVE", "GROOVE", "POCKET", "REST", "ZONE", "KEEP_OUT")
 
@@ -132,7 +132,7 @@ def file_fault(where: str, name: str, folder: Path, what: str, suffixes: tuple[s
 
 def _other_format(name: str, what: str) -> str:
     suffix = PurePosixPath(name).suffix.lower()
-    if suffix in (".xls", ".numbers", ".xlsb"):
+    if suffix in (".numbers",):
         return "save the list as .xlsx"
     if suffix in (".dwg", ".svg", ".pdf", ".ai", ".eps"):
         return "save the drawing as .dxf"

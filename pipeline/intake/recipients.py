@@ -11,7 +11,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.core.catalogue import lists
+from pipeline.core.catalogue import lists, words
 from pipeline.core.fields import fields_of
 from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.model import ListRead, Recipient, RowAccount
@@ -21,14 +21,15 @@ from pipeline.intake.cells import Read, read_cells, read_copies
 from pipeline.intake.headings import COPIES, LANGUAGE, Columns, find_columns, fold
 from pipeline.intake.lookalikes import Entry, repeated_and_alike
 from pipeline.intake.row_kinds import Habits, habits_of, not_a_recipient, total_stated
-from pipeline.intake.sheet import Row, Sheet, letters, read_sheet
+from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, read_sheet
 from pipeline.intake.wording import short
 
 
 def read_list(folder: OrderFolder) -> ListRead:
     """Read the order's list. CannotRun when the file, the sheet, the header or a column is not there."""
     part = folder.order.list
-    sheet = read_sheet(folder.path(part.file), part.sheet)
+    how = HowToRead(sheet=part.sheet, encoding=part.encoding, separator=part.separator)
+    sheet = read_sheet(folder.path(part.file), how)
     lettered = [field for line in folder.order.line for field in fields_of(line.text)]
     return read_rows_of(sheet, part, list(dict.fromkeys(lettered)))
 
@@ -100,6 +101,9 @@ class _Reading:
     def _around(self) -> None:
         """What else the file holds, and what this way of reading does not see."""
         say = self.account.findings.append
+        self.account.findings += self.sheet.findings
+        if self.sheet.unread:
+            say(find(lists.MARKS_UNSEEN, facts={"reader": self.sheet.read_by, "unread": _few(self.sheet.unread)}))
         if self.sheet.others:
             names = [f"“{short(name, 40)}”" + (" (hidden)" if state else "") for name, state in self.sheet.others]
             say(find(lists.OTHER_SHEETS, facts={"sheet": self.sheet.name, "others": _few(names)}))
@@ -146,6 +150,8 @@ class _Reading:
             findings.append(find(lists.PERHAPS_NOT_A_NAME, row=row.number, cell=cell, facts=facts))
         for key in self.texts:
             findings += cells[key].findings
+        if row.number in self.sheet.doubtful and not shown.isascii():
+            findings.append(find(words.ENCODING_UNSURE, row=row.number, cell=cell, facts={"text": shown}))
         if not name.text and not any(f.severity is Severity.STOP for f in name.findings):
             there = [read.text for key, read in cells.items() if read.text and key != self.name]
             present = " · ".join(f"“{short(text, 40)}”" for text in there) or "a number of copies"

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import datetime as dt
 import hashlib
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.findings import Finding
+from pipeline.intake.order_words import nearest
 
 CellKind = Literal["text", "number", "date", "bool", "error", "formula"]
 """`formula`: one whose result was not saved. A cell without content is no cell at all."""
@@ -68,6 +71,8 @@ class Sheet:
     hidden: bool = False
     read_by: str = ""
     unread: tuple[str, ...] = ()  # marks that this way of reading does not see, in words
+    findings: tuple[Finding, ...] = ()  # of the reading itself: encoding, separators, what was repaired
+    doubtful: frozenset[int] = frozenset()  # rows whose letters depend on a guessed encoding
     _at: Mapping[int, Row] = field(default_factory=dict, compare=False, repr=False)
 
     def row(self, number: int) -> Row | None:
@@ -95,20 +100,111 @@ def column_of(word: str) -> int | None:
     return number
 
 
+_ERROR_TEXT = re.compile(
+    r"#(?:REF!|N/A|VALUE!|NAME\?|DIV/0!|NULL!|NUM!|SPILL!|CALC!|FIELD!|BLOCKED!|CONNECT!|GETTING_DATA|BEZUG!|WERT!|NV|"
+    r"NOM\?|VALEUR!|¡REF!|¡VALOR!|RIF!|VALORE!)|Err:5\d\d|#{4,}"
+)
+"""Errors as text: a sheet that passed through another program or a text file has them so."""
+
+
+def kind_of_text(text: str) -> CellKind:
+    """`error` for what spreadsheets show in place of a result, else `text`."""
+    return "error" if text[:1] in "#E" and _ERROR_TEXT.fullmatch(text.strip()) else "text"
+
+
+def pick(
+    path: Path, pages: Sequence[tuple[str, bool]], wanted: str | None
+) -> tuple[str, bool, tuple[tuple[str, str], ...]]:
+    """The sheet of this name, or the first visible one, whether it is hidden, and the others with their state.
+
+    `pages` are names and whether each is hidden. Case and spacing of the name are forgiven. CannotRun when there is
+    none.
+    """
+    if not pages:
+        raise CannotRun(Fault(where=str(path), found="the workbook has no sheet with cells", expected="a list"))
+    title = wanted
+    names = [name for name, _ in pages]
+    if wanted is None:
+        title = next((name for name, hidden in pages if not hidden), names[0])
+    elif wanted not in names:
+        folded = {" ".join(name.split()).casefold(): name for name in names}
+        title = folded.get(" ".join(wanted.split()).casefold())
+    if title is None:
+        hint = nearest(wanted or "", names)
+        raise CannotRun(
+            Fault(
+                where=str(path),
+                found=f"there is no sheet “{wanted}”",
+                expected=f"one of its sheets: {', '.join(f'“{t}”' for t in names[:20])}",
+                remedy=hint if hint.startswith("did you") else "correct `sheet` in [list]",
+            )
+        )
+    others = tuple((name, "hidden" if hidden else "") for name, hidden in pages if name != title)
+    return title, dict(pages)[title], others
+
+
 LARGEST_FILE = 200 * 1024 * 1024
 """Bytes of a list's file; a list of 100,000 names has about a tenth of it."""
 
 
-def read_sheet(path: Path, sheet: str | None = None) -> Sheet:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HowToRead:
+    """What an order may say about its list's file."""
+
+    sheet: str | None = None
+    encoding: str | None = None
+    separator: str | None = None
+
+
+NOT_A_LIST = {
+    "pdf": "this is a PDF",
+    "other-zip": "this is a packed file, but no workbook",
+    "markup": "this is a web page or XML with another ending",
+    "plain": "this is no workbook, whatever its ending says",
+}
+TEXT_SUFFIXES = (".csv", ".tsv", ".tab", ".txt")
+
+
+def read_sheet(path: Path, how: HowToRead | None = None) -> Sheet:
     """Read one sheet of a list: the named one, or the first visible one. The file is only ever opened for reading.
 
+    What the file really is decides, not its ending, except that text is only read from a file that says it is text.
     CannotRun says what is the matter with a file that cannot be read.
     """
+    from pipeline.intake.container import container_of
+
+    how = how or HowToRead()
     data = file_bytes(path)
     sha256 = hashlib.sha256(data).hexdigest()
-    from pipeline.intake.sheet_workbook import read_workbook
+    kind = container_of(path, data)
+    if kind == "xlsx":
+        from pipeline.intake.sheet_workbook import read_workbook
 
-    return read_workbook(path, data, sha256, sheet)
+        return read_workbook(path, data, sha256, how.sheet)
+    if kind == "ods":
+        from pipeline.intake.sheet_ods import read_ods
+
+        return read_ods(path, data, sha256, how.sheet)
+    if kind == "ole":
+        from pipeline.intake.sheet_old import read_old
+
+        return read_old(path, data, sha256, how.sheet)
+    if kind == "xlsb":
+        from pipeline.intake.sheet_quick import read_quickly
+
+        return read_quickly(path, data, sha256, how.sheet, kind)
+    if kind == "plain" and path.suffix.lower() in TEXT_SUFFIXES:
+        from pipeline.intake.sheet_text import read_text
+
+        return read_text(path, data, sha256, how)
+    raise CannotRun(
+        Fault(
+            where=str(path),
+            found=NOT_A_LIST[kind],
+            expected="a spreadsheet, or text in columns (.csv, .tsv, .txt)",
+            remedy="save the list as .xlsx from the program it was made with",
+        )
+    )
 
 
 def file_bytes(path: Path) -> bytes:

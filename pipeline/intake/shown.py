@@ -154,10 +154,10 @@ def _groups(value: float, tokens: tuple[Token, ...]) -> tuple[str, bool]:
 def _date(value: dt.datetime | dt.date | dt.time, code: str) -> tuple[str, bool]:
     section = code.split(";", maxsplit=1)[0]
     if any(mark in code for mark in _LOCAL):
-        return _plain_date(value), False
+        return plain_date(value), False
     tokens = _tokens(section)
     if tokens is None or any(kind in ("digits", "elapsed", "general", "percent") for kind, _ in tokens):
-        return _plain_date(value), False
+        return plain_date(value), False
     twelve = any(kind == "ampm" for kind, _ in tokens)
     out, before = "", ""
     for i, (kind, text) in enumerate(tokens):
@@ -166,7 +166,7 @@ def _date(value: dt.datetime | dt.date | dt.time, code: str) -> tuple[str, bool]
             minutes = text.lower() in ("m", "mm") and (before.startswith("h") or after.startswith("s"))
             piece = _date_part(value, text.lower(), minutes, twelve)
             if piece is None:
-                return _plain_date(value), False
+                return plain_date(value), False
             out, before = out + piece, text.lower()
         elif kind == "ampm":
             hour = getattr(value, "hour", 0)
@@ -196,7 +196,7 @@ def _date_part(value: dt.datetime | dt.date | dt.time, part: str, minutes: bool,
     return (str(value.day), f"{value.day:02d}", name[:3], name)[min(long, 4) - 1]
 
 
-def _plain_date(value: dt.datetime | dt.date | dt.time) -> str:
+def plain_date(value: dt.datetime | dt.date | dt.time) -> str:
     """A date in words, where the sheet's own way is not known."""
     if isinstance(value, dt.time):
         return value.isoformat("minutes")

@@ -330,7 +330,7 @@ def test_a_folder_within_the_folder_is_fine(folder):
 
 @pytest.mark.parametrize(
     ("name", "remedy"),
-    [("names.xls", "Save the list as .xlsx"), ("names.txt", "does not end in .xlsx .xlsm .csv .ods")],
+    [("names.numbers", "Save the list as .xlsx"), ("names.doc", "does not end in .xlsx .xlsm .xlsb .xls .ods .csv")],
 )
 def test_a_list_of_another_kind(folder, name, remedy):
     (folder / name).write_bytes(b"x")

@@ -165,6 +165,40 @@ COLUMN_HIDDEN = Kind(
     remedy="nothing, unless a column marked as used should not be",
     source="the sheet's own mark",
 )
+MARKS_UNSEEN = Kind(
+    code="list.marks-unseen",
+    severity=Severity.NOTE,
+    message="the list was read by its values alone ({reader}); not looked at: {unread}",
+    why="What a client marks in a sheet may say what a name does not: struck through, commented, hidden.",
+    remedy="look through the list yourself, or save the rows as a smaller .xlsx file",
+    source="the file's format, or its size",
+)
+TEXT_READ = Kind(
+    code="list.text-read",
+    severity=Severity.NOTE,
+    message="a text file: encoding {encoding}, {columns}",
+    why="A text file does not say how it is to be read; the wrong way garbles names.",
+    remedy="nothing, if the names look right; `encoding` and `separator` in [list] set them",
+    source="the file's bytes",
+)
+ENCODING_UNSURE = Kind(
+    code="list.encoding-unsure",
+    severity=Severity.ASK,
+    message="the file's encoding was guessed as {encoding}, it could be {rivals}; {count} rows depend on it: {words}",
+    why="In the wrong encoding foreign letters come out as other letters, and nothing else shows it.",
+    remedy="compare these words with the client's own spelling, then set `encoding` in [list]",
+    client="Your list came as a text file without saying how its letters are stored. Are these spelled right: {words}?",
+    source="letters where letters stand in names, by encoding; own rule",
+)
+QUOTES_UNBALANCED = Kind(
+    code="list.quotes-unbalanced",
+    severity=Severity.ASK,
+    message="a quotation mark in line {line} of the file is never closed; quotation marks were read as letters",
+    why="An open quotation mark makes one field of all the rows after it, and they would all be lost.",
+    remedy="look at that line, and have the file saved again by the program it comes from",
+    client="Line {line} of your list has a quotation mark without its partner. Is that row right as shown?",
+    source="RFC 4180",
+)
 
 KINDS: tuple[Kind, ...] = (
     NAME_MISSING,
@@ -185,4 +219,8 @@ KINDS: tuple[Kind, ...] = (
     COMMENT,
     OTHER_SHEETS,
     COLUMN_HIDDEN,
+    MARKS_UNSEEN,
+    TEXT_READ,
+    ENCODING_UNSURE,
+    QUOTES_UNBALANCED,
 )

@@ -39,6 +39,15 @@ ENCODING_DAMAGED = Kind(
     client="“{text}” seems to have been garbled on its way to us{suggestion}. How is it spelled?",
     source="patterns of wrongly decoded UTF-8 (ftfy), U+FFFD, a question mark inside a word",
 )
+ENCODING_UNSURE = Kind(
+    code="text.encoding-unsure",
+    severity=Severity.ASK,
+    message="{cell} “{text}” has letters that depend on the file's encoding, which was guessed",
+    why="A wrong guess turns a letter into another one, and the name still looks like a name.",
+    remedy="compare it with the client's own spelling; set `encoding` in [list] when it is known",
+    client="Is “{text}” spelled right, accents and all?",
+    source="`list.encoding-unsure` names the encodings in question",
+)
 CASE_ODD = Kind(
     code="text.case-odd",
     severity=Severity.ASK,
@@ -49,4 +58,4 @@ CASE_ODD = Kind(
     source="the other names of the same list",
 )
 
-KINDS: tuple[Kind, ...] = (TIDIED, UNSEEN_CHARACTER, MIXED_SCRIPT, ENCODING_DAMAGED, CASE_ODD)
+KINDS: tuple[Kind, ...] = (TIDIED, UNSEEN_CHARACTER, MIXED_SCRIPT, ENCODING_DAMAGED, ENCODING_UNSURE, CASE_ODD)

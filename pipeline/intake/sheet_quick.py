@@ -1,0 +1,129 @@
+"""Values alone, read with python-calamine: .xlsb, and sheets too large to be read cell by cell."""
+
+from __future__ import annotations
+
+import datetime as dt
+import io
+from pathlib import Path
+from typing import Any
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.intake.container import Container, damaged
+from pipeline.intake.sheet import Cell, Row, Sheet, Value, kind_of_text, pick
+from pipeline.intake.sheet_parts import Glance, glance_xlsb, sheet_parts
+from pipeline.intake.shown import shown
+
+MOST_PLACES = 20_000_000
+"""Rows times columns of the area that holds cells: the quick reader sets aside room for each. 100,000 rows may have
+200 columns."""
+
+
+def read_quickly(
+    path: Path, data: bytes, sha256: str, sheet: str | None, container: Container, glance: Glance | None = None
+) -> Sheet:
+    """One sheet's values. `glance` is what is already known of a large .xlsx's sheet."""
+    import python_calamine as calamine
+
+    try:
+        parts = sheet_parts(data) if container == "xlsb" else {}
+        book = calamine.load_workbook(io.BytesIO(data))
+        pages = [
+            (m.name, m.visible != calamine.SheetVisibleEnum.Visible)
+            for m in book.sheets_metadata
+            if m.typ == calamine.SheetTypeEnum.WorkSheet
+        ]
+    except calamine.PasswordError:
+        raise CannotRun(
+            Fault(
+                where=str(path),
+                found="the file is protected with a password",
+                expected="a list that opens without one",
+                remedy="ask the client for a copy saved without a password",
+            )
+        ) from None
+    except Exception as error:  # the library's own, and what its parsers raise
+        raise damaged(path, error) from None
+    title, hidden, others = pick(path, pages, sheet)
+    if container == "xlsb":
+        glance = glance_xlsb(data, parts[title]) if title in parts else None
+    seen = glance or Glance()
+    if seen.last_row * seen.last_column > MOST_PLACES:
+        raise CannotRun(
+            Fault(
+                where=f"{path}, sheet “{title}”",
+                found=f"its cells are spread over {seen.last_row} rows and {seen.last_column} columns",
+                expected=f"at most {MOST_PLACES // 1_000_000} million places",
+                remedy="copy the rows of the list into a new workbook and use that",
+            )
+        )
+    try:
+        page = book.get_sheet_by_name(title)
+        merged = tuple((a[0] + 1, a[1] + 1, b[0] + 1, b[1] + 1) for a, b in page.merged_cell_ranges or ())
+        rows = _rows(page.to_python(skip_empty_area=False), seen)
+    except Exception as error:
+        raise damaged(path, error) from None
+    unread = ["how numbers are shown", "struck-through text", "comments", "formulas"]
+    if glance is None:
+        unread += ["hidden rows", "error cells, which look empty"]
+    return Sheet(
+        file=path.name,
+        path=path,
+        name=title,
+        sha256=sha256,
+        rows=rows,
+        merged=merged,
+        others=others,
+        hidden=hidden,
+        read_by="python-calamine",
+        unread=tuple(unread),
+    )
+
+
+def _rows(table: list[list[Any]], seen: Glance) -> tuple[Row, ...]:
+    """The rows that hold something. Frees each line of the table as it goes."""
+    rows = []
+    marked = {row for row, _ in (*seen.errors, *seen.no_result)}
+    for number, values in enumerate(table, 1):
+        cells = []
+        for column, value in enumerate(values, 1):
+            if value == "" or value is None:
+                continue
+            cells.append(_cell(number, column, value))
+        if number in marked:
+            cells = _with_errors(cells, number, seen)
+        if cells:
+            rows.append(Row(number, tuple(cells), number in seen.hidden))
+        table[number - 1] = []
+    for number in sorted(n for n in marked if n > len(table)):
+        cells = _with_errors([], number, seen)
+        rows.append(Row(number, tuple(cells), number in seen.hidden))
+    return tuple(rows)
+
+
+def _with_errors(cells: list[Cell], row: int, seen: Glance) -> list[Cell]:
+    """The cells of a row with its error cells, which the reader gives as empty."""
+    by_column = {cell.column: cell for cell in cells}
+    for (r, column), word in seen.errors.items():
+        if r == row:
+            by_column[column] = Cell(row, column, "error", word, word)
+    for r, column in seen.no_result:
+        if r == row and column not in by_column:
+            by_column[column] = Cell(row, column, "formula", "", "a formula")
+    return [by_column[column] for column in sorted(by_column)]
+
+
+_NO_MARKS: frozenset[str] = frozenset()
+_UNSURE = frozenset({"unsure-shown"})
+
+
+def _cell(row: int, column: int, value: Any) -> Cell:
+    if isinstance(value, str):
+        return Cell(row, column, kind_of_text(value), value, value)
+    if isinstance(value, bool):
+        return Cell(row, column, "bool", value, "TRUE" if value else "FALSE")
+    if isinstance(value, int | float) and value == value // 1 and abs(value) < 1e15:
+        return Cell(row, column, "number", int(value), str(int(value)))
+    text, _ = shown(value, None)
+    kind: Any = "number" if isinstance(value, int | float) else "date"
+    plain: Value = value if isinstance(value, int | float | dt.date | dt.time | dt.timedelta) else str(value)
+    return Cell(row, column, kind, plain, text, _UNSURE)
