@@ -21,6 +21,7 @@ from pipeline.outputs.revision import Identity
 from pipeline.outputs.summary import plain
 from pipeline.signoff.answers import Answer, Problem, ReturnedPaper
 from pipeline.signoff.designs import LastRun, last_run
+from pipeline.signoff.drawings import packed_in, sha256_of_packed
 from pipeline.signoff.ledger import FILE, Entry, Ledger, sound
 from pipeline.signoff.record import by_hand, entries_of, objections, recorded_before
 from pipeline.signoff.returned import read_returned_proof
@@ -74,7 +75,8 @@ def sign(
     if rows:
         run = last_run(target)
         hand = by_hand(run, read_rows(rows), by=by or "", on=on or "", paper=paper or "recorded by hand")
-        wrong += _one(hand, folder, run, ledger, older=True, clock=clock, say=say)
+        shown = _drawings(None, hand, target)
+        wrong += _one(hand, folder, run, ledger, shown, older=True, clock=clock, say=say)
     for file in returned:
         run_or_none = _run(target)
         read = _read(Path(file), folder, run_or_none, ledger, older)
@@ -82,7 +84,8 @@ def sign(
             read = replace(read, by=by, problems=tuple(p for p in read.problems if p.code != "no-name"))
         if on and not read.date:
             read = replace(read, date=on)
-        wrong += _one(read, folder, run_or_none, ledger, older=older, clock=clock, say=say)
+        shown = _drawings(Path(file), read, target)
+        wrong += _one(read, folder, run_or_none, ledger, shown, older=older, clock=clock, say=say)
     _changes(target, folder, ledger, say)
     return 1 if wrong else 0
 
@@ -113,11 +116,21 @@ def _read(path: Path, folder: OrderFolder, run: LastRun | None, ledger: Ledger, 
     return paper
 
 
+def _drawings(file: Path | None, paper: ReturnedPaper, target: Path) -> bytes:
+    """The lettering the paper showed: from the proof that came back, or else from the one the last run left."""
+    sent = target / "proof.pdf"
+    for proof in (file if paper.kind == "proof" else None, sent):
+        if proof and (packed := packed_in(proof, order_id=paper.order_id, revision=paper.revision)):
+            return packed
+    return b""
+
+
 def _one(
     paper: ReturnedPaper,
     folder: OrderFolder,
     run: LastRun | None,
     ledger: Ledger,
+    shown: bytes,
     *,
     older: bool,
     clock: Clock,
@@ -139,8 +152,8 @@ def _one(
     if (before := recorded_before(paper, entries)) is not None:
         say(f"{lines[0]}\n  It was recorded already ({before.at}); nothing was added.")
         return 0
-    rows = entries_of(paper, run)
-    ledger.add(rows, clock())
+    rows = entries_of(paper, run, sha256_of_packed(shown))
+    ledger.add(rows, clock(), shown)
     lines += _understood(paper, run)
     lines.append(f"  Recorded in {FILE}.")
     say("\n".join(lines))

@@ -17,6 +17,7 @@ from typing import Any, Literal
 
 from pipeline.core.codes import sha256_of
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.signoff.drawings import sha256_of_packed, unpacked
 
 FILE = "signoff.sqlite"
 SCHEMA = 1
@@ -55,6 +56,7 @@ class Entry:
     source: str = ""  # the paper's file name or reference
     source_kind: str = ""
     source_sha256: str = ""
+    drawings: str = ""  # sha256 of the lettering its paper showed, as the ledger keeps it
     previous: str = ""
     hash: str = ""
 
@@ -92,6 +94,14 @@ CREATE TRIGGER IF NOT EXISTS only_added BEFORE INSERT ON entries
     WHEN NEW.id IS NOT (SELECT coalesce(max(id), 0) + 1 FROM entries)
       OR NEW.previous IS NOT coalesce((SELECT hash FROM entries ORDER BY id DESC LIMIT 1), '{BEGINNING}')
     BEGIN SELECT RAISE(ABORT, 'the ledger only ever gains rows: a row follows the last one'); END;
+CREATE TABLE IF NOT EXISTS drawings (sha256 TEXT PRIMARY KEY, packed BLOB NOT NULL) STRICT;
+CREATE TRIGGER IF NOT EXISTS drawing_never_changed BEFORE UPDATE ON drawings
+    BEGIN SELECT RAISE(ABORT, 'the ledger only ever gains rows: nothing in it is changed'); END;
+CREATE TRIGGER IF NOT EXISTS drawing_never_deleted BEFORE DELETE ON drawings
+    BEGIN SELECT RAISE(ABORT, 'the ledger only ever gains rows: nothing in it is deleted'); END;
+CREATE TRIGGER IF NOT EXISTS drawing_once BEFORE INSERT ON drawings
+    WHEN EXISTS (SELECT 1 FROM drawings WHERE sha256 = NEW.sha256)
+    BEGIN SELECT RAISE(IGNORE); END;
 PRAGMA user_version = {SCHEMA};
 """
 
@@ -109,6 +119,7 @@ class Ledger:
 
     def __init__(self, path: Path) -> None:
         self.path = path
+        self._drawn: dict[str, dict[str, str]] = {}
 
     @classmethod
     def of(cls, folder: Path) -> Ledger:
@@ -122,8 +133,21 @@ class Ledger:
         with self._told(), closing(self._connect()) as base:
             return tuple(self._rows(base))
 
-    def add(self, entries: Sequence[Entry], at: str) -> tuple[Entry, ...]:
-        """Add rows, all or none, after whatever others have added meanwhile. at: RFC 3339, UTC.
+    def drawn(self, entry: Entry) -> str:
+        """The lettering of an answer's plaque as its paper showed it: path data in mm on the blank, y up; empty when
+        the ledger has none.
+        """
+        name = entry.drawings
+        if name and name not in self._drawn:
+            with self._told(), closing(self._connect()) as base:
+                row = base.execute("SELECT packed FROM drawings WHERE sha256 = ?", (name,)).fetchone()
+            kept = row is not None and sha256_of_packed(row[0]) == name  # what was altered is not shown
+            self._drawn[name] = unpacked(row[0]) if kept else {}
+        return self._drawn.get(name, {}).get(entry.fingerprint, "")
+
+    def add(self, entries: Sequence[Entry], at: str, drawings: bytes = b"") -> tuple[Entry, ...]:
+        """Add rows, all or none, after whatever others have added meanwhile. at: RFC 3339, UTC. drawings: the packed
+        lettering that the rows name.
 
         Returns them as written. CannotRun when the file cannot be written. That the chain holds is for `sound` to say.
         """
@@ -132,6 +156,8 @@ class Ledger:
         with self._told(), closing(self._connect()) as base:
             base.execute("BEGIN IMMEDIATE")  # one writer at a time, from here to the commit
             try:
+                if drawings:
+                    base.execute("INSERT INTO drawings VALUES (?, ?)", (sha256_of_packed(drawings), drawings))
                 written = list(self._append(base, entries, at))
                 base.execute("COMMIT")
             except BaseException:

@@ -60,11 +60,11 @@ def recorded_before(paper: ReturnedPaper, entries: Sequence[Entry]) -> Entry | N
     return next(same, None)
 
 
-def entries_of(paper: ReturnedPaper, run: LastRun | None) -> tuple[Entry, ...]:
+def entries_of(paper: ReturnedPaper, run: LastRun | None, drawings: str = "") -> tuple[Entry, ...]:
     """The rows of the ledger for one paper: itself, then every design it shows, then replies about the others.
 
     Unanswered designs are recorded too: they say what the revision showed. run: the run that made the paper, for the
-    sizes the client saw.
+    sizes the client saw. drawings: sha256 of the lettering it showed, where the ledger keeps it.
     """
     common = Entry(
         kind="paper",
@@ -76,6 +76,7 @@ def entries_of(paper: ReturnedPaper, run: LastRun | None) -> tuple[Entry, ...]:
         source=_storable(paper.file),
         source_kind=paper.kind,
         source_sha256=paper.sha256,
+        drawings=drawings,
     )
     out = [replace(common, decision=paper.decision, reply=_storable(paper.remarks))]
     for answer in paper.answers:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -25,11 +25,22 @@ def latest_revision(entries: Sequence[Entry]) -> str:
     return max((e.revision for e in entries if e.kind == "paper"), key=rank, default="")
 
 
-def revision_of(plaques: Sequence[Plaque], entries: Sequence[Entry], given: str | None = None) -> Revision:
+def not_drawn(entry: Entry) -> str:
+    """For revisions whose earlier lettering nobody will look at."""
+    return ""
+
+
+def revision_of(
+    plaques: Sequence[Plaque],
+    entries: Sequence[Entry],
+    given: str | None = None,
+    drawn: Callable[[Entry], str] = not_drawn,
+) -> Revision:
     """The revision a run of these plaques makes.
 
     The letter goes on when something has to be shown that the last returned revision did not show; a run that only
     repeats what was sent keeps the letter and asks for the same. given: the order's own name for the revision.
+    drawn: the lettering of an answer's plaque as its paper showed it (`Ledger.drawn`).
     """
     latest = latest_revision(entries)
     held = standings(entries)
@@ -53,17 +64,20 @@ def revision_of(plaques: Sequence[Plaque], entries: Sequence[Entry], given: str 
         first = min((e.revision for e in entries if e.kind == "paper"), key=rank)
         asks = None if latest == first else frozenset(shown) & {d.fingerprint for d in designs}
     found = predecessors(designs, entries)
-    earlier = tuple((mark, _earlier(entry)) for mark, entry in found.items() if asks is None or mark in asks)
+    earlier = tuple(
+        (mark, _earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
+    )
     return Revision(letter=given or (after(latest) if new else latest), asks=asks, signed=signed, earlier=earlier)
 
 
-def _earlier(entry: Entry) -> Earlier:
+def _earlier(entry: Entry, drawing: str) -> Earlier:
     return Earlier(
         revision=entry.revision,
         fingerprint=entry.fingerprint,
         text=entry.text,
         rows=entry.rows,
         cap_heights=entry.cap_heights,
+        drawing=drawing,
     )
 
 

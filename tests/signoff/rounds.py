@@ -76,7 +76,7 @@ class Round:
     def run(self, proof: bool = False) -> Revision:
         """What `plaques run` leaves behind; the proof only when it is wanted, because it takes longest."""
         folder = read_order(self.folder)
-        revision = revision_of(self.plaques, sound(self.ledger))
+        revision = revision_of(self.plaques, sound(self.ledger), drawn=self.ledger.drawn)
         write_check_sheet(self.out / "check.xlsx", self.outcome, folder, revision)
         write_report(self.out / "report.json", self.outcome, folder, revision)
         if proof:

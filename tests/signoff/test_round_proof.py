@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -72,6 +73,9 @@ def test_ticks_one_change_and_one_refusal(trip):
     trip.change(9, "Márta Szélfúvás")
     revision = trip.run(proof=True)
     assert revision.letter == "B" and revision.asks == {trip.of(7).fingerprint, trip.of(9).fingerprint}
+    before = dict(revision.earlier)[trip.of(9).fingerprint]
+    assert before.text[0] == "Márta Szélfuvás"
+    assert before.drawing.count("M") > 20  # its lettering, for showing old and new side by side
     again = filled_proof(
         trip.out / "proof.pdf",
         trip.folder / "returned" / "proof B signed.pdf",
@@ -81,6 +85,22 @@ def test_ticks_one_change_and_one_refusal(trip):
     trip.release()
     assert len(trip.released) == 4
     assert {e.source for e in sound(trip.ledger) if e.kind == "paper"} == {"proof signed.pdf", "proof B signed.pdf"}
+
+
+def test_what_a_check_sheet_answered_is_drawn_from_the_proof_that_went_with_it(trip):
+    trip.sign(rows="5-9", by="Rowan Petrel")
+    trip.change(9, "Márta Szélfúvás")
+    before = dict(trip.run().earlier)[trip.of(9).fingerprint]
+    assert before.drawing.startswith("M")
+    raw = sqlite3.connect(trip.ledger.path)
+    with pytest.raises(sqlite3.DatabaseError, match="only ever gains rows"):
+        raw.execute("UPDATE drawings SET packed = x''")
+    with pytest.raises(sqlite3.DatabaseError, match="only ever gains rows"):
+        raw.execute("DELETE FROM drawings")
+    raw.execute("INSERT OR REPLACE INTO drawings SELECT sha256, x'00' FROM drawings")
+    raw.commit()
+    assert raw.execute("SELECT count(*), max(length(packed)) FROM drawings").fetchone()[1] > 1000
+    raw.close()
 
 
 def test_a_proof_of_an_older_revision_is_recorded_only_when_asked(trip):

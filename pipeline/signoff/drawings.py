@@ -1,0 +1,55 @@
+"""The lettering a proof showed, kept beside the ledger's rows so that a later proof can show old and new together."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import zlib
+from pathlib import Path
+
+from pipeline.outputs.paper.identity import Identity, drawings_from
+from pipeline.signoff.answers import Problem
+from pipeline.signoff.returned_form import attached, open_proof
+
+KEY = "drawings"
+
+
+def packed_of(proof: bytes, *, order_id: str, revision: str) -> bytes:
+    """The lettering of every plaque of a proof PDF, packed and compressed; empty when the file is not a sound proof of
+    this order and revision, or carries none.
+    """
+    opened = open_proof(proof, "")
+    if isinstance(opened, Problem):
+        return b""
+    with opened as pdf:
+        data = attached(pdf)
+    try:
+        told = Identity.from_json(data)
+        drawings = json.loads(data)[KEY]
+    except (ValueError, KeyError, TypeError):
+        return b""
+    if (told.order_id, told.revision) != (order_id, revision):
+        return b""
+    plain = json.dumps({KEY: drawings}, ensure_ascii=True, separators=(",", ":"), sort_keys=True)
+    return zlib.compress(plain.encode("ascii"), 9)
+
+
+def packed_in(file: Path, *, order_id: str, revision: str) -> bytes:
+    """As `packed_of`, from a file that may be missing."""
+    try:
+        return packed_of(file.read_bytes(), order_id=order_id, revision=revision)
+    except OSError:
+        return b""
+
+
+def unpacked(packed: bytes) -> dict[str, str]:
+    """Path data (mm on the blank, y up) by fingerprint; empty when there is none that is sound."""
+    try:
+        return drawings_from(zlib.decompress(packed)) if packed else {}
+    except zlib.error:
+        return {}
+
+
+def sha256_of_packed(packed: bytes) -> str:
+    """The name a packed drawing is kept under; empty for none."""
+    return hashlib.sha256(packed).hexdigest() if packed else ""
