@@ -16,6 +16,8 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from pipeline.core.model import ShapedRow
+from pipeline.geometry.flatten import flatten
 from pipeline.geometry.regions import Region, polygon_of
 from pipeline.lettering.face import Face
 from pipeline.lettering.raster import RESOLUTION, Bitmap, draw, strokes
@@ -31,8 +33,21 @@ WEIGHTS = {"overlap": 0.62, "width": 0.2, "contrast": 0.12, "stroke": 0.06}
 """What each measure counts in the likeness. Chosen on the shelf's faces and their bold and italic siblings: shape
 decides, then proportions; how bold a face is counts least, since a face is chosen for its letters."""
 
+SURE, FAIRLY = 0.04, 0.015
+"""By how much the first must be ahead of the second to be called sure, or fairly sure; of the shelf's own faces, their
+siblings and their pictures none was mistaken with a lead of .015 or more."""
+
+ALIKE = 0.55
+"""Below this the first is not called like at all: two faces of different kinds (a slab and a script) reach .5."""
+
+COARSE = 24
+"""A picture with fewer pixels from lowest to highest ink tells little."""
+
 SLANTS = np.radians(np.arange(-6, 28, 2.0))
 """Slants that are tried, from leaning back to the steepest italics."""
+
+FINE_POINT = 0.06
+"""Cap heights a single line is taken to be wide: a point of .25 mm on letters of 4 mm."""
 
 FLAT = 1 / 800
 """Cap heights by which flattened letters may be off."""
@@ -89,10 +104,21 @@ def letters_of(face: Face, characters: Sequence[str]) -> Letters:
     for character in characters:
         if not face.covers(character):
             continue
-        row = shape_row([face], character)
-        outline = [p.moved(s.scale, s.x, s.y) for s in row.shapes for p in s.shape.outline]
-        regions[character] = _region(face, outline)
+        regions[character] = ink_of(face, shape_row([face], character))
     return Letters(regions)
+
+
+def ink_of(face: Face, row: ShapedRow) -> Region:
+    """A set row's ink in cap heights; of a face of single lines, what a fine point would leave."""
+    parts = []
+    for placed in row.shapes:
+        outline = [p.moved(placed.scale, placed.x, placed.y) for p in placed.shape.outline]
+        if face.single_line:
+            lines = [shapely.LineString(line) for line in flatten(outline, face.cap_units * FLAT) if len(line) > 1]
+            parts.append(shapely.union_all(lines).buffer(face.cap_units * FINE_POINT / 2, quad_segs=3))
+        else:
+            parts.append(polygon_of(outline, face.cap_units * FLAT))
+    return shapely.transform(shapely.union_all(parts), lambda p: p / face.cap_units)
 
 
 def compared_letters(face: Face, text: str = "") -> tuple[str, ...]:
@@ -118,21 +144,61 @@ def compare(name: str, wanted: Letters, candidate: Letters) -> Likeness:
     spread = float(np.mean(np.abs(widths)))
     covered = len(shared) / (len(shared) + len(lacking))
     shape = float(np.mean(overlaps)) * covered
-    parts = {
-        "overlap": shape,
-        "width": math.exp(-3 * spread),
-        "contrast": math.exp(-abs(math.log(own_contrast / contrast))),
-        "stroke": math.exp(-abs(math.log(own_stroke / stroke))),
-    }
-    return Likeness(
-        name=name,
-        likeness=sum(WEIGHTS[k] * v for k, v in parts.items()),
+    return likeness_of(
+        name,
         overlap=shape,
         width=width,
+        spread=spread,
         stroke=own_stroke / stroke,
         contrast=own_contrast / contrast,
         lacking=lacking,
     )
+
+
+def likeness_of(
+    name: str,
+    *,
+    overlap: float,
+    width: float,
+    spread: float,
+    stroke: float,
+    contrast: float,
+    lacking: tuple[str, ...] = (),
+) -> Likeness:
+    """The measures and what they come to. spread: how far widths are off, as the mean of |log ratio|."""
+    parts = {
+        "overlap": overlap,
+        "width": math.exp(-3 * spread),
+        "contrast": math.exp(-abs(math.log(contrast))),
+        "stroke": math.exp(-abs(math.log(stroke))),
+    }
+    likeness = sum(WEIGHTS[k] * v for k, v in parts.items())
+    return Likeness(
+        name=name,
+        likeness=likeness,
+        overlap=overlap,
+        width=width,
+        stroke=stroke,
+        contrast=contrast,
+        lacking=lacking,
+    )
+
+
+def how_sure(ranked: Sequence[Likeness], pixels: int | None = None) -> str:
+    """In words, whether the first of a ranking stands out. pixels: height of the picture it was ranked by."""
+    if pixels is not None and pixels < COARSE:
+        return f"not sure: the picture is coarse, {pixels} pixels high; scan it finer"
+    if not ranked or ranked[0].likeness == 0:
+        return "no face of the shelf has these letters"
+    first, second = ranked[0], ranked[1] if len(ranked) > 1 else None
+    if first.likeness < ALIKE:
+        return f"none of the shelf is much like it; {first.name} is the least unlike"
+    lead = first.likeness - (second.likeness if second else 0.0)
+    if second is None or lead >= SURE:
+        return f"sure: {first.name} is clearly ahead"
+    if lead >= FAIRLY:
+        return f"fairly sure: {first.name} is ahead of {second.name}, not by much"
+    return f"not sure: {first.name} and {second.name} are about as like; look at both"
 
 
 def overlap(wanted: Region, candidate: Region, grow: float) -> float:
@@ -164,16 +230,8 @@ def _gathered(bitmap: Bitmap, lean: float) -> float:
     rows, columns = np.nonzero(bitmap)
     shifted = np.round(columns + lean * rows).astype(np.intp)  # rows count down from the top
     counts: NDArray[np.intp] = np.bincount(shifted - shifted.min()) if len(shifted) else np.zeros(1, dtype=np.intp)
-    return float((counts.astype(float) ** 2).sum()) / max(1, bitmap.shape[0])
-
-
-def _region(face: Face, outline: Sequence[object]) -> Region:
-    if face.single_line:
-        lines = [shapely.LineString(p.points if p.closed else p.points) for p in outline]  # type: ignore[attr-defined]
-        region = shapely.union_all([line.buffer(face.cap_units * 0.03, quad_segs=3) for line in lines])
-    else:
-        region = polygon_of(outline, face.cap_units * FLAT)  # type: ignore[arg-type]
-    return shapely.transform(region, lambda p: p / face.cap_units)
+    squares = float(np.dot(counts, counts))
+    return squares / max(1, len(bitmap))
 
 
 def _width(region: Region) -> float:

@@ -8,30 +8,24 @@ alike find each other although the spacing differs.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.geometry.regions import Region, polygon_of
+from pipeline.geometry.regions import Region
 from pipeline.lettering.face import Face
-from pipeline.lettering.likeness import FLAT, SLANTS, WEIGHTS, Likeness, slant_of
+from pipeline.lettering.likeness import FLAT, SLANTS, Likeness, ink_of, likeness_of, slant_of
 from pipeline.lettering.raster import Bitmap, draw, strokes
 from pipeline.lettering.shaping import shape_row
 
 LINE_PIXELS = 64
-"""Pixels from the lowest to the highest ink that pictures are brought down to: a column is then as fine as a hairline."""
+"""Pixels from the lowest to the highest ink pictures are brought down to: columns are then as fine as hairlines."""
 
-COARSE = 24
-"""A picture with fewer pixels from lowest to highest ink tells little."""
-
-SURE, FAIRLY = 0.04, 0.015
-"""By how much the first must be ahead of the second to be called sure, or fairly sure. Chosen on the shelf's own faces:
-a picture of one was never mistaken with a lead of .015 or more."""
+SUFFIXES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".bmp", ".webp")
+"""Endings by which a picture is told from a font."""
 
 _BAND = 0.12  # part of the line's width by which columns may be shifted against each other
 _STEP_COST = 0.02  # what a column that is used twice costs, so that letters are not stretched for nothing
@@ -60,7 +54,9 @@ def read_picture(path: Path, where: str = "") -> Lettering:
         with Image.open(path) as opened:
             if opened.width * opened.height > _LARGEST:
                 found = f"the picture has {opened.width} × {opened.height} pixels"
-                raise CannotRun(Fault(where=where, found=found, expected="a picture of one line", remedy="cut the line out"))
+                raise CannotRun(
+                    Fault(where=where, found=found, expected="a picture of one line", remedy="cut the line out")
+                )
             whole = opened.convert("RGBA")
     except (UnidentifiedImageError, OSError, Image.DecompressionBombError) as problem:
         raise CannotRun(
@@ -95,7 +91,7 @@ def compare_line(name: str, wanted: Lettering, face: Face, text: str, language: 
     row = shape_row([face], text, language=language)
     if row.missing or row.ink is None:
         return Likeness(name=name, likeness=0, overlap=0, width=0, stroke=0, contrast=0, lacking=row.missing)
-    region = _region(row.shapes, face)
+    region = ink_of(face, row)
     height = wanted.ink.shape[0]
     theirs = strokes(wanted.ink)
     lean = slant_of([wanted.ink])
@@ -108,37 +104,14 @@ def compare_line(name: str, wanted: Lettering, face: Face, text: str, language: 
     width = alike.shape[1] / wanted.ink.shape[1]
     stretched = _stretched(_upright(alike, own_lean), _upright(wanted.ink, lean).shape[1])
     shape = overlap_of_columns(_upright(wanted.ink, lean), stretched)
-    parts = {
-        "overlap": shape,
-        "width": math.exp(-3 * abs(math.log(width))),
-        "contrast": math.exp(-abs(math.log(own.contrast / theirs.contrast))),
-        "stroke": math.exp(-abs(math.log(own.middle / theirs.middle))),
-    }
-    return Likeness(
-        name=name,
-        likeness=sum(WEIGHTS[k] * v for k, v in parts.items()),
+    return likeness_of(
+        name,
         overlap=shape,
         width=width,
+        spread=abs(math.log(width)),
         stroke=own.middle / theirs.middle,
         contrast=own.contrast / theirs.contrast,
-        lacking=(),
     )
-
-
-def how_sure(ranked: Sequence[Likeness], picture: Lettering | None = None) -> str:
-    """In words, whether the first of a ranking stands out."""
-    if picture is not None and picture.pixels < COARSE:
-        return f"not sure: the picture is coarse, {picture.pixels} pixels high; scan it finer"
-    if not ranked or ranked[0].likeness == 0:
-        return "no face of the shelf has these letters"
-    if len(ranked) == 1:
-        return "there is nothing to compare it with"
-    lead = ranked[0].likeness - ranked[1].likeness
-    if lead >= SURE:
-        return f"sure: {ranked[0].name} is clearly ahead"
-    if lead >= FAIRLY:
-        return f"fairly sure: {ranked[0].name} is ahead of {ranked[1].name}, not by much"
-    return f"not sure: {ranked[0].name} and {ranked[1].name} are about as like; look at both"
 
 
 def overlap_of_columns(one: Bitmap, other: Bitmap) -> float:
@@ -230,18 +203,6 @@ def _cropped(ink: Bitmap) -> Bitmap:
 
 
 # --- the face's line ------------------------------------------------------------------------------------------------
-
-
-def _region(shapes: Sequence[object], face: Face) -> Region:
-    parts = []
-    for placed in shapes:
-        outline = [p.moved(placed.scale, placed.x, placed.y) for p in placed.shape.outline]  # type: ignore[attr-defined]
-        if face.single_line:
-            lines = [shapely.LineString(p.points) for p in outline]
-            parts.append(shapely.union_all(lines).buffer(face.cap_units * 0.03, quad_segs=3))
-        else:
-            parts.append(polygon_of(outline, face.cap_units * FLAT))
-    return shapely.transform(shapely.union_all(parts), lambda p: p / face.cap_units)
 
 
 def _extent(region: Region) -> float:

@@ -44,7 +44,7 @@ def fill(rings: Sequence[Array], x0: float, y0: float, width: int, height: int) 
 
 
 def draw(region: Region, resolution: float, box: tuple[float, float, float, float] | None = None) -> Bitmap:
-    """A region in cap heights as a bitmap of `resolution` pixels to a cap height, over `box` (cap heights) or itself."""
+    """A region in cap heights as a bitmap of `resolution` pixels to one, over `box` (cap heights) or its own."""
     rings = [ring * resolution for ring in rings_of(region)]
     if not rings and box is None:
         return np.zeros((0, 0), dtype=bool)

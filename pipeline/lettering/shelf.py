@@ -32,6 +32,7 @@ class ShelfFace:
     cap_height: float | None = None  # font units; only where H does not tell, with the reason
     cap_height_reason: str = ""
     kind: Literal["outline", "single-line"] = "outline"
+    thinnest: tuple[tuple[str, float, str], ...] = ()  # script, narrowest stroke in cap heights, its letter
     layout: Literal["ascii", "greek"] = "ascii"  # of a single-line file: which characters its 95 places stand for
     slant: float = 0.0  # of a single-line face: x gained per y by its uprights
 
@@ -137,6 +138,7 @@ def _read_source(path: Path) -> ShelfFace:
             cap_height=said.get("cap_height"),
             cap_height_reason=said.get("cap_height_reason", ""),
             kind=said.get("kind", "outline"),
+            thinnest=tuple((script, *place) for script, place in said.get("thinnest", {}).items()),
             layout=said.get("layout", "ascii"),
             slant=said.get("slant", 0.0),
         )

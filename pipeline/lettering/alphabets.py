@@ -1,0 +1,44 @@
+"""The letters a face is judged by, script by script."""
+
+from __future__ import annotations
+
+ALPHABETS: dict[str, str] = {
+    "Latn": "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789&",
+    "Grek": "ΑΒΓΔΕΖΗΘΙΚΛΜΝΞΟΠΡΣΤΥΦΧΨΩαβγδεζηθικλμνξοπρςστυφχψω",
+    "Cyrl": "АБВГДЕЖЗИЙКЛМНОПРСТУФХЦЧШЩЪЫЬЭЮЯабвгдежзийклмнопрстуфхцчшщъыьэюя",
+    "Hebr": "אבגדהוזחטיךכלםמןנסעףפץצקרשת",
+    "Arab": "ابتثجحخدذرزسشصضطظعغفقكلمنهوي",
+    "Deva": "अआइईउऊएऐओऔकखगघचछजझटठडढणतथदधनपफबभमयरलवशषसह",
+    "Hani": "一三川山本田村林森高橋鈴木渡邉齋藤龍國王李張陳劉黃美咲優愛翔",
+    "Hira": "あいうえおかきくけこさしすせそたちつてと",
+    "Kana": "アイウエオカキクケコサシスセソタチツテト",
+    "Hang": "김이박최정강조윤장임한오서신권황안송류홍",
+}
+"""Script (ISO 15924) to letters. For Chinese, Japanese and Korean common characters of names, simple and dense."""
+
+SCRIPT_NAMES: dict[str, str] = {
+    "Latn": "Latin",
+    "Grek": "Greek",
+    "Cyrl": "Cyrillic",
+    "Hebr": "Hebrew",
+    "Arab": "Arabic",
+    "Deva": "Devanagari",
+    "Hani": "Chinese characters",
+    "Hira": "Hiragana",
+    "Kana": "Katakana",
+    "Hang": "Korean",
+}
+
+SAMPLES: dict[str, str] = {
+    "Latn": "Wren & Ashby 1893–2026",
+    "Grek": "Ευθυμία Παπαδάκη",
+    "Cyrl": "Жанна Щербакова",
+    "Hebr": "מרדכי בן־גוריאלי",
+    "Arab": "عبد الرحمن الزهراوي",
+    "Deva": "अनिल शर्मा",
+    "Hani": "高橋 美咲",
+    "Hira": "さくら",
+    "Kana": "サクラ",
+    "Hang": "김서연",
+}
+"""A line of invented names in each script, to show a face with."""

@@ -1,0 +1,178 @@
+"""Pages that show faces: the shelf, each face with what has to be known of it; or faces beside a wanted one.
+
+Lettering comes in already set, as rows in font units; nothing is set here but the words of the page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from io import BytesIO
+
+import numpy as np
+from numpy.typing import NDArray
+from pikepdf import Pdf
+
+from pipeline.core.model import Piece, ShapedRow
+from pipeline.outputs.paper.curves import number
+from pipeline.outputs.paper.faces import SERIF
+from pipeline.outputs.paper.pen import PAPERS, Pen, Repeat, Style, rgb
+from pipeline.outputs.paper.unseen import KEY
+
+INK, GREY, RULE = rgb("#1B2A33"), rgb("#5B6770"), rgb("#C9CFD3")
+_TITLE, _NAME, _SMALL = Style(20, INK, SERIF), Style(12, INK, SERIF), Style(8.5, GREY)
+_EDGE = 16.0  # mm, margin of the page
+_POINT = 0.25  # mm, line width single-line letters are shown with
+
+FIRST_CAP, NEXT_CAP = 8.0, 4.5
+"""mm: cap height of a face's first sample row and of the others, where they fit."""
+
+LARGEST_ALIKE = 7.0
+"""mm: the cap height faces are compared at, or what lets the widest fit."""
+
+
+Foreign = Sequence[tuple[str, ShapedRow]]
+"""Words of other scripts that stand in the notes, set to be drawn there."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class FaceSample:
+    """One face as the sheet shows it."""
+
+    name: str
+    notes: tuple[str, ...]  # lines of words under the name
+    rows: tuple[ShapedRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Wanted:
+    """What faces are compared with: a set row, or a picture's ink (rows from the top)."""
+
+    name: str
+    row: ShapedRow | None = None
+    ink: NDArray[np.bool_] | None = None
+
+
+def face_sheet(samples: Sequence[FaceSample], title: str, foreign: Foreign = (), paper: str = "A4") -> bytes:
+    """The shelf as PDF pages. Equal input gives equal bytes."""
+    pen = Pen(*PAPERS[paper])
+    sheet = _Sheet(pen, title, foreign)
+    for sample in samples:
+        caps = [_fitting(row, FIRST_CAP if i == 0 else NEXT_CAP, sheet.room) for i, row in enumerate(sample.rows)]
+        heights = [cap * _tall(row) for row, cap in zip(sample.rows, caps, strict=True)]
+        sheet.need(11 + len(sample.notes) * _SMALL.line + sum(heights) + 4 * len(heights) + 6)
+        sheet.rule()
+        sheet.text(sample.name, _NAME)
+        for note in sample.notes:
+            sheet.text(note, _SMALL)
+        for row, cap in zip(sample.rows, caps, strict=True):
+            sheet.row(row, cap)
+        sheet.y -= 6
+    return _packed(pen)
+
+
+def alike_sheet(
+    wanted: Wanted, samples: Sequence[FaceSample], title: str, foreign: Foreign = (), paper: str = "A4"
+) -> bytes:
+    """A wanted face or picture, and the faces ranked by likeness under it, all at one cap height."""
+    pen = Pen(*PAPERS[paper])
+    sheet = _Sheet(pen, title, foreign)
+    rows = [sample.rows[0] for sample in samples if sample.rows] + ([wanted.row] if wanted.row else [])
+    cap = min((_fitting(row, LARGEST_ALIKE, sheet.room) for row in rows), default=LARGEST_ALIKE)
+    sheet.text(wanted.name, _NAME)
+    if wanted.row is not None:
+        sheet.row(wanted.row, cap)
+    elif wanted.ink is not None and samples and samples[0].rows:
+        sheet.picture(wanted.ink, cap * _tall(samples[0].rows[0]))
+    sheet.y -= 4
+    for sample in samples:
+        tall = sum(cap * _tall(row) for row in sample.rows)
+        sheet.need(9 + len(sample.notes) * _SMALL.line + tall + 8)
+        sheet.rule()
+        sheet.text(sample.name, _NAME)
+        for note in sample.notes:
+            sheet.text(note, _SMALL)
+        for row in sample.rows:
+            sheet.row(row, cap)
+        sheet.y -= 4
+    return _packed(pen)
+
+
+class _Sheet:
+    """Where the next thing goes; turns the page when it does not fit."""
+
+    def __init__(self, pen: Pen, title: str, foreign: Foreign) -> None:
+        self.pen = pen
+        self.room = pen.width - 2 * _EDGE
+        for text, row in foreign:
+            pen.foreign[text] = Repeat.of_shaped(row)
+        self.y = 0.0
+        self._start()
+        self.text(title, _TITLE)
+        self.y -= 3
+
+    def _start(self) -> None:
+        self.pen.begin()
+        self.y = self.pen.height - _EDGE - 4
+
+    def need(self, height: float) -> None:
+        if self.y - height < _EDGE:
+            self.pen.turn_page()
+            self._start()
+
+    def rule(self) -> None:
+        self.pen.line(_EDGE, self.y, _EDGE + self.room, self.y, RULE)
+        self.y -= 6
+
+    def text(self, words: str, style: Style) -> None:
+        for line in self.pen.wrap(words, style, self.room):
+            self.pen.text(_EDGE, self.y, line, style)
+            self.y -= style.line
+
+    def row(self, row: ShapedRow, cap: float) -> None:
+        """A set row at this cap height (mm), its ink's top here, moved right by what hangs out to the left."""
+        if row.ink is None:
+            return
+        unit = cap / row.cap_units
+        x0, y0, _, y1 = row.ink
+        base = self.y - y1 * unit
+        colour = f"{self.pen.fill(INK)} {self.pen.stroke(INK, _POINT)} 1 J 1 j"
+        self.pen.op(f"q {colour}")
+        for placed in row.shapes:
+            x, y = _EDGE + (placed.x - x0) * unit, base + placed.y * unit
+            self.pen.piece(Piece(shape=placed.shape, scale=placed.scale * unit, x=x, y=y), _POINT)
+        self.pen.op("Q")
+        self.y = base + y0 * unit - 4
+
+    def picture(self, ink: NDArray[np.bool_], height: float) -> None:
+        """A picture's ink, this high (mm) or as wide as the room."""
+        step = min(height / ink.shape[0], self.room / ink.shape[1])
+        self.pen.op(f"q {self.pen.fill(INK)}")
+        top = self.y + 2
+        padded = np.zeros((ink.shape[0], ink.shape[1] + 2), dtype=np.int8)
+        padded[:, 1:-1] = ink
+        for line, change in enumerate(np.diff(padded, axis=1)):
+            starts, ends = np.nonzero(change == 1)[0], np.nonzero(change == -1)[0]
+            for a, b in zip(starts.tolist(), ends.tolist(), strict=True):
+                box = (_EDGE + a * step, top - (line + 1) * step, (b - a) * step, step)
+                self.pen.op(" ".join(number(v) for v in box) + " re")
+        self.pen.op("f Q")
+        self.y = top - ink.shape[0] * step - 4
+
+
+def _fitting(row: ShapedRow, cap: float, room: float) -> float:
+    if row.ink is None:
+        return cap
+    return min(cap, room * row.cap_units / max(row.ink[2] - row.ink[0], 1e-9))
+
+
+def _tall(row: ShapedRow) -> float:
+    return (row.ink[3] - row.ink[1]) / row.cap_units if row.ink else 0.0
+
+
+def _packed(pen: Pen) -> bytes:
+    out = BytesIO()
+    with Pdf.open(BytesIO(pen.close())) as pdf:
+        pdf.pages[0].obj.Resources.Font[KEY] = pen.unseen.font(pdf)
+        pdf.save(out, compress_streams=True, deterministic_id=True)
+    return out.getvalue()

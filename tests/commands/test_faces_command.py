@@ -1,0 +1,120 @@
+"""`plaques faces`: what it says, what it draws, what it refuses."""
+
+import json
+from io import BytesIO
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from pipeline.commands.faces import faces
+from pipeline.core.errors import CannotRun
+from pipeline.geometry.narrowest import narrowest_stroke
+from pipeline.lettering.alphabets import ALPHABETS, SAMPLES, SCRIPT_NAMES
+from pipeline.lettering.faces import Shelf, open_face
+
+SIBLINGS = Path(__file__).parent.parent / "reference" / "siblings"
+OUTLINES = [f.name for f in Shelf().faces if f.kind == "outline"]
+
+
+@pytest.fixture
+def said():
+    return []
+
+
+def test_every_face_stands_in_the_table(said):
+    assert faces(say=said.append, fresh=True) == 0
+    lines = said[0].splitlines()
+    for name in Shelf().names:
+        (line,) = [line for line in lines if line.startswith(f"{name} ")]
+        assert Shelf()[name].licence in line and Shelf()[name].role in line
+    assert "0.026 (8)" in said[0]  # EB Garamond
+    assert "one line" in said[0]
+
+
+def test_json_and_nothing_else(said):
+    faces(say=said.append, fresh=True, as_json=True)
+    (only,) = said
+    table = {row["name"]: row for row in json.loads(only)}
+    assert set(table) == set(Shelf().names)
+    assert table["eb-garamond"]["scripts"] == ["Latn", "Grek", "Cyrl"]
+    assert table["great-vibes"]["joins"] is True
+    assert table["hershey-futural"]["thinnest"] is None and table["hershey-futural"]["single_line"]
+
+
+def test_the_sheet_shows_every_face_and_is_the_same_every_time(said, tmp_path):
+    for name in ("a.pdf", "b.pdf"):
+        faces(say=said.append, fresh=True, sheet=tmp_path / name)
+    data = (tmp_path / "a.pdf").read_bytes()
+    assert data == (tmp_path / "b.pdf").read_bytes()
+    text = "".join(page.extract_text() for page in PdfReader(BytesIO(data)).pages)
+    for source in Shelf().faces:
+        assert source.title in text and f"Licence {source.licence}" in text
+    assert "Greek 0.032 in “σ”" in text
+
+
+def test_like_ranks_and_draws(said, tmp_path):
+    faces(say=said.append, fresh=True, like=SIBLINGS / "oswald-bold.ttf", sheet=tmp_path / "alike.pdf")
+    text = "\n".join(said)
+    assert " 1. oswald " in text and "Sure: oswald is clearly ahead" in text
+    assert "Oswald Bold, compared by 30 letters; the file may be embedded and installed" in text
+    pages = PdfReader(tmp_path / "alike.pdf").pages
+    assert "1. oswald" in pages[0].extract_text()
+
+
+def test_like_as_json(said, tmp_path):
+    faces(say=said.append, fresh=True, like=SIBLINGS / "oswald-bold.ttf", sheet=tmp_path / "a.pdf", as_json=True)
+    (only,) = said
+    got = json.loads(only)
+    assert got["ranking"][0]["name"] == "oswald" and got["sure"].startswith("sure")
+    assert got["ranking"][0]["likeness"] >= got["ranking"][1]["likeness"]
+
+
+def test_like_takes_the_letters_asked_for(said, tmp_path):
+    faces(say=said.append, fresh=True, like=SIBLINGS / "oswald-bold.ttf", text="Ida", sheet=tmp_path / "a.pdf")
+    assert "compared by 3 letters" in said[0]
+
+
+def test_what_like_refuses(said, tmp_path):
+    with pytest.raises(CannotRun, match="no such file"):
+        faces(say=said.append, fresh=True, like=tmp_path / "gone.ttf")
+    (tmp_path / "scan.png").write_bytes(b"")
+    with pytest.raises(CannotRun, match="without the text it shows"):
+        faces(say=said.append, fresh=True, like=tmp_path / "scan.png")
+    with pytest.raises(CannotRun, match="none of the letters"):
+        faces(say=said.append, fresh=True, like=SIBLINGS / "oswald-bold.ttf", text="שלום", sheet=tmp_path / "a.pdf")
+    assert said == []
+
+
+@pytest.mark.parametrize("name", OUTLINES)
+def test_the_shelfs_table_of_thinnest_strokes_is_right(name):
+    """The letter the table names has the stroke it says; the slow test looks for thinner ones."""
+    source = Shelf()[name]
+    face = open_face(name)
+    assert {script for script, _, _ in source.thinnest} == set(source.scripts)
+    for script, width, letter in source.thinnest:
+        assert letter in ALPHABETS[script]
+        assert stroke(face, letter) == pytest.approx(width, abs=6e-5)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", OUTLINES)
+def test_no_letter_is_thinner_than_the_table_says(name):
+    source = Shelf()[name]
+    face = open_face(name)
+    for script, width, _ in source.thinnest:
+        assert min(stroke(face, letter) for letter in ALPHABETS[script]) == pytest.approx(width, abs=6e-5)
+
+
+def stroke(face, letter):
+    drawn = face.drawn(face.font.get_nominal_glyph(ord(letter)))
+    return narrowest_stroke(drawn.outline, face.cap_units, face.units_per_em).width / face.cap_units
+
+
+def test_every_script_of_the_shelf_has_name_sample_and_alphabet():
+    scripts = {script for source in Shelf().faces for script in source.scripts}
+    assert scripts <= SCRIPT_NAMES.keys() and scripts <= SAMPLES.keys() and scripts <= ALPHABETS.keys()
+    for source in Shelf().faces:
+        face = open_face(source.name)
+        for script in source.scripts:
+            assert face.covers(ALPHABETS[script].replace("&", "")), (source.name, script)
