@@ -1,0 +1,45 @@
+"""The bench plates' drawing and list: made by their script; the plate is what its words say."""
+
+import importlib.util
+import math
+from pathlib import Path
+
+import pytest
+
+from pipeline.geometry.flatten import chain_area, chain_box
+from pipeline.intake.drawing import read_blank
+from pipeline.intake.order_file import read_order
+from pipeline.intake.recipients import read_list
+
+ROOT = Path(__file__).resolve().parents[2]
+SAMPLE = ROOT / "sample_orders" / "bench-plates"
+
+
+def script():
+    spec = importlib.util.spec_from_file_location("bench_plates", ROOT / "tests" / "make_samples" / "bench_plates.py")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_drawing_and_list_are_what_the_script_makes(tmp_path):
+    made = script()
+    made.draw().saveas(tmp_path / "plate.dxf")
+    made.write_list(tmp_path / "dedications.xlsx")
+    for name in ("plate.dxf", "dedications.xlsx"):
+        assert (tmp_path / name).read_bytes() == (SAMPLE / name).read_bytes(), name
+
+
+def test_the_plate():
+    blank, findings = read_blank(read_order(SAMPLE))
+    assert findings == ()
+    assert (blank.width, blank.height, blank.thickness) == (pytest.approx(100), pytest.approx(25), 1.5)
+    assert chain_area(blank.edge) == pytest.approx(2500 - (4 - math.pi) * 4)
+    assert [chain_area(k) for k in blank.keep_outs] == pytest.approx([math.pi * 1.6**2] * 2)
+    assert [chain_box(k)[0] for k in blank.keep_outs] == pytest.approx([6 - 1.6, 94 - 1.6])
+
+
+def test_every_wording_of_the_list_is_read():
+    read = read_list(read_order(SAMPLE))
+    assert [r.row for r in read.recipients] == list(range(4, 20))
+    assert sum(r.copies for r in read.recipients) == 19
