@@ -5,13 +5,13 @@ from __future__ import annotations
 import textwrap
 from pathlib import Path
 
-from pipeline.commands.looked import Look, Say
 from pipeline.core import catalogue
 from pipeline.core.clock import Clock
 from pipeline.core.units import Units
 from pipeline.outputs.revision import identity_of
 from pipeline.outputs.summary import plain
 from pipeline.signoff.ledger import Ledger, sound
+from pipeline.signoff.looked import Look, Say
 from pipeline.signoff.release import CUT_LIST, Held, Released, carry_out, name_of, plan
 from pipeline.signoff.rounds import revision_of
 from pipeline.signoff.standing import stand

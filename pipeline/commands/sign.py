@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from pipeline.commands.looked import Say
 from pipeline.core.clock import Clock
 from pipeline.core.codes import order_id
 from pipeline.core.errors import CannotRun, Fault
@@ -23,6 +22,7 @@ from pipeline.signoff.answers import Answer, Problem, ReturnedPaper
 from pipeline.signoff.designs import LastRun, last_run
 from pipeline.signoff.drawings import packed_in, sha256_of_packed
 from pipeline.signoff.ledger import FILE, Entry, Ledger, sound
+from pipeline.signoff.looked import Say
 from pipeline.signoff.record import by_hand, entries_of, objections, recorded_before
 from pipeline.signoff.returned import read_returned_proof
 from pipeline.signoff.returned_sheet import read_sheet

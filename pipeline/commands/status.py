@@ -8,11 +8,11 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
-from pipeline.commands.looked import Look, Say
 from pipeline.core import catalogue
 from pipeline.core.units import Units
 from pipeline.outputs.summary import plain
 from pipeline.signoff.ledger import Ledger, sound
+from pipeline.signoff.looked import Look, Say
 from pipeline.signoff.release import name_of, released_before
 from pipeline.signoff.rounds import revision_of
 from pipeline.signoff.standing import Stand, signature, stand

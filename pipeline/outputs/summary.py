@@ -129,7 +129,7 @@ def _stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
     if not groups:
         return []
     lines = [f"Cannot be cut ({sum(map(len, groups.values()))})"]
-    for _, plaques in sorted(groups.items(), key=lambda item: (-len(item[1]), item[0])):
+    for _, plaques in sorted(groups.items(), key=lambda item: -len(item[1])):
         for plaque in plaques[:most]:
             lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name(plaque)}")
             for finding in plaque.findings:
@@ -150,7 +150,7 @@ def _asked(outcome: Outcome, units: Units, most: int) -> list[str]:
         return []
     asked = len({id(plaque) for pairs in groups.values() for plaque, _ in pairs if plaque.state == "ask"})
     lines = [f"A person has to look ({asked})" if asked else "A person has to look, besides"]
-    for _, pairs in sorted(groups.items(), key=lambda item: (-len(item[1]), item[0])):
+    for _, pairs in sorted(groups.items(), key=lambda item: -len(item[1])):
         plaque, finding = pairs[0]
         lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name(plaque)}")
         lines += _told(finding, units, "    ")

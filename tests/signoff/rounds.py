@@ -8,7 +8,6 @@ from pathlib import Path
 
 import openpyxl
 
-from pipeline.commands.looked import Looked
 from pipeline.commands.release import release
 from pipeline.commands.sign import sign
 from pipeline.commands.status import status
@@ -21,6 +20,7 @@ from pipeline.outputs.proof import write_proof
 from pipeline.outputs.report import write_report
 from pipeline.outputs.revision import Revision
 from pipeline.signoff.ledger import Ledger, sound
+from pipeline.signoff.looked import Looked
 from pipeline.signoff.rounds import revision_of
 from tests import builders
 
