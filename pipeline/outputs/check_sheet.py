@@ -70,7 +70,7 @@ def check_sheet(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRS
 def _check(book: Any, styles: dict[str, Any], outcome: Outcome, units: Units, revision: Revision) -> None:
     sheet = book.add_worksheet(SHEET)
     lines = sorted({line.line for p in outcome.plaques if p.artwork for line in p.artwork.lines})
-    signed = dict(revision.signed)
+    signed = revision.answered()
     columns = [
         Column(ROW, 6, "number"),
         Column(TEXT, 34),

@@ -27,10 +27,15 @@ class Revision:
     letter: str = "A"
     asks: frozenset[str] | None = None  # fingerprints that still need the client's answer
     signed: tuple[tuple[str, str], ...] = ()  # fingerprint -> "by whom, when"
+    refused: tuple[tuple[str, str], ...] = ()  # the same for plaques the client does not want cut
     earlier: tuple[tuple[str, Earlier], ...] = ()  # fingerprint now -> the plaque it replaces
 
     def asks_for(self, fingerprint: str) -> bool:
         return self.asks is None or fingerprint in self.asks
+
+    def answered(self) -> dict[str, str]:
+        """Fingerprint -> what has been answered to it, by whom and when, as papers print it."""
+        return {**dict(self.signed), **{mark: f"not to be cut: {who}" for mark, who in self.refused}}
 
 
 FIRST = Revision()

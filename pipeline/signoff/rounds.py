@@ -45,8 +45,9 @@ def revision_of(
     latest = latest_revision(entries)
     held = standings(entries)
     signed = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "agreed")
+    refused = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "refused")
     if not latest:
-        return Revision(letter=given or "A", signed=signed)
+        return Revision(letter=given or "A", signed=signed, refused=refused)
     designs = designs_of(plaques)
     open_ = {
         d.fingerprint
@@ -67,7 +68,8 @@ def revision_of(
     earlier = tuple(
         (mark, _earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
     )
-    return Revision(letter=given or (after(latest) if new else latest), asks=asks, signed=signed, earlier=earlier)
+    letter = given or (after(latest) if new else latest)
+    return Revision(letter=letter, asks=asks, signed=signed, refused=refused, earlier=earlier)
 
 
 def _earlier(entry: Entry, drawing: str) -> Earlier:

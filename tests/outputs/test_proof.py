@@ -431,7 +431,7 @@ def test_a_later_revision_asks_only_for_what_is_open(later, outcome):
     assert asked == {outcome.plaques[1].fingerprint, outcome.plaques[4].fingerprint}
     pages = [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(later)).pages]
     assert "proof B" in pages[0] and "It shows only what has changed" in " ".join(pages[0].split())
-    (listed,) = [p for p in pages if "Agreed earlier" in p and "R. Pellow, 3 December" in p]
+    (listed,) = [p for p in pages if "Answered earlier" in p and "R. Pellow, 3 December" in p]
     assert "Ada Kittiwake" in listed and "Márta" not in listed
 
 

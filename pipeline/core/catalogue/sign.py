@@ -31,9 +31,9 @@ MORE_PIECES = Kind(
 CHANGE_WANTED = Kind(
     code="sign.change-wanted",
     severity=Severity.STOP,
-    message="{by} wants “{text}” changed to “{change_to}” (revision {revision})",
+    message="{by} wants “{text}” ({cells}) changed to “{change_to}” (revision {revision})",
     why="The client has said that the lettering as it stands is wrong.",
-    remedy="edit {cells} in the client's list, run again and send the new proof; nothing is changed by itself",
+    remedy="edit the cell in the client's list, run again and send the new proof; nothing is changed by itself",
     source="the client's answer in the sign-off ledger",
 )
 REFUSED = Kind(

@@ -47,7 +47,7 @@ def entries(outcome: Outcome, units: Units, revision: Revision) -> tuple[Entry, 
     for plaque in outcome.plaques:
         if plaque.state != "stopped" and plaque.artwork is not None and plaque.fingerprint:
             groups.setdefault(plaque.fingerprint, []).append(plaque)
-    earlier, signed = dict(revision.earlier), dict(revision.signed)
+    earlier, signed = dict(revision.earlier), revision.answered()
     return tuple(_entry(mark, same, units, earlier.get(mark), signed.get(mark, "")) for mark, same in groups.items())
 
 

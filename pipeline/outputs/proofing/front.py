@@ -1,4 +1,4 @@
-"""The pages round the plaques: questions, names that cannot be cut, index, plaques agreed earlier."""
+"""The pages round the plaques: questions, names that cannot be cut, index, plaques answered earlier."""
 
 from __future__ import annotations
 
@@ -135,11 +135,11 @@ def draw_index(frame: Frame, entries: tuple[Entry, ...], page_of: list[int]) -> 
         frame.end()
 
 
-# --- agreed earlier --------------------------------------------------------------------------------------------------
+# --- answered earlier -------------------------------------------------------------------------------------------------
 
 
 def agreed_pages(frame: Frame, count: int) -> int:
-    """How many pages the list of plaques agreed earlier takes."""
+    """How many pages the list of plaques answered earlier takes."""
     return -(-count // _agreed_room(frame))
 
 

@@ -54,12 +54,12 @@ NOTE_HEAD = "From the workshop"
 
 CHANGED = "changed since proof {revision}"
 NOW = "now"
-AGREED_HEAD = "Agreed earlier"
-AGREED_INTRO = "These are signed off and unchanged. There is nothing to do for them."
-COUNT_AGREED = ("plaque agreed earlier", "plaques agreed earlier")
+AGREED_HEAD = "Answered earlier"
+AGREED_INTRO = "These were answered earlier and have not changed since. There is nothing to do for them."
+COUNT_AGREED = ("plaque answered earlier", "plaques answered earlier")
 LATER = (
     "This is proof {revision}. It shows only what has changed, is new or is still open: {shown}. "
-    "Everything else was agreed earlier and is listed on page {page}."
+    "Everything else was answered earlier and is listed on page {page}."
 )
 LATER_HEAD = "Only what is open"
 
