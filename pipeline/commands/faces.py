@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.checks.measure import DEFINITION, Measures
-from pipeline.commands.looked import Say
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.kept import Keeper, default_folder
@@ -29,6 +28,7 @@ from pipeline.lettering.picture import Lettering, compare_line, read_picture
 from pipeline.lettering.shaping import shape_row
 from pipeline.lettering.shelf import ShelfFace
 from pipeline.outputs.face_sheet import FaceSample, Wanted, alike_sheet, face_sheet
+from pipeline.signoff.looked import Say
 
 SHEET, ALIKE = "faces.pdf", "alike.pdf"
 """Names of the sheets, in the order's output folder, or where the command is called."""
