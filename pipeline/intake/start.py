@@ -1,0 +1,365 @@
+"""A first order for a client's list: which sheet, which header, which columns, and lines that show them.
+
+What is certain and what is only likely is kept apart: every unsure choice is marked in the file that is written.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+import unicodedata
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.intake.headings import COPIES, LANGUAGE, SEARCHED, Columns, fold, guess_columns, heads_of
+from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, read_sheet
+from pipeline.intake.skeleton import script_name, script_of
+
+CHECK = "check this"
+"""Marks every choice a person should look at."""
+
+MOST_SHEETS = 8
+"""Sheets looked at to find the one with the list."""
+MOST_LINES = 4
+LINE_ORDER = ("award", "text", "post", "school", "season")
+
+WIDTH, HEIGHT, THICKNESS, MARGIN = 120.0, 60.0, 6.0, 4.0
+CAP_HEIGHT, SMALLEST = 8.0, 4.0
+LINE_CAP_HEIGHT, LINE_SMALLEST = 4.0, 3.0
+TRACKING = 25
+"""A plain plate and sizes that can be cut with the usual V-bit: a place to begin, common practice, no source."""
+
+FACES = {
+    "Latn": "noto-sans", "Grek": "noto-sans", "Cyrl": "noto-sans", "Hebr": "frank-ruhl-libre",
+    "Arab": "noto-naskh-arabic", "Hani": "droid-sans-fallback", "Hira": "droid-sans-fallback",
+    "Kana": "droid-sans-fallback", "Hang": "droid-sans-fallback",
+}  # fmt: skip
+"""Which face of the shelf sets which alphabet."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """A choice and why; `sure` is false where a person should look."""
+
+    value: str
+    why: str
+    sure: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """What was found in a list."""
+
+    list_name: str  # as it will stand in the order folder
+    title: Choice
+    sheet: Choice | None  # None for a text file
+    header: Choice
+    columns: tuple[tuple[str, Choice], ...]  # our key -> heading(s), written as TOML
+    unused: tuple[str, ...]  # headings that no line shows
+    faces: tuple[str, ...]  # the first sets most of the letters
+    unset: tuple[str, ...]  # alphabets no face of the shelf has
+    recipients: int
+
+    @property
+    def unsure(self) -> list[str]:
+        """The choices to look at, in words."""
+        every = [("title", self.title), ("sheet", self.sheet), ("header", self.header), *self.columns]
+        return [f"{name}: {choice.why}" for name, choice in every if choice is not None and not choice.sure]
+
+
+def plan_for(path: Path) -> Plan:
+    """Look at a list. CannotRun when it cannot be read or holds nothing that could be a name."""
+    sheet, why_sheet = _best_sheet(path)
+    columns, sure_header, why_header = _columns(sheet)
+    at = columns.at
+    below = [row for row in sheet.rows if row.number > columns.header]
+    header = sheet.row(columns.header) if columns.header else None
+    heads = heads_of(header) if header else {}
+    chosen = tuple((key, _column_choice(where, heads, columns, below)) for key, where in at.items())
+    used = {column for where in at.values() for column in where}
+    faces, unset = _faces(below, used)
+    names = sum(any(row.cell(c) is not None for c in at["name"]) for row in below)
+    return Plan(
+        list_name=_plain_file_name(path),
+        title=_title(sheet, columns.header, path),
+        sheet=None if sheet.read_by == "text" else why_sheet,
+        header=Choice(value=str(columns.header), why=why_header, sure=sure_header),
+        columns=chosen,
+        unused=tuple(" ".join(text.split()) for column, text in heads.items() if column not in used),
+        faces=faces,
+        unset=unset,
+        recipients=names,
+    )
+
+
+# --- the sheet ---------------------------------------------------------------------------------------------------
+
+
+def _best_sheet(path: Path) -> tuple[Sheet, Choice]:
+    """The visible sheet whose headings say most; of equals the one with more rows."""
+    first = read_sheet(path)
+    names = [name for name, state in first.others if not state][: MOST_SHEETS - 1]
+    sheets = [first, *(read_sheet(path, HowToRead(sheet=name)) for name in names)]
+    if not any(sheet.rows for sheet in sheets):
+        raise CannotRun(Fault(where=str(path), found="the sheet is empty", expected="the client's list"))
+    best = max(sheets, key=lambda sheet: (_promise(sheet), len(sheet.rows)))
+    if len(sheets) == 1 and not first.others:
+        return best, Choice(value=best.name, why="the only sheet")
+    others = ", ".join(f"“{name}”" + (" (hidden)" if state else "") for name, state in best.others)
+    rivals = [s for s in sheets if s is not best and _promise(s) >= max(_promise(best), 1)]
+    why = f"of the sheets its headings say most; there are also {others}"
+    return best, Choice(value=best.name, why=why, sure=not rivals and _promise(best) > 0)
+
+
+def _promise(sheet: Sheet) -> int:
+    """How many of our keys the best header row of a sheet offers; 0 without a name."""
+    best = 0
+    for row in sheet.rows[:SEARCHED]:
+        found = guess_columns(_short_heads(row))
+        if "name" in found and len(sheet.rows) > 1:
+            best = max(best, len(found))
+    return best
+
+
+def _short_heads(row: Row) -> dict[int, str]:
+    heads = heads_of(row)
+    return heads if len(heads) <= 60 and all(len(text) <= 80 for text in heads.values()) else {}
+
+
+# --- header and columns ------------------------------------------------------------------------------------------
+
+
+def _columns(sheet: Sheet) -> tuple[Columns, bool, str]:
+    """Header and columns, whether they are sure, and why."""
+    best: tuple[int, Row, dict[str, tuple[int, ...]]] | None = None
+    for row in sheet.rows[:SEARCHED]:
+        found = guess_columns(_short_heads(row))
+        if "name" in found and (best is None or len(found) > best[0]):
+            best = (len(found), row, found)
+    if best is not None:
+        _, row, found = best
+        return Columns(row.number, tuple(found.items()), guessed=True), True, f"row {row.number} has the headings"
+    column = _name_column(sheet)
+    if column is None:
+        raise CannotRun(
+            Fault(
+                where=f"{sheet.path}, sheet “{sheet.name}”",
+                found="no column looks like names",
+                expected="a column with text in most of its rows",
+                remedy="write the order by hand: [list] columns names the columns",
+            )
+        )
+    rows = [row for row in sheet.rows if row.cell(column) is not None]
+    first = rows[0].cell(column)
+    assert first is not None
+    # a heading is one short word where names are two; a list without one begins with a name
+    several = [row for row in rows[1:] if len(str((c := row.cell(column)) and c.shown).split()) > 1]
+    headed = len(first.shown.split()) == 1 and len(several) > 0.6 * max(len(rows) - 1, 1)
+    number = rows[0].number if headed else 0
+    why = f"row {number} looks like a heading, by its length" if headed else "no row looks like headings"
+    return Columns(number, (("name", (column,)),), guessed=True), False, why
+
+
+def _name_column(sheet: Sheet) -> int | None:
+    """The column that looks most like names: text, of letters, rarely the same twice."""
+    texts: dict[int, list[str]] = {}
+    for row in sheet.rows[: 5 * SEARCHED]:
+        for cell in row.cells:
+            if cell.kind == "text" and any(c.isalpha() for c in cell.shown):
+                texts.setdefault(cell.column, []).append(cell.shown)
+    if not texts:
+        return None
+    most = max(map(len, texts.values()))
+
+    def score(column: int) -> tuple[float, int]:
+        said = texts[column]
+        spaced = sum(1 < len(text.split()) < 7 for text in said) / len(said)
+        return (len(set(map(fold, said))) / most + spaced, -column)
+
+    return max(texts, key=score)
+
+
+def _column_choice(where: Sequence[int], heads: dict[int, str], columns: Columns, rows: Sequence[Row]) -> Choice:
+    """The headings of a key's columns, or their letters where headings do not tell them apart."""
+    shown = _examples(rows, where)
+    if not columns.header:
+        why = f"{_place(where)}, by what the cells hold{shown}"
+        return Choice(value=toml([letters(c) for c in where]), why=why, sure=False)
+    counts = Counter(fold(text) for text in heads.values())
+    words = []
+    for column in where:
+        heading = " ".join(heads.get(column, "").split())
+        usable = fold(heading) and counts[fold(heading)] == 1 and "\ufffd" not in heading
+        words.append(heading if usable else f"column {letters(column)}")
+    certain = all(fold(heads.get(column, "")) for column in where)
+    return Choice(value=toml(words), why=f"{_place(where)}{shown}", sure=certain)
+
+
+def _place(where: Sequence[int]) -> str:
+    return f"column{'s' if len(where) > 1 else ''} {' + '.join(map(letters, where))}"
+
+
+def _examples(rows: Sequence[Row], where: Sequence[int]) -> str:
+    """What the first rows say, for the comment beside a column."""
+    said = (" ".join(cell.shown for c in where if (cell := row.cell(c)) is not None) for row in rows)
+    first = [clean(text)[:30] for text in itertools.islice((text for text in said if text.strip()), 3)]
+    return f": {', '.join(first)} …" if first else ""
+
+
+# --- title, faces, file name -------------------------------------------------------------------------------------
+
+
+def _title(sheet: Sheet, header: int, path: Path) -> Choice:
+    """The longest line of the banner above the header, or the file's name."""
+    above = [
+        " ".join(cell.shown.split())
+        for row in sheet.rows
+        if row.number < header
+        for cell in row.cells
+        if cell.kind == "text" and 3 < len(cell.shown.strip()) <= 80
+    ]
+    if above:
+        return Choice(value=clean(max(above, key=len)), why="what stands above the header", sure=False)
+    stem = clean(re.sub(r"[_\-.]+", " ", path.stem).strip())
+    return Choice(value=stem or "New order", why="the list's file name", sure=False)
+
+
+def _faces(rows: Sequence[Row], used: set[int]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Faces of the shelf for the alphabets of the columns that are shown, the most used first."""
+    seen: Counter[str] = Counter()
+    for row in rows:
+        for cell in row.cells:
+            if cell.column in used and cell.kind == "text":
+                if cell.shown.isascii():
+                    seen["Latn"] += len(cell.shown)
+                else:
+                    seen.update(script_of(c) for c in cell.shown if c.isalpha())
+    seen["Latn"] += 1
+    order = [script for script, _ in seen.most_common() if script not in ("Zyyy", "Zinh", "Zzzz")]
+    faces = tuple(dict.fromkeys(FACES[script] for script in order if script in FACES))
+    return faces, tuple(script_name(script) for script in order if script not in FACES)
+
+
+_DEVICES = re.compile(r"(?i)(?:con|prn|aux|nul|com\d|lpt\d|conin\$|conout\$)(?:\..*)?")
+
+
+def clean(text: str) -> str:
+    """A text without characters that have no ink, in one line."""
+    kept = "".join(c if unicodedata.category(c)[0] != "C" else " " for c in unicodedata.normalize("NFC", text))
+    return " ".join(kept.split())[:120]
+
+
+def _plain_file_name(path: Path) -> str:
+    """The list's own file name where every system can hold it, else `list` with its ending."""
+    name = path.name
+    odd = re.search(r'[<>:"/\\|?*\x00-\x1f]', name) or name != clean(name) or name[0] in " .~-" or len(name) > 100
+    if odd or name.rstrip(". ") != name or _DEVICES.fullmatch(name):
+        return f"list{path.suffix.lower()}"
+    return name
+
+
+def folder_name(path: Path) -> str:
+    """A name for the order folder of a list: letters, digits and hyphens."""
+    text = unicodedata.normalize("NFKD", path.stem).casefold()
+    slug = re.sub(r"[^a-z0-9]+", "-", "".join(c for c in text if not unicodedata.combining(c))).strip("-")[:60]
+    return "order" if not slug else f"order-{slug}" if _DEVICES.fullmatch(slug) else slug
+
+
+# --- the order file ----------------------------------------------------------------------------------------------
+
+
+def toml(value: str | Sequence[str]) -> str:
+    """A text, or a list of texts, as TOML writes it; a list of one is the text."""
+    if not isinstance(value, str):
+        return toml(value[0]) if len(value) == 1 else "[" + ", ".join(map(toml, value)) + "]"
+    out = ""
+    for c in value:
+        if c in '"\\':
+            out += "\\" + c
+        elif c < " " or c == "\x7f":
+            out += f"\\u{ord(c):04X}"
+        elif "\ud800" <= c <= "\udfff":
+            out += "\\uFFFD"
+        else:
+            out += c
+    return f'"{out}"'
+
+
+def order_text(plan: Plan) -> str:
+    """The order file, every choice with its reason. It runs as it is."""
+    columns = ", ".join(f"{key} = {choice.value}" for key, choice in plan.columns)
+    rows: list[tuple[str, str]] = [
+        ("# A first order, made from the list. It runs as it is:", ""),
+        ("#   plaques check .   says what was found and asks what an engraver would ask", ""),
+        ("#   plaques run .     writes cut files, the proof and the shop sheet", ""),
+        (f"# Lines marked “{CHECK}” are guesses, or places to begin.", ""),
+        ("", ""),
+        (f"title  = {toml(plan.title.value)}", _said(plan.title)),
+        ('client = ""', f"{CHECK}: who the job is for"),
+        ('units  = "mm"', 'every length in this file; "in" for inches'),
+        ("", ""),
+        ("[list]", ""),
+        (f"file    = {toml(plan.list_name)}", ""),
+    ]
+    if plan.sheet is not None:
+        rows.append((f"sheet   = {toml(plan.sheet.value)}", _said(plan.sheet)))
+    none = "" if plan.header.value != "0" else "; 0: no headings, columns go by their letters"
+    rows.append((f"header  = {plan.header.value}", _said(plan.header) + none))
+    rows.append((f"columns = {{ {columns} }}", ""))
+    rows += [(f"#   {key}: {_said(choice)}", "") for key, choice in plan.columns]
+    if plan.unused:
+        shown = ", ".join(f"“{clean(word)}”" for word in plan.unused[:12])
+        rows.append((f"#   not used: {shown}", ""))
+    rows += [
+        ("", ""),
+        ("[blank]", ""),
+        ('shape     = "rectangle"', f'{CHECK}: or drawing = "plaque.dxf", or shape = "disc" with a diameter'),
+        (f"width     = {WIDTH}", CHECK),
+        (f"height    = {HEIGHT}", CHECK),
+        (f"thickness = {THICKNESS}", CHECK),
+        (f"margin    = {MARGIN}", "lettering stays this far inside the edge"),
+        ("", ""),
+        ("[cutter]", ""),
+        ('use = "vbit-60"', f"{CHECK}: `plaques cutters` lists them"),
+    ]
+    rows += _lines(plan)
+    return "\n".join(f"{text:30}  # {said}" if said else text for text, said in rows) + "\n"
+
+
+def _said(choice: Choice) -> str:
+    return ("" if choice.sure else f"{CHECK}: ") + clean(choice.why)
+
+
+def _lines(plan: Plan) -> list[tuple[str, str]]:
+    keys = [key for key, _ in plan.columns if key not in (COPIES, LANGUAGE, "name")]
+    shown = ["name", *[key for key in LINE_ORDER if key in keys], *[key for key in keys if key not in LINE_ORDER]]
+    out = []
+    for number, key in enumerate(shown[:MOST_LINES]):
+        first = number == 0
+        cap, smallest = (CAP_HEIGHT, SMALLEST) if first else (LINE_CAP_HEIGHT, LINE_SMALLEST)
+        out += [
+            ("", ""),
+            ("[[line]]", ""),
+            (f'text       = "{{{key}}}"', ""),
+            (f"face       = {toml(plan.faces[0])}", f"{CHECK}: `plaques faces` lists them" if first else ""),
+        ]
+        if len(plan.faces) > 1:
+            out.append((f"also       = {_several(plan.faces[1:])}", "for letters the first face has not"))
+        out += [
+            (f"cap_height = {cap}", CHECK),
+            (f"smallest   = {smallest}", "a text too long for its place may be set this small" if first else ""),
+            (f"tracking   = {TRACKING}", "thousandths of an em, a little open" if first else ""),
+            ("tightest   = 0", "and tightened to this before it is made smaller" if first else ""),
+            (f"breaks     = {2 if first else 1}", "rows one line may be broken into" if first else ""),
+        ]
+    if plan.unset:
+        missing = ", ".join(plan.unset)
+        out += [("", ""), (f"# {CHECK}: no face of the shelf has {missing}: put a font file into this folder", "")]
+    return out
+
+
+def _several(words: Sequence[str]) -> str:
+    return "[" + ", ".join(map(toml, words)) + "]"
