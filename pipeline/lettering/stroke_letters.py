@@ -283,7 +283,25 @@ def _micro(alphabet: StrokeAlphabet) -> StrokeGlyph | None:
     return alphabet.with_strokes("u", ((x, 3.0), (x, -6.0)))
 
 
+def _schwa(height: float | None) -> Recipe:
+    """The letter e turned half round, at its own height or at this one."""
+
+    def made(alphabet: StrokeAlphabet) -> StrokeGlyph | None:
+        glyph = alphabet.get("e")
+        if glyph is None:
+            return None
+        high = _extent(glyph)[1]
+        scale = (height or high) / high
+        middle = float(glyph.points[:, 0].min() + glyph.points[:, 0].max())
+        turned = tuple(((middle, high) - s) * scale for s in glyph.strokes)
+        return StrokeGlyph(turned, glyph.left * scale, glyph.right * scale)
+
+    return made
+
+
 _RECIPES: dict[str, Recipe] = {
+    "Ə": _schwa(CAP),
+    "ə": _schwa(None),
     "Ø": _slash("O"),
     "ø": _slash("o"),
     "Đ": _bar("D", 0.52, 3.0, 4.5),

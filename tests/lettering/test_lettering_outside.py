@@ -13,12 +13,14 @@ from pathlib import Path
 import freetype
 import numpy as np
 import pytest
+import shapely
 from fontTools.fontBuilder import FontBuilder
 from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTFont, newTable
 from fontTools.ttLib.tables._k_e_r_n import KernTable_format_0
 
 from pipeline.geometry.flatten import outline_area
+from pipeline.geometry.regions import polygon_of
 from pipeline.lettering.faces import open_face
 from pipeline.lettering.shaping import TURKIC_I, shape_row
 
@@ -78,6 +80,35 @@ def test_kerning_as_computed_from_the_fonts(face):
         advances = sum(face(name).font.get_glyph_h_advance(face(name).font.get_nominal_glyph(ord(c))) for c in "AVATAR")
         assert plain == advances
         assert kerned < plain * 0.97
+
+
+def test_kerning_of_noto_sans_bold():
+    """AVATAR with and without kerning, 3739 and 3959 font units, computed with HarfBuzz apart from this project from
+    version 2.004 (Debian fonts-noto-core); 2.015, the sibling in tests/reference/siblings, has not moved these."""
+    bold = open_face("noto-sans-bold.ttf", REFERENCE / "siblings")
+    assert shape_row([bold], "AVATAR").advance == 3739
+    assert shape_row([bold], "AVATAR", features={"kern": False}).advance == 3959
+
+
+# Stems in font units from the fonts' own outlines, measured apart from this project: I, l, bar of H.
+STEMS = {"noto-sans": (90, 88, 79), "montserrat": (74, 71, 65), "cinzel": (65, 64, 30)}
+
+
+@pytest.mark.parametrize("name", STEMS)
+def test_stems(face, name):
+    """Width of the ink half way up I and l, and height of the bar of H on its middle."""
+    upright, small, bar = STEMS[name]
+    for letter, wanted in (("I", upright), ("l", small)):
+        shape = shape_row([face(name)], letter).shapes[0].shape
+        region = polygon_of(shape.outline, 0.05)
+        x0, _, x1, y1 = region.bounds
+        assert region.intersection(shapely.LineString([(x0, y1 * 0.45), (x1, y1 * 0.45)])).length == pytest.approx(
+            wanted, abs=1
+        )
+    region = polygon_of(shape_row([face(name)], "H").shapes[0].shape.outline, 0.05)
+    x0, _, x1, y1 = region.bounds
+    middle = shapely.LineString([((x0 + x1) / 2, 0), ((x0 + x1) / 2, y1)])
+    assert region.intersection(middle).length == pytest.approx(bar, abs=1)
 
 
 def legacy_kern_font() -> bytes:

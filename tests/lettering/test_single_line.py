@@ -19,7 +19,7 @@ LATIN_1 = [chr(c) for c in (*range(0x20, 0x7F), *range(0xA0, 0x100)) if c != 0xA
 EXTENDED_A = [chr(c) for c in range(0x100, 0x180)]
 # The Vietnamese alphabet with its tones (Unicode block Latin Extended Additional, U+1EA0..U+1EF9, and ƠơƯư).
 VIETNAMESE = [chr(c) for c in range(0x1EA0, 0x1EFA)] + list("ƠơƯư")
-OTHERS = list("ẞȘșȚț‘’“”„–—…•†€ʻʼ")
+OTHERS = list("ƏəẞȘșȚț‘’“”„–—…•†€ʻʼ")
 GREEK = list("ΑΒΓΔΕΖΗΘΙΚΛΜΝΞΟΠΡΣΤΥΦΧΨΩαβγδεζηθικλμνξοπρςστυφχψωΆΈΉΊΌΎΏΪΫΐάέήίΰϊϋόύώ")
 
 

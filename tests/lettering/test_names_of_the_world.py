@@ -1,0 +1,147 @@
+"""Names and languages of the world: a second shaper, and an orthography database that knows nothing of this project."""
+
+import json
+import random
+import shutil
+import subprocess
+
+import pytest
+from faker import Faker
+from hyperglot.checker import FontChecker
+from hyperglot.language import Language
+
+from pipeline.lettering.faces import Shelf
+from pipeline.lettering.shaping import TURKIC_I, shape_row
+
+HB_SHAPE = shutil.which("hb-shape")
+OUTLINES = [f.name for f in Shelf().faces if f.kind == "outline"]
+
+LOCALES = {
+    # locale of the generator: language, face
+    "en_GB": ("en", "eb-garamond"),
+    "de_DE": ("de", "bodoni-moda"),
+    "fr_FR": ("fr", "cinzel"),
+    "pl_PL": ("pl", "montserrat"),
+    "cs_CZ": ("cs", "gfs-didot"),
+    "tr_TR": ("tr", "noto-sans"),
+    "vi_VN": ("vi", "great-vibes"),
+    "el_GR": ("el", "noto-sans"),
+    "ru_RU": ("ru", "oswald"),
+    "he_IL": ("he", "frank-ruhl-libre"),
+    "fa_IR": ("fa", "noto-naskh-arabic"),
+    "ar_EG": ("ar", "noto-naskh-arabic"),
+    "hi_IN": ("hi", "noto-sans"),
+    "ja_JP": ("ja", "droid-sans-fallback"),
+    "ko_KR": ("ko", "droid-sans-fallback"),
+}
+EACH = 34  # names of a locale: 510 in all
+
+
+def names_of(locale):
+    maker = Faker(locale)
+    maker.seed_instance(20260)
+    return [maker.name() for _ in range(EACH)]
+
+
+def second_shaper(face, language, names):
+    """Every line's glyphs with ink positions, from hb-shape of another HarfBuzz build, in one call."""
+    asked = ["--output-format=json", "--no-glyph-names", f"--language={language}"]
+    asked += ["--features=-liga"] if language in TURKIC_I else []
+    command = [HB_SHAPE, *asked, str(face.shelf_face.path)]
+    out = subprocess.run(command, input="\n".join(names), capture_output=True, check=True, text=True).stdout
+    lines = []
+    for line in out.splitlines():
+        pen, glyphs = 0, []
+        for item in json.loads(line):
+            if item["g"] and face.drawn(item["g"]).outline:
+                glyphs.append((item["g"], pen + item["dx"], item["dy"]))
+            pen += item["ax"]
+        lines.append(glyphs)
+    return lines
+
+
+@pytest.mark.skipif(HB_SHAPE is None, reason="hb-shape (Debian: libharfbuzz-bin) is not installed")
+@pytest.mark.parametrize("locale", LOCALES)
+def test_generated_names_against_a_second_shaper(face, locale):
+    """Positions equal within one font unit, no mark lost: names from Faker's lists of 15 locales."""
+    language, name = LOCALES[locale]
+    opened = face(name)
+    names = names_of(locale)
+    for text, theirs in zip(names, second_shaper(opened, language, names), strict=True):
+        row = shape_row([opened], text, language=language)
+        assert row.missing == opened.lacking(text) == (), text
+        ours = [(u.glyph, s.x + u.dx, s.y + u.dy) for s in row.shapes for u in s.shape.glyphs]
+
+        def in_place(p):
+            return p[1], p[2], p[0]
+
+        assert len(ours) == len(theirs), text
+        for a, b in zip(sorted(ours, key=in_place), sorted(theirs, key=in_place), strict=True):
+            assert a[0] == b[0] and abs(a[1] - b[1]) <= 1 and abs(a[2] - b[2]) <= 1, text
+
+
+# --- languages ------------------------------------------------------------------------------------------------------
+
+LATIN = (
+    "eng deu fra spa ita por dan swe nor isl fin ekk lvs lit pol ces slk slv hrv hun ron als mlt tur gle cym eus cat"
+)
+CYRILLIC = "rus ukr bul srp bel"
+COVERED = {
+    # What the shelf says of each face, in ISO 639-3: letters of these languages are all there.
+    "cinzel": LATIN,
+    "eb-garamond": f"{LATIN} nld azj vie haw ell {CYRILLIC}",
+    "bodoni-moda": LATIN,
+    "gfs-didot": f"{LATIN} vie ell",
+    "noto-sans": f"{LATIN} nld azj vie haw ell {CYRILLIC} hin",
+    "montserrat": f"{LATIN} nld azj vie haw {CYRILLIC}",
+    "oswald": f"{LATIN} nld azj vie haw {CYRILLIC}",
+    "great-vibes": f"{LATIN} nld azj vie haw {CYRILLIC}",
+    "roboto-slab": f"{LATIN} nld azj vie ell {CYRILLIC}",
+    "frank-ruhl-libre": f"{LATIN} heb",
+    "noto-naskh-arabic": f"{LATIN} arb pes urd",
+    "droid-sans-fallback": "",
+    "hershey-futural": f"{LATIN} nld azj vie haw",
+    "hershey-scripts": f"{LATIN} nld azj vie haw",
+    "hershey-cursive": f"{LATIN} nld azj vie haw",
+    "hershey-greeks": "ell",
+}
+LANGUAGES = f"{LATIN} nld azj vie haw ell {CYRILLIC} heb arb pes urd hin kor".split()
+
+
+def letters(language):
+    return Language(language).get_orthography().base_chars
+
+
+@pytest.mark.parametrize("name", COVERED)
+def test_the_languages_a_face_covers(face, name):
+    """hyperglot's orthographies (base letters) of 40 languages."""
+    assert len(LANGUAGES) >= 40
+    for language in COVERED[name].split():
+        assert face(name).lacking(" ".join(letters(language)).replace(" ", "")) == (), language
+
+
+@pytest.mark.parametrize("name", OUTLINES)
+def test_covering_agrees_with_the_checker(face, shelf, name):
+    """hyperglot's own checker reads the font file by itself. Where it says yes, so do we; where we say yes and it no,
+    the letters are composed of parts the font has, and setting them leaves nothing out."""
+    checker = FontChecker(str(shelf[name].path))
+    for language in LANGUAGES:
+        wanted = "".join(letters(language))
+        covers = face(name).covers(wanted)
+        theirs = checker.supports_language(language)
+        assert covers or not theirs, language
+        if covers and not theirs:
+            assert shape_row([face(name)], wanted).missing == (), language
+
+
+def test_five_hundred_names_in_one_run_leave_nothing_out(face):
+    everybody = [(locale, name) for locale in LOCALES for name in names_of(locale)]
+    random.Random(4).shuffle(everybody)
+    assert len(everybody) >= 500
+    for locale, name in everybody:
+        language, shelf_name = LOCALES[locale]
+        row = shape_row([face(shelf_name)], name, language=language)
+        assert row.missing == (), (locale, name)
+        covered = "".join(use.text for s in row.shapes for use in s.shape.glyphs)
+        unseen = {c for c in name if c not in covered and not c.isspace() and c not in "\u200c\u200d\u200e\u200f"}
+        assert not unseen, (name, unseen)
