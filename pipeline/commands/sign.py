@@ -203,6 +203,8 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
             lines.append(_wrapped(f"Reply {_where(answer, run)}: “{one_line(answer.text)}”: {answer.reply}"))
     for reply in paper.replies:
         lines.append(_wrapped(f"Choice {reply.cell}: “{one_line(reply.text)}”: {reply.reply}"))
+    if paper.decision == "new-proof":
+        lines.append("  The client asks for a new proof.")
     if paper.remarks:
         lines.append(_wrapped(f"Remarks: {paper.remarks}"))
     lines += [_told(p) for p in paper.problems if p.code != "contradiction" or not p.fingerprint]
@@ -240,7 +242,7 @@ def _changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> Non
     )
     rows = [
         ChangeRow(
-            cells=", ".join(f"{run.sheet}!{cell}" for cell in w.cells),
+            cells=", ".join(f"{run.sheet}!{cell}" for cell in w.cells) or "the whole order",
             now=w.now,
             wanted=w.wanted,
             state=w.state,

@@ -129,10 +129,11 @@ class Wanted:
 def wanted(designs: Sequence[Design], stopped: Collection[int], entries: Sequence[Entry]) -> tuple[Wanted, ...]:
     """Every change, refusal and reply that still stands in the ledger, in the order of the list's rows.
 
-    designs: of the order as it is now. stopped: rows that cannot be cut. Nothing is applied: a person edits the
-    client's list.
+    designs: of the order as it is now. stopped: rows that cannot be cut. Replies and remarks in words are listed for
+    the latest revision only. Nothing is applied: a person edits the client's list.
     """
     current = {d.fingerprint: d for d in designs}
+    latest = latest_revision(entries)
     texts = {_plain(t) for d in designs for t in (*d.text, one_line(d.text))}
     out = []
     for mark, standing in standings(entries).items():
@@ -144,8 +145,11 @@ def wanted(designs: Sequence[Design], stopped: Collection[int], entries: Sequenc
             out.append(_wanted(entry, asked, "to do" if mark in current else done, current.get(mark)))
         if standing.decision == "contradicted" and mark in current:
             out.append(_wanted(entry, standing.why, "to ask", current[mark]))
-        if entry.reply:
+        if entry.reply and entry.revision == latest:
             out.append(_wanted(entry, entry.reply, "to read", current.get(mark)))
+    for paper in entries:
+        if paper.kind == "paper" and paper.reply and paper.revision == latest:
+            out.append(_wanted(paper, paper.reply, "to read", None))
     replies = {e.rows: e for e in entries if e.kind == "reply"}  # the last one holds
     for entry in replies.values():
         out.append(_wanted(entry, entry.reply, "to do" if set(entry.rows) & set(stopped) else "no longer shown", None))

@@ -31,6 +31,9 @@ BY_HAND = "paper"
 CLOSE = 0.6
 """Share of letters two texts have in common, in order, to be told as old and new of one plaque. Only for wording and
 for showing them side by side; nothing is signed by likeness (chosen on names with one to three letters changed)."""
+MOST_PAIRS = 40_000
+"""Pairs of old and new that are compared letter by letter (about two seconds); a list that is new through and through
+has no old and new to show."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,12 +180,20 @@ def predecessors(designs: Sequence[Design], entries: Iterable[Entry]) -> dict[st
             if design.fingerprint not in found and entry.fingerprint in gone:
                 found[design.fingerprint] = gone.pop(entry.fingerprint)
 
-    def left() -> list[tuple[Design, Entry]]:
-        return [(d, e) for d in fresh if d.fingerprint not in found for e in gone.values()]
+    def left() -> list[Design]:
+        return [d for d in fresh if d.fingerprint not in found]
 
-    pair((1.0, d, e) for d, e in left() if lettered(d.text) == lettered(e.text))
-    pair((_likeness(d.text, e.text), d, e) for d, e in left() if set(d.rows) & set(e.rows))
-    pair((like, d, e) for d, e in left() if (like := _likeness(d.text, e.text)) >= CLOSE)
+    by_text: dict[tuple[str, ...], list[Entry]] = {}
+    by_row: dict[int, list[Entry]] = {}
+    for entry in gone.values():
+        by_text.setdefault(lettered(entry.text), []).append(entry)
+        for row in entry.rows:
+            by_row.setdefault(row, []).append(entry)
+    pair((1.0, d, e) for d in left() for e in by_text.get(lettered(d.text), ()))
+    pair((_likeness(d.text, e.text), d, e) for d in left() for r in d.rows for e in by_row.get(r, ()))
+    if len(left()) * len(gone) <= MOST_PAIRS:
+        pairs = [(d, e) for d in left() for e in gone.values()]
+        pair((like, d, e) for d, e in pairs if (like := _likeness(d.text, e.text)) >= CLOSE)
     return found
 
 

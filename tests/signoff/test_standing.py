@@ -12,7 +12,7 @@ from pipeline.core.catalogue import message
 from pipeline.core.order import LinePart
 from pipeline.signoff.designs import Design, Member, by_line, designs_of, last_run
 from pipeline.signoff.ledger import Entry
-from pipeline.signoff.rounds import latest_revision, revision_of, sizes_moved
+from pipeline.signoff.rounds import latest_revision, revision_of, sizes_moved, wanted
 from pipeline.signoff.standing import after, predecessors, rank, stand, standings
 from tests import builders
 from tests.signoff.rounds import Round
@@ -106,6 +106,16 @@ def test_old_and_new_are_paired_by_text_then_row_then_likeness():
     assert found == {"NEW1": "OLD3", "NEW2": "OLD1", "NEW3": "OLD2"}
 
 
+def test_remarks_and_replies_are_listed_until_the_next_revision_comes_back():
+    plaques = [builders.plaque(5, "Ada Kittiwake")]
+    (now,) = designs_of(plaques)
+    told = answer("agreed", mark=now.fingerprint, text=now.text, cells=("B5",), reply="yes, both", revision="A")
+    entries = [Entry(kind="paper", revision="A", by="R. Petrel", reply="No titles, please", date="2 May"), told]
+    listed = [(w.cells, w.wanted, w.state) for w in wanted([now], (), entries)]
+    assert listed == [((), "No titles, please", "to read"), (("B5",), "yes, both", "to read")]
+    assert wanted([now], (), [*entries, Entry(kind="paper", revision="B")]) == ()
+
+
 def test_one_code_for_two_texts_is_not_signed():
     plaque = builders.plaque(5, "Ada Kittiwake")
     entries = [answer("agreed", mark=plaque.fingerprint, text=("Ada Kittiwaka", "Warden", "2026"))]
@@ -117,6 +127,34 @@ def test_signed_rows_get_their_pieces_first():
     text = plaques[0].text
     entries = [answer("agreed", mark=plaques[0].fingerprint, rows=(10,), text=text)]
     assert [(s.signed, s.held) for s in stand(plaques, entries)] == [(0, 1), (1, 0)]
+
+
+PLAQUES = (builders.plaque(5, "Ada", copies=2), builders.plaque(10, "Ada"), builders.plaque(11, "Bo", copies=3))
+ANSWERS = st.builds(
+    lambda n, decision, pieces, revision, kind: answer(
+        decision, mark=PLAQUES[n].fingerprint, text=PLAQUES[n].text, rows=(PLAQUES[n].recipient.row,), pieces=pieces,
+        revision=revision, kind=kind,
+    ),
+    st.sampled_from((0, 1, 2)),
+    st.sampled_from(("agreed", "agreed", "refused", "change", "unclear", "unanswered")),
+    st.integers(1, 3),
+    st.sampled_from("AB"),
+    st.sampled_from(("proof", "sheet", "paper")),
+)  # fmt: skip
+
+
+@given(st.lists(ANSWERS, max_size=8))
+def test_whatever_was_answered_no_more_is_cut_than_somebody_agreed_to(answers):
+    stands = stand(PLAQUES, answers)
+    for mark in {p.fingerprint for p in PLAQUES}:
+        mine = [s for s in stands if s.plaque.fingerprint == mark]
+        agreed = [a for a in answers if a.fingerprint == mark and a.decision == "agreed"]
+        assert sum(s.signed for s in mine) <= sum(a.pieces for a in agreed)
+        assert all(s.signed + s.held == s.plaque.recipient.copies for s in mine)
+        assert all((s.finding is not None) == (s.held > 0) for s in mine)
+        said = [a for a in answers if a.fingerprint == mark and a.decision not in ("unanswered", "")]
+        if said and said[-1].decision != "agreed":
+            assert sum(s.signed for s in mine) == 0
 
 
 def test_a_given_revision_is_used_as_it_is():
