@@ -29,7 +29,7 @@ LOCALES = {
     "ru_RU": ("ru", "oswald"),
     "he_IL": ("he", "frank-ruhl-libre"),
     "fa_IR": ("fa", "noto-naskh-arabic"),
-    "ar_EG": ("ar", "noto-naskh-arabic"),
+    "ar_SA": ("ar", "noto-naskh-arabic"),
     "hi_IN": ("hi", "noto-sans"),
     "ja_JP": ("ja", "droid-sans-fallback"),
     "ko_KR": ("ko", "droid-sans-fallback"),
