@@ -2,23 +2,13 @@
 
 from __future__ import annotations
 
-from pipeline.core.catalogue import fit
+from pipeline.core.catalogue import fit, words
 from pipeline.core.fields import fill
 from pipeline.core.findings import Finding, find
 from pipeline.core.model import Recipient
 from pipeline.core.order import Order
 from pipeline.layout.setter import LineText
-
-DOTTED = frozenset(("tr", "az", "crh", "tt"))
-"""Languages whose capital of i keeps its dot and whose small letter of I has none (Unicode SpecialCasing.txt)."""
-
-
-def capitals(text: str, language: str | None) -> str:
-    """The text in capitals by the rules of its language. ß becomes ẞ, so that a name keeps its letters
-    (the German spelling council allows both)."""
-    if language and language.split("-")[0].casefold() in DOTTED:
-        text = text.replace("i", "İ").replace("ı", "I")
-    return text.replace("ß", "ẞ").upper()
+from pipeline.lettering.typography import capitals, tidied
 
 
 def texts_of(order: Order, recipient: Recipient) -> tuple[list[LineText], list[Finding]]:
@@ -34,6 +24,11 @@ def texts_of(order: Order, recipient: Recipient) -> tuple[list[LineText], list[F
                 found.append(find(fit.LINE_LEFT_OUT, line=number, facts={"columns": columns}))
             continue
         language = recipient.language or part.language or order.list.language
+        better = tidied(text, language)
+        if better.changes:
+            facts = {"text": text, "better": better.text, "changes": " and ".join(better.changes)}
+            found.append(find(words.MARKS_TIDIED if part.tidy_quotes else words.MARKS_TYPED, line=number, facts=facts))
+            text = better.text if part.tidy_quotes else text
         if part.case == "capitals":
             text = capitals(text, language)
         texts.append(LineText(line=number, text=text, language=language))

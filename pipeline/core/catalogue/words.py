@@ -58,4 +58,31 @@ CASE_ODD = Kind(
     source="the other names of the same list",
 )
 
-KINDS: tuple[Kind, ...] = (TIDIED, UNSEEN_CHARACTER, MIXED_SCRIPT, ENCODING_DAMAGED, ENCODING_UNSURE, CASE_ODD)
+MARKS_TYPED = Kind(
+    code="text.marks-typed",
+    severity=Severity.NOTE,
+    message="line {line} “{text}” has the {changes} of a keyboard; drawn for lettering it is “{better}”",
+    why="A keyboard has one mark for several; in lettering the upright stroke looks like a slip.",
+    remedy="write tidy_quotes = true for this line, and it is cut that way",
+    source="the language's own marks (Unicode CLDR); inches, minutes and hyphens inside words stay",
+)
+MARKS_TIDIED = Kind(
+    code="text.marks-tidied",
+    severity=Severity.NOTE,
+    message="line {line} is cut as “{better}” instead of “{text}”: {changes} as they are drawn for lettering",
+    why="`tidy_quotes` of the line asks for it; no letter is changed.",
+    remedy="nothing, if it looks right on the proof",
+    client="This line is cut with drawn {changes}: “{better}”.",
+    source="the language's own marks (Unicode CLDR)",
+)
+
+KINDS: tuple[Kind, ...] = (
+    MARKS_TYPED,
+    MARKS_TIDIED,
+    TIDIED,
+    UNSEEN_CHARACTER,
+    MIXED_SCRIPT,
+    ENCODING_DAMAGED,
+    ENCODING_UNSURE,
+    CASE_ODD,
+)

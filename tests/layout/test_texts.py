@@ -1,0 +1,44 @@
+"""What a line says: keyboard marks are named, and changed only where the line asks for it."""
+
+from pipeline.core import catalogue
+from pipeline.core.model import Recipient
+from pipeline.core.order import BlankPart, LinePart, ListPart, Order
+from pipeline.layout.texts import texts_of
+
+
+def said(name, **line):
+    part = LinePart(text="{name}", face="noto-sans", cap_height=8.0, **line)
+    order = Order(
+        title="Wardens",
+        list=ListPart(file="list.csv", language="en"),
+        blank=BlankPart(shape="rectangle", width=100.0, height=60.0),
+        line=(part,),
+    )
+    recipient = Recipient(row=4, cell="B4", values=(("name", name),), raw=(("name", name),))
+    texts, found = texts_of(order, recipient)
+    return texts[0].text, found
+
+
+def test_keyboard_marks_are_named_but_kept():
+    text, (finding,) = said("Siobhan O'Quill")
+    assert text == "Siobhan O'Quill"
+    assert finding.code == "text.marks-typed" and finding.severity == "note"
+    assert "“Siobhan O’Quill”" in catalogue.message(finding) and "apostrophes" in catalogue.message(finding)
+    assert "tidy_quotes = true" in catalogue.remedy(finding)
+
+
+def test_keyboard_marks_are_drawn_where_the_line_asks_for_it():
+    text, (finding,) = said('Agnes "Aggie" O\'Quill', tidy_quotes=True)
+    assert text == "Agnes “Aggie” O’Quill"
+    assert finding.code == "text.marks-tidied"
+    assert 'instead of “Agnes "Aggie" O\'Quill”' in catalogue.message(finding)
+    assert "“Agnes “Aggie” O’Quill”" in catalogue.for_client(finding)
+
+
+def test_nothing_is_said_of_drawn_marks():
+    assert said("Siobhan O’Quill", tidy_quotes=True) == ("Siobhan O’Quill", [])
+
+
+def test_capitals_follow_the_language():
+    assert said("Ευθυμία", case="capitals")[0] == "ΕΥΘΥΜΊΑ"  # the list says English: the accent is kept
+    assert said("Ευθυμία", case="capitals", language="el")[0] == "ΕΥΘΥΜΙΑ"
