@@ -22,7 +22,7 @@ TIGHTER = -20
 class Proposal:
     """One remedy that was tried and fits: for the maker, for the client, and the text or line it would take."""
 
-    kind: str  # "rows" "tracking" "ampersand" "initial" "size"
+    kind: str  # "rows" "tracking" "ampersand" "initial" "face" "size"
     maker: str
     client: str
     size: float

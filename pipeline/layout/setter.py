@@ -20,6 +20,7 @@ from pipeline.layout.hulls import Hulls
 from pipeline.layout.measures import Measures, step_of
 from pipeline.layout.room import Room, room_of
 from pipeline.lettering.faces import Face
+from pipeline.lettering.notes import Coverage
 from pipeline.lettering.shaping import shape_row
 
 EDGE_TOLERANCE = 0.001
@@ -61,9 +62,13 @@ class Group:
 class Setter:
     """Sets plaques of one order."""
 
-    def __init__(self, order: Order, blank: Blank, faces: Sequence[Sequence[Face]]) -> None:
-        """faces: for each line of the order its face and the further faces it may use."""
+    def __init__(
+        self, order: Order, blank: Blank, faces: Sequence[Sequence[Face]], coverage: Coverage | None = None
+    ) -> None:
+        """faces: for each line of the order its face and the further faces it may use. coverage: the shelf, for advice
+        about other faces; opened when first needed."""
         self.order, self.blank, self.faces = order, blank, faces
+        self.coverage = coverage or Coverage()
         self.hulls = Hulls()
         self.step = step_of(order.unit)
         self.tops = [line.cap_height for line in order.line]  # moved down by same_size = "all"
@@ -74,11 +79,13 @@ class Setter:
             groups.setdefault((line.zone, line.side, number if line.arc else 0), []).append(number)
         self.groups = [Group(zone, side, tuple(lines)) for (zone, side, _), lines in groups.items()]
 
-    def with_line(self, number: int, part: LinePart) -> Setter:
-        """The same with one line of the design changed; what is prepared is shared, except that line's rows."""
+    def with_line(self, number: int, part: LinePart, face: Face | None = None) -> Setter:
+        """The same with one line of the design changed, or set in another face; what is prepared is shared."""
         lines = tuple(part if n == number else line for n, line in enumerate(self.order.line, 1))
-        other = Setter(self.order.model_copy(update={"line": lines}), self.blank, self.faces)
-        other.hulls, other._rooms, other._rows = self.hulls, self._rooms, self._rows
+        faces = [[face] if face and n == number else used for n, used in enumerate(self.faces, 1)]
+        other = Setter(self.order.model_copy(update={"line": lines}), self.blank, faces, self.coverage)
+        other.hulls, other._rooms = self.hulls, self._rooms
+        other._rows = {} if face else self._rows
         other.tops = [part.cap_height if n == number else top for n, top in enumerate(self.tops, 1)]
         return other
 

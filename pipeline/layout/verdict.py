@@ -8,10 +8,11 @@ from collections.abc import Sequence
 from pipeline.core.catalogue import fit
 from pipeline.core.findings import Finding, find
 from pipeline.core.order import LinePart
-from pipeline.layout.advice import Try, proposals
+from pipeline.layout.advice import Proposal, Try, proposals
 from pipeline.layout.block import Setting, outline_of
 from pipeline.layout.room import Room
 from pipeline.layout.setter import LineText, Setter, Tried
+from pipeline.lettering.remedies import narrower_faces
 
 
 def findings_of(setter: Setter, texts: Sequence[LineText], tried: Sequence[Tried]) -> tuple[Finding, ...]:
@@ -92,6 +93,8 @@ def _too_long(
     smallest = part.smallest or part.cap_height
     over = _widest(setter, t, fitting, smallest) * (1 - size / smallest)
     offers = proposals(part, t.text.text, _attempt(setter, texts, t), size, setter.order.unit)
+    if face := _other_face(setter, texts, t, part):
+        offers.insert(len(offers) - (1 if offers and offers[-1].kind == "size" else 0), face)
     advice = offers[0].maker if offers else "shorten the text, choose a narrower face, or give the line a larger zone"
     if offers and offers[-1].kind == "size" and len(offers) > 1:
         advice += f"; or {offers[-1].maker}"
@@ -108,6 +111,20 @@ def _too_long(
         "choices": choices,
         "slack": t.slack,
     }
+
+
+def _other_face(setter: Setter, texts: Sequence[LineText], t: Tried, part: LinePart) -> Proposal | None:
+    """The widest face of the shelf in which the line fits at the designed size, for all names of the order."""
+    designed = part.model_copy(update={"smallest": part.cap_height, "features": {}, "axes": {}})
+    own = setter.faces[t.text.line - 1][0]
+    for other in narrower_faces(t.text.text, own, setter.coverage, t.text.language):
+        again = setter.with_line(t.text.line, designed, setter.coverage.face(other.name)).set(texts)
+        found = next(x for x in again if x.text.line == t.text.line).setting
+        if found:
+            maker = f"set the whole line of the order in {other.name}, where it fits at the designed size"
+            client = f"Set all names in {other.title}, a narrower typeface."
+            return Proposal(kind="face", maker=maker, client=client, size=found.cap_height, text=t.text.text)
+    return None
 
 
 def largest_fit(

@@ -239,3 +239,15 @@ class TestArc:
     def test_too_long_for_its_arc_is_stopped(self):
         _, findings = one(self.setter(), " ".join(["Quillan Hexley"] * 9))
         assert "fit.too-long" in findings
+
+
+def test_another_face_is_proposed_when_one_fits_at_the_designed_size():
+    s = setter({"face": "cinzel", "cap_height": 8.0, "smallest": 7.5, "breaks": 1})
+    tried, findings = one(s, "Wilhelmina Schwarzenbrunn")
+    assert tried.setting is None
+    advice = findings["fit.too-long"].fact("choices")
+    assert "Oswald, a narrower typeface" in advice or "a narrower typeface" in advice
+    offered = advice.split("Set all names in ")[1].split(",")[0]
+    name = next(source.name for source in s.coverage.shelf.faces if source.title == offered)
+    again, _ = one(setter({"face": name, "cap_height": 8.0, "smallest": 8.0, "breaks": 1}), "Wilhelmina Schwarzenbrunn")
+    assert again.setting.cap_height == 8.0

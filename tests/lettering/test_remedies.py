@@ -1,0 +1,41 @@
+"""Other faces for a line: narrower ones of the same kind that have every character, widest first."""
+
+import pytest
+
+from pipeline.lettering.notes import Coverage
+from pipeline.lettering.remedies import narrower_faces
+from pipeline.lettering.shaping import shape_row
+
+NAME = "Bartholomew Featherstonehaugh"
+
+
+@pytest.fixture(scope="module")
+def coverage(shelf):
+    return Coverage(shelf)
+
+
+def test_narrower_faces_widest_first(face, coverage):
+    found = narrower_faces(NAME, face("cinzel"), coverage)
+    names = [other.name for other in found]
+    assert names[-1] == "oswald" and "cinzel" not in names
+    assert [o.width for o in found] == sorted((o.width for o in found), reverse=True)
+    assert all(o.width < 1 for o in found)
+    assert not any(name.startswith("hershey") or name == "great-vibes" for name in names)
+    row, own = shape_row([face("oswald")], NAME), shape_row([face("cinzel")], NAME)
+    ratio = ((row.ink[2] - row.ink[0]) / row.cap_units) / ((own.ink[2] - own.ink[0]) / own.cap_units)
+    assert found[-1].width == pytest.approx(ratio)
+
+
+def test_only_faces_that_have_every_character(face, coverage):
+    names = [other.name for other in narrower_faces("Nguyễn Thị Phượng", face("montserrat"), coverage)]
+    assert names and set(names) <= {"eb-garamond", "noto-sans", "gfs-didot", "roboto-slab", "oswald"}
+
+
+def test_single_lines_for_single_lines(face, coverage):
+    names = [other.name for other in narrower_faces(NAME, face("hershey-scripts"), coverage)]
+    assert set(names) <= {"hershey-futural", "hershey-cursive"}
+
+
+def test_nothing_for_nothing(face, coverage):
+    assert narrower_faces("  ", face("cinzel"), coverage) == ()
+    assert narrower_faces(NAME, face("oswald"), coverage) == ()
