@@ -55,7 +55,10 @@ def tidied(text: str, language: str | None = None) -> Tidied:
     tongue = (language or "en").replace("_", "-").split("-")[0].lower()
     if tongue in _OWN_MARKS:
         return Tidied(text, ())
-    out = _dashes(_double(_single(text, tongue), tongue))
+    out, before = text, ""
+    while out != before:  # a mark that becomes clear may make another clear
+        before = out
+        out = _dashes(_double(_single(out, tongue), tongue))
     return Tidied(out, _changes(text, out))
 
 
@@ -86,7 +89,7 @@ def _single(text: str, tongue: str) -> str:
 
 def _double(text: str, tongue: str) -> str:
     opening, closing = QUOTES.get(tongue, QUOTES["en"])
-    return re.sub(r'(?<!\w)"(?=\S)([^"]*?\D)"(?!\w)', lambda m: f"{opening}{m[1]}{closing}", text)
+    return re.sub(r'(?<!\w)"(?=[^\s"])([^"]*[^\s"\d])"(?!\w)', lambda m: f"{opening}{m[1]}{closing}", text)
 
 
 def _dashes(text: str) -> str:
