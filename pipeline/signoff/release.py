@@ -184,12 +184,12 @@ def _lies(path: Path, data: bytes) -> bool:
 
 
 def _take_back(folder: Path, wanted: set[str]) -> None:
-    """Remove files of ours (their names end in a fingerprint) that are not to be there. Others are left alone."""
+    """Remove files of ours (a fingerprint stands in their names) that are not to be there. Others are left alone."""
     if not folder.is_dir():
         return
     for path in sorted(folder.iterdir()):
-        mark = path.name.split(".")[0].removesuffix("-back")[-10:]
-        if path.name not in wanted and path.name not in CUT_LIST and is_fingerprint(mark):
+        ours = any(is_fingerprint(part) for part in path.name.split(".")[0].split("-"))
+        if ours and path.name not in wanted:
             try:
                 path.unlink()
             except OSError as error:

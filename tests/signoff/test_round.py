@@ -308,8 +308,10 @@ def test_files_that_are_not_ours_are_left_alone_in_the_released_folder(trip):
     (trip.out / "released" / "jig.dxf").write_text("the shop's own")
     stray = trip.out / "released" / "somebody-3479CDFHJK.dxf"
     stray.write_text("left by a run that died")
+    turned = trip.out / "released" / "somebody-3479CDFHJK-back-mm.svg"
+    turned.write_text("the same, seen from the back")
     trip.release()
-    assert (trip.out / "released" / "jig.dxf").exists() and not stray.exists()
+    assert (trip.out / "released" / "jig.dxf").exists() and not stray.exists() and not turned.exists()
 
 
 def test_release_on_equal_input_gives_equal_bytes(trip):
