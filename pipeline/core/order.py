@@ -29,6 +29,7 @@ class ListPart(Part):
     separator: str | None = Field(default=None, min_length=1, max_length=1)  # between its columns; default: found
     hidden: Literal["ask", "use", "leave-out"] = "ask"  # rows hidden in the sheet; "ask" takes them, with a question
     struck: Literal["ask", "use", "leave-out"] = "ask"  # rows whose name is struck through
+    settled: dict[str, str] = Field(default_factory=dict)  # questions not to ask: code, or code and rows -> reason
 
 
 class Layers(Part):

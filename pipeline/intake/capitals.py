@@ -16,6 +16,9 @@ FEW = 0.2
 LEAST = 4
 """Names a list must have before it has a way of its own."""
 
+SHARED = 3
+"""Names that write the same word with a small letter make it a word of their language."""
+
 HOW = {
     "capitals": "all in capitals, unlike the rest of the list",
     "small": "all in small letters, unlike the rest of the list",
@@ -40,7 +43,14 @@ def style_of(name: str) -> tuple[str, str]:
         bare = word.strip(".'’\"“”-")
         if bare.casefold() in PARTICLES or bare.casefold() in SUFFIXES or len(bare) < 2:
             continue
-        if bare[0].islower() and re.match(r"[^\W\d_]", bare) and not re.match(r"[a-zà-ÿ]['’]", bare):
+        if word is cased[0] and word.endswith("."):
+            continue  # a title: тов., p.
+        if (
+            bare[0].islower()
+            and bare.split("-")[0].casefold() not in PARTICLES
+            and re.match(r"[^\W\d_]", bare)
+            and not re.match(r"[a-zà-ÿ]['’]", bare)
+        ):
             return "small-word", bare
         if len(bare) > 3 and bare.isupper() and bare.isalpha():
             return "capital-word", bare
@@ -52,12 +62,15 @@ def style_of(name: str) -> tuple[str, str]:
 def odd_capitals(names: Mapping[int, tuple[str, str]]) -> dict[int, Finding]:
     """Questions by row, for row → (cell, name)."""
     styles = {row: style_of(name) for row, (_, name) in names.items()}
+    shared = Counter(word for style, word in styles.values() if style == "small-word")
     counts = Counter(style for style, _ in styles.values() if style)
     total = sum(counts.values())
     found = {}
     for row, (style, word) in styles.items():
         if style in ("", "mixed") or total < LEAST or counts[style] > FEW * total:
             continue
+        if shared[word] >= SHARED:
+            continue  # a word that several write so is the language's own
         cell, name = names[row]
         how = HOW[style].format(word=short(word, 30))
         found[row] = find(words.CASE_ODD, row=row, cell=cell, facts={"text": short(name), "how": how})

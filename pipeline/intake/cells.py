@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from pipeline.core.catalogue import lists
 from pipeline.core.findings import Finding, find
+from pipeline.intake.questions import questions
 from pipeline.intake.sheet import Cell, Row, letters
 from pipeline.intake.shown import plain_date
 from pipeline.intake.wording import Place, cut_text, short
@@ -45,7 +46,10 @@ def _one(cell: Cell, lettered: bool, named: bool) -> Read:
     struck = "struck" in cell.marks
     if cell.kind == "text":
         worded = cut_text(cell.shown, Place(cell.row, cell.address))
-        return Read(worded.text, cell.shown, worded.findings if lettered else (), struck)
+        if not lettered:
+            return Read(worded.text, cell.shown, (), struck)
+        asked = questions(cell.shown, worded.text, Place(cell.row, cell.address), named=named, marks=cell.marks)
+        return Read(worded.text, cell.shown, worded.findings + asked, struck)
     if not lettered:
         return Read("" if cell.kind in ("error", "formula") else cell.shown, cell.shown, (), struck)
     if cell.kind == "error":

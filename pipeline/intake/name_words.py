@@ -17,8 +17,8 @@ SUFFIXES = frozenset(
 )
 PARTICLES = frozenset(
     """a à af al an and ap aus av bar ben bin bint binti da dal dalla das de degli dei del dela della den der des di do
-    dos du e el en et fitz i ibn in la las le les lo los mac na ni o of og och och ten ter the till tot und us van vel
-    vom von y z zu zum zur 't 's""".split()
+    dos du e el en et fitz i ibn in la las le les lo los mac na ni o of og och ten ter the die auch genannt
+    till tot und us van vel vom von y z zu zum zur 't 's""".split()
 )
 
 _BETWEEN = re.compile(r"[\s.,;:/()\"“”„«»]+")

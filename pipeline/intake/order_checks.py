@@ -13,6 +13,7 @@ from pipeline.core.fields import BadFields, fields_of
 from pipeline.core.order import BlankPart, CutterPart, FilesPart, Layers, LinePart, ListPart
 from pipeline.core.units import Units
 from pipeline.intake.order_words import Places, nearest
+from pipeline.intake.settled import settled_faults
 
 LIST_SUFFIXES = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods", ".csv", ".tsv", ".tab", ".txt")
 FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
@@ -150,6 +151,8 @@ def _list(part: ListPart, ground: Ground) -> Iterator[Fault]:
             yield Fault(where=where, found=f"“{key}” cannot be a name in braces", expected="letters, e.g. name")
         if not heading or not all(h.strip() for h in ([heading] if isinstance(heading, str) else heading)):
             yield Fault(where=where, found="the heading is empty", expected="a column heading of the list")
+
+    yield from settled_faults(part.settled, places("list", "settled"))
 
 
 # --- the blank -------------------------------------------------------------------------------------------------

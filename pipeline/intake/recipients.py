@@ -19,8 +19,10 @@ from pipeline.core.order import ListPart, OrderFolder
 from pipeline.intake.capitals import odd_capitals
 from pipeline.intake.cells import Read, read_cells, read_copies
 from pipeline.intake.headings import COPIES, LANGUAGE, Columns, find_columns, fold
+from pipeline.intake.list_habits import against_habit
 from pipeline.intake.lookalikes import Entry, repeated_and_alike
 from pipeline.intake.row_kinds import Habits, habits_of, not_a_recipient, total_stated
+from pipeline.intake.settled import settle
 from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, read_sheet
 from pipeline.intake.wording import short
 
@@ -71,6 +73,7 @@ class _Reading:
         self._blank_rows()
         recipients = self._compared()
         self._totals(below)
+        recipients = self._settle(recipients)
         stopped = {r.row for r in recipients if any(f.severity is Severity.STOP for f in r.findings)}
         account = [
             dataclasses.replace(a, fate="stopped") if a.row in stopped and a.fate == "plaque" else a
@@ -238,14 +241,24 @@ class _Reading:
             if r.value(self.name)
         ]
         alike = repeated_and_alike(entries)
-        odd = odd_capitals({e.row: (e.cell, e.name) for e in entries})
+        names = {e.row: (e.cell, e.name) for e in entries}
+        habits, of_list = against_habit(names)
+        self.account.findings += of_list
+        for row, finding in odd_capitals(names).items():
+            habits.setdefault(row, []).append(finding)
+        asked = {row: (*habits.get(row, []), *alike.get(row, [])) for row in {*habits, *alike}}
+        return [dataclasses.replace(r, findings=r.findings + asked[r.row]) if r.row in asked else r for r in people]
+
+    def _settle(self, recipients: list[Recipient]) -> list[Recipient]:
+        """Take out what the order says is settled, and record it."""
+        if not self.part.settled:
+            return recipients
+        kept, notes = settle(self.part.settled, [self.account.findings, *(list(r.findings) for r in recipients)])
+        self.account.findings = [*kept[0], *notes]
         return [
-            dataclasses.replace(r, findings=(*r.findings, *([odd[r.row]] if r.row in odd else []),
-                                             *alike.get(r.row, [])))
-            if r.row in odd or r.row in alike
-            else r
-            for r in people
-        ]  # fmt: skip
+            r if len(found) == len(r.findings) else dataclasses.replace(r, findings=tuple(found))
+            for r, found in zip(recipients, kept[1:], strict=True)
+        ]
 
     def _totals(self, below: Sequence[Row]) -> None:
         """A total that the sheet states, held against the rows."""

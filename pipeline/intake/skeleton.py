@@ -31,7 +31,8 @@ def without_marks(text: str) -> str:
     if text.isascii():
         return text
     plain = text.translate(_OWN)
-    return "".join(c for c in unicodedata.normalize("NFD", plain) if unicodedata.category(c) != "Mn")
+    bare = "".join(c for c in unicodedata.normalize("NFD", plain) if unicodedata.category(c) != "Mn")
+    return unicodedata.normalize("NFC", bare)  # Korean syllables stay whole
 
 
 _OWN = str.maketrans(

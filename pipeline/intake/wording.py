@@ -198,9 +198,11 @@ def _damaged(text: str, place: Place) -> Finding | None:
         from ftfy import fix_encoding
         from ftfy.badness import is_bad
 
-        if not is_bad(text):
-            return None
-        fixed = fix_encoding(text)
+        # word by word: a letter that is right already must not hide the damage to another word
+        mended = " ".join(fix_encoding(word) if is_bad(word) else word for word in text.split(" "))
+        fixed = fix_encoding(text) if is_bad(text) else text
+        if fixed == text:
+            fixed = mended
         if fixed == text:
             return None
         suggestion = f"; it may have been “{short(fixed)}”"

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from pipeline.core.catalogue import cuts, drawing, faces, fit, lists, shop, sign, tool, words
+from pipeline.core.catalogue import asks, cuts, drawing, faces, fit, lists, shop, sign, tool, words
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Kind, render
 from pipeline.core.units import MM, Units
 
-KINDS: dict[str, Kind] = {
-    kind.code: kind for module in (lists, drawing, words, faces, fit, cuts, shop, sign, tool) for kind in module.KINDS
-}
+_MODULES = (lists, drawing, words, asks, faces, fit, cuts, shop, sign, tool)
+KINDS: dict[str, Kind] = {kind.code: kind for module in _MODULES for kind in module.KINDS}
 
 
 def kind_of(code: str) -> Kind:

@@ -199,6 +199,23 @@ QUOTES_UNBALANCED = Kind(
     client="Line {line} of your list has a quotation mark without its partner. Is that row right as shown?",
     source="RFC 4180",
 )
+TWO_WAYS = Kind(
+    code="list.two-ways",
+    severity=Severity.ASK,
+    message="{count} of {total} names {how}: rows {rows}",
+    why="On one wall titles, ampersands and apostrophes are best done in one way throughout.",
+    remedy="ask the client once for the whole list; nothing is changed here",
+    client="In your list {count} of {total} names {how} (rows {rows}). Is that meant, or should all be alike?",
+    source="the names of the list compared with each other; common practice, no source",
+)
+SETTLED = Kind(
+    code="list.settled",
+    severity=Severity.NOTE,
+    message="{code} was not asked of {rows}: {reason}",
+    why="A question the client has answered need not be asked again, but the answer is kept with the order.",
+    remedy="nothing; take it out of `settled` in [list] to have it asked again",
+    source="`settled` in [list]",
+)
 
 KINDS: tuple[Kind, ...] = (
     NAME_MISSING,
@@ -223,4 +240,6 @@ KINDS: tuple[Kind, ...] = (
     TEXT_READ,
     ENCODING_UNSURE,
     QUOTES_UNBALANCED,
+    TWO_WAYS,
+    SETTLED,
 )
