@@ -44,7 +44,7 @@ WARDENS: tuple[tuple[str, str, str, int | str | None], ...] = (
     ("Zdeněk Vlnolam", "Oil-spill Team", ONE, 1),
     ("Ines Maré-Alta", "Translator", ONE, 1),
     ("Gwenllian Sandfo\u0302rd", "Tide Tables", ONE, 1),
-    ("Ebbe and Siv Holmvik", "Wardens of the Outer Reef", "2023–2026", 2),
+    ("Ebbe & Siv Holmvik", "Wardens of the Outer Reef", "2023–2026", 2),
     ("#REF!", "Warden of Little Skerry", ONE, 1),
     ("Philippa Kittiwake", "Treasurer", "2018–2026", 1),
     ("Jocelyn Shearwater-Finch", "Secretary", ONE, 1),

@@ -115,24 +115,31 @@ def _spelling_of_titles(names: Names) -> Iterator[Odd]:
 _AND = re.compile(r"(?<=[^\W\d_.] )(and|und|et|y|e|&|og|och|en)(?= [^\W\d_])")
 
 
+_FIRM = re.compile(
+    r"^the\b|\b(?:ltd|limited|plc|inc|llc|gmbh|kg|ag|bv|sarl|srl|s\.?a\.?|co|company|sons|daughters|brothers|bros|trust|"
+    r"society|club|bank|school|college|team|crew|friends|families|members|volunteers|staff|partners|associates|"
+    r"foundation|council|church|hall|house|works|group)\b",
+    re.I,
+)
+"""Firms and societies write their own names as they like."""
+
+
 def _ampersands(names: Names) -> Iterator[Odd]:
     """“&” in some names and “and” in others."""
     signs, words = {}, {}
     for row, (_, name) in names.items():
-        joined = set(_AND.findall(name))
+        joined = set() if _FIRM.search(name) else set(_AND.findall(name))
         if "&" in joined:
             signs[row] = "&"
         elif word := joined & {"and", "und", "et", "og", "och"}:
             words[row] = min(word)
     if not signs or not words:
         return
-    fewer, more = sorted((signs, words), key=len)
+    fewer, more = sorted((signs, words), key=lambda rows: (len(rows), -max(rows)))
     usual = Counter(more.values()).most_common(1)[0][0]
     rows: dict[int, dict[str, Fact]] = {row: {"found": mark, "usual": usual} for row, mark in fewer.items()}
     marks = " or ".join(f"“{mark}”" for mark in sorted(set(fewer.values())))
-    yield Odd(
-        asks.AMPERSAND_ODD, rows, f"of couples and firms have {marks}, the others “{usual}”", len(signs) + len(words)
-    )
+    yield Odd(asks.AMPERSAND_ODD, rows, f"of couples have {marks}, the others “{usual}”", len(signs) + len(words))
 
 
 _INSIDE = re.compile(r"[^\W\d_](['’ʼ`´])[^\W\d_]")
