@@ -167,7 +167,7 @@ class Order(Part):
     reading: Reading = Reading()
     proof: ProofPart = ProofPart()
     files: FilesPart = FilesPart()
-    stock: StockPart = StockPart()
+    stock: StockPart | None = None
     pocket: PocketPart | None = None  # a blank with a pocket and no such table is not milled by us
     pour: PourPart | None = None
     board: BoardPart | None = None

@@ -1,7 +1,140 @@
-"""Kinds of finding: pocket.*, stock.*, pour.* and board.*."""
+"""Kinds of finding: pocket.*, stock.*, pour.* and board.*. They belong to the order, and come once."""
 
 from __future__ import annotations
 
-from pipeline.core.findings import Kind
+from pipeline.core.findings import Kind, Severity
 
-KINDS: tuple[Kind, ...] = ()
+CORNER_LEFT = Kind(
+    code="pocket.corner-left",
+    severity=Severity.NOTE,
+    message="{corners} corners of the pocket stay rounder than drawn: a cutter of {diameter:mm} leaves up to "
+    "{measured} of wood in them ({area:.2f} mm² in all)",
+    why="A round cutter cannot reach into a corner that is tighter than itself; the wood left there is seen.",
+    remedy="draw the corners with a radius of {radius:mm} or more, take a finer cutter, or finish them with a chisel",
+    client="Inside corners of the pocket will be slightly rounded, because a round cutter makes them.",
+    source="the pocket as drawn, opened by the cutter's radius; `corner` of [pocket] says what is not seen",
+)
+CUTTER_TOO_WIDE = Kind(
+    code="pocket.cutter-too-wide",
+    severity=Severity.STOP,
+    message="{cutter} ({measured}) gets into the pocket nowhere: it is {limit} across at its widest",
+    why="A cutter wider than the pocket cuts away the plaque round it.",
+    remedy="take a narrower cutter for {role} under [pocket]",
+    source="the largest circle inside the pocket as drawn",
+)
+BEYOND_REACH = Kind(
+    code="pocket.beyond-reach",
+    severity=Severity.STOP,
+    message="the pocket is {measured} deep, but {cutter} reaches only {limit}",
+    why="Past its reach the shank or the collet rubs on the work: it burns, breaks the cutter, or lifts the piece.",
+    remedy="take a cutter with a longer reach, or a shallower pocket; see the cutter's own data",
+    source="`reach` of the cutter on the shelf or in order.toml",
+)
+TOO_THIN = Kind(
+    code="stock.too-thin",
+    severity=Severity.STOP,
+    message="the stock is {measured} thick, but {limit} are needed {reason}",
+    why="Facing, cutting and sanding take thickness away; what is not there cannot be left.",
+    remedy="buy thicker stock, or take off less: {parts}",
+    source="the thickness budget: [stock], [pocket], [finish] and [blank] thickness of order.toml",
+)
+SKIN_THIN = Kind(
+    code="stock.skin-thin",
+    severity=Severity.ASK,
+    message="only {measured} of wood is left under the pocket; {limit} are wanted",
+    why="A thin floor bends while it is milled, breaks at the clamps and lets resin through along the grain.",
+    remedy="a shallower pocket, thicker stock, or a backer board under it; `least_skin` of [stock] sets the limit",
+    source="[blank] thickness less [pocket] depth against `least_skin` of [stock]",
+)
+ENGRAVING_LOST = Kind(
+    code="stock.engraving-lost",
+    severity=Severity.STOP,
+    message="sanding takes {measured} off the face, but the shallowest lettering would then be {left:mm} deep; "
+    "{limit} are wanted",
+    why="Lettering that is shallow is sanded away with the face it is cut into.",
+    remedy="engrave deeper, sand less, or face the board flat before it is engraved",
+    source="`sanded_off` of [finish] against the shallowest groove of the order's lettering",
+)
+RESIN_HIDDEN = Kind(
+    code="stock.resin-hidden",
+    severity=Severity.ASK,
+    message="{measured} come off the back after the pour, but the skin under the pocket is {limit}",
+    why="The back is sawn off so that light comes through the resin; a skin of wood would still cover it.",
+    remedy="saw off more, or mill the pocket deeper; take sawn_off out of [stock] if the skin is meant to stay",
+    source="`sawn_off` and `sanded_back` of [stock] against the skin under the pocket",
+)
+FINISHED_DIFFERS = Kind(
+    code="stock.finished-differs",
+    severity=Severity.ASK,
+    message="the finished piece will be {measured} thick; {limit} were promised",
+    why="The thickness the client was promised and what the steps leave do not agree.",
+    remedy="change the steps under [stock], or `finished`",
+    client="The finished piece will be {measured} thick instead of {limit}. Is that agreed?",
+    source="the thickness budget against `finished` of [stock]",
+)
+TOO_DEEP = Kind(
+    code="pour.too-deep",
+    severity=Severity.NOTE,
+    message="the pour is {measured} deep, more than one layer ({limit}): it is poured in {layers} layers",
+    why="A thick layer heats up while it sets; it yellows, cracks or boils.",
+    remedy="nothing, if the waiting time of {hours:g} h between layers is planned; see the resin's data sheet",
+    source="`layer` of [pour], which belongs to the product: {origin}",
+)
+WORKING_TIME = Kind(
+    code="pour.working-time",
+    severity=Severity.ASK,
+    message="one layer of one plaque takes {volume:.0f} ml, but only {most:.0f} ml can be mixed and poured at once",
+    why="A mix that sets while it is poured leaves a seam, and the rest of it is lost.",
+    remedy="a resin with a longer working time, a faster pour, or thinner layers; see the resin's data sheet",
+    source="`working_time`, `stirring`, `rate` and `largest_mix` of [pour]",
+)
+DAM_THIN = Kind(
+    code="pour.dam-thin",
+    severity=Severity.ASK,
+    message="at its thinnest {measured} of wood holds the resin back, {limit} are wanted",
+    why="Thin walls leak along the grain, and break when the pocket is milled.",
+    remedy="leave more round the outline (`trim` of [board]), seal the wall, or build a dam along {line:mm}",
+    source="the wood between pocket and edge, and what is left round the edge until it is trimmed; `dam` of [pour]",
+)
+RATIOS_DISAGREE = Kind(
+    code="pour.ratios-disagree",
+    severity=Severity.ASK,
+    message="the mixing ratios by volume and by weight do not go together: the hardener would weigh {ratio:.2f} times "
+    "as much as the resin, for equal volumes",
+    why="Mixed by the wrong ratio, resin stays soft for ever. The ratios by volume and by weight are two numbers.",
+    remedy="copy both from the data sheet: by_volume for measuring cups, by_weight for scales",
+    source="resins and hardeners weigh about the same, volume for volume: common practice, no source",
+)
+NO_DATA_SHEET = Kind(
+    code="pour.no-data-sheet",
+    severity=Severity.NOTE,
+    message="the resin's data sheet is not named: ratios, times and depths of the pour are common practice only",
+    why="They differ from product to product, and wrong ones spoil the whole batch.",
+    remedy="enter the values of the product's data sheet under [pour] and name it: data_sheet = “…”",
+    source="the data sheet of the product rules",
+)
+NO_ROOM = Kind(
+    code="board.no-room",
+    severity=Severity.STOP,
+    message="the boards have room for {placed} of {wanted} blanks",
+    why="What has no place on a board is not cut.",
+    remedy="{advice}",
+    source="the boards, clamp zones, defects, kerf and trim of [board]",
+)
+
+KINDS: tuple[Kind, ...] = (
+    CORNER_LEFT,
+    CUTTER_TOO_WIDE,
+    BEYOND_REACH,
+    TOO_THIN,
+    SKIN_THIN,
+    ENGRAVING_LOST,
+    RESIN_HIDDEN,
+    FINISHED_DIFFERS,
+    TOO_DEEP,
+    WORKING_TIME,
+    DAM_THIN,
+    RATIOS_DISAGREE,
+    NO_DATA_SHEET,
+    NO_ROOM,
+)

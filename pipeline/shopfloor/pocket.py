@@ -1,0 +1,331 @@
+"""A pocket and two round cutters: what the rough one clears, what is left for the fine one, what neither reaches.
+
+Words: *rest*, what the rough cutter leaves and the fine one clears · *unreachable*, what even the last cutter leaves ·
+*corner*, one connected piece of that. What a round cutter of radius r reaches inside a shape is the opening of the
+shape by a disc of that radius (Minkowski): shrunk by r, then grown by r. All lengths mm, areas mm².
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from pipeline.core.catalogue import shop as kinds
+from pipeline.core.findings import Finding, find
+from pipeline.core.model import Blank
+from pipeline.core.shop_order import PocketPart
+from pipeline.cutting.cutters import Cutter
+from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.flatten import arc_of, chain_area
+from pipeline.geometry.regions import Region, chain_polygon, rings_of
+
+TOLERANCE = 0.002
+"""How far the flattened pocket may lie from the drawing, mm."""
+ROUND = 64
+"""Steps in a quarter circle while shrinking and growing: off by 7.5e-5 of the radius at most."""
+SHARP = math.radians(5)
+"""A break of direction smaller than this is a rounding of the drawing, not a corner."""
+SEEN = 0.01
+"""A leftover that reaches no farther than this from what the cutter clears does not count as one, mm."""
+
+HAIR = 1e-6
+"""Walls that a cutter runs along come back to within binary rounding; this much, mm, keeps corners apart along them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Area:
+    """A region as its rings (outer anticlockwise, holes clockwise, first corner not repeated) with its area."""
+
+    rings: tuple[Array, ...]
+    area: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Corner:
+    """One place the last cutter leaves wood in."""
+
+    at: tuple[float, float]  # the farthest point of what is left
+    drawn: float  # radius as drawn; 0: a sharp corner
+    left: float  # radius the cutter leaves
+    area: float
+    off: float  # farthest distance from what is cleared
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PocketTool:
+    """One cutter's share of the pocket."""
+
+    cutter: Cutter
+    role: str  # "rough" "fine"
+    clears: float  # area it takes away that no earlier cutter did
+    entries: int  # separate places it has to plunge into
+    wall: float  # length of outline it goes along
+    passes: int
+    step: float  # depth of each pass
+    stepover: float  # mm
+    in_reach: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Advice:
+    """What a cutter of the shelf would do here."""
+
+    cutter: Cutter
+    clears: float  # share of the pocket
+    corners: int
+    in_reach: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PocketPlan:
+    """The pockets of one blank, milled by the order's cutters."""
+
+    depth: float
+    pockets: int
+    drawn: Area
+    rough: Area
+    rest: Area
+    unreachable: Area
+    tools: tuple[PocketTool, ...]
+    corners: tuple[Corner, ...]
+    widest_in: float  # the widest cutter that gets in anywhere
+    clears_all: float  # the widest cutter that leaves nothing that is seen
+    smallest_inside: float  # radius of the tightest inside corner as drawn; 0: sharp
+    advice: tuple[Advice, ...]
+
+    @property
+    def cut_area(self) -> float:
+        """What is milled away: as drawn, less the corners."""
+        return self.rough.area + self.rest.area
+
+
+def opened(region: Region, radius: float) -> Region:
+    """What a round cutter of this radius reaches of the region; empty when it gets in nowhere."""
+    if radius <= 0:
+        return region
+    return shapely.buffer(shapely.buffer(region, -radius, quad_segs=ROUND), radius, quad_segs=ROUND)
+
+
+def widest_in(region: Region) -> float:
+    """Diameter of the largest circle in the region; 0 when it is empty."""
+    widths = [
+        2 * shapely.length(shapely.maximum_inscribed_circle(part, tolerance=TOLERANCE))
+        for part in shapely.get_parts(region)
+        if part.area > 0
+    ]
+    return float(max(widths, default=0.0))
+
+
+def _beyond(region: Region, open_: Region) -> Region:
+    """What lies farther than SEEN from what is cleared."""
+    if open_.is_empty:
+        return region
+    return region.difference(shapely.buffer(open_, SEEN, quad_segs=ROUND))
+
+
+def _clean(region: Region, radius: float) -> bool:
+    return bool(_beyond(region, opened(region, radius)).is_empty)
+
+
+def clears_all(region: Region, most: float) -> float:
+    """Diameter of the widest cutter that leaves nothing farther than SEEN from what it clears, by halving.
+
+    What a wider cutter reaches, a narrower one reaches too, so there is one such diameter. `most` bounds it.
+    """
+    low, high = 0.0, most / 2
+    if high and _clean(region, high):
+        return most
+    while high - low > 0.005:
+        middle = (low + high) / 2
+        if _clean(region, middle):
+            low = middle
+        else:
+            high = middle
+    return 2 * low
+
+
+def inside_features(chains: tuple[Chain, ...]) -> list[tuple[float, tuple[float, float]]]:
+    """(radius, place) of every inside curve and inside corner of closed chains; the radius of a sharp corner is 0.
+
+    Inside is where a cutter going round within the pocket has to turn: left turns of an anticlockwise outline, and of a
+    clockwise island's outline too (there the pocket also lies on the left).
+    """
+    out = []
+    for chain in chains:
+        v = chain.vertices
+        n = len(v)
+        if chain_area(chain) == 0 or n < 2:
+            continue
+        into, outof = np.zeros(n), np.zeros(n)
+        for i in range(n):
+            p, q, k = v[i, :2], v[(i + 1) % n, :2], v[i, 2]
+            chord, half = math.atan2(q[1] - p[1], q[0] - p[0]), 2 * math.atan(k)
+            outof[i], into[(i + 1) % n] = chord - half, chord + half
+            if k > 0 and 4 * math.atan(k) > math.radians(2):
+                centre, radius, start, sweep = arc_of(p, q, k)
+                middle = start + sweep / 2
+                out.append((radius, (centre[0] + radius * math.cos(middle), centre[1] + radius * math.sin(middle))))
+        for i in range(n):
+            turn = (outof[i] - into[i] + math.pi) % (2 * math.pi) - math.pi
+            if turn > SHARP:
+                out.append((0.0, (float(v[i, 0]), float(v[i, 1]))))
+    return out
+
+
+def _corners(
+    region: Region, open_: Region, radius: float, features: list[tuple[float, tuple[float, float]]]
+) -> list[Corner]:
+    """Each place the cutter leaves something in that is seen, the worst first."""
+    seen = shapely.get_parts(_beyond(region, open_))
+    left = shapely.get_parts(region.difference(shapely.buffer(open_, HAIR)))
+    tree = shapely.STRtree(left)
+    out = []
+    for k in np.unique(tree.query(seen, predicate="intersects")[1]) if len(seen) else ():
+        part = left[k]
+        ring = shapely.get_coordinates(part)
+        far = shapely.distance(open_, shapely.points(ring)) if not open_.is_empty else np.full(len(ring), math.inf)
+        i = int(np.argmax(far))
+        near = [r for r, at in features if r < radius and part.distance(shapely.Point(at)) <= 2 * TOLERANCE]
+        out.append(
+            Corner(
+                at=(float(ring[i, 0]), float(ring[i, 1])),
+                drawn=min(near, default=0.0),
+                left=radius,
+                area=float(part.area),
+                off=float(far[i]),
+            )
+        )
+    return sorted(out, key=lambda c: (-c.off, c.at))
+
+
+def _area(region: Region, smallest: float = 0.0) -> Area:
+    """The region without slivers of rounding, as rings."""
+    parts = [p for p in shapely.get_parts(region) if p.geom_type == "Polygon" and p.area > smallest]
+    kept = shapely.MultiPolygon(parts) if parts else shapely.Polygon()
+    return Area(rings=tuple(rings_of(kept)) if parts else (), area=float(sum(p.area for p in parts)))
+
+
+def _tool(cutter: Cutter, role: str, cleared: Region, reach_of: Region, part: PocketPart, edge: Region) -> PocketTool:
+    diameter = cutter.diameter or 0.0
+    step = part.depth_per_pass or diameter / 2
+    passes = max(1, math.ceil(part.depth / step - 1e-9))
+    inner = shapely.buffer(reach_of, -diameter / 2 + TOLERANCE, quad_segs=ROUND)
+    entered = [p for p in shapely.get_parts(inner) if not cleared.is_empty and p.distance(cleared) <= diameter]
+    wall = edge.intersection(cleared.buffer(10 * TOLERANCE)) if not cleared.is_empty else cleared
+    return PocketTool(
+        cutter=cutter,
+        role=role,
+        clears=float(sum(p.area for p in shapely.get_parts(cleared))),
+        entries=len(entered),
+        wall=float(shapely.length(wall)),
+        passes=passes,
+        step=part.depth / passes,
+        stepover=part.stepover * diameter,
+        in_reach=cutter.reach is None or part.depth <= cutter.reach + 1e-9,
+    )
+
+
+def plan_pocket(
+    blank: Blank, part: PocketPart, rough: Cutter, fine: Cutter | None, shelf: tuple[Cutter, ...] = ()
+) -> tuple[PocketPlan, tuple[Finding, ...]]:
+    """Mill the blank's pockets to `part.depth`. The cutters are end mills with a diameter; `fine` is the narrower one.
+
+    `shelf`: cutters to advise on. ValueError when the blank has no pocket or the cutters are the wrong way round.
+    """
+    region = chain_polygon(blank.pockets, TOLERANCE)
+    if region.is_empty:
+        raise ValueError("the blank has no pocket")
+    tools = [rough] if fine is None else [rough, fine]
+    if any(not c.diameter for c in tools) or (fine and (fine.diameter or 0) > (rough.diameter or 0)):
+        raise ValueError("the rough cutter is to be the wider of two cutters with a diameter")
+    features = inside_features(blank.pockets)
+    edge = shapely.boundary(region)
+    open_rough = opened(region, (rough.diameter or 0) / 2)
+    last = opened(region, (tools[-1].diameter or 0) / 2).union(open_rough)
+    rest = last.difference(shapely.buffer(open_rough, HAIR))
+    left = region.difference(shapely.buffer(last, HAIR))
+    radius = (tools[-1].diameter or 0) / 2
+    corners = _corners(region, last, radius, features)
+    most = widest_in(region)
+    whole = clears_all(region, most)
+    sliver = TOLERANCE * radius  # the polygons' own rounding along a wall
+    plan = PocketPlan(
+        depth=part.depth,
+        pockets=len(shapely.get_parts(region)),
+        drawn=_area(region),
+        rough=_area(open_rough),
+        rest=_area(rest, sliver),
+        unreachable=_area(left),
+        tools=tuple(
+            _tool(c, role, what, reaches, part, edge)
+            for c, role, what, reaches in zip(
+                tools, ("rough", "fine"), (open_rough, rest), (open_rough, last), strict=False
+            )
+        ),
+        corners=tuple(corners),
+        widest_in=most,
+        clears_all=whole,
+        smallest_inside=min((r for r, _ in features), default=whole / 2),
+        advice=tuple(_advice(c, region, part.depth, features) for c in shelf if c.kind == "end-mill" and c.diameter),
+    )
+    return plan, tuple(_findings(plan, region, part))
+
+
+def _advice(cutter: Cutter, region: Region, depth: float, features: list[tuple[float, tuple[float, float]]]) -> Advice:
+    open_ = opened(region, (cutter.diameter or 0) / 2)
+    corners = [] if open_.is_empty else _corners(region, open_, (cutter.diameter or 0) / 2, features)
+    return Advice(
+        cutter=cutter,
+        clears=float(open_.area / region.area),
+        corners=len([c for c in corners if c.off > SEEN]),
+        in_reach=cutter.reach is None or depth <= cutter.reach + 1e-9,
+    )
+
+
+def _findings(plan: PocketPlan, region: Region, part: PocketPart) -> list[Finding]:
+    out = []
+    for tool in plan.tools:
+        diameter = tool.cutter.diameter or 0.0
+        narrow = [w for p in shapely.get_parts(region) if (w := widest_in(p)) < diameter]
+        if narrow and (tool is plan.tools[-1] or len(narrow) == plan.pockets):
+            out.append(
+                find(
+                    kinds.CUTTER_TOO_WIDE,
+                    measured=diameter,
+                    limit=min(narrow),
+                    unit="mm",
+                    facts={"cutter": tool.cutter.name, "role": tool.role},
+                )
+            )
+        if not tool.in_reach:
+            assert tool.cutter.reach is not None
+            out.append(
+                find(
+                    kinds.BEYOND_REACH,
+                    measured=plan.depth,
+                    limit=tool.cutter.reach,
+                    unit="mm",
+                    facts={"cutter": tool.cutter.name},
+                )
+            )
+    seen = [c for c in plan.corners if c.off > part.corner and math.isfinite(c.off)]
+    if seen:
+        out.append(
+            find(
+                kinds.CORNER_LEFT,
+                measured=seen[0].off,
+                limit=part.corner,
+                unit="mm",
+                at=seen[0].at,
+                facts={
+                    "corners": len(seen),
+                    "diameter": plan.tools[-1].cutter.diameter or 0.0,
+                    "area": sum(c.area for c in seen),
+                    "radius": seen[0].left,
+                },
+            )
+        )
+    return out

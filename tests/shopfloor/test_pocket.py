@@ -1,0 +1,226 @@
+"""Pockets: closed forms of corners, and an independent count of pixels."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+from scipy.spatial import cKDTree
+from skimage import measure, morphology
+
+from pipeline.core.model import Blank
+from pipeline.core.shop_order import PocketPart
+from pipeline.cutting.cutters import Cutter, shelf
+from pipeline.geometry.curves import Chain
+from pipeline.shopfloor.pocket import clears_all, inside_features, opened, plan_pocket, widest_in
+from tests.builders import circle, rectangle
+from tests.reference.shop_values import CORNERS, INCH_CUTTERS, sharp_corner
+
+
+def chain(points: list[tuple[float, float]], bulges: list[float] | None = None) -> Chain:
+    return Chain(np.array([(*p, b) for p, b in zip(points, bulges or [0.0] * len(points), strict=True)], float))
+
+
+def blank(*pockets: Chain) -> Blank:
+    edge = rectangle(-200, -200, 400, 400)
+    return Blank(edge=edge, width=600, height=600, thickness=19, zones=(("Z", edge),), pockets=pockets)
+
+
+def mill(diameter: float, reach: float = 50.0) -> Cutter:
+    return Cutter(name=f"mill {diameter:g}", kind="end-mill", diameter=diameter, reach=reach)
+
+
+def rounded(width: float, height: float, radius: float) -> Chain:
+    """A rectangle with rounded corners: bulge tan(90° / 4) each (published DXF reference)."""
+    b, w, h, r = math.tan(math.pi / 8), width, height, radius
+    points = [(r, 0), (w - r, 0), (w, r), (w, h - r), (w - r, h), (r, h), (0, h - r), (0, r)]
+    return chain(points, [0, b] * 4)
+
+
+@pytest.mark.parametrize("angle", CORNERS)
+@pytest.mark.parametrize("radius", [0.8, 3.0])
+def test_a_round_cutter_in_a_corner(angle: int, radius: float) -> None:
+    area, reach = CORNERS[angle]
+    plan, _ = plan_pocket(blank(chain(sharp_corner(angle))), PocketPart(depth=1.0), mill(2 * radius), None)
+    corner = min(plan.corners, key=lambda c: math.hypot(*c.at))
+    assert corner.at == pytest.approx((0, 0), abs=1e-6)
+    assert corner.area == pytest.approx(area * radius**2, rel=3e-3)
+    assert corner.off == pytest.approx(reach * radius, rel=3e-3)
+    assert corner.drawn == 0.0 and corner.left == radius
+    assert len(plan.corners) == 3 and plan.smallest_inside == 0.0
+
+
+def test_two_inch_cutters_in_a_rectangle() -> None:
+    plan, _ = plan_pocket(blank(rectangle(0, 0, 60, 40)), PocketPart(depth=1.0), mill(6.35), mill(1.5875))
+    assert plan.drawn.area - plan.rough.area == pytest.approx(4 * INCH_CUTTERS["rough"], rel=1e-3)
+    assert plan.rest.area == pytest.approx(4 * INCH_CUTTERS["rest"], rel=1e-3)
+    assert plan.unreachable.area == pytest.approx(4 * INCH_CUTTERS["fine"], rel=1e-3)
+    assert plan.cut_area + plan.unreachable.area == pytest.approx(2400.0, rel=1e-5)
+    assert len(plan.rest.rings) == 4
+
+
+def test_what_is_drawn_with_the_cutters_own_radius_is_cleared() -> None:
+    plan, findings = plan_pocket(blank(rounded(60, 40, 3.0)), PocketPart(depth=1.0), mill(6.0), mill(3.0))
+    assert plan.unreachable.area < 0.05 and plan.corners == () and findings == ()
+    assert plan.smallest_inside == pytest.approx(3.0, rel=1e-9)
+    assert plan.clears_all == pytest.approx(6.0, abs=0.06)  # a leftover of SEEN hides (√2 − 1) of the difference
+    assert plan.widest_in == pytest.approx(40.0, abs=0.01)
+
+
+def test_a_corner_tighter_than_the_cutter_tells_its_drawn_radius() -> None:
+    plan, findings = plan_pocket(blank(rounded(60, 40, 1.0)), PocketPart(depth=1.0), mill(6.0), None)
+    assert [c.drawn for c in plan.corners] == pytest.approx([1.0] * 4)
+    # between the arcs of 1 and 3: the square corner's leftover of 3 less that of 1
+    assert plan.corners[0].area == pytest.approx((1 - math.pi / 4) * (9 - 1), rel=3e-3)
+    assert [f.code for f in findings] == ["pocket.corner-left"]
+    assert findings[0].measured == pytest.approx((math.sqrt(2) - 1) * (3 - 1), rel=3e-3)
+
+
+def test_an_island_is_gone_round() -> None:
+    island = Chain(circle(30, 20, 5).vertices[::-1] * (1, 1, -1))
+    plan, _ = plan_pocket(blank(rectangle(0, 0, 60, 40), island), PocketPart(depth=1.0), mill(6.0), None)
+    assert plan.drawn.area == pytest.approx(2400 - math.pi * 25, rel=1e-4)
+    assert plan.unreachable.area == pytest.approx((4 - math.pi) * 9, rel=5e-3)
+    assert plan.widest_in == pytest.approx(_beside_island(), abs=0.01)
+
+
+def _beside_island() -> float:
+    """The largest circle left of the island touches two sides and the island: r from (30 − r)² + (20 − r)² = (5 + r)²
+    would sit in a corner; the circle on the long middle line touches the left side instead: 25 wide. By hand: both
+    compared."""
+    corner = min(r for r in np.roots([1, -110, 1275]).real if r > 0)  # r² − 110 r + 1275 = 0
+    return float(max(2 * corner, 25.0))
+
+
+def test_a_neck_stops_a_wide_cutter_but_not_a_narrow_one() -> None:
+    dumbbell = shapely.union_all([shapely.box(0, 0, 20, 20), shapely.box(40, 0, 60, 20), shapely.box(20, 8, 40, 12)])
+    ring = shapely.get_coordinates(dumbbell.exterior if dumbbell.exterior.is_ccw else dumbbell.exterior.reverse())[:-1]
+    plan, _ = plan_pocket(blank(chain([tuple(p) for p in ring])), PocketPart(depth=1.0), mill(6.0), mill(3.0))
+    assert (plan.tools[0].entries, plan.tools[1].entries) == (2, 1)
+    assert plan.rest.area == pytest.approx(20 * 4, rel=0.2)
+
+
+def test_cutters_that_do_not_fit_or_reach() -> None:
+    plan, findings = plan_pocket(blank(rectangle(0, 0, 60, 5)), PocketPart(depth=14.0), mill(6.0), mill(3.0, reach=12))
+    assert plan.rough.area == 0.0 and plan.rest.area > 290
+    assert [f.code for f in findings] == ["pocket.cutter-too-wide", "pocket.beyond-reach", "pocket.corner-left"]
+    assert (findings[0].measured, findings[0].limit) == pytest.approx((6.0, 5.0), abs=0.01)
+    assert (findings[1].measured, findings[1].limit) == (14.0, 12.0)
+    _, fits = plan_pocket(
+        blank(rectangle(0, 0, 60, 6.01)), PocketPart(depth=12.0, corner=2), mill(6), mill(3, reach=12)
+    )
+    assert fits == ()
+
+
+def test_steps_never_exceed_the_depth_per_pass() -> None:
+    plan, _ = plan_pocket(blank(rectangle(0, 0, 60, 40)), PocketPart(depth=14.0, depth_per_pass=3.0), mill(6.0), None)
+    assert (plan.tools[0].passes, plan.tools[0].step) == (5, pytest.approx(2.8))
+    plan, _ = plan_pocket(blank(rectangle(0, 0, 60, 40)), PocketPart(depth=15.0, depth_per_pass=3.0), mill(6.0), None)
+    assert (plan.tools[0].passes, plan.tools[0].step) == (5, pytest.approx(3.0))
+
+
+def test_the_wrong_way_round_or_nothing_to_mill() -> None:
+    with pytest.raises(ValueError, match="wider"):
+        plan_pocket(blank(rectangle(0, 0, 9, 9)), PocketPart(depth=1.0), mill(3.0), mill(6.0))
+    with pytest.raises(ValueError, match="no pocket"):
+        plan_pocket(blank(), PocketPart(depth=1.0), mill(3.0), None)
+
+
+def test_inside_corners_are_told_from_outside_ones() -> None:
+    ell = chain([(0, 0), (20, 0), (20, 10), (10, 10), (10, 20), (0, 20)])
+    assert sorted(at for _, at in inside_features((ell,))) == [(0, 0), (0, 20), (10, 20), (20, 0), (20, 10)]
+
+
+# --- against pixels ----------------------------------------------------------------------------------------------
+
+PIXEL = 0.04
+
+
+class Raster:
+    """A region by its pixels' middles and their distance to its outline: no polygon arithmetic, no buffers."""
+
+    def __init__(self, ring: np.ndarray) -> None:
+        a, b = ring, np.roll(ring, -1, axis=0)
+        (x0, y0), (x1, y1) = ring.min(axis=0) - 1, ring.max(axis=0) + 1
+        self.xs, self.ys = np.arange(x0, x1, PIXEL), np.arange(y0, y1, PIXEL)
+        self.image = np.zeros((len(self.ys), len(self.xs)), bool)
+        for i, y in enumerate(self.ys):  # inside where a level line has crossed the outline an odd number of times
+            over = (a[:, 1] <= y) != (b[:, 1] <= y)
+            x = np.sort(a[over, 0] + (y - a[over, 1]) / (b[over, 1] - a[over, 1]) * (b[over, 0] - a[over, 0]))
+            self.image[i] = np.searchsorted(x, self.xs) % 2 == 1
+        self.middles = np.stack(np.meshgrid(self.xs, self.ys), axis=-1)
+        self.wall = self.far_from(dense(a, b))
+
+    def far_from(self, points: np.ndarray) -> np.ndarray:
+        """Distance of each inside middle to the nearest of the points; 0 outside."""
+        out = np.zeros(self.image.shape)
+        out[self.image] = cKDTree(points).query(self.middles[self.image])[0]
+        return out
+
+    def opened(self, radius: float) -> np.ndarray:
+        """Where a disc that stays inside gets to: within the radius of a place that far from the wall."""
+        core = self.wall >= radius
+        rings = [self.at(c) for c in measure.find_contours(np.where(self.image, self.wall, -1.0), radius)]
+        points = np.concatenate([dense(r[:-1], r[1:]) for r in rings])
+        return core | (self.image & (self.far_from(points) <= radius))
+
+    def at(self, contour: np.ndarray) -> np.ndarray:
+        return np.column_stack((self.xs[0] + contour[:, 1] * PIXEL, self.ys[0] + contour[:, 0] * PIXEL))
+
+    def area(self, image: np.ndarray) -> float:
+        return float(image.sum()) * PIXEL**2
+
+
+def dense(a: np.ndarray, b: np.ndarray, step: float = 0.04) -> np.ndarray:
+    """Points every `step` along the stretches from a to b."""
+    n = np.maximum(1, np.ceil(np.hypot(*(b - a).T) / step).astype(int))
+    which = np.repeat(np.arange(len(a)), n)
+    t = (np.arange(len(which)) - np.repeat(np.cumsum(n) - n, n)) / n[which]
+    return a[which] + t[:, None] * (b - a)[which]
+
+
+def leaf() -> shapely.Polygon:
+    """A leaf with notches, inside radii of about 1.7 and a stalk: like nothing in the sample orders."""
+    t = np.linspace(0, math.pi, 200)
+    upper = np.column_stack((-30 + 60 * t / math.pi, 2 + 10 * np.sin(t) ** 0.8))
+    lower = np.column_stack((30 - 60 * t / math.pi, -2 - 12 * np.sin(t) ** 0.9))
+    shape = shapely.Polygon(np.vstack((upper, lower))).union(shapely.box(-42, -1.9, -25, 1.9))
+    for x, lean in ((-10, 5), (4, 6), (16, 4)):
+        shape = shape.difference(shapely.Polygon([(x, -1), (x + lean - 1.5, -20), (x + lean + 2.5, -20)]))
+    shape = shape.buffer(-1.7, quad_segs=32).buffer(1.7, quad_segs=32).simplify(0.001)
+    return max(shapely.get_parts(shape), key=lambda p: p.area)
+
+
+def test_areas_of_a_free_form_against_pixels() -> None:
+    shape = leaf()
+    ring = shapely.get_coordinates(shape.exterior if shape.exterior.is_ccw else shape.exterior.reverse())[:-1]
+    plan, _ = plan_pocket(blank(chain([tuple(p) for p in ring])), PocketPart(depth=14), mill(10.0), mill(5.0))
+    raster = Raster(ring)
+    rough, last = raster.opened(5.0), raster.opened(2.5)
+    assert plan.drawn.area == pytest.approx(raster.area(raster.image), rel=1e-3)
+    assert plan.rough.area == pytest.approx(raster.area(rough), rel=1e-2)
+    # single pixels along a wall that both cutters follow belong to the pixels, not to the pocket
+    rest, left = (morphology.opening(i, morphology.disk(1)) for i in (last & ~rough, raster.image & ~last))
+    assert plan.rest.area > 20 and plan.unreachable.area > 20
+    assert plan.rest.area == pytest.approx(raster.area(rest), rel=1e-2)
+    assert plan.unreachable.area == pytest.approx(raster.area(left), rel=1e-2)
+
+
+def test_opening_is_monotone_and_loses_nothing_twice() -> None:
+    shape = leaf()
+    areas = [opened(shape, r).area for r in (0.5, 1.0, 2.0, 3.0, 4.0)]
+    assert areas == sorted(areas, reverse=True)
+    once = opened(shape, 2.5)
+    assert opened(once.buffer(1e-6), 2.5).area == pytest.approx(once.area, rel=1e-3)
+    assert clears_all(shape, widest_in(shape)) == pytest.approx(2 * 1.7, abs=0.15)
+
+
+def test_the_shelf_is_advised_on() -> None:
+    plan, _ = plan_pocket(blank(rounded(60, 40, 1.6)), PocketPart(depth=14), mill(6), mill(3), tuple(shelf().values()))
+    told = {a.cutter.name: a for a in plan.advice}
+    assert set(told) == {n for n, c in shelf().items() if c.kind == "end-mill"}
+    assert told["endmill-3"].corners == 0 and told["endmill-3"].in_reach
+    assert told["endmill-6"].corners == 4 and told["endmill-6"].clears < 1
+    assert not told["endmill-0-8"].in_reach
