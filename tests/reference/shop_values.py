@@ -14,7 +14,7 @@ CORNERS = {
     135: (0.021514, 0.082392),
 }
 
-# Cutters of 1/4 in and 1/16 in in a 90° corner: mm² left by each, and what the thin one has to clear. From (1 − π/4) r².
+# Cutters of 1/4 in and 1/16 in in a 90° corner: mm² left by each, and what the thin one clears. From (1 − π/4) r².
 INCH_CUTTERS = {"rough": 2.163348, "fine": 0.135209, "rest": 2.028139}
 
 # Worked pour: pocket 60 × 40 × 6 mm with corners of 1/32 in: mm², ml, ml with 15 %, g at 1.108 g/ml. By arithmetic.

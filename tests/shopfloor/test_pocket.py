@@ -10,40 +10,20 @@ import shapely
 from scipy.spatial import cKDTree
 from skimage import measure, morphology
 
-from pipeline.core.model import Blank
 from pipeline.core.shop_order import PocketPart
-from pipeline.cutting.cutters import Cutter, shelf
+from pipeline.cutting.cutters import shelf
 from pipeline.geometry.curves import Chain
 from pipeline.shopfloor.pocket import clears_all, inside_features, opened, plan_pocket, widest_in
 from tests.builders import circle, rectangle
 from tests.reference.shop_values import CORNERS, INCH_CUTTERS, sharp_corner
-
-
-def chain(points: list[tuple[float, float]], bulges: list[float] | None = None) -> Chain:
-    return Chain(np.array([(*p, b) for p, b in zip(points, bulges or [0.0] * len(points), strict=True)], float))
-
-
-def blank(*pockets: Chain) -> Blank:
-    edge = rectangle(-200, -200, 400, 400)
-    return Blank(edge=edge, width=600, height=600, thickness=19, zones=(("Z", edge),), pockets=pockets)
-
-
-def mill(diameter: float, reach: float = 50.0) -> Cutter:
-    return Cutter(name=f"mill {diameter:g}", kind="end-mill", diameter=diameter, reach=reach)
-
-
-def rounded(width: float, height: float, radius: float) -> Chain:
-    """A rectangle with rounded corners: bulge tan(90° / 4) each (published DXF reference)."""
-    b, w, h, r = math.tan(math.pi / 8), width, height, radius
-    points = [(r, 0), (w - r, 0), (w, r), (w, h - r), (w - r, h), (r, h), (0, h - r), (0, r)]
-    return chain(points, [0, b] * 4)
+from tests.shopfloor.shop_shapes import chain, mill, rounded
 
 
 @pytest.mark.parametrize("angle", CORNERS)
 @pytest.mark.parametrize("radius", [0.8, 3.0])
 def test_a_round_cutter_in_a_corner(angle: int, radius: float) -> None:
     area, reach = CORNERS[angle]
-    plan, _ = plan_pocket(blank(chain(sharp_corner(angle))), PocketPart(depth=1.0), mill(2 * radius), None)
+    plan, _ = plan_pocket(holding(chain(sharp_corner(angle))), PocketPart(depth=1.0), mill(2 * radius), None)
     corner = min(plan.corners, key=lambda c: math.hypot(*c.at))
     assert corner.at == pytest.approx((0, 0), abs=1e-6)
     assert corner.area == pytest.approx(area * radius**2, rel=3e-3)
@@ -53,7 +33,7 @@ def test_a_round_cutter_in_a_corner(angle: int, radius: float) -> None:
 
 
 def test_two_inch_cutters_in_a_rectangle() -> None:
-    plan, _ = plan_pocket(blank(rectangle(0, 0, 60, 40)), PocketPart(depth=1.0), mill(6.35), mill(1.5875))
+    plan, _ = plan_pocket(holding(rectangle(0, 0, 60, 40)), PocketPart(depth=1.0), mill(6.35), mill(1.5875))
     assert plan.drawn.area - plan.rough.area == pytest.approx(4 * INCH_CUTTERS["rough"], rel=1e-3)
     assert plan.rest.area == pytest.approx(4 * INCH_CUTTERS["rest"], rel=1e-3)
     assert plan.unreachable.area == pytest.approx(4 * INCH_CUTTERS["fine"], rel=1e-3)
@@ -62,7 +42,7 @@ def test_two_inch_cutters_in_a_rectangle() -> None:
 
 
 def test_what_is_drawn_with_the_cutters_own_radius_is_cleared() -> None:
-    plan, findings = plan_pocket(blank(rounded(60, 40, 3.0)), PocketPart(depth=1.0), mill(6.0), mill(3.0))
+    plan, findings = plan_pocket(holding(rounded(60, 40, 3.0)), PocketPart(depth=1.0), mill(6.0), mill(3.0))
     assert plan.unreachable.area < 0.05 and plan.corners == () and findings == ()
     assert plan.smallest_inside == pytest.approx(3.0, rel=1e-9)
     assert plan.clears_all == pytest.approx(6.0, abs=0.06)  # a leftover of SEEN hides (√2 − 1) of the difference
@@ -70,7 +50,7 @@ def test_what_is_drawn_with_the_cutters_own_radius_is_cleared() -> None:
 
 
 def test_a_corner_tighter_than_the_cutter_tells_its_drawn_radius() -> None:
-    plan, findings = plan_pocket(blank(rounded(60, 40, 1.0)), PocketPart(depth=1.0), mill(6.0), None)
+    plan, findings = plan_pocket(holding(rounded(60, 40, 1.0)), PocketPart(depth=1.0), mill(6.0), None)
     assert [c.drawn for c in plan.corners] == pytest.approx([1.0] * 4)
     # between the arcs of 1 and 3: the square corner's leftover of 3 less that of 1
     assert plan.corners[0].area == pytest.approx((1 - math.pi / 4) * (9 - 1), rel=3e-3)
@@ -80,7 +60,7 @@ def test_a_corner_tighter_than_the_cutter_tells_its_drawn_radius() -> None:
 
 def test_an_island_is_gone_round() -> None:
     island = Chain(circle(30, 20, 5).vertices[::-1] * (1, 1, -1))
-    plan, _ = plan_pocket(blank(rectangle(0, 0, 60, 40), island), PocketPart(depth=1.0), mill(6.0), None)
+    plan, _ = plan_pocket(holding(rectangle(0, 0, 60, 40), island), PocketPart(depth=1.0), mill(6.0), None)
     assert plan.drawn.area == pytest.approx(2400 - math.pi * 25, rel=1e-4)
     assert plan.unreachable.area == pytest.approx((4 - math.pi) * 9, rel=5e-3)
     assert plan.widest_in == pytest.approx(_beside_island(), abs=0.01)
@@ -97,35 +77,37 @@ def _beside_island() -> float:
 def test_a_neck_stops_a_wide_cutter_but_not_a_narrow_one() -> None:
     dumbbell = shapely.union_all([shapely.box(0, 0, 20, 20), shapely.box(40, 0, 60, 20), shapely.box(20, 8, 40, 12)])
     ring = shapely.get_coordinates(dumbbell.exterior if dumbbell.exterior.is_ccw else dumbbell.exterior.reverse())[:-1]
-    plan, _ = plan_pocket(blank(chain([tuple(p) for p in ring])), PocketPart(depth=1.0), mill(6.0), mill(3.0))
+    plan, _ = plan_pocket(holding(chain([tuple(p) for p in ring])), PocketPart(depth=1.0), mill(6.0), mill(3.0))
     assert (plan.tools[0].entries, plan.tools[1].entries) == (2, 1)
     assert plan.rest.area == pytest.approx(20 * 4, rel=0.2)
 
 
 def test_cutters_that_do_not_fit_or_reach() -> None:
-    plan, findings = plan_pocket(blank(rectangle(0, 0, 60, 5)), PocketPart(depth=14.0), mill(6.0), mill(3.0, reach=12))
+    plan, findings = plan_pocket(
+        holding(rectangle(0, 0, 60, 5)), PocketPart(depth=14.0), mill(6.0), mill(3.0, reach=12)
+    )
     assert plan.rough.area == 0.0 and plan.rest.area > 290
     assert [f.code for f in findings] == ["pocket.cutter-too-wide", "pocket.beyond-reach", "pocket.corner-left"]
     assert (findings[0].measured, findings[0].limit) == pytest.approx((6.0, 5.0), abs=0.01)
     assert (findings[1].measured, findings[1].limit) == (14.0, 12.0)
     _, fits = plan_pocket(
-        blank(rectangle(0, 0, 60, 6.01)), PocketPart(depth=12.0, corner=2), mill(6), mill(3, reach=12)
+        holding(rectangle(0, 0, 60, 6.01)), PocketPart(depth=12.0, corner=2), mill(6), mill(3, reach=12)
     )
     assert fits == ()
 
 
 def test_steps_never_exceed_the_depth_per_pass() -> None:
-    plan, _ = plan_pocket(blank(rectangle(0, 0, 60, 40)), PocketPart(depth=14.0, depth_per_pass=3.0), mill(6.0), None)
+    plan, _ = plan_pocket(holding(rectangle(0, 0, 60, 40)), PocketPart(depth=14.0, depth_per_pass=3.0), mill(6.0), None)
     assert (plan.tools[0].passes, plan.tools[0].step) == (5, pytest.approx(2.8))
-    plan, _ = plan_pocket(blank(rectangle(0, 0, 60, 40)), PocketPart(depth=15.0, depth_per_pass=3.0), mill(6.0), None)
+    plan, _ = plan_pocket(holding(rectangle(0, 0, 60, 40)), PocketPart(depth=15.0, depth_per_pass=3.0), mill(6.0), None)
     assert (plan.tools[0].passes, plan.tools[0].step) == (5, pytest.approx(3.0))
 
 
 def test_the_wrong_way_round_or_nothing_to_mill() -> None:
     with pytest.raises(ValueError, match="wider"):
-        plan_pocket(blank(rectangle(0, 0, 9, 9)), PocketPart(depth=1.0), mill(3.0), mill(6.0))
+        plan_pocket(holding(rectangle(0, 0, 9, 9)), PocketPart(depth=1.0), mill(3.0), mill(6.0))
     with pytest.raises(ValueError, match="no pocket"):
-        plan_pocket(blank(), PocketPart(depth=1.0), mill(3.0), None)
+        plan_pocket(holding(), PocketPart(depth=1.0), mill(3.0), None)
 
 
 def test_inside_corners_are_told_from_outside_ones() -> None:
@@ -196,7 +178,7 @@ def leaf() -> shapely.Polygon:
 def test_areas_of_a_free_form_against_pixels() -> None:
     shape = leaf()
     ring = shapely.get_coordinates(shape.exterior if shape.exterior.is_ccw else shape.exterior.reverse())[:-1]
-    plan, _ = plan_pocket(blank(chain([tuple(p) for p in ring])), PocketPart(depth=14), mill(10.0), mill(5.0))
+    plan, _ = plan_pocket(holding(chain([tuple(p) for p in ring])), PocketPart(depth=14), mill(10.0), mill(5.0))
     raster = Raster(ring)
     rough, last = raster.opened(5.0), raster.opened(2.5)
     assert plan.drawn.area == pytest.approx(raster.area(raster.image), rel=1e-3)
@@ -218,7 +200,9 @@ def test_opening_is_monotone_and_loses_nothing_twice() -> None:
 
 
 def test_the_shelf_is_advised_on() -> None:
-    plan, _ = plan_pocket(blank(rounded(60, 40, 1.6)), PocketPart(depth=14), mill(6), mill(3), tuple(shelf().values()))
+    plan, _ = plan_pocket(
+        holding(rounded(60, 40, 1.6)), PocketPart(depth=14), mill(6), mill(3), tuple(shelf().values())
+    )
     told = {a.cutter.name: a for a in plan.advice}
     assert set(told) == {n for n, c in shelf().items() if c.kind == "end-mill"}
     assert told["endmill-3"].corners == 0 and told["endmill-3"].in_reach

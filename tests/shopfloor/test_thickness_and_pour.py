@@ -1,0 +1,165 @@
+"""The thickness budget and the pour, against worked numbers and published tables."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+
+from pipeline.core.catalogue import message
+from pipeline.core.model import Blank
+from pipeline.core.shop_order import PocketPart, PourPart, StockPart
+from pipeline.shopfloor.pocket import plan_pocket
+from pipeline.shopfloor.pour import dam_of, mixed, plan_pour
+from pipeline.shopfloor.thickness import change_of_width, plan_thickness
+from tests.builders import folder, rectangle
+from tests.reference.shop_values import MAPLE, MAPLE_TANGENTIAL, POUR
+from tests.shopfloor.shop_shapes import mill, rounded
+
+
+def order(**tables: Any) -> Any:
+    return folder(**tables).order
+
+
+# --- thickness ----------------------------------------------------------------------------------------------------
+
+
+def budget(cut_at: float = 19.0, deepest: float | None = 1.2, shallowest: float | None = 0.3, **tables: Any) -> Any:
+    return plan_thickness(order(**tables), cut_at, deepest=deepest, shallowest=shallowest, least_groove=0.1)
+
+
+FEATHER: dict[str, Any] = {
+    "stock": StockPart(rough=25.0, sawn_off=6.0),
+    "pocket": PocketPart(depth=14.0),
+    "pour": PourPart(data_sheet="sheet"),
+}
+
+
+def test_from_rough_board_to_finished_piece() -> None:
+    """By hand: 25 − 1.5 faced − 4.5 planed = 19; skin 19 − 14 = 5; 19 − 6 sawn − 0.4 sanded = 12.6; 6.4 off the back
+    go through the skin of 5, so of 14 mm of resin 19 − 6.4 = 12.6 stay."""
+    plan, findings = budget(**FEATHER)
+    assert [(s.name, round(s.left, 3)) for s in plan.steps] == [
+        ("rough stock", 25.0),
+        ("face made flat", 23.5),
+        ("back planed to thickness", 19.0),
+        ("lettering cut", 19.0),
+        ("pocket milled", 19.0),
+        ("resin poured, cured", 19.0),
+        ("back sawn off", 13.0),
+        ("back sanded", 12.6),
+    ]
+    assert (plan.skin, plan.finished, plan.resin) == pytest.approx((5.0, 12.6, 12.6))
+    assert plan.shows_through and findings == ()
+    assert math.fsum(s.off for s in plan.steps) == pytest.approx(25.0 - plan.finished)
+    assert all(s.source for s in plan.steps)
+
+
+@pytest.mark.parametrize(
+    ("change", "code"),
+    [
+        ({"stock": StockPart(rough=21.9, sawn_off=6.0)}, "stock.too-thin"),
+        ({"pocket": PocketPart(depth=16.1)}, "stock.skin-thin"),
+        ({"pocket": PocketPart(depth=19.0)}, "stock.too-thin"),
+        ({"stock": StockPart(rough=25.0, sawn_off=4.5)}, "stock.resin-hidden"),
+        ({"stock": StockPart(rough=25.0, sawn_off=6.0, finished=13.2)}, "stock.finished-differs"),
+    ],
+)
+def test_each_limit_of_the_budget(change: dict[str, Any], code: str) -> None:
+    _, findings = budget(**{**FEATHER, **change})
+    assert [f.code for f in findings] == [code]
+    assert "{" not in message(findings[0])
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"stock": StockPart(rough=22.0, sawn_off=6.0)},
+        {"pocket": PocketPart(depth=16.0)},
+        {"stock": StockPart(rough=25.0, sawn_off=4.6)},
+        {"stock": StockPart(rough=25.0, sawn_off=6.0, finished=13.1)},
+    ],
+)
+def test_just_inside_each_limit(change: dict[str, Any]) -> None:
+    assert budget(**{**FEATHER, **change})[1] == ()
+
+
+def test_lettering_must_outlast_the_sanding() -> None:
+    from pipeline.core.order import Finish
+
+    _, lost = budget(shallowest=0.3, finish=Finish(sanded_off=0.21), **FEATHER)
+    assert [f.code for f in lost] == ["stock.engraving-lost"]
+    assert budget(shallowest=0.3, finish=Finish(sanded_off=0.2), **FEATHER)[1] == ()
+
+
+@pytest.mark.parametrize(("width", "before", "after", "change"), MAPLE)
+def test_movement_of_maple(width: float, before: float, after: float, change: float) -> None:
+    assert change_of_width(width, MAPLE_TANGENTIAL, before, after) == pytest.approx(change, abs=5e-4)
+
+
+# --- pour ---------------------------------------------------------------------------------------------------------
+
+
+def test_the_worked_pour() -> None:
+    blank = holding(rounded(60, 40, 0.79375))
+    pocket, _ = plan_pocket(blank, PocketPart(depth=6.0), mill(6.35), mill(1.5875))
+    part = PourPart(density=1.108, overfill=0.0, data_sheet="worked")
+    pour, findings = plan_pour(blank, part, area=pocket.cut_area, depth=6.0, pieces=1, outside=9.0)
+    assert pour.area == pytest.approx(POUR["area"], rel=1e-4)
+    assert pour.volume == pytest.approx(POUR["volume"], rel=1e-4)
+    assert pour.with_waste == pytest.approx(POUR["with_waste"], rel=1e-4)
+    assert pour.mass == pytest.approx(POUR["mass"], rel=5e-4)
+    assert findings == () and pour.layers == 1 and len(pour.mixes) == 1
+
+
+def test_by_volume_is_not_by_weight() -> None:
+    """By hand: 300 ml at 2:1 are 200 + 100 ml; 330 g at 100:47 are 224.49 + 105.51 g."""
+    assert mixed(300.0, PourPart()) == pytest.approx((200.0, 100.0, 330 * 100 / 147, 330 * 47 / 147))
+
+
+def test_layers_and_mixes() -> None:
+    """30.5 mm at 12 mm a layer are three layers; 20 pieces of 1200 mm² hold 36.6 ml each, a layer with waste 14.03 ml;
+    cups of 100 ml hold seven such, so each layer takes three cups for 7, 7 and 6 plaques."""
+    blank = holding(rectangle(0, 0, 40, 30))
+    part = PourPart(layer=12.0, largest_mix=100.0, data_sheet="d")
+    pour, findings = plan_pour(blank, part, area=1200.0, depth=30.0, pieces=20, outside=9.0)
+    assert pour.layers == 3
+    assert [m.plaques for m in pour.mixes] == [7, 7, 6] * 3
+    assert [m.layer for m in pour.mixes] == [1] * 3 + [2] * 3 + [3] * 3
+    assert all(m.volume <= 100.0 for m in pour.mixes)
+    assert math.fsum(m.volume for m in pour.mixes) == pytest.approx(pour.with_waste)
+    assert math.fsum(m.resin_g + m.hardener_g for m in pour.mixes) == pytest.approx(pour.mass)
+    assert [f.code for f in findings] == ["pour.too-deep"]
+    assert pour.hours == 2 * part.between_layers + part.machine
+
+
+@pytest.mark.parametrize(
+    ("part", "outside", "code"),
+    [
+        (PourPart(data_sheet="d", working_time=16.0), 9.0, "pour.working-time"),
+        (PourPart(data_sheet="d", by_weight=(100.0, 80.0)), 9.0, "pour.ratios-disagree"),
+        (PourPart(), 9.0, "pour.no-data-sheet"),
+        (PourPart(data_sheet="d"), 0.9, "pour.dam-thin"),
+    ],
+)
+def test_each_limit_of_the_pour(part: PourPart, outside: float, code: str) -> None:
+    blank = Blank(
+        edge=rectangle(0, 0, 50, 40), width=50, height=40, thickness=19, zones=(), pockets=(rectangle(5, 5, 45, 35),)
+    )
+    pour, findings = plan_pour(blank, part, area=1200.0, depth=20.0, pieces=3, outside=outside)
+    assert [f.code for f in findings] == [code]
+    assert "{" not in message(findings[0])
+    assert pour.dam.wall == pytest.approx(5.0)
+
+
+def test_the_dam() -> None:
+    """A pocket 20 × 10 that runs out over the right side of a blank: its outline nearer than 6 mm to the edge is the
+    last 6 mm of both long sides (on the blank), what lies outside it, and the end."""
+    edge, pocket = rectangle(0, 0, 60, 40), rectangle(45, 15, 65, 25)
+    blank = Blank(edge=edge, width=60, height=40, thickness=19, zones=(), pockets=(pocket,))
+    dam = dam_of(blank, 6.0, 1.5)
+    assert dam.wall == 0.0
+    assert dam.line == pytest.approx(2 * (6 + 5) + 10)
+    clear = Blank(edge=edge, width=60, height=40, thickness=19, zones=(), pockets=(rectangle(10, 10, 50, 30),))
+    assert dam_of(clear, 6.0, 1.5).line == 0.0 and dam_of(clear, 6.0, 1.5).wall == pytest.approx(10.0)
