@@ -16,7 +16,7 @@ from pipeline.geometry.curves import Chain
 from pipeline.shopfloor.pocket import clears_all, inside_features, opened, plan_pocket, widest_in
 from tests.builders import circle, rectangle
 from tests.reference.shop_values import CORNERS, INCH_CUTTERS, sharp_corner
-from tests.shopfloor.shop_shapes import chain, mill, rounded
+from tests.shopfloor.shop_shapes import chain, holding, mill, rounded
 
 
 @pytest.mark.parametrize("angle", CORNERS)

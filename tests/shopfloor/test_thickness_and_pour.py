@@ -15,7 +15,7 @@ from pipeline.shopfloor.pour import dam_of, mixed, plan_pour
 from pipeline.shopfloor.thickness import change_of_width, plan_thickness
 from tests.builders import folder, rectangle
 from tests.reference.shop_values import MAPLE, MAPLE_TANGENTIAL, POUR
-from tests.shopfloor.shop_shapes import mill, rounded
+from tests.shopfloor.shop_shapes import holding, mill, rounded
 
 
 def order(**tables: Any) -> Any:
