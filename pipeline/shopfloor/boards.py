@@ -1,0 +1,150 @@
+"""The boards of an order: which blank lies where, whose it is, and how they are sawn apart. Lengths mm, areas mm²."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pipeline.core.catalogue import shop as kinds
+from pipeline.core.findings import Finding, find
+from pipeline.core.model import Blank
+from pipeline.core.shop_order import BoardPart, BoardSize
+from pipeline.geometry.regions import Region, chain_polygon
+from pipeline.shopfloor.nest import Box, Layout, Saw, Sheet, Slot, choose, lay
+from pipeline.shopfloor.saw import Cut, Side, board_cuts, in_saw_order, settings, sides_of
+
+TOLERANCE = 0.01
+"""How far the flattened edge may lie from the drawing while boards are laid out, mm."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """One piece that needs a place."""
+
+    row: int
+    copy: int  # from 1
+    copies: int
+    name: str
+    fingerprint: str
+    signed: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """A piece in its place on a board."""
+
+    slot: Slot
+    piece: Wanted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Board:
+    """One board, with everything that is cut on it."""
+
+    number: int  # from 1
+    size: int  # which of the order's sizes
+    layout: Layout
+    places: tuple[Place, ...]
+
+    @property
+    def key(self) -> tuple[int, tuple[Slot, ...]]:
+        """Boards of one key look alike."""
+        return self.size, self.layout.slots
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Boards:
+    """All boards of an order."""
+
+    boards: tuple[Board, ...]
+    saw: Saw
+    cuts: tuple[Cut, ...]  # in saw order
+    sides: tuple[Side, ...]  # to the line, afterwards; empty when the edge is not straight-sided
+    placed: int
+    wanted: int
+    blank_area: float
+    board_area: float
+    fewest: int  # boards of the roomiest size that the blanks' area alone would fill
+    clamp: float
+    outline: float  # depth of the outline
+
+    @property
+    def share(self) -> float:
+        """Of the boards' face, how much becomes blanks."""
+        return self.placed * self.blank_area / self.board_area if self.board_area else 0.0
+
+    @property
+    def groups(self) -> list[list[Cut]]:
+        return settings(self.cuts)
+
+
+def sheet_of(part: BoardPart, size: BoardSize, number: int) -> Sheet:
+    """A size of the order with what has to be kept free on it, as boxes."""
+    kept: list[Box] = []
+    for d in (*part.screws, *size.defects):
+        (x, y), r = d.at, d.diameter / 2
+        kept.append((x - r, y - r, x + r, y + r))
+    return Sheet(
+        name=size.name or f"size {number}",
+        length=size.length,
+        width=size.width,
+        clamp=part.clamp,
+        kept_free=tuple(kept),
+    )
+
+
+def plan_boards(blank: Blank, part: BoardPart, pieces: Sequence[Wanted]) -> tuple[Boards, tuple[Finding, ...]]:
+    """Lay the pieces on the order's boards, signed ones first, otherwise in the order of the list."""
+    region = chain_polygon(blank.edge, TOLERANCE)
+    saw = Saw(kerf=part.kerf, trim=part.trim)
+    layouts = [
+        (lay(sheet_of(part, size, k + 1), saw, region, part.grain, part.turn), size.count)
+        for k, size in enumerate(part.size)
+    ]
+    choice = choose(layouts, len(pieces))
+    waiting = sorted(pieces, key=lambda p: (not p.signed, p.row, p.copy))
+    boards, taken = [], 0
+    for number, (size, layout) in enumerate(choice.used, 1):
+        own = waiting[taken : taken + len(layout.slots)]
+        taken += len(own)
+        places = tuple(Place(slot=s, piece=p) for s, p in zip(layout.slots, own, strict=True))
+        boards.append(Board(number=number, size=size, layout=layout, places=places))
+    cuts = in_saw_order(itertools.chain.from_iterable(board_cuts(b.layout, saw, region, b.number) for b in boards))
+    largest = max((lo.sheet.area for lo, _ in layouts), default=0.0)
+    plan = Boards(
+        boards=tuple(boards),
+        saw=saw,
+        cuts=tuple(cuts),
+        sides=sides_of(blank.edge),
+        placed=taken,
+        wanted=len(pieces),
+        blank_area=float(region.area),
+        board_area=sum(b.layout.sheet.area for b in boards),
+        fewest=math.ceil(len(pieces) * float(region.area) / largest) if largest else 0,
+        clamp=part.clamp,
+        outline=part.outline,
+    )
+    return plan, tuple(_no_room(plan, region, layouts))
+
+
+def _no_room(plan: Boards, region: Region, layouts: list[tuple[Layout, int | None]]) -> list[Finding]:
+    if plan.placed >= plan.wanted:
+        return []
+    if all(not lo.slots for lo, _ in layouts):
+        x0, y0, x1, y1 = region.bounds
+        advice = (
+            f"the blank of {x1 - x0:.1f} × {y1 - y0:.1f} mm with its trim fits on none of the boards: longer or wider "
+            "boards, a smaller clamp zone, or another grain direction"
+        )
+    else:
+        advice = "more or larger boards under [board], or a narrower trim"
+    return [
+        find(
+            kinds.NO_ROOM,
+            measured=float(plan.placed),
+            limit=float(plan.wanted),
+            facts={"placed": plan.placed, "wanted": plan.wanted, "advice": advice},
+        )
+    ]

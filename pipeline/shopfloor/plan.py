@@ -1,0 +1,229 @@
+"""The whole shop floor of one order: what is milled, poured, sawn and sanded, how long it takes. Once per order."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.findings import Finding
+from pipeline.core.model import Blank, Plaque
+from pipeline.core.order import Order, OrderFolder
+from pipeline.core.shop_order import EndMill, StockPart
+from pipeline.cutting.cutters import Cutter, resolve, shelf
+from pipeline.shopfloor.boards import Boards, Wanted, plan_boards
+from pipeline.shopfloor.pocket import PocketPlan, plan_pocket
+from pipeline.shopfloor.pour import PourPlan, lettering_volume, plan_pour
+from pipeline.shopfloor.thickness import Thickness, change_of_width, plan_thickness
+from pipeline.shopfloor.time import Estimate, Measured, Work, estimate, lettering_length
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ShopPlan:
+    """Everything the shop sheet tells. None: the order has no such thing."""
+
+    pieces: int  # of plaques that are not stopped
+    cutter: Cutter  # of the lettering
+    deepest: float | None  # lettering
+    thickness: Thickness | None
+    movement: float | None  # change of the width across the grain until it hangs, mm
+    pocket: PocketPlan | None
+    pour: PourPlan | None
+    boards: Boards | None
+    estimate: Estimate
+
+
+def plan_shop(
+    folder: OrderFolder, blank: Blank, plaques: Sequence[Plaque], signed: Collection[str] = ()
+) -> tuple[ShopPlan, tuple[Finding, ...]]:
+    """Plan the shop floor of an order. `signed`: fingerprints that are signed off.
+
+    CannotRun names the key when the order asks for a pocket its drawing has not, or for a cutter that cannot mill it.
+    """
+    order = folder.order
+    cutter, limits = resolve(order, blank.thickness)
+    going = [p for p in plaques if p.state != "stopped" and p.artwork is not None]
+    pieces = sum(p.recipient.copies for p in going)
+    depths = [d for p in going for m in p.measures if (d := m.groove_depth) is not None]
+    thin = [d for p in going for m in p.measures if (d := m.groove_shallowest) is not None]
+    findings: list[Finding] = []
+    thickness = _thickness(order, blank, depths, thin, limits.shallowest.value or 0.0, findings)
+    pocket = _pocket(folder, blank, findings)
+    pour = _pour(folder, blank, going, cutter, pocket, findings)
+    boards = None
+    if order.board is not None:
+        wanted = [
+            Wanted(
+                row=p.recipient.row,
+                copy=copy,
+                copies=p.recipient.copies,
+                name=p.text[0] if p.text else "",
+                fingerprint=p.fingerprint,
+                signed=p.fingerprint in signed,
+            )
+            for p in going
+            for copy in range(1, p.recipient.copies + 1)
+        ]
+        boards, said = plan_boards(blank, order.board, wanted)
+        findings += said
+    plan = ShopPlan(
+        pieces=pieces,
+        cutter=cutter,
+        deepest=max(depths, default=None),
+        thickness=thickness,
+        movement=_movement(order, blank),
+        pocket=pocket,
+        pour=pour,
+        boards=boards,
+        estimate=_estimate(order, going, pieces, cutter, pocket, pour, boards),
+    )
+    return plan, tuple(findings)
+
+
+def mill_of(part: EndMill, where: str) -> Cutter:
+    """The end mill a [pocket] key asks for. CannotRun names the key."""
+    base = Cutter(name="end mill", kind="end-mill")
+    if part.use is not None:
+        mills = [n for n, c in shelf().items() if c.kind == "end-mill"]
+        if part.use not in mills:
+            raise CannotRun(
+                Fault(
+                    where=where,
+                    found=f"no end mill “{part.use}” on the shelf",
+                    expected=f"one of {', '.join(mills)}",
+                    remedy="`plaques cutters` lists them; { diameter = …, reach = … } describes one of your own",
+                )
+            )
+        base = shelf()[part.use]
+    diameter, reach = part.diameter or base.diameter, part.reach or base.reach
+    if diameter is None:
+        raise CannotRun(
+            Fault(
+                where=where, found="names no cutter", expected='{ use = "endmill-6" }, or { diameter = …, reach = … }'
+            )
+        )
+    name = part.use or f"end mill {diameter:g}"
+    return Cutter(name=name, kind="end-mill", diameter=diameter, reach=reach, source=base.source or "order.toml")
+
+
+def _pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> PocketPlan | None:
+    part = folder.order.pocket
+    if part is None:
+        return None
+    where = f"{folder.file}, [pocket]"
+    if not blank.pockets:
+        raise CannotRun(
+            Fault(
+                where=where,
+                found="the blank has no pocket",
+                expected="a closed contour on the pocket layer of the drawing, or no [pocket]",
+                remedy="[blank] layers says which layer that is",
+            )
+        )
+    rough = mill_of(part.rough, f"{where}, rough")
+    fine = None if part.fine is None else mill_of(part.fine, f"{where}, fine")
+    if fine is not None and (fine.diameter or 0) > (rough.diameter or 0):
+        raise CannotRun(
+            Fault(
+                where=f"{where}, fine",
+                found=f"{fine.name} ({fine.diameter:g} mm) is wider than {rough.name} ({rough.diameter:g} mm)",
+                expected="the rough cutter to be the wider one",
+                remedy="exchange rough and fine",
+            )
+        )
+    plan, said = plan_pocket(blank, part, rough, fine, tuple(shelf().values()))
+    findings += said
+    return plan
+
+
+def _thickness(
+    order: Order, blank: Blank, depths: list[float], thin: list[float], least: float, findings: list[Finding]
+) -> Thickness | None:
+    if blank.thickness is None or (order.stock is None and order.pocket is None):
+        return None
+    deepest, shallowest = max(depths, default=None), min(thin, default=None)
+    plan, said = plan_thickness(order, blank.thickness, deepest=deepest, shallowest=shallowest, least_groove=least)
+    findings += said
+    return plan
+
+
+def _movement(order: Order, blank: Blank) -> float | None:
+    stock = order.stock or StockPart()
+    if stock.movement is None or stock.moisture is None or stock.moisture_in_use is None:
+        return None
+    upright = order.board is None or order.board.grain == "upright"
+    return change_of_width(
+        blank.width if upright else blank.height, stock.movement, stock.moisture, stock.moisture_in_use
+    )
+
+
+def _pour(
+    folder: OrderFolder,
+    blank: Blank,
+    going: Sequence[Plaque],
+    cutter: Cutter,
+    pocket: PocketPlan | None,
+    findings: list[Finding],
+) -> PourPlan | None:
+    order = folder.order
+    if order.pour is None:
+        return None
+    if pocket is None and order.pour.fills != "lettering":
+        raise CannotRun(
+            Fault(
+                where=f"{folder.file}, [pour]",
+                found="there is no [pocket] to pour into",
+                expected='a [pocket], or fills = "lettering"',
+            )
+        )
+    known: dict[tuple[str, float], float] = {}
+    lettering = sum(
+        lettering_volume(p.artwork, cutter, known) * p.recipient.copies for p in going if p.artwork is not None
+    )
+    plan, said = plan_pour(
+        blank,
+        order.pour,
+        area=pocket.cut_area if pocket else 0.0,
+        depth=pocket.depth if pocket else 0.0,
+        pieces=sum(p.recipient.copies for p in going),
+        lettering_ml=lettering,
+        outside=order.board.trim if order.board else 0.0,
+    )
+    findings += said
+    return plan
+
+
+def _estimate(
+    order: Order,
+    going: Sequence[Plaque],
+    pieces: int,
+    cutter: Cutter,
+    pocket: PocketPlan | None,
+    pour: PourPlan | None,
+    boards: Boards | None,
+) -> Estimate:
+    known: dict[tuple[str, float], Measured] = {}
+    length, lifts = 0.0, 0
+    for p in going:
+        if p.artwork is not None:
+            own = lettering_length(p.artwork, cutter, known)
+            length += own[0] * p.recipient.copies
+            lifts += own[1] * p.recipient.copies
+    sides = boards.sides if boards else ()
+    work = Work(
+        pieces=pieces,
+        lettering=(length, lifts),
+        pocket=pocket,
+        boards=len(boards.boards) if boards else 0,
+        cuts=len(boards.cuts) if boards else 0,
+        settings=len(boards.groups) if boards else 0,
+        trims=len(sides) if boards else 0,
+        trim_settings=len(sides),
+        mixes=len(pour.mixes) if pour else 0,
+        pour_minutes=pour.minutes if pour else 0.0,
+        board_area=boards.board_area / 1e6 if boards else 0.0,
+        resin=pour.with_waste / 1000 if pour else 0.0,
+        sanded=order.finish.sanded_off > 0 or pour is not None,
+        finished=order.stock is not None,
+    )
+    return estimate(work, order.rates, cutter)
