@@ -268,10 +268,16 @@ def plan_pocket(
         corners=tuple(corners),
         widest_in=most,
         clears_all=whole,
-        smallest_inside=min((r for r, _ in features), default=whole / 2),
+        smallest_inside=_tightest(features, whole),
         advice=tuple(_advice(c, region, part.depth, features) for c in shelf if c.kind == "end-mill" and c.diameter),
     )
     return plan, tuple(_findings(plan, region, part))
+
+
+def _tightest(features: list[tuple[float, tuple[float, float]]], whole: float) -> float:
+    """The tightest inside radius. An arc that a wider cutter clears all the same is a wiggle of the drawing's curves."""
+    drawn = min((r for r, _ in features), default=whole / 2)
+    return drawn if drawn == 0.0 else max(drawn, whole / 2 - SEEN / (math.sqrt(2) - 1))
 
 
 def _advice(cutter: Cutter, region: Region, depth: float, features: list[tuple[float, tuple[float, float]]]) -> Advice:

@@ -320,7 +320,7 @@ def sides_of(edge: Chain) -> tuple[Side, ...]:
         up = ((q[1] - p[1]) * ux - (q[0] - p[0]) * uy) / length
         height = (p[1] - ay) * ux - (p[0] - ax) * uy
         if abs(up) < 1e-6:
-            sides.append(Side(name="top", kind="rip", setting=height, lean=0.0, length=length))
+            sides.append(Side(name="top", kind="rip", setting=float(height), lean=0.0, length=length))
             continue
         lean = math.degrees(math.atan2(along, up)) if up > 0 else math.degrees(math.atan2(-along, -up))
         foot = (p[0] - ax) * ux + (p[1] - ay) * uy - height * math.tan(math.radians(lean))
@@ -329,7 +329,7 @@ def sides_of(edge: Chain) -> tuple[Side, ...]:
             Side(
                 name="right" if up > 0 else "left",
                 kind=kind,
-                setting=abs(foot - left),
+                setting=float(abs(foot - left)),
                 lean=0.0 if kind == "crosscut" else lean,
                 length=length,
             )

@@ -53,11 +53,11 @@ def plan_thickness(
 ) -> tuple[Thickness, tuple[Finding, ...]]:
     """The budget of a blank that is `cut_at` thick under the cutter.
 
-    deepest, shallowest: of the order's lettering, None when nothing is cut to a depth. least_groove: what has to be
-    left of the shallowest after sanding.
+    deepest: lettering as cut, shallowest: as finished; None when nothing is cut to a depth. least_groove: what has to be
+    left of the deepest after sanding.
     """
     stock, face_off = order.stock or StockPart(), order.finish.sanded_off
-    pocket = order.pocket.depth if order.pocket else None
+    pocket, unit = (order.pocket.depth if order.pocket else None), order.unit
     needed = cut_at + 2 * stock.faced
     rough = stock.rough
     steps: list[Step] = []
@@ -73,11 +73,11 @@ def plan_thickness(
     take("face made flat", "face", stock.faced, source_of(stock, "faced"))
     take("back planed to thickness", "back", here - cut_at, "[blank] thickness in order.toml")
     if deepest is not None:
-        take("lettering cut", "", 0.0, f"{deepest:.2f} mm at its deepest: from the artwork and the cutter")
+        take("lettering cut", "", 0.0, f"{unit.show(deepest)} at its deepest: from the artwork and the cutter")
     skin = None
     if pocket is not None:
         skin = cut_at - pocket
-        take("pocket milled", "", 0.0, f"{pocket:g} mm deep: [pocket] depth in order.toml")
+        take("pocket milled", "", 0.0, f"{unit.show(pocket)} deep: [pocket] depth in order.toml")
     if order.pour is not None:
         take("resin poured, cured", "", 0.0, "as on the pour card")
     if stock.sawn_off:
@@ -99,7 +99,7 @@ def plan_thickness(
         resin=None if pocket is None or skin is None else max(0.0, min(pocket, cut_at - off_back) - face_off),
         shows_through=skin is not None and off_back >= skin,
         engraved=deepest,
-        engraved_left=None if shallowest is None else shallowest - face_off,
+        engraved_left=shallowest,
         sanded_face=face_off,
     )
     return plan, tuple(_findings(plan, order, off_back, least_groove))
@@ -123,7 +123,7 @@ def _findings(plan: Thickness, order: Order, off_back: float, least_groove: floa
         thin(plan.finished, plan.engraved, "for the lettering, which would go through the finished piece")
     elif plan.finished <= 0:
         thin(plan.cut_at, plan.cut_at - plan.finished, "for what is sawn and sanded off")
-    left = plan.engraved_left
+    left = None if plan.engraved is None else plan.engraved - plan.sanded_face
     if left is not None and plan.sanded_face > 0 and left < least_groove - 1e-9:
         facts: dict[str, str | float | int] = {"left": max(0.0, left)}
         out.append(find(kinds.ENGRAVING_LOST, measured=plan.sanded_face, limit=least_groove, unit="mm", facts=facts))

@@ -155,7 +155,7 @@ def estimate(work: Work, rates: RatesPart, cutter: Cutter) -> Estimate:
         add("sawing to the line", "hand", minutes, f"{work.trims} cuts a piece, {work.trim_settings} settings")
     if work.mixes:
         minutes = work.mixes * rates.mixing + work.pour_minutes
-        add("mixing and pouring", "hand", minutes, f"{work.mixes} mixes of {rates.mixing:g} min, then pouring")
+        add("mixing and pouring", "hand", minutes, f"{work.mixes} × {rates.mixing:g} min a mix, then pouring")
     if work.sanded:
         add("sanding", "hand", n * rates.sanding, f"{rates.sanding:g} min a piece")
     if work.finished:

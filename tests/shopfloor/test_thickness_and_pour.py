@@ -88,9 +88,9 @@ def test_just_inside_each_limit(change: dict[str, Any]) -> None:
 def test_lettering_must_outlast_the_sanding() -> None:
     from pipeline.core.order import Finish
 
-    _, lost = budget(shallowest=0.3, finish=Finish(sanded_off=0.21), **FEATHER)
+    _, lost = budget(deepest=0.3, finish=Finish(sanded_off=0.21), **FEATHER)
     assert [f.code for f in lost] == ["stock.engraving-lost"]
-    assert budget(shallowest=0.3, finish=Finish(sanded_off=0.2), **FEATHER)[1] == ()
+    assert budget(deepest=0.3, finish=Finish(sanded_off=0.2), **FEATHER)[1] == ()
 
 
 @pytest.mark.parametrize(("width", "before", "after", "change"), MAPLE)

@@ -49,11 +49,11 @@ SKIN_THIN = Kind(
 ENGRAVING_LOST = Kind(
     code="stock.engraving-lost",
     severity=Severity.STOP,
-    message="sanding takes {measured} off the face, but the shallowest lettering would then be {left:mm} deep; "
-    "{limit} are wanted",
+    message="sanding takes {measured} off the face; even the deepest lettering would then be only {left:mm} deep, "
+    "and {limit} are wanted",
     why="Lettering that is shallow is sanded away with the face it is cut into.",
     remedy="engrave deeper, sand less, or face the board flat before it is engraved",
-    source="`sanded_off` of [finish] against the shallowest groove of the order's lettering",
+    source="`sanded_off` of [finish] against the deepest groove of the order's lettering",
 )
 RESIN_HIDDEN = Kind(
     code="stock.resin-hidden",
