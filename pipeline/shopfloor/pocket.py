@@ -275,7 +275,7 @@ def plan_pocket(
 
 
 def _tightest(features: list[tuple[float, tuple[float, float]]], whole: float) -> float:
-    """The tightest inside radius. An arc that a wider cutter clears all the same is a wiggle of the drawing's curves."""
+    """The tightest inside radius. An arc that a wider cutter clears is a wiggle of the drawing."""
     drawn = min((r for r, _ in features), default=whole / 2)
     return drawn if drawn == 0.0 else max(drawn, whole / 2 - SEEN / (math.sqrt(2) - 1))
 

@@ -53,7 +53,7 @@ def plan_thickness(
 ) -> tuple[Thickness, tuple[Finding, ...]]:
     """The budget of a blank that is `cut_at` thick under the cutter.
 
-    deepest: lettering as cut, shallowest: as finished; None when nothing is cut to a depth. least_groove: what has to be
+    deepest: lettering as cut; shallowest: as finished; None when nothing has a depth. least_groove: what has to be
     left of the deepest after sanding.
     """
     stock, face_off = order.stock or StockPart(), order.finish.sanded_off
