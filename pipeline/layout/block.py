@@ -14,11 +14,11 @@ from pipeline.geometry.curves import Array
 from pipeline.layout.hulls import Hulls
 from pipeline.layout.room import Room
 
-PITCH = 1.5
-"""Baseline to baseline in cap heights: ISO 3098-1:2015 type B, capitals and lower case without accents, 15/10 h.
+PITCH = 1.9
+"""Baseline to baseline in cap heights: ISO 3098-1:2015 type B, capitals and lower case with accents, 19/10 h.
 
-Between rows of unequal size the rest above the lower row's capitals is taken from the larger of the two, because the
-descenders of the upper row and the ascenders of the lower have to pass each other. Equal rows get exactly 15/10.
+Between rows of unequal size what is left above the lower row's capitals is that part of their mean, because the
+descenders of the one and the accents of the other have to pass each other. Equal rows get exactly 19/10.
 """
 
 
@@ -43,7 +43,7 @@ class PlacedRow:
 
 def pitch(upper: float, lower: float, leading: float | None, before: float | None) -> float:
     """Distance of two baselines in mm, for cap heights of the upper and the lower row."""
-    distance = leading if leading is not None else lower + (PITCH - 1.0) * max(upper, lower)
+    distance = leading if leading is not None else lower + (PITCH - 1.0) * (upper + lower) / 2
     return distance + (before or 0.0)
 
 

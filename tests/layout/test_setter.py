@@ -10,6 +10,7 @@ import pytest
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
+from pipeline.layout.block import pitch
 from pipeline.layout.setter import LineText, Setter
 from pipeline.layout.verdict import findings_of
 from pipeline.lettering.faces import open_face
@@ -175,8 +176,14 @@ def test_a_block_closes_round_its_middle():
     s = setter({}, {"text": "{post}", "face": "eb-garamond", "cap_height": 4.0})
     tried = s.set([LineText(line=1, text="Ida Vex"), LineText(line=2, text="Warden")])
     upper, lower = (t.placed[0].set_row.baseline for t in tried)
-    assert upper - lower == pytest.approx(4.0 + 0.5 * 8.0)
+    assert upper - lower == pytest.approx(4.0 + 0.9 * (8.0 + 4.0) / 2)
     assert (upper + 8.0 + lower) / 2 == pytest.approx(40.0)
+
+
+@pytest.mark.parametrize(("height", "distance"), [(2.5, 4.75), (3.5, 6.65), (5, 9.5), (7, 13.3), (10, 19), (14, 26.6)])
+def test_equal_rows_stand_as_far_apart_as_the_standard_says(height, distance):
+    """ISO 3098-1:2015, type B lettering with accents, line pitch (read in NF EN ISO 3098-0)."""
+    assert pitch(height, height, None, None) == pytest.approx(distance)
 
 
 def test_one_size_for_all_is_the_longest_names():

@@ -66,6 +66,14 @@ SIZE_MOVED = Kind(
     client="All names are now set at {cap_height:mm} instead of {before:mm}, so that the longest fits.",
     source="`same_size` of the line in order.toml",
 )
+ONE_SIZE = Kind(
+    code="fit.one-size",
+    severity=Severity.NOTE,
+    message="line {line} is set at {cap_height:mm} throughout instead of {designed:mm}: row {row} “{text}” sets it",
+    why='With same_size = "all" the longest name decides how large every name is.',
+    remedy='nothing, if that is wanted; same_size = "most" makes only the long names smaller',
+    source="`same_size` of the line in order.toml",
+)
 LINE_LEFT_OUT = Kind(
     code="fit.line-left-out",
     severity=Severity.NOTE,
@@ -83,5 +91,6 @@ KINDS: tuple[Kind, ...] = (
     SET_TIGHTER,
     BROKEN,
     SIZE_MOVED,
+    ONE_SIZE,
     LINE_LEFT_OUT,
 )
