@@ -61,13 +61,20 @@ class Room:
         least = self.zone_slack(hulls, outline)
         if not len(self.boxes) or least < -TOUCHING:
             return least
-        for i, hull in enumerate(hulls):
-            low, high = hull.min(axis=0), hull.max(axis=0)
-            gaps = np.maximum(np.maximum(self.boxes[:, :2] - high, low - self.boxes[:, 2:]), 0.0)
-            reach = np.hypot(gaps[:, 0], gaps[:, 1]) - self.margin  # the letter is at least this clear
-            for k in np.flatnonzero(reach < (least if enough is None else min(least, enough))):
-                least = min(least, self._clear_of(self.forbidden[k], outline(i)))
+        stop = least if enough is None else min(least, enough)
+        lows, highs = np.array([h.min(axis=0) for h in hulls]), np.array([h.max(axis=0) for h in hulls])
+        near = np.flatnonzero(self._reach(lows.min(axis=0), highs.max(axis=0)) < stop)  # keep-outs the row comes near
+        for k in near:
+            for i in np.flatnonzero(self._reach(lows, highs, k) < stop):
+                least = min(least, self._clear_of(self.forbidden[k], outline(int(i))))
+                stop = min(stop, least)
         return least
+
+    def _reach(self, low: Array, high: Array, k: int | slice = slice(None)) -> Array:
+        """How clear boxes low..high are at least of the forbidden (or of one of them), margin taken off, mm."""
+        box = self.boxes[k]
+        gaps = np.maximum(np.maximum(box[..., :2] - high, low - box[..., 2:]), 0.0)
+        return np.asarray(np.hypot(gaps[..., 0], gaps[..., 1]) - self.margin)
 
     def _clear_of(self, forbidden: Polygon, area: BaseGeometry) -> float:
         distance = float(area.distance(forbidden))
