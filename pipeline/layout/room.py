@@ -65,7 +65,7 @@ class Room:
         lows, highs = np.array([h.min(axis=0) for h in hulls]), np.array([h.max(axis=0) for h in hulls])
         near = np.flatnonzero(self._reach(lows.min(axis=0), highs.max(axis=0)) < stop)  # keep-outs the row comes near
         for k in near:
-            for i in np.flatnonzero(self._reach(lows, highs, k) < stop):
+            for i in np.flatnonzero(self._reach(lows, highs, int(k)) < stop):
                 least = min(least, self._clear_of(self.forbidden[k], outline(int(i))))
                 stop = min(stop, least)
         return least
