@@ -1,7 +1,7 @@
 """How one would write the job with general-purpose libraries alone: the yardstick of the comparison.
 
 For each name: text to paths, a new drawing, the paths as polylines, save; the narrowest stroke from the Voronoi diagram
-of the densified outline. No unions, no fit, no proof: less work than the pipeline does, and honest work as far as it goes.
+of the densified outline. No unions, no fit, no proof: less work than the pipeline does, honest as far as it goes.
 """
 
 from __future__ import annotations
