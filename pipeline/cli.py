@@ -1,7 +1,185 @@
-"""The command line."""
+"""The command line: parses, calls, prints. Everything else is imported only when its command is used."""
 
 from __future__ import annotations
 
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
 
-def main() -> int:
-    raise SystemExit("not wired yet")
+from pipeline import VERSION
+from pipeline.core.errors import CannotRun
+
+READY, STOPPED, CANNOT_RUN, FAULT = 0, 1, 2, 3
+EXITS = (
+    "exit status: 0 nothing stopped, 1 at least one plaque stopped (or held back), 2 could not run, "
+    "3 a fault of the tool in at least one plaque (the others are done)"
+)
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit status."""
+    parser = build_parser()
+    args = parser.parse_args(argv)
+    try:
+        return int(args.run(args))
+    except CannotRun as problem:
+        _say_faults(problem)
+        return CANNOT_RUN
+    except BrokenPipeError:
+        sys.stderr.close()
+        return READY
+    except KeyboardInterrupt:
+        print("\nplaques: stopped by you; every file written so far is whole", file=sys.stderr)
+        return CANNOT_RUN
+
+
+def _say_faults(problem: CannotRun) -> None:
+    if len(problem.faults) == 1:
+        print(f"plaques: cannot run: {problem.faults[0]}", file=sys.stderr)
+        return
+    print(f"plaques: cannot run, {len(problem.faults)} things to put right:", file=sys.stderr)
+    for fault in problem.faults:
+        print(f"  - {fault}", file=sys.stderr)
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """All commands and options."""
+    parser = argparse.ArgumentParser(
+        prog="plaques",
+        description="From a client's list of names to checked cut files, a proof to sign and papers for the workshop.",
+        epilog=EXITS,
+    )
+    parser.add_argument("--version", action="version", version=f"plaques {VERSION}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
+
+    def command(name: str, run: Any, words: str, order: bool = True) -> argparse.ArgumentParser:
+        sub = commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".", epilog=EXITS)
+        sub.set_defaults(run=run)
+        if order:
+            sub.add_argument("order", metavar="ORDER", help="an order folder or its order.toml")
+        return sub
+
+    def running(sub: argparse.ArgumentParser) -> None:
+        sub.add_argument("--out", metavar="DIR", type=Path, help="write here instead of ORDER/out")
+        sub.add_argument("--rows", metavar="ROWS", help="only these rows of the list, e.g. 4-20,31")
+        sub.add_argument(
+            "--workers", metavar="N", type=int, default=0, help="processes; 0 (the default) decides itself"
+        )
+        sub.add_argument("--fresh", action="store_true", help="measure every letter again, use nothing kept")
+        sub.add_argument("--prove", action="store_true", help="also sweep the cutter along every cut file and compare")
+        sub.add_argument("--json", action="store_true", help="print the report as one JSON document and nothing else")
+        sub.add_argument("-v", "--verbose", action="store_true", help="say how long each stage took")
+
+    running(command("check", _check, "everything short of cut files and proof"))
+    running(command("run", _run, "the main job: check, then cut files, proof, check sheet and shop sheet"))
+
+    sign = command("sign", _sign, "read the client's answer into the sign-off ledger")
+    sign.add_argument("returned", metavar="RETURNED", nargs="*", type=Path, help="returned proof PDF or check sheet")
+    sign.add_argument("--rows", metavar="ROWS", help="a sign-off on paper or by letter: these rows")
+    sign.add_argument("--by", metavar="NAME", help="who signed")
+    sign.add_argument("--on", metavar="DATE", help="the date on the paper, e.g. 2026-11-25")
+    sign.add_argument("--paper", metavar="REFERENCE", help="where the paper is filed")
+    sign.add_argument("--older", action="store_true", help="record a paper of an older revision too")
+    sign.add_argument("--out", metavar="DIR", type=Path, help="where the run wrote, if not ORDER/out")
+
+    release = command("release", _release, "copy out only cut files that are signed off and unchanged since")
+    release.add_argument("--out", metavar="DIR", type=Path, help="where the run wrote, if not ORDER/out")
+    status = command("status", _status, "one line a plaque: state, fingerprint, signed by whom and when")
+    status.add_argument("--out", metavar="DIR", type=Path, help="where the run wrote, if not ORDER/out")
+    status.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+
+    explain = command("explain", _explain, "what a finding means, why it matters, what to do", order=False)
+    explain.add_argument("code", metavar="CODE", nargs="?", help="e.g. fit.too-long; without it all are listed")
+    explain.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    return parser
+
+
+def _print_json(document: Any) -> None:
+    json.dump(document, sys.stdout, ensure_ascii=False, indent=1)
+    sys.stdout.write("\n")
+
+
+def _run(args: argparse.Namespace, files: bool = True) -> int:
+    from pipeline.run import run_order
+
+    done = run_order(
+        args.order,
+        out=args.out,
+        rows=args.rows,
+        fresh=args.fresh,
+        prove=args.prove,
+        files=files,
+        progress=_Progress(),
+    )
+    if args.verbose:
+        for name, seconds in done.timers:
+            print(f"{seconds:8.3f} s  {name}", file=sys.stderr)
+    if args.json:
+        _print_json(done.report)
+    else:
+        print(done.summary)
+    for row, trace in done.outcome.faults:
+        print(f"plaques: a fault of the tool in row {row}:\n{trace}", file=sys.stderr)
+    return done.exit_status
+
+
+def _check(args: argparse.Namespace) -> int:
+    return _run(args, files=False)
+
+
+class _Progress:
+    """A counter on stderr, only where a person looks at it."""
+
+    def __init__(self) -> None:
+        self.shown = sys.stderr.isatty()
+
+    def __call__(self, what: str, done: int, of: int) -> None:
+        if not self.shown:
+            return
+        if done >= of:
+            sys.stderr.write("\r\x1b[K")
+        else:
+            sys.stderr.write(f"\r\x1b[K{what} {done} of {of}")
+        sys.stderr.flush()
+
+
+def _sign(args: argparse.Namespace) -> int:
+    from pipeline.commands.sign import sign
+    from pipeline.core.clock import utc_now
+
+    return sign(
+        args.order,
+        args.returned,
+        rows=args.rows,
+        by=args.by,
+        on=args.on,
+        paper=args.paper,
+        older=args.older,
+        out=args.out,
+        clock=utc_now,
+        say=print,
+    )
+
+
+def _release(args: argparse.Namespace) -> int:
+    from pipeline.commands.release import release
+    from pipeline.core.clock import utc_now
+    from pipeline.run import look
+
+    return release(args.order, out=args.out, clock=utc_now, say=print, look=look)
+
+
+def _status(args: argparse.Namespace) -> int:
+    from pipeline.commands.status import status
+    from pipeline.run import look
+
+    return status(args.order, out=args.out, say=print, look=look, as_json=args.json)
+
+
+def _explain(args: argparse.Namespace) -> int:
+    from pipeline.commands.explain import explain
+
+    return explain(args.code, as_json=args.json, say=print)

@@ -1,0 +1,159 @@
+"""One order made ready: everything that is the same for all its plaques, and the making of one plaque."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from pipeline.checks.measure import DEFINITION, Measures
+from pipeline.checks.plaque import check_plaque
+from pipeline.core.catalogue import fit
+from pipeline.core.findings import Finding, Severity, find
+from pipeline.core.kept import Keeper, Kept, default_folder
+from pipeline.core.model import Artwork, Blank, Plaque, Recipient
+from pipeline.core.order import LinePart, OrderFolder
+from pipeline.cutting.cutters import CutLimits, Cutter, resolve
+from pipeline.layout.setter import LineText, Setter, Tried
+from pipeline.layout.texts import texts_of
+from pipeline.layout.verdict import findings_of
+from pipeline.lettering.faces import Face, open_face
+from pipeline.lettering.notes import Coverage, face_findings, line_findings
+from pipeline.signoff.fingerprint import Fingerprints, cutting_words
+
+
+@dataclass(slots=True, eq=False)
+class Job:
+    """What setting and checking a plaque of this order needs."""
+
+    folder: OrderFolder
+    blank: Blank
+    faces: list[list[Face]]
+    coverage: Coverage
+    cutter: Cutter
+    limits: CutLimits
+    setter: Setter
+    measures: Measures
+    fingerprints: Fingerprints
+    keeper: Keeper
+    findings: tuple[Finding, ...]  # of the whole order
+
+    def plaque(self, recipient: Recipient) -> Plaque:
+        """One plaque, set and checked; with its fingerprint when nothing stops it."""
+        findings = list(recipient.findings)
+        if _stopped(findings):  # there is no text that could be set
+            return Plaque(recipient=recipient, text=(), artwork=None, findings=tuple(_worst_first(findings)))
+        texts, said = texts_of(self.folder.order, recipient)
+        findings += said
+        tried = self.setter.set(texts)
+        for t in tried:
+            findings += self._lettering(t)
+        findings += findings_of(self.setter, texts, [t for t in tried if not t.missing])
+        artwork = self.setter.artwork(tried)
+        fitting = Artwork(lines=tuple(line for line, t in zip(artwork.lines, tried, strict=True) if t.setting))
+        measures, of_cut = check_plaque(fitting, self.blank, self.cutter, self.limits, self.measures, self.folder.order)
+        findings += of_cut
+        text = tuple(t.text.text for t in tried)
+        return Plaque(
+            recipient=recipient,
+            text=text,
+            artwork=artwork,
+            measures=measures,
+            findings=tuple(_worst_first(findings)),
+            fingerprint="" if _stopped(findings) else self.fingerprints.of(text, artwork),
+        )
+
+    def _lettering(self, t: Tried) -> tuple[Finding, ...]:
+        return line_findings(
+            t.text.line,
+            t.text.text,
+            faces=self.faces[t.text.line - 1],
+            rows=[placed.row for placed in t.placed],
+            coverage=self.coverage,
+            cap_height=t.setting.cap_height if t.setting else 0.0,
+        )
+
+    def keep(self) -> None:
+        """Keep what was measured for later runs; a folder that cannot be written costs only the keeping."""
+        if self.measures.computed:
+            _kept_measures(self.keeper).put("measures", "all", self.measures.dump())
+        self.keeper.save()
+
+
+def _stopped(findings: Sequence[Finding]) -> bool:
+    return any(f.severity is Severity.STOP for f in findings)
+
+
+def _worst_first(findings: list[Finding]) -> list[Finding]:
+    return sorted(findings, key=lambda f: f.severity.rank)
+
+
+def _kept_measures(keeper: Keeper) -> Kept:
+    return keeper.open("measures", DEFINITION)
+
+
+def _faces_of(number: int, part: LinePart, folder: OrderFolder, coverage: Coverage, keeper: Keeper) -> list[Face]:
+    """The face of a line, and the further ones it may use."""
+    where = f"{folder.file.name}: [[line]] no. {number}, face"
+    first = open_face(part.face, folder.folder, axes=part.axes, shelf=coverage.shelf, keeper=keeper, where=where)
+    also = [open_face(name, folder.folder, shelf=coverage.shelf, keeper=keeper, where=where) for name in part.also]
+    return [first, *also]
+
+
+def prepare(folder: OrderFolder, blank: Blank, *, fresh: bool = False, tops: Mapping[int, float] | None = None) -> Job:
+    """Everything per order, once.
+
+    fresh: nothing kept from earlier runs is used. tops: by line, the sizes found for same_size = "all".
+    """
+    order = folder.order
+    keeper = Keeper(None if fresh else default_folder())
+    coverage = Coverage()
+    faces = [_faces_of(n, part, folder, coverage, keeper) for n, part in enumerate(order.line, 1)]
+    cutter, limits = resolve(order, blank.thickness)
+    measures = Measures()
+    known = _kept_measures(keeper).get("measures", "all")
+    if known:
+        measures.load(known)
+    setter = Setter(order, blank, faces)
+    for line, size in (tops or {}).items():
+        setter.tops[line - 1] = size
+    words = cutting_words(order, (*cutter.words(), *limits.words()))
+    findings = [f for n, used in enumerate(faces, 1) for f in face_findings(n, used)]
+    return Job(
+        folder=folder,
+        blank=blank,
+        faces=faces,
+        coverage=coverage,
+        cutter=cutter,
+        limits=limits,
+        setter=setter,
+        measures=measures,
+        fingerprints=Fingerprints(blank, words),
+        keeper=keeper,
+        findings=tuple(findings),
+    )
+
+
+def one_size(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[int, float], tuple[Finding, ...]]:
+    """Sizes of lines with same_size = "all", from the whole list, and which row set them."""
+    able = [r for r in recipients if not _stopped(r.findings)]
+    everybody: list[list[LineText]] = [texts_of(job.folder.order, r)[0] for r in able]
+    sizes, said = {}, []
+    for line, (size, by) in job.setter.common_sizes(everybody).items():
+        sizes[line] = size
+        if by >= 0:
+            text = next((t.text for t in everybody[by] if t.line == line), "")
+            designed = job.folder.order.line[line - 1].cap_height
+            facts: dict[str, str | int | float] = {"text": text, "cap_height": size, "designed": designed}
+            said.append(
+                find(
+                    fit.ONE_SIZE,
+                    line=line,
+                    row=able[by].row,
+                    cell=able[by].cell,
+                    measured=size,
+                    limit=designed,
+                    unit="mm",
+                    facts=facts,
+                )
+            )
+    return sizes, tuple(said)

@@ -1,0 +1,270 @@
+"""The stages in order: order, blank, list, plaques, cut files, papers."""
+
+from __future__ import annotations
+
+import time
+import traceback
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from pipeline import VERSION
+from pipeline.core.catalogue import tool
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.findings import Finding, find
+from pipeline.core.model import Blank, ListRead, Outcome, Plaque, Recipient
+from pipeline.core.order import OrderFolder
+from pipeline.core.rows import Rows, read_rows
+from pipeline.intake.drawing import read_blank
+from pipeline.intake.order_file import read_order
+from pipeline.intake.recipients import read_list
+from pipeline.job import Job, one_size, prepare
+from pipeline.outputs.check_sheet import write_check_sheet
+from pipeline.outputs.cut_file import CutFiles
+from pipeline.outputs.report import report_of, write_report
+from pipeline.outputs.revision import Revision
+from pipeline.outputs.summary import summary
+from pipeline.signoff.ledger import Entry, Ledger, sound
+from pipeline.signoff.looked import Looked
+from pipeline.signoff.rounds import revision_of, sizes_moved
+
+Progress = Callable[[str, int, int], None]
+"""Told what is being done, how many are done, of how many."""
+
+
+def no_progress(what: str, done: int, of: int) -> None:
+    """Says nothing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Done:
+    """A finished run."""
+
+    outcome: Outcome
+    report: dict[str, Any]
+    summary: str
+    exit_status: int
+    timers: tuple[tuple[str, float], ...]  # stage, seconds
+
+
+class Timers:
+    """How long each stage took; nothing else in a run reads a clock."""
+
+    def __init__(self) -> None:
+        self.seconds: dict[str, float] = {}
+
+    @contextmanager
+    def stage(self, name: str) -> Iterator[None]:
+        start = time.perf_counter()
+        try:
+            yield
+        finally:
+            self.seconds[name] = self.seconds.get(name, 0.0) + time.perf_counter() - start
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Read:
+    """Everything that was read before anything is set."""
+
+    folder: OrderFolder
+    blank: Blank
+    listing: ListRead
+    findings: tuple[Finding, ...]  # of the blank
+    target: Path  # the output folder
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Made:
+    """The plaques of an order, set and checked."""
+
+    job: Job
+    plaques: tuple[Plaque, ...]
+    findings: tuple[Finding, ...]  # of the whole order
+    faults: tuple[tuple[int, str], ...]
+
+
+def run_order(
+    order: str | Path,
+    *,
+    out: Path | None = None,
+    rows: str | None = None,
+    fresh: bool = False,
+    prove: bool = False,
+    files: bool = True,
+    progress: Progress = no_progress,
+) -> Done:
+    """Run an order. files = False is `plaques check`: the same run without cut files and proof.
+
+    CannotRun when the order, the list, the drawing or a face cannot be used, before anything is written.
+    """
+    timers = Timers()
+    only = read_rows(rows) if rows else None
+    with timers.stage("read"):
+        read = read_all(order, out)
+    with timers.stage("set and check"):
+        made = make_plaques(read, only, fresh=fresh, progress=progress)
+    _writable(read.target)
+    if files:
+        with timers.stage("cut files"):
+            made = _cut_files(read, made, whole=only is None, prove=prove, progress=progress)
+    entries = sound(Ledger.of(read.folder.folder))
+    outcome = outcome_of(read, made, entries)
+    revision = revision_of(outcome.plaques, entries, read.folder.order.proof.revision)
+    report, words = _papers(outcome, read, revision, files, timers)
+    return Done(
+        outcome=outcome,
+        report=report,
+        summary=words,
+        exit_status=_exit_status(outcome),
+        timers=tuple(timers.seconds.items()),
+    )
+
+
+def read_all(order: str | Path, out: Path | None = None) -> Read:
+    """Order, blank and list. CannotRun says what cannot be used."""
+    folder = read_order(Path(order))
+    blank, said = read_blank(folder)
+    return Read(
+        folder=folder,
+        blank=blank,
+        listing=read_list(folder),
+        findings=tuple(said),
+        target=out or folder.folder / "out",
+    )
+
+
+def make_plaques(
+    read: Read, only: Rows | None = None, *, fresh: bool = False, progress: Progress = no_progress
+) -> Made:
+    """Every plaque set and checked. only: these rows; sizes that hold for the whole order come from the whole list."""
+    chosen = _chosen(read.listing, only)
+    job = prepare(read.folder, read.blank, fresh=fresh)
+    sizes, said = one_size(job, read.listing.recipients)
+    for line, size in sizes.items():
+        job.setter.tops[line - 1] = size
+    plaques, faults = _each(chosen, job.plaque, progress, "set and checked")
+    job.keep()
+    findings = (*read.findings, *job.findings, *said)
+    return Made(job=job, plaques=tuple(plaques), findings=findings, faults=tuple(faults))
+
+
+def outcome_of(read: Read, made: Made, entries: Sequence[Entry]) -> Outcome:
+    """What all outputs are made from. entries: the sign-off ledger's."""
+    order = read.folder.order
+    return Outcome(
+        title=order.title,
+        client=order.client,
+        order_sha256=read.folder.sha256,
+        listing=read.listing,
+        blank=read.blank,
+        plaques=made.plaques,
+        findings=(*made.findings, *sizes_moved(made.plaques, entries, order)),
+        cutter=(*made.job.cutter.words(), *made.job.limits.words()),
+        faults=made.faults,
+    )
+
+
+def look(order: str | Path, out: Path | None = None) -> Looked:
+    """The order as it is now, with nothing written: for commands that hold it against the ledger."""
+    read = read_all(order, out)
+    made = make_plaques(read)
+    outcome = outcome_of(read, made, sound(Ledger.of(read.folder.folder)))
+    files = CutFiles(read.folder, read.blank, read.target, VERSION)
+    return Looked(folder=read.folder, outcome=outcome, target=read.target, made=files.made)
+
+
+def _cut_files(read: Read, made: Made, *, whole: bool, prove: bool, progress: Progress) -> Made:
+    """Write and prove every plaque's file. whole: the list is complete, so files of plaques that are gone go too."""
+    writer = CutFiles(read.folder, read.blank, read.target, VERSION)
+    plaques, faults = _each(made.plaques, lambda p: writer.make(p, prove), progress, "written")
+    writer.finish(whole)
+    return replace(made, plaques=tuple(plaques), faults=(*made.faults, *faults))
+
+
+def _chosen(listing: ListRead, only: Rows | None) -> Sequence[Recipient]:
+    if only is None:
+        return listing.recipients
+    chosen = [r for r in listing.recipients if r.row in only]
+    if not chosen:
+        rows = [r.row for r in listing.recipients]
+        held = f"recipients in rows {rows[0]} to {rows[-1]}" if rows else "no recipients"
+        raise CannotRun(
+            Fault(where="--rows", found="none of these rows holds a recipient", expected=f"the list has {held}")
+        )
+    return chosen
+
+
+def _each(
+    items: Sequence[Any], make: Callable[[Any], Plaque], progress: Progress, what: str
+) -> tuple[list[Plaque], list[tuple[int, str]]]:
+    """One at a time; a fault of ours in one does not stop the others."""
+    made, faults = [], []
+    for number, item in enumerate(items, 1):
+        try:
+            made.append(make(item))
+        except CannotRun:
+            raise
+        except Exception:
+            recipient = item.recipient if isinstance(item, Plaque) else item
+            faults.append((recipient.row, traceback.format_exc()))
+            made.append(_faulty(recipient, traceback.format_exc().splitlines()[-1]))
+        progress(what, number, len(items))
+    return made, faults
+
+
+def _faulty(recipient: Recipient, error: str) -> Plaque:
+    findings = (*recipient.findings, find(tool.FAULT, row=recipient.row, cell=recipient.cell, facts={"error": error}))
+    return Plaque(recipient=recipient, text=(), artwork=None, findings=findings)
+
+
+def _writable(target: Path) -> None:
+    """Known before the work, not after it."""
+    probe = target / ".writable"
+    try:
+        target.mkdir(parents=True, exist_ok=True)
+        probe.write_bytes(b"")
+        probe.unlink()
+    except OSError as error:
+        raise CannotRun(
+            Fault(
+                where=str(target),
+                found=f"nothing can be written here ({error.strerror or error})",
+                expected="a folder for the results",
+                remedy="choose another with --out",
+            )
+        ) from error
+
+
+def _papers(
+    outcome: Outcome, read: Read, revision: Revision, files: bool, timers: Timers
+) -> tuple[dict[str, Any], str]:
+    folder, target = read.folder, read.target
+    with timers.stage("check sheet and report"):
+        write_check_sheet(target / "check.xlsx", outcome, folder, revision)
+        write_report(target / "report.json", outcome, folder, revision)
+        report = report_of(outcome, folder, revision)
+    written = ["check.xlsx", "report.json"]
+    if files:
+        from pipeline.outputs.proof import write_proof
+
+        with timers.stage("proof"):
+            write_proof(outcome, folder, target / "proof.pdf", revision=revision.letter)
+        cut = sum(bool(p.cut_file) for p in outcome.plaques)
+        written = [f"cut/ ({cut} files)", "proof.pdf", *written]
+    return report, summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
+
+
+def _as_typed(target: Path) -> str:
+    """The folder as seen from where the user stands, where that is shorter."""
+    try:
+        return str(target.resolve().relative_to(Path.cwd()))
+    except ValueError:
+        return str(target)
+
+
+def _exit_status(outcome: Outcome) -> int:
+    if outcome.faults:
+        return 3
+    return 1 if any(p.state == "stopped" for p in outcome.plaques) else 0
