@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pipeline.checks.measure import DEFINITION, Measures
 from pipeline.checks.plaque import check_plaque
 from pipeline.core.catalogue import fit
+from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.kept import Keeper, Kept, default_folder
 from pipeline.core.model import Artwork, Blank, Plaque, Recipient
@@ -99,6 +100,20 @@ def _faces_of(number: int, part: LinePart, folder: OrderFolder, coverage: Covera
     return [first, *also]
 
 
+def _all_faces(folder: OrderFolder, coverage: Coverage, keeper: Keeper) -> list[list[Face]]:
+    """The faces of every line. CannotRun tells of all that cannot be opened, not only of the first."""
+    faces: list[list[Face]] = []
+    faults: list[Fault] = []
+    for number, part in enumerate(folder.order.line, 1):
+        try:
+            faces.append(_faces_of(number, part, folder, coverage, keeper))
+        except CannotRun as problem:
+            faults += problem.faults
+    if faults:
+        raise CannotRun(faults)
+    return faces
+
+
 def prepare(folder: OrderFolder, blank: Blank, *, fresh: bool = False, tops: Mapping[int, float] | None = None) -> Job:
     """Everything per order, once.
 
@@ -107,7 +122,7 @@ def prepare(folder: OrderFolder, blank: Blank, *, fresh: bool = False, tops: Map
     order = folder.order
     keeper = Keeper(None if fresh else default_folder())
     coverage = Coverage()
-    faces = [_faces_of(n, part, folder, coverage, keeper) for n, part in enumerate(order.line, 1)]
+    faces = _all_faces(folder, coverage, keeper)
     cutter, limits = resolve(order, blank.thickness)
     measures = Measures()
     known = _kept_measures(keeper).get("measures", "all")
