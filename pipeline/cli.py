@@ -65,16 +65,16 @@ def build_parser() -> argparse.ArgumentParser:
     def running(sub: argparse.ArgumentParser) -> None:
         sub.add_argument("--out", metavar="DIR", type=Path, help="write here instead of ORDER/out")
         sub.add_argument("--rows", metavar="ROWS", help="only these rows of the list, e.g. 4-20,31")
-        sub.add_argument(
-            "--workers", metavar="N", type=int, default=0, help="processes; 0 (the default) decides itself"
-        )
         sub.add_argument("--fresh", action="store_true", help="measure every letter again, use nothing kept")
-        sub.add_argument("--prove", action="store_true", help="also sweep the cutter along every cut file and compare")
         sub.add_argument("--json", action="store_true", help="print the report as one JSON document and nothing else")
         sub.add_argument("-v", "--verbose", action="store_true", help="say how long each stage took")
 
+    start = command("start", _start, "look at a client's list and write an order folder that runs at once", order=False)
+    start.add_argument("list", metavar="LIST", type=Path, help="the client's list")
+    start.add_argument("--in", dest="folder", metavar="FOLDER", type=Path, help="the new order folder")
+    start.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     running(command("check", _check, "everything short of cut files and proof"))
-    running(command("run", _run, "the main job: check, then cut files, proof, check sheet and shop sheet"))
+    running(command("run", _run, "the main job: check, then cut files, proof and check sheet"))
 
     sign = command("sign", _sign, "read the client's answer into the sign-off ledger")
     sign.add_argument("returned", metavar="RETURNED", nargs="*", type=Path, help="returned proof PDF or check sheet")
@@ -91,6 +91,16 @@ def build_parser() -> argparse.ArgumentParser:
     status.add_argument("--out", metavar="DIR", type=Path, help="where the run wrote, if not ORDER/out")
     status.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
 
+    faces = command("faces", _faces, "the faces on the shelf, for this order's cutter and letters", order=False)
+    faces.add_argument("order", metavar="ORDER", nargs="?", help="an order folder or its order.toml")
+    faces.add_argument(
+        "--like", metavar="FILE", type=Path, help="rank by likeness to a font file or a picture of a line"
+    )
+    faces.add_argument("--text", metavar="TEXT", default="", help="with --like PICTURE: the text the picture shows")
+    faces.add_argument("--sheet", metavar="PDF", type=Path, help="write a page that shows every face")
+    faces.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    cutters = command("cutters", _cutters, "the cutters on the shelf and what each can cut", order=False)
+    cutters.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     explain = command("explain", _explain, "what a finding means, why it matters, what to do", order=False)
     explain.add_argument("code", metavar="CODE", nargs="?", help="e.g. fit.too-long; without it all are listed")
     explain.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
@@ -110,7 +120,6 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
         out=args.out,
         rows=args.rows,
         fresh=args.fresh,
-        prove=args.prove,
         files=files,
         progress=_Progress(),
     )
@@ -144,6 +153,24 @@ class _Progress:
         else:
             sys.stderr.write(f"\r\x1b[K{what} {done} of {of}")
         sys.stderr.flush()
+
+
+def _start(args: argparse.Namespace) -> int:
+    from pipeline.commands.start import start
+
+    return start(args.list, folder=args.folder, say=print, as_json=args.json)
+
+
+def _faces(args: argparse.Namespace) -> int:
+    from pipeline.commands.faces import faces
+
+    return faces(args.order, like=args.like, text=args.text, sheet=args.sheet or False, as_json=args.json, say=print)
+
+
+def _cutters(args: argparse.Namespace) -> int:
+    from pipeline.commands.cutters import cutters
+
+    return cutters(as_json=args.json, say=print)
 
 
 def _sign(args: argparse.Namespace) -> int:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from pipeline.checks.measure import DEFINITION, Measures
 from pipeline.checks.plaque import check_plaque
+from pipeline.checks.strokes import grown_by
 from pipeline.core.catalogue import fit
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
-from pipeline.core.kept import Keeper, Kept, default_folder
-from pipeline.core.model import Artwork, Blank, Plaque, Recipient
+from pipeline.core.kept import Keeper, Kept
+from pipeline.core.model import Artwork, Blank, Plaque, Recipient, ShapedRow
 from pipeline.core.order import LinePart, OrderFolder
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve
 from pipeline.layout.setter import LineText, Setter, Tried
@@ -19,6 +20,7 @@ from pipeline.layout.texts import texts_of
 from pipeline.layout.verdict import findings_of
 from pipeline.lettering.faces import Face, open_face
 from pipeline.lettering.notes import Coverage, face_findings, line_findings
+from pipeline.lettering.shaping import shape_row
 from pipeline.signoff.fingerprint import Fingerprints, cutting_words
 
 
@@ -73,6 +75,17 @@ class Job:
             cap_height=t.setting.cap_height if t.setting else 0.0,
         )
 
+    def captions(self, texts: Iterable[str]) -> dict[str, ShapedRow]:
+        """Texts shaped in whatever face of the order or the shelf has them, for showing them on papers."""
+        own = [face for faces in self.faces for face in faces]
+        out = {}
+        for text in sorted(texts):
+            having = [face for face in own if face.covers(text)][:1]
+            having += [self.coverage.face(name) for name in self.coverage.that_have(text)[:1]]
+            if having:
+                out[text] = shape_row(having[:1], text)
+        return out
+
     def keep(self) -> None:
         """Keep what was measured for later runs; a folder that cannot be written costs only the keeping."""
         if self.measures.computed:
@@ -114,13 +127,9 @@ def _all_faces(folder: OrderFolder, coverage: Coverage, keeper: Keeper) -> list[
     return faces
 
 
-def prepare(folder: OrderFolder, blank: Blank, *, fresh: bool = False, tops: Mapping[int, float] | None = None) -> Job:
-    """Everything per order, once.
-
-    fresh: nothing kept from earlier runs is used. tops: by line, the sizes found for same_size = "all".
-    """
+def prepare(folder: OrderFolder, blank: Blank, keeper: Keeper) -> Job:
+    """Everything per order, once."""
     order = folder.order
-    keeper = Keeper(None if fresh else default_folder())
     coverage = Coverage()
     faces = _all_faces(folder, coverage, keeper)
     cutter, limits = resolve(order, blank.thickness)
@@ -128,9 +137,7 @@ def prepare(folder: OrderFolder, blank: Blank, *, fresh: bool = False, tops: Map
     known = _kept_measures(keeper).get("measures", "all")
     if known:
         measures.load(known)
-    setter = Setter(order, blank, faces)
-    for line, size in (tops or {}).items():
-        setter.tops[line - 1] = size
+    setter = Setter(order, blank, faces, coverage, grown_by(order.finish, cutter))
     words = cutting_words(order, (*cutter.words(), *limits.words()))
     findings = [f for n, used in enumerate(faces, 1) for f in face_findings(n, used)]
     return Job(

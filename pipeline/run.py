@@ -14,13 +14,16 @@ from pipeline import VERSION
 from pipeline.core.catalogue import tool
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, find
+from pipeline.core.kept import Keeper, default_folder
 from pipeline.core.model import Blank, ListRead, Outcome, Plaque, Recipient
 from pipeline.core.order import OrderFolder
 from pipeline.core.rows import Rows, read_rows
+from pipeline.cutting.cutters import shelf
 from pipeline.intake.drawing import read_blank
 from pipeline.intake.order_file import read_order
 from pipeline.intake.recipients import read_list
 from pipeline.job import Job, one_size, prepare
+from pipeline.lettering.shelf import Shelf
 from pipeline.outputs.check_sheet import write_check_sheet
 from pipeline.outputs.cut_file import CutFiles
 from pipeline.outputs.report import report_of, write_report
@@ -73,6 +76,7 @@ class Read:
     listing: ListRead
     findings: tuple[Finding, ...]  # of the blank
     target: Path  # the output folder
+    keeper: Keeper  # what is kept between runs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -102,9 +106,9 @@ def run_order(
     timers = Timers()
     only = read_rows(rows) if rows else None
     with timers.stage("read"):
-        read = read_all(order, out)
+        read = read_all(order, out, fresh=fresh)
     with timers.stage("set and check"):
-        made = make_plaques(read, only, fresh=fresh, progress=progress)
+        made = make_plaques(read, only, progress=progress)
     _writable(read.target)
     if files:
         with timers.stage("cut files"):
@@ -112,7 +116,7 @@ def run_order(
     entries = sound(Ledger.of(read.folder.folder))
     outcome = outcome_of(read, made, entries)
     revision = revision_of(outcome.plaques, entries, read.folder.order.proof.revision)
-    report, words = _papers(outcome, read, revision, files, timers)
+    report, words = _papers(outcome, read, made.job, revision, files, timers)
     return Done(
         outcome=outcome,
         report=report,
@@ -122,25 +126,25 @@ def run_order(
     )
 
 
-def read_all(order: str | Path, out: Path | None = None) -> Read:
-    """Order, blank and list. CannotRun says what cannot be used."""
-    folder = read_order(Path(order))
-    blank, said = read_blank(folder)
+def read_all(order: str | Path, out: Path | None = None, *, fresh: bool = False) -> Read:
+    """Order, blank and list. fresh: nothing kept from earlier runs is used. CannotRun says what cannot be used."""
+    keeper = Keeper(None if fresh else default_folder())
+    folder = read_order(Path(order), faces=Shelf().names, cutters=shelf().keys())
+    blank, said = read_blank(folder, keeper)
     return Read(
         folder=folder,
         blank=blank,
         listing=read_list(folder),
         findings=tuple(said),
         target=out or folder.folder / "out",
+        keeper=keeper,
     )
 
 
-def make_plaques(
-    read: Read, only: Rows | None = None, *, fresh: bool = False, progress: Progress = no_progress
-) -> Made:
+def make_plaques(read: Read, only: Rows | None = None, *, progress: Progress = no_progress) -> Made:
     """Every plaque set and checked. only: these rows; sizes that hold for the whole order come from the whole list."""
     chosen = _chosen(read.listing, only)
-    job = prepare(read.folder, read.blank, fresh=fresh)
+    job = prepare(read.folder, read.blank, read.keeper)
     sizes, said = one_size(job, read.listing.recipients)
     for line, size in sizes.items():
         job.setter.tops[line - 1] = size
@@ -238,7 +242,7 @@ def _writable(target: Path) -> None:
 
 
 def _papers(
-    outcome: Outcome, read: Read, revision: Revision, files: bool, timers: Timers
+    outcome: Outcome, read: Read, job: Job, revision: Revision, files: bool, timers: Timers
 ) -> tuple[dict[str, Any], str]:
     folder, target = read.folder, read.target
     with timers.stage("check sheet and report"):
@@ -247,10 +251,11 @@ def _papers(
         report = report_of(outcome, folder, revision)
     written = ["check.xlsx", "report.json"]
     if files:
-        from pipeline.outputs.proof import write_proof
+        from pipeline.outputs.proof import foreign_texts, write_proof
 
         with timers.stage("proof"):
-            write_proof(outcome, folder, target / "proof.pdf", revision=revision.letter)
+            captions = job.captions(foreign_texts(outcome, folder.order))
+            write_proof(outcome, folder, target / "proof.pdf", revision, captions)
         cut = sum(bool(p.cut_file) for p in outcome.plaques)
         written = [f"cut/ ({cut} files)", "proof.pdf", *written]
     return report, summary(outcome, folder.order.unit, where=_as_typed(target), written=written)

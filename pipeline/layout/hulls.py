@@ -10,8 +10,9 @@ import shapely.affinity
 from shapely.geometry.base import BaseGeometry
 
 from pipeline.core.model import Piece, Shape, ShapedRow
-from pipeline.geometry.curves import Array
+from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import flatten
+from pipeline.geometry.grow import grown
 from pipeline.geometry.regions import polygon_of
 
 FINENESS = 2500
@@ -27,6 +28,7 @@ class Hulls:
     def __init__(self) -> None:
         self._hulls: dict[str, Array] = {}
         self._areas: dict[str, BaseGeometry] = {}
+        self._grown: dict[tuple[str, float], tuple[Chain, ...]] = {}
 
     def of(self, piece: Piece) -> Array:
         """Convex hull of a piece on the blank, mm."""
@@ -58,6 +60,13 @@ class Hulls:
                 self._areas[shape.key] = polygon_of(shape.outline, tolerance)
         c, s = math.cos(piece.turn) * piece.scale, math.sin(piece.turn) * piece.scale
         return shapely.affinity.affine_transform(self._areas[shape.key], [c, -s, s, c, piece.x, piece.y])
+
+    def grown(self, shape: Shape, by: float, tolerance: float) -> tuple[Chain, ...]:
+        """The shape widened by `by` on all sides (font units), within a tolerance; single lines stay as they are."""
+        key = (shape.key, by)
+        if key not in self._grown:
+            self._grown[key] = () if shape.single_line else grown(shape.outline, by, tolerance)
+        return self._grown[key]
 
     def hanging(self, row: ShapedRow) -> tuple[float, float]:
         """Left and right end of the ink that counts for centring, in the row's units: light punctuation at the ends

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from shapely.geometry import Polygon
 
-from pipeline.core.model import Artwork, Blank, SetLine, ShapedRow
+from pipeline.core.model import Artwork, Blank, SetLine, SetRow, ShapedRow
 from pipeline.core.order import LinePart, Order
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.regions import chain_polygon
@@ -63,11 +63,17 @@ class Setter:
     """Sets plaques of one order."""
 
     def __init__(
-        self, order: Order, blank: Blank, faces: Sequence[Sequence[Face]], coverage: Coverage | None = None
+        self,
+        order: Order,
+        blank: Blank,
+        faces: Sequence[Sequence[Face]],
+        coverage: Coverage | None = None,
+        grow: float = 0.0,
     ) -> None:
         """faces: for each line of the order its face and the further faces it may use. coverage: the shelf, for advice
-        about other faces; opened when first needed."""
-        self.order, self.blank, self.faces = order, blank, faces
+        about other faces; opened when first needed. grow: outlines are moved outwards by this before cutting, mm
+        ([finish] compensate); fit counts it."""
+        self.order, self.blank, self.faces, self.grow = order, blank, faces, grow
         self.coverage = coverage or Coverage()
         self.hulls = Hulls()
         self.step = step_of(order.unit)
@@ -83,7 +89,7 @@ class Setter:
         """The same with one line of the design changed, or set in another face; what is prepared is shared."""
         lines = tuple(part if n == number else line for n, line in enumerate(self.order.line, 1))
         faces = [[face] if face and n == number else used for n, used in enumerate(self.faces, 1)]
-        other = Setter(self.order.model_copy(update={"line": lines}), self.blank, faces, self.coverage)
+        other = Setter(self.order.model_copy(update={"line": lines}), self.blank, faces, self.coverage, self.grow)
         other.hulls, other._rooms = self.hulls, self._rooms
         other._rows = {} if face else self._rows
         other.tops = [part.cap_height if n == number else top for n, top in enumerate(self.tops, 1)]
@@ -100,7 +106,9 @@ class Setter:
             if side == "front":
                 forbidden += [*self.blank.keep_outs, *self.blank.pockets]
             polygons = [self._polygon(chain, side) for chain in forbidden]
-            self._rooms[key] = room_of(self._polygon(self.blank.zone(zone), side), polygons, self.order.blank.margin)
+            self._rooms[key] = room_of(
+                self._polygon(self.blank.zone(zone), side), polygons, self.order.blank.margin + self.grow
+            )
         return self._rooms[key]
 
     def _polygon(self, chain: Chain, side: str) -> Polygon:
@@ -250,6 +258,19 @@ class Setter:
         low, high = levels[-1], levels[0] + caps[0]
         return room.span(low, high)
 
+    def _grown(self, rows: Sequence[SetRow]) -> tuple[tuple[Chain, ...], ...]:
+        """For every piece the arc chains that are cut in place of its outline, mm on the blank."""
+        return tuple(
+            tuple(
+                chain.moved(piece.scale, piece.x, piece.y, piece.turn)
+                for chain in self.hulls.grown(
+                    piece.shape, self.grow / piece.scale, self.order.files.tolerance / piece.scale
+                )
+            )
+            for row in rows
+            for piece in row.pieces
+        )
+
     # --- one size for all ---
 
     def common_sizes(self, everybody: Sequence[Sequence[LineText]]) -> dict[int, tuple[float, int]]:
@@ -286,6 +307,7 @@ class Setter:
                     width=max((row.width for row in rows), default=0.0),
                     slack=t.slack,
                     side=part.side,
+                    grown=self._grown(rows) if self.grow else (),
                 )
             )
         return Artwork(lines=tuple(lines))

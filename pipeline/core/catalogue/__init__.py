@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from pipeline.core.catalogue import asks, cuts, drawing, faces, fit, lists, shop, sign, tool, words
+from pipeline.core.catalogue import asks, cuts, drawing, faces, files, fit, lists, shop, sign, tool, words
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Kind, render
 from pipeline.core.units import MM, Units
 
-_MODULES = (lists, drawing, words, asks, faces, fit, cuts, shop, sign, tool)
+_MODULES = (lists, drawing, words, asks, faces, fit, cuts, shop, sign, files, tool)
 KINDS: dict[str, Kind] = {kind.code: kind for module in _MODULES for kind in module.KINDS}
 
 
