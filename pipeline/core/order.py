@@ -131,7 +131,7 @@ class ProofPart(Part):
     """[proof]: the paper the client signs."""
 
     paper: Literal["A4", "letter"] = "A4"
-    revision: str | None = None  # default: A for the first, then as the ledger counts
+    revision: str | None = None  # of the first proof, default A; later ones count on as the ledger says
     date: str | None = None  # as it should be printed; no clock is read
     shop: str = ""
     contact: str = ""

@@ -39,7 +39,8 @@ def revision_of(
     """The revision a run of these plaques makes.
 
     The letter goes on when something has to be shown that the last returned revision did not show; a run that only
-    repeats what was sent keeps the letter and asks for the same. given: the order's own name for the revision.
+    repeats what was sent keeps the letter and asks for the same. given: the order's own name for the first revision
+    (or for a later one than the last returned); otherwise they count on.
     drawn: the lettering of an answer's plaque as its paper showed it (`Ledger.drawn`).
     """
     latest = latest_revision(entries)
@@ -68,7 +69,9 @@ def revision_of(
     earlier = tuple(
         (mark, _earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
     )
-    letter = given or (after(latest) if new else latest)
+    letter = latest
+    if new:
+        letter = given if given and rank(given) > rank(latest) else after(latest)
     return Revision(letter=letter, asks=asks, signed=signed, refused=refused, earlier=earlier)
 
 

@@ -7,6 +7,7 @@ until a later revision, or a sign-off recorded by hand, settles it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher
@@ -63,28 +64,28 @@ class Stand:
 
 
 def rank(revision: str) -> int:
-    """For telling which revision is later: A 1, B 2 … Z 26, AA 27; a number is itself; anything else 0."""
-    if revision.isascii() and revision.isdigit():
-        return int(revision)
+    """For telling which revision is later: A 1, B 2 … Z 26, AA 27; with a number at its end that number ("3", "draft
+    2"); any other name is a first one; none is 0.
+    """
+    if number := re.search(r"[0-9]+$", revision):
+        return int(number.group())
     if not (revision.isascii() and revision.isalpha() and revision.isupper()):
-        return 0
-    number = 0
+        return 1 if revision else 0
+    count = 0
     for letter in revision:
-        number = number * 26 + ord(letter) - ord("A") + 1
-    return number
+        count = count * 26 + ord(letter) - ord("A") + 1
+    return count
 
 
 def after(revision: str) -> str:
     """The revision that follows: A → B, Z → AA, 3 → 4, "draft" → "draft 2"."""
-    if revision.isascii() and revision.isdigit():
-        return str(int(revision) + 1)
-    number = rank(revision) + 1
-    if number == 1:
-        stem, _, last = revision.rpartition(" ")
-        return f"{stem} {int(last) + 1}" if stem and last.isdigit() else f"{revision} 2"
-    letters = ""
-    while number:
-        number, rest = divmod(number - 1, 26)
+    if number := re.search(r"[0-9]+$", revision):
+        return f"{revision[: number.start()]}{int(number.group()) + 1}"
+    if revision and not (revision.isascii() and revision.isalpha() and revision.isupper()):
+        return f"{revision} 2"
+    count, letters = rank(revision) + 1, ""
+    while count:
+        count, rest = divmod(count - 1, 26)
         letters = chr(ord("A") + rest) + letters
     return letters
 

@@ -80,6 +80,7 @@ def test_letters_count_on(number):
 
 def test_revisions_in_order():
     assert [after(r) for r in ("A", "Z", "AZ", "ZZ", "3", "draft", "draft 2")] == ["B", "AA", "BA", "AAA", "4", "draft 2", "draft 3"]  # fmt: skip  # noqa: E501
+    assert [rank(r) for r in ("", "draft", "draft 2", "12", "proof 12")] == [0, 1, 2, 12, 12]
     assert rank("AA") == 27 and rank("Z") < rank("AA") and rank("") == 0
     assert latest_revision([Entry(kind="paper", revision=r) for r in ("B", "AA", "C")]) == "AA"
 
@@ -157,9 +158,21 @@ def test_whatever_was_answered_no_more_is_cut_than_somebody_agreed_to(answers):
             assert sum(s.signed for s in mine) == 0
 
 
-def test_a_given_revision_is_used_as_it_is():
+@pytest.mark.parametrize(
+    ("given", "latest", "letter"),
+    [
+        ("A", "A", "B"),
+        ("1", "1", "2"),
+        ("draft", "draft", "draft 2"),
+        ("C", "A", "C"),
+        ("A", "B", "C"),
+        (None, "Z", "AA"),
+    ],
+)
+def test_a_revision_the_order_names_is_where_counting_starts(given, latest, letter):
     plaques = [builders.plaque(5, "Ada")]
-    assert revision_of(plaques, [], "draft").letter == "draft"
+    assert revision_of(plaques, [], given).letter == (given or "A")
+    assert revision_of(plaques, [Entry(kind="paper", revision=latest)], given).letter == letter
 
 
 def test_a_size_that_moved_for_everybody_is_told_before_anything_is_cut():
