@@ -117,6 +117,7 @@ class PlacedShape:
     x: float
     y: float
     scale: float = 1.0  # the shape's font units -> the row's
+    at: tuple[int, ...] = ()  # for each glyph of the shape, where in the row's text its characters start
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

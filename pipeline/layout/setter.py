@@ -14,7 +14,7 @@ from pipeline.core.model import Artwork, Blank, SetLine, SetRow, ShapedRow
 from pipeline.core.order import LinePart, Order
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.regions import chain_polygon
-from pipeline.layout.arc import place_on_arc
+from pipeline.layout.arc import finished, place_on_arc
 from pipeline.layout.block import PlacedRow, Setting, baselines, place_row, row_fits, row_slack
 from pipeline.layout.hulls import Hulls
 from pipeline.layout.measures import Measures, step_of
@@ -294,7 +294,7 @@ class Setter:
         lines = []
         for t in tried:
             part = self.order.line[t.text.line - 1]
-            rows = tuple(placed.set_row for placed in t.placed)
+            rows = tuple(finished(p.set_row, self.hulls) if part.arc else p.set_row for p in t.placed)
             size = t.setting.cap_height if t.setting else (part.smallest or part.cap_height)
             lines.append(
                 SetLine(

@@ -18,6 +18,7 @@ from pipeline.core.model import GlyphUse, PlacedShape, Shape, ShapedRow
 from pipeline.geometry.flatten import Box
 from pipeline.geometry.regions import polygon_of
 from pipeline.lettering import outlines
+from pipeline.lettering.bent import TOUCH_OF_EM
 from pipeline.lettering.face import Face, Step, is_ignorable
 from pipeline.lettering.outlines import Drawn
 from pipeline.lettering.runs import Base, Run, clusters, itemise, joins
@@ -25,9 +26,6 @@ from pipeline.lettering.runs import Base, Run, clusters, itemise, joins
 TURKIC_I = frozenset(("tr", "az", "crh"))
 """Languages with a dotted and a dotless i: "fi" must not lose its dot in a ligature. Noto Sans, Roboto Slab and GFS
 Didot keep the ligature although the language is set, so it is turned off here."""
-
-_TOUCH_OF_EM = 1 / 2500
-"""Ink closer than this counts as touching: twice what flattening for the test may be off."""
 
 _ROWS_REMEMBERED = 4096  # a face; a line that is tried at several sizes is set once
 
@@ -46,6 +44,7 @@ class _Glyph(NamedTuple):
     x: float
     y: float
     scale: float  # its face's units -> the row's
+    at: int  # where its characters start
 
 
 def shape_row(
@@ -114,7 +113,7 @@ def _set(
                     at, spaced = step.cluster, True
                 if step.glyph and face.drawn(step.glyph).outline:
                     glyphs.append(
-                        _Glyph(face, step.glyph, text[at : ends[at]], pen + step.dx * scale, step.dy * scale, scale)
+                        _Glyph(face, step.glyph, text[at : ends[at]], pen + step.dx * scale, step.dy * scale, scale, at)
                     )
                 pen += step.advance * scale
     boxes = [_box(g) for g in glyphs]
@@ -199,7 +198,7 @@ def _touching(first: Face, glyphs: Sequence[_Glyph], boxes: Sequence[Box]) -> li
     """Glyphs grouped by touching ink, groups in the order of their first glyph."""
     count = len(glyphs)
     home = list(range(count))
-    slack = first.units_per_em * _TOUCH_OF_EM
+    slack = first.units_per_em * TOUCH_OF_EM
     order = sorted(range(count), key=lambda i: boxes[i][0])
     live: list[int] = []
     for j in order:
@@ -239,7 +238,7 @@ def _touch(first: Face, a: _Glyph, b: _Glyph, slack: float) -> bool:
 def _polygons(g: _Glyph) -> Any:
     key = ("polygons", g.glyph, g.scale)
     if key not in g.face.memo:
-        shape = polygon_of(g.face.drawn(g.glyph).outline, g.face.units_per_em * _TOUCH_OF_EM / 2)
+        shape = polygon_of(g.face.drawn(g.glyph).outline, g.face.units_per_em * TOUCH_OF_EM / 2)
         g.face.memo[key] = shapely.transform(shape, lambda p: p * g.scale)
     return g.face.memo[key]
 
@@ -248,7 +247,7 @@ def _shape(group: Sequence[_Glyph]) -> PlacedShape:
     """The group as one placed shape, in the units of its first glyph's face."""
     lead = group[0]
     if len(group) == 1:
-        return PlacedShape(shape=_alone(lead), x=lead.x, y=lead.y, scale=lead.scale)
+        return PlacedShape(shape=_alone(lead), x=lead.x, y=lead.y, scale=lead.scale, at=(lead.at,))
     places = tuple(
         (round((g.x - lead.x) / lead.scale, 6), round((g.y - lead.y) / lead.scale, 6), round(g.scale / lead.scale, 9))
         for g in group
@@ -257,7 +256,7 @@ def _shape(group: Sequence[_Glyph]) -> PlacedShape:
     shape = lead.face.memo.get(memo)
     if not isinstance(shape, Shape):
         shape = lead.face.memo[memo] = _cluster(group, places)
-    return PlacedShape(shape=shape, x=lead.x, y=lead.y, scale=lead.scale)
+    return PlacedShape(shape=shape, x=lead.x, y=lead.y, scale=lead.scale, at=tuple(g.at for g in group))
 
 
 def _alone(g: _Glyph) -> Shape:

@@ -1,0 +1,119 @@
+"""Rows on arcs: marks keep to their letters, joined letters stay joined, nothing overlaps, every script."""
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+
+from pipeline.core.order import Arc
+from pipeline.geometry.flatten import outline_area
+from pipeline.geometry.regions import polygon_of
+from pipeline.layout.arc import finished, place_on_arc
+from pipeline.layout.hulls import Hulls
+from pipeline.lettering.faces import open_face
+from pipeline.lettering.shaping import shape_row
+
+MIDDLE = (35.0, 35.0)
+SCRIPTS = [
+    ("noto-sans", "Nguyễn Thị Phượng"),
+    ("noto-naskh-arabic", "پریچهر گلستانی"),
+    ("noto-sans", "अनिल शर्मा"),
+    ("frank-ruhl-libre", "אביגיל בן־עמי"),
+    ("great-vibes", "Wilhelmina Quill"),
+    ("cinzel", "Raya Kalla"),
+    ("droid-sans-fallback", "高橋 美咲"),
+]
+
+
+def on_arc(name, text, at="top", cap=4.5, radius=25.5):
+    hulls = Hulls()
+    row = shape_row([open_face(name)], text)
+    placed = place_on_arc(row, cap, Arc(radius=radius, at=at), MIDDLE, "centre", hulls)
+    return row, placed, finished(placed.set_row, hulls)
+
+
+def areas(set_row):
+    return [polygon_of(piece.outline(), 0.001) for piece in set_row.pieces]
+
+
+@pytest.mark.parametrize("at", ["top", "bottom"])
+@pytest.mark.parametrize(("name", "text"), SCRIPTS)
+def test_no_two_pieces_touch_and_no_ink_is_lost(name, text, at):
+    row, _, done = on_arc(name, text, at)
+    parts = areas(done)
+    for i, one in enumerate(parts):
+        assert one.is_valid
+        assert outline_area(done.pieces[i].outline()) == pytest.approx(one.area, rel=5e-3)
+        for other in parts[i + 1 :]:
+            assert shapely.distance(one, other) > 0
+    straight = sum(outline_area(s.shape.outline) * s.scale**2 for s in row.shapes) * (4.5 / row.cap_units) ** 2
+    assert sum(part.area for part in parts) == pytest.approx(straight, rel=0.03)  # joints overlap a little differently
+    letters = sorted(use.text for piece in done.pieces for use in piece.shape.glyphs)
+    assert letters == sorted(use.text for s in row.shapes for use in s.shape.glyphs)
+
+
+@pytest.mark.parametrize("at", ["top", "bottom"])
+@pytest.mark.parametrize("text", ["ọ", "Ķ", "ģ", "Ş"])
+def test_a_mark_turns_with_its_letter(text, at):
+    _, placed, _ = on_arc("noto-sans", f"a{text}i", at)
+    pieces = placed.set_row.pieces
+    turns = {use.text: set() for piece in pieces for use in piece.shape.glyphs}
+    for piece in pieces:
+        for use in piece.shape.glyphs:
+            turns[use.text].add(round(piece.turn, 9))
+    assert len(turns[text]) == 1
+    assert len({t for each in turns.values() for t in each}) == 3  # and each letter by itself
+
+
+def test_dots_of_arabic_stay_by_their_letters():
+    """The distance from each dot to the nearest letter is that of the straight row."""
+
+    def gaps(parts):
+        big = [p for p in parts if p.area > 0.35]
+        small = [p for p in parts if p.area <= 0.35]
+        return sorted(min(shapely.distance(dot, letter) for letter in big) for dot in small)
+
+    row, _, done = on_arc("noto-naskh-arabic", "پریچهر گلستانی")
+    scale = 4.5 / row.cap_units
+    straight = [polygon_of([p.moved(s.scale * scale, s.x * scale, s.y * scale) for p in s.shape.outline], 0.001)
+                for s in row.shapes]  # fmt: skip
+    bent = gaps(areas(done))
+    assert len(bent) == len(gaps(straight))
+    assert bent == pytest.approx(gaps(straight), abs=0.12)
+
+
+@pytest.mark.parametrize("at", ["top", "bottom"])
+@pytest.mark.parametrize(("name", "text"), [("great-vibes", "minnow"), ("noto-naskh-arabic", "سلمى")])
+def test_joined_letters_stay_joined(name, text, at):
+    row, _, done = on_arc(name, text, at)
+    assert len(done.pieces) == len(row.shapes)
+    assert max(len(p.shape.glyphs) for p in done.pieces) == max(len(s.shape.glyphs) for s in row.shapes)
+
+
+def test_letters_follow_the_arc_each_by_itself():
+    """A joined word bends: no letter's foot is farther from the arc than its own width makes it."""
+    _, placed, done = on_arc("great-vibes", "minnownminnow", radius=25.5)
+    turns = [piece.turn for piece in placed.set_row.pieces]
+    assert max(turns) - min(turns) > math.radians(40)
+    feet = np.hypot(*(np.concatenate([p.outline()[0].points for p in done.pieces]) - MIDDLE).T)
+    assert feet.min() > 25.5 - 1.2
+
+
+def test_the_same_row_gives_the_same_key_and_another_size_another():
+    one, two = (on_arc("great-vibes", "minnow")[2] for _ in range(2))
+    assert [p.shape.key for p in one.pieces] == [p.shape.key for p in two.pieces]
+    other = on_arc("great-vibes", "minnow", cap=5.0)[2]
+    assert [p.shape.key for p in other.pieces] != [p.shape.key for p in one.pieces]
+    assert all(p.shape.key.count(":") == 1 for p in one.pieces)
+
+
+def test_single_lines_are_turned_and_left_apart():
+    row, _, done = on_arc("hershey-scripts", "minnow")
+    assert len(done.pieces) == len(row.shapes) == 6
+    assert all(p.shape.single_line for p in done.pieces)
+
+
+def test_an_empty_row():
+    _, placed, done = on_arc("noto-sans", "   ")
+    assert placed.hulls == () and done.pieces == ()
