@@ -1,0 +1,184 @@
+"""Drawings of the shop sheet: a section through the piece, the pocket by cutter, a board with its cuts."""
+
+from __future__ import annotations
+
+import math
+
+from pipeline.core.model import Blank
+from pipeline.core.units import Units
+from pipeline.geometry.curves import Array
+from pipeline.outputs.paper import look
+from pipeline.outputs.paper.curves import chain_ops, number
+from pipeline.outputs.paper.pen import Pen, Style, rgb
+from pipeline.shopfloor.boards import Board, Boards
+from pipeline.shopfloor.pocket import PocketPlan
+from pipeline.shopfloor.saw import Cut
+from pipeline.shopfloor.thickness import Thickness
+
+WOOD = look.TIMBER["face"]
+WOOD_EDGE = look.TIMBER["edge"]
+GONE = rgb("#F1EEE8")
+ROUGH = rgb("#B9CDD0")
+REST = rgb("#E7B667")
+LEFT = rgb("#A8503A")
+RESIN = rgb("#9DBDC0")
+SAWN = rgb("#8C4A3C")
+SMALL = Style(6.5, look.INK)
+TINY = Style(5.5, look.GREY)
+
+
+def ring_ops(rings: tuple[Array, ...]) -> str:
+    """Rings as path operators."""
+    out = []
+    for ring in rings:
+        out.append(f"{number(ring[0, 0])} {number(ring[0, 1])} m")
+        out += [f"{number(x)} {number(y)} l" for x, y in ring[1:]]
+        out.append("h")
+    return "\n".join(out)
+
+
+# --- the section -------------------------------------------------------------------------------------------------
+
+SECTION_DEPTH = 60.0
+
+
+def draw_section(pen: Pen, plan: Thickness, units: Units, x: float, y: float, room: float, height: float) -> None:
+    """The thickness from rough board to finished piece, the face on top; heights to one scale, widths are not."""
+    rough = plan.rough if plan.rough is not None else plan.needed
+    scale = (height - 14) / rough
+    low = y + 4
+    faced = plan.steps[1].off if len(plan.steps) > 1 else 0.0
+    face = low + (rough - faced) * scale  # the face when it goes under the cutter
+    back = face - plan.cut_at * scale
+    bottom_off = sum(s.off for s in plan.steps if s.side == "back") - max(0.0, rough - faced - plan.cut_at)
+    final_top, final_low = face - plan.sanded_face * scale, back + bottom_off * scale
+    left, wide = x + 4, room * 0.56
+
+    def band(a: float, b: float, colour: tuple[float, float, float]) -> None:
+        if b - a > 1e-6:
+            pen.box(left, a, wide, b - a, fill=colour)
+
+    band(low, low + rough * scale, GONE)
+    band(back, face, WOOD)
+    if plan.pocket is not None:
+        px, pw = left + wide * 0.42, wide * 0.4
+        pen.box(px, face - plan.pocket * scale, pw, plan.pocket * scale, fill=RESIN)
+        pen.text(px + pw / 2, face - plan.pocket * scale / 2 - 1, "pocket", SMALL, "centre")
+    if plan.engraved:
+        gx, half = left + wide * 0.2, max(0.9, plan.engraved * scale * 0.577)
+        points = f"{number(gx - half)} {number(face)} m {number(gx + half)} {number(face)} l"
+        pen.op(f"{pen.fill(look.TIMBER['cut'])} {points} {number(gx)} {number(face - plan.engraved * scale)} l h f")
+    for at, colour in ((final_top, look.ACCENT), (final_low, look.ACCENT)):
+        pen.op(f"q {pen.stroke(colour, 0.3, '1.2 0.8')} {number(left - 2)} {number(at)} m ")
+        pen.op(f"{number(left + wide + 2)} {number(at)} l S Q")
+    pen.box(left, low, wide, rough * scale, edge=WOOD_EDGE, line=0.2)
+    marks = [
+        (low, low + rough * scale, f"rough {units.show(rough)}"),
+        (back, face, f"under the cutter {units.show(plan.cut_at)}"),
+        (final_low, final_top, f"finished {units.show(plan.finished)}"),
+    ]
+    if plan.pocket is not None and plan.skin is not None:
+        marks.insert(2, (back, back + plan.skin * scale, f"skin {units.show(plan.skin)}"))
+    tx = left + wide + 8
+    step = (room - (tx - x)) / max(1, len(marks))
+    for k, (a, b, words) in enumerate(marks):
+        mx = tx + k * step
+        pen.line(mx, a, mx, b, look.INK, 0.2)
+        for end in (a, b):
+            pen.line(mx - 1, end, mx + 1, end, look.INK, 0.2)
+        pen.lines(mx + 1.5, (a + b) / 2 + 1, pen.wrap(words, SMALL, step - 3), SMALL)
+    pen.text(left, y + 0.4, "heights to scale; dashed: the finished faces", TINY)
+
+
+# --- the pocket --------------------------------------------------------------------------------------------------
+
+
+def pocket_scale(blank: Blank, plan: PocketPlan, room: float, height: float) -> float:
+    x0, y0, x1, y1 = _box(plan.drawn.rings)
+    return min(room / (x1 - x0 + 4), height / (y1 - y0 + 4), 4.0)
+
+
+def _box(rings: tuple[Array, ...]) -> tuple[float, float, float, float]:
+    xs = [float(v) for r in rings for v in (r[:, 0].min(), r[:, 0].max())]
+    ys = [float(v) for r in rings for v in (r[:, 1].min(), r[:, 1].max())]
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def draw_pocket(pen: Pen, blank: Blank, plan: PocketPlan, x: float, y: float, scale: float) -> None:
+    """The pocket in its place: what each cutter clears and what is left, with each corner ringed."""
+    x0, y0, _, _ = _box(plan.drawn.rings)
+    with pen.kept(
+        f"{number(scale)} 0 0 {number(scale)} {number(x - (x0 - 2) * scale)} {number(y - (y0 - 2) * scale)} cm"
+    ):
+        fine = 1 / scale
+        pen.op(f"{pen.fill(ROUGH)} {ring_ops(plan.rough.rings)} f*" if plan.rough.rings else "")
+        if plan.rest.rings:
+            pen.op(f"{pen.fill(REST)} {ring_ops(plan.rest.rings)} f*")
+        if plan.unreachable.rings and plan.corners:
+            pen.op(f"{pen.fill(LEFT)} {ring_ops(plan.unreachable.rings)} f*")
+        pen.op(f"{pen.stroke(look.INK, 0.2 * fine)} {chain_ops(blank.pockets)} S")
+        for corner in plan.corners:
+            cx, cy = corner.at
+            pen.box(
+                cx - 1.5 * fine, cy - 1.5 * fine, 3 * fine, 3 * fine, edge=LEFT, radius=1.5 * fine, line=0.25 * fine
+            )
+
+
+def legend(pen: Pen, x: float, y: float, items: list[tuple[tuple[float, float, float], str]]) -> None:
+    for colour, words in items:
+        pen.box(x, y, 3.2, 2.4, fill=colour, edge=look.PALE, line=0.1)
+        x += 5 + pen.text(x + 4.4, y + 0.3, words, look.QUIET) + 5
+
+
+# --- boards ------------------------------------------------------------------------------------------------------
+
+
+def board_scale(board: Board, room: float) -> float:
+    return room / board.layout.sheet.length
+
+
+def draw_board(pen: Pen, blank: Blank, plan: Boards, board: Board, x: float, y: float, scale: float) -> None:
+    """One board with its blanks, clamp zones, places kept free, and every kerf."""
+    sheet = board.layout.sheet
+    fine = 1 / scale
+    with pen.kept(f"{number(scale)} 0 0 {number(scale)} {number(x)} {number(y)} cm"):
+        pen.box(0, 0, sheet.length, sheet.width, fill=GONE, edge=WOOD_EDGE, line=0.2 * fine)
+        if sheet.clamp:
+            for at in (0.0, sheet.length - sheet.clamp):
+                pen.box(at, 0, sheet.clamp, sheet.width, fill=look.ASK_WASH)
+        for a, b, c, d in sheet.kept_free:
+            pen.box(a, b, c - a, d - b, fill=look.STOP_WASH, edge=look.STOP_EDGE, line=0.2 * fine)
+        for place in board.places:
+            turn, dx, dy = placement(blank, place.slot.turn, place.slot.x, place.slot.y)
+            c, s = math.cos(turn), math.sin(turn)
+            edge = chain_ops((blank.edge, *blank.holes))
+            with pen.kept(f"{number(c)} {number(s)} {number(-s)} {number(c)} {number(dx)} {number(dy)} cm"):
+                pen.op(f"{pen.fill(WOOD)} {pen.stroke(WOOD_EDGE, 0.2 * fine)} {edge} B*")
+                if blank.pockets:
+                    pen.op(f"{pen.fill(look.POCKET)} {chain_ops(blank.pockets)} f*")
+        for cut in plan.cuts:
+            if cut.board == board.number:
+                _kerf(pen, cut, plan.saw.kerf, fine)
+        for place in board.places:
+            turn, dx, dy = placement(blank, place.slot.turn, place.slot.x, place.slot.y)
+            c, s = math.cos(turn), math.sin(turn)
+            mx, my = blank.width * 0.42, blank.height * 0.25
+            px, py = c * mx - s * my + dx, s * mx + c * my + dy
+            size = Style(6.5 * fine, look.INK)
+            pen.text(px, py, f"row {place.piece.row}", size, "centre")
+    pen.line(x, y - 1.2, x + sheet.length * scale, y - 1.2, look.ACCENT, 0.5)
+    pen.text(x, y - 4, "datum edge, against the fence", TINY)
+
+
+def _kerf(pen: Pen, cut: Cut, kerf: float, fine: float) -> None:
+    x0, y0, x1, y1 = cut.line
+    pen.op(f"q {pen.stroke(SAWN, max(kerf, 0.2 * fine))} {number(x0)} {number(y0)} m {number(x1)} {number(y1)} l S Q")
+
+
+def placement(blank: Blank, turn: int, x: float, y: float) -> tuple[float, float, float]:
+    """(turn in radians, dx, dy): how the blank's own coordinates get to their place on a board."""
+    from pipeline.geometry.flatten import chain_box
+
+    moved = blank.edge.moved(turn=math.radians(turn))
+    x0, y0, _, _ = chain_box(moved) or (0.0, 0.0, 0.0, 0.0)
+    return math.radians(turn), x - x0, y - y0

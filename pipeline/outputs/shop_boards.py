@@ -1,0 +1,166 @@
+"""The saw card of the shop sheet: pictures of the boards, cuts in saw order with their settings, and the jig."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pipeline.core.model import Blank
+from pipeline.core.order import Order
+from pipeline.core.units import Units
+from pipeline.outputs import shop_words as words
+from pipeline.outputs.paper import look
+from pipeline.outputs.paper.shop_page import Book, Column
+from pipeline.outputs.paper.shop_pictures import board_scale, draw_board
+from pipeline.shopfloor.boards import Board, Boards
+from pipeline.shopfloor.saw import Cut
+
+MOST_NAMED = 14
+"""Parts named in one line of the cut list; of more, only the first ones and how many."""
+
+
+def alike(boards: Sequence[Board]) -> list[list[Board]]:
+    """Boards in groups that are sawn alike, in the order of their numbers."""
+    groups: dict[object, list[Board]] = {}
+    for b in boards:
+        groups.setdefault(b.key, []).append(b)
+    return list(groups.values())
+
+
+def board_pages(book: Book, blank: Blank, order: Order, plan: Boards) -> None:
+    """Every board with its rows, then the cut list."""
+    units = order.unit
+    book.heading("Boards", keep=70)
+    book.facts(
+        [
+            ("Boards", f"{len(plan.boards)}; the area alone would fill {plan.fewest}"),
+            ("Pieces", f"{plan.placed} of {plan.wanted}"),
+            ("Of the boards' face", f"{100 * plan.share:.1f} % becomes pieces"),
+            ("Kerf, trim", f"{units.show(plan.saw.kerf)}, {units.show(plan.saw.trim)} each side"),
+            ("Clamp zone", f"{units.show(plan.clamp)} at both ends"),
+            ("Grain", "along the board" + ("" if order.board and order.board.grain != "none" else ", any way")),
+        ],
+        3,
+    )
+    for group in alike(plan.boards):
+        board = group[0]
+        sheet = board.layout.sheet
+        scale = board_scale(board, book.room)
+        height = sheet.width * scale + 6
+        book.need(height + 8)
+        told = f"Board {_numbers([b.number for b in group])}: {sheet.name}, "
+        told += f"{units.number(sheet.length)} × {units.show(sheet.width)}, {len(board.places)} pieces"
+        book.paragraph(told, look.SMALL)
+        book.picture(
+            height,
+            lambda x, y, b=board, s=scale: draw_board(book.pen, blank, plan, b, x, y + 5, s),  # type: ignore[misc]
+        )
+    book.paragraph(
+        "Pale yellow: clamp zones. Brown lines: kerfs, to scale. Rows are those of the first board of each picture; "
+        "the "
+        "list below says which piece lies where, from the left end and the datum edge on.",
+        look.QUIET,
+    )
+    columns = [Column("Board", 0.12), Column("Rows, in the order of their places", 0.88)]
+    rows = [(str(b.number), ", ".join(_who(b))) for b in plan.boards]
+    book.table(columns, rows)
+    _cut_list(book, units, plan)
+
+
+def _who(board: Board) -> list[str]:
+    return [
+        f"{p.piece.row}" + (f" ({p.piece.copy} of {p.piece.copies})" if p.piece.copies > 1 else "")
+        for p in board.places
+    ]
+
+
+def _numbers(numbers: list[int]) -> str:
+    """1–7 · 3, 5 · 4."""
+    if len(numbers) > 2 and numbers[-1] - numbers[0] == len(numbers) - 1:
+        return f"{numbers[0]}–{numbers[-1]}"
+    return ", ".join(str(n) for n in numbers)
+
+
+def _cut_list(book: Book, units: Units, plan: Boards) -> None:
+    book.heading("Saw card", keep=60)
+    book.caution(words.SAW)
+    columns = [
+        Column("", 0.05, style=look.NAME),
+        Column("Cut", 0.17),
+        Column("Fence or stop", 0.15, right=True),
+        Column("Mitre", 0.13, right=True),
+        Column("Cuts", 0.08, right=True),
+        Column("Parts", 0.42, style=look.QUIET),
+    ]
+    rows = [
+        (
+            str(k),
+            _called(group[0]),
+            units.show(group[0].setting),
+            _lean(group[0]),
+            str(len(group)),
+            _parts(group),
+        )
+        for k, group in enumerate(plan.groups, 1)
+    ]
+    book.table(columns, rows)
+    book.paragraph(
+        "The setting is from the fence or the stop to the near side of the kerf; every cut goes right through its "
+        "part. A "
+        "mitre leans outwards when its far end lies farther from the stop. Part 3.1-2 is the second piece of the first "
+        "strip of board 3.",
+        look.QUIET,
+    )
+    if not plan.sides:
+        book.paragraph("The edge is not straight-sided: follow the outline with the band saw, then sand to the line.")
+        return
+    book.paragraph("Then each piece to its line:", look.BODY)
+    columns = [
+        Column("Side", 0.16),
+        Column("Cut", 0.2),
+        Column("Fence or stop", 0.2, right=True),
+        Column("Mitre", 0.2, right=True),
+        Column("Length", 0.24, right=True),
+    ]
+    called = {
+        "datum": "to the line, by eye",
+        "rip": "rip, fence",
+        "crosscut": "crosscut, square",
+        "mitre": "mitre, jig and stop",
+    }
+    book.table(
+        columns,
+        [
+            (
+                s.name,
+                called[s.kind],
+                units.show(s.setting) if s.setting else "to the line",
+                f"{abs(s.lean):.2f}°" if s.lean else "square",
+                units.show(s.length),
+            )
+            for s in plan.sides
+        ],
+    )
+    if any(s.kind == "mitre" for s in plan.sides):
+        book.paragraph(
+            "The jig holds the piece with its datum side against the mitre fence; the stop touches the square end. Its "
+            "setting is where the finished slanted side meets the datum side.",
+            look.SMALL,
+        )
+
+
+def _lean(cut: Cut) -> str:
+    if not cut.lean:
+        return "square"
+    return f"{abs(cut.lean):.1f}° {'outwards' if cut.lean > 0 else 'inwards'}"
+
+
+def _called(cut: Cut) -> str:
+    if cut.waste:
+        return f"{cut.kind}, waste off"
+    return cut.kind
+
+
+def _parts(group: list[Cut]) -> str:
+    names = [c.off for c in group]
+    shown = names[:MOST_NAMED]
+    return ", ".join(shown) + (f", +{len(names) - len(shown)} more" if len(names) > len(shown) else "")

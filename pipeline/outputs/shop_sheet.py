@@ -1,0 +1,375 @@
+"""shop.pdf: what a person at the machine needs on one clip-board. An order shows only what it has."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pipeline.core.codes import order_id
+from pipeline.core.files import write_whole
+from pipeline.core.model import Outcome
+from pipeline.core.order import OrderFolder
+from pipeline.core.shop_order import source_of
+from pipeline.outputs import shop_words as words
+from pipeline.outputs.paper import look
+from pipeline.outputs.paper.pen import PAPERS, Pen
+from pipeline.outputs.paper.shop_page import Book, Column, printed
+from pipeline.outputs.paper.shop_pictures import (
+    LEFT,
+    REST,
+    ROUGH,
+    SECTION_DEPTH,
+    draw_pocket,
+    draw_section,
+    legend,
+    pocket_scale,
+)
+from pipeline.outputs.shop_boards import board_pages
+from pipeline.outputs.shop_steps import operations
+from pipeline.outputs.shop_ticks import tick_pages
+from pipeline.shopfloor.plan import ShopPlan
+from pipeline.shopfloor.time import Estimate, feed_of
+
+
+def write_shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan, path: Path) -> int:
+    """Write the shop sheet and give its number of pages. CannotRun when it cannot be written."""
+    data, pages = shop_sheet(outcome, folder, plan)
+    write_whole(path, data)
+    return pages
+
+
+def shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[bytes, int]:
+    """The shop sheet, and its number of pages: drawn twice, since each page says how many there are."""
+    pages = 0
+    for _ in range(2):
+        pen = Pen(*PAPERS[folder.order.proof.paper])
+        mark = f"order {order_id(outcome.title, outcome.client)}"
+        book = Book(pen, f"{outcome.title} · {outcome.client}" if outcome.client else outcome.title, mark, pages)
+        _draw(book, outcome, folder, plan)
+        pages = pen.page
+        book.close()
+    return printed(pen, f"Shop sheet: {outcome.title}", folder.order.proof.shop), pages
+
+
+def _draw(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+    book.page()
+    _front(book, outcome, folder, plan)
+    _operations(book, outcome, folder, plan)
+    _cutters(book, folder, plan)
+    if plan.thickness is not None:
+        _thickness(book, folder, plan)
+    if plan.pocket is not None:
+        _pocket(book, outcome, folder, plan)
+    if plan.pour is not None:
+        _pour(book, folder, plan)
+    if plan.boards is not None:
+        board_pages(book, outcome.blank, folder.order, plan.boards)
+    _time(book, plan.estimate)
+    tick_pages(book, outcome, folder, plan)
+
+
+def minutes(value: float) -> str:
+    """'45 min' or '3 h 20'."""
+    whole = round(value)
+    return f"{whole} min" if whole < 100 else f"{whole // 60} h {whole % 60:02d}"
+
+
+def _front(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+    order, units, blank = folder.order, folder.order.unit, outcome.blank
+    pen = book.pen
+    book.y -= 9
+    pen.bookmark("Shop sheet")
+    pen.text(book.left, book.y, pen.shorten(outcome.title, look.HEADING, book.room), look.HEADING)
+    book.y -= 8
+    states = [p.state for p in outcome.plaques]
+    facts = [
+        ("Pieces", f"{plan.pieces} of {len(states) - states.count('stopped')} plaques"),
+        ("Held back", f"{states.count('stopped')} plaques, see check.xlsx" if "stopped" in states else "none"),
+        ("Blank", f"{units.number(blank.width)} × {units.show(blank.height)} ({blank.source})"),
+        ("Thickness under the cutter", units.show(blank.thickness) if blank.thickness else "not stated in the order"),
+    ]
+    if order.stock is not None and order.stock.material:
+        facts.append(("Material", order.stock.material))
+    if plan.boards is not None:
+        facts.append(("Boards", _board_count(plan)))
+    if plan.thickness is not None:
+        facts.append(("Finished thickness", units.show(plan.thickness.finished)))
+    facts.append(("Work, estimated", f"{minutes(plan.estimate.minutes)} for all"))
+    if plan.movement is not None:
+        told = "wider" if plan.movement > 0 else "narrower"
+        facts.append(("Movement until it hangs", f"{units.show(abs(plan.movement))} {told} across the grain"))
+    book.facts(facts, 3)
+
+
+def _board_count(plan: ShopPlan) -> str:
+    assert plan.boards is not None
+    counts: dict[str, int] = {}
+    for b in plan.boards.boards:
+        counts[b.layout.sheet.name] = counts.get(b.layout.sheet.name, 0) + 1
+    return ", ".join(f"{n} × {name}" for name, n in counts.items())
+
+
+def _operations(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+    book.heading("Order of operations")
+    columns = [
+        Column("", 0.05, style=look.NAME),
+        Column("Step", 0.15),
+        Column("What", 0.42),
+        Column("Caution", 0.38, wash=look.ASK_WASH, style=look.QUIET),
+    ]
+    steps = operations(plan, folder.order, outcome.blank)
+    book.table(columns, [(str(k), s.name, s.what, s.caution) for k, s in enumerate(steps, 1)])
+
+
+def _cutters(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:
+    order, units = folder.order, folder.order.unit
+    book.heading("Cutters, in order of use")
+    columns = [
+        Column("Cutter", 0.2),
+        Column("For", 0.2),
+        Column("Depth", 0.12, right=True),
+        Column("A pass", 0.12, right=True),
+        Column("Sticks out, at least", 0.14, right=True),
+        Column("Reaches", 0.11, right=True),
+        Column("Feed", 0.15, right=True),
+    ]
+    deepest = plan.deepest or (order.limits.deepest if plan.cutter.kind == "point" else None)
+    rows = [
+        (
+            plan.cutter.name,
+            "lettering" + (", outline" if plan.boards is not None and plan.boards.outline else ""),
+            units.show(deepest) if deepest else "",
+            units.show(deepest) if deepest else "",
+            units.show(deepest + CLEAR) if deepest and plan.cutter.kind not in ("laser", "point") else "",
+            units.show(plan.cutter.reach) if plan.cutter.reach else "",
+            _feed(order.rates.feed, folder),
+        )
+    ]
+    for tool in plan.pocket.tools if plan.pocket is not None else ():
+        depth = plan.pocket.depth if plan.pocket is not None else 0.0
+        rows.append(
+            (
+                tool.cutter.name,
+                f"pocket, {tool.role}: {tool.passes} passes",
+                units.show(depth),
+                units.show(tool.step),
+                units.show(depth + CLEAR),
+                units.show(tool.cutter.reach) if tool.cutter.reach else "not stated",
+                _feed(feed_of(order.rates, tool.cutter.diameter or 1.0, tool.step), folder),
+            )
+        )
+    book.table(columns, rows)
+    book.paragraph(words.ZERO)
+    book.paragraph(words.HOLDING_BOARD if plan.boards is not None else words.HOLDING_BLANK)
+    if plan.cutter.kind == "laser":
+        return
+    note = f"Sticking out counts {units.show(CLEAR)} of air between collet and work ({words_of_clear()}). "
+    note += f"Feeds are estimates ({source_of(order.rates, 'chip_load')}); the cutter's own data come first."
+    book.paragraph(note, look.QUIET)
+
+
+CLEAR = 3.0
+"""Air between the collet and the work at full depth, mm (common practice, no source)."""
+
+
+def words_of_clear() -> str:
+    return "common practice, no source"
+
+
+def _feed(feed: float, folder: OrderFolder) -> str:
+    units = folder.order.unit
+    return f"{units.number(feed, 0 if units.name == 'mm' else 1)} {units.name}/min"
+
+
+def _thickness(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:
+    units, budget = folder.order.unit, plan.thickness
+    assert budget is not None
+    book.heading("Thickness", keep=SECTION_DEPTH + 20)
+    book.picture(SECTION_DEPTH, lambda x, y: draw_section(book.pen, budget, units, x, y, book.room, SECTION_DEPTH))
+    columns = [
+        Column("Step", 0.26),
+        Column("Off", 0.12, right=True),
+        Column("Side", 0.09),
+        Column("Left", 0.12, right=True),
+        Column("Where the number comes from", 0.41, style=look.QUIET),
+    ]
+    rows = [(s.name, units.show(s.off) if s.off else "", s.side, units.show(s.left), s.source) for s in budget.steps]
+    book.table(columns, rows)
+    if budget.skin is not None:
+        told = f"Skin under the pocket while it is filled: {units.show(budget.skin)}."
+        if budget.resin is not None and plan.pour is not None:
+            through = "goes right through" if budget.shows_through else "stays closed at the back"
+            told += f" Finished, the resin is {units.show(budget.resin)} deep and {through}."
+        book.paragraph(told)
+
+
+def _area(value: float, folder: OrderFolder) -> str:
+    units = folder.order.unit
+    return f"{value / units.mm**2:.{1 if units.name == 'mm' else 3}f} {units.name}²"
+
+
+def _pocket(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+    units, pocket = folder.order.unit, plan.pocket
+    assert pocket is not None
+    scale = pocket_scale(outcome.blank, pocket, book.room, 90)
+    ys = [float(v) for r in pocket.drawn.rings for v in (r[:, 1].min(), r[:, 1].max())]
+    height = (max(ys) - min(ys) + 4) * scale
+    book.heading("Pocket", keep=height + 25)
+    book.picture(height, lambda x, y: draw_pocket(book.pen, outcome.blank, pocket, x, y, scale))
+    names = [t.cutter.name for t in pocket.tools]
+    keys = [(ROUGH, f"{names[0]} clears"), (LEFT, "stays")]
+    if len(names) > 1:
+        keys.insert(1, (REST, f"left for {names[1]}"))
+    book.need(6)
+    legend(book.pen, book.left, book.y - 3, keys)
+    book.y -= 8
+    book.facts(
+        [
+            ("As drawn", _area(pocket.drawn.area, folder)),
+            (f"{names[0]} clears", _area(pocket.rough.area, folder)),
+            ("Rest", f"{_area(pocket.rest.area, folder)} in {len(pocket.rest.rings)} places"),
+            ("Stays in corners", _area(pocket.unreachable.area, folder)),
+            ("Widest cutter that gets in", units.show(pocket.widest_in)),
+            ("Widest that leaves nothing", units.show(pocket.clears_all)),
+            (
+                "Tightest inside radius",
+                units.show(pocket.smallest_inside) if pocket.smallest_inside else "sharp",
+            ),
+            ("Places to plunge", ", ".join(f"{t.cutter.name} {t.entries}" for t in pocket.tools)),
+            ("Track", ", ".join(units.show(t.stepover) for t in pocket.tools)),
+        ],
+        3,
+    )
+    if pocket.corners:
+        columns = [
+            Column("Corner at", 0.3),
+            Column("Drawn radius", 0.17, right=True),
+            Column("Left", 0.17, right=True),
+            Column("Area", 0.17, right=True),
+            Column("Reaches", 0.19, right=True),
+        ]
+        shown = pocket.corners[:12]
+        book.table(
+            columns,
+            [
+                (
+                    f"x {units.number(c.at[0])}, y {units.number(c.at[1])}",
+                    units.show(c.drawn) if c.drawn else "sharp",
+                    units.show(c.left),
+                    _area(c.area, folder),
+                    units.show(c.off),
+                )
+                for c in shown
+            ],
+        )
+        if len(pocket.corners) > len(shown):
+            book.paragraph(f"+{len(pocket.corners) - len(shown)} more corners", look.QUIET)
+    columns = [
+        Column("Of the shelf", 0.34),
+        Column("Clears", 0.2, right=True),
+        Column("Corners left", 0.2, right=True),
+        Column("Reaches the depth", 0.26),
+    ]
+    book.table(
+        columns,
+        [
+            (
+                a.cutter.name,
+                f"{100 * a.clears:.2f} %",
+                str(a.corners) if a.clears else "gets in nowhere",
+                "yes" if a.in_reach else f"no, only {units.show(a.cutter.reach or 0)}",
+            )
+            for a in pocket.advice
+        ],
+    )
+
+
+def _pour(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:
+    units, pour, part = folder.order.unit, plan.pour, folder.order.pour
+    assert pour is not None and part is not None
+    book.heading("Pour card", keep=60)
+    book.caution(words.RESIN)
+    volume = f"{pour.pocket_ml:.1f} ml" + (
+        f" + lettering {pour.lettering_ml:.1f} ml in all" if pour.lettering_ml else ""
+    )
+    book.facts(
+        [
+            ("One plaque", volume),
+            ("All, without waste", f"{pour.volume:.0f} ml"),
+            (f"With {100 * part.waste:g} % waste", f"{pour.with_waste:.0f} ml = {pour.mass:.0f} g"),
+            ("Depth, with what stands above the face", units.show(pour.depth)),
+            ("Layers", f"{pour.layers}" + (f", {pour.between_layers:g} h apart" if pour.layers > 1 else "")),
+            ("Working time", f"{pour.working_time:g} min, {part.stirring:g} of them to stir and settle"),
+            ("Pouring alone", minutes(pour.minutes)),
+            ("Do not move it for", f"{pour.demould:g} h"),
+            ("Saw and sand after", f"{pour.machine:g} h"),
+            (
+                "Thinnest wall round it",
+                f"{units.show(pour.dam.wall)} + {units.show(pour.dam.outside)} outside",
+            ),
+            ("Dam line", units.show(pour.dam.line) if pour.dam.line else "none needed"),
+            ("Values from", pour.data_sheet or "common practice: enter your data sheet"),
+        ],
+        3,
+    )
+    columns = [
+        Column("Mix", 0.08),
+        Column("Layer", 0.1),
+        Column("Plaques", 0.12, right=True),
+        Column("Mix", 0.14, right=True),
+        Column("Resin, by volume", 0.14, right=True),
+        Column("Hardener", 0.14, right=True),
+        Column("or resin, by weight", 0.14, right=True),
+        Column("Hardener", 0.14, right=True),
+    ]
+    rows = [
+        (
+            str(k),
+            str(m.layer),
+            str(m.plaques),
+            f"{m.volume:.0f} ml",
+            f"{m.resin_ml:.0f} ml",
+            f"{m.hardener_ml:.0f} ml",
+            f"{m.resin_g:.0f} g",
+            f"{m.hardener_g:.0f} g",
+        )
+        for k, m in enumerate(pour.mixes, 1)
+    ]
+    book.table(columns, rows)
+    (a, b), (m, n) = part.by_volume, part.by_weight
+    book.paragraph(
+        f"Measure by volume {a:g} : {b:g}, or weigh {m:g} : {n:g}; the two ratios are not the same, so never mix them "
+        "up. " + words.SHEET_RULES,
+        look.SMALL,
+    )
+
+
+def _time(book: Book, told: Estimate) -> None:
+    book.heading("Time and cost", keep=50)
+    columns = [
+        Column("Work", 0.24),
+        Column("By", 0.1),
+        Column("All", 0.12, right=True),
+        Column("A piece", 0.12, right=True),
+        Column("Made from", 0.42, style=look.QUIET),
+    ]
+    rows: list[tuple[str, ...]] = [
+        (i.name, i.kind, minutes(i.minutes), f"{told.each(i.minutes) or 0:.1f} min", i.how) for i in told.items
+    ]
+    rows.append(("Together", "", minutes(told.minutes), f"{told.each(told.minutes) or 0:.1f} min", ""))
+    book.table(columns, rows)
+    if told.cost is not None:
+
+        def money(value: float | None) -> str:
+            return "no price in the order" if value is None else f"{value:.2f} {told.currency}".strip()
+
+        book.facts(
+            [
+                ("Work", money(told.work_cost)),
+                ("Boards", money(told.stock_cost)),
+                ("Resin", money(told.resin_cost)),
+                ("Together", money(told.cost)),
+                ("A piece", money(told.each(told.cost))),
+            ],
+            5,
+        )
+    book.paragraph(words.ESTIMATE, look.QUIET)

@@ -1,0 +1,151 @@
+"""The order of operations at the bench, from the rough board to the packed piece, each with its caution."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipeline.core.model import Blank
+from pipeline.core.order import Order
+from pipeline.core.units import Units
+from pipeline.outputs import shop_words as words
+from pipeline.shopfloor.plan import ShopPlan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Operation:
+    """One step: what it is called, what is done, what to look out for."""
+
+    name: str
+    what: str
+    caution: str = ""
+
+
+def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
+    """Only what this order has: no pocket, pour, board or sanding, no such step."""
+    units, out = order.unit, list[Operation]()
+    wood = order.stock is not None or plan.pocket is not None
+    if plan.thickness is not None and order.stock is not None:
+        faced = order.stock.faced
+        out.append(
+            Operation(
+                name="Face the stock",
+                what=f"Take {units.show(faced)} off the face until it is flat, then plane the back to "
+                f"{units.show(plan.thickness.cut_at)}. Joint one long edge: the datum edge. Leave the boards in the "
+                "shop until they keep their moisture.",
+                caution=f"{words.NOISE} {words.DUST}",
+            )
+        )
+    out += _cutting(plan, order, wood)
+    if plan.pour is not None:
+        out += _pouring(plan, order)
+    if plan.boards is not None:
+        apart = "Saw the boards apart as the saw card says, in its order."
+        if plan.boards.sides:
+            apart += " Then saw each piece to its line: datum side, opposite side, ends, slanted side with the jig."
+        else:
+            apart += " Then follow the outline with the band saw and sand to the line."
+        out.append(Operation(name="Saw", what=apart, caution=words.SAW))
+    if order.stock is not None and order.stock.sawn_off and plan.thickness is not None:
+        out.append(
+            Operation(
+                name="Saw the back off",
+                what=f"Resaw {units.show(order.stock.sawn_off)} off the back, the face against the fence"
+                + (", until the resin shows through." if plan.thickness.shows_through else "."),
+                caution=words.SAW,
+            )
+        )
+    out += _surfaces(plan, order, units, wood)
+    out.append(
+        Operation(
+            name="Check and pack",
+            what="Hold each piece against the signed proof, letter by letter, then tick it off, wrap it and label it.",
+        )
+    )
+    return out
+
+
+def _cutting(plan: ShopPlan, order: Order, wood: bool) -> list[Operation]:
+    units, cutter = order.unit, plan.cutter
+    out = []
+    what = f"With {cutter.name}."
+    if plan.deepest is not None:
+        what += f" Deepest groove {units.show(plan.deepest)}."
+    elif cutter.kind == "point" and order.limits.deepest is not None:
+        what += f" Line {units.show(cutter.line_width)} wide, {units.show(order.limits.deepest)} deep at most."
+    if order.finish.compensate:
+        what += " The letters are cut wider by what the sanding takes off again."
+    if cutter.kind == "laser":
+        caution = words.LASER
+    else:
+        caution = f"{words.CUTTER} {words.DUST if wood else words.METAL}"
+    out.append(Operation(name="Letter", what=what, caution=caution))
+    if plan.pocket is not None:
+        tools = "; then ".join(
+            f"{t.cutter.name}, {t.passes} passes of {units.show(t.step)}" for t in plan.pocket.tools if t.clears > 0
+        )
+        out.append(
+            Operation(
+                name="Mill the pocket",
+                what=f"{units.show(plan.pocket.depth)} deep: {tools}. Clear the dust out; check the depth.",
+                caution=f"{words.CUTTER} {words.DUST}",
+            )
+        )
+    if plan.boards is not None and plan.boards.outline:
+        depth = units.show(plan.boards.outline)
+        out.append(Operation(name="Cut the outline", what=f"{depth} deep, the first cutter. {words.GUIDE}"))
+    return out
+
+
+def _pouring(plan: ShopPlan, order: Order) -> list[Operation]:
+    pour, out = plan.pour, []
+    assert pour is not None
+    out.append(
+        Operation(
+            name="Seal and dam",
+            what="Seal the pocket's walls with a thin coat so that no air comes out of the wood; let it set as the "
+            "data sheet says."
+            + (f" Dam {order.unit.show(pour.dam.line)} of thin wall with tape." if pour.dam.line > 0 else "")
+            + " Level every piece.",
+            caution=words.RESIN,
+        )
+    )
+    layers = "" if pour.layers == 1 else f" in {pour.layers} layers, {pour.between_layers:g} h apart"
+    out.append(
+        Operation(
+            name="Pour",
+            what=f"As the pour card says{layers}. Do not move it for {pour.demould:g} h; no saw and no sanding before "
+            f"{pour.machine:g} h.",
+            caution=words.RESIN,
+        )
+    )
+    return out
+
+
+def _surfaces(plan: ShopPlan, order: Order, units: Units, wood: bool) -> list[Operation]:
+    out: list[Operation] = []
+    off = order.finish.sanded_off
+    if not wood and off == 0:
+        return out
+    resin = plan.pour is not None
+    if off > 0 or resin:
+        last = words.RESIN_LAST if resin else words.WOOD_LAST
+        order_of = ", ".join(f"P{g}" for g in words.grits(last))
+        what = f"FEPA P grits: {order_of}."
+        if off > 0:
+            what = f"Take {units.show(off)} off the face, no more: the lettering was cut for that. {what}"
+        what += (
+            " Each grit crosswise until the last one's scratches are gone. Write P on every sheet: other grits of the "
+        )
+        what += "same number are finer."
+        caution = f"{words.SANDING_RESIN} {words.DUST}" if resin else words.DUST
+        out.append(Operation(name="Sand", what=what, caution=caution))
+    if wood:
+        out.append(
+            Operation(
+                name="Finish",
+                what="Oil or lacquer as agreed with the client; try it on an offcut that has a letter cut in it.",
+                caution="Rags with drying oil can catch fire by themselves: spread them out to dry, outdoors. "
+                + words.FIRST,
+            )
+        )
+    return out
