@@ -8,7 +8,7 @@ from pipeline.core.codes import order_id
 from pipeline.core.files import write_whole
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
-from pipeline.core.shop_order import source_of
+from pipeline.core.shop_order import PRACTICE, source_of
 from pipeline.outputs import shop_words as words
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.pen import PAPERS, Pen
@@ -28,6 +28,9 @@ from pipeline.outputs.shop_steps import operations
 from pipeline.outputs.shop_ticks import tick_pages
 from pipeline.shopfloor.plan import ShopPlan
 from pipeline.shopfloor.time import Estimate, feed_of
+
+CLEAR = 3.0
+"""Air between the collet and the work at full depth, mm (common practice, no source)."""
 
 
 def write_shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan, path: Path) -> int:
@@ -82,7 +85,7 @@ def _front(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) ->
     book.y -= 8
     states = [p.state for p in outcome.plaques]
     facts = [
-        ("Pieces", f"{plan.pieces} of {len(states) - states.count('stopped')} plaques"),
+        ("Pieces", f"{plan.pieces}, of {len(states) - states.count('stopped')} plaques"),
         ("Held back", f"{states.count('stopped')} plaques, see check.xlsx" if "stopped" in states else "none"),
         ("Blank", f"{units.number(blank.width)} × {units.show(blank.height)} ({blank.source})"),
         ("Thickness under the cutter", units.show(blank.thickness) if blank.thickness else "not stated in the order"),
@@ -160,19 +163,11 @@ def _cutters(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:
     book.table(columns, rows)
     book.paragraph(words.ZERO)
     book.paragraph(words.HOLDING_BOARD if plan.boards is not None else words.HOLDING_BLANK)
-    if plan.cutter.kind == "laser":
+    if plan.cutter.kind in ("laser", "point") and plan.pocket is None:
         return
-    note = f"Sticking out counts {units.show(CLEAR)} of air between collet and work ({words_of_clear()}). "
+    note = f"Sticking out counts {units.show(CLEAR)} of air between collet and work ({PRACTICE}). "
     note += f"Feeds are estimates ({source_of(order.rates, 'chip_load')}); the cutter's own data come first."
     book.paragraph(note, look.QUIET)
-
-
-CLEAR = 3.0
-"""Air between the collet and the work at full depth, mm (common practice, no source)."""
-
-
-def words_of_clear() -> str:
-    return "common practice, no source"
 
 
 def _feed(feed: float, folder: OrderFolder) -> str:

@@ -32,7 +32,7 @@ def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
                 what=f"Take {units.show(faced)} off the face until it is flat, then plane the back to "
                 f"{units.show(plan.thickness.cut_at)}. Joint one long edge: the datum edge. Leave the boards in the "
                 "shop until they keep their moisture.",
-                caution=f"{words.NOISE} {words.DUST}",
+                caution=words.together(words.NOISE, words.DUST),
             )
         )
     out += _cutting(plan, order, wood)
@@ -77,7 +77,7 @@ def _cutting(plan: ShopPlan, order: Order, wood: bool) -> list[Operation]:
     if cutter.kind == "laser":
         caution = words.LASER
     else:
-        caution = f"{words.CUTTER} {words.DUST if wood else words.METAL}"
+        caution = words.together(words.CUTTER, words.DUST if wood else words.METAL)
     out.append(Operation(name="Letter", what=what, caution=caution))
     if plan.pocket is not None:
         tools = "; then ".join(
@@ -87,12 +87,17 @@ def _cutting(plan: ShopPlan, order: Order, wood: bool) -> list[Operation]:
             Operation(
                 name="Mill the pocket",
                 what=f"{units.show(plan.pocket.depth)} deep: {tools}. Clear the dust out; check the depth.",
-                caution=f"{words.CUTTER} {words.DUST}",
+                caution=words.together(words.CUTTER, words.NOISE, words.DUST),
             )
         )
     if plan.boards is not None and plan.boards.outline:
         depth = units.show(plan.boards.outline)
-        out.append(Operation(name="Cut the outline", what=f"{depth} deep, the first cutter. {words.GUIDE}"))
+        out.append(
+            Operation(
+                name="Cut the outline",
+                what=f"{depth} deep, the first cutter. {words.GUIDE}{words.DAMS if plan.pour else ''}",
+            )
+        )
     return out
 
 
@@ -137,7 +142,7 @@ def _surfaces(plan: ShopPlan, order: Order, units: Units, wood: bool) -> list[Op
             " Each grit crosswise until the last one's scratches are gone. Write P on every sheet: other grits of the "
         )
         what += "same number are finer."
-        caution = f"{words.SANDING_RESIN} {words.DUST}" if resin else words.DUST
+        caution = words.together(words.SANDING_RESIN, words.DUST) if resin else words.DUST
         out.append(Operation(name="Sand", what=what, caution=caution))
     if wood:
         out.append(

@@ -8,6 +8,12 @@ from __future__ import annotations
 
 FIRST = "Local rules, data sheets and the machine's manual come first."
 
+
+def together(*cautions: str) -> str:
+    """Several cautions as one; what comes first is said once, at the end."""
+    return " ".join([*(c.removesuffix(FIRST).strip() for c in cautions), FIRST])
+
+
 SAW = (
     "Guard, riving knife and push stick on; nobody in line with the blade; never free-hand, a small piece in a jig. "
     "See OSHA 3157, woodworking hazards, and 29 CFR 1910.213, woodworking machinery. " + FIRST
@@ -68,13 +74,12 @@ HOLDING_BLANK = (
     "the path; try the path with the cutter raised first."
 )
 ZERO = (
-    "X and Y zero: the lower left corner, where the left end meets the datum edge. Z zero: the faced surface, taken "
+    "X and Y zero: the lower left corner, where the left end meets the datum edge. Z zero: the face, taken "
     "anew "
     "at the same spot after every change of cutter."
 )
-GUIDE = (
-    "The outline is cut as a shallow line, not through: the wood round it dams the resin, and the saw follows it later."
-)
+GUIDE = "The outline is cut as a shallow line, not through; the saw follows it later."
+DAMS = " Until then the wood round it dams the resin."
 ESTIMATE = "An estimate, not a promise: it holds for the rates and assumptions named, with no time for spoilt pieces."
 SHEET_RULES = (
     "Values are those entered under [pour] of the order. The product's own data sheet rules: ratios, depth of a layer, "

@@ -1,0 +1,113 @@
+"""The shop sheet: only what the order has, every plaque, cautions with their titles, equal bytes."""
+
+from __future__ import annotations
+
+from io import BytesIO
+from typing import Any
+
+import pdfplumber
+import pytest
+from pypdf import PdfReader
+
+from pipeline.core.order import Finish
+from pipeline.core.shop_order import BoardPart, BoardSize, EndMill, PocketPart, PourPart, RatesPart, StockPart
+from pipeline.outputs import shop_words
+from pipeline.outputs.shop_sheet import shop_sheet
+from pipeline.outputs.shop_words import FEPA_P, FINER_BY, grits
+from pipeline.shopfloor.plan import plan_shop
+from tests.builders import folder, outcome
+from tests.reference.shop_values import GRITS
+
+WHOLE: dict[str, Any] = {
+    "stock": StockPart(material="walnut", rough=25.0, sawn_off=6.0),
+    "pocket": PocketPart(depth=14.0, fine=EndMill(use="endmill-3")),
+    "pour": PourPart(data_sheet="Sheet 7"),
+    "board": BoardPart(size=(BoardSize(length=1200.0, width=190.0),)),
+    "finish": Finish(sanded_off=0.1),
+    "rates": RatesPart(hour=40.0, currency="EUR"),
+}
+
+
+def made(**tables: Any) -> tuple[bytes, int, Any, Any]:
+    order, run = folder(**tables), outcome()
+    plan, _ = plan_shop(order, run.blank, run.plaques)
+    return (*shop_sheet(run, order, plan), plan, run)
+
+
+def text_of(data: bytes) -> str:
+    return " ".join(" ".join(p.extract_text() for p in PdfReader(BytesIO(data)).pages).split())
+
+
+@pytest.fixture(scope="module")
+def whole() -> tuple[bytes, int, Any, Any]:
+    return made(**WHOLE)
+
+
+def test_every_plaque_that_goes_has_a_line_and_stopped_ones_do_not(whole: Any) -> None:
+    data, _, plan, run = whole
+    text = text_of(data)
+    going = [p for p in run.plaques if p.state != "stopped"]
+    assert plan.pieces == sum(p.recipient.copies for p in going)
+    for p in going:
+        assert p.fingerprint in text and p.cut_file.split("/")[1][:12] in text
+    assert "Not to be cut, see check.xlsx: row 11, row 12." in text
+
+
+def test_two_readers_agree_and_pages_are_counted(whole: Any) -> None:
+    data, pages, _, _ = whole
+    with pdfplumber.open(BytesIO(data)) as pdf:
+        assert len(pdf.pages) == pages
+        last = pdf.pages[-1].extract_text()
+        assert f"page {pages} of {pages}" in last
+        assert "Saw card" in " ".join(p.extract_text() for p in pdf.pages)
+    titles = [str(e.title) for e in PdfReader(BytesIO(data)).outline if not isinstance(e, list)]
+    assert titles == [
+        "Shop sheet",
+        "Order of operations",
+        "Cutters, in order of use",
+        "Thickness",
+        "Pocket",
+        "Pour card",
+        "Boards",
+        "Saw card",
+        "Time and cost",
+        "Tick list",
+    ]
+
+
+@pytest.mark.parametrize(
+    "title", ["OSHA 3157", "29 CFR 1910.213", "HSE WIS23", "HSE WIS13", "EH40", "HSE RR079", "CPWR", "HETA 2011-0180"]
+)
+def test_cautions_name_their_papers_and_defer(whole: Any, title: str) -> None:
+    text = text_of(whole[0])
+    assert title in text
+    assert shop_words.FIRST in text
+
+
+def test_an_order_without_resin_shows_none_of_it() -> None:
+    data, _, plan, _ = made()
+    text = text_of(data)
+    assert plan.pocket is None and plan.pour is None and plan.boards is None and plan.thickness is None
+    for word in ("resin", "Resin", "Pocket", "Pour", "Boards", "Saw", "poured", "trimmed", "sanded", "Finish"):
+        assert word not in text, word
+    assert "engraved" in text and "packed" in text and "Order of operations" in text
+
+
+def test_each_table_of_the_order_adds_its_own_part_only() -> None:
+    data, *_ = made(board=WHOLE["board"])
+    text = text_of(data)
+    assert "Saw card" in text and "trimmed" in text
+    assert "Pour card" not in text and "resin" not in text
+
+
+def test_equal_input_gives_equal_bytes(whole: Any) -> None:
+    assert made(**WHOLE)[0] == whole[0]
+
+
+def test_grits_are_those_of_the_standard_and_step_evenly() -> None:
+    assert {k: float(v) for k, v in GRITS.items()} == FEPA_P
+    for last in (240, 1500):
+        order = grits(last)
+        assert order[0] == 120 and order[-1] == last and order == sorted(set(order))
+        steps = [FEPA_P[a] / FEPA_P[b] for a, b in zip(order, order[1:], strict=False)]
+        assert max(steps) <= FINER_BY + 1e-9
