@@ -153,6 +153,10 @@ class CutFiles:
             )
         return self._prepared[side]
 
+    def lettering(self, plaque: Plaque, side: str = "front") -> Iterator[tuple[Array, bool]]:
+        """The contours of a side as they are written, on the blank in the file's unit; and whether each is closed."""
+        return ((drawn.points, drawn.closed) for drawn in self._contours(plaque, side))
+
     def _contours(self, plaque: Plaque, side: str) -> Iterator[_Drawn]:
         for line in plaque.artwork.lines if plaque.artwork else ():
             if line.side == side:

@@ -59,15 +59,21 @@ def prepare(
     tool: str,
     back: bool,
     marks: Iterable[Chain] = (),
+    layers: Mapping[str, tuple[int, bool, str]] = LAYERS,
+    edge_layer: str = "EDGE",
+    also: Iterable[tuple[str, Chain]] = (),
 ) -> Prepared:
-    """names: our layer -> the shop's. mm: millimetres in one unit. back: the blank is given as seen from there."""
+    """names: our layer -> the shop's. mm: millimetres in one unit. back: the blank is given as seen from there.
+
+    also: further contours with their layers, of a file that is not a plaque's; its outline goes on `edge_layer`.
+    """
     before = options.write_fixed_meta_data_for_testing
     options.write_fixed_meta_data_for_testing = True  # equal bytes: no time, no random GUID
     try:
         document = new(version, setup=False)
         document.header["$INSUNITS"] = INSUNITS[unit]
         document.header["$MEASUREMENT"] = int(unit == "mm")
-        for name, (colour, plots, words) in LAYERS.items():
+        for name, (colour, plots, words) in layers.items():
             layer = document.layers.add(names.get(name, name), color=colour)
             if version != "R12":
                 layer.dxf.plot = int(plots)
@@ -83,7 +89,7 @@ def prepare(
                 space.add_lwpolyline(points, format="xyb", close=chain.closed, dxfattribs=attributes)
 
         for chain in (blank.edge, *blank.holes):
-            draw(chain, "EDGE")
+            draw(chain, edge_layer)
         for chain in blank.pockets if not back else ():
             draw(chain, "POCKET")
         for chain in blank.keep_outs if not back else ():
@@ -92,6 +98,8 @@ def prepare(
             draw(chain, "ZONE")
         for chain in marks:
             draw(chain, "TURN")
+        for layer_name, chain in also:
+            draw(chain, layer_name)
         document.header["$EXTMIN"] = (0.0, 0.0, 0.0)
         document.header["$EXTMAX"] = (blank.width / mm, blank.height / mm, 0.0)
         space.dxf.extmin, space.dxf.extmax = (0.0, 0.0, 0.0), (blank.width / mm, blank.height / mm, 0.0)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from io import BytesIO
 from typing import Any
 
@@ -109,5 +110,5 @@ def test_grits_are_those_of_the_standard_and_step_evenly() -> None:
     for last in (240, 1500):
         order = grits(last)
         assert order[0] == 120 and order[-1] == last and order == sorted(set(order))
-        steps = [FEPA_P[a] / FEPA_P[b] for a, b in zip(order, order[1:], strict=False)]
+        steps = [FEPA_P[a] / FEPA_P[b] for a, b in itertools.pairwise(order)]
         assert max(steps) <= FINER_BY + 1e-9
