@@ -113,9 +113,10 @@ def run_order(
     if files:
         with timers.stage("cut files"):
             made = _cut_files(read, made, whole=only is None, prove=prove, progress=progress)
-    entries = sound(Ledger.of(read.folder.folder))
+    ledger = Ledger.of(read.folder.folder)
+    entries = sound(ledger)
     outcome = outcome_of(read, made, entries)
-    revision = revision_of(outcome.plaques, entries, read.folder.order.proof.revision)
+    revision = revision_of(outcome.plaques, entries, read.folder.order.proof.revision, ledger.drawn)
     report, words = _papers(outcome, read, made.job, revision, files, timers)
     return Done(
         outcome=outcome,
