@@ -1,0 +1,138 @@
+"""The simulated cut: what a cutter leaves on the face when it does what a file says, against the artwork.
+
+Words: *swept*, the area of the face a cutter removes; *reachable*, the part of the artwork where the cutter fits (its
+opening by the radius of the tip, or of an upright cutter); *overcut*, how far the swept area lies outside the artwork;
+*undercut*, how far a reachable place lies from the swept area; *uncut*, artwork that stays. Lengths mm, areas mm².
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.grooves import Grooves
+from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.flatten import flatten_chain
+from pipeline.geometry.regions import Region, chain_polygon
+
+FINE = 0.001
+"""mm. Flattening of everything that is compared: far below what is looked for."""
+QUARTER = 48
+"""Chords of a quarter turn where an area is opened: off by 1.4e-4 of the radius."""
+_STEPS = 96
+"""Corners of a swept round: off by 2.7e-4 of its radius."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cut:
+    """What the simulation found. at: where the largest overcut and undercut lie, None where there is none."""
+
+    overcut: float
+    undercut: float
+    uncut: float
+    overcut_at: tuple[float, float] | None = None
+    undercut_at: tuple[float, float] | None = None
+
+    def words(self) -> tuple[tuple[str, float], ...]:
+        """Figures for a report, by name."""
+        return (("overcut", self.overcut), ("uncut_area", self.uncut), ("undercut", self.undercut))
+
+
+NOTHING = Cut(overcut=0.0, undercut=0.0, uncut=0.0)
+
+
+def swept(grooves: Iterable[Array], cutter: Cutter) -> Region:
+    """The area of the face that a V-bit removes along 3-D lines (n, 3): between two points its round grows or shrinks
+    evenly, so that a stretch leaves the hull of its two rounds."""
+    return shapely.union_all([_hulls(g, cutter) for g in grooves])
+
+
+def _hulls(groove: Array, cutter: Cutter) -> Region:
+    radius = np.maximum(cutter.tip / 2 - groove[:, 2] * cutter.slope, 0.0)
+    angle = 2 * math.pi * np.arange(_STEPS) / _STEPS
+    # Rounds a little larger than true, so that their chords' middles, not their corners, are the nearer miss.
+    around = np.column_stack((np.cos(angle), np.sin(angle))) * (1 + (math.pi / _STEPS) ** 2 / 4)
+    rounds = groove[:, None, :2] + radius[:, None, None] * around
+    if len(groove) == 1:
+        return shapely.polygons(rounds[0])
+    pairs = np.concatenate((rounds[:-1], rounds[1:]), axis=1)
+    return shapely.union_all(shapely.convex_hull(shapely.multipoints(pairs)))
+
+
+def reachable(region: Region, radius: float) -> Region:
+    """Where a disc of this radius fits: the opening of the region."""
+    if radius <= 0:
+        return region
+    shrunk = shapely.buffer(region, -radius, quad_segs=QUARTER)
+    return shapely.intersection(shapely.buffer(shrunk, radius, quad_segs=QUARTER), region)
+
+
+def compare(artwork: Region, cut: Region, fits: Region) -> Cut:
+    """Over- and undercut of a swept area. fits: the reachable part of the artwork."""
+    over, over_at = _farthest(shapely.difference(cut, artwork), artwork)
+    under, under_at = _farthest(shapely.difference(fits, cut), cut)
+    uncut = float(shapely.difference(artwork, cut).area)
+    return Cut(overcut=over, undercut=under, uncut=uncut, overcut_at=over_at, undercut_at=under_at)
+
+
+def _farthest(area: Region, of: Region) -> tuple[float, tuple[float, float] | None]:
+    """The point of an area's boundary that is farthest from another area, and how far."""
+    if area.is_empty or of.is_empty:
+        return (0.0, None) if area.is_empty else (math.inf, None)
+    points = shapely.get_coordinates(area)
+    shapely.prepare(of)
+    off = shapely.distance(of, shapely.points(points))
+    k = int(off.argmax())
+    return float(off[k]), (float(points[k, 0]), float(points[k, 1]))
+
+
+def simulate(
+    artwork: Region, engraved: Sequence[Chain], grooves: Sequence[Array], cutter: Cutter, tolerance: float
+) -> Cut:
+    """What the cutter leaves when it does what a file says.
+
+    artwork: the designed area (flattened to about FINE), mm. engraved: the outlines the file holds. grooves: its 3-D
+    centre lines; a file without them says outlines only, and a V-bit's way is worked out from those, to `tolerance`.
+    Upright cutters clear what they reach of the outlines.
+    """
+    if artwork.is_empty and not engraved:
+        return NOTHING
+    if cutter.slope:
+        way = list(grooves)
+        if not way:
+            ways = Grooves(cutter, tolerance)
+            way = ways.of_region(chain_polygon(engraved, tolerance / 4))
+        return compare(artwork, swept(way, cutter), _fits_bit(artwork, cutter))
+    radius = cutter.line_width / 2
+    inside = chain_polygon(engraved, FINE)
+    return compare(artwork, reachable(inside, radius), reachable(artwork, radius))
+
+
+def _fits_bit(artwork: Region, cutter: Cutter) -> Region:
+    """Where the flat tip fits, less where the stroke is wider than the bit."""
+    fits = reachable(artwork, cutter.tip / 2)
+    if cutter.widest is not None:
+        wide = reachable(artwork, cutter.widest / 2 * (1 + 1e-6))
+        if not wide.is_empty:
+            fits = shapely.difference(fits, wide)
+    return fits
+
+
+def compare_lines(designed: Sequence[Array], engraved: Sequence[Chain]) -> Cut:
+    """For single lines: how far what the file says lies from the designed polylines, and the other way round."""
+    if not designed or not engraved:
+        return NOTHING if not designed and not engraved else Cut(overcut=math.inf, undercut=math.inf, uncut=0.0)
+    meant = shapely.multilinestrings([shapely.LineString(line) for line in designed])
+    written = shapely.multilinestrings([shapely.LineString(_open(flatten_chain(c, FINE), c.closed)) for c in engraved])
+    over, over_at = _farthest(shapely.segmentize(written, 0.05), meant)
+    under, under_at = _farthest(shapely.segmentize(meant, 0.05), written)
+    return Cut(overcut=over, undercut=under, uncut=0.0, overcut_at=over_at, undercut_at=under_at)
+
+
+def _open(line: Array, closed: bool) -> Array:
+    return np.vstack((line, line[:1])) if closed else line
