@@ -74,7 +74,9 @@ def build_parser() -> argparse.ArgumentParser:
     start.add_argument("--in", dest="folder", metavar="FOLDER", type=Path, help="the new order folder")
     start.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     running(command("check", _check, "everything short of cut files and proof"))
-    running(command("run", _run, "the main job: check, then cut files, proof and check sheet"))
+    run = command("run", _run, "the main job: check, then cut files, proof and check sheet")
+    running(run)
+    run.add_argument("--prove", action="store_true", help="also sweep the cutter along every file, in simulation")
 
     sign = command("sign", _sign, "read the client's answer into the sign-off ledger")
     sign.add_argument("returned", metavar="RETURNED", nargs="*", type=Path, help="returned proof PDF or check sheet")
@@ -120,6 +122,7 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
         out=args.out,
         rows=args.rows,
         fresh=args.fresh,
+        prove=getattr(args, "prove", False),
         files=files,
         progress=_Progress(),
     )
@@ -130,9 +133,26 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
         _print_json(done.report)
     else:
         print(done.summary)
+        if getattr(args, "prove", False):
+            print(_proved(done.outcome.plaques))
     for row, trace in done.outcome.faults:
         print(f"plaques: a fault of the tool in row {row}:\n{trace}", file=sys.stderr)
     return done.exit_status
+
+
+def _proved(plaques: Sequence[Any]) -> str:
+    """The worst figures of the simulated cut over all plaques."""
+    worst: dict[str, float] = {}
+    for plaque in plaques:
+        for name, value in plaque.proved:
+            worst[name.removeprefix("back_")] = max(worst.get(name.removeprefix("back_"), 0.0), value)
+    if "overcut" not in worst:
+        return "Simulated cut: there is no file."
+    return (
+        f"Simulated cut, the worst of all files: overcut {worst['overcut']:.4f} mm, undercut "
+        f"{worst['undercut']:.4f} mm "
+        f"where the cutter fits, {worst['uncut_area']:.2f} mm² left in corners of one plaque."
+    )
 
 
 def _check(args: argparse.Namespace) -> int:

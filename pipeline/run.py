@@ -28,6 +28,7 @@ from pipeline.outputs.check_sheet import write_check_sheet
 from pipeline.outputs.cut_file import CutFiles
 from pipeline.outputs.report import report_of, write_report
 from pipeline.outputs.revision import Revision
+from pipeline.outputs.simulated import Simulated
 from pipeline.outputs.summary import summary
 from pipeline.signoff.ledger import Entry, Ledger, sound
 from pipeline.signoff.looked import Looked
@@ -183,8 +184,19 @@ def look(order: str | Path, out: Path | None = None) -> Looked:
 def _cut_files(read: Read, made: Made, *, whole: bool, prove: bool, progress: Progress) -> Made:
     """Write and prove every plaque's file. whole: the list is complete, so files of plaques that are gone go too."""
     writer = CutFiles(read.folder, read.blank, read.target, VERSION)
-    plaques, faults = _each(made.plaques, lambda p: writer.make(p, prove), progress, "written")
+    plaques, faults = _each(made.plaques, writer.make, progress, "written")
     writer.finish(whole)
+    if prove:
+        order = read.folder.order
+        sweep = Simulated(
+            made.job.cutter,
+            tolerance=order.files.tolerance,
+            mm=order.unit.mm,
+            layer=order.files.layers.get("ENGRAVE", "ENGRAVE"),
+            target=read.target,
+        )
+        plaques, more = _each(plaques, sweep.of, progress, "cut in simulation")
+        faults += more
     return replace(made, plaques=tuple(plaques), faults=(*made.faults, *faults))
 
 

@@ -18,14 +18,14 @@ from pipeline.checks.atoms import Atom, Who, atoms_of, in_row, near, placed, rel
 from pipeline.core.model import Piece, Shape
 from pipeline.geometry import gaps, narrowest
 from pipeline.geometry.curves import Array
-from pipeline.geometry.flatten import flatten
+from pipeline.geometry.flatten import strokes
 from pipeline.geometry.narrowest import Candidates, Narrow
 from pipeline.geometry.regions import Region, polygon_of
 
 DEFINITION = (
     f"stroke 1: {narrowest.REACH_PER_WIDTH} w + {narrowest.REACH_PER_CAP} cap; {narrowest.ALIKE}; "
     f"{narrowest.FIRST_TOLERANCE} em; {narrowest.SECOND_TOLERANCE} w; {narrowest.SPECK}; {narrowest.CONTACT}; "
-    f"land 1: {gaps.WIDER}; joints 1"
+    f"land 2: {gaps.WIDER}; joints 1"
 )
 """What the kept numbers mean. Anything kept under another definition is measured again."""
 
@@ -126,7 +126,7 @@ class Measures:
         key = (shape.key, t)
         if key not in self._polygons:
             if shape.single_line:
-                lines = [shapely.LineString(run) for run in flatten(shape.outline, t) if len(run) > 1]
+                lines = [shapely.LineString(run) for run in strokes(shape.outline, t) if len(run) > 1]
                 self._polygons[key] = shapely.multilinestrings(lines) if lines else shapely.Polygon()
             else:
                 self._polygons[key] = polygon_of(shape.outline, t)

@@ -107,13 +107,13 @@ def simulate(
         if not way:
             ways = Grooves(cutter, tolerance)
             way = ways.of_region(chain_polygon(engraved, tolerance / 4))
-        return compare(artwork, swept(way, cutter), _fits_bit(artwork, cutter))
+        return compare(artwork, swept(way, cutter), fits_bit(artwork, cutter))
     radius = cutter.line_width / 2
     inside = chain_polygon(engraved, FINE)
     return compare(artwork, reachable(inside, radius), reachable(artwork, radius))
 
 
-def _fits_bit(artwork: Region, cutter: Cutter) -> Region:
+def fits_bit(artwork: Region, cutter: Cutter) -> Region:
     """Where the flat tip fits, less where the stroke is wider than the bit."""
     fits = reachable(artwork, cutter.tip / 2)
     if cutter.widest is not None:

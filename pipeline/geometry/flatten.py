@@ -86,6 +86,13 @@ def flatten(outline: Path | Sequence[Path], tolerance: float) -> list[Array]:
     return rings
 
 
+def strokes(outline: Path | Sequence[Path], tolerance: float) -> list[Array]:
+    """Each contour as the polyline a point follows: as flatten, but a closed contour ends on its first point."""
+    paths = (outline,) if isinstance(outline, Path) else outline
+    runs = zip(paths, flatten(paths, tolerance), strict=True)
+    return [np.vstack((run, run[:1])) if path.closed and len(run) > 1 else run for path, run in runs]
+
+
 def _tidy(ring: Array, closed: bool) -> Array:
     if len(ring) < 2:
         return ring

@@ -74,11 +74,8 @@ class CutFiles:
 
     # --- what run calls ---
 
-    def make(self, plaque: Plaque, prove: bool = False) -> Plaque:
-        """Write the plaque's files, read them back, compare. A stopped plaque gets none.
-
-        prove: also sweep the cutter along what the file says (see cutting.simulate).
-        """
+    def make(self, plaque: Plaque) -> Plaque:
+        """Write the plaque's files, read them back, compare. A stopped plaque gets none."""
         if not plaque.fingerprint or plaque.state == "stopped":
             return plaque
         names: dict[str, str] = {}
