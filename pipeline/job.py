@@ -108,7 +108,15 @@ def _kept_measures(keeper: Keeper) -> Kept:
 def _faces_of(number: int, part: LinePart, folder: OrderFolder, coverage: Coverage, keeper: Keeper) -> list[Face]:
     """The face of a line, and the further ones it may use."""
     where = f"{folder.file.name}: [[line]] no. {number}, face"
-    first = open_face(part.face, folder.folder, axes=part.axes, shelf=coverage.shelf, keeper=keeper, where=where)
+    first = open_face(
+        part.face,
+        folder.folder,
+        axes=part.axes,
+        features=part.features,
+        shelf=coverage.shelf,
+        keeper=keeper,
+        where=where,
+    )
     also = [open_face(name, folder.folder, shelf=coverage.shelf, keeper=keeper, where=where) for name in part.also]
     return [first, *also]
 

@@ -45,7 +45,7 @@ def line_findings(
     if missing:
         facts: dict[str, Fact] = {
             "text": text,
-            "face": " and ".join(face.title for face in faces),
+            "face": _either([face.title for face in faces]),
             "characters": listed(missing),
             "advice": _advice(text, missing, faces[0], coverage),
         }
@@ -97,6 +97,10 @@ def permission(fs_type: int) -> tuple[str, bool]:
     if fs_type & RESTRICTED:
         return "must not be embedded in any way without the owner's leave", True
     return "may be embedded and installed", False
+
+
+def _either(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " or " + names[-1]
 
 
 def listed(characters: Sequence[str]) -> str:

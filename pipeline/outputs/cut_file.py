@@ -17,7 +17,7 @@ from pipeline.core.model import Blank, Piece, Plaque, SetLine
 from pipeline.core.order import OrderFolder
 from pipeline.geometry.arcfit import fit_arcs, fit_lines
 from pipeline.geometry.curves import Array, Chain, Path
-from pipeline.geometry.flatten import chain_area, path_area
+from pipeline.geometry.flatten import chain_area, outline_length, path_area
 from pipeline.outputs.dxf_entities import Entities, cubics_of, mirrored
 from pipeline.outputs.dxf_template import MARK, Prepared, prepare
 from pipeline.outputs.manifest import Manifest
@@ -40,6 +40,7 @@ class FittedShape:
     off: float
     area: float  # of the closed contours, signed
     true_area: float
+    slack: float  # by how much the areas may differ: a curve no farther off than the tolerance, all along its length
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -207,7 +208,7 @@ class CutFiles:
         for piece in pieces:
             fitted = self.fitted(piece)
             worst = max(worst, fitted.off * piece.scale)
-            if abs(fitted.area - fitted.true_area) > 1e-2 * abs(fitted.true_area):
+            if abs(fitted.area - fitted.true_area) > fitted.slack:
                 return "a contour encloses another area than its letter"
         figures["deviation"] = max(figures.get("deviation", 0.0), worst)
         if worst > self.part.tolerance * (1 + 1e-9):
@@ -230,7 +231,8 @@ def _fit(outline: tuple[Path, ...], curves: str, tolerance: float) -> FittedShap
             true += path_area(path)
             area += path_area(path) if curves == "splines" else chain_area(Chain(contours[-1], True))
     closed = tuple(path.closed for path in ordered)
-    return FittedShape(contours=tuple(contours), closed=closed, off=off, area=area, true_area=true)
+    slack = outline_length(outline, tolerance) * tolerance + 1e-9 * abs(true)
+    return FittedShape(contours=tuple(contours), closed=closed, off=off, area=area, true_area=true, slack=slack)
 
 
 def _compare(found: ReadBack, meant: list[_Drawn], layer: str, insunits: int | None) -> str:

@@ -232,8 +232,9 @@ def _foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, R
             continue
         for line in plaque.artwork.lines:
             for row in line.rows:
-                if any(p.turn for p in row.pieces):
-                    continue
+                drawn = {c for p in row.pieces for use in p.shape.glyphs for c in use.text}
+                if any(p.turn for p in row.pieces) or set("".join(row.text.split())) - drawn:
+                    continue  # on an arc, or with characters no face of the line has
                 for run, is_own in runs(row.text, SANS):
                     if not is_own and run == row.text.strip() and run not in out:
                         out[run] = Repeat.of_row(row, line.cap_height)

@@ -7,7 +7,7 @@ from pipeline.core.findings import Kind, Severity
 GLYPH_MISSING = Kind(
     code="face.glyph-missing",
     severity=Severity.STOP,
-    message="line {line} “{text}”: {face} has no {characters}",
+    message="line {line} “{text}”: no {characters} in {face}",
     why="A letter the face has not would be left out or cut as an empty box, and a name would be misspelt.",
     remedy="{advice}",
     client="“{text}” holds characters the chosen typeface has not: {characters}. We will propose another typeface.",
