@@ -269,7 +269,7 @@ def _papers(
         with timers.stage("proof"):
             captions = job.captions(foreign_texts(outcome, folder.order))
             write_proof(outcome, folder, target / "proof.pdf", revision, captions)
-        cut = sum(bool(p.cut_file) for p in outcome.plaques)
+        cut = len({p.cut_file for p in outcome.plaques if p.cut_file})  # rows that read alike share one
         written = [f"cut/ ({cut} files)", "proof.pdf", *written]
     return report, summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
 

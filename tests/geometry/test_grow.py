@@ -1,0 +1,93 @@
+"""Outlines moved outwards, against closed forms and against GEOS, which buffers polygons in its own way."""
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+
+from pipeline.geometry.curves import Path
+from pipeline.geometry.flatten import chain_area, flatten, flatten_chain
+from pipeline.geometry.grow import grown
+from tests import builders
+
+TOLERANCE = 0.01
+
+
+def polygon(*corners):
+    points = np.array([*corners, corners[0]], float)
+    return Path(points, (1,) * len(corners))
+
+
+def circle(radius):
+    """Four cubics; they lie within 2.7e-4 radii of the circle (the usual handle length 0.5523, from memory)."""
+    k = 0.5522847498 * radius
+    r = radius
+    points = [(r, 0), (r, k), (k, r), (0, r), (-k, r), (-r, k), (-r, 0), (-r, -k), (-k, -r), (0, -r), (k, -r), (r, -k)]
+    return Path(np.array([*points, points[0]], float), (3, 3, 3, 3))
+
+
+def area(chains):
+    return sum(chain_area(chain) for chain in chains)
+
+
+def region(rings):
+    """Even-odd."""
+    total = shapely.Polygon()
+    for ring in rings:
+        total = total.symmetric_difference(shapely.Polygon(ring).buffer(0))
+    return total
+
+
+@pytest.mark.parametrize("by", [0.05, 0.3, 0.8])
+@pytest.mark.parametrize(
+    ("outline", "bare", "around"),
+    [
+        ((polygon((0, 0), (10, 0), (10, 4), (0, 4)),), 40.0, 28.0),
+        ((polygon((0, 0), (8, 0), (0, 6)),), 24.0, 24.0),
+        ((circle(1.0),), math.pi, math.pi * 2),
+    ],
+    ids=["rectangle", "triangle", "disc"],
+)
+def test_a_convex_area_grows_by_the_formula_of_steiner(outline, bare, around, by):
+    """Steiner's formula for convex bodies: A + P d + pi d^2."""
+    exact = bare + around * by + math.pi * by**2
+    slip = (around + 2 * math.pi * by) * TOLERANCE + 5.4e-4 * bare  # within the tolerance all round
+    assert area(grown(outline, by, TOLERANCE)) == pytest.approx(exact, abs=slip)
+    assert area(grown(outline, by, TOLERANCE)) > bare + around * by * 0.9
+
+
+def test_a_hole_grows_smaller_and_a_small_one_closes():
+    square = polygon((0, 0), (10, 0), (10, 10), (0, 10))
+    hole = polygon((3, 3), (3, 7), (7, 7), (7, 3))  # clockwise
+    found = grown((square, hole), 0.5, TOLERANCE)
+    assert sorted(math.copysign(1, chain_area(chain)) for chain in found) == [-1, 1]
+    assert min(map(chain_area, found)) == pytest.approx(-9.0, abs=12 * TOLERANCE)  # 3 x 3, its corners stay sharp
+    assert len(grown((square, hole), 2.1, TOLERANCE)) == 1
+
+
+def test_two_areas_that_come_to_touch_are_one():
+    left, right = polygon((0, 0), (4, 0), (4, 4), (0, 4)), polygon((5, 0), (9, 0), (9, 4), (5, 4))
+    assert len(grown((left, right), 0.4, TOLERANCE)) == 2
+    assert len(grown((left, right), 0.6, TOLERANCE)) == 1
+
+
+@pytest.mark.parametrize("by", [0.0577, 0.25])
+@pytest.mark.parametrize("letter", "aeoyBQ&8ß")
+def test_letters_lie_where_geos_buffers_them(letter, by):
+    """GEOS (LGPL) through shapely, 64 chords to the quarter turn, of curves flattened ten times finer: both ways."""
+    shape = builders.shape(letter)
+    cap = 8.0
+    outline = tuple(path.moved(cap / shape.cap_units, 0.0, 0.0, 0.0) for path in shape.outline)
+    chains = grown(outline, by, TOLERANCE)
+    rings = flatten(outline, TOLERANCE / 10)
+    assert all(shapely.Polygon(ring).is_valid for ring in rings)  # no overlaps: even-odd is the letter
+    exact = region(rings).buffer(by, quad_segs=64)
+    found = region([flatten_chain(chain, TOLERANCE / 10) for chain in chains])
+    assert area(chains) == pytest.approx(exact.area, rel=2e-3)
+    for one, other in ((found, exact), (exact, found)):
+        points = shapely.points(shapely.get_coordinates(shapely.segmentize(one.boundary, 0.05)))
+        shapely.prepare(other_side := other.boundary)
+        assert shapely.dwithin(other_side, points, TOLERANCE * 1.25).all()  # and the finer chords' share
+    assert all(chain.closed for chain in chains)
+    assert sum(chain_area(chain) < 0 for chain in chains) == len(shapely.get_parts(exact)[0].interiors)

@@ -1,0 +1,412 @@
+"""The sample orders from end to end, and what other programs read in the files they make."""
+
+import contextlib
+import hashlib
+import json
+import os
+import re
+import shutil
+import subprocess
+import sys
+import unicodedata
+from pathlib import Path
+
+import ezdxf
+import numpy as np
+import openpyxl
+import pypdf
+import pypdfium2
+import pytest
+import shapely
+
+import pipeline.run
+from pipeline.cli import main
+from pipeline.geometry.flatten import chain_area, flatten, outline_area
+from pipeline.run import run_order
+
+ROOT = Path(__file__).resolve().parent.parent
+SAMPLES = {path.name: path for path in sorted((ROOT / "sample_orders").iterdir()) if (path / "order.toml").is_file()}
+EACH = [pytest.param(n, marks=[pytest.mark.slow] if n == "science-medals" else []) for n in SAMPLES]
+"""The largest is left to the full suite."""
+INSUNITS = {"mm": 4, "in": 1}  # published DXF reference: header variable $INSUNITS
+
+
+def copied(name, folder):
+    """The order's folder without what an earlier run left in it."""
+    return shutil.copytree(SAMPLES[name], folder / name, ignore=shutil.ignore_patterns("out", "signoff.sqlite*"))
+
+
+def bytes_of(folder):
+    """Path below the folder -> sha256 of every file in it."""
+    files = (path for path in sorted(folder.rglob("*")) if path.is_file())
+    return {str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
+
+
+@pytest.fixture(scope="module")
+def kept(tmp_path_factory):
+    """A folder for what is kept between runs: that of the person who runs the tests is left alone."""
+    folder = tmp_path_factory.mktemp("kept")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(pipeline.run, "default_folder", lambda: folder / "plaques")
+        yield folder
+
+
+@pytest.fixture(scope="module")
+def runs(tmp_path_factory, kept):
+    """Runs a sample order once for all tests that only look at what came of it."""
+    done = {}
+
+    def run(name):
+        if name not in done:
+            folder = copied(name, tmp_path_factory.mktemp("order"))
+            done[name] = folder, run_order(folder)
+        return done[name]
+
+    return run
+
+
+def in_a_process(folder, out, kept, *options, seed="0"):
+    """`python -m pipeline run` as a user starts it."""
+    environment = {**os.environ, "PYTHONHASHSEED": seed, "XDG_CACHE_HOME": str(kept), "HOME": str(kept)}
+    command = [sys.executable, "-m", "pipeline", "run", str(folder), "--out", str(out), *options]
+    return subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
+
+
+# --- what a run says and leaves ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", EACH)
+def test_every_row_is_accounted_for_and_every_file_is_there(runs, name):
+    folder, done = runs(name)
+    report, listing = done.report, done.outcome.listing
+    states = [plaque["state"] for plaque in report["plaques"]]
+    counts = report["counts"]
+    assert counts["plaques"] == len(states) == report["list"]["recipients"]
+    for state in ("ready", "ask", "stopped"):
+        assert counts[state] == states.count(state)
+    assert counts["faults"] == 0
+    assert counts["copies"] == sum(p["copies"] for p in report["plaques"] if p["state"] != "stopped")
+    rows = [entry.row for entry in listing.account]
+    assert len(rows) == len(set(rows)) == listing.rows  # each row that holds anything, exactly once
+    recipients = {p["row"] for p in report["plaques"]}
+    assert {entry.row for entry in listing.account if entry.fate != "left-out"} == recipients
+    assert all(entry.reason for entry in listing.account if entry.fate == "left-out")
+    assert done.exit_status == (1 if counts["stopped"] else 0)
+    out = folder / "out"
+    assert {"check.xlsx", "cut", "proof.pdf", "report.json"} <= {path.name for path in out.iterdir()}
+    cut = {p["cut_file"] for p in report["plaques"] if p["state"] != "stopped"}
+    assert {f"cut/{path.name}" for path in (out / "cut").glob("*.dxf")} == cut
+    assert all(p["cut_file"] is None and p["fingerprint"] is None for p in report["plaques"] if p["state"] == "stopped")
+    assert json.loads((out / "report.json").read_text(encoding="utf-8")) == report
+    assert not list(out.rglob("*.part")) + list(out.rglob("*.tmp"))
+
+
+def test_the_seabird_order_ends_as_its_about_page_says(runs):
+    folder, done = runs("seabird-trust")
+    counts = done.report["counts"]
+    assert done.exit_status == 1
+    assert 38 <= counts["ready"] <= 42
+    said = {}
+    for line in (folder / "about.md").read_text(encoding="utf-8").splitlines():
+        if found := re.match(r"\| ([\d, ]+) \|[^|]*\| (\w+)", line):
+            said.update({int(row): found[2] for row in found[1].split(",")})
+    states = {p["row"]: p["state"] for p in done.report["plaques"]}
+    words = {"stopped": "cannot", "ask": "question"}
+    assert {row: words[state] for row, state in states.items() if state != "ready"} == {
+        row: word for row, word in said.items() if word != "noted"
+    }
+    codes = {p["row"]: {f["code"] for f in p["findings"]} for p in done.report["plaques"]}
+    assert {row: codes[row] & {"fit.too-long", "list.cell-error", "face.glyph-missing"} for row in (19, 32, 41)} == {
+        19: {"fit.too-long"},
+        32: {"list.cell-error"},
+        41: {"face.glyph-missing"},
+    }
+    assert all(any(c.startswith("text.") for c in codes[row]) for row, word in said.items() if word == "noted")
+
+
+@pytest.mark.parametrize("name", EACH)
+def test_the_summary_names_what_needs_a_person(runs, name):
+    _, done = runs(name)
+    counts = done.report["counts"]
+    first = done.summary.splitlines()[1]
+    assert f"{counts['plaques']} plaques" in first
+    assert f"{counts['ready']} ready" in first
+    cut = {p["cut_file"] for p in done.report["plaques"] if p["cut_file"]}
+    assert f"cut/ ({len(cut)} files)" in done.summary
+    if name == "seabird-trust":
+        for row in (19, 32, 41):
+            assert f"row {row}, B{row}:" in done.summary
+
+
+def test_json_is_the_whole_output_and_has_the_keys_that_are_promised(tmp_path, kept, capsys):
+    folder = copied("seabird-trust", tmp_path)
+    assert main(["run", str(folder), "--rows", "5-8,19", "--json"]) == 1
+    report = json.loads(capsys.readouterr().out)
+    assert {"schema", "tool", "order", "list", "counts", "findings", "plaques"} <= set(report)
+    assert {"name", "version", "libraries"} <= set(report["tool"])
+    assert {"title", "client", "sha256"} <= set(report["order"])
+    assert {"file", "sheet", "sha256", "rows", "recipients"} <= set(report["list"])
+    assert {"plaques", "copies", "ready", "ask", "stopped"} <= set(report["counts"])
+    assert [plaque["row"] for plaque in report["plaques"]] == [5, 6, 7, 8, 19]
+    plaque_keys = "row cell text raw copies state fingerprint cut_file lines findings".split()
+    line_keys = "text face cap_height tracking rows width slack stroke stroke_after_sanding land groove_depth".split()
+    finding_keys = "code severity line glyph at measured limit unit message remedy".split()
+    for plaque in report["plaques"]:
+        assert set(plaque_keys) <= set(plaque)
+        assert plaque["lines"] or plaque["state"] == "stopped"
+        assert all(set(line_keys) <= set(line) for line in plaque["lines"])
+        assert all(set(finding_keys) <= set(finding) for finding in plaque["findings"])
+    too_long = next(f for f in report["plaques"][-1]["findings"] if f["code"] == "fit.too-long")
+    assert too_long["severity"] == "stop"
+    assert too_long["measured"] > 0
+
+
+# --- again, and after a change ----------------------------------------------------------------------------------
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", EACH)
+def test_equal_input_gives_equal_bytes_in_another_process(tmp_path, kept, runs, name):
+    folder, done = runs(name)
+    here = bytes_of(folder / "out")
+    for number, options in enumerate(((), ("--fresh",)), 1):
+        out = tmp_path / f"out{number}"
+        process = in_a_process(folder, out, kept, *options, seed=str(number))
+        assert process.returncode == done.exit_status, process.stderr
+        assert bytes_of(out) == here
+
+
+@pytest.mark.slow
+def test_after_a_change_only_what_it_touches_is_new(tmp_path, kept):
+    folder = copied("seabird-trust", tmp_path)
+    before = {p["row"]: p["cut_file"] for p in run_order(folder).report["plaques"]}
+    out = folder / "out"
+    old = bytes_of(out / "cut")
+    own = out / "cut" / "my notes.dxf"
+    own.write_text("a drawing of my own", encoding="utf-8")
+    book = openpyxl.load_workbook(folder / "recipients.xlsx")
+    assert book["Wardens"]["B5"].value == "Morwenna Tregarth"
+    book["Wardens"]["B5"].value = "Morwenna Tregarthen"
+    book.save(folder / "recipients.xlsx")
+    after = {p["row"]: p["cut_file"] for p in run_order(folder).report["plaques"]}
+    new = bytes_of(out / "cut")
+    assert own.read_text(encoding="utf-8") == "a drawing of my own"
+    assert after[5] != before[5]
+    assert {row: name for row, name in after.items() if row != 5} == {r: n for r, n in before.items() if r != 5}
+    gone, come = Path(before[5]).name, Path(after[5]).name
+    assert set(old) - set(new) == {gone}
+    assert set(new) - set(old) == {come, own.name}
+    assert {name: old[name] for name in old if name != gone} == {name: new[name] for name in old if name != gone}
+
+
+@pytest.mark.slow
+def test_a_name_that_can_no_longer_be_cut_leaves_no_file(tmp_path, kept):
+    folder = copied("bench-plates", tmp_path)
+    before = next(p for p in run_order(folder).report["plaques"] if p["state"] == "ready")
+    book = openpyxl.load_workbook(folder / "dedications.xlsx")
+    book.active[before["cell"]].value = "A wording of very many words " * 20
+    book.save(folder / "dedications.xlsx")
+    after = next(p for p in run_order(folder).report["plaques"] if p["row"] == before["row"])
+    assert after["state"] == "stopped"
+    assert not (folder / "out" / before["cut_file"]).exists()
+
+
+# --- cut files, read by others ----------------------------------------------------------------------------------
+
+
+def gdal(path):
+    """(layer, points) of every contour, as GDAL (MIT) reads it through pyogrio (MIT); arcs have become chords."""
+    import pyogrio.raw
+
+    about, _, geometry, fields = pyogrio.raw.read(path)
+    layers = fields[about["fields"].tolist().index("Layer")]
+    return [
+        (layer, shapely.get_coordinates(shape)) for layer, shape in zip(layers, shapely.from_wkb(geometry), strict=True)
+    ]
+
+
+def is_closed(points):
+    return len(points) > 2 and np.abs(points[0] - points[-1]).max() < 1e-6
+
+
+def inside(rings):
+    """Area within closed contours, counted even-odd: so it does not rest on the directions they were written in."""
+    total = shapely.Polygon()
+    for ring in rings:
+        total = total.symmetric_difference(shapely.Polygon(ring).buffer(0))
+    return total.area
+
+
+def length_of(polyline):
+    return float(np.hypot(*np.diff(polyline, axis=0).T).sum())
+
+
+def meant(plaque, side="front"):
+    """Of the artwork on one side: number of areas' contours and of open strokes, area, length of the open strokes."""
+    contours, strokes, area, length = 0, 0, 0.0, 0.0
+    for line in plaque.artwork.lines:
+        if line.side != side:
+            continue
+        if line.grown:
+            contours += sum(len(chains) for chains in line.grown)
+            area += sum(chain_area(chain) for chains in line.grown for chain in chains)
+            continue
+        for piece in (piece for row in line.rows for piece in row.pieces):
+            outline = piece.outline()
+            contours += sum(path.closed for path in outline)
+            area += outline_area(outline)
+            opened = [path for path in outline if not path.closed]
+            strokes += len(opened)
+            length += sum(length_of(line) for line in flatten(opened, 0.001))
+    return contours, strokes, area, length
+
+
+@pytest.mark.parametrize("name", EACH)
+def test_gdal_finds_the_lettering_of_the_artwork(runs, name, monkeypatch):
+    monkeypatch.setenv("OGR_ARC_STEPSIZE", "1")  # degrees
+    folder, done = runs(name)
+    one = {"mm": 1.0, "in": 25.4}[done.report["order"]["units"]]
+    looked = 0
+    for plaque in done.outcome.plaques:
+        if not plaque.cut_file:
+            continue
+        engraved = [points for layer, points in gdal(folder / "out" / plaque.cut_file) if layer == "ENGRAVE"]
+        contours, strokes, area, length = meant(plaque)
+        closed = [points for points in engraved if is_closed(points)]
+        if not strokes:
+            assert len(closed) == len(engraved) == contours
+        assert len(engraved) == contours + strokes
+        if contours and not strokes:
+            assert inside(closed) * one**2 == pytest.approx(area, rel=1e-3)
+        if strokes and not contours:
+            assert sum(map(length_of, engraved)) * one == pytest.approx(length, rel=1e-3)
+        looked += 1
+    assert looked > 5
+
+
+@pytest.mark.parametrize("name", EACH)
+def test_the_audit_of_ezdxf_has_nothing_to_say_and_the_unit_is_written(runs, name):
+    folder, done = runs(name)
+    unit = INSUNITS[done.report["order"]["units"]]
+    for path in sorted((folder / "out" / "cut").glob("*.dxf")):
+        text = path.read_text(encoding="utf-8")
+        assert re.findall(r"\$INSUNITS\s+70\s+(\d+)\s", text) == [str(unit)]
+        audit = ezdxf.readfile(path).audit()
+        assert not audit.errors
+        assert not audit.fixes
+
+
+ORDER = """
+title = "Plates"
+units = "{unit}"
+[list]
+file = "names.csv"
+[blank]
+shape = "rectangle"
+width = {width}
+height = {height}
+thickness = {thickness}
+margin = {margin}
+[[line]]
+text = "{{name}}"
+face = "noto-sans"
+cap_height = {cap_height}
+smallest = {smallest}
+"""
+INCHES = {"width": 5.0, "height": 2.0, "thickness": 0.75, "margin": 0.125, "cap_height": 0.375, "smallest": 0.25}
+
+
+def test_an_order_in_inches_and_the_same_in_millimetres_make_the_same_part(tmp_path, kept):
+    """1 in = 25.4 mm exactly (international yard and pound agreement, 1959)."""
+    found, files = {}, {}
+    for unit, factor in (("in", 1.0), ("mm", 25.4)):
+        folder = tmp_path / unit
+        folder.mkdir()
+        (folder / "names.csv").write_text("name\nIda Vex\nTeodoro Quill\n", encoding="utf-8")
+        lengths = {key: value * factor for key, value in INCHES.items()}
+        (folder / "order.toml").write_text(ORDER.format(unit=unit, **lengths), encoding="utf-8")
+        done = run_order(folder)
+        assert done.exit_status == 0
+        found[unit] = done.report
+        plaques = done.outcome.plaques
+        files[unit] = [[(layer, p * 25.4 / factor) for layer, p in gdal(folder / "out" / q.cut_file)] for q in plaques]
+        first = (folder / "out" / plaques[0].cut_file).read_text(encoding="utf-8")
+        assert re.findall(r"\$INSUNITS\s+70\s+(\d+)\s", first) == [str(INSUNITS[unit])]
+    for here, there in zip(found["in"]["plaques"], found["mm"]["plaques"], strict=True):
+        for mine, yours in zip(here["lines"], there["lines"], strict=True):
+            for key in ("cap_height", "width", "slack", "stroke", "land"):
+                assert mine[key] == pytest.approx(yours[key], abs=1e-5)
+    for here, there in zip(files["in"], files["mm"], strict=True):
+        assert [layer for layer, _ in here] == [layer for layer, _ in there]
+        for layer in {layer for layer, _ in here}:
+            boxes = [
+                shapely.total_bounds(shapely.MultiPoint(np.vstack([p for n, p in side if n == layer])))
+                for side in (here, there)
+            ]
+            assert boxes[0] == pytest.approx(boxes[1], abs=1e-4)
+    edge = np.vstack([points for layer, points in files["in"][0] if layer == "EDGE"])
+    assert np.ptp(edge, axis=0) == pytest.approx((127.0, 50.8), abs=1e-6)
+
+
+# --- papers -----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", EACH)
+def test_qpdf_finds_nothing_wrong_with_the_proof(runs, name):
+    qpdf = shutil.which("qpdf")
+    if not qpdf:
+        pytest.skip("qpdf is not installed on this machine")
+    folder, _ = runs(name)
+    checked = subprocess.run(
+        [qpdf, "--check", str(folder / "out" / "proof.pdf")], capture_output=True, text=True, check=False
+    )
+    assert checked.returncode == 0, checked.stdout + checked.stderr
+
+
+def plain(text):
+    """For comparing what extractors give: compatibility forms folded, without spaces and marks of direction."""
+    folded = unicodedata.normalize("NFKC", text)
+    return "".join(c for c in folded if not c.isspace() and unicodedata.category(c) != "Cf")
+
+
+def by_pypdf(path):
+    return "".join(page.extract_text() for page in pypdf.PdfReader(path).pages)
+
+
+def by_pdfium(path):
+    with contextlib.closing(pypdfium2.PdfDocument(path)) as document:
+        return "".join(page.get_textpage().get_text_range() for page in document)
+
+
+@pytest.mark.parametrize("reader", [by_pypdf, by_pdfium])
+@pytest.mark.parametrize("name", EACH)
+def test_every_name_is_found_in_the_proof(runs, name, reader):
+    folder, done = runs(name)
+    found = plain(reader(folder / "out" / "proof.pdf"))
+    if name == "bench-plates":  # its bird is in no typeface: its number is printed, and readers may find both
+        assert "[U+1F426]" in found
+        found = found.replace("[U+1F426]", "" if "🐦" in found else "🐦")
+    missing = []
+    for plaque in done.outcome.plaques:
+        as_typed = plain(plaque.recipient.value("name") or dict(plaque.recipient.raw)["name"])
+        if as_typed not in found:
+            missing.append(as_typed)
+    assert not missing
+
+
+def test_no_cell_of_the_check_sheet_is_a_formula(tmp_path, kept):
+    names = ["=1+1", '=HYPERLINK("#A1")', "+Ida Vex", "-Quill", "@Sum", "Ada Finch"]
+    folder = tmp_path / "order"
+    folder.mkdir()
+    book = openpyxl.Workbook()
+    book.active.append(["name"])
+    for row, text in enumerate(names, 2):
+        book.active.cell(row, 1, text).data_type = "s"
+    book.save(folder / "names.xlsx")
+    words = ORDER.replace("names.csv", "names.xlsx").format(unit="in", **INCHES)
+    (folder / "order.toml").write_text(words, encoding="utf-8")
+    done = run_order(folder)
+    assert [dict(p.recipient.raw)["name"] for p in done.outcome.plaques] == names
+    cells = [c for sheet in openpyxl.load_workbook(folder / "out" / "check.xlsx") for row in sheet for c in row]
+    assert {cell.data_type for cell in cells} <= {"s", "n"}
+    assert set(names) <= {cell.value for cell in cells}
