@@ -212,6 +212,9 @@ def _to_obstacles(line: SetLine, obstacles: Obstacles, spread: Spread, measures:
 
 # --- findings -----------------------------------------------------------------------------------------------------
 
+MOST_GROWTH = 2.0
+"""A line set larger than this many times its size is another design, and no remedy."""
+
 
 def check_lands(line: SetLine, spots: Sequence[Spot], limits: CutLimits, units: Units) -> list[Finding]:
     """land.too-thin at the narrowest place of the line; one finding, naming the other places' letters."""
@@ -240,15 +243,24 @@ def check_lands(line: SetLine, spots: Sequence[Spot], limits: CutLimits, units: 
                 "where": WHERE[worst.kind].format(a=worst.a, b=worst.b),
                 "source": limits.land.source,
                 "also": also([s.a + s.b for s in thin[1:] if s.a + s.b != worst.a + worst.b]),
-                "advice": _advice(worst, least_size(units, size) if grows else None, units),
+                "advice": _advice(worst, least_size(units, size) if grows else None, line, units),
             },
         )
     ]
 
 
-def _advice(worst: Spot, size: float | None, units: Units) -> str:
-    """What helps at this kind of place."""
-    bigger = f"set the line at {units.show(size)} or larger" if size is not None else ""
+def _advice(worst: Spot, size: float | None, line: SetLine, units: Units) -> str:
+    """What helps at this kind of place. A size is named only where it is one to think of, with the room it takes."""
+    bigger = ""
+    if size is not None and size <= MOST_GROWTH * line.cap_height:
+        bigger = f"set the line at {units.show(size)} or larger"
+        more = line.width * (size / line.cap_height - 1) - 2 * max(0.0, line.slack)  # as if placed in the middle
+        if more > 0:
+            bigger += f" (about {units.show(more)} more room is needed for that)"
+    elif worst.kind == "neighbour":
+        return "space the letters wider (`tracking`), or choose another face"
+    elif size is not None:
+        return "choose a face with more open letters"
     if worst.kind in ("gap", "aperture", "counter"):
         return f"{bigger or 'set the line larger'}, or choose a face with more open letters"
     if worst.kind == "neighbour":

@@ -67,7 +67,7 @@ def start(listing: str | Path, *, folder: Path | None = None, say: Say, as_json:
     lines = [
         f"{order}: an order for {len(read.recipients)} recipients.",
         f"Sheet “{read.sheet}”, " + (f"header in row {read.header_row}, " if read.header_row else "no header, ")
-        + ", ".join(f"{key} from column {where}" for key, where in read.columns) + ".",
+        + ", ".join(f"{key} from {_columns(where)}" for key, where in read.columns) + ".",
     ]  # fmt: skip
     if plan.unsure:
         lines.append("To look at, besides blank, face and sizes:")
@@ -77,3 +77,9 @@ def start(listing: str | Path, *, folder: Path | None = None, say: Say, as_json:
     lines.append(f"Next: plaques check {target}")
     say("\n".join(lines))
     return 0
+
+
+def _columns(where: str) -> str:
+    """The letters of a key's columns, in words."""
+    letters = where.split()
+    return f"column{'s' if len(letters) > 1 else ''} {' + '.join(letters)}"

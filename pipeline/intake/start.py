@@ -59,6 +59,7 @@ class Plan:
     header: Choice
     columns: tuple[tuple[str, Choice], ...]  # our key -> heading(s), written as TOML
     unused: tuple[str, ...]  # headings that no line shows
+    nameless: tuple[str, ...]  # columns that hold something and have no heading, in words
     faces: tuple[str, ...]  # the first sets most of the letters
     unset: tuple[str, ...]  # alphabets no face of the shelf has
     recipients: int
@@ -67,7 +68,8 @@ class Plan:
     def unsure(self) -> list[str]:
         """The choices to look at, in words."""
         every = [("title", self.title), ("sheet", self.sheet), ("header", self.header), *self.columns]
-        return [f"{name}: {choice.why}" for name, choice in every if choice is not None and not choice.sure]
+        doubts = [f"{name}: {choice.why}" for name, choice in every if choice is not None and not choice.sure]
+        return doubts + [f"not used, it has no heading: {words}" for words in self.nameless]
 
 
 def plan_for(path: Path) -> Plan:
@@ -89,6 +91,7 @@ def plan_for(path: Path) -> Plan:
         header=Choice(value=str(columns.header), why=why_header, sure=sure_header),
         columns=chosen,
         unused=tuple(" ".join(text.split()) for column, text in heads.items() if column not in used),
+        nameless=_nameless(below, used | set(heads)) if columns.header else (),
         faces=faces,
         unset=unset,
         recipients=names,
@@ -196,6 +199,12 @@ def _column_choice(where: Sequence[int], heads: dict[int, str], columns: Columns
         words.append(heading if usable else f"column {letters(column)}")
     certain = all(fold(heads.get(column, "")) for column in where)
     return Choice(value=toml(words), why=f"{_place(where)}{shown}", sure=certain)
+
+
+def _nameless(rows: Sequence[Row], known: set[int]) -> tuple[str, ...]:
+    """Columns that no heading names and no line shows, with what their first rows say."""
+    columns = sorted({cell.column for row in rows for cell in row.cells if cell.shown.strip()} - known)
+    return tuple(f"{_place([column])}{_examples(rows, [column])}" for column in columns)
 
 
 def _place(where: Sequence[int]) -> str:
@@ -313,6 +322,7 @@ def order_text(plan: Plan) -> str:
     if plan.unused:
         shown = ", ".join(f"“{clean(word)}”" for word in plan.unused[:12])
         rows.append((f"#   not used: {shown}", ""))
+    rows += [(f"#   not used, it has no heading: {words}", "") for words in plan.nameless]
     rows += [
         ("", ""),
         ("[blank]", ""),

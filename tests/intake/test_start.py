@@ -178,3 +178,12 @@ def test_file_names_that_systems_stumble_over(tmp_path, name, kept, folder):
 
 def test_clean():
     assert clean("a\u202e b\x00\n c") == "a b c"
+
+
+def test_a_column_without_a_heading_is_told_and_not_passed_over(tmp_path):
+    (tmp_path / "list.csv").write_text(
+        "Name,,Copies\nIda Vex,Harbour Striders,1\nTeodoro Quill,Night Club,2\n", encoding="utf-8"
+    )
+    plan = plan_for(tmp_path / "list.csv")
+    assert plan.nameless == ("column B: Harbour Striders, Night Club …",)
+    assert plan.unsure[-1].endswith("column B: Harbour Striders, Night Club …")
