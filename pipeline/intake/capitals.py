@@ -30,10 +30,13 @@ HOW = {
 
 _GEORGIAN = re.compile("[\u10d0-\u10ff]")
 """Letters that have capitals in Unicode but are written without them, names too."""
+_USUAL = re.compile(r"[A-ZÀ-ÖØ-Þ][a-zß-öø-ÿ]+(?:[ -][A-ZÀ-ÖØ-Þ][a-zß-öø-ÿ]+)+")
 
 
 def style_of(name: str) -> tuple[str, str]:
     """How a name uses capitals, and the word that shows it; ("", "") where scripts have no capitals."""
+    if _USUAL.fullmatch(name):
+        return "mixed", ""
     spoken = [w for w in re.split(r"[\s/&,()]+", name) if any(c.isalpha() for c in w)]
     cased = [w for w in spoken if w.upper() != w.lower()]
     letters = [c for w in cased for c in w if c.upper() != c.lower() and not _GEORGIAN.match(c)]

@@ -129,6 +129,6 @@ def read_copies(row: Row, columns: Sequence[int], name: str) -> Copies:
 def _whole(cell: Cell) -> int | None:
     if cell.kind == "number" and isinstance(cell.value, int | float):
         return int(cell.value) if cell.value == int(cell.value) else None
-    if cell.kind == "text" and re.fullmatch(r"\s*\d{1,6}\s*", cell.shown):
-        return int(cell.shown)
+    if cell.kind == "text" and re.fullmatch(r"\s*\d{1,6}(?:\.0+)?\s*", cell.shown):
+        return int(float(cell.shown))
     return None

@@ -6,6 +6,7 @@ import re
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from pipeline.core.catalogue import asks
 from pipeline.core.findings import Fact, Finding, Kind, find
@@ -32,16 +33,25 @@ def questions(raw: str, text: str, place: Place, *, named: bool, marks: frozense
     """The questions one text raises, in the order of `CHECKS`."""
     if not text:
         return ()
-    said = Said(raw, text, named)
-    checks = WORD_CHECKS if _ORDINARY.fullmatch(text) and "\n" not in raw and len(raw) < 255 else CHECKS
-    found = [asked for check in checks if (asked := check(said)) is not None]
+    found = _asked(raw, text, named)
     if marks & {"superscript", "part-struck"}:
         what = "raised or lowered letters" if "superscript" in marks else "words struck through"
-        found.append((asks.FORMAT_LOST, {"what": what}))
+        found = (*found, (asks.FORMAT_LOST, {"what": what}))
     if not found:
         return ()
     shown = short(text)
     return tuple(find(kind, row=place.row, cell=place.cell, facts={"text": shown, **facts}) for kind, facts in found)
+
+
+@lru_cache(maxsize=8192)
+def _asked(raw: str, text: str, named: bool) -> tuple[Asked, ...]:
+    """The questions without their place: lists repeat themselves."""
+    said = Said(raw, text, named)
+    if _ORDINARY.fullmatch(text) and "\n" not in raw and len(raw) < CUT_AT[0]:
+        checks = WORD_CHECKS if "." in text else UNMARKED_CHECKS
+    else:
+        checks = CHECKS
+    return tuple(asked for check in checks if (asked := check(said)) is not None)
 
 
 # --- placeholders and remarks ------------------------------------------------------------------------------------
@@ -239,12 +249,13 @@ def _unbalanced(said: Said) -> Asked | None:
     return None
 
 
+_MAY_BE_FORM = re.compile(r"\bMc|\bO[ '’]")
 _MC = re.compile(r"\bMc[a-zà-ÿ]{2,}")
 _O = re.compile(r"\bO['’][a-zà-ÿ]{2,}")
 
 
 def _form(said: Said) -> Asked | None:
-    if not said.named:
+    if not said.named or not _MAY_BE_FORM.search(said.text):
         return None
     if found := _MC.search(said.text):
         usual = f"Mc{found[0][2].upper()}{found[0][3:]}"
@@ -267,7 +278,8 @@ def _cut_short(said: Said) -> Asked | None:
 
 
 Check = Callable[[Said], Asked | None]
-WORD_CHECKS: tuple[Check, ...] = (_placeholder, _several, _doubled, _space, _form)
+UNMARKED_CHECKS: tuple[Check, ...] = (_placeholder, _doubled, _form)
+WORD_CHECKS: tuple[Check, ...] = (_placeholder, _doubled, _space, _form)
 CHECKS: tuple[Check, ...] = (
     _placeholder,
     _remark,

@@ -79,16 +79,21 @@ def read_quickly(
     )
 
 
+MOST_SHARED = 5_000
+
+
 def _rows(table: list[list[Any]], seen: Glance) -> tuple[Row, ...]:
     """The rows that hold something. Frees each line of the table as it goes."""
     rows = []
+    shared: dict[str, str] = {}  # one object for a text that comes again and again
     marked = {row for row, _ in (*seen.errors, *seen.no_result)}
     for number, values in enumerate(table, 1):
         cells = []
         for column, value in enumerate(values, 1):
             if value == "" or value is None:
                 continue
-            cells.append(_cell(number, column, value))
+            known = isinstance(value, str) and (len(shared) < MOST_SHARED or value in shared)
+            cells.append(_cell(number, column, shared.setdefault(value, value) if known else value))
         if number in marked:
             cells = _with_errors(cells, number, seen)
         if cells:

@@ -59,6 +59,7 @@ def read_text(path: Path, data: bytes, sha256: str, how: HowToRead) -> Sheet:
         cells = tuple(
             Cell(number, column, kind_of_text(field), field, field) for column, field in enumerate(fields, 1) if field
         )
+        records[number - 1] = []  # a large list is not held twice
         if cells and number > skip:
             rows.append(Row(number, cells))
     foreign = [row.number for row in rows if any(not cell.shown.isascii() for cell in row.cells)]

@@ -6,6 +6,7 @@ Every change is a finding, and so is whatever a careful engraver would ask about
 
 from __future__ import annotations
 
+import dataclasses
 import re
 import unicodedata
 from collections.abc import Callable
@@ -36,8 +37,17 @@ class Wording:
 _PLAIN = re.compile(r"(?! )(?:[A-Za-z0-9.,'()&/-]| (?! ))*(?<! )")
 """Text in which there is nothing to find: one space between words, none outside, letters of ASCII."""
 
-_SPACES = re.compile(r"[\s\u00a0\u1680\u2000-\u200a\u202f\u205f\u3000]+")
+_LETTERS = re.compile(r"[^\W\d_]+(?:(?:[ '’.-]|\. )[^\W\d_]+)*\.?")
+"""Words with single marks between them: no space to tidy, no character without ink but the fillers below."""
+_FILLERS = re.compile("[\u115f\u1160\u3164\uffa0]")
+_HALVES = re.compile("[\ud800-\udfff]")
+
 _NO_BREAK = "\u00a0\u202f\u2007"
+_BREAKS = "\r\n\v\f\x85\u2028\u2029"
+_WIDE = "\t\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2008\u2009\u200a\u205f\u3000"
+_SPACE = f" {_NO_BREAK}{_BREAKS}{_WIDE}"
+"""White_Space of PropList.txt, less the controls U+001C to U+001F."""
+_SPACES = re.compile(f"[{_SPACE}]+")
 
 _KEPT_JOINERS = {"Arab", "Syrc", "Mong", "Nkoo", "Deva", "Beng", "Guru", "Gujr", "Orya", "Taml", "Telu", "Knda",
                  "Mlym", "Sinh", "Khmr", "Mymr", "Tibt", "Thaa"}  # fmt: skip
@@ -51,44 +61,43 @@ _NAMES = {
 
 def cut_text(raw: str, place: Place) -> Wording:
     """The text as it will be cut. Equal text gives equal findings wherever it stands."""
+    text, found = _worded(raw)
+    return Wording(text, tuple(dataclasses.replace(f, row=place.row, cell=place.cell) for f in found))
+
+
+@lru_cache(maxsize=8192)
+def _worded(raw: str) -> tuple[str, tuple[Finding, ...]]:
+    """The text, and the findings without their place. Lists repeat themselves: posts, years, categories."""
     if _PLAIN.fullmatch(raw):
-        return Wording(raw)
+        return raw, ()
     findings: list[Finding] = []
-    text = _joined_surrogates(raw)
-    text, changes = _tidy(text)
-    text, unseen = _seen(text)
-    if unseen:
-        text = _SPACES.sub(" ", text).strip()
-    shown = short(text)
-    if changes:
-        findings.append(find(words.TIDIED, row=place.row, cell=place.cell,
-                             facts={"changes": ", ".join(changes), "text": shown, "cell": place.cell}))  # fmt: skip
-    if unseen:
-        findings.append(
-            find(
-                words.UNSEEN_CHARACTER,
-                row=place.row,
-                cell=place.cell,
-                facts={"text": shown, "characters": ", ".join(unseen), "done": "taken out"},
-            )
-        )
-    for check in CHECKS:
-        found = check(text, place)
-        if found is not None:
-            findings.append(found)
-    return Wording(text, tuple(findings))
+    if _LETTERS.fullmatch(raw) and unicodedata.is_normalized("NFC", raw) and not _FILLERS.search(raw):
+        text = raw
+    else:
+        text, changes = _tidy(_joined_surrogates(raw))
+        text, unseen = _seen(text)
+        if unseen:
+            text = _SPACES.sub(" ", text).strip(" ")
+        if changes:
+            findings.append(find(words.TIDIED, facts={"changes": ", ".join(changes), "text": short(text)}))
+        if unseen:
+            facts = {"text": short(text), "characters": ", ".join(unseen), "done": "taken out"}
+            findings.append(find(words.UNSEEN_CHARACTER, facts=facts))
+    findings += [found for check in CHECKS if (found := check(text)) is not None]
+    return text, tuple(findings)
 
 
 def short(text: str, most: int = 80) -> str:
     """A text for use inside a sentence: one line, without what would break the sentence, not endless."""
-    text = " ".join(text.split())
-    text = "".join(c if c.isprintable() or c == " " else "\ufffd" for c in text)
+    if not text.isprintable() or "  " in text:
+        text = " ".join(text.split())
+        text = "".join(c if c.isprintable() or c == " " else "\ufffd" for c in text)
     return text if len(text) <= most else text[: most - 1] + "…"
 
 
 def _joined_surrogates(text: str) -> str:
     """Halves of one character put together; a half alone becomes the mark for a lost character, U+FFFD."""
-    if not any("\ud800" <= c <= "\udfff" for c in text):
+    if not _HALVES.search(text):
         return text
     return text.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace")
 
@@ -98,17 +107,17 @@ def _tidy(text: str) -> tuple[str, list[str]]:
     composed = unicodedata.normalize("NFC", text)
     if composed != text:
         changes.append("letters and their accents joined")
-    if any(c in composed for c in _NO_BREAK):
+    inner = composed.strip(_SPACE)
+    if any(c in inner for c in _NO_BREAK):
         changes.append("no-break space made a plain one")
-    if re.search(r"[\r\n\v\f\x85\u2028\u2029]", composed.strip()):
+    if any(c in inner for c in _BREAKS):
         changes.append("line break made a space")
-    elif re.search(r"[^\S \u00a0\u202f\u2007\r\n\v\f\x85\u2028\u2029\x1c-\x1f]", composed.strip()):
+    elif any(c in inner for c in _WIDE):
         changes.append("wide space or tab made a plain one")
-    stripped = composed.strip()
-    if stripped != composed:
+    if inner != composed:
         changes.append("outer space taken off")
-    spaced = _SPACES.sub(" ", stripped)
-    if re.search(r"[\s\u00a0]{2,}", stripped):
+    spaced = _SPACES.sub(" ", inner)
+    if len(spaced) != len(inner):
         changes.append("double space made single")
     return spaced, changes
 
@@ -124,15 +133,26 @@ def _seen(text: str) -> tuple[str, list[str]]:
     return "".join(kept), list(dict.fromkeys(gone))
 
 
+_INKED = frozenset([*range(0x600, 0x606), 0x6DD, 0x70F, 0x890, 0x891, 0x8E2, 0x110BD, 0x110CD])
+"""Characters of category Cf that are drawn (Prepended_Concatenation_Mark)."""
+
+
 @lru_cache(maxsize=4096)
 def _is_unseen(c: str) -> bool:
-    if c.isascii():
-        return c < " " or c == "\x7f"
-    if unicodedata.category(c) in ("Cc", "Cf", "Cn"):
-        return True
-    point = ord(c)  # Default_Ignorable_Code_Point outside Cf (DerivedCoreProperties.txt)
-    return point in (0x034F, 0x115F, 0x1160, 0x17B4, 0x17B5, 0x3164, 0xFFA0) or (
-        0x180B <= point <= 0x180F or 0xFE00 <= point <= 0xFE0F or 0xE0000 <= point <= 0xE0FFF
+    """Without ink: controls, Default_Ignorable_Code_Point (DerivedCoreProperties.txt), noncharacters."""
+    point = ord(c)
+    if point < 0x80:
+        return point < 0x20 or point == 0x7F
+    category = unicodedata.category(c)
+    if category in ("Cc", "Cf"):
+        return point not in _INKED
+    return (
+        point in (0x034F, 0x115F, 0x1160, 0x17B4, 0x17B5, 0x3164, 0xFFA0)
+        or 0x180B <= point <= 0x180F
+        or 0xFE00 <= point <= 0xFE0F
+        or 0xE0000 <= point <= 0xE0FFF
+        or 0xFDD0 <= point <= 0xFDEF
+        or point & 0xFFFE == 0xFFFE
     )
 
 
@@ -161,9 +181,12 @@ _APART = frozenset({"Latn", "Cyrl", "Grek", "Armn", "Cher", "Copt", "Geor", "Heb
 """Alphabets that one name is not written in two of."""
 
 
-def _mixed(text: str, place: Place) -> Finding | None:
+_LATIN = re.compile(r"[\x00-\x7f\u00a0-\u024f\u1e00-\u1eff‘’“”–—…]*")
+
+
+def _mixed(text: str) -> Finding | None:
     """Letters of two alphabets inside one word, or of two that share shapes inside one text."""
-    if text.isascii():
+    if _LATIN.fullmatch(text):
         return None
     whole: dict[str, list[str]] = {}
     inside = False
@@ -181,14 +204,13 @@ def _mixed(text: str, place: Place) -> Finding | None:
         return None  # a name in two alphabets side by side is written so on purpose
     ordered = sorted(whole, key=lambda s: (len(whole[s]), s))
     odd = [f"“{''.join(dict.fromkeys(whole[s]))[:12]}” {script_name(s)}" for s in ordered]
-    return find(words.MIXED_SCRIPT, row=place.row, cell=place.cell,
-                facts={"text": short(text), "characters": ", ".join(odd)})  # fmt: skip
+    return find(words.MIXED_SCRIPT, facts={"text": short(text), "characters": ", ".join(odd)})
 
 
 _QUESTION_INSIDE = re.compile(r"[^\W\d_]\?+[^\W\d_]")
 
 
-def _damaged(text: str, place: Place) -> Finding | None:
+def _damaged(text: str) -> Finding | None:
     suggestion = ""
     if "\ufffd" in text or _QUESTION_INSIDE.search(text):
         pass
@@ -206,9 +228,8 @@ def _damaged(text: str, place: Place) -> Finding | None:
         if fixed == text:
             return None
         suggestion = f"; it may have been “{short(fixed)}”"
-    return find(words.ENCODING_DAMAGED, row=place.row, cell=place.cell,
-                facts={"text": short(text), "suggestion": suggestion})  # fmt: skip
+    return find(words.ENCODING_DAMAGED, facts={"text": short(text), "suggestion": suggestion})
 
 
-CHECKS: tuple[Callable[[str, Place], Finding | None], ...] = (_mixed, _damaged)
+CHECKS: tuple[Callable[[str], Finding | None], ...] = (_mixed, _damaged)
 """Each looks at one text as it will be cut."""
