@@ -10,15 +10,18 @@ import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 from pipeline.core.catalogue import lists, words
+from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.fields import fields_of
 from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.model import ListRead, Recipient, RowAccount
 from pipeline.core.order import ListPart, OrderFolder
 from pipeline.intake.capitals import odd_capitals
 from pipeline.intake.cells import Read, read_cells, read_copies
-from pipeline.intake.headings import COPIES, LANGUAGE, Columns, find_columns, fold
+from pipeline.intake.header_row import Columns, find_columns, heads_of
+from pipeline.intake.headings import COPIES, LANGUAGE, fold
 from pipeline.intake.list_habits import against_habit
 from pipeline.intake.lookalikes import Entry, repeated_and_alike
 from pipeline.intake.row_kinds import Habits, habits_of, not_a_recipient, total_stated
@@ -31,9 +34,29 @@ def read_list(folder: OrderFolder) -> ListRead:
     """Read the order's list. CannotRun when the file, the sheet, the header or a column is not there."""
     part = folder.order.list
     how = HowToRead(sheet=part.sheet, encoding=part.encoding, separator=part.separator)
-    sheet = read_sheet(folder.path(part.file), how)
-    lettered = [field for line in folder.order.line for field in fields_of(line.text)]
-    return read_rows_of(sheet, part, list(dict.fromkeys(lettered)))
+    path = folder.path(part.file)
+    sheet = read_sheet(path, how)
+    lettered = list(dict.fromkeys(field for line in folder.order.line for field in fields_of(line.text)))
+    try:
+        return read_rows_of(sheet, part, lettered)
+    except CannotRun as problem:
+        fits = [] if part.sheet else [name for name, _ in sheet.others if _fits(path, name, how, part, lettered)]
+        if not fits:
+            raise
+        said = " or ".join(f"“{name}”" for name in fits)
+        hint = Fault(where=str(path), found=f"the headings are on another sheet: {said}",
+                     expected="`sheet` in [list], because the first visible sheet is not the one")  # fmt: skip
+        raise CannotRun([*problem.faults, hint]) from None
+
+
+def _fits(path: Path, name: str, how: HowToRead, part: ListPart, lettered: Sequence[str]) -> bool:
+    """Whether another sheet has the columns."""
+    try:
+        other = read_sheet(path, dataclasses.replace(how, sheet=name))
+        find_columns(other, part.columns, part.header, lettered)
+        return bool(part.columns)
+    except CannotRun:
+        return False
 
 
 def read_rows_of(sheet: Sheet, part: ListPart, lettered: Sequence[str]) -> ListRead:
@@ -62,6 +85,10 @@ class _Reading:
         self.texts = texts
         self.used = tuple(key for key in texts if key in lettered or key == self.name)
         self.account = _Account([], [], [])
+        header = sheet.row(columns.header)
+        used = {c for where in self.at.values() for c in where}
+        self.heads = {c: fold(text) for c, text in heads_of(header).items() if c in used} if header else {}
+        self.head_texts = {cell.shown.strip() for cell in header.cells} if header else set()
 
     def done(self) -> ListRead:
         below = [row for row in self.sheet.rows if row.number > self.columns.header]
@@ -119,14 +146,16 @@ class _Reading:
     def _above(self) -> None:
         """The header, and what stands over it."""
         for row in self.sheet.rows:
-            if row.number < self.columns.header:
-                self._leave_out(row, "a title above the header")
-            elif row.number == self.columns.header:
+            if row.number > self.columns.header:
+                break
+            if row.number == self.columns.header or 0 < self.columns.first <= row.number:
                 self._leave_out(row, "the header", said=False)
+            else:
+                self._leave_out(row, "a title above the header")
 
     def _row(self, row: Row, habits: Habits) -> None:
-        if self._is_header_again(row):
-            self._leave_out(row, "the header again")
+        if again := self._header_again(row):
+            self._leave_out(row, again)
             return
         verdict = not_a_recipient(row, self.at, self.name, habits)
         if verdict is not None and verdict.certain:
@@ -207,17 +236,21 @@ class _Reading:
                 findings.append(find(lists.COMMENT, row=row.number, cell=read.address, facts=facts))
         return findings
 
-    def _is_header_again(self, row: Row) -> bool:
-        header = self.sheet.row(self.columns.header)
-        if header is None:
-            return False
-        pairs = [
-            (a.shown, b.shown)
-            for where in self.at.values()
-            for column in where
-            if (a := header.cell(column)) is not None and (b := row.cell(column)) is not None
-        ]
-        return len(pairs) > 1 and all(fold(a) == fold(b) for a, b in pairs)
+    def _header_again(self, row: Row) -> str:
+        """The header once more, as further down a printed list; its columns may stand otherwise from there on."""
+        if not self.heads or not any(cell.shown.strip() in self.head_texts for cell in row.cells):
+            return ""
+        there: dict[str, int] = {}
+        for column, text in heads_of(row).items():
+            there.setdefault(fold(text), column)
+        if len(self.heads) < 2 or not all(text in there for text in self.heads.values()):
+            return ""
+        now = {key: tuple(there[self.heads[c]] for c in where) for key, where in self.columns.where
+               if all(c in self.heads for c in where)}  # fmt: skip
+        if all(self.at.get(key) == where for key, where in now.items()):
+            return "the header again"
+        self.at = {**self.at, **now}
+        return "the header again, with its columns in other places from here on"
 
     # --- the list as a whole -------------------------------------------------------------------------------------
 

@@ -26,6 +26,7 @@ class Glance:
     """What one sheet's part holds."""
 
     cells: int = 0
+    rows: int = 0  # with or without cells
     last_row: int = 0
     last_column: int = 0
     formulas: bool = False
@@ -97,7 +98,9 @@ def glance_xlsx(data: bytes, part: str) -> Glance:
             seen.cells += len(_CELLS.findall(text))
             for letters in set(_COLUMNS.findall(text)):
                 seen.last_column = max(seen.last_column, column_of(letters.decode()) or 0)
-            seen.last_row = max((int(n) for n in _ROWS.findall(text)), default=seen.last_row)
+            numbers = _ROWS.findall(text)
+            seen.rows += len(numbers)
+            seen.last_row = max(seen.last_row, *map(int, numbers), 0)
             seen.hidden |= {int(n) for n in _HIDDEN.findall(text)}
             for letters, row, value in _ERRORS.findall(text):
                 seen.errors[int(row), column_of(letters.decode()) or 0] = value.decode("utf-8", "replace")

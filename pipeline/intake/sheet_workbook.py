@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import io
 import re
@@ -21,8 +22,8 @@ _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 """ECMA-376 part 1, 22.4.2.4: characters XML cannot hold are written _xHHHH_."""
 
 MOST_CELLS = 200_000
-"""Cells of a sheet up to which it is read cell by cell, with struck, part-struck and raised text and comments. Larger
-ones are read quickly, by values; hidden rows and errors are found in both. About 40 s and 300 MB against 1 s."""
+"""Cells and rows of a sheet up to which it is read cell by cell, with struck, part-struck and raised text and comments.
+Larger ones are read quickly, by values; hidden rows and errors are found in both. About 40 s and 300 MB against 1 s."""
 
 
 def read_workbook(path: Path, data: bytes, sha256: str, sheet: str | None) -> Sheet:
@@ -37,9 +38,14 @@ def read_workbook(path: Path, data: bytes, sha256: str, sheet: str | None) -> Sh
             glance = glance_xlsx(data, parts[title])
         except Exception as error:
             raise damaged(path, error) from None
-        if glance.cells > MOST_CELLS:
+        if glance.cells + glance.rows > MOST_CELLS:
             return read_quickly(path, data, sha256, title, "xlsx", glance)
-    book = _load(path, data, results=True)
+    try:
+        book = _load(path, data, results=True)
+    except _PartMissing:
+        if not parts:
+            raise
+        return read_quickly(path, data, sha256, title, "xlsx", glance)  # a picture is gone, not the sheet
     pages = {page.title: page for page in book.worksheets}
     title, hidden, others = pick(path, [(name, p.sheet_state != "visible") for name, p in pages.items()], sheet)
     page = pages[title]
@@ -76,17 +82,25 @@ def _hidden_sheets(data: bytes) -> set[str]:
     }
 
 
+class _PartMissing(CannotRun):
+    """A part that the archive names is not in it."""
+
+
 def _load(path: Path, data: bytes, *, results: bool) -> Any:
     import openpyxl
 
     try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # of styles and extensions it does not keep; nothing is written back
+        # it prints, and warns, of styles and extensions it does not keep; nothing is written back
+        with warnings.catch_warnings(), contextlib.redirect_stdout(io.StringIO()):
+            warnings.simplefilter("ignore")
             return openpyxl.load_workbook(
                 io.BytesIO(data), data_only=results, keep_links=False, keep_vba=False, rich_text=True
             )
     except CannotRun:
         raise
+    except KeyError as error:
+        said = damaged(path, error)
+        raise (_PartMissing(said.faults) if "no item named" in str(error) else said) from None
     except Exception as error:  # the library raises whatever its parsers raise
         raise damaged(path, error) from None
 

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.intake.headings import COPIES, LANGUAGE, SEARCHED, Columns, fold, guess_columns, heads_of
+from pipeline.intake.header_row import SEARCHED, Columns, Head, best_guess, headers
+from pipeline.intake.headings import COPIES, LANGUAGE, fold
 from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, read_sheet
 from pipeline.intake.skeleton import script_name, script_of
 
@@ -75,18 +76,17 @@ class Plan:
 def plan_for(path: Path) -> Plan:
     """Look at a list. CannotRun when it cannot be read or holds nothing that could be a name."""
     sheet, why_sheet = _best_sheet(path)
-    columns, sure_header, why_header = _columns(sheet)
+    columns, head, sure_header, why_header = _columns(sheet)
     at = columns.at
     below = [row for row in sheet.rows if row.number > columns.header]
-    header = sheet.row(columns.header) if columns.header else None
-    heads = heads_of(header) if header else {}
+    heads = head.heads if head is not None else {}
     chosen = tuple((key, _column_choice(where, heads, columns, below)) for key, where in at.items())
     used = {column for where in at.values() for column in where}
     faces, unset = _faces(below, used)
     names = sum(any(row.cell(c) is not None for c in at["name"]) for row in below)
     return Plan(
         list_name=_plain_file_name(path),
-        title=_title(sheet, columns.header, path),
+        title=_title(sheet, columns.first or columns.header, path),
         sheet=None if sheet.read_by == "text" else why_sheet,
         header=Choice(value=str(columns.header), why=why_header, sure=sure_header),
         columns=chosen,
@@ -118,33 +118,25 @@ def _best_sheet(path: Path) -> tuple[Sheet, Choice]:
 
 
 def _promise(sheet: Sheet) -> int:
-    """How many of our keys the best header row of a sheet offers; 0 without a name."""
-    best = 0
-    for row in sheet.rows[:SEARCHED]:
-        found = guess_columns(_short_heads(row))
-        if "name" in found and len(sheet.rows) > 1:
-            best = max(best, len(found))
-    return best
+    """How many of our keys the best header of a sheet offers; 0 without a name."""
+    _, found = _best_header(sheet)
+    return len(found) if len(sheet.rows) > 1 else 0
 
 
-def _short_heads(row: Row) -> dict[int, str]:
-    heads = heads_of(row)
-    return heads if len(heads) <= 60 and all(len(text) <= 80 for text in heads.values()) else {}
+def _best_header(sheet: Sheet) -> tuple[Head | None, dict[str, tuple[int, ...]]]:
+    return best_guess(list(headers(sheet)))
 
 
 # --- header and columns ------------------------------------------------------------------------------------------
 
 
-def _columns(sheet: Sheet) -> tuple[Columns, bool, str]:
-    """Header and columns, whether they are sure, and why."""
-    best: tuple[int, Row, dict[str, tuple[int, ...]]] | None = None
-    for row in sheet.rows[:SEARCHED]:
-        found = guess_columns(_short_heads(row))
-        if "name" in found and (best is None or len(found) > best[0]):
-            best = (len(found), row, found)
-    if best is not None:
-        _, row, found = best
-        return Columns(row.number, tuple(found.items()), guessed=True), True, f"row {row.number} has the headings"
+def _columns(sheet: Sheet) -> tuple[Columns, Head | None, bool, str]:
+    """Columns and header, whether they are sure, and why."""
+    head, found = _best_header(sheet)
+    if head is not None:
+        two = f"rows {head.first} and {head.last} have" if head.first != head.last else f"row {head.last} has"
+        where = Columns(head.last, tuple(found.items()), guessed=True, first=head.first)
+        return where, head, True, f"{two} the headings"
     column = _name_column(sheet)
     if column is None:
         raise CannotRun(
@@ -163,7 +155,8 @@ def _columns(sheet: Sheet) -> tuple[Columns, bool, str]:
     headed = len(first.shown.split()) == 1 and len(several) > 0.6 * max(len(rows) - 1, 1)
     number = rows[0].number if headed else 0
     why = f"row {number} looks like a heading, by its length" if headed else "no row looks like headings"
-    return Columns(number, (("name", (column,)),), guessed=True), False, why
+    head = Head(number, number, {cell.column: cell.shown for cell in rows[0].cells}) if headed else None
+    return Columns(number, (("name", (column,)),), guessed=True), head, False, why
 
 
 def _name_column(sheet: Sheet) -> int | None:

@@ -446,3 +446,86 @@ def test_an_empty_sheet(tmp_path):
     openpyxl.Workbook().save(tmp_path / "list.xlsx")
     with pytest.raises(CannotRun, match="The sheet is empty"):
         read_list(order_for(tmp_path / "list.xlsx"))
+
+
+# --- shapes ------------------------------------------------------------------------------------------------------
+
+
+def two_rows(page):
+    page.insert_rows(1, 2)
+    for cell, text in zip("ABCD", ("Name", None, "Post", "How many"), strict=True):
+        page[f"{cell}1"] = text
+    for cell, text in zip("AB", ("First", "Last"), strict=True):
+        page[f"{cell}2"] = text
+    page.merge_cells("A1:B1")
+    page.merge_cells("C1:C2")
+    page.merge_cells("D1:D2")
+
+
+PARTED = [("Ada", "Kittiwake", "Warden", 1), ("Björn", "Ærøskarv", "Boatman", 2)]
+
+
+@pytest.mark.parametrize(
+    "name", ["Name", ["First", "Last"], ["Name First", "Name Last"], ["column A", "column B"]], ids=str
+)
+def test_a_header_in_two_rows(read, name):
+    done = read(PARTED, two_rows, columns={"name": name, "post": "Post", "copies": "How many"})
+    assert [r.value("name") for r in done.recipients] == ["Ada Kittiwake", "Björn Ærøskarv"]
+    assert fates(done)[1] == fates(done)[2] == "the header" and done.header_row == 2
+    assert [r.copies for r in done.recipients] == [1, 2]
+
+
+def test_a_header_in_two_rows_is_guessed(read):
+    done = read(PARTED, two_rows, columns={})
+    assert dict(done.columns) == {"name": "A B", "copies": "D", "post": "C"}
+
+
+def test_a_header_in_two_rows_without_merged_cells(tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_text("Name,,Post\nFirst,Last,Role\nAda,Kittiwake,Warden\n", encoding="utf-8")
+    done = read_list(order_for(path, {"name": "Name", "post": "Post"}))
+    accounted(done)
+    assert done.recipients[0].value("name") == "Ada Kittiwake" and len(done.recipients) == 1
+
+
+def test_a_second_list_below_with_its_columns_elsewhere(read):
+    moved = [("Post", "How many", "Recipient"), *[(post, n, name) for name, post, n in PEOPLE[3:]]]
+    done = read([HEAD, *PEOPLE[:3], (), *moved])
+    assert [r.value("name") for r in done.recipients] == [p[0] for p in PEOPLE]
+    assert [r.copies for r in done.recipients] == [1, 1, 1, 2, 1] and done.recipients[3].cell == "C7"
+    assert "in other places" in fates(done)[6]
+
+
+def test_headings_on_another_sheet_are_pointed_out(tmp_path):
+    book = openpyxl.Workbook()
+    book.active.append(("Dear engraver",))
+    page = book.create_sheet("Wardens")
+    page.append(HEAD)
+    page.append(PEOPLE[0])
+    book.save(tmp_path / "list.xlsx")
+    with pytest.raises(CannotRun, match="on another sheet: “Wardens”"):
+        read_list(order_for(tmp_path / "list.xlsx"))
+    assert len(read_list(order_for(tmp_path / "list.xlsx", sheet="Wardens")).recipients) == 1
+
+
+def test_raised_and_part_struck_text_is_asked_about(read):
+    from openpyxl.cell.rich_text import CellRichText, TextBlock
+    from openpyxl.cell.text import InlineFont
+
+    def rich(page):
+        page["A2"] = CellRichText("Ada Kittiwake 1", TextBlock(InlineFont(vertAlign="superscript"), "st"))
+        page["A3"] = CellRichText(TextBlock(InlineFont(strike=True), "Björn "), "Bjørn Ærøskarv")
+        page["A4"] = CellRichText(TextBlock(InlineFont(b=True), "Isolde "), "Carrick")
+
+    done = read([HEAD, *PEOPLE], rich)
+    assert codes(done, 2) == codes(done, 3) == ["text.format-lost"] and codes(done, 4) == []
+    assert [r.value("name") for r in done.recipients[:2]] == ["Ada Kittiwake 1st", "Björn Bjørn Ærøskarv"]
+
+
+def test_hidden_columns_are_told(read):
+    def hide(page):
+        page.column_dimensions["B"].hidden = True
+
+    done = read([HEAD, *PEOPLE], hide)
+    found = next(f for f in done.findings if f.code == "list.column-hidden")
+    assert "B (used)" in catalogue.message(found)

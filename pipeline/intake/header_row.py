@@ -1,0 +1,284 @@
+"""Finding the header of a sheet, in one row or in two, and the columns of each key.
+
+*Heading*: what a column is called in the sheet. *Key*: what the order calls it (`name`, `post`, `copies` …).
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.intake.headings import fold, guess_columns, meaning
+from pipeline.intake.order_words import nearest
+from pipeline.intake.sheet import Row, Sheet, column_of, letters
+
+SEARCHED = 200
+"""Rows with content in which a header is looked for. Common practice: lists have it among the first ten."""
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Where the header is and which columns belong to each key."""
+
+    header: int  # its last row; 0 when the sheet has none
+    where: tuple[tuple[str, tuple[int, ...]], ...]  # our key -> columns, joined with a space
+    guessed: bool = False
+    first: int = 0  # its first row, where it has two; else 0
+
+    @property
+    def at(self) -> dict[str, tuple[int, ...]]:
+        return dict(self.where)
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """A header: its rows, and what its columns may be called."""
+
+    first: int
+    last: int
+    heads: dict[int, str]  # column -> heading
+    also: tuple[tuple[str, tuple[int, ...]], ...] = ()  # further names: “Name First”, “Name” over First and Last
+
+    def named(self) -> dict[str, list[tuple[int, ...]]]:
+        """Folded heading → the columns it may mean."""
+        out: dict[str, list[tuple[int, ...]]] = {}
+        for text, columns in (*((text, (column,)) for column, text in self.heads.items()), *self.also):
+            places = out.setdefault(fold(text), [])
+            if columns not in places:
+                places.append(columns)
+        return out
+
+    def meanings(self, wanted: Iterable[str] = ()) -> dict[str, tuple[int, ...]]:
+        """Our keys by what the headings mean; nothing for a row too wide or too wordy to be a header."""
+        if len(self.heads) > 60 or any(len(text) > 80 for text in self.heads.values()):
+            return {}
+        return guess_columns(self.heads, wanted)
+
+
+def heads_of(row: Row) -> dict[int, str]:
+    """Column → heading, of the row's cells that hold text (numbers count: a year can head a column)."""
+    return {cell.column: cell.shown for cell in row.cells if cell.shown.strip()}
+
+
+def headers(sheet: Sheet) -> Iterator[Head]:
+    """What may be the header: each of the first rows, and each two of them that belong together."""
+    rows = sheet.rows[:SEARCHED]
+    for row in rows:
+        yield Head(row.number, row.number, heads_of(row))
+    for upper, lower in itertools.pairwise(rows):
+        if lower.number == upper.number + 1 and (two := _two_rows(sheet, upper, lower)):
+            yield two
+
+
+def _two_rows(sheet: Sheet, upper: Row, lower: Row) -> Head | None:
+    """A header in two rows: “Name” over “First” and “Last”. None when the rows do not belong together."""
+    over, under = heads_of(upper), heads_of(lower)
+    spans = [(a, b, c, d) for a, b, c, d in sheet.merged if a == upper.number and b in over]
+    wide = {b: d for a, b, c, d in spans if d > b and c == a and sum(x in under for x in range(b, d + 1)) > 1}
+    tall = {b for a, b, c, d in spans if c == lower.number}
+    if not (wide or (tall and under)):  # a text file has no merged cells: then the lower row must be headings
+        if sheet.merged or not under or not all(meaning(text) for text in under.values()):
+            return None
+        wide = {b: _last_below(b, over, under) for b in over if b in under}
+        wide = {b: last for b, last in wide.items() if last > b}
+        if not wide:
+            return None
+    elif (single := set(over) - set(wide) - tall) and single <= set(under):
+        return None  # every heading has something below it: the lower row is the first of the list
+    heads = {**{column: text for column, text in over.items() if column not in wide}, **under}
+    also: list[tuple[str, tuple[int, ...]]] = []
+    for column, last in wide.items():
+        group = tuple(c for c in range(column, last + 1) if c in under)
+        also.append((over[column], group))
+        also += [(f"{over[column]} {under[c]}", (c,)) for c in group]
+    for column in set(over) & set(under) - set(wide):
+        also += [(over[column], (column,)), (f"{over[column]} {under[column]}", (column,))]
+    return Head(upper.number, lower.number, dict(sorted(heads.items())), tuple(also))
+
+
+def _last_below(column: int, over: Mapping[int, str], under: Mapping[int, str]) -> int:
+    """The last column of the group that a heading without merged cells stands over."""
+    last = column
+    while last + 1 in under and last + 1 not in over:
+        last += 1
+    return last
+
+
+def find_columns(
+    sheet: Sheet, given: Mapping[str, str | Sequence[str]], header: int | None, wanted: Iterable[str]
+) -> Columns:
+    """The header row and the columns of each key.
+
+    `given` is the order's `columns`, `header` its `header`, `wanted` the keys its lines name. CannotRun when the
+    header, or a column, is not there: what was found, and what is nearest.
+    """
+    headings = {key: (word,) if isinstance(word, str) else tuple(word) for key, word in given.items()}
+    if header == 0:
+        return _no_header(sheet, headings)
+    every = list(headers(sheet))
+    if header is not None:
+        every = [head for head in every if head.last == header] or [
+            Head(header, header, heads_of(row)) for row in sheet.rows if row.number == header
+        ]
+        if not every:
+            raise CannotRun(
+                Fault(
+                    where=f"{sheet.path}, sheet “{sheet.name}”",
+                    found=f"row {header} is blank, but [list] header names it",
+                    expected="the row with the headings",
+                    remedy=_rows_seen(sheet),
+                )
+            )
+    if not headings:
+        return _guessed(sheet, every, tuple(wanted))
+    words = [fold(word) for words in headings.values() for word in words]
+    best = _better(every, [_hits(head, words) for head in every])
+    if best is None or (header is None and _hits(best, words) == 0):
+        raise CannotRun(
+            Fault(
+                where=f"{sheet.path}, sheet “{sheet.name}”",
+                found="no row has any of the headings of [list] columns",
+                expected=", ".join(f"“{word}”" for words in headings.values() for word in words),
+                remedy=_rows_seen(sheet),
+            )
+        )
+    return _mapped(sheet, best, headings)
+
+
+def _better(every: Sequence[Head], scores: Sequence[int]) -> Head | None:
+    """The header that says most, the first of equals; but two rows win over their upper row alone."""
+    best: tuple[int, Head] | None = None
+    for head, score in zip(every, scores, strict=True):
+        whole = best is not None and score == best[0] and head.first == best[1].last and head.last > best[1].last
+        if best is None or score > best[0] or whole:
+            best = (score, head)
+    return best[1] if best is not None else None
+
+
+def best_guess(every: Sequence[Head], wanted: Sequence[str] = ()) -> tuple[Head | None, dict[str, tuple[int, ...]]]:
+    """The header whose headings mean most, with a name among them, and the columns of our keys."""
+    found = [head.meanings(wanted) for head in every]
+    named = [(head, keys) for head, keys in zip(every, found, strict=True) if "name" in keys]
+    scores = [len(keys) + sum(key in keys for key in wanted) for _, keys in named]
+    best = _better([head for head, _ in named], scores)
+    return best, next((keys for head, keys in named if head is best), {})
+
+
+def _hits(head: Head, words: Sequence[str]) -> int:
+    have = head.named()
+    return sum(word in have for word in words)
+
+
+def _rows_seen(sheet: Sheet, count: int = 4) -> str:
+    """The first rows, so that the maker sees what the tool saw."""
+    if not sheet.rows:
+        return "the sheet is empty"
+    said = []
+    for row in sheet.rows[:count]:
+        cells = ", ".join(f"“{cell.shown[:30]}”" for cell in row.cells[:8])
+        said.append(f"row {row.number} has {cells}")
+    more = len(sheet.rows) - count
+    return "; ".join(said) + (f"; +{more} more rows" if more > 0 else "")
+
+
+def _mapped(sheet: Sheet, head: Head, headings: Mapping[str, Sequence[str]]) -> Columns:
+    named = head.named()
+    where: list[tuple[str, tuple[int, ...]]] = []
+    faults = []
+    place = f"{sheet.path}, sheet “{sheet.name}” row {head.last}"
+    for key, words in headings.items():
+        columns: list[int] = []
+        for word in words:
+            there = named.get(fold(word), [])
+            if len(there) > 1:
+                there = [group for group in there if not set(group) <= sheet.hidden_columns] or there
+            if len(there) > 1:
+                first = letters(there[0][0])
+                faults.append(
+                    Fault(
+                        where=place,
+                        found=f"“{word}” heads {len(there)} columns: {', '.join(letters(g[0]) for g in there)}",
+                        expected=f"one column for {key}",
+                        remedy=f'give the column by its letter, e.g. {key} = "column {first}", '
+                        "or rename one of them in a copy of the list",
+                    )
+                )
+            elif there:
+                columns += there[0]
+            elif (lettered := _by_letter(word)) is not None:
+                columns.append(lettered)
+            else:
+                seen = [text.strip() for text in head.heads.values()]
+                hint = nearest(word, seen)
+                faults.append(
+                    Fault(
+                        where=place,
+                        found=f"no column is headed “{word}”, which [list] columns wants for {key}",
+                        expected=f"one of the headings there: {', '.join(f'“{text}”' for text in seen)}",
+                        remedy=hint if hint.startswith("did you") else "correct [list] columns, or the header row",
+                    )
+                )
+        where.append((key, tuple(columns)))
+    if faults:
+        raise CannotRun(faults)
+    return Columns(head.last, tuple(where), first=head.first if head.first != head.last else 0)
+
+
+def _by_letter(word: str) -> int | None:
+    """“column B” names a column by its letter."""
+    found = re.fullmatch(r"\s*col(?:umn)?\.?\s+([A-Za-z]{1,3})\s*", word)
+    return column_of(found[1]) if found else None
+
+
+def _no_header(sheet: Sheet, headings: Mapping[str, Sequence[str]]) -> Columns:
+    """header = 0: the columns are named by their letters; the first is the name when none are given."""
+    if not headings:
+        first = min((cell.column for row in sheet.rows for cell in row.cells), default=1)
+        return Columns(0, (("name", (first,)),))
+    where, faults = [], []
+    for key, words in headings.items():
+        columns = []
+        for word in words:
+            column = _by_letter(word) or column_of(word.strip())
+            if column is None:
+                faults.append(
+                    Fault(
+                        where=f"{sheet.path}, sheet “{sheet.name}”",
+                        found=f"“{word}” is no column's letter, and header = 0 says the list has no headings",
+                        expected='a letter for each key, e.g. columns = { name = "A" }',
+                    )
+                )
+            else:
+                columns.append(column)
+        where.append((key, tuple(columns)))
+    if faults:
+        raise CannotRun(faults)
+    return Columns(0, tuple(where))
+
+
+def _only_column(sheet: Sheet) -> int:
+    """The column of a list that has but one, and no heading; 0 when there are more."""
+    used = {cell.column for row in sheet.rows for cell in row.cells}
+    return used.pop() if len(used) == 1 else 0
+
+
+def _guessed(sheet: Sheet, every: Sequence[Head], wanted: tuple[str, ...]) -> Columns:
+    """The header whose headings say most, when the order names no columns."""
+    best, found = best_guess(every, wanted)
+    if best is None and set(wanted) <= {"name"} and (column := _only_column(sheet)):
+        return Columns(0, (("name", (column,)),), guessed=True)
+    missing = [key for key in wanted if key not in found]
+    if best is None or missing:
+        seen = "" if best is None else ", ".join(f"“{text.strip()}”" for text in best.heads.values())
+        raise CannotRun(
+            Fault(
+                where=f"{sheet.path}, sheet “{sheet.name}”",
+                found=f"no heading tells which column holds {', '.join(missing or ['name'])}",
+                expected='a header row, or [list] columns = { name = "its heading" }, or header = 0 for a list without',
+                remedy=_rows_seen(sheet) if best is None else f"row {best.last} has {seen}",
+            )
+        )
+    return Columns(best.last, tuple(found.items()), guessed=True, first=best.first if best.first != best.last else 0)

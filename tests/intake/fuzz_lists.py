@@ -1,0 +1,165 @@
+"""Damaged lists by the thousand: whatever the bytes, a list is read with its rows accounted for, or refused in words.
+
+`mutants` gives them with a fixed seed; `check` holds one against the rule. For longer runs:
+`python tests/intake/fuzz_lists.py COUNT [SEED]`, or with atheris (`pip install atheris`)
+`python tests/intake/fuzz_lists.py --atheris -max_total_time=600`.
+"""
+
+from __future__ import annotations
+
+import io
+import random
+import sys
+import tempfile
+import zipfile
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+import openpyxl
+
+from pipeline.core import catalogue
+from pipeline.core.errors import CannotRun
+from pipeline.core.order import ListPart
+from pipeline.intake.recipients import read_rows_of
+from pipeline.intake.sheet import HowToRead, read_sheet
+
+LISTS = Path(__file__).resolve().parent / "lists"
+PART = ListPart(file="x", columns={"name": "Recipient", "post": "Post", "copies": "How many"})
+
+
+def seeds() -> dict[str, bytes]:
+    """Small sound lists, one of each format."""
+    book = openpyxl.Workbook()
+    rows = [("Keepers",), ("Recipient", "Post", "How many"), ("Ada Skua", "Warden", 1), ("Björn Tern", "Cook", 2)]
+    rows += [("Łucja  Auk", 2026, "two"), (None, "Cook", 1), ("Total", None, 5)]
+    for row in rows:
+        book.active.append(row)
+    file = io.BytesIO()
+    book.save(file)
+    text = "\n".join(";".join("" if c is None else str(c) for c in row) for row in rows)
+    return {
+        "a.xlsx": file.getvalue(),
+        "a.ods": (LISTS / "keepers.ods").read_bytes(),
+        "a.xls": (LISTS / "keepers.xls").read_bytes(),
+        "a.csv": text.encode(),
+        "b.csv": text.encode("cp1252", "replace"),
+        "c.csv": text.encode("utf-16"),
+        "a.txt": b"Recipient\nAda Skua\nBo Tern\n",
+    }
+
+
+PIECES = (
+    b"\0", b"\xff", b"<", b">", b'"', b"&amp;", b"_xD800_", b"\xed\xa0\x80", b"\r\n", b";", b"\t", b"=1+1", b"#REF!",
+    b"99999999999", b"-1", b'r="XFD1048576"', b't="e"', b"<f>", b"\xe2\x80\xae", b"Recipient", b"NaN", b"1e999",
+)  # fmt: skip
+
+
+def changed(data: bytes, dice: random.Random) -> bytes:
+    """The bytes with a few of them damaged."""
+    out = bytearray(data)
+    for _ in range(dice.randint(1, 6)):
+        at = dice.randrange(len(out) + 1)
+        match dice.randrange(5):
+            case 0 if out:
+                out[min(at, len(out) - 1)] = dice.randrange(256)
+            case 1:
+                out[at:at] = dice.choice(PIECES)
+            case 2:
+                del out[at : at + dice.randint(1, 40)]
+            case 3:
+                out[at:at] = out[at : at + dice.randint(1, 200)]
+            case _:
+                piece = dice.choice(PIECES)
+                out[at : at + len(piece)] = piece
+    return bytes(out)
+
+
+def inside(data: bytes, dice: random.Random) -> bytes:
+    """A packed file with one of its parts damaged and packed again, so that the damage gets past the archive."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(out, "w") as new:
+        parts = [part for part in old.infolist() if part.filename.endswith((".xml", ".rels"))]
+        chosen = dice.choice(parts).filename
+        for part in old.infolist():
+            content = old.read(part)
+            new.writestr(part.filename, changed(content, dice) if part.filename == chosen else content)
+    return out.getvalue()
+
+
+def mutants(count: int, seed: int) -> Iterator[tuple[str, bytes]]:
+    """File name and damaged bytes."""
+    dice = random.Random(seed)
+    sound = seeds()
+    names = list(sound)
+    for _ in range(count):
+        name = dice.choice(names)
+        data = sound[name]
+        packed = name.endswith((".xlsx", ".ods"))
+        yield name, inside(data, dice) if packed and dice.random() < 0.8 else changed(data, dice)
+
+
+def check(name: str, data: bytes, folder: Path) -> str:
+    """ "read" or "refused". AssertionError, or whatever went wrong, when neither is properly so."""
+    path = folder / name
+    path.write_bytes(data)
+    try:
+        if name.endswith(".txt"):
+            done = read_rows_of(read_sheet(path, HowToRead()), ListPart(file="x"), ["name"])
+        else:
+            done = read_rows_of(read_sheet(path, HowToRead()), PART, ["name", "post"])
+    except CannotRun as problem:
+        assert all(fault.where and fault.found for fault in problem.faults)
+        assert str(path) in str(problem)
+        return "refused"
+    finally:
+        assert path.read_bytes() == data
+    rows = [a.row for a in done.account]
+    assert len(rows) == len(set(rows)) == done.rows
+    assert {a.row for a in done.account if a.fate != "left-out"} == {r.row for r in done.recipients}
+    for recipient in done.recipients:
+        for key, value in recipient.values:
+            value.encode("utf-8")  # no half characters
+            assert key == "copies" or value.isprintable() or not value.isascii()
+        assert 0 < recipient.copies <= 500
+    for finding in (*done.findings, *(f for r in done.recipients for f in r.findings)):
+        catalogue.message(finding).encode("utf-8")
+    return "read"
+
+
+def main(count: int, seed: int) -> Counter[str]:
+    """Check so many; the tally by format."""
+    tally: Counter[str] = Counter()
+    with tempfile.TemporaryDirectory() as folder:
+        for number, (name, data) in enumerate(mutants(count, seed)):
+            try:
+                tally[f"{name} {check(name, data, Path(folder))}"] += 1
+            except BaseException:
+                print(f"number {number} of seed {seed}: {name}", file=sys.stderr)
+                raise
+    return tally
+
+
+def with_atheris() -> None:
+    """Coverage-guided, until it is stopped."""
+    import atheris
+
+    folder = Path(tempfile.mkdtemp())
+    names = list(seeds())
+
+    def one(data: bytes) -> None:
+        if data:
+            check(names[data[0] % len(names)], data[1:], folder)
+
+    atheris.Setup([a for a in sys.argv if a != "--atheris"], one)
+    atheris.instrument_all()
+    atheris.Fuzz()
+
+
+if __name__ == "__main__":
+    if "--atheris" in sys.argv:
+        with_atheris()
+    else:
+        print(main(int(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 1))
