@@ -8,6 +8,7 @@ import shutil
 import subprocess
 import sys
 import unicodedata
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -19,15 +20,17 @@ import pypdfium2
 import pytest
 import shapely
 
-from pipeline.core.catalogue import KINDS, for_client
+from pipeline.core.catalogue import KINDS, cuts, for_client
 from pipeline.core.errors import CannotRun
+from pipeline.core.findings import find
 from pipeline.core.model import Artwork, Piece, PlacedShape, Plaque, SetLine, SetRow, ShapedRow
 from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder, ProofPart
-from pipeline.outputs.paper import faces
+from pipeline.outputs.paper import faces, look
 from pipeline.outputs.paper.drawing import artwork_path, steps
 from pipeline.outputs.paper.identity import ATTACHMENT, Identity
 from pipeline.outputs.proof import foreign_texts, proof_bytes, write_proof
-from pipeline.outputs.proofing import words
+from pipeline.outputs.proofing import close, words
+from pipeline.outputs.proofing.entries import Spot
 from pipeline.outputs.revision import Earlier, Revision
 from pipeline.signoff.returned_form import drawings_in
 from tests import builders
@@ -276,8 +279,6 @@ def test_turned_pieces_stand_where_the_artwork_has_them():
 
 @pytest.mark.parametrize("side", [70.0, 400.0, 2400.0])
 def test_the_scale_is_stated_and_nothing_leaves_the_page(side, outcome):
-    from dataclasses import replace
-
     blank = replace(builders.disc_blank(side), zones=(("DISC", builders.circle(side / 2, side / 2, side / 2 - 3)),))
     data, pages = proof_bytes(replace(outcome, blank=blank), folder())
     text = pypdf.PdfReader(io.BytesIO(data)).pages[pages - 2].extract_text()
@@ -501,3 +502,75 @@ def test_the_reading_face_covers_everything_the_tool_itself_says():
     said += [t for v in vars(words).values() if isinstance(v, tuple) for t in v if isinstance(t, str)]
     said += [kind.client for kind in KINDS.values()]
     assert [t for t in said if not faces.covers(t)] == []
+
+
+# --- looking closer --------------------------------------------------------------------------------------------------
+
+
+def with_place(row: int, name: str, kind) -> tuple[Plaque, np.ndarray]:
+    """A plaque with a finding about a place on its third letter."""
+    piece = builders.plaque(row, name).artwork.lines[0].rows[0].pieces[2]
+    at = tuple(float(v) for v in piece.outline()[0].points.mean(axis=0))
+    finding = find(
+        kind,
+        line=1,
+        row=row,
+        cell=f"B{row}",
+        at=at,
+        measured=0.18,
+        limit=0.2,
+        unit="mm",
+        facts={"text": name, "size": 9.0, "distance": 2000.0},
+    )
+    return builders.plaque(row, name, findings=(finding,)), np.array(at)
+
+
+def rings(data: bytes, page: int, colour: tuple[float, float, float]) -> list[tuple[np.ndarray, float]]:
+    """Centre and radius, mm, of everything round that is drawn in this colour."""
+    with pdfplumber.open(io.BytesIO(data)) as pdf:
+        p = pdf.pages[page]
+        found = [o for o in p.curves if o["stroke"] and o["stroking_color"] == pytest.approx(colour, abs=1e-4)]
+        boxes = [
+            (o["x0"] / MM, o["x1"] / MM, (float(p.height) - o["bottom"]) / MM, (float(p.height) - o["top"]) / MM)
+            for o in found
+        ]
+    return [
+        (np.array([(a + b) / 2, (c + d) / 2]), (b - a) / 2) for a, b, c, d in boxes if abs((b - a) - (d - c)) < 0.01
+    ]
+
+
+def test_a_question_about_a_place_rings_it_on_the_plaque():
+    plaque, at = with_place(5, "Jory Pellow", cuts.READ_TOO_SMALL)
+    data, pages = proof_bytes(builders.outcome((plaque,)), folder())
+    ((centre, _),) = rings(data, pages - 2, look.ASK_EDGE)
+    text = pypdf.PdfReader(io.BytesIO(data)).pages[pages - 2].extract_text()
+    scale = 0.9 if "90 %" in text else 0.8 if "80 %" in text else 1.0
+    drawn = drawn_points(data, pages - 2)
+    on_plaque = artwork_points(plaque) * scale
+    # the plaque's own drawing is the lettering that stands highest on the page
+    top = drawn[:, 1].max() - on_plaque[:, 1].max()
+    assert centre[1] == pytest.approx(at[1] * scale + top, abs=0.01)
+    assert f"{0.18:.2f} mm" in text or "× true size" in text
+
+
+def test_a_place_that_cannot_be_cut_is_magnified_where_it_was_measured():
+    """Every point of the letter in the detail is where a magnification about the ring's centre puts it."""
+    plaque, at = with_place(5, "Jory Pellow", cuts.STROKE_TOO_THIN)
+    data, _ = proof_bytes(builders.outcome((plaque,)), folder())
+    text = [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(data)).pages]
+    (page,) = [i for i, t in enumerate(text) if "× true size" in t]
+    centre, _ = max(rings(data, page, look.STOP_EDGE), key=lambda found: found[0][0])  # the rightmost
+    times = close.CIRCLE / close.window(Spot(at=tuple(at), measured=0.18))
+    assert f"{times:.0f} × true size" in text[page]
+    letter = plaque.artwork.lines[0].rows[0].pieces[2].outline()
+    meant = centre + times * (np.concatenate([p.points[[0, -1]] for p in letter]) - at)
+    tree = shapely.STRtree(shapely.points(drawn_points(data, page)))
+    asked = shapely.points(meant)
+    assert shapely.distance(asked, tree.geometries[tree.nearest(asked)]).max() < 0.02
+
+
+def test_lettering_the_picture_shows_too_small_is_shown_again(outcome):
+    blank = replace(outcome.blank, width=900.0, height=300.0, edge=builders.rectangle(0, 0, 900, 300))
+    data, pages = proof_bytes(replace(outcome, blank=blank), folder())
+    text = pypdf.PdfReader(io.BytesIO(data)).pages[pages - 2].extract_text()
+    assert "the lettering at true size" in text and "15 % of true size" in text

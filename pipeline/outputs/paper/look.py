@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 
-from pipeline.core.model import Artwork, Blank
+from pipeline.core.model import Artwork, Blank, Piece
 from pipeline.outputs.paper.curves import chain_ops, number
 from pipeline.outputs.paper.faces import SERIF
-from pipeline.outputs.paper.pen import Pen, Style, rgb
+from pipeline.outputs.paper.pen import Colour, Pen, Style, rgb
 
 INK = rgb("#2A2724")
 GREY = rgb("#6F6962")
@@ -89,14 +89,31 @@ def _grain(width: float, height: float, fine: float) -> str:
 
 def lettering(pen: Pen, artwork: Artwork, cutter_kind: str, point: float, side: str = "front") -> None:
     """The lettering of one side with an unseen layer of text, in the user space of the moment (mm of the blank)."""
-    cut = material(cutter_kind)["cut"]
-    pen.op(f"{pen.fill(cut)} {pen.stroke(cut, point)} 1 J 1 j")
+    pieces(pen, artwork, material(cutter_kind)["cut"], point, side)
     for line in artwork.lines:
         if line.side != side:
             continue
         for row in line.rows:
-            for piece in row.pieces:
-                pen.piece(piece, point)
             if row.pieces and row.text.strip():
                 left = min(p.x for p in row.pieces)
                 pen.op(pen.unseen.ops(row.text, left, row.baseline, row.width, line.cap_height))
+
+
+def pieces(
+    pen: Pen,
+    artwork: Artwork,
+    colour: Colour,
+    point: float,
+    side: str = "front",
+    near: tuple[tuple[float, float], float] | None = None,
+) -> None:
+    """The lettering of one side in one colour, without text. near: only what is within that many mm of a place."""
+    pen.op(f"{pen.fill(colour)} {pen.stroke(colour, point)} 1 J 1 j")
+    for piece in artwork.pieces(side):
+        if near is None or _within(piece, *near):
+            pen.piece(piece, point)
+
+
+def _within(piece: Piece, at: tuple[float, float], reach: float) -> bool:
+    points = [p.points for p in piece.outline()]
+    return any((p.min(axis=0) - reach <= at).all() and (p.max(axis=0) + reach >= at).all() for p in points)

@@ -55,7 +55,8 @@ def draw(pen: Pen, entry: Entry, units: Units, x: float, y: float, width: float)
             foot = top - 2 - DRAWN / 2 - (box[3] - box[1]) * scale / 2
             for path, at, colour in ((earlier.drawing, left, look.GREY), (new, right, look.INK)):
                 shift = f"{number(at - box[0] * scale)} {number(foot - box[1] * scale)}"
-                pen.op(f"q {scale:.6f} 0 0 {scale:.6f} {shift} cm {pen.fill(colour)} {drawing.to_ops(path)} f Q")
+                pen.op(f"q {scale:.6f} 0 0 {scale:.6f} {shift} cm {pen.fill(colour)} {pen.stroke(colour, 0.25)}")
+                pen.op(f"{drawing.to_ops(path)} {'f' if 'Z' in path else 'S'} Q")  # open contours: single lines
     base = y + PAD + 0.6
     _differences(pen, left, base, half, before, now, OLD)
     _differences(pen, right, base, half, now, before, NEW)

@@ -14,7 +14,7 @@ from pipeline.core.units import Units
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.curves import number
 from pipeline.outputs.paper.pen import Pen, Style
-from pipeline.outputs.proofing import before, words
+from pipeline.outputs.proofing import before, close, words
 from pipeline.outputs.proofing.entries import Entry
 from pipeline.outputs.proofing.frame import LABEL_DROP, Frame
 
@@ -49,7 +49,7 @@ CHANGE = 10.5  # height of the box for a change
 ANSWER = 8.5
 PAD = 3.2
 BOXES = TICKS + LABEL_DROP + CHANGE + 1.5  # all of the ticks and the box for a change
-FEW = 0.25  # of the cards may be drawn smaller than the others
+FEW = 0.5  # of the cards may be drawn smaller than the others
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,6 +64,9 @@ class Details:
     said: float  # height of the text column
     asked: float  # height of the question panel; 0 without a question
     before: float  # height of the panel with what changed; 0 without one
+    whole: float  # width of the panels
+    larger: float = 0.0  # scale at which the lettering is shown again; 0: not
+    closer: float = 0.0  # height that takes
     scale: float = 1.0  # of the picture
     height: float = 0.0  # of the whole card
 
@@ -160,6 +163,7 @@ def _details(pen: Pen, entry: Entry, left: float, whole: float) -> Details:
     if questions:
         hint = pen.wrap(words.QUESTION_HINT, look.QUIET, whole - 2 * PAD - 2)
         asked = 2 * PAD + len(questions) * look.BODY.line + len(hint) * look.QUIET.line + LABEL_DROP + ANSWER + 1.5
+        asked += close.PICTURE + 2 if entry.spot else 0.0
     return Details(
         entry=entry,
         title=title,
@@ -169,12 +173,15 @@ def _details(pen: Pen, entry: Entry, left: float, whole: float) -> Details:
         said=said,
         asked=asked,
         before=before.depth(entry),
+        whole=whole,
         height=0.0,
     )
 
 
 def _sized(d: Details, kind: str, blank: Blank, scale: float) -> Details:
     picture = blank.height * scale
+    larger = close.larger(d.entry.artwork, scale, d.whole)
+    d = replace(d, larger=larger, closer=close.larger_depth(d.entry.artwork, larger))
     if kind == "above":
         height = picture + STRIP + max(d.said, BOXES) + _panels_depth(d)
     else:
@@ -220,16 +227,19 @@ def draw(frame: Frame, plan: Plan, card: Details, top: float) -> None:
 
 
 def _panels_depth(card: Details) -> float:
-    return (card.asked + 3 if card.asked else 0.0) + (card.before + 3 if card.before else 0.0)
+    return sum(high + 3 for high in (card.closer, card.before, card.asked) if high)
 
 
 def _panels(frame: Frame, plan: Plan, card: Details, x: float, top: float, width: float) -> None:
-    """What changed, then the question, one under the other from `top` down."""
+    """Larger lettering, what changed, the question: one under the other from `top` down."""
+    if card.closer:
+        close.draw_larger(frame.pen, card.entry.artwork, card.larger, x, top - 3, plan.tool.point)
+        top -= 3 + card.closer
     if card.before:
         before.draw(frame.pen, card.entry, plan.units, x, top - 3 - card.before, width)
         top -= 3 + card.before
     if card.asked:
-        _question(frame, card, x, top - 3 - card.asked, width)
+        _question(frame, card, x, top - 3 - card.asked, width, plan.tool.point)
 
 
 def _picture(frame: Frame, plan: Plan, card: Details, x: float, y: float) -> None:
@@ -239,6 +249,8 @@ def _picture(frame: Frame, plan: Plan, card: Details, x: float, y: float) -> Non
     pen.op(f"q {scale} 0 0 {scale} {number(x)} {number(y)} cm")
     pen.place(key)
     look.lettering(pen, card.entry.artwork, plan.tool.kind, plan.tool.point)
+    if card.entry.spot:
+        close.ring(pen, card.entry.spot, card.scale)
     pen.op("Q")
 
 
@@ -289,13 +301,16 @@ def _boxes(frame: Frame, entry: Entry, x: float, top: float, width: float) -> No
     frame.write(x, y, width, CHANGE, f"change_{mark}", words.CHANGE, f"{who}: {words.CHANGE}", several=True)
 
 
-def _question(frame: Frame, card: Details, x: float, y: float, width: float) -> None:
+def _question(frame: Frame, card: Details, x: float, y: float, width: float, point: float) -> None:
     pen, entry = frame.pen, card.entry
     pen.box(x, y, width, card.asked, fill=look.ASK_WASH, radius=1.2)
     pen.box(x, y, 1.0, card.asked, fill=look.ASK_EDGE)
     inner = x + PAD + 1
     base = pen.lines(inner, y + card.asked - PAD - look.BODY.mm * 0.8, card.questions, look.BODY)
     pen.lines(inner, base + 0.3, pen.wrap(words.QUESTION_HINT, look.QUIET, width - 2 * PAD - 2), look.QUIET)
+    if entry.spot:
+        foot = y + PAD + ANSWER + LABEL_DROP + 1
+        close.draw_spot(pen, entry.artwork, entry.spot, inner, foot, min(width - 2 * PAD - 2, 130.0), point)
     name = f"answer_{entry.design.fingerprint}"
     tip = f"{entry.title}: {words.ANSWER}"
     frame.write(inner, y + PAD - 0.6, width - 2 * PAD - 2, ANSWER, name, words.ANSWER, tip)

@@ -12,6 +12,14 @@ from pipeline.outputs.paper.identity import Design, Unset
 from pipeline.outputs.revision import Earlier, Revision
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spot:
+    """The place a finding speaks of, to be shown: mm on the blank, and what was measured there."""
+
+    at: tuple[float, float]
+    measured: float
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Entry:
     """One card: a design and all plaques of it."""
@@ -22,6 +30,7 @@ class Entry:
     artwork: Artwork
     questions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    spot: Spot | None = None  # of the first question about a place
     earlier: Earlier | None = None  # the plaque it replaces
     signed: str = ""  # by whom and when, of a plaque that is not asked for again
 
@@ -34,6 +43,7 @@ class Held:
     unset: Unset
     reasons: tuple[str, ...]
     artwork: Artwork | None = None
+    spot: Spot | None = None  # of the first reason that is about a place
 
 
 def name_of(plaque: Plaque) -> str:
@@ -76,9 +86,21 @@ def _entry(fingerprint: str, same: list[Plaque], units: Units, earlier: Earlier 
         artwork=first.artwork,
         questions=tuple(questions),
         notes=tuple(notes),
+        spot=spot_of(same[0], Severity.ASK, units),
         earlier=earlier,
         signed=signed,
     )
+
+
+def spot_of(plaque: Plaque, severity: Severity, units: Units) -> Spot | None:
+    """The place of the first finding of this severity that the client is told of and that has one on the front."""
+    if plaque.artwork is None:
+        return None
+    back = {line.line for line in plaque.artwork.lines if line.side == "back"}
+    for f in plaque.findings:
+        if f.severity is severity and f.at and f.unit == "mm" and f.line not in back and for_client(f, units):
+            return Spot(at=f.at, measured=abs(f.measured or 0.0))
+    return None
 
 
 def held(outcome: Outcome, units: Units, otherwise: str) -> tuple[Held, ...]:
@@ -103,6 +125,7 @@ def held(outcome: Outcome, units: Units, otherwise: str) -> tuple[Held, ...]:
                 ),
                 reasons=tuple(said) if stopping else (*said, otherwise),
                 artwork=plaque.artwork,
+                spot=spot_of(plaque, Severity.STOP, units),
             )
         )
     return tuple(out)

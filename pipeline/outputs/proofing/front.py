@@ -7,13 +7,14 @@ from dataclasses import dataclass
 
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.pen import Style
-from pipeline.outputs.proofing import words
+from pipeline.outputs.proofing import close, words
 from pipeline.outputs.proofing.entries import Entry, Held
 from pipeline.outputs.proofing.frame import LABEL_DROP, Frame, heading, heading_depth, paginate
 
 CHOICE = 8.5
 _INDEX_ROW = 5.1
 _COLUMNS = 2
+_SHORTEST = 12  # names before a second column is begun
 
 
 # --- questions -----------------------------------------------------------------------------------------------------
@@ -72,10 +73,10 @@ def _held_rows(frame: Frame, item: Held) -> tuple[list[str], list[str]]:
 def _held_depth(frame: Frame, item: Held) -> float:
     title, reasons = _held_rows(frame, item)
     text = len(title) * look.NAME.line + len(reasons) * look.BODY.line + look.QUIET.line
-    return text + LABEL_DROP + CHOICE + 15
+    return text + LABEL_DROP + CHOICE + 15 + (close.PICTURE + 3 if item.spot else 0.0)
 
 
-def draw_held(frame: Frame, items: tuple[Held, ...], pages: list[list[int]]) -> None:
+def draw_held(frame: Frame, items: tuple[Held, ...], pages: list[list[int]], point: float) -> None:
     pen, x = frame.pen, frame.left + 5
     for n, page in enumerate(pages):
         frame.begin(words.STOPPED_HEAD if n == 0 else "")
@@ -87,6 +88,10 @@ def draw_held(frame: Frame, items: tuple[Held, ...], pages: list[list[int]]) -> 
             base = pen.lines(x, y, title, look.NAME) + look.NAME.line - look.QUIET.line
             pen.text(x, base, f"row {item.unset.row} · cell {item.unset.cell}", look.QUIET)
             base = pen.lines(x, base - look.BODY.line - 0.4, reasons, look.BODY)
+            if item.spot and item.artwork:
+                base -= close.PICTURE + 3
+                wide = min(frame.room - 5, 130.0)
+                close.draw_spot(pen, item.artwork, item.spot, x, base + look.BODY.line - 1.5, wide, point)
             foot = base - LABEL_DROP - CHOICE + look.BODY.line - 3.4
             tip = f"{item.title}: {words.YOUR_CHOICE}"
             frame.write(x, foot, frame.right - x, CHOICE, f"choice_row{item.unset.row}", words.YOUR_CHOICE, tip)
@@ -121,7 +126,7 @@ def draw_index(frame: Frame, entries: tuple[Entry, ...], page_of: list[int]) -> 
         frame.begin(words.INDEX_HEAD if n == 0 else "")
         top = heading(frame, words.INDEX_HEAD)
         part = order[n : n + room]
-        per_column = -(-len(part) // _COLUMNS) if len(part) > room // 2 else min(len(part), room // _COLUMNS)
+        per_column = max(_SHORTEST, -(-len(part) // _COLUMNS))
         for j, i in enumerate(part):
             entry = entries[i]
             x = frame.left + (j // per_column) * (wide + 10)

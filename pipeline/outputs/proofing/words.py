@@ -63,6 +63,10 @@ LATER = (
 )
 LATER_HEAD = "Only what is open"
 
+MAGNIFIED = "{times} × true size"
+LARGER = "the lettering at true size"
+LARGER_REDUCED = "the lettering at {percent} % of true size"
+
 CORRECT = "correct as shown"
 LEAVE = "do not cut"
 CHANGE = "change to"
