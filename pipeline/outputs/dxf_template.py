@@ -107,6 +107,8 @@ def prepare(
         if version not in ("R12", "R2000"):
             document.header.custom_vars.append("FINGERPRINT", MARK)
             document.header.custom_vars.append("WRITTEN_BY", tool)
+        for name in sorted(document.entitydb.dxf_types_in_use()):
+            document.classes.add_class(name)  # the writer adds them in the order of a set: another in every process
         stream = io.StringIO()
         document.write(stream)
         owner = str(space.layout_key)
