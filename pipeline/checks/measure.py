@@ -14,8 +14,9 @@ from typing import Any, TypeVar
 import numpy as np
 import shapely
 
-from pipeline.checks.atoms import Atom, Who, atoms_of, in_row, near, placed, relative, to_row
+from pipeline.checks.atoms import DECIMALS, Atom, Who, atoms_of, in_row, near, placed, relative, to_row
 from pipeline.core.model import Piece, Shape
+from pipeline.cutting.reach import Lost, lost
 from pipeline.geometry import gaps, narrowest
 from pipeline.geometry.curves import Array
 from pipeline.geometry.flatten import strokes
@@ -78,6 +79,7 @@ class Measures:
         self._inside: dict[str, tuple[Narrow | None, tuple[Narrow, ...], Narrow | None]] = {}
         self._distances: dict[str, tuple[float, float, float, float, float]] = {}
         self._touch: dict[str, bool] = {}
+        self._lost: dict[tuple[str, float], Lost] = {}
         self._rows: dict[tuple[Any, ...], Between | None] = {}
         self._obstacles: dict[tuple[int, str], tuple[Any, Any]] = {}
         self.computed = 0  # shapes and groups measured, not looked up
@@ -131,6 +133,13 @@ class Measures:
             else:
                 self._polygons[key] = polygon_of(shape.outline, t)
         return self._polygons[key]
+
+    def corners(self, shape: Shape, radius: float) -> Lost:
+        """What a round cutter of this radius, in font units, leaves of the shape."""
+        key = (shape.key, round(radius, DECIMALS))
+        if key not in self._lost:
+            self._lost[key] = lost(self.polygon(shape), radius)
+        return self._lost[key]
 
     # --- distances ------------------------------------------------------------------------------------------------
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -16,6 +17,8 @@ from pipeline.core.order import Finish
 from pipeline.core.units import Units
 from pipeline.cutting.cutters import CutLimits, Cutter, Limit
 
+VISIBLE = 0.1
+"""mm. A corner that stays rounded by less is not mentioned (common practice, no source)."""
 FINER = 1
 """Decimals beyond the usual in findings about strokes: a hairline is a matter of hundredths."""
 
@@ -134,7 +137,7 @@ def _wide(
     wide = found.widest
     assert wide is not None
     if not cutter.slope:
-        return []
+        return _corners(line, cutter, measures)
     out = []
     own: dict[str, str | float]
     if cutter.widest is not None and wide.width > cutter.widest:
@@ -147,6 +150,25 @@ def _wide(
         own = {"width": wide.width, "source": deepest.source}
         out.append(_finding(cuts.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own))
     return out
+
+
+def _corners(line: SetLine, cutter: Cutter, measures: Measures) -> list[Finding]:
+    """stroke.corner-left for an upright cutter, at the worst corner of the line."""
+    area, worst = 0.0, None
+    for piece in pieces_of(line):
+        if piece.shape.single_line or not piece.shape.outline:
+            continue
+        left = measures.corners(piece.shape, cutter.line_width / 2 / piece.scale)
+        area += left.area * piece.scale**2
+        if left.at is not None and math.isfinite(left.reach):
+            at = on_blank(piece, *left.at)
+            who = letters(piece.shape, range(len(piece.shape.glyphs)))
+            spot = Spot(left.reach * piece.scale, "corner", at, who, piece)
+            worst = spot if worst is None or spot.width > worst.width else worst
+    if worst is None or worst.width < VISIBLE:
+        return []
+    limit = Limit(value=cutter.line_width, source=cutter.name)
+    return [_finding(cuts.STROKE_CORNER_LEFT, line, worst, worst.width, limit, {"area": area})]
 
 
 def _area_beyond(piece: Piece, width: float, measures: Measures) -> float:

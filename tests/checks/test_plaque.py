@@ -126,6 +126,18 @@ def test_stroke_wider_than_the_bit():
     assert "stroke.wider-than-cutter" not in codes(findings)
 
 
+def test_round_cutter_leaves_corners():
+    """An end mill of .8 mm in the four square ends of l: (4 − π) r², r (√2 − 1) from each corner."""
+    line = set_line("l", "noto-sans", 20.0)
+    _, findings = check(line, cutter=CutterPart(use="endmill-0-8"))
+    (left,) = [f for f in findings if f.code == "stroke.corner-left"]
+    assert left.fact("area") == pytest.approx((4 - math.pi) * 0.16, rel=0.02)
+    assert left.measured == pytest.approx(0.4 * (math.sqrt(2) - 1), rel=0.02)
+    assert message(left)
+    _, findings = check(line, cutter=CutterPart(use="laser"))
+    assert "stroke.corner-left" not in codes(findings)
+
+
 # --- land ---------------------------------------------------------------------------------------------------------
 
 

@@ -60,6 +60,17 @@ STROKE_WIDER_THAN_CUTTER = Kind(
     remedy="clear the middle with a flat cutter first, take a larger bit, or set the line smaller",
     source="the diameter of the bit, or what `reach` lets it use",
 )
+STROKE_CORNER_LEFT = Kind(
+    code="stroke.corner-left",
+    severity=Severity.NOTE,
+    message=(
+        "line {line} “{text}”: a round cutter of {limit} leaves {area:.2f} mm² in the corners of the letters; the "
+        "farthest is {measured} from what it reaches, in “{glyph}” at x {x:mm}, y {y:mm}"
+    ),
+    why="A round cutter cannot cut into a corner: it leaves r (1 / sin a − 1) of it, a being half the corner's angle.",
+    remedy="take a thinner cutter or a V-bit if the corners are to be sharp; otherwise nothing",
+    source="the radius of the cutter; shown from 0.1 mm on, common practice, no source",
+)
 LAND_TOO_THIN = Kind(
     code="land.too-thin",
     severity=Severity.STOP,
@@ -123,6 +134,7 @@ KINDS: tuple[Kind, ...] = (
     STROKE_TOO_THIN,
     STROKE_THIN_AFTER_SANDING,
     STROKE_WIDER_THAN_CUTTER,
+    STROKE_CORNER_LEFT,
     LAND_TOO_THIN,
     GROOVE_TOO_DEEP,
     GROOVE_TOO_SHALLOW,
