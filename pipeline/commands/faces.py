@@ -30,6 +30,8 @@ from pipeline.lettering.shelf import ShelfFace
 from pipeline.outputs.face_sheet import FaceSample, Wanted, alike_sheet, face_sheet
 from pipeline.signoff.looked import Say
 
+LETTERS_SHOWN = 16
+"""Letters that need the largest cap heights, shown for the faces the order uses; --json has them all."""
 SHEET, ALIKE = "faces.pdf", "alike.pdf"
 """Names of the sheets, in the order's output folder, or where the command is called."""
 
@@ -51,6 +53,7 @@ class OnShelf:
     sets: int | None = None  # of the order's texts
     texts: int | None = None
     lacks: tuple[str, ...] = ()  # of the order's characters
+    letters: tuple[tuple[str, float], ...] = ()  # of the order: each with its own smallest cap height, largest first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -125,7 +128,11 @@ def _asked(order: str | Path) -> _Order:
 
 
 def _on_shelf(source: ShelfFace, face: Face, asked: _Order | None, keeper: Keeper, units: Units) -> OnShelf:
-    thinnest, letter = _thinnest(source, face, asked, keeper)
+    profile = _profile(face, asked, keeper) if asked else []
+    if asked:
+        thinnest, letter = min(profile) if profile else (None, "")
+    else:
+        thinnest, letter = _thinnest(source, face)
     own: dict[str, Any] = {}
     if asked is not None:
         own["sets"] = sum(face.covers(t) for t in asked.texts)
@@ -133,6 +140,7 @@ def _on_shelf(source: ShelfFace, face: Face, asked: _Order | None, keeper: Keepe
         own["lacks"] = face.lacking("".join(asked.texts))
         if thinnest:
             own["smallest"] = asked.stroke / thinnest
+            own["letters"] = tuple((letter, asked.stroke / width) for width, letter in sorted(profile))
     return OnShelf(
         name=source.name,
         title=source.title,
@@ -147,14 +155,19 @@ def _on_shelf(source: ShelfFace, face: Face, asked: _Order | None, keeper: Keepe
     )
 
 
-def _thinnest(source: ShelfFace, face: Face, asked: _Order | None, keeper: Keeper) -> tuple[float | None, str]:
-    """The narrowest stroke of the order's letters, or of the alphabets the shelf's own table was made with."""
+def _thinnest(source: ShelfFace, face: Face) -> tuple[float | None, str]:
+    """The narrowest stroke of the alphabets the shelf's own table was made with."""
     if face.single_line:
         return None, ""
-    if asked is None:
-        latin = [place for place in source.thinnest if place[0] == "Latn"]
-        _, width, letter = min(latin or source.thinnest, key=lambda place: place[1])
-        return width, letter
+    latin = [place for place in source.thinnest if place[0] == "Latn"]
+    _, width, letter = min(latin or source.thinnest, key=lambda place: place[1])
+    return width, letter
+
+
+def _profile(face: Face, asked: _Order, keeper: Keeper) -> list[tuple[float, str]]:
+    """The narrowest stroke, in cap heights, of each letter the order uses and the face has."""
+    if face.single_line:
+        return []
     kept = keeper.open("measures", DEFINITION)
     measures = Measures()
     if known := kept.get("measures", "all"):
@@ -163,13 +176,16 @@ def _thinnest(source: ShelfFace, face: Face, asked: _Order | None, keeper: Keepe
     for letter in dict.fromkeys(asked.letters):
         if not face.covers(letter):
             continue
-        for placed in shape_row([face], letter).shapes:
-            stroke = measures.of(placed.shape).stroke
-            if stroke is not None:
-                found.append((stroke.width / placed.shape.cap_units, letter))
+        widths = [
+            stroke.width / placed.shape.cap_units
+            for placed in shape_row([face], letter).shapes
+            if (stroke := measures.of(placed.shape).stroke) is not None
+        ]
+        if widths:
+            found.append((min(widths), letter))
     if measures.computed:
         kept.put("measures", "all", measures.dump())
-    return min(found) if found else (None, "")
+    return found
 
 
 def _table(table: Sequence[OnShelf], asked: _Order | None, units: Units) -> list[str]:
@@ -188,6 +204,10 @@ def _table(table: Sequence[OnShelf], asked: _Order | None, units: Units) -> list
     lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
     note = "thinnest: narrowest stroke as a part of the cap height, and the letter it is in"
     lines.append(f"({note}{'; ' + asked.words if asked else ''})")
+    for t in table:
+        if asked and t.letters and t.name in {line.face for line in asked.folder.order.line}:
+            shown = ", ".join(f"{letter} {units.number(size)}" for letter, size in t.letters[:LETTERS_SHOWN])
+            lines.append(f"{t.name} letter by letter, smallest cap height in {units.name}: {shown}")
     return lines
 
 

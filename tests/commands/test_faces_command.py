@@ -118,3 +118,16 @@ def test_every_script_of_the_shelf_has_name_sample_and_alphabet():
         face = open_face(source.name)
         for script in source.scripts:
             assert face.covers(ALPHABETS[script].replace("&", "")), (source.name, script)
+
+
+def test_an_order_gets_its_letters_one_by_one(tmp_path, capsys):
+    """Each letter's own smallest cap height: the stroke the cutter needs over the letter's own."""
+    order = Path(__file__).resolve().parent.parent.parent / "sample_orders" / "seabird-trust"
+    faces(order, say=print, as_json=True, out=tmp_path)
+    table = {t["name"]: t for t in json.loads(capsys.readouterr().out)}
+    sans = table["noto-sans"]
+    sizes = [size for _, size in sans["letters"]]
+    assert sizes == sorted(sizes, reverse=True)
+    assert sans["smallest"] == sizes[0] == pytest.approx(0.2 / sans["thinnest"], rel=0.2)
+    assert sans["letters"][0][0] in "69"
+    assert table["hershey-futural"]["letters"] == []
