@@ -120,6 +120,7 @@ def test_every_script_of_the_shelf_has_name_sample_and_alphabet():
             assert face.covers(ALPHABETS[script].replace("&", "")), (source.name, script)
 
 
+@pytest.mark.slow
 def test_an_order_gets_its_letters_one_by_one(tmp_path, capsys):
     """Each letter's own smallest cap height: the stroke the cutter needs over the letter's own."""
     order = Path(__file__).resolve().parent.parent.parent / "sample_orders" / "seabird-trust"
