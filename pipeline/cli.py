@@ -93,6 +93,10 @@ def build_parser() -> argparse.ArgumentParser:
     status.add_argument("--out", metavar="DIR", type=Path, help="where the run wrote, if not ORDER/out")
     status.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
 
+    compare = command("compare", _compare, "options of a job side by side: time, cost, material, names", order=False)
+    compare.add_argument("orders", metavar="ORDER", nargs="+", help="two or more order folders")
+    compare.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+
     faces = command("faces", _faces, "the faces on the shelf, for this order's cutter and letters", order=False)
     faces.add_argument("order", metavar="ORDER", nargs="?", help="an order folder or its order.toml")
     faces.add_argument(
@@ -224,6 +228,12 @@ def _status(args: argparse.Namespace) -> int:
     from pipeline.run import look
 
     return status(args.order, out=args.out, say=print, look=look, as_json=args.json)
+
+
+def _compare(args: argparse.Namespace) -> int:
+    from pipeline.commands.compare import compare
+
+    return compare(args.orders, as_json=args.json, say=print)
 
 
 def _explain(args: argparse.Namespace) -> int:

@@ -13,7 +13,7 @@ from typing import Any
 from pipeline import VERSION
 from pipeline.core.catalogue import tool
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.kept import Keeper, default_folder
 from pipeline.core.model import Blank, ListRead, Outcome, Plaque, Recipient
 from pipeline.core.order import OrderFolder
@@ -30,9 +30,11 @@ from pipeline.outputs.report import report_of, write_report
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.simulated import Simulated
 from pipeline.outputs.summary import summary
+from pipeline.shopfloor.plan import ShopPlan, plan_shop
 from pipeline.signoff.ledger import Entry, Ledger, sound
 from pipeline.signoff.looked import Looked
 from pipeline.signoff.rounds import revision_of, sizes_moved
+from pipeline.signoff.standing import stand
 
 Progress = Callable[[str, int, int], None]
 """Told what is being done, how many are done, of how many."""
@@ -116,9 +118,13 @@ def run_order(
             made = _cut_files(read, made, whole=only is None, prove=prove, progress=progress)
     ledger = Ledger.of(read.folder.folder)
     entries = sound(ledger)
+    revision = revision_of(made.plaques, entries, read.folder.order.proof.revision, ledger.drawn)
+    with timers.stage("shop floor"):
+        signed = {s.plaque.fingerprint for s in stand(made.plaques, entries, revision=revision.letter) if s.signed}
+        shop, said = plan_shop(read.folder, read.blank, made.plaques, signed)
+        made = replace(made, findings=(*made.findings, *said))
     outcome = outcome_of(read, made, entries)
-    revision = revision_of(outcome.plaques, entries, read.folder.order.proof.revision, ledger.drawn)
-    report, words = _papers(outcome, read, made.job, revision, files, timers)
+    report, words = _papers(outcome, read, made.job, revision, shop if files else None, only is None, timers)
     return Done(
         outcome=outcome,
         report=report,
@@ -255,7 +261,7 @@ def _writable(target: Path) -> None:
 
 
 def _papers(
-    outcome: Outcome, read: Read, job: Job, revision: Revision, files: bool, timers: Timers
+    outcome: Outcome, read: Read, job: Job, revision: Revision, shop: ShopPlan | None, whole: bool, timers: Timers
 ) -> tuple[dict[str, Any], str]:
     folder, target = read.folder, read.target
     with timers.stage("check sheet and report"):
@@ -263,14 +269,17 @@ def _papers(
         write_report(target / "report.json", outcome, folder, revision)
         report = report_of(outcome, folder, revision)
     written = ["check.xlsx", "report.json"]
-    if files:
+    if shop is not None:
         from pipeline.outputs.proof import foreign_texts, write_proof
+        from pipeline.outputs.shop import write_shop
 
         with timers.stage("proof"):
             captions = job.captions(foreign_texts(outcome, folder.order))
             write_proof(outcome, folder, target / "proof.pdf", revision, captions)
         cut = len({p.cut_file for p in outcome.plaques if p.cut_file})  # rows that read alike share one
-        written = [f"cut/ ({cut} files)", "proof.pdf", *written]
+        with timers.stage("shop sheet"):
+            papers = write_shop(outcome, folder, shop, target, whole=whole)
+        written = [f"cut/ ({cut} files)", "proof.pdf", *written, *papers]
     return report, summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
 
 
@@ -285,4 +294,5 @@ def _as_typed(target: Path) -> str:
 def _exit_status(outcome: Outcome) -> int:
     if outcome.faults:
         return 3
-    return 1 if any(p.state == "stopped" for p in outcome.plaques) else 0
+    stops = any(f.severity is Severity.STOP for f in outcome.findings)
+    return 1 if stops or any(p.state == "stopped" for p in outcome.plaques) else 0

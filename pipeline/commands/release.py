@@ -8,6 +8,7 @@ from pathlib import Path
 from pipeline.core import catalogue
 from pipeline.core.clock import Clock
 from pipeline.core.units import Units
+from pipeline.outputs.delivery import Parcel, write_delivery
 from pipeline.outputs.revision import identity_of
 from pipeline.outputs.summary import plain
 from pipeline.signoff.ledger import Ledger, sound
@@ -35,7 +36,9 @@ def release(order: str | Path, *, out: Path | None = None, clock: Clock, say: Sa
     stands = stand(outcome.plaques, entries, units=units, revision=revision.letter)
     going, held = plan(stands, looked.made, looked.target)
     done = carry_out(going, held, ledger, identity_of(outcome, revision), target=looked.target, at=clock(), units=units)
-    say(_told(done, units))
+    parcels = [Parcel(plaques=g.plaques, pieces=g.pieces) for g in done.going]
+    papers = write_delivery(folder, parcels, done.folder)
+    say(_told(done, units) + f"\nFor the parcel: {' · '.join(str(done.folder / name) for name in papers)}")
     return 1 if done.held else 0
 
 

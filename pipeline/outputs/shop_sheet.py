@@ -12,7 +12,7 @@ from pipeline.core.shop_order import PRACTICE, source_of
 from pipeline.outputs import shop_words as words
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.pen import PAPERS, Pen
-from pipeline.outputs.paper.shop_page import Book, Column, printed
+from pipeline.outputs.paper.shop_page import Book, Column, printed, repeats
 from pipeline.outputs.paper.shop_pictures import (
     LEFT,
     REST,
@@ -44,7 +44,7 @@ def shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[b
     """The shop sheet, and its number of pages: drawn twice, since each page says how many there are."""
     pages = 0
     for _ in range(2):
-        pen = Pen(*PAPERS[folder.order.proof.paper])
+        pen = Pen(*PAPERS[folder.order.proof.paper], foreign=repeats(outcome.plaques))
         mark = f"order {order_id(outcome.title, outcome.client)}"
         book = Book(pen, f"{outcome.title} · {outcome.client}" if outcome.client else outcome.title, mark, pages)
         _draw(book, outcome, folder, plan)

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+import os
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -103,3 +106,22 @@ def test_inches_and_bytes(tmp_path: Path) -> None:
     before = (tmp_path / name).read_bytes()
     write_boards(replace(run), order, plan, tmp_path)
     assert (tmp_path / name).read_bytes() == before
+
+
+def test_another_process_writes_the_same_bytes(tmp_path: Path) -> None:
+    """Sets of text come in another order in every process unless the seed of their hash is the same."""
+    code = (
+        "import hashlib, sys; from pathlib import Path; from tests.outputs.test_boards_dxf import written; "
+        "t = Path(sys.argv[1]); n = written(t)[0][0]; print(hashlib.sha256((t / n).read_bytes()).hexdigest())"
+    )
+    seen = set()
+    for seed in ("1", "2", "3"):
+        made = subprocess.run(
+            [sys.executable, "-c", code, str(tmp_path / seed)],
+            env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": str(Path(__file__).parents[2])},
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        seen.add(made.stdout)
+    assert len(seen) == 1

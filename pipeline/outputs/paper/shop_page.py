@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from io import BytesIO
 
 import pikepdf
 from pikepdf import Dictionary, Name, Pdf, String
 
+from pipeline.core.model import Plaque
 from pipeline.outputs.paper import look
-from pipeline.outputs.paper.pen import Colour, Pen, Style
+from pipeline.outputs.paper.faces import SANS
+from pipeline.outputs.paper.pen import Colour, Pen, Repeat, Style, runs
 from pipeline.outputs.paper.unseen import KEY
 
 SIDE, TOP, FOOT = 16.0, 24.0, 19.0
@@ -41,7 +43,7 @@ class Book:
     pages: int
     y: float = 0.0
     started: bool = False
-    marks: list[str] = field(default_factory=list)
+    name: str = "Shop sheet"
 
     @property
     def left(self) -> float:
@@ -75,7 +77,7 @@ class Book:
         pen.begin()
         y = pen.height - 14
         pen.text(self.left, y, pen.shorten(self.title, look.RUNNING, self.room * 0.7), look.RUNNING)
-        pen.text(self.right, y, "Shop sheet", look.RUNNING, "right")
+        pen.text(self.right, y, self.name, look.RUNNING, "right")
         pen.line(self.left, y - 2.4, self.right, y - 2.4, look.HAIR)
         self.y = pen.height - TOP
 
@@ -185,6 +187,18 @@ class Book:
         self.need(height + 2)
         draw(self.left, self.y - height)
         self.y -= height + 3
+
+
+def repeats(plaques: Iterable[Plaque]) -> dict[str, Repeat]:
+    """Lettering to repeat where a name is in a script the reading face has not: whole rows of the artwork."""
+    out: dict[str, Repeat] = {}
+    for plaque in plaques:
+        for line in plaque.artwork.lines if plaque.artwork else ():
+            for row in line.rows:
+                for run, is_own in runs(row.text, SANS):
+                    if not is_own and run.strip() == row.text.strip() and not any(p.turn for p in row.pieces):
+                        out.setdefault(run, Repeat.of_row(row, line.cap_height))
+    return out
 
 
 def printed(pen: Pen, title: str, author: str) -> bytes:

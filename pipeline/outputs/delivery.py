@@ -1,0 +1,167 @@
+"""Papers that go with the parcel: a packing list to tick, and a label for every piece. From the released set only."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.core.codes import order_id
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import write_whole
+from pipeline.core.model import Plaque
+from pipeline.core.order import OrderFolder
+from pipeline.core.shop_order import LabelsPart
+from pipeline.outputs.paper import look
+from pipeline.outputs.paper.pen import PAPERS, Pen, Style
+from pipeline.outputs.paper.shop_page import Book, Column, printed, repeats
+
+PACKING, LABELS = "packing-list.pdf", "labels.pdf"
+INSET = 3.5
+"""Room kept free inside each label's edge, mm: printers shift a sheet a little (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Parcel:
+    """One released design: the plaques that have it and how many pieces go."""
+
+    plaques: tuple[Plaque, ...]
+    pieces: int
+
+    @property
+    def text(self) -> tuple[str, ...]:
+        return tuple(t for t in self.plaques[0].text if t)
+
+    @property
+    def rows(self) -> tuple[int, ...]:
+        return tuple(p.recipient.row for p in self.plaques)
+
+    @property
+    def fingerprint(self) -> str:
+        return self.plaques[0].fingerprint
+
+    def places(self) -> list[tuple[int, int, int]]:
+        """(row, piece, of) of every piece that goes, in the order of the rows; no more than were released."""
+        out = [(p.recipient.row, k, p.recipient.copies) for p in self.plaques for k in range(1, p.recipient.copies + 1)]
+        return out[: self.pieces]
+
+
+def write_delivery(folder: OrderFolder, parcels: Sequence[Parcel], target: Path) -> tuple[str, ...]:
+    """Write packing list and labels into `target`. CannotRun when the labels do not fit on their sheet."""
+    write_whole(target / PACKING, packing_list(folder, parcels))
+    write_whole(target / LABELS, labels(folder, parcels))
+    return PACKING, LABELS
+
+
+def _sorted(parcels: Sequence[Parcel]) -> list[Parcel]:
+    return sorted(parcels, key=lambda p: (p.rows, p.fingerprint))
+
+
+def packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
+    """One line a design: box to tick, name, rows, pieces, fingerprint. Equal input gives equal bytes."""
+    order, pages = folder.order, 0
+    title = f"{order.title} · {order.client}" if order.client else order.title
+    for _ in range(2):
+        pen = Pen(*PAPERS[order.proof.paper], foreign=repeats(p for parcel in parcels for p in parcel.plaques))
+        book = Book(pen, title, f"order {order_id(order.title, order.client)}", pages, name="Packing list")
+        book.page()
+        book.y -= 8
+        pen.text(book.left, book.y, "Packing list", look.HEADING)
+        book.y -= 8
+        facts = [("For", order.client or order.title), ("Order", order.title)]
+        facts.append(("Pieces", f"{sum(p.pieces for p in parcels)} of {len(parcels)} designs"))
+        book.facts(facts, 3)
+        columns = [
+            Column("", 0.05),
+            Column("Name", 0.5),
+            Column("Rows of the list", 0.2),
+            Column("Pieces", 0.1, right=True),
+            Column("Fingerprint", 0.2, style=look.QUIET),
+        ]
+        rows = [
+            ("☐", " · ".join(p.text), ", ".join(str(r) for r in p.rows), str(p.pieces), p.fingerprint)
+            for p in _sorted(parcels)
+        ]
+        book.table(columns, rows)
+        book.need(24)
+        book.y -= 14
+        for x, words in ((book.left, "packed by, on"), (book.left + book.room / 2, "received by, on")):
+            pen.line(x, book.y, x + book.room / 2 - 10, book.y, look.GREY)
+            pen.text(x, book.y - 4, words, look.LABEL)
+        pages = pen.page
+        book.close()
+    return printed(pen, f"Packing list: {order.title}", order.proof.shop)
+
+
+def labels(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
+    """A label for every piece on sheets as [labels] says. CannotRun when the labels do not fit on the paper."""
+    order, part = folder.order, folder.order.labels
+    width, height = PAPERS[part.paper]
+    _check(part, folder, width, height)
+    pen = Pen(width, height, foreign=repeats(p for parcel in parcels for p in parcel.plaques))
+    stickers = [(parcel, place) for parcel in _sorted(parcels) for place in parcel.places()]
+    each = part.columns * part.rows
+    for k, (parcel, place) in enumerate(stickers):
+        if k % each == 0:
+            if k:
+                pen.turn_page()
+            pen.begin()
+        column, row = k % each % part.columns, k % each // part.columns
+        x = part.left + column * part.across
+        y = height - part.top - row * part.down - part.height
+        _label(pen, part, parcel, place, x, y, order.title)
+    if not stickers:
+        pen.begin()
+        pen.text(20, height - 30, "No labels: nothing is released.", look.BODY)
+    pen.turn_page()
+    return printed(pen, f"Labels: {order.title}", order.proof.shop)
+
+
+def _label(
+    pen: Pen, part: LabelsPart, parcel: Parcel, place: tuple[int, int, int], x: float, y: float, title: str
+) -> None:
+    room, top = part.width - 2 * INSET, y + part.height - INSET
+    name, others = parcel.text[0] if parcel.text else "", parcel.text[1:]
+    size = 13.0
+    style = Style(size, look.INK)
+    while size > 7 and pen.wide(name, style) > room:
+        size -= 0.5
+        style = Style(size, look.INK)
+    rows = pen.wrap(name, style, room)[:2]
+    at = top - style.mm
+    at = pen.lines(x + INSET, at, rows, style)
+    for text in others:
+        if at - look.QUIET.line < y + INSET + 2 * look.LABEL.line:
+            break
+        pen.text(x + INSET, at, pen.shorten(text, look.QUIET, room), look.QUIET)
+        at -= look.QUIET.line
+    row, piece, of = place
+    told = f"row {row}" + (f" · piece {piece} of {of}" if of > 1 else "")
+    pen.text(x + INSET, y + INSET, told, look.LABEL)
+    pen.text(x + part.width - INSET, y + INSET, parcel.fingerprint, look.LABEL, "right")
+    pen.text(x + INSET, y + INSET + look.LABEL.line, pen.shorten(title, look.LABEL, room), look.LABEL)
+
+
+def _check(part: LabelsPart, folder: OrderFolder, width: float, height: float) -> None:
+    units = folder.order.unit
+    right = part.left + (part.columns - 1) * part.across + part.width
+    low = part.top + (part.rows - 1) * part.down + part.height
+    for words, need, there in (("across", right, width), ("down", low, height)):
+        if need > there + 1e-6:
+            raise CannotRun(
+                Fault(
+                    where=f"{folder.file}, [labels]",
+                    found=f"the labels take {units.show(need)} {words}, the paper is {units.show(there)}",
+                    expected=f"labels that fit on {part.paper}",
+                    remedy="measure the sheet: margins, label, and from label to label",
+                )
+            )
+    for words, pitch, size in (("across", part.across, part.width), ("down", part.down, part.height)):
+        if size > pitch + 1e-6:
+            raise CannotRun(
+                Fault(
+                    where=f"{folder.file}, [labels] {words}",
+                    found=f"{units.show(pitch)} from label to label, but a label is {units.show(size)}",
+                    expected="labels that do not overlap",
+                )
+            )

@@ -1,0 +1,130 @@
+"""Packing list, labels, and options side by side."""
+
+from __future__ import annotations
+
+import json
+from io import BytesIO
+from typing import Any
+
+import pdfplumber
+import pytest
+from pypdf import PdfReader
+
+from pipeline.core.errors import CannotRun
+from pipeline.core.order import ProofPart
+from pipeline.core.shop_order import BoardPart, BoardSize, LabelsPart, RatesPart
+from pipeline.outputs.compare import Option, figures, rows_of, table
+from pipeline.outputs.delivery import Parcel, labels, packing_list
+from pipeline.outputs.paper.faces import PT
+from pipeline.shopfloor.plan import plan_shop
+from pipeline.shopfloor.time import CHIP, feed_of
+from tests.builders import folder, outcome, plaque
+from tests.reference.shop_values import FEED
+
+
+def parcels() -> list[Parcel]:
+    """Two plaques of one design, and one of two pieces of which one was released."""
+    going = [p for p in outcome().plaques if p.state != "stopped"]
+    twins = [p for p in going if p.text[0] == "Ada Kittiwake"]
+    couple = next(p for p in going if p.recipient.copies == 2)
+    return [Parcel(plaques=tuple(twins), pieces=2), Parcel(plaques=(couple,), pieces=1)]
+
+
+def text_of(data: bytes) -> str:
+    return " ".join(" ".join(p.extract_text() for p in PdfReader(BytesIO(data)).pages).split())
+
+
+def test_the_packing_list_has_each_design_once() -> None:
+    data = packing_list(folder(), parcels())
+    text = text_of(data)
+    assert text.count("Ada Kittiwake") == 1 and "5, 10" in text and "3 of 2 designs" in text
+    for p in parcels():
+        assert p.fingerprint in text
+    assert "Featherstonehaugh" not in text  # not released
+    assert packing_list(folder(), parcels()) == data
+
+
+def test_one_label_a_piece_where_the_sheet_says() -> None:
+    """Twelve pieces on a sheet of 2 × 3: two sheets; each name lies inside its own label."""
+    part = LabelsPart(columns=2, rows=3, width=80.0, height=40.0, left=10.0, top=12.0, across=90.0, down=45.0)
+    many = [Parcel(plaques=(plaque(r, f"Recipient {chr(64 + r)}", copies=1),), pieces=1) for r in range(1, 11)]
+    many.append(Parcel(plaques=(plaque(11, "Two Pieces", copies=2),), pieces=2))
+    with pdfplumber.open(BytesIO(labels(folder(labels=part), many))) as pdf:
+        assert len(pdf.pages) == 2
+        names = [w for w in pdf.pages[0].extract_words() if w["text"] == "Recipient"]
+        assert len(names) == 6
+        for k, word in enumerate(names):
+            left = 10.0 + (k % 2) * 90.0
+            top = 12.0 + (k // 2) * 45.0
+            assert left < word["x0"] * PT and word["x1"] * PT < left + 80.0
+            assert top < word["top"] * PT and word["bottom"] * PT < top + 40.0
+        assert "piece 2 of 2" in pdf.pages[1].extract_text()
+
+
+def test_only_so_many_labels_as_pieces_were_released() -> None:
+    assert text_of(labels(folder(), parcels())).count("Jory & Tamsin Pellow") == 1
+
+
+@pytest.mark.parametrize(
+    "part",
+    [
+        LabelsPart(columns=4),
+        LabelsPart(rows=9),
+        LabelsPart(across=60.0),
+        LabelsPart(left=20.0),
+    ],
+)
+def test_labels_that_do_not_fit_their_sheet_are_refused(part: LabelsPart) -> None:
+    with pytest.raises(CannotRun, match=r"\[labels\]"):
+        labels(folder(labels=part), parcels())
+
+
+def test_the_usual_sheet_fits_exactly() -> None:
+    """3 × 7 labels of 63.5 × 38.1 on A4: margins both sides and above and below are equal."""
+    part = LabelsPart()
+    assert 2 * part.left + 2 * part.across + part.width == pytest.approx(210.0)
+    assert 2 * part.top + 6 * part.down + part.height == pytest.approx(297.0)
+    assert labels(folder(labels=part, proof=ProofPart()), [])
+
+
+# --- compare ------------------------------------------------------------------------------------------------------
+
+
+def option(name: str, **tables: Any) -> Option:
+    order, run = folder(**tables), outcome()
+    plan, said = plan_shop(order, run.blank, run.plaques)
+    return Option(name=name, folder=order, outcome=run, plan=plan, findings=tuple(f.code for f in said))
+
+
+def test_options_side_by_side() -> None:
+    sizes = (BoardSize(length=1200.0, width=190.0),)
+    rates = RatesPart(hour=60.0, stock_price=100.0, currency="EUR")
+    plain = option("plain", rates=rates)
+    sawn = option("sawn", board=BoardPart(size=sizes), rates=rates)
+    a, b = figures(plain), figures(sawn)
+    assert a["boards"] is None and b["boards"] == 2
+    # by hand: what hands do costs 1 a minute; a board is 1.2 × 0.19 m² at 100
+    assert a["cost"] == pytest.approx(a["hand_minutes"], abs=0.06)
+    assert b["cost"] == pytest.approx(b["hand_minutes"] + 2 * 0.228 * 100, abs=0.06)
+    assert a["too_long"] and a["pieces"] == b["pieces"] == 7
+    rows = dict(rows_of([plain, sawn]))
+    assert rows["boards"][0] == "" and rows["boards"][1].startswith("2 (")
+    assert "resin" not in rows  # neither has any
+    assert "Do not fit in plain" in table([plain, sawn])
+    json.dumps([a, b])
+
+
+def test_what_stands_in_the_way_is_told() -> None:
+    small = option("small", board=BoardPart(size=(BoardSize(length=150.0, width=100.0),)))
+    assert dict(rows_of([small, small]))["to put right first"] == ["board.no-room"] * 2
+
+
+def test_the_feed_formula() -> None:
+    rpm, flutes, chip, feed = FEED
+    rates = RatesPart(rpm=rpm, flutes=flutes, chip_load=chip, fastest=10_000.0)
+    assert feed_of(rates, 6.0, 2.0) == pytest.approx(feed)
+    assert feed_of(rates, 6.0, 12.0) == pytest.approx(feed * 0.75)
+    assert feed_of(rates, 6.0, 18.0) == pytest.approx(feed * 0.5)
+    assert feed_of(RatesPart(fastest=3000.0, chip_load=chip), 6.0, 2.0) == 3000.0
+    # the low end for hardwood: 1/8 in .002 in, 1/4 in .005 in (common practice, no source); ours lies between
+    assert pytest.approx(0.002 * 25.4, rel=0.01) == CHIP * 3.175 and CHIP * 6.35 < 0.005 * 25.4
