@@ -14,7 +14,7 @@ from pipeline.core.order import OrderFolder
 from pipeline.core.shop_order import LabelsPart
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.pen import PAPERS, Pen, Style
-from pipeline.outputs.paper.shop_page import Book, Column, printed, repeats
+from pipeline.outputs.paper.shop_page import TICK, Book, Column, printed, repeats
 
 PACKING, LABELS = "packing-list.pdf", "labels.pdf"
 INSET = 3.5
@@ -79,7 +79,7 @@ def packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
             Column("Fingerprint", 0.2, style=look.QUIET),
         ]
         rows = [
-            ("☐", " · ".join(p.text), ", ".join(str(r) for r in p.rows), str(p.pieces), p.fingerprint)
+            (TICK, " · ".join(p.text), ", ".join(str(r) for r in p.rows), str(p.pieces), p.fingerprint)
             for p in _sorted(parcels)
         ]
         book.table(columns, rows)

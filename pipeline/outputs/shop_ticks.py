@@ -9,7 +9,7 @@ from pipeline.outputs.paper.curves import chain_ops, number
 from pipeline.outputs.paper.shop_page import Book
 from pipeline.shopfloor.plan import ShopPlan
 
-THUMB = 22.0
+THUMB = 19.0
 """Height of a row's picture at most, mm."""
 BOX = 4.0
 
@@ -37,7 +37,7 @@ def tick_pages(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan
     wide = min(THUMB * outcome.blank.width / outcome.blank.height, 42.0)
     scale = min(wide / outcome.blank.width, THUMB / outcome.blank.height)
     depth = outcome.blank.height * scale + 4
-    depth = max(depth, 17.0)
+    depth = max(depth, 24.0)
     at = _heads(book, boxes)
     for p in going:
         if book.left_over < depth:
@@ -68,17 +68,19 @@ def _row(
 ) -> None:
     pen, blank = book.pen, outcome.blank
     low = book.y - depth
-    _thumb(book, outcome, plan, plaque, book.left, low + 2, scale)
+    _thumb(book, outcome, plan, plaque, book.left, book.y - 2 - blank.height * scale, scale)
     x = book.left + blank.width * scale + 5
     room = at[0] - 8 - x
-    y = book.y - 5
-    pen.text(x, y, pen.shorten(" · ".join(t for t in plaque.text if t), look.BODY, room), look.BODY)
+    y = book.y - 4.6
     copies = f" · {plaque.recipient.copies} pieces" if plaque.recipient.copies > 1 else ""
     ask = " · question open" if plaque.state == "ask" else ""
-    pen.text(x, y - 4.3, pen.shorten(f"row {plaque.recipient.row}{copies}{ask}", look.QUIET, room), look.QUIET)
-    pen.text(x, y - 8.2, plaque.fingerprint, look.SMALL)
-    if plaque.cut_file:
-        pen.text(x + 26, y - 8.2, pen.shorten(plaque.cut_file, look.QUIET, room - 26), look.QUIET)
+    name, *others = [t for t in plaque.text if t] or [""]
+    y = pen.lines(x, y, pen.wrap(name, look.BODY, room)[:2], look.BODY)
+    for told in (" · ".join(others), f"row {plaque.recipient.row}{copies}{ask}", plaque.cut_file):
+        if told:
+            pen.text(x, y, pen.shorten(told, look.LABEL, room), look.LABEL)
+            y -= look.LABEL.line
+    pen.text(x, y - 0.3, plaque.fingerprint, look.SMALL)
     for bx in at:
         pen.box(bx - BOX / 2, book.y - 9.2, BOX, BOX, fill=look.WHITE, edge=look.GREY, radius=0.5, line=0.25)
         if plaque.recipient.copies > 1:

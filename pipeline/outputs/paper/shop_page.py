@@ -19,6 +19,8 @@ SIDE, TOP, FOOT = 16.0, 24.0, 19.0
 PAD = 1.6
 TABLE = Style(8.5, look.INK)
 HEAD = Style(7, look.GREY)
+TICK = "\0"
+"""A cell with a box to tick."""
 SECTION = Style(14, look.INK, look.HEADING.face, 1.25)
 
 
@@ -156,7 +158,7 @@ class Book:
 
         def wrapped(row: Sequence[str]) -> tuple[list[list[str]], float]:
             cells = [
-                self.pen.wrap(t, c.style, w - 2 * PAD) if t else []
+                [t] if t == TICK else self.pen.wrap(t, c.style, w - 2 * PAD) if t else []
                 for t, c, w in zip(row, columns, widths, strict=True)
             ]
             return cells, max(len(t) * c.style.line for t, c in zip(cells, columns, strict=True)) + 2.4
@@ -174,6 +176,9 @@ class Book:
                     self.pen.box(x, self.y - depth + 0.4, w, depth - 0.8, fill=c.wash, radius=0.6)
                 y = self.y - 1.0 - c.style.mm
                 for line in lines:
+                    if line == TICK:
+                        self.pen.box(x + PAD, y - 0.6, 3.2, 3.2, fill=look.WHITE, edge=look.GREY, radius=0.4)
+                        continue
                     at = x + w - PAD if c.right else x + PAD
                     self.pen.text(at, y, line, c.style, "right" if c.right else "left")
                     y -= c.style.line
