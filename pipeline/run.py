@@ -30,7 +30,7 @@ from pipeline.outputs.report import report_of, write_report
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.simulated import Simulated
 from pipeline.outputs.summary import summary
-from pipeline.shopfloor.plan import ShopPlan, plan_shop
+from pipeline.shopfloor.plan import ShopPlan, check_order, plan_shop
 from pipeline.signoff.ledger import Entry, Ledger, sound
 from pipeline.signoff.looked import Looked
 from pipeline.signoff.rounds import revision_of, sizes_moved
@@ -110,6 +110,7 @@ def run_order(
     only = read_rows(rows) if rows else None
     with timers.stage("read"):
         read = read_all(order, out, fresh=fresh)
+        check_order(read.folder, read.blank)
     with timers.stage("set and check"):
         made = make_plaques(read, only, progress=progress)
     _writable(read.target)

@@ -41,6 +41,7 @@ def plan_shop(
     CannotRun names the key when the order asks for a pocket its drawing has not, or for a cutter that cannot mill it.
     """
     order = folder.order
+    check_order(folder, blank)
     cutter, limits = resolve(order, blank.thickness)
     going = [p for p in plaques if p.state != "stopped" and p.artwork is not None]
     pieces = sum(p.recipient.copies for p in going)
@@ -80,6 +81,27 @@ def plan_shop(
     return plan, tuple(findings)
 
 
+def check_order(folder: OrderFolder, blank: Blank) -> None:
+    """Whether the order's shop floor can be planned at all, before anything is set or written. CannotRun with every
+    fault."""
+    order, faults = folder.order, list[Fault]()
+    if order.pocket is not None:
+        try:
+            _mills(folder, blank)
+        except CannotRun as problem:
+            faults += problem.faults
+    if order.pour is not None and order.pocket is None and order.pour.fills != "lettering":
+        faults.append(
+            Fault(
+                where=f"{folder.file}, [pour]",
+                found="there is no [pocket] to pour into",
+                expected='a [pocket], or fills = "lettering"',
+            )
+        )
+    if faults:
+        raise CannotRun(faults)
+
+
 def mill_of(part: EndMill, where: str) -> Cutter:
     """The end mill a [pocket] key asks for. CannotRun names the key."""
     base = Cutter(name="end mill", kind="end-mill")
@@ -106,10 +128,10 @@ def mill_of(part: EndMill, where: str) -> Cutter:
     return Cutter(name=name, kind="end-mill", diameter=diameter, reach=reach, source=base.source or "order.toml")
 
 
-def _pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> PocketPlan | None:
+def _mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter | None]:
+    """The cutters of the order's pocket, rough and fine."""
     part = folder.order.pocket
-    if part is None:
-        return None
+    assert part is not None
     where = f"{folder.file}, [pocket]"
     if not blank.pockets:
         raise CannotRun(
@@ -131,6 +153,14 @@ def _pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> Pocke
                 remedy="exchange rough and fine",
             )
         )
+    return rough, fine
+
+
+def _pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> PocketPlan | None:
+    part = folder.order.pocket
+    if part is None:
+        return None
+    rough, fine = _mills(folder, blank)
     plan, said = plan_pocket(blank, part, rough, fine, tuple(shelf().values()))
     findings += said
     return plan
@@ -168,14 +198,6 @@ def _pour(
     order = folder.order
     if order.pour is None:
         return None
-    if pocket is None and order.pour.fills != "lettering":
-        raise CannotRun(
-            Fault(
-                where=f"{folder.file}, [pour]",
-                found="there is no [pocket] to pour into",
-                expected='a [pocket], or fills = "lettering"',
-            )
-        )
     known: dict[tuple[str, float], float] = {}
     lettering = sum(
         lettering_volume(p.artwork, cutter, known) * p.recipient.copies for p in going if p.artwork is not None

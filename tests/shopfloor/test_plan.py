@@ -1,0 +1,161 @@
+"""The whole shop floor of an order, and of the sample orders."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+import shapely
+
+from pipeline.core.catalogue import KINDS, message, remedy
+from pipeline.core.errors import CannotRun
+from pipeline.core.order import BlankPart, CutterPart
+from pipeline.core.shop_order import BoardPart, BoardSize, EndMill, PocketPart, PourPart, RatesPart, StockPart
+from pipeline.intake.drawing import read_blank
+from pipeline.intake.order_file import read_order
+from pipeline.shopfloor.boards import Wanted, plan_boards
+from pipeline.shopfloor.plan import check_order, mill_of, plan_shop
+from pipeline.shopfloor.pocket import plan_pocket
+from pipeline.shopfloor.saw import sawn
+from tests.builders import disc_blank, folder, outcome
+from tests.shopfloor.test_pocket import Raster
+
+SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
+
+
+def planned(**tables: Any) -> Any:
+    run = outcome()
+    return plan_shop(folder(**tables), run.blank, run.plaques)
+
+
+def test_pieces_are_counted_and_stopped_plaques_are_not() -> None:
+    plan, findings = planned()
+    assert plan.pieces == 7 and findings == ()  # five rows of one and one of two
+    assert plan.thickness is None and plan.pocket is None and plan.pour is None and plan.boards is None
+
+
+def test_the_estimate_adds_up_and_names_its_assumptions() -> None:
+    plan, _ = planned(rates=RatesPart(hour=60.0, machine_hour=30.0), stock=StockPart())
+    told = plan.estimate
+    assert told.minutes == pytest.approx(sum(i.minutes for i in told.items))
+    assert told.cost == pytest.approx(told.hand + told.machine / 2)
+    assert all(re.search(r"\d", i.how) for i in told.items)
+    assert planned()[0].estimate.cost is None
+
+
+@pytest.mark.parametrize(
+    ("tables", "words"),
+    [
+        ({"pocket": PocketPart(depth=5.0, rough=EndMill(use="endmil-6"))}, "no end mill “endmil-6”"),
+        ({"pocket": PocketPart(depth=5.0, rough=EndMill(use="vbit-60"))}, "no end mill “vbit-60”"),
+        ({"pocket": PocketPart(depth=5.0, rough=EndMill(reach=5.0))}, "names no cutter"),
+        (
+            {"pocket": PocketPart(depth=5.0, rough=EndMill(use="endmill-3"), fine=EndMill(use="endmill-6"))},
+            "wider than endmill-3",
+        ),
+        ({"pour": PourPart()}, r"no \[pocket\] to pour into"),
+    ],
+)
+def test_what_cannot_be_planned_says_which_key(tables: dict[str, Any], words: str) -> None:
+    with pytest.raises(CannotRun, match=words):
+        check_order(folder(**tables), outcome().blank)
+    with pytest.raises(CannotRun, match=words):
+        planned(**tables)
+
+
+def test_a_pocket_table_needs_a_pocket() -> None:
+    with pytest.raises(CannotRun, match="the blank has no pocket"):
+        check_order(folder(pocket=PocketPart(depth=2.0)), disc_blank())
+
+
+def test_a_cutter_of_ones_own() -> None:
+    made = mill_of(EndMill(diameter=8.0, reach=30.0), "[pocket] rough")
+    assert (made.kind, made.diameter, made.reach) == ("end-mill", 8.0, 30.0)
+    assert mill_of(EndMill(use="endmill-6", reach=12.0), "").reach == 12.0
+
+
+def test_no_room_is_told_with_what_to_do() -> None:
+    small = BoardPart(size=(BoardSize(length=200.0, width=100.0),))
+    plan, findings = planned(board=small)
+    assert [f.code for f in findings] == ["board.no-room"] and plan.boards.placed == 0
+    assert "fits on none of the boards" in remedy(findings[0])
+    few = BoardPart(size=(BoardSize(length=700.0, width=190.0, count=1),))
+    plan, findings = planned(board=few)
+    assert "room for 3 of 7" in message(findings[0]) and "more or larger boards" in remedy(findings[0])
+    enough = BoardPart(size=(BoardSize(length=700.0, width=190.0, count=3),))
+    assert planned(board=enough)[1] == ()
+
+
+def test_every_kind_of_the_shop_floor_can_be_worded() -> None:
+    shop = [k for c, k in KINDS.items() if c.split(".")[0] in ("pocket", "stock", "pour", "board")]
+    assert len(shop) == 14
+    for kind in shop:
+        assert kind.why and kind.remedy and kind.source
+
+
+def test_brass_with_a_point_has_none_of_it() -> None:
+    plan, findings = planned(cutter=CutterPart(use="point"), blank=BlankPart(drawing="plate.dxf", thickness=1.5))
+    assert findings == () and plan.thickness is None
+    assert {i.name for i in plan.estimate.items} == {
+        "first set-up",
+        "fixing and zeroing",
+        "changing cutters",
+        "lettering",
+        "checking and packing",
+    }
+
+
+# --- the sample order ---------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def seabird() -> Any:
+    order = read_order(SAMPLES / "seabird-trust")
+    return order, read_blank(order)[0]
+
+
+def test_the_feather_against_pixels(seabird: Any) -> None:
+    """Rough, rest and unreachable of the sample's pocket, counted without our geometry, within 1 % (what is next to
+    nothing: within 0.1 % of the pocket)."""
+    order, blank = seabird
+    part = order.order.pocket
+    rough, fine = mill_of(part.rough, ""), mill_of(part.fine, "")
+    plan, findings = plan_pocket(blank, part, rough, fine)
+    assert findings == ()
+    raster = Raster(plan.drawn.rings[0])
+    open_rough, last = raster.opened(rough.diameter / 2), raster.opened(fine.diameter / 2)
+    whole = raster.area(raster.image)
+    assert plan.drawn.area == pytest.approx(whole, rel=1e-2)
+    assert plan.rough.area == pytest.approx(raster.area(open_rough), rel=1e-2)
+    single = raster.area(raster.image & ~last)  # single pixels along the wall, of every cutter's region alike
+    rest = raster.area(last & ~open_rough)
+    assert plan.rest.area == pytest.approx(rest, rel=1e-2, abs=single)
+    assert plan.unreachable.area == pytest.approx(0.0, abs=1e-3 * whole) and single < 5e-3 * whole
+
+
+def test_its_forty_eight_blanks_are_sawn_free(seabird: Any) -> None:
+    """All boards, all cuts in the order of the list: every blank ends whole in a piece of its own."""
+    order, blank = seabird
+    pieces = [Wanted(row=r, copy=1, copies=1, name="", fingerprint="", signed=False) for r in range(48)]
+    boards, findings = plan_boards(blank, order.order.board, pieces)
+    assert findings == () and len(boards.boards) == 8 and boards.placed == 48
+    stock = {str(b.number): shapely.box(0, 0, b.layout.sheet.length, b.layout.sheet.width) for b in boards.boards}
+    parts = sawn(stock, boards.cuts, boards.saw.kerf)
+    homes = set()
+    from pipeline.geometry.regions import chain_polygon
+    from pipeline.outputs.boards import moved
+
+    for board in boards.boards:
+        for place in board.places:
+            one = chain_polygon(moved(blank.edge, blank, place), 0.01)
+            own = [
+                n
+                for n, p in parts.items()
+                if n.split(".")[0].rstrip("'") == str(board.number) and p.intersects(one.buffer(-0.01))
+            ]
+            assert len(own) == 1 and parts[own[0]].buffer(1e-6).covers(one)
+            homes.add(own[0])
+    assert len(homes) == 48
+    assert len(boards.groups) == 3  # fence settings for the whole order
