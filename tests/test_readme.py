@@ -1,0 +1,52 @@
+"""The README tells the truth: every command, layer and option it names is there, and every one that is there is named."""
+
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from pipeline.cli import build_parser
+from pipeline.core.order import Order
+from pipeline.outputs.dxf_template import LAYERS
+
+ROOT = Path(__file__).resolve().parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def commands() -> set[str]:
+    actions = build_parser()._subparsers._group_actions  # type: ignore[union-attr]
+    return set(actions[0].choices)
+
+
+def test_every_command_is_in_the_table_and_no_other():
+    assert set(re.findall(r"^\| `plaques (\w+)", README, re.M)) == commands()
+
+
+def test_the_example_order_is_one():
+    text = re.search(r"```toml\n(.*?)```", README, re.S)[1]
+    order = Order.model_validate(tomllib.loads(text), context={"mm": 1.0}, strict=False)
+    assert order.line[0].cap_height == 11.0
+
+
+def test_the_layer_table_has_the_colours_in_use():
+    rows = re.findall(r"^\| ([A-Z_, ]+) \| ([\d, ]+) \|", README, re.M)
+    told = {n: int(c) for names, colours in rows for n, c in zip(names.split(", "), colours.split(", "), strict=True)}
+    assert told
+    assert all(LAYERS[name][0] == colour for name, colour in told.items())
+
+
+def test_ci_runs_the_test_command_of_the_readme():
+    command = re.search(r"```sh\n(.*pytest.*)\n```", README)[1]
+    assert command in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("command", [["--help"], *([name, "--help"] for name in sorted(commands()))])
+def test_every_command_has_help(command):
+    done = subprocess.run(
+        [sys.executable, "-m", "pipeline", *command], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0
+    assert "usage: plaques" in done.stdout
