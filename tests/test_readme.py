@@ -1,4 +1,4 @@
-"""The README tells the truth: every command, layer and option it names is there, and every one that is there is named."""
+"""The README tells the truth: what it names is there (commands, layers, the example order), what is there is named."""
 
 import re
 import subprocess
