@@ -74,13 +74,9 @@ def build_parser() -> argparse.ArgumentParser:
     start.add_argument("--in", dest="folder", metavar="FOLDER", type=Path, help="the new order folder")
     start.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     running(command("check", _check, "everything short of cut files and proof"))
-<<<<<<< HEAD
     run = command("run", _run, "the main job: check, then cut files, proof and check sheet")
     running(run)
     run.add_argument("--prove", action="store_true", help="also sweep the cutter along every file, in simulation")
-=======
-    running(command("run", _run, "the main job: check, then cut files, proof, check sheet and shop sheet"))
->>>>>>> 195dbe9 (Write the shop sheet and the boards with every run)
 
     sign = command("sign", _sign, "read the client's answer into the sign-off ledger")
     sign.add_argument("returned", metavar="RETURNED", nargs="*", type=Path, help="returned proof PDF or check sheet")
