@@ -168,23 +168,24 @@ def _profile(face: Face, asked: _Order, keeper: Keeper) -> list[tuple[float, str
     """The narrowest stroke, in cap heights, of each letter the order uses and the face has."""
     if face.single_line:
         return []
-    kept = keeper.open("measures", DEFINITION)
+    kept = keeper.open("strokes", DEFINITION)
     measures = Measures()
-    if known := kept.get("measures", "all"):
-        measures.load(known)
     found = []
     for letter in dict.fromkeys(asked.letters):
         if not face.covers(letter):
             continue
-        widths = [
-            stroke.width / placed.shape.cap_units
-            for placed in shape_row([face], letter).shapes
-            if (stroke := measures.of(placed.shape).stroke) is not None
-        ]
+        widths = []
+        for placed in shape_row([face], letter).shapes:
+            shape = placed.shape
+            width = kept.get("stroke", shape.key)  # of the stroke alone: what land a letter leaves is not asked here
+            if width is None:
+                narrow = measures.candidates(shape).least()
+                width = narrow.width if narrow else 0.0
+                kept.put("stroke", shape.key, width)
+            if width:
+                widths.append(width / shape.cap_units)
         if widths:
             found.append((min(widths), letter))
-    if measures.computed:
-        kept.put("measures", "all", measures.dump())
     return found
 
 
