@@ -5,7 +5,8 @@ A span is possible when some bulge keeps the arc within the tolerance of every s
 both ends within `SWING` of the outline's, so that two pieces that meet turn by at most twice that where the outline
 itself is smooth. For every passed station the possible bulges are an interval with a closed form, so a span is tried
 by intersecting intervals, for all spans at once. Of the possible chains the one of fewest pieces is taken (shortest
-path), and of those the one that follows the outline's directions best.
+path), and of those the one that follows the outline's directions best. Of the possible bulges of a span the one nearest
+to leaving the area as it is is taken: arcs then err to both sides alike.
 """
 
 from __future__ import annotations
@@ -171,13 +172,41 @@ def _spans(
     high_turn = np.minimum(high, np.tan(np.clip(highest, -_STEEP, _STEEP) / 2))
     possible &= low_turn <= high_turn
     possible[:, 0] = half[:, 0] > 0
-    wanted = np.tan(np.clip((leave + arrive) / 2, -_STEEP, _STEEP) / 2)
+    wanted = bulge_of_area(_beyond_chord(along, rows, width, p, q) / safe**2)
     bulge = np.clip(wanted, low_turn, np.maximum(low_turn, high_turn))
     straight = (low_turn <= 0) & (high_turn >= 0) & (np.abs(bulge) * half < tolerance * _AS_GOOD_AS_STRAIGHT)
     straight[:, 0] |= along.straight[rows]
     bulge[straight] = 0.0
     turn = 2 * np.arctan(bulge)
     return possible, bulge, (turn - leave) ** 2 + (turn - arrive) ** 2
+
+
+def _beyond_chord(along: Stations, rows: NDArray[np.intp], width: int, p: Array, q: Array) -> Array:
+    """The area between the outline and the chord of each span, positive where the outline lies to the right."""
+    n = len(along.points) - 1
+    i = rows[:, None]
+    j = i + 1 + np.arange(width)[None, :]
+    if along.closed:
+        swept = along.swept[j % n] + (j // n) * along.swept[n] - along.swept[i]
+    else:
+        swept = along.swept[np.minimum(j, n)] - along.swept[i]
+    a, b = p - along.points[0], q - along.points[0]
+    area: Array = swept - (a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]) / 2
+    return area
+
+
+def bulge_of_area(area: Array) -> Array:
+    """The bulge of the arc that has this area beyond its chord, in units of the squared half chord; at most `WIDEST`.
+
+    Area beyond the chord: r² (θ - sin θ) / 2, r = h (1 + b²) / 2|b|, θ = 4 atan b; read backwards from a table.
+    """
+    bent: Array = np.sign(area) * np.interp(np.abs(area), _AREAS, _BULGES)
+    return bent
+
+
+_BULGES = np.linspace(0.0, WIDEST, 2001)
+_ANGLES = 4 * np.arctan(_BULGES[1:])
+_AREAS = np.concatenate(([0.0], ((1 + _BULGES[1:] ** 2) / (2 * _BULGES[1:])) ** 2 * (_ANGLES - np.sin(_ANGLES)) / 2))
 
 
 def bulges_within(x: Array, u: Array, half: Array, tolerance: float) -> tuple[Array, Array]:

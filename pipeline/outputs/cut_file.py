@@ -1,66 +1,68 @@
-"""One drawing for each plaque, written from what is the same for the whole order and proved by reading it back."""
+"""Cut files: one drawing a plaque, written whole, read back, and only then called good.
+
+What a file holds depends on what would be cut and nothing else: not on the row, the copies or the time. The drawing's
+frame is made once an order; a plaque then costs its letters' places.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from pathlib import Path as FilePath
+from pathlib import Path
+from typing import Literal
 
 import numpy as np
 
-from pipeline.core.catalogue import files as kinds
+from pipeline.core.catalogue import files
 from pipeline.core.codes import order_id
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import write_whole
-from pipeline.core.findings import find
-from pipeline.core.model import Blank, Piece, Plaque, SetLine
+from pipeline.core.findings import Finding, find
+from pipeline.core.kept import Keeper
+from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import OrderFolder
-from pipeline.geometry.arcfit import fit_arcs, fit_lines
-from pipeline.geometry.curves import Array, Chain, Path
-from pipeline.geometry.flatten import chain_area, outline_length, path_area
-from pipeline.outputs.dxf_entities import Entities, cubics_of, mirrored
-from pipeline.outputs.dxf_template import MARK, Prepared, prepare
-from pipeline.outputs.manifest import Manifest
+from pipeline.core.units import UnitName, Units
+from pipeline.cutting.fits import Fits
+from pipeline.geometry.curves import Array, Chain
+from pipeline.outputs.cutting.entities import Entities
+from pipeline.outputs.cutting.frame import Frame, frame, one_line
+from pipeline.outputs.cutting.judge import Differs, Expected, Figures, judge
+from pipeline.outputs.cutting.manifest import Manifest
+from pipeline.outputs.cutting.plan import ENGRAVE, GROOVE, POCKET, REST, Extras, Placed, Plan, blank_layers, engraved
+from pipeline.outputs.cutting.reader import Unreadable, read_drawing
 from pipeline.outputs.naming import cut_name
-from pipeline.outputs.read_back import ReadBack, Unreadable, read_back
 
-FIT_STEP = 1.02
-"""Curves are fitted once for sizes this close together, at the tolerance of the largest of them."""
+FOLDER = "cut"
+"""Of the cut files, in the output folder."""
 
-WRITTEN_EXACTLY = 2e-6
-"""Farthest a coordinate read back may lie from the one meant, in the file's unit: the rounding of its last place."""
+Side = Literal["front", "back"]
 
+_LAYERS = ("ENGRAVE", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
+"""In the order of cutting; reference last."""
 
-@dataclass(frozen=True, slots=True, eq=False)
-class FittedShape:
-    """A shape's contours as they are written, in font units; how far they are off; what area they stand for."""
-
-    contours: tuple[Array, ...]  # (n, 3) x, y, bulge, or for splines (n, 2)
-    closed: tuple[bool, ...]
-    off: float
-    area: float  # of the closed contours, signed
-    true_area: float
-    slack: float  # by how much the areas may differ: a curve no farther off than the tolerance, all along its length
+NOTHING_MORE = Extras()
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Drawn:
-    """One contour in the file's unit, and its tolerance there."""
+@dataclass(frozen=True, slots=True)
+class Proved:
+    """What the read-back of a plaque's files found: figures by name, and what is wrong."""
 
-    points: Array
-    closed: bool
+    figures: tuple[tuple[str, float], ...]
+    findings: tuple[Finding, ...]
 
 
 class CutFiles:
-    """Writes the cut files of one order."""
+    """The cut files of one order. `make` once a plaque, `finish` after the last."""
 
-    def __init__(self, folder: OrderFolder, blank: Blank, target: FilePath, version: str) -> None:
-        """version: of the tool. CannotRun when the target holds another order's files, or the format cannot do it."""
+    def __init__(
+        self, folder: OrderFolder, blank: Blank, target: Path, version: str, keeper: Keeper | None = None
+    ) -> None:
+        """target: the output folder. version: of the tool. keeper: where fits of letters are kept between runs.
+
+        CannotRun when the target holds another order's files, or the version cannot do what is asked.
+        """
         order = folder.order
-        self.order, self.blank, self.target = order, blank, target
-        self.part, self.mm = order.files, order.unit.mm
-        self.code = order_id(order.title, order.client)
-        if self.part.version == "R12" and self.part.curves == "splines":
+        part = order.files
+        if part.version == "R12" and part.curves == "splines":
             raise CannotRun(
                 Fault(
                     where=f"{folder.file}: [files] curves",
@@ -68,187 +70,189 @@ class CutFiles:
                     expected="“arcs” or “lines”, or a later version",
                 )
             )
-        self.tool = f"plaques {version}"
-        self.manifest = Manifest(target, self.code, order.title)
-        self._prepared: dict[str, Prepared] = {}
-        self._fitted: dict[tuple[str, int], FittedShape] = {}
+        self.order, self.blank, self.tool_version = order, blank, version
+        self.fits = Fits(part.curves, part.tolerance, keeper)
+        self.unit: UnitName = order.units
+        self.code = order_id(order.title, order.client)
+        self.manifest = Manifest(target / FOLDER, self.code, order.title)
+        self.manifest.check()
+        names = {ours: part.layers.get(ours, ours) for ours in _LAYERS}
+        self._expected = Expected(part.version, self.unit, names, part.tolerance)
+        self._frames: dict[Side, Frame] = {}
+        self._entities: dict[Side, Entities] = {}
+        self._static: dict[Side, tuple[tuple[str, tuple[Placed, ...]], ...]] = {}
+        self._current: set[str] = set()
+        self._begun = False
 
-    # --- what run calls ---
+    # --- what a run calls ---
 
-    def make(self, plaque: Plaque) -> Plaque:
-        """Write the plaque's files, read them back, compare. A stopped plaque gets none."""
-        if not plaque.fingerprint or plaque.state == "stopped":
+    def make(self, plaque: Plaque, prove: bool = False, extras: Extras = NOTHING_MORE) -> Plaque:
+        """Writes the plaque's files, reads them back and compares them: the plaque with its files' names and figures,
+        or stopped, without files. A plaque that is stopped already gets none.
+
+        prove: reserved for sweeping the cutter along what the file says; the read-back is always done.
+        """
+        if not plaque.fingerprint or plaque.state == "stopped" or plaque.artwork is None:
             return plaque
-        names: dict[str, str] = {}
-        figures: dict[str, float] = {}
-        for side, (name, data) in self._sides(plaque).items():
-            write_whole(self.target / name, data)
-            wrong = self._differs(plaque, side, self.target / name, figures)
-            if wrong:
-                (self.target / name).unlink(missing_ok=True)
-                finding = find(kinds.READ_BACK_DIFFERS, facts={"how": wrong})
-                return replace(plaque, findings=(finding, *plaque.findings), fingerprint="")
-            self.manifest.wrote(name, data)
-            names[side] = name
-        proved = tuple(sorted(figures.items()))
-        return replace(plaque, cut_file=names["front"], back_file=names.get("back", ""), proved=proved)
+        names = self.write(plaque, extras)
+        proved = self.prove(plaque, extras)
+        if proved.findings:
+            for name in names:
+                self.manifest.remove(Path(name).name)
+            stopped = tuple(replace(f, row=plaque.recipient.row, cell=plaque.recipient.cell) for f in proved.findings)
+            return replace(plaque, findings=(*stopped, *plaque.findings), fingerprint="", cut_file="", back_file="")
+        self._current.update(Path(name).name for name in names)
+        back = names[1] if len(names) > 1 else ""
+        return replace(plaque, cut_file=names[0], back_file=back, proved=(*plaque.proved, *proved.figures))
 
     def made(self, plaque: Plaque) -> Mapping[str, bytes]:
         """The files of a plaque as the order makes them now, without writing: path below the output folder -> bytes."""
-        return dict(self._sides(plaque).values())
+        if plaque.artwork is None:
+            return {}
+        sides = zip(self.sides(plaque), self.names(plaque), strict=True)
+        return {name: self.drawing(plaque, side) for side, name in sides}
 
     def finish(self, whole: bool) -> tuple[str, ...]:
-        """After the last plaque: record what was written, take stale files away (see Manifest.finish)."""
-        return self.manifest.finish(whole)
+        """After the last plaque: clears away files of earlier runs, but none that somebody changed; returns those
+        removed. whole: False for a run of some rows only: then nothing is removed."""
+        if not self._begun:
+            self._begin()
+        return tuple(f"{FOLDER}/{name}" for name in self.manifest.end(self._current, whole=whole).removed)
 
-    # --- writing ---
+    def lettering(self, plaque: Plaque, side: Side = "front") -> Iterator[tuple[Array, bool]]:
+        """The contours of a side as they are written, on the blank in the file's unit, and whether each is closed:
+        (n, 3) with bulges, or (3n + 1, 2) control points of a cubic spline."""
+        one = Units(self.unit).mm
+        for placed in engraved(plaque.artwork, self.fits, side) if plaque.artwork else ():
+            for contour in placed.contours:
+                if isinstance(contour, Chain):
+                    points = placed.put(contour.vertices[:, :2]) / one
+                    yield np.column_stack((points, contour.vertices[:, 2])), contour.closed
+                else:
+                    yield placed.put(contour.cubics()) / one, contour.closed
 
-    def _sides(self, plaque: Plaque) -> dict[str, tuple[str, bytes]]:
-        artwork = plaque.artwork
-        sides = {line.side for line in artwork.lines} if artwork else set()
-        unit = self.order.units if self.part.version == "R12" else ""
-        out = {}
-        for side in ("front", *(["back"] if "back" in sides else [])):
-            text = plaque.text[0] if plaque.text else ""
-            name = cut_name(text, plaque.fingerprint, side, "dxf", unit)
-            out[side] = (name, self._bytes(plaque, side))
-        return out
+    def _begin(self) -> None:
+        self.manifest.begin()
+        self._begun = True
 
-    def _bytes(self, plaque: Plaque, side: str) -> bytes:
-        prepared = self._prepare(side)
-        entities = Entities(self.part.version, prepared.owner)
-        layer = self.part.layers.get("ENGRAVE", "ENGRAVE")
-        for drawn in self._contours(plaque, side):
-            if drawn.points.shape[1] == 2:
-                entities.spline(drawn.points, layer, drawn.closed)
-            else:
-                entities.polyline(drawn.points, layer, drawn.closed)
-        text = prepared.before.replace(MARK, plaque.fingerprint) + "".join(entities.text) + prepared.after
-        return text.encode(prepared.encoding, "backslashreplace")
+    # --- once a plaque ---
 
-    def _prepare(self, side: str) -> Prepared:
-        if side not in self._prepared:
-            blank = self.blank
-            if side == "back":
-                blank = replace(
-                    blank,
-                    edge=mirrored([blank.edge], blank.width)[0],
-                    holes=mirrored(blank.holes, blank.width),
-                    zones=tuple((name, mirrored([zone], blank.width)[0]) for name, zone in blank.zones),
-                )
-            comments = [f"order {self.code}", self.tool, f"unit {self.order.units}"]
-            if side == "back":
-                comments.append("seen from the back: turn the blank over about its upright middle, left edge to right")
-            self._prepared[side] = prepare(
-                blank,
-                version=self.part.version,
-                unit=self.order.units,
-                mm=self.mm,
-                names=self.part.layers,
-                comments=comments,
-                tool=self.tool,
-                back=side == "back",
+    def sides(self, plaque: Plaque) -> tuple[Side, ...]:
+        """The sides that have a file: the front always, the back when something is lettered there."""
+        lines = plaque.artwork.lines if plaque.artwork else ()
+        return ("front", "back") if any(line.side == "back" for line in lines) else ("front",)
+
+    def names(self, plaque: Plaque) -> tuple[str, ...]:
+        """Names of the plaque's files relative to the output folder, front first."""
+        name = plaque.recipient.value("name") or next((text for text in plaque.text if text.strip()), "")
+        unit = self.unit if self._expected.version == "R12" else ""
+        return tuple(
+            f"{FOLDER}/{cut_name(name, plaque.fingerprint, side=side, unit=unit)}" for side in self.sides(plaque)
+        )
+
+    def write(self, plaque: Plaque, extras: Extras = NOTHING_MORE) -> tuple[str, ...]:
+        """Writes the plaque's files; their names relative to the output folder, front first.
+
+        The plaque needs artwork and a fingerprint. CannotRun when the folder cannot be written.
+        """
+        if not self._begun:
+            self._begin()
+        names = self.names(plaque)
+        for side, name in zip(self.sides(plaque), names, strict=True):
+            self.manifest.add(Path(name).name, self.drawing(plaque, side, extras))
+        return names
+
+    def drawing(self, plaque: Plaque, side: Side, extras: Extras = NOTHING_MORE) -> bytes:
+        """The bytes of one file."""
+        sheet = self._frame(side)
+        plan = self.plan(plaque, side, extras)
+        text, handle = self._entities[side].of(plan.layers, plan.grooves, sheet.first_handle)
+        return sheet.filled(self._comments(plaque, side), [plaque.fingerprint], text, handle)
+
+    def plan(self, plaque: Plaque, side: Side, extras: Extras = NOTHING_MORE) -> Plan:
+        """What goes into one file, in the order of cutting."""
+        if plaque.artwork is None:
+            raise ValueError("a plaque without artwork has no cut file")
+        if side not in self._static:
+            self._static[side] = blank_layers(self.blank, self.fits, side)
+        static = dict(self._static[side])
+        layers: list[tuple[str, tuple[Placed, ...]]] = [(ENGRAVE, engraved(plaque.artwork, self.fits, side))]
+        if side == "front" and POCKET in static:
+            layers.append((POCKET, static.pop(POCKET)))
+        if side == "front" and extras.rest:
+            layers.append((REST, (_as_placed(extras.rest),)))
+        layers += static.items()
+        return Plan(tuple(layers), extras.grooves if side == "front" else ())
+
+    def prove(self, plaque: Plaque, extras: Extras = NOTHING_MORE) -> Proved:
+        """Reads the plaque's files back and compares them with its artwork. A file that differs is removed."""
+        figures: dict[str, float] = {}
+        findings: list[Finding] = []
+        for side, name in zip(self.sides(plaque), self.names(plaque), strict=True):
+            file = Path(name).name
+            try:
+                data = (self.manifest.folder / file).read_bytes()
+                seen = judge(read_drawing(data), self.plan(plaque, side, extras), self._expected)
+            except (OSError, Unreadable, Differs) as error:
+                self.manifest.remove(file)
+                findings.append(find(files.READ_BACK_DIFFERS, facts={"file": name, "difference": str(error)}))
+                continue
+            figures.update(_named(seen, len(data), "" if side == "front" else "back_"))
+        return Proved(tuple(sorted(figures.items())), tuple(findings))
+
+    # --- parts ---
+
+    def _frame(self, side: Side) -> Frame:
+        if side not in self._frames:
+            names = self._expected.names
+            used = {layer for layer, _ in blank_layers(self.blank, self.fits, side)} | {ENGRAVE}
+            if side == "front":
+                used |= {GROOVE} if self.order.files.grooves else set()
+                used |= {REST} if self.blank.pockets else set()
+            one = Units(self.unit).mm
+            self._frames[side] = frame(
+                self._expected.version,
+                self.unit,
+                (self.blank.width / one, self.blank.height / one),
+                [(layer, names[layer]) for layer in _LAYERS if layer in used],
+                {
+                    "Fingerprint": None,
+                    "Order": self.code,
+                    "Title": self.order.title,
+                    "Client": self.order.client,
+                    "Side": _SEEN[side],
+                    "Tool": f"plaques {self.tool_version}",
+                },
             )
-        return self._prepared[side]
+            owner = self._frames[side].owner
+            self._entities[side] = Entities(self._expected.version, self.unit, owner, names)
+        return self._frames[side]
 
-    def lettering(self, plaque: Plaque, side: str = "front") -> Iterator[tuple[Array, bool]]:
-        """The contours of a side as they are written, on the blank in the file's unit; and whether each is closed."""
-        return ((drawn.points, drawn.closed) for drawn in self._contours(plaque, side))
-
-    def _contours(self, plaque: Plaque, side: str) -> Iterator[_Drawn]:
-        for line in plaque.artwork.lines if plaque.artwork else ():
-            if line.side == side:
-                yield from self._of_line(line)
-
-    def _of_line(self, line: SetLine) -> Iterator[_Drawn]:
-        pieces = [piece for row in line.rows for piece in row.pieces]
-        if line.grown:
-            for chains in line.grown:
-                for chain in sorted(chains, key=lambda c: abs(chain_area(c))):  # inner before outer
-                    yield _Drawn(np.column_stack([chain.vertices[:, :2] / self.mm, chain.vertices[:, 2]]), True)
-            return
-        for piece in pieces:
-            fitted = self.fitted(piece)
-            for contour, closed in zip(fitted.contours, fitted.closed, strict=True):
-                yield _Drawn(self._placed(contour, piece), closed)
-
-    def _placed(self, contour: Array, piece: Piece) -> Array:
-        c, s = np.cos(piece.turn) * piece.scale, np.sin(piece.turn) * piece.scale
-        places = (contour[:, :2] @ np.array([[c, s], [-s, c]]) + (piece.x, piece.y)) / self.mm
-        return np.column_stack([places, contour[:, 2]]) if contour.shape[1] == 3 else np.asarray(places)
-
-    def fitted(self, piece: Piece) -> FittedShape:
-        """The piece's shape as written, fitted once for all sizes of one step."""
-        step = int(np.ceil(np.log(piece.scale) / np.log(FIT_STEP)))
-        key = (piece.shape.key, step)
-        if key not in self._fitted:
-            tolerance = self.part.tolerance / FIT_STEP**step
-            self._fitted[key] = _fit(piece.shape.outline, self.part.curves, tolerance)
-        return self._fitted[key]
-
-    # --- proving ---
-
-    def _differs(self, plaque: Plaque, side: str, path: FilePath, figures: dict[str, float]) -> str:
-        """What is wrong with the file on disk; empty when it holds the artwork. Adds the figures measured."""
-        try:
-            found = read_back(path)
-        except (OSError, Unreadable, ValueError, KeyError) as error:
-            return str(error)
-        return _compare(
-            found,
-            list(self._contours(plaque, side)),
-            self.part.layers.get("ENGRAVE", "ENGRAVE"),
-            {"mm": 4, "in": 1}[self.order.units] if self.part.version != "R12" else None,
-        ) or self._measure(plaque, side, figures)
-
-    def _measure(self, plaque: Plaque, side: str, figures: dict[str, float]) -> str:
-        """Largest distance of what is written to the artwork, both ways, mm."""
-        pieces: Iterable[Piece] = plaque.artwork.pieces(side) if plaque.artwork else ()
-        worst = 0.0
-        for piece in pieces:
-            fitted = self.fitted(piece)
-            worst = max(worst, fitted.off * piece.scale)
-            if abs(fitted.area - fitted.true_area) > fitted.slack:
-                return "a contour encloses another area than its letter"
-        figures["deviation"] = max(figures.get("deviation", 0.0), worst)
-        if worst > self.part.tolerance * (1 + 1e-9):
-            return f"the curves lie {worst:.4f} mm from the artwork; {self.part.tolerance:g} mm are allowed"
-        return ""
+    def _comments(self, plaque: Plaque, side: Side) -> list[str]:
+        """What a person reads who opens the file as text. The version's code page is seen to by the frame."""
+        said = [
+            f"plaques {self.tool_version}: fingerprint {plaque.fingerprint}, order {self.code}, {_SEEN[side]}",
+            f"unit {Units(self.unit).name}, curves {self.order.files.curves} within {self.order.files.tolerance:g} mm",
+            one_line(f"{self.order.title}, {self.order.client}"),
+        ]
+        return said + [one_line(text) for text in plaque.text if text.strip()]
 
 
-def _fit(outline: tuple[Path, ...], curves: str, tolerance: float) -> FittedShape:
-    """Contours as lines and arcs, chords or exact splines. Inner contours come before the outer ones they lie in."""
-    contours, off, area, true = [], 0.0, 0.0, 0.0
-    ordered = sorted(outline, key=lambda p: abs(path_area(p)) if p.closed else 0.0)
-    for path in ordered:
-        if curves == "splines":
-            contours.append(cubics_of(path))
-        else:
-            fitted = (fit_arcs if curves == "arcs" else fit_lines)(path, tolerance)
-            contours.append(fitted.chain.vertices)
-            off = max(off, fitted.deviation)
-        if path.closed:
-            true += path_area(path)
-            area += path_area(path) if curves == "splines" else chain_area(Chain(contours[-1], True))
-    closed = tuple(path.closed for path in ordered)
-    slack = outline_length(outline, tolerance) * tolerance + 1e-9 * abs(true)
-    return FittedShape(contours=tuple(contours), closed=closed, off=off, area=area, true_area=true, slack=slack)
+_SEEN: dict[Side, str] = {
+    "front": "seen from the front",
+    "back": "seen from the back, turned over sideways about the upright middle line",
+}
 
 
-def _compare(found: ReadBack, meant: list[_Drawn], layer: str, insunits: int | None) -> str:
-    """Contour by contour: number, closedness, every coordinate."""
-    if found.insunits != insunits:
-        return f"its unit reads {found.insunits}, not {insunits}"
-    engraved = [c for c in found.contours if c.layer == layer]
-    if len(engraved) != len(meant):
-        return f"{len(engraved)} contours are there, {len(meant)} were meant"
-    for there, here in zip(engraved, meant, strict=True):
-        if there.closed != here.closed:
-            return (
-                "a contour is open that should be closed" if here.closed else "a stroke is closed that should be open"
-            )
-        if there.points.shape != here.points.shape:
-            return "a contour has another number of points"
-        if np.abs(there.points - here.points).max() > WRITTEN_EXACTLY:
-            return "a contour lies elsewhere"
-    return ""
+def _as_placed(chains: tuple[Chain, ...]) -> Placed:
+    return Placed(chains)
+
+
+def _named(seen: Figures, size: int, prefix: str) -> dict[str, float]:
+    return {
+        f"{prefix}deviation": seen.deviation,
+        f"{prefix}vertices": float(seen.vertices),
+        f"{prefix}contours": float(seen.contours),
+        f"{prefix}area": seen.area,
+        f"{prefix}bytes": float(size),
+    }

@@ -15,6 +15,7 @@ from ezdxf.filemanagement import new
 
 from pipeline.core.model import Blank
 from pipeline.geometry.curves import Chain
+from pipeline.outputs.cutting.frame import in_one_order
 
 LAYERS: dict[str, tuple[int, bool, str]] = {
     "EDGE": (30, True, "outline of the blank and holes through it"),
@@ -110,6 +111,7 @@ def prepare(
         for name in sorted(document.entitydb.dxf_types_in_use()):
             document.classes.add_class(name)  # the writer adds them in the order of a set: another in every process
         stream = io.StringIO()
+        in_one_order(document)
         document.write(stream)
         owner = str(space.layout_key)
         encoding = str(document.output_encoding)

@@ -1,37 +1,38 @@
-"""File names that are safe on every system, unique ignoring case, and the same as long as the plaque is the same."""
+"""Names of cut files: the recipient's name in plain letters, then the fingerprint; an inserted row renames nothing.
+
+ASCII letters, digits and hyphens only, in small letters apart from the fingerprint: safe on every file system, in every
+archive and on every machine controller. Two names can never clash by case alone, since the fingerprint (capitals and
+digits) tells designs apart; it also keeps a name from being a reserved device name (CON, NUL, COM1 …) and from ending
+in a dot or a space.
+"""
 
 from __future__ import annotations
 
 import re
-import unicodedata
 
-LONGEST = 40
-"""Characters of the name's part: with fingerprint, side and ending the whole stays far below any system's limit."""
+from anyascii import anyascii
 
-RESERVED = frozenset(("con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))))
-"""Device names that no file may have on Windows, with any ending (published by Microsoft as "Naming Files")."""
+LONGEST = 48
+"""Characters of the recipient's name that are kept: with folder, fingerprint and ending a name stays under 100, far
+from the 255 a file name may have and the 260 of a whole path on older systems."""
 
-SPELT = str.maketrans(
-    {"ß": "ss", "ẞ": "SS", "æ": "ae", "Æ": "AE", "œ": "oe", "Œ": "OE", "ø": "o", "Ø": "O", "đ": "d", "Đ": "D", "ð": "d",
-     "Ð": "D", "þ": "th", "Þ": "Th", "ł": "l", "Ł": "L", "ħ": "h", "Ħ": "H", "ı": "i", "&": " and ", "@": " at "}
-)  # fmt: skip
+NAMELESS = "plaque"
+"""Stands for a name without a letter or digit."""
 
 
-def slug(text: str) -> str:
-    """Letters and figures of the Latin alphabet with hyphens between: accents dropped, other scripts left out.
+def slug(name: str) -> str:
+    """A name in small ASCII letters, digits and hyphens; other scripts are written in Latin letters as well as it goes.
 
-    It only helps a person to find the file; the fingerprint behind it keeps it unique.
+    Never empty, at most `LONGEST` characters, cut between words where that keeps at least half of them.
     """
-    plain = unicodedata.normalize("NFKD", text.translate(SPELT)).encode("ascii", "ignore").decode("ascii").lower()
-    words = re.sub(r"[^a-z0-9]+", "-", plain.replace("'", "")).strip("-")
-    words = words[:LONGEST].rstrip("-")
-    return f"name-{words}" if words in RESERVED else words
+    plain = re.sub(r"[^a-z0-9]+", "-", anyascii(name.replace("’", "").replace("'", "")).lower()).strip("-")
+    if len(plain) > LONGEST:
+        short = plain[: LONGEST + 1].rpartition("-")[0]
+        plain = short if len(short) >= LONGEST // 2 else plain[:LONGEST]
+    return plain.strip("-") or NAMELESS
 
 
-def cut_name(text: str, fingerprint: str, side: str = "front", ending: str = "dxf", unit: str = "") -> str:
-    """Name of a cut file below the output folder: `cut/name-FINGERPRINT.dxf`.
-
-    side "back" and unit (for formats that cannot carry it inside) are said in the name.
-    """
-    parts = [slug(text), fingerprint, "back" if side == "back" else "", unit]
-    return f"cut/{'-'.join(part for part in parts if part)}.{ending}"
+def cut_name(name: str, fingerprint: str, *, side: str = "front", unit: str = "", ending: str = "dxf") -> str:
+    """The file's name without its folder. unit: put into the name of a drawing that cannot carry its unit itself."""
+    words = [slug(name), fingerprint, *(["back"] if side == "back" else []), *([unit] if unit else [])]
+    return f"{'-'.join(words)}.{ending}"

@@ -1,4 +1,4 @@
-"""Kinds of finding: file.read-back-differs, a cut file that does not hold the artwork."""
+"""Kinds of finding: file.*, what is wrong with a written file."""
 
 from __future__ import annotations
 
@@ -7,10 +7,17 @@ from pipeline.core.findings import Kind, Severity
 READ_BACK_DIFFERS = Kind(
     code="file.read-back-differs",
     severity=Severity.STOP,
-    message="the cut file, read back from the disk, differs from the artwork: {how}",
-    why="What the client signs is the artwork; a file that holds anything else must not reach a machine.",
-    remedy="run again; if it happens again the disk or the program is at fault: do not cut this plaque",
-    source="every file is read again after writing and compared contour by contour",
+    message="{file}, read back, is not what was set: {difference}",
+    why="The file is what gets cut. One that is not the artwork the client agreed to must not reach the machine.",
+    remedy="run again; if it stays, the disk or the tool is at fault: keep the file's folder and report it",
+    source="every file is read back and compared with the artwork; the tolerance is `files.tolerance` in order.toml",
+)
+NOT_OURS = Kind(
+    code="file.not-ours",
+    severity=Severity.NOTE,
+    message="{file} was left where it is: it was changed after this tool wrote it",
+    why="Files of earlier runs are cleared away so that none looks current that is not; one that was changed is kept.",
+    remedy="move it out of the output folder if it is wanted, delete it if it is not",
 )
 
-KINDS: tuple[Kind, ...] = (READ_BACK_DIFFERS,)
+KINDS: tuple[Kind, ...] = (READ_BACK_DIFFERS, NOT_OURS)

@@ -1,0 +1,149 @@
+"""What of a letter goes into a cut file: its contours fitted with arcs, chords or splines, in the order of cutting.
+
+Fitted once per shape and tolerance, in font units, then placed. Tolerances go in steps (`STEPS` to a doubling), so that
+letters of nearly the same size share one fit; a step is never looser than what was asked for.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from pipeline.core.kept import Keeper, Kept
+from pipeline.core.model import Shape
+from pipeline.geometry.arcfit import apart, fit_arcs, fit_lines
+from pipeline.geometry.curves import Array, Chain, Outline, Path
+from pipeline.geometry.flatten import flatten, outline_box
+from pipeline.geometry.sequence import begun, inner_first, path_begun
+from pipeline.geometry.splines import Spline, spline_of
+
+DEFINITION = "fits 1"
+"""Changes whenever the chains made here change: kept ones of another definition are not used."""
+
+STEPS = 8
+"""Steps of the tolerance to a doubling: the tolerance a fit is made with is at most 9 % tighter than the one asked."""
+
+ENTRY_HEIGHT = 0.35
+"""Contours begin near the middle of the letter at this part of the cap height, which capitals and small letters share:
+the way from letter to letter is then short and level. Common practice, no source."""
+
+_CORNER = {"arcs": math.radians(8), "lines": math.radians(25), "splines": math.radians(8)}
+"""A break up to this is no corner when looking for a place to begin; chords of a curve break by more than arcs do."""
+
+_MEASURED = 50.0
+
+Curves = Literal["arcs", "lines", "splines"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """The contours of one shape, font units, in the order of cutting, and how far they are from its outline at most,
+    measured both ways (0 for splines, which are exact)."""
+
+    contours: tuple[Chain | Spline, ...]
+    deviation: float
+    tolerance: float  # the one fitted with
+
+
+class Fits:
+    """Fits of one order: `of` fits a shape when it is first asked for and remembers it."""
+
+    def __init__(self, curves: Curves, tolerance_mm: float, keeper: Keeper | None = None) -> None:
+        """keeper: where fits are kept between runs; without one they last as long as this object."""
+        self.curves: Curves = curves
+        self.tolerance_mm = tolerance_mm
+        self._known: dict[tuple[str, int], Fit] = {}
+        self._keeper = keeper
+
+    def step(self, scale: float) -> int:
+        """The step of the tolerance for shapes drawn at this scale (mm per font unit); 0 for splines."""
+        if self.curves == "splines":
+            return 0
+        return math.floor(STEPS * math.log2(self.tolerance_mm / scale) + 1e-9)
+
+    def of(self, shape: Shape, scale: float) -> Fit:
+        """The fit of a shape that will be drawn at this scale (mm per font unit)."""
+        key = (shape.key, self.step(scale))
+        if key not in self._known:
+            self._known[key] = self._made(shape, key[1])
+        return self._known[key]
+
+    def _made(self, shape: Shape, step: int) -> Fit:
+        tolerance = 2.0 ** (step / STEPS)
+        if self.curves == "splines":
+            return Fit(_splines(shape), 0.0, tolerance)
+        kept = self._kept(shape)
+        name = f"{shape.key} {step}"
+        plain = None if kept is None else kept.get(self.curves, name)
+        if plain is not None:
+            return _unplain(plain, tolerance)
+        fit = fitted(shape, self.curves, tolerance)
+        if kept is not None:
+            kept.put(self.curves, name, _plain(fit))
+        return fit
+
+    def _kept(self, shape: Shape) -> Kept | None:
+        if self._keeper is None:
+            return None
+        return self._keeper.open(f"fits-{shape.key.partition(':')[0]}", f"{DEFINITION} numpy {np.__version__}")
+
+
+def entry_of(shape: Shape, outline: Outline) -> tuple[float, float]:
+    """Where the contours of a shape are to begin near, font units."""
+    box = outline_box(outline)
+    return (0.0 if box is None else (box[0] + box[2]) / 2, ENTRY_HEIGHT * shape.cap_units)
+
+
+def _sequence(shape: Shape) -> list[Path]:
+    """The paths of a shape in the order of cutting. Open strokes keep the order they were drawn in."""
+    if shape.single_line:
+        return list(shape.outline)
+    rings = flatten(shape.outline, shape.units_per_em / 500)
+    return [shape.outline[k] for k in inner_first(rings)]
+
+
+def fitted(shape: Shape, curves: Literal["arcs", "lines"], tolerance: float) -> Fit:
+    """A shape's contours as chains within `tolerance` (font units), in the order of cutting, each begun well."""
+    entry = entry_of(shape, shape.outline)
+    chains, deviation = [], 0.0
+    for path in _sequence(shape):
+        fit = fit_arcs(path, tolerance) if curves == "arcs" else fit_lines(path, tolerance)
+        if not len(fit.chain.vertices):
+            continue
+        chain = begun(fit.chain, entry, _CORNER[curves])
+        off = apart(path, chain, tolerance / _MEASURED) if chain is not fit.chain else (fit.off_path, fit.off_chain)
+        deviation = max(deviation, *off)
+        chains.append(chain)
+    return Fit(tuple(chains), deviation, tolerance)
+
+
+def _splines(shape: Shape) -> tuple[Chain | Spline, ...]:
+    """Contours as splines; those of straight sides only as chains."""
+    entry = entry_of(shape, shape.outline)
+    out: list[Chain | Spline] = []
+    for path in _sequence(shape):
+        if max(path.degrees, default=1) == 1:
+            chain = Chain(np.column_stack((path.points, np.zeros(len(path.points)))), path.closed)
+            if path.closed:
+                chain = begun(Chain(chain.vertices[:-1], True), entry, _CORNER["splines"])
+            out.append(chain)
+        else:
+            out.append(spline_of(path_begun(path, entry, _CORNER["splines"])))
+    return tuple(out)
+
+
+def _plain(fit: Fit) -> list[Any]:
+    chains = [c for c in fit.contours if isinstance(c, Chain)]
+    return [fit.deviation, [[c.closed, c.vertices.ravel().tolist()] for c in chains]]
+
+
+def _unplain(plain: Any, tolerance: float) -> Fit:
+    deviation, chains = plain
+    made: list[Chain] = []
+    for closed, numbers in chains:
+        vertices: Array = np.array(numbers, dtype=np.float64).reshape(-1, 3)
+        made.append(Chain(vertices, bool(closed)))
+    return Fit(tuple(made), float(deviation), tolerance)

@@ -1,0 +1,161 @@
+"""Whether a file, read back, is the artwork: counts, layers, unit, closedness, and distance.
+
+The read coordinates are held against the artwork's own placing of each letter, worked out here a second time with
+complex numbers. How far a fitted letter is from its outline was measured both ways when it was fitted; how far the file
+is from the fitted letter is measured here; the sum is the farthest the file can lie from the artwork.
+"""
+
+from __future__ import annotations
+
+import cmath
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.core.units import UnitName, Units
+from pipeline.geometry.curves import Array, Chain
+from pipeline.outputs.cutting.entities import BULGE_DECIMALS, ROUNDING
+from pipeline.outputs.cutting.frame import ACADVER
+from pipeline.outputs.cutting.plan import ENGRAVE, GROOVE, Contour, Placed, Plan
+from pipeline.outputs.cutting.reader import ReadCurve, ReadDrawing
+
+Complex = NDArray[np.complex128]
+
+BULGE_ROUNDING = 10.0**-BULGE_DECIMALS
+
+
+class Differs(Exception):
+    """The file is not the artwork. The message says in what."""
+
+
+@dataclass(frozen=True, slots=True)
+class Figures:
+    """What was measured on one file. Lengths mm, areas mm²."""
+
+    deviation: float  # the farthest the file lies from the artwork, or the artwork from the file
+    vertices: int  # of what is engraved
+    contours: int  # of what is engraved
+    area: float  # inside what is engraved; 0 where splines are
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Expected:
+    """What a file of an order has to hold besides its lettering."""
+
+    version: str
+    unit: UnitName
+    names: dict[str, str]  # our layer names -> the file's
+    tolerance: float  # mm
+
+
+def judge(read: ReadDrawing, plan: Plan, expected: Expected) -> Figures:
+    """The figures of a file that is the artwork. Differs otherwise."""
+    _header(read, expected)
+    groups = _by_layer(read)
+    figures = Figures(0.0, 0, 0, 0.0)
+    for layer, pieces in plan.layers:
+        found = groups.pop(expected.names[layer], [])
+        seen = _compare(found, pieces, expected, layer)
+        if layer == ENGRAVE:
+            figures = seen
+    lines = groups.pop(expected.names[GROOVE], []) if plan.grooves else []
+    _compare_grooves(lines, plan.grooves, expected)
+    if groups:
+        raise Differs(f"it holds {sum(map(len, groups.values()))} more on layer {', '.join(sorted(groups))}")
+    return figures
+
+
+def _header(read: ReadDrawing, expected: Expected) -> None:
+    if read.version != ACADVER[expected.version]:
+        raise Differs(f"its version is {read.version}, not {ACADVER[expected.version]}")
+    unit = None if expected.version == "R12" else expected.unit
+    if read.unit != unit:
+        raise Differs(f"its unit is {read.unit or 'not given'}, not {unit or 'left out'}")
+    handles = [curve.handle for curve in read.curves]
+    if len(set(handles)) != len(handles):
+        raise Differs("two of its entities have one handle")
+
+
+def _by_layer(read: ReadDrawing) -> dict[str, list[ReadCurve]]:
+    groups: dict[str, list[ReadCurve]] = {}
+    for curve in read.curves:
+        if curve.layer not in read.layers:
+            raise Differs(f"layer {curve.layer} is used but not in its table")
+        groups.setdefault(curve.layer, []).append(curve)
+    return groups
+
+
+def _compare(found: Sequence[ReadCurve], pieces: Sequence[Placed], expected: Expected, layer: str) -> Figures:
+    contours = [contour for piece in pieces for contour in piece.contours]
+    if len(found) != len(contours):
+        raise Differs(f"{len(found)} contours on {layer} instead of {len(contours)}")
+    for number, (read, contour) in enumerate(zip(found, contours, strict=True), 1):
+        _same_kind(read, contour, f"contour {number} on {layer}")
+    if not contours:
+        return Figures(0.0, 0, 0, 0.0)
+    wanted = np.concatenate([_placed(piece) for piece in pieces])
+    points = np.concatenate([read.points for read in found]) * Units(expected.unit).mm
+    there = points[:, 0] + 1j * points[:, 1]
+    shift = float(np.abs(there - wanted).max())
+    if not shift <= ROUNDING:
+        raise Differs(f"a vertex on {layer} is {shift:.4f} mm out of place")
+    off = max(piece.deviation for piece in pieces) + shift
+    if off > expected.tolerance + ROUNDING:
+        raise Differs(f"{layer} lies {off:.4f} mm from the artwork; {expected.tolerance:g} mm are allowed")
+    bulges = np.concatenate([read.bulges for read in found])
+    straight = any(not isinstance(c, Chain) for c in contours)
+    area = 0.0 if straight else _area(there, bulges, found)
+    return Figures(off, len(there), len(contours), area)
+
+
+def _same_kind(read: ReadCurve, contour: Contour, where: str) -> None:
+    if read.closed != contour.closed:
+        raise Differs(f"{where} is {'closed' if read.closed else 'open'}")
+    if isinstance(contour, Chain):
+        if read.kind != "polyline" or len(read.points) != len(contour.vertices):
+            raise Differs(f"{where} has {len(read.points)} vertices instead of {len(contour.vertices)}")
+        if not np.abs(read.bulges - contour.vertices[:, 2]).max(initial=0.0) <= BULGE_ROUNDING:
+            raise Differs(f"an arc of {where} bends otherwise")
+    elif (
+        read.kind != "spline"
+        or read.degree != contour.degree
+        or len(read.points) != len(contour.control)
+        or list(read.knots) != contour.knots
+    ):
+        raise Differs(f"{where} is not the spline it should be")
+
+
+def _placed(piece: Placed) -> Complex:
+    """The vertices of a piece in mm, as complex numbers."""
+    points = np.concatenate([c.vertices[:, :2] if isinstance(c, Chain) else c.control for c in piece.contours])
+    turned = piece.scale * cmath.exp(1j * piece.turn)
+    placed: Complex = (points[:, 0] + 1j * points[:, 1]) * turned + complex(piece.x, piece.y)
+    return placed
+
+
+def _area(there: Complex, bulges: Array, found: Sequence[ReadCurve]) -> float:
+    """The area inside the closed contours, holes taken off by their direction: polygon plus what lies beyond chords,
+    r² (θ - sin θ) / 2 for each arc (published DXF reference: bulge = tan θ/4)."""
+    counts = np.array([len(read.points) for read in found])
+    closed = np.repeat([read.closed for read in found], counts)
+    ends = np.cumsum(counts)
+    following = np.arange(1, len(there) + 1)
+    following[ends - 1] = ends - counts
+    chord = there[following] - there
+    area = np.sum((np.conj(there - there[0]) * chord).imag[closed]) / 2
+    bent = np.flatnonzero(closed & (bulges != 0))
+    b = bulges[bent]
+    radius = np.abs(chord[bent]) * (1 + b * b) / (4 * np.abs(b))
+    angle = 4 * np.arctan(b)
+    return float(abs(area + np.sum(radius**2 * (angle - np.sin(angle))) / 2))
+
+
+def _compare_grooves(found: Sequence[ReadCurve], grooves: Sequence[Array], expected: Expected) -> None:
+    if len(found) != len(grooves):
+        raise Differs(f"{len(found)} centre lines of grooves instead of {len(grooves)}")
+    for read, line in zip(found, grooves, strict=True):
+        points = read.points * Units(expected.unit).mm
+        if read.kind != "polyline-3d" or points.shape != line.shape or np.abs(points - line).max() > ROUNDING:
+            raise Differs("a centre line of a groove is out of place")

@@ -1,0 +1,160 @@
+"""Which files of a folder this tool wrote: a list of their hashes, kept while they are written.
+
+A file goes into the list before it goes into the folder, one line each, so that a run that is killed leaves no file
+that is not in it. The list can be checked with `sha256sum -c`. Only files in the list, and unchanged since, are ever
+removed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.core.codes import ALPHABET
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import write_whole
+
+FILE_NAME = "written.sha256"
+
+_HEAD = re.compile(r"# cut files of order ([A-Z0-9]+)(?: .*)?")
+_LINE = re.compile(r"([0-9a-f]{64}) [ *](\S.*)")
+_PART = re.compile(rf"\.[a-z0-9-]+-[{ALPHABET}]+(?:-[a-z]+)*\.[a-z]+\.(\d+)\.part")
+
+
+@dataclass(frozen=True, slots=True)
+class Cleared:
+    """What was done with files of earlier runs: those removed, and those left because somebody changed them."""
+
+    removed: tuple[str, ...]
+    left: tuple[str, ...]
+
+
+class Manifest:
+    """The list of one folder of one order. Any number of processes may add to it at a time; one begins and ends it."""
+
+    def __init__(self, folder: Path, order: str, title: str) -> None:
+        """order: its code (see core.codes); title: for people who look into the list."""
+        self.folder, self.order = folder, order
+        self._file = folder / FILE_NAME
+        self._head = f"# cut files of order {order} “{' '.join(title.split())}”\n"
+
+    def check(self) -> str | None:
+        """The code of the order whose files are there, None without any. CannotRun when it is another order."""
+        theirs = self._order_of()
+        if theirs is not None and theirs != self.order:
+            raise CannotRun(
+                Fault(
+                    where=str(self.folder),
+                    found=f"cut files of another order (code {theirs}; this one is {self.order})",
+                    expected="an output folder of this order's own",
+                    remedy="choose another place with --out, or move the folder away",
+                )
+            )
+        return theirs
+
+    def begin(self) -> None:
+        """Makes the folder ready. CannotRun when it holds another order's files, or cannot be written."""
+        if self.check() is None:
+            write_whole(self._file, self._head.encode())
+        elif not self._file.read_bytes().endswith(b"\n"):  # a kill cut the last line short
+            with self._file.open("ab") as out:
+                out.write(b"\n")
+        self._clear_parts()
+
+    def add(self, name: str, data: bytes) -> None:
+        """Writes a file of the folder whole, noted first."""
+        digest = hashlib.sha256(data).hexdigest()
+        line = f"{digest}  {name}\n".encode()
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+            with self._file.open("ab") as out:
+                out.write(line if out.tell() else self._head.encode() + line)
+        except OSError as error:
+            raise CannotRun(
+                Fault(
+                    where=str(self._file),
+                    found=f"cannot be written ({error.strerror or error})",
+                    expected="a folder that may be written to",
+                    remedy="free the folder, or choose another place with --out",
+                )
+            ) from error
+        write_whole(self.folder / name, data)
+
+    def remove(self, name: str) -> None:
+        """Takes back a file that was just written and must not be used."""
+        (self.folder / name).unlink(missing_ok=True)
+
+    def end(self, current: Iterable[str], *, whole: bool = True) -> Cleared:
+        """Removes what earlier runs wrote and this one did not, and closes the list.
+
+        current: names of this run's files. whole: False for a run of some rows only, which says nothing about the
+        other files; they stay, and stay in the list.
+        """
+        kept, noted = set(current), self._noted()
+        removed, left, lines = [], [], []
+        for name in sorted(noted):
+            file = self.folder / name
+            digest = _digest(file)
+            if digest is None:
+                continue
+            if name in kept or (not whole and digest in noted[name]):
+                lines.append(f"{digest}  {name}\n")
+            elif digest in noted[name]:
+                file.unlink(missing_ok=True)
+                removed.append(name)
+            else:
+                left.append(name)
+        write_whole(self._file, (self._head + "".join(lines)).encode())
+        return Cleared(tuple(removed), tuple(left))
+
+    def _order_of(self) -> str | None:
+        """The code of the order whose list lies in the folder; None without a list, "?" for one that is not ours."""
+        try:
+            first = self._file.read_text(encoding="utf-8", errors="replace").partition("\n")[0]
+        except OSError:
+            return None
+        found = _HEAD.fullmatch(first)
+        return found[1] if found else "?" if first else None
+
+    def _noted(self) -> dict[str, set[str]]:
+        """Every hash noted for each name. A line cut short by a kill is passed over: its file was not written."""
+        noted: dict[str, set[str]] = {}
+        with contextlib.suppress(OSError):
+            for line in self._file.read_text(encoding="utf-8", errors="replace").splitlines():
+                found = _LINE.fullmatch(line)
+                if found and Path(found[2]).name == found[2]:
+                    noted.setdefault(found[2], set()).add(found[1])
+        return noted
+
+    def _clear_parts(self) -> None:
+        """Removes the unfinished files of runs that were killed."""
+        with contextlib.suppress(OSError):
+            for file in self.folder.iterdir():
+                found = _PART.fullmatch(file.name)
+                if found and not _alive(int(found[1])):
+                    file.unlink(missing_ok=True)
+
+
+def _digest(file: Path) -> str | None:
+    try:
+        return hashlib.sha256(file.read_bytes()).hexdigest()
+    except OSError:
+        return None
+
+
+def _alive(process: int) -> bool:
+    """Whether a process of this number runs; where that cannot be asked, no."""
+    if os.name != "posix":
+        return False
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return process != os.getpid()

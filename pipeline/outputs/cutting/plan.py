@@ -1,0 +1,179 @@
+"""What goes into a cut file, and in which order: the same for every kind of file and for the judge of the read-back.
+
+*Placed*: contours in their own unit with the place they go to. *Row order*: letters stay whole and in their row; of the
+rows left, and their two ends, the nearest comes next, so that the way between cuts stays short.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from pipeline.core.model import Artwork, Blank, Piece, SetLine
+from pipeline.cutting.fits import Fits
+from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.flatten import flatten_chain
+from pipeline.geometry.splines import Spline
+
+EDGE, ENGRAVE, GROOVE, POCKET, REST = "EDGE", "ENGRAVE", "GROOVE", "POCKET", "REST"
+ZONE, KEEP_OUT, REGISTRATION = "ZONE", "KEEP_OUT", "REGISTRATION"
+
+Contour = Chain | Spline
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placed:
+    """Contours and where they go: scaled (mm per unit of theirs), turned (radians), shifted (mm)."""
+
+    contours: tuple[Contour, ...]
+    scale: float = 1.0
+    x: float = 0.0
+    y: float = 0.0
+    turn: float = 0.0
+    key: tuple[str, int] | None = None  # equal keys: equal contours, so that what is made of them can be kept
+    deviation: float = 0.0  # mm, of the contours from the artwork
+
+    def put(self, points: Array) -> Array:
+        """Points (n, 2) of the contours in mm."""
+        if self.turn:
+            c, s = math.cos(self.turn) * self.scale, math.sin(self.turn) * self.scale
+            points = points @ np.array([[c, s], [-s, c]])
+        elif self.scale != 1.0:
+            points = points * self.scale
+        moved: Array = points + (self.x, self.y)
+        return moved
+
+    def ends(self) -> tuple[Array, Array]:
+        """Where cutting begins, and where it is done, mm."""
+        first, last = _points(self.contours[0]), self.contours[-1]
+        done = _points(last)
+        return self.put(first[:1])[0], self.put(done[:1] if last.closed else done[-1:])[0]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Extras:
+    """What further steps put into a file, mm on the blank: 3-D centre lines of grooves (n, 3), and the loops the fine
+    cutter still has to clean in pockets."""
+
+    grooves: tuple[Array, ...] = ()
+    rest: tuple[Chain, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Plan:
+    """One drawing: flat contours by layer in the order of cutting, then the 3-D lines."""
+
+    layers: tuple[tuple[str, tuple[Placed, ...]], ...]
+    grooves: tuple[Array, ...] = field(default=())
+
+    def on(self, layer: str) -> tuple[Placed, ...]:
+        return dict(self.layers).get(layer, ())
+
+
+def _points(contour: Contour) -> Array:
+    return contour.vertices[:, :2] if isinstance(contour, Chain) else contour.control
+
+
+def mirrored(chain: Chain, width: float) -> Chain:
+    """The chain as seen from the back: turned over about the upright middle line of the blank."""
+    vertices = chain.vertices.copy()
+    vertices[:, 0] = width - vertices[:, 0]
+    vertices[:, 2] = -vertices[:, 2]
+    return Chain(vertices, chain.closed)
+
+
+def engraved(artwork: Artwork, fits: Fits, side: str) -> tuple[Placed, ...]:
+    """The lettering of one side in the order of cutting."""
+    rows = [row for line in artwork.lines if line.side == side for row in _rows(line, fits)]
+    return tuple(_short_way([row for row in rows if row]))
+
+
+def _rows(line: SetLine, fits: Fits) -> list[list[Placed]]:
+    """The rows of a line, each piece with its contours. `grown` replaces outlines, piece by piece over all rows."""
+    if not line.grown:
+        return [[p for p in (placed(piece, fits) for piece in row.pieces) if p.contours] for row in line.rows]
+    grown = iter(line.grown)
+    rows = []
+    for row in line.rows:
+        chains = [next(grown) for _ in row.pieces]
+        rows.append([Placed(as_wanted(c, fits), deviation=_off(fits)) for c in chains if c])
+    return rows
+
+
+def _off(fits: Fits) -> float:
+    return fits.tolerance_mm if fits.curves == "lines" else 0.0
+
+
+def placed(piece: Piece, fits: Fits) -> Placed:
+    """A piece with its fit."""
+    fit = fits.of(piece.shape, piece.scale)
+    key = (piece.shape.key, fits.step(piece.scale))
+    return Placed(fit.contours, piece.scale, piece.x, piece.y, piece.turn, key, fit.deviation * piece.scale)
+
+
+def as_wanted(chains: Sequence[Chain], fits: Fits) -> tuple[Chain, ...]:
+    """Chains as the order wants its curves: with `lines` arcs become chords, otherwise arcs stay."""
+    if fits.curves != "lines":
+        return tuple(chains)
+    out = []
+    for chain in chains:
+        flat = flatten_chain(chain, fits.tolerance_mm)
+        out.append(Chain(np.column_stack((flat, np.zeros(len(flat)))), chain.closed))
+    return tuple(out)
+
+
+def _short_way(rows: list[list[Placed]]) -> list[Placed]:
+    """The rows one after another, each from the end that is nearest to where the last one was done. The first row
+    begins at its first letter."""
+    if not rows:
+        return []
+    left = [(row, row[0].ends()[0], row[-1].ends()[1]) for row in rows]
+    out = list(rows[0])
+    here = left.pop(0)[2]
+    while left:
+        tries = [(_way(here, end), n, turned) for n, (_, *ends) in enumerate(left) for turned, end in enumerate(ends)]
+        _, n, turned = min(tries)
+        row, first, last = left.pop(n)
+        out += row[::-1] if turned else row
+        here = first if turned else last
+    return out
+
+
+def _way(a: Array, b: Array) -> float:
+    return round(math.hypot(float(a[0] - b[0]), float(a[1] - b[1])), 6)
+
+
+def travel(pieces: Sequence[Placed]) -> float:
+    """The way the cutter goes between contours, mm: from where each is done to where the next begins."""
+    total, here = 0.0, None
+    for piece in pieces:
+        for contour in piece.contours:
+            points = piece.put(_points(contour))
+            if here is not None:
+                total += _way(here, points[0])
+            here = points[0] if contour.closed else points[-1]
+    return total
+
+
+def blank_layers(blank: Blank, fits: Fits, side: str) -> tuple[tuple[str, tuple[Placed, ...]], ...]:
+    """The layers of the blank in the order of cutting, reference last; seen from the back for that side.
+
+    Pockets and keep-outs are the front's: they do not show in the drawing of the back.
+    """
+
+    def put(chains: Sequence[Chain]) -> tuple[Placed, ...]:
+        seen = [mirrored(c, blank.width) for c in chains] if side == "back" else list(chains)
+        wanted = as_wanted(seen, fits)
+        return (Placed(wanted, deviation=_off(fits)),) if wanted else ()
+
+    front = side == "front"
+    layers = [
+        (POCKET, put(blank.pockets if front else ())),
+        (EDGE, put((*blank.holes, blank.edge))),
+        (ZONE, put([zone for _, zone in blank.zones])),
+        (KEEP_OUT, put(blank.keep_outs if front else ())),
+    ]
+    return tuple((name, placed) for name, placed in layers if placed)

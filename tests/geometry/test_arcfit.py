@@ -1,0 +1,217 @@
+"""Outlines fitted with arcs and chords: distances, breaks, corners, counts; published arc values."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.geometry.arcfit import apart, bulge_of_area, bulges_within, fit_arcs, fit_lines
+from pipeline.geometry.curves import Chain, Path
+from pipeline.geometry.flatten import arc_of, chain_area, flatten, path_area
+from pipeline.geometry.sampling import CORNER, stations, wrapped
+from pipeline.geometry.sequence import breaks
+from tests.builders import shape
+
+KAPPA = 0.5522847498307936  # 4/3 (√2 - 1): the cubic that misses a quarter circle by 2.7e-4 of its radius
+
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz"
+
+
+def ellipse(a: float, b: float, x: float = 0.0, y: float = 0.0) -> Path:
+    k = KAPPA
+    p = [(a, 0), (a, k * b), (k * a, b), (0, b), (-k * a, b), (-a, k * b), (-a, 0), (-a, -k * b), (-k * a, -b)]
+    p += [(0, -b), (k * a, -b), (a, -k * b), (a, 0)]
+    return Path(np.array(p, float) + (x, y), (3, 3, 3, 3))
+
+
+def polygon(*corners: tuple[float, float], closed: bool = True) -> Path:
+    points = [*corners, corners[0]] if closed else list(corners)
+    return Path(np.array(points, float), (1,) * (len(points) - 1), closed)
+
+
+def distance_to(path: Path, points: np.ndarray, fine: float) -> float:
+    """The farthest of the points from the path, by plain arithmetic: an independent measure."""
+    (ring,) = flatten(path, fine)
+    run = np.vstack((ring, ring[:1])) if path.closed else ring
+    a, b = run[:-1], run[1:]
+    d = b - a
+    t = np.clip(((points[:, None] - a) * d).sum(-1) / np.maximum((d * d).sum(-1), 1e-30), 0, 1)
+    gap = points[:, None] - (a + t[..., None] * d)
+    return float(np.hypot(gap[..., 0], gap[..., 1]).min(axis=1).max())
+
+
+def on_chain(chain: Chain, per_piece: int = 40) -> np.ndarray:
+    """Places on a chain, from the published definition of a bulge."""
+    v = chain.vertices
+    pieces = list(zip(v, np.roll(v, -1, axis=0), strict=True))
+    out = []
+    for p, q in pieces if chain.closed else pieces[:-1]:
+        t = np.linspace(0, 1, per_piece)
+        if p[2] == 0:
+            out.append(p[:2] + t[:, None] * (q[:2] - p[:2]))
+        else:
+            (cx, cy), radius, start, sweep = arc_of(p[:2], q[:2], p[2])
+            out.append(
+                np.column_stack((cx + radius * np.cos(start + t * sweep), cy + radius * np.sin(start + t * sweep)))
+            )
+    return np.concatenate(out)
+
+
+@pytest.mark.parametrize("stem", ["NotoSans", "EBGaramond", "GreatVibes", "GFSDidot"])
+@pytest.mark.parametrize("fit", [fit_arcs, fit_lines])
+def test_no_place_is_farther_off_than_the_tolerance_either_way(stem, fit):
+    for char in "aegRSW8&":
+        letter = shape(char, stem)
+        tolerance = 0.01 * letter.cap_units / 8
+        for path in letter.outline:
+            done = fit(path, tolerance)
+            assert done.deviation <= tolerance
+            assert distance_to(path, on_chain(done.chain), tolerance / 100) <= tolerance * 1.01
+            (there,) = flatten(path, tolerance / 20)
+            back = on_chain(done.chain, 200)
+            gaps = [np.hypot(*(back - place).T).min() for place in there[::7]]
+            assert max(gaps) <= tolerance * 1.1 + np.ptp(path.points) / 2000
+
+
+@pytest.mark.parametrize("stem", ["NotoSans", "Montserrat", "EBGaramond"])
+def test_pieces_break_by_two_degrees_at_most_where_the_outline_is_smooth(stem):
+    for char in "BCGOQSaegs&":
+        letter = shape(char, stem)
+        tolerance = 0.01 * letter.cap_units / 11
+        for path in letter.outline:
+            along = stations(path, tolerance, 10.0)
+            kinks = np.abs(wrapped(along.after - along.before))
+            chain = fit_arcs(path, tolerance).chain
+            for vertex, turn in zip(chain.vertices, breaks(chain), strict=True):
+                kink = kinks[np.argmin(np.hypot(*(along.points - vertex[:2]).T))]
+                assert turn <= kink + math.radians(2) + 1e-9, (char, vertex, math.degrees(turn))
+
+
+def test_corners_and_straight_sides_stay_exactly():
+    for char in "AEHKMVZ":
+        for path in shape(char, "NotoSans").outline:
+            if set(path.degrees) != {1}:
+                continue
+            vertices = fit_arcs(path, 5.0).chain.vertices
+            assert {tuple(p) for p in vertices[:, :2]} == {tuple(p) for p in path.points}
+            assert not vertices[:, 2].any()
+
+
+def test_a_corner_just_over_the_limit_is_kept_and_one_just_under_may_be_rounded_away():
+    for off, kept in ((0.5, True), (-0.5, False)):
+        turn = CORNER + math.radians(off)
+        bent = Path(
+            np.array(
+                [[-30, 0], [-15, 0.02], [0, 0], [15 * math.cos(turn), 15 * math.sin(turn)], [30, 30 * math.tan(turn)]]
+            ),
+            (2, 2),
+            closed=False,
+        )
+        found = any((v[:2] == (0, 0)).all() for v in fit_arcs(bent, 2.5).chain.vertices)
+        assert found == kept
+
+
+@pytest.mark.parametrize("radius", [0.5, 5.0, 60.0])
+def test_a_circle_drawn_with_cubics_becomes_few_arcs_of_its_radius(radius):
+    chain = fit_arcs(ellipse(radius, radius), 0.01).chain
+    assert len(chain.vertices) <= 4
+    v = chain.vertices
+    for p, q in zip(v, np.roll(v, -1, axis=0), strict=True):
+        centre, r, _, sweep = arc_of(p[:2], q[:2], p[2])
+        assert r == pytest.approx(radius, abs=0.01 + 8e-4 * radius)  # the cubics' own miss, and the fit's
+        assert np.hypot(*centre) < 0.011 + 8e-4 * radius
+        assert sweep > 0
+
+
+def test_chords_of_a_circle_are_as_many_as_the_chord_error_asks():
+    """Chord error of an n-sided polyline on radius r: r (1 - cos(π/n)); n 64, r 50: .0602 (engineering handbooks)."""
+    fewest = math.ceil(math.pi / math.acos(1 - 0.0602 / 50))
+    assert fewest == 65  # .0602 is the 64-sided error rounded down
+    count = len(fit_lines(ellipse(50, 50), 0.0602).chain.vertices)
+    assert fewest - 1 <= count <= fewest * 1.1
+
+
+def test_arcs_need_half_the_vertices_of_chords():
+    """Limits: 50 % in Noto Sans, 40 % in Montserrat, 80 % in EB Garamond, at 11 mm and 0.01 mm."""
+    for stem, limit in (("NotoSans", 0.50), ("Montserrat", 0.40), ("EBGaramond", 0.80)):
+        arcs = lines = 0
+        for char in LETTERS[::3]:
+            letter = shape(char, stem)
+            for path in letter.outline:
+                arcs += len(fit_arcs(path, 0.01 * letter.cap_units / 11).chain.vertices)
+                lines += len(fit_lines(path, 0.01 * letter.cap_units / 11).chain.vertices)
+        assert arcs <= limit * lines, (stem, arcs / lines)
+
+
+def test_area_stays():
+    for stem in ("NotoSans", "EBGaramond"):
+        was = now = 0.0
+        for char in "Wardens of the Shore".replace(" ", ""):
+            letter = shape(char, stem)
+            for path in letter.outline:
+                was += path_area(path)
+                now += chain_area(fit_arcs(path, 0.01 * letter.cap_units / 8).chain)
+        assert now == pytest.approx(was, rel=1e-3)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.floats(0.05, 0.85), st.floats(0.2, 0.8), st.floats(-1, 1), st.sampled_from([1, -1]))
+def test_bulges_within_are_those_whose_circle_passes_within_the_tolerance(bulge, where, off, sign):
+    """Against the circle itself, computed from the published definition of the bulge."""
+    tolerance, half = 0.01, 5.0
+    centre, radius, start, sweep = arc_of(np.array([-half, 0.0]), np.array([half, 0.0]), sign * bulge)
+    angle = start + where * sweep
+    far = radius + off * tolerance
+    x, y = centre[0] + far * math.cos(angle), centre[1] + far * math.sin(angle)
+    low, high = bulges_within(np.array([x]), np.array([-y]), np.array([half]), tolerance)
+    assert low[0] <= sign * bulge + 1e-9
+    assert high[0] >= sign * bulge - 1e-9
+    for edge in (low[0], high[0]):
+        if 1e-3 < abs(edge) < 0.99:
+            (cx, cy), r, _, _ = arc_of(np.array([-half, 0.0]), np.array([half, 0.0]), edge)
+            assert abs(math.hypot(x - cx, y - cy) - r) == pytest.approx(tolerance, rel=1e-5)
+
+
+def test_a_bulge_from_its_area():
+    """r² (θ - sin θ) / 2 beyond the chord (published DXF reference): chord 10, 90°: bulge .414213562."""
+    r = 5 * math.sqrt(2)
+    area = r * r * (math.pi / 2 - 1) / 2
+    assert bulge_of_area(np.array([area / 25, -area / 25])) == pytest.approx([0.414213562, -0.414213562], abs=1e-6)
+
+
+def test_open_strokes_stay_open_and_keep_their_ends():
+    stroke = Path(np.array([[0, 0], [3, 9], [9, 9], [12, 0], [18, 0]], float), (3, 1), closed=False)
+    for fit in (fit_arcs, fit_lines):
+        done = fit(stroke, 0.01)
+        assert not done.chain.closed
+        assert done.chain.vertices[0, :2].tolist() == [0, 0]
+        assert done.chain.vertices[-1, :2].tolist() == [18, 0]
+        assert done.deviation <= 0.01
+
+
+def test_what_encloses_nothing():
+    dot = Path(np.zeros((2, 2)), (1,))
+    assert len(fit_arcs(dot, 0.01).chain.vertices) == 0
+    assert len(fit_lines(Path(np.zeros((1, 2)), ()), 0.01).chain.vertices) == 0
+    with pytest.raises(ValueError, match="not positive"):
+        fit_arcs(polygon((0, 0), (1, 0), (0, 1)), 0.0)
+
+
+def test_a_curve_doubling_back_on_itself_is_fitted_and_ends():
+    """A cubic with a cusp, as unions of outlines leave them."""
+    cusp = Path(np.array([[0, 0], [100, 60], [0, 60], [100, 0], [0, 0]], float), (3, 1))
+    done = fit_arcs(cusp, 0.05)
+    assert done.deviation <= 0.05
+    back = Path(np.array([[0, 0], [100, 0], [-40, 0.001], [60, 0], [60, 30], [0, 0]], float), (3, 1, 1))
+    assert fit_arcs(back, 0.05).deviation <= 0.05
+
+
+def test_moving_scaling_and_turning_the_path_moves_the_chain():
+    path = shape("S", "NotoSans").outline[0]
+    chain = fit_arcs(path, 2.0).chain
+    moved = fit_arcs(path.moved(0.5, 30, -7, 0.3), 1.0).chain
+    assert len(moved.vertices) == pytest.approx(len(chain.vertices), abs=1)
+    off = apart(path.moved(0.5, 30, -7, 0.3), chain.moved(0.5, 30, -7, 0.3), 0.01)
+    assert max(off) <= 1.0

@@ -1,0 +1,133 @@
+"""The folder of cut files: only this order's, only current ones, nobody else's touched, whole files after any kill."""
+
+import hashlib
+import shutil
+import subprocess
+
+import pytest
+
+from pipeline.core.errors import CannotRun
+from pipeline.outputs.cut_file import CutFiles
+from pipeline.outputs.cutting.manifest import FILE_NAME, Manifest
+from tests import builders
+
+MARK = "4CKXH7RW9P"
+
+
+@pytest.fixture
+def manifest(tmp_path):
+    made = Manifest(tmp_path / "cut", "NK7N3H", "Wardens of the Shore 2026")
+    made.begin()
+    return made
+
+
+def test_what_an_earlier_run_left_is_cleared_away(manifest):
+    manifest.add("ada.dxf", b"1")
+    manifest.add("ben.dxf", b"2")
+    manifest.end(["ada.dxf", "ben.dxf"])
+    again = Manifest(manifest.folder, "NK7N3H", "Wardens")
+    again.begin()
+    again.add("ada.dxf", b"3")
+    cleared = again.end(["ada.dxf"])
+    assert cleared.removed == ("ben.dxf",)
+    assert {p.name for p in manifest.folder.iterdir()} == {"ada.dxf", FILE_NAME}
+
+
+def test_a_users_files_are_left_alone(manifest):
+    manifest.add("ada.dxf", b"1")
+    manifest.end(["ada.dxf"])
+    (manifest.folder / "ada.dxf").write_bytes(b"changed by hand")
+    (manifest.folder / "jig.dxf").write_bytes(b"the user's own")
+    (manifest.folder / ".jig.dxf.99.part").write_bytes(b"the user's own")
+    manifest.begin()
+    cleared = manifest.end([])
+    assert (cleared.removed, cleared.left) == ((), ("ada.dxf",))
+    assert (manifest.folder / "ada.dxf").read_bytes() == b"changed by hand"
+    assert (manifest.folder / "jig.dxf").exists()
+    assert (manifest.folder / ".jig.dxf.99.part").exists()
+
+
+def test_a_run_of_some_rows_leaves_the_others(manifest):
+    manifest.add("ada.dxf", b"1")
+    manifest.add("ben.dxf", b"2")
+    manifest.end(["ada.dxf", "ben.dxf"])
+    manifest.begin()
+    manifest.add("ada.dxf", b"1")
+    assert manifest.end(["ada.dxf"], whole=False).removed == ()
+    assert (manifest.folder / "ben.dxf").exists()
+    manifest.begin()
+    assert manifest.end(["ada.dxf"]).removed == ("ben.dxf",)
+
+
+@pytest.mark.parametrize("first", ["# cut files of order XXXXXX “Another”\n", "something else\n"])
+def test_another_orders_folder_is_refused(tmp_path, first):
+    folder = tmp_path / "cut"
+    folder.mkdir()
+    (folder / FILE_NAME).write_text(first, encoding="utf-8")
+    with pytest.raises(CannotRun, match="another order"):
+        Manifest(folder, "NK7N3H", "Wardens").begin()
+
+
+def test_two_orders_of_one_client_are_told_apart(tmp_path):
+    folder = builders.folder()
+    CutFiles(folder, builders.slanted_blank(), tmp_path, "0.1.0").finish(True)
+    CutFiles(folder, builders.slanted_blank(), tmp_path, "0.2.0").finish(True)  # the same order: fine
+    with pytest.raises(CannotRun) as refused:
+        CutFiles(builders.folder(title="Wardens of the Shore 2027"), builders.slanted_blank(), tmp_path, "0.1.0")
+    assert "--out" in str(refused.value)
+
+
+def test_a_folder_that_cannot_be_made_is_one_clear_message(tmp_path):
+    (tmp_path / "cut").write_text("a file where the folder should be")
+    with pytest.raises(CannotRun, match="cannot be written"):
+        Manifest(tmp_path / "cut", "NK7N3H", "Wardens").begin()
+
+
+def test_a_list_cut_short_by_a_kill_is_read_on(manifest):
+    manifest.add("ada.dxf", b"1")
+    with (manifest.folder / FILE_NAME).open("ab") as out:
+        out.write(b"0123abc")
+    manifest.begin()
+    manifest.add("ben.dxf", b"2")
+    assert manifest.end([]).removed == ("ada.dxf", "ben.dxf")
+
+
+def test_unfinished_files_of_a_killed_run_are_cleared(manifest):
+    dead = subprocess.Popen(["true"])
+    dead.wait()
+    part = manifest.folder / f".ada-kittiwake-{MARK}.dxf.{dead.pid}.part"
+    part.write_bytes(b"half a fi")
+    manifest.begin()
+    assert not part.exists()
+
+
+def test_the_list_never_reaches_outside_its_folder(manifest, tmp_path):
+    outside = tmp_path / "precious.txt"
+    outside.write_bytes(b"precious")
+    digest = hashlib.sha256(b"precious").hexdigest()
+    with (manifest.folder / FILE_NAME).open("a") as out:
+        out.write(f"{digest}  ../precious.txt\n{digest}  {outside}\n")
+    manifest.end([])
+    assert outside.exists()
+
+
+@pytest.mark.skipif(shutil.which("sha256sum") is None, reason="GNU coreutils are not here")
+def test_the_list_is_one_that_sha256sum_checks(manifest):
+    manifest.add("ada.dxf", b"1")
+    manifest.end(["ada.dxf"])
+    check = ["sha256sum", "-c", FILE_NAME]
+    done = subprocess.run(check, cwd=manifest.folder, capture_output=True, text=True, check=False)
+    assert done.returncode == 0
+    assert "ada.dxf: OK" in done.stdout
+
+
+def test_a_stopped_plaque_leaves_no_file_of_an_earlier_run(tmp_path):
+    ready = builders.plaque(5, "Ada Kittiwake")
+    files = CutFiles(builders.folder(), builders.slanted_blank(), tmp_path, "0.1.0")
+    made = files.make(ready)
+    assert files.finish(True) == ()
+    stopped = builders.plaque(5, "Ada Kittiwake", findings=(builders.too_long(5, "Ada Kittiwake"),))
+    again = CutFiles(builders.folder(), builders.slanted_blank(), tmp_path, "0.1.0")
+    assert again.make(stopped).cut_file == ""
+    assert again.finish(True) == (made.cut_file,)
+    assert not (tmp_path / made.cut_file).exists()
