@@ -40,7 +40,7 @@ def read_back(path: Path) -> ReadBack:
 
 def read_text(text: str) -> ReadBack:
     """The same from text."""
-    lines = text.split("\n")
+    lines = text.replace("\r\n", "\n").split("\n")
     if lines[-1] == "":
         lines.pop()
     if len(lines) % 2 or lines[-1].strip() != "EOF":
