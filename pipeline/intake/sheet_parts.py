@@ -30,6 +30,7 @@ class Glance:
     last_row: int = 0
     last_column: int = 0
     formulas: bool = False
+    short: bool = False  # .xlsb: cells that do not say their column
     hidden: set[int] = field(default_factory=set)
     errors: dict[tuple[int, int], str] = field(default_factory=dict)
     no_result: set[tuple[int, int]] = field(default_factory=set)
@@ -129,7 +130,7 @@ def _whole_rows(stream: IO[bytes]) -> Iterator[bytes]:
 _BRT_ROW, _BRT_SHEET = 0, 156
 _BRT_ERRORS = (3, 11)  # a cell with an error, a formula with one
 _ERROR_WORDS = {0: "#NULL!", 7: "#DIV/0!", 15: "#VALUE!", 23: "#REF!", 29: "#NAME?", 36: "#NUM!", 42: "#N/A"}
-"""[MS-XLSB] 2.4 and 2.5.97.2, from memory; held against files of another program in the tests."""
+"""[MS-XLSB] 2.4 and 2.5.97.2, from memory; the tests hold them against a file of another program."""
 
 
 def _records(data: bytes) -> Iterator[tuple[int, bytes]]:
@@ -160,10 +161,13 @@ def glance_xlsb(data: bytes, part: str) -> Glance:
     seen = Glance()
     with zipfile.ZipFile(io.BytesIO(data)) as packed:
         content = packed.read(part)
-    row = 0
-    for kind, body in _records(content):
+    row = column = 0
+    for short_kind, short_body in _records(content):
+        kind, body = _whole(short_kind, short_body, column)
+        seen.short |= kind != short_kind
         if kind == _BRT_ROW and len(body) >= 12:
             row = struct.unpack_from("<I", body)[0] + 1
+            column = 0
             if body[11] & 0x10:
                 seen.hidden.add(row)
         elif 1 <= kind <= 11 and len(body) >= 8:
@@ -174,6 +178,46 @@ def glance_xlsb(data: bytes, part: str) -> Glance:
             if kind in _BRT_ERRORS and len(body) >= 9:
                 seen.errors[row, column] = _ERROR_WORDS.get(body[8], "#ERROR")
     return seen
+
+
+def _whole(kind: int, body: bytes, column: int) -> tuple[int, bytes]:
+    """A cell's record in its full form. Records 12 to 18 leave the column out: it is the one after the last."""
+    if 12 <= kind <= 18 and len(body) >= 4:
+        return kind - 11, struct.pack("<I", column) + body
+    return kind, body
+
+
+def _number(value: int, most: int) -> bytes:
+    """A record's kind or size: seven bits a byte, the eighth says that there are more."""
+    out = bytearray()
+    for _ in range(most):
+        out.append(value & 0x7F | (0x80 if value > 0x7F else 0))
+        value >>= 7
+        if not value:
+            break
+    return bytes(out)
+
+
+def with_whole_cells(data: bytes, part: str) -> bytes:
+    """The file with every cell of one sheet saying its column: the quick reader passes over those that do not."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
+        for name in old.namelist():
+            content = old.read(name)
+            if name == part:
+                records, column = bytearray(), 0
+                for short_kind, short_body in _records(content):
+                    kind, body = _whole(short_kind, short_body, column)
+                    if kind == _BRT_ROW:
+                        column = 0
+                    elif 1 <= kind <= 11 and len(body) >= 4:
+                        column = struct.unpack_from("<I", body)[0] + 1
+                    # a kind keeps the high bit of its first byte in the number itself
+                    head = bytes([kind]) if kind < 0x80 else bytes([kind & 0x7F | 0x80, kind >> 7])
+                    records += head + _number(len(body), 4) + body
+                content = bytes(records)
+            new.writestr(name, content)
+    return out.getvalue()
 
 
 def _sheets_bin(data: bytes) -> list[tuple[str, str]]:

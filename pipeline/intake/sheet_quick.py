@@ -2,20 +2,60 @@
 
 from __future__ import annotations
 
+import contextlib
 import datetime as dt
 import io
+import os
+import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.intake.container import Container, damaged
 from pipeline.intake.sheet import Cell, Row, Sheet, Value, kind_of_text, pick
-from pipeline.intake.sheet_parts import Glance, glance_xlsb, sheet_parts
+from pipeline.intake.sheet_parts import Glance, glance_xlsb, sheet_parts, with_whole_cells
 from pipeline.intake.shown import shown
 
 MOST_PLACES = 20_000_000
 """Rows times columns of the area that holds cells: the quick reader sets aside room for each. 100,000 rows may have
 200 columns."""
+
+
+@contextlib.contextmanager
+def _guarded(path: Path) -> Iterator[None]:
+    """Whatever a damaged file makes the reader do becomes one clear error.
+
+    The library is compiled: at some damage it panics, which is no `Exception` in Python, and says so on the standard
+    error itself; meanwhile that goes nowhere.
+    """
+    import python_calamine as calamine
+
+    with _no_stderr():
+        try:
+            yield
+        except (CannotRun, KeyboardInterrupt, SystemExit, GeneratorExit, calamine.PasswordError):
+            raise
+        except BaseException as error:
+            raise damaged(path, error) from None
+
+
+@contextlib.contextmanager
+def _no_stderr() -> Iterator[None]:
+    sys.stderr.flush()
+    try:
+        kept = os.dup(2)
+    except OSError:  # there is none to keep quiet
+        yield
+        return
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)
 
 
 def read_quickly(
@@ -25,13 +65,14 @@ def read_quickly(
     import python_calamine as calamine
 
     try:
-        parts = sheet_parts(data) if container == "xlsb" else {}
-        book = calamine.load_workbook(io.BytesIO(data))
-        pages = [
-            (m.name, m.visible != calamine.SheetVisibleEnum.Visible)
-            for m in book.sheets_metadata
-            if m.typ == calamine.SheetTypeEnum.WorkSheet
-        ]
+        with _guarded(path):
+            parts = sheet_parts(data) if container == "xlsb" else {}
+            book = calamine.load_workbook(io.BytesIO(data))
+            pages = [
+                (m.name, m.visible != calamine.SheetVisibleEnum.Visible)
+                for m in book.sheets_metadata
+                if m.typ == calamine.SheetTypeEnum.WorkSheet
+            ]
     except calamine.PasswordError:
         raise CannotRun(
             Fault(
@@ -41,11 +82,12 @@ def read_quickly(
                 remedy="ask the client for a copy saved without a password",
             )
         ) from None
-    except Exception as error:  # the library's own, and what its parsers raise
-        raise damaged(path, error) from None
     title, hidden, others = pick(path, pages, sheet)
     if container == "xlsb":
-        glance = glance_xlsb(data, parts[title]) if title in parts else None
+        if title not in parts:
+            raise damaged(path, f"the sheet “{title}” has no part")
+        with _guarded(path):
+            glance = glance_xlsb(data, parts[title])
     seen = glance or Glance()
     if seen.last_row * seen.last_column > MOST_PLACES:
         raise CannotRun(
@@ -56,15 +98,13 @@ def read_quickly(
                 remedy="copy the rows of the list into a new workbook and use that",
             )
         )
-    try:
+    with _guarded(path):
+        if seen.short:
+            book = calamine.load_workbook(io.BytesIO(with_whole_cells(data, parts[title])))
         page = book.get_sheet_by_name(title)
         merged = tuple((a[0] + 1, a[1] + 1, b[0] + 1, b[1] + 1) for a, b in page.merged_cell_ranges or ())
         rows = _rows(page.to_python(skip_empty_area=False), seen)
-    except Exception as error:
-        raise damaged(path, error) from None
     unread = ["how numbers are shown", "struck-through text", "comments", "formulas"]
-    if glance is None:
-        unread += ["hidden rows", "error cells, which look empty"]
     return Sheet(
         file=path.name,
         path=path,

@@ -83,7 +83,7 @@ def _worded(raw: str) -> tuple[str, tuple[Finding, ...]]:
         if unseen:
             facts = {"text": short(text), "characters": ", ".join(unseen), "done": "taken out"}
             findings.append(find(words.UNSEEN_CHARACTER, facts=facts))
-    findings += [found for check in CHECKS if (found := check(text)) is not None]
+    findings += [found for check in CHECKS if (found := check(text, raw)) is not None]
     return text, tuple(findings)
 
 
@@ -184,7 +184,7 @@ _APART = frozenset({"Latn", "Cyrl", "Grek", "Armn", "Cher", "Copt", "Geor", "Heb
 _LATIN = re.compile(r"[\x00-\x7f\u00a0-\u024f\u1e00-\u1eff‘’“”–—…]*")
 
 
-def _mixed(text: str) -> Finding | None:
+def _mixed(text: str, raw: str) -> Finding | None:
     """Letters of two alphabets inside one word, or of two that share shapes inside one text."""
     if _LATIN.fullmatch(text):
         return None
@@ -210,26 +210,30 @@ def _mixed(text: str) -> Finding | None:
 _QUESTION_INSIDE = re.compile(r"[^\W\d_]\?+[^\W\d_]")
 
 
-def _damaged(text: str) -> Finding | None:
+def _damaged(text: str, raw: str) -> Finding | None:
+    """Text read in the wrong encoding. Judged as it came: half of a garbled letter may be a space or have no ink."""
     suggestion = ""
-    if "\ufffd" in text or _QUESTION_INSIDE.search(text):
-        pass
-    elif text.isascii():
-        return None
-    else:
-        from ftfy import fix_encoding
-        from ftfy.badness import is_bad
-
-        # word by word: a letter that is right already must not hide the damage to another word
-        mended = " ".join(fix_encoding(word) if is_bad(word) else word for word in text.split(" "))
-        fixed = fix_encoding(text) if is_bad(text) else text
-        if fixed == text:
-            fixed = mended
-        if fixed == text:
+    if "\ufffd" not in text and not _QUESTION_INSIDE.search(text):
+        if raw.isascii():
             return None
-        suggestion = f"; it may have been “{short(fixed)}”"
+        fixed = _mended(_joined_surrogates(raw))
+        if fixed is None:
+            return None
+        suggestion = f"; it may have been “{short(fixed.strip(_SPACE))}”"
     return find(words.ENCODING_DAMAGED, facts={"text": short(text), "suggestion": suggestion})
 
 
-CHECKS: tuple[Callable[[str], Finding | None], ...] = (_mixed, _damaged)
-"""Each looks at one text as it will be cut."""
+def _mended(text: str) -> str | None:
+    """What a garbled text was before, by ftfy; None for one that is not garbled."""
+    from ftfy import fix_encoding
+    from ftfy.badness import is_bad
+
+    if is_bad(text) and (fixed := fix_encoding(text)) != text:
+        return fixed
+    # word by word: a letter that is right already must not hide the damage to another word
+    mended = " ".join(fix_encoding(word) if is_bad(word) else word for word in text.split(" "))
+    return mended if mended != text else None
+
+
+CHECKS: tuple[Callable[[str, str], Finding | None], ...] = (_mixed, _damaged)
+"""Each looks at one text, as it will be cut and as it came."""

@@ -43,6 +43,7 @@ def seeds() -> dict[str, bytes]:
     return {
         "a.xlsx": file.getvalue(),
         "a.ods": (LISTS / "keepers.ods").read_bytes(),
+        "a.xlsb": (LISTS / "keepers.xlsb").read_bytes(),
         "a.xls": (LISTS / "keepers.xls").read_bytes(),
         "a.csv": text.encode(),
         "b.csv": text.encode("cp1252", "replace"),
@@ -81,7 +82,7 @@ def inside(data: bytes, dice: random.Random) -> bytes:
     """A packed file with one of its parts damaged and packed again, so that the damage gets past the archive."""
     out = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(out, "w") as new:
-        parts = [part for part in old.infolist() if part.filename.endswith((".xml", ".rels"))]
+        parts = [part for part in old.infolist() if part.filename.endswith((".xml", ".rels", ".bin"))]
         chosen = dice.choice(parts).filename
         for part in old.infolist():
             content = old.read(part)
@@ -97,7 +98,7 @@ def mutants(count: int, seed: int) -> Iterator[tuple[str, bytes]]:
     for _ in range(count):
         name = dice.choice(names)
         data = sound[name]
-        packed = name.endswith((".xlsx", ".ods"))
+        packed = name.endswith((".xlsx", ".xlsb", ".ods"))
         yield name, inside(data, dice) if packed and dice.random() < 0.8 else changed(data, dice)
 
 

@@ -24,8 +24,9 @@ from pipeline.intake.order_file import read_order  # noqa: E402
 from pipeline.intake.recipients import read_list  # noqa: E402
 
 OUTSIDE = ROOT / "tests" / "outside"
-PACKAGES = ("csvkit==2.2.0", "agate-excel==0.4.2", "odfpy==1.4.1", "tablib==3.10.0")
-"""Source packages on PyPI that carry spreadsheets (MIT, MIT, Apache-2.0 or GPL, MIT). Those of openpyxl, XlsxWriter and
+PACKAGES = ("csvkit==2.2.0", "agate-excel==0.4.2", "odfpy==1.4.1", "tablib==3.10.0", "ftfy==6.3.1")
+"""Source packages on PyPI that carry spreadsheets (MIT, MIT, Apache-2.0 or GPL, MIT), and ftfy with its cases
+(Apache-2.0). Those of openpyxl, XlsxWriter and
 xlrd carry none; those of pandas and python-calamine cannot be fetched without compiling them."""
 ENDINGS = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods", ".csv", ".tsv")
 
@@ -41,6 +42,10 @@ def fetch() -> None:
         for archive in sorted(Path(folder).glob("*.tar.gz")):
             with tarfile.open(archive) as packed:
                 for part in packed.getmembers():
+                    if part.name.endswith("tests/test_cases.json"):
+                        cases = packed.extractfile(part)
+                        assert cases is not None
+                        (OUTSIDE / "ftfy-test_cases.json").write_bytes(cases.read())
                     if part.isfile() and part.name.lower().endswith(ENDINGS):
                         data = packed.extractfile(part)
                         assert data is not None
@@ -68,7 +73,7 @@ def main() -> int:
         fetch()
     tally: Counter[str] = Counter()
     wrong = 0
-    for path in sorted(OUTSIDE.iterdir()) if OUTSIDE.is_dir() else ():
+    for path in sorted(p for p in OUTSIDE.iterdir() if p.suffix != ".json") if OUTSIDE.is_dir() else ():
         try:
             what, said = look(path)
         except Exception:

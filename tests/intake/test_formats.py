@@ -65,6 +65,16 @@ def test_the_same_sheet_in_other_formats(suffix):
     assert {f.code for f in done.findings} == {"list.other-sheets", "list.left-out", "list.blank-rows"}
 
 
+def test_a_binary_workbook_whose_cells_do_not_say_their_column():
+    done = read(LISTS / "keepers.xlsb")
+    assert [r.value("name") for r in done.recipients] == [
+        "Ada Kittiwake", "Björn Ærøskarv", "Isolde Carrick", "Rhys ap Gwylan", "Tuija Lokkinen", "", "Nguyễn Hải Âu"
+    ]  # fmt: skip
+    assert [r.value("post") for r in done.recipients][-1] == "Photographer" and done.recipients[1].copies == 2
+    assert codes(done) == {8: ["list.row-hidden", "text.tidied"], 9: ["list.cell-error"]}
+    assert "list.marks-unseen" in {f.code for f in done.findings}
+
+
 def test_the_same_sheet_as_it_was():
     found = codes(read(LISTS / "keepers.xlsx"))
     assert found.pop(9) == ["list.no-result"] and found.keys() == {4, 5, 6, 8}
