@@ -10,7 +10,7 @@ import pytest
 
 from pipeline.cli import build_parser
 from pipeline.core.order import Order
-from pipeline.outputs.dxf_template import LAYERS
+from pipeline.outputs.cutting.frame import COLOURS
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -35,7 +35,7 @@ def test_the_layer_table_has_the_colours_in_use():
     rows = re.findall(r"^\| ([A-Z_, ]+) \| ([\d, ]+) \|", README, re.M)
     told = {n: int(c) for names, colours in rows for n, c in zip(names.split(", "), colours.split(", "), strict=True)}
     assert told
-    assert all(LAYERS[name][0] == colour for name, colour in told.items())
+    assert all(COLOURS[name] == colour for name, colour in told.items())
 
 
 def test_ci_runs_the_test_command_of_the_readme():
