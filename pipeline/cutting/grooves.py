@@ -47,28 +47,27 @@ class Grooves:
         self._lines: dict[tuple[str, int], list[Array]] = {}
 
     def of(self, artwork: Artwork, side: str = "front") -> tuple[Array, ...]:
-        """Every groove of one side as (n, 3) of x, y, z in mm, letter by letter, each near where the last ended."""
+        """Every groove of one side as (n, 3) of x, y, z in mm, letter by letter, each near where the last ended. Rows
+        are run forwards or backwards, whichever end is nearer."""
         out: list[Array] = []
-        at: Array | None = None
         for line in artwork.lines:
-            if line.side != side:
-                continue
-            for lines in self._of_line(line):
-                ordered = short_way(lines, at)
-                out += ordered
-                if ordered:
-                    at = ordered[-1][-1, :2]
+            for row in self._rows(line) if line.side == side else ():
+                at = out[-1][-1, :2] if out else None
+                if at is not None and _nearest(row[-1], at) < _nearest(row[0], at):
+                    row.reverse()
+                for lines in row:
+                    out += short_way(lines, out[-1][-1, :2] if out else None)
         return tuple(out)
 
-    def _of_line(self, line: SetLine) -> Iterable[list[Array]]:
-        pieces = [piece for row in line.rows for piece in row.pieces]
-        for k, piece in enumerate(pieces):
-            if piece.shape.single_line:
-                continue
-            if line.grown:
-                yield self.of_chains(line.grown[k])
-            else:
-                yield self.of_piece(piece)
+    def _rows(self, line: SetLine) -> Iterable[list[list[Array]]]:
+        """The grooves of each row that has any, piece by piece. `grown` replaces outlines, over all rows."""
+        grown = iter(line.grown)
+        for row in line.rows:
+            pieces = [(p, next(grown, ())) for p in row.pieces]
+            found = [self.of_chains(g) if g else self.of_piece(p) for p, g in pieces if not p.shape.single_line]
+            made = [lines for lines in found if lines]
+            if made:
+                yield made
 
     def of_piece(self, piece: Piece) -> list[Array]:
         """The grooves of one piece, mm."""
@@ -158,6 +157,10 @@ def short_way(lines: Sequence[Array], start: Array | None = None) -> list[Array]
         begins = [ends[np.lexsort((ends[:, 1], ends[:, 0]))[0]]]
     ways = [_nearest_next(lines, at) for at in begins]
     return min(ways, key=lambda way: round(_in_air(way, start), 6))
+
+
+def _nearest(lines: Sequence[Array], at: Array) -> float:
+    return min(_gap(line, at)[0] for line in lines)
 
 
 def _in_air(way: Sequence[Array], start: Array | None) -> float:

@@ -26,7 +26,12 @@ def grown(outline: Outline, by: float, tolerance: float) -> tuple[Chain, ...]:
     area = polygon_of(outline, share)
     segments = max(LEAST_SEGMENTS, math.ceil(math.pi / 4 / math.acos(1 - min(share / by, 0.5))))
     rings = rings_of(area.buffer(by, quad_segs=segments))
-    return tuple(fit_arcs(_smooth(ring), 2 * share, SWING).chain for ring in rings)
+    return tuple(chain_of_ring(ring, 2 * share) for ring in rings)
+
+
+def chain_of_ring(ring: Array, tolerance: float) -> Chain:
+    """A ring of fine chords (at least `LEAST_SEGMENTS` to a quarter turn) as lines and arcs within `tolerance`."""
+    return fit_arcs(_smooth(ring), tolerance, SWING).chain
 
 
 def _smooth(ring: Array) -> Path:

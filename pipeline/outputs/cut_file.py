@@ -25,9 +25,20 @@ from pipeline.cutting.fits import Fits
 from pipeline.geometry.curves import Array, Chain
 from pipeline.outputs.cutting.entities import Entities
 from pipeline.outputs.cutting.frame import Frame, frame, one_line
+from pipeline.outputs.cutting.further import Further
 from pipeline.outputs.cutting.judge import Differs, Expected, Figures, judge
 from pipeline.outputs.cutting.manifest import Manifest
-from pipeline.outputs.cutting.plan import ENGRAVE, GROOVE, POCKET, REST, Extras, Placed, Plan, blank_layers, engraved
+from pipeline.outputs.cutting.plan import (
+    ENGRAVE,
+    GROOVE,
+    POCKET,
+    REST,
+    Placed,
+    Plan,
+    as_wanted,
+    blank_layers,
+    engraved,
+)
 from pipeline.outputs.cutting.reader import Unreadable, read_drawing
 from pipeline.outputs.naming import cut_name
 
@@ -38,8 +49,6 @@ Side = Literal["front", "back"]
 
 _LAYERS = ("ENGRAVE", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
 """In the order of cutting; reference last."""
-
-NOTHING_MORE = Extras()
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +67,7 @@ class CutFiles:
     ) -> None:
         """target: the output folder. version: of the tool. keeper: where fits of letters are kept between runs.
 
-        CannotRun when the target holds another order's files, or the version cannot do what is asked.
+        CannotRun when the target holds another order's files, or the version or the cutter cannot do what is asked.
         """
         order = folder.order
         part = order.files
@@ -72,6 +81,7 @@ class CutFiles:
             )
         self.order, self.blank, self.tool_version = order, blank, version
         self.fits = Fits(part.curves, part.tolerance, keeper)
+        self._further = Further(folder, blank)
         self.unit: UnitName = order.units
         self.code = order_id(order.title, order.client)
         self.manifest = Manifest(target / FOLDER, self.code, order.title)
@@ -86,16 +96,13 @@ class CutFiles:
 
     # --- what a run calls ---
 
-    def make(self, plaque: Plaque, prove: bool = False, extras: Extras = NOTHING_MORE) -> Plaque:
+    def make(self, plaque: Plaque) -> Plaque:
         """Writes the plaque's files, reads them back and compares them: the plaque with its files' names and figures,
-        or stopped, without files. A plaque that is stopped already gets none.
-
-        prove: reserved for sweeping the cutter along what the file says; the read-back is always done.
-        """
+        or stopped, without files. A plaque that is stopped already gets none."""
         if not plaque.fingerprint or plaque.state == "stopped" or plaque.artwork is None:
             return plaque
-        names = self.write(plaque, extras)
-        proved = self.prove(plaque, extras)
+        names = self.write(plaque)
+        proved = self.prove(plaque)
         if proved.findings:
             for name in names:
                 self.manifest.remove(Path(name).name)
@@ -150,7 +157,7 @@ class CutFiles:
             f"{FOLDER}/{cut_name(name, plaque.fingerprint, side=side, unit=unit)}" for side in self.sides(plaque)
         )
 
-    def write(self, plaque: Plaque, extras: Extras = NOTHING_MORE) -> tuple[str, ...]:
+    def write(self, plaque: Plaque) -> tuple[str, ...]:
         """Writes the plaque's files; their names relative to the output folder, front first.
 
         The plaque needs artwork and a fingerprint. CannotRun when the folder cannot be written.
@@ -159,17 +166,17 @@ class CutFiles:
             self._begin()
         names = self.names(plaque)
         for side, name in zip(self.sides(plaque), names, strict=True):
-            self.manifest.add(Path(name).name, self.drawing(plaque, side, extras))
+            self.manifest.add(Path(name).name, self.drawing(plaque, side))
         return names
 
-    def drawing(self, plaque: Plaque, side: Side, extras: Extras = NOTHING_MORE) -> bytes:
+    def drawing(self, plaque: Plaque, side: Side) -> bytes:
         """The bytes of one file."""
         sheet = self._frame(side)
-        plan = self.plan(plaque, side, extras)
+        plan = self.plan(plaque, side)
         text, handle = self._entities[side].of(plan.layers, plan.grooves, sheet.first_handle)
         return sheet.filled(self._comments(plaque, side), [plaque.fingerprint], text, handle)
 
-    def plan(self, plaque: Plaque, side: Side, extras: Extras = NOTHING_MORE) -> Plan:
+    def plan(self, plaque: Plaque, side: Side) -> Plan:
         """What goes into one file, in the order of cutting."""
         if plaque.artwork is None:
             raise ValueError("a plaque without artwork has no cut file")
@@ -179,12 +186,13 @@ class CutFiles:
         layers: list[tuple[str, tuple[Placed, ...]]] = [(ENGRAVE, engraved(plaque.artwork, self.fits, side))]
         if side == "front" and POCKET in static:
             layers.append((POCKET, static.pop(POCKET)))
-        if side == "front" and extras.rest:
-            layers.append((REST, (_as_placed(extras.rest),)))
+        extras = self._further.of(plaque.artwork, side)
+        if extras.rest:
+            layers.append((REST, (Placed(as_wanted(extras.rest, self.fits)),)))
         layers += static.items()
-        return Plan(tuple(layers), extras.grooves if side == "front" else ())
+        return Plan(tuple(layers), extras.grooves)
 
-    def prove(self, plaque: Plaque, extras: Extras = NOTHING_MORE) -> Proved:
+    def prove(self, plaque: Plaque) -> Proved:
         """Reads the plaque's files back and compares them with its artwork. A file that differs is removed."""
         figures: dict[str, float] = {}
         findings: list[Finding] = []
@@ -192,7 +200,7 @@ class CutFiles:
             file = Path(name).name
             try:
                 data = (self.manifest.folder / file).read_bytes()
-                seen = judge(read_drawing(data), self.plan(plaque, side, extras), self._expected)
+                seen = judge(read_drawing(data), self.plan(plaque, side), self._expected)
             except (OSError, Unreadable, Differs) as error:
                 self.manifest.remove(file)
                 findings.append(find(files.READ_BACK_DIFFERS, facts={"file": name, "difference": str(error)}))
@@ -206,9 +214,8 @@ class CutFiles:
         if side not in self._frames:
             names = self._expected.names
             used = {layer for layer, _ in blank_layers(self.blank, self.fits, side)} | {ENGRAVE}
-            if side == "front":
-                used |= {GROOVE} if self.order.files.grooves else set()
-                used |= {REST} if self.blank.pockets else set()
+            used |= {GROOVE} if self.order.files.grooves else set()
+            used |= {REST} if self._further.rest and side == "front" else set()
             one = Units(self.unit).mm
             self._frames[side] = frame(
                 self._expected.version,
@@ -244,10 +251,6 @@ _SEEN: dict[Side, str] = {
 }
 
 
-def _as_placed(chains: tuple[Chain, ...]) -> Placed:
-    return Placed(chains)
-
-
 def _named(seen: Figures, size: int, prefix: str) -> dict[str, float]:
     return {
         f"{prefix}deviation": seen.deviation,
@@ -255,4 +258,4 @@ def _named(seen: Figures, size: int, prefix: str) -> dict[str, float]:
         f"{prefix}contours": float(seen.contours),
         f"{prefix}area": seen.area,
         f"{prefix}bytes": float(size),
-    }
+    } | {f"{prefix}{name}": value for name, value in seen.grooves}

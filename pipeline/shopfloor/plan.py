@@ -87,7 +87,7 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
     order, faults = folder.order, list[Fault]()
     if order.pocket is not None:
         try:
-            _mills(folder, blank)
+            mills(folder, blank)
         except CannotRun as problem:
             faults += problem.faults
     if order.pour is not None and order.pocket is None and order.pour.fills != "lettering":
@@ -128,8 +128,8 @@ def mill_of(part: EndMill, where: str) -> Cutter:
     return Cutter(name=name, kind="end-mill", diameter=diameter, reach=reach, source=base.source or "order.toml")
 
 
-def _mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter | None]:
-    """The cutters of the order's pocket, rough and fine."""
+def mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter | None]:
+    """The cutters of the order's pocket, rough and fine. CannotRun names the key that cannot be used."""
     part = folder.order.pocket
     assert part is not None
     where = f"{folder.file}, [pocket]"
@@ -160,7 +160,7 @@ def _pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> Pocke
     part = folder.order.pocket
     if part is None:
         return None
-    rough, fine = _mills(folder, blank)
+    rough, fine = mills(folder, blank)
     plan, said = plan_pocket(blank, part, rough, fine, tuple(shelf().values()))
     findings += said
     return plan

@@ -228,6 +228,26 @@ def _tool(cutter: Cutter, role: str, cleared: Region, reach_of: Region, part: Po
     )
 
 
+def rest_of(blank: Blank, rough: Cutter, fine: Cutter) -> Area:
+    """What the fine cutter clears after the rough one. ValueError when the blank has no pocket."""
+    return _area(_shared(blank, rough, fine)[3], _sliver((fine.diameter or 0) / 2))
+
+
+def _shared(blank: Blank, rough: Cutter, last: Cutter) -> tuple[Region, Region, Region, Region]:
+    """The pockets, what the rough cutter reaches, what both reach, and what is left for the last one."""
+    region = chain_polygon(blank.pockets, TOLERANCE)
+    if region.is_empty:
+        raise ValueError("the blank has no pocket")
+    open_rough = opened(region, (rough.diameter or 0) / 2)
+    both = opened(region, (last.diameter or 0) / 2).union(open_rough)
+    return region, open_rough, both, both.difference(shapely.buffer(open_rough, HAIR))
+
+
+def _sliver(radius: float) -> float:
+    """Area below which a rest is only the polygons' own rounding along a wall."""
+    return TOLERANCE * radius
+
+
 def plan_pocket(
     blank: Blank, part: PocketPart, rough: Cutter, fine: Cutter | None, shelf: tuple[Cutter, ...] = ()
 ) -> tuple[PocketPlan, tuple[Finding, ...]]:
@@ -235,29 +255,23 @@ def plan_pocket(
 
     `shelf`: cutters to advise on. ValueError when the blank has no pocket or the cutters are the wrong way round.
     """
-    region = chain_polygon(blank.pockets, TOLERANCE)
-    if region.is_empty:
-        raise ValueError("the blank has no pocket")
     tools = [rough] if fine is None else [rough, fine]
     if any(not c.diameter for c in tools) or (fine and (fine.diameter or 0) > (rough.diameter or 0)):
         raise ValueError("the rough cutter is to be the wider of two cutters with a diameter")
+    region, open_rough, last, rest = _shared(blank, rough, tools[-1])
     features = inside_features(blank.pockets)
     edge = shapely.boundary(region)
-    open_rough = opened(region, (rough.diameter or 0) / 2)
-    last = opened(region, (tools[-1].diameter or 0) / 2).union(open_rough)
-    rest = last.difference(shapely.buffer(open_rough, HAIR))
     left = region.difference(shapely.buffer(last, HAIR))
     radius = (tools[-1].diameter or 0) / 2
     corners = _corners(region, last, radius, features)
     most = widest_in(region)
     whole = clears_all(region, most)
-    sliver = TOLERANCE * radius  # the polygons' own rounding along a wall
     plan = PocketPlan(
         depth=part.depth,
         pockets=len(shapely.get_parts(region)),
         drawn=_area(region),
         rough=_area(open_rough),
-        rest=_area(rest, sliver),
+        rest=_area(rest, _sliver(radius)),
         unreachable=_area(left),
         tools=tuple(
             _tool(c, role, what, reaches, part, edge)

@@ -14,14 +14,18 @@ from ezdxf.lldxf.tagger import ascii_tags_loader
 from ezdxf.lldxf.tagwriter import TagCollector
 from ezdxf.math import bulge_center, bulge_radius
 
+from pipeline.core.errors import CannotRun
 from pipeline.core.kept import Keeper
 from pipeline.core.model import Artwork, Blank, SetLine
-from pipeline.core.order import FilesPart
+from pipeline.core.order import CutterPart, FilesPart
+from pipeline.core.shop_order import EndMill, PocketPart
+from pipeline.cutting.cutters import shelf
+from pipeline.cutting.simulate import compare, reachable, swept
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, outline_area, outline_box
+from pipeline.geometry.regions import polygon_of
 from pipeline.outputs.cut_file import CutFiles
 from pipeline.outputs.cutting.frame import ACADVER
-from pipeline.outputs.cutting.plan import Extras
 from pipeline.outputs.cutting.reader import read_drawing
 from tests import builders
 
@@ -287,18 +291,79 @@ def test_grown_outlines_replace_the_letters(tmp_path, ada):
         assert len([c for c in read.curves if c.layer == "ENGRAVE"]) == plain + 24
 
 
-def test_grooves_and_what_the_fine_cutter_cleans(tmp_path, ada):
-    line = np.array([[10, 10, 0], [12, 10, -0.5], [14, 11, -0.8]], float)
-    extras = Extras(grooves=(line,), rest=(builders.rectangle(30, 110, 32, 112),))
-    for version in ("R12", "R2010"):
-        files = cut_files(tmp_path / version, version=version, grooves=True)
-        assert not files.make(ada, extras=extras).findings
-        document = ezdxf.readfile(tmp_path / version / files.names(ada)[0])
-        assert not document.audit().errors
-        (groove,) = document.modelspace().query('POLYLINE[layer=="GROOVE"]')
-        assert groove.is_3d_polyline
-        assert [tuple(v.dxf.location) for v in groove.vertices] == [tuple(p) for p in line]
-        assert len(document.modelspace().query('*[layer=="REST"]')) == 1
+@pytest.fixture(scope="module")
+def v_cut(tmp_path_factory, ada):
+    """An order with grooves and a pocket for two cutters: its files, and where they lie."""
+    place = tmp_path_factory.mktemp("grooves")
+    pocket = PocketPart(depth=6.0, rough=EndMill(use="endmill-6"), fine=EndMill(use="endmill-3"))
+    folder = builders.folder(files=FilesPart(grooves=True), pocket=pocket)
+    return CutFiles(folder, builders.slanted_blank(), place, "0.1.0", FITTED), place
+
+
+def test_grooves_lie_in_the_file_as_the_bit_runs(v_cut, ada):
+    """Read by ezdxf: on the axis of the letters, none run twice, nothing left out, little way in the air."""
+    files, place = v_cut
+    made = files.make(with_back(ada))
+    assert not made.findings
+    document = ezdxf.readfile(place / made.cut_file)
+    assert not document.audit().errors
+    lines = document.modelspace().query('POLYLINE[layer=="GROOVE"]')
+    assert all(line.is_3d_polyline for line in lines)
+    grooves = [np.array([tuple(v.dxf.location) for v in line.vertices]) for line in lines]
+    art = shapely.union_all([polygon_of(p.outline(), 0.001) for p in ada.artwork.pieces()])
+    bit = shelf()["vbit-60"]
+    cut = compare(art, swept(grooves, bit), reachable(art, bit.tip / 2))
+    assert max(cut.overcut, cut.undercut) < 0.01  # nothing is left out
+    stretches = [frozenset(map(tuple, np.round(g[k : k + 2, :2], 4))) for g in grooves for k in range(len(g) - 1)]
+    assert len(set(stretches)) == len(stretches)  # none run twice
+    figures = dict(made.proved)
+    assert figures["grooves"] == len(grooves)
+    cutting = sum(np.linalg.norm(np.diff(g, axis=0), axis=1).sum() for g in grooves)
+    assert figures["groove_length"] == pytest.approx(cutting, abs=0.01)
+    assert figures["groove_air"] < 0.6 * cutting
+    assert figures["back_grooves"] > 0
+    assert files.made(with_back(ada)) == {name: (place / name).read_bytes() for name in (made.cut_file, made.back_file)}
+
+
+def test_what_the_fine_cutter_cleans_lies_on_a_layer_of_its_own(v_cut, ada):
+    """A 6 mm cutter leaves (4 - π) 3² mm² in the corners of a pocket, a 3 mm cutter (4 - π) 1.5² of those, computed."""
+    files, place = v_cut
+    made = files.make(ada)
+    rest = [shape for layer, shape in gdal(place / made.cut_file) if layer == "REST"]
+    assert len(rest) == 4
+    area = sum(shapely.Polygon(shapely.get_coordinates(shape)).area for shape in rest)
+    assert area == pytest.approx((4 - math.pi) * (3**2 - 1.5**2), rel=0.01)
+    arcs = [c for c in read_drawing((place / made.cut_file).read_bytes()).curves if c.layer == "REST"]
+    assert max(len(c.points) for c in arcs) <= 8
+
+
+@pytest.mark.parametrize("fault", ["moved", "twice", "gone"])
+def test_a_groove_that_is_not_as_it_should_be_stops_the_plaque(v_cut, ada, fault, monkeypatch):
+    files, place = v_cut
+    plan = files.plan(ada, "front")
+    if fault == "twice":
+        monkeypatch.setattr(
+            files, "plan", lambda *_: dataclasses.replace(plan, grooves=(*plan.grooves, plan.grooves[0]))
+        )
+        (finding,) = files.make(ada).findings
+        assert "run twice at x" in dict(finding.facts)["difference"]
+        return
+    (name,) = files.write(ada)
+    drawing = ezdxf.readfile(place / name)
+    line = drawing.modelspace().query('POLYLINE[layer=="GROOVE"]')[3]
+    if fault == "gone":
+        drawing.modelspace().delete_entity(line)
+    else:
+        line.vertices[1].dxf.location += (0, 0, 0.002)
+    drawing.saveas(place / name)
+    (finding,) = files.prove(ada).findings
+    assert {"moved": "out of place", "gone": "instead of"}[fault] in dict(finding.facts)["difference"]
+
+
+def test_grooves_of_a_cutter_that_cuts_none_are_refused(tmp_path):
+    folder = builders.folder(files=FilesPart(grooves=True), cutter=CutterPart(use="endmill-3"))
+    with pytest.raises(CannotRun, match="cuts no grooves"):
+        CutFiles(folder, builders.slanted_blank(), tmp_path, "0.1.0")
 
 
 def test_open_strokes_for_a_point_stay_open(tmp_path, ada):
@@ -398,8 +463,8 @@ def test_a_plaque_whose_file_differs_has_no_file(tmp_path, ada, monkeypatch):
     files = cut_files(tmp_path)
     write = files.write
 
-    def spoilt(plaque, extras):
-        names = write(plaque, extras)
+    def spoilt(plaque):
+        names = write(plaque)
         path = tmp_path / names[-1]
         path.write_bytes(path.read_bytes().replace(b"LWPOLYLINE", b"LINE", 1))
         return names

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 import cmath
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.core.units import UnitName, Units
+from pipeline.cutting.grooves import travel
 from pipeline.geometry.curves import Array, Chain
 from pipeline.outputs.cutting.entities import BULGE_DECIMALS, ROUNDING
 from pipeline.outputs.cutting.frame import ACADVER
@@ -38,6 +39,7 @@ class Figures:
     vertices: int  # of what is engraved
     contours: int  # of what is engraved
     area: float  # inside what is engraved; 0 where splines are
+    grooves: tuple[tuple[str, float], ...] = ()  # of centre lines, where the file has any: number, lengths
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,10 +63,9 @@ def judge(read: ReadDrawing, plan: Plan, expected: Expected) -> Figures:
         if layer == ENGRAVE:
             figures = seen
     lines = groups.pop(expected.names[GROOVE], []) if plan.grooves else []
-    _compare_grooves(lines, plan.grooves, expected)
     if groups:
         raise Differs(f"it holds {sum(map(len, groups.values()))} more on layer {', '.join(sorted(groups))}")
-    return figures
+    return replace(figures, grooves=_compare_grooves(lines, plan.grooves, expected))
 
 
 def _header(read: ReadDrawing, expected: Expected) -> None:
@@ -152,10 +153,31 @@ def _area(there: Complex, bulges: Array, found: Sequence[ReadCurve]) -> float:
     return float(abs(area + np.sum(radius**2 * (angle - np.sin(angle))) / 2))
 
 
-def _compare_grooves(found: Sequence[ReadCurve], grooves: Sequence[Array], expected: Expected) -> None:
+def _compare_grooves(
+    found: Sequence[ReadCurve], grooves: Sequence[Array], expected: Expected
+) -> tuple[tuple[str, float], ...]:
+    """How many lines, how far the bit cuts along them, how far it goes above the face between them."""
     if len(found) != len(grooves):
         raise Differs(f"{len(found)} centre lines of grooves instead of {len(grooves)}")
-    for read, line in zip(found, grooves, strict=True):
-        points = read.points * Units(expected.unit).mm
-        if read.kind != "polyline-3d" or points.shape != line.shape or np.abs(points - line).max() > ROUNDING:
+    if not grooves:
+        return ()
+    lines = [read.points * Units(expected.unit).mm for read in found]
+    for read, there, line in zip(found, lines, grooves, strict=True):
+        if read.kind != "polyline-3d" or there.shape != line.shape or not np.abs(there - line).max() <= ROUNDING:
             raise Differs("a centre line of a groove is out of place")
+    twice = _run_twice(lines)
+    if twice is not None:
+        raise Differs(f"a groove is run twice at x {twice[0]:.3f}, y {twice[1]:.3f} mm")
+    way = travel(lines)
+    return (("groove_air", way.in_air), ("groove_length", way.cutting), ("grooves", float(len(lines))))
+
+
+def _run_twice(lines: Sequence[Array]) -> tuple[float, float] | None:
+    """The start of a stretch that is run twice, in whichever direction."""
+    stretches = np.concatenate([np.hstack((line[:-1, :2], line[1:, :2])) for line in lines])
+    whole = np.rint(stretches / ROUNDING).astype(np.int64)
+    turned = (whole[:, 0] > whole[:, 2]) | ((whole[:, 0] == whole[:, 2]) & (whole[:, 1] > whole[:, 3]))
+    whole[turned] = whole[turned][:, [2, 3, 0, 1]]
+    _, first, count = np.unique(whole, axis=0, return_index=True, return_counts=True)
+    twice = first[count > 1]
+    return (float(stretches[twice[0], 0]), float(stretches[twice[0], 1])) if len(twice) else None
