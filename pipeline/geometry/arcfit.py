@@ -31,7 +31,8 @@ WIDEST = 0.9
 _FINE_ARCS, _FINE_LINES = 10.0, 50.0  # chords between stations lie within tolerance / this
 _WINDOW, _BEYOND = 12, 3  # stretches a span is tried over at first; none of the last ones possible: none farther is
 _FARTHEST = 400  # stretches one span may have: half a circle of 2,500 tolerances
-_AT_ONCE = 1_000_000  # stations of spans tried together, to bound memory
+_AT_ONCE = 20_000  # stations of spans tried together: as many as the processor keeps near
+_FEW = 4  # stations tried first of those a span passes over
 _STARTS = 8  # places tried for beginning a contour without corners
 _STEEP = 3.0  # radians, short of half a turn, where the tangent of half an angle is still a number
 _AS_GOOD_AS_STRAIGHT = 0.05  # of the tolerance: an arc this flat becomes a line
@@ -95,103 +96,165 @@ def apart(path: Path, chain: Chain, fine: float) -> tuple[float, float]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Spans:
-    """Possible spans of one station: stretches each passes, its bulge, how far off its ends' directions are."""
+    """Possible spans: the station each starts from, stretches it passes, its bulge, how far off its ends' directions
+    are. A span of one stretch is always possible."""
 
+    start: NDArray[np.intp]
     reach: NDArray[np.intp]
     bulge: Array
     unevenness: Array
 
 
-def _all_spans(along: Stations, tolerance: float, swing: float | None) -> list[_Spans]:
+def _all_spans(along: Stations, tolerance: float, swing: float | None) -> _Spans:
     """The possible spans of every station; looked for farther only where the farthest tried are still possible."""
     n = len(along.points) - 1
-    found: list[_Spans | None] = [None] * n
-    rows, width = np.arange(n), min(n, _WINDOW)
+    room = _room(along)
+    found: list[_Spans] = []
+    rows, tried, width = np.arange(n), 0, min(n, _WINDOW)
     while len(rows):
-        most, farther = max(1, _AT_ONCE // width**2), []
-        for some in (rows[k : k + most] for k in range(0, len(rows), most)):
-            possible, bulge, unevenness = _spans(along, tolerance, swing, some, width)
-            done = ~possible[:, width - _BEYOND :].any(axis=1) | (width >= min(n, _FARTHEST))
-            for k in np.flatnonzero(done).tolist():
-                reach = np.flatnonzero(possible[k])
-                found[some[k]] = _Spans(reach + 1, bulge[k, reach], unevenness[k, reach])
-            farther.append(some[~done])
-        rows, width = np.concatenate(farther), min(n, width * 2)
-    return [spans for spans in found if spans is not None]
+        counts = np.minimum(room[rows], width) - tried
+        rows, counts = rows[counts > 0], counts[counts > 0]
+        start, step = _spread(counts)
+        spans = _possible(along, tolerance, swing, rows[start], tried + 1 + step)
+        found.append(spans)
+        if width >= min(n, _FARTHEST):
+            break
+        rows = np.unique(spans.start[spans.reach > width - _BEYOND])
+        tried, width = width, min(n, width * 2)
+    return _together(found)
 
 
-def _spans(
-    along: Stations, tolerance: float, swing: float | None, rows: NDArray[np.intp], width: int
-) -> tuple[NDArray[np.bool_], Array, Array]:
-    """Whether the span from each of the stations `rows` over 1..width stretches is possible, its bulge, its unevenness.
+def _room(along: Stations) -> NDArray[np.intp]:
+    """How many stretches a span of each station may have: nothing passes over a fixed station, nor once round."""
+    n = len(along.points) - 1
+    ends = np.flatnonzero(along.fixed[:n] if along.closed else along.fixed)
+    if along.closed:
+        ends = np.append(ends, ends[0] + n) if len(ends) else np.array([2 * n])
+    following: NDArray[np.intp] = ends[np.searchsorted(ends, np.arange(n), side="right")] - np.arange(n)
+    return np.minimum(following, n)
 
-    Stations of closed runs wrap round. A span of one stretch is always possible.
+
+def _spread(counts: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """For counts (2, 3): which of them, 0 0 1 1 1, and the how manieth of its own, 0 1 0 1 2."""
+    owner = np.repeat(np.arange(len(counts)), counts)
+    return owner, np.arange(len(owner)) - (np.cumsum(counts) - counts)[owner]
+
+
+def _together(parts: list[_Spans]) -> _Spans:
+    return _Spans(
+        np.concatenate([s.start for s in parts]),
+        np.concatenate([s.reach for s in parts]),
+        np.concatenate([s.bulge for s in parts]),
+        np.concatenate([s.unevenness for s in parts]),
+    )
+
+
+def _possible(
+    along: Stations, tolerance: float, swing: float | None, start: NDArray[np.intp], reach: NDArray[np.intp]
+) -> _Spans:
+    """Those of the spans from stations `start` over `reach` stretches that are possible.
+
+    What costs least is tried first: the directions at both ends, then a few of the stations passed over, and only for
+    what is left all of them.
     """
     n = len(along.points) - 1
-    i = rows[:, None]
-    j = i + 1 + np.arange(width)[None, :]
-    j = j % n if along.closed else np.minimum(j, n)
-    p, q = along.points[i], along.points[j]
-    chord = q - p
-    half = np.hypot(chord[..., 0], chord[..., 1]) / 2
-    possible = half > 0
-    safe = np.where(possible, half, 1.0)
-    ex, ey = chord[..., 0] / (2 * safe), chord[..., 1] / (2 * safe)
-
-    ends = along.fixed[j] if along.closed else along.fixed[j] | (j >= n)
-    possible[:, 1:] &= ~np.logical_or.accumulate(ends, axis=1)[:, :-1]  # nothing passes over a fixed station
-
-    # Each station passed over allows an interval of bulges.
+    stop = (start + reach) % n if along.closed else start + reach
+    chord = along.points[stop] - along.points[start]
+    half = np.hypot(chord[:, 0], chord[:, 1]) / 2
     low, high = np.full(half.shape, -WIDEST), np.full(half.shape, WIDEST)
-    if width > 1:
-        tried = possible[:, 1:].nonzero()
-        row, column = tried[0], tried[1] + 1
-        passed = np.arange(width - 1)[None, :] < column[:, None]
-        over = along.points[j[row, : width - 1]]
-        d = over - ((p + q) / 2)[row, column][:, None, :]
-        dx, dy = ex[row, column][:, None], ey[row, column][:, None]
-        lows, highs = bulges_within(
-            d[..., 0] * dx + d[..., 1] * dy, d[..., 0] * dy - d[..., 1] * dx, safe[row, column][:, None], tolerance
-        )
-        low[row, column] = np.maximum(-WIDEST, np.where(passed, lows, -np.inf).max(axis=1))
-        high[row, column] = np.minimum(WIDEST, np.where(passed, highs, np.inf).min(axis=1))
-    if swing is None:
-        possible &= (low <= 0) & (high >= 0)
-        return possible, np.zeros_like(half), np.zeros_like(half)
+    leave = arrive = np.zeros_like(half)
+    if swing is not None:
+        leave, arrive, low, high = _by_direction(along, start, stop, chord, swing)
 
-    # Half the included angle is to be `leave` by the direction at the start and `arrive` by that at the end. At a kink
-    # either of its two directions will do.
-    heading = np.arctan2(ey, ex)
-    leave, arrive = -wrapped(along.after[i] - heading), wrapped(along.before[j] - heading)
-    leave_kink, arrive_kink = wrapped(along.after[i] - along.before[i]), wrapped(along.after[j] - along.before[j])
-    leave_kink[np.abs(leave_kink) > CORNER] = 0.0
-    arrive_kink[np.abs(arrive_kink) > CORNER] = 0.0
-    lowest = np.maximum(leave + np.minimum(leave_kink, 0), arrive + np.minimum(arrive_kink, 0)) - swing
-    highest = np.minimum(leave + np.maximum(leave_kink, 0), arrive + np.maximum(arrive_kink, 0)) + swing
-    low_turn = np.maximum(low, np.tan(np.clip(lowest, -_STEEP, _STEEP) / 2))
-    high_turn = np.minimum(high, np.tan(np.clip(highest, -_STEEP, _STEEP) / 2))
-    possible &= low_turn <= high_turn
-    possible[:, 0] = half[:, 0] > 0
-    wanted = bulge_of_area(_beyond_chord(along, rows, width, p, q) / safe**2)
-    bulge = np.clip(wanted, low_turn, np.maximum(low_turn, high_turn))
-    straight = (low_turn <= 0) & (high_turn >= 0) & (np.abs(bulge) * half < tolerance * _AS_GOOD_AS_STRAIGHT)
-    straight[:, 0] |= along.straight[rows]
+    def left(keep: NDArray[np.bool_]) -> None:
+        nonlocal start, reach, stop, half, low, high, leave, arrive
+        start, reach, stop, half = start[keep], reach[keep], stop[keep], half[keep]
+        low, high, leave, arrive = low[keep], high[keep], leave[keep], arrive[keep]
+
+    left((half > 0) & ((low <= high) | (reach == 1)))
+    for every in (False, True):
+        lows, highs = _by_stations(along, tolerance, start, reach, half, every)
+        low, high = np.maximum(low, lows), np.minimum(high, highs)
+        possible = low <= high if swing is not None else (low <= 0) & (high >= 0)
+        left(possible | (reach == 1))
+    if swing is None:
+        return _Spans(start, reach, np.zeros_like(half), np.zeros_like(half))
+    bulge = np.clip(bulge_of_area(_beyond_chord(along, start, reach) / half**2), low, np.maximum(low, high))
+    straight = (low <= 0) & (high >= 0) & (np.abs(bulge) * half < tolerance * _AS_GOOD_AS_STRAIGHT)
+    straight |= (reach == 1) & along.straight[start]
     bulge[straight] = 0.0
     turn = 2 * np.arctan(bulge)
-    return possible, bulge, (turn - leave) ** 2 + (turn - arrive) ** 2
+    return _Spans(start, reach, bulge, (turn - leave) ** 2 + (turn - arrive) ** 2)
 
 
-def _beyond_chord(along: Stations, rows: NDArray[np.intp], width: int, p: Array, q: Array) -> Array:
+def _by_direction(
+    along: Stations, start: NDArray[np.intp], stop: NDArray[np.intp], chord: Array, swing: float
+) -> tuple[Array, Array, Array, Array]:
+    """Half the included angle as the directions at the start and at the end ask for it; the lowest and highest bulge
+    within `swing` of both. At a kink either of its two directions will do."""
+    heading = np.arctan2(chord[:, 1], chord[:, 0])
+    leave, arrive = -wrapped(along.after[start] - heading), wrapped(along.before[stop] - heading)
+    kink = wrapped(along.after - along.before)
+    kink[np.abs(kink) > CORNER] = 0.0
+    leave_kink, arrive_kink = kink[start], kink[stop]
+    lowest = np.maximum(leave + np.minimum(leave_kink, 0), arrive + np.minimum(arrive_kink, 0)) - swing
+    highest = np.minimum(leave + np.maximum(leave_kink, 0), arrive + np.maximum(arrive_kink, 0)) + swing
+    low = np.maximum(-WIDEST, np.tan(np.clip(lowest, -_STEEP, _STEEP) / 2))
+    high = np.minimum(WIDEST, np.tan(np.clip(highest, -_STEEP, _STEEP) / 2))
+    return leave, arrive, low, high
+
+
+def _by_stations(
+    along: Stations, tolerance: float, start: NDArray[np.intp], reach: NDArray[np.intp], half: Array, every: bool
+) -> tuple[Array, Array]:
+    """Lowest and highest bulge of each span that passes within the tolerance of every station it passes over, or only
+    of a few of them."""
+    low, high = np.full(half.shape, -np.inf), np.full(half.shape, np.inf)
+    passing = np.flatnonzero(reach > 1)
+    counts = reach[passing] - 1
+    if not every:
+        counts = np.minimum(counts, _FEW)
+    cuts = np.searchsorted(np.cumsum(counts), np.arange(_AT_ONCE, int(counts.sum()) + 1, _AT_ONCE), side="right")
+    for some, many in zip(np.split(passing, cuts), np.split(counts, cuts), strict=True):
+        if not len(some):
+            continue
+        owner, step = _spread(many)
+        step = step + 1 if every else 1 + (2 * step + 1) * (reach[some] - 1)[owner] // (2 * many[owner])
+        lows, highs = _bulges_at(along, tolerance, start[some], reach[some], half[some], owner, step)
+        firsts = np.cumsum(many) - many
+        low[some], high[some] = np.maximum.reduceat(lows, firsts), np.minimum.reduceat(highs, firsts)
+    return low, high
+
+
+def _bulges_at(
+    along: Stations,
+    tolerance: float,
+    start: NDArray[np.intp],
+    reach: NDArray[np.intp],
+    half: Array,
+    owner: NDArray[np.intp],
+    step: NDArray[np.intp],
+) -> tuple[Array, Array]:
+    """Lowest and highest bulge of spans `owner` for the station `step` stretches after each one's start."""
+    n = len(along.points) - 1
+    stop, over = start + reach, start[owner] + step
+    if along.closed:
+        stop, over = stop % n, over % n
+    p, q = along.points[start], along.points[stop]
+    chord, middle = q - p, (p + q) / 2
+    ex, ey = chord[:, 0] / (2 * half), chord[:, 1] / (2 * half)
+    dx, dy = along.points[over, 0] - middle[owner, 0], along.points[over, 1] - middle[owner, 1]
+    ex, ey = ex[owner], ey[owner]
+    return bulges_within(dx * ex + dy * ey, dx * ey - dy * ex, half[owner], tolerance)
+
+
+def _beyond_chord(along: Stations, start: NDArray[np.intp], reach: NDArray[np.intp]) -> Array:
     """The area between the outline and the chord of each span, positive where the outline lies to the right."""
     n = len(along.points) - 1
-    i = rows[:, None]
-    j = i + 1 + np.arange(width)[None, :]
-    if along.closed:
-        swept = along.swept[j % n] + (j // n) * along.swept[n] - along.swept[i]
-    else:
-        swept = along.swept[np.minimum(j, n)] - along.swept[i]
-    a, b = p - along.points[0], q - along.points[0]
-    area: Array = swept - (a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]) / 2
+    stop = start + reach
+    swept = along.swept[stop] if not along.closed else along.swept[stop % n] + (stop // n) * along.swept[n]
+    a, b = along.points[start] - along.points[0], along.points[stop % n if along.closed else stop] - along.points[0]
+    area: Array = swept - along.swept[start] - (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]) / 2
     return area
 
 
@@ -241,33 +304,44 @@ def _chain(along: Stations, tolerance: float, swing: float | None) -> Chain:
     if along.closed and len(fixed):
         starts = [int(fixed[0])]
     elif along.closed:
-        reach = int(spans[0].reach.max())
+        reach = int(spans.reach[spans.start == 0].max())
         starts = sorted({reach * k // _STARTS for k in range(_STARTS)})
-    at, bulge, _ = min((_route(spans, start) for start in starts), key=lambda route: (len(route[0]), route[2]))
+    at, bulge = _route(spans, starts, n)
     if along.closed:
-        return Chain(np.column_stack((along.points[np.array(at[:-1]) % n], bulge)), True)
-    return Chain(np.column_stack((along.points[at], [*bulge, 0.0])), False)
+        return Chain(np.column_stack((along.points[at[:-1] % n], bulge)), True)
+    return Chain(np.column_stack((along.points[at], np.append(bulge, 0.0))), False)
 
 
-def _route(spans: list[_Spans], start: int) -> tuple[list[int], list[float], float]:
-    """Of the routes of fewest spans once round from `start` the most even: its stations, bulges, summed unevenness."""
-    n = len(spans)
-    pieces = np.full(n + 1, n + 1)
-    cost = np.full(n + 1, np.inf)
-    origin, bulge = np.zeros(n + 1, dtype=np.intp), np.zeros(n + 1)
-    pieces[0], cost[0] = 0, 0.0
-    for k in range(n):
-        here = spans[(start + k) % n]
-        to = k + here.reach
-        more, dearer = pieces[k] + 1, cost[k] + here.unevenness
-        better = np.flatnonzero(to <= n)
-        to = to[better]
-        better = better[(more < pieces[to]) | ((more == pieces[to]) & (dearer[better] < cost[to]))]
-        to = k + here.reach[better]
-        pieces[to], cost[to], origin[to], bulge[to] = more, dearer[better], k, here.bulge[better]
-    at, bent, k = [start + n], [], n
-    while k > 0:
-        bent.append(float(bulge[k]))
-        k = int(origin[k])
-        at.append(start + k)
-    return at[::-1], bent[::-1], float(cost[n])
+def _route(spans: _Spans, starts: list[int], n: int) -> tuple[NDArray[np.intp], Array]:
+    """Of the routes of fewest spans once round from one of the `starts` the most even: its stations and bulges.
+
+    From the first start on, station by station, for all starts side by side: of the spans that end there the one that
+    makes the route to it the shortest, then the most even.
+    """
+    first, last = starts[0], starts[-1] + n
+    stop = (spans.start + spans.reach) % n
+    order = np.lexsort((-spans.reach, stop))  # by where they end, the longest first
+    reach, bulge = spans.reach[order], spans.bulge[order]
+    price = 1 + 1j * spans.unevenness[order][:, None]  # complex numbers are compared by their real part first
+    ends = np.searchsorted(stop[order], np.arange(n + 1)).tolist()
+    farthest, column = int(reach.max()), np.arange(len(starts))
+    route = np.full((last + 1, len(starts)), complex(np.inf, 0))  # pieces, and how uneven they are
+    taken = np.zeros((last + 1, len(starts)), dtype=np.intp)
+    for m in range(first, last + 1):
+        low, high = ends[m % n], ends[m % n + 1]
+        if m - farthest < first:
+            low += int(np.count_nonzero(reach[low:high] > m - first))
+        if low < high:
+            tried = route[m - reach[low:high]] + price[low:high]
+            best = tried.argmin(axis=0)
+            route[m], taken[m] = tried[best, column], best + low
+        if m <= starts[-1] and m in starts:
+            route[m, starts.index(m)] = 0
+    whole = [(route[start + n, k].real, route[start + n, k].imag) for k, start in enumerate(starts)]
+    chosen = whole.index(min(whole))
+    at, bent = [starts[chosen] + n], []
+    while at[-1] > starts[chosen]:
+        span = taken[at[-1], chosen]
+        bent.append(bulge[span])
+        at.append(at[-1] - int(reach[span]))
+    return np.array(at[::-1]), np.array(bent[::-1])
