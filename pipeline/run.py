@@ -114,18 +114,19 @@ def run_order(
     with timers.stage("set and check"):
         made = make_plaques(read, only, progress=progress)
     _writable(read.target)
-    if files:
+    writer = CutFiles(read.folder, read.blank, read.target, VERSION) if files else None
+    if writer is not None:
         with timers.stage("cut files"):
-            made = _cut_files(read, made, whole=only is None, prove=prove, progress=progress)
+            made = _cut_files(read, made, writer, whole=only is None, prove=prove, progress=progress)
     ledger = Ledger.of(read.folder.folder)
     entries = sound(ledger)
     revision = revision_of(made.plaques, entries, read.folder.order.proof.revision, ledger.drawn)
     with timers.stage("shop floor"):
-        signed = {s.plaque.fingerprint for s in stand(made.plaques, entries, revision=revision.letter) if s.signed}
+        signed = {s.plaque.recipient.row: s.signed for s in stand(made.plaques, entries, revision=revision.letter)}
         shop, said = plan_shop(read.folder, read.blank, made.plaques, signed)
         made = replace(made, findings=(*made.findings, *said))
     outcome = outcome_of(read, made, entries)
-    report, words = _papers(outcome, read, made.job, revision, shop if files else None, only is None, timers)
+    report, words = _papers(outcome, read, made.job, revision, shop, writer, only is None, timers)
     return Done(
         outcome=outcome,
         report=report,
@@ -188,9 +189,8 @@ def look(order: str | Path, out: Path | None = None) -> Looked:
     return Looked(folder=read.folder, outcome=outcome, target=read.target, made=files.made)
 
 
-def _cut_files(read: Read, made: Made, *, whole: bool, prove: bool, progress: Progress) -> Made:
+def _cut_files(read: Read, made: Made, writer: CutFiles, *, whole: bool, prove: bool, progress: Progress) -> Made:
     """Write and prove every plaque's file. whole: the list is complete, so files of plaques that are gone go too."""
-    writer = CutFiles(read.folder, read.blank, read.target, VERSION)
     plaques, faults = _each(made.plaques, writer.make, progress, "written")
     writer.finish(whole)
     if prove:
@@ -262,15 +262,23 @@ def _writable(target: Path) -> None:
 
 
 def _papers(
-    outcome: Outcome, read: Read, job: Job, revision: Revision, shop: ShopPlan | None, whole: bool, timers: Timers
+    outcome: Outcome,
+    read: Read,
+    job: Job,
+    revision: Revision,
+    shop: ShopPlan,
+    writer: CutFiles | None,
+    whole: bool,
+    timers: Timers,
 ) -> tuple[dict[str, Any], str]:
+    """Check sheet and report; with a writer, which has made the cut files, proof and shop sheet too."""
     folder, target = read.folder, read.target
     with timers.stage("check sheet and report"):
         write_check_sheet(target / "check.xlsx", outcome, folder, revision)
         write_report(target / "report.json", outcome, folder, revision)
         report = report_of(outcome, folder, revision)
-    written = ["check.xlsx", "report.json"]
-    if shop is not None:
+    written, said = ["check.xlsx", "report.json"], tuple[str, ...]()
+    if writer is not None:
         from pipeline.outputs.proof import foreign_texts, write_proof
         from pipeline.outputs.shop import write_shop
 
@@ -279,9 +287,10 @@ def _papers(
             write_proof(outcome, folder, target / "proof.pdf", revision, captions)
         cut = len({p.cut_file for p in outcome.plaques if p.cut_file})  # rows that read alike share one
         with timers.stage("shop sheet"):
-            papers = write_shop(outcome, folder, shop, target, whole=whole)
+            papers, said = write_shop(outcome, folder, shop, target, writer, whole=whole)
         written = [f"cut/ ({cut} files)", "proof.pdf", *written, *papers]
-    return report, summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
+    words = summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
+    return report, "\n".join([words, *said])
 
 
 def _as_typed(target: Path) -> str:

@@ -29,7 +29,8 @@ def small_order(folder: Path, version: str) -> Path:
     book.save(folder / "recipients.xlsx")
     order = folder / "order.toml"
     text = order.read_text(encoding="utf-8")
-    assert "[files]" not in text
+    assert "[files]" not in text and text.count("[board]\n") == 1
+    text = text.replace("[board]\n", "[board]\nunsigned = true\n")
     order.write_text(f'{text}\n\n[files]\nversion = "{version}"\n', encoding="utf-8")
     return folder
 

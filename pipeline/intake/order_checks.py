@@ -18,6 +18,8 @@ from pipeline.intake.settled import settled_faults
 LIST_SUFFIXES = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods", ".csv", ".tsv", ".tab", ".txt")
 FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
 CUT_LAYERS = ("EDGE", "ENGRAVE", "GROOVE", "POCKET", "REST", "ZONE", "KEEP_OUT")
+BOARD_LAYERS = ("DATUM", "BOARD", "SAW", "CLAMP", "KNOT")
+_LAYERS = CUT_LAYERS + BOARD_LAYERS
 
 LAYER_NAME_LIMIT = 255
 _NOT_IN_LAYER_NAMES = re.compile(r'[<>/\\":;?*|,=`]')
@@ -362,13 +364,11 @@ def face_fault(where: str, face: str, known: Known, folder: Path) -> Fault | Non
 
 
 def _files(part: FilesPart, places: Places) -> Iterator[Fault]:
-    taken: dict[str, str] = {}
+    taken = {name.casefold(): name for name in _LAYERS if name not in part.layers}
     for ours, theirs in part.layers.items():
         where = places("files", "layers", ours)
-        if ours not in CUT_LAYERS:
-            yield Fault(
-                where=where, found=f"“{ours}” is not a layer of the cut files", remedy=nearest(ours, CUT_LAYERS)
-            )
+        if ours not in _LAYERS:
+            yield Fault(where=where, found=f"“{ours}” is not a layer of the cut files", remedy=nearest(ours, _LAYERS))
         if not theirs.strip() or len(theirs) > LAYER_NAME_LIMIT or _NOT_IN_LAYER_NAMES.search(theirs):
             yield Fault(
                 where=where,

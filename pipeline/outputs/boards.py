@@ -1,186 +1,211 @@
 """boards/*.dxf: everything that is cut on one board in one file, by operation, so that one import and one set-up of the
 cutters does the whole board. By default only what is signed off is on it.
+
+Written and proved as a plaque's own file is, from the same placed letters.
 """
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
-import numpy as np
-
-from pipeline import VERSION
-from pipeline.core.codes import order_id
+from pipeline.core.codes import sha256_of, short_code
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import write_whole
-from pipeline.core.model import Blank, Outcome, Plaque
-from pipeline.core.order import OrderFolder
-from pipeline.geometry.curves import Array, Chain
-from pipeline.geometry.flatten import chain_box
-from pipeline.outputs.cut_file import CutFiles
-from pipeline.outputs.dxf_entities import Entities
-from pipeline.outputs.dxf_template import LAYERS, MARK, prepare
-from pipeline.outputs.read_back import read_text
-from pipeline.shopfloor.boards import Board, Place
+from pipeline.core.model import Outcome
+from pipeline.outputs.cut_file import CutFiles, Side
+from pipeline.outputs.cutting.board_plan import LAYERS, Placing, board_plan, placing
+from pipeline.outputs.cutting.entities import Entities
+from pipeline.outputs.cutting.frame import Frame, frame, one_line
+from pipeline.outputs.cutting.judge import Differs, Expected, judge
+from pipeline.outputs.cutting.manifest import Manifest
+from pipeline.outputs.cutting.plan import GROOVE, Plan
+from pipeline.outputs.cutting.reader import Unreadable, read_drawing
+from pipeline.shopfloor.boards import Board, Boards, Place
 from pipeline.shopfloor.plan import ShopPlan
 
 FOLDER = "boards"
-OWN: dict[str, tuple[int, bool, str]] = {
-    "BOARD": (8, False, "the board itself, for reference; its datum edge is y = 0"),
-    "CLAMP": (52, False, "where clamps stand, for reference"),
-    "SAW": (12, False, "middle of each saw cut, for reference: nothing is cut there by the machine"),
+LONGEST = 40
+"""Characters of the rows in a file's name; of more, the first ones and a code for all of them."""
+
+_SEEN: dict[Side, str] = {
+    "front": "seen from the front: the left end at x = 0, the datum edge at y = 0",
+    "back": "seen from the back: turned over about the left end, the datum edge stays at y = 0, x counts from the same "
+    "corner to the left",
 }
-"""Layers of a board besides those of a cut file."""
 
 
-def rectangle(x0: float, y0: float, x1: float, y1: float) -> Chain:
-    return Chain(np.array([[x0, y0, 0], [x1, y0, 0], [x1, y1, 0], [x0, y1, 0]], float))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardsWritten:
+    """What became of the boards: names below the output folder, and what a person should know of the rest."""
+
+    names: tuple[str, ...] = ()
+    backs: int = 0  # of them
+    said: tuple[str, ...] = ()
 
 
-def shown(board: Board, unsigned: bool) -> list[Place]:
-    """The places whose pieces are cut now."""
-    return [p for p in board.places if unsigned or p.piece.signed]
+class BoardFiles:
+    """The board drawings of one order."""
 
+    def __init__(self, outcome: Outcome, plan: ShopPlan, target: Path, files: CutFiles, *, whole: bool) -> None:
+        """target: the output folder. files: the order's cut files. whole: False for a run of some rows only; their
+        boards are laid out and named by themselves, beside those of the whole order."""
+        self.files, self.blank, self.whole = files, outcome.blank, whole
+        self.order, self.plan = files.order, plan
+        self.by_row = {p.recipient.row: p for p in outcome.plaques}
+        self.manifest = Manifest(target / FOLDER, files.code, files.order.title)
+        part = files.order.files
+        names = {ours: part.layers.get(ours, ours) for ours in LAYERS}
+        self._expected = Expected(part.version, files.unit, names, part.tolerance)
+        self._begun = False
+        self._frames: dict[tuple[Side, int, tuple[str, ...]], Frame] = {}
+        self._entities: dict[tuple[Side, str], Entities] = {}
+        self._plans: dict[tuple[int, Side], Plan] = {}
 
-def write_boards(
-    outcome: Outcome, folder: OrderFolder, plan: ShopPlan, target: Path, files: CutFiles | None = None
-) -> tuple[str, ...]:
-    """Write a drawing for each board with anything to cut on it and take away those of an earlier run.
-
-    target: the output folder. Gives the names written, below it. Every file is read back before it counts. CannotRun
-    when one cannot be written.
-    """
-    order = folder.order
-    home = target / FOLDER
-    names: list[str] = []
-    if plan.boards is not None and order.board is not None:
-        made = files or CutFiles(folder, outcome.blank, target, VERSION)
-        by_row = {p.recipient.row: p for p in outcome.plaques}
-        digits = len(str(len(plan.boards.boards)))
-        for board in plan.boards.boards:
-            places = shown(board, order.board.unsigned)
-            if not places:
-                continue
-            data, contours = board_file(outcome, folder, plan, board, places, by_row, made)
-            name = f"{FOLDER}/board-{board.number:0{digits}d}.dxf"
-            found = len(read_text(data.decode("utf-8", "replace")).contours)
-            if found != contours:
-                raise CannotRun(
-                    Fault(
-                        where=name, found=f"{found} contours read back", expected=f"{contours}, as many as were meant"
-                    )
+    def write(self) -> BoardsWritten:
+        """A drawing for each board with anything to cut on it, and one of its back where that is lettered; those of
+        earlier runs are taken away by a whole one. CannotRun when one cannot be written, or differs when read back."""
+        boards = self.plan.boards
+        fronts: list[str] = []
+        turned: list[str] = []
+        said: list[str] = []
+        if boards is not None and self.order.board is not None:
+            named = [(board, self._shown(board)) for board in boards.boards]
+            named = [(board, places) for board, places in named if places]
+            backs = any(self._back(places) for _, places in named)
+            sawn_off = self.order.stock is not None and self.order.stock.sawn_off > 0
+            for board, places in named:
+                fronts.append(self._made(board, places, "front", self._name(board, boards, "front")))
+                if self._back(places) and not sawn_off:
+                    turned.append(self._made(board, places, "back", self._name(board, boards, "back")))
+            if backs and sawn_off:
+                said.append(
+                    "No board drawings of the back: it is sawn off after the pour ([stock] sawn_off). Letter each "
+                    "piece's back by itself afterwards, from its own file in cut/."
                 )
-            write_whole(target / name, data)
-            names.append(name)
-    if home.is_dir():
-        for old in sorted(home.glob("board-*.dxf")):
-            if f"{FOLDER}/{old.name}" not in names:
-                old.unlink()
-    return tuple(names)
+            waiting = sum(not p.piece.signed for b in boards.boards for p in b.places)
+            if waiting and not self.order.board.unsigned:
+                said.append(_waiting(waiting, boards.placed))
+        names = fronts + turned
+        if names or (self.whole and self.manifest.check() is not None):
+            self.manifest.end(names, whole=self.whole)
+        return BoardsWritten(names=tuple(f"{FOLDER}/{n}" for n in names), backs=len(turned), said=tuple(said))
 
+    def _shown(self, board: Board) -> list[Place]:
+        """The places whose pieces are cut now."""
+        unsigned = self.order.board is not None and self.order.board.unsigned
+        return [p for p in board.places if unsigned or p.piece.signed]
 
-def board_file(
-    outcome: Outcome,
-    folder: OrderFolder,
-    plan: ShopPlan,
-    board: Board,
-    places: Sequence[Place],
-    by_row: Mapping[int, Plaque],
-    files: CutFiles,
-) -> tuple[bytes, int]:
-    """The bytes of one board's drawing, and how many contours are in it."""
-    order, sheet, blank = folder.order, board.layout.sheet, outcome.blank
-    mm, names = order.unit.mm, order.files.layers
-    assert plan.boards is not None
-    also: list[tuple[str, Chain]] = []
-    if sheet.clamp:
-        also += [
-            ("CLAMP", rectangle(0, 0, sheet.clamp, sheet.width)),
-            ("CLAMP", rectangle(sheet.length - sheet.clamp, 0, sheet.length, sheet.width)),
-        ]
-    also += [("KEEP_OUT", rectangle(*box)) for box in sheet.kept_free]
-    for cut in plan.boards.cuts:
-        if cut.board == board.number:
-            x0, y0, x1, y1 = cut.line
-            also.append(("SAW", Chain(np.array([[x0, y0, 0], [x1, y1, 0]], float), closed=False)))
-    for place in places:
-        also += [(layer, moved(c, blank, place)) for layer, c in _of_blank(blank, plan)]
-    prepared = prepare(
-        Blank(
-            edge=rectangle(0, 0, sheet.length, sheet.width),
-            width=sheet.length,
-            height=sheet.width,
-            thickness=blank.thickness,
-            zones=(),
-        ),
-        version=order.files.version,
-        unit=order.units,
-        mm=mm,
-        names=names,
-        comments=_told(folder, outcome, board, places),
-        tool=f"plaques {VERSION}",
-        back=False,
-        layers={**LAYERS, **OWN},
-        edge_layer="BOARD",
-        also=also,
-    )
-    entities = Entities(order.files.version, prepared.owner)
-    layer, count = names.get("ENGRAVE", "ENGRAVE"), 0
-    for place in places:
-        for points, closed in _lettering(by_row[place.piece.row], files, blank, place, mm):
-            if points.shape[1] == 2:
-                entities.spline(points, layer, closed)
-            else:
-                entities.polyline(points, layer, closed)
-            count += 1
-    text = prepared.before.replace(MARK, f"board {board.number}") + "".join(entities.text) + prepared.after
-    return text.encode(prepared.encoding, "backslashreplace"), count + len(also) + 1
+    def _back(self, places: Sequence[Place]) -> bool:
+        return any("back" in self.files.sides(self.by_row[p.piece.row]) for p in places)
 
+    def _name(self, board: Board, boards: Boards, side: Side) -> str:
+        words = [] if self.whole else ["rows", _rows({p.piece.row for b in boards.boards for p in b.places})]
+        words += ["board", f"{board.number:0{len(str(len(boards.boards)))}d}"]
+        words += ["back"] if side == "back" else []
+        words += [self.files.unit] if self._expected.version == "R12" else []
+        return f"{'-'.join(words)}.dxf"
 
-def _told(folder: OrderFolder, outcome: Outcome, board: Board, places: Sequence[Place]) -> Iterator[str]:
-    """Comments: what this is, and whose piece lies where."""
-    order = folder.order
-    yield f"order {order_id(outcome.title, outcome.client)}"
-    yield f"plaques {VERSION}"
-    yield f"unit {order.units}"
-    yield f"board {board.number}, {board.layout.sheet.name.encode('ascii', 'backslashreplace').decode()}"
-    for place in places:
-        piece, slot = place.piece, place.slot
-        yield (
-            f"at {slot.x / order.unit.mm:.3f} {slot.y / order.unit.mm:.3f} turned {slot.turn}: row {piece.row} "
-            f"piece {piece.copy} of {piece.copies} {piece.fingerprint}"
+    def _made(self, board: Board, places: Sequence[Place], side: Side, name: str) -> str:
+        """Writes one drawing, reads it back, and gives its name once it is what it should be."""
+        drawn = self.drawn(board, places, side)
+        if not self._begun:
+            self.manifest.begin()
+            self._begun = True
+        self.manifest.add(name, self._bytes(board, places, side, drawn))
+        try:
+            judge(read_drawing((self.manifest.folder / name).read_bytes()), drawn, self._expected)
+        except (OSError, Unreadable, Differs) as error:
+            self.manifest.remove(name)
+            raise CannotRun(
+                Fault(
+                    where=f"{FOLDER}/{name}",
+                    found=f"read back, it is not what it should be: {error}",
+                    expected="the lettering and outlines of its plaques",
+                    remedy="run again; if it stays so, look whether another program writes to this folder",
+                )
+            ) from None
+        return name
+
+    def drawn(self, board: Board, places: Sequence[Place], side: Side) -> Plan:
+        """What goes into the drawing of one side of a board."""
+        assert self.plan.boards is not None and self.order.board is not None
+        here: list[tuple[Plan, Placing]] = []
+        for place in places:
+            plaque = self.by_row[place.piece.row]
+            key = (place.piece.row, side)
+            if side in self.files.sides(plaque):
+                if key not in self._plans:
+                    self._plans[key] = self.files.plan(plaque, side)
+                here.append((self._plans[key], placing(self.blank, place, side)))
+        return board_plan(board, self.order.board, self.plan.boards.cuts, here, self.files.fits, side)
+
+    def _bytes(self, board: Board, places: Sequence[Place], side: Side, drawn: Plan) -> bytes:
+        used = {layer for layer, _ in drawn.layers} | ({GROOVE} if drawn.grooves else set())
+        sheet = self._frame(board, side, tuple(layer for layer in LAYERS if layer in used))
+        entities = self._entities.setdefault(
+            (side, sheet.owner),
+            Entities(self._expected.version, self.files.unit, sheet.owner, self._expected.names),
         )
+        text, handle = entities.of(drawn.layers, drawn.grooves, sheet.first_handle)
+        return sheet.filled(self._told(board, places, side), [str(board.number)], text, handle)
+
+    def _frame(self, board: Board, side: Side, layers: tuple[str, ...]) -> Frame:
+        key = (side, board.size, layers)
+        if key not in self._frames:
+            sheet, one = board.layout.sheet, self.order.unit.mm
+            self._frames[key] = frame(
+                self._expected.version,
+                self.files.unit,
+                (sheet.length / one, sheet.width / one),
+                [(layer, self._expected.names[layer]) for layer in layers],
+                {
+                    "Board": None,
+                    "Order": self.files.code,
+                    "Title": self.order.title,
+                    "Client": self.order.client,
+                    "Side": _SEEN[side],
+                    "Tool": f"plaques {self.files.tool_version}",
+                },
+                left=-sheet.length / one if side == "back" else 0.0,
+            )
+        return self._frames[key]
+
+    def _told(self, board: Board, places: Sequence[Place], side: Side) -> list[str]:
+        """Comments: what this is, and whose piece lies where."""
+        units = self.order.unit
+        said = [
+            f"plaques {self.files.tool_version}: board {board.number}, order {self.files.code}, {_SEEN[side]}",
+            one_line(f"unit {units.name}; board of {board.layout.sheet.name}"),
+            one_line(f"{self.order.title}, {self.order.client}"),
+        ]
+        for place in places:
+            piece, slot = place.piece, place.slot
+            said.append(
+                f"at {slot.x / units.mm:.3f} {slot.y / units.mm:.3f} turned {slot.turn}: row {piece.row} "
+                f"piece {piece.copy} of {piece.copies} {piece.fingerprint}"
+            )
+        return said
 
 
-def _of_blank(blank: Blank, plan: ShopPlan) -> Iterator[tuple[str, Chain]]:
-    """What is cut on every blank alike: outline, holes, pocket, and what the fine cutter has to clean."""
-    for chain in (blank.edge, *blank.holes):
-        yield "EDGE", chain
-    for chain in blank.pockets:
-        yield "POCKET", chain
-    for ring in plan.pocket.rest.rings if plan.pocket is not None else ():
-        yield "REST", Chain(np.column_stack([ring, np.zeros(len(ring))]))
+def _waiting(waiting: int, placed: int) -> str:
+    """Why boards are missing, or hold less than was laid out."""
+    if waiting == placed:
+        return (
+            "No board drawings yet: no piece on the boards is signed off ([board] unsigned = true draws them anyway)."
+        )
+    return (
+        f"Boards: {waiting} of {placed} pieces are not signed off and not drawn ([board] unsigned = true draws them)."
+    )
 
 
-def shift(blank: Blank, place: Place) -> tuple[float, float, float]:
-    """(turn in radians, dx, dy) that puts the blank's own coordinates in their place on the board, mm."""
-    turn = math.radians(place.slot.turn)
-    x0, y0, _, _ = chain_box(blank.edge.moved(turn=turn)) or (0.0, 0.0, 0.0, 0.0)
-    return turn, place.slot.x - x0, place.slot.y - y0
-
-
-def moved(chain: Chain, blank: Blank, place: Place) -> Chain:
-    """A chain of the blank in its place on the board."""
-    turn, dx, dy = shift(blank, place)
-    return chain.moved(dx=dx, dy=dy, turn=turn)
-
-
-def _lettering(plaque: Plaque, files: CutFiles, blank: Blank, place: Place, mm: float) -> Iterator[tuple[Array, bool]]:
-    """The plaque's contours exactly as its own cut file has them, turned and shifted. The file's unit."""
-    turn, dx, dy = shift(blank, place)
-    c, s = math.cos(turn), math.sin(turn)
-    for points, closed in files.lettering(plaque):
-        out = points.copy()
-        out[:, :2] = points[:, :2] @ np.array([[c, s], [-s, c]]) + (dx / mm, dy / mm)
-        yield out, closed
+def _rows(rows: set[int]) -> str:
+    """4-20+31: rows as part of a file's name."""
+    ordered = sorted(rows)
+    breaks = [0, *(k + 1 for k, (a, b) in enumerate(pairwise(ordered)) if b != a + 1), len(ordered)]
+    runs = [ordered[a:b] for a, b in pairwise(breaks)]
+    told = "+".join(f"{run[0]}-{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs)
+    if len(told) <= LONGEST:
+        return told
+    return f"{told[:LONGEST].rpartition('+')[0]}+{short_code(sha256_of(ordered), 6)}"

@@ -11,6 +11,8 @@ from pipeline.core.catalogue import shop as kinds
 from pipeline.core.findings import Finding, find
 from pipeline.core.model import Blank
 from pipeline.core.shop_order import BoardPart, BoardSize
+from pipeline.geometry.curves import Chain
+from pipeline.geometry.flatten import chain_box
 from pipeline.geometry.regions import Region, chain_polygon
 from pipeline.shopfloor.nest import Box, Layout, Saw, Sheet, Slot, choose, lay
 from pipeline.shopfloor.saw import Cut, Side, board_cuts, in_saw_order, settings, sides_of
@@ -37,6 +39,12 @@ class Place:
 
     slot: Slot
     piece: Wanted
+
+    def placing(self, edge: Chain) -> tuple[float, float, float]:
+        """(turn in radians, dx, dy): what puts the blank's own coordinates in their place on the board, mm."""
+        turn = math.radians(self.slot.turn)
+        x0, y0, _, _ = chain_box(edge.moved(turn=turn)) or (0.0, 0.0, 0.0, 0.0)
+        return turn, self.slot.x - x0, self.slot.y - y0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

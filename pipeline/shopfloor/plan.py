@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
@@ -34,9 +34,9 @@ class ShopPlan:
 
 
 def plan_shop(
-    folder: OrderFolder, blank: Blank, plaques: Sequence[Plaque], signed: Collection[str] = ()
+    folder: OrderFolder, blank: Blank, plaques: Sequence[Plaque], signed: Mapping[int, int] | None = None
 ) -> tuple[ShopPlan, tuple[Finding, ...]]:
-    """Plan the shop floor of an order. `signed`: fingerprints that are signed off.
+    """Plan the shop floor of an order. `signed`: by row, how many of its pieces are signed off.
 
     CannotRun names the key when the order asks for a pocket its drawing has not, or for a cutter that cannot mill it.
     """
@@ -60,7 +60,7 @@ def plan_shop(
                 copies=p.recipient.copies,
                 name=p.text[0] if p.text else "",
                 fingerprint=p.fingerprint,
-                signed=p.fingerprint in signed,
+                signed=copy <= (signed or {}).get(p.recipient.row, 0),
             )
             for p in going
             for copy in range(1, p.recipient.copies + 1)

@@ -3,9 +3,6 @@
 from __future__ import annotations
 
 import math
-import os
-import subprocess
-import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,18 +13,35 @@ import pytest
 import shapely
 from ezdxf import path as dxf_path
 
-from pipeline.core.shop_order import BoardPart, BoardSize, EndMill, PocketPart
-from pipeline.outputs.boards import write_boards
+from pipeline.core.errors import CannotRun
+from pipeline.core.kept import Keeper
+from pipeline.core.model import Artwork
+from pipeline.core.order import FilesPart
+from pipeline.core.shop_order import BoardPart, BoardSize, Defect, EndMill, PocketPart, StockPart
+from pipeline.outputs.boards import BoardFiles, BoardsWritten, _rows
+from pipeline.outputs.cut_file import CutFiles
+from pipeline.outputs.cutting.board_plan import put, put_groove
+from pipeline.outputs.cutting.frame import COLOURS
+from pipeline.outputs.cutting.plan import Placed
 from pipeline.shopfloor.plan import plan_shop
-from tests.builders import folder, outcome
+from tests.builders import folder, outcome, set_line, some_plaques
 
 BOARD = BoardPart(size=(BoardSize(length=700.0, width=190.0),), unsigned=True)
+FITTED = Keeper(None)
+"""Letters fitted by one test serve the others."""
 
 
-def written(target: Path, signed: tuple[str, ...] = (), **tables: Any) -> tuple[tuple[str, ...], Any, Any]:
-    order, run = folder(**{"board": BOARD, **tables}), outcome()
+def written(
+    target: Path, signed: dict[int, int] | None = None, plaques: Any = None, whole: bool = True, **tables: Any
+) -> tuple[BoardsWritten, Any, Any]:
+    order, run = folder(**{"board": BOARD, **tables}), outcome(plaques)
     plan, _ = plan_shop(order, run.blank, run.plaques, signed)
-    return write_boards(run, order, plan, target), plan, run
+    files = CutFiles(order, run.blank, target, "0.1.0", FITTED)
+    return BoardFiles(run, plan, target, files, whole=whole).write(), plan, run
+
+
+def drawings(target: Path) -> list[str]:
+    return sorted(f.name for f in (target / "boards").glob("*.dxf"))
 
 
 def polygons(space: Any, layer: str) -> list[shapely.Polygon]:
@@ -39,8 +53,9 @@ def polygons(space: Any, layer: str) -> list[shapely.Polygon]:
 
 
 def test_every_plaque_lies_in_its_place(tmp_path: Path) -> None:
-    names, plan, run = written(tmp_path, pocket=PocketPart(depth=14.0, fine=EndMill(use="endmill-3")))
-    assert names == ("boards/board-1.dxf", "boards/board-2.dxf", "boards/board-3.dxf")
+    done, plan, run = written(tmp_path, pocket=PocketPart(depth=14.0, fine=EndMill(use="endmill-3")))
+    names = done.names
+    assert done.said == () and names == ("boards/board-1.dxf", "boards/board-2.dxf", "boards/board-3.dxf")
     going = [p for p in run.plaques if p.state != "stopped"]
     contours = {p.recipient.row: sum(len(x.shape.outline) for x in p.artwork.pieces("front")) for p in going}
     total = 0
@@ -85,43 +100,158 @@ def test_lettering_is_that_of_the_plaque_turned_and_shifted(tmp_path: Path) -> N
 
 def test_only_what_is_signed_unless_asked(tmp_path: Path) -> None:
     part = BoardPart(size=BOARD.size)
-    assert written(tmp_path, board=part)[0] == ()
-    mark = outcome().plaques[1].fingerprint
-    names, plan, _ = written(tmp_path, (mark,), board=part)
-    assert len(names) == 1
-    first = plan.boards.boards[0].places[0].piece
-    assert first.fingerprint == mark and first.signed  # signed pieces lie together, on the first boards
-    assert len(polygons(ezdxf.readfile(tmp_path / names[0]).modelspace(), "EDGE")) == 1
-    assert written(tmp_path, board=part)[0] == () and not list((tmp_path / "boards").iterdir())
+    done = written(tmp_path, board=part)[0]
+    assert done.names == () and done.said[0].startswith("No board drawings yet")
+    done, plan, _ = written(tmp_path, {7: 1}, board=part)
+    assert len(done.names) == 1 and done.said[0].startswith("Boards: 6 of 7 pieces are not signed off")
+    first, second = (p.piece for p in plan.boards.boards[0].places[:2])
+    assert (first.row, first.copy, first.signed) == (7, 1, True)  # signed pieces lie together, on the first boards
+    assert not second.signed  # one piece of two is signed: only that one
+    assert len(polygons(ezdxf.readfile(tmp_path / done.names[0]).modelspace(), "EDGE")) == 1
+    assert written(tmp_path, board=part)[0].names == () and drawings(tmp_path) == []
 
 
 def test_inches_and_bytes(tmp_path: Path) -> None:
-    order, run = folder(board=BOARD, units="in"), outcome()
-    plan, _ = plan_shop(order, run.blank, run.plaques)
-    (name, *_) = write_boards(run, order, plan, tmp_path)
-    doc = ezdxf.readfile(tmp_path / name)
+    done, *_ = written(tmp_path, units="in")
+    doc = ezdxf.readfile(tmp_path / done.names[0])
     assert doc.header["$INSUNITS"] == 1
     (board,) = polygons(doc.modelspace(), "BOARD")
     assert board.bounds == pytest.approx((0, 0, 700 / 25.4, 190 / 25.4), abs=1e-5)
-    before = (tmp_path / name).read_bytes()
-    write_boards(replace(run), order, plan, tmp_path)
-    assert (tmp_path / name).read_bytes() == before
+    before = (tmp_path / done.names[0]).read_bytes()
+    written(tmp_path, units="in")
+    assert (tmp_path / done.names[0]).read_bytes() == before
 
 
-def test_another_process_writes_the_same_bytes(tmp_path: Path) -> None:
-    """Sets of text come in another order in every process unless the seed of their hash is the same."""
-    code = (
-        "import hashlib, sys; from pathlib import Path; from tests.outputs.test_boards_dxf import written; "
-        "t = Path(sys.argv[1]); n = written(t)[0][0]; print(hashlib.sha256((t / n).read_bytes()).hexdigest())"
+def test_some_rows_get_boards_of_their_own_beside_the_others(tmp_path: Path) -> None:
+    """Two spoiled pieces are cut again: laid out by themselves, and the whole order's drawings stay as they are."""
+    all_names = written(tmp_path)[0].names
+    before = {n: (tmp_path / n).read_bytes() for n in all_names}
+    again = tuple(p for p in some_plaques() if p.recipient.row in (6, 8, 9))
+    done, plan, _ = written(tmp_path, plaques=again, whole=False)
+    assert done.names == ("boards/rows-6+8-9-board-1.dxf",) and len(plan.boards.boards) == 1
+    assert len(polygons(ezdxf.readfile(tmp_path / done.names[0]).modelspace(), "EDGE")) == 3
+    assert {n: (tmp_path / n).read_bytes() for n in all_names} == before
+    written(tmp_path)  # the next whole run makes everything anew
+    assert drawings(tmp_path) == sorted(n.removeprefix("boards/") for n in all_names)
+
+
+def test_many_rows_make_no_endless_name() -> None:
+    assert _rows({4, 5, 6, 31}) == "4-6+31"
+    long = _rows(set(range(1, 400, 2)))
+    assert len(long) <= 48 and long != _rows(set(range(1, 402, 2)))
+
+
+def test_another_orders_boards_are_left_alone(tmp_path: Path) -> None:
+    written(tmp_path)
+    with pytest.raises(CannotRun, match="another order"):
+        written(tmp_path, title="Another order")
+
+
+LETTERED_BEHIND = tuple(
+    replace(
+        p,
+        artwork=Artwork(
+            lines=(
+                *p.artwork.lines,
+                replace(set_line(4, ("Made by hand",), centre=75.0, baseline=150.0, cap_height=3.0), side="back"),
+            )
+        ),
     )
-    seen = set()
-    for seed in ("1", "2", "3"):
-        made = subprocess.run(
-            [sys.executable, "-c", code, str(tmp_path / seed)],
-            env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": str(Path(__file__).parents[2])},
-            capture_output=True,
-            text=True,
-            check=True,
-        )
-        seen.add(made.stdout)
-    assert len(seen) == 1
+    for p in some_plaques()[:3]
+)
+
+
+@pytest.mark.parametrize("grain", ["upright", "across"])
+def test_the_back_lies_behind_the_front(tmp_path: Path, grain: Any) -> None:
+    """Turned over about the left end, x becomes −x. Each blank's own outline is then where the front has it, mirrored,
+    and every letter of the back lies inside it, at its own place on the back."""
+    part = BOARD.model_copy(update={"grain": grain, "size": (BoardSize(length=900.0, width=190.0),)})
+    done, _, run = written(tmp_path, plaques=LETTERED_BEHIND, board=part)
+    assert done.names == ("boards/board-1.dxf", "boards/board-1-back.dxf") and done.backs == 1
+    front, back = (ezdxf.readfile(tmp_path / n).modelspace() for n in done.names)
+    board, *edges = sorted(polygons(back, "BOARD"), key=lambda p: -p.area)
+    assert board.bounds == pytest.approx((-900, 0, 0, 190), abs=1e-5) and len(edges) == 4
+    assert not polygons(back, "EDGE") and not polygons(back, "POCKET")
+    for edge in polygons(front, "EDGE"):
+        over = shapely.transform(edge, lambda p: p * (-1, 1))
+        assert any(over.symmetric_difference(e).area < 1e-3 for e in edges)
+    letters = polygons(back, "ENGRAVE")
+    art = run.plaques[0].artwork.pieces("back")
+    assert len(letters) == 4 * sum(len(p.shape.outline) for p in art)
+    # by hand: seen from the back the foot is 150 wide from x = 0, and a letter is as far from the foot's ends and the
+    # foot as in the artwork
+    x0 = min(float(p.points[:, 0].min()) for piece in art for p in piece.outline())
+    y0 = min(float(p.points[:, 1].min()) for piece in art for p in piece.outline())
+    for edge in edges:
+        corner, along, up = _sharp_corner(edge)
+        own = shapely.get_coordinates([x for x in letters if edge.contains(x)]) - corner
+        assert float((own @ along).min()) == pytest.approx(x0, abs=0.05)
+        assert float((own @ up).min()) == pytest.approx(y0, abs=0.05)
+
+
+def _sharp_corner(edge: shapely.Polygon) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """The corner of 80°, seen from the back the foot's left end, with the directions along the foot (the side of 150)
+    and up from it."""
+    ring = shapely.get_coordinates(edge)[:-1]
+    for k in range(4):
+        a, b, before = ring[k], ring[(k + 1) % 4], ring[k - 1]
+        for here, there, other in ((a, b, before), (b, a, ring[(k + 2) % 4])):
+            slanted = math.hypot(*(other - here)) == pytest.approx(180 / math.cos(math.radians(10)), abs=1e-3)
+            if math.hypot(*(there - here)) == pytest.approx(150, abs=1e-3) and slanted:
+                along = (there - here) / 150
+                return here, along, np.array([-along[1], along[0]])
+    raise AssertionError("no foot with a slanted side")
+
+
+def test_a_back_that_is_sawn_off_gets_no_drawing(tmp_path: Path) -> None:
+    stock = StockPart(sawn_off=6.0)
+    done, *_ = written(tmp_path, plaques=LETTERED_BEHIND, stock=stock)
+    assert done.backs == 0 and "No board drawings of the back" in done.said[0]
+
+
+def test_grooves_lie_on_their_letters(tmp_path: Path) -> None:
+    """A groove's line, drawn on the plaque by itself, is turned and shifted like the outline it belongs to."""
+    line = np.array([[10.0, 20.0, -0.1], [12.0, 25.0, -0.4]])
+    by = (math.pi / 2, 100.0, 50.0)  # by hand: (x, y) goes to (100 − y, 50 + x)
+    assert put_groove(line, by) == pytest.approx(np.array([[80.0, 60.0, -0.1], [75.0, 62.0, -0.4]]))
+    piece = put(Placed((), x=10.0, y=20.0, turn=0.1), by)
+    assert (piece.x, piece.y, piece.turn) == pytest.approx((80.0, 60.0, 0.1 + math.pi / 2))
+
+
+def test_knots_and_screws_are_where_the_order_has_them(tmp_path: Path) -> None:
+    size = BoardSize(length=900.0, width=190.0, defects=(Defect(at=(430.0, 60.0), diameter=20.0),))
+    part = BOARD.model_copy(update={"size": (size,), "screws": (Defect(at=(450.0, 180.0), diameter=8.0),)})
+    done, *_ = written(tmp_path, board=part)
+    space = ezdxf.readfile(tmp_path / done.names[0]).modelspace()
+    (knot,), clamps = polygons(space, "KNOT"), polygons(space, "CLAMP")
+    assert (knot.centroid.x, knot.centroid.y, knot.bounds[2] - knot.bounds[0]) == pytest.approx((430, 60, 20), abs=1e-3)
+    assert len(clamps) == 3 and all(e.disjoint(knot) for e in polygons(space, "EDGE"))
+    assert all(e.disjoint(c) for e in polygons(space, "EDGE") for c in clamps)
+
+
+def test_a_drawing_that_was_changed_on_its_way_is_not_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    order, run = folder(board=BOARD), outcome()
+    plan, _ = plan_shop(order, run.blank, run.plaques)
+    files = BoardFiles(run, plan, tmp_path, CutFiles(order, run.blank, tmp_path, "0.1.0", FITTED), whole=True)
+    add = files.manifest.add
+
+    def other(name: str, data: bytes) -> None:
+        head, mark, entities = data.partition(b"ENTITIES")
+        add(name, head + mark + entities.replace(b" 10\r\n1", b" 10\r\n2", 1))
+
+    monkeypatch.setattr(files.manifest, "add", other)
+    with pytest.raises(CannotRun, match="read back"):
+        files.write()
+    assert drawings(tmp_path) == []
+
+
+@pytest.mark.parametrize("version", ["R12", "R2000", "R2018"])
+def test_every_version_of_the_format(tmp_path: Path, version: Any) -> None:
+    done, plan, _ = written(tmp_path, plaques=LETTERED_BEHIND, files=FilesPart(version=version))
+    assert done.names[0] == ("boards/board-1-mm.dxf" if version == "R12" else "boards/board-1.dxf")
+    doc = ezdxf.readfile(tmp_path / done.names[0])
+    assert not doc.audit().errors
+    told = {layer.dxf.name: layer for layer in doc.layers}
+    assert all(abs(told[n].dxf.color) == COLOURS[n] for n in ("EDGE", "ENGRAVE", "SAW", "DATUM", "BOARD"))
+    edges = [e for e in doc.modelspace() if e.dxf.layer == "EDGE"]
+    assert len(edges) == len(plan.boards.boards[0].places)

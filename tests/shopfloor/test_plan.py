@@ -13,6 +13,7 @@ from pipeline.core.catalogue import KINDS, message, remedy
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import BlankPart, CutterPart
 from pipeline.core.shop_order import BoardPart, BoardSize, EndMill, PocketPart, PourPart, RatesPart, StockPart
+from pipeline.geometry.regions import chain_polygon
 from pipeline.intake.drawing import read_blank
 from pipeline.intake.order_file import read_order
 from pipeline.shopfloor.boards import Wanted, plan_boards
@@ -144,12 +145,10 @@ def test_its_forty_eight_blanks_are_sawn_free(seabird: Any) -> None:
     stock = {str(b.number): shapely.box(0, 0, b.layout.sheet.length, b.layout.sheet.width) for b in boards.boards}
     parts = sawn(stock, boards.cuts, boards.saw.kerf)
     homes = set()
-    from pipeline.geometry.regions import chain_polygon
-    from pipeline.outputs.boards import moved
-
     for board in boards.boards:
         for place in board.places:
-            one = chain_polygon(moved(blank.edge, blank, place), 0.01)
+            turn, dx, dy = place.placing(blank.edge)
+            one = chain_polygon(blank.edge.moved(turn=turn, dx=dx, dy=dy), 0.01)
             own = [
                 n
                 for n, p in parts.items()

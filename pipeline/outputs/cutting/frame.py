@@ -36,10 +36,16 @@ COLOURS = {
     "REGISTRATION": 6,
     "ZONE": 9,
     "KEEP_OUT": 8,
+    "DATUM": 1,
+    "BOARD": 8,
+    "SAW": 12,
+    "CLAMP": 52,
+    "KNOT": 34,
 }
-"""Colour numbers of the layers, our own choice: cut ones stand out on light and dark grounds, reference is grey."""
+"""Colour numbers of the layers, our own choice: cut ones stand out on light and dark grounds. Of those for reference a
+blank's are grey; a board's are told apart by colour, since they say where the cutter must not go."""
 
-REFERENCE = ("ZONE", "KEEP_OUT")
+REFERENCE = ("ZONE", "KEEP_OUT", "DATUM", "BOARD", "SAW", "CLAMP", "KNOT")
 """Layers to look at, not to cut: they do not plot (R12 knows no such mark: there they are switched off)."""
 
 _options = ezdxf.options  # type: ignore[attr-defined]
@@ -78,9 +84,10 @@ def frame(
     size: tuple[float, float],
     layers: Sequence[tuple[str, str]],
     properties: Mapping[str, str | None],
+    left: float = 0.0,
 ) -> Frame:
-    """A prepared drawing. size: width and height of the part in the file's unit, from the origin. layers: (ours, name
-    in the file). properties: header properties; those of value None are filled in file by file."""
+    """A prepared drawing. size: width and height of the part in the file's unit, from y = 0 and x = `left`. layers:
+    (ours, name in the file). properties: header properties; those of value None are filled in file by file."""
     with _without_time():
         drawing = new(version)
         drawing.header["$INSUNITS"] = 0 if version == "R12" else INSUNITS[unit]  # R12 cannot carry it
@@ -89,13 +96,13 @@ def frame(
         drawing.header["$LUNITS"] = 2
         drawing.header["$LUPREC"] = 4
         space = drawing.modelspace()
-        corner = (size[0], size[1], 0.0)
-        drawing.header["$EXTMIN"], drawing.header["$EXTMAX"] = (0.0, 0.0, 0.0), corner
+        low, high = (left, 0.0, 0.0), (left + size[0], size[1], 0.0)
+        drawing.header["$EXTMIN"], drawing.header["$EXTMAX"] = low, high
         if version != "R12":
-            space.reset_extents((0.0, 0.0, 0.0), corner)
-        space.reset_limits((0.0, 0.0), size)
+            space.reset_extents(low, high)
+        space.reset_limits(low[:2], high[:2])
         height = _MARGIN * max(size[1], size[0] / _VIEW_RATIO)
-        drawing.set_modelspace_vport(height=height, center=(size[0] / 2, size[1] / 2))
+        drawing.set_modelspace_vport(height=height, center=(left + size[0] / 2, size[1] / 2))
         for ours, name in layers:
             layer = drawing.layers.add(name, color=COLOURS[ours])
             if ours in REFERENCE and version == "R12":

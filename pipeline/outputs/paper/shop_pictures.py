@@ -149,7 +149,7 @@ def draw_board(pen: Pen, blank: Blank, plan: Boards, board: Board, x: float, y: 
         for a, b, c, d in sheet.kept_free:
             pen.box(a, b, c - a, d - b, fill=look.STOP_WASH, edge=look.STOP_EDGE, line=0.2 * fine)
         for place in board.places:
-            turn, dx, dy = placement(blank, place.slot.turn, place.slot.x, place.slot.y)
+            turn, dx, dy = place.placing(blank.edge)
             c, s = math.cos(turn), math.sin(turn)
             edge = chain_ops((blank.edge, *blank.holes))
             with pen.kept(f"{number(c)} {number(s)} {number(-s)} {number(c)} {number(dx)} {number(dy)} cm"):
@@ -160,7 +160,7 @@ def draw_board(pen: Pen, blank: Blank, plan: Boards, board: Board, x: float, y: 
             if cut.board == board.number:
                 _kerf(pen, cut, plan.saw.kerf, fine)
         for place in board.places:
-            turn, dx, dy = placement(blank, place.slot.turn, place.slot.x, place.slot.y)
+            turn, dx, dy = place.placing(blank.edge)
             c, s = math.cos(turn), math.sin(turn)
             mx, my = blank.width * 0.42, blank.height * 0.25
             px, py = c * mx - s * my + dx, s * mx + c * my + dy
@@ -173,12 +173,3 @@ def draw_board(pen: Pen, blank: Blank, plan: Boards, board: Board, x: float, y: 
 def _kerf(pen: Pen, cut: Cut, kerf: float, fine: float) -> None:
     x0, y0, x1, y1 = cut.line
     pen.op(f"q {pen.stroke(SAWN, max(kerf, 0.2 * fine))} {number(x0)} {number(y0)} m {number(x1)} {number(y1)} l S Q")
-
-
-def placement(blank: Blank, turn: int, x: float, y: float) -> tuple[float, float, float]:
-    """(turn in radians, dx, dy): how the blank's own coordinates get to their place on a board."""
-    from pipeline.geometry.flatten import chain_box
-
-    moved = blank.edge.moved(turn=math.radians(turn))
-    x0, y0, _, _ = chain_box(moved) or (0.0, 0.0, 0.0, 0.0)
-    return math.radians(turn), x - x0, y - y0

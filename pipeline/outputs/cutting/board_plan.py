@@ -1,0 +1,129 @@
+"""What goes into a board's drawing: the plans of its plaques in their places, by operation, and the board itself.
+
+The front is seen with the left end at x = 0 and the datum edge at y = 0. The back is the board turned over end for end
+about its left end, so that the datum edge stays against the same fence: x becomes −x, and zero is still the same corner
+of the board, now its lower right one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from pipeline.core.model import Blank
+from pipeline.core.shop_order import BoardPart, Defect
+from pipeline.cutting.fits import Fits
+from pipeline.geometry.curves import Array, Chain
+from pipeline.outputs.cutting.plan import EDGE, KEEP_OUT, ZONE, Placed, Plan, as_wanted
+from pipeline.shopfloor.boards import Board, Place
+from pipeline.shopfloor.nest import Sheet
+from pipeline.shopfloor.saw import Cut
+
+DATUM, BOARD, SAW, CLAMP, KNOT = "DATUM", "BOARD", "SAW", "CLAMP", "KNOT"
+
+CUT = ("ENGRAVE", "GROOVE", "POCKET", "REST", EDGE)
+"""Layers of what is cut on a board, in the order of cutting. A plaque's zone and keep-outs are not the board's."""
+
+LAYERS = (*CUT, SAW, CLAMP, KNOT, DATUM, BOARD)
+"""Of a board's drawing; reference last."""
+
+Placing = tuple[float, float, float]
+"""Turn in radians, then dx and dy in mm."""
+
+
+def placing(blank: Blank, place: Place, side: str) -> Placing:
+    """What puts the drawing of one side of the blank in its place on that side of the board.
+
+    Turned over, a point (x, y) of the board lies at (−x, y), and a point (u, v) of the blank's back is the front's
+    (width − u, v): of the two mirrorings only a turn the other way and a shift are left.
+    """
+    turn, dx, dy = place.placing(blank.edge)
+    if side == "front":
+        return turn, dx, dy
+    return -turn, -(math.cos(turn) * blank.width + dx), math.sin(turn) * blank.width + dy
+
+
+def put(piece: Placed, by: Placing) -> Placed:
+    """A piece of the blank in its place on the board."""
+    turn, dx, dy = by
+    c, s = math.cos(turn), math.sin(turn)
+    return replace(
+        piece,
+        x=c * piece.x - s * piece.y + dx,
+        y=s * piece.x + c * piece.y + dy,
+        turn=piece.turn + turn,
+    )
+
+
+def put_groove(line: Array, by: Placing) -> Array:
+    """A groove's centre line, x, y and depth, in its place on the board."""
+    turn, dx, dy = by
+    c, s = math.cos(turn), math.sin(turn)
+    return np.column_stack((line[:, :2] @ np.array([[c, s], [-s, c]]) + (dx, dy), line[:, 2]))
+
+
+def board_plan(
+    board: Board,
+    part: BoardPart,
+    cuts: Iterable[Cut],
+    plaques: Sequence[tuple[Plan, Placing]],
+    fits: Fits,
+    side: str,
+) -> Plan:
+    """The board's drawing of one side. plaques: each with the drawing of that side of it and its place.
+
+    On the back the blanks' edges were cut from the front already: there they are drawn with the board.
+    """
+    by_layer: dict[str, list[Placed]] = {}
+    grooves: list[Array] = []
+    for plan, by in plaques:
+        for layer, pieces in plan.layers:
+            if layer in (ZONE, KEEP_OUT):
+                continue
+            home = BOARD if layer == EDGE and side == "back" else layer
+            by_layer.setdefault(home, []).extend(put(piece, by) for piece in pieces)
+        grooves += [put_groove(line, by) for line in plan.grooves]
+    for layer, chains in _of_board(board, part, cuts):
+        seen = [_over(c) for c in chains] if side == "back" else chains
+        wanted = as_wanted(seen, fits)
+        if wanted:
+            off = fits.tolerance_mm if fits.curves == "lines" else 0.0
+            by_layer.setdefault(layer, []).append(Placed(wanted, deviation=off))
+    return Plan(tuple((name, tuple(by_layer[name])) for name in LAYERS if name in by_layer), tuple(grooves))
+
+
+def _of_board(board: Board, part: BoardPart, cuts: Iterable[Cut]) -> list[tuple[str, list[Chain]]]:
+    """The board itself: the middle of each kerf, clamp zones and screws, knots, the datum edge, its outline."""
+    sheet = board.layout.sheet
+    saws = [_line(*c.line) for c in cuts if c.board == board.number]
+    clamps = [_box(0, sheet.clamp, sheet), _box(sheet.length - sheet.clamp, sheet.length, sheet)] if sheet.clamp else []
+    return [
+        (SAW, saws),
+        (CLAMP, clamps + [_circle(d) for d in part.screws]),
+        (KNOT, [_circle(d) for d in part.size[board.size].defects]),
+        (DATUM, [_line(0, 0, sheet.length, 0)]),
+        (BOARD, [_box(0, sheet.length, sheet)]),
+    ]
+
+
+def _line(x0: float, y0: float, x1: float, y1: float) -> Chain:
+    return Chain(np.array([[x0, y0, 0], [x1, y1, 0]], float), closed=False)
+
+
+def _box(x0: float, x1: float, sheet: Sheet) -> Chain:
+    w = sheet.width
+    return Chain(np.array([[x0, 0, 0], [x1, 0, 0], [x1, w, 0], [x0, w, 0]], float))
+
+
+def _circle(defect: Defect) -> Chain:
+    """Two halves, bulge 1 each (published DXF reference)."""
+    (x, y), r = defect.at, defect.diameter / 2
+    return Chain(np.array([[x - r, y, 1], [x + r, y, 1]], float))
+
+
+def _over(chain: Chain) -> Chain:
+    """Seen with the board turned over about x = 0."""
+    return Chain(chain.vertices * (-1, 1, -1), chain.closed)
