@@ -7,16 +7,19 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.intake.headings import fold, guess_columns, meaning
 from pipeline.intake.order_words import nearest
+from pipeline.intake.plain_header import HEADER, SURE, name_columns, several_words, shaped
 from pipeline.intake.sheet import Row, Sheet, column_of, letters
 
 SEARCHED = 200
 """Rows with content in which a header is looked for. Common practice: lists have it among the first ten."""
+MOST_BELOW = 1000
+"""Rows that are looked at to find the column of the names."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,11 +54,11 @@ class Head:
                 places.append(columns)
         return out
 
-    def meanings(self, wanted: Iterable[str] = ()) -> dict[str, tuple[int, ...]]:
+    def meanings(self, wanted: Iterable[str] = (), several: Collection[int] = ()) -> dict[str, tuple[int, ...]]:
         """Our keys by what the headings mean; nothing for a row too wide or too wordy to be a header."""
         if len(self.heads) > 60 or any(len(text) > 80 for text in self.heads.values()):
             return {}
-        return guess_columns(self.heads, wanted)
+        return guess_columns(self.heads, wanted, several)
 
 
 def heads_of(row: Row) -> dict[int, str]:
@@ -118,6 +121,8 @@ def find_columns(
     headings = {key: (word,) if isinstance(word, str) else tuple(word) for key, word in given.items()}
     if header == 0:
         return _no_header(sheet, headings)
+    if header is None and not headings:
+        return _guessed(sheet, tuple(wanted), None)
     every = list(headers(sheet))
     if header is not None:
         every = [head for head in every if head.last == header] or [
@@ -133,7 +138,7 @@ def find_columns(
                 )
             )
     if not headings:
-        return _guessed(sheet, every, tuple(wanted))
+        return _guessed(sheet, tuple(wanted), every)
     words = [fold(word) for words in headings.values() for word in words]
     best = _better(every, [_hits(head, words) for head in every])
     if best is None or (header is None and _hits(best, words) == 0):
@@ -158,13 +163,42 @@ def _better(every: Sequence[Head], scores: Sequence[int]) -> Head | None:
     return best[1] if best is not None else None
 
 
-def best_guess(every: Sequence[Head], wanted: Sequence[str] = ()) -> tuple[Head | None, dict[str, tuple[int, ...]]]:
-    """The header whose headings mean most, with a name among them, and the columns of our keys."""
-    found = [head.meanings(wanted) for head in every]
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """What looks most like a header, with the columns of our keys; no `head` for a list without one."""
+
+    head: Head | None
+    keys: dict[str, tuple[int, ...]]
+    sure: bool
+    why: str
+
+
+def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> Guess:
+    """The header whose headings mean most, with a name among them; else the row that is shaped like one."""
+    every = list(headers(sheet))
+    several = several_words(sheet)
+    found = [head.meanings(wanted, several) for head in every]
     named = [(head, keys) for head, keys in zip(every, found, strict=True) if "name" in keys]
     scores = [len(keys) + sum(key in keys for key in wanted) for _, keys in named]
     best = _better([head for head, _ in named], scores)
-    return best, next((keys for head, keys in named if head is best), {})
+    by_shape = shaped(sheet)
+    if best is not None:
+        keys = next(keys for head, keys in named if head is best)
+        # one word alone may be a title (“Winners”) over the header, or a section's heading further down
+        points = next((s.points for s in by_shape if s.row.number == best.last), 0.0)
+        if len(keys) > 1 or len(best.heads) > 1 or points >= HEADER or not by_shape:
+            two = f"rows {best.first} and {best.last} have" if best.first != best.last else f"row {best.last} has"
+            return Guess(best, keys, True, f"{two} the headings")
+    top = max(by_shape, key=lambda s: (s.points, -s.row.number), default=None)
+    if top is None or top.points < HEADER:
+        name = name_columns(sheet.rows[:MOST_BELOW])
+        return Guess(None, {"name": name} if name else {}, False, "no row looks like headings")
+    head = Head(top.row.number, top.row.number, heads_of(top.row))
+    keys = {key: where for key, where in head.meanings(wanted, several).items() if key == "name" or
+            not set(where) & set(top.name)}  # fmt: skip
+    sure = top.points >= SURE and "name" in keys
+    why = f"row {head.last} looks like headings" + ("" if "name" in keys else ", by its shape: its words are not known")
+    return Guess(head, {"name": top.name, **keys}, sure, why)
 
 
 def _hits(head: Head, words: Sequence[str]) -> int:
@@ -259,26 +293,28 @@ def _no_header(sheet: Sheet, headings: Mapping[str, Sequence[str]]) -> Columns:
     return Columns(0, tuple(where))
 
 
-def _only_column(sheet: Sheet) -> int:
-    """The column of a list that has but one, and no heading; 0 when there are more."""
-    used = {cell.column for row in sheet.rows for cell in row.cells}
-    return used.pop() if len(used) == 1 else 0
-
-
-def _guessed(sheet: Sheet, every: Sequence[Head], wanted: tuple[str, ...]) -> Columns:
-    """The header whose headings say most, when the order names no columns."""
-    best, found = best_guess(every, wanted)
-    if best is None and set(wanted) <= {"name"} and (column := _only_column(sheet)):
-        return Columns(0, (("name", (column,)),), guessed=True)
-    missing = [key for key in wanted if key not in found]
-    if best is None or missing:
-        seen = "" if best is None else ", ".join(f"“{text.strip()}”" for text in best.heads.values())
+def _guessed(sheet: Sheet, wanted: tuple[str, ...], every: Sequence[Head] | None) -> Columns:
+    """The header whose headings say most, when the order names no columns. `every`: of these headers only."""
+    if every is None:
+        guess = guess_header(sheet, wanted)
+        head, keys, sure = guess.head, guess.keys, guess.sure
+    else:
+        head = every[-1]  # in two rows where they belong together
+        keys, sure = head.meanings(wanted, several_words(sheet, head.last)), True
+        if "name" not in keys and (name := name_columns([r for r in sheet.rows if r.number > head.last][:MOST_BELOW])):
+            keys, sure = {"name": name, **keys}, False
+    missing = [key for key in wanted if key not in keys]
+    if "name" not in keys or missing:
+        seen = "" if head is None else ", ".join(f"“{text.strip()}”" for text in head.heads.values())
         raise CannotRun(
             Fault(
                 where=f"{sheet.path}, sheet “{sheet.name}”",
                 found=f"no heading tells which column holds {', '.join(missing or ['name'])}",
                 expected='a header row, or [list] columns = { name = "its heading" }, or header = 0 for a list without',
-                remedy=_rows_seen(sheet) if best is None else f"row {best.last} has {seen}",
+                remedy=_rows_seen(sheet) if head is None else f"row {head.last} has {seen}",
             )
         )
-    return Columns(best.last, tuple(found.items()), guessed=True, first=best.first if best.first != best.last else 0)
+    if head is None:
+        return Columns(0, tuple(keys.items()), guessed=True)
+    first = head.first if head.first != head.last else 0
+    return Columns(head.last, tuple(keys.items()), guessed=not sure, first=first)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 
 COPIES, LANGUAGE = "copies", "language"
 """The two keys that are not lettering."""
@@ -15,7 +15,7 @@ COPIES, LANGUAGE = "copies", "language"
 
 def fold(heading: str) -> str:
     """A heading without what is forgiven: capitals, spacing, line breaks, marks at its ends."""
-    text = unicodedata.normalize("NFKC", heading).casefold()
+    text = unicodedata.normalize("NFKC", heading).casefold().replace("’", "'")
     return re.sub(r"\s+", " ", text).strip(" \t:;.,*?!#-–—_()[]'\"")
 
 
@@ -27,73 +27,139 @@ WORDS: dict[str, tuple[str, ...]] = {
         "winner", "winners", "honoree", "member", "person", "volunteer", "participant", "engraving name",
         "name on plaque", "name on award", "name to be engraved", "name for engraving", "name as it should appear",
         "dedicatee", "in memory of", "dedicated to", "student", "pupil", "employee", "inscription", "engraving",
+        "who", "to whom", "whom", "award to", "awarded to", "presented to", "engrave as", "to be engraved", "engrave",
+        "goes to", "honouree", "laureate", "champion", "medallist", "nominee", "donor", "donors", "donor name",
+        "recognition name", "display name", "plaque name", "preferred name", "print as", "appears as", "players",
+        "player", "athlete", "child", "names of winners", "wording for plaque", "text to engrave",
         "nom", "nombre", "nome", "naam", "navn", "namn", "nimi", "jméno", "nazwa", "imię i nazwisko", "név", "όνομα",
         "имя", "фио", "שם", "الاسم", "姓名", "氏名", "名前", "이름",
+        "preisträger", "preisträgerin", "preisträger/in", "gewinner", "geehrte", "empfänger", "schüler", "mitglied",
+        "vor- und nachname", "vor- und zuname", "voller name", "name auf schild", "text auf schild", "gravur",
+        "gravurtext", "lauréat", "lauréate", "lauréats", "bénéficiaire", "gagnant", "nom complet", "nom et prénom",
+        "prénom et nom", "nom à graver", "texte à graver", "gravure", "destinataire", "nombre completo",
+        "nombre y apellidos", "nombre y apellido", "premiado", "premiada", "ganador", "galardonado", "destinatario",
+        "texto a grabar", "alumno", "nome e cognome", "nome completo", "premiato", "vincitore", "homenageado",
+        "premiado/a", "vencedor", "naam op bord", "volledige naam", "winnaar", "ontvanger", "mottagare", "vinnare",
+        "modtager", "vinder", "mottaker", "vinner", "fullt navn", "saaja", "voittaja", "laureat", "zwycięzca",
+        "odznaczony", "jméno a příjmení", "vítěz", "oceněný", "díjazott", "nyertes", "teljes név", "ονοματεπώνυμο",
+        "βραβευόμενος", "νικητής", "получатель", "награждённый", "победитель", "ф.и.о", "имя и фамилия", "受賞者",
+        "获奖者", "수상자",
     ),
-    "first": ("first name", "first", "forename", "given name", "given names", "firstname", "prénom", "vorname",
-              "voornaam", "fornavn", "förnamn", "imię", "nombre de pila", "名"),
+    "first": ("first name", "first", "forename", "given name", "given names", "firstname", "initials",
+              "christian name", "prénom", "prénoms", "vorname", "voornaam", "fornavn", "förnamn", "etunimi", "imię",
+              "křestní jméno", "keresztnév",
+              "nombre de pila", "nome proprio", "名"),
     "middle": ("middle name", "middle", "middle initial", "mi", "second name"),
-    "last": ("last name", "last", "surname", "family name", "lastname", "nachname", "nom de famille", "achternaam",
-             "etternavn", "efternavn", "efternamn", "nazwisko", "apellido", "apellidos", "cognome", "příjmení", "姓"),
-    "title": ("title", "salutation", "honorific", "prefix", "titre", "titel", "anrede"),
+    "last": ("last name", "last", "surname", "family name", "family", "lastname", "nachname", "zuname", "familienname",
+             "nom de famille", "achternaam", "etternavn", "efternavn", "efternamn", "sukunimi", "nazwisko", "apellido",
+             "apellidos", "cognome", "sobrenome", "apelido", "příjmení", "vezetéknév", "фамилия", "επώνυμο", "姓"),
+    "title": ("title", "salutation", "honorific", "prefix", "titre", "civilité", "titel", "anrede"),
     "suffix": ("suffix", "post-nominals", "postnominals", "letters", "letters after name"),
-    "post": ("post", "position", "role", "office", "job title", "rank", "function", "capacity", "duty", "appointment"),
-    "award": ("award", "category", "prize", "class", "event", "achievement", "level", "honour", "honor", "for"),
+    "post": ("post", "position", "role", "office", "job title", "rank", "function", "capacity", "duty", "appointment",
+             "funktion", "amt", "fonction", "poste", "cargo", "puesto", "carica", "ruolo", "functie", "roll"),
+    "award": ("award", "category", "prize", "class", "event", "achievement", "level", "honour", "honor", "for",
+              "for what", "award name", "trophy", "medal", "preis", "kategorie", "disziplin", "prix", "catégorie",
+              "premio", "categoría", "prêmio", "categoria", "prijs", "categorie", "pris", "kategori", "kategoria",
+              "laji", "nagroda", "cena", "kategória", "díj", "βραβείο", "κατηγορία", "награда", "категория",
+              "部門", "賞"),
     "school": ("school", "team", "club", "organisation", "organization", "company", "department", "unit", "station",
-               "branch", "house", "group", "place", "location"),
-    "season": ("season", "year", "date", "years", "term", "period", "years of service", "jahr", "année", "año", "anno"),
-    "text": ("text", "wording", "message", "dedication", "line", "line 2", "line 1", "verse", "epitaph"),
+               "branch", "house", "group", "place", "location", "town", "city", "village", "where from", "schule",
+               "verein", "ort", "stadt", "firma", "abteilung", "mannschaft", "école", "équipe", "ville", "société",
+               "escuela", "equipo", "ciudad", "curso", "scuola", "squadra", "città", "escola", "equipe", "cidade",
+               "afdeling", "plaats", "vereniging", "klubb", "klub", "lag", "ort/stad", "seura", "szkoła", "miasto",
+               "klasa", "škola", "třída", "město", "iskola", "város", "σχολείο", "πόλη", "школа", "город", "команда",
+               "עיר", "المدينة", "学校", "所属"),
+    "season": ("season", "year", "date", "years", "term", "period", "years of service", "jahr", "jahrgang", "datum",
+               "année", "año", "fecha", "anno", "data", "ano", "jaar", "år", "vuosi", "rok", "év",
+               "έτος", "год", "年"),
+    "text": ("text", "wording", "message", "dedication", "line", "verse", "epitaph", "spruch", "widmung", "texte",
+             "dédicace", "texto", "dedicatoria", "testo", "dedica", "tekst"),
     COPIES: ("copies", "how many", "quantity", "qty", "no of copies", "number of copies", "no. of copies", "count",
-             "number", "pieces", "no of plaques", "number of plaques", "amount", "anzahl", "quantité", "cantidad",
-             "pcs", "number required", "no. required", "how many?"),
+             "number", "pieces", "no of plaques", "number of plaques", "amount", "anzahl", "menge", "stück", "stk",
+             "stückzahl", "quantité", "qté", "nombre d’exemplaires", "exemplaires", "cantidad", "quantità",
+             "quantidade", "aantal", "antal", "antall", "määrä", "kpl", "ilość", "sztuk", "počet", "kusů", "darab",
+             "db", "τεμάχια", "количество", "кол-во", "数量", "pcs", "number required", "no. required", "how many?"),
     LANGUAGE: ("language", "lang", "sprache", "langue", "idioma", "lingua"),
 }  # fmt: skip
 """Headings by what they mean. Words in common use in lists; no source."""
 
+_ENGRAVED = frozenset(
+    fold(word)
+    for word in (
+        "name on plaque", "name on award", "name to be engraved", "name for engraving", "name as it should appear",
+        "engraving name", "engraving", "engrave as", "engrave", "to be engraved", "inscription", "text to engrave",
+        "wording for plaque", "recognition name", "display name", "plaque name", "print as", "appears as",
+        "name auf schild", "text auf schild", "gravur", "gravurtext", "nom à graver", "texte à graver", "gravure",
+        "texto a grabar", "naam op bord",
+    )
+)  # fmt: skip
+"""Headings that say what is to be cut: they win over a plain name beside them."""
+
 _MEANS = {fold(word): key for key, words in WORDS.items() for word in words}
+_LAST_WORD = {"name": "name", "surname": "last", "recipient": "name", "forename": "first", "awardee": "name"}
+_PARTS = re.compile(r"\s*[/|·•\n]\s*|\s+[-–—]\s+")
+_LINE = re.compile(
+    r"(?:line|row|zeile|ligne|línea|riga|linha|regel|rad|linje|rivi|řádek|wiersz|sor|text)\s*(?:n[or]\.?)?\s*(\d)"
+)
 
 
 def meaning(heading: str) -> str | None:
-    """What a heading means, as a key of `WORDS`; None when it is not known."""
+    """What a heading means, as a key of `WORDS`; None when it is not known. Of a heading in two languages the first."""
     folded = fold(heading)
     if folded in _MEANS:
         return _MEANS[folded]
     bare = re.sub(r"\s*[(\[].*?[)\]]\s*", " ", folded).strip()
     if bare != folded and bare in _MEANS:
         return _MEANS[bare]
+    parts = [part for part in _PARTS.split(heading) if fold(part)]
+    if len(parts) > 1:
+        known = [means for part in parts if (means := meaning(part))]
+        # a group heading over a field, as “Name / First”: the field says more
+        return next((means for means in known if means != "name"), known[0]) if known else None
     words = folded.split()
     if 1 < len(words) <= 6:
         for word in (words[-1], words[0]):
-            if word in ("name", "surname", "recipient", "forename", "awardee"):
-                return {"surname": "last", "forename": "first"}.get(word, "name")
+            if word in _LAST_WORD:
+                return _LAST_WORD[word]
     return None
 
 
-def guess_columns(headings: Mapping[int, str], wanted: Iterable[str] = ()) -> dict[str, tuple[int, ...]]:
+def line_number(heading: str) -> int | None:
+    """“Line 2” and “Line 2 / Text” head the second line of a plaque; None for what heads no line."""
+    first, *rest = [fold(part) for part in _PARTS.split(heading)]
+    found = _LINE.fullmatch(first)
+    if found and all(_MEANS.get(part) in ("text", "name") for part in rest):
+        return int(found[1])
+    return None
+
+
+def guess_columns(
+    headings: Mapping[int, str], wanted: Iterable[str] = (), several: Collection[int] = ()
+) -> dict[str, tuple[int, ...]]:
     """Our keys for a header's columns (column number → heading): by their own name, then by what they mean.
 
     `wanted` are keys the order's lines name; each is looked for by itself, and as one of the words that mean the same.
-    A name split over title, first, middle, last and suffix is put together in that order.
+    `several` are columns most of whose cells hold more than one word: no family name stands alone there. A name split
+    over title, first, middle, last and suffix is put together in that order.
     """
-    found: dict[str, tuple[int, ...]] = {}
     by_word: dict[str, list[int]] = {}
+    meanings: dict[str, list[int]] = {}
+    lines: dict[int, int] = {}
     for column, heading in headings.items():
         by_word.setdefault(fold(heading), []).append(column)
-    meanings: dict[str, list[int]] = {}
-    for column, heading in headings.items():
-        if means := meaning(heading):
+        if number := line_number(heading):
+            lines.setdefault(number, column)
+        elif means := meaning(heading):
             meanings.setdefault(means, []).append(column)
-    if "name" in by_word:
-        found["name"] = (by_word["name"][0],)
-    elif "name" in meanings and not ("first" in meanings and "last" in meanings):
-        found["name"] = (meanings["name"][0],)
-    elif "last" in meanings:
-        parts = ("title", "first", "middle", "last", "suffix") if "first" in meanings else ("last",)
-        found["name"] = tuple(meanings[part][0] for part in parts if part in meanings)
-    elif "name" in meanings:
-        found["name"] = (meanings["name"][0],)
+    found: dict[str, tuple[int, ...]] = {}
+    if name := _name_columns(headings, meanings, several):
+        found["name"] = name
+    elif lines:
+        found["name"] = (lines.pop(min(lines)),)
+    for number, column in sorted(lines.items()):
+        found["text" if number < 2 and "text" not in meanings else f"line_{number}"] = (column,)
     for key in (COPIES, LANGUAGE, "post", "award", "school", "season", "text"):
-        if key in meanings:
+        if key in meanings and key not in found:
             free = [c for c in meanings[key] if not any(c in used for used in found.values())]
             if free:
                 found[key] = (free[0],)
@@ -109,3 +175,25 @@ def guess_columns(headings: Mapping[int, str], wanted: Iterable[str] = ()) -> di
         elif means and means in meanings:
             found[key] = (meanings[means][0],)
     return found
+
+
+def _name_columns(
+    headings: Mapping[int, str], meanings: Mapping[str, list[int]], several: Collection[int]
+) -> tuple[int, ...]:
+    """The column, or the columns, that make the name; none when no heading means it."""
+    names = meanings.get("name", [])
+    engraved = [c for c in names if fold(headings[c]) in _ENGRAVED]
+    if engraved:
+        return (engraved[0],)
+    plain = [c for c in names if fold(headings[c]) == "name"]
+    # “Name” beside “Vorname” is the family name, beside “Surname” the given one, unless it holds whole names
+    half = [c for c in names if len(fold(headings[c]).split()) == 1 and c not in several]
+    first, last = meanings.get("first"), meanings.get("last")
+    if (first or last) and not (first and last) and half == names:
+        first, last = first or half, last or half
+    if first and last and not (names and names not in (first, last)):
+        parts = {**meanings, "first": first, "last": last}
+        return tuple(parts[part][0] for part in ("title", "first", "middle", "last", "suffix") if part in parts)
+    if plain or names:
+        return ((plain or names)[0],)
+    return (meanings["last"][0],) if "last" in meanings else ()

@@ -15,7 +15,7 @@ from pathlib import Path
 from pipeline.core.catalogue import lists, words
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.fields import fields_of
-from pipeline.core.findings import Finding, Severity, find
+from pipeline.core.findings import Fact, Finding, Severity, find
 from pipeline.core.model import ListRead, Recipient, RowAccount
 from pipeline.core.order import ListPart, OrderFolder
 from pipeline.intake.capitals import odd_capitals
@@ -24,6 +24,7 @@ from pipeline.intake.header_row import Columns, find_columns, heads_of
 from pipeline.intake.headings import COPIES, LANGUAGE, fold
 from pipeline.intake.list_habits import against_habit
 from pipeline.intake.lookalikes import Entry, repeated_and_alike
+from pipeline.intake.plain_header import at_the_top, is_name, says_heading
 from pipeline.intake.row_kinds import Habits, habits_of, not_a_recipient, total_stated
 from pipeline.intake.settled import settle
 from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, read_sheet
@@ -89,6 +90,7 @@ class _Reading:
         used = {c for where in self.at.values() for c in where}
         self.heads = {c: fold(text) for c, text in heads_of(header).items() if c in used} if header else {}
         self.head_texts = {cell.shown.strip() for cell in header.cells} if header else set()
+        self.top = {} if header else at_the_top(sheet, self.at.get(self.name, ()))
 
     def done(self) -> ListRead:
         below = [row for row in self.sheet.rows if row.number > self.columns.header]
@@ -145,11 +147,22 @@ class _Reading:
 
     def _above(self) -> None:
         """The header, and what stands over it."""
+        header, name = self.columns.header, self.at.get(self.name, ())
         for row in self.sheet.rows:
-            if row.number > self.columns.header:
+            if row.number > header:
                 break
-            if row.number == self.columns.header or 0 < self.columns.first <= row.number:
+            text = short(" · ".join(cell.shown for cell in row.cells if cell.shown.strip()))
+            facts: dict[str, Fact] = {"row": row.number, "text": text}
+            if row.number == header or 0 < self.columns.first <= row.number:
                 self._leave_out(row, "the header", said=False)
+                heads = [cell.shown for c in name if (cell := row.cell(c)) is not None]
+                named = any(is_name(head) and not says_heading(head) for head in heads)
+                if row.number == header and (self.columns.guessed or named):
+                    why = "its words are those of a name" if named else "its words are not known here"
+                    self.account.findings.append(find(lists.HEADER_UNSURE, row=row.number, facts={**facts, "why": why}))
+            elif _like_a_recipient(row, name, set(self.heads)):
+                self._leave_out(row, "it stands above the header", said=False)
+                self.account.findings.append(find(lists.ABOVE_HEADER, row=row.number, facts=facts))
             else:
                 self._leave_out(row, "a title above the header")
 
@@ -170,7 +183,7 @@ class _Reading:
             if wish == "leave-out" and (row.hidden if mark == "hidden" else cells[self.name].struck):
                 self._leave_out(row, reason)
                 return
-        self._recipient(row, cells, verdict.what if verdict else "")
+        self._recipient(row, cells, verdict.what if verdict else self.top.get(row.number, ""))
 
     def _recipient(self, row: Row, cells: dict[str, Read], doubt: str) -> None:
         name = cells[self.name]
@@ -313,6 +326,13 @@ class _Reading:
                     facts={"stated": f"{number:g}", "counted": counted},
                 )
             )
+
+
+def _like_a_recipient(row: Row, name: Sequence[int], heads: set[int]) -> bool:
+    """Filled under every heading that is used, more than one, with a name where names stand."""
+    filled = {cell.column for cell in row.cells if cell.shown.strip()}
+    named = " ".join(cell.shown for c in name if (cell := row.cell(c)) is not None)
+    return len(heads) > 1 and heads <= filled and is_name(named) and not says_heading(named)
 
 
 def _few(words: Sequence[str], most: int = 20) -> str:

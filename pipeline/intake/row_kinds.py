@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.intake.headings import COPIES, LANGUAGE
+from pipeline.intake.plain_header import is_name
 from pipeline.intake.sheet import Row, letters
 
 
@@ -24,10 +25,13 @@ class Habits:
 
     last_name: int  # last row with a name that has company in its row
     company: bool  # nearly every row with a name has something in another column too
+    alone_is_odd: bool  # so few names stand alone in their rows that each is worth a question
 
 
 NEARLY_EVERY = 0.65
 """Part of the rows. Common practice, no source."""
+FEW_ALONE = 0.1
+"""Part of the names up to which one without company in its row is asked about. Common practice, no source."""
 
 _TOTAL = re.compile(
     r"(?:grand |sub-?|overall |in )?"
@@ -47,23 +51,29 @@ _SECTION = re.compile(
     r"runners-up|finalists|members|volunteers|staff|new|continued)\b",
     re.I,
 )
+_LEVEL = re.compile(
+    r"(?:gold|silver|bronze|platinum|diamond|copper|patrons?|benefactors?|sponsors?|supporters?|friends|juniors?|seniors?|"
+    r"ladies|gentlemen|men|women|girls|boys|mixed|u-?\d\d?s?|under \d\d?s?|(?:19|20)\d\d(?:\s?[-–/]\s?\d{2,4})?)"
+    r"(?: (?:donors?|sponsors?|patrons?|supporters?|medallists?|award|awards))?:?",
+    re.I,
+)
+"""What sections of such lists are called. In common use; no source."""
 
 
 def habits_of(rows: Sequence[Row], at: Mapping[str, tuple[int, ...]], name: str) -> Habits:
     """Look over the rows below the header once."""
-    named = accompanied = last = 0
+    named = accompanied = last = last_named = 0
     own = set(at.get(name, ()))
-    others = [c for key, where in at.items() if key not in (name, LANGUAGE) for c in where if c not in own]
     for row in rows:
         filled = {cell.column for cell in row.cells if cell.shown.strip()}
         if filled & own:
             named += 1
-            if filled & set(others):
+            last_named = row.number
+            if filled - own:
                 accompanied += 1
                 last = row.number
-            elif not others:
-                last = row.number
-    return Habits(last, bool(others) and named > 2 and accompanied >= NEARLY_EVERY * named)
+    company = named > 2 and accompanied >= NEARLY_EVERY * named
+    return Habits(last if company else last_named, company, named - accompanied <= max(2, FEW_ALONE * named))
 
 
 def not_a_recipient(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habits: Habits) -> Verdict | None:
@@ -84,12 +94,13 @@ def not_a_recipient(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habi
     text = " ".join(filled[c].shown for c in own)
     remark = bool(_NOTE_WORDS.search(text)) and (len(text.split()) > 3 or "@" in text or "://" in text)
     sentence = len(text.split()) > 7 or (text.rstrip().endswith((".", "!", "?", ":")) and len(text.split()) > 4)
-    if habits.company:
+    if habits.company and len(filled) == len(own):
         if remark or (sentence and row.number > habits.last_name):
             return Verdict("a note", True)
-        if _SECTION.search(text):
+        if _SECTION.search(text) or _LEVEL.fullmatch(text.strip()):
             return Verdict("a section heading", row.number < habits.last_name)
-        return Verdict("a note" if row.number > habits.last_name else "a section heading", False)
+        if habits.alone_is_odd or not is_name(text):
+            return Verdict("a note" if row.number > habits.last_name else "a section heading", False)
     if remark:
         return Verdict("a note", False)
     return Verdict("a sentence", False) if sentence and len(text) > 60 else None

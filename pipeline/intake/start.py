@@ -14,8 +14,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.intake.header_row import SEARCHED, Columns, Head, best_guess, headers
+from pipeline.intake.header_row import Columns, Head, guess_header
 from pipeline.intake.headings import COPIES, LANGUAGE, fold
+from pipeline.intake.plain_header import LOOKED_AT, at_the_top
 from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, read_sheet
 from pipeline.intake.skeleton import script_name, script_of
 
@@ -86,7 +87,7 @@ def plan_for(path: Path) -> Plan:
     names = sum(any(row.cell(c) is not None for c in at["name"]) for row in below)
     return Plan(
         list_name=_plain_file_name(path),
-        title=_title(sheet, columns.first or columns.header, path),
+        title=_title(sheet, columns, path),
         sheet=None if sheet.read_by == "text" else why_sheet,
         header=Choice(value=str(columns.header), why=why_header, sure=sure_header),
         columns=chosen,
@@ -119,12 +120,8 @@ def _best_sheet(path: Path) -> tuple[Sheet, Choice]:
 
 def _promise(sheet: Sheet) -> int:
     """How many of our keys the best header of a sheet offers; 0 without a name."""
-    _, found = _best_header(sheet)
-    return len(found) if len(sheet.rows) > 1 else 0
-
-
-def _best_header(sheet: Sheet) -> tuple[Head | None, dict[str, tuple[int, ...]]]:
-    return best_guess(list(headers(sheet)))
+    guess = guess_header(sheet)
+    return len(guess.keys) if guess.head is not None and len(sheet.rows) > 1 else 0
 
 
 # --- header and columns ------------------------------------------------------------------------------------------
@@ -132,13 +129,9 @@ def _best_header(sheet: Sheet) -> tuple[Head | None, dict[str, tuple[int, ...]]]
 
 def _columns(sheet: Sheet) -> tuple[Columns, Head | None, bool, str]:
     """Columns and header, whether they are sure, and why."""
-    head, found = _best_header(sheet)
-    if head is not None:
-        two = f"rows {head.first} and {head.last} have" if head.first != head.last else f"row {head.last} has"
-        where = Columns(head.last, tuple(found.items()), guessed=True, first=head.first)
-        return where, head, True, f"{two} the headings"
-    column = _name_column(sheet)
-    if column is None:
+    guess = guess_header(sheet)
+    head = guess.head
+    if "name" not in guess.keys:
         raise CannotRun(
             Fault(
                 where=f"{sheet.path}, sheet “{sheet.name}”",
@@ -147,35 +140,9 @@ def _columns(sheet: Sheet) -> tuple[Columns, Head | None, bool, str]:
                 remedy="write the order by hand: [list] columns names the columns",
             )
         )
-    rows = [row for row in sheet.rows if row.cell(column) is not None]
-    first = rows[0].cell(column)
-    assert first is not None
-    # a heading is one short word where names are two; a list without one begins with a name
-    several = [row for row in rows[1:] if len(str((c := row.cell(column)) and c.shown).split()) > 1]
-    headed = len(first.shown.split()) == 1 and len(several) > 0.6 * max(len(rows) - 1, 1)
-    number = rows[0].number if headed else 0
-    why = f"row {number} looks like a heading, by its length" if headed else "no row looks like headings"
-    head = Head(number, number, {cell.column: cell.shown for cell in rows[0].cells}) if headed else None
-    return Columns(number, (("name", (column,)),), guessed=True), head, False, why
-
-
-def _name_column(sheet: Sheet) -> int | None:
-    """The column that looks most like names: text, of letters, rarely the same twice."""
-    texts: dict[int, list[str]] = {}
-    for row in sheet.rows[: 5 * SEARCHED]:
-        for cell in row.cells:
-            if cell.kind == "text" and any(c.isalpha() for c in cell.shown):
-                texts.setdefault(cell.column, []).append(cell.shown)
-    if not texts:
-        return None
-    most = max(map(len, texts.values()))
-
-    def score(column: int) -> tuple[float, int]:
-        said = texts[column]
-        spaced = sum(1 < len(text.split()) < 7 for text in said) / len(said)
-        return (len(set(map(fold, said))) / most + spaced, -column)
-
-    return max(texts, key=score)
+    first, last = (head.first, head.last) if head is not None else (0, 0)
+    where = Columns(last, tuple(guess.keys.items()), guessed=True, first=first if first != last else 0)
+    return where, head, guess.sure, guess.why
 
 
 def _column_choice(where: Sequence[int], heads: dict[int, str], columns: Columns, rows: Sequence[Row]) -> Choice:
@@ -214,17 +181,22 @@ def _examples(rows: Sequence[Row], where: Sequence[int]) -> str:
 # --- title, faces, file name -------------------------------------------------------------------------------------
 
 
-def _title(sheet: Sheet, header: int, path: Path) -> Choice:
+def _title(sheet: Sheet, columns: Columns, path: Path) -> Choice:
     """The longest line of the banner above the header, or the file's name."""
+    header = columns.first or columns.header
+    if header:
+        banner = [row for row in sheet.rows if row.number < header]
+    else:
+        top = at_the_top(sheet, columns.at["name"])
+        banner = [row for row in sheet.rows[:LOOKED_AT] if top.get(row.number) == "a title"]
     above = [
         " ".join(cell.shown.split())
-        for row in sheet.rows
-        if row.number < header
+        for row in banner
         for cell in row.cells
         if cell.kind == "text" and 3 < len(cell.shown.strip()) <= 80
     ]
     if above:
-        return Choice(value=clean(max(above, key=len)), why="what stands above the header", sure=False)
+        return Choice(value=clean(max(above, key=len)), why="what stands above the list", sure=False)
     stem = clean(re.sub(r"[_\-.]+", " ", path.stem).strip())
     return Choice(value=stem or "New order", why="the list's file name", sure=False)
 

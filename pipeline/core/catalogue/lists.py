@@ -140,6 +140,24 @@ PERHAPS_NOT_A_NAME = Kind(
     client="Row {row} reads “{text}”. Is that a plaque, or a remark?",
     source="the rest of the row is empty where other rows are filled, and its wording",
 )
+HEADER_UNSURE = Kind(
+    code="list.header-unsure",
+    severity=Severity.ASK,
+    message="row {row} was taken for the header, so it gets no plaque: “{text}”; {why}",
+    why="A heading cut on a plaque is a lost piece; a recipient taken for a heading goes without.",
+    remedy="say which row it is with `header` in [list]; header = 0 says that the list has none",
+    client="We took row {row} of your list, “{text}”, for the heading of its columns. Is that right?",
+    source="the words of the row, and its shape against the rows below it",
+)
+ABOVE_HEADER = Kind(
+    code="list.above-header",
+    severity=Severity.ASK,
+    message="row {row} “{text}” stands above the header and is left out, but reads like a recipient",
+    why="Names added over the headings of a list are easily lost.",
+    remedy="move the row below the header in a copy of the list, or set `header` in [list]",
+    client="Row {row} of your list, “{text}”, stands above the headings. Is it a plaque?",
+    source="the row is filled like the rows below the header",
+)
 COMMENT = Kind(
     code="list.comment",
     severity=Severity.ASK,
@@ -233,6 +251,8 @@ KINDS: tuple[Kind, ...] = (
     LEFT_OUT,
     BLANK_ROWS,
     PERHAPS_NOT_A_NAME,
+    HEADER_UNSURE,
+    ABOVE_HEADER,
     COMMENT,
     OTHER_SHEETS,
     COLUMN_HIDDEN,

@@ -1,0 +1,130 @@
+"""Headers of plain words: found by their shape, asked about where it does not tell, never silently a plaque."""
+
+import pytest
+
+from pipeline.core.errors import CannotRun
+from pipeline.core.order import ListPart
+from pipeline.intake.headings import guess_columns, meaning
+from pipeline.intake.plain_header import is_name, says_heading
+from pipeline.intake.recipients import read_rows_of
+from pipeline.intake.sheet import read_sheet
+from tests.intake.headed_lists import BARE, HEADED, TITLE, TWO, headed, make
+
+
+@pytest.mark.parametrize("case", HEADED, ids=lambda case: case.what)
+def test_odd_headings_are_found(tmp_path, case):
+    made = make(case, tmp_path)
+    assert made.right, made.said
+
+
+@pytest.mark.parametrize("case", BARE, ids=lambda case: case.what)
+def test_lists_without_headings_lose_nobody(tmp_path, case):
+    made = make(case, tmp_path)
+    if case.what == "one word first":  # no more than a heading would be: said to be unsure
+        assert not made.right and not made.silent
+    else:
+        assert made.right, made.said
+
+
+@pytest.mark.parametrize("title", [TITLE, ()], ids=["with a title", "without"])
+@pytest.mark.parametrize("head", ["Bearer Crew", "Gärtner Beet", "Kuka Mistä", "Skladatel Dílo", "Hvem Hvor"])
+def test_words_nobody_thought_of(tmp_path, head, title):
+    made = make(headed(tuple(head.split()), TWO, title=title), tmp_path)
+    assert made.right, made.said
+
+
+@pytest.mark.parametrize(
+    ("headings", "name"),
+    [
+        (("Name", "Vorname"), (2, 1)),
+        (("Nom", "Prénom"), (2, 1)),
+        (("Nombre", "Apellidos"), (1, 2)),
+        (("Name", "Surname"), (1, 2)),
+        (("Full name", "First name", "Last name"), (1,)),
+        (("Name", "Name on plaque"), (2,)),
+        (("Title", "First", "Last", "Suffix"), (1, 2, 3, 4)),
+        (("Line 1", "Line 2"), (1,)),
+        (("Name / Nom", "Town / Ville"), (1,)),
+    ],
+    ids=str,
+)
+def test_which_columns_make_the_name(headings, name):
+    assert guess_columns(dict(enumerate(headings, 1)))["name"] == name
+
+
+def test_a_column_of_whole_names_is_no_family_name():
+    assert guess_columns({1: "Name", 2: "Vorname"}, several={1})["name"] == (1,)
+
+
+def test_further_lines_are_further_keys():
+    assert guess_columns({1: "Line 1", 2: "Line 2", 3: "Line 3"}) == {"name": (1,), "line_2": (2,), "line_3": (3,)}
+
+
+def test_meanings():
+    assert meaning("Award to") == meaning("Name auf Schild") == meaning("Name (as on badge)") == "name"
+    assert meaning("Ville – Town") == "school" and meaning("Kittiwake") is None
+    assert is_name("Rhys ap Gwylan") and not is_name("Award to") and not is_name("Ada") and not is_name("Ada 2")
+    assert says_heading("Gift level") > 0 and says_heading("Ada Kittiwake") == 0
+
+
+def read(tmp_path, text, **part):
+    path = tmp_path / "list.csv"
+    path.write_text(text, encoding="utf-8")
+    return read_rows_of(read_sheet(path), ListPart(file="list.csv", **part), ["name"])
+
+
+def codes(done):
+    return [f.code for f in done.findings if f.severity == "ask"]
+
+
+def test_a_guessed_header_is_asked_about_where_the_order_names_none(tmp_path):
+    text = "Bearer,Crew\nAda Kittiwake,Seal\nBo Tern,Orca\nCy Knot,Seal\nDi Auk,Orca\n"
+    done = read(tmp_path, text)
+    assert done.header_row == 1 and codes(done) == ["list.header-unsure"]
+    assert codes(read(tmp_path, text, columns={"name": "Bearer"})) == []
+    assert codes(read(tmp_path, text, settled={"list.header-unsure": "the client says so"})) == []
+
+
+def test_a_name_named_as_the_heading_is_asked_about(tmp_path):
+    done = read(tmp_path, "Ada Kittiwake,Seal\nBo Tern,Orca\n", columns={"name": "Ada Kittiwake"})
+    assert codes(done) == ["list.header-unsure"] and len(done.recipients) == 1
+
+
+def test_a_recipient_above_the_header_is_asked_about(tmp_path):
+    done = read(
+        tmp_path,
+        "Ada Kittiwake,Warden\nName,Post\nBo Tern,Cook\nCy Knot,Cook\n",
+        columns={"name": "Name", "post": "Post"},
+    )
+    assert codes(done) == ["list.above-header"] and [a.fate for a in done.account].count("left-out") == 2
+
+
+def test_a_list_that_lacks_what_the_lines_name_is_refused(tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_text("Bearer,Crew\nAda Kittiwake,Seal\nBo Tern,Orca\nCy Knot,Seal\n", encoding="utf-8")
+    with pytest.raises(CannotRun, match="which column holds school"):
+        read_rows_of(read_sheet(path), ListPart(file="list.csv"), ["name", "school"])
+
+
+def test_few_names_alone_in_their_rows_are_asked_about_and_many_are_not(tmp_path):
+    some = "Name,Post\n" + "".join(f"Ada {n}wake,Warden\n" for n in "ABCDEFGHIJKLMNOPQRST")
+    few = read(tmp_path, some + "Bo Tern,\nCy Knot,Cook\n", columns={"name": "Name", "post": "Post"})
+    many = read(
+        tmp_path,
+        some + "Bo Tern,\nDi Auk,\nEd Gull,\nFlo Rook,\nCy Knot,Cook\n",
+        columns={"name": "Name", "post": "Post"},
+    )
+    asked = [
+        [r.row for r in done.recipients for f in r.findings if f.code == "list.perhaps-not-a-name"]
+        for done in (few, many)
+    ]
+    assert asked == [[22], []]
+
+
+def test_levels_are_section_headings(tmp_path):
+    done = read(tmp_path, "Who,Town\nGold\nAda Kittiwake,Mew\nBo Tern,Mew\nSilver sponsors:\nCy Knot,Mew\nDi Auk,Mew\n")
+    assert [a.reason for a in done.account if a.fate == "left-out"] == [
+        "the header",
+        "a section heading",
+        "a section heading",
+    ]
