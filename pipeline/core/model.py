@@ -238,6 +238,7 @@ class Plaque:
     fingerprint: str = ""  # empty when stopped
     cut_file: str = ""  # relative to the output folder; empty when there is none
     back_file: str = ""
+    also_files: tuple[str, ...] = ()  # SVG and PDF of the same curves
     proved: tuple[tuple[str, float], ...] = ()  # figures of read-back and simulated cut, by name
 
     @property

@@ -168,7 +168,7 @@ def _plaque_row(plaque: Plaque, lines: list[int], units: Units, signed: dict[str
         length(line.slack for line in set_lines.values()),
         ("\n".join(dict.fromkeys(f.code for f in findings)), "code"),
         (plaque.fingerprint, "code"),
-        ("\n".join(filter(None, (plaque.cut_file, plaque.back_file))), "code"),
+        ("\n".join(filter(None, (plaque.cut_file, plaque.back_file, *plaque.also_files))), "code"),
     ]
 
 

@@ -23,7 +23,9 @@ from pipeline.core.order import OrderFolder
 from pipeline.core.units import UnitName, Units
 from pipeline.cutting.fits import Fits
 from pipeline.geometry.curves import Array, Chain
+from pipeline.outputs.cutting.also import Also
 from pipeline.outputs.cutting.entities import Entities
+from pipeline.outputs.cutting.flat import Kind, Said
 from pipeline.outputs.cutting.frame import Frame, frame, one_line
 from pipeline.outputs.cutting.further import Further
 from pipeline.outputs.cutting.judge import Differs, Expected, Figures, judge
@@ -88,6 +90,7 @@ class CutFiles:
         self.manifest.check()
         names = {ours: part.layers.get(ours, ours) for ours in _LAYERS}
         self._expected = Expected(part.version, self.unit, names, part.tolerance)
+        self._also = Also(part.also, (blank.width, blank.height), names)
         self._frames: dict[Side, Frame] = {}
         self._entities: dict[Side, Entities] = {}
         self._static: dict[Side, tuple[tuple[str, tuple[Placed, ...]], ...]] = {}
@@ -109,15 +112,22 @@ class CutFiles:
             stopped = tuple(replace(f, row=plaque.recipient.row, cell=plaque.recipient.cell) for f in proved.findings)
             return replace(plaque, findings=(*stopped, *plaque.findings), fingerprint="", cut_file="", back_file="")
         self._current.update(Path(name).name for name in names)
-        back = names[1] if len(names) > 1 else ""
-        return replace(plaque, cut_file=names[0], back_file=back, proved=(*plaque.proved, *proved.figures))
+        front, *back = self.names(plaque)
+        return replace(
+            plaque,
+            cut_file=front,
+            back_file="".join(back),
+            also_files=tuple(name for *_, name in self.also(plaque)),
+            proved=(*plaque.proved, *proved.figures),
+        )
 
     def made(self, plaque: Plaque) -> Mapping[str, bytes]:
         """The files of a plaque as the order makes them now, without writing: path below the output folder -> bytes."""
         if plaque.artwork is None:
             return {}
         sides = zip(self.sides(plaque), self.names(plaque), strict=True)
-        return {name: self.drawing(plaque, side) for side, name in sides}
+        drawings = {name: self.drawing(plaque, side) for side, name in sides}
+        return drawings | {name: self.flat(plaque, side, kind) for side, kind, name in self.also(plaque)}
 
     def finish(self, whole: bool) -> tuple[str, ...]:
         """After the last plaque: clears away files of earlier runs, but none that somebody changed; returns those
@@ -157,8 +167,14 @@ class CutFiles:
             f"{FOLDER}/{cut_name(name, plaque.fingerprint, side=side, unit=unit)}" for side in self.sides(plaque)
         )
 
+    def also(self, plaque: Plaque) -> tuple[tuple[Side, Kind, str], ...]:
+        """Side, kind and name of the SVG and PDF files that go with the plaque's drawings."""
+        sides = zip(self.sides(plaque), self.names(plaque), strict=True)
+        stems = [(side, name.removesuffix(".dxf").removesuffix(f"-{self.unit}")) for side, name in sides]
+        return tuple((side, kind, f"{stem}.{kind}") for side, stem in stems for kind in self._also.kinds)
+
     def write(self, plaque: Plaque) -> tuple[str, ...]:
-        """Writes the plaque's files; their names relative to the output folder, front first.
+        """Writes the plaque's files; their names relative to the output folder, the drawing of the front first.
 
         The plaque needs artwork and a fingerprint. CannotRun when the folder cannot be written.
         """
@@ -167,7 +183,10 @@ class CutFiles:
         names = self.names(plaque)
         for side, name in zip(self.sides(plaque), names, strict=True):
             self.manifest.add(Path(name).name, self.drawing(plaque, side))
-        return names
+        also = self.also(plaque)
+        for side, kind, name in also:
+            self.manifest.add(Path(name).name, self.flat(plaque, side, kind))
+        return (*names, *(name for *_, name in also))
 
     def drawing(self, plaque: Plaque, side: Side) -> bytes:
         """The bytes of one file."""
@@ -175,6 +194,20 @@ class CutFiles:
         plan = self.plan(plaque, side)
         text, handle = self._entities[side].of(plan.layers, plan.grooves, sheet.first_handle)
         return sheet.filled(self._comments(plaque, side), [plaque.fingerprint], text, handle)
+
+    def flat(self, plaque: Plaque, side: Side, kind: Kind) -> bytes:
+        """The bytes of one SVG or PDF file."""
+        order = self.order
+        said = Said(
+            fingerprint=plaque.fingerprint,
+            order=self.code,
+            title=order.title,
+            client=order.client,
+            side=_SEEN[side],
+            tool=f"plaques {self.tool_version}",
+            text=plaque.text,
+        )
+        return self._also.drawing(kind, self.plan(plaque, side), said)
 
     def plan(self, plaque: Plaque, side: Side) -> Plan:
         """What goes into one file, in the order of cutting."""
@@ -196,16 +229,22 @@ class CutFiles:
         """Reads the plaque's files back and compares them with its artwork. A file that differs is removed."""
         figures: dict[str, float] = {}
         findings: list[Finding] = []
-        for side, name in zip(self.sides(plaque), self.names(plaque), strict=True):
-            file = Path(name).name
+        drawings: list[tuple[Side, Kind | None, str]] = [
+            (side, None, name) for side, name in zip(self.sides(plaque), self.names(plaque), strict=True)
+        ]
+        for side, kind, name in (*drawings, *self.also(plaque)):
+            file, prefix = Path(name).name, "" if side == "front" else "back_"
             try:
                 data = (self.manifest.folder / file).read_bytes()
-                seen = judge(read_drawing(data), self.plan(plaque, side), self._expected)
+                plan = self.plan(plaque, side)
+                if kind is None:
+                    figures.update(_named(judge(read_drawing(data), plan, self._expected), len(data), prefix))
+                else:
+                    figures[f"{prefix}{kind}_off"] = self._also.prove(kind, data, plan, plaque.fingerprint)
+                    figures[f"{prefix}{kind}_bytes"] = float(len(data))
             except (OSError, Unreadable, Differs) as error:
                 self.manifest.remove(file)
                 findings.append(find(files.READ_BACK_DIFFERS, facts={"file": name, "difference": str(error)}))
-                continue
-            figures.update(_named(seen, len(data), "" if side == "front" else "back_"))
         return Proved(tuple(sorted(figures.items())), tuple(findings))
 
     # --- parts ---

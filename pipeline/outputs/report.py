@@ -140,6 +140,7 @@ def _plaque(plaque: Plaque, units: Units) -> dict[str, Any]:
         "fingerprint": plaque.fingerprint or None,
         "cut_file": plaque.cut_file or None,
         "back_file": plaque.back_file or None,
+        "also_files": list(plaque.also_files),
         "lines": [_line(line, measures.get(line.line)) for line in lines],
         "findings": [_finding(f, units) for f in plaque.findings],
         "proved": {name: _number(value) for name, value in plaque.proved},
