@@ -11,6 +11,7 @@ from pipeline.outputs.cut_file import CutFiles
 from tests import builders
 from tests.signoff.rounds import Round
 
+FITTED = Keeper(None)
 KINDS = {".dxf", ".svg", ".pdf"}
 
 
@@ -19,7 +20,7 @@ class WithFiles(Round):
 
     def made(self, plaque):
         folder = builders.folder(files=FilesPart(version="R2000", also=["svg", "pdf"], curves="lines"))
-        return CutFiles(folder, builders.slanted_blank(), self.out, "0.1.0", Keeper(None)).made(plaque)
+        return CutFiles(folder, builders.slanted_blank(), self.out, "0.1.0", FITTED).made(plaque)
 
     def files(self, row: int) -> set[str]:
         return {Path(name).name for name in self.made(self.of(row))}
