@@ -25,7 +25,8 @@ from pipeline.cutting.fits import Fits
 from pipeline.geometry.curves import Array, Chain
 from pipeline.outputs.cutting.also import Also
 from pipeline.outputs.cutting.entities import Entities
-from pipeline.outputs.cutting.flat import Kind, Said
+from pipeline.outputs.cutting.flat import Kind as FlatKind
+from pipeline.outputs.cutting.flat import Said
 from pipeline.outputs.cutting.frame import Frame, frame, one_line
 from pipeline.outputs.cutting.further import Further
 from pipeline.outputs.cutting.judge import Differs, Expected, Figures, judge
@@ -48,6 +49,7 @@ FOLDER = "cut"
 """Of the cut files, in the output folder."""
 
 Side = Literal["front", "back"]
+Kind = Literal["dxf", "svg", "pdf"]
 
 _LAYERS = ("ENGRAVE", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
 """In the order of cutting; reference last."""
@@ -117,7 +119,7 @@ class CutFiles:
             plaque,
             cut_file=front,
             back_file="".join(back),
-            also_files=tuple(name for *_, name in self.also(plaque)),
+            also_files=self.also(plaque),
             proved=(*plaque.proved, *proved.figures),
         )
 
@@ -125,9 +127,10 @@ class CutFiles:
         """The files of a plaque as the order makes them now, without writing: path below the output folder -> bytes."""
         if plaque.artwork is None:
             return {}
-        sides = zip(self.sides(plaque), self.names(plaque), strict=True)
-        drawings = {name: self.drawing(plaque, side) for side, name in sides}
-        return drawings | {name: self.flat(plaque, side, kind) for side, kind, name in self.also(plaque)}
+        return {
+            name: self.drawing(plaque, side) if kind == "dxf" else self.flat(plaque, side, kind)
+            for side, kind, name in self.files(plaque)
+        }
 
     def finish(self, whole: bool) -> tuple[str, ...]:
         """After the last plaque: clears away files of earlier runs, but none that somebody changed; returns those
@@ -167,11 +170,17 @@ class CutFiles:
             f"{FOLDER}/{cut_name(name, plaque.fingerprint, side=side, unit=unit)}" for side in self.sides(plaque)
         )
 
-    def also(self, plaque: Plaque) -> tuple[tuple[Side, Kind, str], ...]:
-        """Side, kind and name of the SVG and PDF files that go with the plaque's drawings."""
-        sides = zip(self.sides(plaque), self.names(plaque), strict=True)
-        stems = [(side, name.removesuffix(".dxf").removesuffix(f"-{self.unit}")) for side, name in sides]
-        return tuple((side, kind, f"{stem}.{kind}") for side, stem in stems for kind in self._also.kinds)
+    def also(self, plaque: Plaque) -> tuple[str, ...]:
+        """Names of the SVG and PDF files that go with the plaque's drawings, likewise."""
+        return tuple(name for _, kind, name in self.files(plaque) if kind != "dxf")
+
+    def files(self, plaque: Plaque) -> tuple[tuple[Side, Kind, str], ...]:
+        """Side, kind and name of every file of the plaque, the drawing of each side before what goes with it."""
+        out: list[tuple[Side, Kind, str]] = []
+        for side, name in zip(self.sides(plaque), self.names(plaque), strict=True):
+            stem = name.removesuffix(".dxf").removesuffix(f"-{self.unit}")
+            out += [(side, "dxf", name), *((side, kind, f"{stem}.{kind}") for kind in self._also.kinds)]
+        return tuple(out)
 
     def write(self, plaque: Plaque) -> tuple[str, ...]:
         """Writes the plaque's files; their names relative to the output folder, the drawing of the front first.
@@ -180,13 +189,9 @@ class CutFiles:
         """
         if not self._begun:
             self._begin()
-        names = self.names(plaque)
-        for side, name in zip(self.sides(plaque), names, strict=True):
-            self.manifest.add(Path(name).name, self.drawing(plaque, side))
-        also = self.also(plaque)
-        for side, kind, name in also:
-            self.manifest.add(Path(name).name, self.flat(plaque, side, kind))
-        return (*names, *(name for *_, name in also))
+        for name, data in self.made(plaque).items():
+            self.manifest.add(Path(name).name, data)
+        return tuple(name for *_, name in self.files(plaque))
 
     def drawing(self, plaque: Plaque, side: Side) -> bytes:
         """The bytes of one file."""
@@ -195,7 +200,7 @@ class CutFiles:
         text, handle = self._entities[side].of(plan.layers, plan.grooves, sheet.first_handle)
         return sheet.filled(self._comments(plaque, side), [plaque.fingerprint], text, handle)
 
-    def flat(self, plaque: Plaque, side: Side, kind: Kind) -> bytes:
+    def flat(self, plaque: Plaque, side: Side, kind: FlatKind) -> bytes:
         """The bytes of one SVG or PDF file."""
         order = self.order
         said = Said(
@@ -229,15 +234,12 @@ class CutFiles:
         """Reads the plaque's files back and compares them with its artwork. A file that differs is removed."""
         figures: dict[str, float] = {}
         findings: list[Finding] = []
-        drawings: list[tuple[Side, Kind | None, str]] = [
-            (side, None, name) for side, name in zip(self.sides(plaque), self.names(plaque), strict=True)
-        ]
-        for side, kind, name in (*drawings, *self.also(plaque)):
+        for side, kind, name in self.files(plaque):
             file, prefix = Path(name).name, "" if side == "front" else "back_"
             try:
                 data = (self.manifest.folder / file).read_bytes()
                 plan = self.plan(plaque, side)
-                if kind is None:
+                if kind == "dxf":
                     figures.update(_named(judge(read_drawing(data), plan, self._expected), len(data), prefix))
                 else:
                     figures[f"{prefix}{kind}_off"] = self._also.prove(kind, data, plan, plaque.fingerprint)

@@ -16,11 +16,14 @@ import shapely
 from svgpathtools import parse_path
 
 from pipeline.core.model import Artwork
+from pipeline.core.order import FilesPart
+from pipeline.core.shop_order import EndMill, PocketPart
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area
-from pipeline.outputs.cutting.plan import Extras
+from pipeline.outputs.cut_file import CutFiles
+from pipeline.outputs.cutting.reader import read_drawing
 from tests import builders
-from tests.outputs.test_cut_file import artwork_area, artwork_box, cut_files, gdal, inside, with_back
+from tests.outputs.test_cut_file import FITTED, artwork_area, artwork_box, cut_files, gdal, inside, with_back
 
 BOTH = ["svg", "pdf"]
 CURVES = ("arcs", "lines", "splines")
@@ -197,12 +200,15 @@ def test_inch_orders_have_flat_drawings_of_the_same_size(tmp_path, ada):
 
 
 def test_reference_and_depths_stay_out(tmp_path, ada):
-    extras = Extras(
-        grooves=(np.array([[10, 10, 0], [12, 10, -0.5]], float),), rest=(builders.rectangle(30, 110, 32, 112),)
-    )
-    files = cut_files(tmp_path, also=BOTH, grooves=True)
-    assert not files.make(ada, extras=extras).findings
-    _, found = read(tmp_path, files.also(ada)[1][2])
+    pocket = PocketPart(depth=6.0, rough=EndMill(use="endmill-6"), fine=EndMill(use="endmill-3"))
+    line = builders.set_line(1, ("I",), centre=64.0, baseline=60.0, cap_height=8.0, stem="NotoSans")
+    letter = dataclasses.replace(ada, artwork=Artwork(lines=(line,)))
+    folder = builders.folder(files=FilesPart(also=BOTH, grooves=True, curves="lines"), pocket=pocket)
+    made = CutFiles(folder, builders.slanted_blank(), tmp_path, "0.1.0", FITTED).make(letter)
+    assert not made.findings
+    layers = {c.layer for c in read_drawing((tmp_path / made.cut_file).read_bytes()).curves}
+    assert layers == {"ENGRAVE", "POCKET", "REST", "EDGE", "GROOVE", "ZONE", "KEEP_OUT"}
+    found = svg_curves((tmp_path / made.cut_file).with_suffix(".svg").read_bytes())[1]
     assert list(dict.fromkeys(layer for layer, *_ in found)) == ["ENGRAVE", "POCKET", "REST", "EDGE"]
 
 
@@ -267,7 +273,7 @@ def written(ada, tmp_path_factory):
 def test_a_file_that_is_not_the_artwork_stops_the_plaque(written, ada, fault):
     folder, files = written
     kind = fault[:3]
-    path = next(folder / name for side, k, name in files.also(ada) if (side, k) == ("front", kind))
+    path = next(folder / name for side, k, name in files.files(ada) if (side, k) == ("front", kind))
     good = path.read_bytes()
     bad = SPOILT[fault](good)
     assert bad != good
