@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from pipeline.checks.measure import DEFINITION, Measures
 from pipeline.checks.plaque import check_plaque
@@ -14,6 +14,7 @@ from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.kept import Keeper, Kept
 from pipeline.core.model import Artwork, Blank, Plaque, Recipient, ShapedRow
 from pipeline.core.order import LinePart, OrderFolder
+from pipeline.core.recent import Recent
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve
 from pipeline.layout.setter import LineText, Setter, Tried
 from pipeline.layout.texts import texts_of
@@ -39,6 +40,7 @@ class Job:
     fingerprints: Fingerprints
     keeper: Keeper
     findings: tuple[Finding, ...]  # of the whole order
+    notes: Recent[tuple[Finding, ...]] = field(default_factory=Recent)  # of lines as they are set
 
     def plaque(self, recipient: Recipient) -> Plaque:
         """One plaque, set and checked; with its fingerprint when nothing stops it."""
@@ -66,13 +68,17 @@ class Job:
         )
 
     def _lettering(self, t: Tried) -> tuple[Finding, ...]:
-        return line_findings(
-            t.text.line,
-            t.text.text,
-            faces=self.faces[t.text.line - 1],
-            rows=[placed.row for placed in t.placed],
-            coverage=self.coverage,
-            cap_height=t.setting.cap_height if t.setting else 0.0,
+        cap_height = t.setting.cap_height if t.setting else 0.0
+        return self.notes.of(
+            (t.text.line, t.text.text, t.placed, cap_height),
+            lambda: line_findings(
+                t.text.line,
+                t.text.text,
+                faces=self.faces[t.text.line - 1],
+                rows=[placed.row for placed in t.placed],
+                coverage=self.coverage,
+                cap_height=cap_height,
+            ),
         )
 
     def captions(self, texts: Iterable[str]) -> dict[str, ShapedRow]:
@@ -165,6 +171,8 @@ def prepare(folder: OrderFolder, blank: Blank, keeper: Keeper) -> Job:
 
 def one_size(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[int, float], tuple[Finding, ...]]:
     """Sizes of lines with same_size = "all", from the whole list, and which row set them."""
+    if all(line.same_size != "all" for line in job.folder.order.line):
+        return {}, ()
     able = [r for r in recipients if not _stopped(r.findings)]
     everybody: list[list[LineText]] = [texts_of(job.folder.order, r)[0] for r in able]
     sizes, said = {}, []

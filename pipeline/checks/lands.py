@@ -100,12 +100,12 @@ class Spread:
 def measure_lands(lines: Sequence[SetLine], blank: Blank, spread: Spread, measures: Measures) -> dict[int, list[Spot]]:
     """For each line (by its number) its narrowest places, the least first: inside the rows, to other rows and lines of
     its side, to holes, keep-outs, pockets and the edge."""
+    known = measures.recent
     found: dict[int, list[Spot]] = {}
     for line in lines:
-        spots = [s for row in line.rows for s in _in_row(row, spread, measures)]
-        least = min((s.width for s in spots), default=math.inf)
-        spots += _to_obstacles(line, measures.obstacles(blank, line.side, Obstacles.of), spread, measures, least)
-        found[line.line] = spots
+        obstacles = measures.obstacles(blank, line.side, Obstacles.of)
+        alone = known.of(("alone", line, obstacles, spread), lambda: _alone(line, obstacles, spread, measures))  # noqa: B023
+        found[line.line] = list(alone)
     rows = [(line, row) for line in lines for row in line.rows]
     for i, (one, upper) in enumerate(rows):
         for other, lower in rows[i + 1 :]:
@@ -117,6 +117,13 @@ def measure_lands(lines: Sequence[SetLine], blank: Blank, spread: Spread, measur
                 for number in {one.line, other.line}:
                     found[number].append(spot)
     return {number: sorted(spots, key=lambda s: s.width) for number, spots in found.items()}
+
+
+def _alone(line: SetLine, obstacles: Obstacles, spread: Spread, measures: Measures) -> tuple[Spot, ...]:
+    """What a line has without regard to other lines: inside its rows and to obstacles."""
+    spots = [s for row in line.rows for s in _in_row(row, spread, measures)]
+    least = min((s.width for s in spots), default=math.inf)
+    return (*spots, *_to_obstacles(line, obstacles, spread, measures, least))
 
 
 # --- inside a row -------------------------------------------------------------------------------------------------
@@ -146,23 +153,52 @@ def _in_row(row: SetRow, spread: Spread, measures: Measures) -> Iterator[Spot]:
 # --- between rows, and to the blank -------------------------------------------------------------------------------
 
 
-def _placed_atoms(row: SetRow, measures: Measures) -> tuple[list[Atom], list[Piece], Array]:
-    """Every atom of a row on the blank, its piece, and boxes (n, 4)."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Placed:
+    """Every atom of a row on the blank, its piece, boxes (n, 4), and the box round all of them."""
+
+    atoms: list[Atom]
+    pieces: list[Piece]
+    boxes: Array
+    box: tuple[float, float, float, float]
+
+
+def _placed(row: SetRow, measures: Measures) -> _Placed | None:
+    """None for a row without area."""
+    return measures.recent.of(("placed", row), lambda: _made(row, measures))  # type: ignore[no-any-return]
+
+
+def _made(row: SetRow, measures: Measures) -> _Placed | None:
     atoms, pieces = [], []
     for piece in row.pieces:
         for atom in atoms_of(piece.shape, piece.x, piece.y, scale=piece.scale, turn=piece.turn):
-            if not measures.polygon(atom.shape).is_empty:
+            if measures.box(atom.shape) is not None:
                 atoms.append(atom)
                 pieces.append(piece)
-    return atoms, pieces, measures.boxes(atoms)
+    if not atoms:
+        return None
+    boxes = measures.boxes(atoms)
+    x0, y0 = boxes[:, :2].min(axis=0).tolist()
+    x1, y1 = boxes[:, 2:].max(axis=0).tolist()
+    return _Placed(atoms, pieces, boxes, (x0, y0, x1, y1))
 
 
 def _between(one: SetRow, other: SetRow, spread: Spread, measures: Measures, least: float) -> Spot | None:
     """The narrowest land between two rows, when it is narrower than `least`."""
-    atoms_a, pieces_a, a = _placed_atoms(one, measures)
-    atoms_b, pieces_b, b = _placed_atoms(other, measures)
-    if not len(a) or not len(b):
+    first, second = _placed(one, measures), _placed(other, measures)
+    if first is None or second is None:
         return None
+    p, q = first.box, second.box
+    apart = math.hypot(max(0.0, p[0] - q[2], q[0] - p[2]), max(0.0, p[1] - q[3], q[1] - p[3]))
+    if apart - 2 * max(spread.grown, spread.line_width / 2) >= least:
+        return None
+    key = ("between", one, other, spread, least)
+    return measures.recent.of(key, lambda: _narrowest(first, second, spread, measures, least))  # type: ignore[no-any-return]
+
+
+def _narrowest(one: _Placed, other: _Placed, spread: Spread, measures: Measures, least: float) -> Spot | None:
+    atoms_a, pieces_a, a = one.atoms, one.pieces, one.boxes
+    atoms_b, pieces_b, b = other.atoms, other.pieces, other.boxes
     across = np.maximum(0, np.maximum(b[None, :, 0] - a[:, None, 2], a[:, None, 0] - b[None, :, 2]))
     up = np.maximum(0, np.maximum(b[None, :, 1] - a[:, None, 3], a[:, None, 1] - b[None, :, 3]))
     bound = np.hypot(across, up)
@@ -187,15 +223,16 @@ def _to_obstacles(line: SetLine, obstacles: Obstacles, spread: Spread, measures:
     """The narrowest land to each kind of obstacle, where it is narrower than `least`."""
     out = []
     for row in line.rows:
-        atoms, pieces, boxes = _placed_atoms(row, measures)
-        if not len(boxes):
+        placed = _placed(row, measures)
+        if placed is None:
             continue
-        hull = shapely.box(boxes[:, 0].min(), boxes[:, 1].min(), boxes[:, 2].max(), boxes[:, 3].max())
-        corners = shapely.box(boxes[:, 0], boxes[:, 1], boxes[:, 2], boxes[:, 3])
+        atoms, pieces = placed.atoms, placed.pieces
+        hull = shapely.box(*placed.box)
         slack = max(spread.of(p) for p in pieces)
         for kind, thing in obstacles.things:
             if shapely.distance(thing, hull) - slack >= least:
                 continue
+            corners = shapely.box(*placed.boxes.T)
             bound = shapely.distance(thing, corners) - slack
             for k in np.argsort(bound, kind="stable").tolist():
                 if bound[k] >= least:

@@ -16,6 +16,7 @@ import shapely
 
 from pipeline.checks.atoms import DECIMALS, Atom, Who, atoms_of, in_row, near, placed, relative, to_row
 from pipeline.core.model import Piece, Shape
+from pipeline.core.recent import Recent
 from pipeline.cutting.reach import Lost, lost
 from pipeline.geometry import gaps, narrowest
 from pipeline.geometry.curves import Array
@@ -80,8 +81,10 @@ class Measures:
         self._distances: dict[str, tuple[float, float, float, float, float]] = {}
         self._touch: dict[str, bool] = {}
         self._lost: dict[tuple[str, float], Lost] = {}
-        self._rows: dict[tuple[Any, ...], Between | None] = {}
+        self._boxes: dict[str, tuple[float, float, float, float] | None] = {}
+        self._rows: Recent[Between | None] = Recent()
         self._obstacles: dict[tuple[int, str], tuple[Any, Any]] = {}
+        self.recent: Recent[Any] = Recent(2048)  # what the checks made of rows and lines
         self.computed = 0  # shapes and groups measured, not looked up
 
     # --- one shape ------------------------------------------------------------------------------------------------
@@ -160,11 +163,21 @@ class Measures:
         value, x0, y0, x1, y1 = known
         return value * a.scale, to_row(a, (x0 + x1) / 2, (y0 + y1) / 2)
 
+    def box(self, shape: Shape) -> tuple[float, float, float, float] | None:
+        """Bounding box of a shape's polygon, font units; None without area."""
+        if shape.key not in self._boxes:
+            region = self.polygon(shape)
+            self._boxes[shape.key] = None if region.is_empty else region.bounds
+        return self._boxes[shape.key]
+
     def boxes(self, atoms: Sequence[Atom]) -> Array:
-        """Bounding boxes (n, 4) of atoms in the row's unit; those of turned atoms are those of their turned boxes."""
+        """Bounding boxes (n, 4) of atoms that have an area, in the row's unit; those of turned atoms are those of their
+        turned boxes."""
         out = np.empty((len(atoms), 4))
         for k, a in enumerate(atoms):
-            x0, y0, x1, y1 = self.polygon(a.shape).bounds
+            box = self.box(a.shape)
+            assert box is not None
+            x0, y0, x1, y1 = box
             if a.turn:
                 ends = [to_row(a, x, y) for x, y in ((x0, y0), (x1, y0), (x1, y1), (x0, y1))]
                 out[k] = (*np.min(ends, axis=0), *np.max(ends, axis=0))
@@ -187,15 +200,17 @@ class Measures:
         first = Atom(lead.shape, lead.x, lead.y, lead.scale, lead.turn)
         places = [relative(first, Atom(p.shape, p.x, p.y, p.scale, p.turn)) for p in pieces]
         key = tuple((p.shape.key, *place) for p, place in zip(pieces, places, strict=True))
-        if key not in self._rows:
+
+        def make() -> Between | None:
             atoms, owner = [], []
             for k, (piece, (scale, turn, dx, dy)) in enumerate(zip(pieces, places, strict=True)):
                 for atom in atoms_of(piece.shape, dx, dy, scale=scale, turn=turn):
-                    if not self.polygon(atom.shape).is_empty:
+                    if self.box(atom.shape) is not None:
                         atoms.append(atom)
                         owner.append(k)
-            self._rows[key] = self._least_between(atoms, owner)
-        return self._rows[key]
+            return self._least_between(atoms, owner)
+
+        return self._rows.of(key, make)
 
     def _least_between(self, atoms: Sequence[Atom], owner: Sequence[int]) -> Between | None:
         if len(set(owner)) < 2:

@@ -11,8 +11,8 @@ from pipeline.checks.measure import Measures
 from pipeline.checks.reading import check_reading
 from pipeline.checks.strokes import Strokes, check_strokes, grown_by, measure_strokes
 from pipeline.core.findings import Finding
-from pipeline.core.model import Artwork, Blank, LineMeasure, Shape
-from pipeline.core.order import Order
+from pipeline.core.model import Artwork, Blank, LineMeasure, SetLine, Shape
+from pipeline.core.order import Finish, Order
 from pipeline.cutting.cutters import CutLimits, Cutter
 
 Result = Literal["found", "clear", "not applicable"]
@@ -57,7 +57,7 @@ def check_all(
         limits=limits,
         measures=measures,
         order=order,
-        strokes={line.line: measure_strokes(line, cutter, finish, measures) for line in artwork.lines},
+        strokes={line.line: _strokes_of(line, cutter, finish, measures) for line in artwork.lines},
         lands=measure_lands(artwork.lines, blank, spread, measures),
         stems=stems or {},
     )
@@ -79,6 +79,11 @@ def check_plaque(
     return checked.measures, checked.findings
 
 
+def _strokes_of(line: SetLine, cutter: Cutter, finish: Finish, measures: Measures) -> Strokes:
+    key = ("strokes", line, cutter, finish)
+    return measures.recent.of(key, lambda: measure_strokes(line, cutter, finish, measures))  # type: ignore[no-any-return]
+
+
 def _measured(number: int, job: _Job) -> LineMeasure:
     strokes, lands = job.strokes[number], job.lands[number]
     sanded = job.order.finish.sanded_off
@@ -97,8 +102,11 @@ def _strokes(job: _Job) -> list[Finding] | None:
         return None
     out: list[Finding] = []
     for line in job.artwork.lines:
-        found = job.strokes[line.line]
-        out += check_strokes(line, found, job.cutter, job.limits, job.order.finish, job.measures, job.order.unit)
+        own = (line, job.strokes[line.line], job.cutter, job.limits, job.order.finish)
+        out += job.measures.recent.of(
+            ("strokes checked", *own, job.order.unit),
+            lambda: check_strokes(*own, job.measures, job.order.unit),  # noqa: B023
+        )
     return out
 
 

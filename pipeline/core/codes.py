@@ -11,10 +11,14 @@ ALPHABET = "3479CDFHJKMNPRTWXY"
 spells a word on a memorial's papers."""
 
 
+def packed(decided: Any) -> str:
+    """Plain values (text, whole numbers, lists, dicts) as ASCII text, the same in every process."""
+    return json.dumps(decided, ensure_ascii=True, separators=(",", ":"), sort_keys=True)
+
+
 def sha256_of(decided: Any) -> str:
-    """sha256 (hex) of plain values (text, whole numbers, lists, dicts), the same in every process."""
-    packed = json.dumps(decided, ensure_ascii=True, separators=(",", ":"), sort_keys=True)
-    return hashlib.sha256(packed.encode("ascii")).hexdigest()
+    """sha256 (hex) of plain values."""
+    return hashlib.sha256(packed(decided).encode("ascii")).hexdigest()
 
 
 def short_code(sha256: str, length: int) -> str:

@@ -12,13 +12,14 @@ from shapely.geometry import Polygon
 
 from pipeline.core.model import Artwork, Blank, SetLine, SetRow, ShapedRow
 from pipeline.core.order import LinePart, Order
+from pipeline.core.recent import Recent
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.regions import chain_polygon
 from pipeline.layout.arc import finished, place_on_arc
 from pipeline.layout.block import PlacedRow, Setting, baselines, place_row, row_fits, row_slack
 from pipeline.layout.hulls import Hulls
 from pipeline.layout.measures import Measures, step_of
-from pipeline.layout.room import Room, room_of
+from pipeline.layout.room import TOUCHING, Room, room_of
 from pipeline.lettering.faces import Face
 from pipeline.lettering.notes import Coverage
 from pipeline.lettering.shaping import shape_row
@@ -78,7 +79,11 @@ class Setter:
         self.hulls = Hulls()
         self.step = step_of(order.unit)
         self.tops = [line.cap_height for line in order.line]  # moved down by same_size = "all"
-        self._rows: dict[tuple[int, str, int, str | None], ShapedRow] = {}
+        self._rows: Recent[ShapedRow] = Recent(1024)
+        self._placed: Recent[PlacedRow] = Recent()
+        self._fits: Recent[bool] = Recent()
+        self._slack: Recent[float] = Recent()
+        self._lines: Recent[SetLine] = Recent()
         self._rooms: dict[tuple[str | None, str], Room] = {}
         groups: dict[tuple[str | None, str, int], list[int]] = {}
         for number, line in enumerate(order.line, 1):  # a line on an arc stands for itself
@@ -91,7 +96,7 @@ class Setter:
         faces = [[face] if face and n == number else used for n, used in enumerate(self.faces, 1)]
         other = Setter(self.order.model_copy(update={"line": lines}), self.blank, faces, self.coverage, self.grow)
         other.hulls, other._rooms = self.hulls, self._rooms
-        other._rows = {} if face else self._rows
+        other._rows = Recent(1024) if face else self._rows
         other.tops = [part.cap_height if n == number else top for n, top in enumerate(self.tops, 1)]
         return other
 
@@ -122,22 +127,24 @@ class Setter:
     # --- rows ---
 
     def shape(self, line: int, text: str, tracking: int, language: str | None) -> ShapedRow:
-        """A row in font units, kept for the order while it is small."""
-        key = (line, text, tracking, language)
-        row = self._rows.get(key)
-        if row is None:
-            part = self.order.line[line - 1]
-            row = shape_row(
+        """A row in font units."""
+        part = self.order.line[line - 1]
+        return self._rows.of(
+            (line, text, tracking, language),
+            lambda: shape_row(
                 self.faces[line - 1],
                 text,
                 tracking=tracking,
                 language=language or part.language or self.order.list.language,
                 features=part.features,
-            )
-            if len(self._rows) > 4096:
-                self._rows.clear()
-            self._rows[key] = row
-        return row
+            ),
+        )
+
+    def fits(self, row: PlacedRow, room: Room) -> bool:
+        """Whether a row of this room is inside it."""
+        if not len(room.boxes):  # nothing to come too near but the zone's own edge: one measuring tells both
+            return self._slack_of(row, room) >= -TOUCHING
+        return self._fits.of(row, lambda: row_fits(row, room, self.hulls))
 
     # --- plaques ---
 
@@ -161,9 +168,7 @@ class Setter:
         for _ in range(PASSES):
             placed = self._place(texts, current, room)
             failing = [
-                t
-                for t in texts
-                if t.line not in given_up and not all(row_fits(row, room, self.hulls) for row in placed[t.line])
+                t for t in texts if t.line not in given_up and not all(self.fits(row, room) for row in placed[t.line])
             ]
             if not failing:
                 break
@@ -178,12 +183,15 @@ class Setter:
         out = {}
         for text in texts:
             rows = placed[text.line]
-            slack = min((row_slack(row, room, self.hulls) for row in rows), default=0.0)
-            fits = all(row_fits(row, room, self.hulls) for row in rows)
+            slack = min((self._slack_of(row, room) for row in rows), default=0.0)
+            fits = all(self.fits(row, room) for row in rows)
             missing = tuple(dict.fromkeys(c for row in rows for c in row.row.missing))
             setting = current[text.line] if fits else None
             out[text.line] = Tried(text=text, setting=setting, placed=rows, slack=slack, missing=missing)
         return out
+
+    def _slack_of(self, row: PlacedRow, room: Room) -> float:
+        return self._slack.of(row, lambda: row_slack(row, room, self.hulls))
 
     def _measures(self, text: LineText, part: LinePart) -> Measures:
         def width(row: str, tracking: int) -> float:
@@ -216,7 +224,7 @@ class Setter:
     ) -> Callable[[Setting], bool]:
         def fits(setting: Setting) -> bool:
             placed = self._place(texts, {**current, text.line: setting}, room, only=text.line)
-            return all(row_fits(row, room, self.hulls) for row in placed[text.line])
+            return all(self.fits(row, room) for row in placed[text.line])
 
         return fits
 
@@ -236,18 +244,32 @@ class Setter:
         for (text, part, setting, _, row), level in zip(rows, levels, strict=True):
             if only is not None and text.line != only:
                 continue
+            if not part.arc and part.align not in limits:
+                limits[part.align] = self._limits(part.align, room, levels, [s.cap_height for _, _, s, _, _ in rows])
+            out[text.line].append(self._row(text, part, setting, row, level, limits.get(part.align)))
+        return {line: tuple(placed) for line, placed in out.items()}
+
+    def _row(
+        self,
+        text: LineText,
+        part: LinePart,
+        setting: Setting,
+        row: str,
+        level: float,
+        limits: tuple[float, float] | None,
+    ) -> PlacedRow:
+        """A row in its place. The same words at the same place are the same object. limits: of straight rows."""
+
+        def make() -> PlacedRow:
             shaped = self.shape(text.line, row, setting.tracking, text.language)
             if part.arc:
                 middle = (self.blank.width / 2, self.blank.height / 2)
-                arc_row = place_on_arc(shaped, setting.cap_height, part.arc, middle, part.align, self.hulls)
-                out[text.line].append(arc_row)
-                continue
-            if part.align not in limits:
-                limits[part.align] = self._limits(part.align, room, levels, [s.cap_height for _, _, s, _, _ in rows])
-            out[text.line].append(
-                place_row(shaped, setting.cap_height, level, part.align, limits[part.align], self.hulls)
-            )
-        return {line: tuple(placed) for line, placed in out.items()}
+                return place_on_arc(shaped, setting.cap_height, part.arc, middle, part.align, self.hulls)
+            assert limits is not None
+            return place_row(shaped, setting.cap_height, level, part.align, limits, self.hulls)
+
+        key = (text.line, row, setting.tracking, text.language, setting.cap_height, level, limits)
+        return self._placed.of(key, make)
 
     def _limits(self, align: str, room: Room, levels: Sequence[float], caps: Sequence[float]) -> tuple[float, float]:
         """Where rows begin and end. Centred rows share the middle of the zone, so that a batch has one axis; rows to
@@ -291,23 +313,26 @@ class Setter:
 
     def artwork(self, tried: Sequence[Tried]) -> Artwork:
         """The artwork of a plaque; a line that does not fit is drawn as its last try, for the proof."""
-        lines = []
-        for t in tried:
-            part = self.order.line[t.text.line - 1]
+        return Artwork(lines=tuple(self._line(t) for t in tried))
+
+    def _line(self, t: Tried) -> SetLine:
+        """One line as it is set. Equal lines of two plaques are the same object."""
+        part = self.order.line[t.text.line - 1]
+        size = t.setting.cap_height if t.setting else (part.smallest or part.cap_height)
+
+        def make() -> SetLine:
             rows = tuple(finished(p.set_row, self.hulls) if part.arc else p.set_row for p in t.placed)
-            size = t.setting.cap_height if t.setting else (part.smallest or part.cap_height)
-            lines.append(
-                SetLine(
-                    line=t.text.line,
-                    text=t.text.text,
-                    face=t.placed[0].row.face if t.placed else "",
-                    cap_height=size,
-                    tracking=t.placed[0].row.tracking if t.placed else 0,
-                    rows=rows,
-                    width=max((row.width for row in rows), default=0.0),
-                    slack=t.slack,
-                    side=part.side,
-                    grown=self._grown(rows) if self.grow else (),
-                )
+            return SetLine(
+                line=t.text.line,
+                text=t.text.text,
+                face=t.placed[0].row.face if t.placed else "",
+                cap_height=size,
+                tracking=t.placed[0].row.tracking if t.placed else 0,
+                rows=rows,
+                width=max((row.width for row in rows), default=0.0),
+                slack=t.slack,
+                side=part.side,
+                grown=self._grown(rows) if self.grow else (),
             )
-        return Artwork(lines=tuple(lines))
+
+        return self._lines.of((t.text.line, t.text.text, size, t.placed), make)

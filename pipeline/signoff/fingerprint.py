@@ -7,12 +7,14 @@ in the client's list, the copy of the workbook, the number of workers and the or
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable
 from typing import Any
 
-from pipeline.core.codes import ALPHABET, sha256_of, short_code
-from pipeline.core.model import Artwork, Blank
+from pipeline.core.codes import ALPHABET, packed, sha256_of, short_code
+from pipeline.core.model import Artwork, Blank, SetLine
 from pipeline.core.order import Order
+from pipeline.core.recent import Recent
 from pipeline.geometry.curves import Chain
 
 LENGTH = 10
@@ -83,26 +85,23 @@ def _blank(blank: Blank) -> dict[str, Any]:
     }
 
 
-def _artwork(artwork: Artwork) -> list[Any]:
-    """Each line's pieces: outline key, em size in whole µm, place in whole µm, turn in millionths of a radian."""
+def _line(line: SetLine) -> list[Any]:
+    """A line's pieces: outline key, em size in whole µm, place in whole µm, turn in millionths of a radian."""
     return [
+        line.side,
         [
-            line.side,
             [
                 [
-                    [
-                        piece.shape.key,
-                        micrometres(piece.scale * piece.shape.units_per_em),
-                        micrometres(piece.x),
-                        micrometres(piece.y),
-                        round(piece.turn * 1_000_000),
-                    ]
-                    for piece in row.pieces
+                    piece.shape.key,
+                    micrometres(piece.scale * piece.shape.units_per_em),
+                    micrometres(piece.x),
+                    micrometres(piece.y),
+                    round(piece.turn * 1_000_000),
                 ]
-                for row in line.rows
-            ],
-        ]
-        for line in artwork.lines
+                for piece in row.pieces
+            ]
+            for row in line.rows
+        ],
     ]
 
 
@@ -111,11 +110,14 @@ class Fingerprints:
 
     def __init__(self, blank: Blank, words: Words) -> None:
         """words: see `cutting_words`."""
+        self._lines: Recent[str] = Recent()
         self._order = sha256_of([DEFINITION, _blank(blank), [[name, _word(value)] for name, value in sorted(words)]])
 
     def of(self, text: Iterable[str], artwork: Artwork) -> str:
         """The fingerprint of one plaque. text: its lines as they will be cut."""
-        return short_code(sha256_of([self._order, list(text), _artwork(artwork)]), LENGTH)
+        lines = ",".join(self._lines.of(line, lambda: packed(_line(line))) for line in artwork.lines)  # noqa: B023
+        whole = f"[{packed(self._order)},{packed(list(text))},[{lines}]]"  # as packing all of it at once gives
+        return short_code(hashlib.sha256(whole.encode("ascii")).hexdigest(), LENGTH)
 
 
 def fingerprint(text: Iterable[str], artwork: Artwork, blank: Blank, words: Words) -> str:

@@ -1,0 +1,32 @@
+"""The bounded memory: what is used stays, what is not used goes, nothing is made twice while it is remembered."""
+
+from __future__ import annotations
+
+from pipeline.core.recent import Recent
+
+
+def test_a_value_is_made_once_while_it_is_remembered():
+    made = []
+    memory: Recent[int] = Recent(2)
+
+    def make(key):
+        made.append(key)
+        return len(made)
+
+    for key in ("fixed", "a", "fixed", "b", "fixed", "c", "fixed", "a"):
+        memory.of(key, lambda key=key: make(key))
+    assert made == ["fixed", "a", "b", "c", "a"]  # the one that is used stays; "a" was forgotten for "c"
+
+
+def test_nothing_is_a_value_too():
+    made = []
+    memory: Recent[None] = Recent()
+    for _ in range(3):
+        memory.of("k", lambda: made.append(1))
+    assert made == [1]
+
+
+def test_keys_are_held_so_that_an_identity_is_never_given_away():
+    memory: Recent[int] = Recent(4)
+    seen = [memory.of((object(),), lambda n=n: n) for n in range(50)]
+    assert seen == list(range(50))
