@@ -123,7 +123,8 @@ def run_order(
     revision = revision_of(made.plaques, entries, read.folder.order.proof.revision, ledger.drawn)
     with timers.stage("shop floor"):
         signed = {s.plaque.recipient.row: s.signed for s in stand(made.plaques, entries, revision=revision.letter)}
-        shop, said = plan_shop(read.folder, read.blank, made.plaques, signed)
+        shop, said = plan_shop(read.folder, read.blank, made.plaques, signed, read.keeper)
+        read.keeper.save()
         made = replace(made, findings=(*made.findings, *said))
     outcome = outcome_of(read, made, entries)
     report, words = _papers(outcome, read, made.job, revision, shop, writer, only is None, timers)

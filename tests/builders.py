@@ -18,6 +18,7 @@ from fontTools.ttLib import TTFont
 
 from pipeline.core.catalogue import fit
 from pipeline.core.findings import Finding, find
+from pipeline.core.kept import Keeper
 from pipeline.core.model import (
     Artwork,
     Blank,
@@ -39,6 +40,8 @@ from pipeline.geometry.curves import Chain, Outline, Path
 from pipeline.signoff.fingerprint import cutting_words, fingerprint
 
 FONTS = FilePath(__file__).resolve().parent.parent / "fonts"
+KEPT = Keeper(None)
+"""What is worked out of letters for one test serves the others of its process."""
 CAPS = {"name": 8.0, "post": 4.0, "season": 4.0}
 """The lines of the builders' order: our key of each and its cap height."""
 CUTTER = (("kind", "v-bit"), ("angle", 60.0), ("tip", 0.1), ("stroke", 0.2), ("land", 0.2), ("deepest", 1.2))

@@ -163,7 +163,10 @@ class RatesPart(Part):
     )
     fastest: Positive = Field(default=3000.0, description=f"feed of a small router, mm/min: {PRACTICE}")
     feed: Positive = Field(default=900.0, description=f"feed while lettering, mm/min: {PRACTICE}")
-    lift: float = Field(default=1.5, ge=0, description=f"seconds for lifting, moving on and plunging: {PRACTICE}")
+    plunge: Positive = Field(default=300.0, description=f"feed straight down, mm/min: {PRACTICE}")
+    lift: float = Field(
+        default=1.5, ge=0, description=f"seconds for lifting and moving on to the next place: {PRACTICE}"
+    )
     change: float = Field(default=3.0, ge=0, description=f"minutes for changing a cutter and zeroing it: {PRACTICE}")
     setup: float = Field(default=20.0, ge=0, description=f"minutes for the first set-up of the job: {PRACTICE}")
     fixing: float = Field(default=8.0, ge=0, description=f"minutes to fix and zero one board or blank: {PRACTICE}")

@@ -77,6 +77,7 @@ class Boards:
     fewest: int  # boards of the roomiest size that the blanks' area alone would fill
     clamp: float
     outline: float  # depth of the outline
+    edge: float  # length of one blank's outline
 
     @property
     def share(self) -> float:
@@ -133,6 +134,7 @@ def plan_boards(blank: Blank, part: BoardPart, pieces: Sequence[Wanted]) -> tupl
         fewest=math.ceil(len(pieces) * float(region.area) / largest) if largest else 0,
         clamp=part.clamp,
         outline=part.outline,
+        edge=float(region.length),
     )
     return plan, tuple(_no_room(plan, region, layouts))
 

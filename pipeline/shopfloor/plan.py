@@ -7,15 +7,17 @@ from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
+from pipeline.core.kept import Keeper
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import Order, OrderFolder
 from pipeline.core.shop_order import EndMill, StockPart
-from pipeline.cutting.cutters import Cutter, resolve, shelf
+from pipeline.cutting.cutters import Cutter, cutter_of, resolve, shelf
 from pipeline.shopfloor.boards import Boards, Wanted, plan_boards
+from pipeline.shopfloor.lettering import Way, Ways
 from pipeline.shopfloor.pocket import PocketPlan, plan_pocket
-from pipeline.shopfloor.pour import PourPlan, lettering_volume, plan_pour
+from pipeline.shopfloor.pour import PourPlan, plan_pour
 from pipeline.shopfloor.thickness import Thickness, change_of_width, plan_thickness
-from pipeline.shopfloor.time import Estimate, Measured, Work, estimate, lettering_length
+from pipeline.shopfloor.time import Estimate, Work, estimate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -34,9 +36,14 @@ class ShopPlan:
 
 
 def plan_shop(
-    folder: OrderFolder, blank: Blank, plaques: Sequence[Plaque], signed: Mapping[int, int] | None = None
+    folder: OrderFolder,
+    blank: Blank,
+    plaques: Sequence[Plaque],
+    signed: Mapping[int, int] | None = None,
+    keeper: Keeper | None = None,
 ) -> tuple[ShopPlan, tuple[Finding, ...]]:
-    """Plan the shop floor of an order. `signed`: by row, how many of its pieces are signed off.
+    """Plan the shop floor of an order. `signed`: by row, how many of its pieces are signed off. `keeper`: where figures
+    of letters are kept between runs.
 
     CannotRun names the key when the order asks for a pocket its drawing has not, or for a cutter that cannot mill it.
     """
@@ -50,7 +57,8 @@ def plan_shop(
     findings: list[Finding] = []
     thickness = _thickness(order, blank, depths, thin, limits.shallowest.value or 0.0, findings)
     pocket = _pocket(folder, blank, findings)
-    pour = _pour(folder, blank, going, cutter, pocket, findings)
+    lettering, front = _lettering(going, Ways(order, cutter, keeper))
+    pour = _pour(folder, blank, pieces, front.volume / 1000, pocket, findings)
     boards = None
     if order.board is not None:
         wanted = [
@@ -76,7 +84,7 @@ def plan_shop(
         pocket=pocket,
         pour=pour,
         boards=boards,
-        estimate=_estimate(order, going, pieces, cutter, pocket, pour, boards),
+        estimate=_estimate(order, lettering, pieces, cutter, pocket, pour, boards),
     )
     return plan, tuple(findings)
 
@@ -96,6 +104,15 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
                 where=f"{folder.file}, [pour]",
                 found="there is no [pocket] to pour into",
                 expected='a [pocket], or fills = "lettering"',
+            )
+        )
+    cutter = cutter_of(order.cutter)
+    if order.pour is not None and order.pour.fills != "pocket" and not cutter.slope and order.limits.deepest is None:
+        faults.append(
+            Fault(
+                where=f"{folder.file}, [limits] deepest",
+                found=f"not stated, but [pour] fills the lettering and {cutter.name} cuts to no depth of its own",
+                expected="the depth of the lettering, so that its resin can be reckoned",
             )
         )
     if faults:
@@ -187,28 +204,35 @@ def _movement(order: Order, blank: Blank) -> float | None:
     )
 
 
+def _lettering(going: Sequence[Plaque], ways: Ways) -> tuple[Way, Way]:
+    """The way over all pieces: both sides, and the front alone."""
+    whole, front = Way(), Way()
+    for p in going:
+        if p.artwork is not None:
+            own = ways.of(p.artwork)
+            front = front.plus(own, p.recipient.copies)
+            whole = whole.plus(own.plus(ways.of(p.artwork, "back")), p.recipient.copies)
+    return whole, front
+
+
 def _pour(
     folder: OrderFolder,
     blank: Blank,
-    going: Sequence[Plaque],
-    cutter: Cutter,
+    pieces: int,
+    lettering_ml: float,
     pocket: PocketPlan | None,
     findings: list[Finding],
 ) -> PourPlan | None:
     order = folder.order
     if order.pour is None:
         return None
-    known: dict[tuple[str, float], float] = {}
-    lettering = sum(
-        lettering_volume(p.artwork, cutter, known) * p.recipient.copies for p in going if p.artwork is not None
-    )
     plan, said = plan_pour(
         blank,
         order.pour,
         area=pocket.cut_area if pocket else 0.0,
         depth=pocket.depth if pocket else 0.0,
-        pieces=sum(p.recipient.copies for p in going),
-        lettering_ml=lettering,
+        pieces=pieces,
+        lettering_ml=lettering_ml,
         outside=order.board.trim if order.board else 0.0,
     )
     findings += said
@@ -217,24 +241,18 @@ def _pour(
 
 def _estimate(
     order: Order,
-    going: Sequence[Plaque],
+    lettering: Way,
     pieces: int,
     cutter: Cutter,
     pocket: PocketPlan | None,
     pour: PourPlan | None,
     boards: Boards | None,
 ) -> Estimate:
-    known: dict[tuple[str, float], Measured] = {}
-    length, lifts = 0.0, 0
-    for p in going:
-        if p.artwork is not None:
-            own = lettering_length(p.artwork, cutter, known)
-            length += own[0] * p.recipient.copies
-            lifts += own[1] * p.recipient.copies
     sides = boards.sides if boards else ()
     work = Work(
         pieces=pieces,
-        lettering=(length, lifts),
+        lettering=lettering,
+        outline=boards.edge if boards and boards.outline else 0.0,
         pocket=pocket,
         boards=len(boards.boards) if boards else 0,
         cuts=len(boards.cuts) if boards else 0,

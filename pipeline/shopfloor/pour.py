@@ -9,10 +9,8 @@ import shapely
 
 from pipeline.core.catalogue import shop as kinds
 from pipeline.core.findings import Finding, find
-from pipeline.core.model import Artwork, Blank
+from pipeline.core.model import Blank
 from pipeline.core.shop_order import PourPart, source_of
-from pipeline.cutting.cutters import Cutter
-from pipeline.geometry.flatten import outline_area, outline_length
 from pipeline.geometry.regions import chain_polygon
 
 TOLERANCE = 0.002
@@ -68,27 +66,6 @@ class PourPlan:
     dam: Dam
     data_sheet: str
     origin: str  # where the resin's values come from
-
-
-def lettering_volume(artwork: Artwork, cutter: Cutter, known: dict[tuple[str, float], float]) -> float:
-    """ml that V-grooves of the front hold; 0 for other cutters, whose depth the order does not say.
-
-    For each shape the mean stroke is w = 2 A / P (a long strip's area over half its outline); a groove of that width
-    holds d (w + t) / 2 for each mm of length, t the flat tip, hence A · d (w + t) / (2 w) in all. `known` keeps what
-    was measured, by shape and scale.
-    """
-    if cutter.kind != "v-bit":
-        return 0.0
-    total = 0.0
-    for piece in artwork.pieces():
-        key = (piece.shape.key, piece.scale)
-        if key not in known:
-            area = outline_area(piece.shape.outline) * piece.scale**2
-            length = outline_length(piece.shape.outline, piece.shape.units_per_em / 500) * piece.scale
-            width = 2 * area / length if length else 0.0
-            known[key] = area * cutter.depth(width) * (width + cutter.tip) / (2 * width) / 1000 if width > 0 else 0.0
-        total += known[key]
-    return total
 
 
 def mixed(volume: float, part: PourPart) -> tuple[float, float, float, float]:

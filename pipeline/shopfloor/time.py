@@ -5,10 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from pipeline.core.model import Artwork
 from pipeline.core.shop_order import RatesPart
 from pipeline.cutting.cutters import Cutter
-from pipeline.geometry.flatten import outline_length
+from pipeline.shopfloor.lettering import Way
 from pipeline.shopfloor.pocket import PocketPlan, PocketTool
 
 CHIP = 0.016
@@ -17,9 +16,6 @@ and .005 to .007 in for 1/4 in (common practice, no source)."""
 DEEPER = ((1.0, 1.0), (2.0, 0.75), (3.0, 0.5))
 """Depth in diameters up to which the chip load keeps this share: less 25 % at two, less 50 % at three (common practice,
 no source)."""
-
-Measured = tuple[float, int]
-"""Length of grooves in mm and how often the cutter is lifted."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,32 +62,17 @@ def feed_of(rates: RatesPart, diameter: float, depth: float) -> float:
     return min(rates.fastest, rates.rpm * rates.flutes * chip * share)
 
 
-def lettering_length(artwork: Artwork, cutter: Cutter, known: dict[tuple[str, float], Measured]) -> Measured:
-    """Length of cut and lifts of one plaque's lettering.
-
-    A V-bit runs once along the middle of a stroke: half the outline's length, which is long by the stroke's ends. Any
-    other cutter follows the outline, or the one line of a single-line face. One lift for each contour. `known` keeps
-    what was measured, by shape and scale.
-    """
-    length, lifts = 0.0, 0
-    for side in ("front", "back"):
-        for piece in artwork.pieces(side):
-            shape = piece.shape
-            key = (shape.key, piece.scale)
-            if key not in known:
-                whole = outline_length(shape.outline, shape.units_per_em / 500) * piece.scale
-                once = shape.single_line or cutter.kind != "v-bit"
-                known[key] = whole if once else whole / 2, len(shape.outline)
-            length += known[key][0]
-            lifts += known[key][1]
-    return length, lifts
-
-
 def pocket_minutes(tool: PocketTool, rates: RatesPart) -> float:
-    """One plaque, one cutter: area over stepover and once round the wall in each pass, and a plunge for each entry."""
+    """One plaque, one cutter: area over stepover and once round the wall in each pass, and for each entry a lift and a
+    plunge by the pass's depth."""
     feed = feed_of(rates, tool.cutter.diameter or 1.0, tool.step)
     way = tool.clears / tool.stepover + tool.wall
-    return tool.passes * (way / feed + tool.entries * rates.lift / 60)
+    return tool.passes * (way / feed + tool.entries * (rates.lift / 60 + tool.step / rates.plunge))
+
+
+def way_minutes(way: Way, rates: RatesPart) -> float:
+    """Lettering: the way at its feed, straight down at the feed for that, and the lifts."""
+    return way.length / rates.feed + way.plunge / rates.plunge + way.lifts * rates.lift / 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,7 +80,8 @@ class Work:
     """What the estimate is made from."""
 
     pieces: int
-    lettering: Measured  # of all pieces
+    lettering: Way  # of all pieces
+    outline: float  # length of one piece's outline that is cut as a guide line, mm; 0: none is
     pocket: PocketPlan | None
     boards: int  # 0: blanks come ready
     cuts: int
@@ -126,7 +108,7 @@ def estimate(work: Work, rates: RatesPart, cutter: Cutter) -> Estimate:
     tools = [] if work.pocket is None else list(work.pocket.tools)
     changes = 1 + len(tools)
     loads = work.boards or n
-    length, lifts = work.lettering
+    way = work.lettering
     if n:
         add("first set-up", "hand", rates.setup, f"{rates.setup:g} min a job")
         on = "board" if work.boards else "blank"
@@ -136,8 +118,9 @@ def estimate(work: Work, rates: RatesPart, cutter: Cutter) -> Estimate:
     add(
         "lettering",
         "machine",
-        length / rates.feed + lifts * rates.lift / 60,
-        f"{length / 1000:.1f} m at {rates.feed:g} mm/min, {lifts} lifts of {rates.lift:g} s; {_how(cutter)}",
+        way_minutes(way, rates),
+        f"{_how(cutter)}: {way.length / 1000:.1f} m at {rates.feed:g} mm/min, {way.lifts} lifts of {rates.lift:g} s, "
+        f"{way.plunge:.0f} mm down at {rates.plunge:g} mm/min",
     )
     for tool in tools:
         feed = feed_of(rates, tool.cutter.diameter or 1.0, tool.step)
@@ -146,6 +129,13 @@ def estimate(work: Work, rates: RatesPart, cutter: Cutter) -> Estimate:
             "machine",
             n * pocket_minutes(tool, rates),
             f"{tool.clears:.0f} mm² in {tool.passes} passes, {tool.stepover:.2f} mm a track, {feed:.0f} mm/min",
+        )
+    if work.outline:
+        add(
+            "outline",
+            "machine",
+            n * (work.outline / rates.feed + rates.lift / 60),
+            f"{work.outline:.0f} mm once round at {rates.feed:g} mm/min, one lift",
         )
     if work.boards:
         minutes = work.cuts * rates.saw_cut + work.settings * rates.fence
@@ -177,6 +167,9 @@ def estimate(work: Work, rates: RatesPart, cutter: Cutter) -> Estimate:
 
 
 def _how(cutter: Cutter) -> str:
-    if cutter.kind == "v-bit":
-        return "grooves taken as half the outlines' length"
-    return "outlines, or single lines, followed once"
+    return {
+        "v-bit": "the grooves' own way",
+        "end-mill": "all that the cutter gets into, in loops",
+        "point": "outlines or single lines, once",
+        "laser": "outlines or single lines, once",
+    }[cutter.kind]

@@ -14,7 +14,6 @@ import shapely
 from ezdxf import path as dxf_path
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.kept import Keeper
 from pipeline.core.model import Artwork
 from pipeline.core.order import FilesPart
 from pipeline.core.shop_order import BoardPart, BoardSize, Defect, EndMill, PocketPart, StockPart
@@ -24,19 +23,17 @@ from pipeline.outputs.cutting.board_plan import put, put_groove
 from pipeline.outputs.cutting.frame import COLOURS
 from pipeline.outputs.cutting.plan import Placed
 from pipeline.shopfloor.plan import plan_shop
-from tests.builders import folder, outcome, set_line, some_plaques
+from tests.builders import KEPT, folder, outcome, set_line, some_plaques
 
 BOARD = BoardPart(size=(BoardSize(length=700.0, width=190.0),), unsigned=True)
-FITTED = Keeper(None)
-"""Letters fitted by one test serve the others."""
 
 
 def written(
     target: Path, signed: dict[int, int] | None = None, plaques: Any = None, whole: bool = True, **tables: Any
 ) -> tuple[BoardsWritten, Any, Any]:
     order, run = folder(**{"board": BOARD, **tables}), outcome(plaques)
-    plan, _ = plan_shop(order, run.blank, run.plaques, signed)
-    files = CutFiles(order, run.blank, target, "0.1.0", FITTED)
+    plan, _ = plan_shop(order, run.blank, run.plaques, signed, keeper=KEPT)
+    files = CutFiles(order, run.blank, target, "0.1.0", KEPT)
     return BoardFiles(run, plan, target, files, whole=whole).write(), plan, run
 
 
@@ -231,8 +228,8 @@ def test_knots_and_screws_are_where_the_order_has_them(tmp_path: Path) -> None:
 
 def test_a_drawing_that_was_changed_on_its_way_is_not_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     order, run = folder(board=BOARD), outcome()
-    plan, _ = plan_shop(order, run.blank, run.plaques)
-    files = BoardFiles(run, plan, tmp_path, CutFiles(order, run.blank, tmp_path, "0.1.0", FITTED), whole=True)
+    plan, _ = plan_shop(order, run.blank, run.plaques, keeper=KEPT)
+    files = BoardFiles(run, plan, tmp_path, CutFiles(order, run.blank, tmp_path, "0.1.0", KEPT), whole=True)
     add = files.manifest.add
 
     def other(name: str, data: bytes) -> None:

@@ -18,7 +18,7 @@ from pipeline.outputs.delivery import Parcel, labels, packing_list
 from pipeline.outputs.paper.faces import PT
 from pipeline.shopfloor.plan import plan_shop
 from pipeline.shopfloor.time import CHIP, feed_of
-from tests.builders import folder, outcome, plaque
+from tests.builders import KEPT, folder, outcome, plaque
 from tests.reference.shop_values import FEED
 
 
@@ -92,7 +92,7 @@ def test_the_usual_sheet_fits_exactly() -> None:
 
 def option(name: str, **tables: Any) -> Option:
     order, run = folder(**tables), outcome()
-    plan, said = plan_shop(order, run.blank, run.plaques)
+    plan, said = plan_shop(order, run.blank, run.plaques, keeper=KEPT)
     return Option(name=name, folder=order, outcome=run, plan=plan, findings=tuple(f.code for f in said))
 
 

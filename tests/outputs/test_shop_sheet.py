@@ -16,7 +16,7 @@ from pipeline.outputs import shop_words
 from pipeline.outputs.shop_sheet import shop_sheet
 from pipeline.outputs.shop_words import FEPA_P, FINER_BY, grits
 from pipeline.shopfloor.plan import plan_shop
-from tests.builders import folder, outcome
+from tests.builders import KEPT, folder, outcome
 from tests.reference.shop_values import GRITS
 
 WHOLE: dict[str, Any] = {
@@ -31,7 +31,7 @@ WHOLE: dict[str, Any] = {
 
 def made(**tables: Any) -> tuple[bytes, int, Any, Any]:
     order, run = folder(**tables), outcome()
-    plan, _ = plan_shop(order, run.blank, run.plaques)
+    plan, _ = plan_shop(order, run.blank, run.plaques, keeper=KEPT)
     return (*shop_sheet(run, order, plan), plan, run)
 
 

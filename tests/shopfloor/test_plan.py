@@ -20,7 +20,7 @@ from pipeline.shopfloor.boards import Wanted, plan_boards
 from pipeline.shopfloor.plan import check_order, mill_of, plan_shop
 from pipeline.shopfloor.pocket import plan_pocket
 from pipeline.shopfloor.saw import sawn
-from tests.builders import disc_blank, folder, outcome
+from tests.builders import KEPT, disc_blank, folder, outcome
 from tests.shopfloor.test_pocket import Raster
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
@@ -28,7 +28,7 @@ SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
 
 def planned(**tables: Any) -> Any:
     run = outcome()
-    return plan_shop(folder(**tables), run.blank, run.plaques)
+    return plan_shop(folder(**tables), run.blank, run.plaques, keeper=KEPT)
 
 
 def test_pieces_are_counted_and_stopped_plaques_are_not() -> None:

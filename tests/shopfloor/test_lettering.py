@@ -1,0 +1,150 @@
+"""The cutter's way over lettering and what it takes away, against closed forms, pixels and the files' own grooves."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+import shapely
+from scipy.spatial import cKDTree
+
+from pipeline.core.kept import Keeper
+from pipeline.core.order import CutterPart, Limits
+from pipeline.core.shop_order import PourPart
+from pipeline.cutting.cutters import Cutter, cutter_of
+from pipeline.cutting.grooves import Grooves, travel
+from pipeline.geometry.regions import polygon_of
+from pipeline.shopfloor.lettering import Way, Ways, along, groove_volume, grooved, milled
+from pipeline.shopfloor.plan import check_order
+from tests.builders import artwork, folder, outcome, shape
+
+SHARP = Cutter(name="60", kind="v-bit", angle=60.0)
+TAN = math.tan(math.radians(30))
+
+
+# --- volume of a groove -------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("region", "integral"),
+    [
+        # what a sharp bit leaves is a roof of slope 1 / tan(A/2): the volume under it is the integral of the distance
+        # to the edge. Rectangle L × w: w² (3L − w) / 12 (hip roof); disc: π R³ / 3 (cone); 3-4-5 triangle: area × inner
+        # radius / 3 (pyramid); ring: two cones' difference, ∫ of the distance = 2π r (w/2)² with r the middle radius.
+        (shapely.box(0, 0, 20, 2), 4 * (60 - 2) / 12),
+        (shapely.Point(0, 0).buffer(3, quad_segs=64), math.pi * 27 / 3),
+        (shapely.Polygon([(0, 0), (4, 0), (0, 3)]), 6 * 1 / 3),
+        (shapely.Point(0, 0).buffer(6, quad_segs=64) - shapely.Point(0, 0).buffer(4, quad_segs=64), 2 * math.pi * 5),
+    ],
+)
+def test_volume_under_a_sharp_bit(region: Any, integral: float) -> None:
+    assert groove_volume(region, SHARP) == pytest.approx(integral / TAN, rel=5e-3)
+
+
+def test_a_flat_tip_takes_less_and_leaves_a_flat_floor() -> None:
+    """Rectangle 20 × 2, tip 0.4: frustum of lengths. By hand: at depth z the open part is (20 − 2a) × (2 − 2a) with a =
+    z tan 30°, its corners rounded by .2, down to a = 0.8."""
+    tip, end = 0.2, 0.8
+    area = 40 * end - 44 * end**2 / 2 + 4 * end**3 / 3 - (4 - math.pi) * tip**2 * end
+    assert groove_volume(shapely.box(0, 0, 20, 2), replace(SHARP, tip=0.4)) == pytest.approx(area / TAN, rel=5e-3)
+    assert groove_volume(shapely.box(0, 0, 20, 0.3), replace(SHARP, tip=0.4)) == 0.0
+
+
+def test_a_stroke_wider_than_the_bit_is_cut_as_deep_as_the_bit_goes() -> None:
+    """A bit of 2 mm on a square of 10: by hand, (10 − 2a)² from a = 0 to 1."""
+    volume = (100 - 40 / 2 + 4 / 3) / TAN
+    assert groove_volume(shapely.box(0, 0, 10, 10), replace(SHARP, diameter=2.0)) == pytest.approx(volume, rel=5e-3)
+
+
+@pytest.mark.parametrize("letter", ["R", "g"])
+def test_volume_of_letters_against_pixels(letter: str) -> None:
+    """The distance to the edge, summed over pixels of 1/200 cap height; each the distance to the nearest of points set
+    densely along the outline. Without our geometry's buffers."""
+    form = shape(letter, "NotoSans")
+    region = shapely.transform(polygon_of(form.outline, 0.2), lambda p: p * (8.0 / form.cap_units))
+    x0, y0, x1, y1 = region.bounds
+    step = 8.0 / 200
+    places = np.stack(np.meshgrid(np.arange(x0, x1, step), np.arange(y0, y1, step)), axis=-1).reshape(-1, 2)
+    shapely.prepare(region)
+    inside = places[shapely.contains_xy(region, *places.T)]
+    edge = shapely.get_coordinates(shapely.segmentize(region.boundary, step / 10))
+    depths = cKDTree(edge).query(inside)[0]
+    assert groove_volume(region, SHARP) == pytest.approx(depths.sum() * step**2 / TAN, rel=1e-2)
+
+
+# --- ways ---------------------------------------------------------------------------------------------------------
+
+
+def test_grooves_one_after_another() -> None:
+    """By hand: 3-4-5 down a slope of z, then on without a lift, then 2 more after a lift, 0.5 deep at once."""
+    lines = [
+        np.array([[0, 0, 0], [0, 3, -4]], float),
+        np.array([[0, 3, -4], [1, 3, -4]], float),
+        np.array([[5, 5, -0.5], [7, 5, -0.5]], float),
+    ]
+    assert grooved(lines) == Way(length=8.0, lifts=2, plunge=0.5)
+
+
+def test_a_line_followed_and_a_pocket_cleared() -> None:
+    lines = [np.array([[0, 0], [10, 0]], float), np.array([[10, 0], [10, 5]], float), np.array([[0, 9], [2, 9]], float)]
+    point = Cutter(name="p", kind="point", tip=0.2)
+    assert along(lines, point, (0.1, 1)) == Way(length=17.0, lifts=2, plunge=0.2, volume=0.34)
+    # mill of 2 in a square of 10, stepover 1: loops of 8, 6, 4 and 2 a side, three ways of 1 between them; two passes
+    mill = Cutter(name="m", kind="end-mill", diameter=2.0)
+    way = milled(shapely.box(0, 0, 10, 10), mill, 1.0, (2.0, 2))
+    assert (way.length, way.lifts, way.plunge) == (pytest.approx(2 * (80 + 3)), 2, 2.0)
+    assert way.volume == pytest.approx(2 * (100 - (4 - math.pi)), rel=1e-3)
+    assert milled(shapely.box(0, 0, 10, 1.9), mill, 1.0, (2.0, 2)) == Way()
+
+
+def test_lettering_is_the_way_of_the_grooves_that_are_written() -> None:
+    """Letter by letter the same length, and as many lifts, as what goes into a cut file."""
+    art = artwork((("Tern",),), cap_heights=(8.0,), stem="NotoSans")
+    order = folder().order
+    cutter = cutter_of(order.cutter)
+    seen = travel(Grooves(cutter, order.files.tolerance).of(art))
+    way = Ways(order, cutter).of(art)
+    assert way.length == pytest.approx(seen.cutting, rel=1e-6) and way.lifts == seen.lifts
+    assert way.volume == 0.0 and Ways(order, cutter).of(art, "back") == Way()
+    filled = Ways(folder(pour=PourPart(fills="lettering")).order, cutter).of(art)
+    assert filled.length == way.length and filled.volume > 1.0
+
+
+def test_figures_are_kept_and_do_not_depend_on_the_place() -> None:
+    art = artwork((("n",),), cap_heights=(8.0,), stem="NotoSans")
+    keeper = Keeper(None)
+    order = folder().order
+    ways = Ways(order, cutter_of(order.cutter), keeper)
+    first = ways.of(art)
+    ways._kept.put(ways._space, f"{art.pieces()[0].shape.key} {art.pieces()[0].scale:.9g} 0", [7.0, 1, 0.0, 0.0])
+    assert Ways(order, cutter_of(order.cutter), keeper).of(art) == Way(length=7.0, lifts=1)
+    line = art.lines[0]
+    moved = replace(line.rows[0], pieces=tuple(replace(p, x=p.x + 31.7, y=p.y - 3.3) for p in line.rows[0].pieces))
+    assert Ways(order, cutter_of(order.cutter)).of(replace(art, lines=(replace(line, rows=(moved,)),))) == first
+
+
+@pytest.mark.parametrize("use", ["endmill-0-8", "laser-fine", "point"])
+def test_other_cutters_have_ways_of_their_own(use: str) -> None:
+    """Noto Sans's l is one upright bar. Laser and point go once round it, half a line's width inside; a mill goes round
+    in loops and clears the bar but for its corners, (4 − π) r²."""
+    order = folder(cutter=CutterPart(use=use), limits=Limits(deepest=0.5)).order
+    cutter = cutter_of(order.cutter)
+    art = artwork((("l",),), cap_heights=(20.0,), stem="NotoSans")
+    way = Ways(order, cutter).of(art)
+    bar = polygon_of(art.pieces()[0].outline(), 0.001)
+    once = bar.length - 4 * cutter.line_width
+    if use == "endmill-0-8":
+        assert way.volume == pytest.approx((bar.area - (4 - math.pi) * 0.4**2) * 0.5, rel=1e-3)
+        assert way.length > 1.5 * 2 * once  # two passes of .4 at most, each of several loops
+    else:
+        assert (way.length, way.lifts) == (pytest.approx(once), 1)
+
+
+def test_a_pour_into_letters_needs_their_depth() -> None:
+    mill = {"cutter": CutterPart(use="endmill-1-5"), "pour": PourPart(fills="lettering")}
+    with pytest.raises(Exception, match=r"\[limits\] deepest"):
+        check_order(folder(**mill), outcome().blank)
+    check_order(folder(**mill, limits=Limits(deepest=1.0)), outcome().blank)
