@@ -205,7 +205,8 @@ def _cut_files(read: Read, made: Made, writer: CutFiles, *, whole: bool, prove: 
         )
         plaques, more = _each(plaques, sweep.of, progress, "cut in simulation")
         faults += more
-    return replace(made, plaques=tuple(plaques), faults=(*made.faults, *faults))
+    findings = (*made.findings, *writer.findings)
+    return replace(made, plaques=tuple(plaques), findings=findings, faults=(*made.faults, *faults))
 
 
 def _chosen(listing: ListRead, only: Rows | None) -> Sequence[Recipient]:

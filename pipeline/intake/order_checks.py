@@ -21,9 +21,16 @@ CUT_LAYERS = ("EDGE", "ENGRAVE", "GROOVE", "POCKET", "REST", "ZONE", "KEEP_OUT")
 BOARD_LAYERS = ("DATUM", "BOARD", "SAW", "CLAMP", "KNOT")
 _LAYERS = CUT_LAYERS + BOARD_LAYERS
 
-LAYER_NAME_LIMIT = 255
-_NOT_IN_LAYER_NAMES = re.compile(r'[<>/\\":;?*|,=`]')
-"""Published DXF reference: names of symbol table entries from R2000 on."""
+_LAYER_NAMES = {
+    "R12": (re.compile(r"[A-Z0-9$_-]{1,31}"), "1 to 31 of A–Z 0–9 $ _ -"),
+    "later": (
+        re.compile(r'(?! )[^<>/\\":;?*|,=`]{1,255}(?<! )'),
+        'up to 255 plain letters, digits and signs (ASCII), none of < > / \\ " : ; ? * | , = `, no space at either end',
+    ),
+}
+"""Published DXF reference: names of symbol table entries in R12, and from R2000 on."""
+_TAKEN_LAYERS = {"0": "layer 0 takes on the looks of what it is put into", "defpoints": "layer Defpoints never plots"}
+"""Likewise: layers every drawing has, which mean something of their own."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -369,11 +376,18 @@ def _files(part: FilesPart, places: Places) -> Iterator[Fault]:
         where = places("files", "layers", ours)
         if ours not in _LAYERS:
             yield Fault(where=where, found=f"“{ours}” is not a layer of the cut files", remedy=nearest(ours, _LAYERS))
-        if not theirs.strip() or len(theirs) > LAYER_NAME_LIMIT or _NOT_IN_LAYER_NAMES.search(theirs):
+        pattern, expected = _LAYER_NAMES["R12" if part.version == "R12" else "later"]
+        if not theirs.isascii() or not theirs.isprintable() or not pattern.fullmatch(theirs):
             yield Fault(
                 where=where,
-                found=f"“{theirs}” cannot be a layer name",
-                expected=f'1 to {LAYER_NAME_LIMIT} characters, none of < > / \\ " : ; ? * | , = `',
+                found=f"“{theirs}” cannot be a layer name{' in R12' if part.version == 'R12' else ''}",
+                expected=expected,
+            )
+        elif theirs.casefold() in _TAKEN_LAYERS:
+            yield Fault(
+                where=where,
+                found=f"“{theirs}”, but {_TAKEN_LAYERS[theirs.casefold()]}",
+                expected="another name",
             )
         elif theirs.casefold() in taken:
             yield Fault(where=where, found=f"“{theirs}” is already the name of {taken[theirs.casefold()]}")

@@ -98,6 +98,8 @@ class CutFiles:
         self._static: dict[Side, tuple[tuple[str, tuple[Placed, ...]], ...]] = {}
         self._current: set[str] = set()
         self._begun = False
+        self.findings: tuple[Finding, ...] = ()
+        """What was found in the folder when the first file was written."""
 
     # --- what a run calls ---
 
@@ -152,7 +154,10 @@ class CutFiles:
                     yield placed.put(contour.cubics()) / one, contour.closed
 
     def _begin(self) -> None:
-        self.manifest.begin()
+        aside = self.manifest.begin()
+        self.findings = tuple(
+            find(files.NOT_OURS, facts={"file": f"{FOLDER}/{name}", "aside": f"{FOLDER}/{now}"}) for name, now in aside
+        )
         self._begun = True
 
     # --- once a plaque ---

@@ -372,14 +372,52 @@ def test_a_file_that_may_not_be_read(folder):
         read_order(folder)
 
 
+def layer_faults(folder, layers, version="R2010"):
+    found = faults(folder, text=GOOD + f'\n[files]\nversion = "{version}"\nlayers = {{ {layers} }}\n')
+    assert all(fault.startswith("line 30, [files], layers.") for fault in found)
+    return [fault.removeprefix("line 30, [files], layers.") for fault in found]
+
+
 def test_layer_names_of_cut_files(folder):
-    found = faults(folder, text=GOOD + '\n[files]\nlayers = { ENGRAV = "a", EDGE = "a/b", POCKET = "c", REST = "C" }\n')
-    assert found == [
-        "line 29, [files], layers.ENGRAV: “ENGRAV” is not a layer of the cut files. Did you mean “ENGRAVE”?",
-        "line 29, [files], layers.EDGE: “a/b” cannot be a layer name; expected 1 to 255 characters, none of "
-        '< > / \\ " : ; ? * | , = `',
-        "line 29, [files], layers.REST: “C” is already the name of POCKET",
+    assert layer_faults(folder, 'ENGRAV = "a", EDGE = "a/b", POCKET = "c", REST = "C"') == [
+        "ENGRAV: “ENGRAV” is not a layer of the cut files. Did you mean “ENGRAVE”?",
+        "EDGE: “a/b” cannot be a layer name; expected up to 255 plain letters, digits and signs (ASCII), none of "
+        '< > / \\ " : ; ? * | , = `, no space at either end',
+        "REST: “C” is already the name of POCKET",
     ]
+
+
+@pytest.mark.parametrize("name", ["", " ", "Säge", "V60 ", " V60", "V\\t60", "V" * 256, "a<b", "a`b"])
+def test_layer_names_every_program_takes(folder, name):
+    """Published DXF reference, symbol table names; ASCII, because code pages differ."""
+    (fault,) = layer_faults(folder, f'ENGRAVE = "{name}"')
+    assert "cannot be a layer name; expected up to 255 plain letters" in fault
+
+
+@pytest.mark.parametrize("name", ["v60", "V 60", "V" * 32, "V.60", "V(60)", "SÄGE"])
+def test_layer_names_of_r12(folder, name):
+    """Published DXF reference: in R12 at most 31 of A–Z 0–9 $ _ -."""
+    assert layer_faults(folder, f'ENGRAVE = "{name}"', "R12") == [
+        f"ENGRAVE: “{name}” cannot be a layer name in R12; expected 1 to 31 of A–Z 0–9 $ _ -"
+    ]
+    if name.isascii():
+        (folder / "order.toml").write_text(GOOD + f'\n[files]\nlayers = {{ ENGRAVE = "{name}" }}\n', encoding="utf-8")
+        assert read_order(folder).order.files.layers == {"ENGRAVE": name}
+
+
+@pytest.mark.parametrize("version", ["R12", "R2010"])
+def test_layers_that_every_drawing_has(folder, version):
+    assert layer_faults(folder, 'ENGRAVE = "0", EDGE = "DEFPOINTS"', version) == [
+        "ENGRAVE: “0”, but layer 0 takes on the looks of what it is put into; expected another name",
+        "EDGE: “DEFPOINTS”, but layer Defpoints never plots; expected another name",
+    ]
+
+
+def test_a_layer_with_the_name_another_has_by_itself(folder):
+    assert layer_faults(folder, 'POCKET = "Edge"') == ["POCKET: “Edge” is already the name of EDGE"]
+    text = GOOD + '\n[files]\nlayers = { POCKET = "EDGE", EDGE = "POCKET" }\n'  # changed about: each has its own
+    (folder / "order.toml").write_text(text, encoding="utf-8")
+    assert read_order(folder).order.files.layers["EDGE"] == "POCKET"
 
 
 def test_tracking_and_its_limit(folder):

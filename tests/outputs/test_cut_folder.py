@@ -6,7 +6,9 @@ import subprocess
 
 import pytest
 
+from pipeline.core.catalogue import message
 from pipeline.core.errors import CannotRun
+from pipeline.core.units import MM
 from pipeline.outputs.cut_file import CutFiles
 from pipeline.outputs.cutting.manifest import FILE_NAME, Manifest
 from tests import builders
@@ -39,10 +41,13 @@ def test_a_users_files_are_left_alone(manifest):
     (manifest.folder / "ada.dxf").write_bytes(b"changed by hand")
     (manifest.folder / "jig.dxf").write_bytes(b"the user's own")
     (manifest.folder / ".jig.dxf.99.part").write_bytes(b"the user's own")
-    manifest.begin()
-    cleared = manifest.end([])
-    assert (cleared.removed, cleared.left) == ((), ("ada.dxf",))
-    assert (manifest.folder / "ada.dxf").read_bytes() == b"changed by hand"
+    assert manifest.begin() == (("ada.dxf", "ada.dxf.changed"),)
+    manifest.add("ada.dxf", b"2")
+    (manifest.folder / "ada.dxf").write_bytes(b"changed again")
+    assert manifest.begin() == (("ada.dxf", "ada.dxf.changed-2"),)
+    assert manifest.end([]).removed == ()
+    assert (manifest.folder / "ada.dxf.changed").read_bytes() == b"changed by hand"
+    assert (manifest.folder / "ada.dxf.changed-2").read_bytes() == b"changed again"
     assert (manifest.folder / "jig.dxf").exists()
     assert (manifest.folder / ".jig.dxf.99.part").exists()
 
@@ -131,3 +136,20 @@ def test_a_stopped_plaque_leaves_no_file_of_an_earlier_run(tmp_path):
     assert again.make(stopped).cut_file == ""
     assert again.finish(True) == (made.cut_file,)
     assert not (tmp_path / made.cut_file).exists()
+
+
+def test_a_cut_file_changed_by_hand_is_kept_and_told(tmp_path):
+    ready = builders.plaque(5, "Ada Kittiwake", stem="NotoSans")
+    made = CutFiles(builders.folder(), builders.slanted_blank(), tmp_path, "0.1.0").make(ready)
+    file = tmp_path / made.cut_file
+    good = file.read_bytes()
+    file.write_bytes(good.replace(b"ENGRAVE", b"BY_HAND"))
+    again = CutFiles(builders.folder(), builders.slanted_blank(), tmp_path, "0.1.0")
+    assert again.make(ready).cut_file == made.cut_file
+    assert file.read_bytes() == good
+    assert b"BY_HAND" in file.with_name(file.name + ".changed").read_bytes()
+    (finding,) = again.findings
+    assert finding.code == "file.not-ours"
+    told = message(finding, MM)
+    assert told == f"{made.cut_file} was changed after this tool wrote it; it is kept as {made.cut_file}.changed"
+    assert again.finish(True) == ()

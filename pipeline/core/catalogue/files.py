@@ -15,8 +15,9 @@ READ_BACK_DIFFERS = Kind(
 NOT_OURS = Kind(
     code="file.not-ours",
     severity=Severity.NOTE,
-    message="{file} was left where it is: it was changed after this tool wrote it",
-    why="Files of earlier runs are cleared away so that none looks current that is not; one that was changed is kept.",
+    message="{file} was changed after this tool wrote it; it is kept as {aside}",
+    why="Cut files are written anew by every run, and what somebody changed in one was never checked. It is put aside "
+    "so that the change is not lost and the file is not cut by mistake.",
     remedy="move it out of the output folder if it is wanted, delete it if it is not",
 )
 

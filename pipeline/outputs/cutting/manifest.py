@@ -11,7 +11,7 @@ import contextlib
 import hashlib
 import os
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,6 +21,9 @@ from pipeline.core.files import write_whole
 
 FILE_NAME = "written.sha256"
 
+CHANGED = ".changed"
+"""Put behind the name of a file that somebody changed, so that it is kept and no machine takes it for a cut file."""
+
 _HEAD = re.compile(r"# cut files of order ([A-Z0-9]+)(?: .*)?")
 _LINE = re.compile(r"([0-9a-f]{64}) [ *](\S.*)")
 _PART = re.compile(rf"\.[a-z0-9-]+-[{ALPHABET}]+(?:-[a-z]+)*\.[a-z]+\.(\d+)\.part")
@@ -28,7 +31,7 @@ _PART = re.compile(rf"\.[a-z0-9-]+-[{ALPHABET}]+(?:-[a-z]+)*\.[a-z]+\.(\d+)\.par
 
 @dataclass(frozen=True, slots=True)
 class Cleared:
-    """What was done with files of earlier runs: those removed, and those left because somebody changed them."""
+    """What was done with files of earlier runs: those removed, and those left because they changed during this one."""
 
     removed: tuple[str, ...]
     left: tuple[str, ...]
@@ -57,14 +60,18 @@ class Manifest:
             )
         return theirs
 
-    def begin(self) -> None:
-        """Makes the folder ready. CannotRun when it holds another order's files, or cannot be written."""
+    def begin(self) -> tuple[tuple[str, str], ...]:
+        """Makes the folder ready: files that somebody changed since they were written are put aside (name, new name).
+
+        CannotRun when it holds another order's files, or cannot be written.
+        """
         if self.check() is None:
             write_whole(self._file, self._head.encode())
         elif not self._file.read_bytes().endswith(b"\n"):  # a kill cut the last line short
             with self._file.open("ab") as out:
                 out.write(b"\n")
         self._clear_parts()
+        return tuple(self._put_aside())
 
     def add(self, name: str, data: bytes) -> None:
         """Writes a file of the folder whole, noted first."""
@@ -75,14 +82,7 @@ class Manifest:
             with self._file.open("ab") as out:
                 out.write(line if out.tell() else self._head.encode() + line)
         except OSError as error:
-            raise CannotRun(
-                Fault(
-                    where=str(self._file),
-                    found=f"cannot be written ({error.strerror or error})",
-                    expected="a folder that may be written to",
-                    remedy="free the folder, or choose another place with --out",
-                )
-            ) from error
+            raise _cannot_write(self._file, error) from error
         write_whole(self.folder / name, data)
 
     def remove(self, name: str) -> None:
@@ -131,6 +131,22 @@ class Manifest:
                     noted.setdefault(found[2], set()).add(found[1])
         return noted
 
+    def _put_aside(self) -> Iterator[tuple[str, str]]:
+        for name, digests in sorted(self._noted().items()):
+            file = self.folder / name
+            digest = _digest(file)
+            if digest is None or digest in digests:
+                continue
+            number, aside = 1, file.with_name(name + CHANGED)
+            while aside.exists():
+                number += 1
+                aside = file.with_name(f"{name}{CHANGED}-{number}")
+            try:
+                file.rename(aside)
+            except OSError as error:
+                raise _cannot_write(file, error) from error
+            yield name, aside.name
+
     def _clear_parts(self) -> None:
         """Removes the unfinished files of runs that were killed."""
         with contextlib.suppress(OSError):
@@ -138,6 +154,17 @@ class Manifest:
                 found = _PART.fullmatch(file.name)
                 if found and not _alive(int(found[1])):
                     file.unlink(missing_ok=True)
+
+
+def _cannot_write(file: Path, error: OSError) -> CannotRun:
+    return CannotRun(
+        Fault(
+            where=str(file),
+            found=f"cannot be written ({error.strerror or error})",
+            expected="a folder that may be written to",
+            remedy="free the folder, or choose another place with --out",
+        )
+    )
 
 
 def _digest(file: Path) -> str | None:
