@@ -74,7 +74,7 @@ class Job:
             lambda: line_findings(
                 t.text.line,
                 t.text.text,
-                faces=self.faces[t.text.line - 1],
+                faces=self.setter.faces_at(t.text.line, t.setting.width if t.setting else None),
                 rows=[placed.row for placed in t.placed],
                 coverage=self.coverage,
                 cap_height=cap_height,
@@ -123,8 +123,33 @@ def _faces_of(number: int, part: LinePart, folder: OrderFolder, coverage: Covera
         keeper=keeper,
         where=where,
     )
+    _width_allowed(first, part, where.removesuffix("face") + "least_width")
     also = [open_face(name, folder.folder, shelf=coverage.shelf, keeper=keeper, where=where) for name in part.also]
     return [first, *also]
+
+
+def _width_allowed(face: Face, part: LinePart, where: str) -> None:
+    """CannotRun when the line's letters are to be narrowed and its face cannot be."""
+    if part.least_width is None:
+        return
+    if face.widths is None:
+        raise CannotRun(
+            Fault(
+                where=where,
+                found=f"{face.title} has no width axis (`wdth`): its letters have one width",
+                remedy="leave least_width out, or choose a variable font with that axis",
+            )
+        )
+    least, designed = face.widths
+    if not least <= part.least_width <= designed:
+        raise CannotRun(
+            Fault(
+                where=where,
+                found=f"{part.least_width:g}",
+                expected=f"{least:g} to {designed:g}: what the face has, and the width it is designed with",
+                remedy="change it",
+            )
+        )
 
 
 def _all_faces(folder: OrderFolder, coverage: Coverage, keeper: Keeper) -> list[list[Face]]:

@@ -177,6 +177,7 @@ class SetLine:
     width: float  # of the widest row's ink
     slack: float  # clear distance left to zone and keep-outs; negative when it does not fit
     side: Literal["front", "back"] = "front"
+    letter_width: float | None = None  # of a width axis, percent of normal, where the line had to be set narrower
     grown: tuple[tuple[Chain, ...], ...] = ()  # with `compensate`: per piece, the arc chains that replace its outline
 
 

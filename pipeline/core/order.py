@@ -99,6 +99,8 @@ class LinePart(Part):
     align: Literal["left", "centre", "right"] = "centre"
     tracking: int = 0  # thousandths of an em, as designed
     tightest: int = 0  # tracking may go down to this
+    least_width: float | None = Field(default=None, gt=0)  # letters of a face with a width axis (`wdth`, percent of
+    # normal) may be drawn this narrow before the line is broken or set smaller; default: they keep their width
     breaks: int = Field(default=1, ge=1, le=6)
     same_size: Literal["all", "most", "each"] = "most"
     side: Literal["front", "back"] = "front"

@@ -14,6 +14,10 @@ from pipeline.layout.breaks import JOINERS, PARTICLES, SUFFIXES, TITLES, words_o
 MORE_ROWS = 3
 """Breaking into up to this many rows is proposed."""
 
+NARROWER = 85.0
+"""Letter width proposed at the least, percent of normal: narrower than this looks like another typeface (common
+practice, no source)."""
+
 TIGHTER = -20
 """Tracking proposed at the most, thousandths of an em: tighter than this is seen (common practice, no source)."""
 
@@ -22,7 +26,7 @@ TIGHTER = -20
 class Proposal:
     """One remedy that was tried and fits: for the maker, for the client, and the text or line it would take."""
 
-    kind: str  # "rows" "tracking" "ampersand" "initial" "face" "size"
+    kind: str  # "rows" "tracking" "width" "ampersand" "initial" "face" "size"
     maker: str
     client: str
     size: float
@@ -62,8 +66,17 @@ def _initials(text: str) -> str:
     return " ".join(out)
 
 
-def proposals(part: LinePart, text: str, attempt: Try, fitting_size: float, units: Units) -> list[Proposal]:
-    """Every remedy that fits, the one that changes least first; the size that would fit always comes last."""
+def proposals(
+    part: LinePart,
+    text: str,
+    attempt: Try,
+    fitting_size: float,
+    units: Units,
+    widths: tuple[float, float] | None = None,
+) -> list[Proposal]:
+    """Every remedy that fits, the one that changes least first; the size that would fit always comes last.
+
+    widths: of the face's width axis, its least and the width it is opened at (percent of normal)."""
     out = []
     smallest = part.smallest or part.cap_height
     if part.arc is None:
@@ -78,6 +91,13 @@ def proposals(part: LinePart, text: str, attempt: Try, fitting_size: float, unit
         maker = f"allow tighter spacing (tightest = {TIGHTER})"
         client = "Set the letters a little closer together."
         out.append(Proposal(kind="tracking", maker=maker, client=client, size=found.cap_height, text=text))
+    least = max(NARROWER, widths[0]) if widths else 0.0
+    if widths and least < min(part.least_width or widths[1], widths[1]):
+        found = attempt(part.model_copy(update={"least_width": least}), text)
+        if found and found.width:
+            maker = f"allow narrower letters (least_width = {least:g}; {found.width:g} would do)"
+            client = f"Draw the letters of this name narrower, {found.width:g} % of their width."
+            out.append(Proposal(kind="width", maker=maker, client=client, size=found.cap_height, text=text))
     for kind, shorter in shorter_texts(text):
         if found := attempt(part, shorter):
             maker = f"ask the client whether “{shorter}” will do"

@@ -24,11 +24,13 @@ descenders of the one and the accents of the other have to pass each other. Equa
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
-    """What was chosen for one line: size (mm), tracking (thousandths of an em), text of its rows."""
+    """What was chosen for one line: size (mm), tracking (thousandths of an em), text of its rows; the width its letters
+    are drawn at (percent of normal), None where they are as designed."""
 
     cap_height: float
     tracking: int
     rows: tuple[str, ...]
+    width: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -1,13 +1,15 @@
 """The measures taken to get a line into its place, in their order, stopping at the first that fits.
 
-As designed → tighter tracking, the least that fits → broken into rows at the best place → smaller by whole steps, each
-of these again at every size. With `same_size = "each"` the size gives way first instead.
+As designed → tighter tracking, the least that fits → narrower letters, where the face has a width axis and the line
+allows it → broken into rows at the best place → smaller by whole steps, each of these again at every size. With
+`same_size = "each"` the size gives way first instead.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from bisect import bisect_left
+from collections.abc import Callable, Iterator, Sequence
 
 from pipeline.core.order import LinePart
 from pipeline.core.units import Units
@@ -17,6 +19,10 @@ from pipeline.layout.breaks import break_places
 STEP_MM = 0.25
 STEP_INCH = 0.01
 """Sizes step, so that no two plaques of an order are a hair apart (inch orders step in hundredths of an inch)."""
+
+WIDTH_STEP = 2.5
+"""Percent of normal width: letters are narrowed in whole steps of this, so that few instances of a face are drawn and
+measured, and no two names are a hair apart."""
 
 PLACES_TRIED = 3
 """Ways of breaking into the same number of rows that are tried at each size, best first."""
@@ -39,12 +45,28 @@ def sizes_down(top: float, bottom: float, step: float) -> Iterator[float]:
         yield bottom
 
 
+def widths_down(designed: float, least: float) -> tuple[float, ...]:
+    """Every whole step of width below `designed`, the widest first, down to `least` itself."""
+    if least >= designed:
+        return ()
+    return tuple(sizes_down(designed, least, WIDTH_STEP))[1:]
+
+
 class Measures:
     """The measures open to one line with one text."""
 
-    def __init__(self, line: LinePart, text: str, joins: bool, width: Callable[[str, int], float], step: float) -> None:
-        """joins: its letters join, so tracking is never touched. width: of a row's ink at a tracking, any unit."""
-        self.line, self.text, self.step = line, text, step
+    def __init__(
+        self,
+        line: LinePart,
+        text: str,
+        joins: bool,
+        width: Callable[[str, int], float],
+        step: float,
+        widths: Sequence[float] = (),
+    ) -> None:
+        """joins: its letters join, so tracking is never touched. width: of a row's ink at a tracking, any unit. widths:
+        narrower widths its letters may be drawn at, the widest first."""
+        self.line, self.text, self.step, self.widths = line, text, step, tuple(widths)
         self.tightest = line.tracking if joins else min(line.tightest, line.tracking)
         self.width = width
         self._breaks: dict[int, list[tuple[str, ...]]] = {}
@@ -85,20 +107,34 @@ class Measures:
                     return found
         return None
 
+    @property
+    def narrowest(self) -> float | None:
+        """The least width its letters may be drawn at; None when they keep the designed one."""
+        return self.widths[-1] if self.widths else None
+
     def _spaced(self, fits: Fits, size: float, rows: tuple[str, ...], tighten: bool = True) -> Setting | None:
-        """As designed, or the least tighter whole thousandth that fits."""
-        designed = Setting(cap_height=size, tracking=self.line.tracking, rows=rows)
-        if fits(designed):
-            return designed
-        if not tighten or self.tightest >= self.line.tracking:
-            return None
+        """As designed; or the least tighter whole thousandth that fits; or the least narrower letters that do."""
 
-        def at(tracking: int) -> Setting:
-            return Setting(cap_height=size, tracking=tracking, rows=rows)
+        def at(tracking: int, width: float | None = None) -> Setting:
+            return Setting(cap_height=size, tracking=tracking, rows=rows, width=width)
 
-        low, high = self.tightest, self.line.tracking  # low fits (to be shown), high does not
-        if not fits(at(low)):
+        designed = self.line.tracking
+        if fits(at(designed)):
+            return at(designed)
+        if not tighten:
             return None
+        if self.tightest < designed and fits(at(self.tightest)):
+            return self._least_tight(fits, at)
+        if not self.widths or not fits(at(self.tightest, self.narrowest)):
+            return None
+        first = bisect_left(self.widths, True, key=lambda width: fits(at(self.tightest, width)))
+        return self._least_tight(fits, lambda tracking: at(tracking, self.widths[first]))
+
+    def _least_tight(self, fits: Fits, at: Callable[[int], Setting]) -> Setting:
+        """The loosest of the settings that fits; the tightest is known to."""
+        low, high = self.tightest, self.line.tracking  # low fits
+        if fits(at(high)):
+            return at(high)
         while high - low > 1:
             middle = (low + high) // 2
             if fits(at(middle)):

@@ -18,7 +18,7 @@ from pipeline.geometry.regions import chain_polygon
 from pipeline.layout.arc import finished, place_on_arc
 from pipeline.layout.block import PlacedRow, Setting, baselines, place_row, row_fits, row_slack
 from pipeline.layout.hulls import Hulls
-from pipeline.layout.measures import Measures, step_of
+from pipeline.layout.measures import Measures, step_of, widths_down
 from pipeline.layout.room import TOUCHING, Room, room_of
 from pipeline.lettering.faces import Face
 from pipeline.lettering.notes import Coverage
@@ -126,13 +126,18 @@ class Setter:
 
     # --- rows ---
 
-    def shape(self, line: int, text: str, tracking: int, language: str | None) -> ShapedRow:
-        """A row in font units."""
+    def faces_at(self, line: int, width: float | None) -> Sequence[Face]:
+        """The faces of a line, its own drawn at a narrower width where one is given."""
+        first, *others = self.faces[line - 1]
+        return self.faces[line - 1] if width is None else [first.narrowed(width), *others]
+
+    def shape(self, line: int, text: str, tracking: int, language: str | None, width: float | None = None) -> ShapedRow:
+        """A row in font units. width: see `Setting`."""
         part = self.order.line[line - 1]
         return self._rows.of(
-            (line, text, tracking, language),
+            (line, text, tracking, language, width),
             lambda: shape_row(
-                self.faces[line - 1],
+                self.faces_at(line, width),
                 text,
                 tracking=tracking,
                 language=language or part.language or self.order.list.language,
@@ -194,17 +199,24 @@ class Setter:
         return self._slack.of(row, lambda: row_slack(row, room, self.hulls))
 
     def _measures(self, text: LineText, part: LinePart) -> Measures:
-        def width(row: str, tracking: int) -> float:
+        def ink_width(row: str, tracking: int) -> float:
             ink = self.shape(text.line, row, tracking, text.language).ink
             return ink[2] - ink[0] if ink else 0.0
 
         joins = any(face.joins for face in self.faces[text.line - 1])
-        return Measures(part, text.text, joins, width, self.step)
+        known = self.faces[text.line - 1][0].widths
+        narrower = widths_down(known[1], max(part.least_width, known[0])) if known and part.least_width else ()
+        return Measures(part, text.text, joins, ink_width, self.step, narrower)
 
     def _last_try(self, measures: Measures) -> Setting:
-        """What is drawn of a line that does not fit: one row, smallest, as tight as allowed."""
+        """What is drawn of a line that does not fit: one row, smallest, as tight and as narrow as allowed."""
         line = measures.line
-        return Setting(cap_height=line.smallest or line.cap_height, tracking=measures.tightest, rows=(measures.text,))
+        return Setting(
+            cap_height=line.smallest or line.cap_height,
+            tracking=measures.tightest,
+            rows=(measures.text,),
+            width=measures.narrowest,
+        )
 
     def _give_way(
         self,
@@ -261,14 +273,14 @@ class Setter:
         """A row in its place. The same words at the same place are the same object. limits: of straight rows."""
 
         def make() -> PlacedRow:
-            shaped = self.shape(text.line, row, setting.tracking, text.language)
+            shaped = self.shape(text.line, row, setting.tracking, text.language, setting.width)
             if part.arc:
                 middle = (self.blank.width / 2, self.blank.height / 2)
                 return place_on_arc(shaped, setting.cap_height, part.arc, middle, part.align, self.hulls)
             assert limits is not None
             return place_row(shaped, setting.cap_height, level, part.align, limits, self.hulls)
 
-        key = (text.line, row, setting.tracking, text.language, setting.cap_height, level, limits)
+        key = (text.line, row, setting.tracking, setting.width, text.language, setting.cap_height, level, limits)
         return self._placed.of(key, make)
 
     def _limits(self, align: str, room: Room, levels: Sequence[float], caps: Sequence[float]) -> tuple[float, float]:
@@ -332,6 +344,7 @@ class Setter:
                 width=max((row.width for row in rows), default=0.0),
                 slack=t.slack,
                 side=part.side,
+                letter_width=t.setting.width if t.setting else None,
                 grown=self._grown(rows) if self.grow else (),
             )
 

@@ -52,6 +52,22 @@ def findings_of(setter: Setter, texts: Sequence[LineText], tried: Sequence[Tried
                     facts={"text": t.text.text, "tracking": part.tracking - t.setting.tracking},
                 )
             )
+        if t.setting.width is not None:
+            widths = setter.faces[t.text.line - 1][0].widths
+            facts_width: dict[str, str | int | float] = {
+                "text": t.text.text,
+                "width": t.setting.width,
+                "designed": widths[1] if widths else t.setting.width,
+            }
+            out.append(
+                find(
+                    fit.SET_NARROWER,
+                    line=t.text.line,
+                    measured=t.setting.width,
+                    limit=part.least_width,
+                    facts=facts_width,
+                )
+            )
         if len(t.setting.rows) > 1:
             shown = " / ".join(t.setting.rows)
             facts_rows: dict[str, str | int | float] = {
@@ -88,11 +104,12 @@ def _too_long(
     t: Tried,
     part: LinePart,
     size: float,
-    fitting: tuple[int, tuple[str, ...]],
+    fitting: Setting,
 ) -> dict[str, str | int | float]:
     smallest = part.smallest or part.cap_height
     over = _widest(setter, t, fitting, smallest) * (1 - size / smallest)
-    offers = proposals(part, t.text.text, _attempt(setter, texts, t), size, setter.order.unit)
+    widths = setter.faces[t.text.line - 1][0].widths
+    offers = proposals(part, t.text.text, _attempt(setter, texts, t), size, setter.order.unit, widths)
     if face := _other_face(setter, texts, t, part):
         offers.insert(len(offers) - (1 if offers and offers[-1].kind == "size" else 0), face)
     advice = offers[0].maker if offers else "shorten the text, choose a narrower face, or give the line a larger zone"
@@ -115,7 +132,7 @@ def _too_long(
 
 def _other_face(setter: Setter, texts: Sequence[LineText], t: Tried, part: LinePart) -> Proposal | None:
     """The widest face of the shelf in which the line fits at the designed size, for all names of the order."""
-    designed = part.model_copy(update={"smallest": part.cap_height, "features": {}, "axes": {}})
+    designed = part.model_copy(update={"smallest": part.cap_height, "features": {}, "axes": {}, "least_width": None})
     own = setter.faces[t.text.line - 1][0]
     for other in narrower_faces(t.text.text, own, setter.coverage, t.text.language):
         again = setter.with_line(t.text.line, designed, setter.coverage.face(other.name)).set(texts)
@@ -127,12 +144,9 @@ def _other_face(setter: Setter, texts: Sequence[LineText], t: Tried, part: LineP
     return None
 
 
-def largest_fit(
-    setter: Setter, texts: Sequence[LineText], t: Tried, part: LinePart
-) -> tuple[float, tuple[int, tuple[str, ...]]]:
-    """The largest cap height (mm, rounded down to a hundredth) at which the line would fit, as tight and in as many
-    rows as allowed, and that tracking and those rows; 0 and one row when none does. Never more
-    than the smallest allowed."""
+def largest_fit(setter: Setter, texts: Sequence[LineText], t: Tried, part: LinePart) -> tuple[float, Setting]:
+    """The largest cap height (mm, rounded down to a hundredth) at which the line would fit, as tight, as narrow and in
+    as many rows as allowed, and that setting; 0 and one row when none does. Never more than the smallest allowed."""
     attempt = _attempt(setter, texts, t)
 
     def at(size: float) -> Setting | None:
@@ -141,22 +155,21 @@ def largest_fit(
     low, high = 0.0, part.smallest or part.cap_height
     best = at(high)
     if best:
-        return high, (best.tracking, best.rows)
+        return high, best
     for _ in range(12):
         middle = (low + high) / 2
         found = at(middle)
         low, high = (middle, high) if found else (low, middle)
         best = found or best
-    rows = (best.tracking, best.rows) if best else (part.tracking, (t.text.text,))
-    return math.floor(low * 100) / 100, rows
+    none = Setting(cap_height=high, tracking=part.tracking, rows=(t.text.text,))
+    return math.floor(low * 100) / 100, best or none
 
 
-def _widest(setter: Setter, t: Tried, fitting: tuple[int, tuple[str, ...]], size: float) -> float:
+def _widest(setter: Setter, t: Tried, fitting: Setting, size: float) -> float:
     """Ink width of the widest of these rows at a size, mm."""
-    tracking, rows = fitting
     widths = []
-    for text in rows:
-        row = setter.shape(t.text.line, text, tracking, t.text.language)
+    for text in fitting.rows:
+        row = setter.shape(t.text.line, text, fitting.tracking, t.text.language, fitting.width)
         widths.append((row.ink[2] - row.ink[0]) * size / row.cap_units if row.ink else 0.0)
     return max(widths)
 

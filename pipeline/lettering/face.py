@@ -32,6 +32,7 @@ class Face(ABC):
     single_line = False  # open strokes for an engraving point, not areas
     circle = 0  # the glyph of a dotted circle, which stands for a missing letter under a mark; 0 when there is none
     fs_type = 0  # embedding permissions, OS/2 fsType
+    widths: tuple[float, float] | None = None  # of a width axis: its least, and the width it is opened at (percent)
 
     def __init__(self, name: str, *, where: str, shelf_face: ShelfFace | None, sha256: str) -> None:
         self.name = name  # as the order writes it
@@ -72,6 +73,10 @@ class Face(ABC):
     def covers(self, text: str) -> bool:
         """Whether every character of a text can be drawn."""
         return not self.lacking(text)
+
+    def narrowed(self, width: float) -> Face:
+        """The same face at a narrower place of its width axis (percent of normal). ValueError outside `widths`."""
+        raise ValueError(f"{self.name} has no width axis")
 
     @abstractmethod
     def has(self, character: str) -> bool:

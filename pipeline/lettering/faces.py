@@ -31,6 +31,9 @@ CAP_LETTERS: tuple[tuple[str, bool], ...] = (
 """Letters whose height is the cap height, the first the face has: above the baseline, or (True) of the ink itself,
 where a script stands in a square and has no baseline to rise from."""
 
+WIDTH = "wdth"
+"""The registered axis of width, in percent of normal (OpenType specification)."""
+
 RESTRICTED, PREVIEW_AND_PRINT, EDITABLE, NO_SUBSETTING, BITMAP_ONLY = 0x2, 0x4, 0x8, 0x100, 0x200
 """Bits of OS/2 fsType (OpenType specification)."""
 
@@ -59,7 +62,7 @@ class FontFace(Face):
             name, where=where, shelf_face=shelf_face, sha256=sha256 or hashlib.sha256(font.data).hexdigest()
         )
         self.index = index
-        self._file = font
+        self._file, self._keeper = font, keeper or Keeper(None)
         self._hb_face = hb.Face(font.data, index)
         self.units_per_em = self._hb_face.upem
         self.font = hb.Font(self._hb_face)
@@ -79,7 +82,8 @@ class FontFace(Face):
         self.identity = self.outlines_key + chosen
         self.fs_type = font.fs_type(index)
         self.circle = self.font.get_nominal_glyph(0x25CC) or 0
-        self._store = GlyphStore(keeper or Keeper(None), self.outlines_key)
+        self._store = GlyphStore(self._keeper, self.outlines_key)
+        self._narrowed: dict[float, FontFace] = {}
         self._drawn: dict[int, Drawn] = {}
         self._names: dict[int, str] = {}
         self.cap_units = (shelf_face.cap_height if shelf_face else None) or self._measured_cap()
@@ -104,6 +108,23 @@ class FontFace(Face):
     def feature_tags(self) -> frozenset[str]:
         """OpenType features the font has."""
         return self._file.features(self.index)
+
+    def narrowed(self, width: float) -> FontFace:
+        if self.widths is None or not self.widths[0] <= width <= self.widths[1]:
+            raise ValueError(f"{self.name} cannot be drawn {width:g} wide")
+        if width not in self._narrowed:
+            self._narrowed[width] = FontFace(
+                self.name,
+                self._file,
+                index=self.index,
+                axes={**self.axes, WIDTH: width},
+                features=self.features,
+                shelf_face=self.shelf_face,
+                sha256=self.sha256,
+                keeper=self._keeper,
+                where=self.where,
+            )
+        return self._narrowed[width]
 
     def has(self, character: str) -> bool:
         glyph = self.font.get_nominal_glyph
@@ -195,6 +216,8 @@ class FontFace(Face):
                 )
         if wanted:
             self.font.set_variations(wanted)
+        if axis := known.get(WIDTH):
+            self.widths = (axis.min_value, wanted.get(WIDTH, axis.default_value))
         return wanted
 
     def _known_features(self, wanted: dict[str, bool]) -> dict[str, bool]:

@@ -116,6 +116,7 @@ def _line(line: SetLine, measure: LineMeasure | None) -> dict[str, Any]:
         "face": line.face,
         "cap_height": _number(line.cap_height),
         "tracking": line.tracking,
+        "letter_width": _number(line.letter_width),
         "rows": [row.text for row in line.rows],
         "width": _number(line.width),
         "slack": _number(line.slack),

@@ -48,6 +48,15 @@ SET_TIGHTER = Kind(
     remedy="nothing, if it looks right on the proof; `tightest` of the line says how far this may go",
     source="`tightest` of the line in order.toml",
 )
+SET_NARROWER = Kind(
+    code="fit.set-narrower",
+    severity=Severity.NOTE,
+    message="line {line} “{text}” is set in narrower letters: {width:g} % wide instead of {designed:g} %",
+    why="It did not fit with the letters as wide as designed, and narrower ones are less seen than smaller ones.",
+    remedy="nothing, if it looks right on the proof; `least_width` of the line says how far this may go",
+    client="The letters of this line are drawn a little narrower than designed ({width:g} %) because of its length.",
+    source="`least_width` of the line in order.toml; the face's own width axis, in steps of 2.5 %",
+)
 BROKEN = Kind(
     code="fit.broken",
     severity=Severity.NOTE,
@@ -89,6 +98,7 @@ KINDS: tuple[Kind, ...] = (
     HITS_KEEP_OUT,
     SET_SMALLER,
     SET_TIGHTER,
+    SET_NARROWER,
     BROKEN,
     SIZE_MOVED,
     ONE_SIZE,
