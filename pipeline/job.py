@@ -17,6 +17,7 @@ from pipeline.core.order import LinePart, OrderFolder
 from pipeline.core.recent import Recent
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve
 from pipeline.layout.setter import LineText, Setter, Tried
+from pipeline.layout.sizes import Chosen
 from pipeline.layout.texts import texts_of
 from pipeline.layout.verdict import findings_of
 from pipeline.lettering.faces import Face, open_face
@@ -41,6 +42,7 @@ class Job:
     keeper: Keeper
     findings: tuple[Finding, ...]  # of the whole order
     notes: Recent[tuple[Finding, ...]] = field(default_factory=Recent)  # of lines as they are set
+    chosen: dict[int, Chosen] = field(default_factory=dict)  # by row, how its lines were set
 
     def plaque(self, recipient: Recipient) -> Plaque:
         """One plaque, set and checked; with its fingerprint when nothing stops it."""
@@ -50,6 +52,7 @@ class Job:
         texts, said = texts_of(self.folder.order, recipient)
         findings += said
         tried = self.setter.set(texts)
+        self.chosen[recipient.row] = [(t.text, t.setting) for t in tried]
         for t in tried:
             findings += self._lettering(t)
         findings += findings_of(self.setter, texts, [t for t in tried if not t.missing])

@@ -23,6 +23,7 @@ from pipeline.intake.drawing import read_blank
 from pipeline.intake.order_file import read_order
 from pipeline.intake.recipients import read_list
 from pipeline.job import Job, one_size, prepare
+from pipeline.layout.sizes import line_sizes
 from pipeline.lettering.shelf import Shelf
 from pipeline.outputs.check_sheet import write_check_sheet
 from pipeline.outputs.cut_file import CutFiles
@@ -126,7 +127,9 @@ def run_order(
         shop, said = plan_shop(read.folder, read.blank, made.plaques, signed, read.keeper)
         read.keeper.save()
         made = replace(made, findings=(*made.findings, *said))
-    outcome = outcome_of(read, made, entries)
+    with timers.stage("size table"):
+        sizes = line_sizes(made.job.setter, made.job.chosen)
+    outcome = replace(outcome_of(read, made, entries), sizes=sizes)
     report, words = _papers(outcome, read, made.job, revision, shop, writer, only is None, timers)
     return Done(
         outcome=outcome,

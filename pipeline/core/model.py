@@ -247,6 +247,27 @@ class Plaque:
         return state_of(self.findings)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizedName:
+    """One text of a line: the cap height (mm) it would have with same_size = "most", when spacing, letter width and
+    rows give way before the size does, and with "each", when the size gives way first. None: it cannot be set."""
+
+    row: int
+    text: str
+    most: float | None
+    each: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineSizes:
+    """The sizes of one line of the design over the list. With "all" every name has the least of their `most`."""
+
+    line: int
+    same_size: str  # the policy the order asks for
+    designed: float  # cap height, mm
+    names: tuple[SizedName, ...]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Outcome:
     """A whole run: what every output is made from."""
@@ -260,3 +281,4 @@ class Outcome:
     findings: tuple[Finding, ...]  # of the whole order
     cutter: tuple[tuple[str, str | float], ...] = ()  # the resolved cutter and limits, by name, with their sources
     faults: tuple[tuple[int, str], ...] = field(default=())  # (row, traceback) of faults of the tool
+    sizes: tuple[LineSizes, ...] = ()  # the size table, a line of the design each

@@ -1,9 +1,9 @@
 """check.xlsx: the client's rows in their order, with what became of each, and columns to answer in.
 
 The first sheet is for both: the maker reads state, findings and measures, the client fills in "Your answer" and
-"Change to". The second says which order and revision it is and asks for name and date. Two more hold what concerns the
-whole order and what became of every row of the list. `pipeline.signoff.returned_sheet` reads the answers back by the
-headings and labels that stand here.
+"Change to". The second says which order and revision it is and asks for name and date. Others hold what concerns the
+whole order, the sizes of its lines, and what became of every row of the list. `pipeline.signoff.returned_sheet` reads
+the answers back by the headings and labels that stand here.
 
 Every text is written as text: a cell that starts with "=" stays what the client typed.
 """
@@ -24,6 +24,7 @@ from pipeline.core.units import Units
 from pipeline.outputs.report import counts_of, order_findings
 from pipeline.outputs.revision import FIRST, Revision, identity_of
 from pipeline.outputs.sheets import LINE_HEIGHT, Column, lines_of, workbook, write_cell, write_table
+from pipeline.outputs.size_sheet import write_sizes
 
 SHEET = "Check"
 SIGN_SHEET = "Sign-off"
@@ -58,6 +59,7 @@ def check_sheet(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRS
         _check(book, styles, outcome, folder.order.unit, revision)
         _sign_off(book, styles, outcome, revision)
         _whole_order(book, styles, outcome, folder.order.unit)
+        write_sizes(book, styles, outcome, folder.order.unit)
         _rows(book, styles, outcome)
         _settings(book, styles, outcome)
 

@@ -19,6 +19,7 @@ from pipeline.core.findings import Finding
 from pipeline.core.model import Extreme, LineMeasure, Outcome, Plaque, SetLine
 from pipeline.core.order import OrderFolder
 from pipeline.core.units import Units
+from pipeline.outputs import size_table
 from pipeline.outputs.revision import FIRST, Revision
 
 SCHEMA = 1
@@ -182,6 +183,7 @@ def report_of(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST)
         },
         "counts": counts_of(outcome),
         "findings": [_finding(f, units) for f in order_findings(outcome)],
+        "sizes": [size_table.plain(line) for line in outcome.sizes],
         "plaques": [_plaque(p, units) for p in outcome.plaques],
         "faults": [{"row": row, "trace": trace} for row, trace in outcome.faults],
     }

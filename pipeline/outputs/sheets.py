@@ -63,11 +63,13 @@ def styles_of(book: Any, units: Units) -> dict[str, Any]:
         "text": {},
         "code": {"font_name": "Consolas", "font_size": 10},
         "number": {"text_wrap": False, "align": "center"},
+        "count": {"text_wrap": False, "align": "center", "num_format": "0;-0;"},  # a nought is left blank
         "length": {"text_wrap": False, "align": "right", "num_format": length},
         "head": {"bold": True, "bg_color": "#2F3B45", "font_color": "#FFFFFF", "valign": "vcenter", "border": 1},
         "head-answer": {"bold": True, "bg_color": "#1F5A7A", "font_color": "#FFFFFF", "valign": "vcenter", "border": 1},
         "answer": {"bg_color": "#EAF4FA", "border": 1, "border_color": "#8FB4C8"},
         "title": {"bold": True, "font_size": 16, "text_wrap": False, "bottom": 0},
+        "title-small": {"bold": True, "text_wrap": False, "bottom": 0},
         "label": {"bold": True},
     }
     for state, colour in COLOURS.items():

@@ -210,7 +210,7 @@ def test_report_and_proof_say_so(folder):
     said = subprocess.run(
         ["pdftotext", "-layout", str(folder / "out" / "proof.pdf"), "-"], capture_output=True, text=True, check=True
     ).stdout
-    assert f"narrower than designed ({width:g} %)" in " ".join(said.split())
+    assert f"narrower than designed ({width:g} % of normal)" in " ".join(said.split())
 
 
 @pytest.mark.parametrize(

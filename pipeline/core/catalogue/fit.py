@@ -54,7 +54,7 @@ SET_NARROWER = Kind(
     message="line {line} “{text}” is set in narrower letters: {width:g} % wide instead of {designed:g} %",
     why="It did not fit with the letters as wide as designed, and narrower ones are less seen than smaller ones.",
     remedy="nothing, if it looks right on the proof; `least_width` of the line says how far this may go",
-    client="The letters of this line are drawn a little narrower than designed ({width:g} %) because of its length.",
+    client="The letters of this line are drawn narrower than designed ({width:g} % of normal) because of its length.",
     source="`least_width` of the line in order.toml; the face's own width axis, in steps of 2.5 %",
 )
 BROKEN = Kind(
