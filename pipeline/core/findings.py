@@ -68,14 +68,17 @@ class Finding:
 
 
 class _Words(string.Formatter):
-    """str.format with one more format: `mm` shows a length in the order's unit."""
+    """str.format with one more format: `mm` shows a length in the order's unit, never as nought when it is not."""
 
     def __init__(self, units: Units) -> None:
         self.units = units
 
     def format_field(self, value: Any, format_spec: str) -> str:
         if format_spec == "mm":
-            return self.units.show(float(value))
+            length, decimals = float(value), self.units.decimals
+            while length and decimals < 9 and float(self.units.number(length, decimals)) == 0:
+                decimals += 1
+            return self.units.show(length, decimals)
         return str(super().format_field(value, format_spec))
 
 

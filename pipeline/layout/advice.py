@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from pipeline.core.order import LinePart
 from pipeline.core.units import Units
 from pipeline.layout.block import Setting
-from pipeline.layout.breaks import JOINERS, PARTICLES, SUFFIXES, TITLES, words_of
+from pipeline.layout.breaks import JOINERS, NOT_PERSONS, PARTICLES, SUFFIXES, TITLES, words_of
 
 MORE_ROWS = 3
 """Breaking into up to this many rows is proposed."""
@@ -20,6 +21,16 @@ practice, no source)."""
 
 TIGHTER = -20
 """Tracking proposed at the most, thousandths of an em: tighter than this is seen (common practice, no source)."""
+
+
+NO_MIDDLE_NAMES = frozenset("be ca es eu gl hu ja ko pt ru uk vi zh".split())
+"""Languages in which what stands between the first and the last word is a family name, or the last word is not one: an
+initial there would make another name (common practice, no source)."""
+
+_IN_NAMES = ".'’-\u2010\u2011"
+
+ARTICLES = frozenset("the a an die der das les la le los las".split())
+"""A line that begins with one of these names a group."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,11 +48,16 @@ Try = Callable[[LinePart, str], Setting | None]
 """Sets a text with a changed line in the plaque at hand; the setting when it fits."""
 
 
-def shorter_texts(text: str) -> Iterator[tuple[str, str]]:
-    """Honest ways to say the same shorter: (kind, text). Only proposals: no text is changed by the tool."""
+def shorter_texts(text: str, language: str | None = None) -> Iterator[tuple[str, str]]:
+    """Honest ways to say the same shorter: (kind, text). Only proposals: no text is changed by the tool.
+
+    language: BCP 47, of the text. Middle names become initials only in what looks like a person's name.
+    """
     joined = re.sub(r"\s+(?:and|And|AND)\s+", " & ", text)
     if joined != text:
         yield "ampersand", joined
+    if (language or "").replace("_", "-").split("-")[0].lower() in NO_MIDDLE_NAMES:
+        return
     for source in dict.fromkeys((text, joined)):
         short = _initials(source)
         if short != source:
@@ -49,21 +65,41 @@ def shorter_texts(text: str) -> Iterator[tuple[str, str]]:
 
 
 def _initials(text: str) -> str:
-    """Middle names to initials: not the first name after a title or joiner, not the last name, not particles."""
-    words = words_of(text)
-    out, first = [], True
-    for i, word in enumerate(words):
-        plain = word.strip(".,").casefold()
-        last = i == len(words) - 1 or words[i + 1].strip(".,").casefold() in JOINERS | SUFFIXES
-        keep = (
-            first or last or plain in TITLES | PARTICLES | JOINERS | SUFFIXES or len(plain) < 3 or not word[0].isupper()
-        )
-        out.append(word if keep else f"{word[0]}.")
-        if plain in JOINERS:
-            first = True
-        elif plain not in TITLES:
-            first = False
-    return " ".join(out)
+    """Middle names to initials, person by person; what does not look like a person's name stays."""
+    people: list[list[str]] = [[]]
+    for word in words_of(text):
+        if _plain(word) in JOINERS:
+            people += [[word], []]
+        else:
+            people[-1].append(word)
+    return " ".join(word for person in people for word in _with_initials(person))
+
+
+def _with_initials(words: list[str]) -> list[str]:
+    """One person's words: the first name after titles, the last name, particles and suffixes stay whole."""
+    if not _personal(words):
+        return words
+    names = [i for i, word in enumerate(words) if _plain(word) not in TITLES | PARTICLES | SUFFIXES]
+    middle = {i for i in names[1:-1] if len(_plain(words[i])) > 2}
+    return [f"{word[0]}." if i in middle else word for i, word in enumerate(words)]
+
+
+def _personal(words: list[str]) -> bool:
+    """Whether words look like the name of one person: three to six capitalised words, nothing that names a group, no
+    figures or marks between them."""
+    plain = [_plain(word) for word in words]
+    names = [word for word, low in zip(words, plain, strict=True) if low not in TITLES | PARTICLES | SUFFIXES]
+    if not 3 <= len(names) <= 6 or plain[0] in ARTICLES or NOT_PERSONS.intersection(plain):
+        return False
+    for word, following in zip(words, [*plain[1:], ""], strict=True):
+        bare = word.removesuffix(",") if following in SUFFIXES else word
+        if not all(c.isalpha() or unicodedata.combining(c) or c in _IN_NAMES for c in bare):
+            return False
+    return all(word[0].isupper() for word in names)
+
+
+def _plain(word: str) -> str:
+    return word.strip(".,").casefold()
 
 
 def proposals(
@@ -73,10 +109,11 @@ def proposals(
     fitting_size: float,
     units: Units,
     widths: tuple[float, float] | None = None,
+    language: str | None = None,
 ) -> list[Proposal]:
     """Every remedy that fits, the one that changes least first; the size that would fit always comes last.
 
-    widths: of the face's width axis, its least and the width it is opened at (percent of normal)."""
+    widths: of the face's width axis, its least and the width it is opened at (percent of normal). language: BCP 47."""
     out = []
     smallest = part.smallest or part.cap_height
     if part.arc is None:
@@ -98,7 +135,7 @@ def proposals(
             maker = f"allow narrower letters (least_width = {least:g}; {found.width:g} would do)"
             client = f"Draw the letters of this name narrower, {found.width:g} % of their width."
             out.append(Proposal(kind="width", maker=maker, client=client, size=found.cap_height, text=text))
-    for kind, shorter in shorter_texts(text):
+    for kind, shorter in shorter_texts(text, language):
         if found := attempt(part, shorter):
             maker = f"ask the client whether “{shorter}” will do"
             client = f"Write it as “{shorter}”."

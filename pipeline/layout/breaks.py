@@ -29,6 +29,17 @@ PARTICLES = frozenset(
 )
 """Parts of a surname: no break after them."""
 
+NOT_PERSONS = frozenset(
+    """team group crew band club choir guild league union society association foundation trust charity fund memorial
+    friends family families school academy college university institute faculty department class form year committee
+    council board court office company bank church chapel parish mission hospital clinic museum library gallery theatre
+    centre center garden gardens park house hall home farm works studio workshop laboratory lab press partners brothers
+    sisters sons daughters volunteers keepers wardens members staff station harbour lighthouse prize award awards verein
+    stiftung schule gymnasium hochschule universität gesellschaft freunde familie école collège lycée université
+    fondation société amis famille escuela universidad fundación asociación""".split()
+)
+"""Words that say that a line names something else than one person, lower case."""
+
 SUFFIXES = frozenset(
     "jr sr ii iii iv v esq obe mbe cbe phd md mp qc kc ltd llp llc inc plc co gmbh ag kg jnr snr".split()
 )

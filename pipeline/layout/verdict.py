@@ -109,7 +109,7 @@ def _too_long(
     smallest = part.smallest or part.cap_height
     over = _widest(setter, t, fitting, smallest) * (1 - size / smallest)
     widths = setter.faces[t.text.line - 1][0].widths
-    offers = proposals(part, t.text.text, _attempt(setter, texts, t), size, setter.order.unit, widths)
+    offers = proposals(part, t.text.text, _attempt(setter, texts, t), size, setter.order.unit, widths, t.text.language)
     if face := _other_face(setter, texts, t, part):
         offers.insert(len(offers) - (1 if offers and offers[-1].kind == "size" else 0), face)
     advice = offers[0].maker if offers else "shorten the text, choose a narrower face, or give the line a larger zone"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import unicodedata
 from collections.abc import Sequence
 
@@ -68,7 +69,7 @@ def line_findings(
                         kinds.OUTLINE_REPAIRED,
                         line=line,
                         glyph=letters,
-                        facts={"face": face.title, "deviation": deviation},
+                        facts={"face": face.title, "deviation": deviation, "bound": math.ceil(deviation * 1000) / 1000},
                     )
                 )
     return tuple(out)
@@ -120,18 +121,20 @@ def _shown(character: str) -> str:
 
 
 def _advice(text: str, missing: Sequence[str], face: Face, coverage: Coverage) -> str:
-    def some(names: Sequence[str]) -> str:
-        head = ", ".join(names[:NAMED_FACES])
-        return head + (f" and {len(names) - NAMED_FACES} more" if len(names) > NAMED_FACES else "")
+    def some(names: Sequence[str], word: str = "and") -> str:
+        if len(names) > NAMED_FACES:
+            return f"{', '.join(names[:NAMED_FACES])} {word} {len(names) - NAMED_FACES} more"
+        return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {word} {names[-1]}"
 
     wanted = "single-line" if face.single_line else "outline"
     single = [name for name in coverage.that_have(text) if coverage.shelf[name].kind == wanted]
     if single:
-        return f"of the shelf, the whole line can be set in {some(single)}"
+        return f"of the shelf, the whole line can be set in {some(single, 'or')}"
     part = coverage.that_have("".join(missing))
     if part:
-        return f'of the shelf, {some(part)} has what is missing: add it with also = ["{part[0]}"]'
-    alone = [f"“{c}” in {some(have)}" for c in missing if (have := coverage.that_have(c))]
+        verb, it = ("has", "it") if len(part) == 1 else ("have", "one")
+        return f'of the shelf, {some(part)} {verb} what is missing: add {it} with also = ["{part[0]}"]'
+    alone = [f"“{c}” in {some(have, 'or')}" for c in missing if (have := coverage.that_have(c))]
     if alone:
         return "no one face of the shelf has all of these; " + ", ".join(alone)
     return "no face of the shelf has these; ask the client for a font that has them, or for another spelling"

@@ -55,3 +55,24 @@ def test_shorter_texts_keep_first_and_last_name():
     assert found["ampersand"] == "Wilhelmina Maximiliana Josefa von Brunn & Ida Vex"
     assert found["initial"] == "Wilhelmina M. J. von Brunn & Ida Vex"
     assert list(shorter_texts("Ida Vex")) == []
+
+
+@pytest.mark.parametrize(
+    ("text", "language", "short"),
+    [
+        ("Prof. Dr. Ada Johanna de la Quillon Jr.", None, "Prof. Dr. Ada J. de la Quillon Jr."),
+        ("Ida Mary O’Neill-Vex, PhD", "en", "Ida M. O’Neill-Vex, PhD"),
+        ("Capt. Ambrose J. Peregrine Tidewell", None, "Capt. Ambrose J. P. Tidewell"),
+        ("Team Tidepool: Maya Johanna Brunn", None, None),
+        ("Maya Johanna Brunn (Team Tidepool)", None, None),
+        ("The Harrowgate Millbrook Wardens", None, None),
+        ("Harrowgate Millbrook Charitable Foundation", None, None),
+        ("Best Mathematical Model 2026", None, None),
+        ("Inés Pilar Quintana Vélez", "es", None),  # two family names
+        ("Trần Thị Minh Châu", "vi", None),
+        ("Вольская Ида Петровна", "ru", None),  # the family name comes first in a list
+    ],
+)
+def test_only_a_person_s_middle_names_become_initials(text, language, short):
+    found = [shorter for kind, shorter in shorter_texts(text, language) if kind == "initial"]
+    assert found == ([short] if short else [])

@@ -3,6 +3,7 @@
 import pytest
 
 from pipeline.core import catalogue
+from pipeline.core.units import Units
 from pipeline.lettering.faces import open_face
 from pipeline.lettering.notes import Coverage, face_findings, line_findings, listed, permission
 from pipeline.lettering.shaping import shape_row
@@ -84,6 +85,8 @@ def test_a_crossing_outline_is_repaired_and_said(tmp_path, shelf, coverage, monk
     assert [f.glyph for f in found] == ["A", "O"]
     assert found[0].fact("deviation") == pytest.approx(1000 / 5000 * 8.1 / 810)
     assert "“A” in Oswald" in catalogue.message(found[0])
+    assert "by more than 0.002 mm" in catalogue.message(found[0])
+    assert "by more than 0.0001 in" in catalogue.message(found[0], Units("in"))
     plain = open_face("oswald", shelf=shelf)
     monkeypatch.undo()
     for glyph in (plain.font.get_nominal_glyph(ord(c)) for c in "AO"):

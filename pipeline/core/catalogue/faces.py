@@ -26,7 +26,7 @@ OUTLINE_REPAIRED = Kind(
     code="face.outline-repaired",
     severity=Severity.NOTE,
     message="line {line}: the outline of “{glyph}” in {face} crosses itself and was repaired, nowhere by more "
-    "than {deviation:mm}",
+    "than {bound:mm}",
     why="A crossing outline has no clear inside; it was redrawn as short straight lines.",
     remedy="look at this letter on the proof; nothing else is needed if it looks right",
     source="outlines are united as curves and checked for crossings before anything is measured",
