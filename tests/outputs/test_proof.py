@@ -28,6 +28,7 @@ from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolde
 from pipeline.outputs.paper import faces, look
 from pipeline.outputs.paper.drawing import artwork_path, steps
 from pipeline.outputs.paper.identity import ATTACHMENT, Identity
+from pipeline.outputs.paper.pen import Pen, Repeat
 from pipeline.outputs.proof import foreign_texts, proof_bytes, write_proof
 from pipeline.outputs.proofing import close, words
 from pipeline.outputs.proofing.entries import Spot
@@ -476,6 +477,17 @@ def test_one_card_with_much_to_say_does_not_shrink_the_others(outcome):
     sizes = [t for t in text if "true size" in t and "correct as shown" in t]
     assert sum("of true size" not in t for t in sizes) >= 9
     assert any("of true size" in t for t in sizes)
+
+
+def test_a_name_of_another_script_is_drawn_whole_where_words_alone_would_be_too_wide():
+    """Two words that fit side by side as they are drawn stay together, although their code points would not fit."""
+    name = "אליה כהן"
+    row = ShapedRow(text=name, face="", shapes=(), advance=4000.0, ink=None, cap_units=700.0, units_per_em=1000)
+    pen = Pen(210.0, 297.0, foreign={name: Repeat.of_shaped(row)})
+    room = 1.2 * pen.wide(name, look.NAME)
+    assert pen.wide("אליה", look.NAME) > room  # alone it would be spelt out
+    assert pen.wrap(name, look.NAME, room) == [name]
+    assert pen.wrap(f"Ida Vex {name}", look.NAME, room) == ["Ida Vex", name]
 
 
 def test_texts_in_other_scripts_can_be_shaped_for_the_proof(outcome, tmp_path):

@@ -100,6 +100,10 @@ def _append(out: list[tuple[str, bool]], run: str, own: bool) -> None:
         out.append((run, own))
 
 
+HELD = "\uffff"
+"""Stands for a space inside a run that is not to be parted while lines are broken: no character has this code."""
+
+
 def spelt(run: str) -> str:
     """Code points of text that nothing at hand can draw, in Unicode's own notation."""
     codes = [f"U+{ord(c):04X}" for c in run if not c.isspace()]
@@ -238,8 +242,15 @@ class Pen:
         return sum(self._run_width(run, is_own, style) for run, is_own in runs(text, style.face))
 
     def wrap(self, text: str, style: Style, room: float) -> list[str]:
-        """The text in lines no wider than `room` mm."""
-        return faces.wrap(text, room, lambda part: self.wide(part, style))
+        """The text in lines no wider than `room` mm. A run of another script is drawn as a whole and not parted."""
+        if faces.covers(text, style.face):
+            return faces.wrap(text, room, lambda part: self.wide(part, style))
+        held = "".join(
+            run.replace(" ", HELD) if run in self.foreign and self._run_width(run, False, style) <= room else run
+            for run, _ in runs(text, style.face)
+        )
+        lines = faces.wrap(held, room, lambda part: self.wide(part.replace(HELD, " "), style))
+        return [line.replace(HELD, " ") for line in lines]
 
     def shorten(self, text: str, style: Style, room: float) -> str:
         """The text, or as much of its beginning as fits with an ellipsis."""
