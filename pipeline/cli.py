@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import VERSION
-from pipeline.core.errors import CannotRun
+from pipeline.core.errors import CannotRun, Fault
 
 READY, STOPPED, CANNOT_RUN, FAULT = 0, 1, 2, 3
 EXITS = (
@@ -103,6 +103,9 @@ def build_parser() -> argparse.ArgumentParser:
         "--like", metavar="FILE", type=Path, help="rank by likeness to a font file or a picture of a line"
     )
     faces.add_argument("--text", metavar="TEXT", default="", help="with --like PICTURE: the text the picture shows")
+    faces.add_argument(
+        "--spacing", action="store_true", help="with ORDER: measure how its lines are spaced, beside two standards"
+    )
     faces.add_argument("--sheet", metavar="PDF", type=Path, help="write a page that shows every face")
     faces.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     cutters = command("cutters", _cutters, "the cutters on the shelf and what each can cut", order=False)
@@ -186,6 +189,12 @@ def _start(args: argparse.Namespace) -> int:
 
 
 def _faces(args: argparse.Namespace) -> int:
+    if args.spacing:
+        from pipeline.commands.spacing import spacing
+
+        if args.order is None:
+            raise CannotRun(Fault(where="--spacing", found="no order is named", remedy="plaques faces ORDER --spacing"))
+        return spacing(args.order, as_json=args.json, say=print)
     from pipeline.commands.faces import faces
 
     return faces(args.order, like=args.like, text=args.text, sheet=args.sheet or False, as_json=args.json, say=print)
