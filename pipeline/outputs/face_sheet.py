@@ -60,7 +60,7 @@ def face_sheet(samples: Sequence[FaceSample], title: str, foreign: Foreign = (),
     for sample in samples:
         caps = [_fitting(row, FIRST_CAP if i == 0 else NEXT_CAP, sheet.room) for i, row in enumerate(sample.rows)]
         heights = [cap * _tall(row) for row, cap in zip(sample.rows, caps, strict=True)]
-        sheet.need(11 + len(sample.notes) * _SMALL.line + sum(heights) + 4 * len(heights) + 6)
+        sheet.need(11 + len(sample.notes) * _SMALL.line + sum(heights) + 4 * (len(heights) - 1))
         sheet.rule()
         sheet.text(sample.name, _NAME)
         for note in sample.notes:
@@ -106,13 +106,16 @@ class _Sheet:
         self.room = pen.width - 2 * _EDGE
         for text, row in foreign:
             pen.foreign[text] = Repeat.of_shaped(row)
-        self.y = 0.0
+        self.y, self.page, self.title = 0.0, 0, title
         self._start()
         self.text(title, _TITLE)
         self.y -= 3
 
     def _start(self) -> None:
         self.pen.begin()
+        self.page += 1
+        self.pen.text(_EDGE, _EDGE / 2, self.title, _SMALL)
+        self.pen.text(_EDGE + self.room, _EDGE / 2, f"page {self.page}", _SMALL, "right")
         self.y = self.pen.height - _EDGE - 4
 
     def need(self, height: float) -> None:
