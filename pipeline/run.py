@@ -115,7 +115,7 @@ def run_order(
     with timers.stage("set and check"):
         made = make_plaques(read, only, progress=progress)
     _writable(read.target)
-    writer = CutFiles(read.folder, read.blank, read.target, VERSION) if files else None
+    writer = CutFiles(read.folder, read.blank, read.target, VERSION, read.keeper) if files else None
     if writer is not None:
         with timers.stage("cut files"):
             made = _cut_files(read, made, writer, whole=only is None, prove=prove, progress=progress)
@@ -189,7 +189,7 @@ def look(order: str | Path, out: Path | None = None) -> Looked:
     read = read_all(order, out)
     made = make_plaques(read)
     outcome = outcome_of(read, made, sound(Ledger.of(read.folder.folder)))
-    files = CutFiles(read.folder, read.blank, read.target, VERSION)
+    files = CutFiles(read.folder, read.blank, read.target, VERSION, read.keeper)
     return Looked(folder=read.folder, outcome=outcome, target=read.target, made=files.made)
 
 

@@ -85,7 +85,7 @@ class CutFiles:
             )
         self.order, self.blank, self.tool_version = order, blank, version
         self.fits = Fits(part.curves, part.tolerance, keeper)
-        self._further = Further(folder, blank)
+        self._further = Further(folder, blank, keeper or Keeper(None))
         self.unit: UnitName = order.units
         self.code = order_id(order.title, order.client)
         self.manifest = Manifest(target / FOLDER, self.code, order.title)

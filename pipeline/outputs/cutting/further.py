@@ -5,12 +5,18 @@ The pocket is worked out once an order, a letter's centre lines once a letter an
 
 from __future__ import annotations
 
+import hashlib
+
+import numpy as np
+import shapely
+
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.kept import Keeper
 from pipeline.core.model import Artwork, Blank
 from pipeline.core.order import OrderFolder
 from pipeline.cutting.cutters import cutter_of
 from pipeline.cutting.grooves import Grooves
-from pipeline.geometry.curves import Chain
+from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.grow import chain_of_ring
 from pipeline.outputs.cutting.plan import Extras
 from pipeline.shopfloor.plan import mills
@@ -18,12 +24,16 @@ from pipeline.shopfloor.pocket import TOLERANCE, rest_of
 
 _NOTHING = Extras()
 
+DEFINITION = f"rest 1 numpy {np.__version__} shapely {shapely.__version__}"
+"""Changes whenever the loops made here change: kept ones of another definition are not used."""
+
 
 class Further:
     """Works out the extras of one order's files."""
 
-    def __init__(self, folder: OrderFolder, blank: Blank) -> None:
-        """CannotRun when grooves are asked for and the cutter cuts none."""
+    def __init__(self, folder: OrderFolder, blank: Blank, keeper: Keeper) -> None:
+        """keeper: where the pocket's loops are kept between runs. CannotRun when grooves are asked for and the cutter
+        cuts none."""
         part = folder.order.files
         cutter = cutter_of(folder.order.cutter)
         if part.grooves and not cutter.slope:
@@ -35,7 +45,7 @@ class Further:
                 )
             )
         self._grooves = Grooves(cutter, part.tolerance) if part.grooves else None
-        self.rest = _rest(folder, blank)
+        self.rest = _rest(folder, blank, keeper)
         self._last: tuple[Artwork, str, Extras] | None = None
 
     def of(self, artwork: Artwork, side: str) -> Extras:
@@ -49,7 +59,7 @@ class Further:
         return made
 
 
-def _rest(folder: OrderFolder, blank: Blank) -> tuple[Chain, ...]:
+def _rest(folder: OrderFolder, blank: Blank, keeper: Keeper) -> tuple[Chain, ...]:
     """What the fine cutter clears of the blank's pockets, as loops: outer ones anticlockwise, islands clockwise."""
     if folder.order.pocket is None:
         return ()
@@ -57,4 +67,16 @@ def _rest(folder: OrderFolder, blank: Blank) -> tuple[Chain, ...]:
     if fine is None:
         return ()
     tolerance = max(folder.order.files.tolerance - TOLERANCE, TOLERANCE)
-    return tuple(chain_of_ring(ring, tolerance) for ring in rest_of(blank, rough, fine).rings)
+    return tuple(_loop(ring, tolerance, keeper) for ring in rest_of(blank, rough, fine).rings)
+
+
+def _loop(ring: Array, tolerance: float, keeper: Keeper) -> Chain:
+    """The ring as lines and arcs, fitted once and kept: fitting takes longer than all the rest of a small order."""
+    kept = keeper.open("rest", DEFINITION)
+    key = hashlib.sha256(ring.tobytes() + np.float64(tolerance).tobytes()).hexdigest()
+    plain = kept.get("loop", key)
+    if plain is not None:
+        return Chain(np.array(plain, dtype=np.float64).reshape(-1, 3), True)
+    chain = chain_of_ring(ring, tolerance)
+    kept.put("loop", key, chain.vertices.ravel().tolist())
+    return chain
