@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.intake.headings import fold, guess_columns, meaning
 from pipeline.intake.order_words import nearest
-from pipeline.intake.plain_header import HEADER, SURE, name_columns, several_words, shaped
+from pipeline.intake.plain_header import HEADER, SURE, name_columns, says_heading, several_words, shaped
 from pipeline.intake.sheet import Row, Sheet, column_of, letters
 
 SEARCHED = 200
@@ -77,29 +77,47 @@ def headers(sheet: Sheet) -> Iterator[Head]:
 
 
 def _two_rows(sheet: Sheet, upper: Row, lower: Row) -> Head | None:
-    """A header in two rows: “Name” over “First” and “Last”. None when the rows do not belong together."""
+    """A header in two rows: “Name” over “First” and “Last”, or one under the other in two languages.
+
+    None when the rows do not belong together.
+    """
     over, under = heads_of(upper), heads_of(lower)
     spans = [(a, b, c, d) for a, b, c, d in sheet.merged if a == upper.number and b in over]
     wide = {b: d for a, b, c, d in spans if d > b and c == a and sum(x in under for x in range(b, d + 1)) > 1}
     tall = {b for a, b, c, d in spans if c == lower.number}
-    if not (wide or (tall and under)):  # a text file has no merged cells: then the lower row must be headings
-        if sheet.merged or not under or not all(meaning(text) for text in under.values()):
+    if not (wide or (tall and under)):  # no merged cells, as in a text file: then the lower row must be headings
+        if spans or not under or not all(says_heading(text) for text in under.values()):
             return None
+        if set(over) == set(under):
+            return _two_languages(upper, lower)
         wide = {b: _last_below(b, over, under) for b in over if b in under}
         wide = {b: last for b, last in wide.items() if last > b}
         if not wide:
             return None
     elif (single := set(over) - set(wide) - tall) and single <= set(under):
         return None  # every heading has something below it: the lower row is the first of the list
-    heads = {**{column: text for column, text in over.items() if column not in wide}, **under}
+    heads = {**over, **under}
     also: list[tuple[str, tuple[int, ...]]] = []
     for column, last in wide.items():
         group = tuple(c for c in range(column, last + 1) if c in under)
         also.append((over[column], group))
-        also += [(f"{over[column]} {under[c]}", (c,)) for c in group]
+        for c in group:
+            heads[c] = f"{over[column]} / {under[c]}"
+            also += [(f"{over[column]} {under[c]}", (c,)), (under[c], (c,))]
     for column in set(over) & set(under) - set(wide):
-        also += [(over[column], (column,)), (f"{over[column]} {under[column]}", (column,))]
+        heads[column] = f"{over[column]} / {under[column]}"
+        also += [(text, (column,)) for text in (over[column], under[column], f"{over[column]} {under[column]}")]
     return Head(upper.number, lower.number, dict(sorted(heads.items())), tuple(also))
+
+
+def _two_languages(upper: Row, lower: Row) -> Head | None:
+    """A header over its own translation: half of the columns or more mean the same in both rows."""
+    over, under = heads_of(upper), heads_of(lower)
+    same = [c for c in over if meaning(over[c]) is not None and meaning(over[c]) == meaning(under[c])]
+    if not same or 2 * len(same) < len(over):
+        return None
+    also = [(text, (c,)) for c in over for text in (over[c], under[c])]
+    return Head(upper.number, lower.number, {c: f"{over[c]} / {under[c]}" for c in over}, tuple(also))
 
 
 def _last_below(column: int, over: Mapping[int, str], under: Mapping[int, str]) -> int:
@@ -299,8 +317,9 @@ def _guessed(sheet: Sheet, wanted: tuple[str, ...], every: Sequence[Head] | None
         guess = guess_header(sheet, wanted)
         head, keys, sure = guess.head, guess.keys, guess.sure
     else:
-        head = every[-1]  # in two rows where they belong together
-        keys, sure = head.meanings(wanted, several_words(sheet, head.last)), True
+        several = several_words(sheet, every[0].last)
+        head = _better(every, [len(each.meanings(wanted, several)) for each in every]) or every[0]
+        keys, sure = head.meanings(wanted, several), True
         if "name" not in keys and (name := name_columns([r for r in sheet.rows if r.number > head.last][:MOST_BELOW])):
             keys, sure = {"name": name, **keys}, False
     missing = [key for key in wanted if key not in keys]

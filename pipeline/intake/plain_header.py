@@ -154,6 +154,20 @@ def shaped(sheet: Sheet) -> list[Shaped]:
     return out
 
 
+def second_heading(sheet: Sheet, header: int) -> int:
+    """The row below the header where it looks like another row of headings; 0 where it does not."""
+    at = next((i for i, row in enumerate(sheet.rows) if row.number > header), len(sheet.rows))
+    below = sheet.rows[at + 1 : at + 1 + BELOW]
+    if len(below) < 3:
+        return 0
+    name = name_columns(below)
+    row = sheet.rows[at]
+    filled = {cell.column: cell for cell in row.cells if cell.shown.strip()}
+    if row.number != header + 1 or not filled.keys() & set(name) or len(filled) < 2:
+        return 0
+    return row.number if _points(filled, _columns(below), name, ()) >= HEADER else 0
+
+
 def _is_like(above: Row, below: Sequence[Row], usual: set[int]) -> bool:
     """Whether a row over the candidate is filled like those below it and names somebody."""
     filled = {cell.column for cell in above.cells if cell.shown.strip()}

@@ -24,7 +24,7 @@ from pipeline.intake.header_row import Columns, find_columns, heads_of
 from pipeline.intake.headings import COPIES, LANGUAGE, fold
 from pipeline.intake.list_habits import against_habit
 from pipeline.intake.lookalikes import Entry, repeated_and_alike
-from pipeline.intake.plain_header import at_the_top, is_name, says_heading
+from pipeline.intake.plain_header import at_the_top, is_name, says_heading, second_heading
 from pipeline.intake.row_kinds import Habits, habits_of, not_a_recipient, total_stated
 from pipeline.intake.settled import settle
 from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, read_sheet
@@ -90,10 +90,13 @@ class _Reading:
         used = {c for where in self.at.values() for c in where}
         self.heads = {c: fold(text) for c, text in heads_of(header).items() if c in used} if header else {}
         self.head_texts = {cell.shown.strip() for cell in header.cells} if header else set()
-        self.top = {} if header else at_the_top(sheet, self.at.get(self.name, ()))
+        if header is None:
+            self.top = at_the_top(sheet, self.at.get(self.name, ()))
+        else:
+            self.top = {second_heading(sheet, columns.header): "a second row of headings"}
 
     def done(self) -> ListRead:
-        below = [row for row in self.sheet.rows if row.number > self.columns.header]
+        below = self._spread([row for row in self.sheet.rows if row.number > self.columns.header])
         self._around()
         self._above()
         habits = habits_of(below, self.at, self.name)
@@ -119,6 +122,30 @@ class _Reading:
             account=tuple(account),
             findings=tuple(self.account.findings),
         )
+
+    def _spread(self, rows: list[Row]) -> list[Row]:
+        """The rows with what cells merged over several of them say, for all but names and numbers of copies."""
+        wanted = {c for key, where in self.at.items() if key not in (self.name, COPIES) for c in where}
+        tall = [m for m in self.sheet.merged if m[2] > m[0] > self.columns.header and wanted & {*range(m[1], m[3] + 1)}]
+        if not tall:
+            return rows
+        at = {row.number: n for n, row in enumerate(rows)}
+        for first, column, last, _ in tall:
+            cell = rows[at[first]].cell(column) if first in at else None
+            if cell is None or column not in wanted:
+                continue
+            reach = range(first + 1, min(last, rows[-1].number) + 1)
+            covered = [n for n in reach if n in at and rows[at[n]].cell(column) is None]
+            if not covered:
+                continue
+            for number in covered:
+                row = rows[at[number]]
+                cells = sorted((*row.cells, dataclasses.replace(cell, row=number)), key=lambda c: c.column)
+                rows[at[number]] = dataclasses.replace(row, cells=tuple(cells))
+            facts: dict[str, Fact] = {"area": f"{cell.address}:{letters(column)}{last}", "text": short(cell.shown),
+                                      "rows": f"{first} to {last}"}  # fmt: skip
+            self.account.findings.append(find(lists.MERGED, row=first, cell=cell.address, facts=facts))
+        return rows
 
     # --- rows ----------------------------------------------------------------------------------------------------
 

@@ -1,5 +1,6 @@
 """Headers of plain words: found by their shape, asked about where it does not tell, never silently a plaque."""
 
+import openpyxl
 import pytest
 
 from pipeline.core.errors import CannotRun
@@ -8,6 +9,7 @@ from pipeline.intake.headings import guess_columns, meaning
 from pipeline.intake.plain_header import is_name, says_heading
 from pipeline.intake.recipients import read_rows_of
 from pipeline.intake.sheet import read_sheet
+from pipeline.intake.start import plan_for
 from tests.intake.headed_lists import BARE, HEADED, TITLE, TWO, headed, make
 
 
@@ -128,3 +130,53 @@ def test_levels_are_section_headings(tmp_path):
         "a section heading",
         "a section heading",
     ]
+
+
+# --- two rows ----------------------------------------------------------------------------------------------------
+
+
+def test_a_group_heading_over_fields_makes_both_rows_the_heading(tmp_path):
+    text = "Plaques,,,,\nLine 1,,Line 2,,Qty\nText,Font,Text,Font,\nAda Skua,a,Warden,b,2\nBo Tern,a,Cook,b,1\n"
+    (tmp_path / "list.csv").write_text(text, encoding="utf-8")
+    plan = plan_for(tmp_path / "list.csv")
+    columns = {key: choice.value for key, choice in plan.columns}
+    assert columns == {"name": '"Line 1 / Text"', "line_2": '"Line 2 / Text"', "copies": '"Qty"'}
+    assert plan.header.value == "3" and plan.unused == ("Line 1 / Font", "Line 2 / Font")
+    done = read(tmp_path, text, columns={"name": "Line 1 / Text", "line_2": "line 2 text", "copies": "Qty"})
+    assert [r.value("line_2") for r in done.recipients] == ["Warden", "Cook"]
+    assert [a.reason for a in done.account][:3] == ["a title above the header", "the header", "the header"]
+
+
+def test_merged_group_headings(tmp_path):
+    book = openpyxl.Workbook()
+    rows = [("Line 1", None, "Line 2", None), ("Text", "Font", "Text", "Font"), ("Ada Skua", "a", "Warden", "b")]
+    for row in (*rows, ("Bo Tern", "a", "Cook", "b")):
+        book.active.append(row)
+    book.active.merge_cells("A1:B1")
+    book.active.merge_cells("C1:D1")
+    book.save(tmp_path / "list.xlsx")
+    part = ListPart(file="list.xlsx", columns={"name": "Line 1 / Text", "post": "Line 2 / Text"})
+    done = read_rows_of(read_sheet(tmp_path / "list.xlsx"), part, ["name", "post"])
+    assert [(r.value("name"), r.value("post")) for r in done.recipients] == [
+        ("Ada Skua", "Warden"),
+        ("Bo Tern", "Cook"),
+    ]
+
+
+@pytest.mark.parametrize("second", ["Nom,Ville", "Ainm,Baile"])
+def test_headings_in_two_languages(tmp_path, second):
+    done = read(tmp_path, f"Name,Town\n{second}\nAda Skua,Mew\nBo Tern,Rook\nCy Knot,Mew\nDi Auk,Gull\n")
+    asked = [r.row for r in done.recipients for f in r.findings if f.code == "list.perhaps-not-a-name"]
+    assert (len(done.recipients), asked) == ((4, []) if second == "Nom,Ville" else (5, [2]))
+
+
+def test_a_cell_merged_over_rows_holds_for_all_of_them_and_is_asked_about(tmp_path):
+    book = openpyxl.Workbook()
+    for row in [("Name", "Team"), ("Ada Skua", "Seal"), ("Bo Tern", None), ("Cy Knot", None), ("Di Auk", "Orca")]:
+        book.active.append(row)
+    book.active.merge_cells("B2:B4")
+    book.save(tmp_path / "list.xlsx")
+    part = ListPart(file="list.xlsx", columns={"name": "Name", "team": "Team"})
+    done = read_rows_of(read_sheet(tmp_path / "list.xlsx"), part, ["name", "team"])
+    assert [r.value("team") for r in done.recipients] == ["Seal", "Seal", "Seal", "Orca"]
+    assert codes(done) == ["list.merged"] and done.findings[0].cell == "B2"

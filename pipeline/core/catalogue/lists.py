@@ -158,6 +158,15 @@ ABOVE_HEADER = Kind(
     client="Row {row} of your list, “{text}”, stands above the headings. Is it a plaque?",
     source="the row is filled like the rows below the header",
 )
+MERGED = Kind(
+    code="list.merged",
+    severity=Severity.ASK,
+    message="{area} is one merged cell, “{text}”: it was taken to hold for all of rows {rows}",
+    why="A merged cell stores its text in its first row alone; what it is meant for only the eye can tell.",
+    remedy="look at these plaques on the proof, and ask the client if in doubt",
+    client="“{text}” stands in one cell beside rows {rows} of your list. Does it belong on all of these plaques?",
+    source="the sheet's own merged cells",
+)
 COMMENT = Kind(
     code="list.comment",
     severity=Severity.ASK,
@@ -253,6 +262,7 @@ KINDS: tuple[Kind, ...] = (
     PERHAPS_NOT_A_NAME,
     HEADER_UNSURE,
     ABOVE_HEADER,
+    MERGED,
     COMMENT,
     OTHER_SHEETS,
     COLUMN_HIDDEN,
