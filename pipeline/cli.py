@@ -71,6 +71,8 @@ def build_parser() -> argparse.ArgumentParser:
 
     start = command("start", _start, "look at a client's list and write an order folder that runs at once", order=False)
     start.add_argument("list", metavar="LIST", type=Path, help="the client's list")
+    start.add_argument("--sheet", metavar="NAME", help="of a workbook this sheet; left out, the likeliest")
+    start.add_argument("--area", metavar="A3:C40", help="of several lists on a sheet this one")
     start.add_argument("--in", dest="folder", metavar="FOLDER", type=Path, help="the new order folder")
     start.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     running(command("check", _check, "everything short of cut files and proof"))
@@ -185,7 +187,7 @@ class _Progress:
 def _start(args: argparse.Namespace) -> int:
     from pipeline.commands.start import start
 
-    return start(args.list, folder=args.folder, say=print, as_json=args.json)
+    return start(args.list, folder=args.folder, area=args.area, sheet=args.sheet, say=print, as_json=args.json)
 
 
 def _faces(args: argparse.Namespace) -> int:

@@ -16,14 +16,23 @@ from pipeline.intake.start import folder_name, order_text, plan_for
 Say = Callable[[str], object]
 
 
-def start(listing: str | Path, *, folder: Path | None = None, say: Say, as_json: bool = False) -> int:
+def start(
+    listing: str | Path,
+    *,
+    folder: Path | None = None,
+    area: str | None = None,
+    sheet: str | None = None,
+    say: Say,
+    as_json: bool = False,
+) -> int:
     """Write an order folder for a list: a copy of the list and a commented order.toml. Returns 0.
 
-    The folder is `folder`, or one named after the list beside it. CannotRun when the list cannot be read, or when the
-    folder already holds an order; then nothing is written.
+    `sheet` and `area` (`A3:C40`) take one list of several in a file. The folder is `folder`, or one named after the
+    list beside it. CannotRun when the list cannot be read, or when the folder already holds an order; then nothing is
+    written.
     """
     path = Path(listing)
-    plan = plan_for(path)
+    plan = plan_for(path, area, sheet)
     target = folder or path.resolve().parent / folder_name(path)
     order = target / ORDER_FILE
     copy = target / plan.list_name

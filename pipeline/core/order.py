@@ -23,6 +23,7 @@ class ListPart(Part):
     file: str
     sheet: str | None = None  # default: the first visible sheet
     header: int | None = Field(default=None, ge=0)  # row of the header as the sheet shows it; 0: none; default: found
+    area: str | list[str] | None = None  # "A3:C40": of several lists on a sheet this one; areas below one another
     columns: dict[str, str | list[str]] = Field(default_factory=dict)  # our key -> the sheet's column heading(s)
     language: str | None = None  # BCP 47, for every row that has no language column
     encoding: str | None = None  # of a text file (.csv, .tsv, .txt); default: found

@@ -152,7 +152,7 @@ def find_columns(
                     where=f"{sheet.path}, sheet “{sheet.name}”",
                     found=f"row {header} is blank, but [list] header names it",
                     expected="the row with the headings",
-                    remedy=_rows_seen(sheet),
+                    remedy=rows_seen(sheet),
                 )
             )
     if not headings:
@@ -165,7 +165,7 @@ def find_columns(
                 where=f"{sheet.path}, sheet “{sheet.name}”",
                 found="no row has any of the headings of [list] columns",
                 expected=", ".join(f"“{word}”" for words in headings.values() for word in words),
-                remedy=_rows_seen(sheet),
+                remedy=rows_seen(sheet),
             )
         )
     return _mapped(sheet, best, headings)
@@ -224,7 +224,7 @@ def _hits(head: Head, words: Sequence[str]) -> int:
     return sum(word in have for word in words)
 
 
-def _rows_seen(sheet: Sheet, count: int = 4) -> str:
+def rows_seen(sheet: Sheet, count: int = 4) -> str:
     """The first rows, so that the maker sees what the tool saw."""
     if not sheet.rows:
         return "the sheet is empty"
@@ -254,8 +254,8 @@ def _mapped(sheet: Sheet, head: Head, headings: Mapping[str, Sequence[str]]) -> 
                         where=place,
                         found=f"“{word}” heads {len(there)} columns: {', '.join(letters(g[0]) for g in there)}",
                         expected=f"one column for {key}",
-                        remedy=f'give the column by its letter, e.g. {key} = "column {first}", '
-                        "or rename one of them in a copy of the list",
+                        remedy=f'give the column by its letter, e.g. {key} = "column {first}"; of two lists side by '
+                        f'side take one with area = "{first}{head.first}:…" in [list]',
                     )
                 )
             elif there:
@@ -330,7 +330,7 @@ def _guessed(sheet: Sheet, wanted: tuple[str, ...], every: Sequence[Head] | None
                 where=f"{sheet.path}, sheet “{sheet.name}”",
                 found=f"no heading tells which column holds {', '.join(missing or ['name'])}",
                 expected='a header row, or [list] columns = { name = "its heading" }, or header = 0 for a list without',
-                remedy=_rows_seen(sheet) if head is None else f"row {head.last} has {seen}",
+                remedy=rows_seen(sheet) if head is None else f"row {head.last} has {seen}",
             )
         )
     if head is None:

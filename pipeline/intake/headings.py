@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Collection, Iterable, Mapping
+from functools import lru_cache
 
 COPIES, LANGUAGE = "copies", "language"
 """The two keys that are not lettering."""
@@ -103,6 +104,7 @@ _LINE = re.compile(
 )
 
 
+@lru_cache(maxsize=4096)
 def meaning(heading: str) -> str | None:
     """What a heading means, as a key of `WORDS`; None when it is not known. Of a heading in two languages the first."""
     folded = fold(heading)
@@ -142,6 +144,7 @@ def guess_columns(
     `several` are columns most of whose cells hold more than one word: no family name stands alone there. A name split
     over title, first, middle, last and suffix is put together in that order.
     """
+    headings = _first_list(headings)
     by_word: dict[str, list[int]] = {}
     meanings: dict[str, list[int]] = {}
     lines: dict[int, int] = {}
@@ -175,6 +178,18 @@ def guess_columns(
         elif means and means in meanings:
             found[key] = (meanings[means][0],)
     return found
+
+
+def _first_list(headings: Mapping[int, str]) -> Mapping[int, str]:
+    """Of lists that stand side by side, each with a name of its own, the headings of the first."""
+    groups: list[dict[int, str]] = []
+    for column in sorted(headings):
+        if not groups or column - 1 not in groups[-1]:
+            groups.append({})
+        groups[-1][column] = headings[column]
+    means = [{meaning(text) for text in group.values()} for group in groups]
+    own = [n for n, found in enumerate(means) if "name" in found or {"first", "last"} <= found]
+    return {c: text for group in groups[: own[1]] for c, text in group.items()} if len(own) > 1 else headings
 
 
 def _name_columns(

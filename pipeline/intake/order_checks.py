@@ -12,6 +12,7 @@ from pipeline.core.errors import Fault
 from pipeline.core.fields import BadFields, fields_of
 from pipeline.core.order import BlankPart, CutterPart, FilesPart, Layers, LinePart, ListPart
 from pipeline.core.units import Units
+from pipeline.intake.area import area_faults
 from pipeline.intake.order_words import Places, nearest
 from pipeline.intake.settled import settled_faults
 
@@ -162,6 +163,7 @@ def _list(part: ListPart, ground: Ground) -> Iterator[Fault]:
             yield Fault(where=where, found="the heading is empty", expected="a column heading of the list")
 
     yield from settled_faults(part.settled, places("list", "settled"))
+    yield from area_faults(part.area, places("list", "area"))
 
 
 # --- the blank -------------------------------------------------------------------------------------------------

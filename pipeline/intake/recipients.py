@@ -18,17 +18,21 @@ from pipeline.core.fields import fields_of
 from pipeline.core.findings import Fact, Finding, Severity, find
 from pipeline.core.model import ListRead, Recipient, RowAccount
 from pipeline.core.order import ListPart, OrderFolder
+from pipeline.intake.area import areas_of, within
 from pipeline.intake.capitals import odd_capitals
 from pipeline.intake.cells import Read, read_cells, read_copies
-from pipeline.intake.header_row import Columns, find_columns, heads_of
-from pipeline.intake.headings import COPIES, LANGUAGE, fold
+from pipeline.intake.header_row import Columns, find_columns, heads_of, rows_seen
+from pipeline.intake.headings import COPIES, LANGUAGE, fold, guess_columns, meaning
 from pipeline.intake.list_habits import against_habit
 from pipeline.intake.lookalikes import Entry, repeated_and_alike
-from pipeline.intake.plain_header import at_the_top, is_name, says_heading, second_heading
+from pipeline.intake.plain_header import at_the_top, is_name, says_heading, second_heading, several_words
 from pipeline.intake.row_kinds import Habits, habits_of, not_a_recipient, total_stated
 from pipeline.intake.settled import settle
 from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, read_sheet
+from pipeline.intake.surroundings import few, like_a_recipient, look_around, rows_outside, spread_merged
 from pipeline.intake.wording import short
+
+SECOND = "a second header"
 
 
 def read_list(folder: OrderFolder) -> ListRead:
@@ -62,8 +66,14 @@ def _fits(path: Path, name: str, how: HowToRead, part: ListPart, lettered: Seque
 
 def read_rows_of(sheet: Sheet, part: ListPart, lettered: Sequence[str]) -> ListRead:
     """The recipients of a sheet. `lettered` are the keys that the order's lines name."""
-    columns = find_columns(sheet, part.columns, part.header, lettered)
-    return _Reading(sheet, part, columns, tuple(lettered)).done()
+    read = within(sheet, areas_of(part.area))
+    if part.area and not read.rows:
+        raise CannotRun(
+            Fault(where=f"{sheet.path}, sheet “{sheet.name}”", found=f"no cell of {part.area} holds anything",
+                  expected="`area` in [list] round the list", remedy=rows_seen(sheet))
+        )  # fmt: skip
+    columns = find_columns(read, part.columns, part.header, lettered)
+    return _Reading(read, part, columns, tuple(lettered)).done(sheet)
 
 
 @dataclass(slots=True)
@@ -86,6 +96,7 @@ class _Reading:
         self.texts = texts
         self.used = tuple(key for key in texts if key in lettered or key == self.name)
         self.account = _Account([], [], [])
+        self.beside: frozenset[int] = frozenset()  # columns of other lists on the sheet
         header = sheet.row(columns.header)
         used = {c for where in self.at.values() for c in where}
         self.heads = {c: fold(text) for c, text in heads_of(header).items() if c in used} if header else {}
@@ -95,14 +106,21 @@ class _Reading:
         else:
             self.top = {second_heading(sheet, columns.header): "a second row of headings"}
 
-    def done(self) -> ListRead:
-        below = self._spread([row for row in self.sheet.rows if row.number > self.columns.header])
-        self._around()
+    def done(self, whole: Sheet) -> ListRead:
+        """Everything read. `whole` is the sheet with what stands outside the order's area."""
+        below = [row for row in self.sheet.rows if row.number > self.columns.header]
+        spread = tuple(c for key, where in self.at.items() if key not in (self.name, COPIES) for c in where)
+        below, merged = spread_merged(self.sheet, below, spread)
+        around, self.beside = look_around(self.sheet, self.columns, beside=not self.part.area)
+        self.account.findings += [*around, *merged]
         self._above()
         habits = habits_of(below, self.at, self.name)
-        for row in below:
-            self._row(row, habits)
+        for row, following in itertools.zip_longest(below, below[1:]):
+            self._row(row, following, habits)
         self._blank_rows()
+        outside = rows_outside(whole, self.sheet, areas_of(self.part.area))
+        self.account.rows += outside.rows
+        self.account.findings += outside.findings
         recipients = self._compared()
         self._totals(below)
         recipients = self._settle(recipients)
@@ -116,36 +134,12 @@ class _Reading:
             sheet=self.sheet.name,
             sha256=self.sheet.sha256,
             header_row=self.columns.header,
-            rows=len(self.sheet.rows),
+            rows=len(whole.rows),
             columns=tuple((key, " ".join(map(letters, where))) for key, where in self.columns.where),
             recipients=tuple(recipients),
-            account=tuple(account),
+            account=tuple(sorted(account, key=lambda a: a.row)),
             findings=tuple(self.account.findings),
         )
-
-    def _spread(self, rows: list[Row]) -> list[Row]:
-        """The rows with what cells merged over several of them say, for all but names and numbers of copies."""
-        wanted = {c for key, where in self.at.items() if key not in (self.name, COPIES) for c in where}
-        tall = [m for m in self.sheet.merged if m[2] > m[0] > self.columns.header and wanted & {*range(m[1], m[3] + 1)}]
-        if not tall:
-            return rows
-        at = {row.number: n for n, row in enumerate(rows)}
-        for first, column, last, _ in tall:
-            cell = rows[at[first]].cell(column) if first in at else None
-            if cell is None or column not in wanted:
-                continue
-            reach = range(first + 1, min(last, rows[-1].number) + 1)
-            covered = [n for n in reach if n in at and rows[at[n]].cell(column) is None]
-            if not covered:
-                continue
-            for number in covered:
-                row = rows[at[number]]
-                cells = sorted((*row.cells, dataclasses.replace(cell, row=number)), key=lambda c: c.column)
-                rows[at[number]] = dataclasses.replace(row, cells=tuple(cells))
-            facts: dict[str, Fact] = {"area": f"{cell.address}:{letters(column)}{last}", "text": short(cell.shown),
-                                      "rows": f"{first} to {last}"}  # fmt: skip
-            self.account.findings.append(find(lists.MERGED, row=first, cell=cell.address, facts=facts))
-        return rows
 
     # --- rows ----------------------------------------------------------------------------------------------------
 
@@ -156,21 +150,6 @@ class _Reading:
             self.account.findings.append(
                 find(lists.LEFT_OUT, row=row.number, facts={"row": row.number, "reason": reason, "text": text})
             )
-
-    def _around(self) -> None:
-        """What else the file holds, and what this way of reading does not see."""
-        say = self.account.findings.append
-        self.account.findings += self.sheet.findings
-        if self.sheet.unread:
-            say(find(lists.MARKS_UNSEEN, facts={"reader": self.sheet.read_by, "unread": _few(self.sheet.unread)}))
-        if self.sheet.others:
-            names = [f"“{short(name, 40)}”" + (" (hidden)" if state else "") for name, state in self.sheet.others]
-            say(find(lists.OTHER_SHEETS, facts={"sheet": self.sheet.name, "others": _few(names)}))
-        used = {column for where in self.at.values() for column in where}
-        hidden = sorted({c.column for row in self.sheet.rows for c in row.cells} & self.sheet.hidden_columns)
-        if hidden:
-            said = [letters(c) + (" (used)" if c in used else "") for c in hidden]
-            say(find(lists.COLUMN_HIDDEN, facts={"columns": _few(said)}))
 
     def _above(self) -> None:
         """The header, and what stands over it."""
@@ -187,15 +166,21 @@ class _Reading:
                 if row.number == header and (self.columns.guessed or named):
                     why = "its words are those of a name" if named else "its words are not known here"
                     self.account.findings.append(find(lists.HEADER_UNSURE, row=row.number, facts={**facts, "why": why}))
-            elif _like_a_recipient(row, name, set(self.heads)):
+            elif like_a_recipient(row, name, set(self.heads)):
                 self._leave_out(row, "it stands above the header", said=False)
                 self.account.findings.append(find(lists.ABOVE_HEADER, row=row.number, facts=facts))
             else:
                 self._leave_out(row, "a title above the header")
 
-    def _row(self, row: Row, habits: Habits) -> None:
+    def _row(self, row: Row, following: Row | None, habits: Habits) -> None:
+        if self.beside and {cell.column for cell in row.cells if cell.shown.strip()} <= self.beside:
+            self._leave_out(row, "a row of the list beside this one alone", said=False)
+            return
         if again := self._header_again(row):
-            self._leave_out(row, again)
+            self._leave_out(row, again, said=again != SECOND)
+            return
+        if len(heads_of(row)) == 1 and following is not None and self._is_header(following):
+            self._leave_out(row, "a title above a header")
             return
         verdict = not_a_recipient(row, self.at, self.name, habits)
         if verdict is not None and verdict.certain:
@@ -229,7 +214,7 @@ class _Reading:
             present = " · ".join(f"“{short(text, 40)}”" for text in there) or "a number of copies"
             findings.append(find(lists.NAME_MISSING, row=row.number, cell=cell, facts={"present": present}))
         copies, raw_copies = 1, ""
-        if COPIES in self.at:
+        if self.at.get(COPIES):
             asked = read_copies(row, self.at[COPIES], shown)
             if asked.none_wanted:
                 self._leave_out(row, "0 copies are asked for", said=False)
@@ -242,10 +227,10 @@ class _Reading:
         language = self.part.language
         values = [(key, cells[key].text) for key in self.texts]
         raw = [(key, cells[key].raw) for key in self.texts]
-        if COPIES in self.at:
+        if self.at.get(COPIES):
             values.append((COPIES, str(copies)))
             raw.append((COPIES, raw_copies))
-        if LANGUAGE in self.at:
+        if self.at.get(LANGUAGE):
             said = read_cells(row, self.at[LANGUAGE], lettered=False, named=False)
             language = said.text or language
             values.append((LANGUAGE, said.text))
@@ -276,21 +261,52 @@ class _Reading:
                 findings.append(find(lists.COMMENT, row=row.number, cell=read.address, facts=facts))
         return findings
 
+    def _is_header(self, row: Row) -> bool:
+        """Whether the header comes again, or another: every cell is a known heading, a name is among them."""
+        cells = [cell.shown.strip() for cell in row.cells]
+        if len(cells) < 2:
+            return False
+        if len(self.heads) > 1 and not self.head_texts.isdisjoint(cells):
+            return set(self.heads.values()) <= set(map(fold, cells)) or self._known(cells)
+        return self._known(cells)
+
+    @staticmethod
+    def _known(texts: Sequence[str]) -> bool:
+        if any(meaning(text) is None for text in texts if text):
+            return False
+        return any(meaning(text) in ("name", "last") for text in texts)
+
     def _header_again(self, row: Row) -> str:
-        """The header once more, as further down a printed list; its columns may stand otherwise from there on."""
-        if not self.heads or not any(cell.shown.strip() in self.head_texts for cell in row.cells):
+        """A header further down, as on each page of a printed list; its columns may stand otherwise from there on."""
+        if not self._is_header(row):
             return ""
         there: dict[str, int] = {}
         for column, text in heads_of(row).items():
             there.setdefault(fold(text), column)
         if len(self.heads) < 2 or not all(text in there for text in self.heads.values()):
-            return ""
+            return self._second_header(row)
         now = {key: tuple(there[self.heads[c]] for c in where) for key, where in self.columns.where
                if all(c in self.heads for c in where)}  # fmt: skip
         if all(self.at.get(key) == where for key, where in now.items()):
             return "the header again"
         self.at = {**self.at, **now}
         return "the header again, with its columns in other places from here on"
+
+    def _second_header(self, row: Row) -> str:
+        """A header in other words than the first."""
+        if row.number == self.columns.header + 1:
+            return ""  # a second row of headings
+        texts = heads_of(row)
+        keys = guess_columns(texts, self.texts, several_words(self.sheet, row.number))
+        if "name" not in keys or not self.name:
+            return ""
+        keys[self.name] = keys["name"]
+        self.at = {key: keys.get(key, ()) for key in self.at}
+        said = ", ".join(f"{key} from {' + '.join(map(letters, w)) or 'nowhere'}" for key, w in self.at.items())
+        text = short(" · ".join(" ".join(text.split()) for text in texts.values()))
+        facts: dict[str, Fact] = {"row": row.number, "text": text, "columns": f"{said}"}
+        self.account.findings.append(find(lists.SECOND_HEADER, row=row.number, facts=facts))
+        return SECOND
 
     # --- the list as a whole -------------------------------------------------------------------------------------
 
@@ -303,7 +319,7 @@ class _Reading:
             if after - before > 1 and not any(n in held for n in range(before + 1, min(after, before + 1000))):
                 gaps.append(str(before + 1) if after - before == 2 else f"{before + 1}–{after - 1}")
         if gaps:
-            self.account.findings.append(find(lists.BLANK_ROWS, facts={"rows": _few(gaps)}))
+            self.account.findings.append(find(lists.BLANK_ROWS, facts={"rows": few(gaps)}))
 
     def _compared(self) -> list[Recipient]:
         """The recipients with the questions that arise from comparing them."""
@@ -353,14 +369,3 @@ class _Reading:
                     facts={"stated": f"{number:g}", "counted": counted},
                 )
             )
-
-
-def _like_a_recipient(row: Row, name: Sequence[int], heads: set[int]) -> bool:
-    """Filled under every heading that is used, more than one, with a name where names stand."""
-    filled = {cell.column for cell in row.cells if cell.shown.strip()}
-    named = " ".join(cell.shown for c in name if (cell := row.cell(c)) is not None)
-    return len(heads) > 1 and heads <= filled and is_name(named) and not says_heading(named)
-
-
-def _few(words: Sequence[str], most: int = 20) -> str:
-    return ", ".join(words[:most]) + (f" and {len(words) - most} more" if len(words) > most else "")

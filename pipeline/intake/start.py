@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.intake.header_row import Columns, Head, guess_header
+from pipeline.intake.area import LAST_ROW, Area, areas_of, block_of, lists_beside, within
+from pipeline.intake.header_row import Columns, Head, guess_header, rows_seen
 from pipeline.intake.headings import COPIES, LANGUAGE, fold
 from pipeline.intake.plain_header import LOOKED_AT, at_the_top
 from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, read_sheet
@@ -58,6 +59,7 @@ class Plan:
     list_name: str  # as it will stand in the order folder
     title: Choice
     sheet: Choice | None  # None for a text file
+    area: Choice | None  # where the sheet has several lists side by side, or one was asked for
     header: Choice
     columns: tuple[tuple[str, Choice], ...]  # our key -> heading(s), written as TOML
     unused: tuple[str, ...]  # headings that no line shows
@@ -69,14 +71,23 @@ class Plan:
     @property
     def unsure(self) -> list[str]:
         """The choices to look at, in words."""
-        every = [("title", self.title), ("sheet", self.sheet), ("header", self.header), *self.columns]
+        every = [
+            ("title", self.title),
+            ("sheet", self.sheet),
+            ("area", self.area),
+            ("header", self.header),
+            *self.columns,
+        ]
         doubts = [f"{name}: {choice.why}" for name, choice in every if choice is not None and not choice.sure]
         return doubts + [f"not used, it has no heading: {words}" for words in self.nameless]
 
 
-def plan_for(path: Path) -> Plan:
-    """Look at a list. CannotRun when it cannot be read or holds nothing that could be a name."""
-    sheet, why_sheet = _best_sheet(path)
+def plan_for(path: Path, area: str | None = None, sheet_name: str | None = None) -> Plan:
+    """Look at a list, or at an area of it. CannotRun when it cannot be read or holds nothing that could be a name."""
+    whole, why_sheet = _best_sheet(path, sheet_name)
+    sheet = within(whole, areas_of(area))
+    if not sheet.rows:
+        raise CannotRun(Fault(where=str(path), found=f"no cell of {area} holds anything", remedy=rows_seen(whole)))
     columns, head, sure_header, why_header = _columns(sheet)
     at = columns.at
     below = [row for row in sheet.rows if row.number > columns.header]
@@ -89,6 +100,7 @@ def plan_for(path: Path) -> Plan:
         list_name=_plain_file_name(path),
         title=_title(sheet, columns, path),
         sheet=None if sheet.read_by == "text" else why_sheet,
+        area=Choice(value=area, why="asked for") if area else _area(sheet, columns),
         header=Choice(value=str(columns.header), why=why_header, sure=sure_header),
         columns=chosen,
         unused=tuple(" ".join(text.split()) for column, text in heads.items() if column not in used),
@@ -102,8 +114,11 @@ def plan_for(path: Path) -> Plan:
 # --- the sheet ---------------------------------------------------------------------------------------------------
 
 
-def _best_sheet(path: Path) -> tuple[Sheet, Choice]:
-    """The visible sheet whose headings say most; of equals the one with more rows."""
+def _best_sheet(path: Path, wanted: str | None) -> tuple[Sheet, Choice]:
+    """The sheet asked for; else the visible one whose headings say most, of equals the one with more rows."""
+    if wanted is not None:
+        asked = read_sheet(path, HowToRead(sheet=wanted))
+        return asked, Choice(value=asked.name, why="asked for")
     first = read_sheet(path)
     names = [name for name, state in first.others if not state][: MOST_SHEETS - 1]
     sheets = [first, *(read_sheet(path, HowToRead(sheet=name)) for name in names)]
@@ -122,6 +137,19 @@ def _promise(sheet: Sheet) -> int:
     """How many of our keys the best header of a sheet offers; 0 without a name."""
     guess = guess_header(sheet)
     return len(guess.keys) if guess.head is not None and len(sheet.rows) > 1 else 0
+
+
+def _area(sheet: Sheet, columns: Columns) -> Choice | None:
+    """The area of the list whose columns were found, where another stands beside it."""
+    used = [column for where in columns.at.values() for column in where]
+    others = lists_beside(sheet, columns.at["name"], columns.header)
+    if not others:
+        return None
+    left, right = block_of(sheet, used, columns.header)
+    own = Area(columns.first or columns.header, left, LAST_ROW, right)
+    said = " and ".join(f"in {other.area} with {other.names} names" for other in others)
+    why = f"this list alone; beside it stands another, {said}, for an order of its own: `--area {others[0].area}`"
+    return Choice(value=str(own), why=why, sure=False)
 
 
 # --- header and columns ------------------------------------------------------------------------------------------
@@ -220,10 +248,10 @@ def _faces(rows: Sequence[Row], used: set[int]) -> tuple[tuple[str, ...], tuple[
 _DEVICES = re.compile(r"(?i)(?:con|prn|aux|nul|com\d|lpt\d|conin\$|conout\$)(?:\..*)?")
 
 
-def clean(text: str) -> str:
-    """A text without characters that have no ink, in one line."""
+def clean(text: str, most: int = 120) -> str:
+    """A text without characters that have no ink, in one line of at most so many characters."""
     kept = "".join(c if unicodedata.category(c)[0] != "C" else " " for c in unicodedata.normalize("NFC", text))
-    return " ".join(kept.split())[:120]
+    return " ".join(kept.split())[:most]
 
 
 def _plain_file_name(path: Path) -> str:
@@ -280,6 +308,8 @@ def order_text(plan: Plan) -> str:
     ]
     if plan.sheet is not None:
         rows.append((f"sheet   = {toml(plan.sheet.value)}", _said(plan.sheet)))
+    if plan.area is not None:
+        rows.append((f"area    = {toml(plan.area.value)}", _said(plan.area)))
     none = "" if plan.header.value != "0" else "; 0: no headings, columns go by their letters"
     rows.append((f"header  = {plan.header.value}", _said(plan.header) + none))
     rows.append((f"columns = {{ {columns} }}", ""))
@@ -305,7 +335,7 @@ def order_text(plan: Plan) -> str:
 
 
 def _said(choice: Choice) -> str:
-    return ("" if choice.sure else f"{CHECK}: ") + clean(choice.why)
+    return ("" if choice.sure else f"{CHECK}: ") + clean(choice.why, 300)
 
 
 def _lines(plan: Plan) -> list[tuple[str, str]]:

@@ -158,6 +158,33 @@ ABOVE_HEADER = Kind(
     client="Row {row} of your list, “{text}”, stands above the headings. Is it a plaque?",
     source="the row is filled like the rows below the header",
 )
+BESIDE = Kind(
+    code="list.beside",
+    severity=Severity.ASK,
+    message="another list stands beside this one and is not read: {area}, headed “{text}”, with {count} names",
+    why="Half of an order is easily overlooked at the side of a sheet.",
+    remedy="if it is wanted, make an order of its own: `plaques start LIST --area {area} --in FOLDER`; "
+    "`area` in [list] says that this list alone is meant",
+    client="Your sheet has a second list beside the first, headed “{text}”, with {count} names. Are these plaques too?",
+    source="headings with names below them, in columns that the order does not use",
+)
+SECOND_HEADER = Kind(
+    code="list.second-header",
+    severity=Severity.ASK,
+    message="row {row} is a second header, “{text}”: from there on {columns}",
+    why="A second list below the first may have its columns in other places, or be another job.",
+    remedy="look at a plaque from below that row; `area` in [list] reads one of the lists alone",
+    client="Row {row} of your list, “{text}”, begins a second list. Do both belong to this order?",
+    source="the row's words are those of headings",
+)
+OUTSIDE_AREA = Kind(
+    code="list.outside-area",
+    severity=Severity.NOTE,
+    message="{count} rows outside the area {area} are not read: rows {rows}",
+    why="What an order leaves aside is recorded with it.",
+    remedy="nothing, if only this part of the sheet is meant; `area` in [list] says which",
+    source="`area` in [list]",
+)
 MERGED = Kind(
     code="list.merged",
     severity=Severity.ASK,
@@ -262,6 +289,9 @@ KINDS: tuple[Kind, ...] = (
     PERHAPS_NOT_A_NAME,
     HEADER_UNSURE,
     ABOVE_HEADER,
+    BESIDE,
+    SECOND_HEADER,
+    OUTSIDE_AREA,
     MERGED,
     COMMENT,
     OTHER_SHEETS,

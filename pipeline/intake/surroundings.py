@@ -1,0 +1,104 @@
+"""What stands around the rows of a list: other sheets, other lists, hidden columns, cells merged over several rows."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pipeline.core.catalogue import lists
+from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.model import RowAccount
+from pipeline.intake.area import Area, lists_beside
+from pipeline.intake.header_row import Columns
+from pipeline.intake.plain_header import is_name, says_heading
+from pipeline.intake.sheet import Row, Sheet, letters
+from pipeline.intake.wording import short
+
+
+def look_around(sheet: Sheet, columns: Columns, *, beside: bool) -> tuple[list[Finding], frozenset[int]]:
+    """What else the file holds, and what this way of reading does not see; the columns of lists beside this one.
+
+    `beside`: whether such lists are looked for.
+    """
+    out = list(sheet.findings)
+    if sheet.unread:
+        out.append(find(lists.MARKS_UNSEEN, facts={"reader": sheet.read_by, "unread": few(sheet.unread)}))
+    if sheet.others:
+        names = [f"“{short(name, 40)}”" + (" (hidden)" if state else "") for name, state in sheet.others]
+        out.append(find(lists.OTHER_SHEETS, facts={"sheet": sheet.name, "others": few(names)}))
+    used = {column for where in columns.at.values() for column in where}
+    theirs: set[int] = set()
+    for other in lists_beside(sheet, columns.at.get("name", sorted(used)), columns.header) if beside else ():
+        theirs |= {*range(other.area.left, other.area.right + 1)}
+        text = short(" · ".join(" ".join(text.split()) for text in other.head.heads.values()))
+        facts: dict[str, Fact] = {"area": str(other.area), "text": text, "count": other.names}
+        out.append(find(lists.BESIDE, row=other.head.last, facts=facts))
+    hidden = sorted({c.column for row in sheet.rows for c in row.cells} & sheet.hidden_columns)
+    if hidden:
+        said = [letters(c) + (" (used)" if c in used else "") for c in hidden]
+        out.append(find(lists.COLUMN_HIDDEN, facts={"columns": few(said)}))
+    return out, frozenset(theirs)
+
+
+def spread_merged(sheet: Sheet, rows: list[Row], columns: Sequence[int]) -> tuple[list[Row], list[Finding]]:
+    """The rows with what cells merged over several of them say in these columns, and a question for each."""
+    findings: list[Finding] = []
+    at = {row.number: n for n, row in enumerate(rows)}
+    for first, column, last, _ in sheet.merged:
+        cell = rows[at[first]].cell(column) if first in at and last > first and column in columns else None
+        if cell is None:
+            continue
+        reach = range(first + 1, min(last, rows[-1].number) + 1)
+        covered = [n for n in reach if n in at and rows[at[n]].cell(column) is None]
+        for number in covered:
+            row = rows[at[number]]
+            cells = sorted((*row.cells, dataclasses.replace(cell, row=number)), key=lambda c: c.column)
+            rows[at[number]] = dataclasses.replace(row, cells=tuple(cells))
+        if covered:
+            facts: dict[str, Fact] = {"area": f"{cell.address}:{letters(column)}{last}", "text": short(cell.shown),
+                                      "rows": f"{first} to {last}"}  # fmt: skip
+            findings.append(find(lists.MERGED, row=first, cell=cell.address, facts=facts))
+    return rows, findings
+
+
+@dataclass(frozen=True, slots=True)
+class Outside:
+    """Rows outside the order's area, and what is said of them."""
+
+    rows: list[RowAccount]
+    findings: list[Finding]
+
+
+def rows_outside(whole: Sheet, read: Sheet, areas: Sequence[Area]) -> Outside:
+    """The rows of the sheet that the areas do not touch."""
+    there = {row.number for row in read.rows} if areas else set()
+    rows = [row.number for row in whole.rows if row.number not in there] if areas else []
+    if not rows:
+        return Outside([], [])
+    facts: dict[str, Fact] = {"area": ", ".join(map(str, areas)), "rows": spans(rows), "count": len(rows)}
+    account = [RowAccount(row=n, fate="left-out", reason="outside the area of [list]") for n in rows]
+    return Outside(account, [find(lists.OUTSIDE_AREA, facts=facts)])
+
+
+def like_a_recipient(row: Row, name: Sequence[int], heads: set[int]) -> bool:
+    """Filled under every heading that is used, more than one, with a name where names stand."""
+    filled = {cell.column for cell in row.cells if cell.shown.strip()}
+    named = " ".join(cell.shown for c in name if (cell := row.cell(c)) is not None)
+    return len(heads) > 1 and heads <= filled and is_name(named) and not says_heading(named)
+
+
+def spans(rows: Sequence[int]) -> str:
+    """Row numbers in ranges: 3–7, 9."""
+    out: list[list[int]] = []
+    for row in sorted(rows):
+        if out and row == out[-1][1] + 1:
+            out[-1][1] = row
+        else:
+            out.append([row, row])
+    return few([str(a) if a == b else f"{a}–{b}" for a, b in out])
+
+
+def few(words: Sequence[str], most: int = 20) -> str:
+    """Words in a row, not endless."""
+    return ", ".join(words[:most]) + (f" and {len(words) - most} more" if len(words) > most else "")
