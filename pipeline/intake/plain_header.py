@@ -23,6 +23,9 @@ HEADER, SURE, PERHAPS = 2.0, 4.0, 1.0
 """Points from which a row is taken for a header, is surely one, may be one. Own rule: `tests/intake/headed_lists.py`
 measures what it makes of lists with odd headings and of lists with none."""
 
+FILTERED, BOLD = 3.0, 2.0
+"""Points for a row with the buttons of a filter, and for one in bold letters over others."""
+
 _FURTHER = """
 id no nr num number e-mail email mail phone telephone tel mobile address street postcode zip country county
 ref reference comments comment notes note remark remarks size font style colour color material price cost amount gift
@@ -150,8 +153,17 @@ def shaped(sheet: Sheet) -> list[Shaped]:
         filled = {cell.column: cell for cell in row.cells if cell.shown.strip()}
         if len(filled.keys() & usual) >= 0.6 * len(usual) and filled.keys() & set(name):
             alike = sum(_is_like(above, below, usual) for above in rows[:at])
-            out.append(Shaped(row, _points(filled, columns, name, rows[:at]) - 2 * alike, name))
+            points = _points(filled, columns, name, rows[:at]) - 2 * alike
+            points += FILTERED * (sheet.filter_row == row.number) + BOLD * _bold(filled.values(), below)
+            out.append(Shaped(row, points, name))
     return out
+
+
+def _bold(cells: Iterable[Cell], below: Sequence[Row]) -> bool:
+    """Whether a row is bold and those below it are not."""
+    others = [cell for row in below for cell in row.cells]
+    few = sum("bold" in cell.marks for cell in others) < 0.3 * len(others)
+    return few and all("bold" in cell.marks for cell in cells)
 
 
 def second_heading(sheet: Sheet, header: int) -> int:

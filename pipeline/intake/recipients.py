@@ -111,7 +111,9 @@ class _Reading:
         below = [row for row in self.sheet.rows if row.number > self.columns.header]
         spread = tuple(c for key, where in self.at.items() if key not in (self.name, COPIES) for c in where)
         below, merged = spread_merged(self.sheet, below, spread)
-        around, self.beside = look_around(self.sheet, self.columns, beside=not self.part.area)
+        around, self.beside = look_around(
+            self.sheet, self.columns, beside=not self.part.area, hidden_rows=self.part.hidden
+        )
         self.account.findings += [*around, *merged]
         self._above()
         habits = habits_of(below, self.at, self.name)
@@ -188,8 +190,9 @@ class _Reading:
             return
         cells = {key: read_cells(row, self.at[key], lettered=key in self.used, named=key == self.name)
                  for key in self.texts}  # fmt: skip
+        by = "hidden by the sheet's filter" if row.filtered else "hidden in the sheet"
         for mark, wish, reason in (
-            ("hidden", self.part.hidden, "hidden in the sheet, and [list] hidden leaves such rows out"),
+            ("hidden", self.part.hidden, f"{by}, and [list] hidden leaves such rows out"),
             ("struck", self.part.struck, "struck through, and [list] struck leaves such rows out"),
         ):
             if wish == "leave-out" and (row.hidden if mark == "hidden" else cells[self.name].struck):
@@ -252,7 +255,8 @@ class _Reading:
         """What the sheet marks about the row."""
         findings = []
         if row.hidden and self.part.hidden == "ask":
-            findings.append(find(lists.ROW_HIDDEN, row=row.number, cell=cell, facts={"text": shown}))
+            kind = lists.ROW_FILTERED if row.filtered else lists.ROW_HIDDEN
+            findings.append(find(kind, row=row.number, cell=cell, facts={"text": shown}))
         if name.struck and self.part.struck == "ask":
             findings.append(find(lists.ROW_STRUCK, row=row.number, cell=cell, facts={"text": shown}))
         for read in row.cells:
@@ -272,7 +276,8 @@ class _Reading:
 
     @staticmethod
     def _known(texts: Sequence[str]) -> bool:
-        if any(meaning(text) is None for text in texts if text):
+        # from the right: what stands behind names is much the same in every row, and is looked up once
+        if any(meaning(text) is None for text in reversed(texts) if text):
             return False
         return any(meaning(text) in ("name", "last") for text in texts)
 

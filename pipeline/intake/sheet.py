@@ -33,7 +33,7 @@ class Cell:
     kind: CellKind
     value: Value
     shown: str  # what the sheet shows; for a formula without a result, the formula
-    marks: frozenset[str] = frozenset()  # "struck" "part-struck" "superscript" "unsure-shown" "from-formula"
+    marks: frozenset[str] = frozenset()  # "struck" "part-struck" "superscript" "bold" "unsure-shown" "from-formula"
     comment: str = ""
 
     @property
@@ -48,6 +48,7 @@ class Row:
     number: int
     cells: tuple[Cell, ...]
     hidden: bool = False
+    filtered: bool = False  # hidden by the sheet's filter, not by hand
 
     def cell(self, column: int) -> Cell | None:
         for cell in self.cells:
@@ -69,6 +70,7 @@ class Sheet:
     hidden_columns: frozenset[int] = frozenset()
     others: tuple[tuple[str, str], ...] = ()  # the file's other sheets: name, "" or "hidden"
     hidden: bool = False
+    filter_row: int = 0  # the row with the filter's buttons; 0: none
     read_by: str = ""
     unread: tuple[str, ...] = ()  # marks that this way of reading does not see, in words
     findings: tuple[Finding, ...] = ()  # of the reading itself: encoding, separators, what was repaired

@@ -24,6 +24,7 @@ _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
 _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
 _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
 _STYLE = "{urn:oasis:names:tc:opendocument:xmlns:style:1.0}"
+_FO = "{urn:oasis:names:tc:opendocument:xmlns:xsl-fo-compatible:1.0}"
 _CALC = "{urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0}"
 
 _KINDS: dict[str, CellKind] = {
@@ -49,6 +50,7 @@ class _Styles:
 
     struck: set[str] = field(default_factory=set)
     hiding: set[str] = field(default_factory=set)
+    bold: set[str] = field(default_factory=set)
 
 
 def read_ods(path: Path, data: bytes, sha256: str, sheet: str | None) -> Sheet:
@@ -133,6 +135,8 @@ def _note_style(element: Any, styles: _Styles) -> None:
             child.get(f"{_STYLE}text-line-through-type", "none") != "none"
         ):
             styles.struck.add(name)
+        if child.get(f"{_FO}font-weight") == "bold":
+            styles.bold.add(name)
         if child.get(f"{_TABLE}display") == "false":
             styles.hiding.add(name)
 
@@ -144,7 +148,7 @@ def _count(element: Any, name: str) -> int:
 
 def _again(row: Row, number: int) -> Row:
     cells = tuple(Cell(number, c.column, c.kind, c.value, c.shown, c.marks, c.comment) for c in row.cells)
-    return Row(number, cells, row.hidden)
+    return Row(number, cells, row.hidden, row.filtered)
 
 
 def _row(element: Any, number: int, styles: _Styles, page: _Page) -> Row:
@@ -163,7 +167,8 @@ def _row(element: Any, number: int, styles: _Styles, page: _Page) -> Row:
             for n in range(1, min(count, 16384)):
                 cells.append(Cell(number, column + n, made.kind, made.value, made.shown, made.marks))
         column += count
-    return Row(number, tuple(cells), element.get(f"{_TABLE}visibility", "visible") != "visible")
+    visibility = element.get(f"{_TABLE}visibility", "visible")
+    return Row(number, tuple(cells), visibility != "visible", visibility == "filter")
 
 
 def _cell(element: Any, row: int, column: int, styles: _Styles) -> Cell | None:
@@ -174,6 +179,8 @@ def _cell(element: Any, row: int, column: int, styles: _Styles) -> Cell | None:
     kind = element.get(f"{_OFFICE}value-type")
     formula = element.get(f"{_TABLE}formula")
     marks = {"from-formula"} if formula else set()
+    if element.get(f"{_TABLE}style-name", "") in styles.bold:
+        marks.add("bold")
     if element.get(f"{_TABLE}style-name", "") in styles.struck:
         marks.add("struck")
     else:

@@ -73,7 +73,8 @@ def _cell(book: Any, page: Any, xlrd: Any, r: int, c: int, notes: dict[tuple[int
     if kind in (xlrd.XL_CELL_EMPTY, xlrd.XL_CELL_BLANK) or value == "":
         return None
     form = book.xf_list[page.cell_xf_index(r, c)]
-    marks = {"struck"} if book.font_list[form.font_index].struck_out else set()
+    font = book.font_list[form.font_index]
+    marks = {mark for mark, has in (("struck", font.struck_out), ("bold", font.weight >= 700)) if has}
     said: CellKind
     plain: Value
     if kind == xlrd.XL_CELL_TEXT:

@@ -32,6 +32,7 @@ class Glance:
     formulas: bool = False
     short: bool = False  # .xlsb: cells that do not say their column
     hidden: set[int] = field(default_factory=set)
+    filter: tuple[int, int, bool] = (0, 0, False)  # first row, with the buttons; last row; whether it hides anything
     errors: dict[tuple[int, int], str] = field(default_factory=dict)
     no_result: set[tuple[int, int]] = field(default_factory=set)
 
@@ -88,6 +89,11 @@ _ERRORS = re.compile(
 _NO_RESULT = re.compile(
     rb'<(?:\w+:)?c\b[^>]*?\br="([A-Z]{1,3})(\d{1,9})"[^>]*><(?:\w+:)?f\b[^>]*(?:/>|>[^<]*</(?:\w+:)?f>)</(?:\w+:)?c>'
 )
+_FILTER = re.compile(
+    rb'<(?:\w+:)?autoFilter\b[^>]*?\bref="\$?[A-Z]{1,3}\$?(\d{1,7}):\$?[A-Z]{1,3}\$?(\d{1,7})"[^>]*?'
+    rb"(?:/>|>(.*?)</(?:\w+:)?autoFilter>)",
+    re.S,
+)
 _FORMULA = re.compile(rb"<(?:\w+:)?f[\s/>]")
 
 
@@ -105,6 +111,8 @@ def glance_xlsx(data: bytes, part: str) -> Glance:
             seen.hidden |= {int(n) for n in _HIDDEN.findall(text)}
             for letters, row, value in _ERRORS.findall(text):
                 seen.errors[int(row), column_of(letters.decode()) or 0] = value.decode("utf-8", "replace")
+            if found := _FILTER.search(text):
+                seen.filter = (int(found[1]), int(found[2]), b"filterColumn" in (found[3] or b""))
             if _FORMULA.search(text):
                 seen.formulas = True
                 seen.no_result |= {(int(r), column_of(c.decode()) or 0) for c, r in _NO_RESULT.findall(text)}

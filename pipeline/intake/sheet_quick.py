@@ -114,6 +114,7 @@ def read_quickly(
         merged=merged,
         others=others,
         hidden=hidden,
+        filter_row=seen.filter[0],
         read_by="python-calamine",
         unread=tuple(unread),
     )
@@ -137,12 +138,18 @@ def _rows(table: list[list[Any]], seen: Glance) -> tuple[Row, ...]:
         if number in marked:
             cells = _with_errors(cells, number, seen)
         if cells:
-            rows.append(Row(number, tuple(cells), number in seen.hidden))
+            rows.append(_row(number, cells, seen))
         table[number - 1] = []
     for number in sorted(n for n in marked if n > len(table)):
         cells = _with_errors([], number, seen)
-        rows.append(Row(number, tuple(cells), number in seen.hidden))
+        rows.append(_row(number, cells, seen))
     return tuple(rows)
+
+
+def _row(number: int, cells: list[Cell], seen: Glance) -> Row:
+    first, last, active = seen.filter
+    hidden = number in seen.hidden
+    return Row(number, tuple(cells), hidden, hidden and active and first < number <= last)
 
 
 def _with_errors(cells: list[Cell], row: int, seen: Glance) -> list[Cell]:

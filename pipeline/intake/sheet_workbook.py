@@ -50,7 +50,8 @@ def read_workbook(path: Path, data: bytes, sha256: str, sheet: str | None) -> Sh
     title, hidden, others = pick(path, [(name, p.sheet_state != "visible") for name, p in pages.items()], sheet)
     page = pages[title]
     formulas = _formulas(path, data, title) if not parts or glance.formulas else {}
-    strokes: dict[int, bool] = {}
+    filters = _filters(page)
+    strokes: dict[int, frozenset[str]] = {}
     held: dict[int, list[Cell]] = {}
     # the cells that are there, not the rectangle round them: one far away must not make millions
     for place in sorted({*page._cells, *formulas}):
@@ -62,11 +63,12 @@ def read_workbook(path: Path, data: bytes, sha256: str, sheet: str | None) -> Sh
         path=path,
         name=title,
         sha256=sha256,
-        rows=tuple(Row(n, tuple(cells), bool(page.row_dimensions[n].hidden)) for n, cells in held.items()),
+        rows=tuple(Row(n, tuple(cells), *_hidden_row(page, n, filters)) for n, cells in held.items()),
         merged=tuple(sorted((m.min_row, m.min_col, m.max_row, m.max_col) for m in page.merged_cells.ranges)),
         hidden_columns=_hidden_columns(page),
         others=others,
         hidden=hidden,
+        filter_row=min((first for first, _, _ in filters), default=0),
         read_by="openpyxl",
     )
 
@@ -113,6 +115,30 @@ def _hidden_columns(page: Any) -> frozenset[int]:
     return frozenset(hidden)
 
 
+_Filter = tuple[int, int, bool]  # first row, with the buttons; last row; whether it hides anything
+
+
+def _filters(page: Any) -> list[_Filter]:
+    """The filters of a sheet and of the tables on it."""
+    from openpyxl.utils import range_boundaries
+
+    out = []
+    for held in (page.auto_filter, *(table.autoFilter for table in page.tables.values())):
+        if held is None or not held.ref:
+            continue
+        _, first, _, last = range_boundaries(held.ref)
+        rules = ("filters", "customFilters", "dynamicFilter", "top10", "colorFilter", "iconFilter")
+        active = any(getattr(column, rule) is not None for column in held.filterColumn or () for rule in rules)
+        out.append((first or 1, last or 1, active))
+    return out
+
+
+def _hidden_row(page: Any, number: int, filters: list[_Filter]) -> tuple[bool, bool]:
+    """Whether a row is hidden, and whether a filter does it."""
+    hidden = bool(page.row_dimensions[number].hidden)
+    return hidden, hidden and any(active and first < number <= last for first, last, active in filters)
+
+
 def _formulas(path: Path, data: bytes, title: str) -> dict[tuple[int, int], str]:
     """Where the sheet has formulas, and what they say."""
     found = {}
@@ -124,7 +150,7 @@ def _formulas(path: Path, data: bytes, title: str) -> dict[tuple[int, int], str]
 
 
 def _cell(
-    cell: Any, place: tuple[int, int], formulas: dict[tuple[int, int], str], strokes: dict[int, bool]
+    cell: Any, place: tuple[int, int], formulas: dict[tuple[int, int], str], strokes: dict[int, frozenset[str]]
 ) -> Cell | None:
     """A cell of ours, or None for one that holds nothing."""
     row, column = place
@@ -139,9 +165,9 @@ def _cell(
     if cell.has_style:
         style = cell.style_id
         if style not in strokes:
-            strokes[style] = bool(cell.font.strike)
-        if strokes[style]:
-            marks.add("struck")
+            font = cell.font
+            strokes[style] = frozenset(m for m, has in (("struck", font.strike), ("bold", font.b)) if has)
+        marks |= strokes[style]
     comment = _said(cell.comment) if cell.comment is not None else ""
     return Cell(row, column, kind, plain, text, frozenset(marks), comment)
 

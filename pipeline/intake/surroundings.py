@@ -16,10 +16,12 @@ from pipeline.intake.sheet import Row, Sheet, letters
 from pipeline.intake.wording import short
 
 
-def look_around(sheet: Sheet, columns: Columns, *, beside: bool) -> tuple[list[Finding], frozenset[int]]:
+def look_around(
+    sheet: Sheet, columns: Columns, *, beside: bool, hidden_rows: str
+) -> tuple[list[Finding], frozenset[int]]:
     """What else the file holds, and what this way of reading does not see; the columns of lists beside this one.
 
-    `beside`: whether such lists are looked for.
+    `beside`: whether such lists are looked for. `hidden_rows`: what the order says of hidden rows.
     """
     out = list(sheet.findings)
     if sheet.unread:
@@ -34,6 +36,10 @@ def look_around(sheet: Sheet, columns: Columns, *, beside: bool) -> tuple[list[F
         text = short(" · ".join(" ".join(text.split()) for text in other.head.heads.values()))
         facts: dict[str, Fact] = {"area": str(other.area), "text": text, "count": other.names}
         out.append(find(lists.BESIDE, row=other.head.last, facts=facts))
+    filtered = [row.number for row in sheet.rows if row.filtered and row.number > columns.header]
+    if filtered and hidden_rows == "ask":
+        facts = {"count": len(filtered), "rows": spans(filtered)}
+        out.append(find(lists.FILTERED, facts=facts))
     hidden = sorted({c.column for row in sheet.rows for c in row.cells} & sheet.hidden_columns)
     if hidden:
         said = [letters(c) + (" (used)" if c in used else "") for c in hidden]

@@ -125,3 +125,71 @@ def test_an_order_begun_from_such_a_sheet_names_both_lists(tmp_path):
     assert 'area    = "D2:E"' in Path(tmp_path / "right" / "order.toml").read_text(encoding="utf-8")
     with pytest.raises(CannotRun, match="area"):
         start(tmp_path / "list.csv", folder=tmp_path / "third", area="D2", say=said.append)
+
+
+# --- filters -----------------------------------------------------------------------------------------------------
+
+ROWS = [("Bearer", "Crew"), ("Ada Skua", "Seal"), ("Bo Tern", "Orca"), ("Cy Knot", "Seal"), ("Di Auk", "Orca")]
+
+
+def filtered(path, many=0):
+    """A list of which a filter hides rows 3 and 5 and a hand row 4; `many` further rows."""
+    import xlsxwriter
+
+    book = xlsxwriter.Workbook(path)
+    sheet = book.add_worksheet()
+    rows = ROWS + [(f"Ada Gull {'x' * (n % 7)}", "Seal") for n in range(many)]
+    for number, row in enumerate(rows):
+        sheet.write_row(number, 0, row)
+    sheet.autofilter(0, 0, 2, 1)
+    sheet.filter_column(1, "x == Seal")
+    sheet.set_row(2, None, None, {"hidden": True})
+    sheet.set_row(3, None, None, {"hidden": True})
+    book.close()
+    return path
+
+
+@pytest.mark.parametrize("most", [200_000, 3], ids=["cell by cell", "by values"])
+def test_a_filter_is_told_apart_from_rows_hidden_by_hand(tmp_path, most, monkeypatch):
+    from pipeline.intake import sheet_workbook
+
+    monkeypatch.setattr(sheet_workbook, "MOST_CELLS", most)
+    sheet = read_sheet(filtered(tmp_path / "list.xlsx"))
+    assert [(r.number, r.filtered) for r in sheet.rows if r.hidden] == [(3, True), (4, False)] and sheet.filter_row == 1
+    part = ListPart(file="list.xlsx", columns={"name": "Bearer"})
+    done = read_rows_of(sheet, part, ["name"])
+    said = {r.row: [f.code for f in r.findings] for r in done.recipients if r.findings}
+    assert said == {3: ["list.row-filtered"], 4: ["list.row-hidden"]} and "list.filtered" in codes(done)
+    left = read_rows_of(sheet, ListPart(file="list.xlsx", columns={"name": "Bearer"}, hidden="leave-out"), ["name"])
+    reasons = {a.row: a.reason for a in left.account if a.fate == "left-out"}
+    assert "by the sheet's filter" in reasons[3] and "hidden in the sheet" in reasons[4] and codes(left) == []
+    used = read_rows_of(sheet, ListPart(file="list.xlsx", columns={"name": "Bearer"}, hidden="use"), ["name"])
+    assert len(used.recipients) == 4 and codes(used) == []
+
+
+def test_the_buttons_of_a_filter_and_bold_letters_mark_a_header(tmp_path):
+    import xlsxwriter
+
+    from pipeline.intake.header_row import guess_header
+
+    for number, marked in enumerate(("filter", "bold", "")):
+        book = xlsxwriter.Workbook(tmp_path / f"{number}.xlsx")
+        sheet = book.add_worksheet()
+        for at, row in enumerate([("Chief Steward", "Pier"), *ROWS[1:]]):
+            sheet.write_row(at, 0, row, book.add_format({"bold": True}) if marked == "bold" and not at else None)
+        if marked == "filter":
+            sheet.autofilter(0, 0, 4, 1)
+        book.close()
+        head = guess_header(read_sheet(tmp_path / f"{number}.xlsx")).head
+        assert (head is not None) == bool(marked), marked
+
+
+def test_filtered_rows_of_an_open_document(tmp_path):
+    import zipfile
+
+    ods = Path(__file__).parent / "lists" / "keepers.ods"
+    with zipfile.ZipFile(ods) as old, zipfile.ZipFile(tmp_path / "list.ods", "w") as new:
+        for part in old.infolist():
+            new.writestr(part.filename, old.read(part).replace(b'visibility="collapse"', b'visibility="filter"'))
+    assert [r.number for r in read_sheet(tmp_path / "list.ods").rows if r.filtered] == [8]
+    assert not any(r.filtered for r in read_sheet(ods).rows)

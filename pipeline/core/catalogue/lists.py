@@ -26,6 +26,24 @@ ROW_HIDDEN = Kind(
     client="Row {row}, “{text}”, is hidden in your list. Is this plaque wanted?",
     source="the sheet's own mark",
 )
+FILTERED = Kind(
+    code="list.filtered",
+    severity=Severity.ASK,
+    message="the sheet is filtered: {count} rows are hidden by it ({rows}); they are taken, each with a question",
+    why="A filter is set to look at part of a list and then forgotten, or is how the part to be made was chosen.",
+    remedy="ask the client which rows are meant; `hidden` in [list] uses such rows or leaves them out",
+    client="Your list has a filter set that hides {count} rows ({rows}). Are these plaques wanted as well?",
+    source="the sheet's own filter",
+)
+ROW_FILTERED = Kind(
+    code="list.row-filtered",
+    severity=Severity.ASK,
+    message="row {row} “{text}” is hidden by the sheet's filter",
+    why="The filter may leave it out on purpose, or only have been left on.",
+    remedy="ask the client once for all such rows; `hidden` in [list] says what becomes of them",
+    client="Row {row}, “{text}”, is hidden by the filter set in your list. Is this plaque wanted?",
+    source="the sheet's own filter",
+)
 ROW_STRUCK = Kind(
     code="list.row-struck",
     severity=Severity.ASK,
@@ -274,6 +292,8 @@ SETTLED = Kind(
 KINDS: tuple[Kind, ...] = (
     NAME_MISSING,
     ROW_HIDDEN,
+    FILTERED,
+    ROW_FILTERED,
     ROW_STRUCK,
     CELL_ERROR,
     NO_RESULT,
