@@ -23,7 +23,7 @@ HEADER, SURE, PERHAPS = 2.0, 4.0, 1.0
 """Points from which a row is taken for a header, is surely one, may be one. Own rule: `tests/intake/headed_lists.py`
 measures what it makes of lists with odd headings and of lists with none."""
 
-FILTERED, BOLD = 3.0, 2.0
+FILTERED, BOLD = 5.0, 4.0
 """Points for a row with the buttons of a filter, and for one in bold letters over others."""
 
 _FURTHER = """

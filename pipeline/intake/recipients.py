@@ -111,9 +111,7 @@ class _Reading:
         below = [row for row in self.sheet.rows if row.number > self.columns.header]
         spread = tuple(c for key, where in self.at.items() if key not in (self.name, COPIES) for c in where)
         below, merged = spread_merged(self.sheet, below, spread)
-        around, self.beside = look_around(
-            self.sheet, self.columns, beside=not self.part.area, hidden_rows=self.part.hidden
-        )
+        around, self.beside = look_around(self.sheet, self.columns, self.part)
         self.account.findings += [*around, *merged]
         self._above()
         habits = habits_of(below, self.at, self.name)

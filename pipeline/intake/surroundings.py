@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pipeline.core.catalogue import lists
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.core.model import RowAccount
+from pipeline.core.order import ListPart
 from pipeline.intake.area import Area, lists_beside
 from pipeline.intake.header_row import Columns
 from pipeline.intake.plain_header import is_name, says_heading
@@ -16,13 +17,8 @@ from pipeline.intake.sheet import Row, Sheet, letters
 from pipeline.intake.wording import short
 
 
-def look_around(
-    sheet: Sheet, columns: Columns, *, beside: bool, hidden_rows: str
-) -> tuple[list[Finding], frozenset[int]]:
-    """What else the file holds, and what this way of reading does not see; the columns of lists beside this one.
-
-    `beside`: whether such lists are looked for. `hidden_rows`: what the order says of hidden rows.
-    """
+def look_around(sheet: Sheet, columns: Columns, part: ListPart) -> tuple[list[Finding], frozenset[int]]:
+    """What else the file holds, and what this way of reading does not see; the columns of lists beside this one."""
     out = list(sheet.findings)
     if sheet.unread:
         out.append(find(lists.MARKS_UNSEEN, facts={"reader": sheet.read_by, "unread": few(sheet.unread)}))
@@ -31,13 +27,13 @@ def look_around(
         out.append(find(lists.OTHER_SHEETS, facts={"sheet": sheet.name, "others": few(names)}))
     used = {column for where in columns.at.values() for column in where}
     theirs: set[int] = set()
-    for other in lists_beside(sheet, columns.at.get("name", sorted(used)), columns.header) if beside else ():
+    for other in lists_beside(sheet, columns.at.get("name", sorted(used)), columns.header) if not part.area else ():
         theirs |= {*range(other.area.left, other.area.right + 1)}
         text = short(" · ".join(" ".join(text.split()) for text in other.head.heads.values()))
         facts: dict[str, Fact] = {"area": str(other.area), "text": text, "count": other.names}
         out.append(find(lists.BESIDE, row=other.head.last, facts=facts))
     filtered = [row.number for row in sheet.rows if row.filtered and row.number > columns.header]
-    if filtered and hidden_rows == "ask":
+    if filtered and part.hidden == "ask":
         facts = {"count": len(filtered), "rows": spans(filtered)}
         out.append(find(lists.FILTERED, facts=facts))
     hidden = sorted({c.column for row in sheet.rows for c in row.cells} & sheet.hidden_columns)
