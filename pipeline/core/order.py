@@ -17,6 +17,19 @@ from pipeline.core.units import UnitName, Units
 __all__ = ["AsTuple", "Length", "NotNegative", "Part", "Positive"]
 
 
+class ListLimits(Part):
+    """[list] limits: how much of a file is taken in before it is refused. For 100,000 names all are ample."""
+
+    file_mb: int = Field(default=200, gt=0)  # MB (2**20 bytes) of the file
+    unpacked_mb: int = Field(default=400, gt=0)  # MB of a workbook once unpacked
+    times: int = Field(default=400, gt=0)  # unpacked to packed; ordinary sheets stay under 30, deflate under 1033
+    parts: int = Field(default=5_000, gt=0)  # files inside a workbook
+    rows: int = Field(default=200_000, gt=0)  # rows of the sheet that hold anything
+    columns: int = Field(default=1_000, gt=0)  # columns that hold anything
+    cells: int = Field(default=2_000_000, gt=0)  # cells that hold anything
+    text: int = Field(default=32_767, gt=0)  # characters in one cell; published limit of spreadsheet programs
+
+
 class ListPart(Part):
     """[list]: where the recipients are."""
 
@@ -30,6 +43,7 @@ class ListPart(Part):
     separator: str | None = Field(default=None, min_length=1, max_length=1)  # between its columns; default: found
     hidden: Literal["ask", "use", "leave-out"] = "ask"  # rows hidden in the sheet; "ask" takes them, with a question
     struck: Literal["ask", "use", "leave-out"] = "ask"  # rows whose name is struck through
+    limits: ListLimits = ListLimits()
     settled: dict[str, str] = Field(default_factory=dict)  # questions not to ask: code, or code and rows -> reason
 
 

@@ -9,22 +9,17 @@ from pathlib import Path
 from typing import Literal
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.order import ListLimits
+from pipeline.intake.list_limits import too_much
 
 Container = Literal["xlsx", "xlsb", "ods", "ole", "pdf", "other-zip", "markup", "plain"]
-
-LARGEST_PART = 300 * 2**20
-LARGEST_WHOLE = 400 * 2**20
-"""Bytes once unpacked, of one part and of all. A list of 100,000 rows and ten columns has about 80 MB."""
-MOST_PARTS = 5_000
-STEEPEST = 400
-"""Unpacked to packed, of a part over a megabyte. Ordinary sheets stay under 30; deflate cannot exceed 1032."""
 
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
 _OLD_WORKBOOK = tuple(name.encode("utf-16-le") for name in ("Workbook", "Book"))
 
 
-def container_of(path: Path, data: bytes) -> Container:
+def container_of(path: Path, data: bytes, limits: ListLimits | None = None) -> Container:
     """Which container the bytes are. CannotRun for one that is locked, damaged, or unpacks to too much."""
     if data.startswith(_OLE):
         if _ENCRYPTED in data:
@@ -49,17 +44,17 @@ def container_of(path: Path, data: bytes) -> Container:
     if data.startswith(b"%PDF"):
         return "pdf"
     if data[:2] == b"PK":
-        return _zip(path, data)
+        return _zip(path, data, limits or ListLimits())
     if re.match(rb"(?:\xef\xbb\xbf)?\s*<(?:\?xml|!doctype|html|table|workbook)", data[:200], re.I):
         return "markup"
     return "plain"
 
 
-def _zip(path: Path, data: bytes) -> Container:
+def _zip(path: Path, data: bytes, limits: ListLimits) -> Container:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             parts = packed.infolist()
-            _measure(path, parts)
+            _measure(path, parts, limits)
             names = {part.filename for part in parts}
             if "mimetype" in names and b"opendocument" in packed.read("mimetype")[:200]:
                 manifest = packed.read("META-INF/manifest.xml") if "META-INF/manifest.xml" in names else b""
@@ -102,37 +97,21 @@ def damaged(path: Path, error: object) -> CannotRun:
     )
 
 
-def _measure(path: Path, parts: list[zipfile.ZipInfo]) -> None:
+def _measure(path: Path, parts: list[zipfile.ZipInfo], limits: ListLimits) -> None:
     """Refuse what unpacks to too much, before anything is unpacked.
 
     The sizes are the archive's own words; the reader stops at them, so a lie only makes a part short.
     """
-    why = ""
     whole = sum(part.file_size for part in parts)
-    if len(parts) > MOST_PARTS:
-        why = f"the file has {len(parts)} parts inside; at most {MOST_PARTS} are opened"
-    elif whole > LARGEST_WHOLE:
-        why = f"the file unpacks to {whole / 2**20:.0f} MB; at most {LARGEST_WHOLE / 2**20:.0f} MB are opened"
-    for part in parts:
-        if part.file_size > LARGEST_PART:
-            why = (
-                f"its part {part.filename[:60]} unpacks to {part.file_size / 2**20:.0f} MB; "
-                f"at most {LARGEST_PART / 2**20:.0f} MB are opened"
-            )
-        elif part.file_size > 2**20 and part.file_size > STEEPEST * max(part.compress_size, 1):
-            why = (
-                f"its part {part.filename[:60]} unpacks to {part.file_size // max(part.compress_size, 1)} times its "
-                f"size; at most {STEEPEST} times is opened"
-            )
-    if why:
-        raise CannotRun(
-            Fault(
-                where=str(path),
-                found=why,
-                expected="a list of names",
-                remedy="copy the rows of the list into a new workbook and use that",
-            )
-        )
+    if len(parts) > limits.parts:
+        raise too_much(path, "parts", f"the file has {len(parts)} parts inside", limits)
+    if whole > limits.unpacked_mb * 2**20:
+        raise too_much(path, "unpacked_mb", f"the file unpacks to {whole / 2**20:.1f} MB", limits)
+    for part in parts:  # a small part may be packed as tight as it likes
+        if part.file_size > 2**20 and part.file_size > limits.times * max(part.compress_size, 1):
+            times = part.file_size // max(part.compress_size, 1)
+            found = f"its part {part.filename[:60]} unpacks to {times} times its size"
+            raise too_much(path, "times", found, limits)
 
 
 _DECLARES = re.compile(rb"<!(?:DOCTYPE|ENTITY)", re.I)

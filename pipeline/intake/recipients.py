@@ -38,7 +38,7 @@ SECOND = "a second header"
 def read_list(folder: OrderFolder) -> ListRead:
     """Read the order's list. CannotRun when the file, the sheet, the header or a column is not there."""
     part = folder.order.list
-    how = HowToRead(sheet=part.sheet, encoding=part.encoding, separator=part.separator)
+    how = HowToRead(sheet=part.sheet, encoding=part.encoding, separator=part.separator, limits=part.limits)
     path = folder.path(part.file)
     sheet = read_sheet(path, how)
     lettered = list(dict.fromkeys(field for line in folder.order.line for field in fields_of(line.text)))

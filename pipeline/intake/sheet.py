@@ -16,6 +16,7 @@ from typing import Literal
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
+from pipeline.core.order import ListLimits
 from pipeline.intake.order_words import nearest
 
 CellKind = Literal["text", "number", "date", "bool", "error", "formula"]
@@ -145,10 +146,6 @@ def pick(
     return title, dict(pages)[title], others
 
 
-LARGEST_FILE = 200 * 1024 * 1024
-"""Bytes of a list's file; a list of 100,000 names has about a tenth of it."""
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HowToRead:
     """What an order may say about its list's file."""
@@ -156,6 +153,7 @@ class HowToRead:
     sheet: str | None = None
     encoding: str | None = None
     separator: str | None = None
+    limits: ListLimits = field(default_factory=ListLimits)
 
 
 NOT_A_LIST = {
@@ -173,20 +171,26 @@ def read_sheet(path: Path, how: HowToRead | None = None) -> Sheet:
     What the file really is decides, not its ending, except that text is only read from a file that says it is text.
     CannotRun says what is the matter with a file that cannot be read.
     """
-    from pipeline.intake.container import container_of
+    from pipeline.intake.list_limits import measured
 
     how = how or HowToRead()
-    data = file_bytes(path)
+    return measured(_read(path, how), how.limits)
+
+
+def _read(path: Path, how: HowToRead) -> Sheet:
+    from pipeline.intake.container import container_of
+
+    data = file_bytes(path, how.limits)
     sha256 = hashlib.sha256(data).hexdigest()
-    kind = container_of(path, data)
+    kind = container_of(path, data, how.limits)
     if kind == "xlsx":
         from pipeline.intake.sheet_workbook import read_workbook
 
-        return read_workbook(path, data, sha256, how.sheet)
+        return read_workbook(path, data, sha256, how)
     if kind == "ods":
         from pipeline.intake.sheet_ods import read_ods
 
-        return read_ods(path, data, sha256, how.sheet)
+        return read_ods(path, data, sha256, how)
     if kind == "ole":
         from pipeline.intake.sheet_old import read_old
 
@@ -194,7 +198,7 @@ def read_sheet(path: Path, how: HowToRead | None = None) -> Sheet:
     if kind == "xlsb":
         from pipeline.intake.sheet_quick import read_quickly
 
-        return read_quickly(path, data, sha256, how.sheet, kind)
+        return read_quickly(path, data, sha256, how, kind)
     if kind == "plain" and path.suffix.lower() in TEXT_SUFFIXES:
         from pipeline.intake.sheet_text import read_text
 
@@ -209,21 +213,17 @@ def read_sheet(path: Path, how: HowToRead | None = None) -> Sheet:
     )
 
 
-def file_bytes(path: Path) -> bytes:
+def file_bytes(path: Path, limits: ListLimits | None = None) -> bytes:
     """The file, whole. CannotRun when it is missing, empty, a folder, too large or may not be read."""
     try:
         if path.is_dir():
             raise CannotRun(Fault(where=str(path), found="this is a folder", expected="the client's list, a file"))
         size = path.stat().st_size
-        if size > LARGEST_FILE:
-            raise CannotRun(
-                Fault(
-                    where=str(path),
-                    found=f"the file has {size / 2**20:.0f} MB",
-                    expected=f"a list of at most {LARGEST_FILE / 2**20:.0f} MB",
-                    remedy="save the sheet with the names alone as a new file",
-                )
-            )
+        limits = limits or ListLimits()
+        if size > limits.file_mb * 2**20:
+            from pipeline.intake.list_limits import too_much
+
+            raise too_much(path, "file_mb", f"the file has {size / 2**20:.1f} MB", limits)
         data = path.read_bytes()
     except FileNotFoundError:
         raise CannotRun(Fault(where=str(path), found="no such file", expected="the client's list")) from None

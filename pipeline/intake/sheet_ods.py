@@ -13,12 +13,11 @@ from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
-from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.errors import CannotRun
+from pipeline.core.order import ListLimits
 from pipeline.intake.container import damaged
-from pipeline.intake.sheet import Cell, CellKind, Row, Sheet, kind_of_text, pick
-
-MOST_CELLS = 5_000_000
-"""Cells with content; repeated ones count each time."""
+from pipeline.intake.list_limits import too_much
+from pipeline.intake.sheet import Cell, CellKind, HowToRead, Row, Sheet, kind_of_text, pick
 
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
 _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
@@ -53,14 +52,14 @@ class _Styles:
     bold: set[str] = field(default_factory=set)
 
 
-def read_ods(path: Path, data: bytes, sha256: str, sheet: str | None) -> Sheet:
+def read_ods(path: Path, data: bytes, sha256: str, how: HowToRead) -> Sheet:
     """One sheet of an OpenDocument file. CannotRun when it is damaged or has no such sheet."""
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             styles = _Styles()
-            names = [(name, hidden) for name, hidden, _ in _pages(packed, styles, None)]
-            title, hidden, others = pick(path, names, sheet)
-            page = next(page for _, _, page in _pages(packed, styles, title) if page is not None)
+            names = [(name, hidden) for name, hidden, _ in _pages(path, packed, styles, None, how.limits)]
+            title, hidden, others = pick(path, names, how.sheet)
+            page = next(page for _, _, page in _pages(path, packed, styles, title, how.limits) if page is not None)
     except CannotRun:
         raise
     except Exception as error:  # whatever a damaged part makes the parser raise
@@ -79,7 +78,9 @@ def read_ods(path: Path, data: bytes, sha256: str, sheet: str | None) -> Sheet:
     )
 
 
-def _pages(packed: zipfile.ZipFile, styles: _Styles, wanted: str | None) -> Iterator[tuple[str, bool, _Page | None]]:
+def _pages(
+    path: Path, packed: zipfile.ZipFile, styles: _Styles, wanted: str | None, limits: ListLimits
+) -> Iterator[tuple[str, bool, _Page | None]]:
     """The sheets one after another; rows are read of the wanted one only."""
     with packed.open("content.xml") as stream:
         page: _Page | None = None
@@ -113,15 +114,8 @@ def _pages(packed: zipfile.ZipFile, styles: _Styles, wanted: str | None) -> Iter
                     count = _count(element, "number-rows-repeated")
                     made = _row(element, row + 1, styles, page)
                     cells += count * len(made.cells)
-                    if cells > MOST_CELLS:
-                        raise CannotRun(
-                            Fault(
-                                where=f"sheet “{name}”",
-                                found=f"it has more than {MOST_CELLS} cells with content",
-                                expected="a list of names",
-                                remedy="copy the rows of the list into a new file and use that",
-                            )
-                        )
+                    if cells > limits.cells:  # repeated ones count each time
+                        raise too_much(f"{path}, sheet “{name}”", "cells", f"it has {cells} cells or more", limits)
                     if made.cells:
                         page.rows += [made, *(_again(made, row + 1 + n) for n in range(1, count))]
                     row += count

@@ -13,13 +13,14 @@ from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.intake.container import Container, damaged
-from pipeline.intake.sheet import Cell, Row, Sheet, Value, kind_of_text, pick
+from pipeline.intake.list_limits import too_much
+from pipeline.intake.sheet import Cell, HowToRead, Row, Sheet, Value, kind_of_text, pick
 from pipeline.intake.sheet_parts import Glance, glance_xlsb, sheet_parts, with_whole_cells
 from pipeline.intake.shown import shown
 
-MOST_PLACES = 20_000_000
-"""Rows times columns of the area that holds cells: the quick reader sets aside room for each. 100,000 rows may have
-200 columns."""
+EMPTY = 10
+"""Rows times columns of the area that holds cells, for each cell an order allows: the quick reader sets aside room for
+all of them. 100,000 rows may have 200 columns."""
 
 
 @contextlib.contextmanager
@@ -59,7 +60,7 @@ def _no_stderr() -> Iterator[None]:
 
 
 def read_quickly(
-    path: Path, data: bytes, sha256: str, sheet: str | None, container: Container, glance: Glance | None = None
+    path: Path, data: bytes, sha256: str, how: HowToRead, container: Container, glance: Glance | None = None
 ) -> Sheet:
     """One sheet's values. `glance` is what is already known of a large .xlsx's sheet."""
     import python_calamine as calamine
@@ -82,19 +83,21 @@ def read_quickly(
                 remedy="ask the client for a copy saved without a password",
             )
         ) from None
-    title, hidden, others = pick(path, pages, sheet)
+    title, hidden, others = pick(path, pages, how.sheet)
     if container == "xlsb":
         if title not in parts:
             raise damaged(path, f"the sheet “{title}” has no part")
         with _guarded(path):
             glance = glance_xlsb(data, parts[title])
     seen = glance or Glance()
-    if seen.last_row * seen.last_column > MOST_PLACES:
+    if seen.cells > how.limits.cells:
+        raise too_much(f"{path}, sheet “{title}”", "cells", f"it has {seen.cells} cells", how.limits)
+    if seen.last_row * seen.last_column > EMPTY * how.limits.cells:
         raise CannotRun(
             Fault(
                 where=f"{path}, sheet “{title}”",
                 found=f"its cells are spread over {seen.last_row} rows and {seen.last_column} columns",
-                expected=f"at most {MOST_PLACES // 1_000_000} million places",
+                expected=f"at most {EMPTY} times as many places as the limit `cells` = {how.limits.cells}",
                 remedy="copy the rows of the list into a new workbook and use that",
             )
         )

@@ -13,13 +13,15 @@ from pipeline.core.catalogue import lists
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, find
 from pipeline.intake.encodings import Decoded, NotText, decode
+from pipeline.intake.list_limits import too_much
 from pipeline.intake.sheet import Cell, HowToRead, Row, Sheet, kind_of_text
 
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 SAMPLE = 300
 """Lines that are looked at to find the separator."""
 MOST_ROWS = 1_048_576
-"""Rows a spreadsheet has (published limit of the .xlsx format's programs)."""
+"""Lines, blank ones too, that any file may have: rows of a spreadsheet (published limit of the .xlsx format's
+programs)."""
 LONGEST_FIELD = 131_072
 """Characters of one field, the csv library's own limit; a longer one is a quote that was never closed."""
 
@@ -46,14 +48,11 @@ def read_text(path: Path, data: bytes, sha256: str, how: HowToRead) -> Sheet:
         separator, skip = separator or told[1], 1
     if separator is None:
         separator = find_separator(text, path.suffix.lower())
+    if (lines := text.count("\n")) > max(MOST_ROWS, how.limits.rows):
+        raise too_much(path, "rows", f"it has {lines} lines", how.limits)
     records, unbalanced = _records(text, separator)
     if unbalanced:
         findings.append(find(lists.QUOTES_UNBALANCED, facts={"line": unbalanced}))
-    if len(records) > MOST_ROWS:
-        raise CannotRun(
-            Fault(where=str(path), found=f"it has {len(records)} lines", expected=f"at most {MOST_ROWS}",
-                  remedy="split the list")
-        )  # fmt: skip
     rows = []
     for number, fields in enumerate(records, 1):
         cells = tuple(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import datetime as dt
 import io
 import re
@@ -13,7 +14,7 @@ from typing import Any
 
 from pipeline.core.errors import CannotRun
 from pipeline.intake.container import damaged
-from pipeline.intake.sheet import Cell, CellKind, Row, Sheet, Value, kind_of_text, pick
+from pipeline.intake.sheet import Cell, CellKind, HowToRead, Row, Sheet, Value, kind_of_text, pick
 from pipeline.intake.sheet_parts import glance_xlsx, sheet_parts
 from pipeline.intake.sheet_quick import read_quickly
 from pipeline.intake.shown import shown
@@ -26,28 +27,29 @@ MOST_CELLS = 200_000
 Larger ones are read quickly, by values; hidden rows and errors are found in both. About 40 s and 300 MB against 1 s."""
 
 
-def read_workbook(path: Path, data: bytes, sha256: str, sheet: str | None) -> Sheet:
+def read_workbook(path: Path, data: bytes, sha256: str, how: HowToRead) -> Sheet:
     """One sheet of a workbook. CannotRun says what is wrong with the file or the sheet's name."""
     try:
         parts = sheet_parts(data)
     except Exception as error:  # a damaged table of contents
         raise damaged(path, error) from None
     if parts:
-        title, _, _ = pick(path, [(name, name in _hidden_sheets(data)) for name in parts], sheet)
+        title, _, _ = pick(path, [(name, name in _hidden_sheets(data)) for name in parts], how.sheet)
         try:
             glance = glance_xlsx(data, parts[title])
         except Exception as error:
             raise damaged(path, error) from None
+        chosen = dataclasses.replace(how, sheet=title)
         if glance.cells + glance.rows > MOST_CELLS:
-            return read_quickly(path, data, sha256, title, "xlsx", glance)
+            return read_quickly(path, data, sha256, chosen, "xlsx", glance)
     try:
         book = _load(path, data, results=True)
     except _PartMissing:
         if not parts:
             raise
-        return read_quickly(path, data, sha256, title, "xlsx", glance)  # a picture is gone, not the sheet
+        return read_quickly(path, data, sha256, chosen, "xlsx", glance)  # a picture is gone, not the sheet
     pages = {page.title: page for page in book.worksheets}
-    title, hidden, others = pick(path, [(name, p.sheet_state != "visible") for name, p in pages.items()], sheet)
+    title, hidden, others = pick(path, [(name, p.sheet_state != "visible") for name, p in pages.items()], how.sheet)
     page = pages[title]
     formulas = _formulas(path, data, title) if not parts or glance.formulas else {}
     filters = _filters(page)

@@ -11,8 +11,8 @@ import python_calamine
 import xlsxwriter
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder
-from pipeline.intake import sheet_ods, sheet_quick, sheet_workbook
+from pipeline.core.order import BlankPart, LinePart, ListLimits, ListPart, Order, OrderFolder
+from pipeline.intake import sheet_quick, sheet_workbook
 from pipeline.intake.encodings import NotText, decode
 from pipeline.intake.recipients import read_list
 from pipeline.intake.sheet import HowToRead, column_of, letters, read_sheet
@@ -159,7 +159,7 @@ def test_one_cell_far_away_makes_no_millions(tmp_path, monkeypatch):
         read(tmp_path / "far.xlsx", {"name": "Recipient"})
 
 
-def test_repeated_cells_of_an_ods_are_limited(tmp_path, monkeypatch):
+def test_repeated_cells_of_an_ods_are_limited(tmp_path):
     data = io.BytesIO()
     with zipfile.ZipFile(LISTS / "keepers.ods") as old, zipfile.ZipFile(data, "w") as new:
         for part in old.infolist():
@@ -170,9 +170,8 @@ def test_repeated_cells_of_an_ods_are_limited(tmp_path, monkeypatch):
                 )
             new.writestr(part.filename, content)
     (tmp_path / "a.ods").write_bytes(data.getvalue())
-    monkeypatch.setattr(sheet_ods, "MOST_CELLS", 1000)
-    with pytest.raises(CannotRun, match="more than 1000 cells"):
-        read_sheet(tmp_path / "a.ods")
+    with pytest.raises(CannotRun, match=r"cells or more.*at most 1 000, the limit `cells`"):
+        read_sheet(tmp_path / "a.ods", HowToRead(limits=ListLimits(cells=1000)))
 
 
 def test_column_letters():

@@ -12,8 +12,7 @@ from openpyxl.styles import Font
 
 from pipeline.core import catalogue
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder
-from pipeline.intake import container
+from pipeline.core.order import BlankPart, LinePart, ListLimits, ListPart, Order, OrderFolder
 from pipeline.intake.recipients import read_list
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
@@ -420,13 +419,25 @@ def test_broken_files_are_refused_in_one_sentence(tmp_path, kind):
     assert path.read_bytes() == data
 
 
-def test_too_much_inside_is_refused_before_unpacking(tmp_path, monkeypatch):
+def test_what_is_beyond_a_limit_is_refused_and_the_key_named(tmp_path):
     path = tmp_path / "list.xlsx"
     path.write_bytes(good_bytes())
     read_list(order_for(path))
-    monkeypatch.setattr(container, "LARGEST_WHOLE", 1000)
-    with pytest.raises(CannotRun, match="unpacks to"):
-        read_list(order_for(path))
+    for key, words in {
+        "file_mb": "the file has",
+        "unpacked_mb": "the file unpacks to",
+        "times": "times its size",
+        "parts": "parts inside",
+        "rows": "6 rows that hold something",
+        "columns": "3 of its columns",
+        "cells": "18 cells",
+        "text": "A1 holds 9 characters",
+    }.items():
+        big = with_part(SHEET, lambda data: data.replace(b"</worksheet>", b"<!--" + b"x" * 2**21 + b"--></worksheet>"))
+        path.write_bytes(big + b"\0" * 2**20 if key == "file_mb" else big)
+        limits = ListLimits(**{"times": 400_000, "unpacked_mb": 9, **{key: 1}})
+        with pytest.raises(CannotRun, match=f"{words}.*at most 1, the limit `{key}`.*{key} = … "):
+            read_list(order_for(path, limits=limits))
 
 
 def test_missing_file_folder_and_sheet(tmp_path):
