@@ -27,6 +27,7 @@ from pipeline.layout.sizes import line_sizes
 from pipeline.lettering.shelf import Shelf
 from pipeline.outputs.check_sheet import write_check_sheet
 from pipeline.outputs.cut_file import CutFiles
+from pipeline.outputs.cutting.marks import marks_of
 from pipeline.outputs.report import report_of, write_report
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.simulated import Simulated
@@ -112,6 +113,7 @@ def run_order(
     with timers.stage("read"):
         read = read_all(order, out, fresh=fresh)
         check_order(read.folder, read.blank)
+        marks_of(read.folder, read.blank)
     with timers.stage("set and check"):
         made = make_plaques(read, only, progress=progress)
     _writable(read.target)

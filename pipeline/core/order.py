@@ -157,6 +157,21 @@ class ProofPart(Part):
     language: str = "en"
 
 
+class Registration(Part):
+    """[files] registration: marks in the waste round the blank, for turning it over."""
+
+    at: Annotated[tuple[Annotated[tuple[Length, Length], AsTuple], ...], AsTuple, Field(min_length=2, max_length=4)]
+    """Middles of the marks, from the blank's lower left, seen from the front."""
+    sheet: Positive  # how far the sheet goes beyond the blank on every side
+    mark: Literal["cross", "hole"] = "cross"
+    size: Positive = 4.0  # length of a cross's strokes, diameter of a hole
+
+    def word(self) -> str:
+        """All of it as one word, lengths in whole µm."""
+        places = " ".join(f"{x * 1000:.0f},{y * 1000:.0f}" for x, y in self.at)
+        return f"{self.mark} {self.size * 1000:.0f} at {places}"
+
+
 class FilesPart(Part):
     """[files]: how the cut files are written."""
 
@@ -166,7 +181,7 @@ class FilesPart(Part):
     layers: dict[str, str] = Field(default_factory=dict)  # our layer -> the shop's name
     grooves: bool = False  # centre lines with depth on layer GROOVE
     also: list[Literal["svg", "pdf"]] = Field(default_factory=list)
-    registration: bool = False  # turn-over marks, when a side is engraved on the back
+    registration: Registration | None = None
 
 
 class Order(Part):

@@ -18,7 +18,7 @@ from pipeline.intake.settled import settled_faults
 
 LIST_SUFFIXES = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods", ".csv", ".tsv", ".tab", ".txt")
 FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
-CUT_LAYERS = ("EDGE", "ENGRAVE", "GROOVE", "POCKET", "REST", "ZONE", "KEEP_OUT")
+CUT_LAYERS = ("EDGE", "ENGRAVE", "GROOVE", "POCKET", "REST", "REGISTRATION", "ZONE", "KEEP_OUT")
 BOARD_LAYERS = ("DATUM", "BOARD", "SAW", "CLAMP", "KNOT")
 _LAYERS = CUT_LAYERS + BOARD_LAYERS
 

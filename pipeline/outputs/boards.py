@@ -168,7 +168,7 @@ class BoardFiles:
                     "Side": _SEEN[side],
                     "Tool": f"plaques {self.files.tool_version}",
                 },
-                left=-sheet.length / one if side == "back" else 0.0,
+                corner=(-sheet.length / one if side == "back" else 0.0, 0.0),
             )
         return self._frames[key]
 

@@ -31,16 +31,19 @@ from pipeline.outputs.cutting.frame import Frame, frame, one_line
 from pipeline.outputs.cutting.further import Further
 from pipeline.outputs.cutting.judge import Differs, Expected, Figures, judge
 from pipeline.outputs.cutting.manifest import Manifest
+from pipeline.outputs.cutting.marks import extent, marks_of
 from pipeline.outputs.cutting.plan import (
     ENGRAVE,
     GROOVE,
     POCKET,
+    REGISTRATION,
     REST,
     Placed,
     Plan,
     as_wanted,
     blank_layers,
     engraved,
+    mirrored,
 )
 from pipeline.outputs.cutting.reader import Unreadable, read_drawing
 from pipeline.outputs.naming import cut_name
@@ -86,6 +89,7 @@ class CutFiles:
         self.order, self.blank, self.tool_version = order, blank, version
         self.fits = Fits(part.curves, part.tolerance, keeper)
         self._further = Further(folder, blank, keeper or Keeper(None))
+        self._marks = marks_of(folder, blank)
         self.unit: UnitName = order.units
         self.code = order_id(order.title, order.client)
         self.manifest = Manifest(target / FOLDER, self.code, order.title)
@@ -232,6 +236,9 @@ class CutFiles:
         extras = self._further.of(plaque.artwork, side)
         if extras.rest:
             layers.append((REST, (Placed(as_wanted(extras.rest, self.fits)),)))
+        if self._marks:
+            seen = [c if side == "front" else mirrored(c, self.blank.width) for c in self._marks]
+            layers.append((REGISTRATION, (Placed(as_wanted(seen, self.fits)),)))
         layers += static.items()
         return Plan(tuple(layers), extras.grooves)
 
@@ -262,11 +269,13 @@ class CutFiles:
             used = {layer for layer, _ in blank_layers(self.blank, self.fits, side)} | {ENGRAVE}
             used |= {GROOVE} if self.order.files.grooves else set()
             used |= {REST} if self._further.rest and side == "front" else set()
+            used |= {REGISTRATION} if self._marks else set()
             one = Units(self.unit).mm
+            x0, y0, x1, y1 = extent(self._marks, self.blank)
             self._frames[side] = frame(
                 self._expected.version,
                 self.unit,
-                (self.blank.width / one, self.blank.height / one),
+                ((x1 - x0) / one, (y1 - y0) / one),
                 [(layer, names[layer]) for layer in _LAYERS if layer in used],
                 {
                     "Fingerprint": None,
@@ -276,6 +285,7 @@ class CutFiles:
                     "Side": _SEEN[side],
                     "Tool": f"plaques {self.tool_version}",
                 },
+                corner=((x0 if side == "front" else self.blank.width - x1) / one, y0 / one),
             )
             owner = self._frames[side].owner
             self._entities[side] = Entities(self._expected.version, self.unit, owner, names)
@@ -287,6 +297,7 @@ class CutFiles:
             f"plaques {self.tool_version}: fingerprint {plaque.fingerprint}, order {self.code}, {_SEEN[side]}",
             f"unit {Units(self.unit).name}, curves {self.order.files.curves} within {self.order.files.tolerance:g} mm",
             one_line(f"{self.order.title}, {self.order.client}"),
+            *(["registration marks round the blank: front and back coincide, turned over"] if self._marks else []),
         ]
         return said + [one_line(text) for text in plaque.text if text.strip()]
 

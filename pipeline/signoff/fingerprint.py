@@ -39,7 +39,7 @@ def cutting_words(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Wo
     words["files.curves"] = order.files.curves
     words["files.tolerance"] = order.files.tolerance
     words["files.grooves"] = order.files.grooves
-    words["files.registration"] = order.files.registration
+    words["files.registration"] = order.files.registration.word() if order.files.registration else False
     if order.finish.compensate:  # without it sanding changes the finished look, not the cut
         words["finish.compensate"] = order.finish.sanded_off
     return tuple(sorted(words.items()))

@@ -1,7 +1,8 @@
 """A cut file's curves as the paths of an SVG or PDF file, for machines that take those.
 
 What is for reference only (zones, keep-outs) is left out, since a flat drawing has no layer that is sure not to be
-cut; so are the centre lines of grooves, whose depth it cannot carry. Numbers are mm in steps of 0.1 µm.
+cut; so are the centre lines of grooves, whose depth it cannot carry, and registration marks, which lie off its page.
+Numbers are mm in steps of 0.1 µm.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.curves import Array
-from pipeline.outputs.cutting.frame import REFERENCE, one_line
+from pipeline.outputs.cutting.frame import one_line
 from pipeline.outputs.cutting.plan import Contour, Placed, Plan
 from pipeline.outputs.cutting.stretches import stretches
 
@@ -32,9 +33,8 @@ PAPER_COLOURS = {
     "ENGRAVE": "#0000FF",
     "POCKET": "#FF7F00",
     "REST": "#FFBF00",
-    "REGISTRATION": "#FF00FF",
 }
-"""The colours of the same layers in the DXF files, on white: colour numbers 7, 5, 30, 40, 6."""
+"""The colours of the same layers in the DXF files, on white: colour numbers 7, 5, 30, 40."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +68,7 @@ class _Template:
 
 def drawn(plan: Plan) -> list[tuple[str, tuple[Placed, ...]]]:
     """What of a cut file goes into a flat drawing: by layer in the order of cutting."""
-    return [(layer, pieces) for layer, pieces in plan.layers if layer not in REFERENCE]
+    return [(layer, pieces) for layer, pieces in plan.layers if layer in PAPER_COLOURS]
 
 
 @dataclass(slots=True)

@@ -84,10 +84,10 @@ def frame(
     size: tuple[float, float],
     layers: Sequence[tuple[str, str]],
     properties: Mapping[str, str | None],
-    left: float = 0.0,
+    corner: tuple[float, float] = (0.0, 0.0),
 ) -> Frame:
-    """A prepared drawing. size: width and height of the part in the file's unit, from y = 0 and x = `left`. layers:
-    (ours, name in the file). properties: header properties; those of value None are filled in file by file."""
+    """A prepared drawing. size: width and height of what is drawn in the file's unit, from its lower left `corner`.
+    layers: (ours, name in the file). properties: header properties; those of value None are filled in file by file."""
     with _without_time():
         drawing = new(version)
         drawing.header["$INSUNITS"] = 0 if version == "R12" else INSUNITS[unit]  # R12 cannot carry it
@@ -96,13 +96,13 @@ def frame(
         drawing.header["$LUNITS"] = 2
         drawing.header["$LUPREC"] = 4
         space = drawing.modelspace()
-        low, high = (left, 0.0, 0.0), (left + size[0], size[1], 0.0)
+        low, high = (*corner, 0.0), (corner[0] + size[0], corner[1] + size[1], 0.0)
         drawing.header["$EXTMIN"], drawing.header["$EXTMAX"] = low, high
         if version != "R12":
             space.reset_extents(low, high)
         space.reset_limits(low[:2], high[:2])
         height = _MARGIN * max(size[1], size[0] / _VIEW_RATIO)
-        drawing.set_modelspace_vport(height=height, center=(left + size[0] / 2, size[1] / 2))
+        drawing.set_modelspace_vport(height=height, center=(corner[0] + size[0] / 2, corner[1] + size[1] / 2))
         for ours, name in layers:
             layer = drawing.layers.add(name, color=COLOURS[ours])
             if ours in REFERENCE and version == "R12":
