@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 import traceback
 from collections.abc import Callable, Iterator, Sequence
@@ -13,6 +14,7 @@ from typing import Any
 from pipeline import VERSION
 from pipeline.core.catalogue import tool
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import clear_begun
 from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.kept import Keeper, default_folder
 from pipeline.core.model import Blank, ListRead, Outcome, Plaque, Recipient
@@ -37,6 +39,8 @@ from pipeline.signoff.ledger import Entry, Ledger, sound
 from pipeline.signoff.looked import Looked
 from pipeline.signoff.rounds import revision_of, sizes_moved
 from pipeline.signoff.standing import stand
+
+_PAPERS_BEGUN = re.compile(r"\.(?:check\.xlsx|report\.json|proof\.pdf|shop\.pdf)\.(\d+)\.part")
 
 Progress = Callable[[str, int, int], None]
 """Told what is being done, how many are done, of how many."""
@@ -257,6 +261,7 @@ def _writable(target: Path) -> None:
         target.mkdir(parents=True, exist_ok=True)
         probe.write_bytes(b"")
         probe.unlink()
+        clear_begun(target, _PAPERS_BEGUN)
     except OSError as error:
         raise CannotRun(
             Fault(

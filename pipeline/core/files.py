@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
+import re
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
@@ -31,3 +33,26 @@ def write_whole(target: Path, data: bytes) -> None:
                 remedy="close the file, free the folder, or choose another place with --out",
             )
         ) from error
+
+
+def clear_begun(folder: Path, ours: re.Pattern[str]) -> None:
+    """Removes files that killed runs began beside their targets. ours: matches their names, its first group the number
+    of the process that began one; those of processes that still run are left alone."""
+    with contextlib.suppress(OSError):
+        for file in folder.iterdir():
+            found = ours.fullmatch(file.name)
+            if found and not _alive(int(found[1])):
+                file.unlink(missing_ok=True)
+
+
+def _alive(process: int) -> bool:
+    """Whether another process of this number runs; where that cannot be asked, no."""
+    if os.name != "posix":
+        return False
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return process != os.getpid()

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
-import os
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -17,7 +16,7 @@ from pathlib import Path
 
 from pipeline.core.codes import ALPHABET
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import write_whole
+from pipeline.core.files import clear_begun, write_whole
 
 FILE_NAME = "written.sha256"
 
@@ -70,7 +69,7 @@ class Manifest:
         elif not self._file.read_bytes().endswith(b"\n"):  # a kill cut the last line short
             with self._file.open("ab") as out:
                 out.write(b"\n")
-        self._clear_parts()
+        clear_begun(self.folder, _PART)
         return tuple(self._put_aside())
 
     def add(self, name: str, data: bytes) -> None:
@@ -147,14 +146,6 @@ class Manifest:
                 raise _cannot_write(file, error) from error
             yield name, aside.name
 
-    def _clear_parts(self) -> None:
-        """Removes the unfinished files of runs that were killed."""
-        with contextlib.suppress(OSError):
-            for file in self.folder.iterdir():
-                found = _PART.fullmatch(file.name)
-                if found and not _alive(int(found[1])):
-                    file.unlink(missing_ok=True)
-
 
 def _cannot_write(file: Path, error: OSError) -> CannotRun:
     return CannotRun(
@@ -172,16 +163,3 @@ def _digest(file: Path) -> str | None:
         return hashlib.sha256(file.read_bytes()).hexdigest()
     except OSError:
         return None
-
-
-def _alive(process: int) -> bool:
-    """Whether a process of this number runs; where that cannot be asked, no."""
-    if os.name != "posix":
-        return False
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
-    except OSError:
-        return True
-    return process != os.getpid()

@@ -1,0 +1,79 @@
+"""A run that is killed leaves whole files or none, and the next one completes. `kill_run.py` does the same to whole
+runs of any size."""
+
+import os
+import random
+import signal
+import time
+
+import pytest
+
+from pipeline.core.kept import Keeper
+from pipeline.core.order import FilesPart
+from pipeline.outputs.cut_file import CutFiles
+from tests import builders
+from tests.outputs.kill_run import files_in, partial
+
+pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are not started by forking here")
+
+FITTED = Keeper(None)
+NAMES = [f"{a}{b}" for a in ("Ada", "Ben", "Cy", "Dot", "Eve", "Flo") for b in ("na", "by", "ra", "lo", "ti")]
+
+
+@pytest.fixture(scope="module")
+def plaques():
+    """Thirty little plaques."""
+    out = []
+    for row, name in enumerate(NAMES, 5):
+        out.append(builders.plaque(row, name, stem="NotoSans"))
+    return out
+
+
+def run(target, plaques) -> None:
+    files = CutFiles(builders.folder(files=FilesPart(also=["svg"])), builders.slanted_blank(), target, "0.1.0", FITTED)
+    for plaque in plaques:
+        assert files.make(plaque).cut_file
+    files.finish(True)
+
+
+def killed(target, plaques, after: float) -> bool:
+    """Runs in a process of its own, which is killed after so many seconds; whether it was still at work."""
+    child = os.fork()
+    if child == 0:
+        try:
+            run(target, plaques)
+            os._exit(0)
+        finally:
+            os._exit(1)
+    time.sleep(after)
+    os.kill(child, signal.SIGKILL)
+    return os.WIFSIGNALED(os.waitpid(child, 0)[1])
+
+
+def test_a_killed_run_leaves_whole_files_and_the_next_one_completes(tmp_path, plaques):
+    run(tmp_path / "warm", plaques)  # letters are fitted once
+    start = time.perf_counter()
+    run(tmp_path / "whole", plaques)
+    took = time.perf_counter() - start
+    whole = files_in(tmp_path / "whole")
+    assert len(whole) == 2 * len(NAMES) + 1
+    moments, caught = random.Random(20), 0
+    for number in range(4):
+        target = tmp_path / f"{number}"
+        caught += killed(target, plaques, (0.1 + 0.6 * moments.random()) * took)
+        left = files_in(target)
+        assert partial(left, whole) == []
+        run(target, plaques)
+        after = {str(p.relative_to(target)): p.read_bytes() for p in target.rglob("*") if p.is_file()}
+        assert after == whole  # and nothing begun is left beside them
+    assert caught  # at least one was at work
+
+
+def test_a_torn_file_would_be_noticed(tmp_path, plaques):
+    run(tmp_path, plaques[:2])
+    whole = files_in(tmp_path)
+    name = next(n for n in whole if n.endswith(".dxf"))
+    assert partial({name: whole[name][:-100]}, whole) == [name]
+    assert partial({"cut/more.dxf": b""}, whole) == ["cut/more.dxf"]
+    assert partial({"cut/written.sha256": whole["cut/written.sha256"][:-9]}, whole) == ["cut/written.sha256"]
+    assert partial(dict(list(whole.items())[:2]), whole) == []
