@@ -146,18 +146,6 @@ def _way(a: Array, b: Array) -> float:
     return round(math.hypot(float(a[0] - b[0]), float(a[1] - b[1])), 6)
 
 
-def travel(pieces: Sequence[Placed]) -> float:
-    """The way the cutter goes between contours, mm: from where each is done to where the next begins."""
-    total, here = 0.0, None
-    for piece in pieces:
-        for contour in piece.contours:
-            points = piece.put(_points(contour))
-            if here is not None:
-                total += _way(here, points[0])
-            here = points[0] if contour.closed else points[-1]
-    return total
-
-
 def blank_layers(blank: Blank, fits: Fits, side: str) -> tuple[tuple[str, tuple[Placed, ...]], ...]:
     """The layers of the blank in the order of cutting, reference last; seen from the back for that side.
 
