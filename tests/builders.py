@@ -7,6 +7,7 @@ independent of the lettering package. All lengths are mm.
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path as FilePath
 from typing import Any
@@ -323,6 +324,14 @@ def some_plaques() -> tuple[Plaque, ...]:
         plaque(10, "Ada Kittiwake"),
         plaque(11, long, cap_height=5.5, findings=(too_long(11, long),)),
         stopped_unset(12, "=HYPERLINK(A1)", too_long(12, "=HYPERLINK(A1)")),
+    )
+
+
+def lettered_behind() -> tuple[Plaque, ...]:
+    """The first three plaques, four pieces, with a maker's mark on the back."""
+    mark = replace(set_line(4, ("Made by hand",), centre=75.0, baseline=150.0, cap_height=3.0), side="back")
+    return tuple(
+        replace(p, artwork=Artwork(lines=(*p.artwork.lines, mark))) for p in some_plaques()[:3] if p.artwork is not None
     )
 
 

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.core.model import Outcome
+from pipeline.core.findings import Severity
+from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
+from pipeline.outputs.summary import plain
 from pipeline.shopfloor.plan import ShopPlan
 
 WIDTH = 34
 """Most characters of a column."""
+ACROSS = 100
+"""Columns of the longest line below the table."""
+MOST, LONGEST = 6, 48
+"""Names told of one reason, and characters of one name."""
 FIT = "fit.too-long"
+WORDS = {FIT: "name does not fit"}
+"""Reasons that a client asks for by name; the others are told by their code."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -31,13 +40,23 @@ def minutes(value: float) -> str:
     return f"{whole} min" if whole < 100 else f"{whole // 60} h {whole % 60:02d}"
 
 
-def too_long(option: Option) -> list[str]:
-    """Names that do not fit, as the list has them."""
-    return [
-        p.text[0] if p.text else f"row {p.recipient.row}"
-        for p in option.outcome.plaques
-        if any(f.code == FIT for f in p.findings)
-    ]
+def reasons(option: Option, severity: Severity) -> dict[str, list[str]]:
+    """Why plaques are stopped, or asked about: code -> names as the list has them, most frequent reasons first. A
+    plaque with two reasons stands under both."""
+    found: dict[str, list[str]] = {}
+    for p in option.outcome.plaques:
+        if p.state == ("stopped" if severity is Severity.STOP else "ask"):
+            for code in dict.fromkeys(f.code for f in p.findings if f.severity is severity):
+                found.setdefault(code, []).append(_name(p))
+    return dict(sorted(found.items(), key=lambda item: (-len(item[1]), item[0])))
+
+
+def _name(plaque: Plaque) -> str:
+    """As it would be cut; of a row that could not be read, its number with what stands there."""
+    if plaque.text and plaque.text[0].strip():
+        return plaque.text[0]
+    raw = dict(plaque.recipient.raw).get("name", "")
+    return f"row {plaque.recipient.row}" + (f" ({raw})" if raw.strip() else "")
 
 
 def figures(option: Option) -> dict[str, Any]:
@@ -52,7 +71,9 @@ def figures(option: Option) -> dict[str, Any]:
         "ready": states.count("ready"),
         "ask": states.count("ask"),
         "stopped": states.count("stopped"),
-        "too_long": too_long(option),
+        "too_long": reasons(option, Severity.STOP).get(FIT, []),
+        "stopped_for": reasons(option, Severity.STOP),
+        "asked_for": reasons(option, Severity.ASK),
         "minutes": round(told.minutes, 1),
         "minutes_each": _round(told.each(told.minutes)),
         "machine_minutes": round(told.machine, 1),
@@ -83,8 +104,11 @@ def rows_of(options: Sequence[Option]) -> list[tuple[str, list[str]]]:
     units = [o.folder.order.unit for o in options]
     rows = [
         ("pieces", [str(f["pieces"]) for f in facts]),
-        ("ready, question, stopped", [f"{f['ready']}, {f['ask']}, {f['stopped']}" for f in facts]),
-        ("names that do not fit", [str(len(f["too_long"])) for f in facts]),
+        ("ready", [str(f["ready"]) for f in facts]),
+        ("with a question", [str(f["ask"]) for f in facts]),
+        *_counted([f["asked_for"] for f in facts]),
+        ("cannot be cut", [str(f["stopped"]) for f in facts]),
+        *_counted([f["stopped_for"] for f in facts]),
         ("work", [minutes(f["minutes"]) for f in facts]),
         ("  by the machine", [minutes(f["machine_minutes"]) for f in facts]),
         ("  by hand", [minutes(f["hand_minutes"]) for f in facts]),
@@ -103,6 +127,40 @@ def rows_of(options: Sequence[Option]) -> list[tuple[str, list[str]]]:
     return [(name, cells) for name, cells in rows if any(cells)]
 
 
+def _counted(found: Sequence[dict[str, list[str]]]) -> list[tuple[str, list[str]]]:
+    """How many plaques each reason holds up, by option."""
+    codes = sorted({c for each in found for c in each}, key=lambda c: (-max(len(f.get(c, ())) for f in found), c))
+    return [(f"  {WORDS.get(code, code)}", [str(len(f.get(code, ()))) for f in found]) for code in codes]
+
+
+def _held_up(options: Sequence[Option]) -> list[str]:
+    """Who cannot be cut and why; what holds for several options alike is told once."""
+    told: dict[tuple[str, tuple[str, ...]], list[str]] = {}
+    for option in options:
+        for code, names in reasons(option, Severity.STOP).items():
+            told.setdefault((code, tuple(names)), []).append(option.name)
+    lines = []
+    for (code, held), where in told.items():
+        shown = [_short(name) for name in held[:MOST]] + ([f"+{len(held) - MOST} more"] if len(held) > MOST else [])
+        place = "" if len(where) == len(options) else f" in {', '.join(where)}"
+        text = f"{WORDS.get(code, code)}{place} ({len(held)}): {' · '.join(shown)}"
+        lines.append(
+            textwrap.fill(
+                plain(text),
+                ACROSS,
+                initial_indent="  ",
+                subsequent_indent="    ",
+                break_long_words=False,
+                break_on_hyphens=False,
+            )
+        )
+    return ["", "Cannot be cut", *lines] if lines else []
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= LONGEST else f"{name[: LONGEST - 1].rstrip()}…"
+
+
 def table(options: Sequence[Option]) -> str:
     """The comparison for a terminal, with what it rests on."""
     names = [o.name for o in options]
@@ -116,10 +174,6 @@ def table(options: Sequence[Option]) -> str:
 
     out = [line("", names), line("", ["-" * w for w in wide])]
     out += [line(name, cells) for name, cells in rows]
-    for option in options:
-        missing = too_long(option)
-        if missing:
-            more = f", +{len(missing) - 6} more" if len(missing) > 6 else ""
-            out += ["", f"Do not fit in {option.name}: {', '.join(missing[:6])}{more}"]
-    out += ["", "Times and costs are estimates from [rates] of each order; `shop.pdf` of a run says how they are made."]
+    out += _held_up(options)
+    out += ["", "Times and costs are estimates from each order's [rates]; `shop.pdf` of a run says how they are made."]
     return "\n".join(out)

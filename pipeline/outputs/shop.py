@@ -27,6 +27,6 @@ def write_shop(
     boards = BoardFiles(outcome, plan, target, files, whole=whole).write()
     fronts = len(boards.names) - boards.backs
     if fronts:
-        also = f" and {boards.backs} backs" if boards.backs else ""
+        also = f", {boards.backs} with a back" if boards.backs else ""
         written.append(f"{FOLDER}/ ({fronts} of {len(plan.boards.boards) if plan.boards else 0} boards{also})")
     return written, boards.said

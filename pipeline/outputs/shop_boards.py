@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from pipeline.core.model import Blank
@@ -13,9 +14,6 @@ from pipeline.outputs.paper.shop_page import Book, Column
 from pipeline.outputs.paper.shop_pictures import board_scale, draw_board
 from pipeline.shopfloor.boards import Board, Boards
 from pipeline.shopfloor.saw import Cut
-
-MOST_NAMED = 14
-"""Parts named in one line of the cut list; of more, only the first ones and how many."""
 
 
 def alike(boards: Sequence[Board]) -> list[list[Board]]:
@@ -47,7 +45,7 @@ def board_pages(book: Book, blank: Blank, order: Order, plan: Boards) -> None:
         scale = board_scale(board, book.room)
         height = sheet.width * scale + 6
         book.need(height + 8)
-        told = f"Board {_numbers([b.number for b in group])}: {sheet.name}, "
+        told = f"{_boards([b.number for b in group]).capitalize()}: {sheet.name}, "
         told += f"{units.number(sheet.length)} × {units.show(sheet.width)}, {len(board.places)} pieces"
         book.paragraph(told, look.SMALL)
         book.picture(
@@ -106,8 +104,8 @@ def _cut_list(book: Book, units: Units, plan: Boards) -> None:
     book.paragraph(
         "The setting is from the fence or the stop to the near side of the kerf; every cut goes right through its "
         "part. A "
-        "mitre leans outwards when its far end lies farther from the stop. Part 3.1-2 is the second piece of the first "
-        "strip of board 3.",
+        "mitre leans outwards when its far end lies farther from the stop. Part 1-2 is the second piece of a board's "
+        "first strip; w is waste, g a run of pieces that is sawn on.",
         look.QUIET,
     )
     if not plan.sides:
@@ -161,6 +159,36 @@ def _called(cut: Cut) -> str:
 
 
 def _parts(group: list[Cut]) -> str:
-    names = [c.off for c in group]
-    shown = names[:MOST_NAMED]
-    return ", ".join(shown) + (f", +{len(names) - len(shown)} more" if len(names) > len(shown) else "")
+    """What comes off at one setting, boards with the same parts together: `boards 1–7: 1-1 to 1-6; board 8: 1-1`."""
+    by_board: dict[int, list[str]] = {}
+    for c in group:
+        by_board.setdefault(c.board, []).append(c.off.partition(".")[2])
+    same: dict[str, list[int]] = {}
+    for board, parts in sorted(by_board.items()):
+        same.setdefault(_runs(parts), []).append(board)
+    return "; ".join(f"{_boards(numbers)}: {parts}" for parts, numbers in same.items())
+
+
+def _boards(numbers: list[int]) -> str:
+    return f"{'boards' if len(numbers) > 1 else 'board'} {_numbers(numbers)}"
+
+
+def _runs(parts: list[str]) -> str:
+    """1-1 to 1-6, 2-1: parts whose last number counts on are told by the first and the last."""
+    out: list[list[str]] = []
+    for part in sorted(parts, key=_by_number):
+        before = out[-1][-1] if out else ""
+        if before and _follows(before, part):
+            out[-1].append(part)
+        else:
+            out.append([part])
+    return ", ".join(f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(run) for run in out)
+
+
+def _by_number(part: str) -> list[tuple[int, str]]:
+    return [(int(text), "") if text.isdigit() else (0, text) for text in re.split(r"(\d+)", part) if text]
+
+
+def _follows(before: str, part: str) -> bool:
+    head, number = re.fullmatch(r"(.*?)(\d+)?", part).groups()  # type: ignore[union-attr]
+    return number is not None and before == f"{head}{int(number) - 1}"

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
+
+from pipeline.core.catalogue import message, remedy
 from pipeline.core.codes import order_id
 from pipeline.core.files import write_whole
+from pipeline.core.findings import Severity
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
 from pipeline.core.shop_order import PRACTICE, source_of
@@ -29,6 +33,8 @@ from pipeline.outputs.shop_ticks import tick_pages
 from pipeline.shopfloor.plan import ShopPlan
 from pipeline.shopfloor.time import Estimate, feed_of
 
+FLOOR = ("pocket", "stock", "pour", "board")
+"""Findings of these are the shop floor's own: what stands open is told at the head of the sheet."""
 CLEAR = 3.0
 """Air between the collet and the work at full depth, mm (common practice, no source)."""
 
@@ -57,7 +63,7 @@ def _draw(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> 
     book.page()
     _front(book, outcome, folder, plan)
     _operations(book, outcome, folder, plan)
-    _cutters(book, folder, plan)
+    _cutters(book, outcome, folder, plan)
     if plan.thickness is not None:
         _thickness(book, folder, plan)
     if plan.pocket is not None:
@@ -101,6 +107,9 @@ def _front(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) ->
         told = "wider" if plan.movement > 0 else "narrower"
         facts.append(("Movement until it hangs", f"{units.show(abs(plan.movement))} {told} across the grain"))
     book.facts(facts, 3)
+    first = [f for f in outcome.findings if f.code.partition(".")[0] in FLOOR and f.severity is not Severity.NOTE]
+    for finding in sorted(first, key=lambda f: f.severity.rank):
+        book.caution(f"First: {message(finding, units)} [{finding.code}] {remedy(finding, units)}.")
 
 
 def _board_count(plan: ShopPlan) -> str:
@@ -119,11 +128,15 @@ def _operations(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPla
         Column("What", 0.42),
         Column("Caution", 0.38, wash=look.ASK_WASH, style=look.QUIET),
     ]
-    steps = operations(plan, folder.order, outcome.blank)
-    book.table(columns, [(str(k), s.name, s.what, s.caution) for k, s in enumerate(steps, 1)])
+    said: dict[str, int] = {}
+    rows = [
+        (str(k), s.name, s.what, words.once(s.cautions, k, said))
+        for k, s in enumerate(operations(plan, folder.order, outcome.blank), 1)
+    ]
+    book.table(columns, rows)
 
 
-def _cutters(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:
+def _cutters(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     order, units = folder.order, folder.order.unit
     book.heading("Cutters, in order of use")
     columns = [
@@ -160,14 +173,24 @@ def _cutters(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:
                 _feed(feed_of(order.rates, tool.cutter.diameter or 1.0, tool.step), folder),
             )
         )
-    book.table(columns, rows)
-    book.paragraph(words.ZERO)
+    shown = [k for k in range(len(columns)) if any(row[k] for row in rows)]
+    book.table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
+    book.paragraph(_zero(outcome, plan))
     book.paragraph(words.HOLDING_BOARD if plan.boards is not None else words.HOLDING_BLANK)
     if plan.cutter.kind in ("laser", "point") and plan.pocket is None:
         return
     note = f"Sticking out counts {units.show(CLEAR)} of air between collet and work ({PRACTICE}). "
     note += f"Feeds are estimates ({source_of(order.rates, 'chip_load')}); the cutter's own data come first."
     book.paragraph(note, look.QUIET)
+
+
+def _zero(outcome: Outcome, plan: ShopPlan) -> str:
+    """Where the machine counts from."""
+    corner = bool((np.abs(outcome.blank.edge.vertices[:, :2]).max(axis=1) < 1e-6).any())
+    where = words.ZERO_CORNER if corner else words.ZERO_BLANK
+    if plan.boards is not None:
+        where = words.ZERO_BOARD
+    return f"{where} {words.FOCUS if plan.cutter.kind == 'laser' and plan.pocket is None else words.ZERO_Z}"
 
 
 def _feed(feed: float, folder: OrderFolder) -> str:
@@ -331,6 +354,11 @@ def _pour(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:
     ]
     book.table(columns, rows)
     (a, b), (m, n) = part.by_volume, part.by_weight
+    if pour.lettering_ml:
+        told = (
+            "the grooves as the bit leaves them" if plan.cutter.slope else "all the cutter gets into, as deep as stated"
+        )
+        book.paragraph(f"Lettering is reckoned full to the face: {told}.", look.SMALL)
     book.paragraph(
         f"Measure by volume {a:g} : {b:g}, or weigh {m:g} : {n:g}; the two ratios are not the same, so never mix them "
         "up. " + words.SHEET_RULES,

@@ -17,7 +17,7 @@ class Operation:
 
     name: str
     what: str
-    caution: str = ""
+    cautions: tuple[str, ...] = ()
 
 
 def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
@@ -32,10 +32,13 @@ def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
                 what=f"Take {units.show(faced)} off the face until it is flat, then plane the back to "
                 f"{units.show(plan.thickness.cut_at)}. Joint one long edge: the datum edge. Leave the boards in the "
                 "shop until they keep their moisture.",
-                caution=words.together(words.NOISE, words.DUST),
+                cautions=(words.NOISE, words.DUST),
             )
         )
     out += _cutting(plan, order, wood)
+    sawn_off = order.stock is not None and order.stock.sawn_off > 0
+    if plan.back and not sawn_off:
+        out.append(_back(plan, wood, sawn_off))
     if plan.pour is not None:
         out += _pouring(plan, order)
     if plan.boards is not None:
@@ -44,16 +47,18 @@ def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
             apart += " Then saw each piece to its line: datum side, opposite side, ends, slanted side with the jig."
         else:
             apart += " Then follow the outline with the band saw and sand to the line."
-        out.append(Operation(name="Saw", what=apart, caution=words.SAW))
+        out.append(Operation(name="Saw", what=apart, cautions=(words.SAW,)))
     if order.stock is not None and order.stock.sawn_off and plan.thickness is not None:
         out.append(
             Operation(
                 name="Saw the back off",
                 what=f"Resaw {units.show(order.stock.sawn_off)} off the back, the face against the fence"
                 + (", until the resin shows through." if plan.thickness.shows_through else "."),
-                caution=words.SAW,
+                cautions=(words.SAW,),
             )
         )
+    if plan.back and sawn_off:
+        out.append(_back(plan, wood, sawn_off))
     out += _surfaces(plan, order, units, wood)
     out.append(
         Operation(
@@ -70,15 +75,11 @@ def _cutting(plan: ShopPlan, order: Order, wood: bool) -> list[Operation]:
     what = f"With {cutter.name}."
     if plan.deepest is not None:
         what += f" Deepest groove {units.show(plan.deepest)}."
-    elif cutter.kind == "point" and order.limits.deepest is not None:
+    elif cutter.kind in ("point", "end-mill") and order.limits.deepest is not None:
         what += f" Line {units.show(cutter.line_width)} wide, {units.show(order.limits.deepest)} deep at most."
     if order.finish.compensate:
         what += " The letters are cut wider by what the sanding takes off again."
-    if cutter.kind == "laser":
-        caution = words.LASER
-    else:
-        caution = words.together(words.CUTTER, words.DUST if wood else words.METAL)
-    out.append(Operation(name="Letter", what=what, caution=caution))
+    out.append(Operation(name="Letter", what=what, cautions=_of_cutter(plan, wood)))
     if plan.pocket is not None:
         tools = "; then ".join(
             f"{t.cutter.name}, {t.passes} passes of {units.show(t.step)}" for t in plan.pocket.tools if t.clears > 0
@@ -87,7 +88,7 @@ def _cutting(plan: ShopPlan, order: Order, wood: bool) -> list[Operation]:
             Operation(
                 name="Mill the pocket",
                 what=f"{units.show(plan.pocket.depth)} deep: {tools}. Clear the dust out; check the depth.",
-                caution=words.together(words.CUTTER, words.NOISE, words.DUST),
+                cautions=(words.CUTTER, words.NOISE, words.DUST),
             )
         )
     if plan.boards is not None and plan.boards.outline:
@@ -101,6 +102,21 @@ def _cutting(plan: ShopPlan, order: Order, wood: bool) -> list[Operation]:
     return out
 
 
+def _of_cutter(plan: ShopPlan, wood: bool) -> tuple[str, ...]:
+    if plan.cutter.kind == "laser":
+        return (words.LASER,)
+    return words.CUTTER, words.DUST if wood else words.METAL
+
+
+def _back(plan: ShopPlan, wood: bool, sawn_off: bool) -> Operation:
+    """Lettering the other side: a whole board at a time, or piece by piece where the boards are apart by then."""
+    if plan.boards is None or sawn_off:
+        what = f"With {plan.cutter.name}, each piece from its own file that ends in -back. {words.TURNED_BLANK}"
+    else:
+        what = f"With {plan.cutter.name}, from the board's file that ends in -back. {words.TURNED}"
+    return Operation(name="Letter the back", what=what, cautions=_of_cutter(plan, wood))
+
+
 def _pouring(plan: ShopPlan, order: Order) -> list[Operation]:
     pour, out = plan.pour, []
     assert pour is not None
@@ -111,7 +127,7 @@ def _pouring(plan: ShopPlan, order: Order) -> list[Operation]:
             "data sheet says."
             + (f" Dam {order.unit.show(pour.dam.line)} of thin wall with tape." if pour.dam.line > 0 else "")
             + " Level every piece.",
-            caution=words.RESIN,
+            cautions=(words.RESIN,),
         )
     )
     layers = "" if pour.layers == 1 else f" in {pour.layers} layers, {pour.between_layers:g} h apart"
@@ -120,7 +136,7 @@ def _pouring(plan: ShopPlan, order: Order) -> list[Operation]:
             name="Pour",
             what=f"As the pour card says{layers}. Do not move it for {pour.demould:g} h; no saw and no sanding before "
             f"{pour.machine:g} h.",
-            caution=words.RESIN,
+            cautions=(words.RESIN,),
         )
     )
     return out
@@ -142,15 +158,14 @@ def _surfaces(plan: ShopPlan, order: Order, units: Units, wood: bool) -> list[Op
             " Each grit crosswise until the last one's scratches are gone. Write P on every sheet: other grits of the "
         )
         what += "same number are finer."
-        caution = words.together(words.SANDING_RESIN, words.DUST) if resin else words.DUST
-        out.append(Operation(name="Sand", what=what, caution=caution))
+        cautions = (words.SANDING_RESIN, words.DUST) if resin else (words.DUST,)
+        out.append(Operation(name="Sand", what=what, cautions=cautions))
     if wood:
         out.append(
             Operation(
                 name="Finish",
                 what="Oil or lacquer as agreed with the client; try it on an offcut that has a letter cut in it.",
-                caution="Rags with drying oil can catch fire by themselves: spread them out to dry, outdoors. "
-                + words.FIRST,
+                cautions=(words.OIL,),
             )
         )
     return out

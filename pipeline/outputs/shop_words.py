@@ -9,11 +9,6 @@ from __future__ import annotations
 FIRST = "Local rules, data sheets and the machine's manual come first."
 
 
-def together(*cautions: str) -> str:
-    """Several cautions as one; what comes first is said once, at the end."""
-    return " ".join([*(c.removesuffix(FIRST).strip() for c in cautions), FIRST])
-
-
 SAW = (
     "Guard, riving knife and push stick on; nobody in line with the blade; never free-hand, a small piece in a jig. "
     "See OSHA 3157, woodworking hazards, and 29 CFR 1910.213, woodworking machinery. " + FIRST
@@ -41,7 +36,28 @@ SANDING_RESIN = (
     "Only after full cure; extract, mask and gloves: the dust of cured epoxy harms too. See NIOSH HETA 2011-0180-3193, "
     "sanding cured epoxy. " + FIRST
 )
+OIL = "Rags with drying oil can catch fire by themselves: spread them out to dry, outdoors. " + FIRST
 METAL = "Burrs cut: deburr or handle by the edges; eyes protected from chips. " + FIRST
+
+SHORT = {
+    SAW: "saw", CUTTER: "cutter", LASER: "beam", DUST: "dust", NOISE: "noise", RESIN: "resin",
+    SANDING_RESIN: "cured resin", OIL: "oil", METAL: "burrs",
+}  # fmt: skip
+"""What a caution is about, where it is given again."""
+
+
+def once(cautions: tuple[str, ...], step: int, said: dict[str, int]) -> str:
+    """A step's cautions, each in full where it comes first, later only with that step's number. `said` is carried from
+    step to step: caution -> where it was given."""
+    fresh = [c for c in cautions if c not in said]
+    before: dict[int, list[str]] = {}
+    for c in cautions:
+        if c in said:
+            before.setdefault(said[c], []).append(SHORT[c])
+    again = [f"{', '.join(names).capitalize()}: as in step {n}." for n, names in sorted(before.items())]
+    said.update(dict.fromkeys(fresh, step))
+    return " ".join([*(c.removesuffix(FIRST).strip() for c in fresh), *again, *([FIRST] if fresh else [])])
+
 
 FEPA_P = {
     80: 201.0, 100: 162.0, 120: 125.0, 150: 100.0, 180: 82.0, 220: 68.0, 240: 58.5, 280: 52.2, 320: 46.2, 360: 40.5,
@@ -73,11 +89,18 @@ HOLDING_BLANK = (
     "Lay the blank on a flat backer board against two fixed edges, and hold it with tape or clamps that stand clear of "
     "the path; try the path with the cutter raised first."
 )
-ZERO = (
-    "X and Y zero: the lower left corner, where the left end meets the datum edge. Z zero: the face, taken "
-    "anew "
-    "at the same spot after every change of cutter."
+ZERO_BOARD = "X and Y zero: the board's lower left corner, where its left end meets the datum edge."
+ZERO_BLANK = (
+    "X and Y zero: the blank's lower left, where its left and its lower side would meet if it had a corner there."
 )
+ZERO_CORNER = "X and Y zero: the blank's lower left corner."
+ZERO_Z = "Z zero: the face, taken anew at the same spot after every change of cutter."
+FOCUS = "Focus on the face, at the spot that the machine's manual names."
+TURNED = (
+    "Turn the board over end for end: the datum edge stays against the same fence, and zero is the same corner, now at "
+    "the lower right. X then counts to the left."
+)
+TURNED_BLANK = "Turn the piece over sideways: its lower side stays where it is, its left side lies on the right."
 GUIDE = "The outline is cut as a shallow line, not through; the saw follows it later."
 DAMS = " Until then the wood round it dams the resin."
 ESTIMATE = "An estimate, not a promise: it holds for the rates and assumptions named, with no time for spoilt pieces."

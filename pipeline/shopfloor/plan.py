@@ -27,6 +27,7 @@ class ShopPlan:
     pieces: int  # of plaques that are not stopped
     cutter: Cutter  # of the lettering
     deepest: float | None  # lettering
+    back: bool  # whether anything is lettered on the back
     thickness: Thickness | None
     movement: float | None  # change of the width across the grain until it hangs, mm
     pocket: PocketPlan | None
@@ -79,6 +80,7 @@ def plan_shop(
         pieces=pieces,
         cutter=cutter,
         deepest=max(depths, default=None),
+        back=any(line.side == "back" for p in going if p.artwork for line in p.artwork.lines),
         thickness=thickness,
         movement=_movement(order, blank),
         pocket=pocket,

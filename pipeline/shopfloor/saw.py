@@ -62,10 +62,10 @@ def board_cuts(layout: Layout, saw: Saw, blank: Region, board: int) -> list[Cut]
         end = strip.start + strip.thick
         if width - end > SMALL:
             cuts.append(_across(layout, saw, board, strip.thick, end + saw.kerf / 2, part, name, False))
-            part, here = cuts[-1].rest, end + saw.kerf
+            sawn_on, part, here = name, cuts[-1].rest, end + saw.kerf
         else:
-            name = part
-        cuts += _strip_cuts(layout, strip, saw, blank, board, name, slot, length)
+            sawn_on = part  # what is left of the board is the strip
+        cuts += _strip_cuts(layout, strip, saw, blank, board, sawn_on, name, slot, length)
         slot += len(strip.slots)
     return cuts
 
@@ -102,8 +102,9 @@ class _Edge:
 
 
 def _strip_cuts(
-    layout: Layout, strip: Strip, saw: Saw, blank: Region, board: int, part: str, slot: int, length: float
+    layout: Layout, strip: Strip, saw: Saw, blank: Region, board: int, part: str, label: str, slot: int, length: float
 ) -> list[Cut]:
+    """The cuts of one strip, which is the part `part` by then; its pieces are named after `label`."""
     hulls = [_in_strip(blank, s, strip, layout.ripped) for s in strip.slots]
     todo: list[tuple[_Edge, int | None]] = []  # with the blank whose right side it is
     first = hulls[0].bounds[0] - saw.trim
@@ -148,7 +149,7 @@ def _strip_cuts(
         group += 1
         waste = which is None and not inner
         alone = not inner and which is not None
-        off = f"{part}w{group}" if waste else (f"{part}-{(which or 0) + 1}" if alone else f"{part}g{group}")
+        off = f"{label}w{group}" if waste else (f"{label}-{(which or 0) + 1}" if alone else f"{label}g{group}")
         cut(2, edge, which if alone else None, name, off, f"{name}'", waste, ended)
         if inner:
             runs.append((off, ended, inner, which))
@@ -159,9 +160,9 @@ def _strip_cuts(
     for piece, start, edges, last in runs:
         here, ref = piece, start
         for i, (edge, which) in enumerate(edges):
-            off = f"{part}-{which + 1}" if which is not None else f"{piece}w{i + 1}"
+            off = f"{label}-{which + 1}" if which is not None else f"{piece}w{i + 1}"
             end = i == len(edges) - 1
-            rest = f"{part}-{last + 1}" if end and last is not None else f"{here}'"
+            rest = f"{label}-{last + 1}" if end and last is not None else f"{here}'"
             cut(3, edge, which, here, off, rest, which is None, ref)
             here, ref = rest, edge.at + saw.kerf / 2 / math.cos(edge.lean)
     return cuts

@@ -119,8 +119,8 @@ def estimate(work: Work, rates: RatesPart, cutter: Cutter) -> Estimate:
         "lettering",
         "machine",
         way_minutes(way, rates),
-        f"{_how(cutter)}: {way.length / 1000:.1f} m at {rates.feed:g} mm/min, {way.lifts} lifts of {rates.lift:g} s, "
-        f"{way.plunge:.0f} mm down at {rates.plunge:g} mm/min",
+        f"{_how(cutter)}: {way.length / 1000:.1f} m at {rates.feed:g} mm/min, {way.lifts} lifts of {rates.lift:g} s"
+        + (f", {way.plunge:.0f} mm down at {rates.plunge:g} mm/min" if way.plunge else ""),
     )
     for tool in tools:
         feed = feed_of(rates, tool.cutter.diameter or 1.0, tool.step)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +13,6 @@ import shapely
 from ezdxf import path as dxf_path
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.model import Artwork
 from pipeline.core.order import FilesPart
 from pipeline.core.shop_order import BoardPart, BoardSize, Defect, EndMill, PocketPart, StockPart
 from pipeline.outputs.boards import BoardFiles, BoardsWritten, _rows
@@ -23,7 +21,7 @@ from pipeline.outputs.cutting.board_plan import put, put_groove
 from pipeline.outputs.cutting.frame import COLOURS
 from pipeline.outputs.cutting.plan import Placed
 from pipeline.shopfloor.plan import plan_shop
-from tests.builders import KEPT, folder, outcome, set_line, some_plaques
+from tests.builders import KEPT, folder, lettered_behind, outcome, some_plaques
 
 BOARD = BoardPart(size=(BoardSize(length=700.0, width=190.0),), unsigned=True)
 
@@ -144,26 +142,12 @@ def test_another_orders_boards_are_left_alone(tmp_path: Path) -> None:
         written(tmp_path, title="Another order")
 
 
-LETTERED_BEHIND = tuple(
-    replace(
-        p,
-        artwork=Artwork(
-            lines=(
-                *p.artwork.lines,
-                replace(set_line(4, ("Made by hand",), centre=75.0, baseline=150.0, cap_height=3.0), side="back"),
-            )
-        ),
-    )
-    for p in some_plaques()[:3]
-)
-
-
 @pytest.mark.parametrize("grain", ["upright", "across"])
 def test_the_back_lies_behind_the_front(tmp_path: Path, grain: Any) -> None:
     """Turned over about the left end, x becomes −x. Each blank's own outline is then where the front has it, mirrored,
     and every letter of the back lies inside it, at its own place on the back."""
     part = BOARD.model_copy(update={"grain": grain, "size": (BoardSize(length=900.0, width=190.0),)})
-    done, _, run = written(tmp_path, plaques=LETTERED_BEHIND, board=part)
+    done, _, run = written(tmp_path, plaques=lettered_behind(), board=part)
     assert done.names == ("boards/board-1.dxf", "boards/board-1-back.dxf") and done.backs == 1
     front, back = (ezdxf.readfile(tmp_path / n).modelspace() for n in done.names)
     board, *edges = sorted(polygons(back, "BOARD"), key=lambda p: -p.area)
@@ -202,7 +186,7 @@ def _sharp_corner(edge: shapely.Polygon) -> tuple[np.ndarray, np.ndarray, np.nda
 
 def test_a_back_that_is_sawn_off_gets_no_drawing(tmp_path: Path) -> None:
     stock = StockPart(sawn_off=6.0)
-    done, *_ = written(tmp_path, plaques=LETTERED_BEHIND, stock=stock)
+    done, *_ = written(tmp_path, plaques=lettered_behind(), stock=stock)
     assert done.backs == 0 and "No board drawings of the back" in done.said[0]
 
 
@@ -244,7 +228,7 @@ def test_a_drawing_that_was_changed_on_its_way_is_not_kept(tmp_path: Path, monke
 
 @pytest.mark.parametrize("version", ["R12", "R2000", "R2018"])
 def test_every_version_of_the_format(tmp_path: Path, version: Any) -> None:
-    done, plan, _ = written(tmp_path, plaques=LETTERED_BEHIND, files=FilesPart(version=version))
+    done, plan, _ = written(tmp_path, plaques=lettered_behind(), files=FilesPart(version=version))
     assert done.names[0] == ("boards/board-1-mm.dxf" if version == "R12" else "boards/board-1.dxf")
     doc = ezdxf.readfile(tmp_path / done.names[0])
     assert not doc.audit().errors

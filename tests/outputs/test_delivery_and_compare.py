@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from io import BytesIO
 from typing import Any
 
@@ -10,7 +11,9 @@ import pdfplumber
 import pytest
 from pypdf import PdfReader
 
+from pipeline.core.catalogue import lists
 from pipeline.core.errors import CannotRun
+from pipeline.core.findings import find
 from pipeline.core.order import ProofPart
 from pipeline.core.shop_order import BoardPart, BoardSize, LabelsPart, RatesPart
 from pipeline.outputs.compare import Option, figures, rows_of, table
@@ -18,7 +21,7 @@ from pipeline.outputs.delivery import Parcel, labels, packing_list
 from pipeline.outputs.paper.faces import PT
 from pipeline.shopfloor.plan import plan_shop
 from pipeline.shopfloor.time import CHIP, feed_of
-from tests.builders import KEPT, folder, outcome, plaque
+from tests.builders import KEPT, folder, outcome, plaque, stopped_unset
 from tests.reference.shop_values import FEED
 
 
@@ -110,8 +113,26 @@ def test_options_side_by_side() -> None:
     rows = dict(rows_of([plain, sawn]))
     assert rows["boards"][0] == "" and rows["boards"][1].startswith("2 (")
     assert "resin" not in rows  # neither has any
-    assert "Do not fit in plain" in table([plain, sawn])
     json.dumps([a, b])
+
+
+def test_who_is_held_up_and_why() -> None:
+    """By reason with counts and names; what holds for all options alike is told once, what does not, by option."""
+    plain, fewer = option("plain"), option("fewer")
+    kept = tuple(p for p in fewer.outcome.plaques if p.recipient.row != 12)
+    odd = stopped_unset(
+        13, "#REF!", find(lists.CELL_ERROR, row=13, cell="B13", facts={"text": "#REF!", "shown": "#REF!"})
+    )
+    fewer = replace(fewer, outcome=replace(fewer.outcome, plaques=(*kept, odd)))
+    rows = dict(rows_of([plain, fewer]))
+    assert rows["cannot be cut"] == ["2", "2"]
+    assert rows["  name does not fit"] == ["2", "1"] and rows["  list.cell-error"] == ["0", "1"]
+    assert figures(fewer)["stopped_for"]["list.cell-error"] == ["row 13 (#REF!)"]
+    told = table([plain, fewer])
+    assert "  name does not fit in plain (2): Professor Emerita Wilhelmina Featherstonehaugh-… ·" in told
+    assert "  list.cell-error in fewer (1): row 13 (#REF!)" in told
+    assert "  name does not fit (2): " in table([plain, plain])
+    assert max(map(len, told.splitlines())) <= 100
 
 
 def test_what_stands_in_the_way_is_told() -> None:

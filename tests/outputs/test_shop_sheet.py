@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from io import BytesIO
 from typing import Any
 
@@ -10,13 +11,14 @@ import pdfplumber
 import pytest
 from pypdf import PdfReader
 
-from pipeline.core.order import Finish
+from pipeline.core.order import CutterPart, Finish
 from pipeline.core.shop_order import BoardPart, BoardSize, EndMill, PocketPart, PourPart, RatesPart, StockPart
 from pipeline.outputs import shop_words
+from pipeline.outputs.shop_boards import _runs
 from pipeline.outputs.shop_sheet import shop_sheet
 from pipeline.outputs.shop_words import FEPA_P, FINER_BY, grits
 from pipeline.shopfloor.plan import plan_shop
-from tests.builders import KEPT, folder, outcome
+from tests.builders import KEPT, folder, lettered_behind, outcome, some_plaques
 from tests.reference.shop_values import GRITS
 
 WHOLE: dict[str, Any] = {
@@ -112,3 +114,53 @@ def test_grits_are_those_of_the_standard_and_step_evenly() -> None:
         assert order[0] == 120 and order[-1] == last and order == sorted(set(order))
         steps = [FEPA_P[a] / FEPA_P[b] for a, b in itertools.pairwise(order)]
         assert max(steps) <= FINER_BY + 1e-9
+
+
+def test_a_caution_stands_in_full_once_and_is_pointed_to_later() -> None:
+    said: dict[str, int] = {}
+    first = shop_words.once((shop_words.NOISE, shop_words.DUST), 1, said)
+    assert "HSE WIS13" in first and "HSE WIS23" in first and first.endswith(shop_words.FIRST)
+    second = shop_words.once((shop_words.CUTTER, shop_words.NOISE, shop_words.DUST), 3, said)
+    assert "OSHA 3157" in second and "HSE WIS" not in second and "Noise, dust: as in step 1." in second
+    assert shop_words.once((shop_words.DUST,), 4, said) == "Dust: as in step 1."
+    assert shop_words.once((), 5, said) == ""
+
+
+def test_a_lettered_back_is_a_step_of_its_own() -> None:
+    """Before the pour with the whole board; where the back is sawn off, afterwards and piece by piece."""
+
+    def text(**tables: Any) -> str:
+        order, run = folder(**tables), outcome(lettered_behind())
+        plan, _ = plan_shop(order, run.blank, run.plaques, keeper=KEPT)
+        return text_of(shop_sheet(run, order, plan)[0])
+
+    assert "Letter the back" not in text_of(made(board=WHOLE["board"])[0])
+    boards = text(board=WHOLE["board"])
+    assert "from the board's file that ends in -back" in boards and boards.index("Letter the back") < boards.index(
+        "Saw"
+    )
+    later = text(board=WHOLE["board"], stock=WHOLE["stock"])
+    assert "each piece from its own file that ends in -back" in later
+    assert later.index("Saw the back off") < later.index("Letter the back")
+
+
+def test_a_laser_has_no_depth_and_no_z() -> None:
+    order, run = (
+        folder(cutter=CutterPart(use="laser-fine")),
+        outcome(tuple(replace(p, measures=()) for p in some_plaques())),
+    )
+    plan, _ = plan_shop(order, run.blank, run.plaques, keeper=KEPT)
+    text = text_of(shop_sheet(run, order, plan)[0])
+    assert "Focus on the face" in text and "Z zero" not in text and "Sticks out" not in text and "A pass" not in text
+
+
+def test_what_stands_open_is_told_first() -> None:
+    order, run = folder(board=BoardPart(size=(BoardSize(length=150.0, width=100.0),))), outcome()
+    plan, found = plan_shop(order, run.blank, run.plaques, keeper=KEPT)
+    text = text_of(shop_sheet(replace(run, findings=found), order, plan)[0])
+    assert text.index("[board.no-room]") < text.index("Order of operations")
+
+
+def test_parts_are_told_in_runs() -> None:
+    assert _runs(["1-1", "1-2", "1-3", "2-1", "2-2", "1w1"]) == "1-1 to 1-3, 1w1, 2-1, 2-2"
+    assert _runs(["1-9", "1-10", "1-11"]) == "1-9 to 1-11" and _runs(["1"]) == "1"

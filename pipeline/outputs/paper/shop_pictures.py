@@ -73,20 +73,20 @@ def draw_section(pen: Pen, plan: Thickness, units: Units, x: float, y: float, ro
         pen.op(f"{number(left + wide + 2)} {number(at)} l S Q")
     pen.box(left, low, wide, rough * scale, edge=WOOD_EDGE, line=0.2)
     marks = [
-        (low, low + rough * scale, f"rough {units.show(rough)}"),
-        (back, face, f"under the cutter {units.show(plan.cut_at)}"),
-        (final_low, final_top, f"finished {units.show(plan.finished)}"),
+        (low, low + rough * scale, "rough", units.show(rough)),
+        (back, face, "under the cutter", units.show(plan.cut_at)),
+        (final_low, final_top, "finished", units.show(plan.finished)),
     ]
     if plan.pocket is not None and plan.skin is not None:
-        marks.insert(2, (back, back + plan.skin * scale, f"skin {units.show(plan.skin)}"))
+        marks.insert(2, (back, back + plan.skin * scale, "skin", units.show(plan.skin)))
     tx = left + wide + 8
     step = (room - (tx - x)) / max(1, len(marks))
-    for k, (a, b, words) in enumerate(marks):
+    for k, (a, b, words, value) in enumerate(marks):
         mx = tx + k * step
         pen.line(mx, a, mx, b, look.INK, 0.2)
         for end in (a, b):
             pen.line(mx - 1, end, mx + 1, end, look.INK, 0.2)
-        pen.lines(mx + 1.5, (a + b) / 2 + 1, pen.wrap(words, SMALL, step - 3), SMALL)
+        pen.lines(mx + 1.5, (a + b) / 2 + 1, [*pen.wrap(words, SMALL, step - 3), value], SMALL)
     pen.text(left, y + 0.4, "heights to scale; dashed: the finished faces", TINY)
 
 
