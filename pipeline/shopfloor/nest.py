@@ -3,7 +3,8 @@
 Words: *strip*, a stretch of board sawn off its whole length or width, one blank thick · *lane*, what lies between two
 blanks: the kerf with the trim of both · *along* the strip, *across* it. A board is sawn into strips, and each strip
 into pieces, one after the other from its left end (two stages; a slanted lane is a mitre cut). Every blank of an order
-is the same, so strips of one kind are all equally thick and one fence setting rips them all.
+is the same, so strips of one kind are all equally thick and one fence setting rips them all; where the grain does not
+matter, a board may hold strips of both kinds, blanks along them and blanks across.
 
 Two convex pieces at least a lane apart have room for a straight lane between them (separating line through the middle
 of their nearest points), so pieces are kept apart by the distance of their convex hulls. Lengths mm; a board's left end
@@ -160,56 +161,58 @@ def _clear(s: float, length: float, blocked: list[tuple[float, float]]) -> float
     return s
 
 
-def _lay(sheet: Sheet, saw: Saw, ways: tuple[Way, ...], ripped: bool) -> Layout:
-    """The most blanks in strips of one kind on one board; of equal counts the one with fewer strips."""
+def _lay(sheet: Sheet, saw: Saw, kinds: tuple[tuple[Way, ...], ...], ripped: bool) -> Layout:
+    """The most blanks in strips on one board; of equal counts the one with fewer strips. kinds: ways to lay the blanks
+    of one strip; each strip is of one kind."""
     length, width = (sheet.length, sheet.width) if ripped else (sheet.width, sheet.length)
     end_s = sheet.clamp if ripped else 0.0
     end_t = 0.0 if ripped else sheet.clamp
     free = [b if ripped else (b[1], b[0], b[3], b[2]) for b in sheet.kept_free]
-    gaps = {(a.turn, b.turn): apart(a, b, saw.lane) for a in ways for b in ways}
-    across = max(w.across for w in ways)
-    thick = across + 2 * saw.trim
+    gaps = [{(a.turn, b.turn): apart(a, b, saw.lane) for a in ways for b in ways} for ways in kinds]
+    across = [max(w.across for w in ways) for ways in kinds]
     s0 = max(end_s, saw.kerf) + saw.trim if end_s else saw.trim
     s1 = length - end_s - saw.trim
     t0 = max(end_t, saw.kerf) if end_t else 0.0
     t1 = width - end_t
 
     @cache
-    def row(t: float) -> tuple[tuple[Way, float], ...]:
-        low, high = t + saw.trim, t + saw.trim + across
+    def row(t: float, kind: int) -> tuple[tuple[Way, float], ...]:
+        low, high = t + saw.trim, t + saw.trim + across[kind]
         blocked = sorted(
             (b[0] - saw.trim, b[2] + saw.trim)
             for b in free
             if b[1] - saw.trim < high - EPS and b[3] + saw.trim > low + EPS
         )
-        return tuple(_fill(ways, gaps, s0, s1, blocked))
+        return tuple(_fill(kinds[kind], gaps[kind], s0, s1, blocked))
 
     @cache
-    def best(t: float, fresh: bool) -> tuple[int, int, tuple[float, ...]]:
-        """(blanks, −strips, starts) from t on. A strip starts at once, or where something to be kept free ends."""
-        found: tuple[int, int, tuple[float, ...]] = (0, 0, ())
+    def best(t: float, fresh: bool) -> tuple[int, int, tuple[tuple[float, int], ...]]:
+        """(blanks, −strips, starts with kinds) from t on. A strip starts at once, or where something to be kept free
+        ends."""
+        found: tuple[int, int, tuple[tuple[float, int], ...]] = (0, 0, ())
         step = t if fresh else t + saw.kerf  # room for the cut that takes off the waste before it
         for at in sorted({t, *(b[3] for b in free if b[3] >= step - EPS)}):
-            if at + thick > t1 + EPS:
-                continue
-            n = len(row(at))
-            more = best(round(at + thick + saw.kerf, 6), False)
-            here = (n + more[0], more[1] - (1 if n else 0), (at, *more[2]))
-            if n and here[:2] > found[:2]:
-                found = here
+            for kind in range(len(kinds)):
+                end = at + across[kind] + 2 * saw.trim
+                if end > t1 + EPS:
+                    continue
+                n = len(row(at, kind))
+                more = best(round(end + saw.kerf, 6), False)
+                here = (n + more[0], more[1] - (1 if n else 0), ((at, kind), *more[2]))
+                if n and here[:2] > found[:2]:
+                    found = here
         return found
 
-    starts = best(t0, True)[2]
     strips = [
         Strip(
             start=t,
-            thick=thick,
+            thick=across[kind] + 2 * saw.trim,
             slots=tuple(
                 Slot(turn=w.turn, x=s, y=t + saw.trim) if ripped else Slot(turn=w.turn, x=t + saw.trim, y=s)
-                for w, s in row(t)
+                for w, s in row(t, kind)
             ),
         )
-        for t in starts
+        for t, kind in best(t0, True)[2]
     ]
     return Layout(sheet=sheet, ripped=ripped, strips=tuple(strips))
 
@@ -229,11 +232,14 @@ def ways_of(blank: Region, grain: str, turn: bool, ripped: bool, saw: Saw) -> li
 
 
 def lay(sheet: Sheet, saw: Saw, blank: Region, grain: str = "upright", turn: bool = True) -> Layout:
-    """The best layout of one board: most blanks, then fewest cuts, then ripped first."""
-    found = [
-        _lay(sheet, saw, ways, ripped) for ripped in (True, False) for ways in ways_of(blank, grain, turn, ripped, saw)
-    ]
-    return min(found, key=lambda f: (-len(f.slots), len(f.strips), not f.ripped))
+    """The best layout of one board: most blanks, then fewest strips of fewest kinds, then ripped first."""
+    found = []
+    for ripped in (True, False):
+        kinds = ways_of(blank, grain, turn, ripped, saw)
+        found += [_lay(sheet, saw, (ways,), ripped) for ways in kinds]
+        if len(kinds) > 1:
+            found.append(_lay(sheet, saw, tuple(kinds), ripped))
+    return min(found, key=lambda f: (-len(f.slots), len({s.thick for s in f.strips}), len(f.strips), not f.ripped))
 
 
 def kept(layout: Layout, pieces: int) -> Layout:
