@@ -6,13 +6,16 @@ import json
 from collections.abc import Callable
 from pathlib import Path
 
+from pipeline.core.catalogue import lists
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.intake.order_file import ORDER_FILE, read_order
 from pipeline.intake.recipients import read_list
 from pipeline.intake.sheet import file_bytes
 from pipeline.intake.start import folder_name, order_text, plan_for
+from pipeline.intake.wording import short
 
+MOST_SHOWN = 12
 Say = Callable[[str], object]
 
 
@@ -81,6 +84,12 @@ def start(
     if plan.unsure:
         lines.append("To look at, besides blank, face and sizes:")
         lines += [f"  {words}" for words in plan.unsure]
+    beside = [f for f in read.findings if f.code in (lists.LEFT_OUT.code, lists.REMARK_BESIDE.code)]
+    if beside:
+        lines.append("Rows that are no recipients:")
+        lines += [f"  row {f.row}, {f.fact('reason')}: “{short(str(f.fact('text')), 90)}”" for f in beside[:MOST_SHOWN]]
+        more = len(beside) - MOST_SHOWN
+        lines += [f"  and {more} more, see check.xlsx"] if more > 0 else []
     if plan.unset:
         lines.append(f"No face of the shelf has {', '.join(plan.unset)}: put a font file into the folder.")
     lines.append(f"Next: plaques check {target}")

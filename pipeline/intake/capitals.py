@@ -30,6 +30,10 @@ HOW = {
 
 _GEORGIAN = re.compile("[\u10d0-\u10ff]")
 """Letters that have capitals in Unicode but are written without them, names too."""
+_BRACKETS = re.compile(r"\s*[(\[].*?[)\]]")
+"""Remarks are asked about by themselves."""
+_OF_WALLS = frozenset("in of by on for from with memory loving honour honor behalf family families friends and".split())
+"""Small words of donor walls: “in memory of”, “and family”. In common use; no source."""
 _USUAL = re.compile(r"[A-ZÀ-ÖØ-Þ][a-zß-öø-ÿ]+(?:[ -][A-ZÀ-ÖØ-Þ][a-zß-öø-ÿ]+)+")
 
 
@@ -48,7 +52,7 @@ def style_of(name: str) -> tuple[str, str]:
         return "small", ""
     for word in cased:
         bare = word.strip(".'’\"“”-")
-        if bare.casefold() in PARTICLES or bare.casefold() in SUFFIXES or len(bare) < 2:
+        if bare.casefold() in PARTICLES or bare.casefold() in SUFFIXES or bare in _OF_WALLS or len(bare) < 2:
             continue
         if word is cased[0] and word.endswith("."):
             continue  # a title: тов., p.
@@ -68,7 +72,7 @@ def style_of(name: str) -> tuple[str, str]:
 
 def odd_capitals(names: Mapping[int, tuple[str, str]]) -> dict[int, Finding]:
     """Questions by row, for row → (cell, name)."""
-    styles = {row: style_of(name) for row, (_, name) in names.items()}
+    styles = {row: style_of(_BRACKETS.sub("", name)) for row, (_, name) in names.items()}
     shared = Counter(word for style, word in styles.values() if style == "small-word")
     counts = Counter(style for style, _ in styles.values() if style)
     total = sum(counts.values())

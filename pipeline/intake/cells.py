@@ -108,8 +108,8 @@ def read_copies(row: Row, columns: Sequence[int], name: str) -> Copies:
         return Copies(copies, raw, address, (find(lists.COPIES_UNCLEAR, row=row.number, cell=address, facts=facts),))
 
     if cell is None or not raw.strip():
-        return unclear("nothing", 1)
-    said = f"“{short(raw, 40)}”"
+        return unclear("is blank", 1)
+    said = f"says “{short(raw, 40)}”"
     number = _whole(cell)
     if number is None:
         guess = _NUMBER_WORDS.get(raw.casefold().strip(" ?!.,"))

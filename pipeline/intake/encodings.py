@@ -45,6 +45,7 @@ class Decoded:
     encoding: str  # in words
     sure: bool
     rivals: tuple[str, ...] = ()  # encodings, in words, that would read it otherwise and nearly as well
+    doubtful: frozenset[str] = frozenset()  # the letters these would read otherwise; none: every foreign one
 
 
 class NotText(ValueError):
@@ -102,6 +103,7 @@ def _utf16_without_mark(data: bytes) -> Decoded | None:
 
 def _eight_bit(data: bytes) -> Decoded:
     readings: list[tuple[float, str, str]] = []
+    codecs_of = {name: codec for codec, name in EIGHT_BIT}
     for codec, name in EIGHT_BIT:
         try:
             text = data.decode(codec)
@@ -113,7 +115,17 @@ def _eight_bit(data: bytes) -> Decoded:
     best = max(readings, key=lambda reading: reading[0])
     foreign = max(1, sum(byte > 127 for byte in data))
     rivals = [name for score, name, text in readings if text != best[2] and best[0] - score < CLEAR * foreign]
-    return Decoded(best[2], best[1], not rivals and best[0] >= 0, tuple(rivals))
+    other = {
+        letter
+        for byte in {byte for byte in data if byte > 127}
+        for letter in (_letter(byte, codecs_of[best[1]]),)
+        if any(_letter(byte, codecs_of[rival]) != letter for rival in rivals)
+    }
+    return Decoded(best[2], best[1], not rivals and best[0] >= 0, tuple(rivals), frozenset(other))
+
+
+def _letter(byte: int, codec: str) -> str:
+    return bytes([byte]).decode(codec, "replace")
 
 
 # --- how likely a reading is -------------------------------------------------------------------------------------

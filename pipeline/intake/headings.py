@@ -15,7 +15,8 @@ COPIES, LANGUAGE = "copies", "language"
 
 
 def fold(heading: str) -> str:
-    """A heading without what is forgiven: capitals, spacing, line breaks, marks at its ends."""
+    """A heading without what is forgiven: capitals, spacing, underscores, line breaks, marks at its ends."""
+    heading = re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z][a-z])", " ", heading.replace("_", " "))  # donor_name, donorName
     text = unicodedata.normalize("NFKC", heading).casefold().replace("’", "'")
     return re.sub(r"\s+", " ", text).strip(" \t:;.,*?!#-–—_()[]'\"")
 
@@ -46,12 +47,12 @@ WORDS: dict[str, tuple[str, ...]] = {
         "βραβευόμενος", "νικητής", "получатель", "награждённый", "победитель", "ф.и.о", "имя и фамилия", "受賞者",
         "获奖者", "수상자",
     ),
-    "first": ("first name", "first", "forename", "given name", "given names", "firstname", "initials",
+    "first": ("first name", "first", "forename", "given name", "given names", "initials",
               "christian name", "prénom", "prénoms", "vorname", "voornaam", "fornavn", "förnamn", "etunimi", "imię",
               "křestní jméno", "keresztnév",
               "nombre de pila", "nome proprio", "名"),
     "middle": ("middle name", "middle", "middle initial", "mi", "second name"),
-    "last": ("last name", "last", "surname", "family name", "family", "lastname", "nachname", "zuname", "familienname",
+    "last": ("last name", "last", "surname", "family name", "family", "nachname", "zuname", "familienname",
              "nom de famille", "achternaam", "etternavn", "efternavn", "efternamn", "sukunimi", "nazwisko", "apellido",
              "apellidos", "cognome", "sobrenome", "apelido", "příjmení", "vezetéknév", "фамилия", "επώνυμο", "姓"),
     "title": ("title", "salutation", "honorific", "prefix", "titre", "civilité", "titel", "anrede"),
@@ -70,7 +71,8 @@ WORDS: dict[str, tuple[str, ...]] = {
                "afdeling", "plaats", "vereniging", "klubb", "klub", "lag", "ort/stad", "seura", "szkoła", "miasto",
                "klasa", "škola", "třída", "město", "iskola", "város", "σχολείο", "πόλη", "школа", "город", "команда",
                "עיר", "المدينة", "学校", "所属"),
-    "season": ("season", "year", "date", "years", "term", "period", "years of service", "jahr", "jahrgang", "datum",
+    "season": ("season", "year", "date", "years", "jahre", "term", "period", "years of service", "jahr",
+               "jahrgang", "datum",
                "année", "año", "fecha", "anno", "data", "ano", "jaar", "år", "vuosi", "rok", "év",
                "έτος", "год", "年"),
     "text": ("text", "wording", "message", "dedication", "line", "verse", "epitaph", "spruch", "widmung", "texte",
@@ -97,7 +99,8 @@ _ENGRAVED = frozenset(
 """Headings that say what is to be cut: they win over a plain name beside them."""
 
 _MEANS = {fold(word): key for key, words in WORDS.items() for word in words}
-_LAST_WORD = {"name": "name", "surname": "last", "recipient": "name", "forename": "first", "awardee": "name"}
+_LAST_WORD = {"names": "name", "recipients": "name", "winners": "name", "name": "name", "recipient": "name",
+              "awardee": "name", "surname": "last", "forename": "first"}  # fmt: skip
 _PARTS = re.compile(r"\s*[/|·•\n]\s*|\s+[-–—]\s+")
 _LINE = re.compile(
     r"(?:line|row|zeile|ligne|línea|riga|linha|regel|rad|linje|rivi|řádek|wiersz|sor|text)\s*(?:n[or]\.?)?\s*(\d)"
@@ -164,8 +167,9 @@ def guess_columns(
     for key in (COPIES, LANGUAGE, "post", "award", "school", "season", "text"):
         if key in meanings and key not in found:
             free = [c for c in meanings[key] if not any(c in used for used in found.values())]
-            if free:
-                found[key] = (free[0],)
+            if free:  # the heading that says it best: “Prize” before “Class”
+                best = {fold(word): n for n, word in reversed(list(enumerate(WORDS[key])))}
+                found[key] = (min(free, key=lambda c: (best.get(fold(headings[c]), len(best)), c)),)
     for key in wanted:
         if key in found:
             continue

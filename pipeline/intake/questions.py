@@ -51,7 +51,10 @@ def _asked(raw: str, text: str, named: bool) -> tuple[Asked, ...]:
         checks = WORD_CHECKS if "." in text else UNMARKED_CHECKS
     else:
         checks = CHECKS
-    return tuple(asked for check in checks if (asked := check(said)) is not None)
+    found = [asked for check in checks if (asked := check(said)) is not None]
+    if any(kind is asks.SEVERAL_NAMES for kind, _ in found):  # their numbers are part of that question
+        found = [asked for asked in found if asked[0] is not asks.STRAY_DIGIT]
+    return tuple(found)
 
 
 # --- placeholders and remarks ------------------------------------------------------------------------------------

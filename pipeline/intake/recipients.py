@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.core.catalogue import lists, words
+from pipeline.core.catalogue.asks import PLACEHOLDER
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.fields import fields_of
 from pipeline.core.findings import Fact, Finding, Severity, find
@@ -26,7 +27,7 @@ from pipeline.intake.headings import COPIES, LANGUAGE, fold, guess_columns, mean
 from pipeline.intake.list_habits import against_habit
 from pipeline.intake.lookalikes import Entry, repeated_and_alike
 from pipeline.intake.plain_header import at_the_top, is_name, says_heading, second_heading, several_words
-from pipeline.intake.row_kinds import Habits, habits_of, not_a_recipient, total_stated
+from pipeline.intake.row_kinds import Habits, count_stated, habits_of, not_a_recipient, says_what_to_do, total_stated
 from pipeline.intake.settled import settle
 from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, read_sheet
 from pipeline.intake.surroundings import few, like_a_recipient, look_around, rows_outside, spread_merged
@@ -101,6 +102,7 @@ class _Reading:
         used = {c for where in self.at.values() for c in where}
         self.heads = {c: fold(text) for c, text in heads_of(header).items() if c in used} if header else {}
         self.head_texts = {cell.shown.strip() for cell in header.cells} if header else set()
+        self.header_cells = header.cells if header else ()
         if header is None:
             self.top = at_the_top(sheet, self.at.get(self.name, ()))
         else:
@@ -146,9 +148,12 @@ class _Reading:
     def _leave_out(self, row: Row, reason: str, *, said: bool = True) -> None:
         self.account.rows.append(RowAccount(row=row.number, fate="left-out", reason=reason))
         if said:
-            text = short(" · ".join(cell.shown for cell in row.cells if cell.shown.strip()))
+            text = short(" · ".join(cell.shown for cell in row.cells if cell.shown.strip()), 200)
+            kind = lists.LEFT_OUT
+            if "note" in reason or "letter" in reason or "title" in reason:
+                kind = lists.REMARK_BESIDE if says_what_to_do(text) else kind
             self.account.findings.append(
-                find(lists.LEFT_OUT, row=row.number, facts={"row": row.number, "reason": reason, "text": text})
+                find(kind, row=row.number, facts={"row": row.number, "reason": reason, "text": text})
             )
 
     def _above(self) -> None:
@@ -211,7 +216,7 @@ class _Reading:
         if row.number in self.sheet.doubtful and not shown.isascii():
             findings.append(find(words.ENCODING_UNSURE, row=row.number, cell=cell, facts={"text": shown}))
         if not name.text and not any(f.severity is Severity.STOP for f in name.findings):
-            there = [read.text for key, read in cells.items() if read.text and key != self.name]
+            there = [cell.shown for cell in row.cells if cell.shown.strip()][:6]
             present = " · ".join(f"“{short(text, 40)}”" for text in there) or "a number of copies"
             findings.append(find(lists.NAME_MISSING, row=row.number, cell=cell, facts={"present": present}))
         copies, raw_copies = 1, ""
@@ -290,6 +295,8 @@ class _Reading:
             return self._second_header(row)
         now = {key: tuple(there[self.heads[c]] for c in where) for key, where in self.columns.where
                if all(c in self.heads for c in where)}  # fmt: skip
+        if set(there) != {fold(cell.shown) for cell in self.header_cells if cell.shown.strip()}:
+            return self._second_header(row) or "the header again"
         if all(self.at.get(key) == where for key, where in now.items()):
             return "the header again"
         self.at = {**self.at, **now}
@@ -305,9 +312,10 @@ class _Reading:
             return ""
         keys[self.name] = keys["name"]
         self.at = {key: keys.get(key, ()) for key in self.at}
-        said = ", ".join(f"{key} from {' + '.join(map(letters, w)) or 'nowhere'}" for key, w in self.at.items())
+        places = {key: " + ".join(f"column {letters(c)}" for c in where) for key, where in self.at.items()}
+        said = ", ".join(f"{key} from {place or 'nowhere'}" for key, place in places.items())
         text = short(" · ".join(" ".join(text.split()) for text in texts.values()))
-        facts: dict[str, Fact] = {"row": row.number, "text": text, "columns": f"{said}"}
+        facts: dict[str, Fact] = {"row": row.number, "text": text, "columns": said}
         self.account.findings.append(find(lists.SECOND_HEADER, row=row.number, facts=facts))
         return SECOND
 
@@ -336,8 +344,10 @@ class _Reading:
         names = {e.row: (e.cell, e.name) for e in entries}
         habits, of_list = against_habit(names)
         self.account.findings += of_list
+        waits = {r.row for r in people for f in r.findings if f.code == PLACEHOLDER.code}
         for row, finding in odd_capitals(names).items():
-            habits.setdefault(row, []).append(finding)
+            if row not in waits:  # what stands there is to be replaced anyway
+                habits.setdefault(row, []).append(finding)
         asked = {row: (*habits.get(row, []), *alike.get(row, [])) for row in {*habits, *alike}}
         return [dataclasses.replace(r, findings=r.findings + asked[r.row]) if r.row in asked else r for r in people]
 
@@ -353,17 +363,21 @@ class _Reading:
         ]
 
     def _totals(self, below: Sequence[Row]) -> None:
-        """A total that the sheet states, held against the rows."""
-        if COPIES not in self.at:
-            return
-        totals = {a.row for a in self.account.rows if a.reason == "a totals row"}
-        stated = [found for row in below if row.number in totals and (found := total_stated(row, self.at[COPIES]))]
+        """A total that the sheet states, in a totals row or in words, held against the rows."""
+        left = {a.row: a.reason for a in self.account.rows if a.fate == "left-out"}
+        copies = self.columns.at.get(COPIES, ())
+        stated: list[tuple[str, float]] = [
+            found for row in below if left.get(row.number) == "a totals row" and (found := total_stated(row, copies))
+        ]
+        words = (row for row in self.sheet.rows if left.get(row.number) in ("a note", "a title above the header"))
+        said = [found for row in words if (found := count_stated(row)) is not None]
         people = self.account.recipients
         unclear = {r.row for r in people if any(f.code == lists.COPIES_UNCLEAR.code for f in r.findings)}
         counted = sum(r.copies for r in people)
         clear = sum(r.copies for r in people if r.row not in unclear)
-        if len(stated) == 1 and stated[0][1] not in (counted, clear):
-            cell, number = stated[0]
+        differs = stated[:1] if len(stated) == 1 and stated[0][1] not in (counted, clear) else []
+        differs += [(cell, number) for cell, number in said if number not in (counted, clear, len(people))]
+        for cell, number in differs:
             self.account.findings.append(
                 find(
                     lists.TOTAL_DIFFERS,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -26,6 +27,8 @@ class Habits:
     last_name: int  # last row with a name that has company in its row
     company: bool  # nearly every row with a name has something in another column too
     alone_is_odd: bool  # so few names stand alone in their rows that each is worth a question
+    usual: int = 0  # cells that a row with a name usually fills
+    total_row: int = 0  # the last totals row; 0: none
 
 
 NEARLY_EVERY = 0.65
@@ -60,20 +63,55 @@ _LEVEL = re.compile(
 """What sections of such lists are called. In common use; no source."""
 
 
+_COUNT = re.compile(
+    r"(?:total:? |in all:? )?\d+ (?:names?|plaques?|medals?|awards?|trophies|trophy|pieces?|recipients?|people|entries|"
+    r"winners|namen|schilder|stück|noms|plaques)\b(?: in (?:all|total))?[.!]?",
+    re.I,
+)
+_LETTER = re.compile(
+    r"(?:hi|hello|hey|dear|good (?:morning|afternoon|evening)|hallo|liebe[rs]?|sehr geehrte[rs]?|bonjour|hola|"
+    r"buongiorno)\b.{0,40}[,!.:]?|(?:with )?(?:best|kind|warm|many|very best) (?:wishes|regards|thanks)\b.{0,20}|"
+    r"(?:kind )?regards,?|"
+    r"yours (?:sincerely|faithfully|truly|ever),?|cheers,?|thanks?(?: you)?(?: (?:very much|so much|again))?[,!.]?|"
+    r"sent from my .*|get outlook for .*|mit (?:freundlichen|besten|herzlichen) grüßen,?|viele grüße,?|cordialement,?|"
+    r"(?:from|to|cc|sent|subject|date|von|an|betreff):.*",
+    re.I,
+)
+"""Greetings, closings and heads of letters and electronic mail. In common use; no source."""
+
+
+def _is_number(row: Row) -> bool:
+    """Whether nothing stands beside the name but the number or the dot of a list."""
+    return all(cell.column == 2 or not any(map(str.isalpha, cell.shown)) for cell in row.cells)
+
+
+def _is_section(text: str) -> bool:
+    return bool(_SECTION.search(text) or _LEVEL.fullmatch(text.strip()))
+
+
 def habits_of(rows: Sequence[Row], at: Mapping[str, tuple[int, ...]], name: str) -> Habits:
     """Look over the rows below the header once."""
-    named = accompanied = last = last_named = 0
+    named = accompanied = last = last_named = total = 0
     own = set(at.get(name, ()))
+    widths: Counter[int] = Counter()
     for row in rows:
         filled = {cell.column for cell in row.cells if cell.shown.strip()}
+        if filled <= own and any(_is_section(cell.shown) for cell in row.cells):
+            continue
+        if any(cell.kind == "text" and _TOTAL.fullmatch(" ".join(cell.shown.split())) for cell in row.cells):
+            total = row.number
         if filled & own:
+            widths[len(filled)] += 1
             named += 1
             last_named = row.number
             if filled - own:
                 accompanied += 1
                 last = row.number
-    company = named > 2 and accompanied >= NEARLY_EVERY * named
-    return Habits(last if company else last_named, company, named - accompanied <= max(2, FEW_ALONE * named))
+    numbered = bool(rows) and min(own, default=1) == 2 and all(_is_number(row) for row in rows)
+    company = named > 2 and accompanied >= (0.4 if numbered else NEARLY_EVERY) * named
+    few = numbered or named - accompanied <= max(2, FEW_ALONE * named)
+    usual = widths.most_common(1)[0][0] if widths else 0
+    return Habits(last if company else last_named, company, few, usual, total if total >= last else 0)
 
 
 def not_a_recipient(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habits: Habits) -> Verdict | None:
@@ -87,20 +125,26 @@ def not_a_recipient(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habi
     says_total = any(_TOTAL.fullmatch(" ".join(cell.shown.split())) for cell in filled.values() if cell.kind == "text")
     if says_total and (not own or (not lettering and _TOTAL.fullmatch(" ".join(filled[own[0]].shown.split())))):
         return Verdict("a totals row", True)
+    if own and _COUNT.fullmatch(" ".join(filled[own[0]].shown.split())):
+        return Verdict("a note", True)
     if not own:
         return _without_name(filled, lettering, copies, row, habits)
     if lettering or copies:
-        return None
+        return Verdict("a note below the total", False) if 0 < habits.total_row < row.number else None
     text = " ".join(filled[c].shown for c in own)
+    if _LETTER.fullmatch(" ".join(text.split())):
+        return Verdict("a line of a letter", habits.company)
     remark = bool(_NOTE_WORDS.search(text)) and (len(text.split()) > 3 or "@" in text or "://" in text)
     sentence = len(text.split()) > 7 or (text.rstrip().endswith((".", "!", "?", ":")) and len(text.split()) > 4)
     if habits.company and len(filled) == len(own):
         if remark or (sentence and row.number > habits.last_name):
             return Verdict("a note", True)
-        if _SECTION.search(text) or _LEVEL.fullmatch(text.strip()):
+        if _is_section(text):
             return Verdict("a section heading", row.number < habits.last_name)
         if habits.alone_is_odd or not is_name(text):
             return Verdict("a note" if row.number > habits.last_name else "a section heading", False)
+    if habits.company and len(filled) > len(own):
+        return None
     if remark:
         return Verdict("a note", False)
     return Verdict("a sentence", False) if sentence and len(text) > 60 else None
@@ -110,13 +154,39 @@ def _without_name(
     filled: Mapping[int, object], lettering: Sequence[int], copies: Sequence[int], row: Row, habits: Habits
 ) -> Verdict | None:
     if not lettering and not copies:
-        return Verdict("a note", True)
+        whole = habits.usual > 2 and len(filled) >= 0.5 * habits.usual and row.number <= habits.last_name
+        return None if whole else Verdict("a note", True)  # filled like the others: the name alone is missing
     if copies and not lettering and row.number > habits.last_name:
         return Verdict("a totals row", True)
     cells = [cell for cell in row.cells if cell.column in lettering]
     if len(filled) == 1 and cells and (_NOTE_WORDS.search(cells[0].shown) or len(cells[0].shown.split()) > 7):
         return Verdict("a note", True)
     return None
+
+
+_STATED = re.compile(
+    r"(?<![\d.,£$€-])(\d{1,5})\s+(?:plaques?|medals?|awards?|trophies|names?|recipients?|pieces?|shields?|plates?)\b",
+    re.I,
+)
+
+
+_ASKS = re.compile(
+    r"\b(?:each|engraved?|engraving|spell(?:ing|ed|t)?|capitals?|fonts?|typeface|colou?r|copies|spare|deadline|deliver(?:y|ed)?|"
+    r"exactly|same as|instead|by (?:the )?\d|before (?:the )?\d|jeweils|je \d|gravieren|bis (?:zum )?\d|graver|chacun|"
+    r"avant le)\b",
+    re.I,
+)
+
+
+def says_what_to_do(text: str) -> bool:
+    """Whether a remark on the sheet is for whoever makes the plaques."""
+    return bool(_ASKS.search(text)) and len(text.split()) > 2
+
+
+def count_stated(row: Row) -> tuple[str, int] | None:
+    """“42 medals” in a title or a note: its cell and the number. None where there is none, or more than one."""
+    found = [(cell.address, int(number)) for cell in row.cells for number in _STATED.findall(cell.shown)]
+    return found[0] if len(found) == 1 else None
 
 
 def total_stated(row: Row, columns: Sequence[int]) -> tuple[str, float] | None:

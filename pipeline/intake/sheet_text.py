@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import itertools
 import re
 from collections import Counter
 from collections.abc import Sequence
@@ -61,8 +62,12 @@ def read_text(path: Path, data: bytes, sha256: str, how: HowToRead) -> Sheet:
         records[number - 1] = []  # a large list is not held twice
         if cells and number > skip:
             rows.append(Row(number, cells))
-    foreign = [row.number for row in rows if any(not cell.shown.isascii() for cell in row.cells)]
-    findings.insert(0, _how_it_was_read(decoded, separator, rows, foreign))
+    odd = [row for row in rows if any(_is_doubtful(cell.shown, decoded) for cell in row.cells)]
+    foreign = [row.number for row in odd]
+    findings.insert(0, _how_it_was_read(decoded, separator, rows, odd))
+    if all(len(row.cells) == 1 for row in rows) and (parted := _without_numbers(rows)):
+        rows = parted
+        findings.append(find(lists.NUMBERS_APART))
     return Sheet(
         file=path.name,
         path=path,
@@ -75,15 +80,45 @@ def read_text(path: Path, data: bytes, sha256: str, how: HowToRead) -> Sheet:
     )
 
 
-def _how_it_was_read(decoded: Decoded, separator: str, rows: Sequence[Row], foreign: Sequence[int]) -> Finding:
+def _is_doubtful(text: str, decoded: Decoded) -> bool:
+    """Whether a text has letters that another encoding would read otherwise."""
+    if text.isascii():
+        return False
+    return not decoded.doubtful or not decoded.doubtful.isdisjoint(text)
+
+
+_NUMBER = re.compile(r"\s*(\(?(\d{1,4})\s?[.):]|[-*•·–—])\s*(?=[^\W\d_])")
+
+
+def _without_numbers(rows: Sequence[Row]) -> list[Row]:
+    """The rows of a numbered list with the numbers, or the dots, in a column of their own; nothing for another list.
+
+    Numbers have to run on by ones, as those of a list do and a person's do not.
+    """
+    found = [(row, _NUMBER.match(row.cells[0].shown)) for row in rows]
+    marked = [mark for _, mark in found if mark]
+    numbers = [int(mark[2]) for mark in marked if mark[2]]
+    runs = sum(after == before + 1 for before, after in itertools.pairwise(numbers)) >= 0.8 * (len(numbers) - 1)
+    if len(marked) < 3 or len(marked) < 0.4 * len(rows) or not runs or 0 < len(numbers) < len(marked):
+        return []
+    out = []
+    for row, mark in found:
+        text = row.cells[0].shown
+        number, name = (mark[1], text[mark.end() :]) if mark else ("", text)
+        cells = [Cell(row.number, 1, "text", number, number)] if number else []
+        out.append(Row(row.number, (*cells, Cell(row.number, 2, kind_of_text(name), name, name))))
+    return out
+
+
+def _how_it_was_read(decoded: Decoded, separator: str, rows: Sequence[Row], odd: Sequence[Row]) -> Finding:
     columns = max((len(row.cells) for row in rows), default=0)
     parted = f"columns separated by {SEPARATORS.get(separator, repr(separator))}" if columns > 1 else "one column"
     if decoded.sure:
         return find(lists.TEXT_READ, facts={"encoding": decoded.encoding, "columns": parted})
     seen: list[str] = []
-    for row in rows:
+    for row in odd:
         for cell in row.cells:
-            seen += [w.strip('",;') for w in cell.shown.split() if not w.isascii()]
+            seen += [w.strip('",;') for w in cell.shown.split() if _is_doubtful(w, decoded)]
         if len(seen) >= 6:
             break
     return find(
@@ -92,7 +127,7 @@ def _how_it_was_read(decoded: Decoded, separator: str, rows: Sequence[Row], fore
             "encoding": decoded.encoding,
             "rivals": " or ".join(decoded.rivals[:3]) or "another one",
             "words": ", ".join(f"“{w}”" for w in dict.fromkeys(seen[:6])),
-            "count": len(foreign),
+            "count": f"{len(odd)} row{'s' if len(odd) != 1 else ''}",
         },
     )
 

@@ -210,7 +210,7 @@ def _examples(rows: Sequence[Row], where: Sequence[int]) -> str:
 
 
 def _title(sheet: Sheet, columns: Columns, path: Path) -> Choice:
-    """The longest line of the banner above the header, or the file's name."""
+    """The first line above the list that is no remark and no sentence, or the file's name."""
     header = columns.first or columns.header
     if header:
         banner = [row for row in sheet.rows if row.number < header]
@@ -221,10 +221,10 @@ def _title(sheet: Sheet, columns: Columns, path: Path) -> Choice:
         " ".join(cell.shown.split())
         for row in banner
         for cell in row.cells
-        if cell.kind == "text" and 3 < len(cell.shown.strip()) <= 80
+        if cell.kind == "text" and 3 < len(cell.shown.strip()) <= 80 and not _NO_TITLE.search(cell.shown)
     ]
     if above:
-        return Choice(value=clean(max(above, key=len)), why="what stands above the list", sure=False)
+        return Choice(value=clean(above[0]), why="what stands above the list", sure=False)
     stem = clean(re.sub(r"[_\-.]+", " ", path.stem).strip())
     return Choice(value=stem or "New order", why="the list's file name", sure=False)
 
@@ -244,6 +244,13 @@ def _faces(rows: Sequence[Row], used: set[int]) -> tuple[tuple[str, ...], tuple[
     faces = tuple(dict.fromkeys(FACES[script] for script in order if script in FACES))
     return faces, tuple(script_name(script) for script in order if script not in FACES)
 
+
+_NO_TITLE = re.compile(
+    r"^\W*(?:table|sheet|tabelle|tableau|tabla|feuil|blatt|hoja|unnamed)\s?\d*\W*$|"
+    r"\b(?:please|thanks?|hi|hello|dear|queries|contact|bitte|merci|e-?mail)\b|@|[.!?]\s+\w",
+    re.I,
+)
+"""What programs call a sheet by themselves, and what is said to the engraver."""
 
 _DEVICES = re.compile(r"(?i)(?:con|prn|aux|nul|com\d|lpt\d|conin\$|conout\$)(?:\..*)?")
 

@@ -109,10 +109,10 @@ LOOK_ALIKE = Kind(
 COPIES_UNCLEAR = Kind(
     code="list.copies-unclear",
     severity=Severity.ASK,
-    message="{cell} says {found} where a number of copies belongs; {copies} counted",
+    message="{cell} {found} where a number of copies belongs; {copies} counted",
     why="Too few pieces means a second set-up, too many is stock thrown away.",
     remedy="ask the client how many, and write a whole number into {cell}",
-    client="How many plaques are wanted for “{text}” (row {row})? Your list says {found}.",
+    client="How many plaques are wanted for “{text}” (row {row})? The cell in your list {found}.",
     source=f"the copies column; a whole number from 1 to {MOST_COPIES} is taken as it is",
 )
 NO_COPIES = Kind(
@@ -140,6 +140,15 @@ LEFT_OUT = Kind(
     why="Lists carry titles, totals and notes that are not plaques; each one passed over is recorded.",
     remedy="nothing, unless it is a recipient after all",
     source="where the row stands and what it says",
+)
+REMARK_BESIDE = Kind(
+    code="list.remark-beside",
+    severity=Severity.ASK,
+    message="row {row} is {reason}, perhaps for you: “{text}”",
+    why="How many of each, how to spell, by when: such things are often written over or under a list.",
+    remedy="read it, and settle with the client what it means for the order",
+    client="Your list says: “{text}” (row {row}). Is that settled?",
+    source="words in common use for what is wanted; common practice, no source",
 )
 BLANK_ROWS = Kind(
     code="list.blank-rows",
@@ -189,7 +198,7 @@ BESIDE = Kind(
 SECOND_HEADER = Kind(
     code="list.second-header",
     severity=Severity.ASK,
-    message="row {row} is a second header, “{text}”: from there on {columns}",
+    message="row {row} is a second header, “{text}”; from there on: {columns}",
     why="A second list below the first may have its columns in other places, or be another job.",
     remedy="look at a plaque from below that row; `area` in [list] reads one of the lists alone",
     client="Row {row} of your list, “{text}”, begins a second list. Do both belong to this order?",
@@ -253,10 +262,18 @@ TEXT_READ = Kind(
     remedy="nothing, if the names look right; `encoding` and `separator` in [list] set them",
     source="the file's bytes",
 )
+NUMBERS_APART = Kind(
+    code="list.numbers-apart",
+    severity=Severity.NOTE,
+    message="numbers or dots in front of the lines were taken off: they stand in column A, the names in column B",
+    why="The numbers of a list are not part of the names.",
+    remedy="nothing, if the names look right",
+    source="numbers that run on by ones in front of the names",
+)
 ENCODING_UNSURE = Kind(
     code="list.encoding-unsure",
     severity=Severity.ASK,
-    message="the file's encoding was guessed as {encoding}, it could be {rivals}; {count} rows depend on it: {words}",
+    message="the file's encoding was guessed as {encoding}, it could be {rivals}; this decides {words} ({count})",
     why="In the wrong encoding foreign letters come out as other letters, and nothing else shows it.",
     remedy="compare these words with the client's own spelling, then set `encoding` in [list]",
     client="Your list came as a text file without saying how its letters are stored. Are these spelled right: {words}?",
@@ -305,6 +322,7 @@ KINDS: tuple[Kind, ...] = (
     NO_COPIES,
     TOTAL_DIFFERS,
     LEFT_OUT,
+    REMARK_BESIDE,
     BLANK_ROWS,
     PERHAPS_NOT_A_NAME,
     HEADER_UNSURE,
@@ -318,6 +336,7 @@ KINDS: tuple[Kind, ...] = (
     COLUMN_HIDDEN,
     MARKS_UNSEEN,
     TEXT_READ,
+    NUMBERS_APART,
     ENCODING_UNSURE,
     QUOTES_UNBALANCED,
     TWO_WAYS,

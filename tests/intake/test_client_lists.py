@@ -1,0 +1,120 @@
+"""Ten lists as clients send them: what an order begun from each takes, leaves out, and asks."""
+
+import tomllib
+
+import pytest
+
+from pipeline.core.order import ListPart
+from pipeline.intake.recipients import read_rows_of
+from pipeline.intake.sheet import HowToRead, read_sheet
+from pipeline.intake.start import order_text, plan_for
+from tests.intake import client_lists
+
+HEADER, TITLE, SECTION, NOTE, LETTER = (
+    "the header",
+    "a title above the header",
+    "a section heading",
+    "a note",
+    "a line of a letter",
+)
+
+CASES = {
+    # builder: columns; rows left out; questions by row (0: the whole list)
+    client_lists.school: (
+        {"name": "B C", "award": "E"},
+        {1: TITLE, 2: TITLE, 4: TITLE, 6: HEADER, 7: HEADER, 8: NOTE, 13: NOTE, 18: NOTE, 19: NOTE},
+        {0: ["list.remark-beside"], 15: ["text.case-odd"]},
+    ),
+    client_lists.foundation: (
+        {"name": "F"},
+        {1: HEADER},
+        {4: ["list.name-missing"], 9: ["list.repeated"]},
+    ),
+    client_lists.mail: (
+        {"name": "B"},
+        {1: LETTER, 3: NOTE, 13: NOTE, 15: LETTER, 18: LETTER},
+        {
+            0: ["list.remark-beside"],
+            7: ["text.remark-inside"],
+            9: ["list.look-alike", "text.apostrophe-odd", "text.case-odd"],
+            16: ["list.perhaps-not-a-name"],
+        },
+    ),
+    client_lists.phone: (
+        {"name": "A", "school": "B", "season": "C", "copies": "D"},
+        {1: HEADER},
+        {
+            0: ["list.encoding-unsure"],
+            4: ["text.encoding-unsure"],
+            5: ["text.surname-first"],
+            6: ["list.copies-unclear"],
+            7: ["list.copies-unclear"],
+        },
+    ),
+    client_lists.teams: (
+        {"name": "B", "school": "A", "season": "C"},
+        {1: HEADER},
+        {row: ["text.several-names"] for row in (2, 3, 4)},
+    ),
+    client_lists.wall: (
+        {"name": "A", "school": "B"},
+        {1: TITLE, 3: HEADER, 4: SECTION, 8: SECTION, 12: SECTION},
+        {9: ["list.perhaps-not-a-name"], 14: ["list.perhaps-not-a-name", "text.case-odd"]},
+    ),
+    client_lists.bilingual: (
+        {"name": "A", "award": "B", "school": "C", "copies": "D"},
+        {1: TITLE, 2: HEADER, 3: HEADER},
+        {},
+    ),
+    client_lists.tables: (
+        {"name": "A", "post": "B"},
+        {1: TITLE, 2: HEADER, 7: "a title above a header", 8: "a second header"},
+        {0: ["list.second-header"]},
+    ),
+    client_lists.medals: (
+        {"name": "A", "award": "B", "copies": "C"},
+        {1: TITLE, 2: HEADER, 8: "a totals row", 10: NOTE},
+        {0: ["list.remark-beside", "list.total-differs", "list.total-differs"]},
+    ),
+    client_lists.wardens: (
+        {"name": "A", "post": "B"},
+        {1: HEADER},
+        {2: ["list.row-hidden"], 3: ["list.row-struck"], 4: ["list.comment"], 5: ["list.row-struck"],
+         7: ["text.placeholder"]},
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("build", CASES, ids=lambda build: build.__name__)
+def test_an_order_begun_from_it(tmp_path, build):
+    columns, left_out, asked = CASES[build]
+    path = build(tmp_path)
+    before = path.read_bytes()
+    order = tomllib.loads(order_text(plan_for(path)))
+    part = ListPart.model_validate(order["list"])
+    sheet = read_sheet(path, HowToRead(sheet=part.sheet))
+    done = read_rows_of(sheet, part, [key for key in part.columns if key not in ("copies", "language")])
+    assert path.read_bytes() == before
+    assert dict(done.columns) == columns
+    rows = [a.row for a in done.account]
+    assert rows == [row.number for row in sheet.rows], "every row once"
+    assert {a.row: a.reason for a in done.account if a.fate == "left-out"} == left_out
+    assert {a.row for a in done.account if a.fate != "left-out"} == {r.row for r in done.recipients}
+    found = {r.row: sorted(f.code for f in r.findings if f.severity != "note") for r in done.recipients}
+    found[0] = sorted(f.code for f in done.findings if f.severity != "note")
+    assert {row: codes for row, codes in found.items() if codes} == asked
+
+
+def test_titles_of_the_orders(tmp_path):
+    titles = {build.__name__: plan_for(build(tmp_path)).title.value for build in CASES}
+    assert titles["school"] == "TERNBY COMBINED SCHOOL"
+    assert titles["tables"] == "Untitled 2 Table 1"  # not the name a program gave
+    assert titles["bilingual"] == "Prix du port / Harbour awards 2026"
+
+
+def test_the_title_and_the_notes_state_other_numbers(tmp_path):
+    path = client_lists.medals(tmp_path)
+    part = ListPart(file=path.name, columns={"name": "Recipient", "copies": "Qty"})
+    done = read_rows_of(read_sheet(path), part, ["name"])
+    stated = [(f.cell, f.fact("stated"), f.fact("counted")) for f in done.findings if f.code == "list.total-differs"]
+    assert stated == [("C8", "29", 27), ("A1", "42", 27)]
