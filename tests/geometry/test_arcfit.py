@@ -144,8 +144,9 @@ def test_chords_of_a_circle_are_as_many_as_the_chord_error_asks():
 
 
 def test_arcs_need_half_the_vertices_of_chords():
-    """Limits: 50 % in Noto Sans, 40 % in Montserrat, 80 % in EB Garamond, at 11 mm and 0.01 mm."""
-    for stem, limit in (("NotoSans", 0.50), ("Montserrat", 0.40), ("EBGaramond", 0.80)):
+    """Limits: 50 % in Noto Sans, 40 % in Montserrat, 80 % in EB Garamond, at 11 mm and 0.01 mm. In Cinzel, whose serifs
+    are many short curves, it is 52 % over the alphabet and 55 % of these letters."""
+    for stem, limit in (("NotoSans", 0.50), ("Cinzel", 0.56), ("Montserrat", 0.40), ("EBGaramond", 0.80)):
         arcs = lines = 0
         for char in LETTERS[::3]:
             letter = shape(char, stem)

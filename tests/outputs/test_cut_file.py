@@ -35,6 +35,8 @@ KINDS = [
     for kind in itertools.product(VERSIONS, ("arcs", "lines", "splines"), ("mm", "in"))
     if kind[:2] != ("R12", "splines")  # R12 has no splines
 ]
+DRAWN = {"LWPOLYLINE", "POLYLINE", "VERTEX", "SPLINE"}
+LAYERS = {"EDGE", "ENGRAVE", "POCKET", "ZONE", "KEEP_OUT"}
 FITTED = Keeper(None)
 """Letters fitted by one test serve the others."""
 
@@ -231,14 +233,29 @@ def test_fingerprint_order_and_tool_are_in_the_file(tmp_path, ada, version):
     assert made.cut_file.endswith("-mm.dxf") == (version == "R12")  # which cannot carry its unit
 
 
-def test_the_drawing_opens_on_the_part_and_reference_does_not_plot(tmp_path, ada):
+@pytest.mark.parametrize("version", VERSIONS)
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_the_drawing_opens_on_the_part(tmp_path, ada, version, units):
+    made = cut_files(tmp_path, version=version, units=units, curves="lines").make(ada)
+    document = ezdxf.readfile(tmp_path / made.cut_file)
+    one = {"mm": 1.0, "in": 25.4}[units]
+    assert tuple(document.header["$EXTMIN"]) == (0, 0, 0)
+    assert tuple(document.header["$EXTMAX"]) == pytest.approx((150 / one, 180 / one, 0))
+    (view,) = document.viewports.get("*Active")
+    assert tuple(view.dxf.center)[:2] == pytest.approx((75 / one, 90 / one))
+    assert view.dxf.height == pytest.approx(198 / one)
+    # nothing lies on layer 0, not even what a polyline is made of
+    layers = [
+        tag.value for tag in ascii_tags_loader((tmp_path / made.cut_file).open(encoding="utf-8")) if tag.code == 8
+    ]
+    assert len(layers) > 40
+    assert "0" not in layers[-40:]
+    assert {e.dxf.layer for e in document.entitydb.values() if e.dxftype() in DRAWN} == LAYERS
+
+
+def test_reference_does_not_plot(tmp_path, ada):
     made = cut_files(tmp_path).make(ada)
     document = ezdxf.readfile(tmp_path / made.cut_file)
-    assert tuple(document.header["$EXTMIN"]) == (0, 0, 0)
-    assert tuple(document.header["$EXTMAX"]) == (150, 180, 0)
-    (view,) = document.viewports.get("*Active")
-    assert tuple(view.dxf.center)[:2] == (75, 90)
-    assert view.dxf.height == pytest.approx(198)
     plots = {layer.dxf.name: layer.dxf.plot for layer in document.layers}
     assert (plots["ZONE"], plots["KEEP_OUT"]) == (0, 0)
     assert (plots["EDGE"], plots["ENGRAVE"], plots["POCKET"]) == (1, 1, 1)

@@ -98,8 +98,7 @@ def frame(
         space = drawing.modelspace()
         low, high = (*corner, 0.0), (corner[0] + size[0], corner[1] + size[1], 0.0)
         drawing.header["$EXTMIN"], drawing.header["$EXTMAX"] = low, high
-        if version != "R12":
-            space.reset_extents(low, high)
+        space.reset_extents(low, high)  # in R12 too, or ezdxf puts its own into the header
         space.reset_limits(low[:2], high[:2])
         height = _MARGIN * max(size[1], size[0] / _VIEW_RATIO)
         drawing.set_modelspace_vport(height=height, center=(corner[0] + size[0] / 2, corner[1] + size[1] / 2))
