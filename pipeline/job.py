@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from pipeline.checks.measure import DEFINITION, Measures
+from pipeline.checks.measure import Measures
 from pipeline.checks.plaque import check_plaque
 from pipeline.checks.strokes import grown_by
 from pipeline.core.catalogue import fit
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
-from pipeline.core.kept import Keeper, Kept
+from pipeline.core.kept import Keeper
 from pipeline.core.model import Artwork, Blank, Plaque, Recipient, ShapedRow
 from pipeline.core.order import LinePart, OrderFolder
 from pipeline.core.recent import Recent
@@ -97,8 +97,6 @@ class Job:
 
     def keep(self) -> None:
         """Keep what was measured for later runs; a folder that cannot be written costs only the keeping."""
-        if self.measures.computed:
-            _kept_measures(self.keeper).put("measures", "all", self.measures.dump())
         self.keeper.save()
 
 
@@ -108,10 +106,6 @@ def _stopped(findings: Sequence[Finding]) -> bool:
 
 def _worst_first(findings: list[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda f: f.severity.rank)
-
-
-def _kept_measures(keeper: Keeper) -> Kept:
-    return keeper.open("measures", DEFINITION)
 
 
 def _faces_of(number: int, part: LinePart, folder: OrderFolder, coverage: Coverage, keeper: Keeper) -> list[Face]:
@@ -175,11 +169,8 @@ def prepare(folder: OrderFolder, blank: Blank, keeper: Keeper) -> Job:
     coverage = Coverage()
     faces = _all_faces(folder, coverage, keeper)
     cutter, limits = resolve(order, blank.thickness)
-    measures = Measures()
-    known = _kept_measures(keeper).get("measures", "all")
-    if known:
-        measures.load(known)
-    setter = Setter(order, blank, faces, coverage, grown_by(order.finish, cutter))
+    measures = Measures(keeper)
+    setter = Setter(order, blank, faces, coverage, grown_by(order.finish, cutter), keeper)
     words = cutting_words(order, (*cutter.words(), *limits.words()))
     findings = [f for n, used in enumerate(faces, 1) for f in face_findings(n, used)]
     return Job(

@@ -14,7 +14,10 @@ from typing import Any, TypeVar
 import numpy as np
 import shapely
 
+from pipeline.checks import keeping
 from pipeline.checks.atoms import DECIMALS, Atom, Who, atoms_of, in_row, near, placed, relative, to_row
+from pipeline.checks.keeping import NOTHING, Joint, Measured
+from pipeline.core.kept import Keeper
 from pipeline.core.model import Piece, Shape
 from pipeline.core.recent import Recent
 from pipeline.cutting.reach import Lost, lost
@@ -23,13 +26,6 @@ from pipeline.geometry.curves import Array
 from pipeline.geometry.flatten import strokes
 from pipeline.geometry.narrowest import Candidates, Narrow
 from pipeline.geometry.regions import Region, polygon_of
-
-DEFINITION = (
-    f"stroke 1: {narrowest.REACH_PER_WIDTH} w + {narrowest.REACH_PER_CAP} cap; {narrowest.ALIKE}; "
-    f"{narrowest.FIRST_TOLERANCE} em; {narrowest.SECOND_TOLERANCE} w; {narrowest.SPECK}; {narrowest.CONTACT}; "
-    f"land 2: {gaps.WIDER}; joints 1"
-)
-"""What the kept numbers mean. Anything kept under another definition is measured again."""
 
 JOINT_MARGIN = 0.12
 """Zone round a joint, as a part of the cap height."""
@@ -42,24 +38,6 @@ Between = tuple[float, float, float, tuple[int, int], tuple[int, int]]
 T = TypeVar("T")
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
-    """What is known of one shape, in its font units. `who`: which of the shape's glyphs each place belongs to.
-
-    stroke: the narrowest. widest: the widest place. land: the narrowest inside the shape, None when nothing is near.
-    """
-
-    stroke: Narrow | None = None
-    stroke_who: Who = ()
-    widest: Narrow | None = None
-    widest_who: Who = ()
-    land: Narrow | None = None
-    land_who: Who = ()
-
-
-NOTHING = Measured()
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class _Group:
     """United glyphs: their stroke candidates and narrow places of land, in the first glyph's units."""
@@ -69,23 +47,23 @@ class _Group:
 
 
 class Measures:
-    """Memo for one process. Not thread-safe. `dump` and `load` carry the kept numbers to another one."""
+    """What was measured so far. Not thread-safe."""
 
-    def __init__(self) -> None:
-        self._shapes: dict[str, Measured] = {}
+    def __init__(self, keeper: Keeper | None = None) -> None:
+        """keeper: where numbers are kept between runs; without one they last as long as this object."""
+        self._shapes = keeping.shapes(keeper)
+        self._inside = keeping.joints(keeper)
+        self._distances = keeping.distances(keeper)
         self._candidates: dict[str, Candidates] = {}
         self._lands: dict[str, tuple[Narrow, ...]] = {}
         self._polygons: dict[tuple[str, float], Region] = {}
         self._groups: dict[str, _Group] = {}
-        self._inside: dict[str, tuple[Narrow | None, tuple[Narrow, ...], Narrow | None]] = {}
-        self._distances: dict[str, tuple[float, float, float, float, float]] = {}
         self._touch: dict[str, bool] = {}
         self._lost: dict[tuple[str, float], Lost] = {}
         self._boxes: dict[str, tuple[float, float, float, float] | None] = {}
         self._rows: Recent[Between | None] = Recent()
         self._obstacles: dict[tuple[int, str], tuple[Any, Any]] = {}
         self.recent: Recent[Any] = Recent(2048)  # what the checks made of rows and lines
-        self.computed = 0  # shapes and groups measured, not looked up
 
     # --- one shape ------------------------------------------------------------------------------------------------
 
@@ -99,7 +77,7 @@ class Measures:
                 known = self._cluster(shape)
             else:
                 known = self._alone(shape)
-            self._shapes[shape.key] = known
+            self._shapes.put(shape.key, known)
         return known
 
     def _alone(self, shape: Shape) -> Measured:
@@ -111,7 +89,6 @@ class Measures:
     def candidates(self, shape: Shape) -> Candidates:
         """Every width that fails somewhere in the shape."""
         if shape.key not in self._candidates:
-            self.computed += 1
             self._candidates[shape.key] = narrowest.stroke_candidates(
                 shape.outline, shape.cap_units, shape.units_per_em
             )
@@ -159,7 +136,7 @@ class Measures:
                 known = (float(np.hypot(x1 - x0, y1 - y0)), x0, y0, x1, y1)
             else:
                 known = (float("inf"), 0.0, 0.0, 0.0, 0.0)
-            self._distances[key] = known
+            self._distances.put(key, known)
         value, x0, y0, x1, y1 = known
         return value * a.scale, to_row(a, (x0 + x1) / 2, (y0 + y1) / 2)
 
@@ -258,12 +235,12 @@ class Measures:
             lands += [(in_row(atom, p), atom.who) for p in self.lands(atom.shape)]
         for (i, j), (zone, who) in zones.items():
             lead = atoms[who[0]]
-            inside, narrow_land, wide = self._joined([atoms[k] for k in who], (who.index(i), who.index(j)), zone)
-            if inside is not None:
-                strokes.append((in_row(lead, inside), who))
-            if wide is not None:
-                wides.append((in_row(lead, wide), who))
-            lands += [(in_row(lead, p), who) for p in narrow_land]
+            joint = self._joined([atoms[k] for k in who], (who.index(i), who.index(j)), zone)
+            if joint.stroke is not None:
+                strokes.append((in_row(lead, joint.stroke), who))
+            if joint.widest is not None:
+                wides.append((in_row(lead, joint.widest), who))
+            lands += [(in_row(lead, p), who) for p in joint.lands]
         for i, j, who in _neighbours(atoms, zones):
             value, (x, y) = self.distance(atoms[i], atoms[j])
             if 0 < value < cap:
@@ -320,26 +297,24 @@ class Measures:
         least = found.least(keep)
         return [] if least is None else [in_row(atom, least)]
 
-    def _joined(
-        self, atoms: Sequence[Atom], pair: tuple[int, int], zone: Region
-    ) -> tuple[Narrow | None, tuple[Narrow, ...], Narrow | None]:
-        """Of united glyphs, in the units of the first: the narrowest stroke inside the zone of a pair of them, narrow
-        places of land, the widest place."""
+    def _joined(self, atoms: Sequence[Atom], pair: tuple[int, int], zone: Region) -> Joint:
+        """What is known of united glyphs inside the zone of a pair of them."""
         lead = atoms[0]
         group_key = "+".join(f"{a.shape.key}@{relative(lead, a)}" for a in atoms)
         key = f"{group_key}:{pair[0]},{pair[1]}"
-        if key not in self._inside:
+        known = self._inside.get(key)
+        if known is None:
             if group_key not in self._groups:
                 self._groups[group_key] = self._united(atoms)
             group = self._groups[group_key]
             here = shapely.transform(zone, lambda p: (p - (lead.x, lead.y)) / lead.scale)
             shapely.prepare(here)
             inside = shapely.contains_xy(here, group.strokes.at[:, 0], group.strokes.at[:, 1])
-            self._inside[key] = (group.strokes.least(inside), group.lands, _widest(group.strokes))
-        return self._inside[key]
+            known = Joint(group.strokes.least(inside), group.lands, _widest(group.strokes))
+            self._inside.put(key, known)
+        return known
 
     def _united(self, atoms: Sequence[Atom]) -> _Group:
-        self.computed += 1
         lead = atoms[0]
 
         def region(tolerance: float) -> Region:
@@ -351,41 +326,6 @@ class Measures:
 
         cap, em = lead.shape.cap_units, lead.shape.units_per_em
         return _Group(narrowest.candidates_of(region, cap, em), tuple(gaps.lands_of(region, cap, em)))
-
-    # --- keeping --------------------------------------------------------------------------------------------------
-
-    def dump(self) -> dict[str, Any]:
-        """Everything kept, as plain data (numbers, text, lists, None)."""
-        return {
-            "definition": DEFINITION,
-            "shapes": {
-                k: [
-                    [_plain(m.stroke), list(m.stroke_who)],
-                    [_plain(m.widest), list(m.widest_who)],
-                    [_plain(m.land), list(m.land_who)],
-                ]
-                for k, m in self._shapes.items()
-            },
-            "joints": {
-                k: [_plain(s), [_plain(p) for p in lands], _plain(w)] for k, (s, lands, w) in self._inside.items()
-            },
-            "distances": {k: list(v) for k, v in self._distances.items()},
-        }
-
-    def load(self, kept: Mapping[str, Any]) -> bool:
-        """Adds what `dump` gave, here or elsewhere. False, and nothing added, when it is of another definition."""
-        if kept.get("definition") != DEFINITION:
-            return False
-        for k, ((s, s_who), (w, w_who), (g, g_who)) in kept["shapes"].items():
-            self._shapes.setdefault(
-                k, Measured(_narrow(s), tuple(s_who), _narrow(w), tuple(w_who), _narrow(g), tuple(g_who))
-            )
-        for k, (s, lands, w) in kept["joints"].items():
-            places = tuple(Narrow(*p) for p in lands)
-            self._inside.setdefault(k, (_narrow(s), places, _narrow(w)))
-        for k, v in kept["distances"].items():
-            self._distances.setdefault(k, (v[0], v[1], v[2], v[3], v[4]))
-        return True
 
 
 def _widest(found: Candidates) -> Narrow | None:
@@ -407,11 +347,3 @@ def _free(place: Narrow, polygons: Sequence[Region]) -> bool:
 def _neighbours(atoms: Sequence[Atom], zones: Mapping[tuple[int, int], Any]) -> list[tuple[int, int, Who]]:
     """Pairs of a cluster, one and two apart, that do not touch each other."""
     return [(i, j, (i, j)) for i in range(len(atoms)) for j in (i + 1, i + 2) if j < len(atoms) and (i, j) not in zones]
-
-
-def _plain(p: Narrow | None) -> list[Any] | None:
-    return None if p is None else [p.width, p.kind, p.x, p.y]
-
-
-def _narrow(p: Sequence[Any] | None) -> Narrow | None:
-    return None if p is None else Narrow(*p)

@@ -8,7 +8,8 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from pipeline.checks.measure import DEFINITION, Measures
+from pipeline.checks.keeping import stamp
+from pipeline.checks.measure import Measures
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.kept import Keeper, default_folder
@@ -168,7 +169,7 @@ def _profile(face: Face, asked: _Order, keeper: Keeper) -> list[tuple[float, str
     """The narrowest stroke, in cap heights, of each letter the order uses and the face has."""
     if face.single_line:
         return []
-    kept = keeper.open("strokes", DEFINITION)
+    kept = keeper.open("strokes", stamp())
     measures = Measures()
     found = []
     for letter in dict.fromkeys(asked.letters):

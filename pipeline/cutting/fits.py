@@ -15,7 +15,7 @@ import numpy as np
 from pipeline.core.kept import Keeper, Kept
 from pipeline.core.model import Shape
 from pipeline.geometry.arcfit import apart, fit_arcs, fit_lines
-from pipeline.geometry.curves import Array, Chain, Outline, Path
+from pipeline.geometry.curves import Chain, Outline, Path
 from pipeline.geometry.flatten import flatten, outline_box
 from pipeline.geometry.sequence import begun, inner_first, path_begun
 from pipeline.geometry.splines import Spline, spline_of
@@ -136,14 +136,9 @@ def _splines(shape: Shape) -> tuple[Chain | Spline, ...]:
 
 
 def _plain(fit: Fit) -> list[Any]:
-    chains = [c for c in fit.contours if isinstance(c, Chain)]
-    return [fit.deviation, [[c.closed, c.vertices.ravel().tolist()] for c in chains]]
+    return [fit.deviation, [c.plain() for c in fit.contours if isinstance(c, Chain)]]
 
 
 def _unplain(plain: Any, tolerance: float) -> Fit:
     deviation, chains = plain
-    made: list[Chain] = []
-    for closed, numbers in chains:
-        vertices: Array = np.array(numbers, dtype=np.float64).reshape(-1, 3)
-        made.append(Chain(vertices, bool(closed)))
-    return Fit(tuple(made), float(deviation), tolerance)
+    return Fit(tuple(map(Chain.of_plain, chains)), float(deviation), tolerance)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,3 +67,13 @@ class Chain:
         out = self.vertices.copy()
         out[:, :2] = self.vertices[:, :2] @ np.array([[c, s], [-s, c]]) + (dx, dy)
         return Chain(out, self.closed)
+
+    def plain(self) -> list[Any]:
+        """The chain as what JSON can hold, exactly."""
+        return [self.closed, self.vertices.ravel().tolist()]
+
+    @staticmethod
+    def of_plain(plain: list[Any]) -> Chain:
+        """The chain that `plain` was made of."""
+        closed, numbers = plain
+        return Chain(np.array(numbers, dtype=np.float64).reshape(-1, 3), bool(closed))

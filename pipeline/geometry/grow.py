@@ -10,6 +10,9 @@ from pipeline.geometry.arcfit import fit_arcs
 from pipeline.geometry.curves import Array, Chain, Outline, Path
 from pipeline.geometry.regions import polygon_of, rings_of
 
+DEFINITION = "grown 2"
+"""Changes whenever the chains made here change: kept ones of another definition are not used."""
+
 LEAST_SEGMENTS = 14
 """Chords of a quarter turn: so many that none of them counts as a corner."""
 

@@ -9,10 +9,11 @@ import shapely
 import shapely.affinity
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.core.kept import Keeper
 from pipeline.core.model import Piece, Shape, ShapedRow
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import flatten
-from pipeline.geometry.grow import grown
+from pipeline.geometry.grow import DEFINITION, grown
 from pipeline.geometry.regions import polygon_of
 
 FINENESS = 2500
@@ -25,10 +26,12 @@ HANGING = frozenset("'\"‘’“”‚„«»‹›.,·-–")
 class Hulls:
     """A memo for one order. Hulls are (n, 2) arrays."""
 
-    def __init__(self) -> None:
+    def __init__(self, keeper: Keeper | None = None) -> None:
+        """keeper: where widened shapes are kept between runs; without one they last as long as this object."""
+        self._keeper = keeper
         self._hulls: dict[str, Array] = {}
         self._areas: dict[str, BaseGeometry] = {}
-        self._grown: dict[tuple[str, float], tuple[Chain, ...]] = {}
+        self._grown: dict[tuple[str, float, float], tuple[Chain, ...]] = {}
 
     def of(self, piece: Piece) -> Array:
         """Convex hull of a piece on the blank, mm."""
@@ -63,10 +66,23 @@ class Hulls:
 
     def grown(self, shape: Shape, by: float, tolerance: float) -> tuple[Chain, ...]:
         """The shape widened by `by` on all sides (font units), within a tolerance; single lines stay as they are."""
-        key = (shape.key, by)
+        key = (shape.key, by, tolerance)
         if key not in self._grown:
-            self._grown[key] = () if shape.single_line else grown(shape.outline, by, tolerance)
+            self._grown[key] = () if shape.single_line else self._widened(shape, by, tolerance)
         return self._grown[key]
+
+    def _widened(self, shape: Shape, by: float, tolerance: float) -> tuple[Chain, ...]:
+        if self._keeper is None:
+            return grown(shape.outline, by, tolerance)
+        libraries = f"numpy {np.__version__}\ngeos {shapely.geos_version_string}"
+        kept = self._keeper.open(f"grown-{shape.key.partition(':')[0]}", f"{DEFINITION}\n{libraries}")
+        name = f"{shape.key} {by!r} {tolerance!r}"
+        plain = kept.get("chains", name)
+        if plain is not None:
+            return tuple(map(Chain.of_plain, plain))
+        made = grown(shape.outline, by, tolerance)
+        kept.put("chains", name, [chain.plain() for chain in made])
+        return made
 
     def hanging(self, row: ShapedRow) -> tuple[float, float]:
         """Left and right end of the ink that counts for centring, in the row's units: light punctuation at the ends

@@ -1,6 +1,5 @@
 """Strokes, land, grooves and reading of set lines: what is found, where, and that just inside the limit is clear."""
 
-import json
 import math
 from dataclasses import replace
 
@@ -8,12 +7,15 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.checks.measure import DEFINITION, Measures
+from pipeline.checks import keeping
+from pipeline.checks.measure import Measures
 from pipeline.checks.plaque import CHECKS, check_all, check_plaque
 from pipeline.checks.reading import ada_height
 from pipeline.core.catalogue import message, remedy
+from pipeline.core.kept import Keeper
 from pipeline.core.order import CutterPart, Finish, Limits, Reading
 from pipeline.cutting.cutters import resolve
+from pipeline.geometry import narrowest
 from pipeline.geometry.gaps import land_of
 from pipeline.geometry.regions import polygon_of
 from tests.checks.setting import artwork, blank, face, order, rectangle, set_line
@@ -285,20 +287,25 @@ def test_nothing_but_spaces_is_measured_as_nothing():
     assert (m.stroke, m.land, findings) == (None, None, ())
 
 
-def test_kept_numbers_are_used_and_another_definition_is_not():
-    line = set_line("nil", "great-vibes", 10.0)
+def test_kept_numbers_are_used_and_another_definition_is_not(tmp_path, monkeypatch):
+    lines = artwork(set_line("nil", "great-vibes", 10.0), set_line("Hen", "noto-sans", 10.0))
     made = order()
     cutter, limits = resolve(made, 19.0)
-    cold = Measures()
-    first = check_all(artwork(line), blank(), cutter, limits, cold, made)
-    kept = cold.dump()
-    kept = json.loads(json.dumps(kept))
-    warm = Measures()
-    assert warm.load(kept)
-    second = check_all(artwork(line), blank(), cutter, limits, warm, made)
-    assert warm.computed == 0 < cold.computed
-    assert second == first
-    assert not Measures().load({**kept, "definition": DEFINITION + "x"})
+    keeper = Keeper(tmp_path)
+    first = check_all(lines, blank(), cutter, limits, Measures(keeper), made)
+    assert keeper.save()
+    was = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
+    assert len(was) == 2  # one file a face
+
+    monkeypatch.setattr(narrowest, "candidates", None)  # whoever measures a stroke now fails
+    keeper = Keeper(tmp_path)
+    assert check_all(lines, blank(), cutter, limits, Measures(keeper), made) == first
+    assert keeper.save()
+    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == was
+
+    monkeypatch.setattr(keeping, "DEFINITION", keeping.DEFINITION + "x")
+    with pytest.raises(TypeError):
+        check_all(lines, blank(), cutter, limits, Measures(Keeper(tmp_path)), made)
 
 
 def test_measuring_twice_gives_the_same_whatever_came_before():

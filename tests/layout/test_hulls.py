@@ -1,0 +1,39 @@
+"""Widened letters, made once and kept: the same curves from the keeper as from the computer."""
+
+from dataclasses import replace
+
+import pytest
+
+from pipeline.core.kept import Keeper
+from pipeline.layout import hulls
+from pipeline.layout.hulls import Hulls
+from tests.builders import shape
+
+
+def numbers(chains):
+    return [(c.closed, c.vertices.tobytes()) for c in chains]
+
+
+def test_kept_widened_letters_are_those_computed_bit_for_bit(tmp_path, monkeypatch):
+    letters = [shape(char, "NotoSans") for char in "ae"]
+    asked = [(letter, by, 1.5) for letter in letters for by in (8.0, 8.25)]
+    fresh = [numbers(Hulls().grown(*one)) for one in asked]
+    keeper = Keeper(tmp_path)
+    first = Hulls(keeper)
+    assert [numbers(first.grown(*one)) for one in asked] == fresh
+    assert keeper.save()
+
+    monkeypatch.setattr(hulls, "grown", None)  # whoever widens a letter now fails
+    kept = Hulls(Keeper(tmp_path))
+    assert [numbers(kept.grown(*one)) for one in asked] == fresh
+    for other in ((letters[0], 8.5, 1.5), (letters[0], 8.0, 1.4)):  # another amount, another tolerance
+        with pytest.raises(TypeError):
+            kept.grown(*other)
+    monkeypatch.setattr(hulls, "DEFINITION", "another")
+    with pytest.raises(TypeError):
+        Hulls(Keeper(tmp_path)).grown(*asked[0])
+
+
+def test_single_lines_are_not_widened():
+    line = replace(shape("a", "NotoSans"), single_line=True)
+    assert Hulls().grown(line, 8.0, 1.5) == ()
