@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pipeline import VERSION
 from pipeline.core.catalogue import tool
@@ -28,17 +28,18 @@ from pipeline.job import Job, one_size, prepare
 from pipeline.layout.sizes import line_sizes
 from pipeline.lettering.shelf import Shelf
 from pipeline.outputs.check_sheet import write_check_sheet
-from pipeline.outputs.cut_file import CutFiles
 from pipeline.outputs.cutting.marks import marks_of
 from pipeline.outputs.report import report_of, write_report
 from pipeline.outputs.revision import Revision
-from pipeline.outputs.simulated import Simulated
 from pipeline.outputs.summary import summary
 from pipeline.shopfloor.plan import ShopPlan, check_order, plan_shop
 from pipeline.signoff.ledger import Entry, Ledger, sound
 from pipeline.signoff.looked import Looked
 from pipeline.signoff.rounds import revision_of, sizes_moved
 from pipeline.signoff.standing import stand
+
+if TYPE_CHECKING:
+    from pipeline.outputs.cut_file import CutFiles
 
 _PAPERS_BEGUN = re.compile(r"\.(?:check\.xlsx|report\.json|proof\.pdf|shop\.pdf)\.(\d+)\.part")
 
@@ -121,7 +122,7 @@ def run_order(
     with timers.stage("set and check"):
         made = make_plaques(read, only, progress=progress)
     _writable(read.target)
-    writer = CutFiles(read.folder, read.blank, read.target, VERSION, read.keeper) if files else None
+    writer = _writer(read) if files else None
     if writer is not None:
         with timers.stage("cut files"):
             made = _cut_files(read, made, writer, whole=only is None, prove=prove, progress=progress)
@@ -195,8 +196,14 @@ def look(order: str | Path, out: Path | None = None) -> Looked:
     read = read_all(order, out)
     made = make_plaques(read)
     outcome = outcome_of(read, made, sound(Ledger.of(read.folder.folder)))
-    files = CutFiles(read.folder, read.blank, read.target, VERSION, read.keeper)
+    files = _writer(read)
     return Looked(folder=read.folder, outcome=outcome, target=read.target, made=files.made)
+
+
+def _writer(read: Read) -> CutFiles:
+    from pipeline.outputs.cut_file import CutFiles  # with the library of drawings: only what writes needs it
+
+    return CutFiles(read.folder, read.blank, read.target, VERSION, read.keeper)
 
 
 def _cut_files(read: Read, made: Made, writer: CutFiles, *, whole: bool, prove: bool, progress: Progress) -> Made:
@@ -204,6 +211,8 @@ def _cut_files(read: Read, made: Made, writer: CutFiles, *, whole: bool, prove: 
     plaques, faults = _each(made.plaques, writer.make, progress, "written")
     writer.finish(whole)
     if prove:
+        from pipeline.outputs.simulated import Simulated
+
         order = read.folder.order
         sweep = Simulated(
             made.job.cutter,

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, dataclass
+from html import escape
 from typing import Any
-from xml.sax.saxutils import escape
 
 from pipeline import VERSION
 from pipeline.outputs.paper.drawing import unpack

@@ -1,0 +1,78 @@
+"""What a command does not load: libraries that take long to load come in only with the work that needs them."""
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+SAMPLE = ROOT / "sample_orders" / "seabird-trust"
+
+PAPERS_AND_DRAWINGS = {"ezdxf", "reportlab", "pikepdf", "fontTools.ttLib", "PIL"}
+OF_OTHER_LISTS = {"openpyxl", "python_calamine", "xlrd"}
+OF_COMPUTING = {"numpy", "shapely", "pydantic", "uharfbuzz", "pathops", "pyvoronoi", "xlsxwriter", "sqlite3"}
+
+ORDER = """\
+title = "Shore wardens"
+[list]
+file = "names.csv"
+columns = { name = "Name" }
+[blank]
+drawing = "plaque.dxf"
+layers = { edge = "EDGE", zone = "LETTERING", keep_out = "KEEP_OUT", pocket = "POCKET" }
+thickness = 19.0
+[cutter]
+use = "vbit-60"
+[[line]]
+text = "{name}"
+face = "noto-sans"
+cap_height = 8.0
+tracking = 60
+[finish]
+sanded_off = 0.1
+compensate = true
+"""
+
+PROGRAM = """\
+import json, sys
+from pipeline.cli import main
+try:
+    status = main(sys.argv[1:])
+except SystemExit as ended:
+    status = ended.code
+print("\\n" + json.dumps([status, sorted(sys.modules)]))
+"""
+
+
+def loaded_by(*words: str, kept: Path | None = None) -> set[str]:
+    """The modules in a fresh process after `plaques` with these words."""
+    environment = {**os.environ, **({"XDG_CACHE_HOME": str(kept), "HOME": str(kept)} if kept else {})}
+    ran = subprocess.run(
+        [sys.executable, "-c", PROGRAM, *words], cwd=ROOT, env=environment, capture_output=True, text=True, check=True
+    )
+    *said, last = ran.stdout.splitlines()
+    status, modules = json.loads(last)
+    assert status == 0, "\n".join(said)
+    return set(modules)
+
+
+def test_help_and_explain_load_nothing_that_computes():
+    heavy = PAPERS_AND_DRAWINGS | OF_OTHER_LISTS | OF_COMPUTING
+    assert not loaded_by("--help") & heavy
+    explained = loaded_by("explain", "fit.too-long")
+    assert "pipeline.core.catalogue" in explained
+    assert not explained & heavy
+
+
+def test_a_check_whose_blank_and_letters_are_kept_loads_no_library_of_drawings_or_papers(tmp_path):
+    folder = tmp_path / "order"
+    folder.mkdir()
+    (folder / "order.toml").write_text(ORDER, encoding="utf-8")
+    (folder / "names.csv").write_text("Name\nAda Alderwick\nBess Ravensby\n", encoding="utf-8")
+    shutil.copy(SAMPLE / "plaque.dxf", folder)
+    assert "ezdxf" in loaded_by("check", str(folder), kept=tmp_path / "kept")  # the drawing is read once
+    again = loaded_by("check", str(folder), kept=tmp_path / "kept")
+    assert {"numpy", "shapely"} <= again
+    assert not again & (PAPERS_AND_DRAWINGS | OF_OTHER_LISTS)
