@@ -1,4 +1,5 @@
-"""What is measured of shapes, and how it is kept: in the process, and by a keeper in one file a face between runs.
+"""What is measured of shapes, and how it is kept: in the process, and by a keeper in files of their own for each face
+between runs.
 
 A value is read from the disk when it is first asked for, and only what is new is put there.
 """
@@ -15,7 +16,7 @@ import shapely
 from pipeline.checks.atoms import DECIMALS, Who
 from pipeline.core.kept import Keeper
 from pipeline.geometry import gaps, narrowest
-from pipeline.geometry.narrowest import Narrow
+from pipeline.geometry.narrowest import Candidates, Narrow
 
 DEFINITION = (
     f"stroke 1: {narrowest.REACH_PER_WIDTH} w + {narrowest.REACH_PER_CAP} cap; {narrowest.ALIKE}; "
@@ -65,10 +66,17 @@ class Joint:
 class Memory(Generic[T]):
     """Values of one kind by key. Keys begin with the key of a shape; its part before the colon names the face."""
 
-    def __init__(self, keeper: Keeper | None, space: str, plain: Callable[[T], Any], read: Callable[[Any], T]) -> None:
+    def __init__(
+        self,
+        keeper: Keeper | None,
+        space: str,
+        plain: Callable[[T], Any],
+        read: Callable[[Any], T],
+        file: str = "measures",
+    ) -> None:
         """keeper: where values are kept between runs; without one they last as long as this object. plain: a value as
         what JSON can hold; read: the way back, exactly."""
-        self._keeper, self._space, self._plain, self._read = keeper, space, plain, read
+        self._keeper, self._space, self._plain, self._read, self._name = keeper, space, plain, read, file
         self._stamp = stamp()
         self._known: dict[str, T] = {}
 
@@ -89,12 +97,22 @@ class Memory(Generic[T]):
         return value
 
     def _file(self, keeper: Keeper, key: str) -> Any:
-        return keeper.open(f"measures-{key.partition(':')[0]}", self._stamp)
+        return keeper.open(f"{self._name}-{key.partition(':')[0]}", self._stamp)
 
 
 def shapes(keeper: Keeper | None) -> Memory[Measured]:
     """Of shapes, by their key."""
     return Memory(keeper, "shape", _plain_measured, _measured)
+
+
+def candidates(keeper: Keeper | None) -> Memory[Candidates]:
+    """Of glyphs of joining faces, by their key: there every word is put together from its letters."""
+    return Memory(keeper, "candidates", _plain_candidates, _candidates, "letters")
+
+
+def lands(keeper: Keeper | None) -> Memory[tuple[Narrow, ...]]:
+    """Of glyphs of joining faces, by their key."""
+    return Memory(keeper, "lands", lambda lands: [_plain(p) for p in lands], _lands, "letters")
 
 
 def joints(keeper: Keeper | None) -> Memory[Joint]:
@@ -127,13 +145,26 @@ def _measured(plain: Any) -> Measured:
     )
 
 
+def _plain_candidates(c: Candidates) -> list[Any]:
+    return [c.width.tolist(), c.kind.tolist(), c.at.ravel().tolist()]
+
+
+def _candidates(plain: Any) -> Candidates:
+    width, kind, at = plain
+    return Candidates(np.array(width, dtype=float), np.array(kind, dtype=np.intp), np.array(at, float).reshape(-1, 2))
+
+
+def _lands(plain: Any) -> tuple[Narrow, ...]:
+    return tuple(Narrow(*p) for p in plain)
+
+
 def _plain_joint(j: Joint) -> list[Any]:
     return [_plain(j.stroke), [_plain(p) for p in j.lands], _plain(j.widest)]
 
 
 def _joint(plain: Any) -> Joint:
     stroke, lands, widest = plain
-    return Joint(_narrow(stroke), tuple(Narrow(*p) for p in lands), _narrow(widest))
+    return Joint(_narrow(stroke), _lands(lands), _narrow(widest))
 
 
 def _distance(plain: Any) -> Distance:

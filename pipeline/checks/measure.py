@@ -52,10 +52,10 @@ class Measures:
     def __init__(self, keeper: Keeper | None = None) -> None:
         """keeper: where numbers are kept between runs; without one they last as long as this object."""
         self._shapes = keeping.shapes(keeper)
+        self._candidates = keeping.candidates(keeper)
+        self._lands = keeping.lands(keeper)
         self._inside = keeping.joints(keeper)
         self._distances = keeping.distances(keeper)
-        self._candidates: dict[str, Candidates] = {}
-        self._lands: dict[str, tuple[Narrow, ...]] = {}
         self._polygons: dict[tuple[str, float], Region] = {}
         self._groups: dict[str, _Group] = {}
         self._touch: dict[str, bool] = {}
@@ -81,26 +81,20 @@ class Measures:
         return known
 
     def _alone(self, shape: Shape) -> Measured:
-        found = self.candidates(shape)
+        found = _candidates_of(shape)
         who = tuple(range(len(shape.glyphs)))
-        land = min(self.lands(shape), key=lambda p: p.width, default=None)
+        land = min(_lands_of(shape), key=lambda p: p.width, default=None)
         return Measured(found.least(), who, _widest(found), who, land, who)
 
     def candidates(self, shape: Shape) -> Candidates:
         """Every width that fails somewhere in the shape."""
-        if shape.key not in self._candidates:
-            self._candidates[shape.key] = narrowest.stroke_candidates(
-                shape.outline, shape.cap_units, shape.units_per_em
-            )
-        return self._candidates[shape.key]
+        known = self._candidates.get(shape.key)
+        return self._candidates.put(shape.key, _candidates_of(shape)) if known is None else known
 
     def lands(self, shape: Shape) -> tuple[Narrow, ...]:
         """Every narrow place of the land inside the shape."""
-        if shape.key not in self._lands:
-            self._lands[shape.key] = tuple(
-                gaps.lands_of(lambda t: polygon_of(shape.outline, t), shape.cap_units, shape.units_per_em)
-            )
-        return self._lands[shape.key]
+        known = self._lands.get(shape.key)
+        return self._lands.put(shape.key, _lands_of(shape)) if known is None else known
 
     def polygon(self, shape: Shape, tolerance: float | None = None) -> Region:
         """The shape's area in font units, flattened finely enough for distances (or to `tolerance`)."""
@@ -326,6 +320,14 @@ class Measures:
 
         cap, em = lead.shape.cap_units, lead.shape.units_per_em
         return _Group(narrowest.candidates_of(region, cap, em), tuple(gaps.lands_of(region, cap, em)))
+
+
+def _candidates_of(shape: Shape) -> Candidates:
+    return narrowest.stroke_candidates(shape.outline, shape.cap_units, shape.units_per_em)
+
+
+def _lands_of(shape: Shape) -> tuple[Narrow, ...]:
+    return tuple(gaps.lands_of(lambda t: polygon_of(shape.outline, t), shape.cap_units, shape.units_per_em))
 
 
 def _widest(found: Candidates) -> Narrow | None:

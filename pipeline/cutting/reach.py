@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from pipeline.cutting.simulate import reachable
-from pipeline.geometry.regions import Region
+from pipeline.cutting.simulate import QUARTER
+from pipeline.geometry.regions import Region, distances
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,19 +26,24 @@ class Lost:
 
 
 def lost(region: Region, radius: float) -> Lost:
-    """What a disc of this radius cannot reach of a region. A region it fits nowhere is lost whole."""
-    reached = reachable(region, radius)
-    left = shapely.difference(region, reached)
-    if left.is_empty:
-        return Lost(0.0, 0.0, None)
-    points = shapely.get_coordinates(left)
-    if reached.is_empty:
-        middle = shapely.point_on_surface(region)
-        return Lost(float(region.area), math.inf, (middle.x, middle.y))
-    shapely.prepare(reached)
-    off = shapely.distance(reached, shapely.points(points))
+    """What a disc of this radius cannot reach of a region. A region it fits nowhere is lost whole.
+
+    What is reached are the places no farther than the radius from where its middle may go, so a place's distance from
+    what is reached follows from that; the farthest places are corners of the region.
+    """
+    middles = shapely.buffer(region, -radius, quad_segs=QUARTER)
+    if middles.is_empty:
+        if region.is_empty:
+            return Lost(0.0, 0.0, None)
+        place = shapely.point_on_surface(region)
+        return Lost(float(region.area), math.inf, (place.x, place.y))
+    left = float(region.area - shapely.buffer(middles, radius, quad_segs=QUARTER).area)
+    points = shapely.get_coordinates(region)
+    off = distances(points, middles) - radius
     k = int(np.argmax(off))
-    return Lost(float(left.area), float(off[k]), (float(points[k, 0]), float(points[k, 1])))
+    if off[k] <= 0:
+        return Lost(max(left, 0.0), 0.0, None)
+    return Lost(max(left, 0.0), float(off[k]), (float(points[k, 0]), float(points[k, 1])))
 
 
 def corner_area(angle: float, radius: float) -> float:

@@ -18,7 +18,7 @@ from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.grooves import Grooves
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import flatten_chain
-from pipeline.geometry.regions import Region, chain_polygon
+from pipeline.geometry.regions import Region, chain_polygon, distances
 
 FINE = 0.001
 """mm. Flattening of everything that is compared: far below what is looked for."""
@@ -85,8 +85,7 @@ def _farthest(area: Region, of: Region) -> tuple[float, tuple[float, float] | No
     if area.is_empty or of.is_empty:
         return (0.0, None) if area.is_empty else (math.inf, None)
     points = shapely.get_coordinates(area)
-    shapely.prepare(of)
-    off = shapely.distance(of, shapely.points(points))
+    off = distances(points, of)
     k = int(off.argmax())
     return float(off[k]), (float(points[k, 0]), float(points[k, 1]))
 

@@ -108,3 +108,23 @@ def rings_of(region: Region) -> list[Array]:
             if not ring.is_empty:
                 rings.append(shapely.get_coordinates(ring)[:-1])
     return rings
+
+
+def distances(points: Array, of: Any) -> Array:
+    """How far each point (n, 2) lies from a region or from lines, (n,); 0 inside. `of` must not be empty.
+
+    The nearest stretch is looked up in a tree of stretches, so that many points cost little more than few.
+    """
+    off = np.zeros(len(points))
+    lines = of
+    outside = np.arange(len(points))
+    if shapely.get_dimensions(of) == 2:
+        shapely.prepare(of)
+        outside = np.flatnonzero(~shapely.intersects_xy(of, points[:, 0], points[:, 1]))
+        lines = shapely.boundary(of)
+    corners, owner = shapely.get_coordinates(shapely.get_parts(lines), return_index=True)
+    stretches = np.stack((corners[:-1], corners[1:]), axis=1)[owner[:-1] == owner[1:]]
+    tree = shapely.STRtree(shapely.linestrings(stretches))
+    found, far = tree.query_nearest(shapely.points(points[outside]), return_distance=True, all_matches=False)
+    off[outside[found[0]]] = far
+    return off

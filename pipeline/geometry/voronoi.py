@@ -65,10 +65,12 @@ def boundary_edges(grid_polygon: Any) -> Diagram:
     )  # only meaningful where is_point
 
     # Half-edges stand in pairs, one cell on each side.
-    raw = [(e.start, e.end, e.cell) for e in map(builder.GetEdge, range(0, builder.CountEdges(), 2)) if e.is_primary]
-    twins = [builder.GetEdge(k + 1).cell for k in range(0, builder.CountEdges(), 2) if builder.GetEdge(k).is_primary]
-    table = np.array([(*e, t) for e, t in zip(raw, twins, strict=True)], dtype=np.intp).reshape(-1, 4)
-    table = table[(table[:, 0] >= 0) & (table[:, 1] >= 0)]
+    raw = []
+    for k in range(0, builder.CountEdges(), 2):
+        e = builder.GetEdge(k)
+        if e.is_primary and e.start >= 0 and e.end >= 0:
+            raw.append((e.start, e.end, e.cell, builder.GetEdge(k + 1).cell))
+    table = np.array(raw, dtype=np.intp).reshape(-1, 4)
     # The cell of a side first, of a corner second, so that column 2 is a side wherever there is one.
     swap = is_point[table[:, 2]] & ~is_point[table[:, 3]]
     table[swap] = table[swap][:, [0, 1, 3, 2]]

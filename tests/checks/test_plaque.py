@@ -295,7 +295,10 @@ def test_kept_numbers_are_used_and_another_definition_is_not(tmp_path, monkeypat
     first = check_all(lines, blank(), cutter, limits, Measures(keeper), made)
     assert keeper.save()
     was = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
-    assert len(was) == 2  # one file a face
+    assert len(was) == 3  # of each face its shapes, of the joining one its letters too
+    other = artwork(set_line("lin", "great-vibes", 10.0))
+    fresh = check_all(other, blank(), cutter, limits, Measures(), made)
+    assert check_all(other, blank(), cutter, limits, Measures(Keeper(tmp_path)), made) == fresh
 
     monkeypatch.setattr(narrowest, "candidates", None)  # whoever measures a stroke now fails
     keeper = Keeper(tmp_path)
