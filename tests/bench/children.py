@@ -1,0 +1,81 @@
+"""Commands run as a user runs them, in a process of their own, and what they cost."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+
+
+@dataclass(frozen=True)
+class Ran:
+    """One finished process and its children. Seconds; megabytes of the largest of them."""
+
+    wall: float
+    cpu: float
+    memory: float
+
+
+class Desk:
+    """A folder to work in, with a cache folder of its own, so that nothing kept on this machine counts."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.kept = folder / "kept"
+        self._environment = {
+            **{name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"},
+            "PYTHONPYCACHEPREFIX": str(folder / "compiled"),
+            "PYTHONPATH": str(ROOT),
+            "XDG_CACHE_HOME": str(self.kept),
+            "HOME": str(self.kept),
+        }
+
+    def plaques(self, *words: str | Path) -> Ran:
+        """`plaques` with these words. RuntimeError when it did not run to its end."""
+        words = tuple(map(str, words))
+        start = time.perf_counter()
+        process = subprocess.Popen(
+            [sys.executable, "-m", "pipeline", *words],
+            cwd=ROOT,
+            env=self._environment,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+        )
+        assert process.stderr is not None
+        said = process.stderr.read()
+        _, status, used = os.wait4(process.pid, 0)
+        wall = time.perf_counter() - start
+        process.returncode = os.waitstatus_to_exitcode(status)
+        process.stderr.close()
+        if process.returncode not in (0, 1):
+            raise RuntimeError(f"plaques {' '.join(words)} ended with {process.returncode}: {said.decode()}")
+        return Ran(wall, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024)
+
+    def best(self, times: int, *words: str | Path) -> Ran:
+        """The quickest of several times, by the clock."""
+        return min((self.plaques(*words) for _ in range(times)), key=lambda ran: ran.wall)
+
+    def knows(self, option: str) -> bool:
+        """Whether `plaques run` has an option."""
+        words = [sys.executable, "-m", "pipeline", "run", "--help"]
+        said = subprocess.run(words, cwd=ROOT, env=self._environment, capture_output=True, text=True, check=True)
+        return option in said.stdout
+
+    def forget(self) -> None:
+        """Throws away what is kept."""
+        shutil.rmtree(self.kept, ignore_errors=True)
+
+    def put_by(self, name: str) -> None:
+        """Sets a copy of what is kept aside."""
+        shutil.copytree(self.kept, self.folder / f"kept-{name}")
+
+    def restore(self, name: str) -> None:
+        """Makes what is kept what was set aside."""
+        self.forget()
+        shutil.copytree(self.folder / f"kept-{name}", self.kept)

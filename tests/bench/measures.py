@@ -1,0 +1,250 @@
+"""The parts of the comparison. Each yields lines of the table: what, wanted, found."""
+
+from __future__ import annotations
+
+import statistics
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from tests.bench.children import ROOT, Desk, Ran
+from tests.bench.orders import names, write_order
+
+FEW = 10  # plaques of the order whose time counts as start-up
+LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789&"
+FACES = ("noto-sans", "eb-garamond", "bodoni-moda", "great-vibes", "roboto-slab")
+
+
+@dataclass(frozen=True)
+class Sizes:
+    """How much is measured."""
+
+    many: int  # plaques of the orders everything is compared on
+    great: int  # of the great order; 0 leaves it out
+    sample: int  # names done the general way
+    times: int  # repetitions of short things
+    faces: tuple[str, ...]  # whose letters are measured cold
+
+
+FULL = Sizes(many=1000, great=10_000, sample=12, times=5, faces=FACES)
+QUICK = Sizes(many=100, great=0, sample=3, times=3, faces=FACES[:2])
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of the table."""
+
+    what: str
+    wanted: str
+    found: str
+
+
+class Bench:
+    """One comparison. Runs that several parts need are done once."""
+
+    def __init__(self, desk: Desk, sizes: Sizes) -> None:
+        self.desk, self.sizes = desk, sizes
+        self._ran: dict[tuple[str, int, int], Ran] = {}
+        self._filled: set[str] = set()
+
+    def order(self, kind: str, count: int) -> Path:
+        """An order folder."""
+        folder = self.desk.folder / f"{kind}-{count}"
+        if not folder.exists():
+            write_order(folder, names(count), kind)
+        return folder
+
+    def warm(self, kind: str, count: int, workers: int = 1) -> Ran:
+        """A whole run when the letters are kept and none of the plaques: as the next order in the same faces goes."""
+        key = (kind, count, workers)
+        if key not in self._ran:
+            self.fill(kind)
+            self.desk.restore(kind)
+            self._ran[key] = self.run(kind, count, workers)
+        return self._ran[key]
+
+    def run(self, kind: str, count: int, workers: int = 1) -> Ran:
+        """A whole run with what is kept now."""
+        out = self.desk.folder / f"out-{kind}-{count}-{workers}"
+        more = ("--workers", str(workers)) if self.desk.knows("--workers") else ()
+        return self.desk.plaques("run", self.order(kind, count), "--out", out, *more)
+
+    def fill(self, kind: str) -> None:
+        """Keeps the letters of a kind of order, from a list of other names."""
+        if kind not in self._filled:
+            many = self.sizes.many
+            other = write_order(self.desk.folder / f"{kind}-other", names(2 * many)[many:], kind)
+            self.desk.plaques("run", other)
+            self.desk.put_by(kind)
+            self._filled.add(kind)
+
+    def each(self, kind: str, count: int, workers: int = 1) -> tuple[float, float]:
+        """Wall and processor time of one plaque after start-up, ms."""
+        whole, start = self.warm(kind, count, workers), self.warm(kind, FEW, workers)
+        more = (count - FEW) / 1000
+        return (whole.wall - start.wall) / more, (whole.cpu - start.cpu) / more
+
+    # --- parts ---
+
+    def startup(self) -> Iterator[Line]:
+        """The commands one waits for."""
+        few, times = self.order("roman", FEW), self.sizes.times
+        self.desk.plaques("check", few)
+        for what, limit, words in (
+            ("`plaques --help`", 0.2, ("--help",)),
+            ("`plaques explain CODE`", 0.3, ("explain", "fit.too-long")),
+            (f"`plaques check`, {FEW} rows, letters kept", 1.0, ("check", str(few))),
+        ):
+            ran = self.desk.best(times, *words)
+            yield Line(what, f"< {limit} s", f"{ran.wall:.2f} s (processor {ran.cpu:.2f} s)")
+
+    def roman(self) -> Iterator[Line]:
+        """A whole run of a roman face."""
+        many = self.sizes.many
+        wall, cpu = self.each("roman", many)
+        yield Line(f"{many} plaques, roman face, one worker", "≤ 6 ms a plaque", f"{wall:.1f} ms ({cpu:.1f})")
+        yield Line("of it start-up (a run of 10)", "", _seconds(self.warm("roman", FEW)))
+
+    def general(self) -> Iterator[Line]:
+        """The same names the general way."""
+        from tests.bench import general_way
+
+        face = general_way.use_font(ROOT / "fonts" / "roboto-slab" / _font_file("roboto-slab"))
+        many, target = self.sizes.many, self.desk.folder / "general.dxf"
+        some = names(many)[:: max(1, many // self.sizes.sample)][: self.sizes.sample]
+        taken = [_cpu(lambda name=name: general_way.one_name(name, face, target)) for name in some]
+        general = statistics.mean(taken) * 1000
+        _, cpu = self.each("roman", many)
+        yield Line("the general way, a name", "", f"{general:.0f} ms of processor time")
+        yield Line("… times a plaque of ours", "≥ 300", f"{general / cpu:.0f}")
+
+    def reference(self) -> Iterator[Line]:
+        """The same bytes by the plainest formatter."""
+        from pipeline import VERSION
+        from pipeline.outputs.cut_file import CutFiles
+        from pipeline.run import make_plaques, read_all
+        from tests.bench import plain_format
+
+        many = self.sizes.many
+        self.warm("roman", many)
+        read = read_all(self.order("roman", many), fresh=True)
+        plaques = [p for p in make_plaques(read).plaques if p.fingerprint]
+        writer = CutFiles(read.folder, read.blank, self.desk.folder / "reference", VERSION)
+        ready = [plain_format.prepared(writer, plaque) for plaque in plaques]
+        out = self.desk.folder / f"out-roman-{many}-1"
+        same = sum(plain_format.same_bytes(writer, plaque, out) for plaque in plaques)
+        if same != len(plaques):
+            raise RuntimeError(f"{len(plaques) - same} of {len(plaques)} files are not the reference's")
+        with tempfile.TemporaryDirectory(dir=self.desk.folder) as target:
+
+            def all_of_them() -> None:
+                for plaque, prepared in zip(plaques, ready, strict=True):
+                    plain_format.write(writer, plaque, prepared, Path(target))
+
+            taken = min(_cpu(all_of_them) for _ in range(self.sizes.times)) / len(plaques) * 1000
+        _, cpu = self.each("roman", many)
+        yield Line(f"plainest formatter, same bytes ({same} files)", "", f"{taken:.2f} ms a plaque")
+        yield Line("… a whole run of ours costs times that", "≤ 4", f"{cpu / taken:.1f}")
+
+    def workers(self) -> Iterator[Line]:
+        """Two workers against one."""
+        if not self.desk.knows("--workers"):
+            yield Line("two workers", "≥ 1.5 times one", "there is no option for it")
+            return
+        many = self.sizes.many
+        one, two = self.warm("roman", many), self.warm("roman", many, 2)
+        yield Line(f"two workers, {many} plaques, quicker by", "≥ 1.5", f"{one.wall / two.wall:.2f}")
+        different = _different(self.desk.folder / f"out-roman-{many}-1", self.desk.folder / f"out-roman-{many}-2")
+        yield Line("… files that differ", "0", str(different))
+
+    def great(self) -> Iterator[Line]:
+        """A list ten times as long."""
+        many, great = self.sizes.many, self.sizes.great
+        if not great:
+            return
+        (wall, cpu), (_, before) = self.each("roman", great), self.each("roman", many)
+        yield Line(f"{great} plaques", "", f"{wall:.1f} ms a plaque ({cpu:.1f})")
+        yield Line(f"… against {many}, processor time", "≤ 1.1", f"{cpu / before:.2f}")
+        yield Line("… memory at most", "< 400 MB", f"{self.warm('roman', great).memory:.0f} MB")
+        yield Line(f"… of {many} plaques", "", f"{self.warm('roman', many).memory:.0f} MB")
+
+    def script(self) -> Iterator[Line]:
+        """A joining script."""
+        many = self.sizes.many
+        self.desk.forget()
+        cold = self.desk.plaques("run", self.order("script", many), "--out", self.desk.folder / "out-script-cold")
+        yield Line(f"{many} names of a joining script, nothing kept", "< 60 s", _seconds(cold))
+        _, cpu = self.each("script", many)
+        _, roman = self.each("roman", many)
+        yield Line("… letters kept, a plaque", "", f"{cpu:.1f} ms")
+        yield Line("… times a roman one", "≤ 5", f"{cpu / roman:.1f}")
+
+    def changed(self) -> Iterator[Line]:
+        """One row of a finished order changed, and one number."""
+        many, rows = self.sizes.many, names(self.sizes.many)
+        start = self.warm("roman", FEW)
+        self.desk.restore("roman")
+        folder = write_order(self.desk.folder / "changed", rows, "roman")
+        self.desk.plaques("run", folder)
+        again = self.desk.plaques("run", folder)
+        yield Line(f"{many} plaques once more, nothing changed", "", _seconds(again))
+        rows[many // 2] = "Xenia Quillfeather"
+        write_order(folder, rows, "roman")
+        ran = self.desk.plaques("run", folder)
+        yield Line(f"one row of {many} changed", "", _seconds(ran))
+        besides = f"{ran.wall - start.wall:.2f} s (processor {ran.cpu - start.cpu:.2f} s)"
+        yield Line("… besides start-up", "< 1 s", besides)
+
+    def letters(self) -> Iterator[Line]:
+        """What a letter costs once."""
+        from pipeline.core.kept import Keeper
+        from pipeline.geometry.narrowest import stroke_candidates
+        from pipeline.lettering.faces import open_face
+        from pipeline.lettering.shaping import shape_row
+
+        taken = []
+        for name in self.sizes.faces:
+            face = open_face(name, ROOT, keeper=Keeper(None), where="bench")
+            for letter in LETTERS:
+                for placed in shape_row([face], letter).shapes:
+                    s = placed.shape
+                    if s.outline:
+                        taken.append(_cpu(lambda s=s: stroke_candidates(s.outline, s.cap_units, s.units_per_em)))
+        found = f"{statistics.median(taken) * 1000:.0f} ms, worst {max(taken) * 1000:.0f} ms"
+        yield Line(f"narrowest stroke of a letter, once, median of {len(taken)}", "6–25 ms", found)
+
+
+PARTS: dict[str, Callable[[Bench], Iterator[Line]]] = {
+    "startup": Bench.startup,
+    "roman": Bench.roman,
+    "general": Bench.general,
+    "reference": Bench.reference,
+    "workers": Bench.workers,
+    "great": Bench.great,
+    "script": Bench.script,
+    "changed": Bench.changed,
+    "letters": Bench.letters,
+}
+
+
+def _seconds(ran: Ran) -> str:
+    return f"{ran.wall:.2f} s (processor {ran.cpu:.2f} s)"
+
+
+def _cpu(work: Callable[[], object]) -> float:
+    """Processor time, s: what others do on the machine disturbs it least."""
+    start = time.process_time()
+    work()
+    return time.process_time() - start
+
+
+def _font_file(name: str) -> str:
+    return next(p.name for p in (ROOT / "fonts" / name).iterdir() if p.suffix in (".ttf", ".otf"))
+
+
+def _different(one: Path, two: Path) -> int:
+    """Files of two folders that are not alike, byte for byte."""
+    sides = [{p.relative_to(f): p.read_bytes() for p in f.rglob("*") if p.is_file()} for f in (one, two)]
+    return sum(sides[0].get(name) != sides[1].get(name) for name in sides[0] | sides[1])

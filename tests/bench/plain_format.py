@@ -1,0 +1,72 @@
+"""The plainest formatter of a plaque's cut file: the yardstick of what writing the very same bytes has to cost.
+
+It is given everything that is decided (contours in mm with their places taken into account, the drawing's frame) and
+writes one group after another. `same_bytes` holds it against the file of a run.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from pipeline.core.model import Plaque
+from pipeline.geometry.curves import Chain
+from pipeline.outputs.cut_file import CutFiles
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """What is known before anything is formatted."""
+
+    name: str  # of the file, below the output folder
+    comments: list[str]
+    contours: list[tuple[str, list[tuple[float, float, float]], bool]]  # layer in the file, x y bulge in mm, closed
+
+
+def prepared(writer: CutFiles, plaque: Plaque) -> Prepared:
+    """A plaque's front as plain numbers. The order has to write mm, arcs, and a version with light polylines."""
+    contours = []
+    for layer, pieces in writer.plan(plaque, "front").layers:
+        for piece in pieces:
+            for contour in piece.contours:
+                assert isinstance(contour, Chain)
+                placed = np.column_stack((piece.put(contour.vertices[:, :2]), contour.vertices[:, 2]))
+                vertices = [(x, y, bulge) for x, y, bulge in placed.tolist()]
+                contours.append((writer.order.files.layers.get(layer, layer), vertices, contour.closed))
+    return Prepared(writer.names(plaque)[0], writer._comments(plaque, "front"), contours)
+
+
+def formatted(writer: CutFiles, plaque: Plaque, ready: Prepared) -> bytes:
+    """The bytes of the file."""
+    frame = writer._frame("front")
+    handle, owner, out = frame.first_handle, frame.owner, []
+    for layer, vertices, closed in ready.contours:
+        out.append("  0\nLWPOLYLINE\n")
+        out.append(f"  5\n{handle:X}\n")
+        out.append(f"330\n{owner}\n")
+        out.append("100\nAcDbEntity\n")
+        out.append(f"  8\n{layer}\n")
+        out.append("100\nAcDbPolyline\n")
+        out.append(f" 90\n{len(vertices)}\n")
+        out.append(f" 70\n{int(closed)}\n")
+        for x, y, bulge in vertices:
+            out.append(f" 10\n{x + 0.0:.5f}\n")
+            out.append(f" 20\n{y + 0.0:.5f}\n")
+            bent = f"{bulge:.9f}".rstrip("0")
+            if float(bent) != 0:
+                out.append(f" 42\n{bent}\n")
+        handle += 1
+    return frame.filled(ready.comments, [plaque.fingerprint], "".join(out), handle)
+
+
+def write(writer: CutFiles, plaque: Plaque, ready: Prepared, target: Path) -> None:
+    """One file in the target folder."""
+    (target / Path(ready.name).name).write_bytes(formatted(writer, plaque, ready))
+
+
+def same_bytes(writer: CutFiles, plaque: Plaque, out: Path) -> bool:
+    """Whether the file of a run, below its output folder, is the one formatted here."""
+    ready = prepared(writer, plaque)
+    return formatted(writer, plaque, ready) == (out / ready.name).read_bytes()
