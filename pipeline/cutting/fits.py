@@ -20,7 +20,7 @@ from pipeline.geometry.flatten import flatten, outline_box
 from pipeline.geometry.sequence import begun, inner_first, path_begun
 from pipeline.geometry.splines import Spline, spline_of
 
-DEFINITION = "fits 2"
+DEFINITION = "fits 3"
 """Changes whenever the chains made here change: kept ones of another definition are not used."""
 
 STEPS = 8

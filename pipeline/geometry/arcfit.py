@@ -214,38 +214,42 @@ def _by_stations(
     counts = reach[passing] - 1
     if not every:
         counts = np.minimum(counts, _FEW)
+    ways = along.points if not along.closed else np.concatenate((along.points[:-1], along.points))  # once more round
+    ways = np.ascontiguousarray(ways.T)
     cuts = np.searchsorted(np.cumsum(counts), np.arange(_AT_ONCE, int(counts.sum()) + 1, _AT_ONCE), side="right")
     for some, many in zip(np.split(passing, cuts), np.split(counts, cuts), strict=True):
         if not len(some):
             continue
         owner, step = _spread(many)
         step = step + 1 if every else 1 + (2 * step + 1) * (reach[some] - 1)[owner] // (2 * many[owner])
-        lows, highs = _bulges_at(along, tolerance, start[some], reach[some], half[some], owner, step)
+        lows, highs = _bulges_at(ways, tolerance, start[some], reach[some], half[some], many, step)
         firsts = np.cumsum(many) - many
         low[some], high[some] = np.maximum.reduceat(lows, firsts), np.minimum.reduceat(highs, firsts)
     return low, high
 
 
 def _bulges_at(
-    along: Stations,
+    ways: Array,
     tolerance: float,
     start: NDArray[np.intp],
     reach: NDArray[np.intp],
     half: Array,
-    owner: NDArray[np.intp],
+    many: NDArray[np.intp],
     step: NDArray[np.intp],
 ) -> tuple[Array, Array]:
-    """Lowest and highest bulge of spans `owner` for the station `step` stretches after each one's start."""
-    n = len(along.points) - 1
-    stop, over = start + reach, start[owner] + step
-    if along.closed:
-        stop, over = stop % n, over % n
-    p, q = along.points[start], along.points[stop]
-    chord, middle = q - p, (p + q) / 2
-    ex, ey = chord[:, 0] / (2 * half), chord[:, 1] / (2 * half)
-    dx, dy = along.points[over, 0] - middle[owner, 0], along.points[over, 1] - middle[owner, 1]
-    ex, ey = ex[owner], ey[owner]
-    return bulges_within(dx * ex + dy * ey, dx * ey - dy * ex, half[owner], tolerance)
+    """Lowest and highest bulge of spans for `many` stations of each, the ones `step` stretches after its start.
+
+    ways: x and y of the stations (2, n), of closed runs twice round.
+    """
+    over = np.repeat(start, many)
+    over += step
+    p, q = ways[:, start], ways[:, start + reach]
+    (ex, ey), (mx, my) = (q - p) / (2 * half), (p + q) / 2
+    dx, dy = ways[0, over], ways[1, over]
+    dx -= np.repeat(mx, many)
+    dy -= np.repeat(my, many)
+    ex, ey = np.repeat(ex, many), np.repeat(ey, many)
+    return bulges_within(dx * ex + dy * ey, dx * ey - dy * ex, np.repeat(half, many), tolerance)
 
 
 def _beyond_chord(along: Stations, start: NDArray[np.intp], reach: NDArray[np.intp]) -> Array:
@@ -280,16 +284,16 @@ def bulges_within(x: Array, u: Array, half: Array, tolerance: float) -> tuple[Ar
     root that goes to the straight chord's case is taken. A point within the tolerance of an end bounds nothing; a point
     beyond the circle on the chord as diameter, which no bulge under 1 reaches, bounds everything.
     """
-    a = x * x + u * u - half * half - tolerance * tolerance
-    under = a * a + 4 * half * half * (u * u - tolerance * tolerance)
+    uu, twice, tt = u * u, 2 * half, tolerance * tolerance
+    a = x * x + uu - (half * half + tt)
+    under = a * a + twice * twice * (uu - tt)
     with np.errstate(invalid="ignore", divide="ignore"):
-        below = a - np.sqrt(under)
-        low = 2 * half * (tolerance - u) / below
-        high = 2 * half * (-tolerance - u) / below
-    free = np.hypot(np.abs(x) - half, u) <= tolerance
-    out = ~free & ((a >= 0) | (under < 0))
-    low = np.where(free, -np.inf, np.where(out, np.inf, low))
-    high = np.where(free, np.inf, np.where(out, -np.inf, high))
+        below = twice / (a - np.sqrt(under))
+        low, high = (tolerance - u) * below, -(tolerance + u) * below
+    free = (np.abs(x) - half) ** 2 + uu <= tt
+    out = (a >= 0) | (under < 0)
+    low[out], high[out] = np.inf, -np.inf
+    low[free], high[free] = -np.inf, np.inf
     return low, high
 
 

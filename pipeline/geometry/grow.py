@@ -10,7 +10,7 @@ from pipeline.geometry.arcfit import fit_arcs
 from pipeline.geometry.curves import Array, Chain, Outline, Path
 from pipeline.geometry.regions import polygon_of, rings_of
 
-DEFINITION = "grown 2"
+DEFINITION = "grown 3"
 """Changes whenever the chains made here change: kept ones of another definition are not used."""
 
 LEAST_SEGMENTS = 14
