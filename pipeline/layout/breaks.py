@@ -4,11 +4,15 @@ Broken only at spaces (and after a katakana middle dot), never inside a name's p
 never before a suffix, and an ampersand or "and" starts a row rather than ending one. These are manners of the trade
 (common practice, no source). Rows of about equal length look best, so balance decides among the places that manners
 allow.
+
+Places are a choice of what UAX #14 (Unicode line breaking) allows, never more: a test holds them against Unicode's own
+cases. No library for it is used, because it allows far more than a name bears: between any two of 高橋, after a hyphen.
 """
 
 from __future__ import annotations
 
 import re
+import unicodedata
 from collections.abc import Callable
 from itertools import combinations, pairwise
 
@@ -46,6 +50,10 @@ SUFFIXES = frozenset(
 """Words that stay with the word before them."""
 
 
+NEVER_FIRST = frozenset("!?.,;:/%…\u2060\u200b" + "ぁぃぅぇぉっゃゅょゎァィゥェォッャュョヮヵヶーゝゞヽヾ々")
+"""Marks and small letters that do not begin a row, even after a space (UAX #14, LB 13, 16), as closing brackets."""
+
+
 def _plain(word: str) -> str:
     return word.strip(".,;:()").casefold()
 
@@ -53,7 +61,7 @@ def _plain(word: str) -> str:
 def _cost(before: str, after: str) -> float | None:
     """How unwelcome a break between two words is; None forbids it. Balance is added later."""
     left, right = _plain(before), _plain(after)
-    if right in SUFFIXES:
+    if right in SUFFIXES or _held(before, after):
         return None
     if left in JOINERS or before == "&":
         return None
@@ -66,6 +74,20 @@ def _cost(before: str, after: str) -> float | None:
     if before.endswith((",", "–", "—", "/", "・")):
         return 0.1
     return 0.3
+
+
+def _held(before: str, after: str) -> bool:
+    """Whether a mark keeps two words together: a closing one does not begin a row, an opening one does not end it, and
+    marks that stand alone go with what is before them."""
+    kind = unicodedata.category(after[0])
+    last = next((c for c in reversed(before) if not unicodedata.combining(c)), " ")
+    if kind == "Pe" or after[0] in NEVER_FIRST or unicodedata.category(last) == "Ps":
+        return True
+    if after.casefold() in JOINERS:
+        return False
+    if kind in ("Ps", "Pi"):
+        return last == '"' or unicodedata.category(last) == "Pi"
+    return not any(c.isalnum() or unicodedata.category(c) == "So" for c in after)
 
 
 def words_of(text: str) -> list[str]:

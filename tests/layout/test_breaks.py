@@ -1,5 +1,9 @@
 """Where names are broken. Manners of the trade: common practice, no source."""
 
+import bz2
+import unicodedata
+from pathlib import Path
+
 import pytest
 
 from pipeline.layout.advice import shorter_texts
@@ -76,3 +80,37 @@ def test_shorter_texts_keep_first_and_last_name():
 def test_only_a_person_s_middle_names_become_initials(text, language, short):
     found = [shorter for kind, shorter in shorter_texts(text, language) if kind == "initial"]
     assert found == ([short] if short else [])
+
+
+@pytest.mark.parametrize(
+    ("text", "rows"),
+    [
+        ("Ida Vex !", ("Ida", "Vex !")),
+        ("Quill ( Maya ) Vex", ("Quill", "( Maya ) Vex")),
+        ("Ida – Maya Quill", ("Ida –", "Maya Quill")),
+        ("Maya & Ida Vex", ("Maya", "& Ida Vex")),
+        ("佐藤・々木", ("佐藤・々木",)),
+    ],
+)
+def test_marks_stay_with_their_words(text, rows):
+    found = break_places(text, 2, len)
+    assert (found[0] if found else (text,)) == rows
+
+
+def test_no_row_ends_where_unicode_forbids_it():
+    """UAX #14, Unicode's own cases (Debian's unicode-data 15.0.0): of the places it allows few are used, no others."""
+    path = Path(__file__).parents[1] / "reference" / "unicode" / "LineBreakTest.txt.bz2"
+    checked = 0
+    for line in bz2.decompress(path.read_bytes()).decode().splitlines():
+        text, allowed = "", set()
+        for part in line.split("#")[0].split():
+            if part == "÷":
+                allowed.add(len(text))
+            elif part != "×":
+                text += chr(int(part, 16))
+        if not text or any(unicodedata.category(c) in ("Cc", "Zl", "Zp") for c in text):
+            continue  # a row of lettering holds no line ends
+        for _, second in break_places(text, 2, len):
+            assert text.endswith(second) and len(text) - len(second) in allowed, line
+            checked += 1
+    assert checked > 800
