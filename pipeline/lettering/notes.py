@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 
 from pipeline.core.catalogue import faces as kinds
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.core.model import ShapedRow
 from pipeline.lettering.faces import EDITABLE, PREVIEW_AND_PRINT, RESTRICTED, Face, open_face
+from pipeline.lettering.runs import clusters, script_of
 from pipeline.lettering.shelf import Shelf
 
 NAMED_FACES = 4
@@ -40,8 +43,8 @@ class Coverage:
 def line_findings(
     line: int, text: str, *, faces: Sequence[Face], rows: Sequence[ShapedRow], coverage: Coverage, cap_height: float
 ) -> tuple[Finding, ...]:
-    """Characters no face of the line has, and outlines that had to be repaired. `cap_height` is mm."""
-    out = []
+    """Characters no face of the line has, words in two faces, outlines that had to be repaired. `cap_height` is mm."""
+    out: list[Finding] = []
     missing = tuple(dict.fromkeys(c for row in rows for c in row.missing))
     if missing:
         facts: dict[str, Fact] = {
@@ -52,6 +55,7 @@ def line_findings(
         }
         out.append(find(kinds.GLYPH_MISSING, line=line, glyph=missing[0], facts=facts))
     by_key = {face.outlines_key: face for face in faces}
+    out += _mixed_words(line, text, rows, by_key, coverage)
     seen: set[str] = set()
     for row in rows:
         for placed in row.shapes:
@@ -73,6 +77,47 @@ def line_findings(
                     )
                 )
     return tuple(out)
+
+
+def _mixed_words(
+    line: int, text: str, rows: Sequence[ShapedRow], by_key: Mapping[str, Face], coverage: Coverage
+) -> list[Finding]:
+    """Letters and figures of one script that stand in a word beside those of another face."""
+    strange: dict[str, tuple[str, str]] = {}  # character -> the word's face, the face it is from
+    for row in rows:
+        drawn: dict[int, str] = {}  # where a character starts -> the face it is drawn in
+        for placed in row.shapes:
+            parts = placed.shape.parts or (placed.shape,) * len(placed.at)
+            for part, use, at in zip(parts, placed.shape.glyphs, placed.at, strict=True):
+                if use.text[:1].isalnum():
+                    drawn.setdefault(at, part.key.split(":")[0])
+        for word in re.finditer(r"\S+", row.text):
+            own: dict[str, list[int]] = {}
+            for at in range(*word.span()):
+                if at in drawn:
+                    own.setdefault(script_of(row.text[at]), []).append(at)
+            for places in own.values():
+                most = Counter(drawn[at] for at in places).most_common(1)[0][0]
+                for at in places:
+                    if drawn[at] != most:
+                        _, end = next(c for c in clusters(row.text, *word.span()) if c[0] <= at < c[1])
+                        strange.setdefault(row.text[at:end], (most, drawn[at]))
+    if not strange:
+        return []
+    most, other = next(iter(strange.values()))
+    having = [name for name in coverage.that_have(text) if coverage.shelf[name].kind == "outline"]
+    facts: dict[str, Fact] = {
+        "text": text,
+        "characters": listed(tuple(strange)),
+        "verb": "is" if len(strange) == 1 else "are",
+        "it": "it" if len(strange) == 1 else "them",
+        "face": by_key[most].title,
+        "other": by_key[other].title,
+        "advice": f"the whole line can be set in {_some(having, 'or')}"
+        if having
+        else "no face of the shelf has them all",
+    }
+    return [find(kinds.MIXED_WORD, line=line, glyph=next(iter(strange)), facts=facts)]
 
 
 def face_findings(line: int, faces: Sequence[Face]) -> tuple[Finding, ...]:
@@ -120,21 +165,22 @@ def _shown(character: str) -> str:
     return f"{codes} ({name})"
 
 
-def _advice(text: str, missing: Sequence[str], face: Face, coverage: Coverage) -> str:
-    def some(names: Sequence[str], word: str = "and") -> str:
-        if len(names) > NAMED_FACES:
-            return f"{', '.join(names[:NAMED_FACES])} {word} {len(names) - NAMED_FACES} more"
-        return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {word} {names[-1]}"
+def _some(names: Sequence[str], word: str = "and") -> str:
+    if len(names) > NAMED_FACES:
+        return f"{', '.join(names[:NAMED_FACES])} {word} {len(names) - NAMED_FACES} more"
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {word} {names[-1]}"
 
+
+def _advice(text: str, missing: Sequence[str], face: Face, coverage: Coverage) -> str:
     wanted = "single-line" if face.single_line else "outline"
     single = [name for name in coverage.that_have(text) if coverage.shelf[name].kind == wanted]
     if single:
-        return f"of the shelf, the whole line can be set in {some(single, 'or')}"
+        return f"of the shelf, the whole line can be set in {_some(single, 'or')}"
     part = coverage.that_have("".join(missing))
     if part:
         verb, it = ("has", "it") if len(part) == 1 else ("have", "one")
-        return f'of the shelf, {some(part)} {verb} what is missing: add {it} with also = ["{part[0]}"]'
-    alone = [f"“{c}” in {some(have, 'or')}" for c in missing if (have := coverage.that_have(c))]
+        return f'of the shelf, {_some(part)} {verb} what is missing: add {it} with also = ["{part[0]}"]'
+    alone = [f"“{c}” in {_some(have, 'or')}" for c in missing if (have := coverage.that_have(c))]
     if alone:
         return "no one face of the shelf has all of these; " + ", ".join(alone)
     return "no face of the shelf has these; ask the client for a font that has them, or for another spelling"

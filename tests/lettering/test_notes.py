@@ -95,3 +95,29 @@ def test_a_crossing_outline_is_repaired_and_said(tmp_path, shelf, coverage, monk
         assert outline_area(face.drawn(glyph).outline) == pytest.approx(
             outline_area(plain.drawn(glyph).outline), rel=1e-3
         )
+
+
+def test_a_letter_of_another_face_inside_a_word_is_asked_about(face, coverage):
+    faces = [face("cinzel"), face("eb-garamond"), face("droid-sans-fallback")]
+
+    def found(text):
+        row = shape_row(faces, text)
+        assert row.missing == ()
+        return line_findings(2, text, faces=faces, rows=[row], coverage=coverage, cap_height=8.0)
+
+    (finding,) = found("NGUYỄN THỊ PHƯỢNG")
+    assert (finding.code, finding.severity, finding.glyph) == ("face.mixed-word", "ask", "Ị")
+    said = catalogue.message(finding)
+    assert "“Ị” (U+1ECA), “Ư” (U+01AF), “Ợ” (U+1EE2) are not in Cinzel" in said
+    assert "taken from EB Garamond" in said and "does not have them" in catalogue.for_client(finding)
+    assert "eb-garamond" in catalogue.remedy(finding) and "cinzel" not in catalogue.remedy(finding)
+    assert found("JÖRG WEIẞMÜLLER")[0].glyph == "ẞ"
+    assert found("Ida Vex 高橋") == () and found("Ida高橋") == ()  # whole words, or scripts that no face has both of
+    assert found("Ida Vex ễ") == ()  # a word of its own, all in one face
+
+
+def test_marks_do_not_make_a_word_mixed(face, coverage):
+    faces = [face("cinzel"), face("frank-ruhl-libre")]
+    for text in ("דָּוִד לֵוִי", "Ida (דָּוִד)", "Ida, 1998"):
+        row = shape_row(faces, text)
+        assert line_findings(1, text, faces=faces, rows=[row], coverage=coverage, cap_height=8.0) == (), text

@@ -13,6 +13,16 @@ GLYPH_MISSING = Kind(
     client="“{text}” holds characters the chosen typeface has not: {characters}. We will propose another typeface.",
     source="the font file's own table of characters, after joining and composing marks",
 )
+MIXED_WORD = Kind(
+    code="face.mixed-word",
+    severity=Severity.ASK,
+    message="line {line} “{text}”: {characters} {verb} not in {face} and {verb} taken from {other}, inside a word",
+    why="A letter of another typeface among its neighbours has other strokes and another height: it looks like a slip.",
+    remedy="look at it on the proof; {advice}",
+    client="In “{text}” {characters} {verb} drawn in another typeface than the letters beside, because the chosen one "
+    "does not have {it}. Is that agreed?",
+    source="the font files' own tables of characters; `also` of the line in order.toml",
+)
 LICENCE_FORBIDS = Kind(
     code="face.licence-forbids",
     severity=Severity.ASK,
@@ -32,4 +42,4 @@ OUTLINE_REPAIRED = Kind(
     source="outlines are united as curves and checked for crossings before anything is measured",
 )
 
-KINDS: tuple[Kind, ...] = (GLYPH_MISSING, LICENCE_FORBIDS, OUTLINE_REPAIRED)
+KINDS: tuple[Kind, ...] = (GLYPH_MISSING, MIXED_WORD, LICENCE_FORBIDS, OUTLINE_REPAIRED)
