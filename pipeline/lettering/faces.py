@@ -16,8 +16,9 @@ from pipeline.geometry.flatten import outline_box
 from pipeline.lettering import outlines
 from pipeline.lettering.face import Face, Step, is_ignorable
 from pipeline.lettering.fontfile import SUFFIXES, FontFile, look_over
+from pipeline.lettering.marks import stray
 from pipeline.lettering.outlines import Drawn
-from pipeline.lettering.runs import Run
+from pipeline.lettering.runs import Run, itemise
 from pipeline.lettering.shelf import Shelf, ShelfFace
 from pipeline.lettering.single_line import StrokeFace
 from pipeline.lettering.store import GlyphStore
@@ -132,7 +133,9 @@ class FontFace(Face):
             return True
         for form in ("NFC", "NFD"):
             if all(glyph(ord(c)) or is_ignorable(c) for c in unicodedata.normalize(form, character)):
-                return True
+                return all(
+                    not stray(self, character, r, self.shape_run(character, r, None, {})) for r in itemise(character)
+                )
         return character in _SPACES and bool(glyph(0x20))  # HarfBuzz makes these from the space
 
     # --- setting and drawing --------------------------------------------------------------------------------------

@@ -20,6 +20,7 @@ from pipeline.geometry.regions import polygon_of
 from pipeline.lettering import outlines
 from pipeline.lettering.bent import TOUCH_OF_EM
 from pipeline.lettering.face import Face, Step, is_ignorable
+from pipeline.lettering.marks import stray
 from pipeline.lettering.outlines import Drawn
 from pipeline.lettering.runs import Base, Run, clusters, itemise, joins
 
@@ -172,8 +173,10 @@ def _sets(face: Face, text: str, part: Run, language: str | None, features: Mapp
 
 
 def _faults(face: Face, text: str, run: Run, steps: Sequence[Step]) -> bool:
-    """Whether a glyph is missing, or a mark without its letter was given a dotted circle to sit on."""
+    """Whether a glyph is missing, a mark does not sit on its letter, or was given a dotted circle to sit on."""
     if any(step.glyph == 0 for step in steps) or _UNSETTABLE.search(text, run.start, run.end):
+        return True
+    if stray(face, text, run, steps):
         return True
     circle = face.circle
     unasked = _DOTTED_CIRCLE not in text[run.start : run.end]

@@ -44,6 +44,16 @@ COLUMNS = {
 UNJOINED = {("Refika Afife Elfida Şefik", "GFS Didot"), ("Refika Afife Elfida Şefik", "Roboto Slab")}
 
 
+# Letters the table's shaper composed of parts the face does not place: their marks land on the next letter.
+STRAY = {
+    ("Nguyễn Thị Phượng Hằng", "Cinzel"): "ễằ",
+    ("Nguyễn Thị Phượng Hằng", "Bodoni Moda"): "ễằ",
+    ("Ştefăniţă Brâncuşoara Țepeș", "GFS Didot"): "Ț",
+    ("Ἀριστοτέλης Ὠκυρρόης", "Montserrat"): "Ὠ",
+    ("Ἀριστοτέλης Ὠκυρρόης", "Great Vibes"): "Ὠ",
+}
+
+
 def table_cap(path: Path, measured: float) -> float:
     """The cap height the table divided by: the font's own statement, or the measured one where it says nothing."""
     return float(getattr(TTFont(path)["OS/2"], "sCapHeight", 0)) or measured
@@ -57,9 +67,11 @@ def test_name_widths(face, shelf, column):
     checked = 0
     for line in WIDTHS:
         row = shape_row([opened], line["name"], language=line["language"])
-        said = line[column]
-        if said.startswith("missing"):
-            assert len(row.missing) == int(said.split()[1]), line["name"]
+        said, astray = line[column], STRAY.get((line["name"], column), "")
+        if said.startswith("missing") or astray:
+            without_glyph = int(said.split()[1]) if said.startswith("missing") else 0
+            assert len(row.missing) == without_glyph + len(astray), line["name"]
+            assert set(astray) <= set(row.missing)
             continue
         assert row.missing == (), line["name"]
         if (line["name"], column) in UNJOINED:
@@ -216,7 +228,7 @@ def test_positions_against_hb_shape(face, shelf, column):
     """hb-shape of Debian, another build of the shaper, given the whole line: its own direction and script guesses."""
     name = COLUMNS[column]
     for line in WIDTHS:
-        if line[column].startswith("missing"):
+        if line[column].startswith("missing") or (line["name"], column) in STRAY:
             continue
         row = shape_row([face(name)], line["name"], language=line["language"])
         turkish = ["--features=-liga"] if line["language"] in TURKIC_I else []
