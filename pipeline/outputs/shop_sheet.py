@@ -17,17 +17,8 @@ from pipeline.outputs import shop_words as words
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.pen import PAPERS, Pen
 from pipeline.outputs.paper.shop_page import Book, Column, printed, repeats
-from pipeline.outputs.paper.shop_pictures import (
-    LEFT,
-    REST,
-    ROUGH,
-    SECTION_DEPTH,
-    draw_pocket,
-    draw_section,
-    legend,
-    pocket_scale,
-)
 from pipeline.outputs.shop_boards import board_pages
+from pipeline.outputs.shop_piece import pocket_part, thickness_part
 from pipeline.outputs.shop_steps import operations
 from pipeline.outputs.shop_ticks import tick_pages
 from pipeline.shopfloor.plan import ShopPlan
@@ -65,9 +56,9 @@ def _draw(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> 
     _operations(book, outcome, folder, plan)
     _cutters(book, outcome, folder, plan)
     if plan.thickness is not None:
-        _thickness(book, folder, plan)
+        thickness_part(book, folder, plan)
     if plan.pocket is not None:
-        _pocket(book, outcome, folder, plan)
+        pocket_part(book, outcome, folder, plan)
     if plan.pour is not None:
         _pour(book, folder, plan)
     if plan.boards is not None:
@@ -148,7 +139,9 @@ def _cutters(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) 
         Column("Reaches", 0.11, right=True),
         Column("Feed", 0.15, right=True),
     ]
-    deepest = plan.deepest or (order.limits.deepest if plan.cutter.kind == "point" else None)
+    deepest = plan.deepest or (order.limits.deepest if plan.cutter.kind in ("point", "end-mill") else None)
+    if plan.boards is not None and plan.cutter.kind != "laser":
+        deepest = max(deepest or 0.0, plan.boards.outline) or None
     rows = [
         (
             plan.cutter.name,
@@ -196,109 +189,6 @@ def _zero(outcome: Outcome, plan: ShopPlan) -> str:
 def _feed(feed: float, folder: OrderFolder) -> str:
     units = folder.order.unit
     return f"{units.number(feed, 0 if units.name == 'mm' else 1)} {units.name}/min"
-
-
-def _thickness(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:
-    units, budget = folder.order.unit, plan.thickness
-    assert budget is not None
-    book.heading("Thickness", keep=SECTION_DEPTH + 20)
-    book.picture(SECTION_DEPTH, lambda x, y: draw_section(book.pen, budget, units, x, y, book.room, SECTION_DEPTH))
-    columns = [
-        Column("Step", 0.26),
-        Column("Off", 0.12, right=True),
-        Column("Side", 0.09),
-        Column("Left", 0.12, right=True),
-        Column("Where the number comes from", 0.41, style=look.QUIET),
-    ]
-    rows = [(s.name, units.show(s.off) if s.off else "", s.side, units.show(s.left), s.source) for s in budget.steps]
-    book.table(columns, rows)
-    if budget.skin is not None:
-        told = f"Skin under the pocket while it is filled: {units.show(budget.skin)}."
-        if budget.resin is not None and plan.pour is not None:
-            through = "goes right through" if budget.shows_through else "stays closed at the back"
-            told += f" Finished, the resin is {units.show(budget.resin)} deep and {through}."
-        book.paragraph(told)
-
-
-def _area(value: float, folder: OrderFolder) -> str:
-    units = folder.order.unit
-    return f"{value / units.mm**2:.{1 if units.name == 'mm' else 3}f} {units.name}²"
-
-
-def _pocket(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
-    units, pocket = folder.order.unit, plan.pocket
-    assert pocket is not None
-    scale = pocket_scale(outcome.blank, pocket, book.room, 90)
-    ys = [float(v) for r in pocket.drawn.rings for v in (r[:, 1].min(), r[:, 1].max())]
-    height = (max(ys) - min(ys) + 4) * scale
-    book.heading("Pocket", keep=height + 25)
-    book.picture(height, lambda x, y: draw_pocket(book.pen, outcome.blank, pocket, x, y, scale))
-    names = [t.cutter.name for t in pocket.tools]
-    keys = [(ROUGH, f"{names[0]} clears"), (LEFT, "stays")]
-    if len(names) > 1:
-        keys.insert(1, (REST, f"left for {names[1]}"))
-    book.need(6)
-    legend(book.pen, book.left, book.y - 3, keys)
-    book.y -= 8
-    book.facts(
-        [
-            ("As drawn", _area(pocket.drawn.area, folder)),
-            (f"{names[0]} clears", _area(pocket.rough.area, folder)),
-            ("Rest", f"{_area(pocket.rest.area, folder)} in {len(pocket.rest.rings)} places"),
-            ("Stays in corners", _area(pocket.unreachable.area, folder)),
-            ("Widest cutter that gets in", units.show(pocket.widest_in)),
-            ("Widest that leaves nothing", units.show(pocket.clears_all)),
-            (
-                "Tightest inside radius",
-                units.show(pocket.smallest_inside) if pocket.smallest_inside else "sharp",
-            ),
-            ("Places to plunge", ", ".join(f"{t.cutter.name} {t.entries}" for t in pocket.tools)),
-            ("Track", ", ".join(units.show(t.stepover) for t in pocket.tools)),
-        ],
-        3,
-    )
-    if pocket.corners:
-        columns = [
-            Column("Corner at", 0.3),
-            Column("Drawn radius", 0.17, right=True),
-            Column("Left", 0.17, right=True),
-            Column("Area", 0.17, right=True),
-            Column("Reaches", 0.19, right=True),
-        ]
-        shown = pocket.corners[:12]
-        book.table(
-            columns,
-            [
-                (
-                    f"x {units.number(c.at[0])}, y {units.number(c.at[1])}",
-                    units.show(c.drawn) if c.drawn else "sharp",
-                    units.show(c.left),
-                    _area(c.area, folder),
-                    units.show(c.off),
-                )
-                for c in shown
-            ],
-        )
-        if len(pocket.corners) > len(shown):
-            book.paragraph(f"+{len(pocket.corners) - len(shown)} more corners", look.QUIET)
-    columns = [
-        Column("Of the shelf", 0.34),
-        Column("Clears", 0.2, right=True),
-        Column("Corners left", 0.2, right=True),
-        Column("Reaches the depth", 0.26),
-    ]
-    book.table(
-        columns,
-        [
-            (
-                a.cutter.name,
-                f"{100 * a.clears:.2f} %",
-                str(a.corners) if a.clears else "gets in nowhere",
-                "yes" if a.in_reach else f"no, only {units.show(a.cutter.reach or 0)}",
-            )
-            for a in pocket.advice
-        ],
-    )
 
 
 def _pour(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:

@@ -268,4 +268,4 @@ def _estimate(
         sanded=order.finish.sanded_off > 0 or pour is not None,
         finished=order.stock is not None,
     )
-    return estimate(work, order.rates, cutter)
+    return estimate(work, order.rates, cutter, order.unit)

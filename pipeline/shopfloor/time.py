@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from pipeline.core.shop_order import RatesPart
+from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import Cutter
 from pipeline.shopfloor.lettering import Way
 from pipeline.shopfloor.pocket import PocketPlan, PocketTool
@@ -96,8 +97,8 @@ class Work:
     finished: bool
 
 
-def estimate(work: Work, rates: RatesPart, cutter: Cutter) -> Estimate:
-    """Time and cost of the whole order."""
+def estimate(work: Work, rates: RatesPart, cutter: Cutter, units: Units = MM) -> Estimate:
+    """Time and cost of the whole order. units: those of the order, for telling what it is made from."""
     items: list[Item] = []
 
     def add(name: str, kind: Literal["machine", "hand"], minutes: float, how: str) -> None:
@@ -119,8 +120,9 @@ def estimate(work: Work, rates: RatesPart, cutter: Cutter) -> Estimate:
         "lettering",
         "machine",
         way_minutes(way, rates),
-        f"{_how(cutter)}: {way.length / 1000:.1f} m at {rates.feed:g} mm/min, {way.lifts} lifts of {rates.lift:g} s"
-        + (f", {way.plunge:.0f} mm down at {rates.plunge:g} mm/min" if way.plunge else ""),
+        f"{_how(cutter)}: {_far(way.length, units)} at {_speed(rates.feed, units)}, {way.lifts} lifts of "
+        f"{rates.lift:g} s"
+        + (f", {_far(way.plunge, units)} down at {_speed(rates.plunge, units)}" if way.plunge else ""),
     )
     for tool in tools:
         feed = feed_of(rates, tool.cutter.diameter or 1.0, tool.step)
@@ -128,14 +130,15 @@ def estimate(work: Work, rates: RatesPart, cutter: Cutter) -> Estimate:
             f"pocket, {tool.cutter.name}",
             "machine",
             n * pocket_minutes(tool, rates),
-            f"{tool.clears:.0f} mm² in {tool.passes} passes, {tool.stepover:.2f} mm a track, {feed:.0f} mm/min",
+            f"{_area(tool.clears, units)} in {tool.passes} passes, {units.show(tool.stepover)} a track, "
+            f"{_speed(feed, units)}",
         )
     if work.outline:
         add(
             "outline",
             "machine",
             n * (work.outline / rates.feed + rates.lift / 60),
-            f"{work.outline:.0f} mm once round at {rates.feed:g} mm/min, one lift",
+            f"{_far(work.outline, units)} once round at {_speed(rates.feed, units)}, one lift",
         )
     if work.boards:
         minutes = work.cuts * rates.saw_cut + work.settings * rates.fence
@@ -164,6 +167,18 @@ def estimate(work: Work, rates: RatesPart, cutter: Cutter) -> Estimate:
         resin_cost=None if rates.resin_price is None or not work.resin else work.resin * rates.resin_price,
         currency=rates.currency,
     )
+
+
+def _far(length: float, units: Units) -> str:
+    return f"{length / 1000:.1f} m" if units.name == "mm" else f"{length / units.mm / 12:.1f} ft"
+
+
+def _speed(feed: float, units: Units) -> str:
+    return f"{feed / units.mm:.0f} {units.name}/min"
+
+
+def _area(area: float, units: Units) -> str:
+    return f"{area / units.mm**2:.{0 if units.name == 'mm' else 2}f} {units.name}²"
 
 
 def _how(cutter: Cutter) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 from dataclasses import replace
 from io import BytesIO
 from typing import Any
@@ -164,3 +165,20 @@ def test_what_stands_open_is_told_first() -> None:
 def test_parts_are_told_in_runs() -> None:
     assert _runs(["1-1", "1-2", "1-3", "2-1", "2-2", "1w1"]) == "1-1 to 1-3, 1w1, 2-1, 2-2"
     assert _runs(["1-9", "1-10", "1-11"]) == "1-9 to 1-11" and _runs(["1"]) == "1"
+
+
+def test_the_section_has_one_scale_and_says_so(whole: Any) -> None:
+    """The builders' pocket is 30 mm wide, more than half the picture: it is drawn narrower, which is said."""
+    assert re.search(r"scale 1\.\d : 1; broken off .* the pocket is wider than shown", text_of(whole[0]))
+
+
+def test_a_sharp_pocket_and_an_outline_deeper_than_the_letters(whole: Any) -> None:
+    """The pocket's corners are sharp; letters are .9 deep, the guide line 1.0: the cutter goes to the deeper one."""
+    text = text_of(whole[0])
+    assert "no cutter makes a sharp corner" in text
+    assert "vbit-60 lettering, outline 1.00 mm 1.00 mm 4.00 mm" in text
+
+
+def test_an_order_in_inches_is_told_in_inches() -> None:
+    text = text_of(made(**WHOLE, units="in")[0])
+    assert re.search(r"[\d.]+ ft at 35 in/min", text) and "mm/min" not in text and " mm²" not in text

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
+from itertools import pairwise
 
 from pipeline.core.model import Blank
 from pipeline.core.units import Units
@@ -42,8 +44,20 @@ def ring_ops(rings: tuple[Array, ...]) -> str:
 SECTION_DEPTH = 60.0
 
 
-def draw_section(pen: Pen, plan: Thickness, units: Units, x: float, y: float, room: float, height: float) -> None:
-    """The thickness from rough board to finished piece, the face on top; heights to one scale, widths are not."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Across:
+    """Widths of the section, mm: of the deepest groove at its floor and at the face, of the pocket at its widest."""
+
+    floor: float = 0.0
+    groove: float = 0.0
+    pocket: float = 0.0
+
+
+def draw_section(
+    pen: Pen, plan: Thickness, across: Across, units: Units, x: float, y: float, room: float, height: float
+) -> None:
+    """A piece of the section from rough board to finished piece, the face on top; one scale both ways, so that a pocket
+    wider than the picture is shown narrower, and said to be."""
     rough = plan.rough if plan.rough is not None else plan.needed
     scale = (height - 14) / rough
     low = y + 4
@@ -60,18 +74,25 @@ def draw_section(pen: Pen, plan: Thickness, units: Units, x: float, y: float, ro
 
     band(low, low + rough * scale, GONE)
     band(back, face, WOOD)
+    narrowed = across.pocket * scale > wide * 0.5
     if plan.pocket is not None:
-        px, pw = left + wide * 0.42, wide * 0.4
+        pw = min(across.pocket * scale, wide * 0.5)
+        px = left + wide * 0.66 - pw / 2
         pen.box(px, face - plan.pocket * scale, pw, plan.pocket * scale, fill=RESIN)
         pen.text(px + pw / 2, face - plan.pocket * scale / 2 - 1, "pocket", SMALL, "centre")
     if plan.engraved:
-        gx, half = left + wide * 0.2, max(0.9, plan.engraved * scale * 0.577)
-        points = f"{number(gx - half)} {number(face)} m {number(gx + half)} {number(face)} l"
-        pen.op(f"{pen.fill(look.TIMBER['cut'])} {points} {number(gx)} {number(face - plan.engraved * scale)} l h f")
+        gx, at = left + wide * 0.2, face - plan.engraved * scale
+        half, foot = across.groove * scale / 2, across.floor * scale / 2
+        corners = [(gx - half, face), (gx + half, face), (gx + foot, at), (gx - foot, at)]
+        first, *others = (f"{number(a)} {number(b)}" for a, b in corners)
+        pen.op(f"{pen.fill(look.TIMBER['cut'])} {first} m {' '.join(f'{p} l' for p in others)} h f")
     for at, colour in ((final_top, look.ACCENT), (final_low, look.ACCENT)):
         pen.op(f"q {pen.stroke(colour, 0.3, '1.2 0.8')} {number(left - 2)} {number(at)} m ")
         pen.op(f"{number(left + wide + 2)} {number(at)} l S Q")
-    pen.box(left, low, wide, rough * scale, edge=WOOD_EDGE, line=0.2)
+    for edge in (low, low + rough * scale):
+        pen.line(left, edge, left + wide, edge, WOOD_EDGE, 0.2)
+    for side in (left, left + wide):
+        _broken(pen, side, low, low + rough * scale)
     marks = [
         (low, low + rough * scale, "rough", units.show(rough)),
         (back, face, "under the cutter", units.show(plan.cut_at)),
@@ -87,7 +108,16 @@ def draw_section(pen: Pen, plan: Thickness, units: Units, x: float, y: float, ro
         for end in (a, b):
             pen.line(mx - 1, end, mx + 1, end, look.INK, 0.2)
         pen.lines(mx + 1.5, (a + b) / 2 + 1, [*pen.wrap(words, SMALL, step - 3), value], SMALL)
-    pen.text(left, y + 0.4, "heights to scale; dashed: the finished faces", TINY)
+    told = f"scale {scale:.1f} : 1; broken off left and right; dashed: the finished faces"
+    pen.text(left, y + 0.4, told + ("; the pocket is wider than shown" if narrowed else ""), TINY)
+
+
+def _broken(pen: Pen, x: float, low: float, high: float) -> None:
+    """A zigzag where the piece goes on."""
+    steps = max(2, 2 * round((high - low) / 4))
+    points = [(x + (1.2 if k % 2 else 0.0), low + (high - low) * k / steps) for k in range(steps + 1)]
+    for (ax, ay), (bx, by) in pairwise(points):
+        pen.line(ax, ay, bx, by, WOOD_EDGE, 0.2)
 
 
 # --- the pocket --------------------------------------------------------------------------------------------------
