@@ -12,7 +12,7 @@ from pipeline.core.catalogue import fit
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.kept import Keeper
-from pipeline.core.model import Artwork, Blank, Plaque, Recipient, ShapedRow
+from pipeline.core.model import Artwork, Blank, Plaque, Recipient, Shape, ShapedRow
 from pipeline.core.order import LinePart, OrderFolder
 from pipeline.core.recent import Recent
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve
@@ -40,6 +40,7 @@ class Job:
     measures: Measures
     fingerprints: Fingerprints
     keeper: Keeper
+    stems: dict[str, Shape]  # by face: its capital I, where the order asks from how far it is to be read
     findings: tuple[Finding, ...]  # of the whole order
     notes: Recent[tuple[Finding, ...]] = field(default_factory=Recent)  # of lines as they are set
     chosen: dict[int, Chosen] = field(default_factory=dict)  # by row, how its lines were set
@@ -58,7 +59,9 @@ class Job:
         findings += findings_of(self.setter, texts, [t for t in tried if not t.missing])
         artwork = self.setter.artwork(tried)
         fitting = Artwork(lines=tuple(line for line, t in zip(artwork.lines, tried, strict=True) if t.setting))
-        measures, of_cut = check_plaque(fitting, self.blank, self.cutter, self.limits, self.measures, self.folder.order)
+        measures, of_cut = check_plaque(
+            fitting, self.blank, self.cutter, self.limits, self.measures, self.folder.order, self.stems
+        )
         findings += of_cut
         text = tuple(t.text.text for t in tried)
         return Plaque(
@@ -184,8 +187,15 @@ def prepare(folder: OrderFolder, blank: Blank, keeper: Keeper) -> Job:
         measures=measures,
         fingerprints=Fingerprints(blank, words),
         keeper=keeper,
+        stems=_stems(faces) if order.reading.distance is not None else {},
         findings=tuple(findings),
     )
+
+
+def _stems(faces: Sequence[Sequence[Face]]) -> dict[str, Shape]:
+    """The capital I of the first face of every line, by the face's identity; faces of single lines have no stem."""
+    rows = [shape_row(used[:1], "I") for used in faces]
+    return {row.face: row.shapes[0].shape for row in rows if row.shapes and not row.shapes[0].shape.single_line}
 
 
 def one_size(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[int, float], tuple[Finding, ...]]:

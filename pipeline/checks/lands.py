@@ -15,8 +15,9 @@ import numpy as np
 import shapely
 
 from pipeline.checks.atoms import Atom, atoms_of
-from pipeline.checks.lines import also, least_size, letters, on_blank
+from pipeline.checks.lines import also, letters, on_blank
 from pipeline.checks.measure import Measures
+from pipeline.checks.remedies import bigger, least_size
 from pipeline.core.catalogue import cuts
 from pipeline.core.findings import Finding, find
 from pipeline.core.model import Blank, Extreme, Piece, SetLine, SetRow
@@ -249,9 +250,6 @@ def _to_obstacles(line: SetLine, obstacles: Obstacles, spread: Spread, measures:
 
 # --- findings -----------------------------------------------------------------------------------------------------
 
-MOST_GROWTH = 2.0
-"""A line set larger than this many times its size is another design, and no remedy."""
-
 
 def check_lands(line: SetLine, spots: Sequence[Spot], limits: CutLimits, units: Units) -> list[Finding]:
     """land.too-thin at the narrowest place of the line; one finding, naming the other places' letters."""
@@ -288,20 +286,15 @@ def check_lands(line: SetLine, spots: Sequence[Spot], limits: CutLimits, units: 
 
 def _advice(worst: Spot, size: float | None, line: SetLine, units: Units) -> str:
     """What helps at this kind of place. A size is named only where it is one to think of, with the room it takes."""
-    bigger = ""
-    if size is not None and size <= MOST_GROWTH * line.cap_height:
-        bigger = f"set the line at {units.show(size)} or larger"
-        more = line.width * (size / line.cap_height - 1) - 2 * max(0.0, line.slack)  # as if placed in the middle
-        if more > 0:
-            bigger += f" (about {units.show(more)} more room is needed for that)"
-    elif worst.kind == "neighbour":
-        return "space the letters wider (`tracking`), or choose another face"
-    elif size is not None:
+    larger = "" if size is None else bigger(line, size, units)
+    if size is not None and not larger:
+        if worst.kind == "neighbour":
+            return "space the letters wider (`tracking`), or choose another face"
         return "choose a face with more open letters"
     if worst.kind in ("gap", "aperture", "counter"):
-        return f"{bigger or 'set the line larger'}, or choose a face with more open letters"
+        return f"{larger or 'set the line larger'}, or choose a face with more open letters"
     if worst.kind == "neighbour":
-        return f"space the letters wider (`tracking`), or {bigger or 'set the line larger'}"
+        return f"space the letters wider (`tracking`), or {larger or 'set the line larger'}"
     if worst.kind == "row":
         return "space the rows wider (`leading` or `space_before` of the line), or set them smaller"
     return "move the line away from it, or set it smaller"

@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator, Sequence
 
 from pipeline.core.model import Piece, SetLine, Shape
-from pipeline.core.units import Units
 
 KIND_WORDS = {
     "piece": "the whole stroke",
@@ -33,17 +32,11 @@ def letters(shape: Shape, who: Sequence[int]) -> str:
     return "".join(shape.glyphs[k].text for k in who)
 
 
-def least_size(units: Units, size: float) -> float:
-    """A size that is enough, rounded up to what the order's unit is shown with."""
-    step = units.mm * 10.0**-units.decimals
-    return math.ceil(size / step - 1e-6) * step
-
-
-def also(others: Sequence[str], most: int = 8) -> str:
-    """The other letters that fail, for the end of a sentence; empty when there are none."""
+def also(others: Sequence[str], how: str = "too thin", most: int = 8) -> str:
+    """The other letters that are like this, for the end of a sentence; empty when there are none."""
     seen = list(dict.fromkeys(others))
     if not seen:
         return ""
     shown = ", ".join(f"“{o}”" for o in seen[:most])
     more = f" and {len(seen) - most} more" if len(seen) > most else ""
-    return f"; too thin also: {shown}{more}"
+    return f"; {how} also: {shown}{more}"

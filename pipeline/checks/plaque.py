@@ -9,6 +9,7 @@ from typing import Literal
 from pipeline.checks.lands import Spot, Spread, check_lands, measure_lands
 from pipeline.checks.measure import Measures
 from pipeline.checks.reading import check_reading
+from pipeline.checks.remedies import Setting
 from pipeline.checks.strokes import Strokes, check_strokes, grown_by, measure_strokes
 from pipeline.core.findings import Finding
 from pipeline.core.model import Artwork, Blank, LineMeasure, SetLine, Shape
@@ -30,8 +31,7 @@ class Checked:
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Job:
     artwork: Artwork
-    cutter: Cutter
-    limits: CutLimits
+    by: Setting
     measures: Measures
     order: Order
     strokes: Mapping[int, Strokes]
@@ -53,8 +53,7 @@ def check_all(
     spread = Spread(grown_by(finish, cutter), cutter.line_width)
     job = _Job(
         artwork=artwork,
-        cutter=cutter,
-        limits=limits,
+        by=Setting(cutter=cutter, limits=limits, order=order, thickness=blank.thickness),
         measures=measures,
         order=order,
         strokes={line.line: _strokes_of(line, cutter, finish, measures) for line in artwork.lines},
@@ -72,10 +71,16 @@ def check_all(
 
 
 def check_plaque(
-    artwork: Artwork, blank: Blank, cutter: Cutter, limits: CutLimits, measures: Measures, order: Order
+    artwork: Artwork,
+    blank: Blank,
+    cutter: Cutter,
+    limits: CutLimits,
+    measures: Measures,
+    order: Order,
+    stems: Mapping[str, Shape] | None = None,
 ) -> tuple[tuple[LineMeasure, ...], tuple[Finding, ...]]:
     """The measures and findings of check_all."""
-    checked = check_all(artwork, blank, cutter, limits, measures, order)
+    checked = check_all(artwork, blank, cutter, limits, measures, order, stems)
     return checked.measures, checked.findings
 
 
@@ -102,10 +107,13 @@ def _strokes(job: _Job) -> list[Finding] | None:
         return None
     out: list[Finding] = []
     for line in job.artwork.lines:
-        own = (line, job.strokes[line.line], job.cutter, job.limits, job.order.finish)
+        found = job.strokes[line.line]
+        land = min((s.width for s in job.lands[line.line]), default=None)
+        by, order = job.by, job.order
+        key = (line, found, land, by.cutter, by.limits, by.thickness, order.limits, order.finish, order.unit)
         out += job.measures.recent.of(
-            ("strokes checked", *own, job.order.unit),
-            lambda: check_strokes(*own, job.measures, job.order.unit),  # noqa: B023
+            ("strokes checked", *key),
+            lambda: check_strokes(line, found, by, job.measures, land),  # noqa: B023
         )
     return out
 
@@ -118,7 +126,7 @@ def _lands(job: _Job) -> list[Finding] | None:
     for line in job.artwork.lines:
         # A place between two lines is reported with the first of them.
         spots = [s for s in job.lands[line.line] if s.kind != "row" or s.at not in said]
-        out += check_lands(line, spots, job.limits, job.order.unit)
+        out += check_lands(line, spots, job.by.limits, job.order.unit)
         said |= {s.at for s in job.lands[line.line] if s.kind == "row"}
     return out
 

@@ -6,16 +6,14 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-import shapely
-
-from pipeline.checks.lines import KIND_WORDS, also, least_size, letters, on_blank, pieces_of
+from pipeline.checks.lines import KIND_WORDS, also, letters, on_blank, pieces_of
 from pipeline.checks.measure import Measures
+from pipeline.checks.remedies import Remedies, Setting
 from pipeline.core.catalogue import cuts
 from pipeline.core.findings import Finding, Kind, find
 from pipeline.core.model import Extreme, Piece, SetLine
 from pipeline.core.order import Finish
-from pipeline.core.units import Units
-from pipeline.cutting.cutters import CutLimits, Cutter, Limit
+from pipeline.cutting.cutters import Cutter, Limit
 
 VISIBLE = 0.1
 """mm. A corner that stays rounded by less is not mentioned (common practice, no source)."""
@@ -79,106 +77,95 @@ def _spots(line: SetLine, measures: Measures, grown: float, what: str) -> Iterat
 
 
 def check_strokes(
-    line: SetLine, found: Strokes, cutter: Cutter, limits: CutLimits, finish: Finish, measures: Measures, units: Units
+    line: SetLine, found: Strokes, by: Setting, measures: Measures, land: float | None = None
 ) -> list[Finding]:
-    """stroke.too-thin or stroke.thin-after-sanding, stroke.wider-than-cutter, groove.too-deep, groove.too-shallow."""
+    """stroke.too-thin or stroke.thin-after-sanding, stroke.wider-than-cutter, groove.too-deep, groove.too-shallow.
+
+    land: the line's narrowest as cut, mm, which growing its strokes would narrow.
+    """
     narrow, wide = found.narrowest, found.widest
     if narrow is None or wide is None:
         return []
     out: list[Finding] = []
-    loss = cutter.thinned(finish.sanded_off)
-    grown = 2 * grown_by(finish, cutter)
-    limit = limits.stroke
-    least = limit.value or 0.0
-    after = narrow.width - loss
+    cutter, limits, sanded = by.cutter, by.limits, by.finish.sanded_off
+    least = limits.stroke.value or 0.0
+    after = narrow.width - by.loss
+    helps = Remedies(line=line, designed=narrow.width - by.grown, widest=wide.width - by.grown, land=land, by=by)
 
     def fails(cut_width: float) -> str:
         """Other letters that would be narrower than this as cut."""
-        spots = _spots(line, measures, grown, "stroke")
+        spots = _spots(line, measures, by.grown, "stroke")
         return also([s.glyph for s in spots if s.width < cut_width and s.glyph != narrow.glyph])
 
-    own: dict[str, str | float]
-    facts: dict[str, str | float] = {"shape": KIND_WORDS[narrow.kind], "source": limit.source}
+    def facts(wanted: float, limit: Limit, cut_width: float) -> dict[str, str | float]:
+        told: dict[str, str | float] = {"source": limit.source, "also": fails(cut_width)}
+        return {**told, "size": helps.size(wanted), "advice": helps.thin(wanted)}
+
+    own: dict[str, str | float] = {"shape": KIND_WORDS[narrow.kind]}
     if narrow.width < least:
-        own = {**facts, "also": fails(least), "size": _size(line, narrow, least + loss - grown, grown, units)}
-        out.append(_finding(cuts.STROKE_TOO_THIN, line, narrow, narrow.width, limit, own))
+        own |= facts(least, limits.stroke, least)
+        out.append(_finding(cuts.STROKE_TOO_THIN, line, narrow, narrow.width, limits.stroke, own))
     elif after < least:
-        own = {
-            **facts,
-            "also": fails(least + loss),
-            "size": _size(line, narrow, least + loss - grown, grown, units),
-            "sanded": finish.sanded_off,
-            "cut": narrow.width,
-            "loss": loss,
-            "heavier": 100 * ((least + loss - grown) / (narrow.width - grown) - 1),
-            "least": max(0.0, (narrow.width - least) / (2 * cutter.slope)) if cutter.slope else 0.0,
-        }
-        out.append(_finding(cuts.STROKE_THIN_AFTER_SANDING, line, narrow, max(0.0, after), limit, own))
+        own |= {"sanded": sanded, "cut": narrow.width, "loss": by.loss, **facts(least, limits.stroke, least + by.loss)}
+        out.append(_finding(cuts.STROKE_THIN_AFTER_SANDING, line, narrow, max(0.0, after), limits.stroke, own))
     elif found.shallowest is not None and found.shallowest < (limits.shallowest.value or 0.0):
-        wanted = cutter.width((limits.shallowest.value or 0.0) + finish.sanded_off)
-        own = {
-            "source": limits.shallowest.source,
-            "also": fails(wanted),
-            "size": _size(line, narrow, wanted - grown, grown, units),
-        }
+        shallow = limits.shallowest.value or 0.0
+        own = facts(cutter.width(shallow), limits.shallowest, cutter.width(shallow + sanded))
         out.append(_finding(cuts.GROOVE_TOO_SHALLOW, line, narrow, found.shallowest, limits.shallowest, own))
-    out += _wide(line, found, cutter, limits, measures, grown)
+    out += _wide(line, found, by, helps, measures)
     return out
 
 
-def _size(line: SetLine, narrow: Spot, wanted: float, grown: float, units: Units) -> float:
-    """Cap height at which the narrowest stroke, before any growing, is as wide as wanted."""
-    return least_size(units, line.cap_height * wanted / (narrow.width - grown))
-
-
-def _wide(
-    line: SetLine, found: Strokes, cutter: Cutter, limits: CutLimits, measures: Measures, grown: float
-) -> list[Finding]:
-    wide = found.widest
+def _wide(line: SetLine, found: Strokes, by: Setting, helps: Remedies, measures: Measures) -> list[Finding]:
+    wide, cutter = found.widest, by.cutter
     assert wide is not None
     if not cutter.slope:
         return _corners(line, cutter, measures)
     out = []
     own: dict[str, str | float]
     if cutter.widest is not None and wide.width > cutter.widest:
-        area = sum(_area_beyond(p, cutter.widest - grown, measures) for p in pieces_of(line))
+        areas = {p: _area_beyond(p, cutter.widest, by.grown, measures) for p in pieces_of(line)}
+        others = [letters(p.shape, range(len(p.shape.glyphs))) for p, area in areas.items() if area]
         limit = Limit(value=cutter.widest, source=f"{cutter.name}: its diameter and reach")
-        own = {"area": area, "source": limit.source}
+        own = {"area": sum(areas.values()), "source": limit.source}
+        own["also"] = also([other for other in others if other != wide.glyph], "as wide")
         out.append(_finding(cuts.STROKE_WIDER_THAN_CUTTER, line, wide, wide.width, limit, own))
-    deepest = limits.deepest
+    deepest = by.limits.deepest
     if found.deepest is not None and deepest.value is not None and found.deepest > deepest.value * (1 + 1e-9):
-        own = {"width": wide.width, "source": deepest.source}
+        own = {"width": wide.width, "source": deepest.source, "advice": helps.deep()}
         out.append(_finding(cuts.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own))
     return out
 
 
 def _corners(line: SetLine, cutter: Cutter, measures: Measures) -> list[Finding]:
     """stroke.corner-left for an upright cutter, at the worst corner of the line."""
-    area, worst = 0.0, None
+    area, whole, worst = 0.0, 0.0, None
     for piece in pieces_of(line):
         if piece.shape.single_line or not piece.shape.outline:
             continue
         left = measures.corners(piece.shape, cutter.line_width / 2 / piece.scale)
         area += left.area * piece.scale**2
+        whole += measures.polygon(piece.shape).area * piece.scale**2
         if left.at is not None and math.isfinite(left.reach):
-            at = on_blank(piece, *left.at)
-            who = letters(piece.shape, range(len(piece.shape.glyphs)))
-            spot = Spot(left.reach * piece.scale, "corner", at, who, piece)
-            worst = spot if worst is None or spot.width > worst.width else worst
+            reach = left.reach * piece.scale
+            if worst is None or reach > worst.width:
+                who = letters(piece.shape, measures.glyph_at(piece.shape, *left.at))
+                worst = Spot(reach, "corner", on_blank(piece, *left.at), who, piece)
     if worst is None or worst.width < VISIBLE:
         return []
     limit = Limit(value=cutter.line_width, source=cutter.name)
-    return [_finding(cuts.STROKE_CORNER_LEFT, line, worst, worst.width, limit, {"area": area})]
+    own: dict[str, str | float] = {"area": area, "whole": whole, "reached": whole - area}
+    own["radius"] = cutter.line_width / 2
+    return [_finding(cuts.STROKE_CORNER_LEFT, line, worst, worst.width, limit, own)]
 
 
-def _area_beyond(piece: Piece, width: float, measures: Measures) -> float:
-    """Area of a piece where a disc as wide as this fits (its opening), mm²."""
+def _area_beyond(piece: Piece, width: float, grown: float, measures: Measures) -> float:
+    """Area of a piece, as cut, where a disc as wide as this fits (its opening), mm²."""
     m = measures.of(piece.shape)
-    if m.widest is None or m.widest.width * piece.scale <= width:
+    if m.widest is None or m.widest.width * piece.scale + grown <= width:
         return 0.0
-    r = max(width, 0.0) / piece.scale / 2
-    opened = shapely.buffer(shapely.buffer(measures.polygon(piece.shape), -r, quad_segs=16), r, quad_segs=16)
-    return float(opened.area) * piece.scale**2
+    r, moved = width / piece.scale / 2, grown / piece.scale / 2
+    return measures.opened_area(piece.shape, r, moved) * piece.scale**2
 
 
 def _finding(

@@ -124,6 +124,14 @@ def test_stroke_wider_than_the_bit():
     assert wide.limit == 3.0
     stem = 88 / 714 * 30
     assert wide.fact("area") == pytest.approx(stem * 760 / 714 * 30, rel=0.05)
+    assert "mm² need a clearing pass" in message(wide)
+    assert 20 < wide.at[0] < 20 + 258 / 714 * 30
+    compensated = check(set_line("l", "noto-sans", 30.0), cutter=cutter, finish=Finish(sanded_off=0.2, compensate=True))
+    grown = 0.2 * math.tan(math.radians(30))
+    (wide,) = [f for f in compensated[1] if f.code == "stroke.wider-than-cutter"]
+    corners = (4 - math.pi) * (1.5**2 - grown**2)  # the grown outline is round there already
+    whole = stem * 760 / 714 * 30 + 2 * grown * (stem + 760 / 714 * 30) + math.pi * grown**2
+    assert wide.fact("area") == pytest.approx(whole - corners, rel=1e-3)
     _, findings = check(set_line("l", "noto-sans", 24.0), cutter=cutter)
     assert "stroke.wider-than-cutter" not in codes(findings)
 
@@ -135,7 +143,10 @@ def test_round_cutter_leaves_corners():
     (left,) = [f for f in findings if f.code == "stroke.corner-left"]
     assert left.fact("area") == pytest.approx((4 - math.pi) * 0.16, rel=0.02)
     assert left.measured == pytest.approx(0.4 * (math.sqrt(2) - 1), rel=0.02)
-    assert message(left)
+    words = message(left)
+    whole = 88 * 760 / 714**2 * 20**2
+    assert f"reaches {whole - left.fact('area'):.2f} of {whole:.2f} mm²" in words
+    assert "a radius of 0.40 mm" in words
     _, findings = check(line, cutter=CutterPart(use="laser"))
     assert "stroke.corner-left" not in codes(findings)
 

@@ -15,9 +15,7 @@ STROKE_TOO_THIN = Kind(
         "A cutter wider than a stroke cannot pass it: the hairline is left out or cut too wide, and what lies beyond "
         "it is lost. A V-bit would have to run shallower than its flat tip allows."
     ),
-    remedy=(
-        "set the line at {size:mm} or larger, choose a face with heavier strokes (`plaques faces`), or a finer cutter"
-    ),
+    remedy="{advice}",
     client=(
         "“{text}” has strokes too fine to be cut at this size. It needs letters of {size:mm} or a sturdier lettering "
         "style."
@@ -39,10 +37,7 @@ STROKE_THIN_AFTER_SANDING = Kind(
         "A V-groove gets narrower the more is taken off its face: by 2 s tan(A/2) for s taken off and a bit of angle "
         "A. What counts is the stroke that the client sees."
     ),
-    remedy=(
-        "set the line at {size:mm} or larger, choose a face {heavier:.0f} % heavier, sand off no more than {least:mm}, "
-        "or write compensate = true into [finish], which cuts every stroke {loss:mm} wider"
-    ),
+    remedy="{advice}",
     client=(
         "The finest strokes of “{text}” would not survive the finishing of the surface. It needs letters of {size:mm} "
         "or a sturdier lettering style."
@@ -54,7 +49,7 @@ STROKE_WIDER_THAN_CUTTER = Kind(
     severity=Severity.NOTE,
     message=(
         "line {line} “{text}”: strokes are up to {measured} wide, in “{glyph}” at x {x:mm}, y {y:mm}; one pass of the "
-        "bit reaches {limit}, ({source}), so {area:.1f} mm² need a clearing pass"
+        "bit reaches {limit} ({source}), so {area:.1f} mm² need a clearing pass{also}"
     ),
     why="Where a stroke is wider than the bit, one run along its middle leaves its flanks standing.",
     remedy="clear the middle with a flat cutter first, take a larger bit, or set the line smaller",
@@ -64,8 +59,9 @@ STROKE_CORNER_LEFT = Kind(
     code="stroke.corner-left",
     severity=Severity.NOTE,
     message=(
-        "line {line} “{text}”: a round cutter of {limit} leaves {area:.2f} mm² in the corners of the letters; the "
-        "farthest is {measured} from what it reaches, in “{glyph}” at x {x:mm}, y {y:mm}"
+        "line {line} “{text}”: a round cutter of {limit} reaches {reached:.2f} of {whole:.2f} mm² and leaves "
+        "{area:.2f} mm² in corners, which become round with a radius of {radius:mm}; the farthest is {measured} from "
+        "what it reaches, in “{glyph}” at x {x:mm}, y {y:mm}"
     ),
     why="A round cutter cannot cut into a corner: it leaves r (1 / sin a − 1) of it, a being half the corner's angle.",
     remedy="take a thinner cutter or a V-bit if the corners are to be sharp; otherwise nothing",
@@ -91,7 +87,7 @@ GROOVE_TOO_DEEP = Kind(
         "{measured} deep; {limit} is the most ({source})"
     ),
     why="A V-groove gets deeper as its stroke gets wider: it may reach through the stock or up the bit's shank.",
-    remedy="use a wider angle (a 90° bit cuts the same stroke at little more than half the depth), or a lighter face",
+    remedy="{advice}",
     source="the least of `deepest` in [limits], what the bit allows, and the thickness of the stock",
 )
 GROOVE_TOO_SHALLOW = Kind(
@@ -102,7 +98,7 @@ GROOVE_TOO_SHALLOW = Kind(
         "y {y:mm}; {limit} is the least that shows ({source}){also}"
     ),
     why="A groove this shallow can be felt more than seen, and the next sanding or varnish takes it away.",
-    remedy="set the line at {size:mm} or larger, use a narrower angle, or lower `shallowest` in [limits] after a trial",
+    remedy="{advice}; or lower `shallowest` in [limits] after a trial",
     source="[limits] shallowest in order.toml; without it 0.1 mm: common practice, no source",
 )
 READ_TOO_SMALL = Kind(

@@ -1,0 +1,177 @@
+"""What helps where a stroke is too thin or a groove too shallow: every remedy with its figure, and only those with
+which this line passes. What the order does already, or what the line has no use for, is not offered.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pipeline.core.model import SetLine
+from pipeline.core.order import Finish, Order
+from pipeline.core.units import Units
+from pipeline.cutting.cutters import CutLimits, Cutter, limits_of, shelf
+
+MOST_GROWTH = 2.0
+"""A line set larger than this many times its size is another design, and no remedy."""
+
+
+def least_size(units: Units, size: float) -> float:
+    """A size that is enough, rounded up to what the order's unit is shown with."""
+    step = units.mm * 10.0**-units.decimals
+    return math.ceil(size / step - 1e-6) * step
+
+
+def bigger(line: SetLine, size: float, units: Units) -> str:
+    """Setting the line at `size` (cap height, mm), with the room that takes; "" for one that is no remedy."""
+    if size > MOST_GROWTH * line.cap_height:
+        return ""
+    told = f"set the line at {units.show(size)} or larger"
+    more = line.width * (size / line.cap_height - 1) - 2 * max(0.0, line.slack)  # as if placed in the middle
+    return f"{told} (about {units.show(more)} more room is needed for that)" if more > 0 else told
+
+
+def either(ways: Sequence[str]) -> str:
+    """Ways as a sentence: "a, b, or c"."""
+    ways = [way for way in ways if way]
+    return f"{', '.join(ways[:-1])}, or {ways[-1]}" if len(ways) > 1 else "".join(ways)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """What strokes of a line are judged by."""
+
+    cutter: Cutter
+    limits: CutLimits
+    order: Order
+    thickness: float | None  # of the blank, mm
+
+    @property
+    def finish(self) -> Finish:
+        return self.order.finish
+
+    @property
+    def loss(self) -> float:
+        """How much narrower sanding makes every stroke, mm."""
+        return self.cutter.thinned(self.finish.sanded_off)
+
+    @property
+    def grown(self) -> float:
+        """How much wider strokes are cut than designed, mm."""
+        return self.loss if self.finish.compensate else 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remedies:
+    """What helps a line whose narrowest or widest stroke does not do. Lengths mm."""
+
+    line: SetLine
+    designed: float  # the narrowest stroke before any growing
+    widest: float  # the widest
+    land: float | None  # narrowest as cut
+    by: Setting
+
+    @property
+    def finished(self) -> float:
+        """Width of the stroke that the client sees."""
+        return self.designed + self.by.grown - self.by.loss
+
+    def size(self, wanted: float) -> float:
+        """Cap height from which finished strokes are `wanted` wide."""
+        needs = self.designed + wanted - self.finished
+        return least_size(self.by.order.unit, self.line.cap_height * needs / self.designed)
+
+    def deep(self) -> str:
+        """What helps when the widest stroke takes too deep a groove."""
+        by, unit = self.by, self.by.order.unit
+        most = by.cutter.width(by.limits.deepest.value or 0.0) - by.grown
+        able = [c for c in shelf().values() if c.slope > by.cutter.slope and self._does(c)]
+        best = min(able, key=lambda c: c.slope, default=None)
+        bit = ""
+        if best is not None:
+            grown = best.thinned(by.finish.sanded_off) if by.finish.compensate else 0.0
+            deep = best.depth(min(self.widest + grown, best.widest or math.inf))
+            bit = f"take a bit of {best.angle:g}° ({best.name}), which cuts it {unit.show(deep)} deep"
+        step = unit.mm * 10.0**-unit.decimals
+        size = math.floor(self.line.cap_height * most / self.widest / step + 1e-6) * step
+        smaller = f"set the line at {unit.show(size)} or smaller" if size * MOST_GROWTH >= self.line.cap_height else ""
+        return either([bit, smaller, f"choose a face whose widest strokes are {self._fine(most, up=False)} at most"])
+
+    def thin(self, wanted: float) -> str:
+        """What helps when finished strokes have to be `wanted` wide."""
+        more = wanted - self.finished
+        heavier = (
+            f"choose a face whose thinnest strokes are {self._fine(more, up=True)} "
+            f"({math.ceil(100 * more / self.designed - 1e-6)} %) heavier (`plaques faces` ranks them)"
+        )
+        larger = bigger(self.line, self.size(wanted), self.by.order.unit)
+        return either(
+            [larger, heavier, self._grow(wanted), self._sand_less(wanted), self._finer(), self._lower_limit(wanted)]
+        )
+
+    def _grow(self, wanted: float) -> str:
+        """`compensate`, where it is off, is enough, and leaves land enough."""
+        by = self.by
+        room = self.land is None or self.land - by.loss >= (by.limits.land.value or 0.0)
+        if by.finish.compensate or not by.loss or self.designed < wanted or not room:
+            return ""
+        show = by.order.unit.show
+        return (
+            f"write compensate = true into [finish], which cuts every groove {show(by.finish.sanded_off)} deeper and "
+            f"every stroke {show(by.loss)} wider"
+        )
+
+    def _sand_less(self, wanted: float) -> str:
+        by = self.by
+        if by.finish.compensate or not by.loss or self.designed <= wanted:
+            return ""
+        return f"sand off no more than {self._fine((self.designed - wanted) / (2 * by.cutter.slope), up=False)}"
+
+    def _finer(self) -> str:
+        """The cutter of the shelf that is nearest to the order's and with which the line passes."""
+        by = self.by
+        able = [c for c in shelf().values() if c.kind == by.cutter.kind and _finer(c, by.cutter) and self._does(c)]
+        best = max(able, key=lambda c: (c.slope, c.line_width), default=None)
+        if best is None:
+            return ""
+        if not best.slope:
+            return f"take a finer cutter ({best.name}, {by.order.unit.show(best.line_width)})"
+        loss = best.thinned(by.finish.sanded_off)
+        told = f", with which sanding takes {by.order.unit.show(loss)}" if loss and not by.finish.compensate else ""
+        return f"take a bit of {best.angle:g}° ({best.name}{told})"
+
+    def _does(self, other: Cutter) -> bool:
+        order = self.by.order
+        limits = limits_of(order, other, self.by.thickness)
+        then = Setting(cutter=other, limits=limits, order=order, thickness=self.by.thickness)
+        cut, least = self.designed + then.grown, limits.stroke.value or 0.0
+        if min(cut, cut - then.loss) < least:
+            return False
+        if not other.slope:
+            return True
+        deep = other.depth(min(self.widest + then.grown, other.widest or math.inf))
+        shallow = other.depth(cut) - order.finish.sanded_off
+        return shallow >= (limits.shallowest.value or 0.0) and deep <= (limits.deepest.value or math.inf)
+
+    def _lower_limit(self, wanted: float) -> str:
+        """Another limit, where the order wrote this one and the cutter could do with less."""
+        by = self.by
+        if by.order.limits.stroke is None or wanted != by.limits.stroke.value:
+            return ""
+        free = by.order.model_copy(update={"limits": by.order.limits.model_copy(update={"stroke": None})})
+        if self.finished < (limits_of(free, by.cutter, by.thickness).stroke.value or 0.0):
+            return ""
+        seen = self._fine(self.finished, up=False)
+        return f"write {seen} as `stroke` into [limits] if that will do: {by.cutter.name} can make it"
+
+    def _fine(self, length: float, *, up: bool) -> str:
+        """A length rounded to the safe side, with one decimal more than usual."""
+        unit = self.by.order.unit
+        step = unit.mm * 10.0 ** -(unit.decimals + 1)
+        whole = math.ceil(length / step - 1e-6) if up else math.floor(length / step + 1e-6)
+        return unit.show(whole * step, unit.decimals + 1)
+
+
+def _finer(cutter: Cutter, than: Cutter) -> bool:
+    return cutter.slope < than.slope if than.slope else cutter.line_width < than.line_width

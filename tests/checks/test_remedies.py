@@ -1,0 +1,156 @@
+"""Remedies for thin strokes: each has its figure, is offered only where it helps, and helps when it is followed."""
+
+import re
+
+import pytest
+
+from pipeline.checks.measure import Measures
+from pipeline.checks.plaque import check_all
+from pipeline.core.catalogue import remedy
+from pipeline.core.order import CutterPart, Finish, Limits
+from pipeline.cutting.cutters import resolve
+from pipeline.run import run_order
+from tests.checks.setting import artwork, blank, order, set_line
+
+MEASURES = Measures()
+GARAMOND = set_line("Robin", "eb-garamond", 9.0)
+"""Its narrowest stroke is .29 mm wide as designed."""
+
+
+def said(line=GARAMOND, **parts):
+    """What is said of a line, and the remedy of the first of it."""
+    made = order(**parts)
+    cutter, limits = resolve(made, 19.0)
+    findings = check_all(artwork(line), blank(), cutter, limits, MEASURES, made).findings
+    return [f.code for f in findings], remedy(findings[0]) if findings else ""
+
+
+def figure(text, pattern):
+    found = re.search(pattern, text)
+    assert found, text
+    return float(found[1])
+
+
+def test_after_sanding_every_way_out_is_one():
+    found, text = said(finish=Finish(sanded_off=0.1))
+    assert found == ["stroke.thin-after-sanding"]
+    assert said(finish=Finish(sanded_off=0.1, compensate=True))[0] == []
+    assert "every groove 0.10 mm deeper and every stroke 0.12 mm wider" in text  # 2 × 0.1 × tan 30°
+    assert said(finish=Finish(sanded_off=figure(text, r"no more than ([\d.]+) mm")))[0] == []
+    size = figure(text, r"at ([\d.]+) mm or larger")
+    assert said(set_line("Robin", "eb-garamond", size), finish=Finish(sanded_off=0.1))[0] == []
+    assert said(set_line("Robin", "eb-garamond", size - 0.05), finish=Finish(sanded_off=0.1))[0] != []
+    name = re.search(r"\((vbit-\d+), with which sanding takes 0.05 mm\)", text)[1]
+    assert said(finish=Finish(sanded_off=0.1), cutter=CutterPart(use=name))[0] == []
+
+
+def test_how_much_heavier_is_the_difference_of_finished_and_wanted():
+    made = order(finish=Finish(sanded_off=0.1))
+    cutter, limits = resolve(made, 19.0)
+    (finding,) = check_all(artwork(GARAMOND), blank(), cutter, limits, MEASURES, made).findings
+    heavier = figure(remedy(finding), r"strokes are ([\d.]+) mm")
+    assert heavier == pytest.approx(finding.limit - finding.measured, abs=1e-3)
+    assert heavier >= finding.limit - finding.measured
+    designed = finding.measured + cutter.thinned(0.1)
+    assert figure(remedy(finding), r"\((\d+) %\) heavier") == pytest.approx(100 * heavier / designed, abs=1)
+
+
+def test_what_the_order_does_already_is_not_advised():
+    """Compensated, the finished stroke is the designed one: sanding less changes nothing."""
+    line = set_line("Robin", "eb-garamond", 6.0)
+    found, text = said(line, finish=Finish(sanded_off=0.1, compensate=True))
+    assert found[0] == "stroke.thin-after-sanding"
+    assert "compensate" not in text
+    assert "sand off" not in text
+    assert "with which sanding takes" not in text
+    size = figure(text, r"at ([\d.]+) mm or larger")
+    grown = said(set_line("Robin", "eb-garamond", size), finish=Finish(sanded_off=0.1, compensate=True))[0]
+    assert "stroke.thin-after-sanding" not in grown
+
+
+def test_growing_is_not_advised_where_it_leaves_too_little_land():
+    """Growing takes .12 of it."""
+    made = order()
+    (measured,) = check_all(artwork(GARAMOND), blank(), *resolve(made, 19.0), MEASURES, made).measures
+    for spare, advised in ((0.05, False), (0.12, True)):
+        limits = Limits(land=measured.land.value - spare)
+        found, text = said(finish=Finish(sanded_off=0.1), limits=limits)
+        assert found == ["stroke.thin-after-sanding"]
+        assert ("compensate" in text) is advised
+        assert (said(finish=Finish(sanded_off=0.1, compensate=True), limits=limits)[0] == []) is advised
+
+
+def test_a_size_out_of_reach_is_not_advised():
+    _, text = said(set_line("b", "bodoni-moda", 7.0))
+    assert "set the line" not in text
+    assert text.startswith("choose a face")
+
+
+def test_another_bit_is_advised_only_where_it_passes():
+    line = set_line("b", "bodoni-moda", 14.0)  # .175 as designed; a bit of 30° makes .1 + .2 tan 15° = .154
+    _, text = said(line)
+    assert "take a bit of 30° (vbit-30)" in text
+    assert said(line, cutter=CutterPart(use="vbit-30"))[0] == []
+    assert "take a bit" not in said(line, limits=Limits(stroke=0.2))[1]  # the order's own limit stays
+    assert "take a bit" not in said(line, limits=Limits(deepest=0.9))[1]  # too deep with 30°
+    thin = set_line("b", "bodoni-moda", 16.0)
+    found, text = said(thin, cutter=CutterPart(use="endmill-0-8"))
+    assert found[0] == "stroke.too-thin"
+    assert "take" not in text  # no end mill of the shelf is finer
+    assert "point-fine" in said(thin, cutter=CutterPart(use="point"))[1]
+
+
+def test_a_limit_of_the_orders_own_may_be_lowered_to_what_the_cutter_makes():
+    _, text = said(GARAMOND, limits=Limits(stroke=0.4))
+    lower = figure(text, r"write ([\d.]+) mm as `stroke`")
+    assert said(GARAMOND, limits=Limits(stroke=lower))[0] == []
+    assert "as `stroke`" not in said(set_line("b", "bodoni-moda", 10.0), limits=Limits(stroke=0.2))[1]
+
+
+def test_a_shallow_groove_is_made_deeper():
+    line = set_line("b", "bodoni-moda", 10.0)
+    found, text = said(line, limits=Limits(stroke=0.12))
+    assert found == ["groove.too-shallow"]
+    size = figure(text, r"at ([\d.]+) mm or larger")
+    assert said(set_line("b", "bodoni-moda", size), limits=Limits(stroke=0.12))[0] == []
+    assert text.endswith("or lower `shallowest` in [limits] after a trial")
+
+
+def test_a_groove_too_deep_is_made_shallower():
+    line = set_line("l", "noto-sans", 10.0)  # 1.232 wide: .980 deep with 60°, .516 with 90°
+    found, text = said(line, limits=Limits(deepest=0.9))
+    assert found == ["groove.too-deep"]
+    assert "take a bit of 90° (vbit-90), which cuts it 0.52 mm deep" in text
+    assert said(line, limits=Limits(deepest=0.9), cutter=CutterPart(use="vbit-90"))[0] == []
+    size = figure(text, r"at ([\d.]+) mm or smaller")
+    assert said(set_line("l", "noto-sans", size), limits=Limits(deepest=0.9))[0] == []
+    assert said(set_line("l", "noto-sans", size + 0.05), limits=Limits(deepest=0.9))[0] == ["groove.too-deep"]
+    _, text = said(line, limits=Limits(deepest=0.4), cutter=CutterPart(use="vbit-90"))
+    assert "take a bit" not in text  # there is none wider
+
+
+ORDER = """
+title = "Trial"
+list = { file = "list.csv", columns = { name = "Name" } }
+blank = { shape = "rectangle", width = 300.0, height = 120.0, thickness = 19.0 }
+reading = { distance = 1000.0 }
+[[line]]
+text = "{name}"
+face = "cinzel"
+cap_height = 20.0
+[[line]]
+text = "{name}"
+face = "noto-sans"
+cap_height = 20.0
+"""
+
+
+def test_an_order_that_says_from_where_it_is_read_has_its_stems_judged(tmp_path):
+    """2010 ADA Standards, 703.5.7: the stem of the capital I is 10 to 30 % of its height; Cinzel's 9.3 %."""
+    (tmp_path / "order.toml").write_text(ORDER, encoding="utf-8")
+    (tmp_path / "list.csv").write_text("Name\nRobin Thorpe\n", encoding="utf-8")
+    (plaque,) = run_order(tmp_path, files=False).outcome.plaques
+    light = [f for f in plaque.findings if f.code == "read.stroke-light" and f.glyph == "I"]
+    assert [f.line for f in light] == [1]
+    assert light[0].measured == pytest.approx(0.0929 * 20, abs=0.01)
+    assert light[0].limit == pytest.approx(2.0)
