@@ -150,17 +150,21 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
 
 
 def _proved(plaques: Sequence[Any]) -> str:
-    """The worst figures of the simulated cut over all plaques."""
-    worst: dict[str, float] = {}
+    """The worst figures of the simulated cut over all plaques, and whose they are."""
+    worst: dict[str, tuple[float, int]] = {}
     for plaque in plaques:
-        for name, value in plaque.proved:
-            worst[name.removeprefix("back_")] = max(worst.get(name.removeprefix("back_"), 0.0), value)
+        for prefixed, value in plaque.proved:
+            name = prefixed.removeprefix("back_")
+            if value > worst.get(name, (-1.0, 0))[0]:
+                worst[name] = (value, plaque.recipient.row)
     if "overcut" not in worst:
         return "Simulated cut: there is no file."
+    (over, over_row), (under, under_row), (uncut, uncut_row) = (
+        worst[name] for name in ("overcut", "undercut", "uncut_area")
+    )
     return (
-        f"Simulated cut, the worst of all files: overcut {worst['overcut']:.4f} mm, undercut "
-        f"{worst['undercut']:.4f} mm "
-        f"where the cutter fits, {worst['uncut_area']:.2f} mm² left in corners of one plaque."
+        f"Simulated cut, the worst of all files: overcut {over:.4f} mm (row {over_row}), undercut {under:.4f} mm where "
+        f"the cutter fits (row {under_row}), {uncut:.2f} mm² left in corners of one plaque (row {uncut_row})."
     )
 
 

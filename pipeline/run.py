@@ -213,14 +213,7 @@ def _cut_files(read: Read, made: Made, writer: CutFiles, *, whole: bool, prove: 
     if prove:
         from pipeline.outputs.simulated import Simulated
 
-        order = read.folder.order
-        sweep = Simulated(
-            made.job.cutter,
-            tolerance=order.files.tolerance,
-            mm=order.unit.mm,
-            layer=order.files.layers.get("ENGRAVE", "ENGRAVE"),
-            target=read.target,
-        )
+        sweep = Simulated(made.job.cutter, writer, read.target)
         plaques, more = _each(plaques, sweep.of, progress, "cut in simulation")
         faults += more
     findings = (*made.findings, *writer.findings)

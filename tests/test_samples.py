@@ -20,7 +20,7 @@ import pytest
 import shapely
 
 from pipeline.cli import main
-from pipeline.geometry.flatten import chain_area, flatten, outline_area
+from pipeline.geometry.flatten import flatten, outline_area
 from pipeline.run import run_order
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -246,8 +246,9 @@ def meant(plaque, side="front"):
         if line.side != side:
             continue
         if line.grown:
-            contours += sum(len(chains) for chains in line.grown)
-            area += sum(chain_area(chain) for chains in line.grown for chain in chains)
+            pieces = [piece for row in line.rows for piece in row.pieces]
+            contours += sum(len(grown.chains) for grown in line.grown)
+            area += sum(g.area() * piece.scale**2 for g, piece in zip(line.grown, pieces, strict=True))
             continue
         for piece in (piece for row in line.rows for piece in row.pieces):
             outline = piece.outline()

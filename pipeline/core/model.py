@@ -11,6 +11,7 @@ from typing import Literal
 
 from pipeline.core.findings import Finding, Severity
 from pipeline.geometry.curves import Chain, Outline
+from pipeline.geometry.grow import Grown
 
 # --- the blank ---------------------------------------------------------------------------------------------------
 
@@ -178,7 +179,7 @@ class SetLine:
     slack: float  # clear distance left to zone and keep-outs; negative when it does not fit
     side: Literal["front", "back"] = "front"
     letter_width: float | None = None  # of a width axis, percent of normal, where the line had to be set narrower
-    grown: tuple[tuple[Chain, ...], ...] = ()  # with `compensate`: per piece, the arc chains that replace its outline
+    grown: tuple[Grown, ...] = ()  # with `compensate`: per piece what replaces its outline, font units, placed as it is
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -16,7 +16,8 @@ from pipeline.core.kept import Keeper, Kept
 from pipeline.core.model import Shape
 from pipeline.geometry.arcfit import apart, fit_arcs, fit_lines
 from pipeline.geometry.curves import Chain, Outline, Path
-from pipeline.geometry.flatten import flatten, outline_box
+from pipeline.geometry.flatten import flatten, flatten_chain, outline_box
+from pipeline.geometry.grow import Grown
 from pipeline.geometry.sequence import begun, inner_first, path_begun
 from pipeline.geometry.splines import Spline, spline_of
 
@@ -56,6 +57,7 @@ class Fits:
         self.curves: Curves = curves
         self.tolerance_mm = tolerance_mm
         self._known: dict[tuple[str, int], Fit] = {}
+        self._grown: dict[tuple[str, float], Fit] = {}
         self._keeper = keeper
 
     def step(self, scale: float) -> int:
@@ -70,6 +72,25 @@ class Fits:
         if key not in self._known:
             self._known[key] = self._made(shape, key[1])
         return self._known[key]
+
+    def grown(self, shape: Shape, grown: Grown, scale: float) -> Fit:
+        """What replaces the outline of a shape that is drawn at this scale, the same way. All of an order's shapes are
+        grown by the same length, so that shape and scale tell which."""
+        key = (shape.key, scale)
+        if key not in self._grown:
+            self._grown[key] = self._of_grown(shape, grown, self.tolerance_mm / scale)
+        return self._grown[key]
+
+    def _of_grown(self, shape: Shape, grown: Grown, tolerance: float) -> Fit:
+        chains, deviation = grown.chains, grown.deviation
+        if self.curves == "lines":
+            share = max(tolerance - deviation, tolerance / 8)
+            flat = [flatten_chain(chain, share) for chain in chains]
+            chains = tuple(Chain(np.column_stack((ring, np.zeros(len(ring)))), True) for ring in flat)
+            deviation += share
+        entry, corner = entry_of(shape, shape.outline), _CORNER[self.curves]
+        turn = inner_first([flatten_chain(chain, shape.units_per_em / 500) for chain in chains])
+        return Fit(tuple(begun(chains[k], entry, corner) for k in turn), deviation, tolerance)
 
     def _made(self, shape: Shape, step: int) -> Fit:
         tolerance = 2.0 ** (step / STEPS)

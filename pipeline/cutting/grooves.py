@@ -17,13 +17,17 @@ from pipeline.core.model import Artwork, Piece, SetLine, Shape
 from pipeline.cutting.cutters import Cutter
 from pipeline.geometry.centrelines import centre_lines
 from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.grow import Grown
 from pipeline.geometry.narrowest import SPECK
 from pipeline.geometry.regions import Region, chain_polygon, polygon_of
 
 STEP = 1.1
 """Centre lines are worked out once for sizes this close together, at the tolerance of the largest of them."""
-TRIED = 16
-"""Up to so many lines every end is tried as the beginning of the way."""
+ENTRY_HEIGHT = 0.35
+"""The way through a letter begins at its left and ends at its right, near this part of the cap height: the way from
+letter to letter is then short and level (common practice, no source)."""
+TRIED = 24
+"""Of the ends of lines so many, from the left, are tried as the beginning of the way."""
 MEETS = 1e-9
 """mm. Ends of lines this close are one place: no lifting between them."""
 
@@ -38,43 +42,43 @@ class Travel:
 
 
 class Grooves:
-    """The grooves of one order's lettering. tolerance: how far, in mm, what is cut may lie from the artwork."""
+    """The grooves of one order's lettering. tolerance: how far, in mm, what is cut may lie from the artwork.
+
+    The lines of a letter, their order and their directions are worked out once for its shape and size.
+    """
 
     def __init__(self, cutter: Cutter, tolerance: float) -> None:
         if not cutter.slope:
             raise ValueError(f"{cutter.name} cuts no grooves")
         self.cutter, self.tolerance = cutter, tolerance
-        self._lines: dict[tuple[str, int], list[Array]] = {}
+        self._lines: dict[tuple[str, float], list[Array]] = {}
 
     def of(self, artwork: Artwork, side: str = "front") -> tuple[Array, ...]:
-        """Every groove of one side as (n, 3) of x, y, z in mm, letter by letter, each near where the last ended. Rows
-        are run forwards or backwards, whichever end is nearer."""
+        """Every groove of one side as (n, 3) of x, y, z in mm, letter by letter. Rows are run forwards or backwards,
+        whichever end is nearer."""
         out: list[Array] = []
         for line in artwork.lines:
             for row in self._rows(line) if line.side == side else ():
-                at = out[-1][-1, :2] if out else None
-                if at is not None and _nearest(row[-1], at) < _nearest(row[0], at):
-                    row.reverse()
-                for lines in row:
-                    out += short_way(lines, out[-1][-1, :2] if out else None)
+                back = out and _nearer_end(row, out[-1][-1, :2])
+                out += [groove[::-1] for groove in row[::-1]] if back else row
         return tuple(out)
 
-    def _rows(self, line: SetLine) -> Iterable[list[list[Array]]]:
-        """The grooves of each row that has any, piece by piece. `grown` replaces outlines, over all rows."""
+    def _rows(self, line: SetLine) -> Iterable[list[Array]]:
+        """The grooves of each row that has any, from its left to its right."""
         grown = iter(line.grown)
         for row in line.rows:
-            pieces = [(p, next(grown, ())) for p in row.pieces]
-            found = [self.of_chains(g) if g else self.of_piece(p) for p, g in pieces if not p.shape.single_line]
-            made = [lines for lines in found if lines]
-            if made:
-                yield made
+            found = [g for piece in row.pieces for g in self.of_piece(piece, next(grown, None))]
+            if found:
+                yield found
 
-    def of_piece(self, piece: Piece) -> list[Array]:
-        """The grooves of one piece, mm."""
+    def of_piece(self, piece: Piece, grown: Grown | None = None) -> list[Array]:
+        """The grooves of one piece, mm; none of single lines. grown: what replaces its outline."""
+        if piece.shape.single_line:
+            return []
         c, s = math.cos(piece.turn) * piece.scale, math.sin(piece.turn) * piece.scale
         turn = np.array([[c, s], [-s, c]])
         out = []
-        for line in self._known(piece.shape, piece.scale):
+        for line in self._known(piece.shape, piece.scale, grown):
             placed = np.column_stack((line[:, :2] @ turn + (piece.x, piece.y), line[:, 2] * piece.scale))
             out += self._deep(placed)
         return out
@@ -88,13 +92,20 @@ class Grooves:
         """The grooves of a flattened region, mm."""
         return [g for line in centre_lines(region, self.tolerance / 2) for g in self._deep(line)]
 
-    def _known(self, shape: Shape, scale: float) -> list[Array]:
+    def _known(self, shape: Shape, scale: float, grown: Grown | None) -> list[Array]:
+        """Centre lines in font units, x, y, radius, from the left of the shape to its right."""
         step = math.ceil(math.log(scale) / math.log(STEP))
-        key = (shape.key, step)
+        key = (shape.key, step if grown is None else scale)
         if key not in self._lines:
-            tolerance = self.tolerance / STEP**step
-            region = polygon_of(shape.outline, tolerance / 4)
-            self._lines[key] = centre_lines(region, tolerance / 2, (shape.cap_units * SPECK) ** 2)
+            tolerance = self.tolerance / (STEP**step if grown is None else scale)
+            if grown is None:
+                region = polygon_of(shape.outline, tolerance / 4)
+            else:
+                region = chain_polygon(grown.chains, tolerance / 4)
+            lines = centre_lines(region, tolerance / 2, (shape.cap_units * SPECK) ** 2)
+            level = shape.cap_units * ENTRY_HEIGHT
+            ends = [np.array([x, level]) for x in (region.bounds[0], region.bounds[2])] if lines else [None, None]
+            self._lines[key] = short_way(lines, *ends)
         return self._lines[key]
 
     def _deep(self, line: Array) -> list[Array]:
@@ -143,54 +154,85 @@ def _crossing(p: Array, q: Array, least: float) -> Array:
     return np.array([*(p[:2] + t * (q[:2] - p[:2])), least])
 
 
-def short_way(lines: Sequence[Array], start: Array | None = None) -> list[Array]:
-    """The lines in an order, and each in a direction, that keeps travel short: always the nearest end next, begun with
-    whichever end makes the whole way shortest. A closed line is entered where it is nearest. Without a start the way to
-    the first line costs nothing."""
-    if not lines:
-        return []
-    begins: list[Array] = [start] if start is not None else []
-    if len(lines) <= TRIED:
-        begins += [end[:2] for line in lines for end in (line[0], line[-1])]
-    elif start is None:
-        ends = np.array([p[:2] for line in lines for p in (line[0], line[-1])])
-        begins = [ends[np.lexsort((ends[:, 1], ends[:, 0]))[0]]]
-    ways = [_nearest_next(lines, at) for at in begins]
-    return min(ways, key=lambda way: round(_in_air(way, start), 6))
+def _nearer_end(row: Sequence[Array], at: Array) -> bool:
+    """Whether the end of a row is nearer than its beginning."""
+    return math.dist(row[-1][-1, :2], at) < math.dist(row[0][0, :2], at)
 
 
-def _nearest(lines: Sequence[Array], at: Array) -> float:
-    return min(_gap(line, at)[0] for line in lines)
+def short_way(lines: Sequence[Array], start: Array | None = None, end: Array | None = None) -> list[Array]:
+    """The lines in an order, and each in a direction, that keeps travel short. Without a start (or an end) the way to
+    the first line (or from the last) costs nothing.
+
+    Nearest end next, begun with any; then stretches of the order are turned round as long as that shortens the way;
+    loops are put in last, where they cost least, entered at the point that makes it so.
+    """
+    loops = [line for line in lines if len(line) > 1 and bool((line[0] == line[-1]).all())]
+    held = {id(line) for line in loops}
+    opened = [line for line in lines if id(line) not in held]
+    firsts = sorted(p[:2].tolist() for line in opened for p in (line[0], line[-1]))
+    begins = [np.array(p) for p in firsts[:TRIED]] if start is None else [start, *map(np.array, firsts[:TRIED])]
+    ways = [_turned_round(_nearest_next(opened, at), start, end) for at in begins]
+    way = min(ways, key=lambda w: round(_in_air(w, start, end), 6), default=[])
+    for loop in loops:
+        _put_in(way, loop, start, end)
+    return way
 
 
-def _in_air(way: Sequence[Array], start: Array | None) -> float:
-    hops = [math.hypot(*(b[0, :2] - a[-1, :2])) for a, b in pairwise(way)]
-    return sum(hops) + (math.hypot(*(way[0][0, :2] - start)) if start is not None else 0.0)
+def _in_air(way: Sequence[Array], start: Array | None, end: Array | None) -> float:
+    if not way:
+        return 0.0
+    hops = (_hop(a[-1], b[0]) for a, b in pairwise(way))
+    return _hop(start, way[0][0]) + sum(hops) + _hop(way[-1][-1], end)
 
 
 def _nearest_next(lines: Sequence[Array], at: Array) -> list[Array]:
     left, out = list(lines), []
     while left:
-        gaps = [(round(_gap(line, at)[0], 9), k) for k, line in enumerate(left)]
-        line = left.pop(min(gaps)[1])
-        _, k, back = _gap(line, at)
-        if k:
-            line = np.vstack((line[k:-1], line[: k + 1]))
-        elif back:
-            line = line[::-1]
-        out.append(line)
-        at = line[-1, :2]
+        gaps = []
+        for k, line in enumerate(left):
+            gaps += [(round(math.dist(p[:2], at), 9), k, back) for back, p in enumerate((line[0], line[-1]))]
+        _, k, back = min(gaps)
+        out.append(left.pop(k)[:: -1 if back else 1])
+        at = out[-1][-1, :2]
     return out
 
 
-def _gap(line: Array, at: Array) -> tuple[float, int, bool]:
-    """(distance, point to enter a closed line at, whether to run it backwards)."""
-    if len(line) > 2 and bool((line[0] == line[-1]).all()):
-        off = np.hypot(*(line[:, :2] - at).T)
-        k = int(off.argmin())
-        return float(off[k]), k % (len(line) - 1), False
-    first, last = (float(np.hypot(*(p[:2] - at))) for p in (line[0], line[-1]))
-    return min(first, last), 0, last < first
+def _turned_round(way: list[Array], start: Array | None, end: Array | None) -> list[Array]:
+    """The way with stretches turned round, first and longest gain first come, until none shortens it."""
+    better = True
+    while better:
+        better = False
+        for i in range(len(way)):
+            for j in range(i, len(way)):
+                before = way[i - 1][-1] if i else start
+                after = way[j + 1][0] if j + 1 < len(way) else end
+                now = _hop(before, way[i][0]) + _hop(way[j][-1], after)
+                then = _hop(before, way[j][-1]) + _hop(way[i][0], after)
+                if then < now - MEETS:
+                    way[i : j + 1] = [line[::-1] for line in way[i : j + 1][::-1]]
+                    better = True
+    return way
+
+
+def _put_in(way: list[Array], loop: Array, start: Array | None, end: Array | None) -> None:
+    """Puts a loop between two lines, or at an end, where it costs least."""
+    best: tuple[float, int, int] | None = None
+    for i in range(len(way) + 1):
+        before, after = way[i - 1][-1] if i else start, way[i][0] if i < len(way) else end
+        cost = -_hop(before, after) + sum(
+            np.hypot(*(loop[:-1, :2] - p[:2]).T) for p in (before, after) if p is not None
+        )
+        costs = np.broadcast_to(cost, len(loop) - 1)
+        k = int(costs.argmin())
+        tried = (round(float(costs[k]), 9), i, k)
+        best = tried if best is None else min(best, tried)
+    assert best is not None
+    _, i, k = best
+    way.insert(i, np.vstack((loop[k:-1], loop[: k + 1])) if k else loop)
+
+
+def _hop(a: Array | None, b: Array | None) -> float:
+    return 0.0 if a is None or b is None else math.dist(a[:2], b[:2])
 
 
 def travel(grooves: Sequence[Array]) -> Travel:

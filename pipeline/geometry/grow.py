@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
+import shapely
 
 from pipeline.geometry.arcfit import fit_arcs
 from pipeline.geometry.curves import Array, Chain, Outline, Path
+from pipeline.geometry.flatten import chain_area, flatten_chain
 from pipeline.geometry.regions import polygon_of, rings_of
 
 DEFINITION = "grown 3"
@@ -20,16 +24,55 @@ SWING = math.radians(6)
 """Chords follow the outline's direction only this well."""
 
 
-def grown(outline: Outline, by: float, tolerance: float) -> tuple[Chain, ...]:
+_MEASURED = 50.0  # the measure follows curves within this part of the tolerance
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Grown:
+    """An outline moved outwards: closed chains, how far it was moved, and the farthest they lie from where an exact
+    offset of the outline lies, measured both ways. All in the outline's unit."""
+
+    chains: tuple[Chain, ...]
+    by: float
+    deviation: float
+
+    def area(self) -> float:
+        """Inside the chains, holes taken off."""
+        return sum(chain_area(chain) for chain in self.chains)
+
+
+def grown(outline: Outline, by: float, tolerance: float) -> Grown:
     """The area of a closed outline widened by `by` on all sides, round at its corners, within `tolerance` of the truth.
 
     All in the outline's unit. Outer contours run anticlockwise, holes clockwise.
     """
     share = tolerance / 4  # following the curves, rounding the corners, and twice as much for the arcs
     area = polygon_of(outline, share)
-    segments = max(LEAST_SEGMENTS, math.ceil(math.pi / 4 / math.acos(1 - min(share / by, 0.5))))
-    rings = rings_of(area.buffer(by, quad_segs=segments))
-    return tuple(chain_of_ring(ring, 2 * share) for ring in rings)
+    rings = rings_of(area.buffer(by, quad_segs=_segments(by, share)))
+    chains = tuple(chain_of_ring(ring, 2 * share) for ring in rings)
+    return Grown(chains, by, _off(outline, by, chains, tolerance / _MEASURED))
+
+
+def _segments(by: float, off: float) -> int:
+    """Chords of a quarter turn of this radius that stay within `off` of it."""
+    return max(LEAST_SEGMENTS, math.ceil(math.pi / 4 / math.acos(1 - min(off / by, 0.5))))
+
+
+def _off(outline: Outline, by: float, chains: Sequence[Chain], fine: float) -> float:
+    """How far chains lie from the exact offset of an outline, or it from them. Every point of that offset is `by` away
+    from the outline, so that a point's distance to the outline tells how far it is off; curves are followed within
+    `fine`."""
+    area = polygon_of(outline, fine)
+    lines = [flatten_chain(chain, fine) for chain in chains]
+    if not lines:
+        return 0.0
+    shapely.prepare(area)
+    off = np.abs(shapely.distance(area, shapely.points(np.concatenate(lines))) - by)
+    exact = area.buffer(by, quad_segs=_segments(by, fine)).boundary
+    there = shapely.points(shapely.get_coordinates(shapely.segmentize(exact, by)))
+    ours = shapely.multilinestrings([shapely.linestrings(np.vstack((line, line[:1]))) for line in lines])
+    shapely.prepare(ours)
+    return float(max(off.max(), shapely.distance(ours, there).max()))
 
 
 def chain_of_ring(ring: Array, tolerance: float) -> Chain:

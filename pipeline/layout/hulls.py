@@ -13,7 +13,7 @@ from pipeline.core.kept import Keeper
 from pipeline.core.model import Piece, Shape, ShapedRow
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import flatten
-from pipeline.geometry.grow import DEFINITION, grown
+from pipeline.geometry.grow import DEFINITION, Grown, grown
 from pipeline.geometry.regions import polygon_of
 
 FINENESS = 2500
@@ -31,7 +31,7 @@ class Hulls:
         self._keeper = keeper
         self._hulls: dict[str, Array] = {}
         self._areas: dict[str, BaseGeometry] = {}
-        self._grown: dict[tuple[str, float, float], tuple[Chain, ...]] = {}
+        self._grown: dict[tuple[str, float, float], Grown] = {}
 
     def of(self, piece: Piece) -> Array:
         """Convex hull of a piece on the blank, mm."""
@@ -64,14 +64,14 @@ class Hulls:
         c, s = math.cos(piece.turn) * piece.scale, math.sin(piece.turn) * piece.scale
         return shapely.affinity.affine_transform(self._areas[shape.key], [c, -s, s, c, piece.x, piece.y])
 
-    def grown(self, shape: Shape, by: float, tolerance: float) -> tuple[Chain, ...]:
-        """The shape widened by `by` on all sides (font units), within a tolerance; single lines stay as they are."""
+    def grown(self, shape: Shape, by: float, tolerance: float) -> Grown:
+        """The shape widened by `by` on all sides (font units), within a tolerance. Single lines have none."""
         key = (shape.key, by, tolerance)
         if key not in self._grown:
-            self._grown[key] = () if shape.single_line else self._widened(shape, by, tolerance)
+            self._grown[key] = Grown((), by, 0.0) if shape.single_line else self._widened(shape, by, tolerance)
         return self._grown[key]
 
-    def _widened(self, shape: Shape, by: float, tolerance: float) -> tuple[Chain, ...]:
+    def _widened(self, shape: Shape, by: float, tolerance: float) -> Grown:
         if self._keeper is None:
             return grown(shape.outline, by, tolerance)
         libraries = f"numpy {np.__version__}\ngeos {shapely.geos_version_string}"
@@ -79,9 +79,10 @@ class Hulls:
         name = f"{shape.key} {by!r} {tolerance!r}"
         plain = kept.get("chains", name)
         if plain is not None:
-            return tuple(map(Chain.of_plain, plain))
+            deviation, chains = plain
+            return Grown(tuple(map(Chain.of_plain, chains)), by, float(deviation))
         made = grown(shape.outline, by, tolerance)
-        kept.put("chains", name, [chain.plain() for chain in made])
+        kept.put("chains", name, [made.deviation, [chain.plain() for chain in made.chains]])
         return made
 
     def hanging(self, row: ShapedRow) -> tuple[float, float]:

@@ -15,6 +15,7 @@ from pipeline.core.model import Artwork, Blank, SetLine, SetRow, ShapedRow
 from pipeline.core.order import LinePart, Order
 from pipeline.core.recent import Recent
 from pipeline.geometry.curves import Chain
+from pipeline.geometry.grow import Grown
 from pipeline.geometry.regions import chain_polygon
 from pipeline.layout.arc import finished, place_on_arc
 from pipeline.layout.block import PlacedRow, Setting, baselines, place_row, row_fits, row_slack
@@ -294,18 +295,11 @@ class Setter:
         low, high = levels[-1], levels[0] + caps[0]
         return room.span(low, high)
 
-    def _grown(self, rows: Sequence[SetRow]) -> tuple[tuple[Chain, ...], ...]:
-        """For every piece the arc chains that are cut in place of its outline, mm on the blank."""
-        return tuple(
-            tuple(
-                chain.moved(piece.scale, piece.x, piece.y, piece.turn)
-                for chain in self.hulls.grown(
-                    piece.shape, self.grow / piece.scale, self.order.files.tolerance / piece.scale
-                )
-            )
-            for row in rows
-            for piece in row.pieces
-        )
+    def _grown(self, rows: Sequence[SetRow]) -> tuple[Grown, ...]:
+        """For every piece what is cut in place of its outline."""
+        tolerance = self.order.files.tolerance
+        pieces = [piece for row in rows for piece in row.pieces]
+        return tuple(self.hulls.grown(p.shape, self.grow / p.scale, tolerance / p.scale) for p in pieces)
 
     # --- one size for all ---
 

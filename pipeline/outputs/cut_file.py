@@ -45,7 +45,7 @@ from pipeline.outputs.cutting.plan import (
     engraved,
     mirrored,
 )
-from pipeline.outputs.cutting.reader import Unreadable, read_drawing
+from pipeline.outputs.cutting.reader import ReadDrawing, Unreadable, read_drawing
 from pipeline.outputs.naming import cut_name
 
 FOLDER = "cut"
@@ -260,6 +260,18 @@ class CutFiles:
                 self.manifest.remove(file)
                 findings.append(find(files.READ_BACK_DIFFERS, facts={"file": name, "difference": str(error)}))
         return Proved(tuple(sorted(figures.items())), tuple(findings))
+
+    def matches(self, drawing: ReadDrawing, plaque: Plaque, side: Side) -> bool:
+        """Whether a drawing that was read is that of this side of the plaque, to the rounding of its coordinates."""
+        try:
+            judge(drawing, self.plan(plaque, side), self._expected)
+        except Differs:
+            return False
+        return True
+
+    def layer(self, ours: str) -> str:
+        """A layer's name in the files."""
+        return self._expected.names[ours]
 
     # --- parts ---
 

@@ -1,9 +1,13 @@
 """The simulated cut of a plaque's files: what is read back from the disk, swept by the order's cutter, against the
 artwork. See cutting.simulate for the words.
+
+Where the file is, coordinate for coordinate, what the read-back expects of it, a letter is swept once for its shape and
+size, and the coordinates' rounding is added to what is found; where it is not, everything is swept as it was read.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path as FilePath
@@ -11,73 +15,133 @@ from pathlib import Path as FilePath
 import numpy as np
 import shapely
 
-from pipeline.core.model import Piece, Plaque, SetLine
+from pipeline.core.model import Artwork, Piece, Plaque
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.grooves import Grooves
-from pipeline.cutting.simulate import FINE, Cut, compare, compare_lines, fits_bit, reachable, swept
-from pipeline.geometry.curves import Array, Chain, Path
+from pipeline.cutting.simulate import FINE, QUARTER, Cut, compare, compare_lines, fits_bit, reachable, swept
+from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import flatten, flatten_chain, strokes
-from pipeline.geometry.regions import Region, chain_polygon, polygon_of, polygon_of_rings
-from pipeline.outputs.read_back import Contour, read_back
+from pipeline.geometry.grow import Grown
+from pipeline.geometry.regions import Region, polygon_of, polygon_of_rings
+from pipeline.geometry.splines import Spline
+from pipeline.outputs.cut_file import CutFiles, Side
+from pipeline.outputs.cutting.entities import ROUNDING
+from pipeline.outputs.cutting.plan import ENGRAVE, GROOVE, Contour, Placed
+from pipeline.outputs.cutting.reader import ReadCurve, ReadDrawing, read_drawing
 
-KEPT_TO = 1e-4
-"""mm. Parts of a file this much alike, wherever they stand, are swept once."""
+Letter = tuple[Piece, Grown | None]
 
 
 class Simulated:
     """The simulated cut of one order's files."""
 
-    def __init__(self, cutter: Cutter, *, tolerance: float, mm: float, layer: str, target: FilePath) -> None:
-        """tolerance: of the files' curves, mm. mm: in one unit of the files. layer: the engraving's name there."""
-        self.cutter, self.mm, self.layer, self.target = cutter, mm, layer, target
-        self.grooves = Grooves(cutter, tolerance) if cutter.slope else None
-        self._swept: dict[bytes, Region] = {}
+    def __init__(self, cutter: Cutter, files: CutFiles, target: FilePath) -> None:
+        """target: the output folder."""
+        self.cutter, self.files, self.target = cutter, files, target
+        self.mm = files.order.unit.mm
+        self.grooves = Grooves(cutter, files.order.files.tolerance) if cutter.slope else None
+        self._letters: dict[tuple[str, float, bool], Cut] = {}
 
     def of(self, plaque: Plaque) -> Plaque:
         """The plaque with overcut, undercut (mm) and uncut_area (mm²) among its figures; as it is without a file."""
         figures: list[tuple[str, float]] = []
-        for side, name, prefix in (("front", plaque.cut_file, ""), ("back", plaque.back_file, "back_")):
+        sides: tuple[tuple[Side, str, str], ...] = (
+            ("front", plaque.cut_file, ""),
+            ("back", plaque.back_file, "back_"),
+        )
+        for side, name, prefix in sides:
             if name:
-                found = self.cut(plaque, side, read_back(self.target / name).contours)
+                found = self.cut(plaque, side, read_drawing((self.target / name).read_bytes()))
                 figures += [(prefix + word, value) for word, value in found.words()]
         return replace(plaque, proved=tuple(sorted((*plaque.proved, *figures))))
 
-    def cut(self, plaque: Plaque, side: str, contours: Sequence[Contour]) -> Cut:
+    def cut(self, plaque: Plaque, side: Side, drawing: ReadDrawing) -> Cut:
         """What the cutter leaves on one side."""
-        lines = [line for line in plaque.artwork.lines if line.side == side] if plaque.artwork else []
-        engraved = [c for c in contours if c.layer == self.layer]
-        pieces = [(line, k, p) for line in lines for k, p in enumerate(p for row in line.rows for p in row.pieces)]
-        if any(p.shape.single_line for _, _, p in pieces):
-            designed = [run for _, _, p in pieces for run in strokes(p.outline(), FINE)]
-            return compare_lines(designed, [self._chain(c) for c in engraved])
-        artwork = shapely.union_all([_designed(line, k, piece) for line, k, piece in pieces])
-        parts = shapely.get_parts(polygon_of_rings([self._ring(c) for c in engraved if c.closed]))
+        letters = _letters(plaque.artwork, side)
+        engraved = [self._contour(c) for c in drawing.curves if c.layer == self.files.layer(ENGRAVE)]
+        if any(piece.shape.single_line for piece, _ in letters):
+            designed = [run for piece, _ in letters for run in strokes(piece.outline(), FINE)]
+            return compare_lines(designed, [c for c in engraved if isinstance(c, Chain)])
+        grooves = [c.points * self.mm for c in drawing.curves if c.layer == self.files.layer(GROOVE)]
+        if self.files.matches(drawing, plaque, side):
+            pieces = self.files.plan(plaque, side).on(ENGRAVE)
+            grown = {id(piece): g for piece, g in letters}
+            return _together([self._letter(p, grown.get(id(p.piece)), bool(grooves)) for p in pieces])
+        art = shapely.union_all([_designed(piece, g) for piece, g in letters])
+        return compare(art, self._swept(engraved, grooves), self._reached(art))
+
+    def _letter(self, placed: Placed, grown: Grown | None, by_grooves: bool) -> Cut:
+        """What is left of one letter, of the contours or the grooves that the file has for it; places on the blank."""
+        assert placed.piece is not None
+        key = (placed.piece.shape.key, placed.scale, by_grooves)
+        if key not in self._letters:
+            piece = Piece(shape=placed.piece.shape, scale=placed.scale, x=0.0, y=0.0)
+            art = _designed(piece, grown)
+            grooves = self.grooves.of_piece(piece, grown) if by_grooves and self.grooves else []
+            contours = [_moved(c, placed.scale) for c in placed.contours]
+            self._letters[key] = compare(art, self._swept(contours, grooves), self._reached(art))
+        found = self._letters[key]
+        return replace(found, overcut_at=_put(placed, found.overcut_at), undercut_at=_put(placed, found.undercut_at))
+
+    def _swept(self, contours: Sequence[Contour], grooves: Sequence[Array]) -> Region:
+        """What the cutter removes; a V-bit along the grooves, or without any along the axis of the contours."""
+        inside = polygon_of_rings([_ring(c) for c in contours if c.closed])
         if self.grooves is None:
-            radius = self.cutter.line_width / 2
-            return compare(artwork, reachable(shapely.union_all(parts), radius), reachable(artwork, radius))
-        cut = shapely.union_all([self._part(part, self.grooves) for part in parts])
-        return compare(artwork, cut, fits_bit(artwork, self.cutter))
+            return reachable(inside, self.cutter.line_width / 2)
+        return swept(grooves or self.grooves.of_region(inside), self.cutter)
 
-    def _part(self, part: Region, grooves: Grooves) -> Region:
-        """What the bit sweeps for one part of the lettering; parts that are alike are swept once."""
-        low = np.array(part.bounds[:2])
-        there = shapely.transform(part, lambda p: p - low)
-        key = np.rint(shapely.get_coordinates(there) / KEPT_TO).astype(np.int64).tobytes()
-        if key not in self._swept:
-            self._swept[key] = swept(grooves.of_region(there), self.cutter)
-        return shapely.transform(self._swept[key], lambda p: p + low)
+    def _reached(self, artwork: Region) -> Region:
+        """Where the cutter fits."""
+        return fits_bit(artwork, self.cutter) if self.cutter.slope else reachable(artwork, self.cutter.line_width / 2)
 
-    def _ring(self, contour: Contour) -> Array:
-        if contour.points.shape[1] == 2:  # control points of cubic curves end to end
-            count = (len(contour.points) - 1) // 3
-            return flatten(Path(contour.points * self.mm, (3,) * count), FINE)[0]
-        return flatten_chain(self._chain(contour), FINE)
-
-    def _chain(self, contour: Contour) -> Chain:
-        vertices = np.column_stack((contour.points[:, :2] * self.mm, contour.points[:, 2]))
-        return Chain(vertices, contour.closed)
+    def _contour(self, curve: ReadCurve) -> Contour:
+        points = curve.points * self.mm
+        if curve.kind == "spline":
+            return Spline(points, curve.degree, curve.closed)
+        return Chain(np.column_stack((points, curve.bulges)), curve.closed)
 
 
-def _designed(line: SetLine, k: int, piece: Piece) -> Region:
-    """The area that is to be cut: the outline, or what it was grown to."""
-    return chain_polygon(line.grown[k], FINE) if line.grown else polygon_of(piece.outline(), FINE)
+def _letters(artwork: Artwork | None, side: str) -> list[Letter]:
+    """The pieces of a side, each with what replaces its outline."""
+    out: list[Letter] = []
+    for line in artwork.lines if artwork else ():
+        grown = iter(line.grown)
+        out += [(piece, next(grown, None)) for row in line.rows for piece in row.pieces if line.side == side]
+    return out
+
+
+def _designed(piece: Piece, grown: Grown | None) -> Region:
+    """The area that is to be cut: inside the outline, or inside its exact offset."""
+    area = polygon_of(piece.outline(), FINE)
+    return area if grown is None else shapely.buffer(area, grown.by * piece.scale, quad_segs=QUARTER)
+
+
+def _ring(contour: Contour) -> Array:
+    return flatten_chain(contour, FINE) if isinstance(contour, Chain) else flatten(contour.path(), FINE)[0]
+
+
+def _moved(contour: Contour, scale: float) -> Contour:
+    return contour.moved(scale) if isinstance(contour, Chain) else replace(contour, control=contour.control * scale)
+
+
+def _put(placed: Placed, at: tuple[float, float] | None) -> tuple[float, float] | None:
+    """A place of a letter drawn to size, on the blank."""
+    if at is None:
+        return None
+    x, y = placed.put(np.array([at]) / placed.scale)[0].tolist()
+    return x, y
+
+
+def _together(cuts: Sequence[Cut]) -> Cut:
+    """Of many letters the worst, with the rounding of the file's coordinates; what is uncut is added up."""
+    over = max(cuts, key=lambda c: c.overcut, default=None)
+    under = max(cuts, key=lambda c: c.undercut, default=None)
+    if over is None or under is None:
+        return Cut(overcut=0.0, undercut=0.0, uncut=0.0)
+    return Cut(
+        overcut=over.overcut + ROUNDING,
+        undercut=under.undercut + ROUNDING,
+        uncut=math.fsum(c.uncut for c in cuts),
+        overcut_at=over.overcut_at,
+        undercut_at=under.undercut_at,
+    )

@@ -1,6 +1,7 @@
 """Grooves, what a cutter leaves, and what it cannot reach: exact shapes, published residues, real letters."""
 
 import math
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -22,6 +23,7 @@ from pipeline.cutting.simulate import (
 from pipeline.geometry.axis import axis_of
 from pipeline.geometry.centrelines import centre_lines, simplified, trails
 from pipeline.geometry.curves import Chain
+from pipeline.geometry.grow import grown
 from pipeline.geometry.regions import polygon_of
 from tests.checks.setting import artwork, set_line
 from tests.geometry.shapes import ellipse, rectangle, ring
@@ -147,6 +149,31 @@ def test_whole_line_in_reading_order_with_little_travel():
         Grooves(shelf()["endmill-3"], 0.01)
 
 
+def test_rows_are_run_from_their_nearer_end_and_letters_once_worked_out():
+    a, b = set_line("Marrow", "noto-sans", 8.0), set_line("Marrow", "noto-sans", 8.0, baseline=5.0, number=2)
+    g = Grooves(BIT, 0.01)
+    there = g.of(artwork(a, b))
+    upper, lower = g.of(artwork(a)), g.of(artwork(b))
+    assert all((x == y).all() for x, y in zip(there, upper, strict=False))
+    assert all((x == y[::-1]).all() for x, y in zip(there[len(upper) :], lower[::-1], strict=True))
+    assert travel(there).in_air < travel([*upper, *lower]).in_air
+
+
+def test_grown_letters_are_cut_along_their_own_axis():
+    """The groove of a bar grown by g on all sides is as deep as that of a bar 2 g wider."""
+    line = set_line("l", "noto-sans", 10.0)
+    piece = line.rows[0].pieces[0]
+    by = 0.2 * TAN
+    made = grown(piece.shape.outline, by / piece.scale, 0.01 / piece.scale)
+    bare, deep = (
+        np.concatenate(g)[:, 2].min()
+        for g in (Grooves(BIT, 0.01).of_piece(piece), Grooves(BIT, 0.01).of_piece(piece, made))
+    )
+    assert deep - bare == pytest.approx(-0.2, abs=0.005)
+    whole = Grooves(BIT, 0.01).of(artwork(replace(line, grown=(made,))))
+    assert np.concatenate(whole)[:, 2].min() == deep
+
+
 def test_short_way_turns_lines_round_and_enters_loops_where_they_are_near():
     a, b = np.array([[0, 0, 0], [10, 0, 0]], float), np.array([[20, 0, 0], [11, 0, 0]], float)
     loop = np.array([[30, 0, 0], [25, 5, 0], [21, 0, 0], [25, -5, 0], [30, 0, 0]], float)
@@ -164,10 +191,20 @@ def test_simulated_width_is_the_designed_stroke(name, cap):
     for character in "Rag&":
         piece = set_line(character, name, cap).rows[0].pieces[0]
         art = polygon_of(piece.outline(), FINE)
-        cut = compare(art, swept(Grooves(BIT, 0.01).of_piece(piece), BIT), reachable(art, BIT.tip / 2))
+        grooves = Grooves(BIT, 0.01).of_piece(piece)
+        surface = swept(grooves, BIT)
+        cut = compare(art, surface, reachable(art, BIT.tip / 2))
         assert cut.overcut < 0.005
         assert cut.undercut < 0.005
         assert cut.uncut < 0.01 * art.area
+        # The stroke at every step along every groove: across the letter as drawn, and across what the bit leaves.
+        along = np.concatenate(
+            [shapely.get_coordinates(shapely.segmentize(shapely.LineString(g[:, :2]), 0.1)) for g in grooves]
+        )
+        places = shapely.points(along)
+        designed, left = (2 * shapely.distance(region.boundary, places) for region in (art, surface))
+        assert len(places) > 100
+        assert np.abs(designed - left).max() < 0.01
 
 
 def test_wrong_depth_wrong_place_and_a_missing_groove_are_seen():

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.geometry.curves import Path
+from pipeline.geometry.curves import Chain, Path
 from pipeline.geometry.flatten import chain_area, flatten, flatten_chain
-from pipeline.geometry.grow import grown
+from pipeline.geometry.grow import _off, grown
 from tests import builders
 
 TOLERANCE = 0.01
@@ -27,8 +27,8 @@ def circle(radius):
     return Path(np.array([*points, points[0]], float), (3, 3, 3, 3))
 
 
-def area(chains):
-    return sum(chain_area(chain) for chain in chains)
+def area(found):
+    return found.area()
 
 
 def region(rings):
@@ -61,15 +61,17 @@ def test_a_hole_grows_smaller_and_a_small_one_closes():
     square = polygon((0, 0), (10, 0), (10, 10), (0, 10))
     hole = polygon((3, 3), (3, 7), (7, 7), (7, 3))  # clockwise
     found = grown((square, hole), 0.5, TOLERANCE)
-    assert sorted(math.copysign(1, chain_area(chain)) for chain in found) == [-1, 1]
-    assert min(map(chain_area, found)) == pytest.approx(-9.0, abs=12 * TOLERANCE)  # 3 x 3, its corners stay sharp
-    assert len(grown((square, hole), 2.1, TOLERANCE)) == 1
+    assert sorted(math.copysign(1, chain_area(chain)) for chain in found.chains) == [-1, 1]
+    assert min(map(chain_area, found.chains)) == pytest.approx(
+        -9.0, abs=12 * TOLERANCE
+    )  # 3 x 3, its corners stay sharp
+    assert len(grown((square, hole), 2.1, TOLERANCE).chains) == 1
 
 
 def test_two_areas_that_come_to_touch_are_one():
     left, right = polygon((0, 0), (4, 0), (4, 4), (0, 4)), polygon((5, 0), (9, 0), (9, 4), (5, 4))
-    assert len(grown((left, right), 0.4, TOLERANCE)) == 2
-    assert len(grown((left, right), 0.6, TOLERANCE)) == 1
+    assert len(grown((left, right), 0.4, TOLERANCE).chains) == 2
+    assert len(grown((left, right), 0.6, TOLERANCE).chains) == 1
 
 
 @pytest.mark.parametrize("by", [0.0577, 0.25])
@@ -79,15 +81,29 @@ def test_letters_lie_where_geos_buffers_them(letter, by):
     shape = builders.shape(letter)
     cap = 8.0
     outline = tuple(path.moved(cap / shape.cap_units, 0.0, 0.0, 0.0) for path in shape.outline)
-    chains = grown(outline, by, TOLERANCE)
+    made = grown(outline, by, TOLERANCE)
+    chains = made.chains
     rings = flatten(outline, TOLERANCE / 10)
     assert all(shapely.Polygon(ring).is_valid for ring in rings)  # no overlaps: even-odd is the letter
     exact = region(rings).buffer(by, quad_segs=64)
     found = region([flatten_chain(chain, TOLERANCE / 10) for chain in chains])
-    assert area(chains) == pytest.approx(exact.area, rel=2e-3)
+    assert area(made) == pytest.approx(exact.area, rel=2e-3)
     for one, other in ((found, exact), (exact, found)):
         points = shapely.points(shapely.get_coordinates(shapely.segmentize(one.boundary, 0.05)))
         shapely.prepare(other_side := other.boundary)
-        assert shapely.dwithin(other_side, points, TOLERANCE * 1.25).all()  # and the finer chords' share
+        farthest = shapely.distance(other_side, points).max()
+        assert farthest < TOLERANCE * 1.25  # and the finer chords' share
+        assert farthest < made.deviation + TOLERANCE * 0.25
+    assert 0 < made.deviation < TOLERANCE
     assert all(chain.closed for chain in chains)
     assert sum(chain_area(chain) < 0 for chain in chains) == len(shapely.get_parts(exact)[0].interiors)
+
+
+def test_the_deviation_is_what_the_chains_are_off():
+    """A square whose grown outline is moved, or left as it was."""
+    square = polygon((0, 0), (10, 0), (10, 10), (0, 10))
+    made = grown((square,), 0.3, TOLERANCE)
+    aside = tuple(chain.moved(dx=0.05) for chain in made.chains)
+    assert _off((square,), 0.3, aside, TOLERANCE / 50) == pytest.approx(0.05, abs=TOLERANCE)
+    bare = Chain(np.column_stack((square.points[:-1], np.zeros(4))))
+    assert _off((square,), 0.3, (bare,), TOLERANCE / 50) == pytest.approx(0.3, abs=TOLERANCE)

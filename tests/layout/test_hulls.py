@@ -10,8 +10,8 @@ from pipeline.layout.hulls import Hulls
 from tests.builders import shape
 
 
-def numbers(chains):
-    return [(c.closed, c.vertices.tobytes()) for c in chains]
+def numbers(made):
+    return made.by, made.deviation, [(c.closed, c.vertices.tobytes()) for c in made.chains]
 
 
 def test_kept_widened_letters_are_those_computed_bit_for_bit(tmp_path, monkeypatch):
@@ -36,4 +36,4 @@ def test_kept_widened_letters_are_those_computed_bit_for_bit(tmp_path, monkeypat
 
 def test_single_lines_are_not_widened():
     line = replace(shape("a", "NotoSans"), single_line=True)
-    assert Hulls().grown(line, 8.0, 1.5) == ()
+    assert Hulls().grown(line, 8.0, 1.5).chains == ()

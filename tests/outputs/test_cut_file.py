@@ -23,6 +23,7 @@ from pipeline.cutting.cutters import shelf
 from pipeline.cutting.simulate import compare, reachable, swept
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, outline_area, outline_box
+from pipeline.geometry.grow import Grown
 from pipeline.geometry.regions import polygon_of
 from pipeline.outputs.cut_file import CutFiles
 from pipeline.outputs.cutting.frame import ACADVER
@@ -296,16 +297,30 @@ def test_without_lettering_on_the_back_there_is_no_second_drawing(tmp_path, ada)
 
 
 def test_grown_outlines_replace_the_letters(tmp_path, ada):
+    """Inner contours first; how far the file lies from the artwork counts how far the grown outlines lie from an exact
+    offset."""
     first = ada.artwork.lines[0]
-    grown = tuple((builders.circle(10 + 8 * k, 50, 3), builders.circle(10 + 8 * k, 50, 1)) for k in range(12))
+    rings = (builders.circle(0, 0, 150), builders.circle(0, 0, 50))
+    grown = tuple(Grown(rings, 5.0, 0.3 / p.scale * 0.01) for p in first.rows[0].pieces)
     line = dataclasses.replace(first, grown=grown)
     plaque = dataclasses.replace(ada, artwork=Artwork(lines=(line, *ada.artwork.lines[1:])))
     for curves in ("arcs", "lines", "splines"):
         made = cut_files(tmp_path / curves, curves=curves).make(plaque)
         assert not made.findings
+        assert dict(made.proved)["deviation"] >= 0.003
         read = read_drawing((tmp_path / curves / made.cut_file).read_bytes())
         plain = sum(len(p.outline()) for line in ada.artwork.lines[1:] for p in line.rows[0].pieces)
-        assert len([c for c in read.curves if c.layer == "ENGRAVE"]) == plain + 24
+        engraved = [c.points for c in read.curves if c.layer == "ENGRAVE"]
+        assert len(engraved) == plain + 24
+        assert np.ptp(engraved[0][:, 0]) < np.ptp(engraved[1][:, 0])
+    off = tuple(
+        dataclasses.replace(g, deviation=0.011 / p.scale) for g, p in zip(grown, first.rows[0].pieces, strict=True)
+    )
+    far = dataclasses.replace(
+        ada, artwork=Artwork(lines=(dataclasses.replace(first, grown=off), *ada.artwork.lines[1:]))
+    )
+    (finding,) = cut_files(tmp_path / "far").make(far).findings
+    assert "lies 0.0110 mm from the artwork" in dict(finding.facts)["difference"]
 
 
 @pytest.fixture(scope="module")

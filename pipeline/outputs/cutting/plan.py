@@ -16,6 +16,7 @@ from pipeline.core.model import Artwork, Blank, Piece, SetLine
 from pipeline.cutting.fits import Fits
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import flatten_chain
+from pipeline.geometry.grow import Grown
 from pipeline.geometry.splines import Spline
 
 EDGE, ENGRAVE, GROOVE, POCKET, REST = "EDGE", "ENGRAVE", "GROOVE", "POCKET", "REST"
@@ -35,6 +36,7 @@ class Placed:
     turn: float = 0.0
     key: tuple[str, int] | None = None  # equal keys: equal contours, so that what is made of them can be kept
     deviation: float = 0.0  # mm, of the contours from the artwork
+    piece: Piece | None = None  # of the artwork, for lettering
 
     def put(self, points: Array) -> Array:
         """Points (n, 2) of the contours in mm."""
@@ -92,26 +94,24 @@ def engraved(artwork: Artwork, fits: Fits, side: str) -> tuple[Placed, ...]:
 
 
 def _rows(line: SetLine, fits: Fits) -> list[list[Placed]]:
-    """The rows of a line, each piece with its contours. `grown` replaces outlines, piece by piece over all rows."""
-    if not line.grown:
-        return [[p for p in (placed(piece, fits) for piece in row.pieces) if p.contours] for row in line.rows]
+    """The rows of a line, each piece with its contours."""
     grown = iter(line.grown)
-    rows = []
-    for row in line.rows:
-        chains = [next(grown) for _ in row.pieces]
-        rows.append([Placed(as_wanted(c, fits), deviation=_off(fits)) for c in chains if c])
-    return rows
+    rows = [[placed(piece, fits, next(grown, None)) for piece in row.pieces] for row in line.rows]
+    return [[p for p in row if p.contours] for row in rows]
 
 
 def _off(fits: Fits) -> float:
     return fits.tolerance_mm if fits.curves == "lines" else 0.0
 
 
-def placed(piece: Piece, fits: Fits) -> Placed:
-    """A piece with its fit."""
-    fit = fits.of(piece.shape, piece.scale)
-    key = (piece.shape.key, fits.step(piece.scale))
-    return Placed(fit.contours, piece.scale, piece.x, piece.y, piece.turn, key, fit.deviation * piece.scale)
+def placed(piece: Piece, fits: Fits, grown: Grown | None = None) -> Placed:
+    """A piece with its fit. grown: what replaces its outline, if it has an area to grow."""
+    if grown is not None and grown.chains:
+        fit, key = fits.grown(piece.shape, grown, piece.scale), (f"{piece.shape.key} grown {piece.scale!r}", 0)
+    else:
+        fit, key = fits.of(piece.shape, piece.scale), (piece.shape.key, fits.step(piece.scale))
+    deviation = fit.deviation * piece.scale
+    return Placed(fit.contours, piece.scale, piece.x, piece.y, piece.turn, key, deviation, piece)
 
 
 def as_wanted(chains: Sequence[Chain], fits: Fits) -> tuple[Chain, ...]:
