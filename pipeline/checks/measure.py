@@ -15,13 +15,11 @@ import numpy as np
 import shapely
 
 from pipeline.checks import keeping
-from pipeline.checks.atoms import DECIMALS, Atom, Who, atoms_of, in_row, near, placed, relative, to_row
+from pipeline.checks.atoms import Atom, Who, atoms_of, in_row, near, placed, relative, to_row
 from pipeline.checks.keeping import NOTHING, Joint, Measured
 from pipeline.core.kept import Keeper
 from pipeline.core.model import Piece, Shape
 from pipeline.core.recent import Recent
-from pipeline.cutting.reach import Lost, lost
-from pipeline.cutting.simulate import QUARTER
 from pipeline.geometry import gaps, narrowest
 from pipeline.geometry.curves import Array
 from pipeline.geometry.flatten import strokes
@@ -60,8 +58,6 @@ class Measures:
         self._polygons: dict[tuple[str, float], Region] = {}
         self._groups: dict[str, _Group] = {}
         self._touch: dict[str, bool] = {}
-        self._lost: dict[tuple[str, float], Lost] = {}
-        self._opened: dict[tuple[str, float, float], float] = {}
         self._boxes: dict[str, tuple[float, float, float, float] | None] = {}
         self._rows: Recent[Between | None] = Recent()
         self._obstacles: dict[tuple[int, str], tuple[Any, Any]] = {}
@@ -109,27 +105,6 @@ class Measures:
             else:
                 self._polygons[key] = polygon_of(shape.outline, t)
         return self._polygons[key]
-
-    def corners(self, shape: Shape, radius: float) -> Lost:
-        """What a round cutter of this radius, in font units, leaves of the shape."""
-        key = (shape.key, round(radius, DECIMALS))
-        if key not in self._lost:
-            self._lost[key] = lost(self.polygon(shape), radius)
-        return self._lost[key]
-
-    def opened_area(self, shape: Shape, radius: float, grown: float = 0.0) -> float:
-        """Area in which a disc of this radius fits inside the shape grown by so much on all sides, font units."""
-        key = (shape.key, round(radius, DECIMALS), round(grown, DECIMALS))
-        if key not in self._opened:
-            shrunk = shapely.buffer(self.polygon(shape), grown - radius, quad_segs=QUARTER)
-            self._opened[key] = float(shapely.buffer(shrunk, radius, quad_segs=QUARTER).area)
-        return self._opened[key]
-
-    def glyph_at(self, shape: Shape, x: float, y: float) -> Who:
-        """Which of a shape's glyphs a place of it (font units) belongs to, the nearest one."""
-        place = shapely.Point(x, y)
-        atoms = atoms_of(shape, 0.0, 0.0)
-        return min(atoms, key=lambda a: float(shapely.distance(self.on_blank(a), place))).who
 
     # --- distances ------------------------------------------------------------------------------------------------
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from pipeline.checks.lines import KIND_WORDS, also, letters, on_blank, pieces_of
 from pipeline.checks.measure import Measures
+from pipeline.checks.reached import corners, glyph_at, opened_area
 from pipeline.checks.remedies import Remedies, Setting
 from pipeline.core.catalogue import cuts
 from pipeline.core.findings import Finding, Kind, find
@@ -143,13 +144,13 @@ def _corners(line: SetLine, cutter: Cutter, measures: Measures) -> list[Finding]
     for piece in pieces_of(line):
         if piece.shape.single_line or not piece.shape.outline:
             continue
-        left = measures.corners(piece.shape, cutter.line_width / 2 / piece.scale)
+        left = corners(measures, piece.shape, cutter.line_width / 2 / piece.scale)
         area += left.area * piece.scale**2
         whole += measures.polygon(piece.shape).area * piece.scale**2
         if left.at is not None and math.isfinite(left.reach):
             reach = left.reach * piece.scale
             if worst is None or reach > worst.width:
-                who = letters(piece.shape, measures.glyph_at(piece.shape, *left.at))
+                who = letters(piece.shape, glyph_at(measures, piece.shape, *left.at))
                 worst = Spot(reach, "corner", on_blank(piece, *left.at), who, piece)
     if worst is None or worst.width < VISIBLE:
         return []
@@ -165,7 +166,7 @@ def _area_beyond(piece: Piece, width: float, grown: float, measures: Measures) -
     if m.widest is None or m.widest.width * piece.scale + grown <= width:
         return 0.0
     r, moved = width / piece.scale / 2, grown / piece.scale / 2
-    return measures.opened_area(piece.shape, r, moved) * piece.scale**2
+    return opened_area(measures, piece.shape, r, moved) * piece.scale**2
 
 
 def _finding(

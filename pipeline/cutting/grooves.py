@@ -16,7 +16,7 @@ import numpy as np
 from pipeline.core.model import Artwork, Piece, SetLine, Shape
 from pipeline.cutting.cutters import Cutter
 from pipeline.geometry.centrelines import centre_lines
-from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.curves import Array
 from pipeline.geometry.grow import Grown
 from pipeline.geometry.narrowest import SPECK
 from pipeline.geometry.regions import Region, chain_polygon, polygon_of
@@ -82,11 +82,6 @@ class Grooves:
             placed = np.column_stack((line[:, :2] @ turn + (piece.x, piece.y), line[:, 2] * piece.scale))
             out += self._deep(placed)
         return out
-
-    def of_chains(self, chains: Sequence[Chain]) -> list[Array]:
-        """The grooves of outlines of lines and arcs in mm, as read back from a file or grown before cutting."""
-        region = chain_polygon(chains, self.tolerance / 4)
-        return self.of_region(region)
 
     def of_region(self, region: Region) -> list[Array]:
         """The grooves of a flattened region, mm."""

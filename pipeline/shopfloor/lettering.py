@@ -15,13 +15,14 @@ import numpy as np
 import shapely
 
 from pipeline.core.kept import Keeper
-from pipeline.core.model import Artwork, Piece, SetLine
+from pipeline.core.model import Artwork, Piece
 from pipeline.core.order import Order
 from pipeline.core.shop_order import PocketPart
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.grooves import MEETS, Grooves, travel
-from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.curves import Array
 from pipeline.geometry.flatten import strokes
+from pipeline.geometry.grow import Grown
 from pipeline.geometry.regions import Region, chain_polygon, polygon_of
 
 DEFINITION = "ways 1"
@@ -71,41 +72,41 @@ class Ways:
         """The way over one side of a plaque."""
         whole = Way()
         for line in artwork.lines:
-            if line.side == side:
-                for k, piece in enumerate(p for row in line.rows for p in row.pieces):
-                    whole = whole.plus(self._piece(line, k, piece))
+            grown = iter(line.grown)
+            for piece in (p for row in line.rows for p in row.pieces if line.side == side):
+                whole = whole.plus(self._piece(piece, next(grown, None)))
         return whole
 
-    def _piece(self, line: SetLine, k: int, piece: Piece) -> Way:
-        key = (piece.shape.key, piece.scale, bool(line.grown))
+    def _piece(self, piece: Piece, grown: Grown | None) -> Way:
+        key = (piece.shape.key, piece.scale, grown is not None)
         if key not in self._known:
             name = f"{piece.shape.key} {piece.scale:.9g} {int(key[2])}"
             kept = self._kept.get(self._space, name)
             if kept is None:
-                way = self._made(*_alone(piece, line.grown[k] if line.grown else ()))
+                way = self._made(replace(piece, x=0.0, y=0.0, turn=0.0), grown)  # wherever it was met first
                 self._kept.put(self._space, name, [way.length, way.lifts, way.plunge, way.volume])
             else:
                 way = Way(length=kept[0], lifts=kept[1], plunge=kept[2], volume=kept[3])
             self._known[key] = way
         return self._known[key]
 
-    def _made(self, piece: Piece, chains: Sequence[Chain]) -> Way:
+    def _made(self, piece: Piece, grown: Grown | None) -> Way:
         if piece.shape.single_line:
             return along(strokes(piece.outline(), self.tolerance), self.cutter, self._steps())
         if self._grooves is not None:
-            grooves = self._grooves.of_chains(chains) if chains else self._grooves.of_piece(piece)
-            volume = groove_volume(self._region(chains, piece), self.cutter) if self.filled else 0.0
+            grooves = self._grooves.of_piece(piece, grown)
+            volume = groove_volume(self._region(piece, grown), self.cutter) if self.filled else 0.0
             return grooved(grooves, volume)
-        region = self._region(chains, piece)
+        region = self._region(piece, grown)
         if self.cutter.kind == "end-mill":
             return milled(region, self.cutter, self.stepover, self._steps())
         inside = shapely.buffer(region, -self.cutter.line_width / 2, quad_segs=ROUND)
         rings = shapely.get_rings(region if inside.is_empty else inside)
         return along([shapely.get_coordinates(ring) for ring in rings], self.cutter, self._steps())
 
-    def _region(self, chains: Sequence[Chain], piece: Piece) -> Region:
-        if chains:
-            return chain_polygon(chains, self.tolerance / 4)
+    def _region(self, piece: Piece, grown: Grown | None) -> Region:
+        if grown is not None:
+            return chain_polygon([c.moved(piece.scale) for c in grown.chains], self.tolerance / 4)
         return polygon_of(piece.outline(), self.tolerance / 4)
 
     def _steps(self) -> tuple[float, int]:
@@ -115,12 +116,6 @@ class Ways:
         if self.cutter.kind != "end-mill" or not self.cutter.diameter:
             return depth, 1
         return depth, max(1, math.ceil(depth / (self.cutter.diameter / 2) - 1e-9))
-
-
-def _alone(piece: Piece, grown: Sequence[Chain]) -> tuple[Piece, tuple[Chain, ...]]:
-    """A letter taken out of its place, so that its figures do not depend on where it was met first."""
-    back = [c.moved(dx=-piece.x, dy=-piece.y).moved(turn=-piece.turn) for c in grown]
-    return replace(piece, x=0.0, y=0.0, turn=0.0), tuple(back)
 
 
 def grooved(grooves: Sequence[Array], volume: float = 0.0) -> Way:

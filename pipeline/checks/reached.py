@@ -1,0 +1,38 @@
+"""How far a cutter gets into a letter: what a round one leaves in its corners, where a stroke is wider than the bit.
+
+Once a shape and radius; all in the shape's font units.
+"""
+
+from __future__ import annotations
+
+import shapely
+
+from pipeline.checks.atoms import DECIMALS, Who, atoms_of
+from pipeline.checks.measure import Measures
+from pipeline.core.model import Shape
+from pipeline.cutting.reach import Lost, lost
+from pipeline.cutting.simulate import QUARTER
+
+
+def corners(measures: Measures, shape: Shape, radius: float) -> Lost:
+    """What a round cutter of this radius leaves of the shape."""
+    key = ("corners", shape.key, round(radius, DECIMALS))
+    found: Lost = measures.recent.of(key, lambda: lost(measures.polygon(shape), radius))
+    return found
+
+
+def opened_area(measures: Measures, shape: Shape, radius: float, grown: float = 0.0) -> float:
+    """Area in which a disc of this radius fits inside the shape grown by so much on all sides."""
+
+    def made() -> float:
+        shrunk = shapely.buffer(measures.polygon(shape), grown - radius, quad_segs=QUARTER)
+        return float(shapely.buffer(shrunk, radius, quad_segs=QUARTER).area)
+
+    area: float = measures.recent.of(("opened", shape.key, round(radius, DECIMALS), round(grown, DECIMALS)), made)
+    return area
+
+
+def glyph_at(measures: Measures, shape: Shape, x: float, y: float) -> Who:
+    """Which of a shape's glyphs a place of it belongs to, the nearest one."""
+    place = shapely.Point(x, y)
+    return min(atoms_of(shape, 0.0, 0.0), key=lambda a: float(shapely.distance(measures.on_blank(a), place))).who
