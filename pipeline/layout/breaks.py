@@ -20,9 +20,12 @@ TITLES = frozenset(
     """mr mrs ms miss mx dr prof professor rev revd reverend fr father sr sister br brother sir dame lord lady hon
     capt captain cmdr commander lt col colonel maj major gen general sgt sergeant cpl adm admiral cllr councillor
     judge justice rabbi imam pastor canon dean herr frau mme mlle m don doña dona sig sig.ra dott ing dipl.-ing st the
-    a an in of for to and & und et y e och og i en ir ja és ve a""".split()
+    a an in of for to and & und et y e och og i en ir ja és ve a née né geb""".split()
 )
 """Words that want the next word beside them, lower case without full stops."""
+
+COURTESY = frozenset("mr mrs ms miss mx dr prof professor rev revd herr frau m mme señor señora".split())
+"""Titles of a couple, "Mr. & Mrs.", which may stand in a row of their own."""
 
 JOINERS = frozenset("& + and und et y e och og ja és ve и та і και".split())
 """Words that start a row."""
@@ -45,10 +48,14 @@ NOT_PERSONS = frozenset(
 """Words that say that a line names something else than one person, lower case."""
 
 SUFFIXES = frozenset(
-    "jr sr ii iii iv v esq obe mbe cbe phd md mp qc kc ltd llp llc inc plc co gmbh ag kg jnr snr".split()
+    """jr sr ii iii iv v esq obe mbe cbe kbe dbe frs dso bem phd md bsc msc mba llb mp qc kc ltd llp llc inc plc co gmbh
+    ag kg jnr snr""".split()
 )
 """Words that stay with the word before them."""
 
+
+POST_NOMINAL = re.compile("[A-Z]{2,5}")
+"""Letters after a name, in capitals among words that are not: they stay with the word before them."""
 
 NEVER_FIRST = frozenset("!?.,;:/%…\u2060\u200b" + "ぁぃぅぇぉっゃゅょゎァィゥェォッャュョヮヵヶーゝゞヽヾ々")
 """Marks and small letters that do not begin a row, even after a space (UAX #14, LB 13, 16), as closing brackets."""
@@ -56,6 +63,10 @@ NEVER_FIRST = frozenset("!?.,;:/%…\u2060\u200b" + "ぁぃぅぇぉっゃゅょ
 
 def _plain(word: str) -> str:
     return word.strip(".,;:()").casefold()
+
+
+def _bare(word: str) -> str:
+    return word.strip(".,;:()").replace(".", "")
 
 
 def _cost(before: str, after: str) -> float | None:
@@ -71,7 +82,7 @@ def _cost(before: str, after: str) -> float | None:
         return None
     if right in JOINERS:
         return 0.0
-    if before.endswith((",", "–", "—", "/", "・")):
+    if before.endswith((",", ":", ";", "–", "—", "/", "・")):
         return 0.1
     return 0.3
 
@@ -106,6 +117,11 @@ def break_places(text: str, rows: int, width: Callable[[str], float]) -> list[tu
     """
     words = words_of(text)
     costs = [_cost(a, b) for a, b in pairwise(words)]
+    for i in range(len(words) - 1):
+        if i >= 2 and {_plain(words[i]), _plain(words[i - 2])} <= COURTESY and words[i - 1].casefold() in JOINERS:
+            costs[i] = 0.15  # after "Mr. & Mrs."
+        if text != text.upper() and POST_NOMINAL.fullmatch(_bare(words[i + 1])):
+            costs[i] = None
     places = [i + 1 for i, cost in enumerate(costs) if cost is not None]
     widths: dict[tuple[int, int], float] = {}
     glue = ["" if word.endswith("・") else " " for word in words]

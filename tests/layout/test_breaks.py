@@ -85,6 +85,23 @@ def test_only_a_person_s_middle_names_become_initials(text, language, short):
 @pytest.mark.parametrize(
     ("text", "rows"),
     [
+        ("Mr. & Mrs. Jory Pellow", ("Mr. & Mrs.", "Jory Pellow")),
+        ("Dr. and Mrs. Jory Pellow", ("Dr. and Mrs.", "Jory Pellow")),
+        ("Mr. Jory Pellow & Mrs. Ida Vex", ("Mr. Jory Pellow", "& Mrs. Ida Vex")),
+        ("Ambrose Tidewell DCMG", ("Ambrose", "Tidewell DCMG")),
+        ("Ambrose Tidewell, F.R.S.", ("Ambrose", "Tidewell, F.R.S.")),
+        ("AMBROSE TIDEWELL", ("AMBROSE", "TIDEWELL")),
+        ("Best in Show: Kittiwake Junior School", ("Best in Show:", "Kittiwake Junior School")),
+        ("Maria Vex née Quill", ("Maria Vex", "née Quill")),
+    ],
+)
+def test_couples_letters_after_a_name_and_headings(text, rows):
+    assert break_places(text, 2, len)[0] == rows
+
+
+@pytest.mark.parametrize(
+    ("text", "rows"),
+    [
         ("Ida Vex !", ("Ida", "Vex !")),
         ("Quill ( Maya ) Vex", ("Quill", "( Maya ) Vex")),
         ("Ida – Maya Quill", ("Ida –", "Maya Quill")),
