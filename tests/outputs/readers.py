@@ -78,8 +78,8 @@ class Reading:
         return [c for c in self.contours if c.layer == layer]
 
     def area(self, layer: str) -> float:
-        """Inside the layer's contours, mm²; holes taken off by their direction."""
-        return abs(sum(_area(c.points) for c in self.on(layer)))
+        """Inside the layer's closed contours, mm²; holes taken off by their direction."""
+        return abs(sum(_area(c.points) for c in self.on(layer) if c.closed))
 
     def box(self) -> tuple[float, ...]:
         points = np.concatenate([c.points for c in self.contours])
