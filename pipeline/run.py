@@ -302,7 +302,9 @@ def _papers(
         cut = len({p.cut_file for p in outcome.plaques if p.cut_file})  # rows that read alike share one
         with timers.stage("shop sheet"):
             papers, said = write_shop(outcome, folder, shop, target, writer, whole=whole)
-        written = [f"cut/ ({cut} files)", "proof.pdf", *written, *papers]
+        kinds = ", ".join(["DXF", *sorted({kind.upper() for kind in folder.order.files.also})])
+        each = f", each as {kinds}" if folder.order.files.also else ""
+        written = [f"cut/ ({cut} files{each})", "proof.pdf", *written, *papers]
     words = summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
     return report, "\n".join([words, *said])
 
