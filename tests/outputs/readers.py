@@ -122,7 +122,8 @@ def npm_packages(folder: Path) -> str:
     """Installs the packages into a folder; why that could not be done, else nothing."""
     if not (shutil.which("node") and shutil.which("npm")):
         return "node and npm are not here"
-    command = ["npm", "install", "--no-audit", "--no-fund", "--silent", "--ignore-scripts", *PACKAGES]
+    quiet = ["--no-audit", "--no-fund", "--silent", "--ignore-scripts"]
+    command = ["npm", "install", *quiet, "--fetch-retries=0", "--fetch-timeout=20000", *PACKAGES]
     done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
     if done.returncode:
         return f"npm cannot install {' and '.join(PACKAGES)}: {done.stderr.strip()[:200]}"
