@@ -15,7 +15,7 @@ from pipeline.core.codes import sha256_of, short_code
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.model import Outcome
 from pipeline.outputs.cut_file import CutFiles, Side
-from pipeline.outputs.cutting.board_plan import LAYERS, Placing, board_plan, placing
+from pipeline.outputs.cutting.board_plan import LAYERS, Placing, board_plan, marks_of_board, placing
 from pipeline.outputs.cutting.entities import Entities
 from pipeline.outputs.cutting.frame import Frame, frame, one_line
 from pipeline.outputs.cutting.judge import Differs, Expected, judge
@@ -74,16 +74,18 @@ class BoardFiles:
             named = [(board, self._shown(board)) for board in boards.boards]
             named = [(board, places) for board, places in named if places]
             backs = any(self._back(places) for _, places in named)
-            sawn_off = self.order.stock is not None and self.order.stock.sawn_off > 0
             for board, places in named:
                 fronts.append(self._made(board, places, "front", self._name(board, boards, "front")))
-                if self._back(places) and not sawn_off:
+                if self._back(places) and not self._sawn_off:
                     turned.append(self._made(board, places, "back", self._name(board, boards, "back")))
-            if backs and sawn_off:
+            if backs and self._sawn_off:
                 said.append(
                     "No board drawings of the back: it is sawn off after the pour ([stock] sawn_off). Letter each "
                     "piece's back by itself afterwards, from its own file in cut/."
                 )
+            asked = self.order.files.registration
+            if turned and asked is not None and not all(marks_of_board(board, asked) for board, _ in named):
+                said.append("No registration marks on the boards: the clamp zones are narrower than a mark.")
             waiting = sum(not p.piece.signed for b in boards.boards for p in b.places)
             if waiting and not self.order.board.unsigned:
                 said.append(_waiting(waiting, boards.placed))
@@ -91,6 +93,11 @@ class BoardFiles:
         if names or (self.whole and self.manifest.check() is not None):
             self.manifest.end(names, whole=self.whole)
         return BoardsWritten(names=tuple(f"{FOLDER}/{n}" for n in names), backs=len(turned), said=tuple(said))
+
+    @property
+    def _sawn_off(self) -> bool:
+        """Whether the back comes off later, and with it what is lettered there."""
+        return self.order.stock is not None and self.order.stock.sawn_off > 0
 
     def _shown(self, board: Board) -> list[Place]:
         """The places whose pieces are cut now."""
@@ -139,7 +146,9 @@ class BoardFiles:
                 if key not in self._plans:
                     self._plans[key] = self.files.plan(plaque, side)
                 here.append((self._plans[key], placing(self.blank, place, side)))
-        return board_plan(board, self.order.board, self.plan.boards.cuts, here, self.files.fits, side)
+        turned = self._back(places) and not self._sawn_off
+        marks = marks_of_board(board, self.order.files.registration) if turned else ()
+        return board_plan(board, self.order.board, self.plan.boards.cuts, here, self.files.fits, side, marks)
 
     def _bytes(self, board: Board, places: Sequence[Place], side: Side, drawn: Plan) -> bytes:
         used = {layer for layer, _ in drawn.layers} | ({GROOVE} if drawn.grooves else set())

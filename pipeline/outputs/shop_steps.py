@@ -38,7 +38,7 @@ def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
     out += _cutting(plan, order, wood)
     sawn_off = order.stock is not None and order.stock.sawn_off > 0
     if plan.back and not sawn_off:
-        out.append(_back(plan, wood, sawn_off))
+        out.append(_back(plan, order, wood, sawn_off))
     if plan.pour is not None:
         out += _pouring(plan, order)
     if plan.boards is not None:
@@ -58,7 +58,7 @@ def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
             )
         )
     if plan.back and sawn_off:
-        out.append(_back(plan, wood, sawn_off))
+        out.append(_back(plan, order, wood, sawn_off))
     out += _surfaces(plan, order, units, wood)
     out.append(
         Operation(
@@ -108,12 +108,14 @@ def _of_cutter(plan: ShopPlan, wood: bool) -> tuple[str, ...]:
     return words.CUTTER, words.DUST if wood else words.METAL
 
 
-def _back(plan: ShopPlan, wood: bool, sawn_off: bool) -> Operation:
+def _back(plan: ShopPlan, order: Order, wood: bool, sawn_off: bool) -> Operation:
     """Lettering the other side: a whole board at a time, or piece by piece where the boards are apart by then."""
     if plan.boards is None or sawn_off:
         what = f"With {plan.cutter.name}, each piece from its own file that ends in -back. {words.TURNED_BLANK}"
     else:
         what = f"With {plan.cutter.name}, from the board's file that ends in -back. {words.TURNED}"
+        if order.files.registration is not None and plan.boards.clamp > order.files.registration.size:
+            what += words.MARKED
     return Operation(name="Letter the back", what=what, cautions=_of_cutter(plan, wood))
 
 

@@ -100,6 +100,7 @@ TURNED = (
     "Turn the board over end for end: the datum edge stays against the same fence, and zero is the same corner, now at "
     "the lower right. X then counts to the left."
 )
+MARKED = " The marks in the clamp zones must meet: keep clamps off them."
 TURNED_BLANK = "Turn the piece over sideways: its lower side stays where it is, its left side lies on the right."
 GUIDE = "The outline is cut as a shallow line, not through; the saw follows it later."
 DAMS = " Until then the wood round it dams the resin."

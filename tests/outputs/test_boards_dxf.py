@@ -13,7 +13,7 @@ import shapely
 from ezdxf import path as dxf_path
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import FilesPart
+from pipeline.core.order import FilesPart, LinePart, Registration
 from pipeline.core.shop_order import BoardPart, BoardSize, Defect, EndMill, PocketPart, StockPart
 from pipeline.outputs.boards import BoardFiles, BoardsWritten, _rows
 from pipeline.outputs.cut_file import CutFiles
@@ -21,15 +21,17 @@ from pipeline.outputs.cutting.board_plan import put, put_groove
 from pipeline.outputs.cutting.frame import COLOURS
 from pipeline.outputs.cutting.plan import Placed
 from pipeline.shopfloor.plan import plan_shop
-from tests.builders import KEPT, folder, lettered_behind, outcome, some_plaques
+from tests.builders import KEPT, folder, lettered_behind, outcome, plaque, some_plaques
 
 BOARD = BoardPart(size=(BoardSize(length=700.0, width=190.0),), unsigned=True)
+COARSE = FilesPart(tolerance=0.05)
+"""Where letters lie does not depend on how finely they are drawn; coarse ones are quicker."""
 
 
 def written(
     target: Path, signed: dict[int, int] | None = None, plaques: Any = None, whole: bool = True, **tables: Any
 ) -> tuple[BoardsWritten, Any, Any]:
-    order, run = folder(**{"board": BOARD, **tables}), outcome(plaques)
+    order, run = folder(**{"board": BOARD, "files": COARSE, **tables}), outcome(plaques)
     plan, _ = plan_shop(order, run.blank, run.plaques, signed, keeper=KEPT)
     files = CutFiles(order, run.blank, target, "0.1.0", KEPT)
     return BoardFiles(run, plan, target, files, whole=whole).write(), plan, run
@@ -77,7 +79,7 @@ def test_every_plaque_lies_in_its_place(tmp_path: Path) -> None:
 
 def test_lettering_is_that_of_the_plaque_turned_and_shifted(tmp_path: Path) -> None:
     """Distances do not change: the plaque's own outlines have the same areas, and the same place within the edge."""
-    _, plan, run = written(tmp_path)
+    _, plan, run = written(tmp_path, files=FilesPart())
     space = ezdxf.readfile(tmp_path / "boards/board-1.dxf").modelspace()
     place = plan.boards.boards[0].places[0]
     own = next(p for p in run.plaques if p.recipient.row == place.piece.row)
@@ -188,6 +190,37 @@ def test_a_back_that_is_sawn_off_gets_no_drawing(tmp_path: Path) -> None:
     stock = StockPart(sawn_off=6.0)
     done, *_ = written(tmp_path, plaques=lettered_behind(), stock=stock)
     assert done.backs == 0 and "No board drawings of the back" in done.said[0]
+
+
+def test_marks_meet_when_the_board_is_turned_over(tmp_path: Path) -> None:
+    """One in the middle of each clamp zone, cut from both sides at the same two places of the board."""
+    marks = Registration(at=((-10.0, 20.0), (-10.0, 150.0)), sheet=15.0, mark="hole", size=5.0)
+    behind = LinePart(text="Made by hand", face="eb-garamond", cap_height=3.0, side="back")
+    asked = {"files": FilesPart(registration=marks), "line": (*folder().order.line, behind)}
+    done, *_ = written(tmp_path, plaques=lettered_behind(), **asked)
+    front, back = (ezdxf.readfile(tmp_path / n).modelspace() for n in (done.names[0], done.names[-1]))
+    middles = [[(p.centroid.x, p.centroid.y) for p in polygons(s, "REGISTRATION")] for s in (front, back)]
+    assert sorted(middles[0]) == [pytest.approx((12.5, 95), abs=1e-3), pytest.approx((687.5, 95), abs=1e-3)]
+    assert sorted((-x, y) for x, y in middles[1]) == [pytest.approx(m, abs=1e-3) for m in sorted(middles[0])]
+    narrow = BOARD.model_copy(update={"clamp": 4.0})
+    done, *_ = written(tmp_path, plaques=lettered_behind(), board=narrow, **asked)
+    assert any("No registration marks" in s for s in done.said)
+
+
+def test_the_grooves_of_a_plaque_come_along(tmp_path: Path) -> None:
+    """As many 3-D lines as in its own file, each piece's inside its edge, as deep as there."""
+    one = (plaque(5, "Ida", post="", season="", stem="NotoSans", copies=2),)
+    done, _, run = written(tmp_path, plaques=one, files=FilesPart(grooves=True))
+    space = ezdxf.readfile(tmp_path / done.names[0]).modelspace()
+    lines = [np.array([v.dxf.location for v in e.vertices]) for e in space if e.dxf.layer == "GROOVE"]
+    files = CutFiles(folder(board=BOARD, files=FilesPart(grooves=True)), run.blank, tmp_path, "0.1.0", KEPT)
+    own = files.plan(run.plaques[0], "front").grooves
+    assert len(lines) == 2 * len(own) > 10
+    assert min(float(g[:, 2].min()) for g in lines) == pytest.approx(min(float(g[:, 2].min()) for g in own), abs=1e-5)
+    edges, letters = polygons(space, "EDGE"), shapely.union_all([x.buffer(0) for x in polygons(space, "ENGRAVE")])
+    for line in lines:
+        assert any(e.contains(shapely.MultiPoint(line[:, :2])) for e in edges)
+        assert letters.distance(shapely.Point(line[len(line) // 2, :2])) < 0.02
 
 
 def test_grooves_lie_on_their_letters(tmp_path: Path) -> None:

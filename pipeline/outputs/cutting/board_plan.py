@@ -14,18 +14,23 @@ from dataclasses import replace
 import numpy as np
 
 from pipeline.core.model import Blank
+from pipeline.core.order import Registration
 from pipeline.core.shop_order import BoardPart, Defect
 from pipeline.cutting.fits import Fits
 from pipeline.geometry.curves import Array, Chain
-from pipeline.outputs.cutting.plan import EDGE, KEEP_OUT, ZONE, Placed, Plan, as_wanted
+from pipeline.outputs.cutting.marks import mark_at
+from pipeline.outputs.cutting.plan import EDGE, KEEP_OUT, REGISTRATION, ZONE, Placed, Plan, as_wanted
 from pipeline.shopfloor.boards import Board, Place
 from pipeline.shopfloor.nest import Sheet
 from pipeline.shopfloor.saw import Cut
 
 DATUM, BOARD, SAW, CLAMP, KNOT = "DATUM", "BOARD", "SAW", "CLAMP", "KNOT"
 
-CUT = ("ENGRAVE", "GROOVE", "POCKET", "REST", EDGE)
-"""Layers of what is cut on a board, in the order of cutting. A plaque's zone and keep-outs are not the board's."""
+CUT = ("ENGRAVE", "GROOVE", "POCKET", "REST", REGISTRATION, EDGE)
+"""Layers of what is cut on a board, in the order of cutting."""
+
+OWN = (ZONE, KEEP_OUT, REGISTRATION)
+"""Layers of a plaque by itself: on a board its marks would lie on its neighbours, so the board has marks of its own."""
 
 LAYERS = (*CUT, SAW, CLAMP, KNOT, DATUM, BOARD)
 """Of a board's drawing; reference last."""
@@ -72,8 +77,10 @@ def board_plan(
     plaques: Sequence[tuple[Plan, Placing]],
     fits: Fits,
     side: str,
+    marks: Sequence[Chain] = (),
 ) -> Plan:
-    """The board's drawing of one side. plaques: each with the drawing of that side of it and its place.
+    """The board's drawing of one side. plaques: each with the drawing of that side of it and its place. marks: for
+    turning over, as seen from the front.
 
     On the back the blanks' edges were cut from the front already: there they are drawn with the board.
     """
@@ -81,12 +88,12 @@ def board_plan(
     grooves: list[Array] = []
     for plan, by in plaques:
         for layer, pieces in plan.layers:
-            if layer in (ZONE, KEEP_OUT):
+            if layer in OWN:
                 continue
             home = BOARD if layer == EDGE and side == "back" else layer
             by_layer.setdefault(home, []).extend(put(piece, by) for piece in pieces)
         grooves += [put_groove(line, by) for line in plan.grooves]
-    for layer, chains in _of_board(board, part, cuts):
+    for layer, chains in [(REGISTRATION, list(marks)), *_of_board(board, part, cuts)]:
         seen = [_over(c) for c in chains] if side == "back" else chains
         wanted = as_wanted(seen, fits)
         if wanted:
@@ -107,6 +114,15 @@ def _of_board(board: Board, part: BoardPart, cuts: Iterable[Cut]) -> list[tuple[
         (DATUM, [_line(0, 0, sheet.length, 0)]),
         (BOARD, [_box(0, sheet.length, sheet)]),
     ]
+
+
+def marks_of_board(board: Board, part: Registration | None) -> tuple[Chain, ...]:
+    """A mark in the middle of each clamp zone; none when the order asks for none, or the zones are too narrow."""
+    sheet = board.layout.sheet
+    if part is None or sheet.clamp <= part.size:
+        return ()
+    ends = (sheet.clamp / 2, sheet.length - sheet.clamp / 2)
+    return tuple(chain for x in ends for chain in mark_at(part, (x, sheet.width / 2)))
 
 
 def _line(x0: float, y0: float, x1: float, y1: float) -> Chain:

@@ -39,7 +39,7 @@ def marks_of(folder: OrderFolder, blank: Blank) -> tuple[Chain, ...]:
     faults = _faults(part, blank, where, folder)
     if faults:
         raise CannotRun(faults)
-    return tuple(chain for at in part.at for chain in _mark(part, at))
+    return tuple(chain for at in part.at for chain in mark_at(part, at))
 
 
 def _faults(part: Registration, blank: Blank, where: str, folder: OrderFolder) -> list[Fault]:
@@ -76,7 +76,8 @@ def _faults(part: Registration, blank: Blank, where: str, folder: OrderFolder) -
     return faults
 
 
-def _mark(part: Registration, at: tuple[float, float]) -> list[Chain]:
+def mark_at(part: Registration, at: tuple[float, float]) -> list[Chain]:
+    """One mark with its middle at this place, mm."""
     (x, y), r = at, part.size / 2
     if part.mark == "hole":
         return [Chain(np.array([[x - r, y, 1.0], [x + r, y, 1.0]]), True)]
