@@ -1,8 +1,10 @@
 """Damaged lists by the thousand: whatever the bytes, a list is read with its rows accounted for, or refused in words.
 
-`mutants` gives them with a fixed seed; `check` holds one against the rule. For longer runs:
-`python tests/intake/fuzz_lists.py COUNT [SEED]`, or with atheris (`pip install atheris`)
-`python tests/intake/fuzz_lists.py --atheris -max_total_time=600`.
+`mutants` gives them with a fixed seed; `check` holds one against the rule, `check_start` what an order begun from it
+makes of it. For longer runs, which keep what fails and say where it failed:
+
+    python tests/intake/fuzz_lists.py --minutes 5 [SEED]
+    python tests/intake/fuzz_lists.py --atheris -max_total_time=600    (`pip install atheris`: guided by coverage)
 """
 
 from __future__ import annotations
@@ -11,6 +13,9 @@ import io
 import random
 import sys
 import tempfile
+import time
+import tomllib
+import traceback
 import zipfile
 from collections import Counter
 from collections.abc import Iterator
@@ -25,6 +30,7 @@ from pipeline.core.errors import CannotRun
 from pipeline.core.order import ListPart
 from pipeline.intake.recipients import read_rows_of
 from pipeline.intake.sheet import HowToRead, read_sheet
+from pipeline.intake.start import order_text, plan_for
 
 LISTS = Path(__file__).resolve().parent / "lists"
 PART = ListPart(file="x", columns={"name": "Recipient", "post": "Post", "copies": "How many"})
@@ -130,37 +136,108 @@ def check(name: str, data: bytes, folder: Path) -> str:
     return "read"
 
 
+def check_start(name: str, data: bytes, folder: Path) -> str:
+    """The same of an order begun from the list: it is refused, or its text is an order that reads the list."""
+    path = folder / name
+    path.write_bytes(data)
+    try:
+        order = tomllib.loads(order_text(plan_for(path)))
+    except CannotRun as problem:
+        assert str(path) in str(problem)
+        return "refused"
+    part = ListPart.model_validate(order["list"])
+    sheet = read_sheet(path, HowToRead(sheet=part.sheet))
+    done = read_rows_of(sheet, part, [key for key in part.columns if key not in ("copies", "language")])
+    assert sorted(a.row for a in done.account) == [row.number for row in sheet.rows]
+    return "begun"
+
+
 def main(count: int, seed: int) -> Counter[str]:
-    """Check so many; the tally by format."""
+    """Check so many, and begin an order from every tenth; the tally by format."""
     tally: Counter[str] = Counter()
     with tempfile.TemporaryDirectory() as folder:
         for number, (name, data) in enumerate(mutants(count, seed)):
             try:
                 tally[f"{name} {check(name, data, Path(folder))}"] += 1
+                if number % 10 == 0:
+                    check_start(name, data, Path(folder))
             except BaseException:
                 print(f"number {number} of seed {seed}: {name}", file=sys.stderr)
                 raise
     return tally
 
 
+def for_minutes(minutes: float, seed: int) -> int:
+    """Both checks until the time is over. Prints each fault once, with the file that shows it; their number."""
+    end = time.monotonic() + 60 * minutes
+    kept = Path(tempfile.mkdtemp(prefix="fuzz-lists-"))
+    faults: dict[str, str] = {}
+    tally: Counter[str] = Counter()
+    while time.monotonic() < end:
+        for number, (name, data) in enumerate(mutants(200, seed)):
+            for one in (check, check_start):
+                try:
+                    tally[one(name, data, kept)] += 1
+                except Exception as error:
+                    frame = traceback.extract_tb(error.__traceback__)[-1]
+                    place = f"{type(error).__name__} in {frame.filename.rpartition('/')[2]}:{frame.lineno}"
+                    if place not in faults:
+                        faults[place] = f"{seed}-{number}-{name}"
+                        (kept / faults[place]).write_bytes(data)
+                        print(f"{place}: {error!r:.200}  -> {kept / faults[place]}", flush=True)
+        seed += 1
+    print(dict(tally), f"{len(faults)} faults, next seed {seed}")
+    return len(faults)
+
+
+PARTS = {"a.xlsx": "xl/worksheets/sheet1.xml", "a.ods": "content.xml", "a.xlsb": "xl/worksheets/sheet1.bin"}
+"""Of a packed list the part that holds the rows: damage anywhere else is mostly a damaged archive."""
+
+
 def with_atheris() -> None:
-    """Coverage-guided, until it is stopped."""
+    """Coverage-guided, until it is stopped. The first byte chooses the format, the others are its rows."""
     import atheris
 
     folder = Path(tempfile.mkdtemp())
-    names = list(seeds())
+    sound = seeds()
+    names = list(sound)
+    corpus = folder / "corpus"
+    corpus.mkdir()
+    for number, name in enumerate(names):
+        content = sound[name]
+        if name in PARTS:
+            with zipfile.ZipFile(io.BytesIO(content)) as packed:
+                content = packed.read(PARTS[name])
+        (corpus / name).write_bytes(bytes([number]) + content)
+
+    def whole(name: str, content: bytes) -> bytes:
+        if name not in PARTS:
+            return content
+        out = io.BytesIO()
+        with zipfile.ZipFile(io.BytesIO(sound[name])) as old, zipfile.ZipFile(out, "w") as new:
+            for part in old.infolist():
+                new.writestr(part.filename, content if part.filename == PARTS[name] else old.read(part))
+        return out.getvalue()
 
     def one(data: bytes) -> None:
         if data:
-            check(names[data[0] % len(names)], data[1:], folder)
+            name = names[data[0] % len(names)]
+            check(name, whole(name, data[1:]), folder)
+            check_start(name, whole(name, data[1:]), folder)
 
-    atheris.Setup([a for a in sys.argv if a != "--atheris"], one)
-    atheris.instrument_all()
+    for name, module in list(sys.modules.items()):
+        if name.startswith("pipeline.intake"):
+            for word, made in list(vars(module).items()):
+                if getattr(made, "__module__", "") == name and hasattr(made, "__code__"):
+                    setattr(module, word, atheris.instrument_func(made))
+    atheris.Setup([a for a in sys.argv if a != "--atheris"] + [str(corpus)], one)
     atheris.Fuzz()
 
 
 if __name__ == "__main__":
     if "--atheris" in sys.argv:
         with_atheris()
+    elif "--minutes" in sys.argv:
+        raise SystemExit(bool(for_minutes(float(sys.argv[2]), int(sys.argv[3]) if len(sys.argv) > 3 else 1)))
     else:
         print(main(int(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 1))
