@@ -88,6 +88,10 @@ _BRACKETED = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
 _AFTER_DASH = re.compile(rf"\s[-–—]+\s*((?:.*\b)?(?:{_REMARK})\b.*|.*\?)$", re.I)
 
 
+_SOMETHING_AFTER = re.compile(r"(?<=[^\W\d_.])\s[-–—]\s*[^\W\d_][^-–—]*$")
+"""“Gwenllian Rooksby – Cox”: the post beside the name, or part of the name of a firm."""
+
+
 def _remark(said: Said) -> Asked | None:
     if not said.named:
         return None
@@ -99,7 +103,7 @@ def _remark(said: Said) -> Asked | None:
             continue
         if re.search(rf"\b(?:{_REMARK})\b|\?", inner, re.I) or (at_end and inner[0].islower()) or len(words) > 3:
             return asks.REMARK_INSIDE, {"remark": f"“{short(bracket[0], 40)}”"}
-    if found := _AFTER_DASH.search(said.text):
+    if found := _AFTER_DASH.search(said.text) or _SOMETHING_AFTER.search(said.text):
         return asks.REMARK_INSIDE, {"remark": f"“{short(found[0].strip(), 40)}”"}
     if re.search(r"[?*]+$|^[?*]+|!{2,}$", said.text) and not _PLACEHOLDERS.fullmatch(said.text):
         return asks.REMARK_INSIDE, {"remark": f"“{said.text[-1] if said.text[-1] in '?*!' else said.text[0]}”"}

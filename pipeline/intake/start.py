@@ -129,7 +129,7 @@ def _best_sheet(path: Path, wanted: str | None) -> tuple[Sheet, Choice]:
         return best, Choice(value=best.name, why="the only sheet")
     others = ", ".join(f"“{name}”" + (" (hidden)" if state else "") for name, state in best.others)
     rivals = [s for s in sheets if s is not best and _promise(s) >= max(_promise(best), 1)]
-    why = f"of the sheets its headings say most; there are also {others}"
+    why = f"of the sheets its headings say most; there are also {others}, for orders of their own: `--sheet NAME`"
     return best, Choice(value=best.name, why=why, sure=not rivals and _promise(best) > 0)
 
 

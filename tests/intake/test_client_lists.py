@@ -37,6 +37,7 @@ CASES = {
             0: ["list.remark-beside"],
             7: ["text.remark-inside"],
             9: ["list.look-alike", "text.apostrophe-odd", "text.case-odd"],
+            10: ["text.remark-inside"],
             16: ["list.perhaps-not-a-name"],
         },
     ),
@@ -118,3 +119,26 @@ def test_the_title_and_the_notes_state_other_numbers(tmp_path):
     done = read_rows_of(read_sheet(path), part, ["name"])
     stated = [(f.cell, f.fact("stated"), f.fact("counted")) for f in done.findings if f.code == "list.total-differs"]
     assert stated == [("C8", "29", 27), ("A1", "42", 27)]
+
+
+def read(tmp_path, names):
+    (tmp_path / "list.csv").write_text("Name\n" + "".join(f'"{name}"\n' for name in names), encoding="utf-8")
+    done = read_rows_of(read_sheet(tmp_path / "list.csv"), ListPart(file="list.csv"), ["name"])
+    of_list = [f.fact("how") for f in done.findings if f.code == "list.two-ways"]
+    return of_list, {r.row for r in done.recipients if any(f.severity == "ask" for f in r.findings)}
+
+
+REGISTER = ["Skua, Ada", "Tern, Bo", "Knot, Cy", "Auk, Di", "Gull, Ed"]
+
+
+def test_what_most_names_raise_is_one_question(tmp_path):
+    of_list, asked = read(tmp_path, REGISTER)
+    assert of_list == ["seem to have the family name first"] and not asked
+    of_list, asked = read(tmp_path, [*REGISTER[:2], "Flo Rook", "Gus Dunlin", "Hal Crake"])
+    assert not of_list and asked == {2, 3}
+
+
+def test_a_post_behind_a_dash_is_asked_about(tmp_path):
+    assert read(tmp_path, ["Ada Skua – Cox", "Bo Tern", "Anne-Marie Knot", "Di Auk"])[1] == {2}
+    of_list, asked = read(tmp_path, ["Ada Skua - Cox", "Bo Tern - Bow", "Cy Knot - Stroke", "Di Auk - Two"])
+    assert of_list == ["seem to carry a remark"] and not asked
