@@ -86,6 +86,13 @@ WORDS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 """Headings by what they mean. Words in common use in lists; no source."""
 
+WANTED = frozenset(
+    """engrave engraving engraved plaque plaques wanted required needed include included confirmed approved make order
+    gravieren gewünscht bestellt graver commandé grabar incluir""".split()
+) | {"plaque required", "plaque wanted", "plaque needed", "needs plaque", "needs a plaque", "plaque y/n", "to engrave"}
+NO = frozenset("n no nein non nej ei nie ne não false cancelled withdrawn declined".split())
+"""Headings that ask whether somebody is to have a plaque, and the answers that say no. In common use; no source."""
+
 _ENGRAVED = frozenset(
     fold(word)
     for word in (
@@ -202,7 +209,7 @@ def _name_columns(
     """The column, or the columns, that make the name; none when no heading means it."""
     names = meanings.get("name", [])
     engraved = [c for c in names if fold(headings[c]) in _ENGRAVED]
-    if engraved:
+    if engraved and (engraved == names or not several or engraved[0] in several):  # “Engrave?” may say yes or no
         return (engraved[0],)
     plain = [c for c in names if fold(headings[c]) == "name"]
     # “Name” beside “Vorname” is the family name, beside “Surname” the given one, unless it holds whole names

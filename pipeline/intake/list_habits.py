@@ -52,10 +52,9 @@ def against_habit(names: Names) -> tuple[dict[int, list[Finding]], list[Finding]
 _OF_ALL: dict[str, str] = {
     asks.SURNAME_FIRST.code: "seem to have the family name first",
     asks.STRAY_DIGIT.code: "have a digit in them, perhaps the list's own numbers",
-    asks.SEVERAL_NAMES.code: "seem to be several names in one cell",
-    asks.REMARK_INSIDE.code: "seem to carry a remark",
 }
-"""Questions about one name that are one question about the list when most of its names raise them."""
+"""Questions about one name that are one question about the list when most of its names raise them: only such as every
+one of them is right to be cut if the list is meant so."""
 MOST_OF = 0.5
 
 

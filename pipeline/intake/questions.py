@@ -10,6 +10,7 @@ from functools import lru_cache
 
 from pipeline.core.catalogue import asks
 from pipeline.core.findings import Fact, Finding, Kind, find
+from pipeline.intake.headings import meaning
 from pipeline.intake.name_words import SUFFIXES
 from pipeline.intake.wording import Place, short
 
@@ -88,6 +89,8 @@ _BRACKETED = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
 _AFTER_DASH = re.compile(rf"\s[-–—]+\s*((?:.*\b)?(?:{_REMARK})\b.*|.*\?)$", re.I)
 
 
+_LABEL = re.compile(r"([^\W\d_][\w .]{1,24}):\s")
+"""“Name: Ada Skua”, as forms have it."""
 _SOMETHING_AFTER = re.compile(r"(?<=[^\W\d_.])\s[-–—]\s*[^\W\d_][^-–—]*$")
 """“Gwenllian Rooksby – Cox”: the post beside the name, or part of the name of a firm."""
 
@@ -95,6 +98,8 @@ _SOMETHING_AFTER = re.compile(r"(?<=[^\W\d_.])\s[-–—]\s*[^\W\d_][^-–—]*$
 def _remark(said: Said) -> Asked | None:
     if not said.named:
         return None
+    if (label := _LABEL.match(said.text)) and meaning(label[1]):
+        return asks.REMARK_INSIDE, {"remark": f"“{label[0].strip()}”"}
     for bracket in _BRACKETED.finditer(said.text):
         inner = bracket[1].strip()
         words = inner.split()

@@ -23,7 +23,7 @@ from pipeline.intake.area import areas_of, within
 from pipeline.intake.capitals import odd_capitals
 from pipeline.intake.cells import Read, read_cells, read_copies
 from pipeline.intake.header_row import Columns, find_columns, heads_of, rows_seen
-from pipeline.intake.headings import COPIES, LANGUAGE, fold, guess_columns, meaning
+from pipeline.intake.headings import COPIES, LANGUAGE, NO, WANTED, fold, guess_columns, meaning
 from pipeline.intake.list_habits import against_habit, asked_of_most
 from pipeline.intake.lookalikes import Entry, repeated_and_alike
 from pipeline.intake.plain_header import at_the_top, is_name, says_heading, second_heading, several_words
@@ -102,6 +102,8 @@ class _Reading:
         used = {c for where in self.at.values() for c in where}
         self.heads = {c: fold(text) for c, text in heads_of(header).items() if c in used} if header else {}
         self.head_texts = {cell.shown.strip() for cell in header.cells} if header else set()
+        heads = heads_of(header) if header else {}
+        self.wanted = {c: short(text, 40) for c, text in heads.items() if c not in used and fold(text) in WANTED}
         self.header_cells = header.cells if header else ()
         if header is None:
             self.top = at_the_top(sheet, self.at.get(self.name, ()))
@@ -201,7 +203,7 @@ class _Reading:
             if wish == "leave-out" and (row.hidden if mark == "hidden" else cells[self.name].struck):
                 self._leave_out(row, reason)
                 return
-        self._recipient(row, cells, verdict.what if verdict else self.top.get(row.number, ""))
+        self._recipient(row, cells, self.top.get(row.number, "") or (verdict.what if verdict else ""))
 
     def _recipient(self, row: Row, cells: dict[str, Read], doubt: str) -> None:
         name = cells[self.name]
@@ -262,6 +264,11 @@ class _Reading:
             findings.append(find(kind, row=row.number, cell=cell, facts={"text": shown}))
         if name.struck and self.part.struck == "ask":
             findings.append(find(lists.ROW_STRUCK, row=row.number, cell=cell, facts={"text": shown}))
+        for column, heading in self.wanted.items():
+            said = row.cell(column)
+            if said is not None and fold(said.shown) in NO:
+                facts = {"text": shown, "said": short(said.shown), "heading": heading}
+                findings.append(find(lists.SAYS_NO, row=row.number, cell=said.address, facts=facts))
         for read in row.cells:
             if read.comment:
                 facts = {"text": short(read.shown), "comment": short(read.comment, 300)}

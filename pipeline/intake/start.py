@@ -104,7 +104,7 @@ def plan_for(path: Path, area: str | None = None, sheet_name: str | None = None)
         header=Choice(value=str(columns.header), why=why_header, sure=sure_header),
         columns=chosen,
         unused=tuple(" ".join(text.split()) for column, text in heads.items() if column not in used),
-        nameless=_nameless(below, used | set(heads)) if columns.header else (),
+        nameless=_nameless(below, used | set(heads), letters_only=not columns.header),
         faces=faces,
         unset=unset,
         recipients=names,
@@ -189,9 +189,10 @@ def _column_choice(where: Sequence[int], heads: dict[int, str], columns: Columns
     return Choice(value=toml(words), why=f"{_place(where)}{shown}", sure=certain)
 
 
-def _nameless(rows: Sequence[Row], known: set[int]) -> tuple[str, ...]:
+def _nameless(rows: Sequence[Row], known: set[int], *, letters_only: bool) -> tuple[str, ...]:
     """Columns that no heading names and no line shows, with what their first rows say."""
-    columns = sorted({cell.column for row in rows for cell in row.cells if cell.shown.strip()} - known)
+    told = str.isalpha if letters_only else str.isprintable
+    columns = sorted({cell.column for row in rows for cell in row.cells if any(map(told, cell.shown))} - known)
     return tuple(f"{_place([column])}{_examples(rows, [column])}" for column in columns)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -16,31 +17,52 @@ from pipeline.intake.plain_header import is_name, says_heading
 from pipeline.intake.sheet import Row, Sheet, letters
 from pipeline.intake.wording import short
 
+MOST_LOOKED_AT = 300
+"""Rows that are looked at for names in columns nobody uses."""
+
 
 def look_around(sheet: Sheet, columns: Columns, part: ListPart) -> tuple[list[Finding], frozenset[int]]:
     """What else the file holds, and what this way of reading does not see; the columns of lists beside this one."""
     out = list(sheet.findings)
+    facts: dict[str, Fact]
     if sheet.unread:
         out.append(find(lists.MARKS_UNSEEN, facts={"reader": sheet.read_by, "unread": few(sheet.unread)}))
     if sheet.others:
-        names = [f"“{short(name, 40)}”" + (" (hidden)" if state else "") for name, state in sheet.others]
-        out.append(find(lists.OTHER_SHEETS, facts={"sheet": sheet.name, "others": few(names)}))
+        pages = [f"“{short(name, 40)}”" + (" (hidden)" if state else "") for name, state in sheet.others]
+        out.append(find(lists.OTHER_SHEETS, facts={"sheet": sheet.name, "others": few(pages)}))
     used = {column for where in columns.at.values() for column in where}
     theirs: set[int] = set()
     for other in lists_beside(sheet, columns.at.get("name", sorted(used)), columns.header) if not part.area else ():
         theirs |= {*range(other.area.left, other.area.right + 1)}
         text = short(" · ".join(" ".join(text.split()) for text in other.head.heads.values()))
-        facts: dict[str, Fact] = {"area": str(other.area), "text": text, "count": other.names}
+        facts = {"area": str(other.area), "text": text, "count": other.names}
         out.append(find(lists.BESIDE, row=other.head.last, facts=facts))
+    first = columns.first or columns.header
+    heads = {cell.column for row in sheet.rows if first <= row.number <= columns.header for cell in row.cells}
+    if unused := names_unused(sheet, used | heads | theirs, columns.header):
+        cells = (cell for row in sheet.rows for cell in row.cells if cell.column in unused)
+        some = ", ".join(f"“{short(cell.shown, 40)}”" for cell in itertools.islice(cells, 3))
+        facts = {"columns": few([letters(column) for column in unused]), "names": some}
+        out.append(find(lists.NAMES_UNUSED, facts=facts))
     filtered = [row.number for row in sheet.rows if row.filtered and row.number > columns.header]
     if filtered and part.hidden == "ask":
         facts = {"count": len(filtered), "rows": spans(filtered)}
         out.append(find(lists.FILTERED, facts=facts))
     hidden = sorted({c.column for row in sheet.rows for c in row.cells} & sheet.hidden_columns)
     if hidden:
-        said = [letters(c) + (" (used)" if c in used else "") for c in hidden]
-        out.append(find(lists.COLUMN_HIDDEN, facts={"columns": few(said)}))
+        seen = [letters(c) + (" (used)" if c in used else "") for c in hidden]
+        out.append(find(lists.COLUMN_HIDDEN, facts={"columns": few(seen)}))
     return out, frozenset(theirs)
+
+
+def names_unused(sheet: Sheet, known: set[int], header: int) -> list[int]:
+    """Columns without a heading whose cells read like names and which nothing uses."""
+    held: dict[int, list[bool]] = {}
+    for row in sheet.rows[:MOST_LOOKED_AT]:
+        for cell in row.cells:
+            if row.number > header and cell.column not in known:
+                held.setdefault(cell.column, []).append(cell.kind == "text" and is_name(cell.shown))
+    return sorted(column for column, named in held.items() if sum(named) >= max(3, 0.6 * len(named)))
 
 
 def spread_merged(sheet: Sheet, rows: list[Row], columns: Sequence[int]) -> tuple[list[Row], list[Finding]]:

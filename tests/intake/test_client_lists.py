@@ -140,5 +140,27 @@ def test_what_most_names_raise_is_one_question(tmp_path):
 
 def test_a_post_behind_a_dash_is_asked_about(tmp_path):
     assert read(tmp_path, ["Ada Skua – Cox", "Bo Tern", "Anne-Marie Knot", "Di Auk"])[1] == {2}
-    of_list, asked = read(tmp_path, ["Ada Skua - Cox", "Bo Tern - Bow", "Cy Knot - Stroke", "Di Auk - Two"])
-    assert of_list == ["seem to carry a remark"] and not asked
+    of_list, asked = read(tmp_path, ["Name: Ada Skua", "Post: Cook", "Name: Cy Knot", "Post: Warden"])
+    assert not of_list and asked == {2, 3, 4, 5}, "they would all be cut wrongly"
+
+
+def test_names_set_out_in_several_columns_are_asked_about(tmp_path):
+    text = "Crew of the Seal,,\nAda Skua,Bo Tern,Cy Knot\nDi Auk,Ed Gull,Flo Rook\nGus Dunlin,Hal Crake,Ivy Sand\n"
+    (tmp_path / "list.csv").write_text(text, encoding="utf-8")
+    done = read_rows_of(read_sheet(tmp_path / "list.csv"), ListPart(file="list.csv", header=0), ["name"])
+    (found,) = [f for f in done.findings if f.code == "list.names-unused"]
+    assert found.fact("columns") == "B, C"
+    assert [words[:28] for words in plan_for(tmp_path / "list.csv").nameless] == [
+        "column B: Bo Tern, Ed Gull, ", "column C: Cy Knot, Flo Rook,"
+    ]  # fmt: skip
+
+
+def test_a_column_that_says_who_is_to_have_a_plaque(tmp_path):
+    text = "Full name,Engrave?,Qty\nAda Skua,Y,1\nBo Tern,N,1\nCy Knot,y,2\nDi Auk,Y,1\n"
+    (tmp_path / "list.csv").write_text(text, encoding="utf-8")
+    plan = plan_for(tmp_path / "list.csv")
+    assert {key: choice.value for key, choice in plan.columns} == {"name": '"Full name"', "copies": '"Qty"'}
+    part = ListPart(file="list.csv", columns={"name": "Full name", "copies": "Qty"})
+    done = read_rows_of(read_sheet(tmp_path / "list.csv"), part, ["name"])
+    asked = {r.row: [f.code for f in r.findings] for r in done.recipients if r.findings}
+    assert asked == {3: ["list.says-no"]}

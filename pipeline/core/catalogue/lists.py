@@ -44,6 +44,15 @@ ROW_FILTERED = Kind(
     client="Row {row}, “{text}”, is hidden by the filter set in your list. Is this plaque wanted?",
     source="the sheet's own filter",
 )
+SAYS_NO = Kind(
+    code="list.says-no",
+    severity=Severity.ASK,
+    message="row {row} “{text}” has “{said}” under “{heading}”",
+    why="A column that says who is to have a plaque is the client's own way of leaving somebody out.",
+    remedy="ask the client; take the row out of a copy of the list if it is no plaque",
+    client="Your list says “{said}” under “{heading}” for “{text}” (row {row}). Is this plaque wanted?",
+    source="headings and answers in common use; common practice, no source",
+)
 ROW_STRUCK = Kind(
     code="list.row-struck",
     severity=Severity.ASK,
@@ -195,6 +204,15 @@ BESIDE = Kind(
     client="Your sheet has a second list beside the first, headed “{text}”, with {count} names. Are these plaques too?",
     source="headings with names below them, in columns that the order does not use",
 )
+NAMES_UNUSED = Kind(
+    code="list.names-unused",
+    severity=Severity.ASK,
+    message="names stand in other columns too, which are not used: {columns} with {names} …",
+    why="Names set out in several columns are easily read as one.",
+    remedy="if they are wanted, copy them below one another, or make an order of its own with `area` in [list]",
+    client="Your list has names in further columns ({columns}): {names} … Are these plaques too?",
+    source="the words of its cells; it has no heading",
+)
 SECOND_HEADER = Kind(
     code="list.second-header",
     severity=Severity.ASK,
@@ -311,6 +329,7 @@ KINDS: tuple[Kind, ...] = (
     ROW_HIDDEN,
     FILTERED,
     ROW_FILTERED,
+    SAYS_NO,
     ROW_STRUCK,
     CELL_ERROR,
     NO_RESULT,
@@ -328,6 +347,7 @@ KINDS: tuple[Kind, ...] = (
     HEADER_UNSURE,
     ABOVE_HEADER,
     BESIDE,
+    NAMES_UNUSED,
     SECOND_HEADER,
     OUTSIDE_AREA,
     MERGED,
