@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import VERSION
-from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.errors import CannotRun, Fault, WorkerDied
 
 READY, STOPPED, CANNOT_RUN, FAULT = 0, 1, 2, 3
 EXITS = (
@@ -28,6 +28,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     except CannotRun as problem:
         _say_faults(problem)
         return CANNOT_RUN
+    except WorkerDied as death:
+        print(f"plaques: not finished: {death}", file=sys.stderr)
+        return FAULT
     except BrokenPipeError:
         sys.stderr.close()
         return READY
@@ -65,7 +68,10 @@ def build_parser() -> argparse.ArgumentParser:
     def running(sub: argparse.ArgumentParser) -> None:
         sub.add_argument("--out", metavar="DIR", type=Path, help="write here instead of ORDER/out")
         sub.add_argument("--rows", metavar="ROWS", help="only these rows of the list, e.g. 4-20,31")
-        sub.add_argument("--fresh", action="store_true", help="measure every letter again, use nothing kept")
+        sub.add_argument("--fresh", action="store_true", help="make everything anew, use nothing kept")
+        sub.add_argument(
+            "--workers", metavar="N", type=_count, help="processes that make plaques; default: as many as pay"
+        )
         sub.add_argument("--json", action="store_true", help="print the report as one JSON document and nothing else")
         sub.add_argument("-v", "--verbose", action="store_true", help="say how long each stage took")
 
@@ -118,6 +124,12 @@ def build_parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _count(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"“{text}”: a number from 1 on is expected")
+    return int(text)
+
+
 def _print_json(document: Any) -> None:
     json.dump(document, sys.stdout, ensure_ascii=False, indent=1)
     sys.stdout.write("\n")
@@ -133,6 +145,7 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
         fresh=args.fresh,
         prove=getattr(args, "prove", False),
         files=files,
+        workers=args.workers,
         progress=_Progress(),
     )
     if args.verbose:

@@ -17,7 +17,7 @@ from pipeline.core.order import LinePart, OrderFolder
 from pipeline.core.recent import Recent
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve
 from pipeline.layout.setter import LineText, Setter, Tried
-from pipeline.layout.sizes import Chosen
+from pipeline.layout.sizes import Sizes
 from pipeline.layout.texts import texts_of
 from pipeline.layout.verdict import findings_of
 from pipeline.lettering.faces import Face, open_face
@@ -39,11 +39,11 @@ class Job:
     setter: Setter
     measures: Measures
     fingerprints: Fingerprints
+    sizes: Sizes
     keeper: Keeper
     stems: dict[str, Shape]  # by face: its capital I, where the order asks from how far it is to be read
     findings: tuple[Finding, ...]  # of the whole order
     notes: Recent[tuple[Finding, ...]] = field(default_factory=Recent)  # of lines as they are set
-    chosen: dict[int, Chosen] = field(default_factory=dict)  # by row, how its lines were set
 
     def plaque(self, recipient: Recipient) -> Plaque:
         """One plaque, set and checked; with its fingerprint when nothing stops it."""
@@ -53,7 +53,6 @@ class Job:
         texts, said = texts_of(self.folder.order, recipient)
         findings += said
         tried = self.setter.set(texts)
-        self.chosen[recipient.row] = [(t.text, t.setting) for t in tried]
         for t in tried:
             findings += self._lettering(t)
         findings += findings_of(self.setter, texts, [t for t in tried if not t.missing])
@@ -71,6 +70,7 @@ class Job:
             measures=measures,
             findings=tuple(_worst_first(findings)),
             fingerprint="" if _stopped(findings) else self.fingerprints.of(text, artwork),
+            sizes=self.sizes.of([(t.text, t.setting) for t in tried]),
         )
 
     def _lettering(self, t: Tried) -> tuple[Finding, ...]:
@@ -186,6 +186,7 @@ def prepare(folder: OrderFolder, blank: Blank, keeper: Keeper) -> Job:
         setter=setter,
         measures=measures,
         fingerprints=Fingerprints(blank, words),
+        sizes=Sizes(setter),
         keeper=keeper,
         stems=_stems(faces) if order.reading.distance is not None else {},
         findings=tuple(findings),

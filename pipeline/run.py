@@ -3,19 +3,15 @@
 from __future__ import annotations
 
 import re
-import time
-import traceback
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import VERSION
-from pipeline.core.catalogue import tool
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import clear_begun
-from pipeline.core.findings import Finding, Severity, find
+from pipeline.core.findings import Finding, Severity
 from pipeline.core.kept import Keeper, default_folder
 from pipeline.core.model import Blank, ListRead, Outcome, Plaque, Recipient
 from pipeline.core.order import OrderFolder
@@ -25,13 +21,15 @@ from pipeline.intake.drawing import read_blank
 from pipeline.intake.order_file import read_order
 from pipeline.intake.recipients import read_list
 from pipeline.job import Job, one_size, prepare
-from pipeline.layout.sizes import line_sizes
+from pipeline.layout.sizes import size_table
 from pipeline.lettering.shelf import Shelf
+from pipeline.making import Progress, Task, Timers
 from pipeline.outputs.check_sheet import write_check_sheet
 from pipeline.outputs.cutting.marks import marks_of
 from pipeline.outputs.report import report_of, write_report
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.summary import summary
+from pipeline.results import make_all
 from pipeline.shopfloor.plan import ShopPlan, check_order, plan_shop
 from pipeline.signoff.ledger import Entry, Ledger, sound
 from pipeline.signoff.looked import Looked
@@ -43,9 +41,6 @@ if TYPE_CHECKING:
 
 _PAPERS_BEGUN = re.compile(r"\.(?:check\.xlsx|report\.json|proof\.pdf|shop\.pdf)\.(\d+)\.part")
 
-Progress = Callable[[str, int, int], None]
-"""Told what is being done, how many are done, of how many."""
-
 
 def no_progress(what: str, done: int, of: int) -> None:
     """Says nothing."""
@@ -56,25 +51,16 @@ class Done:
     """A finished run."""
 
     outcome: Outcome
-    report: dict[str, Any]
+    folder: OrderFolder
+    revision: Revision
     summary: str
     exit_status: int
     timers: tuple[tuple[str, float], ...]  # stage, seconds
 
-
-class Timers:
-    """How long each stage took; nothing else in a run reads a clock."""
-
-    def __init__(self) -> None:
-        self.seconds: dict[str, float] = {}
-
-    @contextmanager
-    def stage(self, name: str) -> Iterator[None]:
-        start = time.perf_counter()
-        try:
-            yield
-        finally:
-            self.seconds[name] = self.seconds.get(name, 0.0) + time.perf_counter() - start
+    @property
+    def report(self) -> dict[str, Any]:
+        """What report.json holds."""
+        return report_of(self.outcome, self.folder, self.revision)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -91,9 +77,10 @@ class Read:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Made:
-    """The plaques of an order, set and checked."""
+    """The plaques of an order, made."""
 
     job: Job
+    writer: CutFiles | None  # of the cut files, where there are any
     plaques: tuple[Plaque, ...]
     findings: tuple[Finding, ...]  # of the whole order
     faults: tuple[tuple[int, str], ...]
@@ -107,9 +94,11 @@ def run_order(
     fresh: bool = False,
     prove: bool = False,
     files: bool = True,
+    workers: int | None = None,
     progress: Progress = no_progress,
 ) -> Done:
-    """Run an order. files = False is `plaques check`: the same run without cut files and proof.
+    """Run an order. files = False is `plaques check`: the same run without cut files and proof. workers: how many
+    processes make plaques, None for as many as pay; the results are the same for any number.
 
     CannotRun when the order, the list, the drawing or a face cannot be used, before anything is written.
     """
@@ -119,13 +108,11 @@ def run_order(
         read = read_all(order, out, fresh=fresh)
         check_order(read.folder, read.blank)
         marks_of(read.folder, read.blank)
-    with timers.stage("set and check"):
-        made = make_plaques(read, only, progress=progress)
+    with timers.stage("prepare"):
+        ready = get_ready(read)
     _writable(read.target)
-    writer = _writer(read) if files else None
-    if writer is not None:
-        with timers.stage("cut files"):
-            made = _cut_files(read, made, writer, whole=only is None, prove=prove, progress=progress)
+    make = Making(files=files, prove=prove, workers=workers, progress=progress)
+    made = _make(read, ready, only, make, timers)
     ledger = Ledger.of(read.folder.folder)
     entries = sound(ledger)
     revision = revision_of(made.plaques, entries, read.folder.order.proof.revision, ledger.drawn)
@@ -134,13 +121,12 @@ def run_order(
         shop, said = plan_shop(read.folder, read.blank, made.plaques, signed, read.keeper)
         read.keeper.save()
         made = replace(made, findings=(*made.findings, *said))
-    with timers.stage("size table"):
-        sizes = line_sizes(made.job.setter, made.job.chosen)
-    outcome = replace(outcome_of(read, made, entries), sizes=sizes)
-    report, words = _papers(outcome, read, made.job, revision, shop, writer, only is None, timers)
+    outcome = outcome_of(read, made, entries)
+    words = _papers(outcome, read, made.job, revision, shop, made.writer, only is None, timers)
     return Done(
         outcome=outcome,
-        report=report,
+        folder=read.folder,
+        revision=revision,
         summary=words,
         exit_status=_exit_status(outcome),
         timers=tuple(timers.seconds.items()),
@@ -162,17 +148,66 @@ def read_all(order: str | Path, out: Path | None = None, *, fresh: bool = False)
     )
 
 
-def make_plaques(read: Read, only: Rows | None = None, *, progress: Progress = no_progress) -> Made:
-    """Every plaque set and checked. only: these rows; sizes that hold for the whole order come from the whole list."""
-    chosen = _chosen(read.listing, only)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ready:
+    """An order prepared, with what is said of it as a whole and the size each line may have at most."""
+
+    job: Job
+    tops: tuple[float, ...]
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Making:
+    """How plaques are to be made; by default set and checked only."""
+
+    files: bool = False
+    prove: bool = False
+    workers: int | None = 1
+    progress: Progress = no_progress
+
+
+def get_ready(read: Read) -> Ready:
+    """Everything that is done once an order. Sizes that hold for the whole order come from the whole list."""
     job = prepare(read.folder, read.blank, read.keeper)
     sizes, said = one_size(job, read.listing.recipients)
-    for line, size in sizes.items():
-        job.setter.tops[line - 1] = size
-    plaques, faults = _each(chosen, job.plaque, progress, "set and checked")
-    job.keep()
-    findings = (*read.findings, *job.findings, *said)
-    return Made(job=job, plaques=tuple(plaques), findings=findings, faults=tuple(faults))
+    tops = tuple(sizes.get(number, top) for number, top in enumerate(job.setter.tops, 1))
+    return Ready(job=job, tops=tops, findings=(*read.findings, *job.findings, *said))
+
+
+def _make(read: Read, ready: Ready, only: Rows | None, how: Making, timers: Timers) -> Made:
+    """Every plaque set and checked, and what else is wanted. only: these rows."""
+    chosen = _chosen(read.listing, only)
+    writer = _writer(read) if how.files else None
+    task = Task(
+        folder=read.folder,
+        blank=read.blank,
+        target=read.target,
+        kept=read.keeper.folder,
+        tops=ready.tops,
+        files=how.files,
+        prove=how.files and how.prove,
+    )
+    done = make_all(task, ready.job, writer, chosen, workers=how.workers, timers=timers, progress=how.progress)
+    said: tuple[Finding, ...] = ()
+    if writer is not None:
+        with timers.stage("cut files"):
+            writer.finish(only is None)
+        said = writer.findings
+    read.keeper.save()
+    read.keeper.clean()
+    return Made(
+        job=ready.job,
+        writer=writer,
+        plaques=tuple(done.plaques),
+        findings=(*ready.findings, *said),
+        faults=tuple(done.faults),
+    )
+
+
+def make_plaques(read: Read, only: Rows | None = None) -> Made:
+    """Every plaque, or these rows, set and checked, with nothing written but what is kept."""
+    return _make(read, get_ready(read), only, Making(), Timers())
 
 
 def outcome_of(read: Read, made: Made, entries: Sequence[Entry]) -> Outcome:
@@ -188,6 +223,7 @@ def outcome_of(read: Read, made: Made, entries: Sequence[Entry]) -> Outcome:
         findings=(*made.findings, *sizes_moved(made.plaques, entries, order)),
         cutter=(*made.job.cutter.words(), *made.job.limits.words()),
         faults=made.faults,
+        sizes=size_table(order, made.plaques),
     )
 
 
@@ -206,20 +242,6 @@ def _writer(read: Read) -> CutFiles:
     return CutFiles(read.folder, read.blank, read.target, VERSION, read.keeper)
 
 
-def _cut_files(read: Read, made: Made, writer: CutFiles, *, whole: bool, prove: bool, progress: Progress) -> Made:
-    """Write and prove every plaque's file. whole: the list is complete, so files of plaques that are gone go too."""
-    plaques, faults = _each(made.plaques, writer.make, progress, "written")
-    writer.finish(whole)
-    if prove:
-        from pipeline.outputs.simulated import Simulated
-
-        sweep = Simulated(made.job.cutter, writer, read.target)
-        plaques, more = _each(plaques, sweep.of, progress, "cut in simulation")
-        faults += more
-    findings = (*made.findings, *writer.findings)
-    return replace(made, plaques=tuple(plaques), findings=findings, faults=(*made.faults, *faults))
-
-
 def _chosen(listing: ListRead, only: Rows | None) -> Sequence[Recipient]:
     if only is None:
         return listing.recipients
@@ -231,29 +253,6 @@ def _chosen(listing: ListRead, only: Rows | None) -> Sequence[Recipient]:
             Fault(where="--rows", found="none of these rows holds a recipient", expected=f"the list has {held}")
         )
     return chosen
-
-
-def _each(
-    items: Sequence[Any], make: Callable[[Any], Plaque], progress: Progress, what: str
-) -> tuple[list[Plaque], list[tuple[int, str]]]:
-    """One at a time; a fault of ours in one does not stop the others."""
-    made, faults = [], []
-    for number, item in enumerate(items, 1):
-        try:
-            made.append(make(item))
-        except CannotRun:
-            raise
-        except Exception:
-            recipient = item.recipient if isinstance(item, Plaque) else item
-            faults.append((recipient.row, traceback.format_exc()))
-            made.append(_faulty(recipient, traceback.format_exc().splitlines()[-1]))
-        progress(what, number, len(items))
-    return made, faults
-
-
-def _faulty(recipient: Recipient, error: str) -> Plaque:
-    findings = (*recipient.findings, find(tool.FAULT, row=recipient.row, cell=recipient.cell, facts={"error": error}))
-    return Plaque(recipient=recipient, text=(), artwork=None, findings=findings)
 
 
 def _writable(target: Path) -> None:
@@ -284,13 +283,12 @@ def _papers(
     writer: CutFiles | None,
     whole: bool,
     timers: Timers,
-) -> tuple[dict[str, Any], str]:
+) -> str:
     """Check sheet and report; with a writer, which has made the cut files, proof and shop sheet too."""
     folder, target = read.folder, read.target
     with timers.stage("check sheet and report"):
         write_check_sheet(target / "check.xlsx", outcome, folder, revision)
         write_report(target / "report.json", outcome, folder, revision)
-        report = report_of(outcome, folder, revision)
     written, said = ["check.xlsx", "report.json"], tuple[str, ...]()
     if writer is not None:
         from pipeline.outputs.proof import foreign_texts, write_proof
@@ -306,7 +304,7 @@ def _papers(
         each = f", each as {kinds}" if folder.order.files.also else ""
         written = [f"cut/ ({cut} files{each})", "proof.pdf", *written, *papers]
     words = summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
-    return report, "\n".join([words, *said])
+    return "\n".join([words, *said])
 
 
 def _as_typed(target: Path) -> str:

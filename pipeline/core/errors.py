@@ -30,3 +30,7 @@ class CannotRun(Exception):
     def __init__(self, faults: Fault | Iterable[Fault]) -> None:
         self.faults: tuple[Fault, ...] = (faults,) if isinstance(faults, Fault) else tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+class WorkerDied(Exception):
+    """A process of the run was ended from outside, or by a fault of a library: the run is not finished (exit 3)."""

@@ -5,13 +5,14 @@ from __future__ import annotations
 import contextlib
 import os
 import re
+from collections.abc import Iterable
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
 
 
-def write_whole(target: Path, data: bytes) -> None:
-    """Write `data` to `target`, replacing what stood there; its folder is made when missing.
+def write_whole(target: Path, data: bytes | Iterable[bytes]) -> None:
+    """Write `data`, whole or part after part, to `target`, replacing what stood there; its folder is made when missing.
 
     Safe against a kill at any moment; a power cut may leave an empty or old file, because nothing is forced to disk
     (the read-back of the next run finds that). CannotRun names the file when it cannot be written.
@@ -20,7 +21,8 @@ def write_whole(target: Path, data: bytes) -> None:
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         try:
-            beside.write_bytes(data)
+            with beside.open("wb") as out:
+                out.writelines((data,) if isinstance(data, bytes) else data)
             beside.replace(target)
         finally:
             beside.unlink(missing_ok=True)

@@ -18,6 +18,9 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+MOST = 1 << 30
+"""Bytes the folder may hold before what was written longest ago is removed: a gigabyte, our own choice."""
+
 _MARK = b"plaques-kept 1"
 
 
@@ -32,11 +35,14 @@ class Kept:
     """One file of kept values. Reads are lazy: a value is decoded when it is first asked for."""
 
     def __init__(self, path: Path | None, stamp: str) -> None:
-        self._path = path
+        self.path = path
         self._stamp = hashlib.sha256(stamp.encode()).hexdigest().encode()
         self._raw: dict[str, bytes] = {}  # as on disk
         self._known: dict[str, Any] = {}  # decoded, or put here by this process
         self._new: set[str] = set()  # names of `_known` that are not on disk yet
+        self._used: set[str] = set()  # names of texts asked for or put
+        self._changed = False  # texts were put
+        self._most: int | None = None  # bytes
         if path is not None:
             self._raw = self._read(path)
 
@@ -58,33 +64,68 @@ class Kept:
         self._known[name] = value
         self._new.add(name)
 
+    # --- texts: not decoded, and not held twice ---
+
+    def text(self, space: str, key: str) -> str | None:
+        """The JSON text kept under this space and key, or None."""
+        name = _name(space, key)
+        raw = self._raw.get(name)
+        if raw is None:
+            return None
+        self._used.add(name)
+        return raw.decode("ascii")
+
+    def put_text(self, space: str, key: str, text: str) -> None:
+        """Keeps JSON text (ASCII, one line)."""
+        name = _name(space, key)
+        self._raw[name] = text.encode("ascii")
+        self._used.add(name)
+        self._changed = True
+
+    def limit(self, most: int) -> None:
+        """Once the file is larger than this many bytes, saving drops what this process has not asked for; what it did
+        ask for and has no room is dropped too, in the order of the names."""
+        self._most = most
+
+    def _within(self, entries: dict[str, bytes]) -> dict[str, bytes]:
+        if self._most is None or sum(map(len, entries.values())) <= self._most:
+            return entries
+        out, size = {}, 0
+        for name in sorted(self._used & entries.keys()):
+            size += len(entries[name])
+            if size > self._most:
+                break
+            out[name] = entries[name]
+        return out
+
     def save(self) -> bool:
         """Writes beside the file and renames, together with what another process has added meanwhile.
 
         False when the folder cannot be written (or there is none); the run goes on either way.
         """
-        if self._path is None:
+        if self.path is None:
             return False
-        if not self._new:
+        if not self._new and not self._changed:
             return True
         fresh = {name: _encode(self._known[name]) for name in self._new}
-        self._raw = {**self._raw, **self._read(self._path), **fresh}
+        self._raw = self._within({**self._read(self.path), **self._raw, **fresh})
         body = b"\n".join(n.encode() + b"\t" + v for n, v in sorted(self._raw.items()))
         head = b"%s %s %08x\n" % (_MARK, self._stamp, zlib.crc32(body))
         try:
-            self._path.parent.mkdir(parents=True, exist_ok=True)
-            handle, name = tempfile.mkstemp(prefix=self._path.name, suffix=".part", dir=self._path.parent)
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            handle, name = tempfile.mkstemp(prefix=self.path.name, suffix=".part", dir=self.path.parent)
         except OSError:
             return False
         try:
             with os.fdopen(handle, "wb") as out:
                 out.write(head + body)
-            Path(name).replace(self._path)
+            Path(name).replace(self.path)
         except OSError:
             with contextlib.suppress(OSError):
                 Path(name).unlink()
             return False
         self._new.clear()
+        self._changed = False
         return True
 
     def _read(self, path: Path) -> dict[str, bytes]:
@@ -103,7 +144,7 @@ class Keeper:
     """Where kept files lie. `folder=None` keeps nothing beyond the process (`--fresh`, or no folder)."""
 
     def __init__(self, folder: Path | None) -> None:
-        self._folder = folder
+        self.folder = folder
         self._open: dict[tuple[str, str], Kept] = {}
 
     def open(self, name: str, stamp: str | Iterable[str]) -> Kept:
@@ -112,7 +153,7 @@ class Keeper:
         if (name, text) not in self._open:
             safe = re.sub(r"[^A-Za-z0-9._=+-]", "_", name)[:80]
             tail = hashlib.sha256(name.encode()).hexdigest()[:8]
-            path = None if self._folder is None else self._folder / f"{safe}-{tail}.kept"
+            path = None if self.folder is None else self.folder / f"{safe}-{tail}.kept"
             self._open[name, text] = Kept(path, text)
         return self._open[name, text]
 
@@ -120,6 +161,22 @@ class Keeper:
         """Saves every file opened here; False when any could not be written."""
         done = [kept.save() for kept in self._open.values()]
         return all(done)
+
+    def clean(self, most: int = MOST) -> None:
+        """Removes the kept files that were written longest ago, until the folder holds at most `most` bytes. Those
+        opened here stay."""
+        if self.folder is None:
+            return
+        mine = {kept.path for kept in self._open.values()}
+        with contextlib.suppress(OSError):
+            files = [(f.stat().st_mtime, f.stat().st_size, f) for f in self.folder.glob("*.kept")]
+            total = sum(size for _, size, _ in files)
+            for _, size, file in sorted(files):
+                if total <= most:
+                    break
+                if file not in mine:
+                    file.unlink(missing_ok=True)
+                    total -= size
 
 
 def _name(space: str, key: str) -> str:

@@ -228,6 +228,17 @@ def state_of(findings: tuple[Finding, ...]) -> State:
     return "ask" if Severity.ASK in severities else "ready"
 
 
+@dataclass(frozen=True, slots=True)
+class SizesTried:
+    """Of one line of a plaque: the cap height (mm) it would have with same_size = "most" and with "each"; see
+    `SizedName`."""
+
+    line: int
+    text: str
+    most: float | None
+    each: float | None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Plaque:
     """One recipient's piece, after everything."""
@@ -242,6 +253,7 @@ class Plaque:
     back_file: str = ""
     also_files: tuple[str, ...] = ()  # SVG and PDF of the same curves
     proved: tuple[tuple[str, float], ...] = ()  # figures of read-back and simulated cut, by name
+    sizes: tuple[SizesTried, ...] = ()  # of its lines
 
     @property
     def state(self) -> State:

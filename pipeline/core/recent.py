@@ -16,7 +16,7 @@ _NOTHING = object()
 
 
 class Recent(Generic[V]):
-    """Keeps the `most` values used last, by key. Holds its keys, so that an object's identity stays its own."""
+    """Keeps the `most` values used last (0: none). Holds its keys, so that an object's identity stays its own."""
 
     def __init__(self, most: int = 512) -> None:
         self.most = most
@@ -27,7 +27,8 @@ class Recent(Generic[V]):
         value = self._known.pop(key, _NOTHING)
         if value is _NOTHING:
             value = make()
-            if len(self._known) >= self.most:
+            if self.most and len(self._known) >= self.most:
                 del self._known[next(iter(self._known))]
-        self._known[key] = cast("V", value)
+        if self.most:
+            self._known[key] = cast("V", value)
         return cast("V", value)

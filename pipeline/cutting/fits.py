@@ -14,6 +14,7 @@ import numpy as np
 
 from pipeline.core.kept import Keeper, Kept
 from pipeline.core.model import Shape
+from pipeline.core.recent import Recent
 from pipeline.geometry.arcfit import apart, fit_arcs, fit_lines
 from pipeline.geometry.curves import Chain, Outline, Path
 from pipeline.geometry.flatten import flatten, flatten_chain, outline_box
@@ -58,6 +59,7 @@ class Fits:
         self.tolerance_mm = tolerance_mm
         self._known: dict[tuple[str, int], Fit] = {}
         self._grown: dict[tuple[str, float], Fit] = {}
+        self.recent: Recent[Any] = Recent()  # what was made of lines with these fits
         self._keeper = keeper
 
     def step(self, scale: float) -> int:

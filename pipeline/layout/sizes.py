@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 
-from pipeline.core.model import LineSizes, SizedName
-from pipeline.core.order import LinePart
+from pipeline.core.model import LineSizes, Plaque, SizedName, SizesTried
+from pipeline.core.order import Order
+from pipeline.core.recent import Recent
 from pipeline.layout.block import Setting
 from pipeline.layout.setter import LineText, Setter
 
@@ -13,38 +14,55 @@ Chosen = Sequence[tuple[LineText, Setting | None]]
 """The lines of one plaque and how each was set; None where it does not fit."""
 
 
-def line_sizes(setter: Setter, plaques: Mapping[int, Chosen]) -> tuple[LineSizes, ...]:
-    """The size table of every line of the order. plaques: by row of the list, how it was set.
+class Sizes:
+    """Tries the policies on one plaque after the other.
 
     Only what was not set as designed is tried again under the other policies: what fits as it is designed fits so under
     all of them.
     """
-    return tuple(_line(setter, number, part, plaques) for number, part in enumerate(setter.order.line, 1))
+
+    def __init__(self, setter: Setter) -> None:
+        self.setter = setter
+        self._tried: Recent[float | None] = Recent()
+        self._others: dict[int, dict[str, Setter]] = {}
+
+    def of(self, chosen: Chosen) -> tuple[SizesTried, ...]:
+        """The lines of one plaque, in their order."""
+        return tuple(self._line(text, setting, chosen) for text, setting in chosen)
+
+    def _line(self, text: LineText, setting: Setting | None, chosen: Chosen) -> SizesTried:
+        part = self.setter.order.line[text.line - 1]
+        own = setting.cap_height if setting else None
+        designed = Setting(cap_height=part.cap_height, tracking=part.tracking, rows=(text.text,))
+        if setting == designed:
+            return SizesTried(text.line, text.text, own, own)
+        mine = next(group.lines for group in self.setter.groups if text.line in group.lines)
+        texts = [other for other, _ in chosen if other.line in mine]
+        most, each = (own if part.same_size == p else self._size(text.line, p, texts) for p in ("most", "each"))
+        return SizesTried(text.line, text.text, most, each)
+
+    def _size(self, line: int, policy: str, texts: Sequence[LineText]) -> float | None:
+        def size() -> float | None:
+            found = next(t.setting for t in self._other(line, policy).set(texts) if t.text.line == line)
+            return found.cap_height if found else None
+
+        return self._tried.of((line, policy, tuple((t.line, t.text, t.language) for t in texts)), size)
+
+    def _other(self, line: int, policy: str) -> Setter:
+        others = self._others.setdefault(line, {})
+        if policy not in others:
+            part = self.setter.order.line[line - 1]
+            others[policy] = self.setter.with_line(line, part.model_copy(update={"same_size": policy}))
+        return others[policy]
 
 
-def _line(setter: Setter, number: int, part: LinePart, plaques: Mapping[int, Chosen]) -> LineSizes:
-    others = {
-        policy: setter.with_line(number, part.model_copy(update={"same_size": policy})) for policy in ("most", "each")
-    }
-    mine = next(group.lines for group in setter.groups if number in group.lines)
-    tried: dict[tuple[str, tuple[tuple[int, str, str | None], ...]], float | None] = {}
-
-    def size(policy: str, texts: Sequence[LineText]) -> float | None:
-        key = policy, tuple((t.line, t.text, t.language) for t in texts)
-        if key not in tried:
-            found = next(t.setting for t in others[policy].set(texts) if t.text.line == number)
-            tried[key] = found.cap_height if found else None
-        return tried[key]
-
-    names = []
-    for row, chosen in plaques.items():
-        texts = [text for text, _ in chosen if text.line in mine]
-        for text, setting in chosen:
-            if text.line != number:
-                continue
-            own = setting.cap_height if setting else None
-            designed = Setting(cap_height=part.cap_height, tracking=part.tracking, rows=(text.text,))
-            known = tuple(others) if setting == designed else (part.same_size,)
-            sizes = {policy: own if policy in known else size(policy, texts) for policy in others}
-            names.append(SizedName(row=row, text=text.text, most=sizes["most"], each=sizes["each"]))
-    return LineSizes(line=number, same_size=part.same_size, designed=part.cap_height, names=tuple(names))
+def size_table(order: Order, plaques: Iterable[Plaque]) -> tuple[LineSizes, ...]:
+    """The size table of every line of the order, from its plaques."""
+    names: dict[int, list[SizedName]] = {number: [] for number in range(1, len(order.line) + 1)}
+    for plaque in plaques:
+        for s in plaque.sizes:
+            names[s.line].append(SizedName(row=plaque.recipient.row, text=s.text, most=s.most, each=s.each))
+    return tuple(
+        LineSizes(line=number, same_size=part.same_size, designed=part.cap_height, names=tuple(names[number]))
+        for number, part in enumerate(order.line, 1)
+    )

@@ -18,8 +18,9 @@ from pipeline.core.codes import order_id
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, find
 from pipeline.core.kept import Keeper
-from pipeline.core.model import Blank, Plaque
+from pipeline.core.model import Artwork, Blank, Plaque
 from pipeline.core.order import OrderFolder
+from pipeline.core.recent import Recent
 from pipeline.core.units import UnitName, Units
 from pipeline.cutting.fits import Fits
 from pipeline.geometry.curves import Array, Chain
@@ -45,7 +46,7 @@ from pipeline.outputs.cutting.plan import (
     engraved,
     mirrored,
 )
-from pipeline.outputs.cutting.reader import ReadDrawing, Unreadable, read_drawing
+from pipeline.outputs.cutting.reader import ReadDrawing, Reader, Unreadable
 from pipeline.outputs.naming import cut_name
 
 FOLDER = "cut"
@@ -99,6 +100,9 @@ class CutFiles:
         self._also = Also(part.also, (blank.width, blank.height), names)
         self._frames: dict[Side, Frame] = {}
         self._entities: dict[Side, Entities] = {}
+        self._plans: Recent[Plan] = Recent(4)
+        self._reader = Reader()
+        self._judged: Recent[tuple[float, float | None]] = Recent(256)
         self._static: dict[Side, tuple[tuple[str, tuple[Placed, ...]], ...]] = {}
         self._current: set[str] = set()
         self._begun = False
@@ -119,15 +123,16 @@ class CutFiles:
                 self.manifest.remove(Path(name).name)
             stopped = tuple(replace(f, row=plaque.recipient.row, cell=plaque.recipient.cell) for f in proved.findings)
             return replace(plaque, findings=(*stopped, *plaque.findings), fingerprint="", cut_file="", back_file="")
-        self._current.update(Path(name).name for name in names)
         front, *back = self.names(plaque)
-        return replace(
+        made = replace(
             plaque,
             cut_file=front,
             back_file="".join(back),
             also_files=self.also(plaque),
             proved=(*plaque.proved, *proved.figures),
         )
+        self.count(made)
+        return made
 
     def made(self, plaque: Plaque) -> Mapping[str, bytes]:
         """The files of a plaque as the order makes them now, without writing: path below the output folder -> bytes."""
@@ -141,9 +146,26 @@ class CutFiles:
     def finish(self, whole: bool) -> tuple[str, ...]:
         """After the last plaque: clears away files of earlier runs, but none that somebody changed; returns those
         removed. whole: False for a run of some rows only: then nothing is removed."""
-        if not self._begun:
-            self._begin()
+        self.begin()
         return tuple(f"{FOLDER}/{name}" for name in self.manifest.end(self._current, whole=whole).removed)
+
+    # --- what several processes and a later run need ---
+
+    def join(self) -> None:
+        """For a process that writes into a folder another one begins and finishes."""
+        self._begun = True
+
+    def hashes(self, plaque: Plaque) -> dict[str, str]:
+        """sha256 of the plaque's files as this process wrote them, by name in their folder."""
+        return {name: self.manifest.written[name] for name in _own_names(plaque)}
+
+    def holds(self, hashes: Mapping[str, str]) -> bool:
+        """Whether these files lay in the folder, with these very bytes, when this run began."""
+        return all(self.manifest.found.get(name) == digest for name, digest in hashes.items())
+
+    def count(self, plaque: Plaque) -> None:
+        """The files of a plaque made by another process, or by an earlier run, are this run's too."""
+        self._current.update(_own_names(plaque))
 
     def lettering(self, plaque: Plaque, side: Side = "front") -> Iterator[tuple[Array, bool]]:
         """The contours of a side as they are written, on the blank in the file's unit, and whether each is closed:
@@ -157,7 +179,10 @@ class CutFiles:
                 else:
                     yield placed.put(contour.cubics()) / one, contour.closed
 
-    def _begin(self) -> None:
+    def begin(self) -> None:
+        """Makes the folder ready, once a run; `make` sees to it where nobody else has."""
+        if self._begun:
+            return
         aside = self.manifest.begin()
         self.findings = tuple(
             find(files.NOT_OURS, facts={"file": f"{FOLDER}/{name}", "aside": f"{FOLDER}/{now}"}) for name, now in aside
@@ -196,8 +221,7 @@ class CutFiles:
 
         The plaque needs artwork and a fingerprint. CannotRun when the folder cannot be written.
         """
-        if not self._begun:
-            self._begin()
+        self.begin()
         for name, data in self.made(plaque).items():
             self.manifest.add(Path(name).name, data)
         return tuple(name for *_, name in self.files(plaque))
@@ -224,16 +248,20 @@ class CutFiles:
         return self._also.drawing(kind, self.plan(plaque, side), said)
 
     def plan(self, plaque: Plaque, side: Side) -> Plan:
-        """What goes into one file, in the order of cutting."""
-        if plaque.artwork is None:
+        """What goes into one file, in the order of cutting. Writing it and reading it back share the plan."""
+        artwork = plaque.artwork
+        if artwork is None:
             raise ValueError("a plaque without artwork has no cut file")
+        return self._plans.of((artwork, side), lambda: self._planned(artwork, side))
+
+    def _planned(self, artwork: Artwork, side: Side) -> Plan:
         if side not in self._static:
             self._static[side] = blank_layers(self.blank, self.fits, side)
         static = dict(self._static[side])
-        layers: list[tuple[str, tuple[Placed, ...]]] = [(ENGRAVE, engraved(plaque.artwork, self.fits, side))]
+        layers: list[tuple[str, tuple[Placed, ...]]] = [(ENGRAVE, engraved(artwork, self.fits, side))]
         if side == "front" and POCKET in static:
             layers.append((POCKET, static.pop(POCKET)))
-        extras = self._further.of(plaque.artwork, side)
+        extras = self._further.of(artwork, side)
         if extras.rest:
             layers.append((REST, (Placed(as_wanted(extras.rest, self.fits)),)))
         if self._marks:
@@ -252,7 +280,8 @@ class CutFiles:
                 data = (self.manifest.folder / file).read_bytes()
                 plan = self.plan(plaque, side)
                 if kind == "dxf":
-                    figures.update(_named(judge(read_drawing(data), plan, self._expected), len(data), prefix))
+                    seen = judge(self._reader.read(data), plan, self._expected, self._judged)
+                    figures.update(_named(seen, len(data), prefix))
                 else:
                     figures[f"{prefix}{kind}_off"] = self._also.prove(kind, data, plan, plaque.fingerprint)
                     figures[f"{prefix}{kind}_bytes"] = float(len(data))
@@ -318,6 +347,10 @@ _SEEN: dict[Side, str] = {
     "front": "seen from the front",
     "back": "seen from the back, turned over sideways about the upright middle line",
 }
+
+
+def _own_names(plaque: Plaque) -> list[str]:
+    return [Path(name).name for name in (plaque.cut_file, plaque.back_file, *plaque.also_files) if name]
 
 
 def _named(seen: Figures, size: int, prefix: str) -> dict[str, float]:

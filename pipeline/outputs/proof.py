@@ -18,7 +18,7 @@ from pipeline.core.model import Outcome, ShapedRow
 from pipeline.core.order import Order, OrderFolder, ProofPart
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.drawing import Packer
-from pipeline.outputs.paper.faces import SANS
+from pipeline.outputs.paper.faces import SANS, covers
 from pipeline.outputs.paper.fields import About, Field, finish
 from pipeline.outputs.paper.identity import ATTACHMENT, FIELD, SUBJECT, Identity, xmp
 from pipeline.outputs.paper.pen import PAPERS, Pen, Repeat, runs
@@ -58,7 +58,7 @@ def foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
         texts += [entry.title, *entry.design.text, *entry.questions, *entry.notes]
     for item in held(outcome, order.unit, ""):
         texts += [item.title, *item.reasons]
-    return frozenset(run for text in texts for run, is_own in runs(text, SANS) if not is_own)
+    return frozenset(run for text in texts if not covers(text, SANS) for run, is_own in runs(text, SANS) if not is_own)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -232,6 +232,8 @@ def _foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, R
             continue
         for line in plaque.artwork.lines:
             for row in line.rows:
+                if covers(row.text, SANS):
+                    continue
                 drawn = {c for p in row.pieces for use in p.shape.glyphs for c in use.text}
                 if any(p.turn for p in row.pieces) or set("".join(row.text.split())) - drawn:
                     continue  # on an arc, or with characters no face of the line has

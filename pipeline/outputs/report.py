@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Iterator
 from functools import lru_cache
 from importlib import metadata
 from pathlib import Path
@@ -151,6 +152,12 @@ def _plaque(plaque: Plaque, units: Units) -> dict[str, Any]:
 
 def report_of(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> dict[str, Any]:
     """The report as plain values, ready for JSON. Plaques stand in the order of the client's rows."""
+    parts = _parts(outcome, folder, revision)
+    return {**parts, "plaques": list(parts["plaques"])}
+
+
+def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[str, Any]:
+    """The report with its plaques still to be put into plain values, one after the other."""
     units, listing = folder.order.unit, outcome.listing
     return {
         "schema": SCHEMA,
@@ -184,17 +191,37 @@ def report_of(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST)
         "counts": counts_of(outcome),
         "findings": [_finding(f, units) for f in order_findings(outcome)],
         "sizes": [size_table.plain(line) for line in outcome.sizes],
-        "plaques": [_plaque(p, units) for p in outcome.plaques],
+        "plaques": (_plaque(p, units) for p in outcome.plaques),
         "faults": [{"row": row, "trace": trace} for row, trace in outcome.faults],
     }
 
 
+def report_lines(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> Iterator[str]:
+    """The report as one JSON document, line by line: one line a plaque, so that two reports can be held against each
+    other and a long one never stands in memory whole."""
+    encode = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+    between = "{\n"
+    for name, value in _parts(outcome, folder, revision).items():
+        yield f"{between} {encode(name)}: "
+        between = ",\n"
+        if name != "plaques":
+            yield encode(value)
+            continue
+        start = "[\n  "
+        for plaque in value:
+            yield start + encode(plaque)
+            start = ",\n  "
+        yield "\n ]" if start != "[\n  " else "[]"
+    yield "\n}\n"
+
+
 def report_text(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> str:
-    """The report as one JSON document, ending in a newline."""
-    return json.dumps(report_of(outcome, folder, revision), ensure_ascii=False, allow_nan=False, indent=1) + "\n"
+    """The report as one text."""
+    return "".join(report_lines(outcome, folder, revision))
 
 
 def write_report(target: Path, outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> None:
     """Write the report to `target` (usually out/report.json). CannotRun when it cannot be written."""
     # a lone surrogate in a damaged cell must not end the run: it is written as JSON's own escape
-    write_whole(target, report_text(outcome, folder, revision).encode("utf-8", "backslashreplace"))
+    lines = report_lines(outcome, folder, revision)
+    write_whole(target, (line.encode("utf-8", "backslashreplace") for line in lines))

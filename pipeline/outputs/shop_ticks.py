@@ -104,5 +104,5 @@ def _thumb(book: Book, outcome: Outcome, plan: ShopPlan, plaque: Plaque, x: floa
         pen.place(key)
         if plaque.artwork is not None:
             pen.op(f"{pen.fill(tones['cut'])} {pen.stroke(tones['cut'], plan.cutter.line_width or 0.25)} 1 J 1 j")
-            for piece in plaque.artwork.pieces():
-                pen.piece(piece, plan.cutter.line_width or 0.25)
+            for row in (row for line in plaque.artwork.lines if line.side == "front" for row in line.rows):
+                pen.row(row, plan.cutter.line_width or 0.25)

@@ -14,6 +14,8 @@ import numpy as np
 from pipeline.core.model import Plaque
 from pipeline.geometry.curves import Chain
 from pipeline.outputs.cut_file import CutFiles
+from pipeline.outputs.cutting.entities import ROUND
+from pipeline.outputs.cutting.plan import blocks
 
 
 @dataclass(frozen=True)
@@ -22,19 +24,22 @@ class Prepared:
 
     name: str  # of the file, below the output folder
     comments: list[str]
-    contours: list[tuple[str, list[tuple[float, float, float]], bool]]  # layer in the file, x y bulge in mm, closed
+    contours: list[tuple[str, list[tuple[float, float, float]], bool, bool]]
+    """Layer in the file, x y bulge in mm, closed, first of a row."""
 
 
 def prepared(writer: CutFiles, plaque: Plaque) -> Prepared:
     """A plaque's front as plain numbers. The order has to write mm, arcs, and a version with light polylines."""
     contours = []
     for layer, pieces in writer.plan(plaque, "front").layers:
-        for piece in pieces:
-            for contour in piece.contours:
+        for row in blocks(pieces):
+            placed = [(piece, contour) for piece in row for contour in piece.contours]
+            for number, (piece, contour) in enumerate(placed):
                 assert isinstance(contour, Chain)
-                placed = np.column_stack((piece.put(contour.vertices[:, :2]), contour.vertices[:, 2]))
-                vertices = [(x, y, bulge) for x, y, bulge in placed.tolist()]
-                contours.append((writer.order.files.layers.get(layer, layer), vertices, contour.closed))
+                there = np.column_stack((piece.put(contour.vertices[:, :2]), contour.vertices[:, 2]))
+                vertices = [(x, y, bulge) for x, y, bulge in there.tolist()]
+                name = writer.order.files.layers.get(layer, layer)
+                contours.append((name, vertices, contour.closed, number == 0))
     return Prepared(writer.names(plaque)[0], writer._comments(plaque, "front"), contours)
 
 
@@ -42,7 +47,8 @@ def formatted(writer: CutFiles, plaque: Plaque, ready: Prepared) -> bytes:
     """The bytes of the file."""
     frame = writer._frame("front")
     handle, owner, out = frame.first_handle, frame.owner, []
-    for layer, vertices, closed in ready.contours:
+    for layer, vertices, closed, opens in ready.contours:
+        handle = -(-handle // ROUND) * ROUND if opens else handle
         out.append("  0\nLWPOLYLINE\n")
         out.append(f"  5\n{handle:X}\n")
         out.append(f"330\n{owner}\n")

@@ -10,11 +10,12 @@ import numpy as np
 import openpyxl
 import pytest
 
-from pipeline.core.model import Blank, LineSizes, SizedName
+from pipeline.core.model import Blank, LineSizes, Plaque, SizedName
 from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 from pipeline.layout.setter import LineText, Setter
-from pipeline.layout.sizes import line_sizes
+from pipeline.layout.sizes import Sizes
+from pipeline.layout.sizes import size_table as table_of
 from pipeline.lettering.faces import open_face
 from pipeline.lettering.shaping import shape_row
 from pipeline.outputs import size_sheet, size_table
@@ -49,8 +50,17 @@ def table(noto, policy):
     everybody = {row: [LineText(line=1, text=name)] for row, name in enumerate(NAMES, 2)}
     for line, (size, _) in setter.common_sizes(list(everybody.values())).items():
         setter.tops[line - 1] = size
-    chosen = {row: [(t.text, t.setting) for t in setter.set(texts)] for row, texts in everybody.items()}
-    return line_sizes(setter, chosen)[0], setter
+    tried = Sizes(setter)
+    plaques = [
+        Plaque(
+            recipient=builders.recipient(row, texts[0].text),
+            text=(texts[0].text,),
+            artwork=None,
+            sizes=tried.of([(t.text, t.setting) for t in setter.set(texts)]),
+        )
+        for row, texts in everybody.items()
+    ]
+    return table_of(order, plaques)[0], setter
 
 
 def fits(noto, text, size):

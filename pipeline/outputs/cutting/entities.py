@@ -11,9 +11,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from pipeline.core.recent import Recent
 from pipeline.core.units import UnitName, Units
 from pipeline.geometry.curves import Array, Chain
-from pipeline.outputs.cutting.plan import GROOVE, Contour, Placed
+from pipeline.outputs.cutting.plan import GROOVE, Contour, Placed, blocks
 
 DECIMALS: dict[UnitName, int] = {"mm": 5, "in": 7}
 """Of coordinates: steps of 10 nm, and of 2.5 nm in inch drawings."""
@@ -22,6 +23,9 @@ BULGE_DECIMALS = 9
 
 ROUNDING: float = 1e-5
 """mm. A coordinate read back is no farther than this from the one computed."""
+
+ROUND = 0x1000
+"""Handles of a row begin at a multiple of this."""
 
 _CLOSED, _PLANAR = 1, 8
 _3D_LINE, _3D_VERTEX = 8, 32
@@ -46,22 +50,37 @@ class Entities:
     owner: str
     names: dict[str, str]  # our layer names -> the file's
     _kept: dict[tuple[str, tuple[str, int]], _Template] = field(default_factory=dict)
+    _rows: Recent[tuple[str, int]] = field(default_factory=lambda: Recent(64))
 
     def of(
         self, layers: Iterable[tuple[str, Sequence[Placed]]], grooves: Sequence[Array], handle: int
     ) -> tuple[str, int]:
-        """The entities in their order, numbered from `handle`; also the next free handle."""
+        """The entities in their order, numbered from `handle` on; also the next free handle.
+
+        The handles of each row begin at a round number, so that a row that is the same on every plaque has the same
+        text, handles and all, in every file.
+        """
         texts: list[str] = []
-        values: list[float | int] = []
         for layer, pieces in layers:
-            for piece in pieces:
-                template = self._template(layer, piece)
-                texts.append(template.text)
-                handle = self._fill(template, piece.put(template.points), values, handle)
+            for block in blocks(pieces):
+                start = -(-handle // ROUND) * ROUND
+                text, handle = self._rows.of((layer, block, start), lambda: self._row(layer, block, start))  # noqa: B023
+                texts.append(text)
+        lines: list[str] = []
+        values: list[float | int] = []
         for line in grooves:
             template = self._groove(line)
-            texts.append(template.text)
+            lines.append(template.text)
             handle = self._fill(template, line, values, handle)
+        return "".join(texts) + "".join(lines) % tuple(values), handle
+
+    def _row(self, layer: str, pieces: Sequence[Placed], handle: int) -> tuple[str, int]:
+        texts: list[str] = []
+        values: list[float | int] = []
+        for piece in pieces:
+            template = self._template(layer, piece)
+            texts.append(template.text)
+            handle = self._fill(template, piece.put(template.points), values, handle)
         return "".join(texts) % tuple(values), handle
 
     def _fill(self, template: _Template, points: Array, values: list[float | int], handle: int) -> int:

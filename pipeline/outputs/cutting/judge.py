@@ -14,12 +14,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from pipeline.core.recent import Recent
 from pipeline.core.units import UnitName, Units
 from pipeline.cutting.grooves import travel
 from pipeline.geometry.curves import Array, Chain
 from pipeline.outputs.cutting.entities import BULGE_DECIMALS, ROUNDING
 from pipeline.outputs.cutting.frame import ACADVER
-from pipeline.outputs.cutting.plan import ENGRAVE, GROOVE, Contour, Placed, Plan
+from pipeline.outputs.cutting.plan import ENGRAVE, GROOVE, Contour, Placed, Plan, blocks
 from pipeline.outputs.cutting.reader import ReadCurve, ReadDrawing
 
 Complex = NDArray[np.complex128]
@@ -52,14 +53,20 @@ class Expected:
     tolerance: float  # mm
 
 
-def judge(read: ReadDrawing, plan: Plan, expected: Expected) -> Figures:
-    """The figures of a file that is the artwork. Differs otherwise."""
+def judge(
+    read: ReadDrawing, plan: Plan, expected: Expected, known: Recent[tuple[float, float | None]] | None = None
+) -> Figures:
+    """The figures of a file that is the artwork. Differs otherwise.
+
+    known: rows of these pieces that were held against these very curves before.
+    """
+    known = Recent(0) if known is None else known
     _header(read, expected)
     groups = _by_layer(read)
     figures = Figures(0.0, 0, 0, 0.0)
     for layer, pieces in plan.layers:
         found = groups.pop(expected.names[layer], [])
-        seen = _compare(found, pieces, expected, layer)
+        seen = _compare(found, pieces, expected, layer, known)
         if layer == ENGRAVE:
             figures = seen
     lines = groups.pop(expected.names[GROOVE], []) if plan.grooves else []
@@ -88,14 +95,38 @@ def _by_layer(read: ReadDrawing) -> dict[str, list[ReadCurve]]:
     return groups
 
 
-def _compare(found: Sequence[ReadCurve], pieces: Sequence[Placed], expected: Expected, layer: str) -> Figures:
+def _compare(
+    found: Sequence[ReadCurve],
+    pieces: Sequence[Placed],
+    expected: Expected,
+    layer: str,
+    known: Recent[tuple[float, float | None]],
+) -> Figures:
+    counts = [len(piece.contours) for piece in pieces]
+    if len(found) != sum(counts):
+        raise Differs(f"{len(found)} contours on {layer} instead of {sum(counts)}")
+    off, area, straight, at = 0.0, 0.0, False, 0
+    for row in blocks(pieces):
+        end = at + sum(len(piece.contours) for piece in row)
+        curves = tuple(found[at:end])
+        first = at
+        own_off, own_area = known.of((row, curves), lambda: _row(curves, row, expected, layer, first))  # noqa: B023
+        off, at = max(off, own_off), end
+        straight |= own_area is None
+        area += own_area or 0.0
+    return Figures(off, sum(len(read.points) for read in found), len(found), 0.0 if straight else abs(area))
+
+
+def _row(
+    found: Sequence[ReadCurve], pieces: Sequence[Placed], expected: Expected, layer: str, first: int
+) -> tuple[float, float | None]:
+    """How far the curves of a row lie from the artwork, mm, and the area inside them, mm²; None where splines are.
+    first: how many curves of the layer stand before them."""
     contours = [contour for piece in pieces for contour in piece.contours]
-    if len(found) != len(contours):
-        raise Differs(f"{len(found)} contours on {layer} instead of {len(contours)}")
-    for number, (read, contour) in enumerate(zip(found, contours, strict=True), 1):
+    for number, (read, contour) in enumerate(zip(found, contours, strict=True), first + 1):
         _same_kind(read, contour, f"contour {number} on {layer}")
     if not contours:
-        return Figures(0.0, 0, 0, 0.0)
+        return 0.0, 0.0
     wanted = np.concatenate([_placed(piece) for piece in pieces])
     points = np.concatenate([read.points for read in found]) * Units(expected.unit).mm
     there = points[:, 0] + 1j * points[:, 1]
@@ -105,10 +136,15 @@ def _compare(found: Sequence[ReadCurve], pieces: Sequence[Placed], expected: Exp
     off = max(piece.deviation for piece in pieces) + shift
     if off > expected.tolerance + ROUNDING:
         raise Differs(f"{layer} lies {off:.4f} mm from the artwork; {expected.tolerance:g} mm are allowed")
+    if any(not isinstance(c, Chain) for c in contours):
+        return off, None
     bulges = np.concatenate([read.bulges for read in found])
-    straight = any(not isinstance(c, Chain) for c in contours)
-    area = 0.0 if straight else _area(there, bulges, found)
-    return Figures(off, len(there), len(contours), area)
+    bent = np.abs(bulges - np.concatenate([c.vertices[:, 2] for c in contours if isinstance(c, Chain)]))
+    if not bent.max() <= BULGE_ROUNDING:
+        ends = np.cumsum([len(read.points) for read in found])
+        number = int(np.searchsorted(ends, np.argmax(~(bent <= BULGE_ROUNDING)), side="right"))
+        raise Differs(f"an arc of contour {first + number + 1} on {layer} bends otherwise")
+    return off, _area(there, bulges, found)
 
 
 def _same_kind(read: ReadCurve, contour: Contour, where: str) -> None:
@@ -117,8 +153,6 @@ def _same_kind(read: ReadCurve, contour: Contour, where: str) -> None:
     if isinstance(contour, Chain):
         if read.kind != "polyline" or len(read.points) != len(contour.vertices):
             raise Differs(f"{where} has {len(read.points)} vertices instead of {len(contour.vertices)}")
-        if not np.abs(read.bulges - contour.vertices[:, 2]).max(initial=0.0) <= BULGE_ROUNDING:
-            raise Differs(f"an arc of {where} bends otherwise")
     elif (
         read.kind != "spline"
         or read.degree != contour.degree
@@ -137,7 +171,7 @@ def _placed(piece: Placed) -> Complex:
 
 
 def _area(there: Complex, bulges: Array, found: Sequence[ReadCurve]) -> float:
-    """The area inside the closed contours, holes taken off by their direction: polygon plus what lies beyond chords,
+    """The area inside the closed contours, clockwise ones negative (holes): polygon plus what lies beyond chords,
     r² (θ - sin θ) / 2 for each arc (published DXF reference: bulge = tan θ/4)."""
     counts = np.array([len(read.points) for read in found])
     closed = np.repeat([read.closed for read in found], counts)
@@ -150,7 +184,7 @@ def _area(there: Complex, bulges: Array, found: Sequence[ReadCurve]) -> float:
     b = bulges[bent]
     radius = np.abs(chord[bent]) * (1 + b * b) / (4 * np.abs(b))
     angle = 4 * np.arctan(b)
-    return float(abs(area + np.sum(radius**2 * (angle - np.sin(angle))) / 2))
+    return float(area + np.sum(radius**2 * (angle - np.sin(angle))) / 2)
 
 
 def _compare_grooves(

@@ -12,6 +12,7 @@ import hashlib
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from io import FileIO
 from pathlib import Path
 
 from pipeline.core.codes import ALPHABET
@@ -43,6 +44,9 @@ class Manifest:
         """order: its code (see core.codes); title: for people who look into the list."""
         self.folder, self.order = folder, order
         self._file = folder / FILE_NAME
+        self._noting: FileIO | None = None  # the list, open for adding
+        self.written: dict[str, str] = {}  # hash of each file this process has written
+        self.found: dict[str, str] = {}  # hash of each file of ours that was there when the run began
         self._head = f"# cut files of order {order} “{' '.join(title.split())}”\n"
 
     def check(self) -> str | None:
@@ -70,22 +74,29 @@ class Manifest:
             with self._file.open("ab") as out:
                 out.write(b"\n")
         clear_begun(self.folder, _PART)
+        self.written.clear()
+        self.found.clear()
         return tuple(self._put_aside())
 
     def add(self, name: str, data: bytes) -> None:
-        """Writes a file of the folder whole, noted first."""
+        """Writes a file of the folder whole, noted first. One that holds these very bytes already is left as it is."""
         digest = hashlib.sha256(data).hexdigest()
         line = f"{digest}  {name}\n".encode()
         try:
-            self.folder.mkdir(parents=True, exist_ok=True)
-            with self._file.open("ab") as out:
-                out.write(line if out.tell() else self._head.encode() + line)
+            if self._noting is None:
+                self.folder.mkdir(parents=True, exist_ok=True)
+                self._noting = self._file.open("ab", buffering=0)
+            self._noting.write(line if self._noting.tell() else self._head.encode() + line)
         except OSError as error:
             raise _cannot_write(self._file, error) from error
-        write_whole(self.folder / name, data)
+        target = self.folder / name
+        if _digest(target) != digest:
+            write_whole(target, data)
+        self.written[name] = digest
 
     def remove(self, name: str) -> None:
         """Takes back a file that was just written and must not be used."""
+        self.written.pop(name, None)
         (self.folder / name).unlink(missing_ok=True)
 
     def end(self, current: Iterable[str], *, whole: bool = True) -> Cleared:
@@ -94,11 +105,15 @@ class Manifest:
         current: names of this run's files. whole: False for a run of some rows only, which says nothing about the
         other files; they stay, and stay in the list.
         """
+        if self._noting is not None:
+            self._noting.close()
+            self._noting = None
         kept, noted = set(current), self._noted()
         removed, left, lines = [], [], []
         for name in sorted(noted):
             file = self.folder / name
-            digest = _digest(file)
+            sure = self.written.get(name) or self.found.get(name)
+            digest = sure if sure and name in kept else _digest(file)
             if digest is None:
                 continue
             if name in kept or (not whole and digest in noted[name]):
@@ -134,7 +149,10 @@ class Manifest:
         for name, digests in sorted(self._noted().items()):
             file = self.folder / name
             digest = _digest(file)
-            if digest is None or digest in digests:
+            if digest is None:
+                continue
+            if digest in digests:
+                self.found[name] = digest
                 continue
             number, aside = 1, file.with_name(name + CHANGED)
             while aside.exists():

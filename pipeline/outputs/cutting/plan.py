@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -37,6 +37,7 @@ class Placed:
     key: tuple[str, int] | None = None  # equal keys: equal contours, so that what is made of them can be kept
     deviation: float = 0.0  # mm, of the contours from the artwork
     piece: Piece | None = None  # of the artwork, for lettering
+    opens: bool = False  # the first of a row, in the order of cutting
 
     def put(self, points: Array) -> Array:
         """Points (n, 2) of the contours in mm."""
@@ -88,9 +89,35 @@ def mirrored(chain: Chain, width: float) -> Chain:
 
 
 def engraved(artwork: Artwork, fits: Fits, side: str) -> tuple[Placed, ...]:
-    """The lettering of one side in the order of cutting."""
-    rows = [row for line in artwork.lines if line.side == side for row in _rows(line, fits)]
-    return tuple(_short_way([row for row in rows if row]))
+    """The lettering of one side in the order of cutting. Equal lines of two plaques give the same pieces."""
+    lines = (line for line in artwork.lines if line.side == side)
+    rows = (fits.recent.of(("rows", line), lambda: _ways(line, fits)) for line in lines)  # noqa: B023
+    return tuple(_short_way([row for of_line in rows for row in of_line]))
+
+
+def blocks(pieces: Sequence[Placed]) -> list[tuple[Placed, ...]]:
+    """The pieces row by row."""
+    starts = [k for k, piece in enumerate(pieces) if piece.opens or k == 0]
+    return [tuple(pieces[i:j]) for i, j in zip(starts, [*starts[1:], len(pieces)], strict=True)]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Way:
+    """A row cut from its first letter on, and from its last; where cutting begins and ends the first way."""
+
+    there: tuple[Placed, ...]
+    back: tuple[Placed, ...]
+    first: Array
+    last: Array
+
+
+def _ways(line: SetLine, fits: Fits) -> tuple[_Way, ...]:
+    rows = [row for row in _rows(line, fits) if row]
+    return tuple(_Way(_opened(row), _opened(row[::-1]), row[0].ends()[0], row[-1].ends()[1]) for row in rows)
+
+
+def _opened(row: list[Placed]) -> tuple[Placed, ...]:
+    return (replace(row[0], opens=True), *row[1:])
 
 
 def _rows(line: SetLine, fits: Fits) -> list[list[Placed]]:
@@ -125,20 +152,20 @@ def as_wanted(chains: Sequence[Chain], fits: Fits) -> tuple[Chain, ...]:
     return tuple(out)
 
 
-def _short_way(rows: list[list[Placed]]) -> list[Placed]:
+def _short_way(rows: list[_Way]) -> list[Placed]:
     """The rows one after another, each from the end that is nearest to where the last one was done. The first row
     begins at its first letter."""
     if not rows:
         return []
-    left = [(row, row[0].ends()[0], row[-1].ends()[1]) for row in rows]
-    out = list(rows[0])
-    here = left.pop(0)[2]
+    left = list(rows)
+    here = left[0].last
+    out = list(left.pop(0).there)
     while left:
-        tries = [(_way(here, end), n, turned) for n, (_, *ends) in enumerate(left) for turned, end in enumerate(ends)]
+        tries = [(_way(here, end), n, k) for n, row in enumerate(left) for k, end in enumerate((row.first, row.last))]
         _, n, turned = min(tries)
-        row, first, last = left.pop(n)
-        out += row[::-1] if turned else row
-        here = first if turned else last
+        row = left.pop(n)
+        out += row.back if turned else row.there
+        here = row.first if turned else row.last
     return out
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from pipeline.core.recent import Recent
 from pipeline.core.units import UnitName
 from pipeline.geometry.curves import Array
 
@@ -47,115 +48,136 @@ class ReadDrawing:
     curves: tuple[ReadCurve, ...]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Record:
+    """What stands from one group 0 to the next: its value, and the groups after it."""
+
+    kind: str
+    codes: list[int]
+    values: list[str]
+
+    def after(self, name: str) -> str:
+        """The value of the group after the one whose value is this name; empty when there is none."""
+        return self.values[self.values.index(name) + 1].strip() if name in self.values else ""
+
+
+class Reader:
+    """Reads drawings. What it has taken apart lately it knows again by its very text: a line of lettering that is the
+    same in every file is compared, character for character, with what was read of it before."""
+
+    def __init__(self) -> None:
+        self._records: Recent[_Record] = Recent(4096)
+        self._curves: Recent[ReadCurve] = Recent(4096)
+
+    def read(self, data: bytes) -> ReadDrawing:
+        """The drawing in these bytes. Unreadable when it is cut short or holds anything a cut file does not."""
+        text = data.decode("utf-8", "surrogateescape").replace("\r\n", "\n").removesuffix("\n")
+        # Group codes take three places (published DXF reference). A value of that look would leave an odd number of
+        # lines before or after it, and be refused.
+        before, *records = ("\n" + text).split("\n  0\n")
+        if not records or records[-1] != "EOF":
+            raise Unreadable("the file is cut short")
+        head = self._records.of(before, lambda: _record(before)) if before else _Record("", [], [])
+        sections = self._sections(records[:-1])
+        for name in ("HEADER", "ENTITIES"):
+            if name not in sections:
+                raise Unreadable(f"the file has no section {name}")
+        version, unit, properties = _header(_record(sections["HEADER"][0]))
+        return ReadDrawing(
+            version=version,
+            unit=unit,
+            comments=tuple(v for c, v in zip(head.codes, head.values, strict=True) if c == 999),
+            properties=properties,
+            layers=self._layers(sections.get("TABLES", [])),
+            curves=self._entities(sections["ENTITIES"][1:]),
+        )
+
+    def _of(self, text: str) -> _Record:
+        return self._records.of(text, lambda: _record(text))
+
+    def _sections(self, records: Sequence[str]) -> dict[str, list[str]]:
+        """The records of each section, that with its name first. Everything but the entities is looked through here."""
+        found: dict[str, list[str]] = {}
+        name = ""
+        for text in records:
+            if text.startswith("SECTION\n"):
+                values = _record(text).values
+                name = values[0] if values else ""
+                found[name] = [text]
+            elif not name:
+                raise Unreadable("something stands outside the sections")
+            elif text == "ENDSEC":
+                name = ""
+            else:
+                found[name].append(text)
+                if name != "ENTITIES":
+                    self._of(text)
+        if name:
+            raise Unreadable(f"the section {name} does not end")
+        return found
+
+    def _layers(self, tables: Sequence[str]) -> frozenset[str]:
+        layers = (self._of(text) for text in tables if text.startswith("LAYER\n"))
+        return frozenset(layer.values[layer.codes.index(2)] for layer in layers if 2 in layer.codes)
+
+    def _entities(self, records: Sequence[str]) -> tuple[ReadCurve, ...]:
+        out: list[ReadCurve] = []
+        n = 0
+        while n < len(records):
+            text = records[n]
+            kind = text.partition("\n")[0]
+            try:
+                if kind == "LWPOLYLINE":
+                    out.append(self._curves.of(text, lambda: _light(_record(text))))  # noqa: B023
+                elif kind == "SPLINE":
+                    out.append(self._curves.of(text, lambda: _spline(_record(text))))  # noqa: B023
+                elif kind == "POLYLINE":
+                    last = n + 1
+                    while last < len(records) and records[last].startswith("VERTEX\n"):
+                        last += 1
+                    if last == len(records) or not records[last].startswith("SEQEND"):
+                        raise Unreadable("a POLYLINE does not end")
+                    parts = records[n : last + 1]
+                    out.append(self._curves.of(tuple(parts), lambda: _heavy([_record(p) for p in parts])))  # noqa: B023
+                    n = last
+                else:
+                    raise Unreadable(f"an entity of kind {kind}, which no cut file holds")
+            except (KeyError, ValueError) as error:
+                if isinstance(error, Unreadable):
+                    raise
+                raise Unreadable(f"entity {kind} number {len(out) + 1}: {error}") from None
+            n += 1
+        return tuple(out)
+
+
 def read_drawing(data: bytes) -> ReadDrawing:
-    """The drawing in these bytes. Unreadable when it is cut short or holds anything a cut file does not."""
-    lines = data.decode("utf-8", "surrogateescape").replace("\r\n", "\n").split("\n")
-    if lines and not lines[-1]:
-        lines.pop()
-    if len(lines) % 2 or lines[-1:] != ["EOF"]:
+    """One drawing, as `Reader` reads many."""
+    return Reader().read(data)
+
+
+def _record(text: str) -> _Record:
+    lines = text.split("\n")
+    if not len(lines) % 2:
         raise Unreadable("the file is cut short")
     try:
-        codes = list(map(int, lines[0::2]))
+        return _Record(lines[0], list(map(int, lines[1::2])), lines[2::2])
     except ValueError as error:
         raise Unreadable(f"a group code is not a number ({error})") from None
-    values = lines[1::2]
-    sections = _sections(codes, values)
-    version, unit, properties = _header(values, *sections.get("HEADER", (0, 0)))
-    return ReadDrawing(
-        version=version,
-        unit=unit,
-        comments=tuple(v for c, v in zip(codes[: sections["HEADER"][0]], values, strict=False) if c == 999),
-        properties=properties,
-        layers=_layers(codes, values, *sections.get("TABLES", (0, 0))),
-        curves=_curves(codes, values, *sections["ENTITIES"]),
-    )
 
 
-def _sections(codes: Sequence[int], values: Sequence[str]) -> dict[str, tuple[int, int]]:
-    """Where each section begins, after its name, and ends."""
-    found: dict[str, tuple[int, int]] = {}
-    at = 0
-    while True:
-        try:
-            at = values.index("SECTION", at)
-            end = values.index("ENDSEC", at)
-        except ValueError:
-            break
-        if codes[at] == 0 and codes[at + 1] == 2:
-            while codes[end] != 0:
-                end = values.index("ENDSEC", end + 1)
-            found[values[at + 1]] = (at + 2, end)
-            at = end
-        else:
-            at += 1
-    for name in ("HEADER", "ENTITIES"):
-        if name not in found:
-            raise Unreadable(f"the file has no section {name}")
-    return found
-
-
-def _header(values: Sequence[str], start: int, end: int) -> tuple[str, UnitName | None, dict[str, str]]:
-    part = values[start:end]
-
-    def after(name: str) -> str:
-        return part[part.index(name) + 1].strip() if name in part else ""
-
+def _header(record: _Record) -> tuple[str, UnitName | None, dict[str, str]]:
+    part = record.values
     properties: dict[str, str] = {}
-    at = -1
-    while "$CUSTOMPROPERTYTAG" in part[at + 1 :]:
-        at = part.index("$CUSTOMPROPERTYTAG", at + 1)
+    for at in (k for k, value in enumerate(part) if value == "$CUSTOMPROPERTYTAG"):
         properties[part[at + 1]] = part[at + 3]
-    unit = after("$INSUNITS")
+    unit = record.after("$INSUNITS")
     if unit and unit not in _UNITS:
         raise Unreadable(f"$INSUNITS is {unit}, neither inches (1) nor millimetres (4)")
-    return after("$ACADVER"), _UNITS.get(unit), properties
+    return record.after("$ACADVER"), _UNITS.get(unit), properties
 
 
-def _layers(codes: Sequence[int], values: Sequence[str], start: int, end: int) -> frozenset[str]:
-    names = []
-    for k in range(start, end):
-        if codes[k] == 0 and values[k] == "LAYER":
-            for i in range(k + 1, end):
-                if codes[i] == 2:
-                    names.append(values[i])
-                    break
-                if codes[i] == 0:
-                    break
-    return frozenset(names)
-
-
-def _curves(codes: list[int], values: list[str], start: int, end: int) -> tuple[ReadCurve, ...]:
-    starts = [k for k in range(start, end) if codes[k] == 0] + [end]
-    out: list[ReadCurve] = []
-    n = 0
-    while n < len(starts) - 1:
-        a, b = starts[n], starts[n + 1]
-        kind = values[a]
-        try:
-            if kind == "LWPOLYLINE":
-                out.append(_light(codes[a:b], values[a:b]))
-            elif kind == "SPLINE":
-                out.append(_spline(codes[a:b], values[a:b]))
-            elif kind == "POLYLINE":
-                last = n + 1
-                while last < len(starts) - 1 and values[starts[last]] == "VERTEX":
-                    last += 1
-                if last == len(starts) - 1 or values[starts[last]] != "SEQEND":
-                    raise Unreadable("a POLYLINE does not end")
-                vertices = [(starts[k], starts[k + 1]) for k in range(n + 1, last)]
-                out.append(_heavy(codes, values, a, b, vertices))
-                n = last
-            else:
-                raise Unreadable(f"an entity of kind {kind}, which no cut file holds")
-        except (KeyError, ValueError) as error:
-            if isinstance(error, Unreadable):
-                raise
-            raise Unreadable(f"entity {kind} number {len(out) + 1}: {error}") from None
-        n += 1
-    return tuple(out)
-
-
-def _light(codes: list[int], values: list[str]) -> ReadCurve:
+def _light(record: _Record) -> ReadCurve:
+    codes, values = record.codes, record.values
     first = codes.index(10)
     head = dict(zip(codes[:first], values[:first], strict=True))
     x, y, bulges = [], [], []
@@ -175,11 +197,12 @@ def _light(codes: list[int], values: list[str]) -> ReadCurve:
     return ReadCurve("polyline", head[8], head[5], int(head[70]) & 1 == 1, points, np.array(bulges))
 
 
-def _heavy(codes: list[int], values: list[str], a: int, b: int, vertices: Sequence[tuple[int, int]]) -> ReadCurve:
-    head = dict(zip(codes[a:b], values[a:b], strict=True))
+def _heavy(records: Sequence[_Record]) -> ReadCurve:
+    """A POLYLINE, its vertices, its end."""
+    head = dict(zip(records[0].codes, records[0].values, strict=True))
     points, bulges = [], []
-    for i, j in vertices:
-        vertex = dict(zip(codes[i:j], values[i:j], strict=True))
+    for record in records[1:-1]:
+        vertex = dict(zip(record.codes, record.values, strict=True))
         points.append((float(vertex[10]), float(vertex[20]), float(vertex[30])))
         bulges.append(float(vertex.get(42, "0")))
     flags = int(head[70])
@@ -192,7 +215,8 @@ def _heavy(codes: list[int], values: list[str], a: int, b: int, vertices: Sequen
     return ReadCurve(kind, head[8], head[5], flags & 1 == 1, shown, np.array(bulges))
 
 
-def _spline(codes: list[int], values: list[str]) -> ReadCurve:
+def _spline(record: _Record) -> ReadCurve:
+    codes, values = record.codes, record.values
     head = dict(zip(codes, values, strict=True))
     x = [float(v) for c, v in zip(codes, values, strict=True) if c == 10]
     y = [float(v) for c, v in zip(codes, values, strict=True) if c == 20]

@@ -109,9 +109,13 @@ def pieces(
 ) -> None:
     """The lettering of one side in one colour, without text. near: only what is within that many mm of a place."""
     pen.op(f"{pen.fill(colour)} {pen.stroke(colour, point)} 1 J 1 j")
-    for piece in artwork.pieces(side):
-        if near is None or _within(piece, *near):
-            pen.piece(piece, point)
+    for row in (row for line in artwork.lines if line.side == side for row in line.rows):
+        if near is None:
+            pen.row(row, point)
+            continue
+        for piece in row.pieces:
+            if _within(piece, *near):
+                pen.piece(piece, point)
 
 
 def _within(piece: Piece, at: tuple[float, float], reach: float) -> bool:

@@ -6,6 +6,7 @@ artwork's own numbers. Drawings that come back (a letter, the blank) are form XO
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -14,6 +15,7 @@ from io import BytesIO
 from typing import Any, Literal
 
 from pipeline.core.model import Piece, SetRow, Shape, ShapedRow
+from pipeline.core.recent import Recent
 from pipeline.outputs.paper import faces
 from pipeline.outputs.paper.curves import number, path_ops
 from pipeline.outputs.paper.faces import PT, SANS
@@ -132,7 +134,10 @@ class Pen:
     page: int = 1
     _canvas: Any = None
     _forms: dict[str, str] = field(default_factory=dict)
-    _begun: bool = False
+    _placed: set[str] = field(default_factory=set)  # names of the forms the page, or the form being drawn, uses
+    _rows: Recent[tuple[str, frozenset[str]]] = field(default_factory=lambda: Recent(64))
+    _shown: Recent[str] = field(default_factory=lambda: Recent(2048))
+    _boxes: Recent[str] = field(default_factory=Recent)
 
     def __post_init__(self) -> None:
         from reportlab.pdfgen.canvas import Canvas
@@ -155,6 +160,7 @@ class Pen:
 
     def turn_page(self) -> None:
         self._canvas.showPage()
+        self._placed = set()
         self.page += 1
 
     def bookmark(self, title: str, level: int = 0) -> None:
@@ -189,15 +195,26 @@ class Pen:
             yield False
             return
         name = self._forms[key] = f"d{len(self._forms)}"
+        outside, self._placed = self._placed, set()
         self._canvas.beginForm(name, *box)
         yield True
         self._canvas.endForm()
+        self._placed = outside
 
     def place(self, key: str, matrix: str = "") -> None:
         """Draws a known form; `matrix` is the six numbers of a transformation."""
-        self.op(f"q {matrix} cm" if matrix else "q")
-        self._canvas.doForm(self._forms[key])
-        self.op("Q")
+        self.op(self._placing(key, matrix))
+        self._use((self._forms[key],))
+
+    def _placing(self, key: str, matrix: str) -> str:
+        name = self._canvas._doc.getXObjectName(self._forms[key])
+        return f"q {matrix} cm /{name} Do Q" if matrix else f"/{name} Do"
+
+    def _use(self, names: Iterable[str]) -> None:
+        """Forms must be named among what their page uses, once each."""
+        new = [name for name in names if name not in self._placed]
+        self._placed.update(new)
+        self._canvas._formsinuse += new
 
     # --- lines and areas ---
 
@@ -224,14 +241,19 @@ class Pen:
         line: float = 0.2,
     ) -> None:
         """A rectangle, its corners rounded by `radius`."""
-        ops = []
-        if fill:
-            ops.append(self.fill(fill))
-        if edge:
-            ops.append(self.stroke(edge, line))
-        ops.append(rounded(x, y, width, height, radius))
-        ops.append(("B" if edge else "f") if fill else ("S" if edge else "n"))
-        self.op(" ".join(ops))
+
+        def drawn() -> str:
+            ops = []
+            if fill:
+                ops.append(self.fill(fill))
+            if edge:
+                ops.append(self.stroke(edge, line))
+            ops.append(rounded(0, 0, width, height, radius))
+            ops.append(("B" if edge else "f") if fill else ("S" if edge else "n"))
+            return " ".join(ops)
+
+        ops = self._boxes.of((width, height, fill, edge, radius, line), drawn)
+        self.op(f"q 1 0 0 1 {number(x)} {number(y)} cm {ops} Q")
 
     # --- text ---
 
@@ -265,9 +287,9 @@ class Pen:
         wide = self.wide(text, style) + spaced * max(0, len(text) - 1)
         x -= {"left": 0.0, "centre": wide / 2, "right": wide}[align]
         if faces.covers(text, style.face):
-            self._canvas.setFillColorRGB(*style.colour)
-            self._canvas.setFont(style.face, style.mm)
-            self._canvas.drawString(x, y, text, charSpace=spaced or None)
+            shown = self._shown.of((text, style), lambda: self._show(text, style))
+            apart = (f" {number(spaced)} Tc", " 0 Tc") if spaced else ("", "")
+            self.op(f"BT 1 0 0 1 {number(x)} {number(y)} Tm{apart[0]} {shown}{apart[1]} ET")
             return wide
         for run, is_own in runs(text, style.face):
             if is_own:
@@ -279,6 +301,13 @@ class Pen:
                 self.op(self.unseen.ops(run, x, y, self._run_width(run, False, style), style.mm * CAP))
             x += self._run_width(run, is_own, style)
         return wide
+
+    def _show(self, text: str, style: Style) -> str:
+        """Colour, font and codes of a text, subset by subset: what the library's own drawing of a string writes."""
+        face, doc, size = faces.font(style.face), self._canvas._doc, number(style.mm)
+        parts = face.splitString(text, doc)
+        codes = (f"{face.getSubsetInternalName(k, doc)} {size} Tf ({self._canvas._escape(t)}) Tj" for k, t in parts)
+        return f"{self.fill(style.colour)} {' '.join(codes)}"
 
     def _run_width(self, run: str, is_own: bool, style: Style) -> float:
         if is_own:
@@ -320,13 +349,26 @@ class Pen:
 
     def piece(self, piece: Piece, point: float) -> None:
         """A shape in its place, in the user space of the moment. `point`: line width of single-line shapes, mm."""
-        import math
+        key, ops = self._piece(piece, point)
+        self.op(ops)
+        self._use((self._forms[key],))
 
+    def row(self, row: SetRow, point: float) -> None:
+        """All pieces of a row. A row that comes back is written out once."""
+        ops, names = self._rows.of((row, point), lambda: self._row(row, point))
+        self.op(ops)
+        self._use(sorted(names))
+
+    def _row(self, row: SetRow, point: float) -> tuple[str, frozenset[str]]:
+        drawn = [self._piece(piece, point) for piece in row.pieces]
+        return "\n".join(ops for _, ops in drawn), frozenset(self._forms[key] for key, _ in drawn)
+
+    def _piece(self, piece: Piece, point: float) -> tuple[str, str]:
+        """The form of a piece's shape, and the operators that place it."""
         c, s = piece.scale * math.cos(piece.turn), piece.scale * math.sin(piece.turn)
         key = self.shape(piece.shape)
-        if piece.shape.single_line:
-            self.op(f"{number(point / piece.scale)} w")
-        self.place(key, f"{c:.8f} {s:.8f} {-s:.8f} {c:.8f} {piece.x:.5f} {piece.y:.5f}")
+        ops = self._placing(key, f"{c:.8f} {s:.8f} {-s:.8f} {c:.8f} {piece.x:.5f} {piece.y:.5f}")
+        return key, f"{number(point / piece.scale)} w {ops}" if piece.shape.single_line else ops
 
 
 def rounded(x: float, y: float, width: float, height: float, radius: float) -> str:

@@ -1,0 +1,121 @@
+"""Several processes that make plaques. Each is given plain frozen data, prepares the order for itself, and hands back
+text; nothing depends on how the processes were started, or on which of them makes which plaque.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+
+from pipeline.core.errors import CannotRun, Fault, WorkerDied
+from pipeline.core.model import Recipient
+from pipeline.core.plain import Plain
+from pipeline.making import Maker, Task, Timers, same_everywhere
+
+PAYS = 150
+"""Plaques for each process from which on it pays: starting one costs about as much as making this many."""
+
+CHUNK = 25
+"""Plaques handed to a process at a time, at most."""
+
+START_METHOD: str | None = None
+"""How processes are started; None: the platform's own way."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Handed:
+    """One plaque from a process: its text and those of the shared things it names, its files, a fault."""
+
+    text: str
+    texts: Mapping[str, str]
+    hashes: Mapping[str, str]
+    keeps: bool
+    fault: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Stopped:
+    """What ended a process's work: CannotRun's faults, which travel where the exception does not."""
+
+    faults: tuple[Fault, ...]
+
+
+def sensible(plaques: int) -> int:
+    """How many processes pay for so many plaques that have to be made."""
+    affinity = getattr(os, "sched_getaffinity", None)
+    cores = len(affinity(0)) if affinity else os.cpu_count() or 1
+    return max(1, min(cores, plaques // PAYS))
+
+
+def spread(
+    task: Task, plain: Plain, recipients: Mapping[int, Recipient], count: int, timers: Timers
+) -> Iterator[tuple[int, Handed]]:
+    """The plaques as they are made, with their numbers, in no particular order. timers: gets the seconds of all
+    processes together. CannotRun as one of them found it; WorkerDied when one is gone.
+    """
+    size = max(1, min(CHUNK, -(-len(recipients) // (4 * count))))
+    items = list(recipients.items())
+    chunks = [items[k : k + size] for k in range(0, len(items), size)]
+    context = multiprocessing.get_context(START_METHOD)
+    pool = ProcessPoolExecutor(count, mp_context=context, initializer=_begin, initargs=(task,))
+    try:
+        waiting: set[Future[tuple[list[tuple[int, Handed]], dict[str, float]] | _Stopped]]
+        waiting = {pool.submit(_make, chunk) for chunk in chunks}
+        while waiting:
+            done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
+            for future in done:
+                result = future.result()
+                if isinstance(result, _Stopped):
+                    raise CannotRun(result.faults)
+                made, seconds = result
+                timers.add(seconds)
+                yield from made
+    except BrokenProcessPool as error:
+        raise WorkerDied(
+            "a process that was making plaques is gone: it was ended from outside, or ran out of memory. No papers "
+            "were written; every cut file written so far is whole. Run again, with --workers 1 if it happens again"
+        ) from error
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+# --- inside a process ------------------------------------------------------------------------------------------------
+
+_task: Task | None = None
+_maker: Maker | None = None
+_plain: Plain | None = None
+
+
+def _begin(task: Task) -> None:
+    global _task, _maker, _plain
+    _task, _maker, _plain = task, None, None
+
+
+def _make(chunk: Sequence[tuple[int, Recipient]]) -> tuple[list[tuple[int, Handed]], dict[str, float]] | _Stopped:
+    global _maker, _plain
+    assert _task is not None
+    try:
+        if _maker is None or _plain is None:
+            _maker, _plain = Maker(_task), Plain(same_everywhere(_task), lambda name: None)
+        out = []
+        for number, recipient in chunk:
+            finished = _maker.make(recipient)
+            text = _plain.write(finished.plaque)
+            texts, _plain.texts = _plain.texts, {}
+            handed = Handed(
+                text=text,
+                texts=texts,
+                hashes=_maker.hashes(finished.plaque),
+                keeps=finished.keeps,
+                fault=finished.fault,
+            )
+            out.append((number, handed))
+        _maker.job.keep()
+        seconds, _maker.timers.seconds = _maker.timers.seconds, {}
+        return out, seconds
+    except CannotRun as problem:
+        return _Stopped(problem.faults)
