@@ -106,26 +106,28 @@ def plan_pour(
     volume = pocket_ml * pieces + lettering
     layers = max(1, math.ceil(whole / part.layer - 1e-9)) if fills_pocket else 1
     most = min(part.largest_mix, max(0.0, part.working_time - part.stirring) * part.rate)
-    one = volume / pieces / layers * (1 + part.waste) if pieces else 0.0
     mixes: list[Mix] = []
-    if pieces and one > 0:
-        each = max(1, math.floor(most / one + 1e-9))
-        count = math.ceil(pieces / each)
-        for layer in range(1, layers + 1):
-            for k in range(count):
-                n = pieces // count + (1 if k < pieces % count else 0)  # as even as they come
-                resin_ml, hardener_ml, resin_g, hardener_g = mixed(n * one, part)
-                mixes.append(
-                    Mix(
-                        layer=layer,
-                        plaques=n,
-                        volume=n * one,
-                        resin_ml=resin_ml,
-                        hardener_ml=hardener_ml,
-                        resin_g=resin_g,
-                        hardener_g=hardener_g,
-                    )
+    most_one = 0.0
+    for layer in range(1, layers + 1) if pieces else ():
+        letters = lettering / pieces if layer == layers else 0.0
+        one = (pocket_ml / layers + letters) * (1 + part.waste)
+        most_one = max(most_one, one)
+        each = max(1, math.floor(most / one + 1e-9)) if one > 0 else pieces
+        count = math.ceil(pieces / each) if one > 0 else 0
+        for k in range(count):
+            n = pieces // count + (1 if k < pieces % count else 0)  # as even as they come
+            resin_ml, hardener_ml, resin_g, hardener_g = mixed(n * one, part)
+            mixes.append(
+                Mix(
+                    layer=layer,
+                    plaques=n,
+                    volume=n * one,
+                    resin_ml=resin_ml,
+                    hardener_ml=hardener_ml,
+                    resin_g=resin_g,
+                    hardener_g=hardener_g,
                 )
+            )
     origin = f"data sheet “{part.data_sheet}”" if part.data_sheet else source_of(part, "layer")
     dam = dam_of(blank, part.dam, outside) if blank.pockets else Dam(wall=math.inf, wanted=0.0, line=0.0, outside=0.0)
     plan = PourPlan(
@@ -150,7 +152,7 @@ def plan_pour(
         data_sheet=part.data_sheet,
         origin=origin,
     )
-    return plan, tuple(_findings(plan, part, one))
+    return plan, tuple(_findings(plan, part, most_one))
 
 
 def _findings(plan: PourPlan, part: PourPart, one: float) -> list[Finding]:

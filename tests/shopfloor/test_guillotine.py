@@ -12,7 +12,7 @@ import random
 
 import shapely
 
-from pipeline.shopfloor.nest import Layout, Saw, Sheet, lay
+from pipeline.shopfloor.nest import Layout, Saw, Sheet, kept, lay
 from pipeline.shopfloor.saw import board_cuts, in_saw_order, sawn
 
 Piece = tuple[int, int, int]
@@ -98,3 +98,9 @@ def test_two_kinds_of_strips_do_not_cross() -> None:
     assert sorted({s.thick for s in layout.strips}) == [29, 79]
     ends = sorted((s.start, s.start + s.thick) for s in layout.strips)
     assert all(low <= high for (_, low), (high, _) in itertools.pairwise(ends))
+
+
+def test_a_part_filled_board_of_two_kinds_is_sawn_free() -> None:
+    blank, saw = shapely.box(0, 0, 79, 29), Saw(kerf=1.0, trim=0.0)
+    part = kept(lay(board(489, 279), saw, blank, "none"), 35)
+    assert len({s.thick for s in part.strips}) == 2 and sawn_free(part, blank, saw) == 35

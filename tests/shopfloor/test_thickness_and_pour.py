@@ -134,6 +134,21 @@ def test_layers_and_mixes() -> None:
     assert pour.hours == 2 * part.between_layers + part.machine
 
 
+def test_letters_are_filled_with_the_last_layer() -> None:
+    """Pocket 36.6 ml in three layers, letters 2 ml a piece; by hand, 4 pieces, no waste: 48.8, 48.8, 56.8 ml."""
+    blank = Blank(
+        edge=rectangle(0, 0, 50, 40), width=50, height=40, thickness=40, zones=(), pockets=(rectangle(5, 5, 45, 35),)
+    )
+    part = PourPart(layer=12.0, fills="both", waste=0.0, overfill=0.5, data_sheet="d")
+    pour, _ = plan_pour(blank, part, area=1200.0, depth=30.0, pieces=4, lettering_ml=8.0, outside=9.0)
+    assert [(m.layer, m.volume) for m in pour.mixes] == [
+        (1, pytest.approx(48.8)),
+        (2, pytest.approx(48.8)),
+        (3, pytest.approx(56.8)),
+    ]
+    assert math.fsum(m.volume for m in pour.mixes) == pytest.approx(pour.with_waste)
+
+
 @pytest.mark.parametrize(
     ("part", "outside", "code"),
     [
