@@ -112,7 +112,7 @@ def rows_of(options: Sequence[Option]) -> list[tuple[str, list[str]]]:
         ("work", [minutes(f["minutes"]) for f in facts]),
         ("  by the machine", [minutes(f["machine_minutes"]) for f in facts]),
         ("  by hand", [minutes(f["hand_minutes"]) for f in facts]),
-        ("  a piece", [f"{f['minutes_each'] or 0:.1f} min" for f in facts]),
+        ("  a piece", ["" if f["minutes_each"] is None else f"{f['minutes_each']:.1f} min" for f in facts]),
         ("boards", ["" if f["boards"] is None else f"{f['boards']} ({100 * f['board_share']:.0f} %)" for f in facts]),
         ("resin", ["" if f["resin_ml"] is None else f"{f['resin_ml']:.0f} ml" for f in facts]),
         ("  waiting for it", ["" if f["pour_hours"] is None else f"{f['pour_hours']:g} h" for f in facts]),
