@@ -187,6 +187,8 @@ class Measures:
             if best is not None and bound[k] >= best[0]:
                 break
             m, n = int(i[k]), int(j[k])
+            if owner[n] - owner[m] == 1 and _run_on(atoms[m].shape, atoms[n].shape):
+                continue
             value, (x, y) = self.distance(atoms[m], atoms[n])
             if best is None or value < best[0]:
                 best = (value, x, y, (owner[m], atoms[m].who[0]), (owner[n], atoms[n].who[0]))
@@ -311,6 +313,11 @@ class Measures:
 
         cap, em = lead.shape.cap_units, lead.shape.units_per_em
         return _Group(narrowest.candidates_of(region, cap, em), tuple(gaps.lands_of(region, cap, em)))
+
+
+def _run_on(a: Shape, b: Shape) -> bool:
+    """Whether neighbours are written without lifting the point: they run into each other, and leave nothing between."""
+    return a.single_line and a.joins and b.single_line and b.joins
 
 
 def _candidates_of(shape: Shape) -> Candidates:

@@ -107,6 +107,7 @@ class Shape:
     units_per_em: int
     cap_units: float  # cap height of its face in font units
     single_line: bool = False  # open strokes for an engraving point, not areas
+    joins: bool = False  # of a hand whose letters run into each other
     parts: tuple[Shape, ...] = ()  # of a cluster: each of `glyphs` alone, in that order; measured once and combined
 
 

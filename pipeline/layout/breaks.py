@@ -54,6 +54,12 @@ SUFFIXES = frozenset(
 """Words that stay with the word before them."""
 
 
+OPENING = re.compile(
+    "(?:sacred to the memory|in (?:(?:ever |most )?(?:loving|fond|grateful|proud) )?(?:memory|honou?r|recognition"
+    "|celebration)|the gift|dedicated to the memory) of|(?:presented|awarded|dedicated) (?:to|by)|(?:given|donated) by"
+)
+"""Words with which an inscription opens: they stand in a row of their own, and the name begins the next."""
+
 POST_NOMINAL = re.compile("[A-Z]{2,5}")
 """Letters after a name, in capitals among words that are not: they stay with the word before them."""
 
@@ -82,7 +88,7 @@ def _cost(before: str, after: str) -> float | None:
         return None
     if right in JOINERS:
         return 0.0
-    if before.endswith((",", ":", ";", "–", "—", "/", "・")):
+    if before.endswith((",", ":", ";", "–", "—", "/", "・")) or (before.endswith((".", "!", "?")) and len(left) > 3):
         return 0.1
     return 0.3
 
@@ -120,6 +126,8 @@ def break_places(text: str, rows: int, width: Callable[[str], float]) -> list[tu
     for i in range(len(words) - 1):
         if i >= 2 and {_plain(words[i]), _plain(words[i - 2])} <= COURTESY and words[i - 1].casefold() in JOINERS:
             costs[i] = 0.15  # after "Mr. & Mrs."
+        if i < 6 and OPENING.fullmatch(" ".join(words[: i + 1]).casefold()):
+            costs[i] = 0.0
         if text != text.upper() and POST_NOMINAL.fullmatch(_bare(words[i + 1])):
             costs[i] = None
     places = [i + 1 for i, cost in enumerate(costs) if cost is not None]

@@ -176,7 +176,11 @@ def _advice(text: str, missing: Sequence[str], face: Face, coverage: Coverage) -
     single = [name for name in coverage.that_have(text) if coverage.shelf[name].kind == wanted]
     if single:
         return f"of the shelf, the whole line can be set in {_some(single, 'or')}"
-    part = coverage.that_have("".join(missing))
+    able = coverage.that_have("".join(missing))
+    part = [name for name in able if coverage.shelf[name].kind == wanted]
+    if able and not part:
+        kind = "letters of one line" if face.single_line else "letters with outlines"
+        return f"no face of the shelf has these as {kind}; {_some(able)} would want another cutter"
     if part:
         verb, it = ("has", "it") if len(part) == 1 else ("have", "one")
         return f'of the shelf, {_some(part)} {verb} what is missing: add {it} with also = ["{part[0]}"]'

@@ -275,6 +275,7 @@ def _alone(g: _Glyph) -> Shape:
             units_per_em=g.face.units_per_em,
             cap_units=g.face.cap_units,
             single_line=g.face.single_line,
+            joins=g.face.joins,
         )
     return shape
 

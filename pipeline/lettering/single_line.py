@@ -15,7 +15,7 @@ from pipeline.lettering.shelf import ShelfFace
 from pipeline.lettering.stroke_letters import StrokeAlphabet
 from pipeline.lettering.strokes import CAP, StrokeGlyph, read_jhf, smooth
 
-DEFINITION = "strokes 1"
+DEFINITION = "strokes 2"
 """Changes whenever the curves made here change; part of every shape's key."""
 
 UNITS = 32
@@ -97,6 +97,8 @@ def _plain(character: str) -> str:
 def _letters(glyphs: list[StrokeGlyph], layout: str) -> dict[str, StrokeGlyph]:
     """Which character each place of the file stands for."""
     found = dict(zip(_PLACES, glyphs, strict=False))
+    if "-" in found:
+        found["−"] = found.pop("-")  # drawn as long as a minus: between the parts of a name it would pass for a dash
     if layout == "greek":
         for place, letter in zip("ABCDEFGHIJKLMNOPQRSTUVWX", _GREEK, strict=True):
             found[letter] = found[place]

@@ -180,6 +180,7 @@ SIGNS: dict[str, tuple[float, tuple[Stroke, ...]]] = {
 }
 SIGNS["ʼ"] = SIGNS["’"]  # the letter apostrophe and the ʻokina look like the quotation marks
 SIGNS["ʻ"] = SIGNS["‘"]
+SIGNS["-"] = SIGNS["‐"]  # the file's own is a minus, longer than a dash
 
 CAPITALS = _written(_CAPITALS)
 SMALL = _written(_SMALL)

@@ -93,9 +93,14 @@ def test_only_a_person_s_middle_names_become_initials(text, language, short):
         ("AMBROSE TIDEWELL", ("AMBROSE", "TIDEWELL")),
         ("Best in Show: Kittiwake Junior School", ("Best in Show:", "Kittiwake Junior School")),
         ("Maria Vex née Quill", ("Maria Vex", "née Quill")),
+        ("In memory of Odalys Fernwright", ("In memory of", "Odalys Fernwright")),
+        ("IN LOVING MEMORY OF JORY PELLOW", ("IN LOVING MEMORY OF", "JORY PELLOW")),
+        ("Presented to Ida Vex", ("Presented to", "Ida Vex")),
+        ("Friends of Gull Lane", ("Friends", "of Gull Lane")),
+        ("Ingrid Håvardsen 1931–2019. She loved this view", ("Ingrid Håvardsen 1931–2019.", "She loved this view")),
     ],
 )
-def test_couples_letters_after_a_name_and_headings(text, rows):
+def test_couples_letters_after_a_name_headings_and_openings(text, rows):
     assert break_places(text, 2, len)[0] == rows
 
 

@@ -121,3 +121,11 @@ def test_marks_do_not_make_a_word_mixed(face, coverage):
     for text in ("דָּוִד לֵוִי", "Ida (דָּוִד)", "Ida, 1998"):
         row = shape_row(faces, text)
         assert line_findings(1, text, faces=faces, rows=[row], coverage=coverage, cap_height=8.0) == (), text
+
+
+def test_an_outline_face_is_not_offered_to_an_engraving_point(face, coverage):
+    (finding,) = said(face, coverage, "hershey-futural", "Laila ليلى")
+    assert "also" not in catalogue.remedy(finding)
+    assert "no face of the shelf has these as letters of one line; noto-naskh-arabic" in catalogue.remedy(finding)
+    (finding,) = said(face, coverage, "hershey-futural", "Ida Ευθυμία")
+    assert 'also = ["hershey-greeks"]' in catalogue.remedy(finding)

@@ -170,3 +170,15 @@ def test_strokes_are_not_united(face):
     assert all(len(s.shape.glyphs) == 1 for s in row.shapes)
     assert row.tracking == shape_row([face("hershey-scripts")], "minnow", tracking=50).tracking == 0
     assert shape_row([face("hershey-futural")], "minnow", tracking=50).tracking == 50
+
+
+@pytest.mark.parametrize("name", ["hershey-futural", "hershey-scripts", "hershey-cursive"])
+def test_a_hyphen_is_shorter_than_a_dash_and_a_dash_than_a_long_one(face, name):
+    """The file's sign in the place of "-" is a minus; between the parts of a name it would pass for a dash."""
+    opened = face(name)
+    wide = {}
+    for sign in "-‐–—−":
+        ink = shape_row([opened], sign).ink
+        wide[sign] = (ink[2] - ink[0]) / opened.cap_units
+    assert wide["-"] == wide["‐"] < 0.45 < wide["–"] < wide["—"]
+    assert wide["−"] > wide["–"]
