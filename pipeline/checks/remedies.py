@@ -24,12 +24,12 @@ def least_size(units: Units, size: float) -> float:
 
 
 def bigger(line: SetLine, size: float, units: Units) -> str:
-    """Setting the line at `size` (cap height, mm), with the room that takes; "" for one that is no remedy."""
+    """Setting the line at `size` (cap height, mm), with what that takes; "" for one that is no remedy."""
     if size > MOST_GROWTH * line.cap_height:
         return ""
-    told = f"set the line at {units.show(size)} or larger"
-    more = line.width * (size / line.cap_height - 1) - 2 * max(0.0, line.slack)  # as if placed in the middle
-    return f"{told} (about {units.show(more)} more room is needed for that)" if more > 0 else told
+    more, free = line.width * (size / line.cap_height - 1), max(0.0, line.slack)
+    takes = f"{units.show(more)} longer; {units.show(free)} are free round it now"
+    return f"set the line at {units.show(size)} or larger ({takes})"
 
 
 def either(ways: Sequence[str]) -> str:

@@ -4,7 +4,12 @@ import json
 from io import BytesIO
 from pathlib import Path
 
+import numpy as np
 import pytest
+import shapely
+from fontTools.pens.basePen import decomposeQuadraticSegment
+from fontTools.pens.recordingPen import RecordingPen
+from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
 from pipeline.commands.faces import faces
@@ -132,3 +137,34 @@ def test_an_order_gets_its_letters_one_by_one(tmp_path, capsys):
     assert sans["smallest"] == sizes[0] == pytest.approx(0.2 / sans["thinnest"], rel=0.2)
     assert sans["letters"][0][0] in "69"
     assert table["hershey-futural"]["letters"] == []
+
+
+def test_smallest_cap_height_is_that_of_a_hand_calculation(said, tmp_path):
+    """The neck of Noto Sans' 6, from its outline alone as fontTools (MIT) gives it: between its counter and its left
+    side 45.44 units of a cap height of 714, so that a stroke of 0.2 mm needs 0.2 × 714 / 45.44 = 3.142 mm."""
+    (tmp_path / "order.toml").write_text(
+        'title = "Trial"\nlist = { file = "list.csv" }\nblank = { shape = "disc", diameter = 90.0 }\n'
+        'limits = { stroke = 0.2 }\n[[line]]\ntext = "{name}"\nface = "noto-sans"\ncap_height = 8.0\n',
+        encoding="utf-8",
+    )
+    (tmp_path / "list.csv").write_text("Name\n6\n", encoding="utf-8")
+    faces(tmp_path, say=said.append, as_json=True)
+    row = next(row for row in json.loads(said[0]) if row["name"] == "noto-sans")
+    font = TTFont(Shelf()["noto-sans"].path)
+    pen = RecordingPen()
+    font.getGlyphSet()["six"].draw(pen)
+    rings = []
+    for call, points in pen.value:
+        if call == "moveTo":
+            rings.append([points[0]])
+        elif call == "lineTo":
+            rings[-1].append(points[0])
+        elif call == "qCurveTo":
+            for pair in decomposeQuadraticSegment(points):
+                p, c, q = (np.array(v, float) for v in (rings[-1][-1], *pair))
+                rings[-1] += [(1 - t) ** 2 * p + 2 * t * (1 - t) * c + t * t * q for t in np.linspace(0, 1, 400)[1:]]
+    around = shapely.box(120, 300, 200, 400)
+    outer, counter = (shapely.intersection(shapely.LineString(ring), around) for ring in rings)
+    by_hand = 0.2 * 714 / shapely.distance(outer, counter)
+    assert by_hand == pytest.approx(3.142, abs=0.001)
+    assert dict(row["letters"])["6"] == pytest.approx(by_hand, rel=2e-3)
