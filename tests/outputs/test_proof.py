@@ -581,6 +581,26 @@ def test_a_place_that_cannot_be_cut_is_magnified_where_it_was_measured():
     assert shapely.distance(asked, tree.geometries[tree.nearest(asked)]).max() < 0.02
 
 
+def test_every_place_that_cannot_be_cut_is_shown_with_its_measure():
+    """Stroke and land of one plaque, each ringed on the lettering and magnified with its letter and measure under it;
+    no words of the page lie on others."""
+    plaque, at = with_place(5, "Jory Pellow", cuts.STROKE_TOO_THIN)
+    first = replace(plaque.findings[0], glyph="r")
+    facts = {"text": "Jory Pellow", "size": 9.0}
+    there = (float(at[0]) + 20, float(at[1]))
+    land = find(cuts.LAND_TOO_THIN, line=1, glyph="ll", at=there, measured=0.1, limit=0.2, unit="mm", facts=facts)
+    plaque = replace(plaque, findings=(first, land, replace(land, at=there)))
+    data, _ = proof_bytes(builders.outcome((plaque,)), folder())
+    with pdfplumber.open(io.BytesIO(data)) as pdf:
+        (page,) = [p for p in pdf.pages if "× true size" in p.extract_text()]
+        text, found = page.extract_text(), page.extract_words()
+    assert "“r” 0.180 mm “ll” 0.100 mm" in text
+    circles = rings(data, page.page_number - 1, look.STOP_EDGE)
+    assert len(circles) == 4  # two on the lettering, two in details
+    boxes = [shapely.box(w["x0"], w["top"], w["x1"], w["bottom"]).buffer(-0.6) for w in found]
+    assert not [1 for i, a in enumerate(boxes) for b in boxes[:i] if a.intersects(b)]
+
+
 def test_lettering_the_picture_shows_too_small_is_shown_again(outcome):
     blank = replace(outcome.blank, width=900.0, height=300.0, edge=builders.rectangle(0, 0, 900, 300))
     data, pages = proof_bytes(replace(outcome, blank=blank), folder())

@@ -163,7 +163,7 @@ def _details(pen: Pen, entry: Entry, left: float, whole: float) -> Details:
     if questions:
         hint = pen.wrap(words.QUESTION_HINT, look.QUIET, whole - 2 * PAD - 2)
         asked = 2 * PAD + len(questions) * look.BODY.line + len(hint) * look.QUIET.line + LABEL_DROP + ANSWER + 1.5
-        asked += close.PICTURE + 2 if entry.spot else 0.0
+        asked += close.PICTURE + 2 if entry.spots else 0.0
     return Details(
         entry=entry,
         title=title,
@@ -249,8 +249,8 @@ def _picture(frame: Frame, plan: Plan, card: Details, x: float, y: float) -> Non
     pen.op(f"q {scale} 0 0 {scale} {number(x)} {number(y)} cm")
     pen.place(key)
     look.lettering(pen, card.entry.artwork, plan.tool.kind, plan.tool.point)
-    if card.entry.spot:
-        close.ring(pen, card.entry.spot, card.scale)
+    for spot in card.entry.spots:
+        close.ring(pen, spot, card.scale)
     pen.op("Q")
 
 
@@ -308,9 +308,10 @@ def _question(frame: Frame, card: Details, x: float, y: float, width: float, poi
     inner = x + PAD + 1
     base = pen.lines(inner, y + card.asked - PAD - look.BODY.mm * 0.8, card.questions, look.BODY)
     pen.lines(inner, base + 0.3, pen.wrap(words.QUESTION_HINT, look.QUIET, width - 2 * PAD - 2), look.QUIET)
-    if entry.spot:
+    if entry.spots:
         foot = y + PAD + ANSWER + LABEL_DROP + 1
-        close.draw_spot(pen, entry.artwork, entry.spot, inner, foot, min(width - 2 * PAD - 2, 130.0), point)
+        wide = close.wide(entry.spots, width - 2 * PAD - 2)
+        close.draw_spots(pen, entry.artwork, entry.spots, inner, foot, wide, point)
     name = f"answer_{entry.design.fingerprint}"
     tip = f"{entry.title}: {words.ANSWER}"
     frame.write(inner, y + PAD - 0.6, width - 2 * PAD - 2, ANSWER, name, words.ANSWER, tip)

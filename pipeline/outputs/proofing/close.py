@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from pipeline.core.model import Artwork
 from pipeline.outputs.paper import drawing, look
 from pipeline.outputs.paper.curves import number
@@ -10,8 +12,9 @@ from pipeline.outputs.proofing import words
 from pipeline.outputs.proofing.entries import Spot
 
 CIRCLE = 25.0  # across the magnified detail, mm on paper
-LINE_HIGH = 17.0  # of the lettering beside it
-PICTURE = CIRCLE + 4.5  # the whole picture with its note
+APART = 4.0  # from one detail to the next, and twice as far from the lettering
+LINE_HIGH = CIRCLE  # of the lettering beside it
+PICTURE = CIRCLE + 8.0  # the whole picture with its two notes
 FIELDS = 20.0  # widths of the measured place that the detail is across ...
 LEAST, MOST = 2.5, 12.0  # ... but never less or more than this, mm on the blank
 LEGIBLE = 2.5  # lettering drawn with smaller capitals than this is shown again, larger, mm on paper
@@ -23,25 +26,24 @@ def window(spot: Spot) -> float:
     return min(MOST, max(LEAST, FIELDS * spot.measured))
 
 
-def draw_spot(pen: Pen, artwork: Artwork, spot: Spot, x: float, y: float, width: float, point: float) -> None:
-    """The lettering with a ring where the place is, and the place magnified in a circle at the right; foot on y."""
-    across = window(spot)
-    scale = CIRCLE / across
-    middle_x, middle_y = x + width - CIRCLE / 2, y + PICTURE - CIRCLE / 2
-    circle = _circle(middle_x, middle_y, CIRCLE / 2)
-    pen.op(f"q {circle} W n {pen.fill(look.WHITE)} {circle} f")
-    shift = f"{number(middle_x - spot.at[0] * scale)} {number(middle_y - spot.at[1] * scale)}"
-    pen.op(f"{scale:.6f} 0 0 {scale:.6f} {shift} cm")
-    look.pieces(pen, artwork, look.INK, point, near=(spot.at, across))
-    pen.op("Q")
-    ring = max(1.4, min(CIRCLE * 0.32, spot.measured * scale * 1.1))
-    pen.op(f"{pen.stroke(look.STOP_EDGE, 0.5)} {_circle(middle_x, middle_y, ring)} S")
-    pen.op(f"{pen.stroke(look.FIELD, 0.3)} {circle} S")
-    times = words.MAGNIFIED.format(times=f"{scale:.0f}")
-    pen.text(middle_x, y + 0.8, times, look.LABEL, "centre")
+def wide(spots: Sequence[Spot], room: float) -> float:
+    """Width of the picture of these places where there is so much room, mm."""
+    return min(room, 130.0 + (len(spots) - 1) * (CIRCLE + APART))
+
+
+def draw_spots(
+    pen: Pen, artwork: Artwork, spots: Sequence[Spot], x: float, y: float, width: float, point: float
+) -> None:
+    """The lettering with a ring at each place, and each place magnified in a circle to the right of it; foot on y."""
+    for n, spot in enumerate(spots):
+        middle = x + width - CIRCLE / 2 - (len(spots) - 1 - n) * (CIRCLE + APART)
+        _detail(pen, artwork, spot, middle, y + PICTURE - CIRCLE / 2, point)
+        pen.text(middle, y + 0.8 + look.LABEL.line, spot.label, look.LABEL, "centre")
+        times = words.MAGNIFIED.format(times=f"{CIRCLE / window(spot):.0f}")
+        pen.text(middle, y + 0.8, times, look.LABEL, "centre")
 
     box = drawing.box_of(drawing.artwork_path(artwork))
-    room = width - CIRCLE - 8
+    room = width - len(spots) * (CIRCLE + APART) - 2 * APART
     if box is None or room < 20:
         return
     small = min(1.0, room / (box[2] - box[0]), LINE_HIGH / (box[3] - box[1]))
@@ -50,8 +52,24 @@ def draw_spot(pen: Pen, artwork: Artwork, spot: Spot, x: float, y: float, width:
     pen.op(f"q {small:.6f} 0 0 {small:.6f} {number(left)} {number(foot)} cm")
     look.pieces(pen, artwork, look.INK, point)
     pen.op("Q")
-    at_x, at_y = left + spot.at[0] * small, foot + spot.at[1] * small
-    pen.op(f"{pen.stroke(look.STOP_EDGE, 0.5)} {_circle(at_x, at_y, 1.8)} S")
+    for spot in spots:
+        at_x, at_y = left + spot.at[0] * small, foot + spot.at[1] * small
+        pen.op(f"{pen.stroke(look.STOP_EDGE, 0.4)} {_circle(at_x, at_y, 1.4)} S")
+
+
+def _detail(pen: Pen, artwork: Artwork, spot: Spot, middle_x: float, middle_y: float, point: float) -> None:
+    """The surroundings of a place in a circle, a ring round what was measured."""
+    across = window(spot)
+    scale = CIRCLE / across
+    circle = _circle(middle_x, middle_y, CIRCLE / 2)
+    pen.op(f"q {circle} W n {pen.fill(look.WHITE)} {circle} f")
+    shift = f"{number(middle_x - spot.at[0] * scale)} {number(middle_y - spot.at[1] * scale)}"
+    pen.op(f"{scale:.6f} 0 0 {scale:.6f} {shift} cm")
+    look.pieces(pen, artwork, look.INK, point, near=(spot.at, across))
+    pen.op("Q")
+    round_it = max(1.4, min(CIRCLE * 0.32, spot.measured * scale * 1.1))
+    pen.op(f"{pen.stroke(look.STOP_EDGE, 0.4)} {_circle(middle_x, middle_y, round_it)} S")
+    pen.op(f"{pen.stroke(look.FIELD, 0.3)} {circle} S")
 
 
 def ring(pen: Pen, spot: Spot, scale: float) -> None:

@@ -12,12 +12,13 @@ from pipeline.outputs.paper.identity import Design, Unset
 from pipeline.outputs.revision import Earlier, Revision
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Spot:
-    """The place a finding speaks of, to be shown: mm on the blank, and what was measured there."""
+    """The place a finding speaks of, to be shown: mm on the blank, what was measured there, and both in words."""
 
     at: tuple[float, float]
     measured: float
+    label: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -30,7 +31,7 @@ class Entry:
     artwork: Artwork
     questions: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
-    spot: Spot | None = None  # of the first question about a place
+    spots: tuple[Spot, ...] = ()  # of the questions about a place
     earlier: Earlier | None = None  # the plaque it replaces
     signed: str = ""  # by whom and when, of a plaque that is not asked for again
 
@@ -43,7 +44,7 @@ class Held:
     unset: Unset
     reasons: tuple[str, ...]
     artwork: Artwork | None = None
-    spot: Spot | None = None  # of the first reason that is about a place
+    spots: tuple[Spot, ...] = ()  # of the reasons that are about a place
 
 
 def name_of(plaque: Plaque) -> str:
@@ -86,21 +87,27 @@ def _entry(fingerprint: str, same: list[Plaque], units: Units, earlier: Earlier 
         artwork=first.artwork,
         questions=tuple(questions),
         notes=tuple(notes),
-        spot=spot_of(same[0], Severity.ASK, units),
+        spots=spots_of(same[0], Severity.ASK, units),
         earlier=earlier,
         signed=signed,
     )
 
 
-def spot_of(plaque: Plaque, severity: Severity, units: Units) -> Spot | None:
-    """The place of the first finding of this severity that the client is told of and that has one on the front."""
-    if plaque.artwork is None:
-        return None
-    back = {line.line for line in plaque.artwork.lines if line.side == "back"}
-    for f in plaque.findings:
+MOST_SPOTS = 3
+"""Places of one plaque that are shown; what is said of further ones stands in words."""
+
+
+def spots_of(plaque: Plaque, severity: Severity, units: Units) -> tuple[Spot, ...]:
+    """The places of findings of this severity that the client is told of and that have one on the front."""
+    lines = plaque.artwork.lines if plaque.artwork else ()
+    back = {line.line for line in lines if line.side == "back"}
+    found: dict[tuple[float, float], Spot] = {}
+    for f in plaque.findings if lines else ():
         if f.severity is severity and f.at and f.unit == "mm" and f.line not in back and for_client(f, units):
-            return Spot(at=f.at, measured=abs(f.measured or 0.0))
-    return None
+            measured = abs(f.measured or 0.0)
+            name = f"“{f.glyph}” " if f.glyph else ""
+            found.setdefault(f.at, Spot(f.at, measured, f"{name}{units.show(measured, units.decimals + 1)}"))
+    return tuple(found.values())[:MOST_SPOTS]
 
 
 def held(outcome: Outcome, units: Units, otherwise: str) -> tuple[Held, ...]:
@@ -125,7 +132,7 @@ def held(outcome: Outcome, units: Units, otherwise: str) -> tuple[Held, ...]:
                 ),
                 reasons=tuple(said) if stopping else (*said, otherwise),
                 artwork=plaque.artwork,
-                spot=spot_of(plaque, Severity.STOP, units),
+                spots=spots_of(plaque, Severity.STOP, units),
             )
         )
     return tuple(out)

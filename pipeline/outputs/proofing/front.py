@@ -73,7 +73,7 @@ def _held_rows(frame: Frame, item: Held) -> tuple[list[str], list[str]]:
 def _held_depth(frame: Frame, item: Held) -> float:
     title, reasons = _held_rows(frame, item)
     text = len(title) * look.NAME.line + len(reasons) * look.BODY.line + look.QUIET.line
-    return text + LABEL_DROP + CHOICE + 15 + (close.PICTURE + 3 if item.spot else 0.0)
+    return text + LABEL_DROP + CHOICE + 15 + (close.PICTURE + 3 if item.spots else 0.0)
 
 
 def draw_held(frame: Frame, items: tuple[Held, ...], pages: list[list[int]], point: float) -> None:
@@ -88,10 +88,10 @@ def draw_held(frame: Frame, items: tuple[Held, ...], pages: list[list[int]], poi
             base = pen.lines(x, y, title, look.NAME) + look.NAME.line - look.QUIET.line
             pen.text(x, base, f"row {item.unset.row} · cell {item.unset.cell}", look.QUIET)
             base = pen.lines(x, base - look.BODY.line - 0.4, reasons, look.BODY)
-            if item.spot and item.artwork:
+            if item.spots and item.artwork:
                 base -= close.PICTURE + 3
-                wide = min(frame.room - 5, 130.0)
-                close.draw_spot(pen, item.artwork, item.spot, x, base + look.BODY.line - 1.5, wide, point)
+                foot, wide = base + look.BODY.line - 1.5, close.wide(item.spots, frame.room - 5)
+                close.draw_spots(pen, item.artwork, item.spots, x, foot, wide, point)
             foot = base - LABEL_DROP - CHOICE + look.BODY.line - 3.4
             tip = f"{item.title}: {words.YOUR_CHOICE}"
             frame.write(x, foot, frame.right - x, CHOICE, f"choice_row{item.unset.row}", words.YOUR_CHOICE, tip)
