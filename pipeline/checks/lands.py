@@ -43,6 +43,15 @@ WHERE = {
 }
 """Kinds of land in the words of a finding."""
 
+CLOSE = {
+    "row": "two rows stand too close together",
+    "keep-out": "“{a}” stands too close to a place that is to stay free",
+    "pocket": "“{a}” stands too close to the pocket",
+    "hole": "“{a}” stands too close to a hole",
+    "edge": "“{a}” stands too close to the edge",
+}
+"""The same for the client; other kinds are parts of the lettering, which stand too close together at this size."""
+
 
 @dataclass(frozen=True, slots=True)
 class Spot:
@@ -275,6 +284,7 @@ def check_lands(line: SetLine, spots: Sequence[Spot], limits: CutLimits, units: 
                 "x": x,
                 "y": y,
                 "finer": 1,
+                "close": CLOSE.get(worst.kind, "some parts stand too close together at this size").format(a=worst.a),
                 "where": WHERE[worst.kind].format(a=worst.a, b=worst.b),
                 "source": limits.land.source,
                 "also": also([s.a + s.b for s in thin[1:] if s.a + s.b != worst.a + worst.b]),

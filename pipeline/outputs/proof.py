@@ -158,7 +158,7 @@ def _draw(frame: Frame, matter: _Matter, outcome: Outcome, part: ProofPart, plan
     if words.NOTE_HEAD in starts:
         cover.draw_note(frame, note)
     front.draw_questions(frame, asked, asked_pages)
-    front.draw_held(frame, matter.unset, held_pages, plan.tool.point)
+    front.draw_held(frame, matter.unset, held_pages, plan.blank, plan.tool.point)
     if words.INDEX_HEAD in starts:
         front.draw_index(frame, shown, places)
     cards.draw_all(frame, plan)

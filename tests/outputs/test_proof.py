@@ -586,7 +586,7 @@ def test_every_place_that_cannot_be_cut_is_shown_with_its_measure():
     no words of the page lie on others."""
     plaque, at = with_place(5, "Jory Pellow", cuts.STROKE_TOO_THIN)
     first = replace(plaque.findings[0], glyph="r")
-    facts = {"text": "Jory Pellow", "size": 9.0}
+    facts = {"text": "Jory Pellow", "close": "two letters stand too close"}
     there = (float(at[0]) + 20, float(at[1]))
     land = find(cuts.LAND_TOO_THIN, line=1, glyph="ll", at=there, measured=0.1, limit=0.2, unit="mm", facts=facts)
     plaque = replace(plaque, findings=(first, land, replace(land, at=there)))

@@ -76,7 +76,7 @@ LAND_TOO_THIN = Kind(
     ),
     why="Too thin a wall between two cuts breaks out while it is cut, or later when it is cleaned or knocked.",
     remedy="{advice}",
-    client="“{text}”: some parts stand too close together to be cut cleanly at this size.",
+    client="“{text}”: {close} to be cut cleanly.",
     source="[limits] land in order.toml; without it the larger of the tip and 0.2 mm: common practice, no source",
 )
 GROOVE_TOO_DEEP = Kind(

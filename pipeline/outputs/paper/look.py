@@ -37,6 +37,7 @@ METAL = {"face": rgb("#E9E7E0"), "grain": rgb("#E2DFD6"), "edge": rgb("#8F8B80")
 POCKET = rgb("#C3D3D3")
 POCKET_EDGE = rgb("#7E9899")
 SHADOW = rgb("#E4DFD6")
+MAGNIFIED = 0.05  # lines of what is drawn to be magnified, mm of the blank
 SHADE = 0.7  # how far the shadow falls, mm on paper
 
 
@@ -69,6 +70,22 @@ def blank_form(pen: Pen, blank: Blank, cutter_kind: str, scale: float) -> str:
             dash = f"{number(1.2 * fine)} {number(0.8 * fine)}"
             pen.op(f"{pen.stroke(look['edge'], 0.2 * fine, dash)} {chain_ops(blank.keep_outs)} S [] 0 d")
         pen.op(f"{pen.stroke(look['edge'], 0.3 * fine)} {edge} S")
+    return key
+
+
+def surroundings(pen: Pen, blank: Blank) -> str:
+    """The form of what lettering keeps off, in mm of the blank, drawn to be magnified: pockets and holes filled, the
+    edge and keep-outs as lines."""
+    key = "surroundings"
+    with pen.form(key, (-1, -1, blank.width + 1, blank.height + 1)) as new:
+        if new:
+            pen.op(f"{pen.fill(POCKET)} {pen.stroke(POCKET_EDGE, MAGNIFIED)}")
+            for chains in (blank.pockets, blank.holes):
+                pen.op(f"{chain_ops(chains)} b" if chains else "")
+            dash = f"{number(6 * MAGNIFIED)} {number(4 * MAGNIFIED)}"
+            pen.op(f"{pen.stroke(TIMBER['edge'], MAGNIFIED)} {chain_ops((blank.edge,))} S")
+            if blank.keep_outs:
+                pen.op(f"{pen.stroke(TIMBER['edge'], MAGNIFIED, dash)} {chain_ops(blank.keep_outs)} S [] 0 d")
     return key
 
 

@@ -239,7 +239,7 @@ def _panels(frame: Frame, plan: Plan, card: Details, x: float, top: float, width
         before.draw(frame.pen, card.entry, plan.units, x, top - 3 - card.before, width)
         top -= 3 + card.before
     if card.asked:
-        _question(frame, card, x, top - 3 - card.asked, width, plan.tool.point)
+        _question(frame, plan, card, x, top - 3 - card.asked, width)
 
 
 def _picture(frame: Frame, plan: Plan, card: Details, x: float, y: float) -> None:
@@ -301,7 +301,7 @@ def _boxes(frame: Frame, entry: Entry, x: float, top: float, width: float) -> No
     frame.write(x, y, width, CHANGE, f"change_{mark}", words.CHANGE, f"{who}: {words.CHANGE}", several=True)
 
 
-def _question(frame: Frame, card: Details, x: float, y: float, width: float, point: float) -> None:
+def _question(frame: Frame, plan: Plan, card: Details, x: float, y: float, width: float) -> None:
     pen, entry = frame.pen, card.entry
     pen.box(x, y, width, card.asked, fill=look.ASK_WASH, radius=1.2)
     pen.box(x, y, 1.0, card.asked, fill=look.ASK_EDGE)
@@ -311,7 +311,7 @@ def _question(frame: Frame, card: Details, x: float, y: float, width: float, poi
     if entry.spots:
         foot = y + PAD + ANSWER + LABEL_DROP + 1
         wide = close.wide(entry.spots, width - 2 * PAD - 2)
-        close.draw_spots(pen, entry.artwork, entry.spots, inner, foot, wide, point)
+        close.draw_spots(pen, entry.artwork, plan.blank, entry.spots, inner, foot, wide, plan.tool.point)
     name = f"answer_{entry.design.fingerprint}"
     tip = f"{entry.title}: {words.ANSWER}"
     frame.write(inner, y + PAD - 0.6, width - 2 * PAD - 2, ANSWER, name, words.ANSWER, tip)

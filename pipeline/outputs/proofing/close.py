@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pipeline.core.model import Artwork
+from pipeline.core.model import Artwork, Blank
 from pipeline.outputs.paper import drawing, look
 from pipeline.outputs.paper.curves import number
 from pipeline.outputs.paper.pen import Pen
@@ -32,12 +32,12 @@ def wide(spots: Sequence[Spot], room: float) -> float:
 
 
 def draw_spots(
-    pen: Pen, artwork: Artwork, spots: Sequence[Spot], x: float, y: float, width: float, point: float
+    pen: Pen, artwork: Artwork, blank: Blank, spots: Sequence[Spot], x: float, y: float, width: float, point: float
 ) -> None:
     """The lettering with a ring at each place, and each place magnified in a circle to the right of it; foot on y."""
     for n, spot in enumerate(spots):
         middle = x + width - CIRCLE / 2 - (len(spots) - 1 - n) * (CIRCLE + APART)
-        _detail(pen, artwork, spot, middle, y + PICTURE - CIRCLE / 2, point)
+        _detail(pen, artwork, blank, spot, middle, y + PICTURE - CIRCLE / 2, point)
         pen.text(middle, y + 0.8 + look.LABEL.line, spot.label, look.LABEL, "centre")
         times = words.MAGNIFIED.format(times=f"{CIRCLE / window(spot):.0f}")
         pen.text(middle, y + 0.8, times, look.LABEL, "centre")
@@ -57,14 +57,18 @@ def draw_spots(
         pen.op(f"{pen.stroke(look.STOP_EDGE, 0.4)} {_circle(at_x, at_y, 1.4)} S")
 
 
-def _detail(pen: Pen, artwork: Artwork, spot: Spot, middle_x: float, middle_y: float, point: float) -> None:
+def _detail(
+    pen: Pen, artwork: Artwork, blank: Blank, spot: Spot, middle_x: float, middle_y: float, point: float
+) -> None:
     """The surroundings of a place in a circle, a ring round what was measured."""
+    behind = look.surroundings(pen, blank)
     across = window(spot)
     scale = CIRCLE / across
     circle = _circle(middle_x, middle_y, CIRCLE / 2)
     pen.op(f"q {circle} W n {pen.fill(look.WHITE)} {circle} f")
     shift = f"{number(middle_x - spot.at[0] * scale)} {number(middle_y - spot.at[1] * scale)}"
     pen.op(f"{scale:.6f} 0 0 {scale:.6f} {shift} cm")
+    pen.place(behind)
     look.pieces(pen, artwork, look.INK, point, near=(spot.at, across))
     pen.op("Q")
     round_it = max(1.4, min(CIRCLE * 0.32, spot.measured * scale * 1.1))

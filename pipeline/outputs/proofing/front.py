@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from dataclasses import dataclass
 
+from pipeline.core.model import Blank
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.pen import Style
 from pipeline.outputs.proofing import close, words
@@ -76,7 +77,7 @@ def _held_depth(frame: Frame, item: Held) -> float:
     return text + LABEL_DROP + CHOICE + 15 + (close.PICTURE + 3 if item.spots else 0.0)
 
 
-def draw_held(frame: Frame, items: tuple[Held, ...], pages: list[list[int]], point: float) -> None:
+def draw_held(frame: Frame, items: tuple[Held, ...], pages: list[list[int]], blank: Blank, point: float) -> None:
     pen, x = frame.pen, frame.left + 5
     for n, page in enumerate(pages):
         frame.begin(words.STOPPED_HEAD if n == 0 else "")
@@ -91,7 +92,7 @@ def draw_held(frame: Frame, items: tuple[Held, ...], pages: list[list[int]], poi
             if item.spots and item.artwork:
                 base -= close.PICTURE + 3
                 foot, wide = base + look.BODY.line - 1.5, close.wide(item.spots, frame.room - 5)
-                close.draw_spots(pen, item.artwork, item.spots, x, foot, wide, point)
+                close.draw_spots(pen, item.artwork, blank, item.spots, x, foot, wide, point)
             foot = base - LABEL_DROP - CHOICE + look.BODY.line - 3.4
             tip = f"{item.title}: {words.YOUR_CHOICE}"
             frame.write(x, foot, frame.right - x, CHOICE, f"choice_row{item.unset.row}", words.YOUR_CHOICE, tip)
