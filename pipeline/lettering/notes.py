@@ -109,8 +109,6 @@ def _mixed_words(
     facts: dict[str, Fact] = {
         "text": text,
         "characters": listed(tuple(strange)),
-        "verb": "is" if len(strange) == 1 else "are",
-        "it": "it" if len(strange) == 1 else "them",
         "face": by_key[most].title,
         "other": by_key[other].title,
         "advice": f"the whole line can be set in {_some(having, 'or')}"

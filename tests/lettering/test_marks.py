@@ -80,5 +80,6 @@ def test_every_composed_letter_keeps_its_marks_over_it(face, name):
 def test_has_and_setting_agree_on_every_accented_letter(face):
     for name in OUTLINES:
         opened = face(name)
-        for letter in ACCENTED[::3]:
+        composed = [c for c in ACCENTED if not opened.font.get_nominal_glyph(ord(c))]
+        for letter in composed[::12]:
             assert opened.has(letter) == (shape_row([opened], letter).missing == ()), (name, letter)

@@ -108,8 +108,8 @@ def test_a_letter_of_another_face_inside_a_word_is_asked_about(face, coverage):
     (finding,) = found("NGUYỄN THỊ PHƯỢNG")
     assert (finding.code, finding.severity, finding.glyph) == ("face.mixed-word", "ask", "Ễ")
     said = catalogue.message(finding)
-    assert "“Ễ” (U+1EC4), “Ị” (U+1ECA), “Ư” (U+01AF), “Ợ” (U+1EE2) are not in Cinzel" in said
-    assert "taken from EB Garamond" in said and "does not have them" in catalogue.for_client(finding)
+    assert said.endswith("“Ễ” (U+1EC4), “Ị” (U+1ECA), “Ư” (U+01AF), “Ợ” (U+1EE2)")
+    assert "not in Cinzel, and taken from EB Garamond" in said and "lacks “Ễ”" in catalogue.for_client(finding)
     assert "eb-garamond" in catalogue.remedy(finding) and "cinzel" not in catalogue.remedy(finding)
     assert found("JÖRG WEIẞMÜLLER")[0].glyph == "ẞ"
     assert found("Ida Vex 高橋") == () and found("Ida高橋") == ()  # whole words, or scripts that no face has both of

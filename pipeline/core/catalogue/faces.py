@@ -16,11 +16,11 @@ GLYPH_MISSING = Kind(
 MIXED_WORD = Kind(
     code="face.mixed-word",
     severity=Severity.ASK,
-    message="line {line} “{text}”: {characters} {verb} not in {face} and {verb} taken from {other}, inside a word",
+    message="line {line} “{text}”: not in {face}, and taken from {other} inside a word: {characters}",
     why="A letter of another typeface among its neighbours has other strokes and another height: it looks like a slip.",
     remedy="look at it on the proof; {advice}",
-    client="In “{text}” {characters} {verb} drawn in another typeface than the letters beside, because the chosen one "
-    "does not have {it}. Is that agreed?",
+    client="The chosen typeface lacks {characters} of “{text}”: drawn in another typeface, which looks different "
+    "beside the other letters. Is that agreed?",
     source="the font files' own tables of characters; `also` of the line in order.toml",
 )
 LICENCE_FORBIDS = Kind(
