@@ -129,13 +129,12 @@ class FontFace(Face):
 
     def has(self, character: str) -> bool:
         glyph = self.font.get_nominal_glyph
-        if all(glyph(ord(c)) for c in character):
+        if len(character) == 1 and glyph(ord(character)):
             return True
-        for form in ("NFC", "NFD"):
-            if all(glyph(ord(c)) or is_ignorable(c) for c in unicodedata.normalize(form, character)):
-                return all(
-                    not stray(self, character, r, self.shape_run(character, r, None, {})) for r in itemise(character)
-                )
+        for form in (character, unicodedata.normalize("NFC", character), unicodedata.normalize("NFD", character)):
+            if all(glyph(ord(c)) or is_ignorable(c) for c in form):
+                runs = itemise(character)
+                return not any(stray(self, character, r, self.shape_run(character, r, None, {})) for r in runs)
         return character in _SPACES and bool(glyph(0x20))  # HarfBuzz makes these from the space
 
     # --- setting and drawing --------------------------------------------------------------------------------------

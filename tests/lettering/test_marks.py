@@ -26,6 +26,7 @@ ACCENTED = "".join(
         ("bodoni-moda", "Nguyễn Hằng", "ễằ"),
         ("gfs-didot", "Țepeș", "Ț"),
         ("roboto-slab", "Ὰ", "Ὰ"),
+        ("eb-garamond", "Ọ̀ṣun", "Ọ̀"),  # Yoruba: the grave stood between the letters
         ("frank-ruhl-libre", "ḟ", "ḟ"),  # its dot lay inside the letter
     ],
 )
@@ -44,6 +45,8 @@ def test_a_mark_that_is_not_placed_makes_its_letter_missing(face, name, text, mi
         ("frank-ruhl-libre", "דָּוִד בֶּן־צִיּוֹן שָׁלוֹם"),
         ("eb-garamond", "Ὠκυρρόης Ħ Ŧ Ǫ"),
         ("noto-naskh-arabic", "مُحَمَّد"),
+        ("noto-sans", "Ọ̀ṣun Adébáyọ̀ Ẹ̀gbá G̃ Ė̃"),
+        ("montserrat", "Ọ̀ṣun Adébáyọ̀ Ẹ̀gbá G̃ Ė̃"),
     ],
 )
 def test_marks_in_their_place_are_left_alone(face, name, text):
@@ -81,5 +84,6 @@ def test_has_and_setting_agree_on_every_accented_letter(face):
     for name in OUTLINES:
         opened = face(name)
         composed = [c for c in ACCENTED if not opened.font.get_nominal_glyph(ord(c))]
-        for letter in composed[::12]:
+        stacked = [f"{letter}{mark}" for letter in "Ọạnŋ" for mark in "\u0300\u0301\u0302"]  # no letters of their own
+        for letter in (*composed[::12], *stacked):
             assert opened.has(letter) == (shape_row([opened], letter).missing == ()), (name, letter)
