@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.cli import build_parser
-from pipeline.core.order import Order
+from pipeline.core.order import LinePart, Order
 from pipeline.outputs.cutting.frame import COLOURS
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -29,6 +29,12 @@ def test_the_example_order_is_one():
     text = re.search(r"```toml\n(.*?)```", README, re.S)[1]
     order = Order.model_validate(tomllib.loads(text), context={"mm": 1.0}, strict=False)
     assert order.line[0].cap_height == 11.0
+
+
+def test_every_key_of_a_line_is_told():
+    code = re.findall(r"`([^`\n]+)`|^(\w+) +=", README, re.M)
+    told = {word for parts in code for word in re.findall(r"\w+", " ".join(parts))}
+    assert set(LinePart.model_fields) <= told
 
 
 def test_the_layer_table_has_the_colours_in_use():
