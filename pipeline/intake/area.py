@@ -15,6 +15,9 @@ from pipeline.intake.sheet import Row, Sheet, column_of, letters
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 """The most a spreadsheet has (published limits of the .xlsx format's programs)."""
 
+MOST_BLOCKS = 12
+"""More groups of columns than this on one sheet are a form, not lists."""
+
 _AREA = re.compile(r"\s*\$?([A-Za-z]{1,3})\$?(\d{1,7})?\s*:\s*\$?([A-Za-z]{1,3})\$?(\d{1,7})?\s*")
 
 
@@ -101,7 +104,8 @@ class Beside:
 def lists_beside(sheet: Sheet, name: Sequence[int], header: int) -> list[Beside]:
     """Lists that stand beside the one whose names are in the columns `name`, from the left."""
     out = []
-    for left, right in _blocks(sheet, header):
+    blocks = _blocks(sheet, header)
+    for left, right in blocks if len(blocks) <= MOST_BLOCKS else ():
         if any(left <= column <= right for column in name):
             continue
         part = within(sheet, [Area(1, left, LAST_ROW, right)])

@@ -17,6 +17,8 @@ from pipeline.intake.sheet import Cell, Row, Sheet
 
 LOOKED_AT = 10
 """Rows with content among which such a header is looked for: fewer than for one of known words, which says more."""
+MOST_COLUMNS = 60
+"""Columns that are looked at: no list of names has more."""
 BELOW = 200
 """Rows below it that it is held against."""
 HEADER, SURE, PERHAPS = 2.0, 4.0, 1.0
@@ -87,7 +89,7 @@ def _columns(rows: Iterable[Row]) -> dict[int, _Column]:
     out: dict[int, _Column] = {}
     for row in rows:
         for cell in row.cells:
-            if cell.shown.strip():
+            if cell.shown.strip() and (cell.column in out or len(out) < MOST_COLUMNS):
                 out.setdefault(cell.column, _Column()).add(cell)
     return out
 

@@ -116,6 +116,10 @@ def _pages(
                     cells += count * len(made.cells)
                     if cells > limits.cells:  # repeated ones count each time
                         raise too_much(f"{path}, sheet “{name}”", "cells", f"it has {cells} cells or more", limits)
+                    if made.cells and len(page.rows) + count > limits.rows:
+                        raise too_much(
+                            f"{path}, sheet “{name}”", "rows", f"it has {len(page.rows) + count} rows", limits
+                        )
                     if made.cells:
                         page.rows += [made, *(_again(made, row + 1 + n) for n in range(1, count))]
                     row += count

@@ -27,6 +27,7 @@ CHECK = "check this"
 MOST_SHEETS = 8
 """Sheets looked at to find the one with the list."""
 MOST_LINES = 4
+MOST_NAMELESS = 12
 LINE_ORDER = ("award", "text", "post", "school", "season")
 
 WIDTH, HEIGHT, THICKNESS, MARGIN = 120.0, 60.0, 6.0, 4.0
@@ -193,7 +194,8 @@ def _nameless(rows: Sequence[Row], known: set[int], *, letters_only: bool) -> tu
     """Columns that no heading names and no line shows, with what their first rows say."""
     told = str.isalpha if letters_only else str.isprintable
     columns = sorted({cell.column for row in rows for cell in row.cells if any(map(told, cell.shown))} - known)
-    return tuple(f"{_place([column])}{_examples(rows, [column])}" for column in columns)
+    shown = [f"{_place([column])}{_examples(rows, [column])}" for column in columns[:MOST_NAMELESS]]
+    return (*shown, f"and {len(columns) - len(shown)} columns more") if len(columns) > len(shown) else tuple(shown)
 
 
 def _place(where: Sequence[int]) -> str:

@@ -12,6 +12,7 @@ from pipeline.intake.area import Area, area_faults, parse_area
 from pipeline.intake.order_file import read_order
 from pipeline.intake.recipients import read_list, read_rows_of
 from pipeline.intake.sheet import read_sheet
+from pipeline.intake.start import plan_for
 from pipeline.intake.surroundings import spans
 
 BESIDE = """Harbour wardens,,,Night watch,
@@ -193,3 +194,10 @@ def test_filtered_rows_of_an_open_document(tmp_path):
             new.writestr(part.filename, old.read(part).replace(b'visibility="collapse"', b'visibility="filter"'))
     assert [r.number for r in read_sheet(tmp_path / "list.ods").rows if r.filtered] == [8]
     assert not any(r.filtered for r in read_sheet(ods).rows)
+
+
+def test_a_form_of_many_columns_is_no_row_of_lists(tmp_path):
+    (tmp_path / "list.csv").write_text("".join(",".join(f"{r}.{c}" if c % 2 else "Ada Skua" for c in range(200)) + "\n"
+                                               for r in range(6)), encoding="utf-8")  # fmt: skip
+    plan = plan_for(tmp_path / "list.csv")
+    assert plan.area is None and len(plan.nameless) == 13 and plan.nameless[-1] == "and 87 columns more"
