@@ -6,7 +6,7 @@ import string
 import textwrap
 
 from pipeline.core.catalogue import KINDS, kind_of
-from pipeline.core.findings import Severity
+from pipeline.core.findings import Kind, Severity
 
 WIDTH = 96
 MEANING = {
@@ -23,6 +23,7 @@ def explain(code: str) -> str:
         ("What is wrong", blanks_named(kind.message)),
         ("Why it matters", blanks_named(kind.why)),
         ("What to do", blanks_named(kind.remedy)),
+        ("Once it is answered", _settled(kind)),
         ("What the client reads", blanks_named(kind.client)),
         ("Where the limit comes from", blanks_named(kind.source)),
     ]
@@ -31,6 +32,16 @@ def explain(code: str) -> str:
         if text:
             told.append(f"{head}\n{textwrap.fill(text, WIDTH, initial_indent='  ', subsequent_indent='  ')}")
     return "\n\n".join(told)
+
+
+def _settled(kind: Kind) -> str:
+    """How a question about the list is switched off, for all rows or for some."""
+    if kind.severity is not Severity.ASK or not kind.code.startswith(("list.", "text.")):
+        return ""
+    return (
+        f'settled = {{ "{kind.code} 12" = "who said so" }} in [list] takes the question back for row 12, without a row '
+        "for the whole list; the reason is kept with the order"
+    )
 
 
 def explain_all() -> str:
