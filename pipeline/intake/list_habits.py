@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import asks, lists
@@ -47,28 +47,6 @@ def against_habit(names: Names) -> tuple[dict[int, list[Finding]], list[Finding]
             cell, name = names[row]
             by_row[row].append(find(odd.kind, row=row, cell=cell, facts={"text": short(name), **facts}))
     return by_row, of_list
-
-
-_OF_ALL: dict[str, str] = {
-    asks.SURNAME_FIRST.code: "seem to have the family name first",
-    asks.STRAY_DIGIT.code: "have a digit in them, perhaps the list's own numbers",
-}
-"""Questions about one name that are one question about the list when most of its names raise them: only such as every
-one of them is right to be cut if the list is meant so."""
-MOST_OF = 0.5
-
-
-def asked_of_most(found: Mapping[int, Sequence[Finding]], names: Names) -> tuple[set[str], list[Finding]]:
-    """Codes of the questions that most names raise, and the one question about the list for each."""
-    codes, out = set(), []
-    for code, how in _OF_ALL.items():
-        rows = sorted(row for row in names if any(f.code == code for f in found.get(row, ())))
-        if len(rows) > MOST_ASKED and len(rows) >= MOST_OF * len(names):
-            codes.add(code)
-            shown = ", ".join(map(str, rows[:12])) + (f" and {len(rows) - 12} more" if len(rows) > 12 else "")
-            facts: dict[str, Fact] = {"count": len(rows), "total": len(names), "how": how, "rows": shown}
-            out.append(find(lists.TWO_WAYS, facts=facts))
-    return codes, out
 
 
 _COURTESY = re.compile(

@@ -24,7 +24,7 @@ from pipeline.intake.capitals import odd_capitals
 from pipeline.intake.cells import Read, read_cells, read_copies
 from pipeline.intake.header_row import Columns, find_columns, heads_of, rows_seen
 from pipeline.intake.headings import COPIES, LANGUAGE, NO, WANTED, fold, guess_columns, meaning
-from pipeline.intake.list_habits import against_habit, asked_of_most
+from pipeline.intake.list_habits import against_habit
 from pipeline.intake.lookalikes import Entry, repeated_and_alike
 from pipeline.intake.plain_header import at_the_top, is_name, says_heading, second_heading, several_words
 from pipeline.intake.row_kinds import Habits, count_stated, habits_of, not_a_recipient, says_what_to_do, total_stated
@@ -350,12 +350,7 @@ class _Reading:
         alike = repeated_and_alike(entries)
         names = {e.row: (e.cell, e.name) for e in entries}
         habits, of_list = against_habit(names)
-        once, of_most = asked_of_most({r.row: r.findings for r in people}, names)
-        self.account.findings += [*of_list, *of_most]
-        if once:
-            people = [
-                dataclasses.replace(r, findings=tuple(f for f in r.findings if f.code not in once)) for r in people
-            ]
+        self.account.findings += of_list
         waits = {r.row for r in people for f in r.findings if f.code == PLACEHOLDER.code}
         for row, finding in odd_capitals(names).items():
             if row not in waits:  # what stands there is to be replaced anyway
