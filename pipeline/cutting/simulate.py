@@ -53,15 +53,23 @@ def swept(grooves: Iterable[Array], cutter: Cutter) -> Region:
 
 
 def _hulls(groove: Array, cutter: Cutter) -> Region:
-    radius = np.maximum(cutter.tip / 2 - groove[:, 2] * cutter.slope, 0.0)
-    angle = 2 * math.pi * np.arange(_STEPS) / _STEPS
     # Rounds a little larger than true, so that their chords' middles, not their corners, are the nearer miss.
-    around = np.column_stack((np.cos(angle), np.sin(angle))) * (1 + (math.pi / _STEPS) ** 2 / 4)
+    larger = 1 + (math.pi / _STEPS) ** 2 / 4
+    radius = np.maximum(cutter.tip / 2 - groove[:, 2] * cutter.slope, 0.0) * larger
+    angle = 2 * math.pi * np.arange(_STEPS) / _STEPS
+    around = np.column_stack((np.cos(angle), np.sin(angle)))
     rounds = groove[:, None, :2] + radius[:, None, None] * around
     if len(groove) == 1:
         return shapely.polygons(rounds[0])
-    pairs = np.concatenate((rounds[:-1], rounds[1:]), axis=1)
-    return shapely.union_all(shapely.convex_hull(shapely.multipoints(pairs)))
+    # The hull of two rounds: each of its sides with the round that reaches farther that way, side by side all around.
+    ways = angle + math.pi / _STEPS
+    reach = groove[:, :2] @ np.stack((np.cos(ways), np.sin(ways))) + radius[:, None] * math.cos(math.pi / _STEPS)
+    second = reach[1:] > reach[:-1]
+    before = np.roll(second, 1, axis=1)
+    corners = np.stack([np.where(which[..., None], rounds[1:], rounds[:-1]) for which in (before, second)], axis=2)
+    own = np.stack((np.ones_like(second), before != second), axis=2)  # a corner where the round changes has two places
+    number = np.broadcast_to(np.arange(len(second))[:, None, None], own.shape)[own]
+    return shapely.union_all(shapely.polygons(shapely.linearrings(corners[own], indices=number)))
 
 
 def reachable(region: Region, radius: float) -> Region:

@@ -272,3 +272,16 @@ def test_rectangle_two_cutters_and_what_fits_nowhere():
     assert small.area == pytest.approx(4 * 0.135209, rel=1e-3)
     assert lost(polygon_of(rectangle(0, 0, 60, 2), 0.1), 1.5).reach == math.inf
     assert lost(shapely.Point(0, 0).buffer(5, quad_segs=64), 2).area == pytest.approx(0, abs=0.02)
+
+
+def test_what_is_swept_are_the_hulls_of_rounds_one_after_another():
+    """Against GEOS's hulls of the corners of both rounds; also rounds inside one another, of no size, in one place."""
+    random = np.random.default_rng(3)
+    lines = [np.column_stack((random.uniform(0, 2, (4, 2)), -random.uniform(0, 1.5, 4))) for _ in range(20)]
+    lines += [np.array([(0, 0, -1), (0.1, 0, -0.1)]), np.array([(1, 1, 0), (1, 1, 0), (2, 1, -0.5)], float)]
+    for line in lines:
+        rounds = [swept([place[None]], BIT) for place in line]
+        hulls = [shapely.convex_hull(shapely.union(a, b)) for a, b in pairwise(rounds)]
+        wanted, found = shapely.union_all(hulls), swept([line], BIT)
+        assert found.is_valid
+        assert found.symmetric_difference(wanted).area == pytest.approx(0, abs=1e-9)
