@@ -75,9 +75,15 @@ def _off(outline: Outline, by: float, chains: Sequence[Chain], fine: float) -> f
     return float(max(off.max(), shapely.distance(ours, there).max()))
 
 
-def chain_of_ring(ring: Array, tolerance: float) -> Chain:
-    """A ring of fine chords (at least `LEAST_SEGMENTS` to a quarter turn) as lines and arcs within `tolerance`."""
-    return fit_arcs(_smooth(ring), tolerance, SWING).chain
+def chain_of_ring(ring: Array, tolerance: float, needless: float = 0.0) -> Chain:
+    """A ring of fine chords (at least `LEAST_SEGMENTS` to a quarter turn) as lines and arcs within `tolerance`.
+
+    needless: of a ring far finer than that, corners that matter less than this are left out first. It is part of the
+    tolerance, and so little that rounds of the ring keep chords that turn by less than a corner does.
+    """
+    if needless:
+        ring = shapely.get_coordinates(shapely.simplify(shapely.linearrings(ring), needless))[:-1]
+    return fit_arcs(_smooth(ring), tolerance - needless, SWING).chain
 
 
 def _smooth(ring: Array) -> Path:

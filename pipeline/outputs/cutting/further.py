@@ -24,7 +24,7 @@ from pipeline.shopfloor.pocket import TOLERANCE, rest_of
 
 _NOTHING = Extras()
 
-DEFINITION = f"rest 1 numpy {np.__version__} shapely {shapely.__version__}"
+DEFINITION = f"rest 2 numpy {np.__version__} shapely {shapely.__version__}"
 """Changes whenever the loops made here change: kept ones of another definition are not used."""
 
 
@@ -77,6 +77,6 @@ def _loop(ring: Array, tolerance: float, keeper: Keeper) -> Chain:
     plain = kept.get("loop", key)
     if plain is not None:
         return Chain(np.array(plain, dtype=np.float64).reshape(-1, 3), True)
-    chain = chain_of_ring(ring, tolerance)
+    chain = chain_of_ring(ring, tolerance, tolerance / 32)
     kept.put("loop", key, chain.vertices.ravel().tolist())
     return chain
