@@ -155,7 +155,10 @@ def _without_name(
 ) -> Verdict | None:
     if not lettering and not copies:
         whole = habits.usual > 2 and len(filled) >= 0.5 * habits.usual and row.number <= habits.last_name
-        return None if whole else Verdict("a note", True)  # filled like the others: the name alone is missing
+        if whole:  # filled like the others: the name alone is missing
+            return None
+        alone = len(filled) == 1 and row.number < habits.last_name and len(row.cells[0].shown.split()) < 5
+        return Verdict("a section heading" if alone and row.cells[0].kind == "text" else "a note", True)
     if copies and not lettering and row.number > habits.last_name:
         return Verdict("a totals row", True)
     cells = [cell for cell in row.cells if cell.column in lettering]

@@ -29,6 +29,7 @@ class Glance:
     rows: int = 0  # with or without cells
     last_row: int = 0
     last_column: int = 0
+    in_order: bool = True  # rows one after another: the quick reader takes it for granted
     formulas: bool = False
     short: bool = False  # .xlsb: cells that do not say their column
     hidden: set[int] = field(default_factory=set)
@@ -78,8 +79,9 @@ def _sheets_xml(data: bytes) -> list[tuple[str, str]]:
 
 # --- .xlsx ------------------------------------------------------------------------------------------------------
 
-_COLUMNS = re.compile(rb'<(?:\w+:)?c\b[^>]*?\br="([A-Z]{1,3})\d')
+_PLACES = re.compile(rb'<(?:\w+:)?c\b[^>]*?\br="([A-Z]{1,3})(\d{1,10})"')
 _CELLS = re.compile(rb"<(?:\w+:)?c[\s/>]")
+_ROW = re.compile(rb"<(?:\w+:)?row[\s/>]")
 _ROWS = re.compile(rb'<(?:\w+:)?row\b[^>]*?\br="(\d{1,9})"')
 _HIDDEN = re.compile(rb'<(?:\w+:)?row\b(?=[^>]*?\bhidden="(?:1|true)")[^>]*?\br="(\d{1,9})"')
 _ERRORS = re.compile(
@@ -100,14 +102,25 @@ _FORMULA = re.compile(rb"<(?:\w+:)?f[\s/>]")
 def glance_xlsx(data: bytes, part: str) -> Glance:
     """Read through one sheet's part once. Works on the bytes: no cell becomes an object."""
     seen = Glance()
+    before = every = 0
     with zipfile.ZipFile(io.BytesIO(data)) as packed, packed.open(part) as stream:
         for text in _whole_rows(stream):
-            seen.cells += len(_CELLS.findall(text))
-            for letters in set(_COLUMNS.findall(text)):
+            cells = len(_CELLS.findall(text))
+            seen.cells += cells
+            places = _PLACES.findall(text)
+            for letters in {letters for letters, _ in places}:
                 seen.last_column = max(seen.last_column, column_of(letters.decode()) or 0)
+            if len(places) < cells:  # cells that do not say where they stand are counted
+                most = max(len(_CELLS.findall(piece)) for piece in _ROW.split(text))
+                seen.last_column = max(seen.last_column, most)
+            for row in map(int, (row for _, row in places)):
+                seen.in_order &= before <= row
+                before = row
+            seen.last_row = max(seen.last_row, before)
+            every += len(_ROW.findall(text))
             numbers = _ROWS.findall(text)
             seen.rows += len(numbers)
-            seen.last_row = max(seen.last_row, *map(int, numbers), 0)
+            seen.last_row = max(seen.last_row, *map(int, numbers), every)
             seen.hidden |= {int(n) for n in _HIDDEN.findall(text)}
             for letters, row, value in _ERRORS.findall(text):
                 seen.errors[int(row), column_of(letters.decode()) or 0] = value.decode("utf-8", "replace")
@@ -135,7 +148,7 @@ def _whole_rows(stream: IO[bytes]) -> Iterator[bytes]:
 
 # --- .xlsb ------------------------------------------------------------------------------------------------------
 
-_BRT_ROW, _BRT_SHEET = 0, 156
+_BRT_ROW, _BRT_END, _BRT_SHEET = 0, 146, 156
 _BRT_ERRORS = (3, 11)  # a cell with an error, a formula with one
 _ERROR_WORDS = {0: "#NULL!", 7: "#DIV/0!", 15: "#VALUE!", 23: "#REF!", 29: "#NAME?", 36: "#NUM!", 42: "#N/A"}
 """[MS-XLSB] 2.4 and 2.5.97.2, from memory; the tests hold them against a file of another program."""
@@ -173,12 +186,19 @@ def glance_xlsb(data: bytes, part: str) -> Glance:
     for short_kind, short_body in _records(content):
         kind, body = _whole(short_kind, short_body, column)
         seen.short |= kind != short_kind
-        if kind == _BRT_ROW and len(body) >= 12:
+        if kind == _BRT_END:
+            break
+        if kind == _BRT_ROW:
+            if len(body) < 12:
+                raise ValueError("a row is cut short")
+            seen.in_order &= struct.unpack_from("<I", body)[0] >= row
             row = struct.unpack_from("<I", body)[0] + 1
             column = 0
             if body[11] & 0x10:
                 seen.hidden.add(row)
-        elif 1 <= kind <= 11 and len(body) >= 8:
+        elif 1 <= kind <= 11:
+            if len(body) < 8:
+                raise ValueError("a cell is cut short")
             column = struct.unpack_from("<I", body)[0] + 1
             seen.cells += 1
             if kind > 1:  # 1 is a blank with a style

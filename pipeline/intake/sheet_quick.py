@@ -92,6 +92,8 @@ def read_quickly(
     seen = glance or Glance()
     if seen.cells > how.limits.cells:
         raise too_much(f"{path}, sheet “{title}”", "cells", f"it has {seen.cells} cells", how.limits)
+    if not seen.in_order:
+        raise damaged(path, f"the rows of the sheet “{title}” are out of order")
     if seen.last_row * seen.last_column > EMPTY * how.limits.cells:
         raise CannotRun(
             Fault(

@@ -5,6 +5,7 @@ What is certain and what is only likely is kept apart: every unsure choice is ma
 
 from __future__ import annotations
 
+import dataclasses
 import itertools
 import re
 import unicodedata
@@ -90,6 +91,12 @@ def plan_for(path: Path, area: str | None = None, sheet_name: str | None = None)
     if not sheet.rows:
         raise CannotRun(Fault(where=str(path), found=f"no cell of {area} holds anything", remedy=rows_seen(whole)))
     columns, head, sure_header, why_header = _columns(sheet)
+    part = Choice(value=area, why="asked for") if area else _area(sheet, columns)
+    title = _title(sheet, columns, path)
+    if part is not None and not area:  # the headings of the list beside it are no concern of this one
+        sheet = within(whole, areas_of(part.value))
+        title = _title(within(whole, [dataclasses.replace(a, top=1) for a in areas_of(part.value)]), columns, path)
+        columns, head, sure_header, why_header = _columns(sheet)
     at = columns.at
     below = [row for row in sheet.rows if row.number > columns.header]
     heads = head.heads if head is not None else {}
@@ -99,9 +106,9 @@ def plan_for(path: Path, area: str | None = None, sheet_name: str | None = None)
     names = sum(any(row.cell(c) is not None for c in at["name"]) for row in below)
     return Plan(
         list_name=_plain_file_name(path),
-        title=_title(sheet, columns, path),
+        title=title,
         sheet=None if sheet.read_by == "text" else why_sheet,
-        area=Choice(value=area, why="asked for") if area else _area(sheet, columns),
+        area=part,
         header=Choice(value=str(columns.header), why=why_header, sure=sure_header),
         columns=chosen,
         unused=tuple(" ".join(text.split()) for column, text in heads.items() if column not in used),

@@ -22,7 +22,7 @@ CASES = {
     # builder: columns; rows left out; questions by row (0: the whole list)
     client_lists.school: (
         {"name": "B C", "award": "E"},
-        {1: TITLE, 2: TITLE, 4: TITLE, 6: HEADER, 7: HEADER, 8: NOTE, 13: NOTE, 18: NOTE, 19: NOTE},
+        {1: TITLE, 2: TITLE, 4: TITLE, 6: HEADER, 7: HEADER, 8: SECTION, 13: SECTION, 18: NOTE, 19: NOTE},
         {0: ["list.remark-beside"], 15: ["text.case-odd"]},
     ),
     client_lists.foundation: (

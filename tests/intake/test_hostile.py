@@ -202,6 +202,26 @@ def test_a_missing_picture_costs_no_list(tmp_path):
     assert names(done) == ["Ada Skua"] and "list.marks-unseen" in {f.code for f in done.findings}
 
 
+def test_rows_out_of_order_do_not_end_the_program(tmp_path, sound, monkeypatch):
+    """The quick reader sets aside room from the first row to the last; backwards that is more than any memory holds."""
+    rows = b'<row r="900000"><c r="A900000"><v>1</v></c></row><row r="4"><c r="A4"><v>1</v></c></row></sheetData>'
+    repacked(sound, lambda name, data: data.replace(b"</sheetData>", rows) if name == SHEET else data)
+    monkeypatch.setattr(sheet_workbook, "MOST_CELLS", 2)
+    with pytest.raises(CannotRun, match="out of order"):
+        read(sound)
+    lists = Path(__file__).parent / "lists"
+    for wrong, words in ((b"\x00\x00", "cut short"), (b"\x00\x0c" + b"\xff" * 12, "out of order|spread over")):
+        with zipfile.ZipFile(lists / "keepers.xlsb") as old, zipfile.ZipFile(tmp_path / "a.xlsb", "w") as new:
+            for part in old.infolist():
+                data = old.read(part)
+                if part.filename.endswith("sheet1.bin"):  # before the last rows: a row of no length, of no sense
+                    at = data.index(b"\x00\x19\x03\x00\x00\x00")
+                    data = data[:at] + wrong + data[at:]
+                new.writestr(part.filename, data)
+        with pytest.raises(CannotRun, match=words):
+            read(tmp_path / "a.xlsb")
+
+
 def test_damage_prints_nothing(capfd):
     fuzz = module("fuzz_lists")
     fuzz.main(60, 3)

@@ -120,6 +120,8 @@ def test_an_order_begun_from_such_a_sheet_names_both_lists(tmp_path):
     start(tmp_path / "list.csv", folder=tmp_path / "left", say=said.append)
     assert "--area D2:E" in said[0] and "with 4 names" in said[0]
     assert names(read_list(read_order(tmp_path / "left"))) == ["Ada Skua", "Bo Tern", "Cy Knot"]
+    order = Path(tmp_path / "left" / "order.toml").read_text(encoding="utf-8")
+    assert 'name = "Name", post = "Post"' in order and 'title  = "Harbour wardens"' in order
     said = []
     start(tmp_path / "list.csv", folder=tmp_path / "right", area="D2:E", say=said.append, as_json=True)
     assert json.loads(said[0])["recipients"] == 4
