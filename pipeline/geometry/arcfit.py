@@ -1,12 +1,14 @@
 """Outlines as few lines and arcs, within a tolerance.
 
 *Span*: a stretch of the outline from one station to a later one, replaced by one line or arc through both stations.
-A span is possible when some bulge keeps the arc within the tolerance of every station passed over and its direction at
-both ends within `SWING` of the outline's, so that two pieces that meet turn by at most twice that where the outline
-itself is smooth. For every passed station the possible bulges are an interval with a closed form, so a span is tried
-by intersecting intervals, for all spans at once. Of the possible chains the one of fewest pieces is taken (shortest
-path), and of those the one that follows the outline's directions best. Of the possible bulges of a span the one nearest
-to leaving the area as it is is taken: arcs then err to both sides alike.
+*Node*: a station with a lean, 0 or `SWING` to either side: the direction in which the pieces that meet there share the
+outline's, or lean away from it together. A span is possible between two nodes when some bulge keeps the arc within the
+tolerance of every station passed over and its direction at both ends within `SWING` of the nodes', so that two pieces
+that meet turn by at most twice that where the outline itself is smooth. For every passed station the possible bulges
+are an interval with a closed form, so a span is tried by intersecting intervals, for all spans at once. Of the possible
+chains the one of fewest pieces is taken (shortest path), and of those the one that follows the outline's directions
+best. Of the possible bulges of a span the one nearest to leaving the area as it is is taken: arcs then err to both
+sides alike.
 """
 
 from __future__ import annotations
@@ -18,15 +20,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from pipeline.geometry.bulges import WIDEST, bulge_of_area, bulges_within
 from pipeline.geometry.curves import Array, Chain, Path
 from pipeline.geometry.flatten import flatten, flatten_chain
 from pipeline.geometry.sampling import CORNER, Stations, stations, wrapped
 
 SWING = math.radians(1)
-"""How far a piece may turn away from the outline's own direction at its ends: breaks of at most 2°."""
-
-WIDEST = 0.9
-"""Largest bulge of one arc, about 168°: beyond half a circle the two ends no longer say which way it goes."""
+"""How far a piece may turn away at its ends from the direction it shares with its neighbour: breaks of at most 2°."""
 
 _FINE_ARCS, _FINE_LINES = 10.0, 50.0  # chords between stations lie within tolerance / this
 _WINDOW, _BEYOND = 12, 3  # stretches a span is tried over at first; none of the last ones possible: none farther is
@@ -37,6 +37,8 @@ _STARTS = 8  # places tried for beginning a contour without corners
 _STEEP = 3.0  # radians, short of half a turn, where the tangent of half an angle is still a number
 _AS_GOOD_AS_STRAIGHT = 0.05  # of the tolerance: an arc this flat becomes a line
 _MEASURED = 50.0  # the measure follows curves within this part of the tolerance
+_NO_BULGE = 1e-9  # less than any drawing tells from a straight line
+_LEANS = (-1, 0, 1)  # of the swing, see `_chain`
 _KEPT_BACK = 0.95  # of the tolerance goes to the fit, the rest to what lies between stations
 
 
@@ -95,14 +97,59 @@ def apart(path: Path, chain: Chain, fine: float) -> tuple[float, float]:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class _Choice:
+    """Of spans: the lowest and highest bulge, the one that leaves the area as it is, the one as good as straight; half
+    the included angle as the directions at both ends ask for it, and the kinks there, where either side will do."""
+
+    low: Array
+    high: Array
+    wanted: Array
+    flat: Array
+    leave: Array
+    arrive: Array
+    leave_kink: Array
+    arrive_kink: Array
+
+    def with_leans(self, start: float, end: float, swing: float) -> tuple[Array, Array, NDArray[np.bool_]]:
+        """Bulge, unevenness, and whether there is one, within `swing` of directions that lean so far to the left of the
+        outline's at both ends."""
+        leave, arrive = self.leave - start, self.arrive + end
+        lowest = np.maximum(leave + np.minimum(self.leave_kink, 0), arrive + np.minimum(self.arrive_kink, 0)) - swing
+        highest = np.minimum(leave + np.maximum(self.leave_kink, 0), arrive + np.maximum(self.arrive_kink, 0)) + swing
+        low = np.maximum(self.low, np.tan(np.clip(lowest, -_STEEP, _STEEP) / 2))
+        high = np.minimum(self.high, np.tan(np.clip(highest, -_STEEP, _STEEP) / 2))
+        bulge = np.clip(self.wanted, low, np.maximum(low, high))
+        straight = (low <= 0) & (high >= 0) & (np.abs(bulge) < self.flat)
+        bulge[straight | np.isinf(self.flat) | (np.abs(bulge) < _NO_BULGE)] = 0.0
+        turn = 2 * np.arctan(bulge)
+        return bulge, (turn - self.leave) ** 2 + (turn - self.arrive) ** 2, low <= high
+
+    def kept(self, keep: NDArray[np.bool_]) -> _Choice:
+        return _Choice(*(getattr(self, name)[keep] for name in self.__slots__))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class _Spans:
     """Possible spans: the station each starts from, stretches it passes, its bulge, how far off its ends' directions
-    are. A span of one stretch is always possible."""
+    are. A span of one stretch is always possible. choice: what its bulge may be, see `_Choice`; None for chords."""
 
     start: NDArray[np.intp]
     reach: NDArray[np.intp]
     bulge: Array
     unevenness: Array
+    choice: _Choice | None = None
+
+    def nodes(self, swing: float) -> _Spans:
+        """The same spans between nodes: each station once for every lean, in their order."""
+        assert self.choice is not None
+        out, leans = [], swing * np.array(_LEANS)
+        for i, lean in enumerate(leans):
+            for k, other in enumerate(leans):
+                bulge, uneven, possible = self.choice.with_leans(lean, other, swing)
+                possible |= (self.reach == 1) & (lean == 0) & (other == 0)
+                start, reach = len(leans) * self.start + i, len(leans) * self.reach + k - i
+                out.append(_Spans(start[possible], reach[possible], bulge[possible], uneven[possible]))
+        return _together(out)
 
 
 def _all_spans(along: Stations, tolerance: float, swing: float | None) -> _Spans:
@@ -146,6 +193,9 @@ def _together(parts: list[_Spans]) -> _Spans:
         np.concatenate([s.reach for s in parts]),
         np.concatenate([s.bulge for s in parts]),
         np.concatenate([s.unevenness for s in parts]),
+        _Choice(*(np.concatenate([getattr(s.choice, name) for s in parts]) for name in _Choice.__slots__))
+        if parts[0].choice is not None
+        else None,
     )
 
 
@@ -179,12 +229,21 @@ def _possible(
         left(possible | (reach == 1))
     if swing is None:
         return _Spans(start, reach, np.zeros_like(half), np.zeros_like(half))
-    bulge = np.clip(bulge_of_area(_beyond_chord(along, start, reach) / half**2), low, np.maximum(low, high))
-    straight = (low <= 0) & (high >= 0) & (np.abs(bulge) * half < tolerance * _AS_GOOD_AS_STRAIGHT)
-    straight |= (reach == 1) & along.straight[start]
-    bulge[straight] = 0.0
-    turn = 2 * np.arctan(bulge)
-    return _Spans(start, reach, bulge, (turn - leave) ** 2 + (turn - arrive) ** 2)
+    flat = tolerance * _AS_GOOD_AS_STRAIGHT / half
+    flat[(reach == 1) & along.straight[start]] = np.inf
+    wanted = bulge_of_area(_beyond_chord(along, start, reach) / half**2)
+    kink = _kinks(along)
+    stop = (start + reach) % n if along.closed else start + reach
+    choice = _Choice(low, high, wanted, flat, leave, arrive, kink[start], kink[stop])
+    bulge, uneven, _ = choice.with_leans(0.0, 0.0, swing)
+    return _Spans(start, reach, bulge, uneven, choice)
+
+
+def _kinks(along: Stations) -> Array:
+    """By how much the outline's direction breaks at each station, 0 at corners."""
+    kink: Array = wrapped(along.after - along.before)
+    kink[np.abs(kink) > CORNER] = 0.0
+    return kink
 
 
 def _by_direction(
@@ -194,8 +253,7 @@ def _by_direction(
     within `swing` of both. At a kink either of its two directions will do."""
     heading = np.arctan2(chord[:, 1], chord[:, 0])
     leave, arrive = -wrapped(along.after[start] - heading), wrapped(along.before[stop] - heading)
-    kink = wrapped(along.after - along.before)
-    kink[np.abs(kink) > CORNER] = 0.0
+    kink = _kinks(along)
     leave_kink, arrive_kink = kink[start], kink[stop]
     lowest = np.maximum(leave + np.minimum(leave_kink, 0), arrive + np.minimum(arrive_kink, 0)) - swing
     highest = np.minimum(leave + np.maximum(leave_kink, 0), arrive + np.maximum(arrive_kink, 0)) + swing
@@ -262,47 +320,12 @@ def _beyond_chord(along: Stations, start: NDArray[np.intp], reach: NDArray[np.in
     return area
 
 
-def bulge_of_area(area: Array) -> Array:
-    """The bulge of the arc that has this area beyond its chord, in units of the squared half chord; at most `WIDEST`.
-
-    Area beyond the chord: r² (θ - sin θ) / 2, r = h (1 + b²) / 2|b|, θ = 4 atan b; read backwards from a table.
-    """
-    bent: Array = np.sign(area) * np.interp(np.abs(area), _AREAS, _BULGES)
-    return bent
-
-
-_BULGES = np.linspace(0.0, WIDEST, 2001)
-_ANGLES = 4 * np.arctan(_BULGES[1:])
-_AREAS = np.concatenate(([0.0], ((1 + _BULGES[1:] ** 2) / (2 * _BULGES[1:])) ** 2 * (_ANGLES - np.sin(_ANGLES)) / 2))
-
-
-def bulges_within(x: Array, u: Array, half: Array, tolerance: float) -> tuple[Array, Array]:
-    """Lowest and highest bulge of an arc from (-half, 0) to (half, 0) that passes within `tolerance` of (x, -u).
-
-    The circle of bulge b has its centre at height h (1 - b²) / 2b above the chord and radius h (1 + b²) / 2|b|. Setting
-    the distance to the point to radius ± t gives h (u ± t) b² - A b - h (u ∓ t) = 0 with A = x² + u² - h² - t²; the
-    root that goes to the straight chord's case is taken. A point within the tolerance of an end bounds nothing; a point
-    beyond the circle on the chord as diameter, which no bulge under 1 reaches, bounds everything.
-    """
-    uu, twice, tt = u * u, 2 * half, tolerance * tolerance
-    a = x * x + uu - (half * half + tt)
-    under = a * a + twice * twice * (uu - tt)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        below = twice / (a - np.sqrt(under))
-        low, high = (tolerance - u) * below, -(tolerance + u) * below
-    free = (np.abs(x) - half) ** 2 + uu <= tt
-    out = (a >= 0) | (under < 0)
-    low[out], high[out] = np.inf, -np.inf
-    low[free], high[free] = -np.inf, np.inf
-    return low, high
-
-
 # --- the chain of fewest pieces ---------------------------------------------------------------------------------
 
 
 def _chain(along: Stations, tolerance: float, swing: float | None) -> Chain:
-    n = len(along.points) - 1
-    spans = _all_spans(along, tolerance, swing)
+    n, leans = len(along.points) - 1, 1 if swing is None else len(_LEANS)
+    spans = _all_spans(along, tolerance, None if swing is None else 2 * swing)
     fixed = np.flatnonzero(along.fixed[:n])
     starts = [0]
     if along.closed and len(fixed):
@@ -310,7 +333,10 @@ def _chain(along: Stations, tolerance: float, swing: float | None) -> Chain:
     elif along.closed:
         reach = int(spans.reach[spans.start == 0].max())
         starts = sorted({reach * k // _STARTS for k in range(_STARTS)})
-    at, bulge = _route(spans, starts, n)
+    if swing is not None:
+        spans = spans.nodes(swing)
+    at, bulge = _route(spans, [leans * start + lean for start in starts for lean in range(leans)], leans * n)
+    at //= leans
     if along.closed:
         return Chain(np.column_stack((along.points[at[:-1] % n], bulge)), True)
     return Chain(np.column_stack((along.points[at], np.append(bulge, 0.0))), False)

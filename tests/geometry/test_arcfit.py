@@ -10,14 +10,12 @@ from scipy.spatial import KDTree
 
 from pipeline.geometry.arcfit import (
     SWING,
-    WIDEST,
     _all_spans,
     apart,
-    bulge_of_area,
-    bulges_within,
     fit_arcs,
     fit_lines,
 )
+from pipeline.geometry.bulges import WIDEST, bulge_of_area, bulges_within
 from pipeline.geometry.curves import Chain, Path
 from pipeline.geometry.flatten import arc_of, chain_area, flatten, path_area
 from pipeline.geometry.sampling import CORNER, stations, wrapped
@@ -81,7 +79,7 @@ def test_no_place_is_farther_off_than_the_tolerance_either_way(stem, fit):
             assert done.deviation <= tolerance
             assert distance_to(path, on_chain(done.chain, 16), tolerance / 100) <= tolerance * 1.01
             (there,) = flatten(path, tolerance / 20)
-            back = on_chain(done.chain, 200)
+            back = on_chain(done.chain, 1000)
             assert KDTree(back).query(there)[0].max() <= tolerance * 1.1 + np.ptp(path.points) / 2000
 
 
@@ -144,11 +142,10 @@ def test_chords_of_a_circle_are_as_many_as_the_chord_error_asks():
 
 
 def test_arcs_need_half_the_vertices_of_chords():
-    """Limits: 50 % in Noto Sans, 40 % in Montserrat, 80 % in EB Garamond, at 11 mm and 0.01 mm. In Cinzel, whose serifs
-    are many short curves, it is 52 % over the alphabet and 55 % of these letters."""
-    for stem, limit in (("NotoSans", 0.50), ("Cinzel", 0.56), ("Montserrat", 0.40), ("EBGaramond", 0.80)):
+    """Limits: 50 % in Noto Sans and Cinzel, 40 % in Montserrat, 80 % in EB Garamond, at 11 mm and 0.01 mm."""
+    for stem, limit in (("NotoSans", 0.50), ("Cinzel", 0.50), ("Montserrat", 0.40), ("EBGaramond", 0.80)):
         arcs = lines = 0
-        for char in LETTERS[::3]:
+        for char in LETTERS if stem == "Cinzel" else LETTERS[::3]:
             letter = shape(char, stem)
             for path in letter.outline:
                 arcs += len(fit_arcs(path, 0.01 * letter.cap_units / 11).chain.vertices)
