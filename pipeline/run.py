@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -122,7 +123,7 @@ def run_order(
         read.keeper.save()
         made = replace(made, findings=(*made.findings, *said))
     outcome = outcome_of(read, made, entries)
-    words = _papers(outcome, read, made.job, revision, shop, made.writer, only is None, timers)
+    words = _papers(outcome, read, made, revision, shop, whole=only is None, workers=workers, timers=timers)
     return Done(
         outcome=outcome,
         folder=read.folder,
@@ -277,32 +278,45 @@ def _writable(target: Path) -> None:
 def _papers(
     outcome: Outcome,
     read: Read,
-    job: Job,
+    made: Made,
     revision: Revision,
     shop: ShopPlan,
-    writer: CutFiles | None,
+    *,
     whole: bool,
+    workers: int | None,
     timers: Timers,
 ) -> str:
-    """Check sheet and report; with a writer, which has made the cut files, proof and shop sheet too."""
-    folder, target = read.folder, read.target
-    with timers.stage("check sheet and report"):
-        write_check_sheet(target / "check.xlsx", outcome, folder, revision)
-        write_report(target / "report.json", outcome, folder, revision)
-    written, said = ["check.xlsx", "report.json"], tuple[str, ...]()
-    if writer is not None:
-        from pipeline.outputs.proof import foreign_texts, write_proof
-        from pipeline.outputs.shop import write_shop
+    """Check sheet and report; with cut files, proof and shop sheet too. With several workers the proof is drawn in a
+    process of its own. Gives the summary."""
+    folder, target, writer = read.folder, read.target, made.writer
+    written = ["check.xlsx", "report.json"]
+    if writer is None:
+        with timers.stage("check sheet and report"):
+            write_check_sheet(target / "check.xlsx", outcome, folder, revision)
+            write_report(target / "report.json", outcome, folder, revision)
+        return summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
+    from pipeline.outputs.proof import foreign_texts, write_proof
+    from pipeline.outputs.shop import write_shop
+    from pipeline.workers import aside, sensible
 
+    several = (sensible(len(outcome.plaques)) if workers is None else workers) > 1
+    with ExitStack() as last:
         with timers.stage("proof"):
-            captions = job.captions(foreign_texts(outcome, folder.order))
-            write_proof(outcome, folder, target / "proof.pdf", revision, captions)
-        cut = len({p.cut_file for p in outcome.plaques if p.cut_file})  # rows that read alike share one
+            captions = made.job.captions(foreign_texts(outcome, folder.order))
+            proof = (outcome, folder, target / "proof.pdf", revision, captions)
+            if several:
+                last.enter_context(aside("drawing the proof", write_proof, *proof))
+            else:
+                write_proof(*proof)
+        with timers.stage("check sheet and report"):
+            write_check_sheet(target / "check.xlsx", outcome, folder, revision)
+            write_report(target / "report.json", outcome, folder, revision)
         with timers.stage("shop sheet"):
             papers, said = write_shop(outcome, folder, shop, target, writer, whole=whole)
-        kinds = ", ".join(["DXF", *sorted({kind.upper() for kind in folder.order.files.also})])
-        each = f", each as {kinds}" if folder.order.files.also else ""
-        written = [f"cut/ ({cut} files{each})", "proof.pdf", *written, *papers]
+    cut = len({p.cut_file for p in outcome.plaques if p.cut_file})  # rows that read alike share one
+    kinds = ", ".join(["DXF", *sorted({kind.upper() for kind in folder.order.files.also})])
+    each = f", each as {kinds}" if folder.order.files.also else ""
+    written = [f"cut/ ({cut} files{each})", "proof.pdf", *written, *papers]
     words = summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
     return "\n".join([words, *said])
 

@@ -6,12 +6,14 @@ from __future__ import annotations
 
 import multiprocessing
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Any
 
-from pipeline.core.errors import CannotRun, Fault, WorkerDied
+from pipeline.core.errors import WorkerDied
 from pipeline.core.model import Recipient
 from pipeline.core.plain import Plain
 from pipeline.making import Maker, Task, Timers, same_everywhere
@@ -37,13 +39,6 @@ class Handed:
     fault: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class _Stopped:
-    """What ended a process's work: CannotRun's faults, which travel where the exception does not."""
-
-    faults: tuple[Fault, ...]
-
-
 def sensible(plaques: int) -> int:
     """How many processes pay for so many plaques that have to be made."""
     affinity = getattr(os, "sched_getaffinity", None)
@@ -63,24 +58,40 @@ def spread(
     context = multiprocessing.get_context(START_METHOD)
     pool = ProcessPoolExecutor(count, mp_context=context, initializer=_begin, initargs=(task,))
     try:
-        waiting: set[Future[tuple[list[tuple[int, Handed]], dict[str, float]] | _Stopped]]
+        waiting: set[Future[tuple[list[tuple[int, Handed]], dict[str, float]]]]
         waiting = {pool.submit(_make, chunk) for chunk in chunks}
         while waiting:
             done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
             for future in done:
-                result = future.result()
-                if isinstance(result, _Stopped):
-                    raise CannotRun(result.faults)
-                made, seconds = result
+                made, seconds = future.result()
                 timers.add(seconds)
                 yield from made
     except BrokenProcessPool as error:
-        raise WorkerDied(
-            "a process that was making plaques is gone: it was ended from outside, or ran out of memory. No papers "
-            "were written; every cut file written so far is whole. Run again, with --workers 1 if it happens again"
-        ) from error
+        raise _died("making plaques", "No papers were written") from error
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
+
+
+@contextmanager
+def aside(what: str, do: Callable[..., Any], *given: Any) -> Iterator[None]:
+    """Does something in a process of its own while the block runs, and waits for it at its end. What is given is plain
+    frozen data. Raises what `do` raised; WorkerDied when its process is gone. what: for that message."""
+    pool = ProcessPoolExecutor(1, mp_context=multiprocessing.get_context(START_METHOD))
+    try:
+        doing = pool.submit(do, *given)
+        yield
+        doing.result()
+    except BrokenProcessPool as error:
+        raise _died(what, "The papers are not all of this run") from error
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _died(what: str, papers: str) -> WorkerDied:
+    return WorkerDied(
+        f"a process that was {what} is gone: it was ended from outside, or ran out of memory. {papers}; every file "
+        "written so far is whole. Run again, with --workers 1 if it happens again"
+    )
 
 
 # --- inside a process ------------------------------------------------------------------------------------------------
@@ -95,27 +106,24 @@ def _begin(task: Task) -> None:
     _task, _maker, _plain = task, None, None
 
 
-def _make(chunk: Sequence[tuple[int, Recipient]]) -> tuple[list[tuple[int, Handed]], dict[str, float]] | _Stopped:
+def _make(chunk: Sequence[tuple[int, Recipient]]) -> tuple[list[tuple[int, Handed]], dict[str, float]]:
     global _maker, _plain
     assert _task is not None
-    try:
-        if _maker is None or _plain is None:
-            _maker, _plain = Maker(_task), Plain(same_everywhere(_task), lambda name: None)
-        out = []
-        for number, recipient in chunk:
-            finished = _maker.make(recipient)
-            text = _plain.write(finished.plaque)
-            texts, _plain.texts = _plain.texts, {}
-            handed = Handed(
-                text=text,
-                texts=texts,
-                hashes=_maker.hashes(finished.plaque),
-                keeps=finished.keeps,
-                fault=finished.fault,
-            )
-            out.append((number, handed))
-        _maker.job.keep()
-        seconds, _maker.timers.seconds = _maker.timers.seconds, {}
-        return out, seconds
-    except CannotRun as problem:
-        return _Stopped(problem.faults)
+    if _maker is None or _plain is None:
+        _maker, _plain = Maker(_task), Plain(same_everywhere(_task), lambda name: None)
+    out = []
+    for number, recipient in chunk:
+        finished = _maker.make(recipient)
+        text = _plain.write(finished.plaque)
+        texts, _plain.texts = _plain.texts, {}
+        handed = Handed(
+            text=text,
+            texts=texts,
+            hashes=_maker.hashes(finished.plaque),
+            keeps=finished.keeps,
+            fault=finished.fault,
+        )
+        out.append((number, handed))
+    _maker.job.keep()
+    seconds, _maker.timers.seconds = _maker.timers.seconds, {}
+    return out, seconds

@@ -31,6 +31,10 @@ class CannotRun(Exception):
         self.faults: tuple[Fault, ...] = (faults,) if isinstance(faults, Fault) else tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
+    def __reduce__(self) -> tuple[type[CannotRun], tuple[tuple[Fault, ...]]]:
+        """Comes whole out of another process."""
+        return type(self), (self.faults,)
+
 
 class WorkerDied(Exception):
     """A process of the run was ended from outside, or by a fault of a library: the run is not finished (exit 3)."""

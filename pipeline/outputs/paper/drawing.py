@@ -10,7 +10,8 @@ import re
 from collections.abc import Iterable
 from typing import Any
 
-from pipeline.core.model import Artwork, Shape
+from pipeline.core.model import Artwork, SetRow, Shape
+from pipeline.core.recent import Recent
 from pipeline.outputs.paper.curves import number, path_ops
 
 Box = tuple[float, float, float, float]
@@ -34,11 +35,16 @@ class Packer:
     def __init__(self) -> None:
         self._numbers: dict[str, int] = {}
         self.shapes: list[str] = []
+        self._rows: Recent[list[list[float]]] = Recent(64)
 
     def pack(self, artwork: Artwork, side: str = "front") -> list[list[float]]:
         """The plaque as [shape, scale, x, y, turn] for each piece."""
+        rows = (row for line in artwork.lines if line.side == side for row in line.rows)
+        return [piece for row in rows for piece in self._rows.of(row, lambda: self._row(row))]  # noqa: B023
+
+    def _row(self, row: SetRow) -> list[list[float]]:
         out: list[list[float]] = []
-        for piece in artwork.pieces(side):
+        for piece in row.pieces:
             key = piece.shape.key
             if key not in self._numbers:
                 self._numbers[key] = len(self.shapes)
