@@ -14,7 +14,7 @@ import os
 import re
 import tempfile
 import zlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -42,6 +42,7 @@ class Kept:
         self._new: set[str] = set()  # names of `_known` that are not on disk yet
         self._used: set[str] = set()  # names of texts asked for or put
         self._changed = False  # texts were put
+        self._seen: tuple[int, ...] = ()  # state of the file when it was last read or written here
         self._most: int | None = None  # bytes
         if path is not None:
             self._raw = self._read(path)
@@ -108,9 +109,12 @@ class Kept:
         if not self._new and not self._changed:
             return True
         fresh = {name: _encode(self._known[name]) for name in self._new}
-        self._raw = self._within({**self._read(self.path), **self._raw, **fresh})
-        body = b"\n".join(n.encode() + b"\t" + v for n, v in sorted(self._raw.items()))
-        head = b"%s %s %08x\n" % (_MARK, self._stamp, zlib.crc32(body))
+        others = {} if _state(self.path) == self._seen else self._read(self.path)
+        self._raw = self._within({**others, **self._raw, **fresh})
+        crc = 0
+        for line in _lines(self._raw):
+            crc = zlib.crc32(line, crc)
+        head = b"%s %s %08x\n" % (_MARK, self._stamp, crc)
         try:
             self.path.parent.mkdir(parents=True, exist_ok=True)
             handle, name = tempfile.mkstemp(prefix=self.path.name, suffix=".part", dir=self.path.parent)
@@ -118,26 +122,38 @@ class Kept:
             return False
         try:
             with os.fdopen(handle, "wb") as out:
-                out.write(head + body)
+                out.write(head)
+                out.writelines(_lines(self._raw))
             Path(name).replace(self.path)
         except OSError:
             with contextlib.suppress(OSError):
                 Path(name).unlink()
             return False
+        self._seen = _state(self.path)
         self._new.clear()
         self._changed = False
         return True
 
     def _read(self, path: Path) -> dict[str, bytes]:
         """The raw entries of a file, or nothing when it is absent, damaged or of another stamp."""
+        state = _state(path)
         try:
-            head, _, body = path.read_bytes().partition(b"\n")
+            data = path.read_bytes()
         except OSError:
             return {}
-        if head != b"%s %s %08x" % (_MARK, self._stamp, zlib.crc32(body)) or not body:
+        start = data.find(b"\n") + 1
+        body = memoryview(data)[start:]
+        if not body or data[:start] != b"%s %s %08x\n" % (_MARK, self._stamp, zlib.crc32(body)):
             return {}
-        entries = (line.partition(b"\t") for line in body.split(b"\n"))
-        return {name.decode(): value for name, _, value in entries}
+        self._seen = state
+        entries: dict[str, bytes] = {}
+        while start < len(data):  # line by line, so that a large file is not held twice
+            end = data.find(b"\n", start)
+            end = len(data) if end < 0 else end
+            name, _, value = data[start:end].partition(b"\t")
+            entries[name.decode()] = value
+            start = end + 1
+        return entries
 
 
 class Keeper:
@@ -184,6 +200,22 @@ def _name(space: str, key: str) -> str:
     if "\t" in name or "\n" in name:
         raise ValueError(f"a kept key cannot hold tabs or line ends: {name!r}")
     return name
+
+
+def _lines(entries: dict[str, bytes]) -> Iterator[bytes]:
+    between = b""
+    for name in sorted(entries):
+        yield b"%s%s\t%s" % (between, name.encode(), entries[name])
+        between = b"\n"
+
+
+def _state(path: Path) -> tuple[int, ...]:
+    """Which file this is, and when it was written; empty when there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return ()
+    return (found.st_ino, found.st_mtime_ns, found.st_size)
 
 
 def _encode(value: Any) -> bytes:
