@@ -157,6 +157,7 @@ def make_all(
             done(k, finished.plaque, finished.fault)
         timers.add(maker.timers.seconds)
         job.keep()
+    store.kept.let_go()
     out.plaques = [plaque for plaque in found if plaque is not None]
     out.faults = [(recipients[k].row, faults[k]) for k in sorted(faults)]
     return out

@@ -88,6 +88,12 @@ class Kept:
         ask for and has no room is dropped too, in the order of the names."""
         self._most = most
 
+    def let_go(self) -> None:
+        """Saves, and gives the memory back. Nothing kept is found here from now on."""
+        self.save()
+        self._raw, self._known = {}, {}
+        self._seen = ()
+
     def _within(self, entries: dict[str, bytes]) -> dict[str, bytes]:
         if self._most is None or sum(map(len, entries.values())) <= self._most:
             return entries

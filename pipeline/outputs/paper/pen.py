@@ -140,15 +140,17 @@ class Pen:
     _boxes: Recent[str] = field(default_factory=Recent)
 
     def __post_init__(self) -> None:
+        from reportlab import rl_config
         from reportlab.pdfgen.canvas import Canvas
 
+        rl_config.useA85 = 0  # pages as the bytes they are, not spelt out in letters
         faces.font(SANS)
         faces.font(faces.SERIF)
         self._canvas = Canvas(
             self.out,
             pagesize=(self.width / PT, self.height / PT),
             invariant=1,
-            pageCompression=0,  # compressed once, when the fields are added
+            pageCompression=1,  # here and not when the fields are added: thousands of pages stand in memory by then
             initialFontName=SANS,
             pdfVersion=(1, 7),
         )
@@ -174,6 +176,7 @@ class Pen:
 
     def close(self) -> bytes:
         self._canvas.save()
+        self._canvas = None  # with all pages
         return self.out.getvalue()
 
     # --- operators ---
