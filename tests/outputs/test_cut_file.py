@@ -448,11 +448,22 @@ FAULTS = {
     "not a drawing": lambda t: b"\x89PNG" * 100,
     "a number that is none": lambda t: _put(t, b" 20\r\n", b"1,5"),
     "not a number": lambda t: _put(t, b" 20\r\n", b"nan"),
+    "entities twice": lambda t: t[: _section(t)] + t[_section(t) : _after(t)] + t[_section(t) :],
+    "something between the sections": lambda t: t[: _section(t)] + b"  0\r\nLINE\r\n" + t[_section(t) :],
+    "a code that is none in the tables": lambda t: t.replace(b"\r\n  2\r\nENGRAVE", b"\r\n  b\r\nENGRAVE", 1),
 }
 
 
 def _entities(text):
     return text.index(b"ENTITIES")
+
+
+def _section(text):
+    return text.rindex(b"  0\r\nSECTION", 0, _entities(text))
+
+
+def _after(text):
+    return text.index(b"ENDSEC\r\n", _entities(text)) + len(b"ENDSEC\r\n")
 
 
 def _put(text, tag, number):

@@ -66,7 +66,7 @@ class Reader:
     same in every file is compared, character for character, with what was read of it before."""
 
     def __init__(self) -> None:
-        self._records: Recent[_Record] = Recent(4096)
+        self._sections: Recent[frozenset[str]] = Recent(64)
         self._curves: Recent[ReadCurve] = Recent(4096)
 
     def read(self, data: bytes) -> ReadDrawing:
@@ -74,51 +74,36 @@ class Reader:
         text = data.decode("utf-8", "surrogateescape").replace("\r\n", "\n").removesuffix("\n")
         # Group codes take three places (published DXF reference). A value of that look would leave an odd number of
         # lines before or after it, and be refused.
-        before, *records = ("\n" + text).split("\n  0\n")
-        if not records or records[-1] != "EOF":
+        *parts, last = ("\n" + text).split("\n  0\nENDSEC")
+        if not parts or last != "\n  0\nEOF":
             raise Unreadable("the file is cut short")
-        head = self._records.of(before, lambda: _record(before)) if before else _Record("", [], [])
-        sections = self._sections(records[:-1])
-        for name in ("HEADER", "ENTITIES"):
-            if name not in sections:
-                raise Unreadable(f"the file has no section {name}")
-        version, unit, properties = _header(_record(sections["HEADER"][0]))
+        before, layers = _record(parts[0].partition("\n  0\nSECTION\n")[0]), frozenset[str]()
+        records: dict[str, list[str]] = {}
+        for number, part in enumerate(parts):
+            outside, found, inside = part.partition("\n  0\nSECTION\n")
+            if not found or (outside and number):
+                raise Unreadable("something stands outside the sections")
+            name = inside.split("\n", 2)[1:2]
+            if name in (["HEADER"], ["ENTITIES"]):
+                if name[0] in records:
+                    raise Unreadable(f"the file has two sections {name[0]}")
+                records[name[0]] = inside.split("\n  0\n")
+            else:
+                layers |= self._sections.of(inside, lambda: _layers(inside))  # noqa: B023
+        for wanted in ("HEADER", "ENTITIES"):
+            if wanted not in records:
+                raise Unreadable(f"the file has no section {wanted}")
+        if len(records["HEADER"]) > 1:
+            raise Unreadable("the header holds more than its variables")
+        version, unit, properties = _header(_record("SECTION\n" + records["HEADER"][0]))
         return ReadDrawing(
             version=version,
             unit=unit,
-            comments=tuple(v for c, v in zip(head.codes, head.values, strict=True) if c == 999),
+            comments=tuple(v for c, v in zip(before.codes, before.values, strict=True) if c == 999),
             properties=properties,
-            layers=self._layers(sections.get("TABLES", [])),
-            curves=self._entities(sections["ENTITIES"][1:]),
+            layers=layers,
+            curves=self._entities(records["ENTITIES"][1:]),
         )
-
-    def _of(self, text: str) -> _Record:
-        return self._records.of(text, lambda: _record(text))
-
-    def _sections(self, records: Sequence[str]) -> dict[str, list[str]]:
-        """The records of each section, that with its name first. Everything but the entities is looked through here."""
-        found: dict[str, list[str]] = {}
-        name = ""
-        for text in records:
-            if text.startswith("SECTION\n"):
-                values = _record(text).values
-                name = values[0] if values else ""
-                found[name] = [text]
-            elif not name:
-                raise Unreadable("something stands outside the sections")
-            elif text == "ENDSEC":
-                name = ""
-            else:
-                found[name].append(text)
-                if name != "ENTITIES":
-                    self._of(text)
-        if name:
-            raise Unreadable(f"the section {name} does not end")
-        return found
-
-    def _layers(self, tables: Sequence[str]) -> frozenset[str]:
-        layers = (self._of(text) for text in tables if text.startswith("LAYER\n"))
-        return frozenset(layer.values[layer.codes.index(2)] for layer in layers if 2 in layer.codes)
 
     def _entities(self, records: Sequence[str]) -> tuple[ReadCurve, ...]:
         out: list[ReadCurve] = []
@@ -165,6 +150,13 @@ def _record(text: str) -> _Record:
         raise Unreadable(f"a group code is not a number ({error})") from None
 
 
+def _layers(section: str) -> frozenset[str]:
+    """The layers a section's records speak of; everything in it has to be groups."""
+    first, *others = section.split("\n  0\n")
+    records = [_record("SECTION\n" + first), *map(_record, others)]
+    return frozenset(r.values[r.codes.index(2)] for r in records if r.kind == "LAYER" and 2 in r.codes)
+
+
 def _header(record: _Record) -> tuple[str, UnitName | None, dict[str, str]]:
     part = record.values
     properties: dict[str, str] = {}
@@ -180,21 +172,18 @@ def _light(record: _Record) -> ReadCurve:
     codes, values = record.codes, record.values
     first = codes.index(10)
     head = dict(zip(codes[:first], values[:first], strict=True))
-    x, y, bulges = [], [], []
-    for code, value in zip(codes[first:], values[first:], strict=True):
-        if code == 10:
-            x.append(float(value))
-            bulges.append(0.0)
-        elif code == 20:
-            y.append(float(value))
-        elif code == 42:
-            bulges[-1] = float(value)
-        else:
-            raise Unreadable(f"group {code} in an LWPOLYLINE")
+    tail, numbers = np.array(codes[first:]), np.array(list(map(float, values[first:])))
+    at_x, bent = tail == 10, tail == 42
+    x, y = numbers[at_x], numbers[tail == 20]
+    if len(x) + len(y) + bent.sum() != len(tail):
+        odd = next(code for code in codes[first:] if code not in (10, 20, 42))
+        raise Unreadable(f"group {odd} in an LWPOLYLINE")
     if not len(x) == len(y) == int(head[90]):
         raise Unreadable(f"an LWPOLYLINE of {head[90].strip()} vertices has {len(x)} x and {len(y)} y")
+    bulges = np.zeros(len(x))
+    bulges[np.cumsum(at_x)[bent] - 1] = numbers[bent]
     points = np.array((x, y)).T
-    return ReadCurve("polyline", head[8], head[5], int(head[70]) & 1 == 1, points, np.array(bulges))
+    return ReadCurve("polyline", head[8], head[5], int(head[70]) & 1 == 1, points, bulges)
 
 
 def _heavy(records: Sequence[_Record]) -> ReadCurve:
