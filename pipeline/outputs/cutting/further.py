@@ -22,8 +22,6 @@ from pipeline.outputs.cutting.plan import Extras
 from pipeline.shopfloor.plan import mills
 from pipeline.shopfloor.pocket import TOLERANCE, rest_of
 
-_NOTHING = Extras()
-
 DEFINITION = f"rest 2 numpy {np.__version__} shapely {shapely.__version__}"
 """Changes whenever the loops made here change: kept ones of another definition are not used."""
 
