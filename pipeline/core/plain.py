@@ -32,7 +32,7 @@ from pipeline.geometry.grow import Grown
 
 Thing = Shape | SetLine | Grown
 
-DEFINITION = "plain plaques 1"
+DEFINITION = "plain plaques 2"
 """Changes whenever what is written here changes."""
 
 
@@ -179,14 +179,14 @@ class Plain:
         def text() -> str:
             outline = [[p.points.ravel().tolist(), p.degrees, p.closed] for p in shape.outline]
             glyphs = [[g.glyph, g.name, g.text, g.dx, g.dy, g.scale] for g in shape.glyphs]
-            own = [shape.key, shape.units_per_em, shape.cap_units, shape.single_line]
+            own = [shape.key, shape.units_per_em, shape.cap_units, shape.single_line, shape.joins]
             return _text([own, outline, glyphs, [self._shape(part) for part in shape.parts]])
 
         return self._named(shape, "s", text)
 
     def _shape_of(self, name: str) -> Shape:
         if name not in self._things:
-            (key, em, cap, single_line), outline, glyphs, parts = json.loads(self._text_of(name))
+            (key, em, cap, single_line, joins), outline, glyphs, parts = json.loads(self._text_of(name))
             self._things[name] = Shape(
                 key=key,
                 outline=tuple(
@@ -200,6 +200,7 @@ class Plain:
                 units_per_em=em,
                 cap_units=cap,
                 single_line=single_line,
+                joins=joins,
                 parts=tuple(self._shape_of(part) for part in parts),
             )
         known = self._things[name]

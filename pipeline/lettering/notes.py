@@ -51,6 +51,7 @@ def line_findings(
             "text": text,
             "face": _either([face.title for face in faces]),
             "characters": listed(missing),
+            "letters": listed(missing, codes=False),
             "advice": _advice(text, missing, faces[0], coverage),
         }
         out.append(find(kinds.GLYPH_MISSING, line=line, glyph=missing[0], facts=facts))
@@ -109,6 +110,7 @@ def _mixed_words(
     facts: dict[str, Fact] = {
         "text": text,
         "characters": listed(tuple(strange)),
+        "letters": listed(tuple(strange), codes=False),
         "face": by_key[most].title,
         "other": by_key[other].title,
         "advice": f"the whole line can be set in {_some(having, 'or')}"
@@ -147,18 +149,18 @@ def _either(names: Sequence[str]) -> str:
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " or " + names[-1]
 
 
-def listed(characters: Sequence[str]) -> str:
-    """Characters for people: “ễ” (U+1EC5), unseen ones by code and name only."""
-    shown = [_shown(c) for c in characters[:NAMED_CHARACTERS]]
+def listed(characters: Sequence[str], *, codes: bool = True) -> str:
+    """Characters for people: “ễ” (U+1EC5), or without codes “ễ”; unseen ones by code and name in any case."""
+    shown = [_shown(c, codes) for c in characters[:NAMED_CHARACTERS]]
     more = len(characters) - len(shown)
     return ", ".join(shown) + (f" and {more} more" if more else "")
 
 
-def _shown(character: str) -> str:
+def _shown(character: str, with_codes: bool) -> str:
     codes = " ".join(f"U+{ord(c):04X}" for c in character)
     seen = character.isprintable() and not character.isspace() and unicodedata.category(character[0])[0] != "C"
     if seen and not unicodedata.combining(character[0]):
-        return f"“{character}” ({codes})"
+        return f"“{character}” ({codes})" if with_codes else f"“{character}”"
     name = unicodedata.name(character[0], "a character without a name").lower()
     return f"{codes} ({name})"
 

@@ -23,7 +23,12 @@ def plaque() -> Plaque:
     row = first.rows[0]
     parts = (row.pieces[0].shape, row.pieces[1].shape)
     cluster = replace(
-        parts[0], key="ab", glyphs=tuple(g for part in parts for g in part.glyphs), parts=parts, single_line=True
+        parts[0],
+        key="ab",
+        glyphs=tuple(g for part in parts for g in part.glyphs),
+        parts=parts,
+        single_line=True,
+        joins=True,
     )
     pieces = (replace(row.pieces[0], shape=cluster, turn=0.25), *row.pieces[1:])
     chains = (Chain(np.array([[0.1, 1 / 3, -0.5], [2, 3, 0], [4, 5, 1]]), False),)

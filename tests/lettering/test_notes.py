@@ -25,7 +25,8 @@ def test_a_missing_character_names_itself_and_the_faces_that_have_it(face, cover
     assert "no “ễ” (U+1EC5), “ị” (U+1ECB), “ư” (U+01B0), “ợ” (U+1EE3) in Cinzel" in catalogue.message(finding)
     remedy = catalogue.remedy(finding)
     assert "eb-garamond" in remedy and "cinzel" not in remedy and "bodoni" not in remedy
-    assert "Nguyễn Thị Phượng" in catalogue.for_client(finding)
+    told = catalogue.for_client(finding)
+    assert "Nguyễn Thị Phượng" in told and "“ễ”, “ị”, “ư”, “ợ”" in told and "U+" not in told
 
 
 def test_a_mixed_line_gets_a_second_face_proposed(face, coverage):

@@ -8,10 +8,11 @@ GLYPH_MISSING = Kind(
     code="face.glyph-missing",
     severity=Severity.STOP,
     message="line {line} “{text}”: no {characters} in {face}",
-    why="A letter the face has not would be left out or cut as an empty box, and a name would be misspelt.",
+    why="A letter the face has not would be left out, cut as an empty box or with its accent astray: a name misspelt.",
     remedy="{advice}",
-    client="“{text}” holds characters the chosen typeface has not: {characters}. We will propose another typeface.",
-    source="the font file's own table of characters, after joining and composing marks",
+    client="“{text}” holds characters the chosen typeface has not: {letters}. We will propose another typeface.",
+    source="the font file's own table of characters, after joining and composing marks; an accent it does not place "
+    "makes its letter count as missing",
 )
 MIXED_WORD = Kind(
     code="face.mixed-word",
@@ -19,7 +20,7 @@ MIXED_WORD = Kind(
     message="line {line} “{text}”: not in {face}, and taken from {other} inside a word: {characters}",
     why="A letter of another typeface among its neighbours has other strokes and another height: it looks like a slip.",
     remedy="look at it on the proof; {advice}",
-    client="The chosen typeface lacks {characters} of “{text}”: drawn in another typeface, which looks different "
+    client="The chosen typeface lacks {letters} of “{text}”: drawn in another typeface, which looks different "
     "beside the other letters. Is that agreed?",
     source="the font files' own tables of characters; `also` of the line in order.toml",
 )
