@@ -109,15 +109,17 @@ def _artwork(plaque: Plaque) -> tuple[list[bool], float, np.ndarray]:
     for line in plaque.artwork.lines:
         if line.side != "front":
             continue
-        if line.grown:
-            chains = [c for piece in line.grown for c in piece]
-            closed += [c.closed for c in chains]
-            area += sum(chain_area(c) for c in chains)
-            boxes += [box for box in map(chain_box, chains) if box]
-            continue
+        grown = iter(line.grown)
         for row in line.rows:
             for piece in row.pieces:
+                wider = next(grown, None)
                 outline = piece.outline()
+                if wider is not None and wider.chains:
+                    chains = [c.moved(piece.scale, piece.x, piece.y, piece.turn) for c in wider.chains]
+                    closed += [c.closed for c in chains]
+                    area += sum(chain_area(c) for c in chains)
+                    boxes += [box for box in map(chain_box, chains) if box]
+                    continue
                 closed += [path.closed for path in outline]
                 area += 0.0 if piece.shape.single_line else outline_area(outline)
                 boxes += [box for box in [outline_box(outline)] if box]
