@@ -15,10 +15,9 @@ import numpy as np
 import shapely
 
 from pipeline.cutting.cutters import Cutter
-from pipeline.cutting.grooves import Grooves
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import flatten_chain
-from pipeline.geometry.regions import Region, chain_polygon, distances
+from pipeline.geometry.regions import Region, distances
 
 FINE = 0.001
 """mm. Flattening of everything that is compared: far below what is looked for."""
@@ -96,28 +95,6 @@ def _farthest(area: Region, of: Region) -> tuple[float, tuple[float, float] | No
     off = distances(points, of)
     k = int(off.argmax())
     return float(off[k]), (float(points[k, 0]), float(points[k, 1]))
-
-
-def simulate(
-    artwork: Region, engraved: Sequence[Chain], grooves: Sequence[Array], cutter: Cutter, tolerance: float
-) -> Cut:
-    """What the cutter leaves when it does what a file says.
-
-    artwork: the designed area (flattened to about FINE), mm. engraved: the outlines the file holds. grooves: its 3-D
-    centre lines; a file without them says outlines only, and a V-bit's way is worked out from those, to `tolerance`.
-    Upright cutters clear what they reach of the outlines.
-    """
-    if artwork.is_empty and not engraved:
-        return NOTHING
-    if cutter.slope:
-        way = list(grooves)
-        if not way:
-            ways = Grooves(cutter, tolerance)
-            way = ways.of_region(chain_polygon(engraved, tolerance / 4))
-        return compare(artwork, swept(way, cutter), fits_bit(artwork, cutter))
-    radius = cutter.line_width / 2
-    inside = chain_polygon(engraved, FINE)
-    return compare(artwork, reachable(inside, radius), reachable(artwork, radius))
 
 
 def fits_bit(artwork: Region, cutter: Cutter) -> Region:

@@ -16,15 +16,15 @@ from pipeline.cutting.simulate import (
     FINE,
     compare,
     compare_lines,
+    fits_bit,
     reachable,
-    simulate,
     swept,
 )
 from pipeline.geometry.axis import axis_of
 from pipeline.geometry.centrelines import centre_lines, simplified, trails
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.grow import grown
-from pipeline.geometry.regions import polygon_of
+from pipeline.geometry.regions import chain_polygon, polygon_of
 from tests.checks.setting import artwork, set_line
 from tests.geometry.shapes import ellipse, rectangle, ring
 
@@ -221,20 +221,26 @@ def test_wrong_depth_wrong_place_and_a_missing_groove_are_seen():
     assert missing.undercut_at is not None
 
 
-def test_file_with_outlines_only_is_given_its_grooves():
-    bar = Chain(np.array([(0, 0, 0), (40, 0, 0), (40, 4, 0), (0, 4, 0)], float))
-    cut = simulate(shapely.box(0, 0, 40, 4), [bar], [], BIT, 0.01)
-    assert cut.overcut < 0.001
-    assert cut.undercut < 0.003
-    corners = 4 * corner_area(math.pi / 2, 0.05)
-    assert cut.uncut == pytest.approx(corners, abs=0.01)
-    shifted = Chain(bar.vertices + (0.03, 0, 0))
-    assert simulate(shapely.box(0, 0, 40, 4), [shifted], [], BIT, 0.01).overcut == pytest.approx(0.03, abs=0.002)
+BAR = Chain(np.array([(0, 0, 0), (40, 0, 0), (40, 4, 0), (0, 4, 0)], float))
+
+
+def test_outlines_are_given_their_grooves():
+    """A bar as a file has it, and one drawn .03 mm aside."""
+    box = shapely.box(0, 0, 40, 4)
+
+    def cut(chain):
+        return compare(box, swept(Grooves(BIT, 0.01).of_region(chain_polygon(chain, FINE)), BIT), fits_bit(box, BIT))
+
+    found = cut(BAR)
+    assert found.overcut < 0.001
+    assert found.undercut < 0.003
+    assert found.uncut == pytest.approx(4 * corner_area(math.pi / 2, 0.05), abs=0.01)
+    assert cut(BAR.moved(dx=0.03)).overcut == pytest.approx(0.03, abs=0.002)
 
 
 def test_upright_cutter_and_single_lines():
-    bar = Chain(np.array([(0, 0, 0), (40, 0, 0), (40, 4, 0), (0, 4, 0)], float))
-    cut = simulate(shapely.box(0, 0, 40, 4), [bar], [], shelf()["endmill-3"], 0.01)
+    box, radius = shapely.box(0, 0, 40, 4), shelf()["endmill-3"].line_width / 2
+    cut = compare(box, reachable(chain_polygon(BAR, FINE), radius), reachable(box, radius))
     assert cut.uncut == pytest.approx((4 - math.pi) * 1.5**2, rel=0.01)
     assert (cut.overcut, cut.undercut) == pytest.approx((0, 0), abs=1e-3)
     line = np.array([(0, 0), (5, 0), (5, 5)], float)
