@@ -11,7 +11,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.intake.order_file import ORDER_FILE, read_order
 from pipeline.intake.recipients import read_list
-from pipeline.intake.sheet import file_bytes
+from pipeline.intake.sheet_file import file_bytes
 from pipeline.intake.start import folder_name, order_text, plan_for
 from pipeline.intake.wording import short
 

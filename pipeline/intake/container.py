@@ -23,14 +23,7 @@ def container_of(path: Path, data: bytes, limits: ListLimits | None = None) -> C
     """Which container the bytes are. CannotRun for one that is locked, damaged, or unpacks to too much."""
     if data.startswith(_OLE):
         if _ENCRYPTED in data:
-            raise CannotRun(
-                Fault(
-                    where=str(path),
-                    found="the file is protected with a password",
-                    expected="a list that opens without one",
-                    remedy="ask the client for a copy saved without a password",
-                )
-            )
+            raise locked(path)
         if not any(name in data for name in _OLD_WORKBOOK):
             raise CannotRun(
                 Fault(
@@ -59,14 +52,7 @@ def _zip(path: Path, data: bytes, limits: ListLimits) -> Container:
             if "mimetype" in names and b"opendocument" in packed.read("mimetype")[:200]:
                 manifest = packed.read("META-INF/manifest.xml") if "META-INF/manifest.xml" in names else b""
                 if b"encryption-data" in manifest:
-                    raise CannotRun(
-                        Fault(
-                            where=str(path),
-                            found="the file is protected with a password",
-                            expected="a list that opens without one",
-                            remedy="ask the client for a copy saved without a password",
-                        )
-                    )
+                    raise locked(path)
                 kind: Container = "ods"
             elif any(name.lower().endswith("workbook.bin") for name in names):
                 kind = "xlsb"
@@ -82,6 +68,18 @@ def _zip(path: Path, data: bytes, limits: ListLimits) -> Container:
         raise damaged(path, error) from None
     except Exception as error:  # zlib.error and whatever else a mutilated archive makes the reader raise
         raise damaged(path, error) from None
+
+
+def locked(path: Path) -> CannotRun:
+    """The error for a file that asks for a password."""
+    return CannotRun(
+        Fault(
+            where=str(path),
+            found="the file is protected with a password",
+            expected="a list that opens without one",
+            remedy="ask the client for a copy saved without a password",
+        )
+    )
 
 
 def damaged(path: Path, error: object) -> CannotRun:

@@ -29,7 +29,8 @@ from pipeline.intake.lookalikes import Entry, repeated_and_alike
 from pipeline.intake.plain_header import at_the_top, is_name, says_heading, second_heading, several_words
 from pipeline.intake.row_kinds import Habits, count_stated, habits_of, not_a_recipient, says_what_to_do, total_stated
 from pipeline.intake.settled import settle
-from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, read_sheet
+from pipeline.intake.sheet import HowToRead, Row, Sheet, letters
+from pipeline.intake.sheet_file import read_sheet
 from pipeline.intake.surroundings import few, like_a_recipient, look_around, rows_outside, spread_merged
 from pipeline.intake.wording import short
 

@@ -38,7 +38,7 @@ FEW_ALONE = 0.1
 
 _TOTAL = re.compile(
     r"(?:grand |sub-?|overall |in )?"
-    r"(?:totals?|sum|summe|gesamt|insgesamt|totale|totaal|suma|razem|celkem|σύνολο|итого|всего)"
+    r"(?:totals?|count|sum|summe|anzahl|gesamt|insgesamt|totale|totaal|suma|razem|celkem|σύνολο|итого|всего)"
     r"(?: (?:of )?(?:plaques?|names?|pieces?|copies|number|count|ordered|order|awards?|medals?|recipients?))?"
     r"\s*[:=]?\s*(?:\d+)?",
     re.I,

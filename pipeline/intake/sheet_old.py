@@ -6,8 +6,8 @@ import os
 from pathlib import Path
 from typing import Any
 
-from pipeline.core.errors import CannotRun, Fault
-from pipeline.intake.container import damaged
+from pipeline.core.errors import CannotRun
+from pipeline.intake.container import damaged, locked
 from pipeline.intake.sheet import Cell, CellKind, Row, Sheet, Value, kind_of_text, pick
 from pipeline.intake.shown import shown
 
@@ -28,14 +28,7 @@ def read_old(path: Path, data: bytes, sha256: str, sheet: str | None) -> Sheet:
             raise
         except biffh.XLRDError as error:
             if "encrypted" in str(error).lower():
-                raise CannotRun(
-                    Fault(
-                        where=str(path),
-                        found="the file is protected with a password",
-                        expected="a list that opens without one",
-                        remedy="ask the client for a copy saved without a password",
-                    )
-                ) from None
+                raise locked(path) from None
             raise damaged(path, error) from None
         except Exception as error:  # damaged records make the library raise whatever they lead to
             raise damaged(path, error) from None

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.intake.container import Container, damaged
+from pipeline.intake.container import Container, damaged, locked
 from pipeline.intake.list_limits import too_much
 from pipeline.intake.sheet import Cell, HowToRead, Row, Sheet, Value, kind_of_text, pick
 from pipeline.intake.sheet_parts import Glance, glance_xlsb, sheet_parts, with_whole_cells
@@ -75,14 +75,7 @@ def read_quickly(
                 if m.typ == calamine.SheetTypeEnum.WorkSheet
             ]
     except calamine.PasswordError:
-        raise CannotRun(
-            Fault(
-                where=str(path),
-                found="the file is protected with a password",
-                expected="a list that opens without one",
-                remedy="ask the client for a copy saved without a password",
-            )
-        ) from None
+        raise locked(path) from None
     title, hidden, others = pick(path, pages, how.sheet)
     if container == "xlsb":
         if title not in parts:

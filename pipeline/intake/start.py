@@ -19,7 +19,8 @@ from pipeline.intake.area import LAST_ROW, Area, areas_of, block_of, lists_besid
 from pipeline.intake.header_row import Columns, Head, guess_header, rows_seen
 from pipeline.intake.headings import COPIES, LANGUAGE, fold
 from pipeline.intake.plain_header import LOOKED_AT, at_the_top
-from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, read_sheet
+from pipeline.intake.sheet import HowToRead, Row, Sheet, letters
+from pipeline.intake.sheet_file import read_sheet
 from pipeline.intake.skeleton import script_name, script_of
 
 CHECK = "check this"
@@ -257,7 +258,7 @@ def _faces(rows: Sequence[Row], used: set[int]) -> tuple[tuple[str, ...], tuple[
 
 _NO_TITLE = re.compile(
     r"^\W*(?:table|sheet|tabelle|tableau|tabla|feuil|blatt|hoja|unnamed)\s?\d*\W*$|"
-    r"\b(?:please|thanks?|hi|hello|dear|queries|contact|bitte|merci|e-?mail)\b|@|[.!?]\s+\w",
+    r"^\W*(?:thanks?|hi|hello|dear|merci)\b|\b(?:please|queries|contact|bitte|e-?mail)\b|@|[.!?]\s+\w",
     re.I,
 )
 """What programs call a sheet by themselves, and what is said to the engraver."""

@@ -29,7 +29,8 @@ from pipeline.core import catalogue
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import ListPart
 from pipeline.intake.recipients import read_rows_of
-from pipeline.intake.sheet import HowToRead, read_sheet
+from pipeline.intake.sheet import HowToRead
+from pipeline.intake.sheet_file import read_sheet
 from pipeline.intake.start import order_text, plan_for
 
 LISTS = Path(__file__).resolve().parent / "lists"

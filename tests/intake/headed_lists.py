@@ -16,7 +16,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import ListPart
 from pipeline.intake.recipients import read_rows_of
-from pipeline.intake.sheet import read_sheet
+from pipeline.intake.sheet_file import read_sheet
 from pipeline.intake.start import order_text, plan_for
 
 Line = tuple[object, ...]

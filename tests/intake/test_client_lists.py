@@ -6,7 +6,8 @@ import pytest
 
 from pipeline.core.order import ListPart
 from pipeline.intake.recipients import read_rows_of
-from pipeline.intake.sheet import HowToRead, read_sheet
+from pipeline.intake.sheet import HowToRead
+from pipeline.intake.sheet_file import read_sheet
 from pipeline.intake.start import order_text, plan_for
 from tests.intake import client_lists
 

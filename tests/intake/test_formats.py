@@ -15,7 +15,8 @@ from pipeline.core.order import BlankPart, LinePart, ListLimits, ListPart, Order
 from pipeline.intake import sheet_quick, sheet_workbook
 from pipeline.intake.encodings import NotText, decode
 from pipeline.intake.recipients import read_list
-from pipeline.intake.sheet import HowToRead, column_of, letters, read_sheet
+from pipeline.intake.sheet import HowToRead, column_of, letters
+from pipeline.intake.sheet_file import read_sheet
 from pipeline.intake.sheet_text import find_separator
 from pipeline.intake.shown import shown
 

@@ -14,7 +14,8 @@ from pipeline.core.errors import CannotRun
 from pipeline.core.order import ListPart
 from pipeline.intake import sheet_workbook
 from pipeline.intake.recipients import read_rows_of
-from pipeline.intake.sheet import HowToRead, read_sheet
+from pipeline.intake.sheet import HowToRead
+from pipeline.intake.sheet_file import read_sheet
 
 HERE = Path(__file__).resolve().parent
 PART = ListPart(file="x", columns={"name": "Recipient"})

@@ -8,7 +8,7 @@ from pipeline.core.order import ListPart
 from pipeline.intake.headings import guess_columns, meaning
 from pipeline.intake.plain_header import is_name, says_heading
 from pipeline.intake.recipients import read_rows_of
-from pipeline.intake.sheet import read_sheet
+from pipeline.intake.sheet_file import read_sheet
 from pipeline.intake.start import plan_for
 from tests.intake.headed_lists import BARE, HEADED, TITLE, TWO, headed, make
 

@@ -11,7 +11,7 @@ from pipeline.core.order import ListPart
 from pipeline.intake.area import Area, area_faults, parse_area
 from pipeline.intake.order_file import read_order
 from pipeline.intake.recipients import read_list, read_rows_of
-from pipeline.intake.sheet import read_sheet
+from pipeline.intake.sheet_file import read_sheet
 from pipeline.intake.start import plan_for
 from pipeline.intake.surroundings import spans
 

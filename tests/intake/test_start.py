@@ -187,3 +187,20 @@ def test_a_column_without_a_heading_is_told_and_not_passed_over(tmp_path):
     plan = plan_for(tmp_path / "list.csv")
     assert plan.nameless == ("column B: Harbour Striders, Night Club …",)
     assert plan.unsure[-1].endswith("column B: Harbour Striders, Night Club …")
+
+
+def test_a_title_that_thanks_and_a_count_below(tmp_path):
+    rows = [
+        "Harbour clean-up 2026 - thank you plaques;",
+        "",
+        "Who;Town",
+        "Síle Ní Bhraonáin;Ballycroy",
+        "Otto Rohde;Leer",
+    ]
+    path = tmp_path / "list.csv"
+    path.write_text("\n".join([*rows, "Ngaio Te Whare;Ōtaki", "Count: 3;", ""]), encoding="utf-8")
+    _, listing = begun(path, tmp_path / "order")
+    order = tomllib.loads((tmp_path / "order" / "order.toml").read_text(encoding="utf-8"))
+    assert order["title"] == "Harbour clean-up 2026 - thank you plaques"
+    assert [r.value("name") for r in listing.recipients] == ["Síle Ní Bhraonáin", "Otto Rohde", "Ngaio Te Whare"]
+    assert listing.account[-1].reason == "a totals row"

@@ -1,0 +1,92 @@
+"""Reading one sheet of a client's file, whatever kind of file it is."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.order import ListLimits
+from pipeline.intake.container import container_of
+from pipeline.intake.list_limits import measured, too_much
+from pipeline.intake.sheet import HowToRead, Sheet
+
+NOT_A_LIST = {
+    "pdf": "this is a PDF",
+    "other-zip": "this is a packed file, but no workbook",
+    "markup": "this is a web page or XML with another ending",
+    "plain": "this is no workbook, whatever its ending says",
+}
+TEXT_SUFFIXES = (".csv", ".tsv", ".tab", ".txt")
+
+
+def read_sheet(path: Path, how: HowToRead | None = None) -> Sheet:
+    """Read one sheet of a list: the named one, or the first visible one. The file is only ever opened for reading.
+
+    What the file really is decides, not its ending, except that text is only read from a file that says it is text.
+    CannotRun says what is the matter with a file that cannot be read.
+    """
+    how = how or HowToRead()
+    return measured(_read(path, how), how.limits)
+
+
+def _read(path: Path, how: HowToRead) -> Sheet:
+    data = file_bytes(path, how.limits)
+    sha256 = hashlib.sha256(data).hexdigest()
+    kind = container_of(path, data, how.limits)
+    if kind == "xlsx":
+        from pipeline.intake.sheet_workbook import read_workbook
+
+        return read_workbook(path, data, sha256, how)
+    if kind == "ods":
+        from pipeline.intake.sheet_ods import read_ods
+
+        return read_ods(path, data, sha256, how)
+    if kind == "ole":
+        from pipeline.intake.sheet_old import read_old
+
+        return read_old(path, data, sha256, how.sheet)
+    if kind == "xlsb":
+        from pipeline.intake.sheet_quick import read_quickly
+
+        return read_quickly(path, data, sha256, how, kind)
+    if kind == "plain" and path.suffix.lower() in TEXT_SUFFIXES:
+        from pipeline.intake.sheet_text import read_text
+
+        return read_text(path, data, sha256, how)
+    raise CannotRun(
+        Fault(
+            where=str(path),
+            found=NOT_A_LIST[kind],
+            expected="a spreadsheet, or text in columns (.csv, .tsv, .txt)",
+            remedy="save the list as .xlsx from the program it was made with",
+        )
+    )
+
+
+def file_bytes(path: Path, limits: ListLimits | None = None) -> bytes:
+    """The file, whole. CannotRun when it is missing, empty, a folder, too large or may not be read."""
+    try:
+        if path.is_dir():
+            raise CannotRun(Fault(where=str(path), found="this is a folder", expected="the client's list, a file"))
+        size = path.stat().st_size
+        limits = limits or ListLimits()
+        if size > limits.file_mb * 2**20:
+            raise too_much(path, "file_mb", f"the file has {size / 2**20:.1f} MB", limits)
+        data = path.read_bytes()
+    except FileNotFoundError:
+        raise CannotRun(Fault(where=str(path), found="no such file", expected="the client's list")) from None
+    except OSError as error:
+        raise CannotRun(
+            Fault(where=str(path), found=f"cannot be read ({error.strerror or error})", remedy="check its permissions")
+        ) from None
+    if not data:
+        raise CannotRun(
+            Fault(
+                where=str(path),
+                found="the file is empty (0 bytes)",
+                expected="the client's list",
+                remedy="ask the client to send it again: it was probably lost in transfer",
+            )
+        )
+    return data
