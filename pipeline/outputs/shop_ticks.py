@@ -43,7 +43,10 @@ def tick_pages(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan
         if book.left_over < depth:
             book.page()
             at = _heads(book, boxes)
-        _row(book, outcome, plan, p, scale, depth, at)
+        if book.pages:
+            _row(book, outcome, plan, p, scale, depth, at)
+        else:  # the first time round the pages are only counted
+            book.y -= depth
     stopped = [p for p in outcome.plaques if p.state == "stopped"]
     if stopped:
         named = ", ".join(f"row {p.recipient.row}" for p in stopped)

@@ -7,6 +7,7 @@ any script the viewer has a font for.
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO
 from typing import Any, Literal
@@ -86,7 +87,9 @@ def _rect(box: tuple[float, float, float, float]) -> pikepdf.Array:
     return Array([round(v / PT, 3) for v in (x, y, x + w, y + h)])
 
 
-def _add(pdf: Pdf, fields: list[Field], annots: dict[int, list[pikepdf.Object]]) -> pikepdf.Object:
+def _add(
+    pdf: Pdf, pages: Sequence[pikepdf.Object], fields: list[Field], annots: dict[int, list[pikepdf.Object]]
+) -> pikepdf.Object:
     """Makes the widgets, collects them for their pages, and gives the form's dictionary."""
     marks = _marks(pdf)
     helvetica = pdf.make_indirect(
@@ -104,7 +107,7 @@ def _add(pdf: Pdf, fields: list[Field], annots: dict[int, list[pikepdf.Object]])
             F=_PRINT,
             Rect=_rect(f.box),
             TU=String(f.tip),
-            P=pdf.pages[f.page - 1].obj,
+            P=pages[f.page - 1],
         )
         if f.kind == "hidden":
             widget.FT = Name.Tx
@@ -165,7 +168,8 @@ class About:
 def finish(drawn: bytes, *, fields: list[Field], links: list[Link], unseen: UnseenText, about: About) -> bytes:
     """The drawn pages with fields, links, unseen text and identity; equal input gives equal bytes."""
     pdf = Pdf.open(BytesIO(drawn))
-    pdf.pages[0].obj.Resources.Font[KEY] = unseen.font(pdf)  # the font resources are one object, shared by all pages
+    pages = [page.obj for page in pdf.pages]  # looking one up by its number goes through all of them
+    pages[0].Resources.Font[KEY] = unseen.font(pdf)  # the font resources are one object, shared by all pages
     annots: dict[int, list[pikepdf.Object]] = defaultdict(list)
     for link in links:
         x0, y0, x1, y1 = link.box
@@ -175,13 +179,13 @@ def finish(drawn: bytes, *, fields: list[Field], links: list[Link], unseen: Unse
                 Subtype=Name.Link,
                 Rect=_rect((x0, y0, x1 - x0, y1 - y0)),
                 Border=Array([0, 0, 0]),
-                Dest=Array([pdf.pages[link.to - 1].obj, Name.Fit]),
+                Dest=Array([pages[link.to - 1], Name.Fit]),
             )
         )
-    form = _add(pdf, fields, annots) if fields else None
+    form = _add(pdf, pages, fields, annots) if fields else None
     for page, own in annots.items():
-        pdf.pages[page - 1].obj.Annots = Array(own)
-        pdf.pages[page - 1].obj.Tabs = Name.R
+        pages[page - 1].Annots = Array(own)
+        pages[page - 1].Tabs = Name.R
     root = pdf.Root
     if form is not None:
         root.AcroForm = form
