@@ -33,7 +33,7 @@ RUNNING = Style(7.5, GREY)
 FIGURE = Style(28, ACCENT, SERIF, 1.0)
 
 TIMBER = {"face": rgb("#EADFCD"), "grain": rgb("#DFD1BA"), "edge": rgb("#9C8768"), "cut": rgb("#3B2A1C")}
-METAL = {"face": rgb("#E9E7E0"), "grain": rgb("#E2DFD6"), "edge": rgb("#8F8B80"), "cut": rgb("#2B2B2E")}
+METAL = {"face": rgb("#E9E7E0"), "edge": rgb("#8F8B80"), "cut": rgb("#2B2B2E")}
 POCKET = rgb("#C3D3D3")
 POCKET_EDGE = rgb("#7E9899")
 SHADOW = rgb("#E4DFD6")
@@ -60,7 +60,9 @@ def blank_form(pen: Pen, blank: Blank, cutter_kind: str, scale: float) -> str:
         fall = number(SHADE * fine)
         pen.op(f"q 1 0 0 1 {fall} -{fall} cm {pen.fill(SHADOW)} {outer} f Q")
         pen.op(f"q {edge} W* n {pen.fill(look['face'])} 0 0 {number(blank.width)} {number(blank.height)} re f")
-        pen.op(pen.stroke(look["grain"], 0.3 * fine) + " " + _grain(blank.width, blank.height, fine) + " Q")
+        if "grain" in look:
+            pen.op(pen.stroke(look["grain"], 0.3 * fine) + " " + _grain(blank.width, blank.height, fine))
+        pen.op("Q")
         if blank.pockets:
             pockets = chain_ops(blank.pockets)
             pen.op(f"q {pockets} W n {pen.fill(POCKET)} {pockets} f")

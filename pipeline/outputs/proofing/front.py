@@ -15,6 +15,8 @@ from pipeline.outputs.proofing.frame import LABEL_DROP, Frame, heading, heading_
 CHOICE = 8.5
 _INDEX_ROW = 5.1
 _COLUMNS = 2
+_GUTTER = 10.0  # mm between columns
+_BESIDE = 34.0  # mm for rows and page beside a name
 _SHORTEST = 12  # names before a second column is begun
 
 
@@ -118,22 +120,31 @@ def _index_room(frame: Frame) -> int:
     return _COLUMNS * int((frame.depth - heading_depth(frame)) / _INDEX_ROW)
 
 
+def _index_columns(frame: Frame, entries: tuple[Entry, ...]) -> int:
+    """One column where long names need its width and there are so few that it holds them all."""
+    if _COLUMNS * len(entries) > _index_room(frame):
+        return _COLUMNS
+    narrow = (frame.room - _GUTTER) / _COLUMNS - _BESIDE
+    return 1 if any(frame.pen.wide(entry.title, look.SMALL) > narrow for entry in entries) else _COLUMNS
+
+
 def draw_index(frame: Frame, entries: tuple[Entry, ...], page_of: list[int]) -> None:
     """Names in alphabetical order, down the columns, each leading to its page."""
     pen = frame.pen
     order = sorted(range(len(entries)), key=lambda i: (sort_key(entries[i].title), entries[i].design.rows))
-    room, wide = _index_room(frame), (frame.room - 10) / _COLUMNS
+    room, columns = _index_room(frame), _index_columns(frame, entries)
+    wide = (frame.room - _GUTTER) / _COLUMNS if columns > 1 else frame.room
     for n in range(0, len(order), room):
         frame.begin(words.INDEX_HEAD if n == 0 else "")
         top = heading(frame, words.INDEX_HEAD)
         part = order[n : n + room]
-        per_column = max(_SHORTEST, -(-len(part) // _COLUMNS))
+        per_column = max(_SHORTEST, -(-len(part) // columns))
         for j, i in enumerate(part):
             entry = entries[i]
-            x = frame.left + (j // per_column) * (wide + 10)
+            x = frame.left + (j // per_column) * (wide + _GUTTER)
             y = top - (j % per_column) * _INDEX_ROW
             asked = "  ?" if entry.questions else ""
-            pen.text(x, y, pen.shorten(entry.title, look.SMALL, wide - 34) + asked, look.SMALL)
+            pen.text(x, y, pen.shorten(entry.title, look.SMALL, wide - _BESIDE) + asked, look.SMALL)
             pen.text(x + wide - 11, y, words.rows_of(entry.design.rows), look.LABEL, "right")
             pen.text(x + wide, y, str(page_of[i]), look.SMALL, "right")
             pen.line(x, y - 1.5, x + wide, y - 1.5, look.HAIR, 0.12)
