@@ -313,6 +313,8 @@ def _papers(
             write_report(target / "report.json", outcome, folder, revision)
         with timers.stage("shop sheet"):
             papers, said = write_shop(outcome, folder, shop, target, writer, whole=whole)
+        with timers.stage("proof"):  # what is left of it when the others are done
+            last.close()
     cut = len({p.cut_file for p in outcome.plaques if p.cut_file})  # rows that read alike share one
     kinds = ", ".join(["DXF", *sorted({kind.upper() for kind in folder.order.files.also})])
     each = f", each as {kinds}" if folder.order.files.also else ""
