@@ -22,7 +22,7 @@ from pipeline.geometry.grow import Grown
 from pipeline.geometry.sequence import begun, inner_first, path_begun
 from pipeline.geometry.splines import Spline, spline_of
 
-DEFINITION = "fits 4"
+DEFINITION = "fits 5"
 """Changes whenever the chains made here change: kept ones of another definition are not used."""
 
 STEPS = 8

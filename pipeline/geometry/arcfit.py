@@ -37,6 +37,7 @@ _STARTS = 8  # places tried for beginning a contour without corners
 _STEEP = 3.0  # radians, short of half a turn, where the tangent of half an angle is still a number
 _AS_GOOD_AS_STRAIGHT = 0.05  # of the tolerance: an arc this flat becomes a line
 _MEASURED = 50.0  # the measure follows curves within this part of the tolerance
+_SURE = 0.97  # of the tolerance: a measure that follows curves no closer than this may say so much too little
 _NO_BULGE = 1e-9  # less than any drawing tells from a straight line
 _LEANS = (-1, 0, 1)  # of the swing, see `_chain`
 _KEPT_BACK = 0.95  # of the tolerance goes to the fit, the rest to what lies between stations
@@ -75,9 +76,9 @@ def _fit(path: Path, tolerance: float, swing: float | None, fineness: float) -> 
     while True:
         chain = _chain(along, room, swing)
         off_path, off_chain = apart(path, chain, tolerance / _MEASURED)
-        if max(off_path, off_chain) <= tolerance or room < tolerance / 8:
+        if max(off_path, off_chain) <= tolerance * _SURE or room < tolerance / 8:
             return Fitted(chain, off_path, off_chain)
-        room *= 0.8
+        room *= 0.9
 
 
 def apart(path: Path, chain: Chain, fine: float) -> tuple[float, float]:

@@ -22,7 +22,7 @@ from pipeline.outputs.cutting.plan import Extras
 from pipeline.shopfloor.plan import mills
 from pipeline.shopfloor.pocket import TOLERANCE, rest_of
 
-DEFINITION = f"rest 2 numpy {np.__version__} shapely {shapely.__version__}"
+DEFINITION = f"rest 3 numpy {np.__version__} shapely {shapely.__version__}"
 """Changes whenever the loops made here change: kept ones of another definition are not used."""
 
 
