@@ -4,6 +4,7 @@ import re
 import subprocess
 import sys
 import tomllib
+import typing
 from pathlib import Path
 
 import pytest
@@ -35,6 +36,17 @@ def test_every_key_of_a_line_is_told():
     code = re.findall(r"`([^`\n]+)`|^(\w+) +=", README, re.M)
     told = {word for parts in code for word in re.findall(r"\w+", " ".join(parts))}
     assert set(LinePart.model_fields) <= told
+
+
+TABLES = ("limits", "finish", "reading", "proof", "files", "stock", "pocket", "pour", "board", "rates", "labels")
+
+
+@pytest.mark.parametrize("table", TABLES)
+def test_every_key_of_a_further_table_stands_in_its_row(table):
+    kind = Order.model_fields[table].annotation
+    model = next(t for t in (kind, *typing.get_args(kind)) if t is not type(None) and hasattr(t, "model_fields"))
+    row = re.search(rf"^\| `\[{table}\]` \|(.*)\|$", README, re.M)[1]
+    assert set(model.model_fields) <= set(re.findall(r"`(\w+)`", row))
 
 
 def test_the_layer_table_has_the_colours_in_use():
