@@ -13,7 +13,7 @@ from pipeline.core.model import Blank
 from pipeline.core.shop_order import BoardPart, BoardSize
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_box
-from pipeline.geometry.regions import Region, chain_polygon
+from pipeline.geometry.regions import chain_polygon
 from pipeline.shopfloor.nest import Box, Layout, Saw, Sheet, Slot, choose, lay
 from pipeline.shopfloor.saw import Cut, Side, board_cuts, in_saw_order, settings, sides_of
 
@@ -136,17 +136,16 @@ def plan_boards(blank: Blank, part: BoardPart, pieces: Sequence[Wanted]) -> tupl
         outline=part.outline,
         edge=float(region.length),
     )
-    return plan, tuple(_no_room(plan, region, layouts))
+    return plan, tuple(_no_room(plan, layouts))
 
 
-def _no_room(plan: Boards, region: Region, layouts: list[tuple[Layout, int | None]]) -> list[Finding]:
+def _no_room(plan: Boards, layouts: list[tuple[Layout, int | None]]) -> list[Finding]:
     if plan.placed >= plan.wanted:
         return []
     if all(not lo.slots for lo, _ in layouts):
-        x0, y0, x1, y1 = region.bounds
         advice = (
-            f"the blank of {x1 - x0:.1f} × {y1 - y0:.1f} mm with its trim fits on none of the boards: longer or wider "
-            "boards, a smaller clamp zone, or another grain direction"
+            "the blank with its trim fits on none of the boards: longer or wider boards, a smaller clamp zone, or "
+            "another grain direction"
         )
     else:
         advice = "more or larger boards under [board], or a narrower trim"

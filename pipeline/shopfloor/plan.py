@@ -164,10 +164,11 @@ def mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter | None]:
     rough = mill_of(part.rough, f"{where}, rough")
     fine = None if part.fine is None else mill_of(part.fine, f"{where}, fine")
     if fine is not None and (fine.diameter or 0) > (rough.diameter or 0):
+        wide, narrow = (folder.order.unit.show(mill.diameter or 0) for mill in (fine, rough))
         raise CannotRun(
             Fault(
                 where=f"{where}, fine",
-                found=f"{fine.name} ({fine.diameter:g} mm) is wider than {rough.name} ({rough.diameter:g} mm)",
+                found=f"{fine.name} ({wide}) is wider than {rough.name} ({narrow})",
                 expected="the rough cutter to be the wider one",
                 remedy="exchange rough and fine",
             )
