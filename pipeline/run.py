@@ -39,6 +39,7 @@ from pipeline.signoff.standing import stand
 
 if TYPE_CHECKING:
     from pipeline.outputs.cut_file import CutFiles
+    from pipeline.workers import Aside
 
 _PAPERS_BEGUN = re.compile(r"\.(?:check\.xlsx|report\.json|proof\.pdf|shop\.pdf)\.(\d+)\.part")
 
@@ -113,6 +114,25 @@ def run_order(
         ready = get_ready(read)
     _writable(read.target)
     make = Making(files=files, prove=prove, workers=workers, progress=progress)
+    with ExitStack() as ends:
+        aside = _aside(read, workers, ends) if files else None
+        return _run(read, ready, only, make, aside, timers)
+
+
+def _aside(read: Read, workers: int | None, ends: ExitStack) -> Aside | None:
+    """A process that draws the proof while the other papers are made, where several may be used."""
+    from pipeline.outputs.proof import get_ready as load
+    from pipeline.workers import Aside, sensible
+
+    if (sensible(len(read.listing.recipients)) if workers is None else workers) < 2:
+        return None
+    aside = Aside("drawing the proof", load)
+    ends.callback(aside.close)
+    return aside
+
+
+def _run(read: Read, ready: Ready, only: Rows | None, make: Making, aside: Aside | None, timers: Timers) -> Done:
+    """Plaques, then papers. aside: where the proof is drawn, here without one."""
     made = _make(read, ready, only, make, timers)
     ledger = Ledger.of(read.folder.folder)
     entries = sound(ledger)
@@ -123,7 +143,7 @@ def run_order(
         read.keeper.save()
         made = replace(made, findings=(*made.findings, *said))
     outcome = outcome_of(read, made, entries)
-    words = _papers(outcome, read, made, revision, shop, whole=only is None, workers=workers, timers=timers)
+    words = _papers(outcome, read, made, revision, shop, whole=only is None, aside=aside, timers=timers)
     return Done(
         outcome=outcome,
         folder=read.folder,
@@ -283,11 +303,10 @@ def _papers(
     shop: ShopPlan,
     *,
     whole: bool,
-    workers: int | None,
+    aside: Aside | None,
     timers: Timers,
 ) -> str:
-    """Check sheet and report; with cut files, proof and shop sheet too. With several workers the proof is drawn in a
-    process of its own. Gives the summary."""
+    """Check sheet and report; with cut files, proof and shop sheet too. Gives the summary."""
     folder, target, writer = read.folder, read.target, made.writer
     written = ["check.xlsx", "report.json"]
     if writer is None:
@@ -295,26 +314,23 @@ def _papers(
             write_check_sheet(target / "check.xlsx", outcome, folder, revision)
             write_report(target / "report.json", outcome, folder, revision)
         return summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
-    from pipeline.outputs.proof import foreign_texts, write_proof
+    from pipeline.outputs.proof import foreign_texts, shown, write_proof
     from pipeline.outputs.shop import write_shop
-    from pipeline.workers import aside, sensible
 
-    several = (sensible(len(outcome.plaques)) if workers is None else workers) > 1
-    with ExitStack() as last:
-        with timers.stage("proof"):
-            captions = made.job.captions(foreign_texts(outcome, folder.order))
-            proof = (outcome, folder, target / "proof.pdf", revision, captions)
-            if several:
-                last.enter_context(aside("drawing the proof", write_proof, *proof))
-            else:
-                write_proof(*proof)
-        with timers.stage("check sheet and report"):
-            write_check_sheet(target / "check.xlsx", outcome, folder, revision)
-            write_report(target / "report.json", outcome, folder, revision)
-        with timers.stage("shop sheet"):
-            papers, said = write_shop(outcome, folder, shop, target, writer, whole=whole)
+    with timers.stage("proof"):
+        captions = made.job.captions(foreign_texts(outcome, folder.order))
+        if aside is None:
+            write_proof(outcome, folder, target / "proof.pdf", revision, captions)
+        else:
+            aside.begin(write_proof, shown(outcome), folder, target / "proof.pdf", revision, captions)
+    with timers.stage("check sheet and report"):
+        write_check_sheet(target / "check.xlsx", outcome, folder, revision)
+        write_report(target / "report.json", outcome, folder, revision)
+    with timers.stage("shop sheet"):
+        papers, said = write_shop(outcome, folder, shop, target, writer, whole=whole)
+    if aside is not None:
         with timers.stage("proof"):  # what is left of it when the others are done
-            last.close()
+            aside.end()
     cut = len({p.cut_file for p in outcome.plaques if p.cut_file})  # rows that read alike share one
     kinds = ", ".join(["DXF", *sorted({kind.upper() for kind in folder.order.files.also})])
     each = f", each as {kinds}" if folder.order.files.also else ""

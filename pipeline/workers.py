@@ -4,13 +4,15 @@ text; nothing depends on how the processes were started, or on which of them mak
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
 import os
+import traceback
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from dataclasses import dataclass
+from multiprocessing.connection import Connection
 from typing import Any
 
 from pipeline.core.errors import WorkerDied
@@ -72,19 +74,48 @@ def spread(
         pool.shutdown(wait=True, cancel_futures=True)
 
 
-@contextmanager
-def aside(what: str, do: Callable[..., Any], *given: Any) -> Iterator[None]:
-    """Does something in a process of its own while the block runs, and waits for it at its end. What is given is plain
-    frozen data. Raises what `do` raised; WorkerDied when its process is gone. what: for that message."""
-    pool = ProcessPoolExecutor(1, mp_context=multiprocessing.get_context(START_METHOD))
-    try:
-        doing = pool.submit(do, *given)
-        yield
-        doing.result()
-    except BrokenProcessPool as error:
-        raise _died(what, "The papers are not all of this run") from error
-    finally:
-        pool.shutdown(wait=True, cancel_futures=True)
+class Aside:
+    """One thing done meanwhile, in a process of its own. The process is begun early, while this one is still small:
+    where processes are copies of the one that begins them, they take along all that it holds."""
+
+    def __init__(self, what: str, ready: Callable[[], Any]) -> None:
+        """what: for the message when the process is gone. ready: done there at once, to load what takes time."""
+        self._what = what
+        self._begun = False
+        context: Any = multiprocessing.get_context(START_METHOD)
+        self._ours: Connection
+        self._ours, theirs = context.Pipe()
+        self._process = context.Process(target=_aside, args=(self._ours, theirs, ready), daemon=True)
+        self._process.start()
+        theirs.close()  # so that its end is seen here
+
+    def begin(self, do: Callable[..., Any], *given: Any) -> None:
+        """Begins it. What is given is plain frozen data."""
+        try:
+            self._ours.send((do, given))
+        except OSError as error:
+            raise _died(self._what, _NOT_ALL) from error
+        self._begun = True
+
+    def end(self) -> None:
+        """Waits for what was begun. Raises what it raised; WorkerDied when the process is gone."""
+        if not self._begun:
+            return
+        self._begun = False
+        try:
+            error = self._ours.recv()
+        except (EOFError, OSError) as gone:
+            raise _died(self._what, _NOT_ALL) from gone
+        if error is not None:
+            raise error
+
+    def close(self) -> None:
+        """Ends the process, once what was begun is done."""
+        self._ours.close()
+        self._process.join()
+
+
+_NOT_ALL = "The papers are not all of this run"
 
 
 def _died(what: str, papers: str) -> WorkerDied:
@@ -127,3 +158,17 @@ def _make(chunk: Sequence[tuple[int, Recipient]]) -> tuple[list[tuple[int, Hande
     _maker.job.keep()
     seconds, _maker.timers.seconds = _maker.timers.seconds, {}
     return out, seconds
+
+
+def _aside(theirs_there: Connection, own: Connection, ready: Callable[[], Any]) -> None:
+    theirs_there.close()  # so that the end of the process that began this one is seen here
+    with contextlib.suppress(EOFError, OSError, KeyboardInterrupt):
+        ready()
+        do, given = own.recv()
+        try:
+            do(*given)
+        except Exception as error:
+            error.add_note(traceback.format_exc())
+            own.send(error)
+        else:
+            own.send(None)

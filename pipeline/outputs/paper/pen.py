@@ -19,6 +19,7 @@ from pipeline.core.recent import Recent
 from pipeline.outputs.paper import faces
 from pipeline.outputs.paper.curves import number, path_ops
 from pipeline.outputs.paper.faces import PT, SANS
+from pipeline.outputs.paper.small import made_small
 from pipeline.outputs.paper.unseen import UnseenText
 
 CAP = 0.714
@@ -161,7 +162,9 @@ class Pen:
         self.op(f"{1 / PT:.8f} 0 0 {1 / PT:.8f} 0 0 cm")
 
     def turn_page(self) -> None:
+        """Ends the page. What is kept of it until the end is small: its operators compressed, the names it uses."""
         self._canvas.showPage()
+        made_small(self._canvas._doc.Pages.pages[-1])
         self._placed = set()
         self.page += 1
 
