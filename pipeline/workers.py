@@ -75,14 +75,14 @@ def spread(
 
 
 class Aside:
-    """One thing done meanwhile, in a process of its own. The process is begun early, while this one is still small:
-    where processes are copies of the one that begins them, they take along all that it holds."""
+    """One thing done meanwhile, in a process of its own. It is begun anew and not as a copy of this one, all of whose
+    memory it would hold too; that takes a moment, so it is begun early."""
 
     def __init__(self, what: str, ready: Callable[[], Any]) -> None:
         """what: for the message when the process is gone. ready: done there at once, to load what takes time."""
         self._what = what
         self._begun = False
-        context: Any = multiprocessing.get_context(START_METHOD)
+        context: Any = multiprocessing.get_context(START_METHOD or "spawn")
         self._ours: Connection
         self._ours, theirs = context.Pipe()
         self._process = context.Process(target=_aside, args=(self._ours, theirs, ready), daemon=True)

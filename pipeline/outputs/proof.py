@@ -214,6 +214,8 @@ def _finished(frame: Frame, matter: _Matter, outcome: Outcome, part: ProofPart, 
     )
     packer = Packer()
     plaques = {e.design.fingerprint: packer.pack(e.artwork) for e in matter.shown}
+    drawings = told.to_json({"shapes": packer.shapes, "plaques": plaques})
+    del packer, plaques  # many numbers, before what comes next takes its own room
     title = f"{outcome.title} · proof {revision.letter}"
     short = told.to_json().decode("ascii")
     frame.fields.append(
@@ -234,7 +236,7 @@ def _finished(frame: Frame, matter: _Matter, outcome: Outcome, part: ProofPart, 
             attachment=(
                 ATTACHMENT,
                 words.IDENTITY_TIP,
-                told.to_json({"shapes": packer.shapes, "plaques": plaques}),
+                drawings,
             ),
         ),
     )

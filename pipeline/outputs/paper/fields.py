@@ -44,11 +44,11 @@ class Field:
 
 
 def _marks(pdf: Pdf) -> Any:
-    """Appearances of ticks and choices, one pair for each size."""
-    known: dict[tuple[str, float, float], tuple[pikepdf.Object, pikepdf.Object]] = {}
+    """Appearances of ticks and choices, one dictionary for each size and state."""
+    known: dict[tuple[str, str, float, float], pikepdf.Object] = {}
 
-    def of(kind: str, width: float, height: float) -> tuple[pikepdf.Object, pikepdf.Object]:
-        key = (kind, round(width, 3), round(height, 3))
+    def of(kind: str, state: str, width: float, height: float) -> pikepdf.Object:
+        key = (kind, state, round(width, 3), round(height, 3))
         if key not in known:
             if kind == "tick":
                 points = [(0.2, 0.5), (0.42, 0.25), (0.84, 0.8)]
@@ -66,7 +66,8 @@ def _marks(pdf: Pdf) -> Any:
                 ]
                 body = " ".join(" ".join(number(v) for v in c) + " c" for c in curve)
                 drawn = f"0.12 0.28 0.3 rg {number(x + r)} {number(y)} m {body} f"
-            known[key] = (_form(pdf, drawn, width, height), _form(pdf, "", width, height))
+            pair = {f"/{state}": _form(pdf, drawn, width, height), "/Off": _form(pdf, "", width, height)}
+            known[key] = pdf.make_indirect(Dictionary(N=Dictionary(pair)))
         return known[key]
 
     return of
@@ -123,12 +124,12 @@ def _add(
             if f.several:
                 widget.Ff = _MULTILINE
             if (width, height) not in blank:
-                blank[width, height] = _form(pdf, "/Tx BMC EMC", width, height)
-            widget.AP = Dictionary(N=blank[width, height])
+                form = _form(pdf, "/Tx BMC EMC", width, height)
+                blank[width, height] = pdf.make_indirect(Dictionary(N=form))
+            widget.AP = blank[width, height]
         else:
             state = f.option or ON
-            on, off = marks(f.kind, width, height)
-            widget.AP = Dictionary(N=Dictionary({f"/{state}": on, "/Off": off}))
+            widget.AP = marks(f.kind, state, width, height)
             widget.AS = Name.Off
             if f.kind == "tick":
                 widget.FT = Name.Btn

@@ -19,7 +19,7 @@ from pipeline.core.recent import Recent
 from pipeline.outputs.paper import faces
 from pipeline.outputs.paper.curves import number, path_ops
 from pipeline.outputs.paper.faces import PT, SANS
-from pipeline.outputs.paper.small import made_small
+from pipeline.outputs.paper.small import made_small, name_forms
 from pipeline.outputs.paper.unseen import UnseenText
 
 CAP = 0.714
@@ -178,6 +178,7 @@ class Pen:
         self.links.append(Link(self.page, (x, y, x + width, y + height), to))
 
     def close(self) -> bytes:
+        name_forms(self._canvas._doc, self._forms.values())
         self._canvas.save()
         self._canvas = None  # with all pages
         return self.out.getvalue()

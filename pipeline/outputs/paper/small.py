@@ -2,27 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
+
+FORMS = "AllForms"
+"""The document's name for the one dictionary of the forms of all pages."""
 
 
 def made_small(page: Any) -> None:
-    """What the library does with a page when all of them are written, as far as it saves memory to do it before."""
-    from reportlab.pdfbase.pdfdoc import PDFArray, PDFName, PDFStream, PDFZCompress
+    """What the library does with a page when all of them are written, done as soon as it is drawn. The forms stand in
+    one dictionary for all pages, as the fonts do: one for each would be the greater part of a page."""
+    from reportlab.pdfbase.pdfdoc import PDFArray, PDFName, PDFObjectReference, PDFStream, PDFZCompress
 
     page.Contents = PDFStream(content=PDFZCompress.encode(page.stream))
     page.Contents.dictionary["Filter"] = PDFArray([PDFName("FlateDecode")])
     page.stream = None
     if page.XObjects is not None:
-        page.XObjects = _forms_in(tuple(page.XObjects.dict))
+        page.XObjects = PDFObjectReference(FORMS)
 
 
-def _forms_in(names: tuple[str, ...]) -> Any:
-    """The dictionary of the forms a page uses, made when it is written."""
-    from reportlab.pdfbase.pdfdoc import PDFDictionary, PDFObject, PDFObjectReference
-
-    class Forms(PDFObject):  # type: ignore[misc]
-        def format(self, document: Any) -> bytes:
-            held = PDFDictionary({name: PDFObjectReference(name) for name in names})
-            return bytes(held.format(document))
-
-    return Forms()
+def name_forms(document: Any, names: Iterable[str]) -> None:
+    """Writes that dictionary, once all forms are drawn."""
+    document.Reference(document.xobjDict(names), FORMS)
