@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from pipeline.checks.measure import Measures
-from pipeline.checks.plaque import check_plaque
+from pipeline.checks.plaque import check_all
 from pipeline.checks.strokes import grown_by
 from pipeline.core.catalogue import fit
 from pipeline.core.errors import CannotRun, Fault
@@ -58,16 +58,14 @@ class Job:
         findings += findings_of(self.setter, texts, [t for t in tried if not t.missing])
         artwork = self.setter.artwork(tried)
         fitting = Artwork(lines=tuple(line for line, t in zip(artwork.lines, tried, strict=True) if t.setting))
-        measures, of_cut = check_plaque(
-            fitting, self.blank, self.cutter, self.limits, self.measures, self.folder.order, self.stems
-        )
-        findings += of_cut
+        checked = check_all(fitting, self.blank, self.cutter, self.limits, self.measures, self.folder.order, self.stems)
+        findings += checked.findings
         text = tuple(t.text.text for t in tried)
         return Plaque(
             recipient=recipient,
             text=text,
             artwork=artwork,
-            measures=measures,
+            measures=checked.measures,
             findings=tuple(_worst_first(findings)),
             fingerprint="" if _stopped(findings) else self.fingerprints.of(text, artwork),
             sizes=self.sizes.of([(t.text, t.setting) for t in tried]),

@@ -70,20 +70,6 @@ def check_all(
     return Checked(measures=measured, findings=tuple(findings), record=tuple(record))
 
 
-def check_plaque(
-    artwork: Artwork,
-    blank: Blank,
-    cutter: Cutter,
-    limits: CutLimits,
-    measures: Measures,
-    order: Order,
-    stems: Mapping[str, Shape] | None = None,
-) -> tuple[tuple[LineMeasure, ...], tuple[Finding, ...]]:
-    """The measures and findings of check_all."""
-    checked = check_all(artwork, blank, cutter, limits, measures, order, stems)
-    return checked.measures, checked.findings
-
-
 def _strokes_of(line: SetLine, cutter: Cutter, finish: Finish, measures: Measures) -> Strokes:
     key = ("strokes", line, cutter, finish)
     return measures.recent.of(key, lambda: measure_strokes(line, cutter, finish, measures))  # type: ignore[no-any-return]

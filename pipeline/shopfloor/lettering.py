@@ -25,7 +25,7 @@ from pipeline.geometry.flatten import strokes
 from pipeline.geometry.grow import Grown
 from pipeline.geometry.regions import Region, chain_polygon, polygon_of
 
-DEFINITION = "ways 1"
+DEFINITION = "ways 2"
 """Changes whenever the figures made here change: kept ones of another definition are not used."""
 
 LEVELS = 32

@@ -9,7 +9,7 @@ import shapely
 
 from pipeline.checks import keeping
 from pipeline.checks.measure import Measures
-from pipeline.checks.plaque import CHECKS, check_all, check_plaque
+from pipeline.checks.plaque import CHECKS, check_all
 from pipeline.checks.reading import ada_height
 from pipeline.core.catalogue import message, remedy
 from pipeline.core.kept import Keeper
@@ -26,7 +26,8 @@ MEASURES = Measures()
 def check(*lines, here=None, **parts):
     made = order(**parts)
     cutter, limits = resolve(made, 19.0)
-    return check_plaque(artwork(*lines), here or blank(), cutter, limits, MEASURES, made)
+    done = check_all(artwork(*lines), here or blank(), cutter, limits, MEASURES, made)
+    return done.measures, done.findings
 
 
 def codes(findings):
