@@ -6,12 +6,12 @@ kept of it, so that a run makes only what has changed since.
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from pipeline.core import plain, tool
 from pipeline.core.codes import packed, sha256_of
 from pipeline.core.kept import Kept
 from pipeline.core.model import Plaque, Recipient
@@ -34,9 +34,7 @@ class Store:
 
     def __init__(self, task: Task, job: Job) -> None:
         order = task.folder.order
-        self.kept: Kept = job.keeper.open(
-            f"plaques-{sha256_of([order.title, order.client])[:24]}", f"{plain.DEFINITION} {tool.stamp()}"
-        )
+        self.kept: Kept = job.keeper.open(f"plaques-{sha256_of([order.title, order.client])[:24]}")
         self.kept.limit(KEPT_MOST)
         self.plain = Plain(same_everywhere(task), lambda name: self.kept.text("letters", name))
         self._order = _order_key(task, job)
@@ -48,7 +46,9 @@ class Store:
         if text is None or files is None:
             return None
         try:
-            hashes = json.loads(files)
+            seal, hashes = json.loads(files)
+            if seal != _seal(text):
+                return None
             if writer is not None and not writer.holds(hashes):
                 return None
             plaque = self.plain.read(text, recipient)
@@ -62,7 +62,7 @@ class Store:
         """Keeps a plaque as `plain` wrote it, and the hashes of its files."""
         key = self._key(recipient)
         self.kept.put_text("plaques", key, text)
-        self.kept.put_text("files", key, packed(dict(hashes)))
+        self.kept.put_text("files", key, packed([_seal(text), dict(hashes)]))
         self.learn(self.plain.texts)
         self.plain.texts.clear()
 
@@ -73,6 +73,10 @@ class Store:
 
     def _key(self, recipient: Recipient) -> str:
         return sha256_of([self._order, recipient.values, recipient.language])[:40]
+
+
+def _seal(text: str) -> str:
+    return hashlib.sha256(text.encode("ascii")).hexdigest()[:24]
 
 
 def _order_key(task: Task, job: Job) -> str:

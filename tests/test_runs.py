@@ -4,16 +4,21 @@ from __future__ import annotations
 
 import json
 import os
-import secrets
+import re
 import shutil
 import signal
+import tomllib
+from importlib.metadata import version
 from pathlib import Path
 
 import pytest
+import shapely
+import uharfbuzz
 
 from pipeline import cli, results, workers
 from pipeline.core import errors, tool
 from pipeline.core.kept import Keeper, Kept
+from pipeline.lettering import outlines
 from pipeline.making import Maker
 from pipeline.run import run_order
 from tests.bench.orders import list_of, write_order
@@ -138,7 +143,7 @@ def plain(base, tmp_path) -> Path:
 
 def forget(monkeypatch) -> None:
     """From here on nothing kept of plaques is used; letters stay measured."""
-    monkeypatch.setattr(tool, "stamp", lambda: secrets.token_hex())
+    monkeypatch.setattr(results.Store, "of", lambda self, recipient, writer: None)
 
 
 def again(order: Path, monkeypatch) -> list[int]:
@@ -192,9 +197,23 @@ def test_a_changed_font_file_is_another_font(plain, monkeypatch):
     assert again(plain, monkeypatch) == [2, 3, 4]
 
 
-def test_another_version_of_the_tool_trusts_nothing(plain, monkeypatch):
-    forget(monkeypatch)
-    assert again(plain, monkeypatch) == [2, 3, 4]
+def test_another_version_of_the_tool_trusts_nothing(plain, monkeypatch, tmp_path):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "kept"))
+    _, files = run(plain, plain.parent / "out", workers=1)
+    before = files_of(tmp_path / "kept")
+    assert {Path(name).name.split("-")[0] for name in before} >= {"outlines", "measures", "fits", "plaques", "ways"}
+    rows, drawn = made(monkeypatch), []
+    unite = outlines.unite
+    monkeypatch.setattr(outlines, "unite", lambda *given: (drawn.append(given), unite(*given))[1])
+    assert run(plain, plain.parent / "out", workers=1)[1] == files
+    assert (rows, drawn) == ([], [])
+    monkeypatch.setattr(tool, "stamp", lambda: "another")
+    assert run(plain, plain.parent / "out", workers=1)[1] == files
+    assert rows == [2, 3, 4] and drawn
+    after = files_of(tmp_path / "kept")
+    assert after.keys() == before.keys()
+    stamps = [{data.split()[2] for data in kept.values()} for kept in (before, after)]
+    assert [len(found) for found in stamps] == [1, 1] and stamps[0] != stamps[1]
 
 
 def test_the_stamp_follows_every_source_file(tmp_path, monkeypatch):
@@ -208,7 +227,34 @@ def test_the_stamp_follows_every_source_file(tmp_path, monkeypatch):
     tool.stamp.cache_clear()
     second = tool.stamp()
     tool.stamp.cache_clear()
-    assert first != second
+    (package / "core" / "a.py").rename(package / "core" / "b.py")
+    tool.stamp.cache_clear()
+    third = tool.stamp()
+    (package / "core" / "b.toml").write_text("x = 2\n")
+    tool.stamp.cache_clear()
+    fourth = tool.stamp()
+    tool.stamp.cache_clear()
+    assert len({first, second, third, fourth}) == 4
+
+
+def test_the_stamp_follows_every_library(monkeypatch):
+    asked = tomllib.loads((Path(__file__).parents[1] / "pyproject.toml").read_text())["project"]["dependencies"]
+    assert set(tool.LIBRARIES) == {re.split(r"[^\w.-]", line)[0].lower() for line in asked}
+    found = tool.versions()
+    assert {name: found.get(name) for name in tool.LIBRARIES} == {name: version(name) for name in tool.LIBRARIES}
+    stamps = set()
+    for name in (*tool.LIBRARIES, None):
+        monkeypatch.setattr(tool, "versions", lambda name=name: {**found, name: "0.0"})
+        tool.stamp.cache_clear()
+        stamps.add(tool.stamp())
+    monkeypatch.undo()
+    for carried, named in ((shapely, "geos_version_string"), (uharfbuzz, "version_string")):
+        monkeypatch.setattr(carried, named, lambda: "0.0")
+        tool.stamp.cache_clear()
+        stamps.add(tool.stamp())
+        monkeypatch.undo()
+    tool.stamp.cache_clear()
+    assert len(stamps) == len(tool.LIBRARIES) + 3
 
 
 @pytest.mark.parametrize("damage", ["changed", "gone"])
@@ -254,16 +300,16 @@ def test_a_store_that_is_whole_but_says_nonsense_is_not_believed(plain, monkeypa
 
 def test_the_store_does_not_grow_without_end(tmp_path, monkeypatch):
     keeper = Keeper(tmp_path)
-    store = keeper.open("plaques-a", "1")
+    store = keeper.open("plaques-a")
     for k in range(100):
         store.put_text("plaques", f"{k:03}", json.dumps("x" * 100))
     keeper.save()
-    later = Keeper(tmp_path).open("plaques-a", "1")
+    later = Keeper(tmp_path).open("plaques-a")
     later.limit(5000)
     assert [later.text("plaques", f"{k:03}") is not None for k in (7, 8)] == [True, True]
     later.put_text("plaques", "new", "1")
     later.save()
-    last = Keeper(tmp_path).open("plaques-a", "1")
+    last = Keeper(tmp_path).open("plaques-a")
     assert last.text("plaques", "new") == "1" and last.text("plaques", "007")
     assert last.text("plaques", "050") is None
     old = tmp_path / "old.kept"

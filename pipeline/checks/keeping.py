@@ -11,28 +11,15 @@ from dataclasses import dataclass
 from typing import Any, Generic, TypeVar
 
 import numpy as np
-import shapely
 
-from pipeline.checks.atoms import DECIMALS, Who
-from pipeline.core.kept import Keeper
-from pipeline.geometry import gaps, narrowest
-from pipeline.geometry.narrowest import Candidates, Narrow
-
-DEFINITION = (
-    f"stroke 1: {narrowest.REACH_PER_WIDTH} w + {narrowest.REACH_PER_CAP} cap; {narrowest.ALIKE}; "
-    f"{narrowest.FIRST_TOLERANCE} em; {narrowest.SECOND_TOLERANCE} w; {narrowest.SPECK}; {narrowest.CONTACT}; "
-    f"land 2: {gaps.WIDER}; joints 1; places {DECIMALS}"
-)
-"""What the kept numbers mean. Anything kept under another definition is measured again."""
+from pipeline.checks.atoms import Who
+from pipeline.core.form import Maybe, of_form
+from pipeline.core.kept import Keeper, Kept
+from pipeline.geometry.narrowest import KINDS, Candidates, Narrow
 
 T = TypeVar("T")
 Distance = tuple[float, float, float, float, float]
 """Of two shapes: distance, then both ends of the shortest way."""
-
-
-def stamp() -> str:
-    """What kept numbers depend on besides their keys: the definition and the libraries that compute."""
-    return f"{DEFINITION}\nnumpy {np.__version__}\ngeos {shapely.geos_version_string}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,18 +62,17 @@ class Memory(Generic[T]):
         file: str = "measures",
     ) -> None:
         """keeper: where values are kept between runs; without one they last as long as this object. plain: a value as
-        what JSON can hold; read: the way back, exactly."""
+        what JSON can hold; read: the way back, exactly; ValueError when it is of another form."""
         self._keeper, self._space, self._plain, self._read, self._name = keeper, space, plain, read, file
-        self._stamp = stamp()
         self._known: dict[str, T] = {}
 
     def get(self, key: str) -> T | None:
         """The value, or None when it is not known."""
         known = self._known.get(key)
         if known is None and self._keeper is not None:
-            plain = self._file(self._keeper, key).get(self._space, key)
-            if plain is not None:
-                known = self._known[key] = self._read(plain)
+            known = self._file(self._keeper, key).get(self._space, key, self._read)
+            if known is not None:
+                self._known[key] = known
         return known
 
     def put(self, key: str, value: T) -> T:
@@ -96,8 +82,8 @@ class Memory(Generic[T]):
             self._file(self._keeper, key).put(self._space, key, self._plain(value))
         return value
 
-    def _file(self, keeper: Keeper, key: str) -> Any:
-        return keeper.open(f"{self._name}-{key.partition(':')[0]}", self._stamp)
+    def _file(self, keeper: Keeper, key: str) -> Kept:
+        return keeper.open(f"{self._name}-{key.partition(':')[0]}")
 
 
 def shapes(keeper: Keeper | None) -> Memory[Measured]:
@@ -125,6 +111,10 @@ def distances(keeper: Keeper | None) -> Memory[Distance]:
     return Memory(keeper, "distance", list, _distance)
 
 
+_NARROW = (float, str, float, float)
+_PLACE = (Maybe(_NARROW), [int])
+
+
 def _plain(p: Narrow | None) -> list[Any] | None:
     return None if p is None else [p.width, p.kind, p.x, p.y]
 
@@ -139,7 +129,7 @@ def _plain_measured(m: Measured) -> list[Any]:
 
 
 def _measured(plain: Any) -> Measured:
-    (stroke, stroke_who), (widest, widest_who), (land, land_who) = plain
+    (stroke, stroke_who), (widest, widest_who), (land, land_who) = of_form(plain, (_PLACE, _PLACE, _PLACE))
     return Measured(
         _narrow(stroke), tuple(stroke_who), _narrow(widest), tuple(widest_who), _narrow(land), tuple(land_who)
     )
@@ -150,12 +140,14 @@ def _plain_candidates(c: Candidates) -> list[Any]:
 
 
 def _candidates(plain: Any) -> Candidates:
-    width, kind, at = plain
+    width, kind, at = of_form(plain, ([float], [int], [float]))
+    if not 2 * len(width) == 2 * len(kind) == len(at) or not set(kind) <= set(range(len(KINDS))):
+        raise ValueError("not a place and a kind for every width")
     return Candidates(np.array(width, dtype=float), np.array(kind, dtype=np.intp), np.array(at, float).reshape(-1, 2))
 
 
 def _lands(plain: Any) -> tuple[Narrow, ...]:
-    return tuple(Narrow(*p) for p in plain)
+    return tuple(Narrow(*p) for p in of_form(plain, [_NARROW]))
 
 
 def _plain_joint(j: Joint) -> list[Any]:
@@ -163,10 +155,10 @@ def _plain_joint(j: Joint) -> list[Any]:
 
 
 def _joint(plain: Any) -> Joint:
-    stroke, lands, widest = plain
+    stroke, lands, widest = of_form(plain, (Maybe(_NARROW), [_NARROW], Maybe(_NARROW)))
     return Joint(_narrow(stroke), _lands(lands), _narrow(widest))
 
 
 def _distance(plain: Any) -> Distance:
-    value, x0, y0, x1, y1 = plain
+    value, x0, y0, x1, y1 = of_form(plain, (float,) * 5)
     return value, x0, y0, x1, y1

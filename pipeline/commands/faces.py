@@ -8,10 +8,10 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from pipeline.checks.keeping import stamp
 from pipeline.checks.measure import Measures
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
+from pipeline.core.form import of_form
 from pipeline.core.kept import Keeper, default_folder
 from pipeline.core.model import ShapedRow
 from pipeline.core.order import OrderFolder
@@ -169,7 +169,7 @@ def _profile(face: Face, asked: _Order, keeper: Keeper) -> list[tuple[float, str
     """The narrowest stroke, in cap heights, of each letter the order uses and the face has."""
     if face.single_line:
         return []
-    kept = keeper.open("strokes", stamp())
+    kept = keeper.open("strokes")
     measures = Measures()
     found = []
     for letter in dict.fromkeys(asked.letters):
@@ -178,7 +178,8 @@ def _profile(face: Face, asked: _Order, keeper: Keeper) -> list[tuple[float, str
         widths = []
         for placed in shape_row([face], letter).shapes:
             shape = placed.shape
-            width = kept.get("stroke", shape.key)  # of the stroke alone: what land a letter leaves is not asked here
+            # the stroke alone: what land a letter leaves is not asked here
+            width = kept.get("stroke", shape.key, lambda plain: float(of_form(plain, float)))
             if width is None:
                 narrow = measures.candidates(shape).least()
                 width = narrow.width if narrow else 0.0

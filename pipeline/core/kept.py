@@ -1,8 +1,8 @@
 """Keeping plain data on disk between runs, so that what depends only on a glyph and its face is computed once.
 
-*Keeper*: the folder. *Kept*: one file in it, holding plain values (what JSON can hold) under a space and a key. The
-file carries a stamp: what the values were computed by (definitions, library versions). A file with another stamp, or a
-damaged one, is left unread and replaced. A folder that cannot be written costs the keeping, never the run.
+*Keeper*: the folder. *Kept*: one file in it, holding plain values (what JSON can hold) under a space and a key. Every
+file carries the tool's stamp (`core/tool.py`): what was kept by another version of the tool or of its libraries, and a
+damaged file, is left unread and replaced. A folder that cannot be written costs the keeping, never the run.
 """
 
 from __future__ import annotations
@@ -14,9 +14,13 @@ import os
 import re
 import tempfile
 import zlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
+
+from pipeline.core import tool
+
+T = TypeVar("T")
 
 MOST = 1 << 30
 """Bytes the folder may hold before what was written longest ago is removed: a gigabyte, our own choice."""
@@ -47,17 +51,22 @@ class Kept:
         if path is not None:
             self._raw = self._read(path)
 
-    def get(self, space: str, key: str) -> Any | None:
-        """The value kept under this space and key, or None. Values come back as JSON gives them: lists, not tuples."""
+    def get(self, space: str, key: str, read: Callable[[Any], T]) -> T | None:
+        """What `read` makes of the value kept under this space and key; None when there is none.
+
+        read: is given the value as JSON gives it: lists, not tuples. Where it finds something of another form than was
+        put here it raises ValueError (`core/form.py`); then nothing is kept, and the value is made anew.
+        """
         name = _name(space, key)
-        if name in self._known:
-            return self._known[name]
-        raw = self._raw.get(name)
-        if raw is None:
+        try:
+            if name not in self._known:
+                if name not in self._raw:
+                    return None
+                self._known[name] = json.loads(self._raw[name])
+            return read(self._known[name])
+        except ValueError:
+            self._known.pop(name, None)
             return None
-        value = json.loads(raw)
-        self._known[name] = value
-        return value
 
     def put(self, space: str, key: str, value: Any) -> None:
         """Keeps a plain value; it reaches the disk with `save`."""
@@ -74,7 +83,7 @@ class Kept:
         if raw is None:
             return None
         self._used.add(name)
-        return raw.decode("ascii")
+        return raw.decode("ascii", errors="replace")
 
     def put_text(self, space: str, key: str, text: str) -> None:
         """Keeps JSON text (ASCII, one line)."""
@@ -157,7 +166,7 @@ class Kept:
             end = data.find(b"\n", start)
             end = len(data) if end < 0 else end
             name, _, value = data[start:end].partition(b"\t")
-            entries[name.decode()] = value
+            entries[name.decode(errors="replace")] = value
             start = end + 1
         return entries
 
@@ -167,17 +176,18 @@ class Keeper:
 
     def __init__(self, folder: Path | None) -> None:
         self.folder = folder
-        self._open: dict[tuple[str, str], Kept] = {}
+        self._open: dict[str, Kept] = {}
 
-    def open(self, name: str, stamp: str | Iterable[str]) -> Kept:
-        """The kept file of this name. The stamp says what its values depend on besides their keys."""
-        text = stamp if isinstance(stamp, str) else "\n".join(stamp)
-        if (name, text) not in self._open:
-            safe = re.sub(r"[^A-Za-z0-9._=+-]", "_", name)[:80]
-            tail = hashlib.sha256(name.encode()).hexdigest()[:8]
-            path = None if self.folder is None else self.folder / f"{safe}-{tail}.kept"
-            self._open[name, text] = Kept(path, text)
-        return self._open[name, text]
+    def open(self, name: str) -> Kept:
+        """The kept file of this name. What was kept by anything but this very tool is not in it."""
+        if name not in self._open:
+            if self.folder is None:
+                self._open[name] = Kept(None, "")
+            else:
+                safe = re.sub(r"[^A-Za-z0-9._=+-]", "_", name)[:80]
+                tail = hashlib.sha256(name.encode()).hexdigest()[:8]
+                self._open[name] = Kept(self.folder / f"{safe}-{tail}.kept", tool.stamp())
+        return self._open[name]
 
     def save(self) -> bool:
         """Saves every file opened here; False when any could not be written."""

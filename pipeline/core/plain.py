@@ -32,9 +32,6 @@ from pipeline.geometry.grow import Grown
 
 Thing = Shape | SetLine | Grown
 
-DEFINITION = "plain plaques 2"
-"""Changes whenever what is written here changes."""
-
 
 class Unknown(ValueError):
     """Text that is not a plaque as it is written here, or names something that is not at hand."""

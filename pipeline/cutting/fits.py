@@ -12,6 +12,7 @@ from typing import Any, Literal
 
 import numpy as np
 
+from pipeline.core.form import of_form
 from pipeline.core.kept import Keeper, Kept
 from pipeline.core.model import Shape
 from pipeline.core.recent import Recent
@@ -21,9 +22,6 @@ from pipeline.geometry.flatten import flatten, flatten_chain, outline_box
 from pipeline.geometry.grow import Grown
 from pipeline.geometry.sequence import begun, inner_first, path_begun
 from pipeline.geometry.splines import Spline, spline_of
-
-DEFINITION = "fits 5"
-"""Changes whenever the chains made here change: kept ones of another definition are not used."""
 
 STEPS = 8
 """Steps of the tolerance to a doubling: the tolerance a fit is made with is at most 9 % tighter than the one asked."""
@@ -100,18 +98,17 @@ class Fits:
             return Fit(_splines(shape), 0.0, tolerance)
         kept = self._kept(shape)
         name = f"{shape.key} {step}"
-        plain = None if kept is None else kept.get(self.curves, name)
-        if plain is not None:
-            return _unplain(plain, tolerance)
-        fit = fitted(shape, self.curves, tolerance)
-        if kept is not None:
-            kept.put(self.curves, name, _plain(fit))
+        fit = None if kept is None else kept.get(self.curves, name, lambda plain: _unplain(plain, tolerance))
+        if fit is None:
+            fit = fitted(shape, self.curves, tolerance)
+            if kept is not None:
+                kept.put(self.curves, name, _plain(fit))
         return fit
 
     def _kept(self, shape: Shape) -> Kept | None:
         if self._keeper is None:
             return None
-        return self._keeper.open(f"fits-{shape.key.partition(':')[0]}", f"{DEFINITION} numpy {np.__version__}")
+        return self._keeper.open(f"fits-{shape.key.partition(':')[0]}")
 
 
 def entry_of(shape: Shape, outline: Outline) -> tuple[float, float]:
@@ -163,5 +160,5 @@ def _plain(fit: Fit) -> list[Any]:
 
 
 def _unplain(plain: Any, tolerance: float) -> Fit:
-    deviation, chains = plain
+    deviation, chains = of_form(plain, (float, [Chain.FORM]))
     return Fit(tuple(map(Chain.of_plain, chains)), float(deviation), tolerance)

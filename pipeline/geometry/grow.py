@@ -14,9 +14,6 @@ from pipeline.geometry.curves import Array, Chain, Outline, Path
 from pipeline.geometry.flatten import chain_area, flatten_chain
 from pipeline.geometry.regions import polygon_of, rings_of
 
-DEFINITION = "grown 5"
-"""Changes whenever the chains made here change: kept ones of another definition are not used."""
-
 LEAST_SEGMENTS = 14
 """Chords of a quarter turn: so many that none of them counts as a corner."""
 

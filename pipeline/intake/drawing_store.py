@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import hashlib
 import json
-from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 import numpy as np
-import shapely
 
-from pipeline import VERSION
 from pipeline.core.findings import Finding, Severity
+from pipeline.core.form import SCALAR, Maybe, of_form
 from pipeline.core.kept import Keeper
 from pipeline.core.model import Blank
 from pipeline.core.order import BlankPart
@@ -22,17 +20,7 @@ Found = tuple[Blank, tuple[Finding, ...]]
 CURVE_TOLERANCE = 0.001
 """mm. How far the arcs that stand for a drawing's splines and ellipses may lie from them."""
 
-_DEFINITION = f"blank 1, curves within {CURVE_TOLERANCE}"
 _SPACE = "blank"
-
-
-def stamp() -> str:
-    """What a kept blank depends on besides its key: the reading's own definition and the libraries that do it."""
-    try:
-        library = version("ezdxf")
-    except PackageNotFoundError:  # an installation without metadata: then only the tool's own version counts
-        library = "unknown"
-    return f"{_DEFINITION}\nplaques {VERSION}\nezdxf {library}\ngeos {shapely.geos_version_string}"
 
 
 class BlankStore:
@@ -40,15 +28,11 @@ class BlankStore:
 
     def __init__(self, keeper: Keeper, data: bytes) -> None:
         self._sha256 = hashlib.sha256(data).hexdigest()
-        self._kept = keeper.open(f"blank-{self._sha256[:24]}", stamp())
+        self._kept = keeper.open(f"blank-{self._sha256[:24]}")
 
     def get(self, name: str, part: BlankPart) -> Found | None:
         """The blank kept for this file name and this way of reading, or None."""
-        value = self._kept.get(_SPACE, self._key(name, part))
-        try:
-            return None if value is None else _found(value)
-        except (KeyError, TypeError, ValueError):  # not what was put there: read the drawing again
-            return None
+        return self._kept.get(_SPACE, self._key(name, part), _found)
 
     def put(self, name: str, part: BlankPart, found: Found) -> None:
         """Keep a blank; it reaches the disk when the keeper saves."""
@@ -87,7 +71,31 @@ def _plain(found: Found) -> dict[str, Any]:
     }
 
 
-def _found(value: dict[str, Any]) -> Found:
+_CHAIN = [(float, float, float)]
+_FINDING = {
+    "code": str,
+    "severity": str,
+    "at": Maybe((float, float)),
+    "measured": Maybe(float),
+    "limit": Maybe(float),
+    "unit": str,
+    "facts": [(str, SCALAR)],
+}
+_FORM = {
+    "edge": _CHAIN,
+    "size": (float, float),
+    "zones": [(str, _CHAIN)],
+    "keep_outs": [_CHAIN],
+    "pockets": [_CHAIN],
+    "holes": [_CHAIN],
+    "source": str,
+    "sha256": str,
+    "findings": [_FINDING],
+}
+
+
+def _found(value: Any) -> Found:
+    of_form(value, _FORM)
     width, height = value["size"]
     blank = Blank(
         edge=_chain(value["edge"]),
@@ -122,4 +130,6 @@ def _rows(chain: Chain) -> list[list[float]]:
 
 
 def _chain(rows: list[list[float]]) -> Chain:
-    return Chain(np.array(rows, dtype=float).reshape(-1, 3))
+    if not rows:
+        raise ValueError("a contour without vertices")
+    return Chain(np.array(rows, dtype=float))

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 import shapely
 import shapely.affinity
 from shapely.geometry.base import BaseGeometry
 
+from pipeline.core.form import of_form
 from pipeline.core.kept import Keeper
 from pipeline.core.model import Piece, Shape, ShapedRow
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import flatten
-from pipeline.geometry.grow import DEFINITION, Grown, grown
+from pipeline.geometry.grow import Grown, grown
 from pipeline.geometry.regions import polygon_of
 
 FINENESS = 2500
@@ -74,15 +76,17 @@ class Hulls:
     def _widened(self, shape: Shape, by: float, tolerance: float) -> Grown:
         if self._keeper is None:
             return grown(shape.outline, by, tolerance)
-        libraries = f"numpy {np.__version__}\ngeos {shapely.geos_version_string}"
-        kept = self._keeper.open(f"grown-{shape.key.partition(':')[0]}", f"{DEFINITION}\n{libraries}")
-        name = f"{shape.key} {by!r} {tolerance!r}"
-        plain = kept.get("chains", name)
-        if plain is not None:
-            deviation, chains = plain
+
+        def read(plain: Any) -> Grown:
+            deviation, chains = of_form(plain, (float, [Chain.FORM]))
             return Grown(tuple(map(Chain.of_plain, chains)), by, float(deviation))
-        made = grown(shape.outline, by, tolerance)
-        kept.put("chains", name, [made.deviation, [chain.plain() for chain in made.chains]])
+
+        kept = self._keeper.open(f"grown-{shape.key.partition(':')[0]}")
+        name = f"{shape.key} {by!r} {tolerance!r}"
+        made = kept.get("chains", name, read)
+        if made is None:
+            made = grown(shape.outline, by, tolerance)
+            kept.put("chains", name, [made.deviation, [chain.plain() for chain in made.chains]])
         return made
 
     def hanging(self, row: ShapedRow) -> tuple[float, float]:

@@ -17,9 +17,6 @@ from pipeline.geometry.curves import Array, Outline, Path
 from pipeline.geometry.flatten import Box, flatten, outline_area, outline_box, path_area, ring_area
 from pipeline.geometry.regions import polygon_of, rings_of
 
-DEFINITION = "outlines 1"
-"""Changes whenever the curves made here change: kept outlines of another definition are not used."""
-
 SPECK_OF_CAP = 1 / 500
 """A contour smaller than a square with this part of the cap height as its side is dropped."""
 

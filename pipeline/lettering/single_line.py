@@ -15,9 +15,6 @@ from pipeline.lettering.shelf import ShelfFace
 from pipeline.lettering.stroke_letters import StrokeAlphabet
 from pipeline.lettering.strokes import CAP, StrokeGlyph, read_jhf, smooth
 
-DEFINITION = "strokes 2"
-"""Changes whenever the curves made here change; part of every shape's key."""
-
 UNITS = 32
 """Font units to a grid step, so that an em of 1000 units is about a third more than the cap height plus a descender."""
 
@@ -42,7 +39,6 @@ class StrokeFace(Face):
                 )
             ) from problem
         self.alphabet = StrokeAlphabet(_letters(glyphs, source.layout), source.slant)
-        self.outlines_key = self.identity = f"{source.sha256[:16]},{DEFINITION.replace(' ', '-')}"
         self.units_per_em = 1000
         self.cap_units = CAP * UNITS
         self._by_number: dict[int, str] = {}

@@ -5,44 +5,30 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import pathops
-import shapely
-import uharfbuzz as hb
 
+from pipeline.core.form import of_form
 from pipeline.core.kept import Keeper, Kept
 from pipeline.geometry.curves import Path
 from pipeline.geometry.flatten import outline_box
-from pipeline.lettering.outlines import DEFINITION, NOTHING, Drawn
+from pipeline.lettering.outlines import NOTHING, Drawn
 
 _GLYPHS, _CLUSTERS = "glyph", "cluster"
-
-
-def stamp() -> str:
-    """What kept outlines depend on besides the font: the definition here and the libraries that draw and unite."""
-    return "\n".join(
-        (
-            DEFINITION,
-            f"harfbuzz {hb.version_string()}",
-            f"pathops {pathops.__version__}",
-            f"geos {shapely.geos_version_string}",
-        )
-    )
 
 
 class GlyphStore:
     """Outlines of one face by glyph, and of clusters by their key. Nothing reaches the disk before the keeper saves."""
 
     def __init__(self, keeper: Keeper, outlines_key: str) -> None:
-        self._kept: Kept = keeper.open(f"outlines-{outlines_key}", stamp())
+        self._kept: Kept = keeper.open(f"outlines-{outlines_key}")
 
     def glyph(self, glyph: int) -> Drawn | None:
-        return _drawn(self._kept.get(_GLYPHS, str(glyph)))
+        return self._kept.get(_GLYPHS, str(glyph), _drawn)
 
     def keep_glyph(self, glyph: int, drawn: Drawn) -> None:
         self._kept.put(_GLYPHS, str(glyph), _plain(drawn))
 
     def cluster(self, key: str) -> Drawn | None:
-        return _drawn(self._kept.get(_CLUSTERS, key))
+        return self._kept.get(_CLUSTERS, key, _drawn)
 
     def keep_cluster(self, key: str, drawn: Drawn) -> None:
         self._kept.put(_CLUSTERS, key, _plain(drawn))
@@ -52,11 +38,15 @@ def _plain(drawn: Drawn) -> list[Any]:
     return [drawn.deviation, [[list(c.degrees), c.points.ravel().tolist()] for c in drawn.outline]]
 
 
-def _drawn(plain: Any | None) -> Drawn | None:
-    if plain is None:
-        return None
-    deviation, contours = plain
+def _drawn(plain: Any) -> Drawn:
+    deviation, contours = of_form(plain, (float, [([int], [float])]))
     if not contours:
         return NOTHING
-    outline = tuple(Path(np.array(points).reshape(-1, 2), tuple(degrees)) for degrees, points in contours)
+    outline = tuple(_path(degrees, points) for degrees, points in contours)
     return Drawn(outline, outline_box(outline), deviation)
+
+
+def _path(degrees: list[int], points: list[float]) -> Path:
+    if not degrees or not {*degrees} <= {1, 2, 3} or len(points) != 2 * (1 + sum(degrees)):
+        raise ValueError("the points of a contour are not those of its segments")
+    return Path(np.array(points).reshape(-1, 2), tuple(degrees))

@@ -10,10 +10,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import shapely
 
+from pipeline.core.form import of_form
 from pipeline.core.kept import Keeper
 from pipeline.core.model import Artwork, Piece
 from pipeline.core.order import Order
@@ -24,9 +26,6 @@ from pipeline.geometry.curves import Array
 from pipeline.geometry.flatten import strokes
 from pipeline.geometry.grow import Grown
 from pipeline.geometry.regions import Region, chain_polygon, polygon_of
-
-DEFINITION = "ways 2"
-"""Changes whenever the figures made here change: kept ones of another definition are not used."""
 
 LEVELS = 32
 """Depths at which the area of a groove is taken. Against closed forms the volume is then right to half a per cent."""
@@ -62,9 +61,8 @@ class Ways:
         self.stepover = (order.pocket or PocketPart(depth=1.0)).stepover * (cutter.diameter or 0.0)
         self.filled = order.pour is not None and order.pour.fills in ("lettering", "both")
         self._grooves = Grooves(cutter, self.tolerance) if cutter.slope else None
-        stamp = [DEFINITION, f"numpy {np.__version__} shapely {shapely.__version__}"]
         words = repr((cutter.words(), self.depth, self.tolerance, self.stepover, self.filled, order.finish.sanded_off))
-        self._kept = (keeper or Keeper(None)).open("ways", stamp)
+        self._kept = (keeper or Keeper(None)).open("ways")
         self._space = words
         self._known: dict[tuple[str, float, bool], Way] = {}
 
@@ -81,12 +79,10 @@ class Ways:
         key = (piece.shape.key, piece.scale, grown is not None)
         if key not in self._known:
             name = f"{piece.shape.key} {piece.scale:.9g} {int(key[2])}"
-            kept = self._kept.get(self._space, name)
-            if kept is None:
+            way = self._kept.get(self._space, name, _way)
+            if way is None:
                 way = self._made(replace(piece, x=0.0, y=0.0, turn=0.0), grown)  # wherever it was met first
                 self._kept.put(self._space, name, [way.length, way.lifts, way.plunge, way.volume])
-            else:
-                way = Way(length=kept[0], lifts=kept[1], plunge=kept[2], volume=kept[3])
             self._known[key] = way
         return self._known[key]
 
@@ -116,6 +112,11 @@ class Ways:
         if self.cutter.kind != "end-mill" or not self.cutter.diameter:
             return depth, 1
         return depth, max(1, math.ceil(depth / (self.cutter.diameter / 2) - 1e-9))
+
+
+def _way(plain: Any) -> Way:
+    length, lifts, plunge, volume = of_form(plain, (float, int, float, float))
+    return Way(length=length, lifts=lifts, plunge=plunge, volume=volume)
 
 
 def grooved(grooves: Sequence[Array], volume: float = 0.0) -> Way:

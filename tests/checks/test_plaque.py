@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.checks import keeping
 from pipeline.checks.measure import Measures
 from pipeline.checks.plaque import CHECKS, check_all
 from pipeline.checks.reading import ada_height
+from pipeline.core import tool
 from pipeline.core.catalogue import message, remedy
 from pipeline.core.kept import Keeper
 from pipeline.core.order import CutterPart, Finish, Limits, Reading
@@ -299,7 +299,7 @@ def test_nothing_but_spaces_is_measured_as_nothing():
     assert (m.stroke, m.land, findings) == (None, None, ())
 
 
-def test_kept_numbers_are_used_and_another_definition_is_not(tmp_path, monkeypatch):
+def test_kept_numbers_are_used_and_those_of_another_version_are_not(tmp_path, monkeypatch):
     lines = artwork(set_line("nil", "great-vibes", 10.0), set_line("Hen", "noto-sans", 10.0))
     made = order()
     cutter, limits = resolve(made, 19.0)
@@ -318,7 +318,7 @@ def test_kept_numbers_are_used_and_another_definition_is_not(tmp_path, monkeypat
     assert keeper.save()
     assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == was
 
-    monkeypatch.setattr(keeping, "DEFINITION", keeping.DEFINITION + "x")
+    monkeypatch.setattr(tool, "stamp", lambda: "another")
     with pytest.raises(TypeError):
         check_all(lines, blank(), cutter, limits, Measures(Keeper(tmp_path)), made)
 

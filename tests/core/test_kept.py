@@ -4,9 +4,13 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.core import tool
+from pipeline.core.form import SCALAR, Maybe, of_form
 from pipeline.core.kept import Keeper
 
-STAMP = "definition 1\nlibrary 2.0"
+
+def same(value):
+    return value
 
 
 def files(folder: Path) -> list[Path]:
@@ -15,7 +19,7 @@ def files(folder: Path) -> list[Path]:
 
 def filled(folder: Path) -> Path:
     keeper = Keeper(folder)
-    keeper.open("face", STAMP).put("glyph", "36", [0.1, -1e-300, 123456789.25, "Ä\n", None, {"a": [1]}])
+    keeper.open("face").put("glyph", "36", [0.1, -1e-300, 123456789.25, "Ä\n", None, {"a": [1]}])
     assert keeper.save()
     (file,) = files(folder)
     return file
@@ -23,15 +27,16 @@ def filled(folder: Path) -> Path:
 
 def test_values_come_back_exactly(tmp_path):
     filled(tmp_path)
-    kept = Keeper(tmp_path).open("face", STAMP)
-    assert kept.get("glyph", "36") == [0.1, -1e-300, 123456789.25, "Ä\n", None, {"a": [1]}]
-    assert kept.get("glyph", "37") is None
-    assert kept.get("other", "36") is None
+    kept = Keeper(tmp_path).open("face")
+    assert kept.get("glyph", "36", same) == [0.1, -1e-300, 123456789.25, "Ä\n", None, {"a": [1]}]
+    assert kept.get("glyph", "37", same) is None
+    assert kept.get("other", "36", same) is None
 
 
-def test_another_stamp_is_not_served(tmp_path):
+def test_what_another_version_of_the_tool_kept_is_not_served(tmp_path, monkeypatch):
     filled(tmp_path)
-    assert Keeper(tmp_path).open("face", STAMP + " newer").get("glyph", "36") is None
+    monkeypatch.setattr(tool, "stamp", lambda: "another")
+    assert Keeper(tmp_path).open("face").get("glyph", "36", same) is None
 
 
 @pytest.mark.parametrize("harm", [b"", b"plaques-kept 1", b"\x00" * 400, None])
@@ -40,19 +45,19 @@ def test_a_damaged_file_is_thrown_away_and_replaced(tmp_path, harm):
     whole = file.read_bytes()
     file.write_bytes(whole[:-3] + b"999" if harm is None else harm)
     keeper = Keeper(tmp_path)
-    assert keeper.open("face", STAMP).get("glyph", "36") is None
-    keeper.open("face", STAMP).put("glyph", "36", [0.1, -1e-300, 123456789.25, "Ä\n", None, {"a": [1]}])
+    assert keeper.open("face").get("glyph", "36", same) is None
+    keeper.open("face").put("glyph", "36", [0.1, -1e-300, 123456789.25, "Ä\n", None, {"a": [1]}])
     assert keeper.save()
     assert file.read_bytes() == whole
 
 
 def test_two_processes_add_to_each_other(tmp_path):
     one, two = Keeper(tmp_path), Keeper(tmp_path)
-    one.open("face", STAMP).put("glyph", "1", "first")
-    two.open("face", STAMP).put("glyph", "2", "second")
+    one.open("face").put("glyph", "1", "first")
+    two.open("face").put("glyph", "2", "second")
     assert one.save() and two.save()
-    kept = Keeper(tmp_path).open("face", STAMP)
-    assert (kept.get("glyph", "1"), kept.get("glyph", "2")) == ("first", "second")
+    kept = Keeper(tmp_path).open("face")
+    assert (kept.get("glyph", "1", same), kept.get("glyph", "2", same)) == ("first", "second")
     assert len(files(tmp_path)) == 1  # no part file left behind
 
 
@@ -60,7 +65,7 @@ def test_order_of_putting_does_not_change_the_file(tmp_path):
     for folder, order in ((tmp_path / "a", "12"), (tmp_path / "b", "21")):
         keeper = Keeper(folder)
         for key in order:
-            keeper.open("face", STAMP).put("glyph", key, key)
+            keeper.open("face").put("glyph", key, key)
         keeper.save()
     (a,), (b,) = files(tmp_path / "a"), files(tmp_path / "b")
     assert (a.name, a.read_bytes()) == (b.name, b.read_bytes())
@@ -70,28 +75,62 @@ def test_a_folder_that_cannot_be_made_costs_only_the_keeping(tmp_path):
     blocked = tmp_path / "file"
     blocked.write_text("in the way")
     keeper = Keeper(blocked / "store")
-    kept = keeper.open("face", STAMP)
+    kept = keeper.open("face")
     kept.put("glyph", "1", 5)
-    assert kept.get("glyph", "1") == 5
+    assert kept.get("glyph", "1", same) == 5
     assert keeper.save() is False
 
 
 def test_no_folder_keeps_nothing_beyond_the_process():
     keeper = Keeper(None)
-    keeper.open("face", STAMP).put("glyph", "1", 5)
-    assert keeper.open("face", STAMP).get("glyph", "1") == 5
+    keeper.open("face").put("glyph", "1", 5)
+    assert keeper.open("face").get("glyph", "1", same) == 5
     assert keeper.save() is False
 
 
 def test_names_that_differ_only_in_odd_characters_do_not_share_a_file(tmp_path):
     keeper = Keeper(tmp_path)
-    keeper.open("a/b", STAMP).put("s", "k", 1)
-    keeper.open("a:b", STAMP).put("s", "k", 2)
+    keeper.open("a/b").put("s", "k", 1)
+    keeper.open("a:b").put("s", "k", 2)
     assert keeper.save()
-    assert Keeper(tmp_path).open("a/b", STAMP).get("s", "k") == 1
-    assert Keeper(tmp_path).open("a:b", STAMP).get("s", "k") == 2
+    assert Keeper(tmp_path).open("a/b").get("s", "k", same) == 1
+    assert Keeper(tmp_path).open("a:b").get("s", "k", same) == 2
 
 
 def test_a_key_with_a_line_end_is_refused(tmp_path):
     with pytest.raises(ValueError, match="line ends"):
-        Keeper(tmp_path).open("face", STAMP).put("glyph", "a\nb", 1)
+        Keeper(tmp_path).open("face").put("glyph", "a\nb", 1)
+
+
+def test_a_value_of_another_form_is_none_and_is_replaced(tmp_path):
+    filled(tmp_path)
+    keeper = Keeper(tmp_path)
+    kept = keeper.open("face")
+    assert kept.get("glyph", "36", lambda value: of_form(value, [float])) is None
+    kept.put("glyph", "36", [1.0])
+    assert kept.get("glyph", "36", lambda value: of_form(value, [float])) == [1.0]
+    assert keeper.save()
+    assert Keeper(tmp_path).open("face").get("glyph", "36", same) == [1.0]
+
+
+@pytest.mark.parametrize(
+    ("form", "right", "wrong"),
+    [
+        (float, [1.5, 2, -0.0], [True, None, "1.5", [1.5], {}]),
+        (int, [0, -7], [1.0, True, None, "1"]),
+        (bool, [True, False], [0, 1, None, "true"]),
+        (str, ["", "a"], [None, 1, ["a"]]),
+        (SCALAR, ["a", 1, 1.5], [None, True, [], {}]),
+        ([float], [[], [1.5], [1, 2.0]], [None, 1.5, [None], [1.5, "a"], [1.5, True], [[1.5]], {"0": 1.5}]),
+        ((float, int), [[1.5, 1], [1, 1]], [[], [1.5], [1.5, 1, 1], [1.5, 1.5], None, "ab"]),
+        ([(str, [int])], [[], [["a", []], ["b", [1]]]], [[["a"]], [["a", [1.5]]], [[1, []]], ["a"]]),
+        ({"a": int}, [{"a": 1}], [{}, {"a": 1, "b": 1}, {"a": None}, [["a", 1]], None]),
+        (Maybe((float,)), [None, [1.0]], [[], [None], 1.0, False]),
+    ],
+)
+def test_forms(form, right, wrong):
+    for value in right:
+        assert of_form(value, form) is value
+    for value in wrong:
+        with pytest.raises(ValueError, match="not of the form"):
+            of_form(value, form)

@@ -10,10 +10,11 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 from drawings import plate
 
+from pipeline.core import tool
 from pipeline.core.errors import CannotRun
 from pipeline.core.kept import Keeper
 from pipeline.core.order import Order, OrderFolder
-from pipeline.intake import drawing, drawing_store
+from pipeline.intake import drawing
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -95,7 +96,7 @@ def test_what_changed_is_read_again(folder, change, monkeypatch):
             (folder / "other.dxf").write_bytes((folder / "plate.dxf").read_bytes())
             blank = {"drawing": "other.dxf"}
         case "version":
-            monkeypatch.setattr(drawing_store, "VERSION", "0.0.0")
+            monkeypatch.setattr(tool, "stamp", lambda: "another")
         case "damage":
             (file,) = (folder / "cache").iterdir()
             data = bytearray(file.read_bytes())

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from pipeline.core import tool
 from pipeline.core.kept import Keeper
 from pipeline.layout import hulls
 from pipeline.layout.hulls import Hulls
@@ -29,7 +30,7 @@ def test_kept_widened_letters_are_those_computed_bit_for_bit(tmp_path, monkeypat
     for other in ((letters[0], 8.5, 1.5), (letters[0], 8.0, 1.4)):  # another amount, another tolerance
         with pytest.raises(TypeError):
             kept.grown(*other)
-    monkeypatch.setattr(hulls, "DEFINITION", "another")
+    monkeypatch.setattr(tool, "stamp", lambda: "another")
     with pytest.raises(TypeError):
         Hulls(Keeper(tmp_path)).grown(*asked[0])
 

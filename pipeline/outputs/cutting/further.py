@@ -8,9 +8,9 @@ from __future__ import annotations
 import hashlib
 
 import numpy as np
-import shapely
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.form import of_form
 from pipeline.core.kept import Keeper
 from pipeline.core.model import Artwork, Blank
 from pipeline.core.order import OrderFolder
@@ -21,9 +21,6 @@ from pipeline.geometry.grow import chain_of_ring
 from pipeline.outputs.cutting.plan import Extras
 from pipeline.shopfloor.plan import mills
 from pipeline.shopfloor.pocket import TOLERANCE, rest_of
-
-DEFINITION = f"rest 3 numpy {np.__version__} shapely {shapely.__version__}"
-"""Changes whenever the loops made here change: kept ones of another definition are not used."""
 
 
 class Further:
@@ -70,11 +67,10 @@ def _rest(folder: OrderFolder, blank: Blank, keeper: Keeper) -> tuple[Chain, ...
 
 def _loop(ring: Array, tolerance: float, keeper: Keeper) -> Chain:
     """The ring as lines and arcs, fitted once and kept: fitting takes longer than all the rest of a small order."""
-    kept = keeper.open("rest", DEFINITION)
+    kept = keeper.open("rest")
     key = hashlib.sha256(ring.tobytes() + np.float64(tolerance).tobytes()).hexdigest()
-    plain = kept.get("loop", key)
-    if plain is not None:
-        return Chain(np.array(plain, dtype=np.float64).reshape(-1, 3), True)
-    chain = chain_of_ring(ring, tolerance, tolerance / 32)
-    kept.put("loop", key, chain.vertices.ravel().tolist())
+    chain = kept.get("loop", key, lambda plain: Chain.of_plain(of_form(plain, Chain.FORM)))
+    if chain is None:
+        chain = chain_of_ring(ring, tolerance, tolerance / 32)
+        kept.put("loop", key, chain.plain())
     return chain
