@@ -16,7 +16,8 @@ from pipeline.core.form import of_form
 from pipeline.core.kept import Keeper, Kept
 from pipeline.core.model import Shape
 from pipeline.core.recent import Recent
-from pipeline.geometry.arcfit import apart, fit_arcs, fit_lines
+from pipeline.geometry.apart import apart
+from pipeline.geometry.arcfit import fit_arcs, fit_lines
 from pipeline.geometry.curves import Chain, Outline, Path
 from pipeline.geometry.flatten import flatten, flatten_chain, outline_box
 from pipeline.geometry.grow import Grown
@@ -134,7 +135,9 @@ def fitted(shape: Shape, curves: Literal["arcs", "lines"], tolerance: float) -> 
         if not len(fit.chain.vertices):
             continue
         chain = begun(fit.chain, entry, _CORNER[curves])
-        off = apart(path, chain, tolerance / _MEASURED) if chain is not fit.chain else (fit.off_path, fit.off_chain)
+        off = (fit.off_path, fit.off_chain)
+        if len(chain.vertices) > len(fit.chain.vertices):  # a piece was parted; beginning elsewhere moves nothing
+            off = apart(path, chain, tolerance / _MEASURED)
         deviation = max(deviation, *off)
         chains.append(chain)
     return Fit(tuple(chains), deviation, tolerance)

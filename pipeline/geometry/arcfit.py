@@ -17,12 +17,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
+from pipeline.geometry.apart import apart
 from pipeline.geometry.bulges import WIDEST, bulge_of_area, bulges_within
 from pipeline.geometry.curves import Array, Chain, Path
-from pipeline.geometry.flatten import flatten, flatten_chain
 from pipeline.geometry.sampling import CORNER, Stations, stations, wrapped
 
 SWING = math.radians(1)
@@ -79,19 +78,6 @@ def _fit(path: Path, tolerance: float, swing: float | None, fineness: float) -> 
         if max(off_path, off_chain) <= tolerance * _SURE or room < tolerance / 8:
             return Fitted(chain, off_path, off_chain)
         room *= 0.9
-
-
-def apart(path: Path, chain: Chain, fine: float) -> tuple[float, float]:
-    """The farthest the path lies from the chain, and the chain from the path; both followed within `fine`."""
-    a, b = flatten((path,), fine)[0], flatten_chain(chain, fine)
-    if path.closed:
-        a, b = np.vstack((a, a[:1])), np.vstack((b, b[:1]))
-    along, other = shapely.linestrings(a), shapely.linestrings(b)
-    shapely.prepare([along, other])
-    return (
-        float(shapely.distance(shapely.points(a), other).max()),
-        float(shapely.distance(shapely.points(b), along).max()),
-    )
 
 
 # --- spans ------------------------------------------------------------------------------------------------------
