@@ -138,7 +138,8 @@ def _run(read: Read, ready: Ready, only: Rows | None, make: Making, aside: Aside
     entries = sound(ledger)
     revision = revision_of(made.plaques, entries, read.folder.order.proof.revision, ledger.drawn)
     with timers.stage("shop floor"):
-        signed = {s.plaque.recipient.row: s.signed for s in stand(made.plaques, entries, revision=revision.letter)}
+        stands = stand(made.plaques, entries, revision=revision.letter) if read.folder.order.board is not None else ()
+        signed = {s.plaque.recipient.row: s.signed for s in stands}  # only boards tell
         shop, said = plan_shop(read.folder, read.blank, made.plaques, signed, read.keeper)
         read.keeper.save()
         made = replace(made, findings=(*made.findings, *said))

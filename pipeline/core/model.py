@@ -223,6 +223,8 @@ State = Literal["ready", "ask", "stopped"]
 
 def state_of(findings: tuple[Finding, ...]) -> State:
     """The worst finding decides."""
+    if not findings:
+        return "ready"
     severities = {f.severity for f in findings}
     if Severity.STOP in severities:
         return "stopped"

@@ -140,13 +140,13 @@ def _listed(texts: Iterable[str]) -> str:
 def _plaque_row(plaque: Plaque, lines: list[int], units: Units, signed: dict[str, str]) -> list[tuple[Any, str]]:
     findings = _worst_first(plaque.findings)
     set_lines = {} if plaque.artwork is None else {line.line: line for line in plaque.artwork.lines}
-    strokes = [m.stroke for m in plaque.measures if m.stroke]
-    stroke = min(strokes, key=lambda e: e.value, default=None)
-    recipient = plaque.recipient
+    measures, recipient = plaque.measures, plaque.recipient
+    stroke = min((m.stroke for m in measures if m.stroke), key=lambda e: e.value, default=None)
+    mm = units.mm
 
-    def length(values: Iterable[float | None], pick: Any = min) -> tuple[Any, str]:
+    def length(values: list[float | None], pick: Any = min) -> tuple[Any, str]:
         real = [v for v in values if v is not None and math.isfinite(v)]
-        return (round(pick(real) / units.mm, 6) if real else None), "length"
+        return (round(pick(real) / mm, 6) if real else None), "length"
 
     return [
         (recipient.row, "number"),
@@ -164,10 +164,10 @@ def _plaque_row(plaque: Plaque, lines: list[int], units: Units, signed: dict[str
         *(length([set_lines[n].cap_height] if n in set_lines else []) for n in lines),
         length([stroke.value] if stroke else []),
         (stroke.glyph if stroke else "", "text"),
-        length(m.stroke_after_sanding for m in plaque.measures),
-        length(m.land.value if m.land else None for m in plaque.measures),
-        length((m.groove_depth for m in plaque.measures), max),
-        length(line.slack for line in set_lines.values()),
+        length([m.stroke_after_sanding for m in measures]),
+        length([m.land.value if m.land else None for m in measures]),
+        length([m.groove_depth for m in measures], max),
+        length([line.slack for line in set_lines.values()]),
         ("\n".join(dict.fromkeys(f.code for f in findings)), "code"),
         (plaque.fingerprint, "code"),
         ("\n".join(filter(None, (plaque.cut_file, plaque.back_file, *plaque.also_files))), "code"),

@@ -7,7 +7,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Iterator
-from functools import lru_cache
+from functools import lru_cache, partial
 from importlib import metadata
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding
 from pipeline.core.model import Extreme, LineMeasure, Outcome, Plaque, SetLine
 from pipeline.core.order import OrderFolder
+from pipeline.core.recent import Recent
 from pipeline.core.units import Units
 from pipeline.outputs import size_table
 from pipeline.outputs.revision import FIRST, Revision
@@ -109,8 +110,7 @@ def _extreme(name: str, found: Extreme | None) -> dict[str, Any]:
     }
 
 
-def _line(line: SetLine, measure: LineMeasure | None) -> dict[str, Any]:
-    measure = measure or LineMeasure(line=line.line)
+def _line(line: SetLine, measure: LineMeasure) -> dict[str, Any]:
     return {
         "line": line.line,
         "side": line.side,
@@ -130,9 +130,14 @@ def _line(line: SetLine, measure: LineMeasure | None) -> dict[str, Any]:
     }
 
 
-def _plaque(plaque: Plaque, units: Units) -> dict[str, Any]:
+def _lines(plaque: Plaque) -> list[tuple[SetLine, LineMeasure]]:
+    """The lines of a plaque with what was measured on each."""
     measures = {m.line: m for m in plaque.measures}
     lines = () if plaque.artwork is None else plaque.artwork.lines
+    return [(line, measures.get(line.line) or LineMeasure(line=line.line)) for line in lines]
+
+
+def _before_lines(plaque: Plaque) -> dict[str, Any]:
     return {
         "row": plaque.recipient.row,
         "cell": plaque.recipient.cell,
@@ -144,20 +149,46 @@ def _plaque(plaque: Plaque, units: Units) -> dict[str, Any]:
         "cut_file": plaque.cut_file or None,
         "back_file": plaque.back_file or None,
         "also_files": list(plaque.also_files),
-        "lines": [_line(line, measures.get(line.line)) for line in lines],
+    }
+
+
+def _behind_lines(plaque: Plaque, units: Units) -> dict[str, Any]:
+    return {
         "findings": [_finding(f, units) for f in plaque.findings],
         "proved": {name: _number(value) for name, value in plaque.proved},
     }
 
 
+def _plaque(plaque: Plaque, units: Units) -> dict[str, Any]:
+    lines = [_line(*pair) for pair in _lines(plaque)]
+    return {**_before_lines(plaque), "lines": lines, **_behind_lines(plaque, units)}
+
+
+class _Texts:
+    """Plaques as JSON text, each the encoding of its `_plaque`. A line that comes back is put into words once."""
+
+    def __init__(self, units: Units) -> None:
+        self.encode = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+        self._units = units
+        self._known: Recent[str] = Recent()
+
+    def plaque(self, plaque: Plaque) -> str:
+        lines = [self._known.of(pair, partial(self._line, pair)) for pair in _lines(plaque)]
+        before, behind = self.encode(_before_lines(plaque)), self.encode(_behind_lines(plaque, self._units))
+        return f'{before[:-1]}, "lines": [{", ".join(lines)}], {behind[1:]}'
+
+    def _line(self, pair: tuple[SetLine, LineMeasure]) -> str:
+        return self.encode(_line(*pair))
+
+
 def report_of(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> dict[str, Any]:
     """The report as plain values, ready for JSON. Plaques stand in the order of the client's rows."""
     parts = _parts(outcome, folder, revision)
-    return {**parts, "plaques": list(parts["plaques"])}
+    return {**parts, "plaques": [_plaque(p, folder.order.unit) for p in outcome.plaques]}
 
 
 def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[str, Any]:
-    """The report with its plaques still to be put into plain values, one after the other."""
+    """The report with its plaques still to be put into plain values."""
     units, listing = folder.order.unit, outcome.listing
     return {
         "schema": SCHEMA,
@@ -191,7 +222,7 @@ def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[st
         "counts": counts_of(outcome),
         "findings": [_finding(f, units) for f in order_findings(outcome)],
         "sizes": [size_table.plain(line) for line in outcome.sizes],
-        "plaques": (_plaque(p, units) for p in outcome.plaques),
+        "plaques": [],
         "faults": [{"row": row, "trace": trace} for row, trace in outcome.faults],
     }
 
@@ -199,17 +230,17 @@ def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[st
 def report_lines(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> Iterator[str]:
     """The report as one JSON document, line by line: one line a plaque, so that two reports can be held against each
     other and a long one never stands in memory whole."""
-    encode = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+    texts = _Texts(folder.order.unit)
     between = "{\n"
     for name, value in _parts(outcome, folder, revision).items():
-        yield f"{between} {encode(name)}: "
+        yield f"{between} {texts.encode(name)}: "
         between = ",\n"
         if name != "plaques":
-            yield encode(value)
+            yield texts.encode(value)
             continue
         start = "[\n  "
-        for plaque in value:
-            yield start + encode(plaque)
+        for plaque in outcome.plaques:
+            yield start + texts.plaque(plaque)
             start = ",\n  "
         yield "\n ]" if start != "[\n  " else "[]"
     yield "\n}\n"

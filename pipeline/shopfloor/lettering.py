@@ -7,6 +7,7 @@ followed by every cutter. How the next letter is reached is in the time for a li
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -17,8 +18,9 @@ import shapely
 
 from pipeline.core.form import of_form
 from pipeline.core.kept import Keeper
-from pipeline.core.model import Artwork, Piece
+from pipeline.core.model import Artwork, Piece, SetLine
 from pipeline.core.order import Order
+from pipeline.core.recent import Recent
 from pipeline.core.shop_order import PocketPart
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.grooves import MEETS, Grooves, travel
@@ -65,15 +67,26 @@ class Ways:
         self._kept = (keeper or Keeper(None)).open("ways")
         self._space = words
         self._known: dict[tuple[str, float, bool], Way] = {}
+        self._lines: Recent[Way] = Recent()
 
     def of(self, artwork: Artwork, side: str = "front") -> Way:
         """The way over one side of a plaque."""
         whole = Way()
         for line in artwork.lines:
-            grown = iter(line.grown)
-            for piece in (p for row in line.rows for p in row.pieces if line.side == side):
-                whole = whole.plus(self._piece(piece, next(grown, None)))
+            if line.side == side:
+                whole = whole.plus(self._lines.of(line, functools.partial(self._line, line)))
         return whole
+
+    def _line(self, line: SetLine) -> Way:
+        length, lifts, plunge, volume = 0.0, 0, 0.0, 0.0
+        grown = iter(line.grown)
+        for piece in (p for row in line.rows for p in row.pieces):
+            way = self._piece(piece, next(grown, None))
+            length += way.length
+            lifts += way.lifts
+            plunge += way.plunge
+            volume += way.volume
+        return Way(length=length, lifts=lifts, plunge=plunge, volume=volume)
 
     def _piece(self, piece: Piece, grown: Grown | None) -> Way:
         key = (piece.shape.key, piece.scale, grown is not None)

@@ -70,6 +70,20 @@ def test_lengths_are_mm_and_messages_in_the_order_s_unit(outcome):
     assert inches["plaques"][0]["lines"][0]["cap_height"] == 8.0
 
 
+def test_lines_that_come_back_are_told_of_each_plaque_with_its_own_measures(outcome):
+    """Text and plain values are the same, on a line two plaques share and measured otherwise."""
+    first, second, *others = outcome.plaques
+    shared = first.artwork.lines[1]
+    measures = tuple(replace(m, groove_depth=0.625) if m.line == shared.line else m for m in first.measures)
+    again = replace(second, artwork=Artwork(lines=(second.artwork.lines[0], shared)), measures=measures)
+    odd = replace(outcome, plaques=(first, again, first, replace(second, measures=()), *others))
+    wanted = [json.dumps(p, ensure_ascii=False) for p in report_of(odd, builders.folder())["plaques"]]
+    told = report_text(odd, builders.folder())
+    assert [line.strip().rstrip(",") for line in told.splitlines() if line.startswith("  ")] == wanted
+    depths = [next(x["groove_depth"] for x in json.loads(p)["lines"] if x["line"] == shared.line) for p in wanted[:2]]
+    assert depths[0] != depths[1] == 0.625
+
+
 def test_a_figure_that_is_no_number_is_null_and_the_file_stays_json(outcome):
     plaque = outcome.plaques[0]
     lines = tuple(replace(line, slack=math.inf) for line in plaque.artwork.lines)

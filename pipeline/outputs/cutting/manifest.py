@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import os
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -146,14 +147,15 @@ class Manifest:
         return noted
 
     def _put_aside(self) -> Iterator[tuple[str, str]]:
+        folder = str(self.folder)
         for name, digests in sorted(self._noted().items()):
-            file = self.folder / name
-            digest = _digest(file)
+            digest = _digest(f"{folder}{os.sep}{name}")
             if digest is None:
                 continue
             if digest in digests:
                 self.found[name] = digest
                 continue
+            file = self.folder / name
             number, aside = 1, file.with_name(name + CHANGED)
             while aside.exists():
                 number += 1
@@ -176,8 +178,9 @@ def _cannot_write(file: Path, error: OSError) -> CannotRun:
     )
 
 
-def _digest(file: Path) -> str | None:
+def _digest(file: str | Path) -> str | None:
     try:
-        return hashlib.sha256(file.read_bytes()).hexdigest()
+        with FileIO(file) as there:  # read at once: a buffer gains nothing
+            return hashlib.sha256(there.read()).hexdigest()
     except OSError:
         return None

@@ -1,0 +1,71 @@
+"""Tables written a row at a time: the bytes the library writes cell by cell."""
+
+from __future__ import annotations
+
+import io
+import random
+from typing import Any
+
+import openpyxl
+import pytest
+
+from pipeline.core.units import MM
+from pipeline.outputs import sheets
+from pipeline.outputs.sheets import LONGEST_CELL, Column, TableSheet, safe, workbook, write_cell, write_table
+
+TEXTS = (
+    "Ada Tern",
+    "Søren\nWadeford",
+    " <b>&amp;\"'",
+    "x\ufffe\x00\x1b_x0041_",
+    "Ad\ud83da",
+    "漢🐦",
+    "=1+1",
+    "a\tb ",
+    "é" * 40_000,
+    "🐦" * 20_000,
+)
+NUMBERS = (0, 7, -3, 1_000_000, 0.1 + 0.2, 1 / 3, -2.5e-9, 1.5e300, 12345678.123456789, True)
+
+
+class CellByCell(TableSheet):
+    """A row as the library takes it."""
+
+    def put(self, row: int, cells: Any) -> None:
+        for column, (value, style) in enumerate(cells):
+            write_cell(self, row, column, value, style)
+
+
+def tables(book: Any, styles: dict[str, Any]) -> None:
+    """Rows of every kind, some shorter than others; more than 26 columns, more than 16 rows."""
+    chance = random.Random(5)
+    names = sorted(styles)
+    values = (*TEXTS[:8], *NUMBERS, None, "")
+    for sheet, widest in (("a", 30), ("b", 3)):
+        rows = [
+            [(chance.choice(values), chance.choice(names)) for _ in range(chance.randint(1, widest))] for _ in range(50)
+        ]
+        rows.append([(text, "text") for text in TEXTS[-widest:]])
+        write_table(book.add_worksheet(sheet), styles, [Column(f"column {k}", 12) for k in range(widest)], rows)
+
+
+def test_rows_are_written_as_the_library_writes_their_cells(monkeypatch: pytest.MonkeyPatch) -> None:
+    quick = workbook("Tables", MM, tables)
+    monkeypatch.setattr(sheets._Book, "worksheet_class", CellByCell)
+    assert workbook("Tables", MM, tables) == quick
+    assert openpyxl.load_workbook(io.BytesIO(quick))["a"].dimensions == "A1:AD52"
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf")])
+def test_what_is_no_number_is_refused(value: float) -> None:
+    with pytest.raises(ValueError, match="no number"):
+        workbook("Tables", MM, lambda book, styles: book.add_worksheet("a").put(0, [(value, styles["length"])]))
+
+
+@pytest.mark.parametrize("text", ["é" * 40_000, "🐦" * 20_000, "a" * 32_766 + "🐦🐦"])
+def test_an_overlong_text_says_so_within_what_a_cell_holds(text: str) -> None:
+    """Excel's limit counts UTF-16 units: characters beyond the first 65,536 count twice."""
+    shown = safe(text)
+    assert shown.endswith(f"… [{len(text)} characters, cut here]")
+    assert LONGEST_CELL - 2 <= len(shown.encode("utf-16-le")) // 2 <= LONGEST_CELL
+    assert safe("é" * LONGEST_CELL) == "é" * LONGEST_CELL
