@@ -7,17 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from io import BytesIO
 
 import numpy as np
 from numpy.typing import NDArray
-from pikepdf import Pdf
 
 from pipeline.core.model import Piece, ShapedRow
+from pipeline.outputs.paper.about import About
 from pipeline.outputs.paper.curves import number
 from pipeline.outputs.paper.faces import SERIF
-from pipeline.outputs.paper.pen import PAPERS, Pen, Repeat, Style, rgb
-from pipeline.outputs.paper.unseen import KEY
+from pipeline.outputs.paper.foreign import Repeat
+from pipeline.outputs.paper.pen import PAPERS, Pen, Style, rgb
 
 INK, GREY, RULE = rgb("#1B2A33"), rgb("#5B6770"), rgb("#C9CFD3")
 _TITLE, _NAME, _SMALL = Style(20, INK, SERIF), Style(12, INK, SERIF), Style(8.5, GREY)
@@ -68,7 +67,7 @@ def face_sheet(samples: Sequence[FaceSample], title: str, foreign: Foreign = (),
         for row, cap in zip(sample.rows, caps, strict=True):
             sheet.row(row, cap)
         sheet.y -= 6
-    return _packed(pen)
+    return b"".join(pen.close(About(title=title, author="")))
 
 
 def alike_sheet(
@@ -95,7 +94,7 @@ def alike_sheet(
         for row in sample.rows:
             sheet.row(row, cap)
         sheet.y -= 4
-    return _packed(pen)
+    return b"".join(pen.close(About(title=title, author="")))
 
 
 class _Sheet:
@@ -171,11 +170,3 @@ def _fitting(row: ShapedRow, cap: float, room: float) -> float:
 
 def _tall(row: ShapedRow) -> float:
     return (row.ink[3] - row.ink[1]) / row.cap_units if row.ink else 0.0
-
-
-def _packed(pen: Pen) -> bytes:
-    out = BytesIO()
-    with Pdf.open(BytesIO(pen.close())) as pdf:
-        pdf.pages[0].obj.Resources.Font[KEY] = pen.unseen.font(pdf)
-        pdf.save(out, compress_streams=True, deterministic_id=True)
-    return out.getvalue()

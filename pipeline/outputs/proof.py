@@ -17,11 +17,12 @@ from pipeline.core.findings import Severity
 from pipeline.core.model import Outcome, Plaque, ShapedRow
 from pipeline.core.order import Order, OrderFolder, ProofPart
 from pipeline.outputs.paper import look
-from pipeline.outputs.paper.drawing import Packer
+from pipeline.outputs.paper.about import About, Attachment
 from pipeline.outputs.paper.faces import SANS, covers
-from pipeline.outputs.paper.fields import About, Field, finish
-from pipeline.outputs.paper.identity import ATTACHMENT, FIELD, SUBJECT, Identity, xmp
-from pipeline.outputs.paper.pen import PAPERS, Pen, Repeat, runs
+from pipeline.outputs.paper.fields import Form
+from pipeline.outputs.paper.foreign import Repeat, runs
+from pipeline.outputs.paper.identity import ATTACHMENT, FIELD, SUBJECT, Identity, with_drawings, xmp
+from pipeline.outputs.paper.pen import PAPERS, Pen
 from pipeline.outputs.proofing import cards, cover, front, words
 from pipeline.outputs.proofing.entries import Entry, Held, entries, held
 from pipeline.outputs.proofing.frame import Frame
@@ -46,8 +47,8 @@ def write_proof(
     otherwise its code points are spelt out. CannotRun when the file cannot be written or the order asks for a language
     the proof has no words in.
     """
-    data, pages = proof_bytes(outcome, folder, revision, captions)
-    write_whole(path, data)
+    parts, pages = _proof(outcome, folder, revision, captions)
+    write_whole(path, parts)
     return pages
 
 
@@ -94,6 +95,13 @@ def proof_bytes(
     captions: Mapping[str, ShapedRow] | None = None,
 ) -> tuple[bytes, int]:
     """As `write_proof`, in memory."""
+    parts, pages = _proof(outcome, folder, revision, captions)
+    return b"".join(parts), pages
+
+
+def _proof(
+    outcome: Outcome, folder: OrderFolder, revision: Revision, captions: Mapping[str, ShapedRow] | None
+) -> tuple[list[bytes], int]:
     part, units = folder.order.proof, folder.order.unit
     if part.language.split("-")[0].lower() != words.LANGUAGE:
         raise CannotRun(
@@ -112,11 +120,23 @@ def proof_bytes(
         unset=held(outcome, units, words.STOPPED_OTHERWISE),
         whole=tuple(t for f in outcome.findings if f.severity is not Severity.NOTE and (t := for_client(f, units))),
     )
+    who = identity_of(outcome, revision)
+    told = Identity(
+        order_id=who.order_id,
+        order_sha256=who.order_sha256,
+        title=who.title,
+        client=who.client,
+        revision=who.revision,
+        designs=tuple(e.design for e in matter.shown),
+        unset=tuple(h.unset for h in matter.unset),
+    )
+    short = told.to_json()
     pen = Pen(*PAPERS[part.paper], foreign=_foreign(outcome, captions or {}))
-    mark = f"order {identity_of(outcome, revision).order_id} · proof {revision.letter}"
-    frame = Frame(pen, outcome.title, part.shop, mark, revision.letter, 0)
-    _draw(frame, matter, outcome, part, cards.plan(pen, matter.shown, outcome.blank, frame, _tool(outcome), units))
-    return _finished(frame, matter, outcome, part, revision), frame.pages
+    mark = f"order {who.order_id} · proof {revision.letter}"
+    frame = Frame(pen, outcome.title, part.shop, mark, revision.letter, 0, Form(pen))
+    plan = cards.plan(pen, matter.shown, outcome.blank, frame, _tool(outcome), units)
+    _draw(frame, matter, outcome, part, plan, short)
+    return _finished(frame, matter, told, short, part, revision), frame.pages
 
 
 def _tool(outcome: Outcome) -> cards.Tool:
@@ -126,7 +146,7 @@ def _tool(outcome: Outcome) -> cards.Tool:
     return cards.Tool(kind=str(cutter.get("kind", "")), point=point)
 
 
-def _draw(frame: Frame, matter: _Matter, outcome: Outcome, part: ProofPart, plan: cards.Plan) -> None:
+def _draw(frame: Frame, matter: _Matter, outcome: Outcome, part: ProofPart, plan: cards.Plan, identity: bytes) -> None:
     """Plans the pages before the plaques, then draws all of them."""
     pen, shown = frame.pen, matter.shown
     questions = [(i, q) for i, e in enumerate(shown) for q in e.questions]
@@ -186,6 +206,7 @@ def _draw(frame: Frame, matter: _Matter, outcome: Outcome, part: ProofPart, plan
         revision=frame.revision,
         title=outcome.title,
     )
+    frame.form.hidden(FIELD, identity.decode("ascii"), words.IDENTITY_TIP)
     draw_signing(frame, intro=covers if shown else "", asked=bool(questions), return_to=part.return_to)
 
 
@@ -200,45 +221,27 @@ def _counts(matter: _Matter, questions: int) -> tuple[tuple[int, tuple[str, str]
     return tuple(c for i, c in enumerate(counts) if c[0] or i < 2)
 
 
-def _finished(frame: Frame, matter: _Matter, outcome: Outcome, part: ProofPart, revision: Revision) -> bytes:
-    """The drawn pages with their fields and all that lets the proof be recognised."""
-    who = identity_of(outcome, revision)
-    told = Identity(
-        order_id=who.order_id,
-        order_sha256=who.order_sha256,
-        title=who.title,
-        client=who.client,
-        revision=who.revision,
-        designs=tuple(e.design for e in matter.shown),
-        unset=tuple(h.unset for h in matter.unset),
-    )
-    packer = Packer()
-    plaques = {e.design.fingerprint: packer.pack(e.artwork) for e in matter.shown}
-    drawings = told.to_json({"shapes": packer.shapes, "plaques": plaques})
-    del packer, plaques  # many numbers, before what comes next takes its own room
-    title = f"{outcome.title} · proof {revision.letter}"
-    short = told.to_json().decode("ascii")
-    frame.fields.append(
-        Field(name=FIELD, kind="hidden", page=frame.pages, box=(0, 0, 0, 0), tip=words.IDENTITY_TIP, value=short)
-    )
-    return finish(
-        frame.pen.close(),
-        fields=frame.fields,
-        links=frame.pen.links,
-        unseen=frame.pen.unseen,
-        about=About(
+def _finished(
+    frame: Frame, matter: _Matter, told: Identity, short: bytes, part: ProofPart, revision: Revision
+) -> list[bytes]:
+    """The drawn pages with all that lets the proof be recognised."""
+    title = f"{told.title} · proof {revision.letter}"
+    return frame.pen.close(
+        About(
             title=title,
             author=part.shop,
             subject=f"{SUBJECT} {told.order_id} {revision.letter}",
             language=words.LANGUAGE,
             producer=told.tool,
             xmp=xmp(told, title, words.LANGUAGE),
-            attachment=(
-                ATTACHMENT,
-                words.IDENTITY_TIP,
-                drawings,
+            attachment=Attachment(
+                name=ATTACHMENT,
+                description=words.IDENTITY_TIP,
+                kind="application/json",
+                parts=with_drawings(short, ((e.design.fingerprint, e.artwork) for e in matter.shown)),
             ),
         ),
+        frame.form.close(),
     )
 
 

@@ -27,8 +27,9 @@ from pipeline.core.model import Artwork, Piece, PlacedShape, Plaque, SetLine, Se
 from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder, ProofPart
 from pipeline.outputs.paper import faces, look
 from pipeline.outputs.paper.drawing import artwork_path, steps
+from pipeline.outputs.paper.foreign import Repeat
 from pipeline.outputs.paper.identity import ATTACHMENT, Identity
-from pipeline.outputs.paper.pen import Pen, Repeat
+from pipeline.outputs.paper.pen import Pen
 from pipeline.outputs.proof import foreign_texts, proof_bytes, write_proof
 from pipeline.outputs.proofing import close, words
 from pipeline.outputs.proofing.entries import Spot

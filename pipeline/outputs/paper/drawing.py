@@ -5,6 +5,7 @@ Packed, each shape's outline stands once, in font units, and a plaque is a list 
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from collections.abc import Iterable
@@ -35,12 +36,19 @@ class Packer:
     def __init__(self) -> None:
         self._numbers: dict[str, int] = {}
         self.shapes: list[str] = []
-        self._rows: Recent[list[list[float]]] = Recent(64)
+        self._rows: Recent[str] = Recent(64)
 
     def pack(self, artwork: Artwork, side: str = "front") -> list[list[float]]:
         """The plaque as [shape, scale, x, y, turn] for each piece."""
-        rows = (row for line in artwork.lines if line.side == side for row in line.rows)
-        return [piece for row in rows for piece in self._rows.of(row, lambda: self._row(row))]  # noqa: B023
+        return [piece for row in _rows(artwork, side) for piece in self._row(row)]
+
+    def written(self, artwork: Artwork, side: str = "front") -> str:
+        """The same as JSON. A row that comes back is written out once."""
+        rows = [self._rows.of(row, lambda: self._written(row)) for row in _rows(artwork, side) if row.pieces]  # noqa: B023
+        return f"[{','.join(rows)}]"
+
+    def _written(self, row: SetRow) -> str:
+        return json.dumps(self._row(row), separators=(",", ":"))[1:-1]
 
     def _row(self, row: SetRow) -> list[list[float]]:
         out: list[list[float]] = []
@@ -52,6 +60,10 @@ class Packer:
             placed = [self._numbers[key], round(piece.scale, 8), round(piece.x, 4), round(piece.y, 4)]
             out.append([*placed, round(piece.turn, 6)] if piece.turn else placed)
         return out
+
+
+def _rows(artwork: Artwork, side: str) -> list[SetRow]:
+    return [row for line in artwork.lines if line.side == side for row in line.rows]
 
 
 def unpack(shapes: list[str], placed: list[list[float]]) -> str:

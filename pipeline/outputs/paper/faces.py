@@ -33,20 +33,17 @@ def shelf_file(name: str) -> Path:
 
 @lru_cache
 def font(name: str) -> Any:
-    """The face, known to the PDF library from here on. Loading takes some 10 ms, once a process."""
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
+    """The face as the PDF library reads it. Loading takes some 10 ms, once a process."""
+    from reportlab.pdfbase.ttfonts import TTFontFile
 
-    loaded = TTFont(name, str(shelf_file(_FILES[name])))
-    pdfmetrics.registerFont(loaded)
-    return loaded
+    return TTFontFile(str(shelf_file(_FILES[name])))
 
 
 @lru_cache
 def _widths(name: str) -> dict[str, float]:
     """Advance of each character the face can show by itself, in its size."""
     shown = {}
-    for code, advance in font(name).face.charWidths.items():
+    for code, advance in font(name).charWidths.items():
         if code < 0x2E80 and not 0x0590 <= code < 0x1C80:  # beyond: ordered, joined or ideographic scripts
             shown[chr(code)] = advance / 1000
     return shown

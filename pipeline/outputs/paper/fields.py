@@ -1,4 +1,4 @@
-"""Form fields of a paper, and the finishing of the document: links, bookmarks, language, identity, compression.
+"""Form fields of a paper (ISO 32000-1, 12.7), written as soon as they are placed.
 
 None of the fields is required, text fields have no greatest length, and values are Unicode, so names can be typed in
 any script the viewer has a font for.
@@ -6,19 +6,10 @@ any script the viewer has a font for.
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Sequence
-from dataclasses import dataclass
-from io import BytesIO
-from typing import Any, Literal
-
-import pikepdf
-from pikepdf import Array, Dictionary, Name, Pdf, String
-
 from pipeline.outputs.paper.curves import number
+from pipeline.outputs.paper.document import string
 from pipeline.outputs.paper.faces import PT
-from pipeline.outputs.paper.pen import Link
-from pipeline.outputs.paper.unseen import KEY, UnseenText
+from pipeline.outputs.paper.pen import Box, Pen, points
 
 ON = "Yes"
 _MULTILINE = 1 << 12
@@ -27,190 +18,97 @@ _RADIO = 1 << 15  # without the flag that forbids it, a choice may be taken back
 _PRINT = 1 << 2
 _HIDDEN = 1 << 1
 TEXT_SIZE = 9.5  # points
+_LOOK = f"(/Helv {TEXT_SIZE} Tf 0.12 0.28 0.3 rg)"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Field:
-    """One place to tick or write. `box` is x, y, width, height in mm; pages count from 1."""
+class Form:
+    """The fields of one document. Each stands on the page that is being drawn; boxes are x, y, width, height in mm,
+    tips say what a field is for."""
 
-    name: str
-    kind: Literal["tick", "text", "choice", "hidden"]
-    page: int
-    box: tuple[float, float, float, float]
-    tip: str
-    option: str = ""  # of a choice: fields of one name are one choice of several
-    several: bool = False  # a text of several lines
-    value: str = ""  # of a hidden field, ASCII
+    def __init__(self, pen: Pen) -> None:
+        self._pen = pen
+        self._document = pen.document
+        self._fields: list[int] = []
+        self._choices: dict[str, tuple[int, list[int]]] = {}
+        self._looks: dict[tuple[str, str, float, float], int] = {}
 
+    def tick(self, name: str, box: Box, tip: str) -> None:
+        """A place to tick."""
+        widget = self._widget(box, tip, f"/T{string(name)}/FT/Btn/V/Off/AS/Off/AP {self._mark('tick', ON, box)} 0 R")
+        self._fields.append(widget)
 
-def _marks(pdf: Pdf) -> Any:
-    """Appearances of ticks and choices, one dictionary for each size and state."""
-    known: dict[tuple[str, str, float, float], pikepdf.Object] = {}
+    def text(self, name: str, box: Box, tip: str, *, several: bool = False) -> None:
+        """A place to write in. several: lines."""
+        flags = f"/Ff {_MULTILINE}" if several else ""
+        look = self._mark("text", "", box)
+        self._fields.append(self._widget(box, tip, f"/T{string(name)}/FT/Tx{flags}/DA{_LOOK}/AP {look} 0 R"))
 
-    def of(kind: str, state: str, width: float, height: float) -> pikepdf.Object:
-        key = (kind, state, round(width, 3), round(height, 3))
-        if key not in known:
-            if kind == "tick":
-                points = [(0.2, 0.5), (0.42, 0.25), (0.84, 0.8)]
-                (x0, y0), (x1, y1), (x2, y2) = [(x * width, y * height) for x, y in points]
-                pen = f"0.12 0.28 0.3 RG {number(width * 0.12)} w 1 J 1 j"
-                drawn = f"{pen} {number(x0)} {number(y0)} m {number(x1)} {number(y1)} l {number(x2)} {number(y2)} l S"
+    def choice(self, name: str, option: str, box: Box, tip: str) -> None:
+        """One of several choices: those of one name."""
+        if name not in self._choices:
+            self._choices[name] = (self._document.reserve(), [])
+            self._fields.append(self._choices[name][0])
+        parent, kids = self._choices[name]
+        mark = self._mark("choice", option, box)
+        kids.append(self._widget(box, tip, f"/Parent {parent} 0 R/AS/Off/AP {mark} 0 R"))
+
+    def hidden(self, name: str, value: str, tip: str) -> None:
+        """A value that goes along unseen."""
+        entries = f"/T{string(name)}/FT/Tx/Ff {_READ_ONLY}/DA{_LOOK}/V{string(value)}"
+        self._fields.append(self._widget((0, 0, 0, 0), tip, entries, _HIDDEN))
+
+    def close(self) -> int:
+        """Writes what all fields share; the number of the form's dictionary."""
+        document = self._document
+        for name, (parent, kids) in self._choices.items():
+            refs = " ".join(f"{kid} 0 R" for kid in kids)
+            document.add(f"<</T{string(name)}/FT/Btn/Ff {_RADIO}/V/Off/Kids[{refs}]>>", parent)
+        helvetica = document.add("<</Type/Font/Subtype/Type1/BaseFont/Helvetica/Encoding/WinAnsiEncoding>>")
+        refs = " ".join([f"{field} 0 R" for field in self._fields])
+        shared = f"/DR<</Font<</Helv {helvetica} 0 R>>>>/DA{_LOOK}/NeedAppearances false"
+        return document.add(f"<</Fields[{refs}]{shared}>>")
+
+    def _widget(self, box: Box, tip: str, entries: str, flags: int = _PRINT) -> int:
+        page = self._pen.page_object(self._pen.page)
+        kind = "/Type/Annot/Subtype/Widget"
+        said = f"<<{kind}/F {flags}/P {page} 0 R/Rect[{points(box)}]/TU{string(tip)}{entries}>>"
+        made = self._document.add(said)
+        self._pen.annotate(f"{made} 0 R")
+        return made
+
+    def _mark(self, kind: str, state: str, box: Box) -> int:
+        """The appearances of a field in each of its states; fields of one size share them."""
+        width, height = round(box[2] / PT, 3), round(box[3] / PT, 3)
+        key = (kind, state, width, height)
+        if key not in self._looks:
+            if kind == "text":
+                normal = f"{self._form('/Tx BMC EMC', width, height)} 0 R"
             else:
-                r, k = width * 0.28, width * 0.28 * 0.5522847498
-                x, y = width / 2, height / 2
-                curve = [
-                    (x + r, y + k, x + k, y + r, x, y + r),
-                    (x - k, y + r, x - r, y + k, x - r, y),
-                    (x - r, y - k, x - k, y - r, x, y - r),
-                    (x + k, y - r, x + r, y - k, x + r, y),
-                ]
-                body = " ".join(" ".join(number(v) for v in c) + " c" for c in curve)
-                drawn = f"0.12 0.28 0.3 rg {number(x + r)} {number(y)} m {body} f"
-            pair = {f"/{state}": _form(pdf, drawn, width, height), "/Off": _form(pdf, "", width, height)}
-            known[key] = pdf.make_indirect(Dictionary(N=Dictionary(pair)))
-        return known[key]
+                on = self._form(_tick(width, height) if kind == "tick" else _dot(width, height), width, height)
+                normal = f"<</{state} {on} 0 R/Off {self._form('', width, height)} 0 R>>"
+            self._looks[key] = self._document.add(f"<</N {normal}>>")
+        return self._looks[key]
 
-    return of
+    def _form(self, operators: str, width: float, height: float) -> int:
+        box = f"0 0 {number(width)} {number(height)}"
+        entries = f"/Type/XObject/Subtype/Form/BBox[{box}]/Resources<<>>"
+        return self._document.stream(operators.encode("ascii"), entries)
 
 
-def _form(pdf: Pdf, operators: str, width: float, height: float) -> pikepdf.Object:
-    return pdf.make_stream(
-        operators.encode("ascii"),
-        Type=Name.XObject,
-        Subtype=Name.Form,
-        BBox=Array([0, 0, round(width, 3), round(height, 3)]),
-        Resources=Dictionary(),
-    )
+def _tick(width: float, height: float) -> str:
+    (x0, y0), (x1, y1), (x2, y2) = ((x * width, y * height) for x, y in ((0.2, 0.5), (0.42, 0.25), (0.84, 0.8)))
+    pen = f"0.12 0.28 0.3 RG {number(width * 0.12)} w 1 J 1 j"
+    return f"{pen} {number(x0)} {number(y0)} m {number(x1)} {number(y1)} l {number(x2)} {number(y2)} l S"
 
 
-def _rect(box: tuple[float, float, float, float]) -> pikepdf.Array:
-    x, y, w, h = box
-    return Array([round(v / PT, 3) for v in (x, y, x + w, y + h)])
-
-
-def _add(
-    pdf: Pdf, pages: Sequence[pikepdf.Object], fields: list[Field], annots: dict[int, list[pikepdf.Object]]
-) -> pikepdf.Object:
-    """Makes the widgets, collects them for their pages, and gives the form's dictionary."""
-    marks = _marks(pdf)
-    helvetica = pdf.make_indirect(
-        Dictionary(Type=Name.Font, Subtype=Name.Type1, BaseFont=Name.Helvetica, Encoding=Name.WinAnsiEncoding)
-    )
-    look = f"/Helv {TEXT_SIZE} Tf 0.12 0.28 0.3 rg"
-    roots: list[pikepdf.Object] = []
-    choices: dict[str, pikepdf.Object] = {}
-    blank: dict[tuple[float, float], pikepdf.Object] = {}
-    for f in fields:
-        width, height = (round(v / PT, 3) for v in f.box[2:])
-        widget = Dictionary(
-            Type=Name.Annot,
-            Subtype=Name.Widget,
-            F=_PRINT,
-            Rect=_rect(f.box),
-            TU=String(f.tip),
-            P=pages[f.page - 1],
-        )
-        if f.kind == "hidden":
-            widget.FT = Name.Tx
-            widget.T = String(f.name)
-            widget.F = _HIDDEN
-            widget.Ff = _READ_ONLY
-            widget.V = String(f.value)
-            widget.DA = String(look)
-        elif f.kind == "text":
-            widget.FT = Name.Tx
-            widget.T = String(f.name)
-            widget.DA = String(look)
-            if f.several:
-                widget.Ff = _MULTILINE
-            if (width, height) not in blank:
-                form = _form(pdf, "/Tx BMC EMC", width, height)
-                blank[width, height] = pdf.make_indirect(Dictionary(N=form))
-            widget.AP = blank[width, height]
-        else:
-            state = f.option or ON
-            widget.AP = marks(f.kind, state, width, height)
-            widget.AS = Name.Off
-            if f.kind == "tick":
-                widget.FT = Name.Btn
-                widget.T = String(f.name)
-                widget.V = Name.Off
-        made = pdf.make_indirect(widget)
-        annots[f.page].append(made)
-        if f.kind != "choice":
-            roots.append(made)
-            continue
-        if f.name not in choices:
-            parent = Dictionary(FT=Name.Btn, T=String(f.name), Ff=_RADIO, V=Name.Off, Kids=Array())
-            choices[f.name] = pdf.make_indirect(parent)
-            roots.append(choices[f.name])
-        made.Parent = choices[f.name]
-        choices[f.name].Kids.append(made)
-    return pdf.make_indirect(
-        Dictionary(
-            Fields=Array(roots), DA=String(look), DR=Dictionary(Font=Dictionary(Helv=helvetica)), NeedAppearances=False
-        )
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class About:
-    """What the document says about itself."""
-
-    title: str
-    author: str
-    subject: str
-    language: str
-    producer: str
-    xmp: bytes
-    attachment: tuple[str, str, bytes]  # file name, description, JSON
-
-
-def finish(drawn: bytes, *, fields: list[Field], links: list[Link], unseen: UnseenText, about: About) -> bytes:
-    """The drawn pages with fields, links, unseen text and identity; equal input gives equal bytes."""
-    pdf = Pdf.open(BytesIO(drawn))
-    pages = [page.obj for page in pdf.pages]  # looking one up by its number goes through all of them
-    pages[0].Resources.Font[KEY] = unseen.font(pdf)  # the font resources are one object, shared by all pages
-    annots: dict[int, list[pikepdf.Object]] = defaultdict(list)
-    for link in links:
-        x0, y0, x1, y1 = link.box
-        annots[link.page].append(
-            Dictionary(
-                Type=Name.Annot,
-                Subtype=Name.Link,
-                Rect=_rect((x0, y0, x1 - x0, y1 - y0)),
-                Border=Array([0, 0, 0]),
-                Dest=Array([pages[link.to - 1], Name.Fit]),
-            )
-        )
-    form = _add(pdf, pages, fields, annots) if fields else None
-    for page, own in annots.items():
-        pages[page - 1].Annots = Array(own)
-        pages[page - 1].Tabs = Name.R
-    root = pdf.Root
-    if form is not None:
-        root.AcroForm = form
-    root.Lang = String(about.language)
-    root.ViewerPreferences = Dictionary(DisplayDocTitle=True, PrintScaling=Name("/None"))
-    root.Metadata = pdf.make_stream(about.xmp, Type=Name.Metadata, Subtype=Name.XML)
-    pdf.docinfo = pdf.make_indirect(
-        Dictionary(
-            Title=String(about.title),
-            Author=String(about.author),
-            Subject=String(about.subject),
-            Producer=String(about.producer),
-        )
-    )
-    name, description, data = about.attachment
-    pdf.attachments[name] = pikepdf.AttachedFileSpec(
-        pdf, data, description=description, filename=name, mime_type="application/json"
-    )
-    out = BytesIO()
-    pdf.save(
-        out,
-        deterministic_id=True,
-        object_stream_mode=pikepdf.ObjectStreamMode.generate,
-        compress_streams=True,
-        fix_metadata_version=False,
-    )
-    return out.getvalue()
+def _dot(width: float, height: float) -> str:
+    r, k = width * 0.28, width * 0.28 * 0.5522847498
+    x, y = width / 2, height / 2
+    curve = [
+        (x + r, y + k, x + k, y + r, x, y + r),
+        (x - k, y + r, x - r, y + k, x - r, y),
+        (x - r, y - k, x - k, y - r, x, y - r),
+        (x + k, y - r, x + r, y - k, x + r, y),
+    ]
+    body = " ".join(" ".join(number(v) for v in c) + " c" for c in curve)
+    return f"0.12 0.28 0.3 rg {number(x + r)} {number(y)} m {body} f"

@@ -7,12 +7,14 @@ known again whatever a viewer kept of it.
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, fields
 from html import escape
 from typing import Any
 
 from pipeline import VERSION
-from pipeline.outputs.paper.drawing import unpack
+from pipeline.core.model import Artwork
+from pipeline.outputs.paper.drawing import Packer, unpack
 
 SCHEMA = 1
 ATTACHMENT = "proof.json"
@@ -56,9 +58,10 @@ class Identity:
     unset: tuple[Unset, ...] = ()
     tool: str = f"plaques {VERSION}"
 
-    def to_json(self, drawings: dict[str, Any] | None = None) -> bytes:
-        """As ASCII. `drawings` goes along for whoever wants to show this proof's plaques beside later ones."""
-        plain = {"schema": SCHEMA, **asdict(self), **({"drawings": drawings} if drawings else {})}
+    def to_json(self) -> bytes:
+        """As ASCII."""
+        plain = {"schema": SCHEMA, **_plain(self)}
+        plain |= {key: [_plain(item) for item in plain[key]] for key in ("designs", "unset")}
         return json.dumps(plain, ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode("ascii")
 
     @classmethod
@@ -83,6 +86,20 @@ def drawings_from(data: bytes) -> dict[str, str]:
         return {mark: unpack(packed["shapes"], placed) for mark, placed in packed["plaques"].items()}
     except (KeyError, TypeError, ValueError, IndexError, AttributeError):
         return {}
+
+
+def with_drawings(identity: bytes, plaques: Iterable[tuple[str, Artwork]]) -> Iterator[bytes]:
+    """The JSON of an identity with the lettering of its designs, by fingerprint, for whoever wants to show it beside
+    a later one: part after part, since it is long."""
+    packer = Packer()
+    yield identity[:-1] + b',"drawings":{"plaques":{'
+    for n, (mark, artwork) in enumerate(plaques):
+        yield f'{"," if n else ""}"{mark}":{packer.written(artwork)}'.encode("ascii")
+    yield b'},"shapes":' + json.dumps(packer.shapes, separators=(",", ":")).encode("ascii") + b"}}"
+
+
+def _plain(record: Any) -> dict[str, Any]:
+    return {each.name: getattr(record, each.name) for each in fields(record)}
 
 
 def _tuples(plain: dict[str, Any]) -> dict[str, Any]:

@@ -7,25 +7,28 @@ artwork's own numbers. Drawings that come back (a letter, the blank) are form XO
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from io import BytesIO
-from typing import Any, Literal
+from typing import Literal
 
-from pipeline.core.model import Piece, SetRow, Shape, ShapedRow
+from pipeline.core.model import Piece, SetRow, Shape
 from pipeline.core.recent import Recent
 from pipeline.outputs.paper import faces
+from pipeline.outputs.paper.about import About, finish
 from pipeline.outputs.paper.curves import number, path_ops
+from pipeline.outputs.paper.document import Document
 from pipeline.outputs.paper.faces import PT, SANS
-from pipeline.outputs.paper.small import made_small, name_forms
+from pipeline.outputs.paper.foreign import HELD, Repeat, runs, spelt
+from pipeline.outputs.paper.outline import Outline
+from pipeline.outputs.paper.subsets import Subsets
 from pipeline.outputs.paper.unseen import UnseenText
 
 CAP = 0.714
 """Cap height of the reading face in its size (Noto Sans: 714 of 1000); other scripts are drawn to match it."""
 Colour = tuple[float, float, float]
 Align = Literal["left", "centre", "right"]
+Box = tuple[float, float, float, float]
 PAPERS = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """ISO 216 A4 and ANSI/ASME Y14.1 Letter (8.5 × 11 in)."""
 
@@ -54,107 +57,41 @@ class Style:
         return self.mm * self.leading
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Repeat:
-    """Set lettering to be repeated in running text: shapes with place and scale where a cap height is 1."""
-
-    shapes: tuple[tuple[Shape, float, float, float], ...]
-    advance: float
-
-    @classmethod
-    def of_row(cls, row: SetRow, cap_height: float) -> Repeat:
-        """From a row of artwork on a straight baseline."""
-        placed = [
-            (p.shape, (p.x - row.x) / cap_height, (p.y - row.baseline) / cap_height, p.scale / cap_height)
-            for p in row.pieces
-        ]
-        return cls(tuple(placed), row.width / cap_height)
-
-    @classmethod
-    def of_shaped(cls, row: ShapedRow) -> Repeat:
-        """From a row shaped for this purpose, in font units."""
-        unit = row.cap_units
-        placed = [(p.shape, p.x / unit, p.y / unit, p.scale / unit) for p in row.shapes]
-        return cls(tuple(placed), row.advance / unit)
-
-
-def runs(text: str, face: str) -> list[tuple[str, bool]]:
-    """The text in runs that the face covers, and runs that it does not (with the spaces between such words)."""
-    known = faces.known(face)
-    pieces = re.split(r"(\s+)", text)
-    out: list[tuple[str, bool]] = []
-    for piece in pieces:
-        start = 0
-        for i in range(1, len(piece) + 1):
-            own = piece[start] in known
-            if i == len(piece) or (piece[i] in known) != own:
-                _append(out, piece[start:i], own)
-                start = i
-    return out
-
-
-def _append(out: list[tuple[str, bool]], run: str, own: bool) -> None:
-    if out and out[-1][1] == own:
-        out[-1] = (out[-1][0] + run, own)
-    elif not own and len(out) > 1 and out[-1][0].isspace() and not out[-2][1]:
-        space, _ = out.pop()
-        out[-1] = (out[-1][0] + space + run, False)
-    else:
-        out.append((run, own))
-
-
-HELD = "\uffff"
-"""Stands for a space inside a run that is not to be parted while lines are broken: no character has this code."""
-
-
-def spelt(run: str) -> str:
-    """Code points of text that nothing at hand can draw, in Unicode's own notation."""
-    codes = [f"U+{ord(c):04X}" for c in run if not c.isspace()]
-    return "[" + " ".join(codes[:4]) + (" …" if len(codes) > 4 else "") + "]"
-
-
-@dataclass(slots=True)
-class Link:
-    """A place on a page that leads to another page."""
-
-    page: int
-    box: tuple[float, float, float, float]
-    to: int
+def points(box: Box) -> str:
+    """x, y, width, height in mm as the corners of a rectangle in points, to the thousandth."""
+    x, y, wide, high = box
+    return " ".join([number(round(v / PT, 3)) for v in (x, y, x + wide, y + high)])
 
 
 @dataclass(slots=True)
 class Pen:
-    """Wraps the PDF library's canvas. Pages count from 1."""
+    """Draws a document page after page. Pages count from 1; each is written when it is turned."""
 
     width: float
     height: float
-    out: BytesIO = field(default_factory=BytesIO)
+    document: Document = field(default_factory=Document)
     unseen: UnseenText = field(default_factory=UnseenText)
     foreign: dict[str, Repeat] = field(default_factory=dict)  # text no reading face covers -> how it is drawn
-    links: list[Link] = field(default_factory=list)
     page: int = 1
-    _canvas: Any = None
-    _forms: dict[str, str] = field(default_factory=dict)
-    _placed: set[str] = field(default_factory=set)  # names of the forms the page, or the form being drawn, uses
-    _rows: Recent[tuple[str, frozenset[str]]] = field(default_factory=lambda: Recent(64))
-    _shown: Recent[str] = field(default_factory=lambda: Recent(2048))
+    _pages: list[int] = field(default_factory=list)  # numbers of their objects
+    _outline: Outline = field(init=False)
+    _subsets: dict[str, Subsets] = field(init=False)
+    _root: int = field(init=False)
+    _fonts: int = field(init=False)
+    _drawn: list[str] = field(default_factory=list)  # operators of the page, or of the form being drawn
+    _placed: dict[str, None] = field(default_factory=dict)  # names of the forms used there
+    _annotations: list[str] = field(default_factory=list)  # of the page
+    _forms: dict[str, tuple[str, int]] = field(default_factory=dict)  # name among the resources, number of the object
+    _shapes: dict[Shape, str] = field(default_factory=dict)  # key of its form
+    _rows: Recent[tuple[str, dict[str, None]]] = field(default_factory=lambda: Recent(64))
+    _shown: Recent[tuple[str, float]] = field(default_factory=lambda: Recent(2048))
     _boxes: Recent[str] = field(default_factory=Recent)
 
     def __post_init__(self) -> None:
-        from reportlab import rl_config
-        from reportlab.pdfgen.canvas import Canvas
-
-        rl_config.useA85 = 0  # pages as the bytes they are, not spelt out in letters
-        faces.font(SANS)
-        faces.font(faces.SERIF)
-        self._canvas = Canvas(
-            self.out,
-            pagesize=(self.width / PT, self.height / PT),
-            invariant=1,
-            pageCompression=1,  # here and not when the fields are added: thousands of pages stand in memory by then
-            initialFontName=SANS,
-            pdfVersion=(1, 7),
-        )
+        self._outline = Outline(self.document)
+        self._root, self._fonts = self.document.reserve(), self.document.reserve()
+        named = ((faces.SANS, "F1"), (faces.SERIF, "F2"))
+        self._subsets = {name: Subsets(faces.font(name), tag) for name, tag in named}
 
     # --- pages ---
 
@@ -162,31 +99,58 @@ class Pen:
         self.op(f"{1 / PT:.8f} 0 0 {1 / PT:.8f} 0 0 cm")
 
     def turn_page(self) -> None:
-        """Ends the page. What is kept of it until the end is small: its operators compressed, the names it uses."""
-        self._canvas.showPage()
-        made_small(self._canvas._doc.Pages.pages[-1])
-        self._placed = set()
+        """Ends the page and writes it. Size and resources of all pages stand with their root (7.7.3.4)."""
+        contents = self.document.stream("\n".join(self._drawn).encode("latin-1"))
+        notes = f"/Annots[{' '.join(self._annotations)}]/Tabs/R" if self._annotations else ""
+        said = f"<</Type/Page/Parent {self._root} 0 R/Contents {contents} 0 R{notes}>>"
+        self.document.add(said, self.page_object(self.page))
+        self._drawn, self._placed, self._annotations = [], {}, []
         self.page += 1
+
+    def page_object(self, page: int) -> int:
+        """The number of a page's object, also of one that is yet to be drawn."""
+        while len(self._pages) < page:
+            self._pages.append(self.document.reserve())
+        return self._pages[page - 1]
 
     def bookmark(self, title: str, level: int = 0) -> None:
         """A bookmark of the whole page it is called on."""
-        key = f"p{self.page}-{title}"
-        self._canvas.bookmarkPage(key, fit="Fit")
-        self._canvas.addOutlineEntry(title, key, level, closed=level > 0)
+        self._outline.add(title, self.page_object(self.page), level)
+
+    def annotate(self, annotation: str) -> None:
+        """Adds an annotation to the page: its object, or a reference to it."""
+        self._annotations.append(annotation)
 
     def link(self, x: float, y: float, width: float, height: float, to: int) -> None:
-        self.links.append(Link(self.page, (x, y, x + width, y + height), to))
+        """A place that leads to another page."""
+        rect, page = points((x, y, width, height)), self.page_object(to)
+        self.annotate(f"<</Type/Annot/Subtype/Link/Rect[{rect}]/Border[0 0 0]/Dest[{page} 0 R/Fit]>>")
 
-    def close(self) -> bytes:
-        name_forms(self._canvas._doc, self._forms.values())
-        self._canvas.save()
-        self._canvas = None  # with all pages
-        return self.out.getvalue()
+    def close(self, about: About, form: int = 0) -> list[bytes]:
+        """The parts of the finished document. form: the number of its form's object, 0 without one."""
+        if self._drawn:
+            self.turn_page()
+        document = self.document
+        fonts = [font for subsets in self._subsets.values() for font in subsets.write(document)]
+        fonts += self.unseen.write(document)
+        document.add("<<" + "".join(f"/{name} {font} 0 R" for name, font in fonts) + ">>", self._fonts)
+        pages = self._pages[: self.page - 1]
+        document.add(
+            f"<</Type/Pages/Count {len(pages)}/Kids[{' '.join([f'{page} 0 R' for page in pages])}]"
+            f"/MediaBox[0 0 {number(self.width / PT)} {number(self.height / PT)}]"
+            f"/Resources<<{self._resources(fonts=True, forms=self._forms)}>>>>",
+            self._root,
+        )
+        return finish(document, about, pages=self._root, outline=self._outline.close(), form=form)
+
+    def _resources(self, *, fonts: bool, forms: Iterable[str]) -> str:
+        used = "".join(f"/{name} {form} 0 R" for name, form in (self._forms[key] for key in forms))
+        return (f"/Font {self._fonts} 0 R" if fonts else "") + (f"/XObject<<{used}>>" if used else "")
 
     # --- operators ---
 
     def op(self, operators: str) -> None:
-        self._canvas.addLiteral(operators)
+        self._drawn.append(operators)
 
     @contextmanager
     def kept(self, *operators: str) -> Iterator[None]:
@@ -196,32 +160,27 @@ class Pen:
         self.op("Q")
 
     @contextmanager
-    def form(self, key: str, box: tuple[float, float, float, float]) -> Iterator[bool]:
-        """A drawing that comes back. Yields True when it has to be drawn now, False when it is known already."""
+    def form(self, key: str, box: Box) -> Iterator[bool]:
+        """A drawing that comes back, within these corners. Yields True when it has to be drawn now, False when it is
+        known already."""
         if key in self._forms:
             yield False
             return
-        name = self._forms[key] = f"d{len(self._forms)}"
-        outside, self._placed = self._placed, set()
-        self._canvas.beginForm(name, *box)
+        outside = self._drawn, self._placed
+        self._drawn, self._placed = [], {}
         yield True
-        self._canvas.endForm()
-        self._placed = outside
+        drawn = "\n".join(self._drawn)
+        own = self._resources(fonts=" Tf " in drawn, forms=self._placed)
+        self._drawn, self._placed = outside
+        corners = " ".join(number(v) for v in box)
+        entries = f"/Type/XObject/Subtype/Form/BBox[{corners}]/Resources<<{own}>>"
+        self._forms[key] = (f"d{len(self._forms)}", self.document.stream(drawn.encode("latin-1"), entries))
 
     def place(self, key: str, matrix: str = "") -> None:
         """Draws a known form; `matrix` is the six numbers of a transformation."""
-        self.op(self._placing(key, matrix))
-        self._use((self._forms[key],))
-
-    def _placing(self, key: str, matrix: str) -> str:
-        name = self._canvas._doc.getXObjectName(self._forms[key])
-        return f"q {matrix} cm /{name} Do Q" if matrix else f"/{name} Do"
-
-    def _use(self, names: Iterable[str]) -> None:
-        """Forms must be named among what their page uses, once each."""
-        new = [name for name in names if name not in self._placed]
-        self._placed.update(new)
-        self._canvas._formsinuse += new
+        name = self._forms[key][0]
+        self.op(f"q {matrix} cm /{name} Do Q" if matrix else f"/{name} Do")
+        self._placed[key] = None
 
     # --- lines and areas ---
 
@@ -291,10 +250,11 @@ class Pen:
 
     def text(self, x: float, y: float, text: str, style: Style, align: Align = "left", spaced: float = 0.0) -> float:
         """One line of text on the baseline y; the width it took. `spaced` mm are added between letters."""
-        wide = self.wide(text, style) + spaced * max(0, len(text) - 1)
-        x -= {"left": 0.0, "centre": wide / 2, "right": wide}[align]
-        if faces.covers(text, style.face):
-            shown = self._shown.of((text, style), lambda: self._show(text, style))
+        shown, wide = self._shown.of((text, style), lambda: self._show(text, style))
+        wide += spaced * max(0, len(text) - 1)
+        if align != "left":
+            x -= wide / 2 if align == "centre" else wide
+        if shown:
             apart = (f" {number(spaced)} Tc", " 0 Tc") if spaced else ("", "")
             self.op(f"BT 1 0 0 1 {number(x)} {number(y)} Tm{apart[0]} {shown}{apart[1]} ET")
             return wide
@@ -309,12 +269,14 @@ class Pen:
             x += self._run_width(run, is_own, style)
         return wide
 
-    def _show(self, text: str, style: Style) -> str:
-        """Colour, font and codes of a text, subset by subset: what the library's own drawing of a string writes."""
-        face, doc, size = faces.font(style.face), self._canvas._doc, number(style.mm)
-        parts = face.splitString(text, doc)
-        codes = (f"{face.getSubsetInternalName(k, doc)} {size} Tf ({self._canvas._escape(t)}) Tj" for k, t in parts)
-        return f"{self.fill(style.colour)} {' '.join(codes)}"
+    def _show(self, text: str, style: Style) -> tuple[str, float]:
+        """Colour, font and codes of a text, nothing where its face does not cover it; the width it takes."""
+        wide = self.wide(text, style)
+        if not faces.covers(text, style.face):
+            return "", wide
+        size = number(style.mm)
+        codes = (f"/{font} {size} Tf ({part}) Tj" for font, part in self._subsets[style.face].shown(text))
+        return f"{self.fill(style.colour)} {' '.join(codes)}", wide
 
     def _run_width(self, run: str, is_own: bool, style: Style) -> float:
         if is_own:
@@ -342,40 +304,59 @@ class Pen:
     # --- lettering ---
 
     def shape(self, shape: Shape) -> str:
-        """The form of a shape, in font units: areas by the non-zero rule, or open strokes for a point."""
-        key = f"shape {shape.key}"
-        if key not in self._forms:
-            points = [p.points for p in shape.outline]
-            low = [min(float(p[:, i].min()) for p in points) for i in (0, 1)] if points else [0.0, 0.0]
-            high = [max(float(p[:, i].max()) for p in points) for i in (0, 1)] if points else [0.0, 0.0]
-            grow = shape.units_per_em / 10 if shape.single_line else 1.0
-            with self.form(key, (low[0] - grow, low[1] - grow, high[0] + grow, high[1] + grow)):
+        """The form of a shape, in font units: areas by the non-zero rule, or open strokes for a point. Its key."""
+        if shape in self._shapes:
+            return self._shapes[shape]
+        key = self._shapes[shape] = f"shape {shape.key}"
+        points = [p.points for p in shape.outline]
+        low = [min(float(p[:, i].min()) for p in points) for i in (0, 1)] if points else [0.0, 0.0]
+        high = [max(float(p[:, i].max()) for p in points) for i in (0, 1)] if points else [0.0, 0.0]
+        grow = shape.units_per_em / 10 if shape.single_line else 1.0
+        with self.form(key, (low[0] - grow, low[1] - grow, high[0] + grow, high[1] + grow)) as new:
+            if new:
                 self.op(path_ops(shape.outline))
                 self.op("S" if shape.single_line else "f")
         return key
 
     def piece(self, piece: Piece, point: float) -> None:
         """A shape in its place, in the user space of the moment. `point`: line width of single-line shapes, mm."""
-        key, ops = self._piece(piece, point)
-        self.op(ops)
-        self._use((self._forms[key],))
+        c, s = piece.scale * math.cos(piece.turn), piece.scale * math.sin(piece.turn)
+        key = self.shape(piece.shape)
+        if piece.shape.single_line:
+            self.op(f"{number(point / piece.scale)} w")
+        self.place(key, f"{c:.8f} {s:.8f} {-s:.8f} {c:.8f} {piece.x:.5f} {piece.y:.5f}")
 
     def row(self, row: SetRow, point: float) -> None:
         """All pieces of a row. A row that comes back is written out once."""
-        ops, names = self._rows.of((row, point), lambda: self._row(row, point))
+        ops, used = self._rows.of((row, point), lambda: self._row(row, point))
         self.op(ops)
-        self._use(sorted(names))
+        self._placed.update(used)
 
-    def _row(self, row: SetRow, point: float) -> tuple[str, frozenset[str]]:
-        drawn = [self._piece(piece, point) for piece in row.pieces]
-        return "\n".join(ops for _, ops in drawn), frozenset(self._forms[key] for key, _ in drawn)
-
-    def _piece(self, piece: Piece, point: float) -> tuple[str, str]:
-        """The form of a piece's shape, and the operators that place it."""
-        c, s = piece.scale * math.cos(piece.turn), piece.scale * math.sin(piece.turn)
-        key = self.shape(piece.shape)
-        ops = self._placing(key, f"{c:.8f} {s:.8f} {-s:.8f} {c:.8f} {piece.x:.5f} {piece.y:.5f}")
-        return key, f"{number(point / piece.scale)} w {ops}" if piece.shape.single_line else ops
+    def _row(self, row: SetRow, point: float) -> tuple[str, dict[str, None]]:
+        """A row's operators, and the keys of its forms. Upright pieces of one scale follow each other in font units, to
+        the thousandth: shorter than a place for each."""
+        outside = self._drawn, self._placed
+        self._drawn, self._placed = [], {}
+        if any(p.turn or p.scale != row.pieces[0].scale for p in row.pieces):
+            for piece in row.pieces:
+                self.piece(piece, point)
+        elif row.pieces:
+            first = row.pieces[0]
+            scale, x, y = round(first.scale, 8), 0.0, 0.0
+            thin = f"{number(point / first.scale)} w " if any(p.shape.single_line for p in row.pieces) else ""
+            self.op(f"q {scale:.8f} 0 0 {scale:.8f} {first.x:.5f} {first.y:.5f} cm")
+            for piece in row.pieces:
+                key = self.shape(piece.shape)
+                dx = round((piece.x - first.x) / scale - x, 3)
+                dy = round((piece.y - first.y) / scale - y, 3)
+                x, y = x + dx, y + dy
+                place = f"1 0 0 1 {dx + 0.0:.10g} {dy + 0.0:.10g} cm " if dx or dy else ""
+                self.op(f"{place}{thin}/{self._forms[key][0]} Do")
+                self._placed[key], thin = None, ""
+            self.op("Q")
+        drawn = "\n".join(self._drawn), self._placed
+        self._drawn, self._placed = outside
+        return drawn
 
 
 def rounded(x: float, y: float, width: float, height: float, radius: float) -> str:

@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from io import BytesIO
-
-import pikepdf
-from pikepdf import Dictionary, Name, Pdf, String
 
 from pipeline.core.model import Plaque
 from pipeline.outputs.paper import look
+from pipeline.outputs.paper.about import About
 from pipeline.outputs.paper.faces import SANS
-from pipeline.outputs.paper.pen import Colour, Pen, Repeat, Style, runs
-from pipeline.outputs.paper.unseen import KEY
+from pipeline.outputs.paper.foreign import Repeat, runs
+from pipeline.outputs.paper.pen import Colour, Pen, Style
 
 SIDE, TOP, FOOT = 16.0, 24.0, 19.0
 PAD = 1.6
@@ -208,17 +205,4 @@ def repeats(plaques: Iterable[Plaque]) -> dict[str, Repeat]:
 
 def printed(pen: Pen, title: str, author: str) -> bytes:
     """The finished document; equal input gives equal bytes. No clock is read."""
-    pdf = Pdf.open(BytesIO(pen.close()))
-    pdf.pages[0].obj.Resources.Font[KEY] = pen.unseen.font(pdf)  # one object, shared by all pages
-    pdf.Root.Lang = String("en")
-    pdf.Root.ViewerPreferences = Dictionary(DisplayDocTitle=True, PrintScaling=Name("/None"))
-    pdf.docinfo = pdf.make_indirect(Dictionary(Title=String(title), Author=String(author), Producer=String("plaques")))
-    out = BytesIO()
-    pdf.save(
-        out,
-        deterministic_id=True,
-        object_stream_mode=pikepdf.ObjectStreamMode.generate,
-        compress_streams=True,
-        fix_metadata_version=False,
-    )
-    return out.getvalue()
+    return b"".join(pen.close(About(title=title, author=author)))

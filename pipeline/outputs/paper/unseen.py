@@ -12,10 +12,11 @@ import unicodedata
 from functools import lru_cache
 from io import BytesIO
 
-import pikepdf
-from pikepdf import Array, Dictionary, Name
+from pipeline.core.recent import Recent
+from pipeline.outputs.paper.document import Document
+from pipeline.outputs.paper.subsets import to_unicode
 
-KEY = "/Unseen"
+KEY = "Unseen"
 """The font's name among the page's resources."""
 EM = 1000
 ADVANCE = 500  # of every code, thousandths of an em
@@ -68,70 +69,47 @@ def visual(text: str) -> list[str]:
 
 
 class UnseenText:
-    """Collects what is written on all pages; `font` makes the font once everything is."""
+    """Collects what is written on all pages; `write` makes the font once everything is."""
 
     def __init__(self) -> None:
         self._codes: dict[str, int] = {}
+        self._shown: Recent[tuple[str, int]] = Recent()
 
     def ops(self, text: str, x: float, y: float, width: float, height: float) -> str:
         """Operators that lay `text` unseen from (x, y) over `width`, for lettering `height` high."""
-        parts = visual(text)
-        if not parts or width <= 0 or height <= 0:
+        codes, count = self._shown.of(text, lambda: self._show(text))
+        if not count or width <= 0 or height <= 0:
             return ""
         size = height * EM / HEIGHT
-        stretch = 100 * width / (len(parts) * ADVANCE / EM * size)
-        codes = "".join(f"{self._codes.setdefault(p, len(self._codes) + 1):04X}" for p in parts)
-        return f"BT 3 Tr {KEY} {size:.3f} Tf {stretch:.2f} Tz 1 0 0 1 {x:.3f} {y:.3f} Tm <{codes}> Tj 100 Tz 0 Tr ET"
+        stretch = 100 * width / (count * ADVANCE / EM * size)
+        return f"BT 3 Tr /{KEY} {size:.3f} Tf {stretch:.2f} Tz 1 0 0 1 {x:.3f} {y:.3f} Tm <{codes}> Tj 100 Tz 0 Tr ET"
 
-    def font(self, pdf: pikepdf.Pdf) -> pikepdf.Object:
-        """A composite font whose codes stand for the collected clusters and draw nothing."""
-        file = pdf.make_stream(_empty_font(), Length1=len(_empty_font()))
-        descriptor = Dictionary(
-            Type=Name.FontDescriptor,
-            FontName=Name("/PaperUnseen"),
-            Flags=4,
-            FontBBox=Array([0, 0, ADVANCE, HEIGHT]),
-            ItalicAngle=0,
-            Ascent=HEIGHT,
-            Descent=0,
-            CapHeight=HEIGHT,
-            StemV=80,
-            FontFile2=file,
-        )
-        descendant = Dictionary(
-            Type=Name.Font,
-            Subtype=Name.CIDFontType2,
-            BaseFont=Name("/PaperUnseen"),
-            CIDSystemInfo=Dictionary(
-                Registry=pikepdf.String("Adobe"), Ordering=pikepdf.String("Identity"), Supplement=0
-            ),
-            FontDescriptor=pdf.make_indirect(descriptor),
-            DW=ADVANCE,
-            CIDToGIDMap=pdf.make_stream(bytes(2 * (len(self._codes) + 1))),
-        )
-        return pdf.make_indirect(
-            Dictionary(
-                Type=Name.Font,
-                Subtype=Name.Type0,
-                BaseFont=Name("/PaperUnseen"),
-                Encoding=Name("/Identity-H"),
-                DescendantFonts=Array([pdf.make_indirect(descendant)]),
-                ToUnicode=pdf.make_stream(self._table()),
-            )
-        )
+    def _show(self, text: str) -> tuple[str, int]:
+        parts = visual(text)
+        return "".join([f"{self._codes.setdefault(p, len(self._codes) + 1):04X}" for p in parts]), len(parts)
 
-    def _table(self) -> bytes:
-        """The ToUnicode map (PDF 32000-1, 9.10.3), 100 entries a block as it demands."""
-        entries = [f"<{code:04X}> <{part.encode('utf-16-be').hex().upper()}>" for part, code in self._codes.items()]
-        blocks = [entries[i : i + 100] for i in range(0, len(entries), 100)]
-        body = "\n".join(f"{len(b)} beginbfchar\n" + "\n".join(b) + "\nendbfchar" for b in blocks)
-        return (
-            "/CIDInit /ProcSet findresource begin\n12 dict begin\nbegincmap\n"
-            "/CIDSystemInfo << /Registry (Adobe) /Ordering (UCS) /Supplement 0 >> def\n"
-            "/CMapName /Adobe-Identity-UCS def\n/CMapType 2 def\n"
-            "1 begincodespacerange\n<0000> <FFFF>\nendcodespacerange\n"
-            f"{body}\nendcmap\nCMapName currentdict /CMap defineresource pop\nend\nend\n"
-        ).encode("ascii")
+    def write(self, document: Document) -> list[tuple[str, int]]:
+        """Adds a composite font whose codes stand for the collected clusters and draw nothing, where there are any: its
+        name with the number of its object."""
+        if not self._codes:
+            return []
+        file = document.stream(_empty_font(), f"/Length1 {len(_empty_font())}")
+        descriptor = document.add(
+            f"<</Type/FontDescriptor/FontName/PaperUnseen/Flags 4/FontBBox[0 0 {ADVANCE} {HEIGHT}]/ItalicAngle 0"
+            f"/Ascent {HEIGHT}/Descent 0/CapHeight {HEIGHT}/StemV 80/FontFile2 {file} 0 R>>"
+        )
+        glyphs = document.stream(bytes(2 * (len(self._codes) + 1)))
+        descendant = document.add(
+            "<</Type/Font/Subtype/CIDFontType2/BaseFont/PaperUnseen"
+            "/CIDSystemInfo<</Registry(Adobe)/Ordering(Identity)/Supplement 0>>"
+            f"/FontDescriptor {descriptor} 0 R/DW {ADVANCE}/CIDToGIDMap {glyphs} 0 R>>"
+        )
+        table = document.stream(to_unicode(((f"{code:04X}", part) for part, code in self._codes.items()), "FFFF"))
+        font = document.add(
+            "<</Type/Font/Subtype/Type0/BaseFont/PaperUnseen/Encoding/Identity-H"
+            f"/DescendantFonts[{descendant} 0 R]/ToUnicode {table} 0 R>>"
+        )
+        return [(KEY, font)]
 
 
 @lru_cache

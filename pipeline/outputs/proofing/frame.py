@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from pipeline.outputs.paper import look
-from pipeline.outputs.paper.fields import Field
+from pipeline.outputs.paper.fields import Form
 from pipeline.outputs.paper.pen import Pen, Style
 
 SIDE = 18.0
@@ -24,7 +24,7 @@ class Frame:
     mark: str  # order and revision, as they stand at the foot
     revision: str
     pages: int
-    fields: list[Field] = field(default_factory=list)
+    form: Form
 
     @property
     def left(self) -> float:
@@ -74,16 +74,14 @@ class Frame:
         """A box to tick with its label right of it, the box's foot on y; the x where the label ends."""
         size = 4.2
         self.pen.box(x, y, size, size, fill=look.WHITE, edge=look.FIELD, radius=0.6)
-        self.fields.append(Field(name=name, kind="tick", page=self.pen.page, box=(x, y, size, size), tip=tip))
+        self.form.tick(name, (x, y, size, size), tip)
         return x + size + 2 + self.pen.text(x + size + 2, y + 1.1, label, style)
 
     def choice(self, x: float, y: float, name: str, option: str, label: str, style: Style = look.BODY) -> None:
         """One of several choices, its circle's foot on y."""
         size = 4.6
         self.pen.box(x, y, size, size, fill=look.WHITE, edge=look.FIELD, radius=size / 2)
-        self.fields.append(
-            Field(name=name, kind="choice", page=self.pen.page, box=(x, y, size, size), tip=label, option=option)
-        )
+        self.form.choice(name, option, (x, y, size, size), label)
         self.pen.text(x + size + 2.5, y + 1.2, label, style)
 
     def write(
@@ -94,7 +92,7 @@ class Frame:
         self.pen.box(x, y, width, height, fill=look.WHITE, edge=look.FIELD, radius=0.8)
         inset = 0.6
         inner = (x + inset, y + inset / 2, width - 2 * inset, height - inset)
-        self.fields.append(Field(name=name, kind="text", page=self.pen.page, box=inner, tip=tip, several=several))
+        self.form.text(name, inner, tip, several=several)
 
 
 def heading(frame: Frame, text: str, intro: str = "") -> float:
