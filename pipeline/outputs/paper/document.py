@@ -15,12 +15,11 @@ import numpy as np
 TOGETHER = 200
 """Objects in one object stream. More pack better, but a reader unpacks all of them for one."""
 _ROW = 7  # bytes of a place: kind, offset or object stream, index in it (/W [1 4 2])
-_ESCAPES = {ord("\\"): "\\\\", ord("("): "\\(", ord(")"): "\\)", ord("\r"): "\\r"}
 
 
 def escaped(codes: str) -> str:
     """Characters of a literal string (7.3.4.2), each a byte."""
-    return codes.translate(_ESCAPES)
+    return codes.replace("\\", "\\\\").replace("(", "\\(").replace(")", "\\)").replace("\r", "\\r")
 
 
 def string(text: str) -> str:

@@ -113,9 +113,7 @@ def lettering(pen: Pen, artwork: Artwork, cutter_kind: str, point: float, side: 
         if line.side != side:
             continue
         for row in line.rows:
-            if row.pieces and row.text.strip():
-                left = min(p.x for p in row.pieces)
-                pen.op(pen.unseen.ops(row.text, left, row.baseline, row.width, line.cap_height))
+            pen.says(row, line.cap_height)
 
 
 def pieces(

@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Literal
 
 from pipeline.core.model import Piece, SetRow, Shape
@@ -84,6 +85,7 @@ class Pen:
     _forms: dict[str, tuple[str, int]] = field(default_factory=dict)  # name among the resources, number of the object
     _shapes: dict[Shape, str] = field(default_factory=dict)  # key of its form
     _rows: Recent[tuple[str, dict[str, None]]] = field(default_factory=lambda: Recent(64))
+    _said: Recent[str] = field(default_factory=lambda: Recent(64))
     _shown: Recent[tuple[str, float]] = field(default_factory=lambda: Recent(2048))
     _boxes: Recent[str] = field(default_factory=Recent)
 
@@ -185,10 +187,10 @@ class Pen:
     # --- lines and areas ---
 
     def fill(self, colour: Colour) -> str:
-        return " ".join(number(c) for c in colour) + " rg"
+        return _shares(colour) + " rg"
 
     def stroke(self, colour: Colour, width: float = 0.2, dash: str = "") -> str:
-        return " ".join(number(c) for c in colour) + f" RG {number(width)} w [{dash}] 0 d"
+        return f"{_shares(colour)} RG {number(width)} w [{dash}] 0 d"
 
     def line(self, x0: float, y0: float, x1: float, y1: float, colour: Colour, width: float = 0.2) -> None:
         ends = f"{number(x0)} {number(y0)} m {number(x1)} {number(y1)} l S"
@@ -332,6 +334,14 @@ class Pen:
         self.op(ops)
         self._placed.update(used)
 
+    def says(self, row: SetRow, high: float) -> None:
+        """The text of a row unseen over its pieces, `high` mm."""
+        if row.pieces and row.text.strip():
+            self.op(self._said.of((row, high), lambda: self._says(row, high)))
+
+    def _says(self, row: SetRow, high: float) -> str:
+        return self.unseen.ops(row.text, min(p.x for p in row.pieces), row.baseline, row.width, high)
+
     def _row(self, row: SetRow, point: float) -> tuple[str, dict[str, None]]:
         """A row's operators, and the keys of its forms. Upright pieces of one scale follow each other in font units, to
         the thousandth: shorter than a place for each."""
@@ -342,9 +352,9 @@ class Pen:
                 self.piece(piece, point)
         elif row.pieces:
             first = row.pieces[0]
-            scale, x, y = round(first.scale, 8), 0.0, 0.0
+            scale, x, y = first.scale, 0.0, 0.0
             thin = f"{number(point / first.scale)} w " if any(p.shape.single_line for p in row.pieces) else ""
-            self.op(f"q {scale:.8f} 0 0 {scale:.8f} {first.x:.5f} {first.y:.5f} cm")
+            self.op(f"q {scale:.11f} 0 0 {scale:.11f} {first.x:.5f} {first.y:.5f} cm")
             for piece in row.pieces:
                 key = self.shape(piece.shape)
                 dx = round((piece.x - first.x) / scale - x, 3)
@@ -357,6 +367,11 @@ class Pen:
         drawn = "\n".join(self._drawn), self._placed
         self._drawn, self._placed = outside
         return drawn
+
+
+@lru_cache
+def _shares(colour: Colour) -> str:
+    return " ".join(number(c) for c in colour)
 
 
 def rounded(x: float, y: float, width: float, height: float, radius: float) -> str:

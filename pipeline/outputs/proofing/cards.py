@@ -16,7 +16,7 @@ from pipeline.outputs.paper.curves import number
 from pipeline.outputs.paper.pen import Pen, Style
 from pipeline.outputs.proofing import before, close, words
 from pipeline.outputs.proofing.entries import Entry
-from pipeline.outputs.proofing.frame import LABEL_DROP, Frame
+from pipeline.outputs.proofing.frame import LABEL_DROP, TICK, Frame
 
 SCALES = (
     1.0,
@@ -255,16 +255,23 @@ def _picture(frame: Frame, plan: Plan, card: Details, x: float, y: float) -> Non
 
 
 def strip(frame: Frame, scale: float, left: float, right: float, y: float) -> None:
-    """The scale in words and a scale bar, right under the picture."""
-    pen = frame.pen
+    """The scale in words and a scale bar, right under the picture: drawn once for each scale."""
+    key = f"strip {scale:g} {right - left:g}"
+    with frame.pen.form(key, (-100, 0, right - left + 100, STRIP)) as new:  # words may be wider than the picture
+        if new:
+            _strip(frame.pen, scale, right - left)
+    frame.pen.place(key, f"1 0 0 1 {number(left)} {number(y)}")
+
+
+def _strip(pen: Pen, scale: float, width: float) -> None:
     length = next((mm for mm in (20, 50, 100, 200, 500) if mm * scale >= 14), 1000)
     bar = length * scale
-    base = y + 3.2
+    base = 3.2
     said = words.TRUE_SIZE if scale == 1 else words.REDUCED.format(percent=f"{scale * 100:g}")
-    pen.text(left, base, said, look.LABEL)
+    pen.text(0, base, said, look.LABEL)
     shown = f"{length} mm"
-    pen.text(right, base, shown, look.LABEL, "right")
-    end = right - pen.wide(shown, look.LABEL) - 1.5
+    pen.text(width, base, shown, look.LABEL, "right")
+    end = width - pen.wide(shown, look.LABEL) - 1.5
     middle = number(base + 0.9)
     pen.op(
         f"{pen.stroke(look.GREY, 0.25)} {number(end - bar)} {middle} m {number(end)} {middle} l "
@@ -292,13 +299,22 @@ def about(entry: Entry) -> str:
 
 
 def _boxes(frame: Frame, entry: Entry, x: float, top: float, width: float) -> None:
+    """Places to tick, and one for a change: drawn once, their fields new on every card."""
+    pen = frame.pen
+    leave = max(TICK + 8 + pen.wide(words.CORRECT, look.SMALL), width - 26)
+    tick, foot = -5.2, -TICKS - LABEL_DROP - CHANGE
+    key = f"boxes {width:g}"
+    with pen.form(key, (-1, -BOXES, width + 30, 1)) as new:
+        if new:
+            frame.tick_box(0, tick, words.CORRECT, look.SMALL)
+            frame.tick_box(leave, tick, words.LEAVE, look.QUIET)
+            frame.write_box(0, foot, width, CHANGE, words.CHANGE)
+    pen.place(key, f"1 0 0 1 {number(x)} {number(top)}")
     mark = entry.design.fingerprint
     who = f"{entry.title} ({words.rows_of(entry.design.rows)})"
-    y = top - 5.2
-    end = frame.tick(x, y, f"correct_{mark}", words.CORRECT, f"{who}: {words.CORRECT}")
-    frame.tick(max(end + 6, x + width - 26), y, f"leave_{mark}", words.LEAVE, f"{who}: {words.LEAVE}", look.QUIET)
-    y = top - TICKS - LABEL_DROP - CHANGE
-    frame.write(x, y, width, CHANGE, f"change_{mark}", words.CHANGE, f"{who}: {words.CHANGE}", several=True)
+    frame.ticked(x, top + tick, f"correct_{mark}", f"{who}: {words.CORRECT}")
+    frame.ticked(x + leave, top + tick, f"leave_{mark}", f"{who}: {words.LEAVE}")
+    frame.written(x, top + foot, width, CHANGE, f"change_{mark}", f"{who}: {words.CHANGE}", several=True)
 
 
 def _question(frame: Frame, plan: Plan, card: Details, x: float, y: float, width: float) -> None:

@@ -12,6 +12,7 @@ SIDE = 18.0
 TOP = 25.0  # from the paper's edge down to the body
 FOOT = 20.0  # from the paper's edge up to the body
 LABEL_DROP = 3.4  # a field's label stands this far above its box
+TICK = 4.2  # a box to tick
 
 
 @dataclass(slots=True)
@@ -54,28 +55,47 @@ class Frame:
         if bookmark:
             pen.bookmark(bookmark)
         if running:
-            y = pen.height - 15
-            pen.text(self.left, y, pen.shorten(self.title, look.RUNNING, self.room * 0.7), look.RUNNING)
-            pen.text(self.right, y, f"Proof {self.revision}", look.RUNNING, "right")
-            pen.line(self.left, y - 2.4, self.right, y - 2.4, look.HAIR)
+            with pen.form("head", (0, pen.height - TOP, pen.width, pen.height)) as new:
+                if new:
+                    self._head()
+            pen.place("head")
+
+    def _head(self) -> None:
+        pen, y = self.pen, self.pen.height - 15
+        pen.text(self.left, y, pen.shorten(self.title, look.RUNNING, self.room * 0.7), look.RUNNING)
+        pen.text(self.right, y, f"Proof {self.revision}", look.RUNNING, "right")
+        pen.line(self.left, y - 2.4, self.right, y - 2.4, look.HAIR)
 
     def end(self) -> None:
         pen = self.pen
-        pen.line(self.left, 14.2, self.right, 14.2, look.HAIR)
-        third = self.room / 3
-        pen.text(self.left, 10, pen.shorten(self.shop, look.RUNNING, third), look.RUNNING)
-        pen.text(pen.width / 2, 10, self.mark, look.RUNNING, "centre")
+        with pen.form("foot", (0, 0, pen.width, FOOT)) as new:
+            if new:
+                self._foot()
+        pen.place("foot")
         pen.text(self.right, 10, f"page {pen.page} of {self.pages}", look.RUNNING, "right")
         pen.turn_page()
 
+    def _foot(self) -> None:
+        pen = self.pen
+        pen.line(self.left, 14.2, self.right, 14.2, look.HAIR)
+        pen.text(self.left, 10, pen.shorten(self.shop, look.RUNNING, self.room / 3), look.RUNNING)
+        pen.text(pen.width / 2, 10, self.mark, look.RUNNING, "centre")
+
     # --- fields ---
 
-    def tick(self, x: float, y: float, name: str, label: str, tip: str, style: Style = look.SMALL) -> float:
-        """A box to tick with its label right of it, the box's foot on y; the x where the label ends."""
-        size = 4.2
-        self.pen.box(x, y, size, size, fill=look.WHITE, edge=look.FIELD, radius=0.6)
-        self.form.tick(name, (x, y, size, size), tip)
-        return x + size + 2 + self.pen.text(x + size + 2, y + 1.1, label, style)
+    def tick(self, x: float, y: float, name: str, label: str, tip: str, style: Style = look.SMALL) -> None:
+        """A box to tick with its label right of it, the box's foot on y."""
+        self.tick_box(x, y, label, style)
+        self.ticked(x, y, name, tip)
+
+    def tick_box(self, x: float, y: float, label: str, style: Style) -> None:
+        """The drawing of a box to tick and its label."""
+        self.pen.box(x, y, TICK, TICK, fill=look.WHITE, edge=look.FIELD, radius=0.6)
+        self.pen.text(x + TICK + 2, y + 1.1, label, style)
+
+    def ticked(self, x: float, y: float, name: str, tip: str) -> None:
+        """The field of a box to tick that is drawn."""
+        self.form.tick(name, (x, y, TICK, TICK), tip)
 
     def choice(self, x: float, y: float, name: str, option: str, label: str, style: Style = look.BODY) -> None:
         """One of several choices, its circle's foot on y."""
@@ -88,8 +108,18 @@ class Frame:
         self, x: float, y: float, width: float, height: float, name: str, label: str, tip: str, *, several: bool = False
     ) -> None:
         """A box to write in, its foot on y, with its label above."""
+        self.write_box(x, y, width, height, label)
+        self.written(x, y, width, height, name, tip, several=several)
+
+    def write_box(self, x: float, y: float, width: float, height: float, label: str) -> None:
+        """The drawing of a box to write in and its label."""
         self.pen.text(x, y + height + 1.1, label, look.LABEL)
         self.pen.box(x, y, width, height, fill=look.WHITE, edge=look.FIELD, radius=0.8)
+
+    def written(
+        self, x: float, y: float, width: float, height: float, name: str, tip: str, *, several: bool = False
+    ) -> None:
+        """The field of a box to write in that is drawn."""
         inset = 0.6
         inner = (x + inset, y + inset / 2, width - 2 * inset, height - inset)
         self.form.text(name, inner, tip, several=several)
