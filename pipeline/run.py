@@ -145,6 +145,7 @@ def _run(read: Read, ready: Ready, only: Rows | None, make: Making, aside: Aside
         made = replace(made, findings=(*made.findings, *said))
     outcome = outcome_of(read, made, entries)
     words = _papers(outcome, read, made, revision, shop, whole=only is None, aside=aside, timers=timers)
+    read.keeper.save()
     return Done(
         outcome=outcome,
         folder=read.folder,

@@ -70,6 +70,7 @@ also = ["svg"]
 KINDS = {
     ("blank", "blank"),
     ("fits", "arcs"),
+    ("frame", "frame"),
     ("grown", "chains"),
     ("letters", "candidates"),
     ("letters", "lands"),

@@ -66,13 +66,27 @@ def test_help_and_explain_load_nothing_that_computes():
     assert not explained & heavy
 
 
-def test_a_check_whose_blank_and_letters_are_kept_loads_no_library_of_drawings_or_papers(tmp_path):
-    folder = tmp_path / "order"
+def small_order(folder: Path) -> Path:
     folder.mkdir()
     (folder / "order.toml").write_text(ORDER, encoding="utf-8")
     (folder / "names.csv").write_text("Name\nAda Alderwick\nBess Ravensby\n", encoding="utf-8")
     shutil.copy(SAMPLE / "plaque.dxf", folder)
+    return folder
+
+
+def test_a_check_whose_blank_and_letters_are_kept_loads_no_library_of_drawings_or_papers(tmp_path):
+    folder = small_order(tmp_path / "order")
     assert "ezdxf" in loaded_by("check", str(folder), kept=tmp_path / "kept")  # the drawing is read once
     again = loaded_by("check", str(folder), kept=tmp_path / "kept")
     assert {"numpy", "shapely"} <= again
     assert not again & (PAPERS_AND_DRAWINGS | OF_OTHER_LISTS)
+
+
+def test_a_run_of_other_names_in_the_same_letters_loads_no_library_of_drawings(tmp_path):
+    folder = small_order(tmp_path / "order")
+    first = loaded_by("run", str(folder), kept=tmp_path / "kept")
+    assert {"ezdxf", "reportlab"} <= first  # the blank is read, and the frame of the cut files made, once
+    (folder / "names.csv").write_text("Name\nBess Alderwick\nAda Ravensby\n", encoding="utf-8")
+    again = loaded_by("run", str(folder), kept=tmp_path / "kept")
+    assert "reportlab" in again
+    assert not again & ({"ezdxf"} | OF_OTHER_LISTS)

@@ -178,6 +178,7 @@ class BoardFiles:
                     "Tool": f"plaques {self.files.tool_version}",
                 },
                 corner=(-sheet.length / one if side == "back" else 0.0, 0.0),
+                keeper=self.files.keeper,
             )
         return self._frames[key]
 

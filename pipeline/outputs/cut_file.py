@@ -73,7 +73,8 @@ class CutFiles:
     def __init__(
         self, folder: OrderFolder, blank: Blank, target: Path, version: str, keeper: Keeper | None = None
     ) -> None:
-        """target: the output folder. version: of the tool. keeper: where fits of letters are kept between runs.
+        """target: the output folder. version: of the tool. keeper: where fits of letters and frames of
+        drawings are kept between runs.
 
         CannotRun when the target holds another order's files, or the version or the cutter cannot do what is asked.
         """
@@ -88,8 +89,9 @@ class CutFiles:
                 )
             )
         self.order, self.blank, self.tool_version = order, blank, version
+        self.keeper = keeper or Keeper(None)
         self.fits = Fits(part.curves, part.tolerance, keeper)
-        self._further = Further(folder, blank, keeper or Keeper(None))
+        self._further = Further(folder, blank, self.keeper)
         self._marks = marks_of(folder, blank)
         self.unit: UnitName = order.units
         self.code = order_id(order.title, order.client)
@@ -327,6 +329,7 @@ class CutFiles:
                     "Tool": f"plaques {self.tool_version}",
                 },
                 corner=((x0 if side == "front" else self.blank.width - x1) / one, y0 / one),
+                keeper=self.keeper,
             )
             owner = self._frames[side].owner
             self._entities[side] = Entities(self._expected.version, self.unit, owner, names)

@@ -1,21 +1,17 @@
-"""The frame of a drawing: everything round the entities, made by ezdxf once an order and then filled in as text.
-
-ezdxf alone knows what a valid drawing of each version needs; this is the only module that asks it to write one.
+"""The frame of a drawing: everything round the entities, made by ezdxf once an order, kept between runs, and filled in
+as text.
 """
 
 from __future__ import annotations
 
-import io
 import re
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
-import ezdxf
-from ezdxf.document import Drawing
-from ezdxf.filemanagement import new
-from ezdxf.lldxf.encoding import encode
-
+from pipeline.core.codes import sha256_of
+from pipeline.core.form import of_form
+from pipeline.core.kept import Keeper
 from pipeline.core.units import UnitName
 
 ACADVER = {"R12": "AC1009", "R2000": "AC1015", "R2007": "AC1021", "R2010": "AC1024", "R2018": "AC1032"}
@@ -48,11 +44,6 @@ blank's are grey; a board's are told apart by colour, since they say where the c
 REFERENCE = ("ZONE", "KEEP_OUT", "DATUM", "BOARD", "SAW", "CLAMP", "KNOT")
 """Layers to look at, not to cut: they do not plot (R12 knows no such mark: there they are switched off)."""
 
-_options = ezdxf.options  # type: ignore[attr-defined]
-_MARGIN = 1.1  # of the part shown round it when the drawing opens
-_VIEW_RATIO = 1.34  # width to height of the window a drawing opens in, ezdxf's and the reference's default
-_SEED, _FILLED = "PLAQUES-HANDLE-SEED", "PLAQUES-PROPERTY-"
-
 
 @dataclass(frozen=True, slots=True)
 class Frame:
@@ -75,7 +66,7 @@ class Frame:
                 head += [part, value]
         head += [self.before_seed, f"{next_handle:X}", self.before_entities, entities, self.after_entities]
         text = "".join(head).replace("\n", "\r\n")
-        return text.encode("ascii") if text.isascii() else encode(text, self.encoding)
+        return text.encode(self.encoding) if text.isascii() or self.encoding != "ascii" else _escaped(text)
 
 
 def frame(
@@ -85,82 +76,37 @@ def frame(
     layers: Sequence[tuple[str, str]],
     properties: Mapping[str, str | None],
     corner: tuple[float, float] = (0.0, 0.0),
+    *,
+    keeper: Keeper,
 ) -> Frame:
     """A prepared drawing. size: width and height of what is drawn in the file's unit, from its lower left `corner`.
-    layers: (ours, name in the file). properties: header properties; those of value None are filled in file by file."""
-    with _without_time():
-        drawing = new(version)
-        drawing.header["$INSUNITS"] = 0 if version == "R12" else INSUNITS[unit]  # R12 cannot carry it
-        if version != "R12":
-            drawing.header["$MEASUREMENT"] = int(unit == "mm")
-        drawing.header["$LUNITS"] = 2
-        drawing.header["$LUPREC"] = 4
-        space = drawing.modelspace()
-        low, high = (*corner, 0.0), (corner[0] + size[0], corner[1] + size[1], 0.0)
-        drawing.header["$EXTMIN"], drawing.header["$EXTMAX"] = low, high
-        space.reset_extents(low, high)  # in R12 too, or ezdxf puts its own into the header
-        space.reset_limits(low[:2], high[:2])
-        height = _MARGIN * max(size[1], size[0] / _VIEW_RATIO)
-        drawing.set_modelspace_vport(height=height, center=(corner[0] + size[0] / 2, corner[1] + size[1] / 2))
-        for ours, name in layers:
-            layer = drawing.layers.add(name, color=COLOURS[ours])
-            if ours in REFERENCE and version == "R12":
-                layer.off()
-            elif ours in REFERENCE:
-                layer.dxf.plot = 0
-        places = []
-        if version in CARRIES_PROPERTIES:
-            for number, (name, value) in enumerate(properties.items()):
-                places += [] if value is not None else [f"{_FILLED}{number}-"]
-                drawing.header.custom_vars.append(name, f"{_FILLED}{number}-" if value is None else one_line(value))
-        stream = io.StringIO()
-        in_one_order(drawing)
-        drawing.write(stream)
-    return _parted(stream.getvalue(), places, drawing, version)
+    layers: (ours, name in the file). properties: header properties; those of value None are filled in file by file.
+    keeper: where it is kept: the library of drawings takes longer to load than all else that a small order needs."""
+    given = [version, unit, [*size], [[*layer] for layer in layers], [*properties.items()], [*corner]]
+    kept = keeper.open(f"frame-{sha256_of(given)[:24]}")
+    filled = sum(value is None for value in properties.values()) if version in CARRIES_PROPERTIES else 0
+    found = kept.get("frame", "whole", lambda plain: _read(plain, filled))
+    if found is None:
+        from pipeline.outputs.cutting.prepared import prepared
+
+        found = prepared(version, unit, size, layers, properties, corner)
+        kept.put("frame", "whole", [getattr(found, name) for name in Frame.__slots__])
+    return found
 
 
-def in_one_order(drawing: Drawing) -> None:
-    """Puts the table of classes in the order of their names: ezdxf takes them from a set, whose order changes from one
-    process to the next."""
-    table = drawing.classes
-    if drawing.dxfversion > ACADVER["R12"]:
-        table.add_required_classes(drawing.dxfversion)
-        for key in sorted(table.classes):
-            table.classes[key] = table.classes.pop(key)
+def _read(plain: Any, filled: int) -> Frame:
+    properties, *rest = of_form(plain, ((str,) * filled, str, str, str, int, str, str))
+    return Frame(tuple(properties), *rest)
 
 
-@contextmanager
-def _without_time() -> Iterator[None]:
-    """ezdxf leaves out the times and random numbers that would make equal input unequal."""
-    before = _options.write_fixed_meta_data_for_testing
-    _options.write_fixed_meta_data_for_testing = True
-    try:
-        yield
-    finally:
-        _options.write_fixed_meta_data_for_testing = before
+def _escaped(text: str) -> bytes:
+    """What is not ASCII as \\U+nnnn (published DXF reference), beyond U+FFFF as the two of UTF-16."""
+    return re.sub(r"[^\x00-\x7f]", _escape, text).encode("ascii")
 
 
-def _parted(text: str, places: Sequence[str], drawing: Drawing, version: str) -> Frame:
-    seed = re.search(r"(?<=\$HANDSEED\n  5\n)[0-9A-F]+(?=\n)", text)
-    if seed is None:
-        raise AssertionError("the prepared drawing has no handle seed")
-    found = [(text.index(p), text.index(p) + len(p)) for p in places] + [seed.span()]
-    if found != sorted(found):
-        raise AssertionError("the properties of the prepared drawing do not stand before its handle seed")
-    entities = text.index("  2\nENTITIES\n") + len("  2\nENTITIES\n")
-    parts, at = [], 0
-    for start, end in found:
-        parts.append(text[at:start])
-        at = end
-    return Frame(
-        before_properties=tuple(parts[:-1]),
-        before_seed=parts[-1],
-        before_entities=text[at:entities],
-        after_entities=text[entities:],
-        first_handle=int(seed.group(), 16),
-        owner="" if version == "R12" else str(drawing.modelspace().layout_key),
-        encoding="utf-8" if version in CARRIES_PROPERTIES else "ascii",
-    )
+def _escape(found: re.Match[str]) -> str:
+    units = found.group().encode("utf-16-be").hex().upper()
+    return "".join(f"\\U+{units[k : k + 4]}" for k in range(0, len(units), 4))
 
 
 def one_line(text: str) -> str:
