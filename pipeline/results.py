@@ -41,17 +41,14 @@ class Store:
 
     def of(self, recipient: Recipient, writer: CutFiles | None) -> Plaque | None:
         """The plaque as it was kept, when its files lie on the disk as they were written; None otherwise."""
-        key = self._key(recipient)
-        text, files = self.kept.text("plaques", key), self.kept.text("files", key)
-        if text is None or files is None:
+        text = self.kept.text("plaques", self._key(recipient))
+        if text is None or text != _sealed(text[_SEAL:-1]):
             return None
         try:
-            seal, hashes = json.loads(files)
-            if seal != _seal(text):
-                return None
+            _, hashes, plain = json.loads(text)
             if writer is not None and not writer.holds(hashes):
                 return None
-            plaque = self.plain.read(text, recipient)
+            plaque = self.plain.of(plain, recipient)
         except (Unknown, ValueError, TypeError, AttributeError):
             return None
         if writer is not None:
@@ -60,9 +57,7 @@ class Store:
 
     def put(self, recipient: Recipient, text: str, hashes: Mapping[str, str]) -> None:
         """Keeps a plaque as `plain` wrote it, and the hashes of its files."""
-        key = self._key(recipient)
-        self.kept.put_text("plaques", key, text)
-        self.kept.put_text("files", key, packed([_seal(text), dict(hashes)]))
+        self.kept.put_text("plaques", self._key(recipient), _sealed(f"{packed(dict(hashes))},{text}"))
         self.learn(self.plain.texts)
         self.plain.texts.clear()
 
@@ -75,8 +70,13 @@ class Store:
         return sha256_of([self._order, recipient.values, recipient.language])[:40]
 
 
-def _seal(text: str) -> str:
-    return hashlib.sha256(text.encode("ascii")).hexdigest()[:24]
+def _sealed(text: str) -> str:
+    """A list of JSON: a hash of the text, then the values of the text."""
+    return f'["{hashlib.sha256(text.encode()).hexdigest()[:24]}",{text}]'
+
+
+_SEAL = len('["",') + 24
+"""Where the values of a sealed text begin."""
 
 
 def _order_key(task: Task, job: Job) -> str:

@@ -79,7 +79,6 @@ KINDS = {
     ("measures", "shape"),
     ("outlines", "cluster"),
     ("outlines", "glyph"),
-    ("plaques", "files"),
     ("plaques", "letters"),
     ("plaques", "plaques"),
     ("rest", "loop"),

@@ -11,9 +11,12 @@ ALPHABET = "3479CDFHJKMNPRTWXY"
 spells a word on a memorial's papers."""
 
 
+_encode = json.JSONEncoder(ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode
+
+
 def packed(decided: Any) -> str:
     """Plain values (text, whole numbers, lists, dicts) as ASCII text, the same in every process."""
-    return json.dumps(decided, ensure_ascii=True, separators=(",", ":"), sort_keys=True)
+    return _encode(decided)
 
 
 def sha256_of(decided: Any) -> str:

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Collection
-from typing import Any
+from collections.abc import Callable, Collection, Sequence
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -30,7 +30,9 @@ from pipeline.core.model import (
 from pipeline.geometry.curves import Array, Chain, Path
 from pipeline.geometry.grow import Grown
 
-Thing = Shape | SetLine | Grown
+Thing = Shape | SetLine | Grown | LineMeasure | SizesTried
+T = TypeVar("T", bound=Thing)
+L = TypeVar("L", SetLine, LineMeasure, SizesTried)
 
 
 class Unknown(ValueError):
@@ -53,40 +55,53 @@ class Plain:
     def write(self, plaque: Plaque) -> str:
         """The plaque without its recipient and the recipient's own findings."""
         own = {id(f) for f in plaque.recipient.findings}
-        lines = None if plaque.artwork is None else [self._line_or_name(line) for line in plaque.artwork.lines]
+        lines = None
+        if plaque.artwork is not None:
+            lines = [self._or_name(line, "l", self._line) for line in plaque.artwork.lines]
         return _text(
             [
                 plaque.text,
                 lines,
-                [[m.line, *map(_extreme, (m.stroke, m.land)), *_numbers(m)] for m in plaque.measures],
+                [self._or_name(m, "m", _measure) for m in plaque.measures],
                 [_finding(f) for f in plaque.findings if id(f) not in own],
                 plaque.fingerprint,
                 plaque.cut_file,
                 plaque.back_file,
                 plaque.also_files,
                 plaque.proved,
-                [[s.line, s.text, s.most, s.each] for s in plaque.sizes],
+                [self._or_name(s, "z", _sizes) for s in plaque.sizes],
             ]
         )
 
     def read(self, text: str, recipient: Recipient) -> Plaque:
         """The plaque of this recipient. Unknown when the text is not one, or something it names is not at hand."""
         try:
-            words, lines, measures, findings, fingerprint, cut, back, also, proved, sizes = json.loads(text)
-            artwork = None if lines is None else Artwork(lines=tuple(self._line_of(line) for line in lines))
+            return self.of(json.loads(text), recipient)
+        except ValueError as error:
+            raise Unknown(str(error)) from error
+
+    def of(self, plain: Any, recipient: Recipient) -> Plaque:
+        """The same from what JSON makes of the text."""
+        try:
+            words, lines, measures, findings, fingerprint, cut, back, also, proved, sizes = plain
+            artwork = (
+                None
+                if lines is None
+                else Artwork(lines=tuple(self._known(line, SetLine, self._line_of) for line in lines))
+            )
             said = [*recipient.findings, *(_finding_of(f) for f in findings)]
             return Plaque(
                 recipient=recipient,
                 text=tuple(words),
                 artwork=artwork,
-                measures=tuple(_measure_of(m) for m in measures),
+                measures=tuple(self._known(m, LineMeasure, _measure_of) for m in measures),
                 findings=tuple(sorted(said, key=lambda f: f.severity.rank)),
                 fingerprint=fingerprint,
                 cut_file=cut,
                 back_file=back,
                 also_files=tuple(also),
                 proved=tuple((name, value) for name, value in proved),
-                sizes=tuple(SizesTried(line, text, most, each) for line, text, most, each in sizes),
+                sizes=tuple(self._known(s, SizesTried, _sizes_of) for s in sizes),
             )
         except (ValueError, TypeError, KeyError, IndexError, AttributeError) as error:
             raise Unknown(str(error)) from error
@@ -108,29 +123,31 @@ class Plain:
             raise Unknown(f"{name} is not kept, or not as it was")
         return text
 
-    def _line_or_name(self, line: SetLine) -> Any:
-        if line.line in self._shared_lines:
-            return self._named(line, "l", lambda: _text(self._line(line)))
-        return self._line(line)
+    def _or_name(self, thing: L, mark: str, plain: Callable[[L], Any]) -> Any:
+        """What belongs to a line as plain values; its name where the line says the same on every plaque."""
+        if thing.line in self._shared_lines:
+            return self._named(thing, mark, lambda: _text(plain(thing)))
+        return plain(thing)
+
+    def _known(self, plain: Any, kind: type[T], made: Callable[[Any], T]) -> T:
+        """Something from its plain values, or the one that a name stands for."""
+        if not isinstance(plain, str):
+            return made(plain)
+        thing = self._things.get(plain)
+        if thing is None:
+            thing = self._things[plain] = made(json.loads(self._text_of(plain)))
+        if not isinstance(thing, kind):
+            raise Unknown(f"{plain} is no {kind.__name__}")
+        return thing
 
     def _line(self, line: SetLine) -> list[Any]:
-        rows = [
-            [row.text, row.x, row.baseline, row.width, [self._piece(piece) for piece in row.pieces]]
-            for row in line.rows
-        ]
+        rows = [[row.text, row.x, row.baseline, row.width, self._pieces(row.pieces)] for row in line.rows]
         grown = [self._grown(found) for found in line.grown]
         own = [line.line, line.text, line.face, line.cap_height, line.tracking, line.width, line.slack]
         own += [line.side, line.letter_width]
         return [own, rows, grown]
 
     def _line_of(self, plain: Any) -> SetLine:
-        if isinstance(plain, str):
-            if plain not in self._things:
-                self._things[plain] = self._line_of(json.loads(self._text_of(plain)))
-            known = self._things[plain]
-            if not isinstance(known, SetLine):
-                raise Unknown(f"{plain} is no line")
-            return known
         (number, text, face, cap_height, tracking, width, slack, side, letter_width), rows, grown = plain
         return SetLine(
             line=number,
@@ -139,8 +156,7 @@ class Plain:
             cap_height=cap_height,
             tracking=tracking,
             rows=tuple(
-                SetRow(text=t, x=x, baseline=y, width=w, pieces=tuple(self._piece_of(p) for p in pieces))
-                for t, x, y, w, pieces in rows
+                SetRow(text=t, x=x, baseline=y, width=w, pieces=self._pieces_of(pieces)) for t, x, y, w, pieces in rows
             ),
             width=width,
             slack=slack,
@@ -149,12 +165,18 @@ class Plain:
             grown=tuple(self._grown_of(name) for name in grown),
         )
 
-    def _piece(self, piece: Piece) -> list[Any]:
-        return [self._shape(piece.shape), piece.scale, piece.x, piece.y, piece.turn]
+    def _pieces(self, pieces: Sequence[Piece]) -> list[Any]:
+        """Column by column: on a straight line most columns hold one value, which is written once."""
+        places = (_column([p.y for p in pieces]), _column([p.scale for p in pieces]), _column([p.turn for p in pieces]))
+        return [[self._shape(p.shape) for p in pieces], [p.x for p in pieces], *places]
 
-    def _piece_of(self, plain: Any) -> Piece:
-        name, scale, x, y, turn = plain
-        return Piece(shape=self._shape_of(name), scale=scale, x=x, y=y, turn=turn)
+    def _pieces_of(self, plain: Any) -> tuple[Piece, ...]:
+        names, xs, *others = plain
+        ys, scales, turns = (of if isinstance(of, list) else (of,) * len(names) for of in others)
+        return tuple(
+            Piece(shape=self._known(name, Shape, self._shape_of), scale=scale, x=x, y=y, turn=turn)
+            for name, x, y, scale, turn in zip(names, xs, ys, scales, turns, strict=True)
+        )
 
     def _grown(self, found: Grown) -> str:
         def text() -> str:
@@ -164,13 +186,11 @@ class Plain:
         return self._named(found, "g", text)
 
     def _grown_of(self, name: str) -> Grown:
-        if name not in self._things:
-            by, deviation, chains = json.loads(self._text_of(name))
-            self._things[name] = Grown(tuple(_chain_of(chain) for chain in chains), by, deviation)
-        known = self._things[name]
-        if not isinstance(known, Grown):
-            raise Unknown(f"{name} is no grown outline")
-        return known
+        def made(plain: Any) -> Grown:
+            by, deviation, chains = plain
+            return Grown(tuple(_chain_of(chain) for chain in chains), by, deviation)
+
+        return self._known(name, Grown, made)
 
     def _shape(self, shape: Shape) -> str:
         def text() -> str:
@@ -181,33 +201,31 @@ class Plain:
 
         return self._named(shape, "s", text)
 
-    def _shape_of(self, name: str) -> Shape:
-        if name not in self._things:
-            (key, em, cap, single_line, joins), outline, glyphs, parts = json.loads(self._text_of(name))
-            self._things[name] = Shape(
-                key=key,
-                outline=tuple(
-                    Path(np.array(points, dtype=np.float64).reshape(-1, 2), tuple(degrees), closed)
-                    for points, degrees, closed in outline
-                ),
-                glyphs=tuple(
-                    GlyphUse(glyph=glyph, name=called, text=text, dx=dx, dy=dy, scale=scale)
-                    for glyph, called, text, dx, dy, scale in glyphs
-                ),
-                units_per_em=em,
-                cap_units=cap,
-                single_line=single_line,
-                joins=joins,
-                parts=tuple(self._shape_of(part) for part in parts),
-            )
-        known = self._things[name]
-        if not isinstance(known, Shape):
-            raise Unknown(f"{name} is no shape")
-        return known
+    def _shape_of(self, plain: Any) -> Shape:
+        (key, em, cap, single_line, joins), outline, glyphs, parts = plain
+        return Shape(
+            key=key,
+            outline=tuple(
+                Path(np.array(points, dtype=np.float64).reshape(-1, 2), tuple(degrees), closed)
+                for points, degrees, closed in outline
+            ),
+            glyphs=tuple(
+                GlyphUse(glyph=glyph, name=called, text=text, dx=dx, dy=dy, scale=scale)
+                for glyph, called, text, dx, dy, scale in glyphs
+            ),
+            units_per_em=em,
+            cap_units=cap,
+            single_line=single_line,
+            joins=joins,
+            parts=tuple(self._known(part, Shape, self._shape_of) for part in parts),
+        )
 
 
-def _text(plain: Any) -> str:
-    return json.dumps(plain, ensure_ascii=True, separators=(",", ":"), default=_bare)
+def _column(values: list[float]) -> list[float] | float:
+    """One value where all are it, to the sign of a nought."""
+    if values and values.count(values[0]) == len(values) and (values[0] or len({str(v) for v in values}) == 1):
+        return values[0]
+    return values
 
 
 def _bare(value: Any) -> Any:
@@ -215,6 +233,9 @@ def _bare(value: Any) -> Any:
     if isinstance(value, np.generic):
         return value.item()
     raise TypeError(f"{type(value).__name__} is not a plain value")
+
+
+_text = json.JSONEncoder(ensure_ascii=True, separators=(",", ":"), default=_bare).encode
 
 
 def _chain_of(plain: Any) -> Chain:
@@ -234,8 +255,9 @@ def _extreme_of(plain: Any) -> Extreme | None:
     return Extreme(value=value, kind=kind, at=(x, y), glyph=glyph)
 
 
-def _numbers(m: LineMeasure) -> list[float | None]:
-    return [m.stroke_after_sanding, m.groove_depth, m.groove_shallowest]
+def _measure(m: LineMeasure) -> list[Any]:
+    after, depth, shallowest = m.stroke_after_sanding, m.groove_depth, m.groove_shallowest
+    return [m.line, _extreme(m.stroke), _extreme(m.land), after, depth, shallowest]
 
 
 def _measure_of(plain: Any) -> LineMeasure:
@@ -248,6 +270,15 @@ def _measure_of(plain: Any) -> LineMeasure:
         groove_depth=depth,
         groove_shallowest=shallowest,
     )
+
+
+def _sizes(s: SizesTried) -> list[Any]:
+    return [s.line, s.text, s.most, s.each]
+
+
+def _sizes_of(plain: Any) -> SizesTried:
+    line, text, most, each = plain
+    return SizesTried(line, text, most, each)
 
 
 def _finding(f: Finding) -> list[Any]:

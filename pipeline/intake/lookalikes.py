@@ -10,6 +10,7 @@ import unicodedata
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from pipeline.core.catalogue import lists
 from pipeline.core.findings import Finding, find
@@ -210,9 +211,11 @@ def _in_order(a: Entry, b: Entry, how: str) -> tuple[Entry, Entry, str]:
     return (a, b, how) if a.row < b.row else (b, a, how)
 
 
-def _shortened(word: str) -> set[str]:
-    """The word, each form of it with one letter less, and its sound: words that share one are worth comparing."""
-    return {word, f"~{sound(word)}", *(word[:i] + word[i + 1 :] for i in range(len(word)))}
+@lru_cache(maxsize=4096)
+def _shortened(word: str) -> tuple[str, ...]:
+    """The word, each form of it with one letter less, and its sound: words that share one are worth comparing. In an
+    order of their own, so that equal lists are asked about in equal words."""
+    return tuple(dict.fromkeys([word, f"~{sound(word)}", *(word[:i] + word[i + 1 :] for i in range(len(word)))]))
 
 
 def _two_words(a: str, b: str) -> bool:
@@ -240,6 +243,7 @@ _SOUNDS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
 )  # fmt: skip
 
 
+@lru_cache(maxsize=4096)
 def sound(word: str) -> str:
     """A rough spelling by sound, for European names: Katherine and Catherine, Jon and John, Stephen and Stefen, Meyer
     and Meier are equal. Own rules, no source; used only to ask, never to change."""

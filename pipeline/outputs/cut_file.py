@@ -353,7 +353,7 @@ _SEEN: dict[Side, str] = {
 
 
 def _own_names(plaque: Plaque) -> list[str]:
-    return [Path(name).name for name in (plaque.cut_file, plaque.back_file, *plaque.also_files) if name]
+    return [name.rpartition("/")[2] for name in (plaque.cut_file, plaque.back_file, *plaque.also_files) if name]
 
 
 def _named(seen: Figures, size: int, prefix: str) -> dict[str, float]:

@@ -57,14 +57,28 @@ def alike(a: object, b: object) -> bool:
     return type(a) is type(b) and a == b
 
 
-@pytest.mark.parametrize("shared", [(), (2, 3)])
+@pytest.mark.parametrize("shared", [(), (2, 3), (1, 2, 3)])
 def test_a_plaque_comes_back_as_it_was(plaque, shared):
     written = Plain(shared, lambda name: None)
     text = written.write(plaque)
     assert "\n" not in text and text.isascii()
     back = Plain(shared, dict(written.texts).get).read(text, plaque.recipient)
     assert alike(back, plaque)
-    assert sum(name.startswith("l") for name in written.texts) == len(shared)
+    # lines and their measures; only the first line has its sizes filled in
+    named = {mark: sum(name.startswith(mark) for name in written.texts) for mark in "lmz"}
+    assert named == {"l": len(shared), "m": len(shared), "z": len({1} & set(shared))}
+
+
+def test_places_keep_the_sign_of_a_nought_and_may_differ(plaque):
+    line = plaque.artwork.lines[1]
+    row = line.rows[0]
+    for ys in ([0.0, -0.0], [-0.0, -0.0], [0.0, 0.0], [4.5, 4.5], [4.5, 4.25]):
+        pieces = tuple(replace(p, y=y) for p, y in zip(row.pieces[:2], ys, strict=True))
+        made = replace(plaque, artwork=Artwork(lines=(replace(line, rows=(replace(row, pieces=pieces),)),)))
+        written = Plain((), lambda name: None)
+        text = written.write(made)
+        back = Plain((), dict(written.texts).get).read(text, made.recipient)
+        assert [str(p.y) for p in back.artwork.pieces()] == [str(y) for y in ys]
 
 
 def test_every_field_is_carried(plaque):
