@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import pickle
 import shutil
 import subprocess
 import sys
@@ -26,11 +27,11 @@ from pipeline.core.findings import find
 from pipeline.core.model import Artwork, Piece, PlacedShape, Plaque, SetLine, SetRow, ShapedRow
 from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder, ProofPart
 from pipeline.outputs.paper import faces, look
-from pipeline.outputs.paper.drawing import artwork_path, steps
+from pipeline.outputs.paper.drawing import artwork_path, box_of, lettering_box, steps
 from pipeline.outputs.paper.foreign import Repeat
 from pipeline.outputs.paper.identity import ATTACHMENT, Identity
 from pipeline.outputs.paper.pen import Pen
-from pipeline.outputs.proof import foreign_texts, proof_bytes, write_proof
+from pipeline.outputs.proof import foreign_texts, proof_bytes, shown, write_proof
 from pipeline.outputs.proofing import close, words
 from pipeline.outputs.proofing.entries import Spot
 from pipeline.outputs.revision import Earlier, Revision
@@ -129,6 +130,11 @@ def test_equal_input_gives_equal_bytes_in_another_process(a4, tmp_path):
     run = [sys.executable, "-c", code, __file__, str(tmp_path / "again.pdf")]
     subprocess.run(run, check=True, cwd=Path(__file__).parents[2], env={**os.environ, "PYTHONHASHSEED": "7"})
     assert (tmp_path / "again.pdf").read_bytes() == a4
+
+
+def test_what_another_process_is_handed_makes_the_same_proof(a4, outcome):
+    handed = pickle.loads(pickle.dumps(shown(outcome)))
+    assert proof_bytes(handed, folder())[0] == a4
 
 
 def test_a_plaque_costs_less_than_eight_kilobytes(outcome):
@@ -264,15 +270,20 @@ def test_at_true_size_the_curves_are_the_artworks(a4, outcome):
         assert apart(drawn, meant + shift) < 0.01
 
 
-def test_turned_pieces_stand_where_the_artwork_has_them():
-    base = builders.plaque(5, "Ada")
-    row = base.artwork.lines[0].rows[0]
+def on_an_arc(row: int, name: str) -> Plaque:
+    """A plaque each of whose letters is turned a little further than the one before."""
+    base = builders.plaque(row, name)
+    straight = base.artwork.lines[0].rows[0]
     pieces = tuple(
-        Piece(shape=p.shape, scale=p.scale, x=p.x, y=p.y + 3 * i, turn=0.4 * i) for i, p in enumerate(row.pieces)
+        Piece(shape=p.shape, scale=p.scale, x=p.x, y=p.y + 3 * i, turn=0.4 * i) for i, p in enumerate(straight.pieces)
     )
-    turned = SetRow(text="Ada", pieces=pieces, x=row.x, baseline=row.baseline, width=row.width)
-    line = SetLine(line=1, text="Ada", face="", cap_height=8.0, tracking=0, rows=(turned,), width=row.width, slack=1.0)
-    plaque = Plaque(recipient=base.recipient, text=("Ada",), artwork=Artwork(lines=(line,)), fingerprint="X" * 10)
+    turned = SetRow(text=name, pieces=pieces, x=straight.x, baseline=straight.baseline, width=straight.width)
+    line = replace(base.artwork.lines[0], text=name, rows=(turned,))
+    return Plaque(recipient=base.recipient, text=(name,), artwork=Artwork(lines=(line,)), fingerprint="X" * 10)
+
+
+def test_turned_pieces_stand_where_the_artwork_has_them():
+    plaque = on_an_arc(5, "Ada")
     data, pages = proof_bytes(builders.outcome((plaque,)), folder())
     drawn, meant = drawn_points(data, pages - 2), artwork_points(plaque)
     shift = drawn.min(axis=0) - meant.min(axis=0)
@@ -461,6 +472,13 @@ def test_a_proof_carries_its_lettering_for_the_next(a4, outcome):
                 [xy for _, v in steps(drawn[plaque.fingerprint]) for xy in zip(v[::2], v[1::2], strict=True)]
             )
             assert apart(points, artwork_points(plaque)) < 0.01
+
+
+def test_the_box_round_lettering_is_that_of_its_path(outcome):
+    plaques = [*(p for p in outcome.plaques if p.artwork), on_an_arc(70, "Ada Kittiwake")]
+    for plaque in plaques:
+        assert lettering_box(plaque.artwork) == pytest.approx(box_of(artwork_path(plaque.artwork)), abs=1e-4)
+    assert lettering_box(Artwork(lines=())) is None
 
 
 @pytest.mark.parametrize("path", ["M1 2 3", "L1", "M1 2 x", "Q1 2 3 4", "M1 nan", "M1 2 C1 2 3 4 5"])

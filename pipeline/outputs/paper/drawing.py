@@ -9,10 +9,14 @@ import json
 import math
 import re
 from collections.abc import Iterable
-from typing import Any
+from functools import lru_cache
+from typing import Any, cast
 
-from pipeline.core.model import Artwork, SetRow, Shape
+import numpy as np
+
+from pipeline.core.model import Artwork, Piece, SetRow, Shape
 from pipeline.core.recent import Recent
+from pipeline.geometry.curves import Array
 from pipeline.outputs.paper.curves import number, path_ops
 
 Box = tuple[float, float, float, float]
@@ -21,10 +25,16 @@ _COUNT = {"M": 2, "L": 2, "C": 6, "Z": 0}
 _LETTERS = {"m": "M", "l": "L", "c": "C", "h": "Z"}
 
 
+@lru_cache(maxsize=1024)
+def shape_ops(shape: Shape) -> str:
+    """The outline of a shape as PDF operators in font units: a paper draws it, and carries it as path data."""
+    return path_ops(shape.outline)
+
+
 def shape_path(shape: Shape) -> str:
     """The outline of a shape as path data in font units."""
     out = ""
-    for row in path_ops(shape.outline).splitlines():
+    for row in shape_ops(shape).splitlines():
         *numbers, operator = row.split()
         out += _LETTERS[operator] + " ".join(numbers)
     return out
@@ -40,26 +50,26 @@ class Packer:
 
     def pack(self, artwork: Artwork, side: str = "front") -> list[list[float]]:
         """The plaque as [shape, scale, x, y, turn] for each piece."""
-        return [piece for row in _rows(artwork, side) for piece in self._row(row)]
+        return cast("list[list[float]]", json.loads(self.written(artwork, side)))
 
     def written(self, artwork: Artwork, side: str = "front") -> str:
         """The same as JSON. A row that comes back is written out once."""
-        rows = [self._rows.of(row, lambda: self._written(row)) for row in _rows(artwork, side) if row.pieces]  # noqa: B023
+        rows = [self._rows.of(row, lambda: self._row(row)) for row in _rows(artwork, side) if row.pieces]  # noqa: B023
         return f"[{','.join(rows)}]"
 
-    def _written(self, row: SetRow) -> str:
-        return json.dumps(self._row(row), separators=(",", ":"))[1:-1]
-
-    def _row(self, row: SetRow) -> list[list[float]]:
-        out: list[list[float]] = []
+    def _row(self, row: SetRow) -> str:
+        out = []
         for piece in row.pieces:
-            key = piece.shape.key
-            if key not in self._numbers:
-                self._numbers[key] = len(self.shapes)
-                self.shapes.append(shape_path(piece.shape))
-            placed = [self._numbers[key], round(piece.scale, 8), round(piece.x, 4), round(piece.y, 4)]
-            out.append([*placed, round(piece.turn, 6)] if piece.turn else placed)
-        return out
+            turn = f",{piece.turn:.6f}" if piece.turn else ""
+            out.append(f"[{self._number(piece.shape)},{piece.scale:.8f},{piece.x:.4f},{piece.y:.4f}{turn}]")
+        return ",".join(out)
+
+    def _number(self, shape: Shape) -> int:
+        number = self._numbers.get(shape.key)
+        if number is None:
+            number = self._numbers[shape.key] = len(self.shapes)
+            self.shapes.append(shape_path(shape))
+        return number
 
 
 def _rows(artwork: Artwork, side: str) -> list[SetRow]:
@@ -108,6 +118,40 @@ def box_of(path: str) -> Box | None:
         xs += values[::2]
         ys += values[1::2]
     return (min(xs), min(ys), max(xs), max(ys)) if xs else None
+
+
+@lru_cache(maxsize=1024)
+def _points(shape: Shape) -> Array:
+    """Every point of a shape's path data, on the curves or not, in font units: (n, 2)."""
+    return np.array([v for _, values in steps(shape_path(shape)) for v in values]).reshape(-1, 2)
+
+
+@lru_cache(maxsize=1024)
+def _box(shape: Shape) -> Box | None:
+    points = _points(shape)
+    (x0, y0), (x1, y1) = (points.min(axis=0).tolist(), points.max(axis=0).tolist()) if len(points) else ((0, 0), (0, 0))
+    return (x0, y0, x1, y1) if len(points) else None
+
+
+def piece_box(piece: Piece) -> Box | None:
+    """The box round all points of a piece in mm, on the curves or not; None when nothing is drawn."""
+    box = _box(piece.shape)
+    if box is None or not piece.turn:
+        k, x, y = piece.scale, piece.x, piece.y
+        return box and (k * box[0] + x, k * box[1] + y, k * box[2] + x, k * box[3] + y)
+    c, s = piece.scale * math.cos(piece.turn), piece.scale * math.sin(piece.turn)
+    points = _points(piece.shape) @ np.array([[c, s], [-s, c]])
+    (x0, y0), (x1, y1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+    return x0 + piece.x, y0 + piece.y, x1 + piece.x, y1 + piece.y
+
+
+def lettering_box(artwork: Artwork, side: str = "front") -> Box | None:
+    """The box round the lettering of one side: `box_of` of its path data, without writing that."""
+    boxes = [box for piece in artwork.pieces(side) if (box := piece_box(piece))]
+    if not boxes:
+        return None
+    x0, y0, x1, y1 = zip(*boxes, strict=True)
+    return min(x0), min(y0), max(x1), max(y1)
 
 
 def artwork_path(artwork: Artwork, side: str = "front") -> str:

@@ -68,6 +68,8 @@ def width(text: str, size: float, name: str = SANS) -> float:
 
 def wrap(text: str, room: float, measure: Callable[[str], float]) -> list[str]:
     """The text broken at spaces into lines no wider than `room`; a word wider than that is broken where it must be."""
+    if text == " ".join(text.split()) and measure(text) <= room:
+        return [text]
     out: list[str] = []
     for paragraph in text.splitlines() or [""]:
         line = ""

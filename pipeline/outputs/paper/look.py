@@ -6,6 +6,7 @@ import math
 
 from pipeline.core.model import Artwork, Blank, Piece
 from pipeline.outputs.paper.curves import chain_ops, number
+from pipeline.outputs.paper.drawing import piece_box
 from pipeline.outputs.paper.faces import SERIF
 from pipeline.outputs.paper.pen import Colour, Pen, Style, rgb
 
@@ -136,5 +137,8 @@ def pieces(
 
 
 def _within(piece: Piece, at: tuple[float, float], reach: float) -> bool:
+    box, (x, y) = piece_box(piece), at
+    if box is None or not (box[0] - reach <= x <= box[2] + reach and box[1] - reach <= y <= box[3] + reach):
+        return False
     points = [p.points for p in piece.outline()]
     return any((p.min(axis=0) - reach <= at).all() and (p.max(axis=0) + reach >= at).all() for p in points)

@@ -17,8 +17,9 @@ from pipeline.core.model import Piece, SetRow, Shape
 from pipeline.core.recent import Recent
 from pipeline.outputs.paper import faces
 from pipeline.outputs.paper.about import About, finish
-from pipeline.outputs.paper.curves import number, path_ops
+from pipeline.outputs.paper.curves import number
 from pipeline.outputs.paper.document import Document
+from pipeline.outputs.paper.drawing import shape_ops
 from pipeline.outputs.paper.faces import PT, SANS
 from pipeline.outputs.paper.foreign import HELD, Repeat, runs, spelt
 from pipeline.outputs.paper.outline import Outline
@@ -61,7 +62,7 @@ class Style:
 def points(box: Box) -> str:
     """x, y, width, height in mm as the corners of a rectangle in points, to the thousandth."""
     x, y, wide, high = box
-    return " ".join([number(round(v / PT, 3)) for v in (x, y, x + wide, y + high)])
+    return f"{x / PT:.3f} {y / PT:.3f} {(x + wide) / PT:.3f} {(y + high) / PT:.3f}"
 
 
 @dataclass(slots=True)
@@ -316,7 +317,7 @@ class Pen:
         grow = shape.units_per_em / 10 if shape.single_line else 1.0
         with self.form(key, (low[0] - grow, low[1] - grow, high[0] + grow, high[1] + grow)) as new:
             if new:
-                self.op(path_ops(shape.outline))
+                self.op(shape_ops(shape))
                 self.op("S" if shape.single_line else "f")
         return key
 

@@ -47,6 +47,8 @@ so that equal letters with different marks stay apart. Paired brackets are there
 
 def visual(text: str) -> list[str]:
     """The codes from left to right as they stand on the page (Unicode bidirectional algorithm, UAX #9)."""
+    if text.isascii():
+        return list(text)
     parts = clusters(text)
     kinds = [unicodedata.bidirectional(p[0]) for p in parts]
     if not any(k in ("R", "AL", "AN") for k in kinds):

@@ -6,7 +6,7 @@ few round ones at which the cards of the order fit on a page; only one with much
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 from pipeline.core.model import Blank
@@ -52,7 +52,7 @@ BOXES = TICKS + LABEL_DROP + CHANGE + 1.5  # all of the ticks and the box for a 
 FEW = 0.5  # of the cards may be drawn smaller than the others
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(slots=True, kw_only=True, eq=False)
 class Details:
     """The wrapped text of one card."""
 
@@ -119,19 +119,18 @@ def _cards(
     if blank.width * scale > room or (kind == "beside" and beside < NARROWEST):
         return None
     left, whole = columns(kind, room, beside)
-    cards = [_sized(_details(pen, e, left, whole), kind, blank, scale) for e in entries]
+    cards = [_details(pen, e, left, whole) for e in entries]
+    for card in cards:
+        _size(card, kind, blank, scale)
     if sum(d.height > depth for d in cards) > FEW * len(cards):
         return None
     smaller = [s for s in SCALES if s < scale]
-    return tuple(_fitted(card, kind, blank, depth, smaller) for card in cards)
-
-
-def _fitted(card: Details, kind: str, blank: Blank, depth: float, smaller: list[float]) -> Details:
-    for scale in smaller:
-        if card.height <= depth:
-            return card
-        card = _sized(card, kind, blank, scale)
-    return card
+    for card in cards:
+        for less in smaller:
+            if card.height <= depth:
+                break
+            _size(card, kind, blank, less)
+    return tuple(cards)
 
 
 def columns(kind: str, room: float, beside: float) -> tuple[float, float]:
@@ -178,15 +177,15 @@ def _details(pen: Pen, entry: Entry, left: float, whole: float) -> Details:
     )
 
 
-def _sized(d: Details, kind: str, blank: Blank, scale: float) -> Details:
+def _size(d: Details, kind: str, blank: Blank, scale: float) -> None:
+    """Gives a card its picture's scale, with all that follows from it."""
     picture = blank.height * scale
     larger = close.larger(d.entry.artwork, scale, d.whole)
-    d = replace(d, larger=larger, closer=close.larger_depth(d.entry.artwork, larger))
+    d.scale, d.larger, d.closer = scale, larger, close.larger_depth(d.entry.artwork, larger)
     if kind == "above":
-        height = picture + STRIP + max(d.said, BOXES) + _panels_depth(d)
+        d.height = picture + STRIP + max(d.said, BOXES) + _panels_depth(d)
     else:
-        height = max(picture + STRIP, d.said + 2 + BOXES + _panels_depth(d))
-    return replace(d, scale=scale, height=height)
+        d.height = max(picture + STRIP, d.said + 2 + BOXES + _panels_depth(d))
 
 
 def draw_all(frame: Frame, plan: Plan) -> None:

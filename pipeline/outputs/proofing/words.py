@@ -103,6 +103,8 @@ def count(number: int, words: tuple[str, str]) -> str:
 
 def rows_of(rows: tuple[int, ...]) -> str:
     """'row 5', 'rows 5 and 10', 'rows 5–8, 12'."""
+    if len(rows) == 1:
+        return f"row {rows[0]}"
     spans: list[tuple[int, int]] = []
     for row in sorted(set(rows)):
         if spans and row == spans[-1][1] + 1:
@@ -110,6 +112,4 @@ def rows_of(rows: tuple[int, ...]) -> str:
         else:
             spans.append((row, row))
     shown = [str(a) if a == b else f"{a}–{b}" if b > a + 1 else f"{a}, {b}" for a, b in spans]
-    if len(rows) == 1:
-        return f"row {shown[0]}"
     return "rows " + (" and ".join(shown) if len(shown) == 2 else ", ".join(shown))
