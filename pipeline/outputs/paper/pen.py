@@ -86,6 +86,7 @@ class Pen:
     _forms: dict[str, tuple[str, int]] = field(default_factory=dict)  # name among the resources, number of the object
     _shapes: dict[Shape, str] = field(default_factory=dict)  # key of its form
     _rows: Recent[tuple[str, dict[str, None]]] = field(default_factory=lambda: Recent(64))
+    _met: set[str] = field(default_factory=set)  # rows written out once
     _said: Recent[str] = field(default_factory=lambda: Recent(64))
     _shown: Recent[tuple[str, float]] = field(default_factory=lambda: Recent(2048))
     _boxes: Recent[str] = field(default_factory=Recent)
@@ -334,6 +335,21 @@ class Pen:
         ops, used = self._rows.of((row, point), lambda: self._row(row, point))
         self.op(ops)
         self._placed.update(used)
+
+    def row_again(self, row: SetRow, point: float, box: Box) -> None:
+        """A row that comes back on many pages: written out the first time, a form within `box` from then on."""
+        ops, used = self._rows.of((row, point), lambda: self._row(row, point))
+        key = f"row {ops}"  # by what is written and not by object: pages do not depend on who made the row
+        if key not in self._met:
+            self._met.add(key)
+            self.op(ops)
+            self._placed.update(used)
+            return
+        with self.form(key, box) as new:
+            if new:
+                self.op(ops)
+                self._placed.update(used)
+        self.place(key)
 
     def says(self, row: SetRow, high: float) -> None:
         """The text of a row unseen over its pieces, `high` mm."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pipeline.core.model import Plaque
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.about import About
-from pipeline.outputs.paper.faces import SANS
+from pipeline.outputs.paper.faces import SANS, covers
 from pipeline.outputs.paper.foreign import Repeat, runs
 from pipeline.outputs.paper.pen import Colour, Pen, Style
 
@@ -197,6 +197,8 @@ def repeats(plaques: Iterable[Plaque]) -> dict[str, Repeat]:
     for plaque in plaques:
         for line in plaque.artwork.lines if plaque.artwork else ():
             for row in line.rows:
+                if covers(row.text):
+                    continue
                 for run, is_own in runs(row.text, SANS):
                     if not is_own and run.strip() == row.text.strip() and not any(p.turn for p in row.pieces):
                         out.setdefault(run, Repeat.of_row(row, line.cap_height))
