@@ -38,6 +38,7 @@ class Store:
         self.kept.limit(KEPT_MOST)
         self.plain = Plain(same_everywhere(task), lambda name: self.kept.text("letters", name))
         self._order = _order_key(task, job)
+        self._keys: dict[int, str] = {}  # by row
 
     def of(self, recipient: Recipient, writer: CutFiles | None) -> Plaque | None:
         """The plaque as it was kept, when its files lie on the disk as they were written; None otherwise."""
@@ -67,7 +68,10 @@ class Store:
             self.kept.put_text("letters", name, text)
 
     def _key(self, recipient: Recipient) -> str:
-        return sha256_of([self._order, recipient.values, recipient.language])[:40]
+        if recipient.row not in self._keys:
+            decided = [self._order, recipient.values, recipient.language]
+            self._keys[recipient.row] = sha256_of(decided)[:40]
+        return self._keys[recipient.row]
 
 
 def _sealed(text: str) -> str:

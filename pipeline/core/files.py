@@ -6,6 +6,7 @@ import contextlib
 import os
 import re
 from collections.abc import Iterable
+from io import BufferedWriter
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
@@ -19,13 +20,13 @@ def write_whole(target: Path, data: bytes | Iterable[bytes]) -> None:
     """
     beside = target.with_name(f".{target.name}.{os.getpid()}.part")
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
         try:
-            with beside.open("wb") as out:
+            with _opened(beside) as out:
                 out.writelines((data,) if isinstance(data, bytes) else data)
             beside.replace(target)
-        finally:
+        except BaseException:
             beside.unlink(missing_ok=True)
+            raise
     except OSError as error:
         raise CannotRun(
             Fault(
@@ -35,6 +36,14 @@ def write_whole(target: Path, data: bytes | Iterable[bytes]) -> None:
                 remedy="close the file, free the folder, or choose another place with --out",
             )
         ) from error
+
+
+def _opened(file: Path) -> BufferedWriter:
+    try:
+        return file.open("wb")
+    except FileNotFoundError:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        return file.open("wb")
 
 
 def clear_begun(folder: Path, ours: re.Pattern[str]) -> None:
