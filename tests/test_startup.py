@@ -80,6 +80,9 @@ def test_a_check_whose_blank_and_letters_are_kept_loads_no_library_of_drawings_o
     again = loaded_by("check", str(folder), kept=tmp_path / "kept")
     assert {"numpy", "shapely"} <= again
     assert not again & (PAPERS_AND_DRAWINGS | OF_OTHER_LISTS)
+    run = loaded_by("run", str(folder), kept=tmp_path / "kept")
+    assert "pipeline.outputs.proof" in run
+    assert not run & {"pikepdf", "reportlab.pdfgen", "fontTools.fontBuilder"}  # papers are written without
 
 
 def test_a_run_of_other_names_in_the_same_letters_loads_no_library_of_drawings(tmp_path):

@@ -8,9 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from io import BytesIO
 
-import pikepdf
-from pikepdf import Array, Dictionary, Name, Pdf, String
-
 from pipeline.outputs.cutting.flat import PAPER_COLOURS, Said
 
 PAGE_UNIT = 25.4 / 72
@@ -19,6 +16,9 @@ PAGE_UNIT = 25.4 / 72
 
 def page(size: tuple[float, float], groups: Sequence[tuple[str, str]], names: Mapping[str, str], said: Said) -> bytes:
     """The file. size: of the blank, mm. groups: our layer and its paths in mm. names: of our layers in the shop."""
+    import pikepdf  # only an order that asks for PDF files needs it
+    from pikepdf import Array, Dictionary, Name, Pdf, String
+
     pdf = Pdf.new()
     layers, drawn = [], [f"{1 / PAGE_UNIT:.9f} 0 0 {1 / PAGE_UNIT:.9f} 0 0 cm\n0 w\n"]
     for number, (layer, paths) in enumerate(groups):
