@@ -34,7 +34,6 @@ LIBRARIES = (
     "python-calamine",
     "pyvoronoi",
     "rapidfuzz",
-    "reportlab",
     "shapely",
     "skia-pathops",
     "uharfbuzz",

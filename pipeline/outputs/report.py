@@ -34,7 +34,6 @@ LIBRARIES = (
     "openpyxl",
     "pikepdf",
     "pyvoronoi",
-    "reportlab",
     "shapely",
     "skia-pathops",
     "uharfbuzz",

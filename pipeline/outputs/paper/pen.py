@@ -23,8 +23,8 @@ from pipeline.outputs.paper.drawing import shape_ops
 from pipeline.outputs.paper.faces import PT, SANS
 from pipeline.outputs.paper.foreign import HELD, Repeat, runs, spelt
 from pipeline.outputs.paper.outline import Outline
-from pipeline.outputs.paper.subsets import Subsets
-from pipeline.outputs.paper.unseen import UnseenText
+from pipeline.outputs.paper.subsets import Subset
+from pipeline.outputs.paper.unseen import KEY, UnseenText
 
 CAP = 0.714
 """Cap height of the reading face in its size (Noto Sans: 714 of 1000); other scripts are drawn to match it."""
@@ -77,7 +77,7 @@ class Pen:
     page: int = 1
     _pages: list[int] = field(default_factory=list)  # numbers of their objects
     _outline: Outline = field(init=False)
-    _subsets: dict[str, Subsets] = field(init=False)
+    _subsets: dict[str, Subset] = field(init=False)
     _root: int = field(init=False)
     _fonts: int = field(init=False)
     _drawn: list[str] = field(default_factory=list)  # operators of the page, or of the form being drawn
@@ -94,8 +94,7 @@ class Pen:
     def __post_init__(self) -> None:
         self._outline = Outline(self.document)
         self._root, self._fonts = self.document.reserve(), self.document.reserve()
-        named = ((faces.SANS, "F1"), (faces.SERIF, "F2"))
-        self._subsets = {name: Subsets(faces.font(name), tag) for name, tag in named}
+        self._subsets = {name: Subset(faces.face(name)) for name in (faces.SANS, faces.SERIF)}
 
     # --- pages ---
 
@@ -135,9 +134,9 @@ class Pen:
         if self._drawn:
             self.turn_page()
         document = self.document
-        fonts = [font for subsets in self._subsets.values() for font in subsets.write(document)]
-        fonts += self.unseen.write(document)
-        document.add("<<" + "".join(f"/{name} {font} 0 R" for name, font in fonts) + ">>", self._fonts)
+        carried: dict[str, Subset | UnseenText] = {**self._subsets, KEY: self.unseen}
+        fonts = [f"/{name} {font.write(document)} 0 R" for name, font in carried.items() if font]
+        document.add(f"<<{''.join(fonts)}>>", self._fonts)
         pages = self._pages[: self.page - 1]
         document.add(
             f"<</Type/Pages/Count {len(pages)}/Kids[{' '.join([f'{page} 0 R' for page in pages])}]"
@@ -278,9 +277,8 @@ class Pen:
         wide = self.wide(text, style)
         if not faces.covers(text, style.face):
             return "", wide
-        size = number(style.mm)
-        codes = (f"/{font} {size} Tf ({part}) Tj" for font, part in self._subsets[style.face].shown(text))
-        return f"{self.fill(style.colour)} {' '.join(codes)}", wide
+        codes = self._subsets[style.face].shown(text)
+        return f"{self.fill(style.colour)} /{style.face} {number(style.mm)} Tf ({codes}) Tj", wide
 
     def _run_width(self, run: str, is_own: bool, style: Style) -> float:
         if is_own:

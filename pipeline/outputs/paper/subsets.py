@@ -1,82 +1,106 @@
-"""The reading faces as a document carries them: only the characters it uses, coded one byte each."""
+"""The faces a document carries: only the characters it uses, each with a code of two bytes."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from itertools import groupby
-from typing import Any
+from dataclasses import dataclass
 
 from pipeline.outputs.paper.document import Document, escaped
+from pipeline.outputs.paper.faces import Face
 
-_SYMBOLIC, _NONSYMBOLIC = 1 << 2, 1 << 5  # flags of a font descriptor (ISO 32000-1, table 123)
-_FIRST = 32  # codes below are not used
+_SYMBOLIC = 1 << 2  # flags of a font descriptor (ISO 32000-1, table 123): its characters are of no standard set
+_CARRIED = {"glyf", "head", "hhea", "hmtx", "loca", "maxp", "cvt ", "fpgm", "prep"}
+"""The tables a TrueType font needs inside a document (ISO 32000-1, 9.9)."""
 
 
-class Subsets(dict[int, str]):
-    """Characters of one face and their codes, given as they are first shown. ASCII keeps its own codes; after 256 a
-    further subset begins, whose codes count on."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Carried:
+    """A composite font (ISO 32000-1, 9.7). Lengths are thousandths of an em."""
 
-    def __init__(self, face: Any, tag: str) -> None:
-        """face: the library's reading of the font file. tag: the font's name among a page's resources."""
-        super().__init__({0xA0: " "})
-        self._face, self._tag = face, tag
-        self._subsets: list[list[int]] = [[0] * 128]  # characters by code
+    name: str
+    file: bytes  # TrueType
+    box: tuple[float, float, float, float]
+    ascent: float
+    descent: float
+    caps: float
+    stem: float
+    width: int  # of a code that `widths` does not name
+    widths: tuple[float, ...] = ()  # of the codes from 1
+    glyphs: tuple[int, ...]  # in the file, of the codes from 0
+    codes: Iterable[tuple[int, str]]  # with what each stands for
+
+    def write(self, document: Document) -> int:
+        """Adds it; the number of its object."""
+        box = " ".join(f"{v:g}" for v in self.box)
+        descriptor = document.add(
+            f"<</Type/FontDescriptor/FontName/{self.name}/Flags {_SYMBOLIC}/FontBBox[{box}]/ItalicAngle 0"
+            f"/Ascent {self.ascent:g}/Descent {self.descent:g}/CapHeight {self.caps:g}/StemV {self.stem:g}"
+            f"/FontFile2 {document.stream(self.file, f'/Length1 {len(self.file)}')} 0 R>>"
+        )
+        glyphs = document.stream(b"".join(glyph.to_bytes(2, "big") for glyph in self.glyphs))
+        widths = f"/W[1[{' '.join(f'{w:g}' for w in self.widths)}]]" if self.widths else ""
+        descendant = document.add(
+            f"<</Type/Font/Subtype/CIDFontType2/BaseFont/{self.name}"
+            "/CIDSystemInfo<</Registry(Adobe)/Ordering(Identity)/Supplement 0>>"
+            f"/FontDescriptor {descriptor} 0 R/DW {self.width}{widths}/CIDToGIDMap {glyphs} 0 R>>"
+        )
+        return document.add(
+            f"<</Type/Font/Subtype/Type0/BaseFont/{self.name}/Encoding/Identity-H"
+            f"/DescendantFonts[{descendant} 0 R]/ToUnicode {document.stream(self._table())} 0 R>>"
+        )
+
+    def _table(self) -> bytes:
+        """The ToUnicode map (ISO 32000-1, 9.10.3), 100 entries a block as it demands."""
+        entries = [f"<{code:04X}> <{part.encode('utf-16-be').hex().upper()}>" for code, part in self.codes]
+        blocks = [entries[i : i + 100] for i in range(0, len(entries), 100)]
+        body = "\n".join(f"{len(b)} beginbfchar\n" + "\n".join(b) + "\nendbfchar" for b in blocks)
+        return (
+            "/CIDInit /ProcSet findresource begin\n12 dict begin\nbegincmap\n"
+            "/CIDSystemInfo << /Registry (Adobe) /Ordering (UCS) /Supplement 0 >> def\n"
+            "/CMapName /Adobe-Identity-UCS def\n/CMapType 2 def\n"
+            "1 begincodespacerange\n<0000> <FFFF>\nendcodespacerange\n"
+            f"{body}\nendcmap\nCMapName currentdict /CMap defineresource pop\nend\nend\n"
+        ).encode("ascii")
+
+
+class Subset(dict[int, str]):
+    """Characters of one face and their codes, given as they are first shown."""
+
+    def __init__(self, face: Face) -> None:
+        super().__init__()
+        self._face = face
 
     def __missing__(self, char: int) -> str:
-        if _FIRST <= char < 127:
-            self._subsets[0][char] = char
-            code = char
-        else:
-            if len(self._subsets[-1]) == 256:
-                self._subsets.append([0] * _FIRST)
-            self._subsets[-1].append(char)
-            code = 256 * (len(self._subsets) - 1) + len(self._subsets[-1]) - 1
-        self[char] = chr(code)
-        return chr(code)
+        code = len(self) + 1
+        self[char] = chr(code >> 8) + chr(code & 255)
+        return self[char]
 
-    def shown(self, text: str) -> list[tuple[str, str]]:
-        """A text the face covers, as names of fonts with the escaped codes that each shows."""
-        codes = text.translate(self)
-        if len(self._subsets) == 1:
-            return [(f"{self._tag}.0", escaped(codes))]
-        parts = [(k, "".join(chr(ord(c) & 255) for c in own)) for k, own in groupby(codes, lambda c: ord(c) >> 8)]
-        return [(f"{self._tag}.{k}", escaped(part)) for k, part in parts]
+    def shown(self, text: str) -> str:
+        """The codes of a text the face covers, as they stand in a literal string."""
+        return escaped(text.translate(self))
 
-    def write(self, document: Document) -> list[tuple[str, int]]:
-        """Adds the fonts of what was shown; their names with the numbers of their objects."""
-        used = [k for k, subset in enumerate(self._subsets) if any(subset)]
-        return [(f"{self._tag}.{k}", self._font(document, k)) for k in used]
+    def write(self, document: Document) -> int:
+        """Adds the font; the number of its object."""
+        import uharfbuzz as hb
 
-    def _font(self, document: Document, k: int) -> int:
-        face, subset = self._face, [char or ord(" ") for char in self._subsets[k]]
-        name = f"AAAAA{chr(65 + k)}+{face.name.decode('ascii')}"
-        file = face.makeSubset(subset)
-        flags = face.flags & ~_NONSYMBOLIC | _SYMBOLIC
-        box = " ".join(f"{v:g}" for v in face.bbox)
-        descriptor = document.add(
-            f"<</Type/FontDescriptor/FontName/{name}/Flags {flags}/FontBBox[{box}]/ItalicAngle {face.italicAngle:g}"
-            f"/Ascent {face.ascent:g}/Descent {face.descent:g}/CapHeight {face.capHeight:g}/StemV {face.stemV:g}"
-            f"/MissingWidth {face.defaultWidth:g}/FontFile2 {document.stream(file, f'/Length1 {len(file)}')} 0 R>>"
-        )
-        widths = " ".join(f"{face.charWidths.get(char, face.defaultWidth):g}" for char in subset[_FIRST:])
-        used = [(f"{code:02X}", chr(char)) for code, char in enumerate(self._subsets[k]) if char]
-        return document.add(
-            f"<</Type/Font/Subtype/TrueType/BaseFont/{name}/FirstChar {_FIRST}/LastChar {len(subset) - 1}"
-            f"/Widths[{widths}]/FontDescriptor {descriptor} 0 R"
-            f"/ToUnicode {document.stream(to_unicode(used, 'FF'))} 0 R>>"
-        )
-
-
-def to_unicode(codes: Iterable[tuple[str, str]], last: str) -> bytes:
-    """The map from codes, in hexadecimal digits, to what they stand for (ISO 32000-1, 9.10.3), 100 a block as it
-    demands. last: the highest code there could be."""
-    entries = [f"<{code}> <{part.encode('utf-16-be').hex().upper()}>" for code, part in codes]
-    blocks = [entries[i : i + 100] for i in range(0, len(entries), 100)]
-    body = "\n".join(f"{len(b)} beginbfchar\n" + "\n".join(b) + "\nendbfchar" for b in blocks)
-    return (
-        "/CIDInit /ProcSet findresource begin\n12 dict begin\nbegincmap\n"
-        "/CIDSystemInfo << /Registry (Adobe) /Ordering (UCS) /Supplement 0 >> def\n"
-        "/CMapName /Adobe-Identity-UCS def\n/CMapType 2 def\n"
-        f"1 begincodespacerange\n<{'0' * len(last)}> <{last}>\nendcodespacerange\n"
-        f"{body}\nendcmap\nCMapName currentdict /CMap defineresource pop\nend\nend\n"
-    ).encode("ascii")
+        face, own = self._face, [self._face.font.get_nominal_glyph(char) or 0 for char in self]
+        wanted = hb.SubsetInput()
+        wanted.flags = hb.SubsetFlags.NO_LAYOUT_CLOSURE
+        wanted.glyph_set.update(own)
+        others = [tag for tag in face.font.face.table_tags if tag not in _CARRIED]
+        wanted.drop_table_tag_set.update(int.from_bytes(tag.encode("ascii"), "big") for tag in others)
+        plan = hb.SubsetPlan(face.font.face, wanted)
+        new, file = plan.old_to_new_glyph_mapping, plan.execute().blob.data
+        return Carried(
+            name=f"AAAAAA+{face.name}",
+            file=file,
+            box=face.box,
+            ascent=face.ascent,
+            descent=face.descent,
+            caps=face.caps,
+            stem=face.stem,
+            width=0,
+            widths=tuple(1000 * face.widths[chr(char)] for char in self),
+            glyphs=(0, *(new[glyph] for glyph in own)),
+            codes=enumerate(map(chr, self), 1),
+        ).write(document)

@@ -14,7 +14,7 @@ from base64 import b85decode
 
 from pipeline.core.recent import Recent
 from pipeline.outputs.paper.document import Document
-from pipeline.outputs.paper.subsets import to_unicode
+from pipeline.outputs.paper.subsets import Carried
 
 KEY = "Unseen"
 """The font's name among the page's resources."""
@@ -90,29 +90,23 @@ class UnseenText:
         parts = visual(text)
         return "".join([f"{self._codes.setdefault(p, len(self._codes) + 1):04X}" for p in parts]), len(parts)
 
-    def write(self, document: Document) -> list[tuple[str, int]]:
-        """Adds a composite font whose codes stand for the collected clusters and draw nothing, where there are any: its
-        name with the number of its object."""
-        if not self._codes:
-            return []
-        data = font_file()
-        file = document.stream(data, f"/Length1 {len(data)}")
-        descriptor = document.add(
-            f"<</Type/FontDescriptor/FontName/PaperUnseen/Flags 4/FontBBox[0 0 {ADVANCE} {HEIGHT}]/ItalicAngle 0"
-            f"/Ascent {HEIGHT}/Descent 0/CapHeight {HEIGHT}/StemV 80/FontFile2 {file} 0 R>>"
-        )
-        glyphs = document.stream(bytes(2 * (len(self._codes) + 1)))
-        descendant = document.add(
-            "<</Type/Font/Subtype/CIDFontType2/BaseFont/PaperUnseen"
-            "/CIDSystemInfo<</Registry(Adobe)/Ordering(Identity)/Supplement 0>>"
-            f"/FontDescriptor {descriptor} 0 R/DW {ADVANCE}/CIDToGIDMap {glyphs} 0 R>>"
-        )
-        table = document.stream(to_unicode(((f"{code:04X}", part) for part, code in self._codes.items()), "FFFF"))
-        font = document.add(
-            "<</Type/Font/Subtype/Type0/BaseFont/PaperUnseen/Encoding/Identity-H"
-            f"/DescendantFonts[{descendant} 0 R]/ToUnicode {table} 0 R>>"
-        )
-        return [(KEY, font)]
+    def __bool__(self) -> bool:
+        return bool(self._codes)
+
+    def write(self, document: Document) -> int:
+        """Adds a font whose codes stand for the collected clusters and draw nothing; the number of its object."""
+        return Carried(
+            name="PaperUnseen",
+            file=font_file(),
+            box=(0, 0, ADVANCE, HEIGHT),
+            ascent=HEIGHT,
+            descent=0,
+            caps=HEIGHT,
+            stem=80,
+            width=ADVANCE,
+            glyphs=(0,) * (len(self._codes) + 1),
+            codes=((code, part) for part, code in self._codes.items()),
+        ).write(document)
 
 
 def font_file() -> bytes:
