@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 import traceback
 from collections.abc import Callable, Iterator, Mapping
@@ -24,8 +25,18 @@ from pipeline.job import Job, prepare
 if TYPE_CHECKING:
     from pipeline.outputs.cut_file import CutFiles
 
+PAYS = 150
+"""Plaques for each process from which on it pays: a second one has the letters to get ready too."""
+
 Progress = Callable[[str, int, int], None]
 """Told what is being done, how many are done, of how many."""
+
+
+def sensible(plaques: int) -> int:
+    """How many processes pay for so many plaques that have to be made."""
+    affinity = getattr(os, "sched_getaffinity", None)
+    cores = len(affinity(0)) if affinity else os.cpu_count() or 1
+    return max(1, min(cores, plaques // PAYS))
 
 
 class Timers:

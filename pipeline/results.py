@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -17,10 +17,11 @@ from pipeline.core.kept import Kept
 from pipeline.core.model import Plaque, Recipient
 from pipeline.core.plain import Plain, Unknown
 from pipeline.job import Job
-from pipeline.making import Maker, Progress, Task, Timers, same_everywhere
+from pipeline.making import Finished, Maker, Progress, Task, Timers, same_everywhere, sensible
 
 if TYPE_CHECKING:
     from pipeline.outputs.cut_file import CutFiles
+    from pipeline.workers import Handed
 
 KEPT_MOST = 128 << 20
 """Bytes kept of one order's plaques."""
@@ -126,8 +127,6 @@ def make_all(
 
     CannotRun where nothing can be written; `WorkerDied` when a process of the run was ended from outside.
     """
-    from pipeline.workers import sensible, spread
-
     store = Store(task, job)
     if writer is not None:
         writer.begin()
@@ -147,25 +146,36 @@ def make_all(
         progress("plaques made", ready, len(recipients))
 
     count = sensible(len(missing)) if workers is None else min(workers, max(1, len(missing)))
-    if count > 1:
-        for k, made in spread(task, store.plain, {k: recipients[k] for k in missing}, count, timers):
-            store.learn(made.texts)
-            plaque = store.plain.read(made.text, recipients[k])
-            if writer is not None:
-                writer.count(plaque)
-            if made.keeps:
-                store.put(recipients[k], made.text, made.hashes)
-            done(k, plaque, made.fault)
-    elif missing:
+    if missing:
         maker = Maker(task, job, writer)
-        for k in missing:
-            finished = maker.make(recipients[k])
-            if finished.keeps and task.kept is not None:
-                store.put(recipients[k], store.plain.write(finished.plaque), maker.hashes(finished.plaque))
-            done(k, finished.plaque, finished.fault)
+        for k, one in _made(task, maker, {k: recipients[k] for k in missing}, count, timers):
+            if isinstance(one, Finished):
+                plaque = one.plaque
+                if one.keeps and task.kept is not None:
+                    store.put(recipients[k], store.plain.write(plaque), maker.hashes(plaque))
+            else:
+                store.learn(one.texts)
+                plaque = store.plain.read(one.text, recipients[k])
+                if writer is not None:
+                    writer.count(plaque, one.hashes)
+                if one.keeps and task.kept is not None:
+                    store.put(recipients[k], one.text, one.hashes)
+            done(k, plaque, one.fault)
         timers.add(maker.timers.seconds)
         job.keep()
     store.kept.let_go()
     out.plaques = [plaque for plaque in found if plaque is not None]
     out.faults = [(recipients[k].row, faults[k]) for k in sorted(faults)]
     return out
+
+
+def _made(
+    task: Task, maker: Maker, recipients: Mapping[int, Recipient], count: int, timers: Timers
+) -> Iterator[tuple[int, Finished | Handed]]:
+    if count > 1:
+        from pipeline.workers import spread  # with what starts processes: only what does needs it
+
+        yield from spread(task, maker, recipients, count, timers)
+    else:
+        for k, recipient in recipients.items():
+            yield k, maker.make(recipient)

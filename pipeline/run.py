@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -24,7 +24,7 @@ from pipeline.intake.recipients import read_list
 from pipeline.job import Job, one_size, prepare
 from pipeline.layout.sizes import size_table
 from pipeline.lettering.shelf import Shelf
-from pipeline.making import Progress, Task, Timers
+from pipeline.making import Progress, Task, Timers, sensible
 from pipeline.outputs.check_sheet import write_check_sheet
 from pipeline.outputs.cutting.marks import marks_of
 from pipeline.outputs.report import report_of, write_report
@@ -114,25 +114,6 @@ def run_order(
         ready = get_ready(read)
     _writable(read.target)
     make = Making(files=files, prove=prove, workers=workers, progress=progress)
-    with ExitStack() as ends:
-        aside = _aside(read, workers, ends) if files else None
-        return _run(read, ready, only, make, aside, timers)
-
-
-def _aside(read: Read, workers: int | None, ends: ExitStack) -> Aside | None:
-    """A process that draws the proof while the other papers are made, where several may be used."""
-    from pipeline.outputs.proof import get_ready as load
-    from pipeline.workers import Aside, sensible
-
-    if (sensible(len(read.listing.recipients)) if workers is None else workers) < 2:
-        return None
-    aside = Aside("drawing the proof", load)
-    ends.callback(aside.close)
-    return aside
-
-
-def _run(read: Read, ready: Ready, only: Rows | None, make: Making, aside: Aside | None, timers: Timers) -> Done:
-    """Plaques, then papers. aside: where the proof is drawn, here without one."""
     made = _make(read, ready, only, make, timers)
     ledger = Ledger.of(read.folder.folder)
     entries = sound(ledger)
@@ -144,7 +125,8 @@ def _run(read: Read, ready: Ready, only: Rows | None, make: Making, aside: Aside
         read.keeper.save()
         made = replace(made, findings=(*made.findings, *said))
     outcome = outcome_of(read, made, entries)
-    words = _papers(outcome, read, made, revision, shop, whole=only is None, aside=aside, timers=timers)
+    several = (sensible(len(read.listing.recipients)) if workers is None else workers) > 1
+    words = _papers(outcome, read, made, revision, shop, whole=only is None, several=several, timers=timers)
     read.keeper.save()
     return Done(
         outcome=outcome,
@@ -305,10 +287,11 @@ def _papers(
     shop: ShopPlan,
     *,
     whole: bool,
-    aside: Aside | None,
+    several: bool,
     timers: Timers,
 ) -> str:
-    """Check sheet and report; with cut files, proof and shop sheet too. Gives the summary."""
+    """Check sheet and report; with cut files, proof and shop sheet too. Gives the summary. several: processes may be
+    used."""
     folder, target, writer = read.folder, read.target, made.writer
     written = ["check.xlsx", "report.json"]
     if writer is None:
@@ -316,29 +299,39 @@ def _papers(
             write_check_sheet(target / "check.xlsx", outcome, folder, revision)
             write_report(target / "report.json", outcome, folder, revision)
         return summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
-    from pipeline.outputs.proof import foreign_texts, shown, write_proof
+    from pipeline.outputs.proof import foreign_texts, write_proof
     from pipeline.outputs.shop import write_shop
 
-    with timers.stage("proof"):
-        captions = made.job.captions(foreign_texts(outcome, folder.order))
-        if aside is None:
-            write_proof(outcome, folder, target / "proof.pdf", revision, captions)
-        else:
-            aside.begin(write_proof, shown(outcome), folder, target / "proof.pdf", revision, captions)
-    with timers.stage("check sheet and report"):
-        write_check_sheet(target / "check.xlsx", outcome, folder, revision)
-        write_report(target / "report.json", outcome, folder, revision)
-    with timers.stage("shop sheet"):
-        papers, said = write_shop(outcome, folder, shop, target, writer, whole=whole)
-    if aside is not None:
-        with timers.stage("proof"):  # what is left of it when the others are done
-            aside.end()
+    with ExitStack() as ends:
+        with timers.stage("proof"):
+            captions = made.job.captions(foreign_texts(outcome, folder.order))
+            proof = (outcome, folder, target / "proof.pdf", revision, captions)
+            aside = _aside(write_proof, *proof) if several else None
+            if aside is None:
+                write_proof(*proof)
+            else:
+                ends.enter_context(aside)
+        with timers.stage("check sheet and report"):
+            write_check_sheet(target / "check.xlsx", outcome, folder, revision)
+            write_report(target / "report.json", outcome, folder, revision)
+        with timers.stage("shop sheet"):
+            papers, said = write_shop(outcome, folder, shop, target, writer, whole=whole)
+        if aside is not None:
+            with timers.stage("proof"):  # what is left of it when the others are done
+                aside.end()
     cut = len({p.cut_file for p in outcome.plaques if p.cut_file})  # rows that read alike share one
     kinds = ", ".join(["DXF", *sorted({kind.upper() for kind in folder.order.files.also})])
     each = f", each as {kinds}" if folder.order.files.also else ""
     written = [f"cut/ ({cut} files{each})", "proof.pdf", *written, *papers]
     words = summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
     return "\n".join([words, *said])
+
+
+def _aside(do: Callable[..., object], *given: object) -> Aside | None:
+    """Does it in a copy of this process; None where the platform has none."""
+    from pipeline.workers import Aside, copies
+
+    return Aside(do, *given) if copies() else None
 
 
 def _as_typed(target: Path) -> str:

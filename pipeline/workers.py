@@ -1,27 +1,24 @@
-"""Several processes that make plaques. Each is given plain frozen data, prepares the order for itself, and hands back
-text; nothing depends on how the processes were started, or on which of them makes which plaque.
+"""Several processes that make plaques: this one, and others beside it, which hand back text. Nothing depends on how
+they were started, or on which of them makes which plaque.
+
+A process that begins as a copy of this one (`fork`) has everything that is prepared here; one begun anew is given plain
+frozen data and prepares the order for itself.
 """
 
 from __future__ import annotations
 
-import contextlib
 import multiprocessing
-import os
 import traceback
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
-from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
-from multiprocessing.connection import Connection
-from typing import Any
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from multiprocessing.connection import Connection, wait
+from types import TracebackType
+from typing import Any, NamedTuple
 
-from pipeline.core.errors import WorkerDied
+from pipeline.core.errors import CannotRun, WorkerDied
 from pipeline.core.model import Recipient
 from pipeline.core.plain import Plain
-from pipeline.making import Maker, Task, Timers, same_everywhere
-
-PAYS = 150
-"""Plaques for each process from which on it pays: starting one costs about as much as making this many."""
+from pipeline.making import Finished, Maker, Task, Timers, same_everywhere
 
 CHUNK = 25
 """Plaques handed to a process at a time, at most."""
@@ -30,9 +27,8 @@ START_METHOD: str | None = None
 """How processes are started; None: the platform's own way."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Handed:
-    """One plaque from a process: its text and those of the shared things it names, its files, a fault."""
+class Handed(NamedTuple):
+    """One plaque from another process: its text and those of the shared things it names, its files, a fault."""
 
     text: str
     texts: Mapping[str, str]
@@ -41,134 +37,175 @@ class Handed:
     fault: str | None
 
 
-def sensible(plaques: int) -> int:
-    """How many processes pay for so many plaques that have to be made."""
-    affinity = getattr(os, "sched_getaffinity", None)
-    cores = len(affinity(0)) if affinity else os.cpu_count() or 1
-    return max(1, min(cores, plaques // PAYS))
+def copies() -> bool:
+    """Whether processes begin as copies of this one."""
+    return str(_context().get_start_method()) == "fork"
 
 
 def spread(
-    task: Task, plain: Plain, recipients: Mapping[int, Recipient], count: int, timers: Timers
-) -> Iterator[tuple[int, Handed]]:
-    """The plaques as they are made, with their numbers, in no particular order. timers: gets the seconds of all
-    processes together. CannotRun as one of them found it; WorkerDied when one is gone.
+    task: Task, maker: Maker, recipients: Mapping[int, Recipient], count: int, timers: Timers
+) -> Iterator[tuple[int, Finished | Handed]]:
+    """The plaques as they are made, with their numbers, in no particular order: by this process with its maker, and by
+    count - 1 others. timers: gets the others' seconds. CannotRun as one of them found it; WorkerDied when one is gone.
     """
-    size = max(1, min(CHUNK, -(-len(recipients) // (4 * count))))
-    items = list(recipients.items())
-    chunks = [items[k : k + size] for k in range(0, len(items), size)]
-    context = multiprocessing.get_context(START_METHOD)
-    pool = ProcessPoolExecutor(count, mp_context=context, initializer=_begin, initargs=(task,))
-    try:
-        waiting: set[Future[tuple[list[tuple[int, Handed]], dict[str, float]]]]
-        waiting = {pool.submit(_make, chunk) for chunk in chunks}
+    waiting = deque(recipients)
+    with _Others(task, maker, recipients, count - 1) as others:
         while waiting:
-            done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
-            for future in done:
-                made, seconds = future.result()
-                timers.add(seconds)
-                yield from made
-    except BrokenProcessPool as error:
-        raise _died("making plaques", "No papers were written") from error
-    finally:
-        pool.shutdown(wait=True, cancel_futures=True)
+            yield from others.turn(waiting)
+            if waiting:
+                k = waiting.popleft()
+                yield k, maker.make(recipients[k])
+        yield from others.rest(timers)
+
+
+class _Others:
+    """The other processes. Each has two chunks ahead, so that it never waits for this one, which looks round only
+    between plaques; towards the end chunks become small, so that all are done at about the same time."""
+
+    def __init__(self, task: Task, maker: Maker, recipients: Mapping[int, Recipient], count: int) -> None:
+        context, own = _context(), maker if copies() else None
+        self._owed: dict[Connection, int] = {}  # plaques each was given and has not handed back
+        self._processes = []
+        for _ in range(count):
+            ours, theirs = context.Pipe()
+            self._owed[ours] = 0
+            process = context.Process(target=_work, args=(theirs, [*self._owed], task, own, recipients), daemon=True)
+            process.start()
+            theirs.close()  # so that its end is seen here
+            self._processes.append(process)
+
+    def __enter__(self) -> _Others:
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
+        for ours in self._owed:
+            ours.close()  # whoever is still at work sees it with the next plaque
+        for process in self._processes:
+            process.join()
+
+    def turn(self, waiting: deque[int]) -> Iterator[tuple[int, Handed]]:
+        """What has come back by now. Whoever has little left to do is given more of what is waiting."""
+        for ours in _ready(self._owed, 0):
+            yield self._taken(ours)
+        for ours in self._owed:
+            size = max(1, min(CHUNK, len(waiting) // (4 * (len(self._owed) + 1))))
+            while waiting and self._owed[ours] < 2 * size:
+                chunk = [waiting.popleft() for _ in range(min(size, len(waiting)))]
+                _send(ours, chunk)
+                self._owed[ours] += len(chunk)
+
+    def rest(self, timers: Timers) -> Iterator[tuple[int, Handed]]:
+        """What is still owed."""
+        for ours in self._owed:
+            _send(ours, [])
+        while any(self._owed.values()):
+            for ours in _ready((ours for ours, owed in self._owed.items() if owed), None):
+                yield self._taken(ours)
+        for ours in self._owed:
+            timers.add(_received(ours))
+
+    def _taken(self, ours: Connection) -> tuple[int, Handed]:
+        number, handed = _received(ours)
+        self._owed[ours] -= 1
+        return number, handed
 
 
 class Aside:
-    """One thing done meanwhile, in a process of its own. It is begun anew and not as a copy of this one, all of whose
-    memory it would hold too; that takes a moment, so it is begun early."""
+    """One thing done meanwhile, by a copy of this process, for as long as the `with` lasts."""
 
-    def __init__(self, what: str, ready: Callable[[], Any]) -> None:
-        """what: for the message when the process is gone. ready: done there at once, to load what takes time."""
-        self._what = what
-        self._begun = False
-        context: Any = multiprocessing.get_context(START_METHOD or "spawn")
-        self._ours: Connection
+    def __init__(self, do: Callable[..., Any], *given: Any) -> None:
+        context = multiprocessing.get_context("fork")
         self._ours, theirs = context.Pipe()
-        self._process = context.Process(target=_aside, args=(self._ours, theirs, ready), daemon=True)
+        self._process = context.Process(target=_aside, args=(theirs, self._ours, do, given), daemon=True)
         self._process.start()
-        theirs.close()  # so that its end is seen here
+        theirs.close()
 
-    def begin(self, do: Callable[..., Any], *given: Any) -> None:
-        """Begins it. What is given is plain frozen data."""
-        try:
-            self._ours.send((do, given))
-        except OSError as error:
-            raise _died(self._what, _NOT_ALL) from error
-        self._begun = True
+    def __enter__(self) -> Aside:
+        return self
 
-    def end(self) -> None:
-        """Waits for what was begun. Raises what it raised; WorkerDied when the process is gone."""
-        if not self._begun:
-            return
-        self._begun = False
-        try:
-            error = self._ours.recv()
-        except (EOFError, OSError) as gone:
-            raise _died(self._what, _NOT_ALL) from gone
-        if error is not None:
-            raise error
-
-    def close(self) -> None:
-        """Ends the process, once what was begun is done."""
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None) -> None:
         self._ours.close()
         self._process.join()
 
+    def end(self) -> None:
+        """Waits until it is done. Raises what it raised; WorkerDied when the process is gone."""
+        _received(self._ours, "drawing a paper", "The papers are not all of this run")
 
-_NOT_ALL = "The papers are not all of this run"
+
+def _context() -> Any:
+    return multiprocessing.get_context(START_METHOD)
 
 
-def _died(what: str, papers: str) -> WorkerDied:
+def _ready(those: Iterable[Connection], seconds: float | None) -> list[Connection]:
+    """Those from which something can be taken, within so many seconds."""
+    return [found for found in wait([*those], seconds) if isinstance(found, Connection)]
+
+
+def _send(to: Connection, chunk: list[int]) -> None:
+    try:
+        to.send(chunk)
+    except OSError as error:
+        raise _died() from error
+
+
+def _received(ours: Connection, *what: str) -> Any:
+    try:
+        found = ours.recv()
+    except (EOFError, OSError) as error:
+        raise _died(*what) from error
+    if isinstance(found, BaseException):
+        raise found
+    return found
+
+
+def _died(what: str = "making plaques", papers: str = "No papers were written") -> WorkerDied:
     return WorkerDied(
         f"a process that was {what} is gone: it was ended from outside, or ran out of memory. {papers}; every file "
         "written so far is whole. Run again, with --workers 1 if it happens again"
     )
 
 
-# --- inside a process ------------------------------------------------------------------------------------------------
-
-_task: Task | None = None
-_maker: Maker | None = None
-_plain: Plain | None = None
+# --- inside another process ------------------------------------------------------------------------------------------
 
 
-def _begin(task: Task) -> None:
-    global _task, _maker, _plain
-    _task, _maker, _plain = task, None, None
+def _work(
+    own: Connection, others: list[Connection], task: Task, maker: Maker | None, recipients: Mapping[int, Recipient]
+) -> None:
+    for connection in others:
+        connection.close()  # so that the end of the process that began this one is seen here
+
+    def work() -> Any:
+        made_by = maker or Maker(task)
+        plain = Plain(same_everywhere(task), lambda name: None)
+        while chunk := own.recv():
+            for number in chunk:
+                finished = made_by.make(recipients[number])
+                text = plain.write(finished.plaque)
+                texts, plain.texts = plain.texts, {}
+                hashes = made_by.hashes(finished.plaque)
+                own.send((number, Handed(text, texts, hashes, finished.keeps, finished.fault)))
+        made_by.job.keep()
+        return made_by.timers.seconds
+
+    _answer(own, work)
 
 
-def _make(chunk: Sequence[tuple[int, Recipient]]) -> tuple[list[tuple[int, Handed]], dict[str, float]]:
-    global _maker, _plain
-    assert _task is not None
-    if _maker is None or _plain is None:
-        _maker, _plain = Maker(_task), Plain(same_everywhere(_task), lambda name: None)
-    out = []
-    for number, recipient in chunk:
-        finished = _maker.make(recipient)
-        text = _plain.write(finished.plaque)
-        texts, _plain.texts = _plain.texts, {}
-        handed = Handed(
-            text=text,
-            texts=texts,
-            hashes=_maker.hashes(finished.plaque),
-            keeps=finished.keeps,
-            fault=finished.fault,
-        )
-        out.append((number, handed))
-    _maker.job.keep()
-    seconds, _maker.timers.seconds = _maker.timers.seconds, {}
-    return out, seconds
+def _aside(own: Connection, theirs: Connection, do: Callable[..., Any], given: tuple[Any, ...]) -> None:
+    theirs.close()
+    _answer(own, lambda: do(*given))
 
 
-def _aside(theirs_there: Connection, own: Connection, ready: Callable[[], Any]) -> None:
-    theirs_there.close()  # so that the end of the process that began this one is seen here
-    with contextlib.suppress(EOFError, OSError, KeyboardInterrupt):
-        ready()
-        do, given = own.recv()
+def _answer(own: Connection, do: Callable[[], Any]) -> None:
+    """Sends what it gives, or what it raises. Says nothing when nobody is there to hear it."""
+    try:
         try:
-            do(*given)
-        except Exception as error:
-            error.add_note(traceback.format_exc())
-            own.send(error)
-        else:
-            own.send(None)
+            answer = do()
+        except (CannotRun, EOFError, ConnectionError):
+            raise
+        except Exception:
+            answer = RuntimeError(traceback.format_exc())
+        own.send(answer)
+    except CannotRun as error:
+        own.send(error)
+    except (EOFError, ConnectionError, KeyboardInterrupt):
+        pass

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import re
 import shutil
 import signal
+import subprocess
+import sys
+import time
 import tomllib
 from importlib.metadata import version
 from pathlib import Path
@@ -15,13 +19,15 @@ import pytest
 import shapely
 import uharfbuzz
 
-from pipeline import cli, results, workers
+from pipeline import cli, making, results, workers
 from pipeline.core import errors, tool
 from pipeline.core.kept import Keeper, Kept
 from pipeline.lettering import outlines
 from pipeline.making import Maker
 from pipeline.run import run_order
-from tests.bench.orders import list_of, write_order
+from tests.bench.orders import list_of, names, write_order
+
+ROOT = Path(__file__).resolve().parents[1]
 
 NAMES = [
     "Ada Tern",
@@ -322,18 +328,66 @@ def test_the_store_does_not_grow_without_end(tmp_path, monkeypatch):
 # --- processes that go wrong -----------------------------------------------------------------------------------------
 
 
-def test_a_process_that_dies_is_one_clear_error(plain, monkeypatch, capsys):
-    def die(self, recipient):
-        os.kill(os.getpid(), signal.SIGKILL)
+@pytest.mark.parametrize("after", [0, 2])
+def test_a_process_that_dies_is_one_clear_error(plain, tmp_path, monkeypatch, capsys, after):
+    """It dies with so many plaques made; what the other process has made by then is whole, and noted."""
+    here, make, done = os.getpid(), Maker.make, []
 
-    monkeypatch.setattr(workers, "START_METHOD", "fork")  # the child has this test's own Maker
-    monkeypatch.setattr(Maker, "make", die)
-    before = files_of(plain.parent / "out")
-    (plain / "names.csv").write_bytes(list_of(["Ida Gull", "Kit Gull", "Una Gull"]))
-    assert cli.main(["run", str(plain), "--out", str(plain.parent / "out"), "--workers", "2"]) == 3
+    def die(self, recipient):
+        if os.getpid() != here and len(done) == after:
+            os.kill(os.getpid(), signal.SIGKILL)
+        done.append(recipient.row)
+        return make(self, recipient)
+
+    rows = [f"{name} Gull" for name in "Ida Kit Una Bess Orla Milo Nell Hugo".split()]
+    (plain / "names.csv").write_bytes(list_of(rows))
+    out = plain.parent / "out"
+    before = files_of(out)
+    with monkeypatch.context() as patch:
+        patch.setattr(workers, "START_METHOD", "fork")  # the child has this test's own Maker
+        patch.setattr(Maker, "make", die)
+        assert cli.main(["run", str(plain), "--out", str(out), "--workers", "2"]) == 3
     said = capsys.readouterr()
     assert "a process that was making plaques is gone" in said.err and "Traceback" not in said.err
-    assert files_of(plain.parent / "out") == before
+    left = files_of(out)
+    noted = left.pop("cut/written.sha256").decode()
+    assert {name: left[name] for name in before.keys() - {"cut/written.sha256"}} == {
+        name: data for name, data in before.items() if name != "cut/written.sha256"
+    }
+    for name in left.keys() - before.keys():
+        assert f"{hashlib.sha256(left[name]).hexdigest()}  {name.removeprefix('cut/')}\n" in noted
+    assert run(plain, out, workers=1)[1] == run(plain, tmp_path / "anew", workers=1)[1]
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_a_proof_that_cannot_be_written_is_told_from_any_process(plain, monkeypatch, count):
+    proof = plain.parent / "out" / "proof.pdf"
+    proof.unlink()
+    proof.mkdir()
+    monkeypatch.setattr(workers, "START_METHOD", "fork")
+    with pytest.raises(errors.CannotRun, match=r"proof\.pdf: cannot be written"):
+        run_order(plain, out=plain.parent / "out", workers=count)
+
+
+def test_a_process_that_dies_over_the_proof_is_one_clear_error(plain, monkeypatch):
+    monkeypatch.setattr(workers, "START_METHOD", "fork")
+    monkeypatch.setattr("pipeline.outputs.proof.write_proof", lambda *given: os.kill(os.getpid(), signal.SIGKILL))
+    with pytest.raises(errors.WorkerDied, match="drawing a paper is gone"):
+        run_order(plain, out=plain.parent / "out", workers=2)
+
+
+def test_a_run_that_is_stopped_leaves_no_process_and_says_so(tmp_path):
+    order = write_order(tmp_path / "order", names(400))
+    words = [sys.executable, "-m", "pipeline", "run", str(order), "--workers", "3"]
+    ran = subprocess.Popen(words, cwd=ROOT, start_new_session=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    while not list((order / "out" / "cut").glob("*.dxf")):
+        time.sleep(0.05)
+        assert ran.poll() is None
+    os.killpg(ran.pid, signal.SIGINT)
+    _, said = ran.communicate()
+    assert (ran.returncode, said.decode().strip()) == (2, "plaques: stopped by you; every file written so far is whole")
+    with pytest.raises(ProcessLookupError):
+        os.killpg(ran.pid, 0)
 
 
 def test_a_fault_in_one_plaque_is_that_plaques_in_any_process(plain, monkeypatch):
@@ -374,8 +428,8 @@ def test_fresh_uses_nothing_kept(plain, monkeypatch):
 
 
 def test_few_plaques_are_made_by_one_process():
-    assert workers.sensible(10) == 1
-    assert workers.sensible(100_000) >= 1
+    assert making.sensible(10) == 1
+    assert making.sensible(100_000) >= 1
 
 
 @pytest.mark.parametrize("wrong", ["0", "-1", "two", "1.5"])

@@ -165,9 +165,11 @@ class CutFiles:
         """Whether these files lay in the folder, with these very bytes, when this run began."""
         return all(self.manifest.found.get(name) == digest for name, digest in hashes.items())
 
-    def count(self, plaque: Plaque) -> None:
-        """The files of a plaque made by another process, or by an earlier run, are this run's too."""
+    def count(self, plaque: Plaque, hashes: Mapping[str, str] | None = None) -> None:
+        """The files of a plaque made by another process, or by an earlier run, are this run's too. hashes: of files
+        that another process has just written."""
         self._current.update(_own_names(plaque))
+        self.manifest.written.update(hashes or {})
 
     def lettering(self, plaque: Plaque, side: Side = "front") -> Iterator[tuple[Array, bool]]:
         """The contours of a side as they are written, on the blank in the file's unit, and whether each is closed:

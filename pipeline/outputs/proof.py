@@ -14,7 +14,7 @@ from pipeline.core.catalogue import for_client
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Severity
-from pipeline.core.model import Outcome, Plaque, ShapedRow
+from pipeline.core.model import Outcome, ShapedRow
 from pipeline.core.order import Order, OrderFolder, ProofPart
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.about import About, Attachment
@@ -50,22 +50,6 @@ def write_proof(
     parts, pages = _proof(outcome, folder, revision, captions)
     write_whole(path, parts)
     return pages
-
-
-def get_ready() -> None:
-    """Loads what the proof is drawn with."""
-    Pen(*PAPERS["A4"])
-
-
-def shown(outcome: Outcome) -> Outcome:
-    """What of an outcome the proof shows: little of it, to be handed to another process."""
-    plaques = (
-        Plaque(recipient=p.recipient, text=p.text, artwork=p.artwork, findings=p.findings, fingerprint=p.fingerprint)
-        for p in outcome.plaques
-    )
-    return replace(
-        outcome, listing=replace(outcome.listing, recipients=(), account=()), plaques=tuple(plaques), sizes=()
-    )
 
 
 def foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
