@@ -6,7 +6,6 @@ Lengths are mm and places are on the blank (origin lower left, y up) unless a fi
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -151,17 +150,9 @@ class Piece:
     y: float
     turn: float = 0.0
 
-    def __reduce__(self) -> tuple[Callable[..., Piece], tuple[Shape, float, float, float, float]]:
-        # most of what a process hands another are these: in half the time of a dataclass's own way
-        return _piece, (self.shape, self.scale, self.x, self.y, self.turn)
-
     def outline(self) -> Outline:
         """The Bézier curves in mm on the blank."""
         return tuple(p.moved(self.scale, self.x, self.y, self.turn) for p in self.shape.outline)
-
-
-def _piece(shape: Shape, scale: float, x: float, y: float, turn: float) -> Piece:
-    return Piece(shape=shape, scale=scale, x=x, y=y, turn=turn)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import os
-import pickle
 import shutil
 import subprocess
 import sys
@@ -31,7 +30,7 @@ from pipeline.outputs.paper.drawing import artwork_path, box_of, lettering_box, 
 from pipeline.outputs.paper.foreign import Repeat
 from pipeline.outputs.paper.identity import ATTACHMENT, Identity
 from pipeline.outputs.paper.pen import Pen
-from pipeline.outputs.proof import foreign_texts, proof_bytes, shown, write_proof
+from pipeline.outputs.proof import foreign_texts, proof_bytes, write_proof
 from pipeline.outputs.proofing import close, words
 from pipeline.outputs.proofing.entries import Spot
 from pipeline.outputs.revision import Earlier, Revision
@@ -130,11 +129,6 @@ def test_equal_input_gives_equal_bytes_in_another_process(a4, tmp_path):
     run = [sys.executable, "-c", code, __file__, str(tmp_path / "again.pdf")]
     subprocess.run(run, check=True, cwd=Path(__file__).parents[2], env={**os.environ, "PYTHONHASHSEED": "7"})
     assert (tmp_path / "again.pdf").read_bytes() == a4
-
-
-def test_what_another_process_is_handed_makes_the_same_proof(a4, outcome):
-    handed = pickle.loads(pickle.dumps(shown(outcome)))
-    assert proof_bytes(handed, folder())[0] == a4
 
 
 def test_a_plaque_costs_less_than_eight_kilobytes(outcome):
