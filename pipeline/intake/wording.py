@@ -223,8 +223,14 @@ def _damaged(text: str, raw: str) -> Finding | None:
     return find(words.ENCODING_DAMAGED, facts={"text": short(text), "suggestion": suggestion})
 
 
+_MAY_BE_GARBLED = re.compile(r"[^\x00-\x7f]{2}|[\x80-\x9fŒœÂÃ]")
+"""Signs of a text that ftfy may find garbled: in all others letters beyond ASCII stand alone between plain ones."""
+
+
 def _mended(text: str) -> str | None:
     """What a garbled text was before, by ftfy; None for one that is not garbled."""
+    if not _MAY_BE_GARBLED.search(text):  # most names: the library takes longer to load than a short list to read
+        return None
     from ftfy import fix_encoding
     from ftfy.badness import is_bad
 

@@ -5,8 +5,10 @@ import unicodedata
 from pathlib import Path
 
 import pytest
+from ftfy.badness import MOJIBAKE_CATEGORIES, is_bad
 
 from pipeline.core import catalogue
+from pipeline.intake import wording
 from pipeline.intake.capitals import odd_capitals
 from pipeline.intake.skeleton import skeleton
 from pipeline.intake.wording import Place, _is_unseen, cut_text, short
@@ -208,6 +210,20 @@ def test_text_is_cut_in_normal_form_c_of_uax15():
             assert cut_text(f"x{text}x", HERE).text == unicodedata.normalize("NFC", f"x{nfc}x")
         tried += 1
     assert tried > 15_000
+
+
+def test_ftfy_finds_nothing_garbled_where_it_is_not_asked():
+    """Every letter and sign of its own tables, and many more, alone between plain ones of every kind its rules know."""
+    signs = {chr(c) for part in ((0x80, 0x600), (0x1E00, 0x2700), (0xFB00, 0xFB07)) for c in range(*part)}
+    signs |= set("".join(MOJIBAKE_CATEGORIES.values())) - set(map(chr, range(0x80)))
+    plain, asked = "azAZ09 .,?!\t_-'", 0
+    for sign in sorted(signs):
+        text = "|".join(f"{a}{sign}{b}" for a in ("", *plain) for b in (*plain, "|"))
+        if wording._MAY_BE_GARBLED.search(text):
+            asked += 1
+        else:
+            assert not is_bad(text), f"U+{ord(sign):04X}"
+    assert asked == 0x20 + len("ŒœÂÃ")
 
 
 OUTSIDE = Path(__file__).resolve().parents[1] / "outside" / "ftfy-test_cases.json"
