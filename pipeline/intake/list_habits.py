@@ -128,7 +128,9 @@ def _ampersands(names: Names) -> Iterator[Odd]:
     """“&” in some names and “and” in others."""
     signs, words = {}, {}
     for row, (_, name) in names.items():
-        joined = set() if _FIRM.search(name) else set(_AND.findall(name))
+        joined = set(_AND.findall(name))
+        if not joined or _FIRM.search(name):
+            continue
         if "&" in joined:
             signs[row] = "&"
         elif word := joined & {"and", "und", "et", "og", "och"}:

@@ -9,6 +9,7 @@ in a dot or a space.
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from anyascii import anyascii
 
@@ -20,6 +21,7 @@ NAMELESS = "plaque"
 """Stands for a name without a letter or digit."""
 
 
+@lru_cache(maxsize=256)
 def slug(name: str) -> str:
     """A name in small ASCII letters, digits and hyphens; other scripts are written in Latin letters as well as it goes.
 

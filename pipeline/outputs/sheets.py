@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
@@ -40,13 +40,14 @@ class TableSheet(Worksheet):  # type: ignore[misc]
     """A worksheet of the library that also takes a row at a time, as the text it is to be written as. Held and written
     cell by cell, a list of a thousand rows costs several times as much; the bytes are the same."""
 
-    def put(self, row: int, cells: Sequence[tuple[Any, Any]]) -> None:
-        """Values and formats of a row's cells from the first column on: texts and numbers; None and "" are blank."""
+    def put(self, row: int, cells: Sequence[tuple[Any, str]], styles: Mapping[str, Any]) -> None:
+        """Values of a row's cells from the first column on, each with the name of its format: texts and numbers; None
+        and "" are blank."""
         self._check_dimensions(row, 0)
         self._check_dimensions(row, len(cells) - 1)
         out, number, index = [], row + 1, self.str_table._get_shared_string_index
         for name, (value, style) in zip(_names(len(cells)), cells, strict=True):
-            start = f'<c r="{name}{number}" s="{style.xf_index}"'
+            start = f'<c r="{name}{number}" s="{styles[style].xf_index}"'
             if value is None or value == "":
                 out.append(f"{start}/>")
             elif isinstance(value, str):
@@ -132,7 +133,7 @@ def write_table(sheet: Any, styles: dict[str, Any], columns: list[Column], rows:
     for line, row in enumerate(rows, 1):
         lines = [lines_of(value, column.width) for (value, _), column in zip(row, columns, strict=False)]
         sheet.set_row(line, min(LINE_HEIGHT * max(lines, default=1), TALLEST_ROW))
-        sheet.put(line, [(value, styles[style]) for value, style in row])
+        sheet.put(line, row, styles)
     sheet.autofilter(0, 0, max(len(rows), 1), len(columns) - 1)
     sheet.set_landscape()
     sheet.set_paper(9)  # A4

@@ -31,9 +31,9 @@ NUMBERS = (0, 7, -3, 1_000_000, 0.1 + 0.2, 1 / 3, -2.5e-9, 1.5e300, 12345678.123
 class CellByCell(TableSheet):
     """A row as the library takes it."""
 
-    def put(self, row: int, cells: Any) -> None:
+    def put(self, row: int, cells: Any, styles: Any) -> None:
         for column, (value, style) in enumerate(cells):
-            write_cell(self, row, column, value, style)
+            write_cell(self, row, column, value, styles[style])
 
 
 def tables(book: Any, styles: dict[str, Any]) -> None:
@@ -59,7 +59,7 @@ def test_rows_are_written_as_the_library_writes_their_cells(monkeypatch: pytest.
 @pytest.mark.parametrize("value", [float("nan"), float("inf")])
 def test_what_is_no_number_is_refused(value: float) -> None:
     with pytest.raises(ValueError, match="no number"):
-        workbook("Tables", MM, lambda book, styles: book.add_worksheet("a").put(0, [(value, styles["length"])]))
+        workbook("Tables", MM, lambda book, styles: book.add_worksheet("a").put(0, [(value, "length")], styles))
 
 
 @pytest.mark.parametrize("text", ["é" * 40_000, "🐦" * 20_000, "a" * 32_766 + "🐦🐦"])

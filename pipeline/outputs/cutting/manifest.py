@@ -26,7 +26,8 @@ CHANGED = ".changed"
 """Put behind the name of a file that somebody changed, so that it is kept and no machine takes it for a cut file."""
 
 _HEAD = re.compile(r"# cut files of order ([A-Z0-9]+)(?: .*)?")
-_LINE = re.compile(r"([0-9a-f]{64}) [ *](\S.*)")
+_LINE = re.compile(r"([0-9a-f]{64}) [ *](?!\.+$)([^\s/\\:][^/\\:]*)")
+"""Hash and name of a file of this folder: no name leads out of it."""
 _PART = re.compile(rf"\.[a-z0-9-]+-[{ALPHABET}]+(?:-[a-z]+)*\.[a-z]+\.(\d+)\.part")
 
 
@@ -142,7 +143,7 @@ class Manifest:
         with contextlib.suppress(OSError):
             for line in self._file.read_text(encoding="utf-8", errors="replace").splitlines():
                 found = _LINE.fullmatch(line)
-                if found and Path(found[2]).name == found[2]:
+                if found:
                     noted.setdefault(found[2], set()).add(found[1])
         return noted
 
