@@ -16,6 +16,7 @@ from pipeline.checks.atoms import Who
 from pipeline.core.form import Maybe, of_form
 from pipeline.core.kept import Keeper, Kept
 from pipeline.geometry.narrowest import KINDS, Candidates, Narrow
+from pipeline.geometry.places import Places
 
 T = TypeVar("T")
 Distance = tuple[float, float, float, float, float]
@@ -91,14 +92,9 @@ def shapes(keeper: Keeper | None) -> Memory[Measured]:
     return Memory(keeper, "shape", _plain_measured, _measured)
 
 
-def candidates(keeper: Keeper | None) -> Memory[Candidates]:
+def narrow_places(keeper: Keeper | None) -> Memory[Places]:
     """Of glyphs of joining faces, by their key: there every word is put together from its letters."""
-    return Memory(keeper, "candidates", _plain_candidates, _candidates, "letters")
-
-
-def lands(keeper: Keeper | None) -> Memory[tuple[Narrow, ...]]:
-    """Of glyphs of joining faces, by their key."""
-    return Memory(keeper, "lands", lambda lands: [_plain(p) for p in lands], _lands, "letters")
+    return Memory(keeper, "places", _plain_places, _places, "letters")
 
 
 def joints(keeper: Keeper | None) -> Memory[Joint]:
@@ -135,19 +131,21 @@ def _measured(plain: Any) -> Measured:
     )
 
 
-def _plain_candidates(c: Candidates) -> list[Any]:
-    return [c.width.tolist(), c.kind.tolist(), c.at.ravel().tolist()]
+def _plain_places(p: Places) -> list[Any]:
+    c = p.strokes
+    return [[c.width.tolist(), c.kind.tolist(), c.at.ravel().tolist()], [_plain(land) for land in p.lands]]
 
 
-def _candidates(plain: Any) -> Candidates:
-    width, kind, at = of_form(plain, ([float], [int], [float]))
+def _places(plain: Any) -> Places:
+    (width, kind, at), lands = of_form(plain, (([float], [int], [float]), [_NARROW]))
     if not 2 * len(width) == 2 * len(kind) == len(at) or not set(kind) <= set(range(len(KINDS))):
         raise ValueError("not a place and a kind for every width")
-    return Candidates(np.array(width, dtype=float), np.array(kind, dtype=np.intp), np.array(at, float).reshape(-1, 2))
+    at_each = np.array(at, dtype=float).reshape(-1, 2)
+    return Places(Candidates(np.array(width, dtype=float), np.array(kind, dtype=np.intp), at_each), _lands(lands))
 
 
 def _lands(plain: Any) -> tuple[Narrow, ...]:
-    return tuple(Narrow(*p) for p in of_form(plain, [_NARROW]))
+    return tuple(Narrow(*p) for p in plain)
 
 
 def _plain_joint(j: Joint) -> list[Any]:

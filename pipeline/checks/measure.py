@@ -8,7 +8,8 @@ and of the united glyphs' candidates inside each zone, so that a word in a joini
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import replace
+from itertools import takewhile
 from typing import Any, TypeVar
 
 import numpy as np
@@ -20,29 +21,23 @@ from pipeline.checks.keeping import NOTHING, Joint, Measured
 from pipeline.core.kept import Keeper
 from pipeline.core.model import Piece, Shape
 from pipeline.core.recent import Recent
-from pipeline.geometry import gaps, narrowest
-from pipeline.geometry.curves import Array
+from pipeline.geometry.curves import Array, Outline
 from pipeline.geometry.flatten import strokes
-from pipeline.geometry.narrowest import Candidates, Narrow
+from pipeline.geometry.narrowest import Narrow
+from pipeline.geometry.places import Places, places_of
 from pipeline.geometry.regions import Region, polygon_of
 
 JOINT_MARGIN = 0.12
 """Zone round a joint, as a part of the cap height."""
 TOUCHING = 1 / 10_000
 """Glyphs of a cluster nearer than this part of the em are taken to touch."""
+AS_WIDE = 0.005
+"""Widths of a cluster that differ by less than this part may be of one place, flattened once and again."""
 FINENESS = 1 / 10_000
 """Flattening for distances between letters, as a part of the em."""
 
 Between = tuple[float, float, float, tuple[int, int], tuple[int, int]]
 T = TypeVar("T")
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Group:
-    """United glyphs: their stroke candidates and narrow places of land, in the first glyph's units."""
-
-    strokes: Candidates
-    lands: tuple[Narrow, ...]
 
 
 class Measures:
@@ -51,12 +46,10 @@ class Measures:
     def __init__(self, keeper: Keeper | None = None) -> None:
         """keeper: where numbers are kept between runs; without one they last as long as this object."""
         self._shapes = keeping.shapes(keeper)
-        self._candidates = keeping.candidates(keeper)
-        self._lands = keeping.lands(keeper)
+        self._places = keeping.narrow_places(keeper)
         self._inside = keeping.joints(keeper)
         self._distances = keeping.distances(keeper)
         self._polygons: dict[tuple[str, float], Region] = {}
-        self._groups: dict[str, _Group] = {}
         self._touch: dict[str, bool] = {}
         self._boxes: dict[str, tuple[float, float, float, float] | None] = {}
         self._rows: Recent[Between | None] = Recent()
@@ -79,20 +72,13 @@ class Measures:
         return known
 
     def _alone(self, shape: Shape) -> Measured:
-        found = _candidates_of(shape)
-        who = tuple(range(len(shape.glyphs)))
-        land = min(_lands_of(shape), key=lambda p: p.width, default=None)
-        return Measured(found.least(), who, _widest(found), who, land, who)
+        found, who = _places_of(shape), tuple(range(len(shape.glyphs)))
+        return Measured(found.strokes.least(), who, found.widest(), who, found.land(), who)
 
-    def candidates(self, shape: Shape) -> Candidates:
-        """Every width that fails somewhere in the shape."""
-        known = self._candidates.get(shape.key)
-        return self._candidates.put(shape.key, _candidates_of(shape)) if known is None else known
-
-    def lands(self, shape: Shape) -> tuple[Narrow, ...]:
-        """Every narrow place of the land inside the shape."""
-        known = self._lands.get(shape.key)
-        return self._lands.put(shape.key, _lands_of(shape)) if known is None else known
+    def places(self, shape: Shape) -> Places:
+        """Every width that fails somewhere in the shape, and every narrow place of the land inside it."""
+        known = self._places.get(shape.key)
+        return self._places.put(shape.key, _places_of(shape, every=True)) if known is None else known
 
     def polygon(self, shape: Shape, tolerance: float | None = None) -> Region:
         """The shape's area in font units, flattened finely enough for distances (or to `tolerance`)."""
@@ -216,10 +202,11 @@ class Measures:
             mine = [zone for (a, b), (zone, _) in zones.items() if i in (a, b)]
             for narrow in self._outside(atom, mine):
                 strokes.append((narrow, atom.who))
-            wide = _widest(self.candidates(atom.shape))
+            alone = self.places(atom.shape)
+            wide = alone.widest()
             if wide is not None:
                 wides.append((in_row(atom, wide), atom.who))
-            lands += [(in_row(atom, p), atom.who) for p in self.lands(atom.shape)]
+            lands += [(in_row(atom, p), atom.who) for p in alone.lands]
         for (i, j), (zone, who) in zones.items():
             lead = atoms[who[0]]
             joint = self._joined([atoms[k] for k in who], (who.index(i), who.index(j)), zone)
@@ -232,14 +219,9 @@ class Measures:
             value, (x, y) = self.distance(atoms[i], atoms[j])
             if 0 < value < cap:
                 lands.append((Narrow(value, "neighbour", x, y), who))
-        stroke = min(strokes, key=lambda s: s[0].width, default=(None, ()))
-        widest = max(wides, key=lambda s: s[0].width, default=(None, ()))
-        land: tuple[Narrow | None, Who] = (None, ())
-        for place, who in sorted(lands, key=lambda s: s[0].width):
-            if _free(place, polygons):
-                land = (place, who)
-                break
-        return Measured(stroke[0], stroke[1], widest[0], widest[1], land[0], land[1])
+        stroke, widest = _named(strokes), _named(wides, widest=True)
+        land = _named(lands, lambda place: _free(place, polygons))
+        return Measured(*stroke, *widest, *land)
 
     def _zones(
         self, atoms: Sequence[Atom], polygons: Sequence[Region], cap: float, em: float
@@ -273,7 +255,7 @@ class Measures:
 
     def _outside(self, atom: Atom, zones: Sequence[Region]) -> list[Narrow]:
         """The narrowest of a glyph's candidates outside all its zones."""
-        found = self.candidates(atom.shape)
+        found = self.places(atom.shape).strokes
         if not len(found.width):
             return []
         keep = np.ones(len(found.width), dtype=bool)
@@ -287,32 +269,16 @@ class Measures:
     def _joined(self, atoms: Sequence[Atom], pair: tuple[int, int], zone: Region) -> Joint:
         """What is known of united glyphs inside the zone of a pair of them."""
         lead = atoms[0]
-        group_key = "+".join(f"{a.shape.key}@{relative(lead, a)}" for a in atoms)
-        key = f"{group_key}:{pair[0]},{pair[1]}"
+        key = "+".join(f"{a.shape.key}@{relative(lead, a)}" for a in atoms) + f":{pair[0]},{pair[1]}"
         known = self._inside.get(key)
         if known is None:
-            if group_key not in self._groups:
-                self._groups[group_key] = self._united(atoms)
-            group = self._groups[group_key]
             here = shapely.transform(zone, lambda p: (p - (lead.x, lead.y)) / lead.scale)
+            outlines = [_moved(a.shape.outline, *relative(lead, a)) for a in atoms]
+            found = places_of(outlines, lead.shape.cap_units, lead.shape.units_per_em, within=here)
             shapely.prepare(here)
-            inside = shapely.contains_xy(here, group.strokes.at[:, 0], group.strokes.at[:, 1])
-            known = Joint(group.strokes.least(inside), group.lands, _widest(group.strokes))
-            self._inside.put(key, known)
+            inside = shapely.contains_xy(here, found.strokes.at[:, 0], found.strokes.at[:, 1])
+            known = self._inside.put(key, Joint(found.strokes.least(inside), found.lands, found.widest()))
         return known
-
-    def _united(self, atoms: Sequence[Atom]) -> _Group:
-        lead = atoms[0]
-
-        def region(tolerance: float) -> Region:
-            together = []
-            for a in atoms:
-                scale, turn, dx, dy = relative(lead, a)
-                together.append(placed(polygon_of(a.shape.outline, tolerance / scale), scale, turn, dx, dy))
-            return shapely.union_all(together)
-
-        cap, em = lead.shape.cap_units, lead.shape.units_per_em
-        return _Group(narrowest.candidates_of(region, cap, em), tuple(gaps.lands_of(region, cap, em)))
 
 
 def _run_on(a: Shape, b: Shape) -> bool:
@@ -320,20 +286,28 @@ def _run_on(a: Shape, b: Shape) -> bool:
     return a.single_line and a.joins and b.single_line and b.joins
 
 
-def _candidates_of(shape: Shape) -> Candidates:
-    return narrowest.stroke_candidates(shape.outline, shape.cap_units, shape.units_per_em)
+def _places_of(shape: Shape, every: bool = False) -> Places:
+    return places_of([shape.outline], shape.cap_units, shape.units_per_em, every=every)
 
 
-def _lands_of(shape: Shape) -> tuple[Narrow, ...]:
-    return tuple(gaps.lands_of(lambda t: polygon_of(shape.outline, t), shape.cap_units, shape.units_per_em))
+def _moved(outline: Outline, scale: float, turn: float, dx: float, dy: float) -> Outline:
+    return tuple(path.moved(scale, dx, dy, turn) for path in outline)
 
 
-def _widest(found: Candidates) -> Narrow | None:
-    pieces = np.nonzero(found.kind == narrowest.KINDS.index("piece"))[0]
-    if not len(pieces):
-        return None
-    k = pieces[found.width[pieces].argmax()]
-    return Narrow(float(found.width[k]), "piece", float(found.at[k, 0]), float(found.at[k, 1]))
+def _named(
+    found: Sequence[tuple[Narrow, Who]], counts: Callable[[Narrow], bool] = lambda place: True, *, widest: bool = False
+) -> tuple[Narrow | None, Who]:
+    """The narrowest (or widest) of the places that count. Of those alike in width the one with the fewest glyphs names
+    it: a place of one letter is found again in its joints."""
+    most = -1 if widest else 1
+    ordered = sorted(found, key=lambda f: most * f[0].width)
+    first = next((k for k, (place, _) in enumerate(ordered) if counts(place)), None)
+    if first is None:
+        return None, ()
+    width = ordered[first][0].width
+    alike = takewhile(lambda f: abs(f[0].width - width) <= AS_WIDE * width, ordered[first:])
+    place, who = min((f for f in alike if counts(f[0])), key=lambda f: len(f[1]))
+    return replace(place, width=width), who
 
 
 def _free(place: Narrow, polygons: Sequence[Region]) -> bool:

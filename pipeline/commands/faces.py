@@ -181,7 +181,7 @@ def _profile(face: Face, asked: _Order, keeper: Keeper) -> list[tuple[float, str
             # the stroke alone: what land a letter leaves is not asked here
             width = kept.get("stroke", shape.key, lambda plain: float(of_form(plain, float)))
             if width is None:
-                narrow = measures.candidates(shape).least()
+                narrow = measures.places(shape).strokes.least()
                 width = narrow.width if narrow else 0.0
                 kept.put("stroke", shape.key, width)
             if width:

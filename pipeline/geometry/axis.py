@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 
 from pipeline.geometry.curves import Array
-from pipeline.geometry.voronoi import BISECTOR, LINEAR, PARABOLA, Index, boundary_edges
+from pipeline.geometry.voronoi import BISECTOR, LINEAR, PARABOLA, Diagram, Index, boundary_edges
 
 GRID_BITS = 26
 """The largest coordinate gets this many bits on the diagram's whole-number grid: a letter of 1,000 units is placed to
@@ -69,19 +69,46 @@ def axis_of(region: Any, speck: float = 0.0) -> Axis:
     Parts and holes smaller than `speck` (an area) are dropped first. An invalid region is mended, and said to be.
     An empty region has an empty axis.
     """
-    box = shapely.bounds(region)
-    reach = float(np.nanmax(np.abs(box - np.tile((box[:2] + box[2:]) / 2, 2)))) if not region.is_empty else 0.0
-    if not reach > 0:
+    grid = _grid(region)
+    if grid is None:
         return _joined([])
+    parts, repaired = _on_grid(region, *grid, speck)
+    return _joined([_axis(boundary_edges([part])[0], *grid) for part in parts], repaired)
+
+
+def axes_round(region: Any, margin: float, speck: float = 0.0) -> tuple[Axis, Axis]:
+    """The medial axes of a region and of what lies round and inside it, up to `margin` from its box; of one diagram.
+
+    As axis_of; parts of what lies round smaller than `speck` belong to the region.
+    """
+    solid = [
+        shapely.Polygon(part.exterior, [h for h in part.interiors if shapely.Polygon(h).area >= speck])
+        for part in shapely.get_parts(region)
+        if part.area >= speck and not part.is_empty
+    ]
+    if not solid:
+        return _joined([]), _joined([])
+    region = shapely.multipolygons(solid)
+    x0, y0, x1, y1 = region.bounds
+    free = shapely.difference(shapely.box(x0 - margin, y0 - margin, x1 + margin, y1 + margin), region)
+    grid = _grid(free)
+    assert grid is not None
+    parts, repaired = _on_grid(free, *grid, speck)
+    inside, outside = boundary_edges(parts)
+    return _joined([_axis(outside, *grid)], repaired), _joined([_axis(inside, *grid)], repaired)
+
+
+def _grid(region: Any) -> tuple[Array, float] | None:
+    """The middle of a region, and grid units to one of its own; None when it has no extent."""
+    box = shapely.bounds(region)
     middle = (box[:2] + box[2:]) / 2
-    scale = 2.0 ** (GRID_BITS - math.ceil(math.log2(reach)))
-    parts, repaired = _on_grid(region, middle, scale, speck)
-    return _joined([_axis_of_part(part, middle, scale) for part in parts], repaired)
+    reach = float(np.nanmax(np.abs(box - np.tile(middle, 2)))) if not region.is_empty else 0.0
+    return (middle, 2.0 ** (GRID_BITS - math.ceil(math.log2(reach)))) if reach > 0 else None
 
 
 def _on_grid(region: Any, middle: Array, scale: float, speck: float) -> tuple[list[Any], bool]:
-    """The region's parts with whole-number corners, valid, and whether they had to be mended for it."""
-    parts, repaired = [], False
+    """The region's parts with whole-number corners, valid together, and whether they had to be mended for it."""
+    parts = []
     for part in shapely.get_parts(region):
         if part.area < speck or part.is_empty:
             continue
@@ -89,21 +116,16 @@ def _on_grid(region: Any, middle: Array, scale: float, speck: float) -> tuple[li
         rings = [np.rint((shapely.get_coordinates(r) - middle) * scale) for r in (part.exterior, *holes)]
         rings = [r[np.r_[True, (np.diff(r, axis=0) != 0).any(axis=1)]] for r in rings]
         rings = [r for r in rings if len(r) >= 4]
-        if not rings:
-            continue
-        snapped = shapely.Polygon(rings[0], rings[1:])
-        if shapely.is_valid(snapped):
-            parts.append(snapped)
-            continue
-        repaired = True
-        mended = shapely.set_precision(shapely.make_valid(snapped), 1.0)
-        floor = max(speck * scale * scale, 1.0)
-        parts += [p for p in shapely.get_parts(mended) if p.geom_type == "Polygon" and p.area >= floor]
-    return parts, repaired
+        if rings:
+            parts.append(shapely.Polygon(rings[0], rings[1:]))
+    if all(shapely.is_valid(parts)) and (len(parts) < 2 or shapely.is_valid(shapely.multipolygons(parts))):
+        return parts, False
+    mended = shapely.set_precision(shapely.union_all([shapely.make_valid(part) for part in parts]), 1.0)
+    floor = max(speck * scale * scale, 1.0)
+    return [p for p in shapely.get_parts(mended) if p.geom_type == "Polygon" and p.area >= floor], True
 
 
-def _axis_of_part(part: Any, middle: Array, scale: float) -> Axis:
-    d = boundary_edges(part)
+def _axis(d: Diagram, middle: Array, scale: float) -> Axis:
     points, radius = d.points, d.radius
     # Where along its curve each edge begins and ends, measured from its least radius.
     across = d.focus - d.base

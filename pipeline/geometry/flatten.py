@@ -49,7 +49,7 @@ def coefficients(outline: Sequence[Path]) -> tuple[Array, NDArray[np.intp]]:
     return np.concatenate(blocks), np.concatenate(owners)
 
 
-def _pieces(c: Array, tolerance: float) -> NDArray[np.intp]:
+def _pieces(c: Array, tolerance: float | Array) -> NDArray[np.intp]:
     """How many equal steps of t keep each chord within the tolerance.
 
     A chord over a step h lies within max|B''| h² / 8 of its curve; B'' is linear in t, so its greatest length is at an
@@ -61,13 +61,13 @@ def _pieces(c: Array, tolerance: float) -> NDArray[np.intp]:
     return steps
 
 
-def flatten(outline: Path | Sequence[Path], tolerance: float) -> list[Array]:
+def flatten(outline: Path | Sequence[Path], tolerance: float | Array) -> list[Array]:
     """Each contour as a ring (closed) or polyline (open), nowhere farther than `tolerance` from its curve.
 
-    Neighbouring equal points are dropped. Contours keep their order and direction. ValueError when the tolerance is
-    not positive.
+    tolerance: one for all, or one for each segment. Neighbouring equal points are dropped. Contours keep their order
+    and direction. ValueError when the tolerance is not positive.
     """
-    if not tolerance > 0:
+    if not np.all(np.asarray(tolerance) > 0):
         raise ValueError(f"flattening tolerance {tolerance!r} is not positive")
     paths = (outline,) if isinstance(outline, Path) else outline
     c, owner = coefficients(paths)

@@ -19,11 +19,10 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.geometry.axis import Axis, axis_of, length_to, radius_on
-from pipeline.geometry.curves import Array, Outline
-from pipeline.geometry.regions import Region, polygon_of
+from pipeline.geometry.axis import Axis, length_to, radius_on
+from pipeline.geometry.curves import Array
 from pipeline.geometry.voronoi import LINEAR, PARABOLA
-from pipeline.geometry.walk import Middle, Walk, at_length, place_on, walk
+from pipeline.geometry.walk import Middle, at_length, place_on, walk
 
 REACH_PER_WIDTH = 2.0
 """What lies beyond a narrow place counts from this many widths on."""
@@ -31,10 +30,6 @@ REACH_PER_CAP = 1 / 50
 """... plus this part of the cap height."""
 ALIKE = 0.02
 """Kinds whose widths differ by no more than this part are named as the first of piece, neck, branch."""
-FIRST_TOLERANCE = 1 / 2500
-"""First flattening, as a part of the em."""
-SECOND_TOLERANCE = 1 / 500
-"""Second flattening, as a part of the stroke the first one found."""
 SPECK = 1 / 500
 """Contours of less area than the square on this part of the cap height are left-overs of uniting outlines."""
 CONTACT = 1 / 20_000
@@ -76,35 +71,7 @@ class Candidates:
         return Narrow(float(width.min()), KINDS[first], float(self.at[k, 0]), float(self.at[k, 1]))
 
 
-def narrowest_stroke(outline: Outline, cap: float, em: float) -> Narrow | None:
-    """The stroke of a united outline of font units (or any unit: cap and em in the same). None when it has no area."""
-    found = stroke_candidates(outline, cap, em)
-    return found.least()
-
-
-def stroke_candidates(outline: Outline, cap: float, em: float) -> Candidates:
-    """Every candidate, flattened in two passes so that the second is as fine as the stroke asks."""
-    return candidates_of(lambda tolerance: polygon_of(outline, tolerance), cap, em)
-
-
-def candidates_of(region_at: object, cap: float, em: float) -> Candidates:
-    """As stroke_candidates for a function that gives the region flattened to a tolerance."""
-    assert callable(region_at)
-    tolerance = em * FIRST_TOLERANCE
-    found = candidates(region_at(tolerance), cap)
-    least = found.least()
-    if least is not None and 0 < least.width * SECOND_TOLERANCE < tolerance:
-        return candidates(region_at(max(least.width * SECOND_TOLERANCE, cap * CONTACT / 4)), cap)
-    return found
-
-
-def candidates(region: Region, cap: float) -> Candidates:
-    """Every candidate of a flattened region."""
-    axis = _parted(axis_of(region, (cap * SPECK) ** 2), cap * CONTACT)
-    return _from_axis(axis, walk(axis), cap)
-
-
-def _parted(axis: Axis, contact: float) -> Axis:
+def parted(axis: Axis, contact: float) -> Axis:
     """The axis cut at nodes where outlines merely touch: each edge there gets an end of its own."""
     degree = np.bincount(axis.ends.ravel(), minlength=len(axis.points))
     touching = np.nonzero((axis.radius <= contact) & (degree > 1))[0]
@@ -124,7 +91,10 @@ def _parted(axis: Axis, contact: float) -> Axis:
     )  # fmt: skip
 
 
-def _from_axis(axis: Axis, w: Walk, cap: float) -> Candidates:
+def candidates_of(axis: Axis, cap: float) -> Candidates:
+    """Every candidate on the axis of a shape."""
+    axis = parted(axis, cap * CONTACT)
+    w = walk(axis)
     if not len(axis.points):
         return Candidates(np.zeros(0), np.zeros(0, dtype=np.intp), np.zeros((0, 2)))
     least = cap * REACH_PER_CAP

@@ -15,10 +15,11 @@ Region = Any
 """A shapely Polygon or MultiPolygon, valid, possibly empty."""
 
 
-def polygon_of(outline: Path | Sequence[Path], tolerance: float) -> Region:
+def polygon_of(outline: Path | Sequence[Path], tolerance: float | Array) -> Region:
     """The area inside closed contours by the non-zero winding rule; open contours enclose nothing.
 
-    Contours may overlap, touch or cross. The result is valid. Empty outline: an empty polygon.
+    tolerance: one for all, or one for each segment of closed contours. Contours may overlap, touch or cross. The
+    result is valid. Empty outline: an empty polygon.
     """
     paths = (outline,) if isinstance(outline, Path) else tuple(outline)
     return polygon_of_rings(flatten([p for p in paths if p.closed], tolerance))

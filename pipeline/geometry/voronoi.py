@@ -1,12 +1,13 @@
 """The segment Voronoi diagram of a polygon's boundary: the only module that knows pyvoronoi.
 
 pyvoronoi (Boost.Polygon) works on 32-bit integers and draws a wrong diagram without complaint when its input crosses
-itself, so `boundary_edges` takes only polygons that are valid on its grid. Its own check of the input is not used: it
-calls parallel sides crossing.
+itself, so only polygons that are valid on its grid are taken. Its own check of the input is not used: it calls parallel
+sides crossing.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -28,9 +29,10 @@ _START_POINT = 1
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Diagram:
-    """The finite primary edges inside a polygon: its whole medial axis, nothing filtered.
+    """The finite primary edges on one side of a boundary: its whole medial axis there, nothing filtered.
 
-    points (n, 2) and radius (n,): the diagram's vertices and their distance from the boundary, in the caller's unit.
+    points (n, 2) and radius (n,): the diagram's vertices and their distance from the boundary, in the caller's unit;
+    those of the other side are among them.
     ends (m, 2): vertex indices. kind (m,): LINEAR, PARABOLA or BISECTOR. For the latter two, focus (m, 2) is the
     corner and base (m, 2) the nearest point of the opposite side's line, or the opposite corner.
     """
@@ -43,13 +45,17 @@ class Diagram:
     base: Array
 
 
-def boundary_edges(grid_polygon: Any) -> Diagram:
-    """The medial axis of a valid shapely polygon whose corners are whole numbers within 32 bits.
+def boundary_edges(polygons: Sequence[Any]) -> tuple[Diagram, Diagram]:
+    """The medial axes inside and outside shapely polygons whose corners are whole numbers within 32 bits.
 
-    OverflowError for coordinates beyond 32 bits.
+    Together they have to be a valid multipolygon. What lies outside is bounded by nothing but them. OverflowError for
+    coordinates beyond 32 bits.
     """
-    rings = [shapely.get_coordinates(r)[:-1] for r in (grid_polygon.exterior, *grid_polygon.interiors)]
-    rings = [r if _anticlockwise(r) == (k == 0) else r[::-1] for k, r in enumerate(rings)]
+    rings: list[Array] = []
+    for polygon in polygons:
+        for k, ring in enumerate((polygon.exterior, *polygon.interiors)):
+            r = shapely.get_coordinates(ring)[:-1]
+            rings.append(r if _anticlockwise(r) == (k == 0) else r[::-1])
     a = np.concatenate(rings)
     b = np.concatenate([np.roll(r, -1, axis=0) for r in rings])
     builder = pyvoronoi.Pyvoronoi(1)
@@ -88,8 +94,9 @@ def boundary_edges(grid_polygon: Any) -> Diagram:
     pairs = np.nonzero(kind == BISECTOR)[0]
     if len(pairs):
         middle = points[ends[pairs]].mean(axis=1)
-        shapely.prepare(grid_polygon)
-        inside[pairs] = shapely.contains_xy(grid_polygon, middle[:, 0], middle[:, 1])
+        region = shapely.multipolygons(list(polygons))
+        shapely.prepare(region)
+        inside[pairs] = shapely.contains_xy(region, middle[:, 0], middle[:, 1])
 
     focus = np.where((kind == PARABOLA)[:, None], corner[second], corner[first])
     rise = along[:, 0] * (focus[:, 1] - side_a[:, 1]) - along[:, 1] * (focus[:, 0] - side_a[:, 0])
@@ -98,9 +105,12 @@ def boundary_edges(grid_polygon: Any) -> Diagram:
 
     from_corner = points[ends] - focus[:, None]
     distance = np.where((kind == LINEAR)[:, None], np.abs(left), np.hypot(from_corner[..., 0], from_corner[..., 1]))
-    radius = np.zeros(len(points))
-    radius[ends[inside].ravel()] = distance[inside].ravel()
-    return Diagram(points, radius, ends[inside], kind[inside], focus[inside], base[inside])
+    sides = []
+    for side in (inside, ~inside):
+        radius = np.zeros(len(points))
+        radius[ends[side].ravel()] = distance[side].ravel()
+        sides.append(Diagram(points, radius, ends[side], kind[side], focus[side], base[side]))
+    return sides[0], sides[1]
 
 
 def _anticlockwise(ring: Array) -> bool:

@@ -7,7 +7,7 @@ import time
 import numpy as np
 
 from pipeline.geometry.axis import axis_of
-from pipeline.geometry.narrowest import FIRST_TOLERANCE, narrowest_stroke
+from pipeline.geometry.places import FIRST_TOLERANCE, narrowest_stroke
 from pipeline.geometry.regions import polygon_of
 from pipeline.lettering.faces import open_face
 from pipeline.lettering.shaping import shape_row

@@ -200,7 +200,7 @@ class Bench:
     def letters(self) -> Iterator[Line]:
         """What a letter costs once."""
         from pipeline.core.kept import Keeper
-        from pipeline.geometry.narrowest import stroke_candidates
+        from pipeline.geometry.places import narrowest_stroke
         from pipeline.lettering.faces import open_face
         from pipeline.lettering.shaping import shape_row
 
@@ -211,7 +211,7 @@ class Bench:
                 for placed in shape_row([face], letter).shapes:
                     s = placed.shape
                     if s.outline:
-                        taken.append(_cpu(lambda s=s: stroke_candidates(s.outline, s.cap_units, s.units_per_em)))
+                        taken.append(_cpu(lambda s=s: narrowest_stroke(s.outline, s.cap_units, s.units_per_em)))
         found = f"{statistics.median(taken) * 1000:.0f} ms, worst {max(taken) * 1000:.0f} ms"
         yield Line(f"narrowest stroke of a letter, once, median of {len(taken)}", "6–25 ms", found)
 

@@ -14,12 +14,13 @@ from localthickness import local_thickness
 from scipy import ndimage
 
 from pipeline.geometry.axis import axis_of
-from pipeline.geometry.narrowest import FIRST_TOLERANCE, SECOND_TOLERANCE, candidates, narrowest_stroke
+from pipeline.geometry.places import FIRST_TOLERANCE, SECOND_TOLERANCE, narrowest_stroke
 from pipeline.geometry.regions import polygon_of
 from pipeline.geometry.walk import at_length
 from pipeline.lettering.faces import open_face
 from pipeline.lettering.shaping import shape_row
 from pipeline.lettering.shelf import Shelf
+from tests.geometry.shapes import candidates
 
 REFERENCE = Path(__file__).resolve().parent.parent / "reference"
 FIRST_FACES = ("eb-garamond", "noto-sans", "oswald", "cinzel", "montserrat")

@@ -3,7 +3,6 @@
 import math
 from dataclasses import replace
 
-import numpy as np
 import pytest
 import shapely
 
@@ -15,8 +14,8 @@ from pipeline.core.catalogue import message, remedy
 from pipeline.core.kept import Keeper
 from pipeline.core.order import CutterPart, Finish, Limits, Reading
 from pipeline.cutting.cutters import resolve
-from pipeline.geometry import narrowest
-from pipeline.geometry.gaps import land_of
+from pipeline.geometry import places
+from pipeline.geometry.places import places_of
 from pipeline.geometry.regions import polygon_of
 from tests.checks.setting import artwork, blank, face, order, rectangle, set_line
 
@@ -158,20 +157,15 @@ def test_round_cutter_leaves_corners():
 def whole(line):
     """The line's land measured as one shape, mm."""
     first = line.rows[0].pieces[0]
-
-    def at(tolerance):
-        parts = []
-        for row in line.rows:
-            for p in row.pieces:
-                offset = np.array([(p.x - first.x) / first.scale, (p.y - first.y) / first.scale])
-                parts.append(
-                    shapely.transform(
-                        polygon_of(p.shape.outline, tolerance), lambda q, o=offset, s=p.scale / first.scale: q * s + o
-                    )
-                )
-        return shapely.union_all(parts)
-
-    found = land_of(at, first.shape.cap_units, first.shape.units_per_em)
+    outlines = [
+        tuple(
+            path.moved(p.scale / first.scale, (p.x - first.x) / first.scale, (p.y - first.y) / first.scale)
+            for path in p.shape.outline
+        )
+        for row in line.rows
+        for p in row.pieces
+    ]
+    found = places_of(outlines, first.shape.cap_units, first.shape.units_per_em).land()
     return found.width * first.scale
 
 
@@ -189,6 +183,23 @@ def test_land_of_a_line_equals_the_line_measured_as_one(name, text):
     line = set_line(text, name, 10.0)
     (m,), _ = check(line)
     assert m.land.value == pytest.approx(whole(line), rel=5e-3)
+
+
+@pytest.mark.parametrize("text", ["arlin", "Tamsin", "Bess"])
+def test_a_joined_word_is_as_wide_as_its_widest_letter_or_joint(text):
+    """Against the greatest circle GEOS finds in the word's outline; what cuts deepest is there."""
+    word = max((p.shape for p in set_line(text, "great-vibes", 10.0).rows[0].pieces), key=lambda s: len(s.glyphs))
+    assert len(word.glyphs) > 2
+    circle = shapely.maximum_inscribed_circle(polygon_of(word.outline, 0.05), tolerance=0.01)
+    assert MEASURES.of(word).widest.width == pytest.approx(2 * shapely.length(circle), rel=2e-3)
+
+
+def test_a_place_of_one_letter_is_named_by_it_and_not_by_its_joint():
+    """The narrowest land of dan lies in the mouth of its a, which is found again where a meets d, and n."""
+    (m,), _ = check(set_line("dan", "great-vibes", 10.0))
+    assert (m.land.kind, m.land.glyph) == ("aperture", "a")
+    (alone,), _ = check(set_line("a", "great-vibes", 10.0))
+    assert m.land.value == pytest.approx(alone.land.value, rel=5e-3)
 
 
 def test_letters_too_close_stop_and_just_inside_do_not():
@@ -312,7 +323,7 @@ def test_kept_numbers_are_used_and_those_of_another_version_are_not(tmp_path, mo
     fresh = check_all(other, blank(), cutter, limits, Measures(), made)
     assert check_all(other, blank(), cutter, limits, Measures(Keeper(tmp_path)), made) == fresh
 
-    monkeypatch.setattr(narrowest, "candidates", None)  # whoever measures a stroke now fails
+    monkeypatch.setattr(places, "candidates_of", None)  # whoever measures a stroke now fails
     keeper = Keeper(tmp_path)
     assert check_all(lines, blank(), cutter, limits, Measures(keeper), made) == first
     assert keeper.save()

@@ -14,7 +14,7 @@ from pypdf import PdfReader
 
 from pipeline.commands.faces import faces
 from pipeline.core.errors import CannotRun
-from pipeline.geometry.narrowest import narrowest_stroke
+from pipeline.geometry.places import narrowest_stroke
 from pipeline.lettering.alphabets import ALPHABETS, SAMPLES, SCRIPT_NAMES
 from pipeline.lettering.faces import Shelf, open_face
 

@@ -4,7 +4,9 @@ import math
 
 import numpy as np
 
+from pipeline.geometry.axis import axis_of
 from pipeline.geometry.curves import Path
+from pipeline.geometry.narrowest import SPECK, candidates_of
 
 K = 4 / 3 * math.tan(math.pi / 8)
 
@@ -76,3 +78,8 @@ EXACT = (
         None,
     ),
 )  # fmt: skip
+
+
+def candidates(region, cap):
+    """Every width that fails somewhere in a region that is flattened already."""
+    return candidates_of(axis_of(region, (cap * SPECK) ** 2), cap)

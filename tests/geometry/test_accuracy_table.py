@@ -4,7 +4,7 @@ import math
 from pathlib import Path
 
 from pipeline.geometry.axis import axis_of
-from pipeline.geometry.narrowest import narrowest_stroke
+from pipeline.geometry.places import narrowest_stroke
 from pipeline.geometry.regions import polygon_of
 from tests.geometry.shapes import EXACT
 

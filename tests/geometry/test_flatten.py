@@ -200,3 +200,14 @@ def test_area_moves_with_the_shape(turn, scale, dx, dy):
 def test_two_holes_of_unequal_corners():
     region = polygon_of((circle(20), circle(4, -8, turn=-1), square(5, -2, 4, -1)), 0.001)
     assert region.area == pytest.approx(math.pi * 384 - 16, rel=1e-3)
+
+
+def test_each_segment_may_have_a_tolerance_of_its_own():
+    """A circle whose first quarter is followed finely: as many chords there as for all of it, elsewhere as coarse."""
+    path, fine, coarse = circle(100), 0.001, 1.0
+    mixed = flatten(path, np.array([fine, coarse, coarse, coarse]))[0]
+    per_quarter = [len(flatten(path, t)[0]) // 4 for t in (fine, coarse)]
+    assert len(mixed) == per_quarter[0] + 3 * per_quarter[1]
+    assert polygon_of(path, np.full(4, fine)).equals(polygon_of(path, fine))
+    with pytest.raises(ValueError, match="not positive"):
+        flatten(path, np.array([1.0, 1.0, 0.0, 1.0]))

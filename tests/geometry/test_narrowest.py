@@ -10,10 +10,10 @@ from hypothesis import strategies as st
 
 from pipeline.geometry.axis import axis_of
 from pipeline.geometry.curves import Path
-from pipeline.geometry.narrowest import candidates, narrowest_stroke
+from pipeline.geometry.places import narrowest_stroke
 from pipeline.geometry.regions import polygon_of
 from pipeline.geometry.walk import walk
-from tests.geometry.shapes import EXACT, ellipse, letter_l, plus, rectangle, ring
+from tests.geometry.shapes import EXACT, candidates, ellipse, letter_l, plus, rectangle, ring
 
 EM, CAP = 1000.0, 700.0
 
