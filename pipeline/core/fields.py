@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 
 class BadFields(ValueError):
@@ -24,8 +25,13 @@ class Filled:
         return bool(self.fields) and len(self.empty) == len(self.fields)
 
 
-def _parts(text: str) -> Iterator[tuple[str, bool]]:
+@lru_cache(maxsize=256)
+def _parts(text: str) -> tuple[tuple[str, bool], ...]:
     """(words, False) and (column, True) in turn. BadFields when braces do not pair up."""
+    return tuple(_read(text))
+
+
+def _read(text: str) -> Iterator[tuple[str, bool]]:
     plain, i = "", 0
     while i < len(text):
         ch = text[i]

@@ -92,6 +92,8 @@ def _mixed_words(
             for part, use, at in zip(parts, placed.shape.glyphs, placed.at, strict=True):
                 if use.text[:1].isalnum():
                     drawn.setdefault(at, part.key.split(":")[0])
+        if len(set(drawn.values())) < 2:
+            continue
         for word in re.finditer(r"\S+", row.text):
             own: dict[str, list[int]] = {}
             for at in range(*word.span()):

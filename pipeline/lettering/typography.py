@@ -37,6 +37,8 @@ DOTTED = frozenset(("tr", "az", "crh", "tt"))
 _OWN_MARKS = frozenset(("he", "yi", "ar", "fa", "ur", "ja", "zh", "ko"))  # their marks are others; nothing is guessed
 _GREEK_KEPT = {"\u0308", "\u0345"}  # dialytika stays on capitals, iota subscript becomes a letter of its own
 _LETTER = r"[^\W\d_]"
+_TYPED = frozenset("'\"-")
+"""Marks that may be changed: a text without them is as it should be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +55,7 @@ def tidied(text: str, language: str | None = None) -> Tidied:
     Hawaiian, for which ' is typed.
     """
     tongue = (language or "en").replace("_", "-").split("-")[0].lower()
-    if tongue in _OWN_MARKS:
+    if tongue in _OWN_MARKS or _TYPED.isdisjoint(text):
         return Tidied(text, ())
     out, before = text, ""
     while out != before:  # a mark that becomes clear may make another clear

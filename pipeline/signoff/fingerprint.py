@@ -111,12 +111,13 @@ class Fingerprints:
     def __init__(self, blank: Blank, words: Words) -> None:
         """words: see `cutting_words`."""
         self._lines: Recent[str] = Recent()
-        self._order = sha256_of([DEFINITION, _blank(blank), [[name, _word(value)] for name, value in sorted(words)]])
+        decided = [DEFINITION, _blank(blank), [[name, _word(value)] for name, value in sorted(words)]]
+        self._order = packed(sha256_of(decided))
 
     def of(self, text: Iterable[str], artwork: Artwork) -> str:
         """The fingerprint of one plaque. text: its lines as they will be cut."""
         lines = ",".join(self._lines.of(line, lambda: packed(_line(line))) for line in artwork.lines)  # noqa: B023
-        whole = f"[{packed(self._order)},{packed(list(text))},[{lines}]]"  # as packing all of it at once gives
+        whole = f"[{self._order},{packed(list(text))},[{lines}]]"  # as packing all of it at once gives
         return short_code(hashlib.sha256(whole.encode("ascii")).hexdigest(), LENGTH)
 
 
