@@ -25,8 +25,9 @@ from pipeline.job import Job, prepare
 if TYPE_CHECKING:
     from pipeline.outputs.cut_file import CutFiles
 
-PAYS = 150
-"""Plaques for each process from which on it pays: a second one has the letters to get ready too."""
+PAYS = 75
+"""Plaques for each process from which on it pays: a further one has the letters to get ready too, which takes about as
+long as fifty plaques of a roman face."""
 
 Progress = Callable[[str, int, int], None]
 """Told what is being done, how many are done, of how many."""

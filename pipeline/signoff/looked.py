@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
-from pipeline.signoff.release import Made
+
+if TYPE_CHECKING:
+    from pipeline.signoff.release import Made
 
 Say = Callable[[str], None]
 """Where a command's words go, a text at a time, without a final newline."""
