@@ -15,7 +15,6 @@ from pipeline import VERSION
 from pipeline.core.catalogue import files as file_kinds
 from pipeline.core.catalogue import tool as tool_kinds
 from pipeline.core.errors import CannotRun
-from pipeline.core.fields import fields_of
 from pipeline.core.findings import find
 from pipeline.core.kept import Keeper
 from pipeline.core.model import Blank, Plaque, Recipient
@@ -135,4 +134,4 @@ def _faulty(recipient: Recipient, error: str) -> Plaque:
 
 def same_everywhere(task: Task) -> list[int]:
     """Numbers of the lines that say the same on every plaque."""
-    return [n for n, line in enumerate(task.folder.order.line, 1) if not fields_of(line.text)]
+    return sorted(task.folder.order.fixed_lines)

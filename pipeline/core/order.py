@@ -10,6 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
+from pipeline.core.fields import fields_of
 from pipeline.core.parts import AsTuple, Length, NotNegative, Part, Positive
 from pipeline.core.shop_order import BoardPart, LabelsPart, PocketPart, PourPart, RatesPart, StockPart
 from pipeline.core.units import UnitName, Units
@@ -210,6 +211,11 @@ class Order(Part):
     def unit(self) -> Units:
         """For showing lengths as the order writes them."""
         return Units(self.units)
+
+    @property
+    def fixed_lines(self) -> frozenset[int]:
+        """Numbers of the lines that say the same on every plaque, from 1."""
+        return frozenset(n for n, line in enumerate(self.line, 1) if not fields_of(line.text))
 
 
 class OrderFolder(Part):

@@ -118,16 +118,16 @@ def _proof(
     pen = Pen(*PAPERS[part.paper], foreign=_foreign(outcome, captions or {}))
     mark = f"order {who.order_id} · proof {revision.letter}"
     frame = Frame(pen, outcome.title, part.shop, mark, revision.letter, 0, Form(pen))
-    plan = cards.plan(pen, matter.shown, outcome.blank, frame, _tool(outcome), units)
+    plan = cards.plan(frame, matter.shown, outcome.blank, _tool(outcome, folder.order), units)
     _draw(frame, matter, outcome, part, plan, short)
     return _finished(frame, matter, told, short, part, revision), frame.pages
 
 
-def _tool(outcome: Outcome) -> cards.Tool:
+def _tool(outcome: Outcome, order: Order) -> cards.Tool:
     cutter = dict(outcome.cutter)
     widths = (cutter.get(name) for name in ("line_width", "tip", "kerf"))
     point = next((float(w) for w in widths if w), LINE_WIDTH)
-    return cards.Tool(kind=str(cutter.get("kind", "")), point=point)
+    return cards.Tool(kind=str(cutter.get("kind", "")), point=point, fixed=order.fixed_lines)
 
 
 def _draw(frame: Frame, matter: _Matter, outcome: Outcome, part: ProofPart, plan: cards.Plan, identity: bytes) -> None:

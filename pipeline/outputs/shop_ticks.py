@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.core.fields import fields_of
 from pipeline.core.model import Blank, Outcome, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.cutting.cutters import Cutter
@@ -47,7 +46,7 @@ def tick_pages(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan
         scale=scale,
         depth=max(blank.height * scale + 4, 24.0),
         at=_places(book, boxes),
-        fixed=frozenset(n for n, line in enumerate(folder.order.line, 1) if not fields_of(line.text)),
+        fixed=folder.order.fixed_lines,
     )
     rows.heads(boxes)
     for p in going:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import os
 import shutil
 import subprocess
@@ -28,7 +29,7 @@ from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolde
 from pipeline.outputs.paper import faces, look
 from pipeline.outputs.paper.drawing import artwork_path, box_of, lettering_box, steps
 from pipeline.outputs.paper.foreign import Repeat
-from pipeline.outputs.paper.identity import ATTACHMENT, Identity
+from pipeline.outputs.paper.identity import ATTACHMENT, Identity, drawings_from, with_drawings
 from pipeline.outputs.paper.pen import Pen
 from pipeline.outputs.proof import foreign_texts, proof_bytes, write_proof
 from pipeline.outputs.proofing import close, words
@@ -466,6 +467,45 @@ def test_a_proof_carries_its_lettering_for_the_next(a4, outcome):
                 [xy for _, v in steps(drawn[plaque.fingerprint]) for xy in zip(v[::2], v[1::2], strict=True)]
             )
             assert apart(points, artwork_points(plaque)) < 0.01
+
+
+def test_rows_that_come_back_are_carried_once_and_read_as_before():
+    """A line that says the same on three plaques; and the same lettering as proofs carried it at first, row by row."""
+    plaques = [builders.plaque(5 + i, f"Ada Kittiwake {c}", post="Founder") for i, c in enumerate("ABC")]
+    marked = [(f"MARK{i}", p.artwork) for i, p in enumerate(plaques)]
+    carried = b"".join(with_drawings(b'{"schema":1}', marked))
+    drawings = json.loads(carried)["drawings"]
+    assert any(isinstance(each, int) for each in drawings["plaques"]["MARK2"])
+    meant = {mark: artwork_path(artwork) for mark, artwork in marked}
+    assert drawings_from(carried) == meant
+    at_first = {
+        mark: [piece for each in pieces for piece in (drawings["rows"][each] if isinstance(each, int) else [each])]
+        for mark, pieces in drawings["plaques"].items()
+    }
+    assert (
+        drawings_from(json.dumps({"drawings": {"shapes": drawings["shapes"], "plaques": at_first}}).encode()) == meant
+    )
+    drawings["plaques"]["MARK2"] = [len(drawings["rows"])]
+    assert drawings_from(json.dumps({"drawings": drawings}).encode()) == {}
+
+
+def test_a_line_that_is_the_same_on_every_plaque_stands_where_the_artwork_has_it():
+    """Such a line is a drawing that comes back; on every card its points are the artwork's."""
+    plaques = tuple(builders.plaque(5 + i, f"Ada Kittiwake {c}", post="Founder") for i, c in enumerate("ABCD"))
+    made = folder()
+    same = (*made.order.line, LinePart(text="Founder", face="eb-garamond", cap_height=8.0))
+    made = made.model_copy(update={"order": made.order.model_copy(update={"line": same})})
+    data, _ = proof_bytes(builders.outcome(plaques), made)
+    with pikepdf.open(io.BytesIO(data)) as pdf:
+        forms = [f for f in pdf.pages[0].resources.XObject.values() if "/XObject" in f.Resources]
+    assert len(forms) == 1
+    text = [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(data)).pages]
+    for page in {next(i for i, t in enumerate(text) if p.fingerprint in t) for p in plaques}:
+        first = min((p for p in plaques if p.fingerprint in text[page]), key=lambda p: text[page].index(p.fingerprint))
+        drawn, meant = drawn_points(data, page), artwork_points(first)
+        assert "of true size" not in text[page]
+        drawn = drawn[drawn[:, 1] > drawn[:, 1].max() - np.ptp(meant[:, 1]) - 0.01]  # of the topmost card
+        assert apart(drawn, meant + drawn.min(axis=0) - meant.min(axis=0)) < 0.01
 
 
 def test_the_box_round_lettering_is_that_of_its_path(outcome):

@@ -1,6 +1,7 @@
 """Lettering as text: SVG path data (M, L, C, Z; absolute; mm on the blank, y up), and packed for a paper to carry.
 
-Packed, each shape's outline stands once, in font units, and a plaque is a list of [shape, scale, x, y, turn].
+Packed, each shape's outline stands once, in font units, and a plaque is a list of [shape, scale, x, y, turn]; or of a
+row's number in their stead, where it says the same as on the plaque before.
 """
 
 from __future__ import annotations
@@ -8,9 +9,9 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 
@@ -41,21 +42,34 @@ def shape_path(shape: Shape) -> str:
 
 
 class Packer:
-    """Packs the lettering of many plaques, each shape once."""
+    """Packs the lettering of many plaques as JSON, each shape once and rows that come back once more."""
 
     def __init__(self) -> None:
         self._numbers: dict[str, int] = {}
         self.shapes: list[str] = []
-        self._rows: Recent[str] = Recent(64)
+        self.rows: list[str] = []
+        self._texts: Recent[str] = Recent(64)
+        self._met: Recent[list[int]] = Recent(64)  # by what is written: what is packed does not depend on who made it
 
-    def pack(self, artwork: Artwork, side: str = "front") -> list[list[float]]:
-        """The plaque as [shape, scale, x, y, turn] for each piece."""
-        return cast("list[list[float]]", json.loads(self.written(artwork, side)))
+    def pack(self, artwork: Artwork, side: str = "front") -> str:
+        """The pieces of the plaque."""
+        rows = [row for line in artwork.lines if line.side == side for row in line.rows if row.pieces]
+        return f"[{','.join([self._again(self._texts.of(row, lambda: self._row(row))) for row in rows])}]"  # noqa: B023
 
-    def written(self, artwork: Artwork, side: str = "front") -> str:
-        """The same as JSON. A row that comes back is written out once."""
-        rows = [self._rows.of(row, lambda: self._row(row)) for row in _rows(artwork, side) if row.pieces]  # noqa: B023
-        return f"[{','.join(rows)}]"
+    def packed(self) -> str:
+        """The shapes and rows the plaques name, as members of an object."""
+        return f'"shapes":{json.dumps(self.shapes, separators=(",", ":"))},"rows":[{",".join(self.rows)}]'
+
+    def _again(self, text: str) -> str:
+        """A row, or its number when it comes back."""
+        uses = self._met.of(text, list)
+        if not uses:
+            uses.append(-1)
+            return text
+        if uses[0] < 0:
+            uses[0] = len(self.rows)
+            self.rows.append(f"[{text}]")
+        return str(uses[0])
 
     def _row(self, row: SetRow) -> str:
         out = []
@@ -72,20 +86,18 @@ class Packer:
         return number
 
 
-def _rows(artwork: Artwork, side: str) -> list[SetRow]:
-    return [row for line in artwork.lines if line.side == side for row in line.rows]
-
-
-def unpack(shapes: list[str], placed: list[list[float]]) -> str:
-    """Path data in mm of a packed plaque. ValueError, IndexError or TypeError when it is not one."""
-    out = []
-    for index, scale, x, y, *turned in placed:
-        turn = turned[0] if turned else 0.0
-        c, s = scale * math.cos(turn), scale * math.sin(turn)
-        for letter, values in steps(shapes[int(index)]):
-            points = zip(values[::2], values[1::2], strict=True)
-            moved = [v for px, py in points for v in (c * px - s * py + x, s * px + c * py + y)]
-            out.append(letter + " ".join(number(round(v, 4)) for v in moved))
+def unpack(packed: Mapping[str, Any], pieces: Sequence[Any]) -> str:
+    """Path data in mm of a packed plaque. packed: with the shapes and rows it names. KeyError, ValueError, IndexError
+    or TypeError when it is not one."""
+    out, shapes = [], packed["shapes"]
+    for each in pieces:
+        for index, scale, x, y, *turned in packed["rows"][each] if isinstance(each, int) else (each,):
+            turn = turned[0] if turned else 0.0
+            c, s = scale * math.cos(turn), scale * math.sin(turn)
+            for letter, values in steps(shapes[int(index)]):
+                points = zip(values[::2], values[1::2], strict=True)
+                moved = [v for px, py in points for v in (c * px - s * py + x, s * px + c * py + y)]
+                out.append(letter + " ".join(number(round(v, 4)) for v in moved))
     return "".join(out)
 
 
@@ -157,5 +169,5 @@ def lettering_box(artwork: Artwork, side: str = "front") -> Box | None:
 def artwork_path(artwork: Artwork, side: str = "front") -> str:
     """The lettering of one side as path data in mm."""
     packer = Packer()
-    placed: Any = packer.pack(artwork, side)
-    return unpack(packer.shapes, placed)
+    pieces = packer.pack(artwork, side)
+    return unpack(json.loads(f"{{{packer.packed()}}}"), json.loads(pieces))

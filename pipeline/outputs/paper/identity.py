@@ -83,7 +83,7 @@ def drawings_from(data: bytes) -> dict[str, str]:
     """The lettering of each design as path data, from the JSON of a proof; empty when it carries none that is sound."""
     try:
         packed = json.loads(data)["drawings"]
-        return {mark: unpack(packed["shapes"], placed) for mark, placed in packed["plaques"].items()}
+        return {mark: unpack(packed, pieces) for mark, pieces in packed["plaques"].items()}
     except (KeyError, TypeError, ValueError, IndexError, AttributeError):
         return {}
 
@@ -94,8 +94,8 @@ def with_drawings(identity: bytes, plaques: Iterable[tuple[str, Artwork]]) -> It
     packer = Packer()
     yield identity[:-1] + b',"drawings":{"plaques":{'
     for n, (mark, artwork) in enumerate(plaques):
-        yield f'{"," if n else ""}"{mark}":{packer.written(artwork)}'.encode("ascii")
-    yield b'},"shapes":' + json.dumps(packer.shapes, separators=(",", ":")).encode("ascii") + b"}}"
+        yield f'{"," if n else ""}"{mark}":{packer.pack(artwork)}'.encode("ascii")
+    yield f"}},{packer.packed()}}}}}".encode("ascii")
 
 
 def _plain(record: Any) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Container
 
 from pipeline.core.model import Artwork, Blank, Piece
 from pipeline.outputs.paper.curves import chain_ops, number
@@ -107,14 +108,27 @@ def _grain(width: float, height: float, fine: float) -> str:
     return " ".join(out) + " S"
 
 
-def lettering(pen: Pen, artwork: Artwork, cutter_kind: str, point: float, side: str = "front") -> None:
-    """The lettering of one side with an unseen layer of text, in the user space of the moment (mm of the blank)."""
-    pieces(pen, artwork, material(cutter_kind)["cut"], point, side)
-    for line in artwork.lines:
-        if line.side != side:
-            continue
+def lettering(pen: Pen, artwork: Artwork, blank: Blank, cutter_kind: str, point: float, fixed: Container[int]) -> None:
+    """The lettering of the front with an unseen layer of text, in the user space of the moment (mm of the blank).
+    fixed: numbers of the lines that say the same on every plaque."""
+    pen.op(_inked(pen, material(cutter_kind)["cut"], point))
+    lines, box = (
+        [line for line in artwork.lines if line.side == "front"],
+        (-10.0, -10.0, blank.width + 10, blank.height + 10),
+    )
+    for line in lines:
+        for row in line.rows:
+            if line.line in fixed:
+                pen.row_again(row, point, box)
+            else:
+                pen.row(row, point)
+    for line in lines:
         for row in line.rows:
             pen.says(row, line.cap_height)
+
+
+def _inked(pen: Pen, colour: Colour, point: float) -> str:
+    return f"{pen.fill(colour)} {pen.stroke(colour, point)} 1 J 1 j"
 
 
 def pieces(
@@ -126,7 +140,7 @@ def pieces(
     near: tuple[tuple[float, float], float] | None = None,
 ) -> None:
     """The lettering of one side in one colour, without text. near: only what is within that many mm of a place."""
-    pen.op(f"{pen.fill(colour)} {pen.stroke(colour, point)} 1 J 1 j")
+    pen.op(_inked(pen, colour, point))
     for row in (row for line in artwork.lines if line.side == side for row in line.rows):
         if near is None:
             pen.row(row, point)

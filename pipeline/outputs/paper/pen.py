@@ -258,8 +258,9 @@ class Pen:
         if align != "left":
             x -= wide / 2 if align == "centre" else wide
         if shown:
-            apart = (f" {number(spaced)} Tc", " 0 Tc") if spaced else ("", "")
-            self.op(f"BT 1 0 0 1 {number(x)} {number(y)} Tm{apart[0]} {shown}{apart[1]} ET")
+            if spaced:
+                shown = f"{number(spaced)} Tc {shown} 0 Tc"
+            self._drawn.append(f"BT 1 0 0 1 {x:.4f} {y:.4f} Tm {shown} ET")
             return wide
         for run, is_own in runs(text, style.face):
             if is_own:
@@ -278,7 +279,7 @@ class Pen:
         if not faces.covers(text, style.face):
             return "", wide
         codes = self._subsets[style.face].shown(text)
-        return f"{self.fill(style.colour)} /{style.face} {number(style.mm)} Tf ({codes}) Tj", wide
+        return f"{_type(style)} ({codes}) Tj", wide
 
     def _run_width(self, run: str, is_own: bool, style: Style) -> float:
         if is_own:
@@ -382,6 +383,11 @@ class Pen:
         drawn = "\n".join(self._drawn), self._placed
         self._drawn, self._placed = outside
         return drawn
+
+
+@lru_cache
+def _type(style: Style) -> str:
+    return f"{_shares(style.colour)} rg /{style.face} {number(style.mm)} Tf"
 
 
 @lru_cache

@@ -73,10 +73,12 @@ class Details:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tool:
-    """What the drawings have to know of the cutter: its kind, and the width of a single line in mm."""
+    """What the drawings have to know of the cutter: its kind, and the width of a single line in mm; and which lines of
+    the order it cuts alike on every plaque, by number."""
 
     kind: str
     point: float
+    fixed: frozenset[int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -92,7 +94,7 @@ class Plan:
     pages: tuple[tuple[int, ...], ...]  # indices of `cards`
 
 
-def plan(pen: Pen, entries: tuple[Entry, ...], blank: Blank, frame: Frame, tool: Tool, units: Units) -> Plan:
+def plan(frame: Frame, entries: tuple[Entry, ...], blank: Blank, tool: Tool, units: Units) -> Plan:
     """The largest scale at which most cards fit on a page; of two layouts at one scale the one with fewer pages.
 
     A card that does not fit at that scale, because much is to be said or asked about it, is drawn smaller by itself.
@@ -101,7 +103,7 @@ def plan(pen: Pen, entries: tuple[Entry, ...], blank: Blank, frame: Frame, tool:
     for scale in SCALES:
         fits: list[Plan] = []
         for kind in kinds:
-            cards = _cards(pen, entries, blank, frame.room, frame.depth, kind, scale)
+            cards = _cards(frame.pen, entries, blank, frame.room, frame.depth, kind, scale)
             if cards is None:
                 continue
             pages = tuple(tuple(p) for p in _stack([d.height for d in cards], frame.depth))
@@ -247,7 +249,7 @@ def _picture(frame: Frame, plan: Plan, card: Details, x: float, y: float) -> Non
     scale = f"{card.scale:.6g}"
     pen.op(f"q {scale} 0 0 {scale} {number(x)} {number(y)} cm")
     pen.place(key)
-    look.lettering(pen, card.entry.artwork, plan.tool.kind, plan.tool.point)
+    look.lettering(pen, card.entry.artwork, plan.blank, plan.tool.kind, plan.tool.point, plan.tool.fixed)
     for spot in card.entry.spots:
         close.ring(pen, spot, card.scale)
     pen.op("Q")
