@@ -7,12 +7,13 @@ same object throughout an order: they are remembered by identity, which costs no
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Callable, Hashable
-from typing import Generic, TypeVar, cast
+from typing import Any, Generic, TypeVar
 
 V = TypeVar("V")
 
-_NOTHING = object()
+_NOTHING: Any = object()
 
 
 class Recent(Generic[V]):
@@ -20,15 +21,19 @@ class Recent(Generic[V]):
 
     def __init__(self, most: int = 512) -> None:
         self.most = most
-        self._known: dict[Hashable, V] = {}
+        self._known: OrderedDict[Hashable, Any] = OrderedDict()
 
     def of(self, key: Hashable, make: Callable[[], V]) -> V:
         """The value of a key, made when it is not remembered."""
-        value = self._known.pop(key, _NOTHING)
-        if value is _NOTHING:
-            value = make()
-            if self.most and len(self._known) >= self.most:
-                del self._known[next(iter(self._known))]
-        if self.most:
-            self._known[key] = cast("V", value)
-        return cast("V", value)
+        known = self._known
+        value: V = known.get(key, _NOTHING)
+        if value is not _NOTHING:
+            known.move_to_end(key)
+            return value
+        value = make()
+        if len(known) >= self.most:
+            if not self.most:
+                return value
+            known.popitem(last=False)
+        known[key] = value
+        return value
