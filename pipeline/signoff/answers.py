@@ -62,7 +62,6 @@ class Answer:
     cells: tuple[str, ...] = ()  # of the names on those rows, e.g. "B14"
     pieces: int = 1  # copies over all rows: how many pieces an agreement covers
     text: tuple[str, ...] = ()  # the lines as the paper showed them
-    drawing: str = ""  # its lettering as the paper showed it: path data in mm on the blank, y up
     why: str = ""  # for `unclear`: what contradicts what
 
 

@@ -7,7 +7,7 @@ import json
 import zlib
 from pathlib import Path
 
-from pipeline.outputs.paper.identity import Identity, drawings_from
+from pipeline.outputs.paper.identity import Drawings, Identity, drawings_from
 from pipeline.signoff.answers import Problem
 from pipeline.signoff.returned_form import attached, open_proof
 
@@ -42,12 +42,12 @@ def packed_in(file: Path, *, order_id: str, revision: str) -> bytes:
         return b""
 
 
-def unpacked(packed: bytes) -> dict[str, str]:
+def unpacked(packed: bytes) -> Drawings:
     """Path data (mm on the blank, y up) by fingerprint; empty when there is none that is sound."""
     try:
-        return drawings_from(zlib.decompress(packed)) if packed else {}
+        return drawings_from(zlib.decompress(packed) if packed else b"")
     except zlib.error:
-        return {}
+        return drawings_from(b"")
 
 
 def sha256_of_packed(packed: bytes) -> str:

@@ -17,6 +17,7 @@ from typing import Any, Literal
 
 from pipeline.core.codes import sha256_of
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.outputs.paper.identity import Drawings
 from pipeline.signoff.drawings import sha256_of_packed, unpacked
 
 FILE = "signoff.sqlite"
@@ -119,7 +120,7 @@ class Ledger:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._drawn: dict[str, dict[str, str]] = {}
+        self._drawn: dict[str, Drawings] = {}
 
     @classmethod
     def of(cls, folder: Path) -> Ledger:
@@ -142,8 +143,8 @@ class Ledger:
             with self._told(), closing(self._connect()) as base:
                 row = base.execute("SELECT packed FROM drawings WHERE sha256 = ?", (name,)).fetchone()
             kept = row is not None and sha256_of_packed(row[0]) == name  # what was altered is not shown
-            self._drawn[name] = unpacked(row[0]) if kept else {}
-        return self._drawn.get(name, {}).get(entry.fingerprint, "")
+            self._drawn[name] = unpacked(row[0] if kept else b"")
+        return self._drawn[name].get(entry.fingerprint, "") if name else ""
 
     def add(self, entries: Sequence[Entry], at: str, drawings: bytes = b"") -> tuple[Entry, ...]:
         """Add rows, all or none, after whatever others have added meanwhile. at: RFC 3339, UTC. drawings: the packed

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.outputs.paper.identity import FIELD, SUBJECT, Design, Identity, drawings_from
+from pipeline.outputs.paper.identity import FIELD, SUBJECT, Design, Identity
 from pipeline.signoff.answers import Answer, Decision, PaperDecision, Problem, Reply, ReturnedPaper
 from pipeline.signoff.returned_form import BY_HAND, Box, FormRead, attached, form_of, open_proof
 
@@ -63,7 +63,6 @@ def read_proof_bytes(data: bytes, file: str, *, order_id: str, revision: str) ->
     with opened as pdf:
         form = form_of(pdf)
         told, subject = _identity(pdf, form), str(pdf.docinfo.get("/Subject", ""))
-        drawn = drawings_from(attached(pdf))
     if told is None:
         return refused(_unknown(file, subject))
     if told.order_id != order_id:
@@ -90,7 +89,7 @@ def read_proof_bytes(data: bytes, file: str, *, order_id: str, revision: str) ->
     broken = _incomplete(file, told, form)
     if broken is not None:
         return refused(broken, told)
-    return _understood(file, sha256, told, form, drawn)
+    return _understood(file, sha256, told, form)
 
 
 def _identity(pdf: Any, form: FormRead) -> Identity | None:
@@ -152,7 +151,7 @@ def _incomplete(file: str, told: Identity, form: FormRead) -> Problem | None:
 # --- what it says --------------------------------------------------------------------------------------------------
 
 
-def _understood(file: str, sha256: str, told: Identity, form: FormRead, drawn: dict[str, str]) -> ReturnedPaper:
+def _understood(file: str, sha256: str, told: Identity, form: FormRead) -> ReturnedPaper:
     problems: list[Problem] = []
     boxes = form.boxes
     chosen = boxes["decision"]
@@ -181,7 +180,6 @@ def _understood(file: str, sha256: str, told: Identity, form: FormRead, drawn: d
                 cells=design.cells,
                 pieces=design.pieces,
                 text=design.text,
-                drawing=drawn.get(design.fingerprint, ""),
                 why=why,
             )
         )

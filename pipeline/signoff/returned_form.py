@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from io import BytesIO
 from typing import Any
 
-from pipeline.outputs.paper.identity import ATTACHMENT, drawings_from
+from pipeline.outputs.paper.identity import ATTACHMENT, Drawings, drawings_from
 from pipeline.signoff.answers import Problem
 
 BY_HAND = "record it by hand: plaques sign ORDER --rows … --by … --paper …"
@@ -129,13 +129,13 @@ def attached(pdf: Any) -> bytes:
         return b""
 
 
-def drawings_in(data: bytes) -> dict[str, str]:
+def drawings_in(data: bytes) -> Drawings:
     """The lettering of every plaque of a proof PDF, by fingerprint: path data in mm on the blank, y up.
 
     Empty when the file is not a proof of ours or has lost its attachment.
     """
     opened = open_proof(data, "")
     if isinstance(opened, Problem):
-        return {}
+        return drawings_from(b"")
     with opened as pdf:
         return drawings_from(attached(pdf))

@@ -477,16 +477,21 @@ def test_rows_that_come_back_are_carried_once_and_read_as_before():
     drawings = json.loads(carried)["drawings"]
     assert any(isinstance(each, int) for each in drawings["plaques"]["MARK2"])
     meant = {mark: artwork_path(artwork) for mark, artwork in marked}
-    assert drawings_from(carried) == meant
+    assert dict(drawings_from(carried)) == meant
     at_first = {
         mark: [piece for each in pieces for piece in (drawings["rows"][each] if isinstance(each, int) else [each])]
         for mark, pieces in drawings["plaques"].items()
     }
-    assert (
-        drawings_from(json.dumps({"drawings": {"shapes": drawings["shapes"], "plaques": at_first}}).encode()) == meant
-    )
+    old = {"drawings": {"shapes": drawings["shapes"], "plaques": at_first}}
+    assert dict(drawings_from(json.dumps(old).encode())) == meant
     drawings["plaques"]["MARK2"] = [len(drawings["rows"])]
-    assert drawings_from(json.dumps({"drawings": drawings}).encode()) == {}
+    spoilt = drawings_from(json.dumps({"drawings": drawings}).encode())
+    assert dict(spoilt) == {**meant, "MARK2": ""}  # what is not sound is not shown
+
+
+@pytest.mark.parametrize("data", [b"", b"no", b"[]", b'{"drawings":1}', b'{"drawings":{"plaques":[]}}'])
+def test_what_carries_no_drawings_has_none(data):
+    assert dict(drawings_from(data)) == {}
 
 
 def test_a_line_that_is_the_same_on_every_plaque_stands_where_the_artwork_has_it():

@@ -94,11 +94,17 @@ def unpack(packed: Mapping[str, Any], pieces: Sequence[Any]) -> str:
         for index, scale, x, y, *turned in packed["rows"][each] if isinstance(each, int) else (each,):
             turn = turned[0] if turned else 0.0
             c, s = scale * math.cos(turn), scale * math.sin(turn)
-            for letter, values in steps(shapes[int(index)]):
+            for letter, values in _known_steps(shapes[int(index)]):
                 points = zip(values[::2], values[1::2], strict=True)
                 moved = [v for px, py in points for v in (c * px - s * py + x, s * px + c * py + y)]
                 out.append(letter + " ".join(number(round(v, 4)) for v in moved))
     return "".join(out)
+
+
+@lru_cache(maxsize=1024)
+def _known_steps(path: str) -> tuple[tuple[str, list[float]], ...]:
+    """The steps of a shape, read once for all its places."""
+    return tuple(steps(path))
 
 
 def steps(path: str) -> Iterable[tuple[str, list[float]]]:

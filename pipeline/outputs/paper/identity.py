@@ -7,7 +7,7 @@ known again whatever a viewer kept of it.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields
 from html import escape
 from typing import Any
@@ -79,13 +79,36 @@ class Identity:
             raise ValueError(f"not the description of a proof: {error}") from error
 
 
-def drawings_from(data: bytes) -> dict[str, str]:
-    """The lettering of each design as path data, from the JSON of a proof; empty when it carries none that is sound."""
+class Drawings(Mapping[str, str]):
+    """The lettering of designs as path data, by fingerprint. Each is unpacked when it is asked for: of thousands, few
+    are shown again. Empty for one that is not sound."""
+
+    def __init__(self, packed: Mapping[str, Any]) -> None:
+        self._packed = packed
+
+    def __getitem__(self, mark: str) -> str:
+        pieces = self._packed["plaques"][mark]
+        try:
+            return unpack(self._packed, pieces)
+        except (KeyError, TypeError, ValueError, IndexError, AttributeError):
+            return ""
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._packed["plaques"])
+
+    def __len__(self) -> int:
+        return len(self._packed["plaques"])
+
+
+def drawings_from(data: bytes) -> Drawings:
+    """The lettering that the JSON of a proof carries; none when it is not what `with_drawings` writes."""
     try:
         packed = json.loads(data)["drawings"]
-        return {mark: unpack(packed, pieces) for mark, pieces in packed["plaques"].items()}
-    except (KeyError, TypeError, ValueError, IndexError, AttributeError):
-        return {}
+        if isinstance(packed["plaques"], dict):
+            return Drawings(packed)
+    except (KeyError, TypeError, ValueError):
+        pass
+    return Drawings({"plaques": {}})
 
 
 def with_drawings(identity: bytes, plaques: Iterable[tuple[str, Artwork]]) -> Iterator[bytes]:
