@@ -55,6 +55,7 @@ def spread(
             if waiting:
                 k = waiting.popleft()
                 yield k, maker.make(recipients[k])
+                maker.job.keeper.share()
         yield from others.rest(timers)
 
 
@@ -184,6 +185,7 @@ def _work(
                 texts, plain.texts = plain.texts, {}
                 hashes = made_by.hashes(finished.plaque)
                 own.send((number, Handed(text, texts, hashes, finished.keeps, finished.fault)))
+                made_by.job.keeper.share()
         made_by.job.keep()
         return made_by.timers.seconds
 

@@ -13,6 +13,7 @@ import json
 import os
 import re
 import tempfile
+import time
 import zlib
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -24,6 +25,9 @@ T = TypeVar("T")
 
 MOST = 1 << 30
 """Bytes the folder may hold before what was written longest ago is removed: a gigabyte, our own choice."""
+
+SHARED_EVERY = 0.5
+"""Seconds between two savings for other processes: a few letters' measuring, and many times the saving."""
 
 _MARK = b"plaques-kept 1"
 
@@ -60,13 +64,27 @@ class Kept:
         name = _name(space, key)
         try:
             if name not in self._known:
-                if name not in self._raw:
+                if name not in self._raw and not (self._look_again() and name in self._raw):
                     return None
                 self._known[name] = json.loads(self._raw[name])
             return read(self._known[name])
         except ValueError:
             self._known.pop(name, None)
             return None
+
+    def _look_again(self) -> bool:
+        """Reads what another process has saved since; whether there was anything."""
+        state = () if self.path is None else _state(self.path)
+        if self.path is None or state == self._seen:
+            return False
+        self._raw = {**self._read(self.path), **self._raw}
+        self._seen = state  # even when it cannot be read: once is enough
+        return True
+
+    @property
+    def new(self) -> bool:
+        """Whether values were put here that are not on disk yet."""
+        return bool(self._new)
 
     def put(self, space: str, key: str, value: Any) -> None:
         """Keeps a plain value; it reaches the disk with `save`."""
@@ -98,7 +116,7 @@ class Kept:
         self._most = most
 
     def let_go(self) -> None:
-        """Saves, and gives the memory back. Nothing kept is found here from now on."""
+        """Saves, and gives the memory back. No text kept is found here from now on."""
         self.save()
         self._raw, self._known = {}, {}
         self._seen = ()
@@ -177,6 +195,7 @@ class Keeper:
     def __init__(self, folder: Path | None) -> None:
         self.folder = folder
         self._open: dict[str, Kept] = {}
+        self._shared = time.monotonic()
 
     def open(self, name: str) -> Kept:
         """The kept file of this name. What was kept by anything but this very tool is not in it."""
@@ -193,6 +212,14 @@ class Keeper:
         """Saves every file opened here; False when any could not be written."""
         done = [kept.save() for kept in self._open.values()]
         return all(done)
+
+    def share(self) -> None:
+        """Saves the values put since, once in a while, so that another process that works on the same finds them."""
+        if self.folder is not None and time.monotonic() - self._shared > SHARED_EVERY:
+            for kept in self._open.values():
+                if kept.new:
+                    kept.save()
+            self._shared = time.monotonic()
 
     def clean(self, most: int = MOST) -> None:
         """Removes the kept files that were written longest ago, until the folder holds at most `most` bytes. Those

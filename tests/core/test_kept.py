@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.core import tool
+from pipeline.core import kept, tool
 from pipeline.core.form import SCALAR, Maybe, of_form
 from pipeline.core.kept import Keeper
 
@@ -59,6 +59,32 @@ def test_two_processes_add_to_each_other(tmp_path):
     kept = Keeper(tmp_path).open("face")
     assert (kept.get("glyph", "1", same), kept.get("glyph", "2", same)) == ("first", "second")
     assert len(files(tmp_path)) == 1  # no part file left behind
+
+
+def test_what_one_process_shares_another_finds_without_opening_anew(tmp_path, monkeypatch):
+    one, two = Keeper(tmp_path), Keeper(tmp_path)
+    first, second = one.open("face"), two.open("face")
+    first.put("glyph", "1", [1.5])
+    one.share()
+    assert not files(tmp_path)  # too soon
+    assert second.get("glyph", "1", same) is None
+    monkeypatch.setattr(kept, "SHARED_EVERY", 0.0)
+    one.share()
+    assert second.get("glyph", "1", same) == [1.5]
+    second.put("glyph", "2", [2.5])
+    two.share()
+    assert first.get("glyph", "2", same) == [2.5]
+    before = [path.stat().st_mtime_ns for path in files(tmp_path)]
+    one.share()
+    assert [path.stat().st_mtime_ns for path in files(tmp_path)] == before  # nothing new
+
+    (file,) = files(tmp_path)
+    file.write_bytes(b"plaques-kept 1")
+    assert first.get("glyph", "3", same) is None
+    assert first.get("glyph", "1", same) == [1.5]
+    first.put("glyph", "3", [3.5])
+    assert one.save()
+    assert Keeper(tmp_path).open("face").get("glyph", "2", same) == [2.5]
 
 
 def test_order_of_putting_does_not_change_the_file(tmp_path):
