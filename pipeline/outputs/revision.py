@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.core.codes import order_id
-from pipeline.core.model import Outcome
+from pipeline.core.model import Outcome, Piece
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -17,7 +17,7 @@ class Earlier:
     text: tuple[str, ...]
     rows: tuple[int, ...]
     cap_heights: tuple[float, ...] = ()  # mm, of the lines
-    drawing: str = ""  # its outlines as SVG path data in mm on the blank, y up; empty when it was stopped
+    drawing: tuple[Piece, ...] = ()  # its lettering in mm on the blank; none when it was stopped
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

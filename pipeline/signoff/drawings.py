@@ -43,7 +43,7 @@ def packed_in(file: Path, *, order_id: str, revision: str) -> bytes:
 
 
 def unpacked(packed: bytes) -> Drawings:
-    """Path data (mm on the blank, y up) by fingerprint; empty when there is none that is sound."""
+    """The lettering (mm on the blank) by fingerprint; empty when there is none that is sound."""
     try:
         return drawings_from(zlib.decompress(packed) if packed else b"")
     except zlib.error:

@@ -17,6 +17,7 @@ from typing import Any, Literal
 
 from pipeline.core.codes import sha256_of
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.model import Piece
 from pipeline.outputs.paper.identity import Drawings
 from pipeline.signoff.drawings import sha256_of_packed, unpacked
 
@@ -134,9 +135,9 @@ class Ledger:
         with self._told(), closing(self._connect()) as base:
             return tuple(self._rows(base))
 
-    def drawn(self, entry: Entry) -> str:
-        """The lettering of an answer's plaque as its paper showed it: path data in mm on the blank, y up; empty when
-        the ledger has none.
+    def drawn(self, entry: Entry) -> tuple[Piece, ...]:
+        """The lettering of an answer's plaque as its paper showed it, in mm on the blank; empty when the ledger has
+        none.
         """
         name = entry.drawings
         if name and name not in self._drawn:
@@ -144,7 +145,7 @@ class Ledger:
                 row = base.execute("SELECT packed FROM drawings WHERE sha256 = ?", (name,)).fetchone()
             kept = row is not None and sha256_of_packed(row[0]) == name  # what was altered is not shown
             self._drawn[name] = unpacked(row[0] if kept else b"")
-        return self._drawn[name].get(entry.fingerprint, "") if name else ""
+        return self._drawn[name].get(entry.fingerprint, ()) if name else ()
 
     def add(self, entries: Sequence[Entry], at: str, drawings: bytes = b"") -> tuple[Entry, ...]:
         """Add rows, all or none, after whatever others have added meanwhile. at: RFC 3339, UTC. drawings: the packed

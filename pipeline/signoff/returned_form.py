@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from io import BytesIO
 from typing import Any
 
-from pipeline.outputs.paper.identity import ATTACHMENT, Drawings, drawings_from
+from pipeline.outputs.paper.identity import ATTACHMENT
 from pipeline.signoff.answers import Problem
 
 BY_HAND = "record it by hand: plaques sign ORDER --rows … --by … --paper …"
@@ -127,15 +127,3 @@ def attached(pdf: Any) -> bytes:
         return bytes(pdf.attachments[ATTACHMENT].get_file().read_bytes()) if ATTACHMENT in pdf.attachments else b""
     except (pikepdf.PdfError, KeyError, ValueError, AttributeError):
         return b""
-
-
-def drawings_in(data: bytes) -> Drawings:
-    """The lettering of every plaque of a proof PDF, by fingerprint: path data in mm on the blank, y up.
-
-    Empty when the file is not a proof of ours or has lost its attachment.
-    """
-    opened = open_proof(data, "")
-    if isinstance(opened, Problem):
-        return drawings_from(b"")
-    with opened as pdf:
-        return drawings_from(attached(pdf))

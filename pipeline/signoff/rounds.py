@@ -9,7 +9,7 @@ from typing import Literal
 
 from pipeline.core.catalogue import fit
 from pipeline.core.findings import Finding, find
-from pipeline.core.model import Plaque
+from pipeline.core.model import Piece, Plaque
 from pipeline.core.order import Order
 from pipeline.outputs.revision import Earlier, Revision
 from pipeline.signoff.designs import Design, designs_of, lettered
@@ -25,16 +25,16 @@ def latest_revision(entries: Sequence[Entry]) -> str:
     return max((e.revision for e in entries if e.kind == "paper"), key=rank, default="")
 
 
-def not_drawn(entry: Entry) -> str:
+def not_drawn(entry: Entry) -> tuple[Piece, ...]:
     """For revisions whose earlier lettering nobody will look at."""
-    return ""
+    return ()
 
 
 def revision_of(
     plaques: Sequence[Plaque],
     entries: Sequence[Entry],
     given: str | None = None,
-    drawn: Callable[[Entry], str] = not_drawn,
+    drawn: Callable[[Entry], tuple[Piece, ...]] = not_drawn,
 ) -> Revision:
     """The revision a run of these plaques makes.
 
@@ -75,7 +75,7 @@ def revision_of(
     return Revision(letter=letter, asks=asks, signed=signed, refused=refused, earlier=earlier)
 
 
-def _earlier(entry: Entry, drawing: str) -> Earlier:
+def _earlier(entry: Entry, drawing: tuple[Piece, ...]) -> Earlier:
     return Earlier(
         revision=entry.revision,
         fingerprint=entry.fingerprint,

@@ -9,6 +9,7 @@ import shutil
 import subprocess
 import sys
 import unicodedata
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path
 
@@ -27,7 +28,7 @@ from pipeline.core.findings import find
 from pipeline.core.model import Artwork, Piece, PlacedShape, Plaque, SetLine, SetRow, ShapedRow
 from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder, ProofPart
 from pipeline.outputs.paper import faces, look
-from pipeline.outputs.paper.drawing import artwork_path, box_of, lettering_box, steps
+from pipeline.outputs.paper.drawing import box_round, steps
 from pipeline.outputs.paper.foreign import Repeat
 from pipeline.outputs.paper.identity import ATTACHMENT, Identity, drawings_from, with_drawings
 from pipeline.outputs.paper.pen import Pen
@@ -35,7 +36,6 @@ from pipeline.outputs.proof import foreign_texts, proof_bytes, write_proof
 from pipeline.outputs.proofing import close, words
 from pipeline.outputs.proofing.entries import Spot
 from pipeline.outputs.revision import Earlier, Revision
-from pipeline.signoff.returned_form import drawings_in
 from tests import builders
 
 MM = 72 / 25.4
@@ -242,9 +242,10 @@ def apart(a: np.ndarray, b: np.ndarray) -> float:
     return max(one_way(a, b), one_way(b, a))
 
 
-def artwork_points(plaque: Plaque) -> np.ndarray:
+def points_of(pieces: Iterable[Piece]) -> np.ndarray:
+    """Every point of their outlines, on and off the curves, as cubics."""
     out = []
-    for piece in plaque.artwork.pieces():
+    for piece in pieces:
         for path in piece.outline():
             for s in path.segments():
                 out += [s[0], s[-1]]
@@ -252,6 +253,10 @@ def artwork_points(plaque: Plaque) -> np.ndarray:
                     out += [s[0] + (s[1] - s[0]) * 2 / 3, s[2] + (s[1] - s[2]) * 2 / 3]
                 out += list(s[1:-1]) if len(s) == 4 else []
     return np.array(out)
+
+
+def artwork_points(plaque: Plaque) -> np.ndarray:
+    return points_of(plaque.artwork.pieces())
 
 
 def test_at_true_size_the_curves_are_the_artworks(a4, outcome):
@@ -423,7 +428,7 @@ def later(outcome) -> bytes:
         text=was.text,
         rows=(6,),
         cap_heights=(7.0, 4.0, 4.0),
-        drawing=artwork_path(was.artwork),
+        drawing=tuple(was.artwork.pieces()),
     )
     revision = Revision(
         letter="B",
@@ -450,23 +455,27 @@ def test_old_and_new_stand_side_by_side(later):
     text = " ".join(reader.pages[page].extract_text().split())
     assert "7.00 mm, now 8.00 mm" in text and "Szelfuvas" in text
     with pdfplumber.open(io.BytesIO(later)) as pdf:
-        p = pdf.pages[page]
-        grey = [c for c in p.curves if c["non_stroking_color"] == pytest.approx((0.43529, 0.41176, 0.38431), abs=1e-4)]
-        black = [c for c in p.curves if c["non_stroking_color"] == pytest.approx((0.16471, 0.15294, 0.14118), abs=1e-4)]
-    assert grey and black
-    assert max(c["x1"] for c in grey) < min(c["x0"] for c in black)
+        found = pdf.pages[page].search("changed since proof A")[0]
+    ink = np.asarray(pypdfium2.PdfDocument(later)[page].render(scale=3).to_pil().convert("RGB")).astype(int)
+    top, foot = round(3 * (found["bottom"] + 1 * MM)), round(3 * (found["bottom"] + 20 * MM))
+    half = ink.shape[1] // 2
+    old, new = ((abs(ink[top:foot] - colour) <= 3).all(axis=2) for colour in ((111, 105, 98), (42, 39, 36)))
+    assert new[:, half:].sum() > 500 and not new[:, :half].any()
+    assert old[:, :half].sum() > 500 > 10 * old[:, half:].sum()  # a few edges of the new lettering are as light
+
+
+def carried_by(proof: bytes) -> bytes:
+    with pikepdf.open(io.BytesIO(proof)) as pdf:
+        return pdf.attachments[ATTACHMENT].get_file().read_bytes()
 
 
 def test_a_proof_carries_its_lettering_for_the_next(a4, outcome):
     """What the next revision shows as old is what this one showed: compared point by point with the artwork."""
-    drawn = drawings_in(a4)
+    drawn = drawings_from(carried_by(a4))
     assert drawn.keys() == {p.fingerprint for p in outcome.plaques} - {""}
     for plaque in outcome.plaques:
         if plaque.fingerprint:
-            points = np.array(
-                [xy for _, v in steps(drawn[plaque.fingerprint]) for xy in zip(v[::2], v[1::2], strict=True)]
-            )
-            assert apart(points, artwork_points(plaque)) < 0.01
+            assert apart(points_of(drawn[plaque.fingerprint]), artwork_points(plaque)) < 0.01
 
 
 def test_rows_that_come_back_are_carried_once_and_read_as_before():
@@ -476,20 +485,30 @@ def test_rows_that_come_back_are_carried_once_and_read_as_before():
     carried = b"".join(with_drawings(b'{"schema":1}', marked))
     drawings = json.loads(carried)["drawings"]
     assert any(isinstance(each, int) for each in drawings["plaques"]["MARK2"])
-    meant = {mark: artwork_path(artwork) for mark, artwork in marked}
-    assert dict(drawings_from(carried)) == meant
     at_first = {
         mark: [piece for each in pieces for piece in (drawings["rows"][each] if isinstance(each, int) else [each])]
         for mark, pieces in drawings["plaques"].items()
     }
     old = {"drawings": {"shapes": drawings["shapes"], "plaques": at_first}}
-    assert dict(drawings_from(json.dumps(old).encode())) == meant
-    drawings["plaques"]["MARK2"] = [len(drawings["rows"])]
-    spoilt = drawings_from(json.dumps({"drawings": drawings}).encode())
-    assert dict(spoilt) == {**meant, "MARK2": ""}  # what is not sound is not shown
+    for data in (carried, json.dumps(old).encode()):
+        read = drawings_from(data)
+        assert list(read) == [mark for mark, _ in marked]
+        for mark, artwork in marked:
+            assert [p.scale for p in read[mark]] == pytest.approx([p.scale for p in artwork.pieces()], abs=1e-8)
+            assert points_of(read[mark]) == pytest.approx(points_of(artwork.pieces()), abs=1e-3)
 
 
-@pytest.mark.parametrize("data", [b"", b"no", b"[]", b'{"drawings":1}', b'{"drawings":{"plaques":[]}}'])
+@pytest.mark.parametrize(
+    "pieces",
+    [[7], [[99, 1, 2, 3]], [[0, 1, 2]], [[0, 1, 2, 3, 4, 5]], [[0, "1", 2, 3]], [[0, 1e999, 2, 3]], "no", 1, None],
+)
+def test_lettering_that_is_not_sound_is_not_shown(pieces):
+    sound = {"shapes": ["M0 0L5 0L5 5Z"], "rows": [], "plaques": {"ONE": [[0, 1, 2, 3]], "TWO": pieces}}
+    read = drawings_from(json.dumps({"drawings": sound}).encode())
+    assert len(read["ONE"]) == 1 and read["TWO"] == ()
+
+
+@pytest.mark.parametrize("data", [b"", b"no", b"[]", b'{"drawings":1}', b'{"drawings":{"shapes":[],"plaques":[]}}'])
 def test_what_carries_no_drawings_has_none(data):
     assert dict(drawings_from(data)) == {}
 
@@ -513,11 +532,12 @@ def test_a_line_that_is_the_same_on_every_plaque_stands_where_the_artwork_has_it
         assert apart(drawn, meant + drawn.min(axis=0) - meant.min(axis=0)) < 0.01
 
 
-def test_the_box_round_lettering_is_that_of_its_path(outcome):
+def test_the_box_round_lettering_is_that_of_its_points(outcome):
     plaques = [*(p for p in outcome.plaques if p.artwork), on_an_arc(70, "Ada Kittiwake")]
     for plaque in plaques:
-        assert lettering_box(plaque.artwork) == pytest.approx(box_of(artwork_path(plaque.artwork)), abs=1e-4)
-    assert lettering_box(Artwork(lines=())) is None
+        points = artwork_points(plaque)
+        assert box_round(plaque.artwork.pieces()) == pytest.approx((*points.min(axis=0), *points.max(axis=0)), abs=1e-4)
+    assert box_round(()) is None
 
 
 @pytest.mark.parametrize("path", ["M1 2 3", "L1", "M1 2 x", "Q1 2 3 4", "M1 nan", "M1 2 C1 2 3 4 5"])

@@ -75,7 +75,8 @@ def test_ticks_one_change_and_one_refusal(trip):
     assert revision.letter == "B" and revision.asks == {trip.of(7).fingerprint, trip.of(9).fingerprint}
     before = dict(revision.earlier)[trip.of(9).fingerprint]
     assert before.text[0] == "Márta Szélfuvás"
-    assert before.drawing.count("M") > 20  # its lettering, for showing old and new side by side
+    # its lettering, for showing old and new side by side
+    assert sum(len(piece.outline()) for piece in before.drawing) > 20
     again = filled_proof(
         trip.out / "proof.pdf",
         trip.folder / "returned" / "proof B signed.pdf",
@@ -91,7 +92,7 @@ def test_what_a_check_sheet_answered_is_drawn_from_the_proof_that_went_with_it(t
     trip.sign(rows="5-9", by="Rowan Petrel")
     trip.change(9, "Márta Szélfúvás")
     before = dict(trip.run().earlier)[trip.of(9).fingerprint]
-    assert before.drawing.startswith("M")
+    assert before.drawing
     raw = sqlite3.connect(trip.ledger.path)
     with pytest.raises(sqlite3.DatabaseError, match="only ever gains rows"):
         raw.execute("UPDATE drawings SET packed = x''")

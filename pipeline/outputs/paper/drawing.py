@@ -1,7 +1,8 @@
-"""Lettering as text: SVG path data (M, L, C, Z; absolute; mm on the blank, y up), and packed for a paper to carry.
+"""Lettering packed for a paper to carry, and read from there; the box round it.
 
-Packed, each shape's outline stands once, in font units, and a plaque is a list of [shape, scale, x, y, turn]; or of a
-row's number in their stead, where it says the same as on the plaque before.
+Packed, each shape's outline stands once, in font units, as SVG path data (M, L, C, Z; absolute, y up). A plaque is a
+list of [shape, scale, x, y, turn], mm on the blank; or of a row's number in their stead, where it says the same as on
+another plaque.
 """
 
 from __future__ import annotations
@@ -9,7 +10,7 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -17,8 +18,8 @@ import numpy as np
 
 from pipeline.core.model import Artwork, Piece, SetRow, Shape
 from pipeline.core.recent import Recent
-from pipeline.geometry.curves import Array
-from pipeline.outputs.paper.curves import number, path_ops
+from pipeline.geometry.curves import Array, Outline, Path
+from pipeline.outputs.paper.curves import path_ops
 
 Box = tuple[float, float, float, float]
 _STEP = re.compile(r"([MLCZ])([^MLCZ]*)")
@@ -86,25 +87,51 @@ class Packer:
         return number
 
 
-def unpack(packed: Mapping[str, Any], pieces: Sequence[Any]) -> str:
-    """Path data in mm of a packed plaque. packed: with the shapes and rows it names. KeyError, ValueError, IndexError
-    or TypeError when it is not one."""
-    out, shapes = [], packed["shapes"]
-    for each in pieces:
-        for index, scale, x, y, *turned in packed["rows"][each] if isinstance(each, int) else (each,):
-            turn = turned[0] if turned else 0.0
-            c, s = scale * math.cos(turn), scale * math.sin(turn)
-            for letter, values in _known_steps(shapes[int(index)]):
-                points = zip(values[::2], values[1::2], strict=True)
-                moved = [v for px, py in points for v in (c * px - s * py + x, s * px + c * py + y)]
-                out.append(letter + " ".join(number(round(v, 4)) for v in moved))
-    return "".join(out)
+class Unpacker:
+    """Lettering as a paper carries it, as pieces again; each shape is read once."""
+
+    def __init__(self, shapes: Sequence[str], rows: Sequence[Sequence[Any]]) -> None:
+        self._paths, self._rows = shapes, rows
+        self._shapes: dict[int, Shape] = {}
+
+    def pieces(self, packed: Sequence[Any]) -> tuple[Piece, ...]:
+        """A plaque. ValueError, IndexError or TypeError when it is not what a `Packer` writes."""
+        out = []
+        for each in packed:
+            for index, *placed in self._rows[each] if isinstance(each, int) else (each,):
+                scale, x, y, turn = (*placed, 0.0) if len(placed) == 3 else placed
+                if not all(map(math.isfinite, (scale, x, y, turn))):
+                    raise ValueError(f"not a place: {placed}")
+                out.append(Piece(shape=self._shape(index), scale=scale, x=x, y=y, turn=turn))
+        return tuple(out)
+
+    def _shape(self, index: int) -> Shape:
+        if index not in self._shapes:
+            path = self._paths[index]
+            outline = _outline(path)
+            # its face is not known any more: nothing but the outline is to be read from it
+            self._shapes[index] = Shape(
+                key=path, outline=outline, glyphs=(), units_per_em=1000, cap_units=700, single_line="Z" not in path
+            )
+        return self._shapes[index]
 
 
-@lru_cache(maxsize=1024)
-def _known_steps(path: str) -> tuple[tuple[str, list[float]], ...]:
-    """The steps of a shape, read once for all its places."""
-    return tuple(steps(path))
+def _outline(path: str) -> Outline:
+    """The contours of path data. ValueError when it is not ours."""
+    contours: list[tuple[list[float], list[int], bool]] = []
+    for letter, values in steps(path):
+        if letter == "M":
+            contours.append((values, [], False))
+            continue
+        points, degrees, closed = contours[-1] if contours else ([], [], True)
+        if closed:
+            raise ValueError(f"a contour begins with M: {path[:20]!r}")
+        if letter == "Z":
+            contours[-1] = (points, degrees, True)
+        else:
+            points += values
+            degrees.append(len(values) // 2)
+    return tuple(Path(np.array(p).reshape(-1, 2), tuple(degrees), closed) for p, degrees, closed in contours)
 
 
 def steps(path: str) -> Iterable[tuple[str, list[float]]]:
@@ -120,22 +147,6 @@ def steps(path: str) -> Iterable[tuple[str, list[float]]]:
         yield letter, values
     if end != len(path):
         raise ValueError(f"not path data of ours: {path[end : end + 20]!r}")
-
-
-def to_ops(path: str) -> str:
-    """Path data as PDF operators."""
-    operators = {letter: operator for operator, letter in _LETTERS.items()}
-    return "\n".join(" ".join([*(number(v) for v in values), operators[letter]]) for letter, values in steps(path))
-
-
-def box_of(path: str) -> Box | None:
-    """The box round all points of path data, on the curves or not; None when nothing is drawn."""
-    xs: list[float] = []
-    ys: list[float] = []
-    for _, values in steps(path):
-        xs += values[::2]
-        ys += values[1::2]
-    return (min(xs), min(ys), max(xs), max(ys)) if xs else None
 
 
 @lru_cache(maxsize=1024)
@@ -163,17 +174,10 @@ def piece_box(piece: Piece) -> Box | None:
     return x0 + piece.x, y0 + piece.y, x1 + piece.x, y1 + piece.y
 
 
-def lettering_box(artwork: Artwork, side: str = "front") -> Box | None:
-    """The box round the lettering of one side: `box_of` of its path data, without writing that."""
-    boxes = [box for piece in artwork.pieces(side) if (box := piece_box(piece))]
+def box_round(pieces: Iterable[Piece]) -> Box | None:
+    """The box round all points of pieces in mm, on the curves or not; None when nothing is drawn."""
+    boxes = [box for piece in pieces if (box := piece_box(piece))]
     if not boxes:
         return None
     x0, y0, x1, y1 = zip(*boxes, strict=True)
     return min(x0), min(y0), max(x1), max(y1)
-
-
-def artwork_path(artwork: Artwork, side: str = "front") -> str:
-    """The lettering of one side as path data in mm."""
-    packer = Packer()
-    pieces = packer.pack(artwork, side)
-    return unpack(json.loads(f"{{{packer.packed()}}}"), json.loads(pieces))

@@ -7,14 +7,14 @@ known again whatever a viewer kept of it.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from html import escape
 from typing import Any
 
 from pipeline import VERSION
-from pipeline.core.model import Artwork
-from pipeline.outputs.paper.drawing import Packer, unpack
+from pipeline.core.model import Artwork, Piece
+from pipeline.outputs.paper.drawing import Packer, Unpacker
 
 SCHEMA = 1
 ATTACHMENT = "proof.json"
@@ -79,36 +79,37 @@ class Identity:
             raise ValueError(f"not the description of a proof: {error}") from error
 
 
-class Drawings(Mapping[str, str]):
-    """The lettering of designs as path data, by fingerprint. Each is unpacked when it is asked for: of thousands, few
-    are shown again. Empty for one that is not sound."""
+class Drawings(Mapping[str, tuple[Piece, ...]]):
+    """The lettering of designs by fingerprint. Each is unpacked when it is asked for: of thousands, few are shown
+    again. Empty for one that is not sound."""
 
-    def __init__(self, packed: Mapping[str, Any]) -> None:
-        self._packed = packed
+    def __init__(self, shapes: Sequence[str], rows: Sequence[Any], plaques: Mapping[str, Any]) -> None:
+        self._plaques = plaques
+        self._unpacker = Unpacker(shapes, rows)
 
-    def __getitem__(self, mark: str) -> str:
-        pieces = self._packed["plaques"][mark]
+    def __getitem__(self, mark: str) -> tuple[Piece, ...]:
+        packed = self._plaques[mark]
         try:
-            return unpack(self._packed, pieces)
-        except (KeyError, TypeError, ValueError, IndexError, AttributeError):
-            return ""
+            return self._unpacker.pieces(packed)
+        except (TypeError, ValueError, IndexError):
+            return ()
 
     def __iter__(self) -> Iterator[str]:
-        return iter(self._packed["plaques"])
+        return iter(self._plaques)
 
     def __len__(self) -> int:
-        return len(self._packed["plaques"])
+        return len(self._plaques)
 
 
 def drawings_from(data: bytes) -> Drawings:
     """The lettering that the JSON of a proof carries; none when it is not what `with_drawings` writes."""
     try:
         packed = json.loads(data)["drawings"]
-        if isinstance(packed["plaques"], dict):
-            return Drawings(packed)
-    except (KeyError, TypeError, ValueError):
-        pass
-    return Drawings({"plaques": {}})
+        shapes, rows, plaques = packed["shapes"], packed.get("rows", []), packed["plaques"]  # rows: none at first
+    except (KeyError, TypeError, ValueError, AttributeError):
+        shapes, rows, plaques = [], [], {}
+    sound = isinstance(shapes, list) and isinstance(rows, list) and isinstance(plaques, dict)
+    return Drawings(shapes, rows, plaques) if sound else Drawings([], [], {})
 
 
 def with_drawings(identity: bytes, plaques: Iterable[tuple[str, Artwork]]) -> Iterator[bytes]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from difflib import SequenceMatcher
 
 from pipeline.core.units import Units
-from pipeline.outputs.paper import drawing, faces, look
+from pipeline.outputs.paper import faces, look
 from pipeline.outputs.paper.curves import number
+from pipeline.outputs.paper.drawing import box_round
 from pipeline.outputs.paper.pen import Pen, Style
 from pipeline.outputs.proofing import words
 from pipeline.outputs.proofing.entries import Entry
@@ -42,21 +43,16 @@ def draw(pen: Pen, entry: Entry, units: Units, x: float, y: float, width: float)
     pen.text(left, top, said + _sizes(entry, units), look.LABEL)
     pen.text(right, top, words.NOW, look.LABEL)
     if earlier.drawing:
-        new = drawing.artwork_path(entry.artwork)
-        boxes = [b for b in (drawing.box_of(earlier.drawing), drawing.box_of(new)) if b]
-        if boxes:
-            box = (
-                min(b[0] for b in boxes),
-                min(b[1] for b in boxes),
-                max(b[2] for b in boxes),
-                max(b[3] for b in boxes),
-            )
+        new = entry.artwork.pieces()
+        if box := box_round((*earlier.drawing, *new)):
             scale = min(1.0, half / (box[2] - box[0]), DRAWN / (box[3] - box[1]))
             foot = top - 2 - DRAWN / 2 - (box[3] - box[1]) * scale / 2
-            for path, at, colour in ((earlier.drawing, left, look.GREY), (new, right, look.INK)):
+            for pieces, at, colour in ((earlier.drawing, left, look.GREY), (new, right, look.INK)):
                 shift = f"{number(at - box[0] * scale)} {number(foot - box[1] * scale)}"
                 pen.op(f"q {scale:.6f} 0 0 {scale:.6f} {shift} cm {pen.fill(colour)} {pen.stroke(colour, 0.25)}")
-                pen.op(f"{drawing.to_ops(path)} {'f' if 'Z' in path else 'S'} Q")  # open contours: single lines
+                for piece in pieces:
+                    pen.piece(piece, 0.25)
+                pen.op("Q")
     base = y + PAD + 0.6
     _differences(pen, left, base, half, before, now, OLD)
     _differences(pen, right, base, half, now, before, NEW)

@@ -42,7 +42,7 @@ def draw_spots(
         times = words.MAGNIFIED.format(times=f"{CIRCLE / window(spot):.0f}")
         pen.text(middle, y + 0.8, times, look.LABEL, "centre")
 
-    box = drawing.lettering_box(artwork)
+    box = drawing.box_round(artwork.pieces())
     room = width - len(spots) * (CIRCLE + APART) - 2 * APART
     if box is None or room < 20:
         return
@@ -106,7 +106,7 @@ def _circle(x: float, y: float, r: float) -> str:
 def larger(artwork: Artwork, scale: float, room: float) -> float:
     """The scale at which to show the lettering again; 0 when the plaque's picture at `scale` is large enough."""
     caps = [line.cap_height for line in artwork.lines if line.rows and line.side == "front"]
-    box = drawing.lettering_box(artwork) if caps and min(caps) * scale < LEGIBLE else None
+    box = drawing.box_round(artwork.pieces()) if caps and min(caps) * scale < LEGIBLE else None
     if box is None:
         return 0.0
     fits = min(1.0, room / (box[2] - box[0]), LARGER_HIGH / (box[3] - box[1]))
@@ -115,13 +115,13 @@ def larger(artwork: Artwork, scale: float, room: float) -> float:
 
 def larger_depth(artwork: Artwork, at: float) -> float:
     """Height the lettering takes at that scale, with its note, mm."""
-    box = drawing.lettering_box(artwork) if at else None
+    box = drawing.box_round(artwork.pieces()) if at else None
     return (box[3] - box[1]) * at + look.LABEL.line + 4 if box else 0.0
 
 
 def draw_larger(pen: Pen, artwork: Artwork, at: float, x: float, top: float, point: float) -> None:
     """The lettering at scale `at`, its note under it, from `top` down."""
-    box = drawing.lettering_box(artwork)
+    box = drawing.box_round(artwork.pieces())
     if box is None:
         return
     foot = top - 2 - (box[3] - box[1]) * at
