@@ -39,6 +39,27 @@ def path_ops(outline: Iterable[Path]) -> str:
     return "\n".join(out)
 
 
+def rounded(x: float, y: float, width: float, height: float, radius: float) -> str:
+    """Path operators of a rectangle with rounded corners."""
+    if radius <= 0:
+        return f"{number(x)} {number(y)} {number(width)} {number(height)} re"
+    r = min(radius, width / 2, height / 2)
+    k = r * 0.5522847498  # 4/3 (√2 − 1)
+    x1, y1 = x + width, y + height
+    parts: list[tuple[str, tuple[float, ...]]] = [
+        ("m", (x + r, y)),
+        ("l", (x1 - r, y)),
+        ("c", (x1 - r + k, y, x1, y + r - k, x1, y + r)),
+        ("l", (x1, y1 - r)),
+        ("c", (x1, y1 - r + k, x1 - r + k, y1, x1 - r, y1)),
+        ("l", (x + r, y1)),
+        ("c", (x + r - k, y1, x, y1 - r + k, x, y1 - r)),
+        ("l", (x, y + r)),
+        ("c", (x, y + r - k, x + r - k, y, x + r, y)),
+    ]
+    return " ".join(" ".join(number(v) for v in values) + f" {letter}" for letter, values in parts) + " h"
+
+
 def chain_ops(chains: Iterable[Chain]) -> str:
     """Chains of lines and arcs as path operators, in the chains' own unit."""
     out: list[str] = []

@@ -17,7 +17,7 @@ from pipeline.core.model import Piece, SetRow, Shape
 from pipeline.core.recent import Recent
 from pipeline.outputs.paper import faces
 from pipeline.outputs.paper.about import About, finish
-from pipeline.outputs.paper.curves import number
+from pipeline.outputs.paper.curves import number, rounded
 from pipeline.outputs.paper.document import Document
 from pipeline.outputs.paper.drawing import shape_ops
 from pipeline.outputs.paper.faces import PT, SANS
@@ -393,24 +393,3 @@ def _type(style: Style) -> str:
 @lru_cache
 def _shares(colour: Colour) -> str:
     return " ".join(number(c) for c in colour)
-
-
-def rounded(x: float, y: float, width: float, height: float, radius: float) -> str:
-    """Path operators of a rectangle with rounded corners."""
-    if radius <= 0:
-        return f"{number(x)} {number(y)} {number(width)} {number(height)} re"
-    r = min(radius, width / 2, height / 2)
-    k = r * 0.5522847498  # 4/3 (√2 − 1)
-    x1, y1 = x + width, y + height
-    parts: list[tuple[str, tuple[float, ...]]] = [
-        ("m", (x + r, y)),
-        ("l", (x1 - r, y)),
-        ("c", (x1 - r + k, y, x1, y + r - k, x1, y + r)),
-        ("l", (x1, y1 - r)),
-        ("c", (x1, y1 - r + k, x1 - r + k, y1, x1 - r, y1)),
-        ("l", (x + r, y1)),
-        ("c", (x + r - k, y1, x, y1 - r + k, x, y1 - r)),
-        ("l", (x, y + r)),
-        ("c", (x, y + r - k, x + r - k, y, x + r, y)),
-    ]
-    return " ".join(" ".join(number(v) for v in values) + f" {letter}" for letter, values in parts) + " h"
