@@ -74,7 +74,11 @@ def test_every_object_stands_where_the_table_says(count, tmp_path):
     kept = doc.reserve()  # added last, after streams and many others
     numbers = {doc.add(f"<</Own {i}/Text{string(TEXTS[i % len(TEXTS)])}>>"): i for i in range(count)}
     packed, plain = b"packed " * 999, bytes(range(256)) * 3
-    streams = {doc.stream(packed, "/Kind/One"): packed, doc.stream(plain, "/Kind/Two", plain=True): plain}
+    streams = {
+        doc.stream(packed, "/Kind/One"): packed,
+        doc.stream(plain, "/Kind/Two", plain=True): plain,
+        doc.stream(b""): b"",
+    }
     doc.add("[1 2 3]", kept)
     data = closed(doc)
     sound(data, tmp_path)

@@ -55,7 +55,7 @@ class Document:
     def stream(self, data: bytes, entries: str = "", number: int = 0, *, plain: bool = False) -> int:
         """Adds a stream, compressed (or plain: as it is), with these further entries of its dictionary."""
         number = number or self.reserve()
-        if not plain:
+        if data and not plain:
             data = zlib.compress(data)
             entries += "/Filter/FlateDecode"
         self._place(number, 1, self._size, 0)
