@@ -148,21 +148,23 @@ def make_all(
     count = sensible(len(missing)) if workers is None else min(workers, max(1, len(missing)))
     if missing:
         maker = Maker(task, job, writer)
-        for k, one in _made(task, maker, {k: recipients[k] for k in missing}, count, timers):
-            if isinstance(one, Finished):
-                plaque = one.plaque
-                if one.keeps and task.kept is not None:
-                    store.put(recipients[k], store.plain.write(plaque), maker.hashes(plaque))
-            else:
-                store.learn(one.texts)
-                plaque = store.plain.read(one.text, recipients[k])
-                if writer is not None:
-                    writer.count(plaque, one.hashes)
-                if one.keeps and task.kept is not None:
-                    store.put(recipients[k], one.text, one.hashes)
-            done(k, plaque, one.fault)
+        try:
+            for k, one in _made(task, maker, {k: recipients[k] for k in missing}, count, timers):
+                if isinstance(one, Finished):
+                    plaque = one.plaque
+                    if one.keeps and task.kept is not None:
+                        store.put(recipients[k], store.plain.write(plaque), maker.hashes(plaque))
+                else:
+                    store.learn(one.texts)
+                    plaque = store.plain.read(one.text, recipients[k])
+                    if writer is not None:
+                        writer.count(plaque, one.hashes)
+                    if one.keeps and task.kept is not None:
+                        store.put(recipients[k], one.text, one.hashes)
+                done(k, plaque, one.fault)
+        finally:
+            job.keep()  # what there is by then, when the run is stopped
         timers.add(maker.timers.seconds)
-        job.keep()
     store.kept.let_go()
     out.plaques = [plaque for plaque in found if plaque is not None]
     out.faults = [(recipients[k].row, faults[k]) for k in sorted(faults)]

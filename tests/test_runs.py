@@ -376,6 +376,22 @@ def test_a_process_that_dies_over_the_proof_is_one_clear_error(plain, monkeypatc
         run_order(plain, out=plain.parent / "out", workers=2)
 
 
+def test_a_run_that_is_stopped_keeps_what_it_made(plain, monkeypatch):
+    """The second of two new names is made when somebody stops it; the first is not made again."""
+    make = Maker.make
+
+    def stopped(self, recipient):
+        if recipient.row == 3:
+            raise KeyboardInterrupt
+        return make(self, recipient)
+
+    (plain / "names.csv").write_bytes(list_of(["Ida Gull", "Una Gull"]))
+    with monkeypatch.context() as patch, pytest.raises(KeyboardInterrupt):
+        patch.setattr(Maker, "make", stopped)
+        run(plain, plain.parent / "out", workers=1)
+    assert again(plain, monkeypatch) == [3]
+
+
 def test_a_run_that_is_stopped_leaves_no_process_and_says_so(tmp_path):
     order = write_order(tmp_path / "order", names(400))
     words = [sys.executable, "-m", "pipeline", "run", str(order), "--workers", "3"]

@@ -10,16 +10,17 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import os
 import re
-import tempfile
 import time
 import zlib
 from collections.abc import Callable, Iterator
+from itertools import chain
 from pathlib import Path
 from typing import Any, TypeVar
 
 from pipeline.core import tool
+from pipeline.core.errors import CannotRun
+from pipeline.core.files import clear_begun, write_whole
 
 T = TypeVar("T")
 
@@ -30,6 +31,7 @@ SHARED_EVERY = 0.5
 """Seconds between two savings for other processes: a few letters' measuring, and many times the saving."""
 
 _MARK = b"plaques-kept 1"
+_PART = re.compile(r"\..+\.kept\.(\d+)\.part")
 
 
 def default_folder() -> Path:
@@ -45,11 +47,10 @@ class Kept:
     def __init__(self, path: Path | None, stamp: str) -> None:
         self.path = path
         self._stamp = hashlib.sha256(stamp.encode()).hexdigest().encode()
-        self._raw: dict[str, bytes] = {}  # as on disk
-        self._known: dict[str, Any] = {}  # decoded, or put here by this process
-        self._new: set[str] = set()  # names of `_known` that are not on disk yet
+        self._raw: dict[str, bytes] = {}  # as on disk, and what was put since
+        self.new = False  # values were put that are not on disk yet
         self._used: set[str] = set()  # names of texts asked for or put
-        self._changed = False  # texts were put
+        self._changed = False  # values or texts were put
         self._seen: tuple[int, ...] = ()  # state of the file when it was last read or written here
         self._most: int | None = None  # bytes
         if path is not None:
@@ -62,14 +63,11 @@ class Kept:
         put here it raises ValueError (`core/form.py`); then nothing is kept, and the value is made anew.
         """
         name = _name(space, key)
+        if name not in self._raw and not (self._look_again() and name in self._raw):
+            return None
         try:
-            if name not in self._known:
-                if name not in self._raw and not (self._look_again() and name in self._raw):
-                    return None
-                self._known[name] = json.loads(self._raw[name])
-            return read(self._known[name])
+            return read(json.loads(self._raw[name]))
         except ValueError:
-            self._known.pop(name, None)
             return None
 
     def _look_again(self) -> bool:
@@ -81,16 +79,10 @@ class Kept:
         self._seen = state  # even when it cannot be read: once is enough
         return True
 
-    @property
-    def new(self) -> bool:
-        """Whether values were put here that are not on disk yet."""
-        return bool(self._new)
-
     def put(self, space: str, key: str, value: Any) -> None:
         """Keeps a plain value; it reaches the disk with `save`."""
-        name = _name(space, key)
-        self._known[name] = value
-        self._new.add(name)
+        self._raw[_name(space, key)] = _encode(value)
+        self.new = self._changed = True
 
     # --- texts: not decoded, and not held twice ---
 
@@ -118,8 +110,7 @@ class Kept:
     def let_go(self) -> None:
         """Saves, and gives the memory back. No text kept is found here from now on."""
         self.save()
-        self._raw, self._known = {}, {}
-        self._seen = ()
+        self._raw, self._seen = {}, ()
 
     def _within(self, entries: dict[str, bytes]) -> dict[str, bytes]:
         if self._most is None or sum(map(len, entries.values())) <= self._most:
@@ -139,32 +130,20 @@ class Kept:
         """
         if self.path is None:
             return False
-        if not self._new and not self._changed:
+        if not self._changed:
             return True
-        fresh = {name: _encode(self._known[name]) for name in self._new}
         others = {} if _state(self.path) == self._seen else self._read(self.path)
-        self._raw = self._within({**others, **self._raw, **fresh})
+        self._raw = self._within({**others, **self._raw})
         crc = 0
         for line in _lines(self._raw):
             crc = zlib.crc32(line, crc)
         head = b"%s %s %08x\n" % (_MARK, self._stamp, crc)
         try:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
-            handle, name = tempfile.mkstemp(prefix=self.path.name, suffix=".part", dir=self.path.parent)
-        except OSError:
-            return False
-        try:
-            with os.fdopen(handle, "wb") as out:
-                out.write(head)
-                out.writelines(_lines(self._raw))
-            Path(name).replace(self.path)
-        except OSError:
-            with contextlib.suppress(OSError):
-                Path(name).unlink()
+            write_whole(self.path, chain((head,), _lines(self._raw)))
+        except CannotRun:
             return False
         self._seen = _state(self.path)
-        self._new.clear()
-        self._changed = False
+        self.new = self._changed = False
         return True
 
     def _read(self, path: Path) -> dict[str, bytes]:
@@ -223,9 +202,10 @@ class Keeper:
 
     def clean(self, most: int = MOST) -> None:
         """Removes the kept files that were written longest ago, until the folder holds at most `most` bytes. Those
-        opened here stay."""
+        opened here stay. What a killed process began to write goes too."""
         if self.folder is None:
             return
+        clear_begun(self.folder, _PART)
         mine = {kept.path for kept in self._open.values()}
         with contextlib.suppress(OSError):
             files = [(f.stat().st_mtime, f.stat().st_size, f) for f in self.folder.glob("*.kept")]

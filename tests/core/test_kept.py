@@ -1,5 +1,8 @@
 """Keeping plain data between runs: what comes back, and what is thrown away."""
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -87,6 +90,17 @@ def test_what_one_process_shares_another_finds_without_opening_anew(tmp_path, mo
     assert Keeper(tmp_path).open("face").get("glyph", "2", same) == [2.5]
 
 
+def test_what_a_killed_process_began_to_write_is_cleared_away(tmp_path):
+    file = filled(tmp_path)
+    gone = subprocess.Popen([sys.executable, "-c", ""])
+    gone.wait()
+    begun = [tmp_path / f".{file.name}.{number}.part" for number in (gone.pid, os.getppid())]
+    for part in begun:
+        part.write_bytes(b"plaques-kept")
+    Keeper(tmp_path).clean()
+    assert files(tmp_path) == sorted([file, begun[1]])  # the other process may still be at it
+
+
 def test_order_of_putting_does_not_change_the_file(tmp_path):
     for folder, order in ((tmp_path / "a", "12"), (tmp_path / "b", "21")):
         keeper = Keeper(folder)
@@ -137,6 +151,12 @@ def test_a_value_of_another_form_is_none_and_is_replaced(tmp_path):
     assert kept.get("glyph", "36", lambda value: of_form(value, [float])) == [1.0]
     assert keeper.save()
     assert Keeper(tmp_path).open("face").get("glyph", "36", same) == [1.0]
+
+
+def test_a_value_comes_back_as_json_gives_it_in_the_process_that_put_it_too():
+    kept = Keeper(None).open("face")
+    kept.put("glyph", "1", ((1.5, 2.5), None))
+    assert kept.get("glyph", "1", lambda value: of_form(value, ([float], Maybe(str)))) == [[1.5, 2.5], None]
 
 
 @pytest.mark.parametrize(
