@@ -18,13 +18,15 @@ from pipeline.geometry.walk import Walk, walk
 
 WIDER = 1.25
 """A narrowing is an aperture when something this many times wider lies beyond."""
+_TOUCHING = CONTACT / 1000
+"""Of the cap height, rounding: where the radius is less, outlines share a point, and the land ends on both sides."""
 
 
 def lands_of(axis: Axis, cap: float) -> list[Narrow]:
     """Every narrow place of the land, not only the narrowest. axis: of what is not cut, up to a cap height round it."""
     if not len(axis.points):
         return []
-    axis = parted(axis, cap * CONTACT)
+    axis = parted(axis, cap * _TOUCHING)
     w = walk(axis)
     left = np.full(w.components, np.inf)
     np.minimum.at(left, w.component, axis.points[:, 0])

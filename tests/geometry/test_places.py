@@ -117,6 +117,9 @@ def test_crumbs_of_land_and_of_shape_are_neither():
     assert found.strokes.least().width == pytest.approx(60)
     touching = (ellipse(100, 100), ellipse(100, 100).moved(dx=200))
     assert all(p.width > 1 for p in places_of([touching], CAP, EM).lands)
+    cleft = ring([(0, 0), (300, 0), (300, 199.99), (150, 199.99), (100, 195), (100, 205), (150, 200.01), (300, 200.01),
+                  (300, 400), (0, 400)])  # fmt: skip
+    assert all(p.width > 50 for p in places_of([(cleft,)], CAP, EM).lands)  # its mouth is narrower than a contact
     assert places_of([()], CAP, EM).strokes.least() is None
     assert places_of([()], CAP, EM).lands == ()
     assert places_of([()], CAP, EM).widest() is None
