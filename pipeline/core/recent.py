@@ -8,7 +8,7 @@ same object throughout an order: they are remembered by identity, which costs no
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Sequence
 from typing import Any, Generic, TypeVar
 
 V = TypeVar("V")
@@ -37,3 +37,20 @@ class Recent(Generic[V]):
             known.popitem(last=False)
         known[key] = value
         return value
+
+    def many(self, keys: Sequence[Hashable], make: Callable[[list[Any]], Sequence[V]]) -> list[V]:
+        """The values of many keys; those that are not remembered are made together, each once, in their order."""
+        known = self._known
+        found = [known.get(key, _NOTHING) for key in keys]
+        for key, value in zip(keys, found, strict=True):
+            if value is not _NOTHING:
+                known.move_to_end(key)
+        new = list(dict.fromkeys(key for key, value in zip(keys, found, strict=True) if value is _NOTHING))
+        if not new:
+            return found
+        made = dict(zip(new, make(new), strict=True))
+        if self.most:
+            known.update(made)
+            while len(known) > self.most:
+                known.popitem(last=False)
+        return [made[key] if value is _NOTHING else value for key, value in zip(keys, found, strict=True)]

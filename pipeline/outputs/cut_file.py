@@ -30,7 +30,7 @@ from pipeline.outputs.cutting.flat import Kind as FlatKind
 from pipeline.outputs.cutting.flat import Said
 from pipeline.outputs.cutting.frame import Frame, frame, one_line
 from pipeline.outputs.cutting.further import Further
-from pipeline.outputs.cutting.judge import Differs, Expected, Figures, judge
+from pipeline.outputs.cutting.judge import Differs, Expected, Figures, Judge, judge
 from pipeline.outputs.cutting.manifest import Manifest
 from pipeline.outputs.cutting.marks import extent, marks_of
 from pipeline.outputs.cutting.plan import (
@@ -104,7 +104,7 @@ class CutFiles:
         self._entities: dict[Side, Entities] = {}
         self._plans: Recent[Plan] = Recent(4)
         self._reader = Reader()
-        self._judged: Recent[tuple[float, float | None]] = Recent(256)
+        self._judge = Judge(self._expected)
         self._static: dict[Side, tuple[tuple[str, tuple[Placed, ...]], ...]] = {}
         self._current: set[str] = set()
         self._begun = False
@@ -284,7 +284,7 @@ class CutFiles:
                 data = (self.manifest.folder / file).read_bytes()
                 plan = self.plan(plaque, side)
                 if kind == "dxf":
-                    seen = judge(self._reader.read(data), plan, self._expected, self._judged)
+                    seen = self._judge.of(self._reader.read(data), plan)
                     figures.update(_named(seen, len(data), prefix))
                 else:
                     figures[f"{prefix}{kind}_off"] = self._also.prove(kind, data, plan, plaque.fingerprint)

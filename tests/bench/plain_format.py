@@ -64,7 +64,7 @@ def formatted(writer: CutFiles, plaque: Plaque, ready: Prepared) -> bytes:
             if float(bent) != 0:
                 out.append(f" 42\n{bent}\n")
         handle += 1
-    return frame.filled(ready.comments, [plaque.fingerprint], "".join(out), handle)
+    return frame.filled(ready.comments, [plaque.fingerprint], "".join(out).replace("\n", "\r\n"), handle)
 
 
 def write(writer: CutFiles, plaque: Plaque, ready: Prepared, target: Path) -> None:

@@ -14,7 +14,7 @@ import numpy as np
 from pipeline.core.recent import Recent
 from pipeline.core.units import UnitName, Units
 from pipeline.geometry.curves import Array, Chain
-from pipeline.outputs.cutting.plan import GROOVE, Contour, Placed, blocks
+from pipeline.outputs.cutting.plan import GROOVE, Contour, Placed, blocks, put_all
 
 DECIMALS: dict[UnitName, int] = {"mm": 5, "in": 7}
 """Of coordinates: steps of 10 nm, and of 2.5 nm in inch drawings."""
@@ -33,12 +33,13 @@ _3D_LINE, _3D_VERTEX = 8, 32
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Template:
-    """The text of contours with %X for handles and %f for coordinates, and the places of both kinds in turn."""
+    """The text of contours with %X for handles and %f for coordinates, and the places of both kinds in turn. Lines end
+    with CR LF."""
 
     text: str
     points: Array  # (n, 2), the contours' own unit
     counts: tuple[int, ...]  # of points, by contour
-    singly: tuple[bool, ...]  # by contour: points are entities of their own, with handles, and an end after them
+    singly: bool  # points are entities of their own, with handles, and an end after them
 
 
 @dataclass(slots=True)
@@ -71,37 +72,36 @@ class Entities:
         for line in grooves:
             template = self._groove(line)
             lines.append(template.text)
-            handle = self._fill(template, line, values, handle)
+            handle = self._fill((template,), line, values, handle)
         return "".join(texts) + "".join(lines) % tuple(values), handle
 
     def _row(self, layer: str, pieces: Sequence[Placed], handle: int) -> tuple[str, int]:
-        texts: list[str] = []
+        templates = [self._template(layer, piece) for piece in pieces]
         values: list[float | int] = []
-        for piece in pieces:
-            template = self._template(layer, piece)
-            texts.append(template.text)
-            handle = self._fill(template, piece.put(template.points), values, handle)
-        return "".join(texts) % tuple(values), handle
+        places = put_all(pieces, [template.points for template in templates])
+        handle = self._fill(templates, places, values, handle)
+        return "".join([template.text for template in templates]) % tuple(values), handle
 
-    def _fill(self, template: _Template, points: Array, values: list[float | int], handle: int) -> int:
-        """Handles and coordinates (mm) in the order the template asks for them; returns the next free handle."""
+    def _fill(self, templates: Sequence[_Template], points: Array, values: list[float | int], handle: int) -> int:
+        """Handles and coordinates (mm) in the order the templates ask for them; returns the next free handle."""
         wide = points.shape[1]
         numbers = (points / Units(self.unit).mm + 0.0).ravel().tolist()
         at = 0
-        for count, singly in zip(template.counts, template.singly, strict=True):
-            values.append(handle)
-            handle += 1
-            end = at + wide * count
-            if not singly:
-                values += numbers[at:end]
-            else:
-                for k in range(at, end, wide):
-                    values.append(handle)
-                    values += numbers[k : k + wide]
-                    handle += 1
+        for template in templates:
+            for count in template.counts:
                 values.append(handle)
                 handle += 1
-            at = end
+                end = at + wide * count
+                if not template.singly:
+                    values += numbers[at:end]
+                else:
+                    for k in range(at, end, wide):
+                        values.append(handle)
+                        values += numbers[k : k + wide]
+                        handle += 1
+                    values.append(handle)
+                    handle += 1
+                at = end
         return handle
 
     def _template(self, layer: str, piece: Placed) -> _Template:
@@ -115,8 +115,8 @@ class Entities:
     def _made(self, layer: str, piece: Placed) -> _Template:
         texts = [text for contour in piece.contours for text in self._contour(layer, contour)]
         points = [c.vertices[:, :2] if isinstance(c, Chain) else c.control for c in piece.contours]
-        singly = self.version == "R12"
-        return _Template("".join(texts), np.concatenate(points), tuple(len(p) for p in points), (singly,) * len(points))
+        counts = tuple(len(p) for p in points)
+        return _Template(_lines("".join(texts)), np.concatenate(points), counts, self.version == "R12")
 
     # --- kinds of entity ---
 
@@ -164,7 +164,11 @@ class Entities:
         text += f" 66\n1\n 10\n0.0\n 20\n0.0\n 30\n0.0\n 70\n{_3D_LINE}\n"
         text += f"{self._head('VERTEX', GROOVE, '')}{marks}{xyz} 70\n{_3D_VERTEX}\n" * len(line)
         text += self._head("SEQEND", GROOVE, "")
-        return _Template(text, line, (len(line),), (True,))
+        return _Template(_lines(text), line, (len(line),), singly=True)
+
+
+def _lines(text: str) -> str:
+    return text.replace("\n", "\r\n")
 
 
 def _bulge(bulge: float) -> str:

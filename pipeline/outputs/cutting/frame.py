@@ -58,14 +58,15 @@ class Frame:
     encoding: str
 
     def filled(self, comments: Sequence[str], properties: Sequence[str], entities: str, next_handle: int) -> bytes:
-        """The whole file. next_handle: one more than the last handle of the entities. Line ends are CR LF, which every
-        reader of the format takes. Before R2007 all but ASCII is written as \\U+nnnn (published DXF reference)."""
-        head = [f"999\n{line}\n" for line in comments]
+        """The whole file. entities: with CR LF at line ends, which every reader of the format takes. next_handle: one
+        more than the last handle of the entities. Before R2007 all but ASCII is written as \\U+nnnn (published DXF
+        reference)."""
+        head = [f"999\r\n{line}\r\n" for line in comments]
         if self.before_properties:
             for part, value in zip(self.before_properties, properties, strict=True):
                 head += [part, value]
         head += [self.before_seed, f"{next_handle:X}", self.before_entities, entities, self.after_entities]
-        text = "".join(head).replace("\n", "\r\n")
+        text = "".join(head)
         return text.encode(self.encoding) if text.isascii() or self.encoding != "ascii" else _escaped(text)
 
 

@@ -53,26 +53,95 @@ class Expected:
     tolerance: float  # mm
 
 
-def judge(
-    read: ReadDrawing, plan: Plan, expected: Expected, known: Recent[tuple[float, float | None]] | None = None
-) -> Figures:
-    """The figures of a file that is the artwork. Differs otherwise.
+@dataclass(frozen=True, slots=True, eq=False)
+class _Wanted:
+    """The contours of a piece in their own unit: vertices and bulges one after another."""
 
-    known: rows of these pieces that were held against these very curves before.
-    """
-    known = Recent(0) if known is None else known
-    _header(read, expected)
-    groups = _by_layer(read)
-    figures = Figures(0.0, 0, 0, 0.0)
-    for layer, pieces in plan.layers:
-        found = groups.pop(expected.names[layer], [])
-        seen = _compare(found, pieces, expected, layer, known)
-        if layer == ENGRAVE:
-            figures = seen
-    lines = groups.pop(expected.names[GROOVE], []) if plan.grooves else []
-    if groups:
-        raise Differs(f"it holds {sum(map(len, groups.values()))} more on layer {', '.join(sorted(groups))}")
-    return replace(figures, grooves=_compare_grooves(lines, plan.grooves, expected))
+    points: Complex
+    bulges: Array
+    chains: bool  # none of them is a spline
+
+
+class Judge:
+    """Judges the files of one order. Keeps what it worked out of letters it has seen, and knows rows again that were
+    held against these very curves before."""
+
+    def __init__(self, expected: Expected) -> None:
+        self._expected = expected
+        self._rows: Recent[tuple[float, float | None]] = Recent(256)
+        self._letters: dict[tuple[str, int], _Wanted] = {}
+
+    def of(self, read: ReadDrawing, plan: Plan) -> Figures:
+        """The figures of a file that is the artwork. Differs otherwise."""
+        expected = self._expected
+        _header(read, expected)
+        groups = _by_layer(read)
+        figures = Figures(0.0, 0, 0, 0.0)
+        for layer, pieces in plan.layers:
+            found = groups.pop(expected.names[layer], [])
+            seen = self._compare(found, pieces, layer)
+            if layer == ENGRAVE:
+                figures = seen
+        lines = groups.pop(expected.names[GROOVE], []) if plan.grooves else []
+        if groups:
+            raise Differs(f"it holds {sum(map(len, groups.values()))} more on layer {', '.join(sorted(groups))}")
+        return replace(figures, grooves=_compare_grooves(lines, plan.grooves, expected)) if plan.grooves else figures
+
+    def _compare(self, found: Sequence[ReadCurve], pieces: Sequence[Placed], layer: str) -> Figures:
+        count = sum(len(piece.contours) for piece in pieces)
+        if len(found) != count:
+            raise Differs(f"{len(found)} contours on {layer} instead of {count}")
+        off, area, straight, at = 0.0, 0.0, False, 0
+        for row in blocks(pieces):
+            end = at + sum(len(piece.contours) for piece in row)
+            curves = tuple(found[at:end])
+            own_off, own_area = self._rows.of((row, curves), lambda: self._row(curves, row, layer, at))  # noqa: B023
+            off, at = max(off, own_off), end
+            straight |= own_area is None
+            area += own_area or 0.0
+        return Figures(off, sum(len(read.points) for read in found), len(found), 0.0 if straight else abs(area))
+
+    def _row(
+        self, found: Sequence[ReadCurve], pieces: Sequence[Placed], layer: str, first: int
+    ) -> tuple[float, float | None]:
+        """How far the curves of a row lie from the artwork, mm, and the area inside them, mm²; None where splines are.
+        first: how many curves of the layer stand before them."""
+        contours = [contour for piece in pieces for contour in piece.contours]
+        for number, (read, contour) in enumerate(zip(found, contours, strict=True), first + 1):
+            _same_kind(read, contour, layer, number)
+        if not contours:
+            return 0.0, 0.0
+        wanted = [self._wanted(piece) for piece in pieces]
+        points = np.concatenate([read.points for read in found]) * Units(self._expected.unit).mm
+        there = points[:, 0] + 1j * points[:, 1]
+        shift = float(np.abs(there - _placed(pieces, wanted)).max())
+        if not shift <= ROUNDING:
+            raise Differs(f"a vertex on {layer} is {shift:.4f} mm out of place")
+        off = max(piece.deviation for piece in pieces) + shift
+        if off > self._expected.tolerance + ROUNDING:
+            raise Differs(f"{layer} lies {off:.4f} mm from the artwork; {self._expected.tolerance:g} mm are allowed")
+        if not all(w.chains for w in wanted):
+            return off, None
+        bulges = np.concatenate([read.bulges for read in found])
+        bent = np.abs(bulges - np.concatenate([w.bulges for w in wanted]))
+        if not bent.max() <= BULGE_ROUNDING:
+            ends = np.cumsum([len(read.points) for read in found])
+            number = int(np.searchsorted(ends, np.argmax(~(bent <= BULGE_ROUNDING)), side="right"))
+            raise Differs(f"an arc of contour {first + number + 1} on {layer} bends otherwise")
+        return off, _area(there, bulges, found)
+
+    def _wanted(self, piece: Placed) -> _Wanted:
+        if piece.key is None:
+            return _wanted(piece.contours)
+        known = self._letters.get(piece.key)
+        if known is None:
+            known = self._letters[piece.key] = _wanted(piece.contours)
+        return known
+
+
+def judge(read: ReadDrawing, plan: Plan, expected: Expected) -> Figures:
+    """The figures of a single file that is the artwork. Differs otherwise."""
+    return Judge(expected).of(read, plan)
 
 
 def _header(read: ReadDrawing, expected: Expected) -> None:
@@ -95,78 +164,35 @@ def _by_layer(read: ReadDrawing) -> dict[str, list[ReadCurve]]:
     return groups
 
 
-def _compare(
-    found: Sequence[ReadCurve],
-    pieces: Sequence[Placed],
-    expected: Expected,
-    layer: str,
-    known: Recent[tuple[float, float | None]],
-) -> Figures:
-    counts = [len(piece.contours) for piece in pieces]
-    if len(found) != sum(counts):
-        raise Differs(f"{len(found)} contours on {layer} instead of {sum(counts)}")
-    off, area, straight, at = 0.0, 0.0, False, 0
-    for row in blocks(pieces):
-        end = at + sum(len(piece.contours) for piece in row)
-        curves = tuple(found[at:end])
-        first = at
-        own_off, own_area = known.of((row, curves), lambda: _row(curves, row, expected, layer, first))  # noqa: B023
-        off, at = max(off, own_off), end
-        straight |= own_area is None
-        area += own_area or 0.0
-    return Figures(off, sum(len(read.points) for read in found), len(found), 0.0 if straight else abs(area))
-
-
-def _row(
-    found: Sequence[ReadCurve], pieces: Sequence[Placed], expected: Expected, layer: str, first: int
-) -> tuple[float, float | None]:
-    """How far the curves of a row lie from the artwork, mm, and the area inside them, mm²; None where splines are.
-    first: how many curves of the layer stand before them."""
-    contours = [contour for piece in pieces for contour in piece.contours]
-    for number, (read, contour) in enumerate(zip(found, contours, strict=True), first + 1):
-        _same_kind(read, contour, f"contour {number} on {layer}")
-    if not contours:
-        return 0.0, 0.0
-    wanted = np.concatenate([_placed(piece) for piece in pieces])
-    points = np.concatenate([read.points for read in found]) * Units(expected.unit).mm
-    there = points[:, 0] + 1j * points[:, 1]
-    shift = float(np.abs(there - wanted).max())
-    if not shift <= ROUNDING:
-        raise Differs(f"a vertex on {layer} is {shift:.4f} mm out of place")
-    off = max(piece.deviation for piece in pieces) + shift
-    if off > expected.tolerance + ROUNDING:
-        raise Differs(f"{layer} lies {off:.4f} mm from the artwork; {expected.tolerance:g} mm are allowed")
-    if any(not isinstance(c, Chain) for c in contours):
-        return off, None
-    bulges = np.concatenate([read.bulges for read in found])
-    bent = np.abs(bulges - np.concatenate([c.vertices[:, 2] for c in contours if isinstance(c, Chain)]))
-    if not bent.max() <= BULGE_ROUNDING:
-        ends = np.cumsum([len(read.points) for read in found])
-        number = int(np.searchsorted(ends, np.argmax(~(bent <= BULGE_ROUNDING)), side="right"))
-        raise Differs(f"an arc of contour {first + number + 1} on {layer} bends otherwise")
-    return off, _area(there, bulges, found)
-
-
-def _same_kind(read: ReadCurve, contour: Contour, where: str) -> None:
+def _same_kind(read: ReadCurve, contour: Contour, layer: str, number: int) -> None:
     if read.closed != contour.closed:
-        raise Differs(f"{where} is {'closed' if read.closed else 'open'}")
+        raise Differs(f"contour {number} on {layer} is {'closed' if read.closed else 'open'}")
     if isinstance(contour, Chain):
         if read.kind != "polyline" or len(read.points) != len(contour.vertices):
-            raise Differs(f"{where} has {len(read.points)} vertices instead of {len(contour.vertices)}")
+            count = f"{len(read.points)} vertices instead of {len(contour.vertices)}"
+            raise Differs(f"contour {number} on {layer} has {count}")
     elif (
         read.kind != "spline"
         or read.degree != contour.degree
         or len(read.points) != len(contour.control)
         or list(read.knots) != contour.knots
     ):
-        raise Differs(f"{where} is not the spline it should be")
+        raise Differs(f"contour {number} on {layer} is not the spline it should be")
 
 
-def _placed(piece: Placed) -> Complex:
-    """The vertices of a piece in mm, as complex numbers."""
-    points = np.concatenate([c.vertices[:, :2] if isinstance(c, Chain) else c.control for c in piece.contours])
-    turned = piece.scale * cmath.exp(1j * piece.turn)
-    placed: Complex = (points[:, 0] + 1j * points[:, 1]) * turned + complex(piece.x, piece.y)
+def _wanted(contours: Sequence[Contour]) -> _Wanted:
+    points = np.concatenate([c.vertices[:, :2] if isinstance(c, Chain) else c.control for c in contours])
+    bulges = [c.vertices[:, 2] if isinstance(c, Chain) else np.zeros(len(c.control)) for c in contours]
+    chains = all(isinstance(c, Chain) for c in contours)
+    return _Wanted(points[:, 0] + 1j * points[:, 1], np.concatenate(bulges), chains)
+
+
+def _placed(pieces: Sequence[Placed], wanted: Sequence[_Wanted]) -> Complex:
+    """The vertices of the pieces in mm, as complex numbers."""
+    counts = [len(w.points) for w in wanted]
+    turned = np.repeat([piece.scale * cmath.exp(1j * piece.turn) for piece in pieces], counts)
+    shift = np.repeat([complex(piece.x, piece.y) for piece in pieces], counts)
+    placed: Complex = np.concatenate([w.points for w in wanted]) * turned + shift
     return placed
 
 

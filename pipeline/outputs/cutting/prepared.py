@@ -17,6 +17,7 @@ from ezdxf.filemanagement import new
 from pipeline.core.units import UnitName
 from pipeline.outputs.cutting.frame import ACADVER, CARRIES_PROPERTIES, COLOURS, INSUNITS, REFERENCE, Frame, one_line
 
+_BEGINS = "  2\r\nENTITIES\r\n"
 _options = ezdxf.options  # type: ignore[attr-defined]
 _MARGIN = 1.1  # of the part shown round it when the drawing opens
 _VIEW_RATIO = 1.34  # width to height of the window a drawing opens in, ezdxf's and the reference's default
@@ -60,7 +61,7 @@ def prepared(
         stream = io.StringIO()
         in_one_order(drawing)
         drawing.write(stream)
-    return _parted(stream.getvalue(), places, drawing, version)
+    return _parted(stream.getvalue().replace("\n", "\r\n"), places, drawing, version)
 
 
 def in_one_order(drawing: Drawing) -> None:
@@ -85,13 +86,13 @@ def _without_time() -> Iterator[None]:
 
 
 def _parted(text: str, places: Sequence[str], drawing: Drawing, version: str) -> Frame:
-    seed = re.search(r"(?<=\$HANDSEED\n  5\n)[0-9A-F]+(?=\n)", text)
+    seed = re.search(r"(?<=\$HANDSEED\r\n  5\r\n)[0-9A-F]+(?=\r\n)", text)
     if seed is None:
         raise AssertionError("the prepared drawing has no handle seed")
     found = [(text.index(p), text.index(p) + len(p)) for p in places] + [seed.span()]
     if found != sorted(found):
         raise AssertionError("the properties of the prepared drawing do not stand before its handle seed")
-    entities = text.index("  2\nENTITIES\n") + len("  2\nENTITIES\n")
+    entities = text.index(_BEGINS) + len(_BEGINS)
     parts, at = [], 0
     for start, end in found:
         parts.append(text[at:start])

@@ -18,6 +18,24 @@ from pipeline.geometry.curves import Array
 _UNITS: dict[str, UnitName] = {"1": "in", "4": "mm"}
 
 
+_LIGHT = "LWPOLYLINE\r\n"
+_FIRST = "\r\n 10\r\n"
+_BEGINS, _NEXT, _ENDS, _LAST = "\r\n  0\r\nSECTION\r\n", "\r\n  0\r\n", "\r\n  0\r\nENDSEC", "\r\n  0\r\nEOF"
+_VERTEX = frozenset((" 10", " 20", " 42"))
+_X, _Y, _BEND = b"124"
+
+
+class _Codes(dict[str, int]):
+    """Group codes by how they are written."""
+
+    def __missing__(self, text: str) -> int:
+        code = self[text] = int(text)
+        return code
+
+
+_codes = _Codes()
+
+
 class Unreadable(ValueError):
     """The data is not a drawing as this tool writes them. The message says where and why."""
 
@@ -67,27 +85,28 @@ class Reader:
 
     def __init__(self) -> None:
         self._sections: Recent[frozenset[str]] = Recent(64)
-        self._curves: Recent[ReadCurve] = Recent(4096)
+        self._light: Recent[ReadCurve] = Recent(4096)
+        self._others: Recent[ReadCurve] = Recent(4096)
 
     def read(self, data: bytes) -> ReadDrawing:
         """The drawing in these bytes. Unreadable when it is cut short or holds anything a cut file does not."""
-        text = data.decode("utf-8", "surrogateescape").replace("\r\n", "\n").removesuffix("\n")
+        text = _in_lines(data)
         # Group codes take three places (published DXF reference). A value of that look would leave an odd number of
         # lines before or after it, and be refused.
-        *parts, last = ("\n" + text).split("\n  0\nENDSEC")
-        if not parts or last != "\n  0\nEOF":
+        *parts, last = ("\r\n" + text).split(_ENDS)
+        if not parts or last != _LAST:
             raise Unreadable("the file is cut short")
-        before, layers = _record(parts[0].partition("\n  0\nSECTION\n")[0]), frozenset[str]()
+        before, layers = _record(parts[0].partition(_BEGINS)[0]), frozenset[str]()
         records: dict[str, list[str]] = {}
         for number, part in enumerate(parts):
-            outside, found, inside = part.partition("\n  0\nSECTION\n")
+            outside, found, inside = part.partition(_BEGINS)
             if not found or (outside and number):
                 raise Unreadable("something stands outside the sections")
-            name = inside.split("\n", 2)[1:2]
+            name = inside.split("\r\n", 2)[1:2]
             if name in (["HEADER"], ["ENTITIES"]):
                 if name[0] in records:
                     raise Unreadable(f"the file has two sections {name[0]}")
-                records[name[0]] = inside.split("\n  0\n")
+                records[name[0]] = inside.split(_NEXT)
             else:
                 layers |= self._sections.of(inside, lambda: _layers(inside))  # noqa: B023
         for wanted in ("HEADER", "ENTITIES"):
@@ -95,7 +114,7 @@ class Reader:
                 raise Unreadable(f"the file has no section {wanted}")
         if len(records["HEADER"]) > 1:
             raise Unreadable("the header holds more than its variables")
-        version, unit, properties = _header(_record("SECTION\n" + records["HEADER"][0]))
+        version, unit, properties = _header(_record("SECTION\r\n" + records["HEADER"][0]))
         return ReadDrawing(
             version=version,
             unit=unit,
@@ -106,33 +125,50 @@ class Reader:
         )
 
     def _entities(self, records: Sequence[str]) -> tuple[ReadCurve, ...]:
+        """The curves of the records in their order. Light polylines that are new are taken apart together."""
+        light = [text for text in records if text.startswith(_LIGHT)]
+        known = self._light.many(light, _lights)
+        if len(light) == len(records):
+            return tuple(known)
+        curves = iter(known)
         out: list[ReadCurve] = []
         n = 0
         while n < len(records):
             text = records[n]
-            kind = text.partition("\n")[0]
+            kind = text.partition("\r\n")[0]
             try:
-                if kind == "LWPOLYLINE":
-                    out.append(self._curves.of(text, lambda: _light(_record(text))))  # noqa: B023
+                if text.startswith(_LIGHT):
+                    out.append(next(curves))
                 elif kind == "SPLINE":
-                    out.append(self._curves.of(text, lambda: _spline(_record(text))))  # noqa: B023
+                    out.append(self._others.of(text, lambda: _spline(_record(text))))  # noqa: B023
                 elif kind == "POLYLINE":
                     last = n + 1
-                    while last < len(records) and records[last].startswith("VERTEX\n"):
+                    while last < len(records) and records[last].startswith("VERTEX\r\n"):
                         last += 1
                     if last == len(records) or not records[last].startswith("SEQEND"):
                         raise Unreadable("a POLYLINE does not end")
                     parts = records[n : last + 1]
-                    out.append(self._curves.of(tuple(parts), lambda: _heavy([_record(p) for p in parts])))  # noqa: B023
+                    out.append(self._others.of(tuple(parts), lambda: _heavy([_record(p) for p in parts])))  # noqa: B023
                     n = last
                 else:
                     raise Unreadable(f"an entity of kind {kind}, which no cut file holds")
             except (KeyError, ValueError) as error:
-                if isinstance(error, Unreadable):
-                    raise
-                raise Unreadable(f"entity {kind} number {len(out) + 1}: {error}") from None
+                raise _faulty(kind, len(out) + 1, error) from None
             n += 1
         return tuple(out)
+
+
+def _in_lines(data: bytes) -> str:
+    """The text with CR LF between its lines, as it is written, and none after the last; other programs may have put LF
+    there instead."""
+    text = data.decode("utf-8", "surrogateescape")
+    if "\r\n" not in text[:200]:
+        text = text.replace("\n", "\r\n")
+    return text.removesuffix("\r\n")
+
+
+def _faulty(kind: str, number: int, error: Exception) -> Unreadable:
+    return error if isinstance(error, Unreadable) else Unreadable(f"entity {kind} number {number}: {error}")
 
 
 def read_drawing(data: bytes) -> ReadDrawing:
@@ -141,19 +177,19 @@ def read_drawing(data: bytes) -> ReadDrawing:
 
 
 def _record(text: str) -> _Record:
-    lines = text.split("\n")
+    lines = text.replace("\r\n", "\n").split("\n")
     if not len(lines) % 2:
         raise Unreadable("the file is cut short")
     try:
-        return _Record(lines[0], list(map(int, lines[1::2])), lines[2::2])
+        return _Record(lines[0], list(map(_codes.__getitem__, lines[1::2])), lines[2::2])
     except ValueError as error:
         raise Unreadable(f"a group code is not a number ({error})") from None
 
 
 def _layers(section: str) -> frozenset[str]:
     """The layers a section's records speak of; everything in it has to be groups."""
-    first, *others = section.split("\n  0\n")
-    records = [_record("SECTION\n" + first), *map(_record, others)]
+    first, *others = section.split(_NEXT)
+    records = [_record("SECTION\r\n" + first), *map(_record, others)]
     return frozenset(r.values[r.codes.index(2)] for r in records if r.kind == "LAYER" and 2 in r.codes)
 
 
@@ -166,6 +202,54 @@ def _header(record: _Record) -> tuple[str, UnitName | None, dict[str, str]]:
     if unit and unit not in _UNITS:
         raise Unreadable(f"$INSUNITS is {unit}, neither inches (1) nor millimetres (4)")
     return record.after("$ACADVER"), _UNITS.get(unit), properties
+
+
+def _lights(texts: Sequence[str]) -> list[ReadCurve]:
+    """Light polylines, all their numbers at once where each is written as usual, or else one by one: that says, too,
+    what is wrong with which."""
+    found = _together(texts)
+    if found is not None:
+        return found
+    out: list[ReadCurve] = []
+    for text in texts:
+        try:
+            out.append(_light(_record(text)))
+        except (KeyError, ValueError) as error:
+            raise _faulty("LWPOLYLINE", len(out) + 1, error) from None
+    return out
+
+
+def _together(texts: Sequence[str]) -> list[ReadCurve] | None:
+    """What `_light` makes of each record, for records of three-place codes in the usual order; None for others."""
+    parts = [text.partition(_FIRST) for text in texts]
+    lines = "".join([first + tail for _, first, tail in parts]).replace("\r\n", "\n").split("\n")
+    codes, values = lines[1::2], lines[2::2]
+    if len(codes) != len(values) or not _VERTEX.issuperset(codes):
+        return None
+    kinds = np.frombuffer("".join(codes).encode("ascii"), np.uint8)[1::3]
+    x, y, bent = (np.flatnonzero(kinds == kind) for kind in (_X, _Y, _BEND))
+    if not np.array_equal(x + 1, y):
+        return None
+    heads = [head.split("\r\n") for head, _, _ in parts]
+    wanted = [dict(zip(head[1::2], head[2::2], strict=False)) for head in heads]
+    ends = np.cumsum([tail.count("\r\n") // 2 + 1 for _, _, tail in parts])
+    counts = np.diff(np.searchsorted(x, ends), prepend=0).tolist()
+    try:
+        numbers = np.array(list(map(float, values)))
+        if counts != [int(head[" 90"]) for head in wanted] or ends[-1] != len(codes):
+            return None
+        said = [(head["  8"], head["  5"], int(head[" 70"]) & 1 == 1) for head in wanted]
+    except (KeyError, ValueError):
+        return None
+    points = np.array((numbers[x], numbers[y])).T
+    bulges = np.zeros(len(x))
+    bulges[np.searchsorted(x, bent) - 1] = numbers[bent]
+    out, at = [], 0
+    for (layer, handle, closed), count in zip(said, counts, strict=True):
+        end = at + count
+        out.append(ReadCurve("polyline", layer, handle, closed, points[at:end], bulges[at:end]))
+        at = end
+    return out
 
 
 def _light(record: _Record) -> ReadCurve:
