@@ -30,3 +30,30 @@ def test_keys_are_held_so_that_an_identity_is_never_given_away():
     memory: Recent[int] = Recent(4)
     seen = [memory.of((object(),), lambda n=n: n) for n in range(50)]
     assert seen == list(range(50))
+
+
+def test_many_at_once():
+    """Those that are not known are made together, each once; the least lately used are forgotten."""
+    memory: Recent[int] = Recent(3)
+    asked: list[list[str]] = []
+
+    def make(keys: list[str]) -> list[int]:
+        asked.append(keys)
+        return [len(key) for key in keys]
+
+    assert memory.of("a", lambda: 1) == 1
+    assert memory.many(["bb", "a", "bb", "ccc"], make) == [2, 1, 2, 3]
+    assert asked == [["bb", "ccc"]]
+    assert memory.many(["a", "bb"], make) == [1, 2]
+    assert len(asked) == 1
+    assert memory.many(["dddd"], make) == [4]  # "ccc" was used least lately
+    assert memory.many(["a", "bb", "dddd"], make) == [1, 2, 4]
+    assert len(asked) == 2
+    assert memory.many(["ccc"], make) == [3]
+    assert asked[-1] == ["ccc"]
+
+
+def test_many_without_memory():
+    memory: Recent[int] = Recent(0)
+    assert memory.many(["a", "a"], lambda keys: [len(keys)] * len(keys)) == [1, 1]
+    assert memory.many([], lambda keys: []) == []
