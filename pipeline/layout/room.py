@@ -87,7 +87,7 @@ class Room:
     def zone_slack(self, hulls: Sequence[Array], outline: Outlines) -> float:
         """The same without regard to keep-outs."""
         if len(self.normals):
-            return float(np.min(self.offsets - np.concatenate(hulls) @ self.normals.T))
+            return self._convex_slack(np.concatenate(hulls))
         least = np.inf
         for i, hull in enumerate(hulls):
             quick = shapely.convex_hull(shapely.multipoints(hull))
@@ -99,6 +99,16 @@ class Room:
                 points = shapely.points(shapely.get_coordinates(outside))
                 least = min(least, -float(shapely.distance(points, self.zone).max()) - self.margin)
         return float(least)
+
+    def _convex_slack(self, points: Array) -> float:
+        """The same for a convex zone: only sides that the box round the points may come as near to as the points come
+        to one of them are looked at."""
+        outer = np.where(self.normals > 0, points.max(axis=0), points.min(axis=0))
+        least = self.offsets - np.einsum("ij,ij->i", outer, self.normals)
+        k = least.argmin()
+        near = least <= self.offsets[k] - (points @ self.normals[k]).max()
+        near[k] = True
+        return float((self.offsets[near] - (points @ self.normals[near].T).max(axis=0)).min())
 
     def span(self, low: float, high: float) -> tuple[float, float]:
         """The widest stretch of x that is free over the whole height low..high; (middle, middle) when there is none."""

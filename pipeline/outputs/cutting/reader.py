@@ -74,10 +74,6 @@ class _Record:
     codes: list[int]
     values: list[str]
 
-    def after(self, name: str) -> str:
-        """The value of the group after the one whose value is this name; empty when there is none."""
-        return self.values[self.values.index(name) + 1].strip() if name in self.values else ""
-
 
 class Reader:
     """Reads drawings. What it has taken apart lately it knows again by its very text: a line of lettering that is the
@@ -114,7 +110,7 @@ class Reader:
                 raise Unreadable(f"the file has no section {wanted}")
         if len(records["HEADER"]) > 1:
             raise Unreadable("the header holds more than its variables")
-        version, unit, properties = _header(_record("SECTION\r\n" + records["HEADER"][0]))
+        version, unit, properties = _header(_groups("SECTION\r\n" + records["HEADER"][0])[2])
         return ReadDrawing(
             version=version,
             unit=unit,
@@ -176,14 +172,23 @@ def read_drawing(data: bytes) -> ReadDrawing:
     return Reader().read(data)
 
 
-def _record(text: str) -> _Record:
+def _groups(text: str) -> tuple[str, list[str], list[str]]:
+    """What stands before the first group, the codes as they are written, the values."""
     lines = text.replace("\r\n", "\n").split("\n")
     if not len(lines) % 2:
         raise Unreadable("the file is cut short")
+    codes = lines[1::2]
     try:
-        return _Record(lines[0], list(map(_codes.__getitem__, lines[1::2])), lines[2::2])
+        for code in set(codes):
+            _codes[code]
     except ValueError as error:
         raise Unreadable(f"a group code is not a number ({error})") from None
+    return lines[0], codes, lines[2::2]
+
+
+def _record(text: str) -> _Record:
+    kind, codes, values = _groups(text)
+    return _Record(kind, [_codes[code] for code in codes], values)
 
 
 def _layers(section: str) -> frozenset[str]:
@@ -193,15 +198,22 @@ def _layers(section: str) -> frozenset[str]:
     return frozenset(r.values[r.codes.index(2)] for r in records if r.kind == "LAYER" and 2 in r.codes)
 
 
-def _header(record: _Record) -> tuple[str, UnitName | None, dict[str, str]]:
-    part = record.values
+def _header(values: list[str]) -> tuple[str, UnitName | None, dict[str, str]]:
+    """Version, unit and properties from the values of the header's groups."""
     properties: dict[str, str] = {}
-    for at in (k for k, value in enumerate(part) if value == "$CUSTOMPROPERTYTAG"):
-        properties[part[at + 1]] = part[at + 3]
-    unit = record.after("$INSUNITS")
+    at = -1
+    for _ in range(values.count("$CUSTOMPROPERTYTAG")):
+        at = values.index("$CUSTOMPROPERTYTAG", at + 1)
+        properties[values[at + 1]] = values[at + 3]
+    unit = _after(values, "$INSUNITS")
     if unit and unit not in _UNITS:
         raise Unreadable(f"$INSUNITS is {unit}, neither inches (1) nor millimetres (4)")
-    return record.after("$ACADVER"), _UNITS.get(unit), properties
+    return _after(values, "$ACADVER"), _UNITS.get(unit), properties
+
+
+def _after(values: list[str], name: str) -> str:
+    """The value after the one that is this name; empty when there is none."""
+    return values[values.index(name) + 1].strip() if name in values else ""
 
 
 def _lights(texts: Sequence[str]) -> list[ReadCurve]:
