@@ -392,13 +392,27 @@ def test_a_run_that_is_stopped_keeps_what_it_made(plain, monkeypatch):
     assert again(plain, monkeypatch) == [3]
 
 
-def test_a_run_that_is_stopped_leaves_no_process_and_says_so(tmp_path):
+def running(tmp_path: Path) -> subprocess.Popen[bytes]:
+    """A run in three processes that has written its first files, in a session of its own."""
     order = write_order(tmp_path / "order", names(400))
     words = [sys.executable, "-m", "pipeline", "run", str(order), "--workers", "3"]
     ran = subprocess.Popen(words, cwd=ROOT, start_new_session=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     while not list((order / "out" / "cut").glob("*.dxf")):
         time.sleep(0.05)
         assert ran.poll() is None
+    return ran
+
+
+def test_the_others_end_with_the_process_that_began_them(tmp_path):
+    ran = running(tmp_path)
+    ran.kill()  # it alone
+    said, wrong = ran.communicate()  # comes to an end only when no process holds the other end any more
+    assert (said, wrong) == (b"", b"")
+    assert len(list((tmp_path / "order" / "out" / "cut").glob("*.dxf"))) < 400
+
+
+def test_a_run_that_is_stopped_leaves_no_process_and_says_so(tmp_path):
+    ran = running(tmp_path)
     os.killpg(ran.pid, signal.SIGINT)
     _, said = ran.communicate()
     assert (ran.returncode, said.decode().strip()) == (2, "plaques: stopped by you; every file written so far is whole")
