@@ -92,3 +92,19 @@ def test_a_run_of_other_names_in_the_same_letters_loads_no_library_of_drawings_o
     again = loaded_by("run", str(folder), kept=tmp_path / "kept")
     assert "pipeline.outputs.paper.document" in again  # papers are written without a library
     assert not again & (PAPERS_AND_DRAWINGS | OF_OTHER_LISTS | OF_OTHER_ORDERS)
+
+
+def test_no_plug_in_of_another_package_is_loaded(tmp_path):
+    """One that pydantic would find and load in whatever uses it (its documented entry point)."""
+    (tmp_path / "loud-1.0.dist-info").mkdir()
+    (tmp_path / "loud-1.0.dist-info" / "entry_points.txt").write_text("[pydantic]\nloud = loud:plugin\n")
+    (tmp_path / "loud.py").write_text("print('heard')\nplugin = None\n")
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join((str(tmp_path), str(ROOT)))}
+
+    def said(*words: str) -> str:
+        command = [sys.executable, *words]
+        return subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False).stdout
+
+    assert "heard" in said("-c", "import pipeline.core.order")
+    checked = said("-m", "pipeline", "check", str(small_order(tmp_path / "order")))
+    assert "In " in checked and "heard" not in checked
