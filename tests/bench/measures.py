@@ -213,7 +213,7 @@ class Bench:
                     if s.outline:
                         taken.append(_cpu(lambda s=s: narrowest_stroke(s.outline, s.cap_units, s.units_per_em)))
         found = f"{statistics.median(taken) * 1000:.0f} ms, worst {max(taken) * 1000:.0f} ms"
-        yield Line(f"narrowest stroke of a letter, once, median of {len(taken)}", "6–25 ms", found)
+        yield Line(f"narrowest stroke and land of a letter, once, median of {len(taken)}", "6–25 ms", found)
 
 
 PARTS: dict[str, Callable[[Bench], Iterator[Line]]] = {
