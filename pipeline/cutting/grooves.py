@@ -180,31 +180,41 @@ def _in_air(way: Sequence[Array], start: Array | None, end: Array | None) -> flo
     return _hop(start, way[0][0]) + sum(hops) + _hop(way[-1][-1], end)
 
 
+def _ends(line: Array) -> tuple[Sequence[float], Sequence[float]]:
+    """As plain numbers, which are measured ten times quicker than an array's."""
+    return line[0, :2].tolist(), line[-1, :2].tolist()
+
+
 def _nearest_next(lines: Sequence[Array], at: Array) -> list[Array]:
-    left, out = list(lines), []
+    left, out = [(line, *_ends(line)) for line in lines], []
+    here: Sequence[float] = at[:2].tolist()
     while left:
         gaps = []
-        for k, line in enumerate(left):
-            gaps += [(round(math.dist(p[:2], at), 9), k, back) for back, p in enumerate((line[0], line[-1]))]
+        for k, (_, first, last) in enumerate(left):
+            gaps += [(round(math.dist(first, here), 9), k, 0), (round(math.dist(last, here), 9), k, 1)]
         _, k, back = min(gaps)
-        out.append(left.pop(k)[:: -1 if back else 1])
-        at = out[-1][-1, :2]
+        line, first, last = left.pop(k)
+        out.append(line[:: -1 if back else 1])
+        here = first if back else last
     return out
 
 
 def _turned_round(way: list[Array], start: Array | None, end: Array | None) -> list[Array]:
     """The way with stretches turned round, first and longest gain first come, until none shortens it."""
+    ends = [_ends(line) for line in way]
+    begin, done = (None if p is None else p[:2].tolist() for p in (start, end))
     better = True
     while better:
         better = False
         for i in range(len(way)):
+            before = ends[i - 1][1] if i else begin
             for j in range(i, len(way)):
-                before = way[i - 1][-1] if i else start
-                after = way[j + 1][0] if j + 1 < len(way) else end
-                now = _hop(before, way[i][0]) + _hop(way[j][-1], after)
-                then = _hop(before, way[j][-1]) + _hop(way[i][0], after)
+                after = ends[j + 1][0] if j + 1 < len(way) else done
+                now = _hop(before, ends[i][0]) + _hop(ends[j][1], after)
+                then = _hop(before, ends[j][1]) + _hop(ends[i][0], after)
                 if then < now - MEETS:
                     way[i : j + 1] = [line[::-1] for line in way[i : j + 1][::-1]]
+                    ends[i : j + 1] = [(b, a) for a, b in ends[i : j + 1][::-1]]
                     better = True
     return way
 
@@ -226,7 +236,7 @@ def _put_in(way: list[Array], loop: Array, start: Array | None, end: Array | Non
     way.insert(i, np.vstack((loop[k:-1], loop[: k + 1])) if k else loop)
 
 
-def _hop(a: Array | None, b: Array | None) -> float:
+def _hop(a: Array | Sequence[float] | None, b: Array | Sequence[float] | None) -> float:
     return 0.0 if a is None or b is None else math.dist(a[:2], b[:2])
 
 
