@@ -322,43 +322,49 @@ def _chain(along: Stations, tolerance: float, swing: float | None) -> Chain:
         starts = sorted({reach * k // _STARTS for k in range(_STARTS)})
     if swing is not None:
         spans = spans.nodes(swing)
-    at, bulge = _route(spans, [leans * start + lean for start in starts for lean in range(leans)], leans * n)
+    at, bulge = _route(spans, [leans * start + lean for start in starts for lean in range(leans)], leans * n, leans)
     at //= leans
     if along.closed:
         return Chain(np.column_stack((along.points[at[:-1] % n], bulge)), True)
     return Chain(np.column_stack((along.points[at], np.append(bulge, 0.0))), False)
 
 
-def _route(spans: _Spans, starts: list[int], n: int) -> tuple[NDArray[np.intp], Array]:
-    """Of the routes of fewest spans once round from one of the `starts` the most even: its stations and bulges.
+def _route(spans: _Spans, starts: list[int], n: int, leans: int) -> tuple[NDArray[np.intp], Array]:
+    """Of the routes of fewest spans once round from one of the `starts` the most even: its nodes and bulges.
 
-    From the first start on, station by station, for all starts side by side: of the spans that end there the one that
-    makes the route to it the shortest, then the most even.
+    From the first start on, station by station, for all starts side by side: of the spans that end at a node the one
+    that makes the route to it the shortest, then the most even, then the longest one. n: nodes once round, of which
+    each station has `leans`.
     """
     first, last = starts[0], starts[-1] + n
     stop = (spans.start + spans.reach) % n
     order = np.lexsort((-spans.reach, stop))  # by where they end, the longest first
     reach, bulge = spans.reach[order], spans.bulge[order]
+    back = reach - stop[order] % leans  # from where they begin to the first node of the station where they end
     price = 1 + 1j * spans.unevenness[order][:, None]  # complex numbers are compared by their real part first
     ends = np.searchsorted(stop[order], np.arange(n + 1)).tolist()
-    farthest, column = int(reach.max()), np.arange(len(starts))
-    route = np.full((last + 1, len(starts)), complex(np.inf, 0))  # pieces, and how uneven they are
-    taken = np.zeros((last + 1, len(starts)), dtype=np.intp)
-    for m in range(first, last + 1):
-        low, high = ends[m % n], ends[m % n + 1]
-        if m - farthest < first:
-            low += int(np.count_nonzero(reach[low:high] > m - first))
-        if low < high:
-            tried = route[m - reach[low:high]] + price[low:high]
-            best = tried.argmin(axis=0)
-            route[m], taken[m] = tried[best, column], best + low
-        if m <= starts[-1] and m in starts:
-            route[m, starts.index(m)] = 0
-    whole = [(route[start + n, k].real, route[start + n, k].imag) for k, start in enumerate(starts)]
+    before = int(reach.max())  # so many nodes before the first, which no route begins at
+    route = np.full((before + last - first + 1, len(starts)), complex(np.inf, 0))  # pieces, and how uneven they are
+    for m in range(first, last + 1, leans):
+        row, base = m - first + before, m % n
+        low, high = ends[base], ends[base + leans]
+        ending = [k for k in range(leans) if ends[base + k] < ends[base + k + 1]]
+        if ending:
+            tried = route[row - back[low:high]]
+            tried += price[low:high]
+            heads = [ends[base + k] - low for k in ending]
+            route[[row + k for k in ending]] = np.minimum.reduceat(tried, heads)
+        if m <= starts[-1]:
+            for column, start in enumerate(starts):
+                if m <= start < m + leans:
+                    route[start - first + before, column] = 0
+    whole = [(price.real, price.imag) for price in (route[s + n - first + before, k] for k, s in enumerate(starts))]
     chosen = whole.index(min(whole))
     at, bent = [starts[chosen] + n], []
     while at[-1] > starts[chosen]:
-        span = taken[at[-1], chosen]
+        low, high = ends[at[-1] % n], ends[at[-1] % n + 1]
+        tried = route[at[-1] - first + before - reach[low:high], chosen] + price[low:high, 0]
+        span = low + int(tried.argmin())
         bent.append(bulge[span])
         at.append(at[-1] - int(reach[span]))
     return np.array(at[::-1]), np.array(bent[::-1])
