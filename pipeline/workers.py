@@ -20,7 +20,7 @@ from pipeline.core.model import Recipient
 from pipeline.core.plain import Plain
 from pipeline.making import Finished, Maker, Task, Timers, same_everywhere
 
-CHUNK = 25
+CHUNK = 8
 """Plaques handed to a process at a time, at most."""
 
 START_METHOD: str | None = None
