@@ -19,7 +19,7 @@ from pipeline.geometry.voronoi import BISECTOR, LINEAR, PARABOLA, Diagram, Index
 
 GRID_BITS = 26
 """The largest coordinate gets this many bits on the diagram's whole-number grid: a letter of 1,000 units is placed to
-1/65,000 unit, and the diagram's library stays well inside its 32 bits."""
+1/65,000 unit, with what lies round it to 1/32,000, and the diagram's library stays well inside its 32 bits."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
