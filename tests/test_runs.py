@@ -392,10 +392,17 @@ def test_a_run_that_is_stopped_keeps_what_it_made(plain, monkeypatch):
     assert again(plain, monkeypatch) == [3]
 
 
+STOPPABLE = """
+import runpy, signal
+signal.signal(signal.SIGINT, signal.default_int_handler)  # what a shell starts in the background ignores it
+runpy.run_module("pipeline", run_name="__main__", alter_sys=True)
+"""
+
+
 def running(tmp_path: Path) -> subprocess.Popen[bytes]:
     """A run in three processes that has written its first files, in a session of its own."""
     order = write_order(tmp_path / "order", names(400))
-    words = [sys.executable, "-m", "pipeline", "run", str(order), "--workers", "3"]
+    words = [sys.executable, "-c", STOPPABLE, "run", str(order), "--workers", "3"]
     ran = subprocess.Popen(words, cwd=ROOT, start_new_session=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
     while not list((order / "out" / "cut").glob("*.dxf")):
         time.sleep(0.05)
