@@ -68,12 +68,6 @@ class Desk:
         """The quickest of several times, by the clock."""
         return min((self.plaques(*words) for _ in range(times)), key=lambda ran: ran.wall)
 
-    def knows(self, option: str) -> bool:
-        """Whether `plaques run` has an option."""
-        words = [sys.executable, "-m", "pipeline", "run", "--help"]
-        said = subprocess.run(words, cwd=ROOT, env=self._environment, capture_output=True, text=True, check=True)
-        return option in said.stdout
-
     def forget(self) -> None:
         """Throws away what is kept."""
         shutil.rmtree(self.kept, ignore_errors=True)

@@ -59,20 +59,23 @@ class Bench:
         return folder
 
     def warm(self, kind: str, count: int, workers: int = 1) -> Ran:
-        """A whole run when the letters are kept and none of the plaques: as the next order in the same faces goes."""
+        """A whole run when the letters are kept and none of the plaques: as the next order in the same faces goes. The
+        better of two: a file system that was just tidied makes a thousand files slowly."""
         key = (kind, count, workers)
         if key not in self._ran:
             filled = "roman" if kind == TENTH else kind
             self.fill(filled)
-            self.desk.restore(filled)
-            self._ran[key] = self.run(kind, count, workers)
+            tries = []
+            for again in ("", "-again"):
+                self.desk.restore(filled)
+                out = self.desk.folder / f"out-{kind}-{count}-{workers}{again}"
+                tries.append(self.run(kind, count, workers, out))
+            self._ran[key] = min(tries, key=lambda ran: ran.wall)
         return self._ran[key]
 
-    def run(self, kind: str, count: int, workers: int = 1) -> Ran:
+    def run(self, kind: str, count: int, workers: int, out: Path) -> Ran:
         """A whole run with what is kept now."""
-        out = self.desk.folder / f"out-{kind}-{count}-{workers}"
-        more = ("--workers", str(workers)) if self.desk.knows("--workers") else ()
-        return self.desk.plaques("run", self.order(kind, count), "--out", out, *more)
+        return self.desk.plaques("run", self.order(kind, count), "--out", out, "--workers", str(workers))
 
     def fill(self, kind: str) -> Ran:
         """Keeps the letters of a kind of order, from nothing, by a run of as many other names."""
@@ -155,9 +158,6 @@ class Bench:
 
     def workers(self) -> Iterator[Line]:
         """Two workers against one."""
-        if not self.desk.knows("--workers"):
-            yield Line("two workers", "≥ 1.5 times one", "there is no option for it")
-            return
         many = self.sizes.many
         one, two = self.warm("roman", many), self.warm("roman", many, 2)
         yield Line(f"two workers, {many} plaques, quicker by", "≥ 1.5", f"{one.wall / two.wall:.2f}")
