@@ -17,7 +17,8 @@ from pipeline.core.model import Outcome
 from pipeline.outputs.cut_file import CutFiles, Side
 from pipeline.outputs.cutting.board_plan import LAYERS, Placing, board_plan, marks_of_board, placing
 from pipeline.outputs.cutting.entities import Entities
-from pipeline.outputs.cutting.frame import Frame, frame, one_line
+from pipeline.outputs.cutting.frame import Frame, one_line
+from pipeline.outputs.cutting.frames import frame
 from pipeline.outputs.cutting.judge import Differs, Expected, judge
 from pipeline.outputs.cutting.manifest import Manifest
 from pipeline.outputs.cutting.plan import GROOVE, Plan

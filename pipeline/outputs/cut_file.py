@@ -28,7 +28,8 @@ from pipeline.outputs.cutting.also import Also
 from pipeline.outputs.cutting.entities import Entities
 from pipeline.outputs.cutting.flat import Kind as FlatKind
 from pipeline.outputs.cutting.flat import Said
-from pipeline.outputs.cutting.frame import Frame, frame, one_line
+from pipeline.outputs.cutting.frame import Frame, one_line
+from pipeline.outputs.cutting.frames import frame
 from pipeline.outputs.cutting.further import Further
 from pipeline.outputs.cutting.judge import Differs, Expected, Figures, Judge, judge
 from pipeline.outputs.cutting.manifest import Manifest

@@ -1,18 +1,10 @@
-"""The frame of a drawing: everything round the entities, made by ezdxf once an order, kept between runs, and filled in
-as text.
-"""
+"""The frame of a drawing: everything round the entities, made by ezdxf once an order and filled in as text."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
-
-from pipeline.core.codes import sha256_of
-from pipeline.core.form import of_form
-from pipeline.core.kept import Keeper
-from pipeline.core.units import UnitName
 
 ACADVER = {"R12": "AC1009", "R2000": "AC1015", "R2007": "AC1021", "R2010": "AC1024", "R2018": "AC1032"}
 """Published DXF reference, $ACADVER."""
@@ -68,36 +60,6 @@ class Frame:
         head += [self.before_seed, f"{next_handle:X}", self.before_entities, entities, self.after_entities]
         text = "".join(head)
         return text.encode(self.encoding) if text.isascii() or self.encoding != "ascii" else _escaped(text)
-
-
-def frame(
-    version: str,
-    unit: UnitName,
-    size: tuple[float, float],
-    layers: Sequence[tuple[str, str]],
-    properties: Mapping[str, str | None],
-    corner: tuple[float, float] = (0.0, 0.0),
-    *,
-    keeper: Keeper,
-) -> Frame:
-    """A prepared drawing. size: width and height of what is drawn in the file's unit, from its lower left `corner`.
-    layers: (ours, name in the file). properties: header properties; those of value None are filled in file by file.
-    keeper: where it is kept: the library of drawings takes longer to load than all else that a small order needs."""
-    given = [version, unit, [*size], [[*layer] for layer in layers], [*properties.items()], [*corner]]
-    kept = keeper.open(f"frame-{sha256_of(given)[:24]}")
-    filled = sum(value is None for value in properties.values()) if version in CARRIES_PROPERTIES else 0
-    found = kept.get("frame", "whole", lambda plain: _read(plain, filled))
-    if found is None:
-        from pipeline.outputs.cutting.prepared import prepared
-
-        found = prepared(version, unit, size, layers, properties, corner)
-        kept.put("frame", "whole", [getattr(found, name) for name in Frame.__slots__])
-    return found
-
-
-def _read(plain: Any, filled: int) -> Frame:
-    properties, *rest = of_form(plain, ((str,) * filled, str, str, str, int, str, str))
-    return Frame(tuple(properties), *rest)
 
 
 def _escaped(text: str) -> bytes:

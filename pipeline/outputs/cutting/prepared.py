@@ -32,7 +32,7 @@ def prepared(
     properties: Mapping[str, str | None],
     corner: tuple[float, float],
 ) -> Frame:
-    """As `frame` of `outputs/cutting/frame.py`, always made anew."""
+    """As `frame` of `outputs/cutting/frames.py`, always made anew."""
     with _without_time():
         drawing = new(version)
         drawing.header["$INSUNITS"] = 0 if version == "R12" else INSUNITS[unit]  # R12 cannot carry it
