@@ -43,6 +43,7 @@ _TOTAL = re.compile(
     r"\s*[:=]?\s*(?:\d+)?",
     re.I,
 )
+_FIGURE = re.compile(r"[\d.,\s]+")
 _NOTE_WORDS = re.compile(
     r"\b(?:please|thanks?|thank you|nb|n\.b\.|note|notes|ps|p\.s\.|check|spelling|spelled|spelt|confirm(?:ed)?|tbc|"
     r"asap|deliver(?:y|ed)?|invoice|contact|phone|e-?mail|deadline|regards|see (?:above|below|tab|sheet)|updated|"
@@ -125,6 +126,9 @@ def not_a_recipient(row: Row, at: Mapping[str, tuple[int, ...]], name: str, habi
     says_total = any(_TOTAL.fullmatch(" ".join(cell.shown.split())) for cell in filled.values() if cell.kind == "text")
     if says_total and (not own or (not lettering and _TOTAL.fullmatch(" ".join(filled[own[0]].shown.split())))):
         return Verdict("a totals row", True)
+    whole = " ".join(" ".join(filled[c].shown for c in own).split())
+    if says_total and _TOTAL.fullmatch(whole) and all(_FIGURE.fullmatch(filled[c].shown.strip()) for c in lettering):
+        return Verdict("a totals row", False)  # with a figure where others have a year or a place
     if own and _COUNT.fullmatch(" ".join(filled[own[0]].shown.split())):
         return Verdict("a note", True)
     if not own:

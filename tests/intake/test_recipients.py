@@ -210,6 +210,14 @@ def test_a_total_that_differs_is_asked_about(read):
     assert found.cell == "C7" and "7" in catalogue.message(found) and "6" in catalogue.message(found)
 
 
+def test_a_total_under_a_column_that_is_lettered_is_asked_about(read):
+    """A sum of years stands where every other row has its own: enough to ask, not to leave out."""
+    done = read([HEAD, *PEOPLE, ("TOTAL", 67, None)])
+    assert len(done.recipients) == 6
+    assert codes(done, 7)[0] == "list.perhaps-not-a-name"
+    assert "totals row" in catalogue.message(done.recipients[-1].findings[0])
+
+
 def test_a_person_called_total_stays_a_person(read):
     done = read([HEAD, *PEOPLE, ("Sum Total", "Warden", 1), ("Total", "Cook", 1)])
     assert len(done.recipients) == 7
