@@ -1,15 +1,32 @@
-"""Writing files whole: beside their target, then renamed, so that a run that dies leaves whole files or none."""
+"""Only plain files are read, and files are written whole: beside their target, then renamed."""
 
 from __future__ import annotations
 
 import contextlib
 import os
 import re
+import stat
 from collections.abc import Iterable
 from io import BufferedWriter
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
+
+
+def require_plain_file(path: Path, what: str) -> None:
+    """CannotRun unless `path` is a plain file, or a link to one: opening a pipe waits for ever, a device never ends.
+
+    what: the file in the reader's words ("the client's list"). It is looked at before it is opened.
+    """
+    try:
+        kind = path.stat().st_mode
+    except OSError as error:
+        raise CannotRun(
+            Fault(where=str(path), found=f"cannot be read ({error.strerror or error})", expected=what)
+        ) from error
+    if not stat.S_ISREG(kind):
+        found = "a folder" if stat.S_ISDIR(kind) else "a pipe, a device or a socket"
+        raise CannotRun(Fault(where=str(path), found=f"{found}, not a file", expected=what))
 
 
 def write_whole(target: Path, data: bytes | Iterable[bytes]) -> None:

@@ -10,7 +10,7 @@ import string
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
+from typing import Any, Literal
 
 from pipeline.core.units import MM, Units
 
@@ -30,6 +30,11 @@ class Severity(StrEnum):
         return ("stop", "ask", "note").index(self.value)
 
 
+Scope = Literal["plaque", "order", "boards", "paper"]
+"""What a finding of severity stop keeps from being made: the plaque it belongs to, every plaque of the order, the
+boards (single cut files stay good), or the one paper that is being written."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kind:
     """One kind of finding. Templates name facts in braces; `{width:mm}` shows a length in the order's unit.
@@ -45,6 +50,7 @@ class Kind:
     remedy: str  # what to do
     client: str = ""  # the same in plain words for the proof; for an `ask` it is a question; "" keeps it off the proof
     source: str = ""  # where the limit comes from
+    stops: Scope = "plaque"  # of severity stop only: what must not be made while it stands
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
