@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from pipeline.outputs.cut_file import CutFiles
     from pipeline.workers import Aside
 
-_PAPERS_BEGUN = re.compile(r"\.(?:check\.xlsx|report\.json|proof\.pdf|shop\.pdf)\.(\d+)\.part")
+_PAPERS_BEGUN = re.compile(r"\.(?:check\.xlsx|report\.json|proof(?:-\d+)?\.pdf|shop\.pdf)\.(\d+)\.part")
 
 
 def no_progress(what: str, done: int, of: int) -> None:
@@ -299,16 +299,16 @@ def _papers(
             write_check_sheet(target / "check.xlsx", outcome, folder, revision)
             write_report(target / "report.json", outcome, folder, revision)
         return summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
-    from pipeline.outputs.proof import foreign_texts, write_proof
+    from pipeline.outputs.proof import foreign_texts, proof_names, write_proofs
     from pipeline.outputs.shop import write_shop
 
     with ExitStack() as ends:
         with timers.stage("proof"):
             captions = made.job.captions(foreign_texts(outcome, folder.order))
-            proof = (outcome, folder, target / "proof.pdf", revision, captions)
-            aside = _aside(write_proof, *proof) if several else None
+            proof = (outcome, folder, target, revision, captions)
+            aside = _aside(write_proofs, *proof) if several else None
             if aside is None:
-                write_proof(*proof)
+                write_proofs(*proof)
             else:
                 ends.enter_context(aside)
         with timers.stage("check sheet and report"):
@@ -322,9 +322,14 @@ def _papers(
     cut = len({p.cut_file for p in outcome.plaques if p.cut_file})  # rows that read alike share one
     kinds = ", ".join(["DXF", *sorted({kind.upper() for kind in folder.order.files.also})])
     each = f", each as {kinds}" if folder.order.files.also else ""
-    written = [f"cut/ ({cut} files{each})", "proof.pdf", *written, *papers]
+    written = [f"cut/ ({cut} files{each})", *_in_short(proof_names(outcome, folder.order, revision)), *written, *papers]
     words = summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
     return "\n".join([words, *said])
+
+
+def _in_short(proofs: Sequence[str]) -> Sequence[str]:
+    """Of many volumes the first and the last."""
+    return proofs if len(proofs) < 4 else [f"{proofs[0]} … {proofs[-1]} ({len(proofs)} volumes)"]
 
 
 def _aside(do: Callable[..., object], *given: object) -> Aside | None:

@@ -371,7 +371,7 @@ def test_a_proof_that_cannot_be_written_is_told_from_any_process(plain, monkeypa
 
 def test_a_process_that_dies_over_the_proof_is_one_clear_error(plain, monkeypatch):
     monkeypatch.setattr(workers, "START_METHOD", "fork")
-    monkeypatch.setattr("pipeline.outputs.proof.write_proof", lambda *given: os.kill(os.getpid(), signal.SIGKILL))
+    monkeypatch.setattr("pipeline.outputs.proof.write_proofs", lambda *given: os.kill(os.getpid(), signal.SIGKILL))
     with pytest.raises(errors.WorkerDied, match="drawing a paper is gone"):
         run_order(plain, out=plain.parent / "out", workers=2)
 

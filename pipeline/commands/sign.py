@@ -20,7 +20,7 @@ from pipeline.outputs.revision import Identity
 from pipeline.outputs.summary import plain
 from pipeline.signoff.answers import Answer, Problem, ReturnedPaper
 from pipeline.signoff.designs import LastRun, last_run
-from pipeline.signoff.drawings import packed_in, sha256_of_packed
+from pipeline.signoff.drawings import packed_in, sha256_of_packed, unpacked
 from pipeline.signoff.ledger import FILE, Entry, Ledger, sound
 from pipeline.signoff.looked import Say
 from pipeline.signoff.record import by_hand, entries_of, objections, recorded_before
@@ -117,10 +117,14 @@ def _read(path: Path, folder: OrderFolder, run: LastRun | None, ledger: Ledger, 
 
 
 def _drawings(file: Path | None, paper: ReturnedPaper, target: Path) -> bytes:
-    """The lettering the paper showed: from the proof that came back, or else from the one the last run left."""
-    sent = target / "proof.pdf"
-    for proof in (file if paper.kind == "proof" else None, sent):
-        if proof and (packed := packed_in(proof, order_id=paper.order_id, revision=paper.revision)):
+    """The lettering the paper showed: from the proof that came back, or else from the one the last run left, of several
+    volumes from that which shows what was answered."""
+    own = [file] if file and paper.kind == "proof" else []
+    sent = sorted(target.glob("proof*.pdf"))
+    asked = {answer.fingerprint for answer in paper.answers}
+    for proof in (*own, *sent):
+        packed = packed_in(proof, order_id=paper.order_id, revision=paper.revision)
+        if packed and (proof in own or len(sent) == 1 or asked & unpacked(packed).keys()):
             return packed
     return b""
 

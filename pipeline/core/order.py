@@ -156,6 +156,7 @@ class ProofPart(Part):
     return_to: str = ""
     message: str = ""
     language: str = "en"
+    volume: Annotated[int, Field(ge=1)] = 250  # designs in one file; a longer proof comes in several
 
 
 class Registration(Part):

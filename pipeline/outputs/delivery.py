@@ -13,8 +13,9 @@ from pipeline.core.model import Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.shop_order import LabelsPart
 from pipeline.outputs.paper import look
+from pipeline.outputs.paper.about import About
 from pipeline.outputs.paper.pen import PAPERS, Pen, Style
-from pipeline.outputs.paper.shop_page import TICK, Book, Column, printed, repeats
+from pipeline.outputs.paper.shop_page import TICK, Book, Column, repeats
 
 PACKING, LABELS = "packing-list.pdf", "labels.pdf"
 INSET = 3.5
@@ -59,38 +60,34 @@ def _sorted(parcels: Sequence[Parcel]) -> list[Parcel]:
 
 def packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
     """One line a design: box to tick, name, rows, pieces, fingerprint. Equal input gives equal bytes."""
-    order, pages = folder.order, 0
+    order = folder.order
     title = f"{order.title} · {order.client}" if order.client else order.title
-    for _ in range(2):
-        pen = Pen(*PAPERS[order.proof.paper], foreign=repeats(p for parcel in parcels for p in parcel.plaques))
-        book = Book(pen, title, f"order {order_id(order.title, order.client)}", pages, name="Packing list")
-        book.page()
-        book.y -= 8
-        pen.text(book.left, book.y, "Packing list", look.HEADING)
-        book.y -= 8
-        facts = [("For", order.client or order.title), ("Order", order.title)]
-        facts.append(("Pieces", f"{sum(p.pieces for p in parcels)} of {len(parcels)} designs"))
-        book.facts(facts, 3)
-        columns = [
-            Column("", 0.05),
-            Column("Name", 0.5),
-            Column("Rows of the list", 0.2),
-            Column("Pieces", 0.1, right=True),
-            Column("Fingerprint", 0.2, style=look.QUIET),
-        ]
-        rows = [
-            (TICK, " · ".join(p.text), ", ".join(str(r) for r in p.rows), str(p.pieces), p.fingerprint)
-            for p in _sorted(parcels)
-        ]
-        book.table(columns, rows)
-        book.need(24)
-        book.y -= 14
-        for x, words in ((book.left, "packed by, on"), (book.left + book.room / 2, "received by, on")):
-            pen.line(x, book.y, x + book.room / 2 - 10, book.y, look.GREY)
-            pen.text(x, book.y - 4, words, look.LABEL)
-        pages = pen.page
-        book.close()
-    return printed(pen, f"Packing list: {order.title}", order.proof.shop)
+    pen = Pen(*PAPERS[order.proof.paper], foreign=repeats(p for parcel in parcels for p in parcel.plaques))
+    book = Book(pen, title, f"order {order_id(order.title, order.client)}", name="Packing list")
+    book.first("Packing list", 8)
+    facts = [("For", order.client or order.title), ("Order", order.title)]
+    facts.append(("Pieces", f"{sum(p.pieces for p in parcels)} of {len(parcels)} designs"))
+    book.facts(facts, 3)
+    columns = [
+        Column("", 0.05),
+        Column("Name", 0.5),
+        Column("Rows of the list", 0.2),
+        Column("Pieces", 0.1, right=True),
+        Column("Fingerprint", 0.2, style=look.QUIET),
+    ]
+    rows = [
+        (TICK, " · ".join(p.text), ", ".join(str(r) for r in p.rows), str(p.pieces), p.fingerprint)
+        for p in _sorted(parcels)
+    ]
+    book.table(columns, rows)
+
+    def signatures() -> None:
+        for x, words in ((0.0, "packed by, on"), (book.room / 2, "received by, on")):
+            pen.line(x, 10, x + book.room / 2 - 10, 10, look.GREY)
+            pen.text(x, 6, words, look.LABEL)
+
+    book.drawn(24, signatures)
+    return book.bound(f"Packing list: {order.title}", order.proof.shop)[0]
 
 
 def labels(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
@@ -114,7 +111,7 @@ def labels(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
         pen.begin()
         pen.text(20, height - 30, "No labels: nothing is released.", look.BODY)
     pen.turn_page()
-    return printed(pen, f"Labels: {order.title}", order.proof.shop)
+    return pen.close(About(title=f"Labels: {order.title}", author=order.proof.shop))
 
 
 def _label(

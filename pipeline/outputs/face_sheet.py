@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from pipeline.core.model import Piece, ShapedRow
 from pipeline.outputs.paper.about import About
-from pipeline.outputs.paper.curves import number
+from pipeline.outputs.paper.curves import PathPen
 from pipeline.outputs.paper.faces import SERIF
 from pipeline.outputs.paper.foreign import Repeat
 from pipeline.outputs.paper.pen import PAPERS, Pen, Style, rgb
@@ -67,7 +67,7 @@ def face_sheet(samples: Sequence[FaceSample], title: str, foreign: Foreign = (),
         for row, cap in zip(sample.rows, caps, strict=True):
             sheet.row(row, cap)
         sheet.y -= 6
-    return b"".join(pen.close(About(title=title, author="")))
+    return pen.close(About(title=title, author=""))
 
 
 def alike_sheet(
@@ -94,7 +94,7 @@ def alike_sheet(
         for row in sample.rows:
             sheet.row(row, cap)
         sheet.y -= 4
-    return b"".join(pen.close(About(title=title, author="")))
+    return pen.close(About(title=title, author=""))
 
 
 class _Sheet:
@@ -138,27 +138,33 @@ class _Sheet:
         unit = cap / row.cap_units
         x0, y0, _, y1 = row.ink
         base = self.y - y1 * unit
-        colour = f"{self.pen.fill(INK)} {self.pen.stroke(INK, _POINT)} 1 J 1 j"
-        self.pen.op(f"q {colour}")
-        for placed in row.shapes:
-            x, y = _EDGE + (placed.x - x0) * unit, base + placed.y * unit
-            self.pen.piece(Piece(shape=placed.shape, scale=placed.scale * unit, x=x, y=y), _POINT)
-        self.pen.op("Q")
+        with self.pen.kept():
+            self.pen.round_ink(INK, _POINT)
+            for placed in row.shapes:
+                x, y = _EDGE + (placed.x - x0) * unit, base + placed.y * unit
+                self.pen.piece(Piece(shape=placed.shape, scale=placed.scale * unit, x=x, y=y), _POINT)
         self.y = base + y0 * unit - 4
 
     def picture(self, ink: NDArray[np.bool_], height: float) -> None:
         """A picture's ink, this high (mm) or as wide as the room."""
         step = min(height / ink.shape[0], self.room / ink.shape[1])
-        self.pen.op(f"q {self.pen.fill(INK)}")
         top = self.y + 2
         padded = np.zeros((ink.shape[0], ink.shape[1] + 2), dtype=np.int8)
         padded[:, 1:-1] = ink
-        for line, change in enumerate(np.diff(padded, axis=1)):
-            starts, ends = np.nonzero(change == 1)[0], np.nonzero(change == -1)[0]
-            for a, b in zip(starts.tolist(), ends.tolist(), strict=True):
-                box = (_EDGE + a * step, top - (line + 1) * step, (b - a) * step, step)
-                self.pen.op(" ".join(number(v) for v in box) + " re")
-        self.pen.op("f Q")
+
+        def trace(pen: PathPen) -> None:
+            for line, change in enumerate(np.diff(padded, axis=1)):
+                starts, ends = np.nonzero(change == 1)[0], np.nonzero(change == -1)[0]
+                low, high = top - (line + 1) * step, top - line * step
+                for a, b in zip(starts.tolist(), ends.tolist(), strict=True):
+                    left, right = _EDGE + a * step, _EDGE + b * step
+                    pen.moveTo(left, low)
+                    for corner in ((right, low), (right, high), (left, high)):
+                        pen.lineTo(*corner)
+                    pen.close()
+
+        if ink.any():
+            self.pen.draw(trace, fill=INK)
         self.y = top - ink.shape[0] * step - 4
 
 

@@ -1,4 +1,4 @@
-"""The proof: the paper the client checks, fills in or signs, and sends back.
+"""The proof: the paper the client checks, fills in or signs, and sends back. A great one comes in volumes.
 
 Pages are planned first, so that every page can say "page x of y" and name the pages of others, and then drawn. The
 lettering is the artwork's own curves: nothing is set again.
@@ -6,7 +6,7 @@ lettering is the artwork's own curves: nothing is set again.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -21,35 +21,129 @@ from pipeline.outputs.paper.about import About, Attachment
 from pipeline.outputs.paper.faces import SANS, covers
 from pipeline.outputs.paper.fields import Form
 from pipeline.outputs.paper.foreign import Repeat, runs
-from pipeline.outputs.paper.identity import ATTACHMENT, FIELD, SUBJECT, Identity, with_drawings, xmp
+from pipeline.outputs.paper.identity import ATTACHMENT, FIELD, NAMESPACE, SUBJECT, Identity, with_drawings
 from pipeline.outputs.paper.pen import PAPERS, Pen
 from pipeline.outputs.proofing import cards, cover, front, words
 from pipeline.outputs.proofing.entries import Entry, Held, entries, held
 from pipeline.outputs.proofing.frame import Frame
 from pipeline.outputs.proofing.signing import draw_signing
+from pipeline.outputs.proofing.volumes import Volume, assign_volumes, is_proof, volumes_of
 from pipeline.outputs.revision import FIRST, Revision, identity_of
 
 LINE_WIDTH = 0.25
 """Of single-line lettering where the cutter does not say, mm."""
+Assigned = Mapping[str, int]
+"""Fingerprint -> the volume a design stood in."""
 
 
-def write_proof(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProofFile:
+    """One finished file of a proof."""
+
+    name: str
+    data: bytes
+    pages: int
+
+
+def write_proofs(
     outcome: Outcome,
     folder: OrderFolder,
-    path: Path,
+    target: Path,
     revision: Revision = FIRST,
     captions: Mapping[str, ShapedRow] | None = None,
-) -> int:
-    """Writes the proof of a run and gives its number of pages. Equal input gives equal bytes.
+    earlier: Assigned | None = None,
+) -> tuple[str, ...]:
+    """Writes the proof of a run into `target`, volume after volume, takes away volumes of another run that are no more,
+    and gives the names of its files. Arguments and errors as of `proof_files`; CannotRun too when a file cannot be
+    written."""
+    written = []
+    for file in proof_files(outcome, folder, revision, captions, earlier):
+        write_whole(target / file.name, file.data)
+        written.append(file.name)
+    for path in target.iterdir():
+        if is_proof(path.name) and path.name not in written:
+            path.unlink(missing_ok=True)
+    return tuple(written)
 
-    revision: which proof it is and whom it asks. captions: rows shaped for texts of `foreign_texts`, to show names in
-    running text in scripts the reading faces have not; without one the artwork is repeated where it says the text, and
-    otherwise its code points are spelt out. CannotRun when the file cannot be written or the order asks for a language
-    the proof has no words in.
+
+def proof_names(
+    outcome: Outcome, order: Order, revision: Revision = FIRST, earlier: Assigned | None = None
+) -> tuple[str, ...]:
+    """The names of the files that `write_proofs` writes."""
+    marks = dict.fromkeys(p.fingerprint for p in outcome.plaques if p.state != "stopped" and p.artwork and p.fingerprint)
+    volume_of = _assigned(tuple(marks), order, revision, earlier)
+    held_in = _held_volumes(outcome, volume_of)
+    asked = {volume_of[mark] for mark in marks if revision.asks_for(mark)} | set(held_in.values())
+    return tuple(volume.file for volume in _wanted(volume_of, asked))
+
+
+def proof_files(
+    outcome: Outcome,
+    folder: OrderFolder,
+    revision: Revision = FIRST,
+    captions: Mapping[str, ShapedRow] | None = None,
+    earlier: Assigned | None = None,
+) -> Iterator[ProofFile]:
+    """The proof of a run, one volume after the other. Equal input gives equal bytes.
+
+    revision: which proof it is and whom it asks; a volume that asks for nothing is left out, unless all do. captions:
+    rows shaped for texts of `foreign_texts`, to show names in running text in scripts the reading typefaces have not;
+    without one the artwork is repeated where it says the text, and otherwise its code points are spelt out. earlier:
+    in which volume designs stood before. CannotRun when the order asks for a language the proof has no words in.
     """
-    parts, pages = _proof(outcome, folder, revision, captions)
-    write_whole(path, parts)
-    return pages
+    part, units = folder.order.proof, folder.order.unit
+    if part.language.split("-")[0].lower() != words.LANGUAGE:
+        raise CannotRun(
+            Fault(
+                where=f"{folder.file}: [proof] language",
+                found=f"“{part.language}”",
+                expected=f"“{words.LANGUAGE}”, the only language the proof is written in",
+            )
+        )
+    if revision == FIRST and part.revision:
+        revision = replace(FIRST, letter=part.revision)
+    everything = entries(outcome, units, revision)
+    stopped = held(outcome, units, words.STOPPED_OTHERWISE)
+    whole = tuple(t for f in outcome.findings if f.severity is not Severity.NOTE and (t := for_client(f, units)))
+    volume_of = _assigned(tuple(e.design.fingerprint for e in everything), folder.order, revision, earlier)
+    held_in = _held_volumes(outcome, volume_of)
+    asked = {volume_of[e.design.fingerprint] for e in everything if revision.asks_for(e.design.fingerprint)}
+    drawn = _foreign(outcome, captions or {})
+    for volume in _wanted(volume_of, asked | set(held_in.values())):
+        number = volume.number or 1
+        own = [e for e in everything if volume_of[e.design.fingerprint] == number]
+        matter = _Matter(
+            shown=tuple(e for e in own if revision.asks_for(e.design.fingerprint)),
+            agreed=tuple(e for e in own if not revision.asks_for(e.design.fingerprint)),
+            unset=tuple(h for h in stopped if held_in[h.unset.row] == number),
+            whole=whole,
+            volume=volume,
+        )
+        whole = ()  # asked once, in the first of them
+        yield _file(outcome, folder, matter, revision, drawn)
+
+
+def _assigned(marks: tuple[str, ...], order: Order, revision: Revision, earlier: Assigned | None) -> dict[str, int]:
+    replaces = {mark: was.fingerprint for mark, was in revision.earlier}
+    return assign_volumes(marks, order.proof.volume, earlier, replaces)
+
+
+def _held_volumes(outcome: Outcome, volume_of: Assigned) -> dict[int, int]:
+    """The volume of each row that cannot be cut: that of the plaque before it in the list."""
+    found: dict[int, int] = {}
+    at = 1
+    for plaque in outcome.plaques:
+        if plaque.state == "stopped":
+            found[plaque.recipient.row] = at
+        else:
+            at = volume_of.get(plaque.fingerprint, at)
+    return found
+
+
+def _wanted(volume_of: Assigned, asked: set[int]) -> tuple[Volume, ...]:
+    """The volumes to be written: those that ask for something; the first when none does."""
+    volumes = volumes_of(volume_of.values())
+    return tuple(v for v in volumes if (v.number or 1) in asked) or volumes[:1]
 
 
 def foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
@@ -70,40 +164,13 @@ class _Matter:
     agreed: tuple[Entry, ...]  # signed off earlier, not asked for again
     unset: tuple[Held, ...]
     whole: tuple[str, ...]  # questions about the whole order
+    volume: Volume
 
 
-def proof_bytes(
-    outcome: Outcome,
-    folder: OrderFolder,
-    revision: Revision = FIRST,
-    captions: Mapping[str, ShapedRow] | None = None,
-) -> tuple[bytes, int]:
-    """As `write_proof`, in memory."""
-    parts, pages = _proof(outcome, folder, revision, captions)
-    return b"".join(parts), pages
-
-
-def _proof(
-    outcome: Outcome, folder: OrderFolder, revision: Revision, captions: Mapping[str, ShapedRow] | None
-) -> tuple[list[bytes], int]:
-    part, units = folder.order.proof, folder.order.unit
-    if part.language.split("-")[0].lower() != words.LANGUAGE:
-        raise CannotRun(
-            Fault(
-                where=f"{folder.file}: [proof] language",
-                found=f"“{part.language}”",
-                expected=f"“{words.LANGUAGE}”, the only language the proof is written in",
-            )
-        )
-    if revision == FIRST and part.revision:
-        revision = replace(FIRST, letter=part.revision)
-    everything = entries(outcome, units, revision)
-    matter = _Matter(
-        shown=tuple(e for e in everything if revision.asks_for(e.design.fingerprint)),
-        agreed=tuple(e for e in everything if not revision.asks_for(e.design.fingerprint)),
-        unset=held(outcome, units, words.STOPPED_OTHERWISE),
-        whole=tuple(t for f in outcome.findings if f.severity is not Severity.NOTE and (t := for_client(f, units))),
-    )
+def _file(
+    outcome: Outcome, folder: OrderFolder, matter: _Matter, revision: Revision, foreign: Mapping[str, Repeat]
+) -> ProofFile:
+    part, volume = folder.order.proof, matter.volume
     who = identity_of(outcome, revision)
     told = Identity(
         order_id=who.order_id,
@@ -113,14 +180,17 @@ def _proof(
         revision=who.revision,
         designs=tuple(e.design for e in matter.shown),
         unset=tuple(h.unset for h in matter.unset),
+        volume=volume.number,
     )
     short = told.to_json()
-    pen = Pen(*PAPERS[part.paper], foreign=_foreign(outcome, captions or {}))
-    mark = f"order {who.order_id} · proof {revision.letter}"
-    frame = Frame(pen, outcome.title, part.shop, mark, revision.letter, 0, Form(pen))
-    plan = cards.plan(frame, matter.shown, outcome.blank, _tool(outcome, folder.order), units)
+    pen = Pen(*PAPERS[part.paper], foreign=dict(foreign), language=words.LANGUAGE)
+    named = [f"proof {revision.letter}", *([words.volume(volume)] if volume.number else [])]
+    mark = " · ".join([f"order {who.order_id}", *named])
+    frame = Frame(pen, outcome.title, part.shop, mark, revision.letter, 0, Form(pen), volume)
+    plan = cards.plan(frame, matter.shown, outcome.blank, _tool(outcome, folder.order), folder.order.unit)
     _draw(frame, matter, outcome, part, plan, short)
-    return _finished(frame, matter, told, short, part, revision), frame.pages
+    data = _finished(frame, matter, told, short, part, " · ".join([told.title, *named]))
+    return ProofFile(name=volume.file, data=data, pages=frame.pages)
 
 
 def _tool(outcome: Outcome, order: Order) -> cards.Tool:
@@ -190,6 +260,8 @@ def _draw(frame: Frame, matter: _Matter, outcome: Outcome, part: ProofPart, plan
         revision=frame.revision,
         title=outcome.title,
     )
+    if matter.volume.number:
+        covers = f"{covers} {words.SIGN_VOLUME.format(volume=words.volume(matter.volume))}"
     frame.form.hidden(FIELD, identity.decode("ascii"), words.IDENTITY_TIP)
     draw_signing(frame, intro=covers if shown else "", asked=bool(questions), return_to=part.return_to)
 
@@ -205,28 +277,24 @@ def _counts(matter: _Matter, questions: int) -> tuple[tuple[int, tuple[str, str]
     return tuple(c for i, c in enumerate(counts) if c[0] or i < 2)
 
 
-def _finished(
-    frame: Frame, matter: _Matter, told: Identity, short: bytes, part: ProofPart, revision: Revision
-) -> list[bytes]:
+def _finished(frame: Frame, matter: _Matter, told: Identity, short: bytes, part: ProofPart, title: str) -> bytes:
     """The drawn pages with all that lets the proof be recognised."""
-    title = f"{told.title} · proof {revision.letter}"
-    return frame.pen.close(
-        About(
-            title=title,
-            author=part.shop,
-            subject=f"{SUBJECT} {told.order_id} {revision.letter}",
-            language=words.LANGUAGE,
-            producer=told.tool,
-            xmp=xmp(told, title, words.LANGUAGE),
-            attachment=Attachment(
-                name=ATTACHMENT,
-                description=words.IDENTITY_TIP,
-                kind="application/json",
-                parts=with_drawings(short, ((e.design.fingerprint, e.artwork) for e in matter.shown)),
-            ),
+    about = About(
+        title=title,
+        author=part.shop,
+        subject=f"{SUBJECT} {told.order_id} {told.revision}",
+        language=words.LANGUAGE,
+        creator=told.tool,
+        namespace=(NAMESPACE, "proof"),
+        metadata={"order": told.order_id, "orderFile": told.order_sha256, "revision": told.revision},
+        attachment=Attachment(
+            name=ATTACHMENT,
+            description=words.IDENTITY_TIP,
+            kind="application/json",
+            parts=with_drawings(short, ((e.design.fingerprint, e.artwork) for e in matter.shown)),
         ),
-        frame.form.close(),
     )
+    return frame.pen.close(about, frame.form.fields)
 
 
 def _foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, Repeat]:

@@ -69,9 +69,7 @@ def pocket_part(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPla
     keys = [(ROUGH, f"{names[0]} clears"), (LEFT, "stays")]
     if len(names) > 1:
         keys.insert(1, (REST, f"left for {names[1]}"))
-    book.need(6)
-    legend(book.pen, book.left, book.y - 3, keys)
-    book.y -= 8
+    book.drawn(8, lambda: legend(book.pen, 0, 5, keys))
     book.facts(
         [
             ("As drawn", _area(pocket.drawn.area, folder)),

@@ -16,7 +16,7 @@ from pipeline.core.shop_order import PRACTICE, source_of
 from pipeline.outputs import shop_words as words
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.pen import PAPERS, Pen
-from pipeline.outputs.paper.shop_page import Book, Column, printed, repeats
+from pipeline.outputs.paper.shop_page import Book, Column, repeats
 from pipeline.outputs.shop_boards import board_pages
 from pipeline.outputs.shop_piece import pocket_part, thickness_part
 from pipeline.outputs.shop_steps import operations
@@ -38,20 +38,15 @@ def write_shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan, path
 
 
 def shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[bytes, int]:
-    """The shop sheet, and its number of pages: drawn twice, since each page says how many there are."""
-    pages = 0
-    for _ in range(2):
-        pen = Pen(*PAPERS[folder.order.proof.paper], foreign=repeats(outcome.plaques))
-        mark = f"order {order_id(outcome.title, outcome.client)}"
-        book = Book(pen, f"{outcome.title} · {outcome.client}" if outcome.client else outcome.title, mark, pages)
-        _draw(book, outcome, folder, plan)
-        pages = pen.page
-        book.close()
-    return printed(pen, f"Shop sheet: {outcome.title}", folder.order.proof.shop), pages
+    """The shop sheet, and its number of pages."""
+    pen = Pen(*PAPERS[folder.order.proof.paper], foreign=repeats(outcome.plaques))
+    mark = f"order {order_id(outcome.title, outcome.client)}"
+    book = Book(pen, f"{outcome.title} · {outcome.client}" if outcome.client else outcome.title, mark)
+    _draw(book, outcome, folder, plan)
+    return book.bound(f"Shop sheet: {outcome.title}", folder.order.proof.shop)
 
 
 def _draw(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
-    book.page()
     _front(book, outcome, folder, plan)
     _operations(book, outcome, folder, plan)
     _cutters(book, outcome, folder, plan)
@@ -75,11 +70,7 @@ def minutes(value: float) -> str:
 
 def _front(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     order, units, blank = folder.order, folder.order.unit, outcome.blank
-    pen = book.pen
-    book.y -= 9
-    pen.bookmark("Shop sheet")
-    pen.text(book.left, book.y, pen.shorten(outcome.title, look.HEADING, book.room), look.HEADING)
-    book.y -= 8
+    book.first(outcome.title)
     states = [p.state for p in outcome.plaques]
     facts = [
         ("Pieces", f"{plan.pieces}, of {len(states) - states.count('stopped')} plaques"),

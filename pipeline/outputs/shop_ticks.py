@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from reportlab.platypus import Flowable
+
 from pipeline.core.model import Blank, Outcome, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.cutting.cutters import Cutter
 from pipeline.outputs.paper import look
-from pipeline.outputs.paper.curves import chain_ops, number
+from pipeline.outputs.paper.curves import chains_trace
+from pipeline.outputs.paper.faces import PT
+from pipeline.outputs.paper.pen import Pen, moved
 from pipeline.outputs.paper.shop_page import Book
 from pipeline.shopfloor.plan import ShopPlan
 
 THUMB = 19.0
 """Height of a row's picture at most, mm."""
 BOX = 4.0
+HEAD = 5.0  # of the names of the boxes
 
 
 def boxes_of(plan: ShopPlan, folder: OrderFolder) -> list[str]:
@@ -39,62 +44,85 @@ def tick_pages(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan
     )
     blank = outcome.blank
     scale = min(min(THUMB * blank.width / blank.height, 42.0) / blank.width, THUMB / blank.height)
-    rows = _Rows(
-        book=book,
+    list_ = _List(
+        pen=book.pen,
+        room=book.room,
         blank=blank,
         cutter=plan.cutter,
         scale=scale,
         depth=max(blank.height * scale + 4, 24.0),
-        at=_places(book, boxes),
+        boxes=tuple(boxes),
+        at=_places(book.room, boxes),
         fixed=folder.order.fixed_lines,
+        plaques=tuple(going),
     )
-    rows.heads(boxes)
-    for p in going:
-        if book.left_over < rows.depth:
-            book.page()
-            rows.heads(boxes)
-        if book.pages:
-            rows.draw(p)
-        book.y -= rows.depth  # the first time round the pages are only counted
+    book.story.append(_Rows(list_, 0, len(going)))
     stopped = [p for p in outcome.plaques if p.state == "stopped"]
     if stopped:
         named = ", ".join(f"row {p.recipient.row}" for p in stopped)
-        book.y -= 2
+        book.space(2)
         book.paragraph(f"Not to be cut, see check.xlsx: {named}.", look.SMALL)
 
 
-def _places(book: Book, boxes: list[str]) -> list[float]:
+def _places(room: float, boxes: list[str]) -> list[float]:
     """Where the column of each box stands."""
     step = 14.5
-    first = book.right - step * len(boxes)
+    first = room - step * len(boxes)
     return [first + step * (k + 0.5) for k in range(len(boxes))]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Rows:
-    """What all rows of the list share."""
+class _Rows(Flowable):  # type: ignore[misc]
+    """Some of the list's rows under a head of their own; they part between any two."""
 
-    book: Book
+    def __init__(self, rows: _List, first: int, end: int) -> None:
+        super().__init__()
+        self.rows, self.first, self.end = rows, first, end
+
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        """Its size in points."""
+        return width, (HEAD + (self.end - self.first) * self.rows.depth) / PT
+
+    def split(self, width: float, height: float) -> list[Flowable]:
+        """As many rows as there is room for, and the others."""
+        fit = int((height * PT - HEAD) / self.rows.depth + 1e-6)
+        if not 0 < fit < self.end - self.first:
+            return []
+        return [_Rows(self.rows, *part) for part in ((self.first, self.first + fit), (self.first + fit, self.end))]
+
+    def draw(self) -> None:
+        with self.rows.pen.in_mm():
+            top = HEAD + (self.end - self.first) * self.rows.depth
+            self.rows.heads(top)
+            for k in range(self.first, self.end):
+                self.rows.draw(self.rows.plaques[k], top - HEAD - (k - self.first) * self.rows.depth)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _List:
+    """What all rows of the list share, and the plaques they are of."""
+
+    pen: Pen
+    room: float
     blank: Blank
     cutter: Cutter
     scale: float  # of the pictures
     depth: float  # of a row
+    boxes: tuple[str, ...]
     at: list[float]  # the middle of each box
     fixed: frozenset[int]  # numbers of the lines that say the same on every plaque
+    plaques: tuple[Plaque, ...]
 
-    def heads(self, boxes: list[str]) -> None:
+    def heads(self, top: float) -> None:
         """The names of the boxes."""
-        book = self.book
-        for x, name in zip(self.at, boxes, strict=True):
-            book.pen.text(x, book.y - 3, name, look.LABEL, "centre")
-        book.y -= 5
-        book.pen.line(book.left, book.y, book.right, book.y, look.PALE, 0.25)
+        for x, name in zip(self.at, self.boxes, strict=True):
+            self.pen.text(x, top - 3, name, look.LABEL, "centre")
+        self.pen.line(0, top - HEAD, self.room, top - HEAD, look.PALE, 0.25)
 
-    def draw(self, plaque: Plaque) -> None:
-        """One row, hanging from where the page is filled to."""
-        book, pen, top = self.book, self.book.pen, self.book.y
-        self._thumb(plaque, book.left, top - 2 - self.blank.height * self.scale)
-        x = book.left + self.blank.width * self.scale + 5
+    def draw(self, plaque: Plaque, top: float) -> None:
+        """One row, hanging from `top`."""
+        pen = self.pen
+        self._thumb(plaque, 0, top - 2 - self.blank.height * self.scale)
+        x = self.blank.width * self.scale + 5
         room = self.at[0] - 8 - x
         y = top - 4.6
         copies = f" · {plaque.recipient.copies} pieces" if plaque.recipient.copies > 1 else ""
@@ -106,12 +134,12 @@ class _Rows:
                 pen.text(x, y, pen.shorten(told, look.LABEL, room), look.LABEL)
                 y -= look.LABEL.line
         pen.text(x, y - 0.3, plaque.fingerprint, look.SMALL)
-        with pen.form("boxes", (book.left - 1, -self.depth - 1, book.right + 1, 0)) as new:
+        with pen.form("boxes", (-1, -self.depth - 1, self.room + 1, 0)) as new:
             if new:
                 for bx in self.at:
                     pen.box(bx - BOX / 2, -9.2, BOX, BOX, fill=look.WHITE, edge=look.GREY, radius=0.5, line=0.25)
-                pen.line(book.left, -self.depth, book.right, -self.depth, look.HAIR, 0.15)
-        pen.place("boxes", f"1 0 0 1 0 {number(top)}")
+                pen.line(0, -self.depth, self.room, -self.depth, look.HAIR, 0.15)
+        pen.place("boxes", moved(0, top))
         if plaque.recipient.copies > 1:
             for bx in self.at:
                 pen.text(bx, top - 12.6, f"/ {plaque.recipient.copies}", look.LABEL, "centre")
@@ -119,19 +147,19 @@ class _Rows:
     def _thumb(self, plaque: Plaque, x: float, y: float) -> None:
         """The plaque, small: edge, pocket and lettering as in the cut file. Its text is not put in again for
         searching."""
-        pen, blank, scale = self.book.pen, self.blank, number(self.scale)
+        pen, blank = self.pen, self.blank
         box = (-1.0, -1.0, blank.width + 1, blank.height + 1)
         tones, point = look.material(self.cutter.kind), self.cutter.line_width or 0.25
         with pen.form("thumb", box) as new:
             if new:
-                edge = chain_ops((blank.edge, *blank.holes))
-                pen.op(f"{pen.fill(tones['face'])} {pen.stroke(tones['edge'], 0.15 / self.scale)} {edge} B*")
+                edge = chains_trace((blank.edge, *blank.holes))
+                pen.draw(edge, fill=tones["face"], edge=tones["edge"], line=0.15 / self.scale, even_odd=True)
                 if blank.pockets:
-                    pen.op(f"{pen.fill(look.POCKET)} {chain_ops(blank.pockets)} f*")
-        with pen.kept(f"{scale} 0 0 {scale} {number(x)} {number(y)} cm"):
+                    pen.draw(chains_trace(blank.pockets), fill=look.POCKET, even_odd=True)
+        with pen.kept(moved(x, y, self.scale)):
             pen.place("thumb")
             if plaque.artwork is not None:
-                pen.op(f"{pen.fill(tones['cut'])} {pen.stroke(tones['cut'], point)} 1 J 1 j")
+                pen.round_ink(tones["cut"], point)
                 for line in plaque.artwork.lines:
                     for row in line.rows if line.side == "front" else ():
                         if line.line in self.fixed:

@@ -32,11 +32,12 @@ from pipeline.outputs.paper.drawing import box_round, steps
 from pipeline.outputs.paper.foreign import Repeat
 from pipeline.outputs.paper.identity import ATTACHMENT, Identity, drawings_from, with_drawings
 from pipeline.outputs.paper.pen import Pen
-from pipeline.outputs.proof import foreign_texts, proof_bytes, write_proof
+from pipeline.outputs.proof import foreign_texts, proof_names, write_proofs
 from pipeline.outputs.proofing import close, words
 from pipeline.outputs.proofing.entries import Spot
 from pipeline.outputs.revision import Earlier, Revision
 from tests import builders
+from tests.outputs.papers import proof_bytes
 from tests.outputs.test_document import sound
 
 MM = 72 / 25.4
@@ -390,7 +391,8 @@ def test_typed_into_by_pdfium_and_ticked_with_its_mouse(a4, outcome, tmp_path):
 
 def test_nothing_to_cut_still_gives_a_proof(tmp_path):
     people = (builders.stopped_unset(12, "#REF!", builders.too_long(12, "#REF!")),)
-    assert write_proof(builders.outcome(people), folder(), tmp_path / "proof.pdf") == 3
+    assert write_proofs(builders.outcome(people), folder(), tmp_path) == ("proof.pdf",)
+    assert len(pypdf.PdfReader(tmp_path / "proof.pdf").pages) == 3
     assert "#REF!" in texts((tmp_path / "proof.pdf").read_bytes(), tmp_path)["pdfium"]
 
 
@@ -517,7 +519,7 @@ def test_a_line_that_is_the_same_on_every_plaque_stands_where_the_artwork_has_it
     made = made.model_copy(update={"order": made.order.model_copy(update={"line": same})})
     data, _ = proof_bytes(builders.outcome(plaques), made)
     with pikepdf.open(io.BytesIO(data)) as pdf:
-        forms = [f for f in pdf.pages[0].resources.XObject.values() if "/XObject" in f.Resources]
+        forms = {f.objgen for p in pdf.pages for f in p.resources.XObject.values() if "/XObject" in f.Resources}
     assert len(forms) == 1
     text = [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(data)).pages]
     for page in {next(i for i, t in enumerate(text) if p.fingerprint in t) for p in plaques}:

@@ -16,7 +16,7 @@ from pipeline.core.model import Outcome, Plaque
 from pipeline.intake.order_file import read_order
 from pipeline.outputs import check_sheet as heads
 from pipeline.outputs.check_sheet import write_check_sheet
-from pipeline.outputs.proof import write_proof
+from pipeline.outputs.proof import write_proofs
 from pipeline.outputs.report import write_report
 from pipeline.outputs.revision import Revision
 from pipeline.signoff.ledger import Ledger, sound
@@ -80,7 +80,7 @@ class Round:
         write_check_sheet(self.out / "check.xlsx", self.outcome, folder, revision)
         write_report(self.out / "report.json", self.outcome, folder, revision)
         if proof:
-            write_proof(self.outcome, folder, self.out / "proof.pdf", revision)
+            write_proofs(self.outcome, folder, self.out, revision)
         for file in (self.out / "cut").glob("*.dxf"):
             file.unlink()
         for plaque in self.plaques:

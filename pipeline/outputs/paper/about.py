@@ -1,13 +1,21 @@
-"""What a document says about itself besides its pages, and its end: language, title, metadata, attachment, form."""
+"""What a document says about itself besides its pages, added in one pass over what was drawn: metadata, attachment,
+fields.
+"""
 
 from __future__ import annotations
 
-import hashlib
-import zlib
-from collections.abc import Iterable
-from dataclasses import dataclass
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from io import BytesIO
+from typing import TYPE_CHECKING
 
-from pipeline.outputs.paper.document import Document, string
+from pipeline.outputs.paper.fields import Field, add_fields
+
+if TYPE_CHECKING:
+    from pikepdf import Pdf
+
+_BEYOND = re.compile(rb"<([0-9A-F]{5,6})>")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,43 +34,79 @@ class About:
 
     title: str
     author: str
-    producer: str = "plaques"
+    creator: str = "plaques"
     subject: str = ""
     language: str = "en"
-    xmp: bytes = b""
+    namespace: tuple[str, str] = ("", "")  # address and prefix of the metadata of our own
+    metadata: Mapping[str, str] = field(default_factory=dict)  # of that namespace
     attachment: Attachment | None = None
 
 
-def finish(document: Document, about: About, *, pages: int, outline: int, form: int) -> list[bytes]:
-    """The parts of the finished file. pages, outline, form: the numbers of their objects, 0 where there is none."""
-    root = f"/Type/Catalog/Pages {pages} 0 R/Lang{string(about.language)}/PageMode/UseNone"
-    root += "/ViewerPreferences<</DisplayDocTitle true/PrintScaling/None>>"
-    root += f"/Outlines {outline} 0 R" if outline else ""
-    root += f"/AcroForm {form} 0 R" if form else ""
-    if about.xmp:  # as it is, for programs that look for it without reading the document
-        root += f"/Metadata {document.stream(about.xmp, '/Type/Metadata/Subtype/XML', plain=True)} 0 R"
-    if about.attachment:
-        name, file = string(about.attachment.name), _attach(document, about.attachment)
-        root += f"/Names<</EmbeddedFiles<</Names[{name} {file} 0 R]>>>>"
-    said = {"Title": about.title, "Author": about.author, "Subject": about.subject, "Producer": about.producer}
-    info = document.add("<<" + "".join(f"/{key}{string(text)}" for key, text in said.items() if text) + ">>")
-    document.close(document.add(f"<<{root}>>"), info)
-    return document.parts
+def finish(drawn: bytes, about: About, fields: Sequence[Field] = ()) -> bytes:
+    """The finished document. drawn: its pages, as the drawing library saved them."""
+    from pikepdf import Name, ObjectStreamMode, Pdf
+
+    with Pdf.open(BytesIO(drawn)) as pdf:
+        for dated in ("/CreationDate", "/ModDate", "/Keywords", "/Trapped"):
+            if dated in pdf.docinfo:
+                del pdf.docinfo[dated]
+        for key, value in (("/Subject", about.subject), ("/Author", about.author)):
+            if not value and key in pdf.docinfo:
+                del pdf.docinfo[key]
+        _describe(pdf, about)
+        if about.attachment is not None:
+            _attach(pdf, about.attachment)
+        if fields:
+            add_fields(pdf, fields)
+        for page in pdf.pages:
+            if "/Annots" in page.obj:
+                page.obj.Tabs = Name.R  # fields are gone through row by row, as they are read
+        _mend_tables(pdf)
+        if "/ID" in pdf.trailer:  # equal for all documents that are drawn without a clock
+            del pdf.trailer["/ID"]
+        out = BytesIO()
+        pdf.save(
+            out,
+            min_version="1.7",
+            deterministic_id=True,
+            compress_streams=True,
+            object_stream_mode=ObjectStreamMode.generate,
+            fix_metadata_version=False,
+        )
+    return out.getvalue()
 
 
-def _attach(document: Document, file: Attachment) -> int:
-    size, check, packer = 0, hashlib.md5(usedforsecurity=False), zlib.compressobj()
-    packed: list[bytes] = []
-    for part in file.parts:
-        size += len(part)
-        check.update(part)
-        packed.append(packer.compress(part))
-    packed.append(packer.flush())
-    kind = file.kind.replace("/", "#2F")
-    entries = f"/Type/EmbeddedFile/Subtype/{kind}/Params<</Size {size}/CheckSum<{check.hexdigest()}>>>"
-    data = document.stream(b"".join(packed), entries + "/Filter/FlateDecode", plain=True)
-    name = string(file.name)
-    return document.add(
-        f"<</Type/Filespec/F{name}/UF{name}/Desc{string(file.description)}/AFRelationship/Unspecified"
-        f"/EF<</F {data} 0 R/UF {data} 0 R>>>>"
+def _describe(pdf: Pdf, about: About) -> None:
+    """The metadata packet (ISO 16684-1), without any date."""
+    with pdf.open_metadata(set_pikepdf_as_editor=False, update_docinfo=False) as meta:
+        meta["dc:title"] = about.title
+        meta["dc:language"] = {about.language}
+        meta["pdf:Producer"] = str(pdf.docinfo.get("/Producer", ""))
+        meta["xmp:CreatorTool"] = about.creator
+        address, prefix = about.namespace
+        if address:
+            meta.register_xml_namespace(address, prefix)
+            for key, value in about.metadata.items():
+                meta[f"{{{address}}}{key}"] = value
+
+
+def _attach(pdf: Pdf, file: Attachment) -> None:
+    from pikepdf import AttachedFileSpec
+
+    pdf.attachments[file.name] = AttachedFileSpec(
+        pdf, b"".join(file.parts), filename=file.name, description=file.description, mime_type=file.kind
     )
+
+
+def _mend_tables(pdf: Pdf) -> None:
+    """Spells characters beyond the first plane in the fonts' tables of text as ISO 32000-1, 9.10.3, wants them, in
+    UTF-16: the drawing library writes their code points."""
+    for font in pdf.pages[0].resources.get("/Font", {}).values() if len(pdf.pages) else ():
+        if "/ToUnicode" in font:
+            table = font.ToUnicode.read_bytes()
+            if _BEYOND.search(table):
+                font.ToUnicode.write(_BEYOND.sub(_as_utf16, table))
+
+
+def _as_utf16(found: re.Match[bytes]) -> bytes:
+    return b"<" + chr(int(found[1], 16)).encode("utf-16-be").hex().upper().encode() + b">"

@@ -19,27 +19,41 @@ import numpy as np
 from pipeline.core.model import Artwork, Piece, SetRow, Shape
 from pipeline.core.recent import Recent
 from pipeline.geometry.curves import Array, Outline, Path
-from pipeline.outputs.paper.curves import path_ops
+from pipeline.outputs.paper.curves import Box, outline_trace
 
-Box = tuple[float, float, float, float]
 _STEP = re.compile(r"([MLCZ])([^MLCZ]*)")
 _COUNT = {"M": 2, "L": 2, "C": 6, "Z": 0}
-_LETTERS = {"m": "M", "l": "L", "c": "C", "h": "Z"}
+
+
+class _PathData:
+    """Writes contours as path data, numbers with at most five decimals."""
+
+    def __init__(self) -> None:
+        self.parts: list[str] = []
+
+    def _add(self, letter: str, *values: float) -> None:
+        shown = [f"{value:.5f}".rstrip("0").rstrip(".") for value in values]
+        self.parts.append(letter + " ".join("0" if v == "-0" else v for v in shown))
+
+    def moveTo(self, x: float, y: float) -> None:  # noqa: N802 (named as on a path of the PDF library)
+        self._add("M", x, y)
+
+    def lineTo(self, x: float, y: float) -> None:  # noqa: N802
+        self._add("L", x, y)
+
+    def curveTo(self, x1: float, y1: float, x2: float, y2: float, x3: float, y3: float) -> None:  # noqa: N802
+        self._add("C", x1, y1, x2, y2, x3, y3)
+
+    def close(self) -> None:
+        self._add("Z")
 
 
 @lru_cache(maxsize=1024)
-def shape_ops(shape: Shape) -> str:
-    """The outline of a shape as PDF operators in font units: a paper draws it, and carries it as path data."""
-    return path_ops(shape.outline)
-
-
 def shape_path(shape: Shape) -> str:
     """The outline of a shape as path data in font units."""
-    out = ""
-    for row in shape_ops(shape).splitlines():
-        *numbers, operator = row.split()
-        out += _LETTERS[operator] + " ".join(numbers)
-    return out
+    data = _PathData()
+    outline_trace(shape.outline)(data)
+    return "".join(data.parts)
 
 
 class Packer:

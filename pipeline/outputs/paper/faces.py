@@ -1,4 +1,4 @@
-"""The faces papers are written in, from the shelf: one for reading matter, one for headings.
+"""The typefaces papers are written in, from the shelf: one for reading matter, one for headings.
 
 They cover Latin, Greek and Cyrillic. Text in another script is never set in them: a paper repeats the artwork's curves
 instead, because nothing here joins Arabic or orders Hebrew.
@@ -6,12 +6,9 @@ instead, because nothing here joins Arabic or orders Hebrew.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
 from functools import lru_cache
 from pathlib import Path
-from struct import unpack_from
-from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
 
@@ -29,66 +26,40 @@ def shelf_file(name: str) -> Path:
         if (root / name).is_file():
             return root / name
     raise CannotRun(
-        Fault(where=f"fonts/{name}", found="the face papers are written in is not there", remedy="install anew")
+        Fault(where=f"fonts/{name}", found="the typeface papers are written in is not there", remedy="install anew")
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Face:
-    """A face as documents carry it. Lengths are thousandths of an em, widths ems."""
-
-    name: str  # PostScript
-    font: Any  # HarfBuzz's
-    widths: dict[str, float]  # of every character the face can show by itself
-    box: tuple[float, float, float, float]
-    ascent: float
-    descent: float
-    caps: float
-    stem: float
 
 
 @lru_cache
-def face(name: str) -> Face:
-    """A face of papers. Loading takes some milliseconds, once a process."""
-    import uharfbuzz as hb
+def widths(name: str) -> Mapping[str, float]:
+    """The advance widths, in ems, of every character the typeface can show by itself. It is registered for drawing the
+    first time it is asked for, which takes some milliseconds."""
+    from reportlab.pdfbase import pdfmetrics
+    from reportlab.pdfbase.ttfonts import TTFont
 
-    path = shelf_file(_FILES[name])
-    font = hb.Font(hb.Face(hb.Blob.from_file_path(str(path))))
-    em = font.face.upem
-    widths = {}
-    for code in font.face.unicodes:
-        if code < 0x2E80 and not 0x0590 <= code < 0x1C80:  # beyond: ordered, joined or ideographic scripts
-            widths[chr(code)] = font.get_glyph_h_advance(font.get_nominal_glyph(code)) / em
-    box = unpack_from(">4h", font.face.reference_table("head").data, 36)
-    style = font.face.reference_table("OS/2").data
-    (weight,), (caps,) = unpack_from(">H", style, 4), unpack_from(">h", style, 88)  # usWeightClass, sCapHeight
-    extents, unit = font.get_font_extents("ltr"), 1000 / em
-    return Face(
-        name=path.stem,
-        font=font,
-        widths=widths,
-        box=(box[0] * unit, box[1] * unit, box[2] * unit, box[3] * unit),
-        ascent=extents.ascender * unit,
-        descent=extents.descender * unit,
-        caps=caps * unit,
-        stem=50 + (weight // 65) ** 2,  # a rule of thumb: no table says it, and viewers use it for a stand-in alone
-    )
+    font = TTFont(name, str(shelf_file(_FILES[name])), asciiReadable=False, shapable=False)
+    pdfmetrics.registerFont(font)
+    return {
+        chr(code): font.face.getCharWidth(code) / 1000
+        for code in font.face.charToGlyph
+        if code < 0x2E80 and not 0x0590 <= code < 0x1C80  # beyond: ordered, joined or ideographic scripts
+    }
 
 
 @lru_cache
 def known(name: str = SANS) -> frozenset[str]:
-    """The characters the face can show without ordering or joining."""
-    return frozenset(face(name).widths)
+    """The characters the typeface can show without ordering or joining."""
+    return frozenset(widths(name))
 
 
 def covers(text: str, name: str = SANS) -> bool:
-    """Whether the face can show all of the text."""
+    """Whether the typeface can show all of the text."""
     return known(name).issuperset(text)
 
 
 def width(text: str, size: float, name: str = SANS) -> float:
-    """Advance width in the unit of `size`, of a text the face covers."""
-    of = face(name).widths
+    """Advance width in the unit of `size`, of a text the typeface covers."""
+    of = widths(name)
     return size * sum([of[c] for c in text])
 
 

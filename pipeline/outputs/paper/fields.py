@@ -1,4 +1,4 @@
-"""Form fields of a paper (ISO 32000-1, 12.7), written as soon as they are placed.
+"""Form fields of a paper (ISO 32000-1, 12.7), collected while its pages are drawn and added when they are saved.
 
 None of the fields is required, text fields have no greatest length, and values are Unicode, so names can be typed in
 any script the viewer has a font for.
@@ -6,10 +6,17 @@ any script the viewer has a font for.
 
 from __future__ import annotations
 
-from pipeline.outputs.paper.curves import number
-from pipeline.outputs.paper.document import string
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal
+
+from pipeline.outputs.paper.curves import CIRCLE, Box
 from pipeline.outputs.paper.faces import PT
-from pipeline.outputs.paper.pen import Box, Pen, points
+
+if TYPE_CHECKING:
+    from pikepdf import Object, Pdf
+
+    from pipeline.outputs.paper.pen import Pen
 
 ON = "Yes"
 _MULTILINE = 1 << 12
@@ -18,97 +25,157 @@ _RADIO = 1 << 15  # without the flag that forbids it, a choice may be taken back
 _PRINT = 1 << 2
 _HIDDEN = 1 << 1
 TEXT_SIZE = 9.5  # points
-_LOOK = f"(/Helv {TEXT_SIZE} Tf 0.12 0.28 0.3 rg)"
+_LOOK = f"/Helv {TEXT_SIZE} Tf 0.12 0.28 0.3 rg"
+_INK = (0.12, 0.28, 0.3)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """One field where it stands. box: x, y, width, height in mm."""
+
+    kind: Literal["tick", "text", "lines", "choice", "hidden"]
+    name: str
+    page: int
+    box: Box
+    tip: str
+    value: str = ""  # of a hidden one; of a choice its option
+
+
+@dataclass(slots=True)
 class Form:
     """The fields of one document. Each stands on the page that is being drawn; boxes are x, y, width, height in mm,
-    tips say what a field is for."""
+    tips say what a field is for: viewers show them, screen readers read them out."""
 
-    def __init__(self, pen: Pen) -> None:
-        self._pen = pen
-        self._document = pen.document
-        self._fields: list[int] = []
-        self._choices: dict[str, tuple[int, list[int]]] = {}
-        self._looks: dict[tuple[str, str, float, float], int] = {}
+    pen: Pen
+    fields: list[Field] = field(default_factory=list)
 
     def tick(self, name: str, box: Box, tip: str) -> None:
         """A place to tick."""
-        widget = self._widget(box, tip, f"/T{string(name)}/FT/Btn/V/Off/AS/Off/AP {self._mark('tick', ON, box)} 0 R")
-        self._fields.append(widget)
+        self._add("tick", name, box, tip)
 
     def text(self, name: str, box: Box, tip: str, *, several: bool = False) -> None:
         """A place to write in. several: lines."""
-        flags = f"/Ff {_MULTILINE}" if several else ""
-        look = self._mark("text", "", box)
-        self._fields.append(self._widget(box, tip, f"/T{string(name)}/FT/Tx{flags}/DA{_LOOK}/AP {look} 0 R"))
+        self._add("lines" if several else "text", name, box, tip)
 
     def choice(self, name: str, option: str, box: Box, tip: str) -> None:
         """One of several choices: those of one name."""
-        if name not in self._choices:
-            self._choices[name] = (self._document.reserve(), [])
-            self._fields.append(self._choices[name][0])
-        parent, kids = self._choices[name]
-        mark = self._mark("choice", option, box)
-        kids.append(self._widget(box, tip, f"/Parent {parent} 0 R/AS/Off/AP {mark} 0 R"))
+        self._add("choice", name, box, tip, option)
 
     def hidden(self, name: str, value: str, tip: str) -> None:
         """A value that goes along unseen."""
-        entries = f"/T{string(name)}/FT/Tx/Ff {_READ_ONLY}/DA{_LOOK}/V{string(value)}"
-        self._fields.append(self._widget((0, 0, 0, 0), tip, entries, _HIDDEN))
+        self._add("hidden", name, (0, 0, 0, 0), tip, value)
 
-    def close(self) -> int:
-        """Writes what all fields share; the number of the form's dictionary."""
-        document = self._document
-        for name, (parent, kids) in self._choices.items():
-            refs = " ".join(f"{kid} 0 R" for kid in kids)
-            document.add(f"<</T{string(name)}/FT/Btn/Ff {_RADIO}/V/Off/Kids[{refs}]>>", parent)
-        helvetica = document.add("<</Type/Font/Subtype/Type1/BaseFont/Helvetica/Encoding/WinAnsiEncoding>>")
-        refs = " ".join([f"{field} 0 R" for field in self._fields])
-        shared = f"/DR<</Font<</Helv {helvetica} 0 R>>>>/DA{_LOOK}/NeedAppearances false"
-        return document.add(f"<</Fields[{refs}]{shared}>>")
+    def _add(self, kind: Any, name: str, box: Box, tip: str, value: str = "") -> None:
+        self.fields.append(Field(kind=kind, name=name, page=self.pen.page, box=box, tip=tip, value=value))
 
-    def _widget(self, box: Box, tip: str, entries: str, flags: int = _PRINT) -> int:
-        page = self._pen.page_object(self._pen.page)
-        kind = "/Type/Annot/Subtype/Widget"
-        said = f"<<{kind}/F {flags}/P {page} 0 R/Rect[{points(box)}]/TU{string(tip)}{entries}>>"
-        made = self._document.add(said)
-        self._pen.annotate(f"{made} 0 R")
-        return made
 
-    def _mark(self, kind: str, state: str, box: Box) -> int:
-        """The appearances of a field in each of its states; fields of one size share them."""
+def add_fields(pdf: Pdf, fields: Sequence[Field]) -> None:
+    """Puts the fields on the pages of a saved document, after the links that stand there."""
+    from pikepdf import Array, Dictionary, Name, String
+
+    looks = _Looks(pdf)
+    pages = [page.obj for page in pdf.pages]
+    notes: dict[int, list[Object]] = {}
+    top: dict[str, Object] = {}  # by name, in the order they were asked for
+    for each in fields:
+        x, y, wide, high = each.box
+        corners = [round(v / PT, 3) for v in (x, y, x + wide, y + high)]
+        said = Dictionary(
+            Type=Name.Annot,
+            Subtype=Name.Widget,
+            F=_HIDDEN if each.kind == "hidden" else _PRINT,
+            P=pages[each.page - 1],
+            Rect=Array(corners),
+            TU=String(each.tip),
+        )
+        if each.kind == "choice":
+            if each.name not in top:
+                group = Dictionary(T=String(each.name), FT=Name.Btn, Ff=_RADIO, V=Name.Off, Kids=Array())
+                group.TU = String(each.name.replace("_", " "))
+                top[each.name] = pdf.make_indirect(group)
+            said.Parent = top[each.name]
+            said.AS, said.AP = Name.Off, looks.of("choice", each.value, each.box)
+            widget = pdf.make_indirect(said)
+            top[each.name].Kids.append(widget)
+        else:
+            said.T = String(each.name)
+            if each.kind == "tick":
+                said.FT, said.V, said.AS = Name.Btn, Name.Off, Name.Off
+                said.AP = looks.of("tick", ON, each.box)
+            else:
+                said.FT, said.DA = Name.Tx, String(_LOOK)
+                if each.kind == "hidden":
+                    said.Ff, said.V = _READ_ONLY, String(each.value)
+                else:
+                    said.AP = looks.of("text", "", each.box)
+                    if each.kind == "lines":
+                        said.Ff = _MULTILINE
+            widget = top[each.name] = pdf.make_indirect(said)
+        notes.setdefault(each.page - 1, []).append(widget)
+    for number, widgets in notes.items():
+        page = pages[number]
+        page.Annots = Array([*page.get("/Annots", []), *widgets])
+    helvetica = Dictionary(Type=Name.Font, Subtype=Name.Type1, BaseFont=Name.Helvetica, Encoding=Name.WinAnsiEncoding)
+    pdf.Root.AcroForm = pdf.make_indirect(
+        Dictionary(
+            Fields=Array(list(top.values())),
+            DR=Dictionary(Font=Dictionary(Helv=pdf.make_indirect(helvetica))),
+            DA=String(_LOOK),
+            NeedAppearances=False,
+        )
+    )
+
+
+class _Looks:
+    """The appearances of fields in each of their states; fields of one size share them."""
+
+    def __init__(self, pdf: Pdf) -> None:
+        self._pdf = pdf
+        self._known: dict[tuple[str, str, float, float], Object] = {}
+
+    def of(self, kind: str, state: str, box: Box) -> Object:
+        from pikepdf import Dictionary
+
         width, height = round(box[2] / PT, 3), round(box[3] / PT, 3)
         key = (kind, state, width, height)
-        if key not in self._looks:
+        if key not in self._known:
             if kind == "text":
-                normal = f"{self._form('/Tx BMC EMC', width, height)} 0 R"
+                normal: Any = self._stream(b"/Tx BMC EMC", width, height)
             else:
-                on = self._form(_tick(width, height) if kind == "tick" else _dot(width, height), width, height)
-                normal = f"<</{state} {on} 0 R/Off {self._form('', width, height)} 0 R>>"
-            self._looks[key] = self._document.add(f"<</N {normal}>>")
-        return self._looks[key]
+                drawn = _tick(width, height) if kind == "tick" else _dot(width, height)
+                off = self._stream(b"", width, height)
+                normal = Dictionary({f"/{state}": self._stream(drawn, width, height), "/Off": off})
+            self._known[key] = self._pdf.make_indirect(Dictionary(N=normal))
+        return self._known[key]
 
-    def _form(self, operators: str, width: float, height: float) -> int:
-        box = f"0 0 {number(width)} {number(height)}"
-        entries = f"/Type/XObject/Subtype/Form/BBox[{box}]/Resources<<>>"
-        return self._document.stream(operators.encode("ascii"), entries)
+    def _stream(self, operators: bytes, width: float, height: float) -> Object:
+        from pikepdf import Array, Dictionary, Name
+
+        made = self._pdf.make_stream(operators)
+        made.Type, made.Subtype = Name.XObject, Name.Form
+        made.BBox, made.Resources = Array([0, 0, width, height]), Dictionary()
+        return made
 
 
-def _tick(width: float, height: float) -> str:
+def _unparsed(*instructions: tuple[Sequence[float], str]) -> bytes:
+    from pikepdf import Operator, unparse_content_stream
+
+    return unparse_content_stream([([round(v, 5) for v in values], Operator(name)) for values, name in instructions])
+
+
+def _tick(width: float, height: float) -> bytes:
     (x0, y0), (x1, y1), (x2, y2) = ((x * width, y * height) for x, y in ((0.2, 0.5), (0.42, 0.25), (0.84, 0.8)))
-    pen = f"0.12 0.28 0.3 RG {number(width * 0.12)} w 1 J 1 j"
-    return f"{pen} {number(x0)} {number(y0)} m {number(x1)} {number(y1)} l {number(x2)} {number(y2)} l S"
+    pen = ((_INK, "RG"), ((width * 0.12,), "w"), ((1,), "J"), ((1,), "j"))
+    return _unparsed(*pen, ((x0, y0), "m"), ((x1, y1), "l"), ((x2, y2), "l"), ((), "S"))
 
 
-def _dot(width: float, height: float) -> str:
-    r, k = width * 0.28, width * 0.28 * 0.5522847498
+def _dot(width: float, height: float) -> bytes:
+    r, k = width * 0.28, width * 0.28 * CIRCLE
     x, y = width / 2, height / 2
-    curve = [
+    curves = (
         (x + r, y + k, x + k, y + r, x, y + r),
         (x - k, y + r, x - r, y + k, x - r, y),
         (x - r, y - k, x - k, y - r, x, y - r),
         (x + k, y - r, x + r, y - k, x + r, y),
-    ]
-    body = " ".join(" ".join(number(v) for v in c) + " c" for c in curve)
-    return f"0.12 0.28 0.3 rg {number(x + r)} {number(y)} m {body} f"
+    )
+    return _unparsed((_INK, "rg"), ((x + r, y), "m"), *((c, "c") for c in curves), ((), "f"))

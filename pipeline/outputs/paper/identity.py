@@ -9,7 +9,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
-from html import escape
 from typing import Any
 
 from pipeline import VERSION
@@ -56,12 +55,15 @@ class Identity:
     revision: str
     designs: tuple[Design, ...]
     unset: tuple[Unset, ...] = ()
+    volume: int = 0  # of a proof in several files, from 1: its decision covers this one only
     tool: str = f"plaques {VERSION}"
 
     def to_json(self) -> bytes:
         """As ASCII."""
         plain = {"schema": SCHEMA, **_plain(self)}
         plain |= {key: [_plain(item) for item in plain[key]] for key in ("designs", "unset")}
+        if not self.volume:
+            del plain["volume"]
         return json.dumps(plain, ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode("ascii")
 
     @classmethod
@@ -128,21 +130,3 @@ def _plain(record: Any) -> dict[str, Any]:
 
 def _tuples(plain: dict[str, Any]) -> dict[str, Any]:
     return {k: tuple(v) if isinstance(v, list) else v for k, v in plain.items()}
-
-
-def xmp(identity: Identity, title: str, language: str) -> bytes:
-    """The metadata packet (ISO 16684-1), without any date: no clock is read."""
-    return (
-        '<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>\n'
-        '<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">'
-        '<rdf:Description rdf:about="" xmlns:dc="http://purl.org/dc/elements/1.1/"'
-        f' xmlns:pdf="http://ns.adobe.com/pdf/1.3/" xmlns:proof="{NAMESPACE}">'
-        f'<dc:title><rdf:Alt><rdf:li xml:lang="x-default">{escape(title)}</rdf:li></rdf:Alt></dc:title>'
-        f"<dc:language><rdf:Bag><rdf:li>{escape(language)}</rdf:li></rdf:Bag></dc:language>"
-        f"<pdf:Producer>{escape(identity.tool)}</pdf:Producer>"
-        f"<proof:order>{identity.order_id}</proof:order>"
-        f"<proof:orderFile>{identity.order_sha256}</proof:orderFile>"
-        f"<proof:revision>{escape(identity.revision)}</proof:revision>"
-        "</rdf:Description></rdf:RDF></x:xmpmeta>\n"
-        '<?xpacket end="r"?>'
-    ).encode()

@@ -6,10 +6,10 @@ import math
 from collections.abc import Container
 
 from pipeline.core.model import Artwork, Blank, Piece
-from pipeline.outputs.paper.curves import chain_ops, number
+from pipeline.outputs.paper.curves import PathPen, Trace, chains_trace
 from pipeline.outputs.paper.drawing import piece_box
 from pipeline.outputs.paper.faces import SERIF
-from pipeline.outputs.paper.pen import Colour, Pen, Style, rgb
+from pipeline.outputs.paper.pen import Colour, Pen, Style, moved, rgb
 
 INK = rgb("#2A2724")
 GREY = rgb("#6F6962")
@@ -57,23 +57,24 @@ def blank_form(pen: Pen, blank: Blank, cutter_kind: str, scale: float) -> str:
     with pen.form(key, (-reach, -reach, blank.width + reach, blank.height + reach)) as new:
         if not new:
             return key
-        edge = chain_ops((blank.edge, *blank.holes))
-        outer = chain_ops((blank.edge,))
-        fall = number(SHADE * fine)
-        pen.op(f"q 1 0 0 1 {fall} -{fall} cm {pen.fill(SHADOW)} {outer} f Q")
-        pen.op(f"q {edge} W* n {pen.fill(look['face'])} 0 0 {number(blank.width)} {number(blank.height)} re f")
-        if "grain" in look:
-            pen.op(pen.stroke(look["grain"], 0.3 * fine) + " " + _grain(blank.width, blank.height, fine))
-        pen.op("Q")
+        edge, pockets = chains_trace((blank.edge, *blank.holes)), chains_trace(blank.pockets)
+        with pen.kept(moved(SHADE * fine, -SHADE * fine)):
+            pen.draw(chains_trace((blank.edge,)), fill=SHADOW)
+        with pen.kept():
+            pen.clip(edge, even_odd=True)
+            pen.box(0, 0, blank.width, blank.height, fill=look["face"])
+            if "grain" in look:
+                pen.draw(_grain(blank.width, blank.height, fine), edge=look["grain"], line=0.3 * fine)
         if blank.pockets:
-            pockets = chain_ops(blank.pockets)
-            pen.op(f"q {pockets} W n {pen.fill(POCKET)} {pockets} f")
-            pen.op(f"{pen.stroke(POCKET_EDGE, 0.9 * fine)} {pockets} S Q")
-            pen.op(f"{pen.stroke(POCKET_EDGE, 0.2 * fine)} {pockets} S")
+            with pen.kept():
+                pen.clip(pockets)
+                pen.draw(pockets, fill=POCKET)
+                pen.draw(pockets, edge=POCKET_EDGE, line=0.9 * fine)
+            pen.draw(pockets, edge=POCKET_EDGE, line=0.2 * fine)
         if blank.keep_outs:
-            dash = f"{number(1.2 * fine)} {number(0.8 * fine)}"
-            pen.op(f"{pen.stroke(look['edge'], 0.2 * fine, dash)} {chain_ops(blank.keep_outs)} S [] 0 d")
-        pen.op(f"{pen.stroke(look['edge'], 0.3 * fine)} {edge} S")
+            dash = (1.2 * fine, 0.8 * fine)
+            pen.draw(chains_trace(blank.keep_outs), edge=look["edge"], line=0.2 * fine, dash=dash)
+        pen.draw(edge, edge=look["edge"], line=0.3 * fine)
     return key
 
 
@@ -83,35 +84,34 @@ def surroundings(pen: Pen, blank: Blank) -> str:
     key = "surroundings"
     with pen.form(key, (-1, -1, blank.width + 1, blank.height + 1)) as new:
         if new:
-            pen.op(f"{pen.fill(POCKET)} {pen.stroke(POCKET_EDGE, MAGNIFIED)}")
             for chains in (blank.pockets, blank.holes):
-                pen.op(f"{chain_ops(chains)} b" if chains else "")
-            dash = f"{number(6 * MAGNIFIED)} {number(4 * MAGNIFIED)}"
-            pen.op(f"{pen.stroke(TIMBER['edge'], MAGNIFIED)} {chain_ops((blank.edge,))} S")
+                if chains:
+                    pen.draw(chains_trace(chains), fill=POCKET, edge=POCKET_EDGE, line=MAGNIFIED)
+            pen.draw(chains_trace((blank.edge,)), edge=TIMBER["edge"], line=MAGNIFIED)
             if blank.keep_outs:
-                pen.op(f"{pen.stroke(TIMBER['edge'], MAGNIFIED, dash)} {chain_ops(blank.keep_outs)} S [] 0 d")
+                dash = (6 * MAGNIFIED, 4 * MAGNIFIED)
+                pen.draw(chains_trace(blank.keep_outs), edge=TIMBER["edge"], line=MAGNIFIED, dash=dash)
     return key
 
 
-def _grain(width: float, height: float, fine: float) -> str:
+def _grain(width: float, height: float, fine: float) -> Trace:
     """Slow waves along the height, always the same ones."""
-    out = []
-    step = 4.2 * fine
-    for i in range(1, math.ceil(width / step) + 1):
-        x = (i - 0.5 + 0.36 * math.sin(2.4 * i)) * step
-        bow = 0.8 * fine * math.sin(1.7 * i + 0.6)
-        third = height / 3
-        out.append(
-            f"{number(x)} 0 m {number(x + bow)} {number(third)} {number(x - bow)} {number(2 * third)} "
-            f"{number(x + bow / 2)} {number(height)} c"
-        )
-    return " ".join(out) + " S"
+
+    def trace(pen: PathPen) -> None:
+        step, third = 4.2 * fine, height / 3
+        for i in range(1, math.ceil(width / step) + 1):
+            x = (i - 0.5 + 0.36 * math.sin(2.4 * i)) * step
+            bow = 0.8 * fine * math.sin(1.7 * i + 0.6)
+            pen.moveTo(x, 0)
+            pen.curveTo(x + bow, third, x - bow, 2 * third, x + bow / 2, height)
+
+    return trace
 
 
 def lettering(pen: Pen, artwork: Artwork, blank: Blank, cutter_kind: str, point: float, fixed: Container[int]) -> None:
-    """The lettering of the front with an unseen layer of text, in the user space of the moment (mm of the blank).
+    """The lettering of the front with invisible text over it, in the user space of the moment (mm of the blank).
     fixed: numbers of the lines that say the same on every plaque."""
-    pen.op(_inked(pen, material(cutter_kind)["cut"], point))
+    pen.round_ink(material(cutter_kind)["cut"], point)
     lines, box = (
         [line for line in artwork.lines if line.side == "front"],
         (-10.0, -10.0, blank.width + 10, blank.height + 10),
@@ -127,10 +127,6 @@ def lettering(pen: Pen, artwork: Artwork, blank: Blank, cutter_kind: str, point:
             pen.says(row, line.cap_height)
 
 
-def _inked(pen: Pen, colour: Colour, point: float) -> str:
-    return f"{pen.fill(colour)} {pen.stroke(colour, point)} 1 J 1 j"
-
-
 def pieces(
     pen: Pen,
     artwork: Artwork,
@@ -140,7 +136,7 @@ def pieces(
     near: tuple[tuple[float, float], float] | None = None,
 ) -> None:
     """The lettering of one side in one colour, without text. near: only what is within that many mm of a place."""
-    pen.op(_inked(pen, colour, point))
+    pen.round_ink(colour, point)
     for row in (row for line in artwork.lines if line.side == side for row in line.rows):
         if near is None:
             pen.row(row, point)

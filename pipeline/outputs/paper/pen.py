@@ -1,38 +1,35 @@
 """A pen that draws on PDF pages in millimetres, y up, origin at the page's lower left.
 
-Everything is written in the page's user space after one scaling, so a drawing of a plaque at true size carries the
-artwork's own numbers. Drawings that come back (a letter, the blank) are form XObjects: written once, placed often.
+The drawing library's canvas does the writing. Every page is scaled once, so a drawing of a plaque at true size carries
+the artwork's own numbers. Drawings that come back (a letter, the blank) are forms: drawn once, placed often.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from functools import lru_cache
-from typing import Literal
+from io import BytesIO
+from typing import Any, Literal
 
 from pipeline.core.model import Piece, SetRow, Shape
-from pipeline.core.recent import Recent
 from pipeline.outputs.paper import faces
 from pipeline.outputs.paper.about import About, finish
-from pipeline.outputs.paper.curves import number, rounded
-from pipeline.outputs.paper.document import Document
-from pipeline.outputs.paper.drawing import shape_ops
+from pipeline.outputs.paper.curves import Box, Trace, outline_trace, rounded_trace
 from pipeline.outputs.paper.faces import PT, SANS
+from pipeline.outputs.paper.fields import Field
 from pipeline.outputs.paper.foreign import HELD, Repeat, runs, spelt
-from pipeline.outputs.paper.outline import Outline
-from pipeline.outputs.paper.subsets import Subset
-from pipeline.outputs.paper.unseen import KEY, UnseenText
+from pipeline.outputs.paper.text_layer import SANS_CAP as CAP
+from pipeline.outputs.paper.text_layer import layer
 
-CAP = 0.714
-"""Cap height of the reading face in its size (Noto Sans: 714 of 1000); other scripts are drawn to match it."""
 Colour = tuple[float, float, float]
 Align = Literal["left", "centre", "right"]
-Box = tuple[float, float, float, float]
+Matrix = tuple[float, float, float, float, float, float]
 PAPERS = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}
 """ISO 216 A4 and ANSI/ASME Y14.1 Letter (8.5 × 11 in)."""
+_UNIT = 0.01
+"""Of the drawing of a letter, in font units: its matrix is then near 1, which the library writes to six decimals."""
 
 
 def rgb(code: str) -> Colour:
@@ -59,108 +56,108 @@ class Style:
         return self.mm * self.leading
 
 
-def points(box: Box) -> str:
+def points(box: Box) -> tuple[float, float, float, float]:
     """x, y, width, height in mm as the corners of a rectangle in points, to the thousandth."""
-    x, y, wide, high = box
-    return f"{x / PT:.3f} {y / PT:.3f} {(x + wide) / PT:.3f} {(y + high) / PT:.3f}"
+    x, y, wide, high = (v / PT for v in box)
+    return round(x, 3), round(y, 3), round(x + wide, 3), round(y + high, 3)
+
+
+def moved(x: float, y: float, scale: float = 1.0) -> Matrix:
+    """The matrix that scales and then moves."""
+    return (scale, 0.0, 0.0, scale, x, y)
 
 
 @dataclass(slots=True)
 class Pen:
-    """Draws a document page after page. Pages count from 1; each is written when it is turned."""
+    """Draws a document page after page. Pages count from 1."""
 
     width: float
     height: float
-    document: Document = field(default_factory=Document)
-    unseen: UnseenText = field(default_factory=UnseenText)
-    foreign: dict[str, Repeat] = field(default_factory=dict)  # text no reading face covers -> how it is drawn
-    page: int = 1
-    _pages: list[int] = field(default_factory=list)  # numbers of their objects
-    _outline: Outline = field(init=False)
-    _subsets: dict[str, Subset] = field(init=False)
-    _root: int = field(init=False)
-    _fonts: int = field(init=False)
-    _drawn: list[str] = field(default_factory=list)  # operators of the page, or of the form being drawn
-    _placed: dict[str, None] = field(default_factory=dict)  # names of the forms used there
-    _annotations: list[str] = field(default_factory=list)  # of the page
-    _forms: dict[str, tuple[str, int]] = field(default_factory=dict)  # name among the resources, number of the object
-    _shapes: dict[Shape, str] = field(default_factory=dict)  # key of its form
-    _rows: Recent[tuple[str, dict[str, None]]] = field(default_factory=lambda: Recent(64))
-    _met: set[str] = field(default_factory=set)  # rows written out once
-    _said: Recent[str] = field(default_factory=lambda: Recent(64))
-    _shown: Recent[tuple[str, float]] = field(default_factory=lambda: Recent(2048))
-    _boxes: Recent[str] = field(default_factory=Recent)
+    foreign: dict[str, Repeat] = field(default_factory=dict)  # text no reading typeface covers -> how it is drawn
+    language: str = "en"
+    canvas: Any = field(init=False)
+    _on_page: bool = False
+    _marks: int = 0
+    _forms: dict[str, str] = field(default_factory=dict)  # key -> the library's name
+    _dashed: bool = False
 
     def __post_init__(self) -> None:
-        self._outline = Outline(self.document)
-        self._root, self._fonts = self.document.reserve(), self.document.reserve()
-        self._subsets = {name: Subset(faces.face(name)) for name in (faces.SANS, faces.SERIF)}
+        from reportlab.pdfgen.canvas import Canvas
+
+        class Unsaved(Canvas):  # type: ignore[misc]
+            """Flowing pages are saved at their end; the pen has yet to say what the document is."""
+
+            def save(self) -> None:
+                """Left to `Pen.close`."""
+
+        for name in (SANS, faces.SERIF):
+            faces.widths(name)  # registers them
+        self.canvas = Unsaved(
+            BytesIO(),
+            pagesize=(self.width / PT, self.height / PT),
+            pageCompression=0,  # the pass that finishes the file compresses
+            invariant=1,
+            initialFontName=SANS,
+            lang=self.language,
+        )
 
     # --- pages ---
 
+    @property
+    def page(self) -> int:
+        return int(self.canvas.getPageNumber())
+
     def begin(self) -> None:
-        self.op(f"{1 / PT:.8f} 0 0 {1 / PT:.8f} 0 0 cm")
+        """A new page, in millimetres."""
+        self.canvas.bookmarkPage(f"page {self.page}")
+        self.canvas.scale(1 / PT, 1 / PT)
+        self._on_page = True
+
+    @contextmanager
+    def in_mm(self) -> Iterator[None]:
+        """Inside the block numbers are mm; flowing pages count in points."""
+        with self.kept((1 / PT, 0.0, 0.0, 1 / PT, 0.0, 0.0)):
+            yield
 
     def turn_page(self) -> None:
-        """Ends the page and writes it. Size and resources of all pages stand with their root (7.7.3.4)."""
-        contents = self.document.stream("\n".join(self._drawn).encode("latin-1"))
-        notes = f"/Annots[{' '.join(self._annotations)}]/Tabs/R" if self._annotations else ""
-        said = f"<</Type/Page/Parent {self._root} 0 R/Contents {contents} 0 R{notes}>>"
-        self.document.add(said, self.page_object(self.page))
-        self._drawn, self._placed, self._annotations = [], {}, []
-        self.page += 1
-
-    def page_object(self, page: int) -> int:
-        """The number of a page's object, also of one that is yet to be drawn."""
-        while len(self._pages) < page:
-            self._pages.append(self.document.reserve())
-        return self._pages[page - 1]
+        """Ends the page."""
+        self.canvas.showPage()
+        self._on_page = False
 
     def bookmark(self, title: str, level: int = 0) -> None:
         """A bookmark of the whole page it is called on."""
-        self._outline.add(title, self.page_object(self.page), level)
-
-    def annotate(self, annotation: str) -> None:
-        """Adds an annotation to the page: its object, or a reference to it."""
-        self._annotations.append(annotation)
+        self._marks += 1
+        key = f"mark {self._marks}"
+        self.canvas.bookmarkPage(key)
+        self.canvas.addOutlineEntry(title, key, level)
 
     def link(self, x: float, y: float, width: float, height: float, to: int) -> None:
         """A place that leads to another page."""
-        rect, page = points((x, y, width, height)), self.page_object(to)
-        self.annotate(f"<</Type/Annot/Subtype/Link/Rect[{rect}]/Border[0 0 0]/Dest[{page} 0 R/Fit]>>")
+        self.canvas.linkRect(f"page {to}", f"page {to}", points((x, y, width, height)), relative=0)
 
-    def close(self, about: About, form: int = 0) -> list[bytes]:
-        """The parts of the finished document. form: the number of its form's object, 0 without one."""
-        if self._drawn:
+    def close(self, about: About, fields: Sequence[Field] = ()) -> bytes:
+        """The finished document. Equal drawings give equal bytes."""
+        if self._on_page:
             self.turn_page()
-        document = self.document
-        carried: dict[str, Subset | UnseenText] = {**self._subsets, KEY: self.unseen}
-        fonts = [f"/{name} {font.write(document)} 0 R" for name, font in carried.items() if font]
-        document.add(f"<<{''.join(fonts)}>>", self._fonts)
-        pages = self._pages[: self.page - 1]
-        document.add(
-            f"<</Type/Pages/Count {len(pages)}/Kids[{' '.join([f'{page} 0 R' for page in pages])}]"
-            f"/MediaBox[0 0 {number(self.width / PT)} {number(self.height / PT)}]"
-            f"/Resources<<{self._resources(fonts=True, forms=self._forms)}>>>>",
-            self._root,
-        )
-        return finish(document, about, pages=self._root, outline=self._outline.close(), form=form)
+        canvas = self.canvas
+        canvas.setTitle(about.title)
+        canvas.setAuthor(about.author)
+        canvas.setSubject(about.subject)
+        canvas.setCreator(about.creator)
+        canvas.setViewerPreference("DisplayDocTitle", "true")
+        canvas.setViewerPreference("PrintScaling", "None")
+        return finish(canvas.getpdfdata(), about, fields)
 
-    def _resources(self, *, fonts: bool, forms: Iterable[str]) -> str:
-        used = "".join(f"/{name} {form} 0 R" for name, form in (self._forms[key] for key in forms))
-        return (f"/Font {self._fonts} 0 R" if fonts else "") + (f"/XObject<<{used}>>" if used else "")
-
-    # --- operators ---
-
-    def op(self, operators: str) -> None:
-        self._drawn.append(operators)
+    # --- state and drawings that come back ---
 
     @contextmanager
-    def kept(self, *operators: str) -> Iterator[None]:
-        """Graphics state saved and restored round the block."""
-        self.op("q " + " ".join(operators))
+    def kept(self, matrix: Matrix | None = None) -> Iterator[None]:
+        """Graphics state saved and restored round the block, which is drawn through the matrix."""
+        self.canvas.saveState()
+        if matrix:
+            self.canvas.transform(*matrix)
         yield
-        self.op("Q")
+        self.canvas.restoreState()
 
     @contextmanager
     def form(self, key: str, box: Box) -> Iterator[bool]:
@@ -169,33 +166,84 @@ class Pen:
         if key in self._forms:
             yield False
             return
-        outside = self._drawn, self._placed
-        self._drawn, self._placed = [], {}
+        name = self._forms[key] = f"d{len(self._forms)}"
+        self.canvas.beginForm(name, *box)
         yield True
-        drawn = "\n".join(self._drawn)
-        own = self._resources(fonts=" Tf " in drawn, forms=self._placed)
-        self._drawn, self._placed = outside
-        corners = " ".join(number(v) for v in box)
-        entries = f"/Type/XObject/Subtype/Form/BBox[{corners}]/Resources<<{own}>>"
-        self._forms[key] = (f"d{len(self._forms)}", self.document.stream(drawn.encode("latin-1"), entries))
+        self.canvas.endForm()
 
-    def place(self, key: str, matrix: str = "") -> None:
-        """Draws a known form; `matrix` is the six numbers of a transformation."""
-        name = self._forms[key][0]
-        self.op(f"q {matrix} cm /{name} Do Q" if matrix else f"/{name} Do")
-        self._placed[key] = None
+    def place(self, key: str, matrix: Matrix | None = None) -> None:
+        """Draws a known form."""
+        if matrix is None:
+            self.canvas.doForm(self._forms[key])
+            return
+        with self.kept(matrix):
+            self.canvas.doForm(self._forms[key])
+
+    def place_ahead(self, key: str) -> None:
+        """Draws a form that is drawn with `form_behind` before the document is closed."""
+        self.canvas.doForm(f"ahead-{key}")
+
+    @contextmanager
+    def form_behind(self, key: str, box: Box) -> Iterator[None]:
+        """The drawing that pages before have placed with `place_ahead`."""
+        self.canvas.beginForm(f"ahead-{key}", *box)
+        yield
+        self.canvas.endForm()
 
     # --- lines and areas ---
 
-    def fill(self, colour: Colour) -> str:
-        return _shares(colour) + " rg"
+    def ink(self, fill: Colour, stroke: Colour, width: float, dash: Sequence[float] = ()) -> None:
+        """Colours and line from here on. Dashes and widths are mm of the space of the moment."""
+        canvas = self.canvas
+        canvas.setFillColorRGB(*fill)
+        self._stroke(stroke, width, dash)
 
-    def stroke(self, colour: Colour, width: float = 0.2, dash: str = "") -> str:
-        return f"{_shares(colour)} RG {number(width)} w [{dash}] 0 d"
+    def round_ink(self, colour: Colour, width: float) -> None:
+        """One colour for areas and lines, lines with round ends and corners."""
+        self.ink(colour, colour, width)
+        self.canvas.setLineCap(1)
+        self.canvas.setLineJoin(1)
+
+    def _stroke(self, colour: Colour, width: float, dash: Sequence[float]) -> None:
+        canvas = self.canvas
+        canvas.setStrokeColorRGB(*colour)
+        canvas.setLineWidth(width)
+        if dash or self._dashed:
+            canvas.setDash(list(dash))
+            self._dashed = bool(dash)
+
+    def draw(
+        self,
+        trace: Trace,
+        *,
+        fill: Colour | None = None,
+        edge: Colour | None = None,
+        line: float = 0.2,
+        dash: Sequence[float] = (),
+        even_odd: bool = False,
+    ) -> None:
+        """An area, its outline, or both."""
+        canvas = self.canvas
+        if fill:
+            canvas.setFillColorRGB(*fill)
+        if edge:
+            self._stroke(edge, line, dash)
+        path = canvas.beginPath()
+        trace(path)
+        canvas.drawPath(path, stroke=int(edge is not None), fill=int(fill is not None), fillMode=int(not even_odd))
+        if dash:
+            canvas.setDash([])
+            self._dashed = False
+
+    def clip(self, trace: Trace, *, even_odd: bool = False) -> None:
+        """From here on, until the state is restored, nothing is drawn outside."""
+        path = self.canvas.beginPath()
+        trace(path)
+        self.canvas.clipPath(path, stroke=0, fill=0, fillMode=int(not even_odd))
 
     def line(self, x0: float, y0: float, x1: float, y1: float, colour: Colour, width: float = 0.2) -> None:
-        ends = f"{number(x0)} {number(y0)} m {number(x1)} {number(y1)} l S"
-        self.op(f"{self.stroke(colour, width)} {ends}")
+        self._stroke(colour, width, ())
+        self.canvas.line(x0, y0, x1, y1)
 
     def box(
         self,
@@ -210,19 +258,14 @@ class Pen:
         line: float = 0.2,
     ) -> None:
         """A rectangle, its corners rounded by `radius`."""
-
-        def drawn() -> str:
-            ops = []
-            if fill:
-                ops.append(self.fill(fill))
-            if edge:
-                ops.append(self.stroke(edge, line))
-            ops.append(rounded(0, 0, width, height, radius))
-            ops.append(("B" if edge else "f") if fill else ("S" if edge else "n"))
-            return " ".join(ops)
-
-        ops = self._boxes.of((width, height, fill, edge, radius, line), drawn)
-        self.op(f"q 1 0 0 1 {number(x)} {number(y)} cm {ops} Q")
+        if radius:
+            self.draw(rounded_trace(x, y, width, height, radius), fill=fill, edge=edge, line=line)
+            return
+        if fill:
+            self.canvas.setFillColorRGB(*fill)
+        if edge:
+            self._stroke(edge, line, ())
+        self.canvas.rect(x, y, width, height, stroke=int(edge is not None), fill=int(fill is not None))
 
     # --- text ---
 
@@ -253,33 +296,31 @@ class Pen:
 
     def text(self, x: float, y: float, text: str, style: Style, align: Align = "left", spaced: float = 0.0) -> float:
         """One line of text on the baseline y; the width it took. `spaced` mm are added between letters."""
-        shown, wide = self._shown.of((text, style), lambda: self._show(text, style))
-        wide += spaced * max(0, len(text) - 1)
+        wide = self.wide(text, style) + spaced * max(0, len(text) - 1)
         if align != "left":
             x -= wide / 2 if align == "centre" else wide
-        if shown:
+        if faces.covers(text, style.face):
+            written = self.canvas.beginText(x, y)
+            written.setFont(style.face, style.mm)
+            written.setFillColorRGB(*style.colour)
             if spaced:
-                shown = f"{number(spaced)} Tc {shown} 0 Tc"
-            self._drawn.append(f"BT 1 0 0 1 {x:.4f} {y:.4f} Tm {shown} ET")
+                written.setCharSpace(spaced)
+            written.textOut(text)
+            if spaced:
+                written.setCharSpace(0)
+            self.canvas.drawText(written)
             return wide
         for run, is_own in runs(text, style.face):
+            taken = self._run_width(run, is_own, style)
             if is_own:
                 self.text(x, y, run, style)
             elif run in self.foreign:
                 self._foreign(x, y, run, style)
             else:
                 self.text(x, y, spelt(run), style)
-                self.op(self.unseen.ops(run, x, y, self._run_width(run, False, style), style.mm * CAP))
-            x += self._run_width(run, is_own, style)
+                self.lay(run, x, y, taken, style.mm * CAP)
+            x += taken
         return wide
-
-    def _show(self, text: str, style: Style) -> tuple[str, float]:
-        """Colour, font and codes of a text, nothing where its face does not cover it; the width it takes."""
-        wide = self.wide(text, style)
-        if not faces.covers(text, style.face):
-            return "", wide
-        codes = self._subsets[style.face].shown(text)
-        return f"{_type(style)} ({codes}) Tj", wide
 
     def _run_width(self, run: str, is_own: bool, style: Style) -> float:
         if is_own:
@@ -289,13 +330,30 @@ class Pen:
         return faces.width(spelt(run), style.mm, style.face)
 
     def _foreign(self, x: float, y: float, run: str, style: Style) -> None:
-        """Lettering of another script, drawn as curves with an unseen text over it."""
+        """Lettering of another script, drawn as curves with invisible text over it."""
         size = style.mm * CAP
         repeat = self.foreign[run]
-        self.op(f"q {self.fill(style.colour)} {self.stroke(style.colour, 0.1)}")
-        for shape, dx, dy, scale in repeat.shapes:
-            self.piece(Piece(shape=shape, scale=scale * size, x=x + dx * size, y=y + dy * size), style.mm * 0.08)
-        self.op("Q " + self.unseen.ops(run, x, y, repeat.advance * size, size))
+        with self.kept():
+            self.ink(style.colour, style.colour, 0.1)
+            for shape, dx, dy, scale in repeat.shapes:
+                self.piece(Piece(shape=shape, scale=scale * size, x=x + dx * size, y=y + dy * size), style.mm * 0.08)
+        self.lay(run, x, y, repeat.advance * size, size)
+
+    def lay(self, text: str, x: float, y: float, width: float, height: float) -> None:
+        """Invisible text from (x, y) over `width`, for lettering `height` high."""
+        parts, natural, cap = layer(text)
+        if natural <= 0 or width <= 0 or height <= 0:
+            return
+        size = height / cap
+        laid = self.canvas.beginText(x, y)
+        laid.setTextRenderMode(3)
+        laid.setHorizScale(100 * width / (natural * size))
+        for name, part in parts:
+            laid.setFont(name, size)
+            laid.textOut(part)
+        laid.setHorizScale(100)
+        laid.setTextRenderMode(0)
+        self.canvas.drawText(laid)
 
     def lines(self, x: float, y: float, rows: Iterable[str], style: Style) -> float:
         """Lines of text, the first on the baseline y; the baseline of a next one."""
@@ -307,89 +365,73 @@ class Pen:
     # --- lettering ---
 
     def shape(self, shape: Shape) -> str:
-        """The form of a shape, in font units: areas by the non-zero rule, or open strokes for a point. Its key."""
-        if shape in self._shapes:
-            return self._shapes[shape]
-        key = self._shapes[shape] = f"shape {shape.key}"
-        points = [p.points for p in shape.outline]
-        low = [min(float(p[:, i].min()) for p in points) for i in (0, 1)] if points else [0.0, 0.0]
-        high = [max(float(p[:, i].max()) for p in points) for i in (0, 1)] if points else [0.0, 0.0]
-        grow = shape.units_per_em / 10 if shape.single_line else 1.0
-        with self.form(key, (low[0] - grow, low[1] - grow, high[0] + grow, high[1] + grow)) as new:
-            if new:
-                self.op(shape_ops(shape))
-                self.op("S" if shape.single_line else "f")
-        return key
+        """The name of a shape's form: areas by the non-zero rule, or open strokes for a point."""
+        key = f"shape {shape.key}"
+        if key not in self._forms:
+            ends = [p.points for p in shape.outline]
+            low = [min((float(p[:, i].min()) for p in ends), default=0.0) for i in (0, 1)]
+            high = [max((float(p[:, i].max()) for p in ends), default=0.0) for i in (0, 1)]
+            grow = shape.units_per_em / 10 if shape.single_line else 1.0
+            corners = (low[0] - grow, low[1] - grow, high[0] + grow, high[1] + grow)
+            x0, y0, x1, y1 = (v * _UNIT for v in corners)
+            with self.form(key, (x0, y0, x1, y1)):
+                if ends:
+                    path = self.canvas.beginPath()
+                    outline_trace(shape.outline, _UNIT)(path)
+                    stroked = int(shape.single_line)
+                    self.canvas.drawPath(path, stroke=stroked, fill=1 - stroked, fillMode=1)
+        return self._forms[key]
 
     def piece(self, piece: Piece, point: float) -> None:
-        """A shape in its place, in the user space of the moment. `point`: line width of single-line shapes, mm."""
-        c, s = piece.scale * math.cos(piece.turn), piece.scale * math.sin(piece.turn)
-        key = self.shape(piece.shape)
+        """A shape in its place, in the space of the moment. `point`: line width of single-line shapes, mm."""
+        name, scale = self.shape(piece.shape), piece.scale / _UNIT
+        c, s = scale * math.cos(piece.turn), scale * math.sin(piece.turn)
+        canvas = self.canvas
+        canvas.saveState()
+        canvas.transform(c, s, -s, c, piece.x, piece.y)
         if piece.shape.single_line:
-            self.op(f"{number(point / piece.scale)} w")
-        self.place(key, f"{c:.8f} {s:.8f} {-s:.8f} {c:.8f} {piece.x:.5f} {piece.y:.5f}")
+            canvas.setLineWidth(point / scale)
+        canvas.doForm(name)
+        canvas.restoreState()
 
     def row(self, row: SetRow, point: float) -> None:
-        """All pieces of a row. A row that comes back is written out once."""
-        ops, used = self._rows.of((row, point), lambda: self._row(row, point))
-        self.op(ops)
-        self._placed.update(used)
+        """All pieces of a row."""
+        pieces = row.pieces
+        if any(p.turn or p.scale != pieces[0].scale for p in pieces):
+            for piece in pieces:
+                self.piece(piece, point)
+        elif pieces:
+            self._upright(row, point)
+
+    def _upright(self, row: SetRow, point: float) -> None:
+        """Upright pieces of one scale follow each other, which is shorter than a place for each. Steps are rounded to
+        what is written, so that what is rounded does not add up."""
+        first, canvas = row.pieces[0], self.canvas
+        scale, x, y = first.scale / _UNIT, 0.0, 0.0
+        canvas.saveState()
+        canvas.transform(scale, 0, 0, scale, first.x, first.y)
+        if any(p.shape.single_line for p in row.pieces):
+            canvas.setLineWidth(point / scale)
+        for piece in row.pieces:
+            name = self.shape(piece.shape)
+            dx = round((piece.x - first.x) / scale - x, 6)
+            dy = round((piece.y - first.y) / scale - y, 6)
+            if dx or dy:
+                x, y = x + dx, y + dy
+                canvas.translate(dx, dy)
+            canvas.doForm(name)
+        canvas.restoreState()
 
     def row_again(self, row: SetRow, point: float, box: Box) -> None:
-        """A row that comes back on many pages: written out the first time, a form within `box` from then on."""
-        ops, used = self._rows.of((row, point), lambda: self._row(row, point))
-        key = f"row {ops}"  # by what is written and not by object: pages do not depend on who made the row
-        if key not in self._met:
-            self._met.add(key)
-            self.op(ops)
-            self._placed.update(used)
-            return
+        """A row that comes back on many pages, within `box`: drawn once, by what it shows and where."""
+        shown = [(p.shape.key, p.scale, p.x, p.y, p.turn) for p in row.pieces]
+        key = f"row {shown}"
         with self.form(key, box) as new:
             if new:
-                self.op(ops)
-                self._placed.update(used)
+                self.row(row, point)
         self.place(key)
 
     def says(self, row: SetRow, high: float) -> None:
-        """The text of a row unseen over its pieces, `high` mm."""
+        """The text of a row, invisible, over its pieces, `high` mm."""
         if row.pieces and row.text.strip():
-            self.op(self._said.of((row, high), lambda: self._says(row, high)))
-
-    def _says(self, row: SetRow, high: float) -> str:
-        return self.unseen.ops(row.text, min(p.x for p in row.pieces), row.baseline, row.width, high)
-
-    def _row(self, row: SetRow, point: float) -> tuple[str, dict[str, None]]:
-        """A row's operators, and the keys of its forms. Upright pieces of one scale follow each other in font units, to
-        the thousandth: shorter than a place for each."""
-        outside = self._drawn, self._placed
-        self._drawn, self._placed = [], {}
-        if any(p.turn or p.scale != row.pieces[0].scale for p in row.pieces):
-            for piece in row.pieces:
-                self.piece(piece, point)
-        elif row.pieces:
-            first = row.pieces[0]
-            scale, x, y = first.scale, 0.0, 0.0
-            thin = f"{number(point / first.scale)} w " if any(p.shape.single_line for p in row.pieces) else ""
-            self.op(f"q {scale:.11f} 0 0 {scale:.11f} {first.x:.5f} {first.y:.5f} cm")
-            for piece in row.pieces:
-                key = self.shape(piece.shape)
-                dx = round((piece.x - first.x) / scale - x, 3)
-                dy = round((piece.y - first.y) / scale - y, 3)
-                x, y = x + dx, y + dy
-                place = f"1 0 0 1 {dx + 0.0:.10g} {dy + 0.0:.10g} cm " if dx or dy else ""
-                self.op(f"{place}{thin}/{self._forms[key][0]} Do")
-                self._placed[key], thin = None, ""
-            self.op("Q")
-        drawn = "\n".join(self._drawn), self._placed
-        self._drawn, self._placed = outside
-        return drawn
-
-
-@lru_cache
-def _type(style: Style) -> str:
-    return f"{_shares(style.colour)} rg /{style.face} {number(style.mm)} Tf"
-
-
-@lru_cache
-def _shares(colour: Colour) -> str:
-    return " ".join(number(c) for c in colour)
+            self.lay(row.text, min(p.x for p in row.pieces), row.baseline, row.width, high)

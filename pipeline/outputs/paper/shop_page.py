@@ -1,14 +1,25 @@
-"""Pages for the workshop: headings, paragraphs, tables and boxes that flow down a page and on to the next. mm."""
+"""Pages for the workshop: headings, paragraphs, tables and drawings that flow down a page and on to the next. mm."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from reportlab.platypus import (
+    BaseDocTemplate,
+    CondPageBreak,
+    Flowable,
+    Frame,
+    LongTable,
+    PageTemplate,
+    TableStyle,
+)
 
 from pipeline.core.model import Plaque
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.about import About
-from pipeline.outputs.paper.faces import SANS, covers
+from pipeline.outputs.paper.faces import PT, SANS, covers
 from pipeline.outputs.paper.foreign import Repeat, runs
 from pipeline.outputs.paper.pen import Colour, Pen, Style
 
@@ -19,6 +30,7 @@ HEAD = Style(7, look.GREY)
 TICK = "\0"
 """A cell with a box to tick."""
 SECTION = Style(14, look.INK, look.HEADING.face, 1.25)
+UNDER = 1.2  # what a paragraph keeps free under itself
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,25 +44,91 @@ class Column:
     style: Style = TABLE
 
 
+class Drawn(Flowable):  # type: ignore[misc]
+    """A drawing of a known height, mm; `draw` gets nothing and draws from the lower left corner of its place."""
+
+    def __init__(self, pen: Pen, height: float, draw: Callable[[], None], above: float = 0.0) -> None:
+        super().__init__()
+        self.pen, self.high, self.drawing, self.above = pen, height, draw, above
+
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        """Its size in points."""
+        return width, self.high / PT
+
+    def getSpaceBefore(self) -> float:  # noqa: N802 (the library's name)
+        """Points kept free above it, but for the top of a page."""
+        return self.above / PT
+
+    def draw(self) -> None:
+        with self.pen.in_mm():
+            self.drawing()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lines:
+    """Lines of text in a style, as a paragraph or in a cell."""
+
+    rows: Sequence[str]
+    style: Style
+    right: bool = False
+    wash: Colour | None = None
+    indent: float = 0.0
+    above: float = 0.0  # kept free over and under them
+    under: float = 0.0
+    depth: float = 0.0  # at least so deep: as the other cells of its row
+
+
+class Text(Flowable):  # type: ignore[misc]
+    """Lines that may go on on the next page."""
+
+    def __init__(self, pen: Pen, lines: Lines) -> None:
+        super().__init__()
+        self.pen, self.lines = pen, lines
+
+    @property
+    def high(self) -> float:
+        """mm"""
+        lines = self.lines
+        return max(lines.depth, lines.above + len(lines.rows) * lines.style.line + lines.under)
+
+    def wrap(self, width: float, height: float) -> tuple[float, float]:
+        """Its size in points."""
+        self.wide = width * PT
+        return width, self.high / PT
+
+    def split(self, width: float, height: float) -> list[Flowable]:
+        """As many lines as there is room for, and the others."""
+        lines = self.lines
+        fit = int((height * PT - lines.above - lines.under) / lines.style.line + 1e-6)
+        if fit < 1 or fit >= len(lines.rows):
+            return []
+        parts = (lines.rows[:fit], lines.rows[fit:])
+        return [Text(self.pen, replace(lines, rows=rows, depth=0.0)) for rows in parts]
+
+    def draw(self) -> None:
+        lines, pen = self.lines, self.pen
+        with pen.in_mm():
+            if lines.wash and lines.rows:
+                pen.box(0, 0.4, self.wide, self.high - 0.8, fill=lines.wash, radius=0.6)
+            y = self.high - lines.above - lines.style.mm
+            for row in lines.rows:
+                if row == TICK:
+                    pen.box(lines.indent, y - 0.6, 3.2, 3.2, fill=look.WHITE, edge=look.GREY, radius=0.4)
+                else:
+                    at = self.wide - lines.indent if lines.right else lines.indent
+                    pen.text(at, y, row, lines.style, "right" if lines.right else "left")
+                y -= lines.style.line
+
+
 @dataclass(slots=True)
 class Book:
-    """Pages that fill from the top. `y` is where the next thing hangs from."""
+    """Collects what a paper says, and lets it flow over as many pages as it takes."""
 
     pen: Pen
     title: str
     mark: str  # at the foot of each page
-    pages: int
-    y: float = 0.0
-    started: bool = False
     name: str = "Shop sheet"
-
-    @property
-    def left(self) -> float:
-        return SIDE
-
-    @property
-    def right(self) -> float:
-        return self.pen.width - SIDE
+    story: list[Any] = field(default_factory=list)
 
     @property
     def room(self) -> float:
@@ -61,138 +139,144 @@ class Book:
         """Height of a page's body."""
         return self.pen.height - TOP - FOOT
 
-    @property
-    def left_over(self) -> float:
-        return self.y - FOOT
-
     # --- pages ---
 
-    def page(self) -> None:
-        """A new page."""
-        if self.started:
-            self.close()
-        self.started = True
-        pen = self.pen
-        pen.begin()
-        y = pen.height - 14
-        pen.text(self.left, y, pen.shorten(self.title, look.RUNNING, self.room * 0.7), look.RUNNING)
-        pen.text(self.right, y, self.name, look.RUNNING, "right")
-        pen.line(self.left, y - 2.4, self.right, y - 2.4, look.HAIR)
-        self.y = pen.height - TOP
+    def _head(self, canvas: Any, template: Any) -> None:
+        """Head and foot of a page. How many there are is known at the end."""
+        pen, right = self.pen, self.pen.width - SIDE
+        with pen.in_mm():
+            y = pen.height - 14
+            pen.text(SIDE, y, pen.shorten(self.title, look.RUNNING, self.room * 0.7), look.RUNNING)
+            pen.text(right, y, self.name, look.RUNNING, "right")
+            pen.line(SIDE, y - 2.4, right, y - 2.4, look.HAIR)
+            pen.line(SIDE, 14.2, right, 14.2, look.HAIR)
+            pen.text(SIDE, 10, self.mark, look.RUNNING)
+            pen.place_ahead(f"page-{pen.page}")
 
-    def close(self) -> None:
-        """The foot of the page, and on to the next."""
+    def bound(self, title: str, author: str) -> tuple[bytes, int]:
+        """The finished document and its number of pages; equal input gives equal bytes. No clock is read."""
         pen = self.pen
-        pen.line(self.left, 14.2, self.right, 14.2, look.HAIR)
-        pen.text(self.left, 10, self.mark, look.RUNNING)
-        pen.text(self.right, 10, f"page {pen.page} of {self.pages}", look.RUNNING, "right")
-        pen.turn_page()
-
-    def need(self, height: float) -> None:
-        """A new page unless this much is left of this one."""
-        if self.left_over < min(height, self.depth):
-            self.page()
+        size = (pen.width / PT, pen.height / PT)
+        body = Frame(SIDE / PT, FOOT / PT, self.room / PT, self.depth / PT, 0, 0, 0, 0)
+        template = BaseDocTemplate("", pagesize=size, pageTemplates=[PageTemplate(frames=[body], onPage=self._head)])
+        template.build(self.story, canvasmaker=lambda *_, **__: pen.canvas)
+        pages, right = pen.page - 1, pen.width - SIDE
+        for page in range(1, pages + 1):
+            with pen.form_behind(f"page-{page}", (0, 0, pen.width, FOOT)):
+                pen.text(right, 10, f"page {page} of {pages}", look.RUNNING, "right")
+        return pen.close(About(title=title, author=author)), pages
 
     # --- matter ---
 
+    def need(self, height: float) -> None:
+        """A new page unless this much is left of this one."""
+        self.story.append(CondPageBreak(min(height, self.depth - 1) / PT))
+
+    def drawn(self, height: float, draw: Callable[[], None], above: float = 0.0) -> None:
+        """A drawing that takes this much of a page's height, from its lower left corner."""
+        self.story.append(Drawn(self.pen, min(height, self.depth), draw, above))
+
+    def space(self, height: float) -> None:
+        """Nothing, this high."""
+        self.drawn(height, lambda: None)
+
+    def first(self, text: str, drop: float = 9.0) -> None:
+        """The paper's own title, its baseline so far below the top."""
+
+        def draw() -> None:
+            self.pen.bookmark(self.name)
+            self.pen.text(0, 8, self.pen.shorten(text, look.HEADING, self.room), look.HEADING)
+
+        self.drawn(drop + 8, draw)
+
     def heading(self, text: str, keep: float = 30.0) -> None:
         """A section's heading, kept together with `keep` mm of what follows."""
-        self.need(keep + 12)
-        if self.y < self.pen.height - TOP - 1:
-            self.y -= 5
-        self.pen.bookmark(text)
-        self.y -= 5.5
-        self.pen.text(self.left, self.y, text, SECTION)
-        self.y -= 4.5
 
-    def paragraph(self, text: str, style: Style = look.BODY, x: float = 0.0, room: float | None = None) -> None:
-        rows = self.pen.wrap(text, style, (room or self.room) - x)
-        for row in rows:
-            self.need(style.line)
-            self.pen.text(self.left + x, self.y - style.mm, row, style)
-            self.y -= style.line
-        self.y -= 1.2
+        def draw() -> None:
+            self.pen.bookmark(text)
+            self.pen.text(0, 4.5, text, SECTION)
+
+        self.need(keep + 12)
+        self.drawn(10, draw, above=5)
+
+    def paragraph(self, text: str, style: Style = look.BODY) -> None:
+        rows = self.pen.wrap(text, style, self.room)
+        self.story.append(Text(self.pen, Lines(rows=rows, style=style, under=UNDER)))
 
     def facts(self, pairs: Sequence[tuple[str, str]], columns: int = 2) -> None:
         """Short facts in columns, each with its label above."""
-        width = self.room / columns
+        pen, width = self.pen, self.room / columns
         for k in range(0, len(pairs), columns):
             row = pairs[k : k + columns]
-            texts = [self.pen.wrap(value, look.BODY, width - 4) for _, value in row]
+            texts = [pen.wrap(value, look.BODY, width - 4) for _, value in row]
             depth = 4 + max(len(t) for t in texts) * look.BODY.line + 2
-            self.need(depth)
-            for i, ((label, _), lines) in enumerate(zip(row, texts, strict=True)):
-                x = self.left + i * width
-                self.pen.text(x, self.y - 2.6, label, look.LABEL)
-                self.pen.lines(x, self.y - 6.6, lines, look.BODY)
-            self.y -= depth
+
+            def draw(row: Any = row, texts: Any = texts, depth: float = depth) -> None:
+                for i, ((label, _), lines) in enumerate(zip(row, texts, strict=True)):
+                    pen.text(i * width, depth - 2.6, label, look.LABEL)
+                    pen.lines(i * width, depth - 6.6, lines, look.BODY)
+
+            self.drawn(depth, draw)
 
     def caution(self, text: str) -> None:
         """A caution over the whole width."""
-        rows = self.pen.wrap(text, look.SMALL, self.room - 8)
+        pen = self.pen
+        rows = pen.wrap(text, look.SMALL, self.room - 8)
         depth = len(rows) * look.SMALL.line + 4
-        self.need(depth + 2)
-        self.pen.box(self.left, self.y - depth, self.room, depth, fill=look.ASK_WASH, radius=1)
-        self.pen.box(self.left, self.y - depth, 1, depth, fill=look.ASK_EDGE)
-        self.pen.lines(self.left + 4, self.y - 4.6, rows, look.SMALL)
-        self.y -= depth + 3
+
+        def draw() -> None:
+            pen.box(0, 3, self.room, depth, fill=look.ASK_WASH, radius=1)
+            pen.box(0, 3, 1, depth, fill=look.ASK_EDGE)
+            pen.lines(4, 3 + depth - 4.6, rows, look.SMALL)
+
+        self.drawn(depth + 3, draw)
 
     def table(self, columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> None:
-        """Rows of text; a row is never broken over pages, and the head is repeated on each."""
-        total = sum(c.share for c in columns)
-        widths = [self.room * c.share / total for c in columns]
+        """Rows of text; a row that fits on a page is never broken, and the head is repeated on each page."""
         if not rows:
             return
+        total = sum(c.share for c in columns)
+        widths = [self.room * c.share / total for c in columns]
+        heads = [self._cell(replace(c, style=HEAD, wash=None), [c.title], 5.0) for c in columns]
+        cells = [heads, *(self._row(columns, widths, row) for row in rows)]
+        plain = [("VALIGN", (0, 0), (-1, -1), "TOP")]
+        plain += [(f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")]
+        rules = [("LINEBELOW", (0, 0), (-1, 0), 0.25 / PT, look.PALE), ("LINEBELOW", (0, 1), (-1, -1), 0.15 / PT, look.HAIR)]
+        self.need(5 + max(cell.high for cell in cells[1]))
+        self.story.append(
+            LongTable(
+                cells,
+                colWidths=[w / PT for w in widths],
+                style=TableStyle([*plain, *rules]),
+                repeatRows=1,
+                splitInRow=1,
+                hAlign="LEFT",
+            )
+        )
+        self.space(3)
 
-        def head() -> None:
-            x = self.left
-            for c, w in zip(columns, widths, strict=True):
-                at = x + w - PAD if c.right else x + PAD
-                self.pen.text(at, self.y - 3.4, c.title, HEAD, "right" if c.right else "left")
-                x += w
-            self.y -= 5
-            self.pen.line(self.left, self.y, self.right, self.y, look.PALE, 0.25)
+    def _row(self, columns: Sequence[Column], widths: Sequence[float], row: Sequence[str]) -> list[Text]:
+        texts = [
+            [t] if t == TICK else self.pen.wrap(t, c.style, w - 2 * PAD) if t else []
+            for t, c, w in zip(row, columns, widths, strict=True)
+        ]
+        depth = max(len(t) * c.style.line for t, c in zip(texts, columns, strict=True)) + 2.4
+        return [self._cell(c, t, depth) for c, t in zip(columns, texts, strict=True)]
 
-        def wrapped(row: Sequence[str]) -> tuple[list[list[str]], float]:
-            cells = [
-                [t] if t == TICK else self.pen.wrap(t, c.style, w - 2 * PAD) if t else []
-                for t, c, w in zip(row, columns, widths, strict=True)
-            ]
-            return cells, max(len(t) * c.style.line for t, c in zip(cells, columns, strict=True)) + 2.4
-
-        self.need(5 + wrapped(rows[0])[1])
-        head()
-        for row in rows:
-            cells, depth = wrapped(row)
-            if self.left_over < depth:
-                self.page()
-                head()
-            x = self.left
-            for lines, c, w in zip(cells, columns, widths, strict=True):
-                if c.wash and lines:
-                    self.pen.box(x, self.y - depth + 0.4, w, depth - 0.8, fill=c.wash, radius=0.6)
-                y = self.y - 1.0 - c.style.mm
-                for line in lines:
-                    if line == TICK:
-                        self.pen.box(x + PAD, y - 0.6, 3.2, 3.2, fill=look.WHITE, edge=look.GREY, radius=0.4)
-                        continue
-                    at = x + w - PAD if c.right else x + PAD
-                    self.pen.text(at, y, line, c.style, "right" if c.right else "left")
-                    y -= c.style.line
-                x += w
-            self.y -= depth
-            self.pen.line(self.left, self.y, self.right, self.y, look.HAIR, 0.15)
-        self.y -= 3
+    def _cell(self, column: Column, rows: Sequence[str], depth: float) -> Text:
+        style = column.style
+        lines = Lines(
+            rows=rows, style=style, right=column.right, wash=column.wash, indent=PAD, above=1.0, under=1.4, depth=depth
+        )
+        return Text(self.pen, lines)
 
     def picture(self, height: float, draw: Callable[[float, float], None]) -> None:
         """A drawing of this height; `draw` gets its lower left corner."""
-        self.need(height + 2)
-        draw(self.left, self.y - height)
-        self.y -= height + 3
+        self.drawn(height + 3, lambda: draw(0, 3))
 
 
 def repeats(plaques: Iterable[Plaque]) -> dict[str, Repeat]:
-    """Lettering to repeat where a name is in a script the reading face has not: whole rows of the artwork."""
+    """Lettering to repeat where a name is in a script the reading typeface has not: whole rows of the artwork."""
     out: dict[str, Repeat] = {}
     for plaque in plaques:
         for line in plaque.artwork.lines if plaque.artwork else ():
@@ -203,8 +287,3 @@ def repeats(plaques: Iterable[Plaque]) -> dict[str, Repeat]:
                     if not is_own and run.strip() == row.text.strip() and not any(p.turn for p in row.pieces):
                         out.setdefault(run, Repeat.of_row(row, line.cap_height))
     return out
-
-
-def printed(pen: Pen, title: str, author: str) -> bytes:
-    """The finished document; equal input gives equal bytes. No clock is read."""
-    return b"".join(pen.close(About(title=title, author=author)))

@@ -6,12 +6,14 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
+import numpy as np
+
 from pipeline.core.model import Blank
 from pipeline.core.units import Units
 from pipeline.geometry.curves import Array
 from pipeline.outputs.paper import look
-from pipeline.outputs.paper.curves import chain_ops, number
-from pipeline.outputs.paper.pen import Pen, Style, rgb
+from pipeline.outputs.paper.curves import chains_trace, circle_trace, lines_trace, rings_trace
+from pipeline.outputs.paper.pen import Pen, Style, moved, rgb
 from pipeline.shopfloor.boards import Board, Boards
 from pipeline.shopfloor.pocket import PocketPlan
 from pipeline.shopfloor.saw import Cut
@@ -27,16 +29,6 @@ RESIN = rgb("#9DBDC0")
 SAWN = rgb("#8C4A3C")
 SMALL = Style(6.5, look.INK)
 TINY = Style(5.5, look.GREY)
-
-
-def ring_ops(rings: tuple[Array, ...]) -> str:
-    """Rings as path operators."""
-    out = []
-    for ring in rings:
-        out.append(f"{number(ring[0, 0])} {number(ring[0, 1])} m")
-        out += [f"{number(x)} {number(y)} l" for x, y in ring[1:]]
-        out.append("h")
-    return "\n".join(out)
 
 
 # --- the section -------------------------------------------------------------------------------------------------
@@ -84,11 +76,9 @@ def draw_section(
         gx, at = left + wide * 0.2, face - plan.engraved * scale
         half, foot = across.groove * scale / 2, across.floor * scale / 2
         corners = [(gx - half, face), (gx + half, face), (gx + foot, at), (gx - foot, at)]
-        first, *others = (f"{number(a)} {number(b)}" for a, b in corners)
-        pen.op(f"{pen.fill(look.TIMBER['cut'])} {first} m {' '.join(f'{p} l' for p in others)} h f")
+        pen.draw(rings_trace([np.array(corners)]), fill=look.TIMBER["cut"])
     for at, colour in ((final_top, look.ACCENT), (final_low, look.ACCENT)):
-        pen.op(f"q {pen.stroke(colour, 0.3, '1.2 0.8')} {number(left - 2)} {number(at)} m ")
-        pen.op(f"{number(left + wide + 2)} {number(at)} l S Q")
+        pen.draw(lines_trace([(left - 2, at), (left + wide + 2, at)]), edge=colour, line=0.3, dash=(1.2, 0.8))
     for edge in (low, low + rough * scale):
         pen.line(left, edge, left + wide, edge, WOOD_EDGE, 0.2)
     for side in (left, left + wide):
@@ -137,21 +127,17 @@ def _box(rings: tuple[Array, ...]) -> tuple[float, float, float, float]:
 def draw_pocket(pen: Pen, blank: Blank, plan: PocketPlan, x: float, y: float, scale: float) -> None:
     """The pocket in its place: what each cutter clears and what is left, with each corner ringed."""
     x0, y0, _, _ = _box(plan.drawn.rings)
-    with pen.kept(
-        f"{number(scale)} 0 0 {number(scale)} {number(x - (x0 - 2) * scale)} {number(y - (y0 - 2) * scale)} cm"
-    ):
+    with pen.kept(moved(x - (x0 - 2) * scale, y - (y0 - 2) * scale, scale)):
         fine = 1 / scale
-        pen.op(f"{pen.fill(ROUGH)} {ring_ops(plan.rough.rings)} f*" if plan.rough.rings else "")
+        if plan.rough.rings:
+            pen.draw(rings_trace(plan.rough.rings), fill=ROUGH, even_odd=True)
         if plan.rest.rings:
-            pen.op(f"{pen.fill(REST)} {ring_ops(plan.rest.rings)} f*")
+            pen.draw(rings_trace(plan.rest.rings), fill=REST, even_odd=True)
         if plan.unreachable.rings and plan.corners:
-            pen.op(f"{pen.fill(LEFT)} {ring_ops(plan.unreachable.rings)} f*")
-        pen.op(f"{pen.stroke(look.INK, 0.2 * fine)} {chain_ops(blank.pockets)} S")
+            pen.draw(rings_trace(plan.unreachable.rings), fill=LEFT, even_odd=True)
+        pen.draw(chains_trace(blank.pockets), edge=look.INK, line=0.2 * fine)
         for corner in plan.corners:
-            cx, cy = corner.at
-            pen.box(
-                cx - 1.5 * fine, cy - 1.5 * fine, 3 * fine, 3 * fine, edge=LEFT, radius=1.5 * fine, line=0.25 * fine
-            )
+            pen.draw(circle_trace(*corner.at, 1.5 * fine), edge=LEFT, line=0.25 * fine)
 
 
 def legend(pen: Pen, x: float, y: float, items: list[tuple[tuple[float, float, float], str]]) -> None:
@@ -171,7 +157,7 @@ def draw_board(pen: Pen, blank: Blank, plan: Boards, board: Board, x: float, y: 
     """One board with its blanks, clamp zones, places kept free, and every kerf."""
     sheet = board.layout.sheet
     fine = 1 / scale
-    with pen.kept(f"{number(scale)} 0 0 {number(scale)} {number(x)} {number(y)} cm"):
+    with pen.kept(moved(x, y, scale)):
         pen.box(0, 0, sheet.length, sheet.width, fill=GONE, edge=WOOD_EDGE, line=0.2 * fine)
         if sheet.clamp:
             for at in (0.0, sheet.length - sheet.clamp):
@@ -181,11 +167,11 @@ def draw_board(pen: Pen, blank: Blank, plan: Boards, board: Board, x: float, y: 
         for place in board.places:
             turn, dx, dy = place.placing(blank.edge)
             c, s = math.cos(turn), math.sin(turn)
-            edge = chain_ops((blank.edge, *blank.holes))
-            with pen.kept(f"{number(c)} {number(s)} {number(-s)} {number(c)} {number(dx)} {number(dy)} cm"):
-                pen.op(f"{pen.fill(WOOD)} {pen.stroke(WOOD_EDGE, 0.2 * fine)} {edge} B*")
+            edge = chains_trace((blank.edge, *blank.holes))
+            with pen.kept((c, s, -s, c, dx, dy)):
+                pen.draw(edge, fill=WOOD, edge=WOOD_EDGE, line=0.2 * fine, even_odd=True)
                 if blank.pockets:
-                    pen.op(f"{pen.fill(look.POCKET)} {chain_ops(blank.pockets)} f*")
+                    pen.draw(chains_trace(blank.pockets), fill=look.POCKET, even_odd=True)
         for cut in plan.cuts:
             if cut.board == board.number:
                 _kerf(pen, cut, plan.saw.kerf, fine)
@@ -201,5 +187,4 @@ def draw_board(pen: Pen, blank: Blank, plan: Boards, board: Board, x: float, y: 
 
 
 def _kerf(pen: Pen, cut: Cut, kerf: float, fine: float) -> None:
-    x0, y0, x1, y1 = cut.line
-    pen.op(f"q {pen.stroke(SAWN, max(kerf, 0.2 * fine))} {number(x0)} {number(y0)} m {number(x1)} {number(y1)} l S Q")
+    pen.line(*cut.line, SAWN, max(kerf, 0.2 * fine))

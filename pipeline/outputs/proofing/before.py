@@ -6,9 +6,8 @@ from difflib import SequenceMatcher
 
 from pipeline.core.units import Units
 from pipeline.outputs.paper import faces, look
-from pipeline.outputs.paper.curves import number
 from pipeline.outputs.paper.drawing import box_round
-from pipeline.outputs.paper.pen import Pen, Style
+from pipeline.outputs.paper.pen import Pen, Style, moved
 from pipeline.outputs.proofing import words
 from pipeline.outputs.proofing.entries import Entry
 
@@ -48,11 +47,10 @@ def draw(pen: Pen, entry: Entry, units: Units, x: float, y: float, width: float)
             scale = min(1.0, half / (box[2] - box[0]), DRAWN / (box[3] - box[1]))
             foot = top - 2 - DRAWN / 2 - (box[3] - box[1]) * scale / 2
             for pieces, at, colour in ((earlier.drawing, left, look.GREY), (new, right, look.INK)):
-                shift = f"{number(at - box[0] * scale)} {number(foot - box[1] * scale)}"
-                pen.op(f"q {scale:.6f} 0 0 {scale:.6f} {shift} cm {pen.fill(colour)} {pen.stroke(colour, 0.25)}")
-                for piece in pieces:
-                    pen.piece(piece, 0.25)
-                pen.op("Q")
+                with pen.kept(moved(at - box[0] * scale, foot - box[1] * scale, scale)):
+                    pen.ink(colour, colour, 0.25)
+                    for piece in pieces:
+                        pen.piece(piece, 0.25)
     base = y + PAD + 0.6
     _differences(pen, left, base, half, before, now, OLD)
     _differences(pen, right, base, half, now, before, NEW)

@@ -12,8 +12,8 @@ from typing import Literal
 from pipeline.core.model import Blank
 from pipeline.core.units import Units
 from pipeline.outputs.paper import look
-from pipeline.outputs.paper.curves import number
-from pipeline.outputs.paper.pen import Pen, Style
+from pipeline.outputs.paper.curves import lines_trace
+from pipeline.outputs.paper.pen import Pen, Style, moved
 from pipeline.outputs.proofing import before, close, words
 from pipeline.outputs.proofing.entries import Entry
 from pipeline.outputs.proofing.frame import LABEL_DROP, TICK, Frame
@@ -246,13 +246,11 @@ def _panels(frame: Frame, plan: Plan, card: Details, x: float, top: float, width
 def _picture(frame: Frame, plan: Plan, card: Details, x: float, y: float) -> None:
     pen = frame.pen
     key = look.blank_form(pen, plan.blank, plan.tool.kind, card.scale)
-    scale = f"{card.scale:.6g}"
-    pen.op(f"q {scale} 0 0 {scale} {number(x)} {number(y)} cm")
-    pen.place(key)
-    look.lettering(pen, card.entry.artwork, plan.blank, plan.tool.kind, plan.tool.point, plan.tool.fixed)
-    for spot in card.entry.spots:
-        close.ring(pen, spot, card.scale)
-    pen.op("Q")
+    with pen.kept(moved(x, y, card.scale)):
+        pen.place(key)
+        look.lettering(pen, card.entry.artwork, plan.blank, plan.tool.kind, plan.tool.point, plan.tool.fixed)
+        for spot in card.entry.spots:
+            close.ring(pen, spot, card.scale)
 
 
 def strip(frame: Frame, scale: float, left: float, right: float, y: float) -> None:
@@ -261,7 +259,7 @@ def strip(frame: Frame, scale: float, left: float, right: float, y: float) -> No
     with frame.pen.form(key, (-100, 0, right - left + 100, STRIP)) as new:  # words may be wider than the picture
         if new:
             _strip(frame.pen, scale, right - left)
-    frame.pen.place(key, f"1 0 0 1 {number(left)} {number(y)}")
+    frame.pen.place(key, moved(left, y))
 
 
 def _strip(pen: Pen, scale: float, width: float) -> None:
@@ -273,12 +271,11 @@ def _strip(pen: Pen, scale: float, width: float) -> None:
     shown = f"{length} mm"
     pen.text(width, base, shown, look.LABEL, "right")
     end = width - pen.wide(shown, look.LABEL) - 1.5
-    middle = number(base + 0.9)
-    pen.op(
-        f"{pen.stroke(look.GREY, 0.25)} {number(end - bar)} {middle} m {number(end)} {middle} l "
-        f"{number(end - bar)} {number(base)} m {number(end - bar)} {number(base + 1.8)} l "
-        f"{number(end)} {number(base)} m {number(end)} {number(base + 1.8)} l S"
+    middle, high = base + 0.9, base + 1.8
+    bars = lines_trace(
+        [(end - bar, middle), (end, middle)], [(end - bar, base), (end - bar, high)], [(end, base), (end, high)]
     )
+    pen.draw(bars, edge=look.GREY, line=0.25)
 
 
 def _said(pen: Pen, card: Details, x: float, top: float) -> float:
@@ -310,7 +307,7 @@ def _boxes(frame: Frame, entry: Entry, x: float, top: float, width: float) -> No
             frame.tick_box(0, tick, words.CORRECT, look.SMALL)
             frame.tick_box(leave, tick, words.LEAVE, look.QUIET)
             frame.write_box(0, foot, width, CHANGE, words.CHANGE)
-    pen.place(key, f"1 0 0 1 {number(x)} {number(top)}")
+    pen.place(key, moved(x, top))
     mark = entry.design.fingerprint
     who = f"{entry.title} ({words.rows_of(entry.design.rows)})"
     frame.ticked(x, top + tick, f"correct_{mark}", f"{who}: {words.CORRECT}")

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from pipeline.core.model import Artwork, Blank
 from pipeline.outputs.paper import drawing, look
-from pipeline.outputs.paper.curves import number
-from pipeline.outputs.paper.pen import Pen
+from pipeline.outputs.paper.curves import circle_trace
+from pipeline.outputs.paper.pen import Pen, moved
 from pipeline.outputs.proofing import words
 from pipeline.outputs.proofing.entries import Spot
 
@@ -49,12 +49,11 @@ def draw_spots(
     small = min(1.0, room / (box[2] - box[0]), LINE_HIGH / (box[3] - box[1]))
     left = x - box[0] * small
     foot = y + PICTURE - CIRCLE / 2 - (box[1] + box[3]) / 2 * small
-    pen.op(f"q {small:.6f} 0 0 {small:.6f} {number(left)} {number(foot)} cm")
-    look.pieces(pen, artwork, look.INK, point)
-    pen.op("Q")
+    with pen.kept(moved(left, foot, small)):
+        look.pieces(pen, artwork, look.INK, point)
     for spot in spots:
         at_x, at_y = left + spot.at[0] * small, foot + spot.at[1] * small
-        pen.op(f"{pen.stroke(look.STOP_EDGE, 0.4)} {_circle(at_x, at_y, 1.4)} S")
+        pen.draw(circle_trace(at_x, at_y, 1.4), edge=look.STOP_EDGE, line=0.4)
 
 
 def _detail(
@@ -64,40 +63,21 @@ def _detail(
     behind = look.surroundings(pen, blank)
     across = window(spot)
     scale = CIRCLE / across
-    circle = _circle(middle_x, middle_y, CIRCLE / 2)
-    pen.op(f"q {circle} W n {pen.fill(look.WHITE)} {circle} f")
-    shift = f"{number(middle_x - spot.at[0] * scale)} {number(middle_y - spot.at[1] * scale)}"
-    pen.op(f"{scale:.6f} 0 0 {scale:.6f} {shift} cm")
-    pen.place(behind)
-    look.pieces(pen, artwork, look.INK, point, near=(spot.at, across))
-    pen.op("Q")
+    circle = circle_trace(middle_x, middle_y, CIRCLE / 2)
+    with pen.kept():
+        pen.clip(circle)
+        pen.draw(circle, fill=look.WHITE)
+        pen.canvas.transform(*moved(middle_x - spot.at[0] * scale, middle_y - spot.at[1] * scale, scale))
+        pen.place(behind)
+        look.pieces(pen, artwork, look.INK, point, near=(spot.at, across))
     round_it = max(1.4, min(CIRCLE * 0.32, spot.measured * scale * 1.1))
-    pen.op(f"{pen.stroke(look.STOP_EDGE, 0.4)} {_circle(middle_x, middle_y, round_it)} S")
-    pen.op(f"{pen.stroke(look.FIELD, 0.3)} {circle} S")
+    pen.draw(circle_trace(middle_x, middle_y, round_it), edge=look.STOP_EDGE, line=0.4)
+    pen.draw(circle, edge=look.FIELD, line=0.3)
 
 
 def ring(pen: Pen, spot: Spot, scale: float) -> None:
     """A ring on the plaque itself, in mm of the blank; 2.2 mm in radius on paper at any scale."""
-    pen.op(f"{pen.stroke(look.ASK_EDGE, 0.45 / scale)} {_circle(*spot.at, 2.2 / scale)} S")
-
-
-def _circle(x: float, y: float, r: float) -> str:
-    k = r * 0.5522847498
-    return " ".join(
-        [
-            f"{number(x + r)} {number(y)} m",
-            *(
-                " ".join(number(v) for v in c) + " c"
-                for c in (
-                    (x + r, y + k, x + k, y + r, x, y + r),
-                    (x - k, y + r, x - r, y + k, x - r, y),
-                    (x - r, y - k, x - k, y - r, x, y - r),
-                    (x + k, y - r, x + r, y - k, x + r, y),
-                )
-            ),
-            "h",
-        ]
-    )
+    pen.draw(circle_trace(*spot.at, 2.2 / scale), edge=look.ASK_EDGE, line=0.45 / scale)
 
 
 # --- lettering that the plaque's own picture shows too small --------------------------------------------------------
@@ -125,8 +105,7 @@ def draw_larger(pen: Pen, artwork: Artwork, at: float, x: float, top: float, poi
     if box is None:
         return
     foot = top - 2 - (box[3] - box[1]) * at
-    pen.op(f"q {at:.6f} 0 0 {at:.6f} {number(x - box[0] * at)} {number(foot - box[1] * at)} cm")
-    look.pieces(pen, artwork, look.INK, point)
-    pen.op("Q")
+    with pen.kept(moved(x - box[0] * at, foot - box[1] * at, at)):
+        look.pieces(pen, artwork, look.INK, point)
     said = words.LARGER if at == 1 else words.LARGER_REDUCED.format(percent=f"{at * 100:.0f}")
     pen.text(x, foot - look.LABEL.line, said, look.LABEL)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pipeline.core.model import Blank
 from pipeline.core.order import ProofPart
 from pipeline.outputs.paper import look
-from pipeline.outputs.paper.curves import number
+from pipeline.outputs.paper.curves import lines_trace, rounded_trace
 from pipeline.outputs.paper.faces import SERIF
 from pipeline.outputs.paper.pen import Colour, Style
 from pipeline.outputs.proofing import words
@@ -39,7 +39,7 @@ def draw_cover(frame: Frame, cover: Cover, blank: Blank) -> None:
         pen.text(left, y, row, look.TITLE)
         y -= look.TITLE.line
     y += look.TITLE.line - 8.5
-    said = [part for part in (cover.client, f"Proof {frame.revision}", cover.proof.date or "") if part]
+    said = [part for part in (cover.client, frame.name, cover.proof.date or "") if part]
     pen.text(left, y, "  ·  ".join(said), Style(11, look.GREY))
     y -= 9
     pen.line(left, y, frame.right, y, look.HAIR, 0.3)
@@ -111,18 +111,18 @@ def _legend(frame: Frame, blank: Blank, y: float) -> None:
         pen.box(x, y - 0.7, 5, 3.2, fill=colour, edge=edge, radius=0.5)
         x += 7 + pen.text(x + 7, y, label, look.QUIET) + 8
     if blank.keep_outs:
-        pen.op(f"{pen.stroke(look.TIMBER['edge'], 0.2, '1.2 0.8')} {number(x)} {number(y - 0.7)} 5 3.2 re S [] 0 d")
+        pen.draw(rounded_trace(x, y - 0.7, 5, 3.2, 0), edge=look.TIMBER["edge"], line=0.2, dash=(1.2, 0.8))
         pen.text(x + 7, y, words.LEGEND_KEEP_OUT, look.QUIET)
 
 
 def _ruler(frame: Frame, y: float) -> None:
     """A bar of exactly 100 mm with a mark each 10 mm, and what it is for."""
     pen, x = frame.pen, frame.left
-    ops = [pen.stroke(look.INK, 0.25), f"{number(x)} {number(y)} m {number(x + RULER_MM)} {number(y)} l"]
+    lines = [[(x, y), (x + RULER_MM, y)]]
     for i in range(11):
-        at = number(x + i * RULER_MM / 10)
-        ops.append(f"{at} {number(y)} m {at} {number(y + (3.4 if i % 5 == 0 else 2.0))} l")
-    pen.op(" ".join(ops) + " S")
+        at = x + i * RULER_MM / 10
+        lines.append([(at, y), (at, y + (3.4 if i % 5 == 0 else 2.0))])
+    pen.draw(lines_trace(*lines), edge=look.INK, line=0.25)
     for mm in (0, 50, 100):
         pen.text(x + mm, y + 4.4, str(mm), look.LABEL, "centre")
     rows = pen.wrap(f"{words.RULER} {words.RULER_WHY}", look.QUIET, frame.right - x - RULER_MM - 10)
@@ -132,8 +132,11 @@ def _ruler(frame: Frame, y: float) -> None:
 def steps(frame: Frame, starts: dict[str, int], shown: int, agreed: int, return_to: str) -> tuple[tuple[str, str], ...]:
     """What the client is asked to do, in order."""
     out = []
+    said = words.count(shown, ("plaque", "plaques"))
+    if frame.volume.number:
+        head, told = words.VOLUME_STEP
+        out.append((head.format(volume=words.volume(frame.volume)), told.format(shown=said)))
     if agreed:
-        said = words.count(shown, ("plaque", "plaques"))
         told = words.LATER.format(revision=frame.revision, shown=said, page=starts[words.AGREED_HEAD])
         out.append((words.LATER_HEAD, told))
     out += [words.LOOK, words.MARK] if shown else []

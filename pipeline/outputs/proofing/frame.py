@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.fields import Form
 from pipeline.outputs.paper.pen import Pen, Style
+from pipeline.outputs.proofing import words
+from pipeline.outputs.proofing.volumes import Volume
 
 SIDE = 18.0
 TOP = 25.0  # from the paper's edge down to the body
@@ -26,6 +28,12 @@ class Frame:
     revision: str
     pages: int
     form: Form
+    volume: Volume = Volume()
+
+    @property
+    def name(self) -> str:
+        """'Proof A', 'Proof A, volume 2 of 4'."""
+        return f"Proof {self.revision}" + (f", {words.volume(self.volume)}" if self.volume.number else "")
 
     @property
     def left(self) -> float:
@@ -63,7 +71,7 @@ class Frame:
     def _head(self) -> None:
         pen, y = self.pen, self.pen.height - 15
         pen.text(self.left, y, pen.shorten(self.title, look.RUNNING, self.room * 0.7), look.RUNNING)
-        pen.text(self.right, y, f"Proof {self.revision}", look.RUNNING, "right")
+        pen.text(self.right, y, self.name, look.RUNNING, "right")
         pen.line(self.left, y - 2.4, self.right, y - 2.4, look.HAIR)
 
     def end(self) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pipeline.outputs.proofing.volumes import Volume
+
 LANGUAGE = "en"
 
 KICKER = "PROOF FOR YOUR APPROVAL"
@@ -62,6 +64,12 @@ LATER = (
     "Everything else was answered earlier and is listed on page {page}."
 )
 LATER_HEAD = "Only what is open"
+VOLUME = "volume {number} of {count}"
+VOLUME_STEP = (
+    "This is {volume}",
+    "This proof comes in several files, because one would be too large to send. This one shows {shown}; please answer "
+    "and send back each file by itself.",
+)
 
 MAGNIFIED = "{times} × true size"
 LARGER = "the lettering at true size"
@@ -77,6 +85,7 @@ REDUCED = "drawn at {percent} % of true size"
 
 SIGN_HEAD = "Your decision"
 SIGN_INTRO = "This sheet covers {pieces} on pages {first} to {last} of proof {revision} of “{title}”."
+SIGN_VOLUME = "Your decision here is about {volume} only; every volume has its own."
 ALL_CORRECT = "All plaques are correct as shown"
 ALL_CORRECT_HINT = "Covers every plaque you have not ticked, changed or left out yourself."
 ALL_CORRECT_ASKED = "Plaques with a question still need their own tick or answer."
@@ -99,6 +108,11 @@ CONTENTS = "In this proof"
 def count(number: int, words: tuple[str, str]) -> str:
     """'1 plaque', '3 plaques'."""
     return f"{number} {words[0] if number == 1 else words[1]}"
+
+
+def volume(which: Volume) -> str:
+    """'volume 2 of 4'."""
+    return VOLUME.format(number=which.number, count=which.count)
 
 
 def rows_of(rows: tuple[int, ...]) -> str:
