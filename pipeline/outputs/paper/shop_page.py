@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -142,13 +142,17 @@ class Book:
     # --- pages ---
 
     def _head(self, canvas: Any, template: Any) -> None:
-        """Head and foot of a page. How many there are is known at the end."""
         pen, right = self.pen, self.pen.width - SIDE
         with pen.in_mm():
             y = pen.height - 14
             pen.text(SIDE, y, pen.shorten(self.title, look.RUNNING, self.room * 0.7), look.RUNNING)
             pen.text(right, y, self.name, look.RUNNING, "right")
             pen.line(SIDE, y - 2.4, right, y - 2.4, look.HAIR)
+
+    def _foot(self, canvas: Any, template: Any) -> None:
+        """How many pages there are is known at the end."""
+        pen, right = self.pen, self.pen.width - SIDE
+        with pen.in_mm():
             pen.line(SIDE, 14.2, right, 14.2, look.HAIR)
             pen.text(SIDE, 10, self.mark, look.RUNNING)
             pen.place_ahead(f"page-{pen.page}")
@@ -158,7 +162,8 @@ class Book:
         pen = self.pen
         size = (pen.width / PT, pen.height / PT)
         body = Frame(SIDE / PT, FOOT / PT, self.room / PT, self.depth / PT, 0, 0, 0, 0)
-        template = BaseDocTemplate("", pagesize=size, pageTemplates=[PageTemplate(frames=[body], onPage=self._head)])
+        sheet = PageTemplate(frames=[body], onPage=self._head, onPageEnd=self._foot)
+        template = BaseDocTemplate("", pagesize=size, pageTemplates=[sheet])
         template.build(self.story, canvasmaker=lambda *_, **__: pen.canvas)
         pages, right = pen.page - 1, pen.width - SIDE
         for page in range(1, pages + 1):
@@ -237,8 +242,11 @@ class Book:
             return
         total = sum(c.share for c in columns)
         widths = [self.room * c.share / total for c in columns]
-        heads = [self._cell(replace(c, style=HEAD, wash=None), [c.title], 5.0) for c in columns]
-        cells = [heads, *(self._row(columns, widths, row) for row in rows)]
+        heads = [
+            Text(self.pen, Lines(rows=[c.title], style=HEAD, right=c.right, indent=PAD, above=3.4 - HEAD.mm, depth=5.0))
+            for c in columns
+        ]
+        cells = [heads, *(cells for row in rows for cells in self._rows(columns, widths, row))]
         plain = [("VALIGN", (0, 0), (-1, -1), "TOP")]
         plain += [(f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")]
         rules = [("LINEBELOW", (0, 0), (-1, 0), 0.25 / PT, look.PALE), ("LINEBELOW", (0, 1), (-1, -1), 0.15 / PT, look.HAIR)]
@@ -249,26 +257,28 @@ class Book:
                 colWidths=[w / PT for w in widths],
                 style=TableStyle([*plain, *rules]),
                 repeatRows=1,
-                splitInRow=1,
                 hAlign="LEFT",
             )
         )
         self.space(3)
 
-    def _row(self, columns: Sequence[Column], widths: Sequence[float], row: Sequence[str]) -> list[Text]:
+    def _rows(self, columns: Sequence[Column], widths: Sequence[float], row: Sequence[str]) -> Iterator[list[Text]]:
+        """The cells of a row; of several, where it is longer than a page."""
         texts = [
             [t] if t == TICK else self.pen.wrap(t, c.style, w - 2 * PAD) if t else []
             for t, c, w in zip(row, columns, widths, strict=True)
         ]
-        depth = max(len(t) * c.style.line for t, c in zip(texts, columns, strict=True)) + 2.4
-        return [self._cell(c, t, depth) for c, t in zip(columns, texts, strict=True)]
-
-    def _cell(self, column: Column, rows: Sequence[str], depth: float) -> Text:
-        style = column.style
-        lines = Lines(
-            rows=rows, style=style, right=column.right, wash=column.wash, indent=PAD, above=1.0, under=1.4, depth=depth
-        )
-        return Text(self.pen, lines)
+        most = int((self.depth - 10) / max(c.style.line for c in columns))
+        for start in range(0, max(1, *map(len, texts)), most):
+            parts = [t[start : start + most] for t in texts]
+            depth = max(len(t) * c.style.line for t, c in zip(parts, columns, strict=True)) + 2.4
+            yield [
+                Text(
+                    self.pen,
+                    Lines(rows=t, style=c.style, right=c.right, wash=c.wash, indent=PAD, above=1.0, depth=depth),
+                )
+                for c, t in zip(columns, parts, strict=True)
+            ]
 
     def picture(self, height: float, draw: Callable[[float, float], None]) -> None:
         """A drawing of this height; `draw` gets its lower left corner."""
