@@ -1,7 +1,6 @@
 """A row of text cut into runs of one direction and one script, in the order they stand on the piece.
 
-Directions follow the Unicode bidirectional algorithm (UAX #9); the levels come from python-bidi, the order of runs
-(rule L2) and the level of trailing spaces (rule L1) are put on them here. Scripts are HarfBuzz's own.
+Directions follow the Unicode bidirectional algorithm (UAX #9), see `core.bidi`. Scripts are HarfBuzz's own.
 """
 
 from __future__ import annotations
@@ -11,13 +10,10 @@ import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
-from typing import Literal
 
 import uharfbuzz as hb
-from bidi.bidi import get_display_inner
 
-Base = Literal["L", "R"]
+from pipeline.core.bidi import Base, visual_order
 
 JOINING_SCRIPTS = frozenset(
     ("Arab", "Syrc", "Nkoo", "Mong", "Mand", "Mani", "Phlp", "Phag", "Adlm", "Rohg", "Sogd", "Chrs")
@@ -29,7 +25,6 @@ _NEEDS_BIDI = re.compile(
     "[\u0590-\u08ff\u200f\u202a-\u202e\u2066-\u2069\ufb1d-\ufdff\ufe70-\ufeff\U00010800-\U00010fff"
     "\U0001e800-\U0001efff]"
 )
-_LEVELS = re.compile(r"Level\(\s*(\d+),?\s*\)")
 _PLAIN_LATIN = re.compile("[\t -~\u00a0-\u02af\u1e00-\u1eff\u2000-\u206f\u0300-\u036f]*")
 _HAS_LATIN = re.compile("[A-Za-z\u00c0-\u02af\u1e00-\u1eff]")
 
@@ -51,37 +46,10 @@ def itemise(text: str, base: Base | None = None) -> list[Run]:
         return []
     if base != "R" and not _NEEDS_BIDI.search(text):
         return [Run(s, e, False, script) for s, e, script in _scripts(text, 0, len(text))]
-    levels = bidi_levels(text, base)
-    out: list[tuple[int, Run]] = []
-    for start, end in _stretches(levels):
-        odd = bool(levels[start] % 2)
-        out.extend((levels[start], Run(s, e, odd, script)) for s, e, script in _scripts(text, start, end))
-    return [run for _, run in _visual(out)]
-
-
-def bidi_levels(text: str, base: Base | None = None) -> list[int]:
-    """The resolved embedding level of each character (UAX #9), the row taken as one paragraph and one line."""
-    # Paragraph separators would start a new paragraph with a direction of its own.
-    clean = "".join(" " if unicodedata.bidirectional(c) == "B" or 0xD800 <= ord(c) <= 0xDFFF else c for c in text)
-    report = get_display_inner(clean, base, True)
-    found = _LEVELS.findall(report[report.rindex("    levels: [") : report.rindex("    paragraphs: [")])
-    by_byte = [int(level) for level in found]
-    paragraph = int(_LEVELS.findall(report[report.rindex("    paragraphs: [") :])[0])
-    out, at = [], 0
-    for character in clean:
-        out.append(by_byte[at])
-        at += len(character.encode())
-    if at != len(by_byte):
-        raise RuntimeError(f"the bidirectional library gave {len(by_byte)} levels for {at} bytes of {text!r}")
-    trailing = True  # L1: separators, and white space before them or at the end, take the paragraph's level
-    for i in range(len(text) - 1, -1, -1):
-        kind = unicodedata.bidirectional(text[i])
-        if kind in ("B", "S"):
-            out[i], trailing = paragraph, True
-        elif kind in ("WS", "FSI", "LRI", "RLI", "PDI", "LRE", "RLE", "LRO", "RLO", "PDF", "BN"):
-            out[i] = paragraph if trailing else out[i]
-        else:
-            trailing = False
+    out: list[Run] = []
+    for start, end, leftward in _stretches(visual_order(text, base)):
+        runs = [Run(s, e, leftward, script) for s, e, script in _scripts(text, start, end)]
+        out += reversed(runs) if leftward else runs
     return out
 
 
@@ -130,21 +98,13 @@ def _scripts(text: str, start: int, end: int) -> list[tuple[int, int, str]]:
     return out
 
 
-def _stretches(levels: Sequence[int]) -> list[tuple[int, int]]:
-    cuts = [0, *(i for i in range(1, len(levels)) if levels[i] != levels[i - 1]), len(levels)]
-    return list(pairwise(cuts))
-
-
-def _visual(runs: list[tuple[int, Run]]) -> list[tuple[int, Run]]:
-    """Rule L2: from the highest level down to the lowest odd one, reverse what stands at that level or higher."""
-    runs = list(runs)
-    odd = [level for level, _ in runs if level % 2]
-    for level in range(max(level for level, _ in runs), min(odd, default=1) - 1, -1):
-        i = 0
-        while i < len(runs):
-            j = i
-            while j < len(runs) and runs[j][0] >= level:
-                j += 1
-            runs[i:j] = reversed(runs[i:j])
-            i = j + 1 if j == i else j
-    return runs
+def _stretches(shown: Sequence[tuple[int, bool]]) -> list[tuple[int, int, bool]]:
+    """Start, end and direction of what runs on in the text as it does in the line, from left to right."""
+    out: list[tuple[int, int, bool]] = []
+    for i, leftward in shown:
+        start, end, before = out[-1] if out else (-1, -1, False)
+        if out and leftward == before and i == (start - 1 if leftward else end):
+            out[-1] = (min(start, i), max(end, i + 1), leftward)
+        else:
+            out.append((i, i + 1, leftward))
+    return out

@@ -6,15 +6,12 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
-from functools import lru_cache
 from typing import Any
 
 import xlsxwriter
-from xlsxwriter.utility import xl_col_to_name
-from xlsxwriter.worksheet import Worksheet
 
 from pipeline.core.units import Units
 
@@ -36,53 +33,13 @@ class Column:
     style: str = "text"
 
 
-class TableSheet(Worksheet):  # type: ignore[misc]
-    """A worksheet of the library that also takes a row at a time, as the text it is to be written as. Held and written
-    cell by cell, a list of a thousand rows costs several times as much; the bytes are the same."""
-
-    def put(self, row: int, cells: Sequence[tuple[Any, str]], styles: Mapping[str, Any]) -> None:
-        """Values of a row's cells from the first column on, each with the name of its format: texts and numbers; None
-        and "" are blank."""
-        self._check_dimensions(row, 0)
-        self._check_dimensions(row, len(cells) - 1)
-        out, number, index = [], row + 1, self.str_table._get_shared_string_index
-        for name, (value, style) in zip(_names(len(cells)), cells, strict=True):
-            start = f'<c r="{name}{number}" s="{styles[style].xf_index}"'
-            if value is None or value == "":
-                out.append(f"{start}/>")
-            elif isinstance(value, str):
-                out.append(f'{start} t="s"><v>{index(safe(value))}</v></c>')
-            elif math.isfinite(value):
-                out.append(f"{start}><v>{value:.16G}</v></c>")
-            else:
-                raise ValueError(f"{value} is no number a cell can hold")
-        there = self.table[row]
-        there[len(cells) - 1] = ""  # so that the library sees how far the row goes
-        there[0] = "".join(out)
-
-    def _write_cell(self, row: int, column: int, cell: Any) -> None:
-        if isinstance(cell, str):
-            self.fh.write(cell)
-        else:
-            super()._write_cell(row, column, cell)
-
-
-@lru_cache
-def _names(columns: int) -> tuple[str, ...]:
-    return tuple(map(xl_col_to_name, range(columns)))
-
-
-class _Book(xlsxwriter.Workbook):  # type: ignore[misc]
-    worksheet_class = TableSheet
-
-
 def workbook(title: str, units: Units, fill: Callable[[Any, dict[str, Any]], None]) -> bytes:
     """A workbook's bytes; `fill` gets the open book and its styles by name. Lengths are shown with the decimals of
     `units`."""
     held = io.BytesIO()
     # text that looks like a formula, a number or an address stays text
     options = {"in_memory": True, "strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    book = _Book(held, options)
+    book = xlsxwriter.Workbook(held, options)
     book.set_properties({"title": safe(title), "created": CREATED, "comments": ""})
     fill(book, styles_of(book, units))
     book.close()
@@ -118,10 +75,7 @@ def styles_of(book: Any, units: Units) -> dict[str, Any]:
     }
     for state, colour in COLOURS.items():
         own[state] = {"bg_color": colour, "bold": state != "ready"}
-    styles = {name: book.add_format({**base, **extra}) for name, extra in own.items()}
-    for style in styles.values():
-        style._get_xf_index()  # numbered now, whether used or not: rows are put with these numbers
-    return styles
+    return {name: book.add_format({**base, **extra}) for name, extra in own.items()}
 
 
 def write_table(sheet: Any, styles: dict[str, Any], columns: list[Column], rows: list[list[tuple[Any, str]]]) -> None:
@@ -133,7 +87,8 @@ def write_table(sheet: Any, styles: dict[str, Any], columns: list[Column], rows:
     for line, row in enumerate(rows, 1):
         lines = [lines_of(value, column.width) for (value, _), column in zip(row, columns, strict=False)]
         sheet.set_row(line, min(LINE_HEIGHT * max(lines, default=1), TALLEST_ROW))
-        sheet.put(line, row, styles)
+        for number, (value, style) in enumerate(row):
+            write_cell(sheet, line, number, value, styles[style])
     sheet.autofilter(0, 0, max(len(rows), 1), len(columns) - 1)
     sheet.set_landscape()
     sheet.set_paper(9)  # A4
@@ -151,9 +106,12 @@ def lines_of(value: Any, width: float) -> int:
 
 
 def write_cell(sheet: Any, row: int, column: int, value: Any, style: Any) -> None:
+    """A text or a number; None and "" are blank. ValueError for a number that no cell can hold."""
     if value is None or value == "":
         sheet.write_blank(row, column, None, style)
     elif isinstance(value, str):
         sheet.write_string(row, column, safe(value), style)
-    else:
+    elif math.isfinite(value):
         sheet.write_number(row, column, value, style)
+    else:
+        raise ValueError(f"{value} is no number a cell can hold")

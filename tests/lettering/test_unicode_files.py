@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.lettering.runs import bidi_levels, clusters, itemise
+from pipeline.core.bidi import LONGEST, visual_order
+from pipeline.lettering.runs import clusters, itemise
 
 FOLDER = Path(__file__).parent.parent / "reference" / "unicode"
 INSTALLED = Path("/usr/share/unicode/BidiCharacterTest.txt")
@@ -26,9 +27,11 @@ def check_bidi(case):
     if "\u2029" in text:
         return False  # two paragraphs; a row is one
     base = {"0": "L", "1": "R", "2": None}[direction]
-    got = bidi_levels(text, base)
-    assert all(want in ("x", str(level)) for want, level in zip(levels.split(), got, strict=True)), case
-    shown = {i for i, want in enumerate(levels.split()) if want != "x"}
+    wanted = levels.split()
+    got = visual_order(text, base)
+    assert all(wanted[i] == "x" or int(wanted[i]) % 2 == leftward for i, leftward in got), case
+    shown = {i for i, want in enumerate(wanted) if want != "x"}
+    assert [i for i, _ in got if i in shown] == [int(i) for i in order.split()], case
     seen = []
     for run in itemise(text, base):
         places = range(run.start, run.end)
@@ -40,6 +43,18 @@ def check_bidi(case):
 def test_bidirectional_cases():
     text = gzip.decompress((FOLDER / "BidiCharacterTest-every-24th.txt.gz").read_bytes()).decode()
     assert sum(map(check_bidi, lines_of(text))) > 3800
+
+
+@pytest.mark.parametrize("text", ["", "a\u202bא1\u202c", "אב\t1-2\tג ", "\U000e0020א\U000e0100", "א\u2029b\ud83d", "(א) " * 500])
+def test_every_character_of_a_line_has_one_place(text):
+    """Whatever it holds: embeddings, separators, tags and variation selectors, paragraph's ends, halves of characters."""
+    for base in ("L", "R", None):
+        assert sorted(i for i, _ in visual_order(text, base)) == list(range(len(text)))
+
+
+def test_a_line_too_long_to_order_is_refused():
+    with pytest.raises(ValueError, match="more than a line"):
+        visual_order("א" * (LONGEST + 1))
 
 
 @pytest.mark.slow

@@ -1,4 +1,4 @@
-"""Tables written a row at a time: the bytes the library writes cell by cell."""
+"""Tables of all workbooks: what is written comes back."""
 
 from __future__ import annotations
 
@@ -10,8 +10,7 @@ import openpyxl
 import pytest
 
 from pipeline.core.units import MM
-from pipeline.outputs import sheets
-from pipeline.outputs.sheets import LONGEST_CELL, Column, TableSheet, safe, workbook, write_cell, write_table
+from pipeline.outputs.sheets import LONGEST_CELL, Column, safe, workbook, write_cell, write_table
 
 TEXTS = (
     "Ada Tern",
@@ -28,14 +27,6 @@ TEXTS = (
 NUMBERS = (0, 7, -3, 1_000_000, 0.1 + 0.2, 1 / 3, -2.5e-9, 1.5e300, 12345678.123456789, True)
 
 
-class CellByCell(TableSheet):
-    """A row as the library takes it."""
-
-    def put(self, row: int, cells: Any, styles: Any) -> None:
-        for column, (value, style) in enumerate(cells):
-            write_cell(self, row, column, value, styles[style])
-
-
 def tables(book: Any, styles: dict[str, Any]) -> None:
     """Rows of every kind, some shorter than others; more than 26 columns, more than 16 rows."""
     chance = random.Random(5)
@@ -49,17 +40,24 @@ def tables(book: Any, styles: dict[str, Any]) -> None:
         write_table(book.add_worksheet(sheet), styles, [Column(f"column {k}", 12) for k in range(widest)], rows)
 
 
-def test_rows_are_written_as_the_library_writes_their_cells(monkeypatch: pytest.MonkeyPatch) -> None:
-    quick = workbook("Tables", MM, tables)
-    monkeypatch.setattr(sheets._Book, "worksheet_class", CellByCell)
-    assert workbook("Tables", MM, tables) == quick
-    assert openpyxl.load_workbook(io.BytesIO(quick))["a"].dimensions == "A1:AD52"
+def test_rows_come_back_as_they_were_given() -> None:
+    """By another library: texts as text, numbers as numbers, blanks empty, whatever they look like."""
+    data = workbook("Tables", MM, tables)
+    assert workbook("Tables", MM, tables) == data
+    sheet = openpyxl.load_workbook(io.BytesIO(data))["a"]
+    assert sheet.dimensions == "A1:AD52"
+    found = {cell.value for row in sheet.iter_rows(min_row=2) for cell in row}
+    assert {"Ada Tern", "=1+1", "漢🐦", 7, 1_000_000, None} <= found
+    assert not [cell for row in sheet.iter_rows() for cell in row if cell.data_type == "f"]
 
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf")])
 def test_what_is_no_number_is_refused(value: float) -> None:
+    def fill(book: Any, styles: dict[str, Any]) -> None:
+        write_cell(book.add_worksheet("a"), 0, 0, value, styles["length"])
+
     with pytest.raises(ValueError, match="no number"):
-        workbook("Tables", MM, lambda book, styles: book.add_worksheet("a").put(0, [(value, "length")], styles))
+        workbook("Tables", MM, fill)
 
 
 @pytest.mark.parametrize("text", ["é" * 40_000, "🐦" * 20_000, "a" * 32_766 + "🐦🐦"])

@@ -7,7 +7,7 @@ the artwork's own numbers. Drawings that come back (a letter, the blank) are for
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from io import BytesIO
@@ -78,7 +78,7 @@ class Pen:
     canvas: Any = field(init=False)
     _on_page: bool = False
     _marks: int = 0
-    _forms: dict[str, str] = field(default_factory=dict)  # key -> the library's name
+    _forms: dict[Hashable, str] = field(default_factory=dict)  # key -> the library's name
     _dashed: bool = False
 
     def __post_init__(self) -> None:
@@ -160,7 +160,7 @@ class Pen:
         self.canvas.restoreState()
 
     @contextmanager
-    def form(self, key: str, box: Box) -> Iterator[bool]:
+    def form(self, key: Hashable, box: Box) -> Iterator[bool]:
         """A drawing that comes back, within these corners. Yields True when it has to be drawn now, False when it is
         known already."""
         if key in self._forms:
@@ -171,7 +171,7 @@ class Pen:
         yield True
         self.canvas.endForm()
 
-    def place(self, key: str, matrix: Matrix | None = None) -> None:
+    def place(self, key: Hashable, matrix: Matrix | None = None) -> None:
         """Draws a known form."""
         if matrix is None:
             self.canvas.doForm(self._forms[key])
@@ -424,8 +424,7 @@ class Pen:
 
     def row_again(self, row: SetRow, point: float, box: Box) -> None:
         """A row that comes back on many pages, within `box`: drawn once, by what it shows and where."""
-        shown = [(p.shape.key, p.scale, p.x, p.y, p.turn) for p in row.pieces]
-        key = f"row {shown}"
+        key = ("row", point, *[(p.shape.key, p.scale, p.x, p.y, p.turn) for p in row.pieces])
         with self.form(key, box) as new:
             if new:
                 self.row(row, point)

@@ -10,9 +10,9 @@ right-to-left text is reversed, marks before their letter, because readers put i
 from __future__ import annotations
 
 import io
-import unicodedata
 from functools import lru_cache
 
+from pipeline.core.bidi import LONGEST, visual_order
 from pipeline.outputs.paper import faces
 
 EM = 1000
@@ -23,61 +23,13 @@ SANS_CAP = 0.714
 """Cap height of the reading typeface in its size (Noto Sans: 714 of 1000)."""
 
 
-def clusters(text: str) -> list[str]:
-    """Characters with their combining marks and joiners."""
-    out: list[str] = []
-    for c in text:
-        joins = unicodedata.category(c) in ("Mn", "Me", "Mc", "Cf")
-        if joins and out:
-            out[-1] += c
-        else:
-            out.append(c)
-    return out
-
-
-_TWINS = {
-    "L": [(0x4E00, 0x9000)],
-    "R": [(0x10C00, 0x10C49), (0x10C80, 0x10CB3), (0x10B00, 0x10B36), (0x10980, 0x109B8)],
-    "AL": [(0x0620, 0x0640), (0x0641, 0x064B), (0x0671, 0x06D4)],
-    "ON": [(0x2500, 0x2580)],
-}
-"""Characters that share a bidirectional class and are not mirrored: one stands in for each cluster while it is ordered,
-so that equal letters with different marks stay apart. Paired brackets are thereby ordered as other neutrals are."""
-
-
-def visual(text: str) -> list[str]:
-    """The characters, some with their marks, from left to right as they stand on the page (Unicode bidirectional
-    algorithm, UAX #9)."""
-    if text.isascii():
-        return list(text)
-    parts = clusters(text)
-    kinds = [unicodedata.bidirectional(p[0]) for p in parts]
-    if not any(k in ("R", "AL", "AN") for k in kinds):
-        return parts
-    from bidi import get_display
-
-    twins = {kind: [chr(c) for lo, hi in spans for c in range(lo, hi)] for kind, spans in _TWINS.items()}
-    stand_ins = [
-        twins[kind][i % len(twins[kind])] if kind in twins else part[0]
-        for i, (part, kind) in enumerate(zip(parts, kinds, strict=True))
-    ]
-    waiting: dict[str, list[str]] = {}
-    for stand_in, part in zip(stand_ins, parts, strict=True):
-        waiting.setdefault(stand_in, []).append(part)
-    out: list[str] = []
-    for c in get_display("".join(stand_ins)):
-        part = waiting[c].pop(0)
-        out += reversed(part) if unicodedata.bidirectional(part[0]) in ("R", "AL") else [part]
-    return out
-
-
 @lru_cache(maxsize=256)
 def layer(text: str) -> tuple[tuple[tuple[str, str], ...], float, float]:
     """How a text is laid: typefaces with what is shown in each, in their order on the page; its width for a size of 1;
     the height for a size of 1 that is taken for its lettering's."""
     if faces.covers(text):
         return ((faces.SANS, text),), faces.width(text, 1.0), SANS_CAP
-    shown = "".join(visual(text))
+    shown = "".join(text[i] for i, _ in visual_order(text)) if len(text) <= LONGEST else text
     out: list[tuple[str, str]] = []
     for c in shown:
         name = out[-1][0] if c == " " and out else blank_face(ord(c) >> _BLOCK)
