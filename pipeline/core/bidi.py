@@ -42,7 +42,7 @@ def visual_order(text: str, base: Base | None = None) -> tuple[tuple[int, bool],
     leftward = base == "R" if base else bool(get_base_level(line) % 2)
     if leftward:
         separators.reverse()
-    numbered = [c if kind == "S" else c + _number(i, kinds) for i, (c, kind) in enumerate(zip(line, kinds, strict=True))]
+    numbered = [c if kinds[i] == "S" else c + _number(i, kinds) for i, c in enumerate(line)]
     shown, at = get_display("".join(numbered), base_dir=base), 0
     out: list[tuple[int, bool]] = []
     while at < len(shown):

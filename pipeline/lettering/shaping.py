@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 import pathops
 import shapely
 
+from pipeline.core.bidi import Base
 from pipeline.core.model import GlyphUse, PlacedShape, Shape, ShapedRow
 from pipeline.geometry.flatten import Box
 from pipeline.geometry.regions import polygon_of
@@ -22,7 +23,7 @@ from pipeline.lettering.bent import TOUCH_OF_EM
 from pipeline.lettering.face import Face, Step, is_ignorable
 from pipeline.lettering.marks import stray
 from pipeline.lettering.outlines import Drawn
-from pipeline.lettering.runs import Base, Run, clusters, itemise, joins
+from pipeline.lettering.runs import Run, clusters, itemise, joins
 
 TURKIC_I = frozenset(("tr", "az", "crh"))
 """Languages with a dotted and a dotless i: "fi" must not lose its dot in a ligature. Noto Sans, Roboto Slab and GFS

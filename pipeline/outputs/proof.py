@@ -70,7 +70,8 @@ def proof_names(
     outcome: Outcome, order: Order, revision: Revision = FIRST, earlier: Assigned | None = None
 ) -> tuple[str, ...]:
     """The names of the files that `write_proofs` writes."""
-    marks = dict.fromkeys(p.fingerprint for p in outcome.plaques if p.state != "stopped" and p.artwork and p.fingerprint)
+    going = [p for p in outcome.plaques if p.state != "stopped" and p.artwork and p.fingerprint]
+    marks = dict.fromkeys(p.fingerprint for p in going)
     volume_of = _assigned(tuple(marks), order, revision, earlier)
     held_in = _held_volumes(outcome, volume_of)
     asked = {volume_of[mark] for mark in marks if revision.asks_for(mark)} | set(held_in.values())

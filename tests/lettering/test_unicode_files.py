@@ -45,9 +45,11 @@ def test_bidirectional_cases():
     assert sum(map(check_bidi, lines_of(text))) > 3800
 
 
-@pytest.mark.parametrize("text", ["", "a\u202bא1\u202c", "אב\t1-2\tג ", "\U000e0020א\U000e0100", "א\u2029b\ud83d", "(א) " * 500])
+@pytest.mark.parametrize(
+    "text", ["", "a\u202bא1\u202c", "אב\t1-2\tג ", "\U000e0020א\U000e0100", "א\u2029b\ud83d", "(א) " * 500]
+)
 def test_every_character_of_a_line_has_one_place(text):
-    """Whatever it holds: embeddings, separators, tags and variation selectors, paragraph's ends, halves of characters."""
+    """Whatever it holds: embeddings, separators, tags and variation selectors, ends of paragraphs, half characters."""
     for base in ("L", "R", None):
         assert sorted(i for i, _ in visual_order(text, base)) == list(range(len(text)))
 

@@ -64,7 +64,8 @@ def test_texts_about_a_document_come_back_as_they_were(text, tmp_path):
     data = pen.close(About(title=text, author="a"), form.fields)
     sound(data, tmp_path)
     with pikepdf.open(io.BytesIO(data)) as pdf:
-        assert str(pdf.docinfo.Title) == str(pdf.Root.Outlines.First.Title) == str(pdf.Root.AcroForm.Fields[0].TU) == text
+        root = pdf.Root
+        assert {str(pdf.docinfo.Title), str(root.Outlines.First.Title), str(root.AcroForm.Fields[0].TU)} == {text}
     reader = pypdf.PdfReader(io.BytesIO(data))
     assert reader.metadata.title == reader.outline[0].title == text
 

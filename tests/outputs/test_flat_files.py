@@ -252,10 +252,10 @@ SPOILT = {
     "svg: another name": lambda d: d.replace(b"<title>POCKET", b"<title>EDGE"),
     "svg: empty": lambda d: b"",
     "pdf: cut short": lambda d: d[: len(d) // 3],
-    "pdf: moved": lambda d: _repacked(d, re.sub(rb"^[\d.]+ ([\d.]+) m", rb"1 \1 m", _unpacked(d), count=1, flags=re.M)),
-    "pdf: opened": lambda d: _repacked(d, _unpacked(d).replace(b"\ns\n", b"\nS\n", 1)),
+    "pdf: moved": lambda d: _repacked(d, re.sub(rb"n [\d.]+ ([\d.]+) m", rb"n 1 \1 m", _unpacked(d), count=1)),
+    "pdf: opened": lambda d: _repacked(d, _unpacked(d).replace(b" h\nS", b"\nS", 1)),
     "pdf: scaled": lambda d: _repacked(d, _unpacked(d).replace(b"2.83464", b"2.7", 2)),
-    "pdf: filled": lambda d: _repacked(d, _unpacked(d).replace(b"\ns\n", b"\nf\n", 1)),
+    "pdf: filled": lambda d: _repacked(d, _unpacked(d).replace(b" h\nS", b" h\nf", 1)),
     "pdf: empty": lambda d: b"",
 }
 

@@ -32,7 +32,7 @@ from pipeline.outputs.paper.drawing import box_round, steps
 from pipeline.outputs.paper.foreign import Repeat
 from pipeline.outputs.paper.identity import ATTACHMENT, Identity, drawings_from, with_drawings
 from pipeline.outputs.paper.pen import Pen
-from pipeline.outputs.proof import foreign_texts, proof_names, write_proofs
+from pipeline.outputs.proof import foreign_texts, write_proofs
 from pipeline.outputs.proofing import close, words
 from pipeline.outputs.proofing.entries import Spot
 from pipeline.outputs.revision import Earlier, Revision

@@ -14,10 +14,10 @@ from reportlab.pdfgen.canvas import Canvas
 
 from pipeline.core.codes import order_id
 from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder, ProofPart
-from tests.outputs.papers import proof_bytes
 from pipeline.signoff.answers import ReturnedPaper
 from pipeline.signoff.returned import read_proof_bytes, read_returned_proof
 from tests import builders
+from tests.outputs.papers import proof_bytes
 
 CODE = order_id("Wardens of the Shore 2026", "Tidewrack Seabird Trust")
 

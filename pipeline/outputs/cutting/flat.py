@@ -72,10 +72,9 @@ def drawn(plan: Plan) -> list[tuple[str, tuple[Placed, ...]]]:
 
 
 @dataclass(slots=True)
-class Paths:
-    """Writes contours as the paths of one kind of file. Keeps what it made of letters it has seen."""
+class SvgPaths:
+    """Writes contours as the paths of an SVG file. Keeps what it made of letters it has seen."""
 
-    kind: Kind
     height: float  # of the blank, mm: SVG counts downwards
     _kept: dict[tuple[str, int], _Template] = field(default_factory=dict)
 
@@ -85,8 +84,7 @@ class Paths:
     def _path(self, piece: Placed) -> str:
         template = self._template(piece)
         points = piece.put(template.points)
-        if self.kind == "svg":
-            points = np.column_stack((points[:, 0], self.height - points[:, 1]))
+        points = np.column_stack((points[:, 0], self.height - points[:, 1]))
         numbers = np.concatenate((points.ravel(), template.radii * piece.scale))[template.order]
         return template.text % tuple((np.round(numbers, DECIMALS) + 0.0).tolist())
 
@@ -103,7 +101,7 @@ class Paths:
         radii: list[float] = []
         order: list[tuple[int, int]] = []  # (0, a point) or (1, a radius)
         for contour in contours:
-            start, steps = stretches(contour, arcs=self.kind == "svg")
+            start, steps = stretches(contour, arcs=True)
             words = []
             for point, step in [(start, None), *((step.end, step) for step in steps)]:
                 if step is None:
@@ -131,10 +129,50 @@ class Paths:
         )
 
     def _words(self, letter: Literal["M", "L", "C"]) -> str:
-        pairs = " ".join(["%s %s"] * (3 if letter == "C" else 1))
-        return letter + pairs if self.kind == "svg" else f"{pairs} {letter.lower()}\n"
+        return letter + " ".join(["%s %s"] * (3 if letter == "C" else 1))
 
     def _contour(self, words: list[str], closed: bool) -> str:
-        if self.kind == "svg":
-            return f'<path d="{"".join(words)}{"Z" if closed else ""}"/>\n'
-        return f"{''.join(words)}{'s' if closed else 'S'}\n"
+        return f'<path d="{"".join(words)}{"Z" if closed else ""}"/>\n'
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Track:
+    """One contour on a page: its first point, then the end of each line, or both control points and the end of each
+    cubic. mm."""
+
+    closed: bool
+    steps: tuple[tuple[float, ...], ...]
+
+
+@dataclass(slots=True)
+class PageTracks:
+    """Contours as a page has them, which knows no arcs. Keeps what it made of letters it has seen."""
+
+    _kept: dict[tuple[str, int], list[tuple[bool, list[int], Array]]] = field(default_factory=dict)
+
+    def of(self, pieces: Sequence[Placed]) -> list[Track]:
+        return [track for piece in pieces for track in self._tracks(piece)]
+
+    def _tracks(self, piece: Placed) -> list[Track]:
+        known = None if piece.key is None else self._kept.get(piece.key)
+        if known is None:
+            known = [self._made(contour) for contour in piece.contours]
+            if piece.key is not None:
+                self._kept[piece.key] = known
+        out = []
+        for closed, counts, points in known:
+            flat = (np.round(piece.put(points), DECIMALS) + 0.0).ravel().tolist()
+            steps, at = [], 0
+            for count in counts:
+                steps.append(tuple(flat[at : at + 2 * count]))
+                at += 2 * count
+            out.append(Track(closed, tuple(steps)))
+        return out
+
+    def _made(self, contour: Contour) -> tuple[bool, list[int], Array]:
+        start, steps = stretches(contour, arcs=False)
+        points, counts = [start], [1]
+        for step in steps:
+            points += [*(step.inner if step.inner is not None else ()), step.end]
+            counts.append(1 if step.inner is None else 3)
+        return contour.closed, counts, np.array(points)

@@ -8,9 +8,10 @@ from __future__ import annotations
 import cmath
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from io import BytesIO
+from typing import Any
 from xml.etree import ElementTree
 
 from pipeline.outputs.cutting.reader import Unreadable
@@ -130,43 +131,44 @@ def read_pdf(data: bytes) -> ReadFlat:
             if left or bottom or "/UserUnit" in sheet:
                 raise Unreadable("its page is not measured from the lower left corner in points")
             layers = {str(key)[1:]: str(group.Name) for key, group in sheet.Resources.Properties.items()}
-            content = sheet.Contents.read_bytes().decode("ascii")
-            paths = tuple(_pdf_paths(content))
+            paths = tuple(_pdf_paths(pikepdf.parse_content_stream(pdf.pages[0])))
             return ReadFlat((width, height), str(pdf.docinfo.get("/Fingerprint", "")), layers, paths)
     except (pikepdf.PdfError, AttributeError, KeyError, TypeError, ValueError) as error:
         raise Unreadable(str(error)) from None
 
 
-def _pdf_paths(content: str) -> Iterator[ReadPath]:
-    """The contours of a content stream: only the operators our files use, each on a line of its own."""
-    scale, layer = _POINT, ""
+def _pdf_paths(content: Iterable[Any]) -> Iterator[ReadPath]:
+    """The contours of a content stream: only the operators our files use."""
+    scale, layer, closed = _POINT, "", False
     through: list[complex] = []
-    for line in content.splitlines():
-        *words, operator = line.split()
+    for words, name in content:
+        operator = str(name)
         if operator == "BDC":
-            layer = words[1][1:]
+            layer = str(words[1])[1:]
         elif operator == "EMC":
             layer = ""
-        elif operator in ("w", "RG"):
+        elif operator in ("w", "RG") or (operator == "n" and not through):
             continue
         elif operator == "cm":
             a, b, c, d, e, f = map(float, words)
             if a != d or (b, c, e, f) != (0, 0, 0, 0):
                 raise Unreadable("it is turned, stretched or shifted")
             scale *= a
-        elif operator in ("s", "S"):
+        elif operator == "h" and through and not closed:
+            closed = True
+        elif operator == "S":
             if not layer or not through:
                 raise Unreadable("a path stands outside the layers")
-            yield ReadPath(layer, operator == "s", tuple(z * scale for z in _ended(through, operator == "s")))
-            through = []
+            yield ReadPath(layer, closed, tuple(z * scale for z in _ended(through, closed)))
+            through, closed = [], False
         else:
             values = [float(v) for v in words]
             points = [complex(x, y) for x, y in zip(values[::2], values[1::2], strict=True)]
             if operator == "m" and not through:
                 through = points
-            elif operator == "l" and through:
+            elif operator == "l" and through and not closed:
                 through += _line(through[-1], *points)
-            elif operator == "c" and through:
+            elif operator == "c" and through and not closed:
                 through += _cubic(through[-1], *points)
             else:
                 raise Unreadable(f"an operator {operator} that no file of ours has there")

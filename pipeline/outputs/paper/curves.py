@@ -25,11 +25,11 @@ Box = tuple[float, float, float, float]
 class PathPen(Protocol):
     """What a contour is drawn on."""
 
-    def moveTo(self, x: float, y: float) -> Any: ...  # noqa: N802 (the library's names)
+    def moveTo(self, x: float, y: float) -> Any: ...
 
-    def lineTo(self, x: float, y: float) -> Any: ...  # noqa: N802
+    def lineTo(self, x: float, y: float) -> Any: ...
 
-    def curveTo(self, x1: float, y1: float, x2: float, y2: float, x3: float, y3: float) -> Any: ...  # noqa: N802
+    def curveTo(self, x1: float, y1: float, x2: float, y2: float, x3: float, y3: float) -> Any: ...
 
     def close(self) -> Any: ...
 
@@ -53,8 +53,11 @@ def outline_trace(outline: Iterable[Path], unit: float = 1.0) -> Trace:
                     continue
                 if degree == 2:
                     (qx, qy), (x, y) = rest
-                    rest = [(x0 + (qx - x0) * 2 / 3, y0 + (qy - y0) * 2 / 3), (x + (qx - x) * 2 / 3, y + (qy - y) * 2 / 3)]
-                    rest.append((x, y))
+                    rest = [
+                        (x0 + (qx - x0) * 2 / 3, y0 + (qy - y0) * 2 / 3),
+                        (x + (qx - x) * 2 / 3, y + (qy - y) * 2 / 3),
+                        (x, y),
+                    ]
                 (x1, y1), (x2, y2), (x3, y3) = rest
                 pen.curveTo(x1, y1, x2, y2, x3, y3)
             if path.closed:

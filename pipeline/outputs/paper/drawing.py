@@ -35,13 +35,13 @@ class _PathData:
         shown = [f"{value:.5f}".rstrip("0").rstrip(".") for value in values]
         self.parts.append(letter + " ".join("0" if v == "-0" else v for v in shown))
 
-    def moveTo(self, x: float, y: float) -> None:  # noqa: N802 (named as on a path of the PDF library)
+    def moveTo(self, x: float, y: float) -> None:
         self._add("M", x, y)
 
-    def lineTo(self, x: float, y: float) -> None:  # noqa: N802
+    def lineTo(self, x: float, y: float) -> None:
         self._add("L", x, y)
 
-    def curveTo(self, x1: float, y1: float, x2: float, y2: float, x3: float, y3: float) -> None:  # noqa: N802
+    def curveTo(self, x1: float, y1: float, x2: float, y2: float, x3: float, y3: float) -> None:
         self._add("C", x1, y1, x2, y2, x3, y3)
 
     def close(self) -> None:

@@ -160,7 +160,8 @@ class _Looks:
 def _unparsed(*instructions: tuple[Sequence[float], str]) -> bytes:
     from pikepdf import Operator, unparse_content_stream
 
-    return unparse_content_stream([([round(v, 5) for v in values], Operator(name)) for values, name in instructions])
+    rounded: list[Any] = [([round(v, 5) for v in values], Operator(name)) for values, name in instructions]
+    return unparse_content_stream(rounded)
 
 
 def _tick(width: float, height: float) -> bytes:

@@ -55,7 +55,7 @@ class Drawn(Flowable):  # type: ignore[misc]
         """Its size in points."""
         return width, self.high / PT
 
-    def getSpaceBefore(self) -> float:  # noqa: N802 (the library's name)
+    def getSpaceBefore(self) -> float:
         """Points kept free above it, but for the top of a page."""
         return self.above / PT
 
@@ -247,9 +247,12 @@ class Book:
             for c in columns
         ]
         cells = [heads, *(cells for row in rows for cells in self._rows(columns, widths, row))]
-        plain = [("VALIGN", (0, 0), (-1, -1), "TOP")]
+        plain: list[tuple[Any, ...]] = [("VALIGN", (0, 0), (-1, -1), "TOP")]
         plain += [(f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")]
-        rules = [("LINEBELOW", (0, 0), (-1, 0), 0.25 / PT, look.PALE), ("LINEBELOW", (0, 1), (-1, -1), 0.15 / PT, look.HAIR)]
+        rules = [
+            ("LINEBELOW", (0, 0), (-1, 0), 0.25 / PT, look.PALE),
+            ("LINEBELOW", (0, 1), (-1, -1), 0.15 / PT, look.HAIR),
+        ]
         self.need(5 + max(cell.high for cell in cells[1]))
         self.story.append(
             LongTable(

@@ -28,7 +28,7 @@ class Frame:
     revision: str
     pages: int
     form: Form
-    volume: Volume = Volume()
+    volume: Volume
 
     @property
     def name(self) -> str:

@@ -25,7 +25,10 @@ class Volume:
 
 
 def assign_volumes(
-    designs: Sequence[str], most: int, earlier: Mapping[str, int] | None = None, replaces: Mapping[str, str] | None = None
+    designs: Sequence[str],
+    most: int,
+    earlier: Mapping[str, int] | None = None,
+    replaces: Mapping[str, str] | None = None,
 ) -> dict[str, int]:
     """The volume, counted from 1, of each design by fingerprint, in the order given.
 
