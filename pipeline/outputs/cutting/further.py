@@ -14,8 +14,8 @@ from pipeline.core.form import of_form
 from pipeline.core.kept import Keeper
 from pipeline.core.model import Artwork, Blank
 from pipeline.core.order import OrderFolder
-from pipeline.cutting.cutters import cutter_of
-from pipeline.cutting.grooves import Grooves
+from pipeline.cutting.cutters import cutter_of, lowered_by
+from pipeline.cutting.grooves import grooves_of
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.grow import chain_of_ring
 from pipeline.outputs.cutting.plan import Extras
@@ -39,7 +39,7 @@ class Further:
                     expected="a V-bit as [cutter], or grooves = false",
                 )
             )
-        self._grooves = Grooves(cutter, part.tolerance) if part.grooves else None
+        self.grooves = grooves_of(cutter, part.tolerance, lowered_by(folder.order, cutter)) if part.grooves else None
         self.rest = _rest(folder, blank, keeper)
         self._last: tuple[Artwork, str, Extras] | None = None
 
@@ -49,7 +49,7 @@ class Further:
         if self._last is not None and self._last[0] is artwork and self._last[1] == side:
             return self._last[2]
         rest = self.rest if side == "front" else ()
-        made = Extras(self._grooves.of(artwork, side), rest) if self._grooves else Extras((), rest)
+        made = Extras(self.grooves.of(artwork, side), rest) if self.grooves else Extras((), rest)
         self._last = (artwork, side, made)
         return made
 
