@@ -12,10 +12,12 @@ from pipeline.checks.measure import Measures
 from pipeline.checks.reading import check_reading
 from pipeline.checks.remedies import Setting
 from pipeline.checks.strokes import Strokes, check_strokes, grown_by, helps_of, measure_strokes
+from pipeline.checks.swept import check_swept
 from pipeline.core.findings import Finding
 from pipeline.core.model import Artwork, Blank, LineMeasure, SetLine, Shape
 from pipeline.core.order import Order
-from pipeline.cutting.cutters import CutLimits, Cutter
+from pipeline.cutting.cutters import CutLimits, Cutter, lowered_by
+from pipeline.cutting.sweep import sweeps_of
 
 Result = Literal["found", "clear", "not applicable"]
 
@@ -116,6 +118,32 @@ def _most_size(line: SetLine, job: _Job) -> float:
     return math.inf if helps is None else helps.most
 
 
+def _swept(job: _Job) -> list[Finding] | None:
+    """Lines that are stopped already, for strokes the bit cannot cut, are not swept."""
+    order, cutter = job.order, job.by.cutter
+    if not order.files.grooves or not cutter.slope:
+        return None
+    sweeps = sweeps_of(cutter, order.files.tolerance, lowered_by(order, cutter))
+    out: list[Finding] = []
+    for line in job.artwork.lines:
+        found = job.strokes[line.line]
+        if found.narrowest is None or found.widest is None or _beyond_cutting(found, job.by):
+            continue
+        key = ("swept", line, cutter, order.files.tolerance, sweeps.grooves.lowered)
+        out += job.measures.recent.of(
+            key,
+            lambda: check_swept(line, sweeps, order.files.tolerance, job.measures),  # noqa: B023
+        )
+    return out
+
+
+def _beyond_cutting(found: Strokes, by: Setting) -> bool:
+    assert found.narrowest is not None and found.widest is not None
+    least, after = by.limits.stroke.value or 0.0, found.after_sanding or 0.0
+    wide = by.cutter.widest is not None and found.widest.width > by.cutter.widest
+    return wide or found.narrowest.width < least or after < least
+
+
 def _lands(job: _Job) -> list[Finding] | None:
     if not any(job.lands.values()):
         return None
@@ -143,6 +171,7 @@ def _reading(job: _Job) -> list[Finding] | None:
 
 CHECKS: tuple[tuple[str, Callable[[_Job], list[Finding] | None]], ...] = (
     ("strokes and grooves", _strokes),
+    ("simulated cut of grooves", _swept),
     ("land", _lands),
     ("reading distance", _reading),
 )

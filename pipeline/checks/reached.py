@@ -1,5 +1,5 @@
-"""How far a cutter gets into a letter: what a round one leaves in its corners, where a stroke is wider than the bit, and
-how wide the widest place of a grown letter is.
+"""How far a cutter gets into a letter: what a round one leaves in its corners, where a stroke is wider than the bit,
+and how wide the widest place of a grown letter is.
 
 Once a shape and radius; all in the shape's font units.
 """

@@ -1,5 +1,5 @@
-"""What helps where a stroke is too thin or too wide, a groove too shallow or too deep: every remedy with its figure, and
-only those with which this line passes. What the order does already, or what the line has no use for, is not offered.
+"""What helps where a stroke is too thin or too wide, a groove too shallow or too deep: every remedy with its figure,
+and only those with which this line passes. What the order does already, or what it has no use for, is not offered.
 
 Thin strokes want a larger size, wide ones a smaller: a size is named only between the two, and where none does both it
 is said.
@@ -33,8 +33,8 @@ def most_size(units: Units, size: float) -> float:
 
 
 def bigger(line: SetLine, size: float, units: Units, most: float = math.inf) -> str:
-    """Setting the line at `size` (cap height, mm), with what that takes; "" for one that is no remedy. most: the largest
-    at which its grooves do."""
+    """Setting the line at `size` (cap height, mm), with what that takes; "" for one that is no remedy. most: the
+    largest at which its grooves do."""
     if size > min(MOST_GROWTH * line.cap_height, most):
         return ""
     more, free = line.width * (size / line.cap_height - 1), max(0.0, line.slack)
@@ -79,7 +79,7 @@ class Remedies:
 
     line: SetLine
     designed: float  # the narrowest stroke before any growing
-    cut_widest: Callable[[float, float], float]  # of a cap height, and how much wider strokes are cut: the widest as cut
+    cut_widest: Callable[[float, float], float]  # at a cap height, cut wider by so much: the widest stroke
     land: float | None  # narrowest as cut
     land_size: float  # the cap height from which the land does; 0 where it does already, or no size helps
     by: Setting
@@ -124,7 +124,8 @@ class Remedies:
         if enough <= most:
             return ""
         show = self.by.order.unit.show
-        return f"no size does (thin strokes and land take {show(enough)} or larger, wide strokes {show(most)} or smaller): "
+        ends = f"thin strokes and land take {show(enough)} or larger, wide strokes {show(most)} or smaller"
+        return f"no size does ({ends}): "
 
     def smaller(self) -> str:
         """Setting the line smaller, where a size does and is one to think of."""

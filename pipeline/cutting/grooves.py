@@ -44,8 +44,8 @@ class Travel:
 
 
 class Grooves:
-    """The grooves of one order's lettering. tolerance: how far, in mm, what is cut may lie from the artwork. lowered: how
-    much deeper all of them are cut, mm; see `lowered_by`.
+    """The grooves of one order's lettering. tolerance: how far, in mm, what is cut may lie from the artwork. lowered:
+    how much deeper all of them are cut, mm; see `lowered_by`.
 
     The lines of a letter, their order and their directions are worked out once for its shape and size.
     """
@@ -90,6 +90,10 @@ class Grooves:
             placed = np.column_stack((line[:, :2] @ turn + (piece.x, piece.y), line[:, 2] * piece.scale))
             out += self._deep(placed)
         return out
+
+    def finished(self, grooves: Iterable[Array]) -> list[Array]:
+        """Grooves as they lie below the face when it is sanded."""
+        return [groove + (0.0, 0.0, self.lowered) for groove in grooves]
 
     def of_region(self, region: Region) -> list[Array]:
         """The grooves of a flattened region, mm."""

@@ -22,10 +22,10 @@ LEAVING_OF_CAP = 1 / 500
 """A contour smaller than a square with this part of the cap height as its side is nothing."""
 
 SPECK_OF_CAP = 1 / 250
-"""A contour or hole smaller than a square with this part of the cap height as its side is no part of a letter: .04 mm at
-capitals of 10 mm, less than half the finest tip on the shelf and half of what an eye tells apart at reading distance
-(1 minute of arc, .09 mm at 300 mm). A part of the cap height, not a length: such a slip grows with its letter and is none
-of it at any size. Of 17,000 glyphs of the shelf no contour lies between 1/364 and 1/117 of a cap height."""
+"""A contour or hole smaller than a square with this part of the cap height as its side is no part of a letter: .04 mm
+at capitals of 10 mm, less than half the finest tip on the shelf and half of what an eye tells apart at reading distance
+(1 minute of arc, .09 mm at 300 mm). A part of the cap height, not a length: such a slip grows with its letter and is
+none of it at any size. Of the shelf's roman, script and Arabic glyphs none has a contour between 1/364 and 1/117."""
 
 _LESS = "|less"
 _SAME_AREA = 1e-4  # part of an area by which two computations of it may differ (skia works in single precision)
@@ -124,7 +124,7 @@ def without_specks(ink: Drawn, cap_units: float) -> Drawn:
 
 
 def key_of(key: str, specks: int) -> str:
-    """The key of a shape from which so many specks were left out: another one than with them, for it is cut otherwise."""
+    """The key of a shape from which so many specks were left out: another than with them, for it is cut otherwise."""
     return f"{key}{_LESS}{specks}" if specks else key
 
 

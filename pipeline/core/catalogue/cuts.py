@@ -118,6 +118,39 @@ GROOVE_TOO_SHALLOW = Kind(
     remedy="{advice}; or lower `shallowest` in [limits] after a trial",
     source="[limits] shallowest in order.toml; without it 0.1 mm: common practice, no source",
 )
+GROOVE_OFF_LETTER = Kind(
+    code="groove.off-letter",
+    severity=Severity.STOP,
+    message=(
+        "line {line} “{text}”: swept along its grooves, the bit does not leave the letter as designed: in “{glyph}” at "
+        "x {x:mm}, y {y:mm} it {how}; {most} is the most"
+    ),
+    why=(
+        "With [files] grooves = true the machine runs the very lines of the file. They are swept before they are "
+        "written; what they would cut beyond a letter, or leave of it where the tip fits, would be on the piece."
+    ),
+    remedy=(
+        "write a finer `tolerance` into [files]; if that does not help, write grooves = false, so that the file has "
+        "outlines, and report this letter and its face as a fault of the tool"
+    ),
+    client="“{text}” cannot be cut as drawn yet. We will see to it.",
+    source=(
+        "0.01 mm, or [files] tolerance where that is coarser; 1 % of the area the flat tip fits in: common practice, "
+        "no source"
+    ),
+    stops="plaque",
+)
+GROOVE_ENDS_LEFT = Kind(
+    code="groove.ends-left",
+    severity=Severity.NOTE,
+    message=(
+        "line {line} “{text}”: the flat tip of {cutter}, {tip:mm} wide, does not get into the most acute ends of the "
+        "letters: {measured} of one stays in “{glyph}” at x {x:mm}, y {y:mm}, {area:.2f} mm² of all together"
+    ),
+    why="A pointed end is cut only as far as it is wider than the tip; beyond, the letter ends a little early.",
+    remedy="nothing, if that does not matter at this size; otherwise take a bit with a finer tip",
+    source="the tip of the cutter; shown from 0.1 mm on, common practice, no source",
+)
 READ_TOO_SMALL = Kind(
     code="read.too-small",
     severity=Severity.ASK,
@@ -152,6 +185,8 @@ KINDS: tuple[Kind, ...] = (
     LAND_TOO_THIN,
     GROOVE_TOO_DEEP,
     GROOVE_TOO_SHALLOW,
+    GROOVE_OFF_LETTER,
+    GROOVE_ENDS_LEFT,
     READ_TOO_SMALL,
     READ_STROKE_LIGHT,
 )
