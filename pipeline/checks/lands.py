@@ -62,6 +62,12 @@ class Spot:
     at: tuple[float, float]
     a: str
     b: str = ""
+    taken: float = 0.0  # of the width, by cuts that go beyond their outlines; a larger size takes no more
+
+    @property
+    def grows(self) -> bool:
+        """Whether it is part of the lettering, and so wider at a larger size."""
+        return self.kind in ("gap", "aperture", "counter", "neighbour") and self.width + self.taken > 0
 
     def extreme(self) -> Extreme:
         return Extreme(value=self.width, kind=self.kind, at=self.at, glyph=self.a + self.b)
@@ -145,19 +151,21 @@ def _in_row(row: SetRow, spread: Spread, measures: Measures) -> Iterator[Spot]:
         m = measures.of(piece.shape)
         if m.land is not None:
             at = on_blank(piece, m.land.x, m.land.y)
-            width = m.land.width * piece.scale - 2 * spread.of(piece)
+            taken = 2 * spread.of(piece)
+            width = m.land.width * piece.scale - taken
             if m.land.kind == "neighbour":
                 a, b = (letters(piece.shape, (k,)) for k in m.land_who)
-                yield Spot(width, "neighbour", at, a, b)
+                yield Spot(width, "neighbour", at, a, b, taken)
             else:
-                yield Spot(width, m.land.kind, at, letters(piece.shape, m.land_who))
+                yield Spot(width, m.land.kind, at, letters(piece.shape, m.land_who), taken=taken)
     known = measures.between(row.pieces)
     if known is not None:
         first = row.pieces[0]
         value, x, y, (i, k), (j, n) = known
         one, other = row.pieces[i], row.pieces[j]
-        width = value * first.scale - spread.of(one) - spread.of(other)
-        yield Spot(width, "neighbour", on_blank(first, x, y), letters(one.shape, (k,)), letters(other.shape, (n,)))
+        taken = spread.of(one) + spread.of(other)
+        a, b = letters(one.shape, (k,)), letters(other.shape, (n,))
+        yield Spot(value * first.scale - taken, "neighbour", on_blank(first, x, y), a, b, taken)
 
 
 # --- between rows, and to the blank -------------------------------------------------------------------------------
@@ -260,15 +268,30 @@ def _to_obstacles(line: SetLine, obstacles: Obstacles, spread: Spread, measures:
 # --- findings -----------------------------------------------------------------------------------------------------
 
 
-def check_lands(line: SetLine, spots: Sequence[Spot], limits: CutLimits, units: Units) -> list[Finding]:
-    """land.too-thin at the narrowest place of the line; one finding, naming the other places' letters."""
+def land_size(line: SetLine, spot: Spot, least: float) -> float:
+    """Cap height at which a place that grows has this much land: the outlines' own distance grows with the letters,
+    what cuts take of it does not."""
+    return line.cap_height * (least + spot.taken) / (spot.width + spot.taken)
+
+
+def size_enough(line: SetLine, spots: Sequence[Spot], limits: CutLimits, units: Units) -> float:
+    """Cap height from which all places of the line that grow have land enough; 0 where they have."""
+    least = limits.land.value or 0.0
+    sizes = [land_size(line, spot, least) for spot in spots if spot.width < least and spot.grows]
+    return least_size(units, max(sizes)) if sizes else 0.0
+
+
+def check_lands(
+    line: SetLine, spots: Sequence[Spot], limits: CutLimits, units: Units, most: float = math.inf
+) -> list[Finding]:
+    """land.too-thin at the narrowest place of the line; one finding, naming the other places' letters. most: the
+    largest cap height its strokes allow."""
     least = limits.land.value or 0.0
     thin = [s for s in spots if s.width < least]
     if not thin:
         return []
     worst = thin[0]
-    grows = worst.kind in ("gap", "aperture", "counter", "neighbour") and worst.width > 0
-    size = line.cap_height * least / worst.width if grows else line.cap_height
+    size = size_enough(line, thin, limits, units) if worst.grows else None
     x, y = worst.at
     return [
         find(
@@ -288,15 +311,15 @@ def check_lands(line: SetLine, spots: Sequence[Spot], limits: CutLimits, units: 
                 "where": WHERE[worst.kind].format(a=worst.a, b=worst.b),
                 "source": limits.land.source,
                 "also": also([s.a + s.b for s in thin[1:] if s.a + s.b != worst.a + worst.b]),
-                "advice": _advice(worst, least_size(units, size) if grows else None, line, units),
+                "advice": _advice(worst, size, line, units, most),
             },
         )
     ]
 
 
-def _advice(worst: Spot, size: float | None, line: SetLine, units: Units) -> str:
+def _advice(worst: Spot, size: float | None, line: SetLine, units: Units, most: float) -> str:
     """What helps at this kind of place. A size is named only where it is one to think of, with the room it takes."""
-    larger = "" if size is None else bigger(line, size, units)
+    larger = "" if size is None else bigger(line, size, units, most)
     if size is not None and not larger:
         if worst.kind == "neighbour":
             return "space the letters wider (`tracking`), or choose another face"

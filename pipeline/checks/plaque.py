@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from pipeline.checks.lands import Spot, Spread, check_lands, measure_lands
+from pipeline.checks.lands import Spot, Spread, check_lands, measure_lands, size_enough
 from pipeline.checks.measure import Measures
 from pipeline.checks.reading import check_reading
 from pipeline.checks.remedies import Setting
-from pipeline.checks.strokes import Strokes, check_strokes, grown_by, measure_strokes
+from pipeline.checks.strokes import Strokes, check_strokes, grown_by, helps_of, measure_strokes
+from pipeline.checks.swept import check_swept
 from pipeline.core.findings import Finding
 from pipeline.core.model import Artwork, Blank, LineMeasure, SetLine, Shape
-from pipeline.core.order import Finish, Order
-from pipeline.cutting.cutters import CutLimits, Cutter
+from pipeline.core.order import Order
+from pipeline.cutting.cutters import CutLimits, Cutter, lowered_by
+from pipeline.cutting.sweep import sweeps_of
 
 Result = Literal["found", "clear", "not applicable"]
 
@@ -56,7 +59,7 @@ def check_all(
         by=Setting(cutter=cutter, limits=limits, order=order, thickness=blank.thickness),
         measures=measures,
         order=order,
-        strokes={line.line: _strokes_of(line, cutter, finish, measures) for line in artwork.lines},
+        strokes={line.line: _strokes_of(line, cutter, order, measures) for line in artwork.lines},
         lands=measure_lands(artwork.lines, blank, spread, measures),
         stems=stems or {},
     )
@@ -70,9 +73,9 @@ def check_all(
     return Checked(measures=measured, findings=tuple(findings), record=tuple(record))
 
 
-def _strokes_of(line: SetLine, cutter: Cutter, finish: Finish, measures: Measures) -> Strokes:
-    key = ("strokes", line, cutter, finish)
-    return measures.recent.of(key, lambda: measure_strokes(line, cutter, finish, measures))  # type: ignore[no-any-return]
+def _strokes_of(line: SetLine, cutter: Cutter, order: Order, measures: Measures) -> Strokes:
+    key = ("strokes", line, cutter, order.finish, order.files.grooves)
+    return measures.recent.of(key, lambda: measure_strokes(line, cutter, order, measures))  # type: ignore[no-any-return]
 
 
 def _measured(number: int, job: _Job) -> LineMeasure:
@@ -96,12 +99,49 @@ def _strokes(job: _Job) -> list[Finding] | None:
         found = job.strokes[line.line]
         land = min((s.width for s in job.lands[line.line]), default=None)
         by, order = job.by, job.order
-        key = (line, found, land, by.cutter, by.limits, by.thickness, order.limits, order.finish, order.unit)
+        size = _land_size(line, job)
+        key = (line, found, land, size, by.cutter, by.limits, by.thickness, order.limits, order.finish, order.unit)
         out += job.measures.recent.of(
-            ("strokes checked", *key),
-            lambda: check_strokes(line, found, by, job.measures, land),  # noqa: B023
+            ("strokes checked", *key, order.files.grooves),
+            lambda: check_strokes(line, found, by, job.measures, land, size),  # noqa: B023
         )
     return out
+
+
+def _land_size(line: SetLine, job: _Job) -> float:
+    return size_enough(line, job.lands[line.line], job.by.limits, job.order.unit)
+
+
+def _most_size(line: SetLine, job: _Job) -> float:
+    """The largest cap height the strokes of a line allow."""
+    helps = helps_of(line, job.strokes[line.line], job.by, job.measures, None, 0.0)
+    return math.inf if helps is None else helps.most
+
+
+def _swept(job: _Job) -> list[Finding] | None:
+    """Lines that are stopped already, for strokes the bit cannot cut, are not swept."""
+    order, cutter = job.order, job.by.cutter
+    if not order.files.grooves or not cutter.slope:
+        return None
+    sweeps = sweeps_of(cutter, order.files.tolerance, lowered_by(order, cutter))
+    out: list[Finding] = []
+    for line in job.artwork.lines:
+        found = job.strokes[line.line]
+        if found.narrowest is None or found.widest is None or _beyond_cutting(found, job.by):
+            continue
+        key = ("swept", line, cutter, order.files.tolerance, sweeps.grooves.lowered)
+        out += job.measures.recent.of(
+            key,
+            lambda: check_swept(line, sweeps, order.files.tolerance, job.measures),  # noqa: B023
+        )
+    return out
+
+
+def _beyond_cutting(found: Strokes, by: Setting) -> bool:
+    assert found.narrowest is not None and found.widest is not None
+    least, after = by.limits.stroke.value or 0.0, found.after_sanding or 0.0
+    wide = by.cutter.widest is not None and found.widest.width > by.cutter.widest
+    return wide or found.narrowest.width < least or after < least
 
 
 def _lands(job: _Job) -> list[Finding] | None:
@@ -112,7 +152,9 @@ def _lands(job: _Job) -> list[Finding] | None:
     for line in job.artwork.lines:
         # A place between two lines is reported with the first of them.
         spots = [s for s in job.lands[line.line] if s.kind != "row" or s.at not in said]
-        out += check_lands(line, spots, job.by.limits, job.order.unit)
+        thin = any(s.width < (job.by.limits.land.value or 0.0) for s in spots)
+        most = _most_size(line, job) if thin else math.inf
+        out += check_lands(line, spots, job.by.limits, job.order.unit, most)
         said |= {s.at for s in job.lands[line.line] if s.kind == "row"}
     return out
 
@@ -129,6 +171,7 @@ def _reading(job: _Job) -> list[Finding] | None:
 
 CHECKS: tuple[tuple[str, Callable[[_Job], list[Finding] | None]], ...] = (
     ("strokes and grooves", _strokes),
+    ("simulated cut of grooves", _swept),
     ("land", _lands),
     ("reading distance", _reading),
 )

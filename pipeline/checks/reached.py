@@ -1,4 +1,5 @@
-"""How far a cutter gets into a letter: what a round one leaves in its corners, where a stroke is wider than the bit.
+"""How far a cutter gets into a letter: what a round one leaves in its corners, where a stroke is wider than the bit,
+and how wide the widest place of a grown letter is.
 
 Once a shape and radius; all in the shape's font units.
 """
@@ -8,7 +9,7 @@ from __future__ import annotations
 import shapely
 
 from pipeline.checks.atoms import DECIMALS, Who, atoms_of
-from pipeline.checks.measure import Measures
+from pipeline.checks.measure import FINENESS, Measures
 from pipeline.core.model import Shape
 from pipeline.cutting.reach import Lost, lost
 from pipeline.cutting.simulate import QUARTER
@@ -30,6 +31,21 @@ def opened_area(measures: Measures, shape: Shape, radius: float, grown: float = 
 
     area: float = measures.recent.of(("opened", shape.key, round(radius, DECIMALS), round(grown, DECIMALS)), made)
     return area
+
+
+def widest_grown(measures: Measures, shape: Shape, grown: float) -> tuple[float, tuple[float, float]]:
+    """The widest disc in a shape grown by so much on all sides, its diameter and middle. Growing fills crotches: it is
+    wider than the widest disc of the shape by twice the growth or more."""
+
+    def made() -> tuple[float, tuple[float, float]]:
+        region = shapely.buffer(measures.polygon(shape), grown, quad_segs=QUARTER)
+        found = shapely.maximum_inscribed_circle(region, tolerance=shape.units_per_em * FINENESS)
+        (x, y), _ = shapely.get_coordinates(found).tolist()
+        return 2 * float(shapely.length(found)), (x, y)
+
+    key = ("widest grown", shape.key, round(grown, DECIMALS))
+    known: tuple[float, tuple[float, float]] = measures.recent.of(key, made)
+    return known
 
 
 def glyph_at(measures: Measures, shape: Shape, x: float, y: float) -> Who:

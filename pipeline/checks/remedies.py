@@ -1,11 +1,14 @@
-"""What helps where a stroke is too thin or a groove too shallow: every remedy with its figure, and only those with
-which this line passes. What the order does already, or what the line has no use for, is not offered.
+"""What helps where a stroke is too thin or too wide, a groove too shallow or too deep: every remedy with its figure,
+and only those with which this line passes. What the order does already, or what it has no use for, is not offered.
+
+Thin strokes want a larger size, wide ones a smaller: a size is named only between the two, and where none does both it
+is said.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.model import SetLine
@@ -23,13 +26,21 @@ def least_size(units: Units, size: float) -> float:
     return math.ceil(size / step - 1e-6) * step
 
 
-def bigger(line: SetLine, size: float, units: Units) -> str:
-    """Setting the line at `size` (cap height, mm), with what that takes; "" for one that is no remedy."""
-    if size > MOST_GROWTH * line.cap_height:
+def most_size(units: Units, size: float) -> float:
+    """A size that is not too much, rounded down likewise."""
+    step = units.mm * 10.0**-units.decimals
+    return math.floor(size / step + 1e-6) * step
+
+
+def bigger(line: SetLine, size: float, units: Units, most: float = math.inf) -> str:
+    """Setting the line at `size` (cap height, mm), with what that takes; "" for one that is no remedy. most: the
+    largest at which its grooves do."""
+    if size > min(MOST_GROWTH * line.cap_height, most):
         return ""
     more, free = line.width * (size / line.cap_height - 1), max(0.0, line.slack)
     takes = f"{units.show(more)} longer; {units.show(free)} are free round it now"
-    return f"set the line at {units.show(size)} or larger ({takes})"
+    end = f"to {units.show(most)}" if most < MOST_GROWTH * line.cap_height else "or larger"
+    return f"set the line at {units.show(size)} {end} ({takes})"
 
 
 def either(ways: Sequence[str]) -> str:
@@ -68,8 +79,9 @@ class Remedies:
 
     line: SetLine
     designed: float  # the narrowest stroke before any growing
-    widest: float  # the widest
+    cut_widest: Callable[[float, float], float]  # at a cap height, cut wider by so much: the widest stroke
     land: float | None  # narrowest as cut
+    land_size: float  # the cap height from which the land does; 0 where it does already, or no size helps
     by: Setting
 
     @property
@@ -82,21 +94,82 @@ class Remedies:
         needs = self.designed + wanted - self.finished
         return least_size(self.by.order.unit, self.line.cap_height * needs / self.designed)
 
+    @property
+    def enough(self) -> float:
+        """Cap height from which the line has no stroke too thin, no groove too shallow and land enough."""
+        by = self.by
+        wanted = by.limits.stroke.value or 0.0
+        if by.cutter.slope:
+            wanted = max(wanted, by.cutter.width(by.limits.shallowest.value or 0.0))
+        return max(self.size(wanted), self.land_size)
+
+    @property
+    def most(self) -> float:
+        """Cap height up to which no stroke is wider than the bit and no groove too deep; infinite without such ends."""
+        by, unit = self.by, self.by.order.unit
+        if not by.cutter.slope or by.limits.deepest.value is None:
+            return math.inf
+        widest = by.cutter.width(by.limits.deepest.value)
+        step = unit.mm * 10.0**-unit.decimals
+        size = self.line.cap_height
+        size = most_size(unit, size * max(0.0, widest - by.grown) / (self.cut_widest(size, by.grown) - by.grown))
+        # What growing fills of a crotch does not get smaller with the letter.
+        while size > step and (cut := self.cut_widest(size, by.grown)) > widest * (1 + 1e-9):
+            size = min(most_size(unit, size * widest / cut), size - step)
+        return max(size, 0.0)
+
+    def no_size(self) -> str:
+        """What to say before other ways where thin strokes want a larger size than wide ones allow; "" otherwise."""
+        enough, most = self.enough, self.most
+        if enough <= most:
+            return ""
+        show = self.by.order.unit.show
+        ends = f"thin strokes and land take {show(enough)} or larger, wide strokes {show(most)} or smaller"
+        return f"no size does ({ends}): "
+
+    def smaller(self) -> str:
+        """Setting the line smaller, where a size does and is one to think of."""
+        enough, most, show = self.enough, self.most, self.by.order.unit.show
+        if most < enough or most * MOST_GROWTH < self.line.cap_height:
+            return ""
+        if enough * MOST_GROWTH < self.line.cap_height:
+            return f"set the line at {show(most)} or smaller"
+        return f"set the line at {show(enough)} to {show(most)}"
+
     def deep(self) -> str:
         """What helps when the widest stroke takes too deep a groove."""
         by, unit = self.by, self.by.order.unit
-        most = by.cutter.width(by.limits.deepest.value or 0.0) - by.grown
         able = [c for c in shelf().values() if c.slope > by.cutter.slope and self._does(c)]
         best = min(able, key=lambda c: c.slope, default=None)
         bit = ""
         if best is not None:
-            grown = best.thinned(by.finish.sanded_off) if by.finish.compensate else 0.0
-            deep = best.depth(min(self.widest + grown, best.widest or math.inf))
-            bit = f"take a bit of {best.angle:g}° ({best.name}), which cuts it {unit.show(deep)} deep"
-        step = unit.mm * 10.0**-unit.decimals
-        size = math.floor(self.line.cap_height * most / self.widest / step + 1e-6) * step
-        smaller = f"set the line at {unit.show(size)} or smaller" if size * MOST_GROWTH >= self.line.cap_height else ""
-        return either([bit, smaller, f"choose a face whose widest strokes are {self._fine(most, up=False)} at most"])
+            bit = f"take a bit of {best.angle:g}° ({best.name}), which cuts it {unit.show(self._deepest(best))} deep"
+        return self.no_size() + either([bit, self.smaller(), self._lighter()])
+
+    def wide(self) -> str:
+        """What helps when a stroke is wider than the bit. Running the bit along the middle alone leaves the flanks
+        standing, however the middle is cleared; without `grooves` the maker's own program can go along the outlines."""
+        by, unit = self.by, self.by.order.unit
+        able = [c for c in shelf().values() if c.slope and self._does(c)]
+        best = min(able, key=lambda c: (abs(c.slope - by.cutter.slope), c.widest or math.inf), default=None)
+        bit = flat = ""
+        if best is not None:
+            size = f" and {unit.show(best.diameter)}" if best.diameter else ""
+            deep = unit.show(self._deepest(best))
+            bit = f"take a bit of {best.angle:g}°{size} ({best.name}), which cuts it {deep} deep"
+        if not by.order.files.grooves and by.limits.deepest.value is not None:
+            flat = (
+                f"cut it with a flat floor: this bit along the outlines, {unit.show(by.limits.deepest.value)} deep at "
+                "most, and what stands between to the same depth with a flat cutter"
+            )
+        return self.no_size() + either([bit, self.smaller(), self._lighter(), flat])
+
+    def _lighter(self) -> str:
+        """A face whose widest strokes do at this size."""
+        by = self.by
+        over = self.cut_widest(self.line.cap_height, by.grown) - by.cutter.width(by.limits.deepest.value or 0.0)
+        most = self.cut_widest(self.line.cap_height, 0.0) - over
+        return f"choose a face whose widest strokes are {self._fine(most, up=False)} at most" if most > 0 else ""
 
     def thin(self, wanted: float) -> str:
         """What helps when finished strokes have to be `wanted` wide."""
@@ -105,8 +178,10 @@ class Remedies:
             f"choose a face whose thinnest strokes are {self._fine(more, up=True)} "
             f"({math.ceil(100 * more / self.designed - 1e-6)} %) heavier (`plaques faces` ranks them)"
         )
-        larger = bigger(self.line, self.size(wanted), self.by.order.unit)
-        return either(
+        size, most = self.size(wanted), self.most
+        larger = bigger(self.line, size, self.by.order.unit, most)
+        none = self.no_size() if size > most else ""
+        return none + either(
             [larger, heavier, self._grow(wanted), self._sand_less(wanted), self._finer(), self._lower_limit(wanted)]
         )
 
@@ -150,9 +225,17 @@ class Remedies:
             return False
         if not other.slope:
             return True
-        deep = other.depth(min(self.widest + then.grown, other.widest or math.inf))
+        if self.cut_widest(self.line.cap_height, then.grown) > (other.widest or math.inf):
+            return False
         shallow = other.depth(cut) - order.finish.sanded_off
-        return shallow >= (limits.shallowest.value or 0.0) and deep <= (limits.deepest.value or math.inf)
+        deepest = limits.deepest.value or math.inf
+        return shallow >= (limits.shallowest.value or 0.0) and self._deepest(other) <= deepest
+
+    def _deepest(self, other: Cutter) -> float:
+        """How deep another bit cuts the widest stroke."""
+        finish = self.by.finish
+        grown = other.thinned(finish.sanded_off) if finish.compensate else 0.0
+        return other.depth(self.cut_widest(self.line.cap_height, grown))
 
     def _lower_limit(self, wanted: float) -> str:
         """Another limit, where the order wrote this one and the cutter could do with less."""

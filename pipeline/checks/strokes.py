@@ -8,12 +8,12 @@ from dataclasses import dataclass
 
 from pipeline.checks.lines import KIND_WORDS, also, letters, on_blank, pieces_of
 from pipeline.checks.measure import Measures
-from pipeline.checks.reached import corners, glyph_at, opened_area
+from pipeline.checks.reached import corners, glyph_at, opened_area, widest_grown
 from pipeline.checks.remedies import Remedies, Setting
 from pipeline.core.catalogue import cuts
 from pipeline.core.findings import Finding, Kind, find
 from pipeline.core.model import Extreme, Piece, SetLine
-from pipeline.core.order import Finish
+from pipeline.core.order import Finish, Order
 from pipeline.cutting.cutters import Cutter, Limit
 
 VISIBLE = 0.1
@@ -52,11 +52,17 @@ def grown_by(finish: Finish, cutter: Cutter) -> float:
     return cutter.thinned(finish.sanded_off) / 2 if finish.compensate else 0.0
 
 
-def measure_strokes(line: SetLine, cutter: Cutter, finish: Finish, measures: Measures) -> Strokes:
-    """The strokes of a line as it will be cut. A grown outline is wider by the growth on both sides everywhere."""
+def measure_strokes(line: SetLine, cutter: Cutter, order: Order, measures: Measures) -> Strokes:
+    """The strokes of a line as it will be cut.
+
+    Grooves that are cut deeper are wider by the same everywhere. A grown outline is so along straight strokes and
+    nowhere narrower; where it fills crotches its widest place is measured anew.
+    """
+    finish = order.finish
     grown = 2 * grown_by(finish, cutter)
     narrow = min(_spots(line, measures, grown, "stroke"), key=lambda s: s.width, default=None)
-    wide = max(_spots(line, measures, grown, "widest"), key=lambda s: s.width, default=None)
+    spots = _grown_spots(line, measures, grown) if fills_crotches(order, grown) else None
+    wide = max(spots or _spots(line, measures, grown, "widest"), key=lambda s: s.width, default=None)
     if narrow is None or wide is None:
         return Strokes(narrowest=None, widest=None, after_sanding=None, deepest=None, shallowest=None)
     after = max(0.0, narrow.width - cutter.thinned(finish.sanded_off))
@@ -77,21 +83,58 @@ def _spots(line: SetLine, measures: Measures, grown: float, what: str) -> Iterat
             yield Spot(place.width * piece.scale + grown, place.kind, at, letters(piece.shape, who), piece)
 
 
-def check_strokes(
-    line: SetLine, found: Strokes, by: Setting, measures: Measures, land: float | None = None
-) -> list[Finding]:
-    """stroke.too-thin or stroke.thin-after-sanding, stroke.wider-than-cutter, groove.too-deep, groove.too-shallow.
+def fills_crotches(order: Order, grown: float) -> bool:
+    """Whether strokes are cut wider by growing outlines, not by cutting grooves deeper."""
+    return grown > 0 and not order.files.grooves
 
-    land: the line's narrowest as cut, mm, which growing its strokes would narrow.
+
+def _grown_spots(line: SetLine, measures: Measures, grown: float) -> list[Spot]:
+    """The widest place of each piece grown by half of `grown` on all sides."""
+    out = []
+    for piece in pieces_of(line):
+        if measures.of(piece.shape).widest is not None:
+            width, (x, y) = widest_grown(measures, piece.shape, grown / 2 / piece.scale)
+            who = letters(piece.shape, glyph_at(measures, piece.shape, x, y))
+            out.append(Spot(width * piece.scale, "piece", on_blank(piece, x, y), who, piece))
+    return out
+
+
+def _cut_widest(line: SetLine, order: Order, measures: Measures, size: float, grown: float) -> float:
+    """The widest stroke of the line at this cap height, cut wider by `grown` in all."""
+    larger, widest = size / line.cap_height, 0.0
+    for piece in pieces_of(line):
+        place = measures.of(piece.shape).widest
+        if place is not None and fills_crotches(order, grown):
+            scale = piece.scale * larger
+            widest = max(widest, widest_grown(measures, piece.shape, grown / 2 / scale)[0] * scale)
+        elif place is not None:
+            widest = max(widest, place.width * piece.scale * larger + grown)
+    return widest
+
+
+def check_strokes(
+    line: SetLine,
+    found: Strokes,
+    by: Setting,
+    measures: Measures,
+    land: float | None = None,
+    land_size: float = 0.0,
+) -> list[Finding]:
+    """stroke.too-thin or stroke.thin-after-sanding, stroke.wider-than-cutter or groove.wider-than-cutter,
+    groove.too-deep, groove.too-shallow.
+
+    land: the line's narrowest as cut, mm, which growing its strokes would narrow. land_size: the cap height from which
+    there is land enough, 0 where there is or no size helps.
     """
     narrow, wide = found.narrowest, found.widest
     if narrow is None or wide is None:
         return []
     out: list[Finding] = []
-    cutter, limits, sanded = by.cutter, by.limits, by.finish.sanded_off
+    cutter, limits, sanded, units = by.cutter, by.limits, by.finish.sanded_off, by.order.unit
     least = limits.stroke.value or 0.0
     after = narrow.width - by.loss
-    helps = Remedies(line=line, designed=narrow.width - by.grown, widest=wide.width - by.grown, land=land, by=by)
+    helps = helps_of(line, found, by, measures, land, land_size)
+    assert helps is not None
 
     def fails(cut_width: float) -> str:
         """Other letters that would be narrower than this as cut."""
@@ -100,7 +143,10 @@ def check_strokes(
 
     def facts(wanted: float, limit: Limit, cut_width: float) -> dict[str, str | float]:
         told: dict[str, str | float] = {"source": limit.source, "also": fails(cut_width)}
-        return {**told, "size": helps.size(wanted), "advice": helps.thin(wanted)}
+        size = helps.size(wanted)
+        larger = f"letters of {units.show(size)} or a sturdier lettering style"
+        needs = larger if size <= helps.most else "another lettering style"
+        return {**told, "size": size, "needs": needs, "advice": helps.thin(wanted)}
 
     own: dict[str, str | float] = {"shape": KIND_WORDS[narrow.kind]}
     if narrow.width < least:
@@ -117,6 +163,22 @@ def check_strokes(
     return out
 
 
+def helps_of(
+    line: SetLine, found: Strokes, by: Setting, measures: Measures, land: float | None, land_size: float
+) -> Remedies | None:
+    """What helps this line; None where it has no strokes."""
+    if found.narrowest is None:
+        return None
+    return Remedies(
+        line=line,
+        designed=found.narrowest.width - by.grown,
+        cut_widest=lambda size, grown: _cut_widest(line, by.order, measures, size, grown),
+        land=land,
+        land_size=land_size,
+        by=by,
+    )
+
+
 def _wide(line: SetLine, found: Strokes, by: Setting, helps: Remedies, measures: Measures) -> list[Finding]:
     wide, cutter = found.widest, by.cutter
     assert wide is not None
@@ -128,9 +190,10 @@ def _wide(line: SetLine, found: Strokes, by: Setting, helps: Remedies, measures:
         areas = {p: _area_beyond(p, cutter.widest, by.grown, measures) for p in pieces_of(line)}
         others = [letters(p.shape, range(len(p.shape.glyphs))) for p, area in areas.items() if area]
         limit = Limit(value=cutter.widest, source=f"{cutter.name}: its diameter and reach")
-        own = {"area": sum(areas.values()), "source": limit.source}
+        own = {"area": sum(areas.values()), "source": limit.source, "advice": helps.wide()}
         own["also"] = also([other for other in others if other != wide.glyph], "as wide")
-        out.append(_finding(cuts.STROKE_WIDER_THAN_CUTTER, line, wide, wide.width, limit, own))
+        kind = cuts.GROOVE_WIDER_THAN_CUTTER if by.order.files.grooves else cuts.STROKE_WIDER_THAN_CUTTER
+        out.append(_finding(kind, line, wide, wide.width, limit, own))
     deepest = by.limits.deepest
     if found.deepest is not None and deepest.value is not None and found.deepest > deepest.value * (1 + 1e-9):
         own = {"width": wide.width, "source": deepest.source, "advice": helps.deep()}

@@ -86,6 +86,14 @@ class Cutter:
         return (("cutter", self.name), ("kind", self.kind), *told, *lines, ("cutter_source", self.source))
 
 
+def lowered_by(order: Order, cutter: Cutter) -> float:
+    """How much deeper every groove is cut than its stroke asks, mm: with `compensate` and `grooves` what the sanding
+    takes off, so that the sanded face shows the letter as designed. Outlines are then not grown: growing fills
+    crotches, and the axis of a grown outline is deeper there by more than what is sanded off."""
+    finish = order.finish
+    return finish.sanded_off if finish.compensate and order.files.grooves and cutter.slope else 0.0
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limit:
     """A limit and where it comes from. None: there is no limit."""

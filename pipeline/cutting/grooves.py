@@ -1,7 +1,8 @@
 """Grooves of a V-bit: the centre lines of the lettering with depth, as 3-D polylines in the order they are cut.
 
 z is 0 on the face and negative in the material. The bit follows the medial axis, as deep as its cone is wide there,
-and rises into corners until its flat tip touches both sides.
+and rises into corners until its flat tip touches both sides. Where the face is sanded afterwards, the way is the same
+and lies deeper by what is taken off.
 """
 
 from __future__ import annotations
@@ -9,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -42,32 +44,38 @@ class Travel:
 
 
 class Grooves:
-    """The grooves of one order's lettering. tolerance: how far, in mm, what is cut may lie from the artwork.
+    """The grooves of one order's lettering. tolerance: how far, in mm, what is cut may lie from the artwork. lowered:
+    how much deeper all of them are cut, mm; see `lowered_by`.
 
     The lines of a letter, their order and their directions are worked out once for its shape and size.
     """
 
-    def __init__(self, cutter: Cutter, tolerance: float) -> None:
+    def __init__(self, cutter: Cutter, tolerance: float, lowered: float = 0.0) -> None:
         if not cutter.slope:
             raise ValueError(f"{cutter.name} cuts no grooves")
-        self.cutter, self.tolerance = cutter, tolerance
+        self.cutter, self.tolerance, self.lowered = cutter, tolerance, lowered
         self._lines: dict[tuple[str, float], list[Array]] = {}
 
     def of(self, artwork: Artwork, side: str = "front") -> tuple[Array, ...]:
         """Every groove of one side as (n, 3) of x, y, z in mm, letter by letter. Rows are run forwards or backwards,
         whichever end is nearer."""
-        out: list[Array] = []
+        return tuple(groove for _, grooves in self.by_piece(artwork, side) for groove in grooves)
+
+    def by_piece(self, artwork: Artwork, side: str = "front") -> list[tuple[Piece, list[Array]]]:
+        """The same in the same order, with the piece that each groove belongs to."""
+        out: list[tuple[Piece, list[Array]]] = []
         for line in artwork.lines:
             for row in self._rows(line) if line.side == side else ():
-                back = out and _nearer_end(row, out[-1][-1, :2])
-                out += [groove[::-1] for groove in row[::-1]] if back else row
-        return tuple(out)
+                back = out and _nearer_end([g for _, grooves in row for g in grooves], out[-1][1][-1][-1, :2])
+                out += [(piece, [g[::-1] for g in grooves[::-1]]) for piece, grooves in row[::-1]] if back else row
+        return out
 
-    def _rows(self, line: SetLine) -> Iterable[list[Array]]:
-        """The grooves of each row that has any, from its left to its right."""
+    def _rows(self, line: SetLine) -> Iterable[list[tuple[Piece, list[Array]]]]:
+        """The pieces of each row with their grooves, from its left to its right; those that have any."""
         grown = iter(line.grown)
         for row in line.rows:
-            found = [g for piece in row.pieces for g in self.of_piece(piece, next(grown, None))]
+            found = [(piece, self.of_piece(piece, next(grown, None))) for piece in row.pieces]
+            found = [(piece, grooves) for piece, grooves in found if grooves]
             if found:
                 yield found
 
@@ -82,6 +90,10 @@ class Grooves:
             placed = np.column_stack((line[:, :2] @ turn + (piece.x, piece.y), line[:, 2] * piece.scale))
             out += self._deep(placed)
         return out
+
+    def finished(self, grooves: Iterable[Array]) -> list[Array]:
+        """Grooves as they lie below the face when it is sanded."""
+        return [groove + (0.0, 0.0, self.lowered) for groove in grooves]
 
     def of_region(self, region: Region) -> list[Array]:
         """The grooves of a flattened region, mm."""
@@ -105,14 +117,20 @@ class Grooves:
 
     def _deep(self, line: Array) -> list[Array]:
         """x, y, radius to x, y, z; what is narrower than the flat tip is left out, what is wider than the bit is cut as
-        deep as the bit allows."""
-        tip = self.cutter.tip / 2
-        most = self.cutter.widest / 2 if self.cutter.widest is not None else math.inf
+        deep as the bit allows (the checks stop such a line, and its times and papers still want a figure)."""
+        tip, slope = self.cutter.tip / 2, self.cutter.slope
+        most = self.cutter.widest / 2 - self.lowered * slope if self.cutter.widest is not None else math.inf
         out = []
         for run in _wide_enough(line, tip):
             x, y, r = run[:, 0], run[:, 1], run[:, 2]
-            out.append(np.column_stack((x, y, (tip - np.clip(r, tip, most)) / self.cutter.slope + 0.0)))
+            out.append(np.column_stack((x, y, (tip - np.clip(r, tip, max(tip, most))) / slope + (0.0 - self.lowered))))
         return out
+
+
+@lru_cache(maxsize=2)
+def grooves_of(cutter: Cutter, tolerance: float, lowered: float) -> Grooves:
+    """The grooves for these values; what checks, files and papers of one process work out of a letter they share."""
+    return Grooves(cutter, tolerance, lowered)
 
 
 def _wide_enough(line: Array, least: float) -> list[Array]:

@@ -71,23 +71,23 @@ def _hulls(groove: Array, cutter: Cutter) -> Region:
     return shapely.union_all(shapely.polygons(shapely.linearrings(corners[own], indices=number)))
 
 
-def reachable(region: Region, radius: float) -> Region:
-    """Where a disc of this radius fits: the opening of the region."""
+def reachable(region: Region, radius: float, quarter: int = QUARTER) -> Region:
+    """Where a disc of this radius fits: the opening of the region. quarter: chords of a quarter turn."""
     if radius <= 0:
         return region
-    shrunk = shapely.buffer(region, -radius, quad_segs=QUARTER)
-    return shapely.intersection(shapely.buffer(shrunk, radius, quad_segs=QUARTER), region)
+    shrunk = shapely.buffer(region, -radius, quad_segs=quarter)
+    return shapely.intersection(shapely.buffer(shrunk, radius, quad_segs=quarter), region)
 
 
 def compare(artwork: Region, cut: Region, fits: Region) -> Cut:
     """Over- and undercut of a swept area. fits: the reachable part of the artwork."""
-    over, over_at = _farthest(shapely.difference(cut, artwork), artwork)
-    under, under_at = _farthest(shapely.difference(fits, cut), cut)
+    over, over_at = farthest(shapely.difference(cut, artwork), artwork)
+    under, under_at = farthest(shapely.difference(fits, cut), cut)
     uncut = float(shapely.difference(artwork, cut).area)
     return Cut(overcut=over, undercut=under, uncut=uncut, overcut_at=over_at, undercut_at=under_at)
 
 
-def _farthest(area: Region, of: Region) -> tuple[float, tuple[float, float] | None]:
+def farthest(area: Region, of: Region) -> tuple[float, tuple[float, float] | None]:
     """The point of an area's boundary that is farthest from another area, and how far."""
     if area.is_empty or of.is_empty:
         return (0.0, None) if area.is_empty else (math.inf, None)
@@ -97,24 +97,14 @@ def _farthest(area: Region, of: Region) -> tuple[float, tuple[float, float] | No
     return float(off[k]), (float(points[k, 0]), float(points[k, 1]))
 
 
-def fits_bit(artwork: Region, cutter: Cutter) -> Region:
-    """Where the flat tip fits, less where the stroke is wider than the bit."""
-    fits = reachable(artwork, cutter.tip / 2)
-    if cutter.widest is not None:
-        wide = reachable(artwork, cutter.widest / 2 * (1 + 1e-6))
-        if not wide.is_empty:
-            fits = shapely.difference(fits, wide)
-    return fits
-
-
 def compare_lines(designed: Sequence[Array], engraved: Sequence[Chain]) -> Cut:
     """For single lines: how far what the file says lies from the designed polylines, and the other way round."""
     if not designed or not engraved:
         return NOTHING if not designed and not engraved else Cut(overcut=math.inf, undercut=math.inf, uncut=0.0)
     meant = shapely.multilinestrings([shapely.LineString(line) for line in designed])
     written = shapely.multilinestrings([shapely.LineString(_open(flatten_chain(c, FINE), c.closed)) for c in engraved])
-    over, over_at = _farthest(shapely.segmentize(written, 0.05), meant)
-    under, under_at = _farthest(shapely.segmentize(meant, 0.05), written)
+    over, over_at = farthest(shapely.segmentize(written, 0.05), meant)
+    under, under_at = farthest(shapely.segmentize(meant, 0.05), written)
     return Cut(overcut=over, undercut=under, uncut=0.0, overcut_at=over_at, undercut_at=under_at)
 
 

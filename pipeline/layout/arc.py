@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -17,6 +18,7 @@ import numpy as np
 
 from pipeline.core.model import Piece, SetRow, Shape, ShapedRow
 from pipeline.core.order import Arc
+from pipeline.geometry.curves import Array
 from pipeline.layout.block import PlacedRow
 from pipeline.layout.hulls import Hulls
 from pipeline.lettering.bent import TOUCH_OF_EM, united
@@ -43,7 +45,8 @@ def place_on_arc(
 
     Along the top letters stand outwards and the row reads clockwise; along the bottom they stand inwards and it reads
     anticlockwise. Without `start` the ink is centred on the top or the bottom; with it the row begins (left), ends
-    (right) or is centred there.
+    (right) or is centred there. Centred means: seen from the arc's centre the ink goes as far to both sides. That is
+    not the middle of the straight row, for what leans out of a letter at its top or foot is seen under another angle.
     """
     scale = cap_height / row.cap_units
     sense = -1.0 if arc.at == "top" else 1.0
@@ -57,27 +60,52 @@ def place_on_arc(
     else:
         start = math.radians(arc.start)
         anchor = {"left": left, "right": right}.get(align, (left + right) / 2)
+    centred = arc.start is None or align not in ("left", "right")
     middles = _middles(letters, hulls)
-    pieces = []
-    for letter in letters:
-        own = middles[letter.at]
-        angle = start + sense * (own - anchor) * scale / radius
-        turn = angle + sense * math.pi / 2
-        dx, dy = (letter.x - own) * scale, letter.y * scale
-        c, s = math.cos(turn), math.sin(turn)
-        pieces.append(
-            Piece(
-                shape=letter.shape,
-                scale=scale * letter.scale,
-                x=cx + arc.radius * math.cos(angle) + c * dx - s * dy,
-                y=cy + arc.radius * math.sin(angle) + s * dx + c * dy,
-                turn=turn,
+
+    def placed(start: float) -> tuple[Piece, ...]:
+        pieces = []
+        for letter in letters:
+            own = middles[letter.at]
+            angle = start + sense * (own - anchor) * scale / radius
+            turn = angle + sense * math.pi / 2
+            dx, dy = (letter.x - own) * scale, letter.y * scale
+            c, s = math.cos(turn), math.sin(turn)
+            pieces.append(
+                Piece(
+                    shape=letter.shape,
+                    scale=scale * letter.scale,
+                    x=cx + arc.radius * math.cos(angle) + c * dx - s * dy,
+                    y=cy + arc.radius * math.sin(angle) + s * dx + c * dy,
+                    turn=turn,
+                )
             )
-        )
+        return tuple(pieces)
+
+    pieces = placed(start)
+    if centred and pieces:
+        counts = [_within(letter, left, right, hulls) for letter in letters]
+        inked = [hulls.of(piece) for piece, inside in zip(pieces, counts, strict=True) if inside]
+        pieces = placed(start - _off_middle(inked, (cx, cy), start))
     width = (row.ink[2] - row.ink[0]) * scale if row.ink else 0.0
-    set_row = SetRow(text=row.text, pieces=tuple(pieces), x=0.0, baseline=arc.radius, width=width)
+    set_row = SetRow(text=row.text, pieces=pieces, x=0.0, baseline=arc.radius, width=width)
     over = width - math.radians(arc.sweep) * radius
     return PlacedRow(row=row, set_row=set_row, hulls=tuple(hulls.of(piece) for piece in pieces), over=max(over, 0.0))
+
+
+def _within(letter: _Letter, left: float, right: float, hulls: Hulls) -> bool:
+    """Whether a letter is part of the ink that counts for centring: its middle is between the ends of that."""
+    hull = hulls.of_shape(letter.shape)[:, 0] * letter.scale + letter.x
+    return left <= (float(np.min(hull)) + float(np.max(hull))) / 2 <= right
+
+
+def _off_middle(inked: Sequence[Array], centre: tuple[float, float], start: float) -> float:
+    """How far the middle of the ink lies beyond `start`, seen from the centre, radians, anticlockwise."""
+    if not inked:
+        return 0.0
+    x, y = (np.concatenate(inked) - centre).T
+    angles = np.angle((x + 1j * y) * np.exp(-1j * start))
+    return float(angles.min() + angles.max()) / 2
 
 
 def finished(set_row: SetRow, hulls: Hulls) -> SetRow:

@@ -75,8 +75,9 @@ class Setter:
         keeper: Keeper | None = None,
     ) -> None:
         """faces: for each line of the order its face and the further faces it may use. coverage: the shelf, for advice
-        about other faces; opened when first needed. grow: outlines are moved outwards by this before cutting, mm
-        ([finish] compensate); fit counts it. keeper: where grown outlines are kept between runs."""
+        about other faces; opened when first needed. grow: what is cut is wider than designed by this on all sides, mm
+        ([finish] compensate); fit counts it, and outlines are moved outwards by it, unless grooves are written, which
+        are cut deeper instead. keeper: where grown outlines are kept between runs."""
         self.order, self.blank, self.faces, self.grow = order, blank, faces, grow
         self.coverage = coverage or Coverage()
         self.hulls = Hulls(keeper)
@@ -341,7 +342,7 @@ class Setter:
                 slack=t.slack,
                 side=part.side,
                 letter_width=t.setting.width if t.setting else None,
-                grown=self._grown(rows) if self.grow else (),
+                grown=self._grown(rows) if self.grow and not self.order.files.grooves else (),
             )
 
         return self._lines.of((t.text.line, t.text.text, size, t.placed), make)

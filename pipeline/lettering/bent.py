@@ -37,9 +37,10 @@ def united(pieces: Sequence[Piece]) -> Piece:
         said.append(f"{piece.shape.key}@{x:g},{y:g}*{scale:g}~{turn:g}")
         uses += [_moved(use, scale, x, y, turn) for use in piece.shape.glyphs]
     key = hashlib.sha256("+".join(said).encode()).hexdigest()[:24]
-    ink = outlines.unite(path, first.shape.cap_units, first.shape.units_per_em)
+    cap = first.shape.cap_units
+    ink = outlines.without_specks(outlines.unite(path, cap, first.shape.units_per_em), cap)
     shape = Shape(
-        key=f"{first.shape.key.split(':')[0]}:bent-{key}",
+        key=outlines.key_of(f"{first.shape.key.split(':')[0]}:bent-{key}", ink.specks),
         outline=ink.outline,
         glyphs=tuple(uses),
         units_per_em=first.shape.units_per_em,

@@ -155,13 +155,13 @@ class FontFace(Face):
         ]
 
     def drawn(self, glyph: int) -> Drawn:
-        """The glyph's united ink."""
+        """The glyph's united ink, without specks."""
         if glyph not in self._drawn:
             ink = self._store.glyph(glyph)
             if ink is None:
                 ink = outlines.unite(self.raw(glyph), self.cap_units, self.units_per_em)
                 self._store.keep_glyph(glyph, ink)
-            self._drawn[glyph] = ink
+            self._drawn[glyph] = outlines.without_specks(ink, self.cap_units)
         return self._drawn[glyph]
 
     def raw(self, glyph: int) -> pathops.Path:
@@ -171,8 +171,9 @@ class FontFace(Face):
         return path
 
     def cluster(self, key: str) -> Drawn | None:
-        """A kept united cluster of glyphs, or None."""
-        return self._store.cluster(key)
+        """A kept united cluster of glyphs, without specks, or None."""
+        ink = self._store.cluster(key)
+        return None if ink is None else outlines.without_specks(ink, self.cap_units)
 
     def keep_cluster(self, key: str, drawn: Drawn) -> None:
         self._store.keep_cluster(key, drawn)

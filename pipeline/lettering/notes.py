@@ -12,6 +12,7 @@ from pipeline.core.catalogue import faces as kinds
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.core.model import ShapedRow
 from pipeline.lettering.faces import EDITABLE, PREVIEW_AND_PRINT, RESTRICTED, Face, open_face
+from pipeline.lettering.outlines import SPECK_OF_CAP, specks_of
 from pipeline.lettering.runs import clusters, script_of
 from pipeline.lettering.shelf import Shelf
 
@@ -65,9 +66,14 @@ def line_findings(
             if face is None or shape.key in seen:
                 continue
             seen.add(shape.key)
-            ink = face.cluster(shape.key) if len(shape.glyphs) > 1 else face.drawn(shape.glyphs[0].glyph)
+            key, specks = specks_of(shape.key)
+            ink = face.cluster(key) if len(shape.glyphs) > 1 else face.drawn(shape.glyphs[0].glyph)
+            letters = "".join(dict.fromkeys(use.text for use in shape.glyphs))
+            if specks:
+                side = SPECK_OF_CAP * cap_height
+                said: dict[str, Fact] = {"face": face.title, "specks": specks, "side": math.ceil(side * 1000) / 1000}
+                out.append(find(kinds.SPECKS, line=line, glyph=letters, facts=said))
             if ink is not None and ink.deviation:
-                letters = "".join(dict.fromkeys(use.text for use in shape.glyphs))
                 deviation = ink.deviation * cap_height / shape.cap_units
                 out.append(
                     find(

@@ -269,9 +269,10 @@ def _alone(g: _Glyph) -> Shape:
     shape = g.face.memo.get(memo)
     if not isinstance(shape, Shape):
         use = GlyphUse(glyph=g.glyph, name=g.face.glyph_name(g.glyph), text=g.text)
+        ink = g.face.drawn(g.glyph)
         shape = g.face.memo[memo] = Shape(
-            key=f"{g.face.outlines_key}:{g.glyph}",
-            outline=g.face.drawn(g.glyph).outline,
+            key=outlines.key_of(f"{g.face.outlines_key}:{g.glyph}", ink.specks),
+            outline=ink.outline,
             glyphs=(use,),
             units_per_em=g.face.units_per_em,
             cap_units=g.face.cap_units,
@@ -286,14 +287,16 @@ def _cluster(group: Sequence[_Glyph], places: Sequence[tuple[float, float, float
     key = face.outlines_key + ":" + "+".join(_part_key(face, g, place) for g, place in zip(group, places, strict=True))
     ink = face.cluster(key)
     if ink is None:
-        ink = _united(group, places)
-        face.keep_cluster(key, ink)
+        whole = _united(group, places)
+        face.keep_cluster(key, whole)
+        ink = outlines.without_specks(whole, face.cap_units)
     parts = tuple(_alone(g) for g in group)
     uses = tuple(
         replace(part.glyphs[0], dx=dx, dy=dy, scale=scale) for part, (dx, dy, scale) in zip(parts, places, strict=True)
     )
+    specks = ink.specks + sum(g.face.drawn(g.glyph).specks for g in group)
     return Shape(
-        key=key,
+        key=outlines.key_of(key, specks),
         outline=ink.outline,
         glyphs=uses,
         units_per_em=face.units_per_em,

@@ -285,7 +285,10 @@ class CutFiles:
                 data = (self.manifest.folder / file).read_bytes()
                 plan = self.plan(plaque, side)
                 if kind == "dxf":
-                    seen = self._judge.of(self._reader.read(data), plan)
+                    drawing = self._reader.read(data)
+                    seen = self._judge.of(drawing, plan)
+                    if plan.grooves and plaque.artwork is not None:
+                        self._further.hold_against_sweep(self._grooves_in(drawing), plaque.artwork, side)
                     figures.update(_named(seen, len(data), prefix))
                 else:
                     figures[f"{prefix}{kind}_off"] = self._also.prove(kind, data, plan, plaque.fingerprint)
@@ -294,6 +297,10 @@ class CutFiles:
                 self.manifest.remove(file)
                 findings.append(find(files.READ_BACK_DIFFERS, facts={"file": name, "difference": str(error)}))
         return Proved(tuple(sorted(figures.items())), tuple(findings))
+
+    def _grooves_in(self, drawing: ReadDrawing) -> list[Array]:
+        one = Units(self.unit).mm
+        return [curve.points * one for curve in drawing.curves if curve.layer == self.layer(GROOVE)]
 
     def matches(self, drawing: ReadDrawing, plaque: Plaque, side: Side) -> bool:
         """Whether a drawing that was read is that of this side of the plaque, to the rounding of its coordinates."""

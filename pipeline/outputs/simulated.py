@@ -16,9 +16,9 @@ import numpy as np
 import shapely
 
 from pipeline.core.model import Artwork, Piece, Plaque
-from pipeline.cutting.cutters import Cutter
-from pipeline.cutting.grooves import Grooves
-from pipeline.cutting.simulate import FINE, QUARTER, Cut, compare, compare_lines, fits_bit, reachable, swept
+from pipeline.cutting.cutters import Cutter, lowered_by
+from pipeline.cutting.grooves import grooves_of
+from pipeline.cutting.simulate import FINE, QUARTER, Cut, compare, compare_lines, reachable, swept
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import flatten, flatten_chain, strokes
 from pipeline.geometry.grow import Grown
@@ -39,7 +39,8 @@ class Simulated:
         """target: the output folder."""
         self.cutter, self.files, self.target = cutter, files, target
         self.mm = files.order.unit.mm
-        self.grooves = Grooves(cutter, files.order.files.tolerance) if cutter.slope else None
+        order = files.order
+        self.grooves = grooves_of(cutter, order.files.tolerance, lowered_by(order, cutter)) if cutter.slope else None
         self._letters: dict[tuple[str, float, bool], Cut] = {}
 
     def of(self, plaque: Plaque) -> Plaque:
@@ -84,15 +85,16 @@ class Simulated:
         return replace(found, overcut_at=_put(placed, found.overcut_at), undercut_at=_put(placed, found.undercut_at))
 
     def _swept(self, contours: Sequence[Contour], grooves: Sequence[Array]) -> Region:
-        """What the cutter removes; a V-bit along the grooves, or without any along the axis of the contours."""
+        """What the cutter removes of the finished face; a V-bit along the grooves, or without any along the axis of the
+        contours."""
         inside = polygon_of_rings([_ring(c) for c in contours if c.closed])
         if self.grooves is None:
             return reachable(inside, self.cutter.line_width / 2)
-        return swept(grooves or self.grooves.of_region(inside), self.cutter)
+        return swept(self.grooves.finished(grooves or self.grooves.of_region(inside)), self.cutter)
 
     def _reached(self, artwork: Region) -> Region:
-        """Where the cutter fits."""
-        return fits_bit(artwork, self.cutter) if self.cutter.slope else reachable(artwork, self.cutter.line_width / 2)
+        """Where the cutter fits: the flat tip of a V-bit, else its whole width."""
+        return reachable(artwork, (self.cutter.tip if self.cutter.slope else self.cutter.line_width) / 2)
 
     def _contour(self, curve: ReadCurve) -> Contour:
         points = curve.points * self.mm

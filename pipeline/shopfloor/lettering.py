@@ -22,8 +22,8 @@ from pipeline.core.model import Artwork, Piece, SetLine
 from pipeline.core.order import Order
 from pipeline.core.recent import Recent
 from pipeline.core.shop_order import PocketPart
-from pipeline.cutting.cutters import Cutter
-from pipeline.cutting.grooves import MEETS, Grooves, travel
+from pipeline.cutting.cutters import Cutter, lowered_by
+from pipeline.cutting.grooves import MEETS, grooves_of, travel
 from pipeline.geometry.curves import Array
 from pipeline.geometry.flatten import strokes
 from pipeline.geometry.grow import Grown
@@ -62,8 +62,19 @@ class Ways:
         self.tolerance = order.files.tolerance
         self.stepover = (order.pocket or PocketPart(depth=1.0)).stepover * (cutter.diameter or 0.0)
         self.filled = order.pour is not None and order.pour.fills in ("lettering", "both")
-        self._grooves = Grooves(cutter, self.tolerance) if cutter.slope else None
-        words = repr((cutter.words(), self.depth, self.tolerance, self.stepover, self.filled, order.finish.sanded_off))
+        self.lowered = lowered_by(order, cutter)
+        self._grooves = grooves_of(cutter, self.tolerance, self.lowered) if cutter.slope else None
+        words = repr(
+            (
+                cutter.words(),
+                self.depth,
+                self.tolerance,
+                self.stepover,
+                self.filled,
+                order.finish.sanded_off,
+                self.lowered,
+            )
+        )
         self._kept = (keeper or Keeper(None)).open("ways")
         self._space = words
         self._known: dict[tuple[str, float, bool], Way] = {}
@@ -104,7 +115,7 @@ class Ways:
             return along(strokes(piece.outline(), self.tolerance), self.cutter, self._steps())
         if self._grooves is not None:
             grooves = self._grooves.of_piece(piece, grown)
-            volume = groove_volume(self._region(piece, grown), self.cutter) if self.filled else 0.0
+            volume = groove_volume(self._region(piece, grown), self.cutter, self.lowered) if self.filled else 0.0
             return grooved(grooves, volume)
         region = self._region(piece, grown)
         if self.cutter.kind == "end-mill":
@@ -177,8 +188,9 @@ def _rounded(length: float, lifts: int, plunge: float, volume: float) -> Way:
     return Way(length=round(length, 6), lifts=lifts, plunge=round(plunge, 6), volume=round(volume, 6))
 
 
-def groove_volume(region: Region, cutter: Cutter) -> float:
-    """mm³ that a V-bit takes out of a region along its grooves.
+def groove_volume(region: Region, cutter: Cutter, lowered: float = 0.0) -> float:
+    """mm³ that a V-bit takes out of a region along its grooves. lowered: how much deeper they are cut than the region
+    asks, mm; down to there the walls go on outwards.
 
     At depth z the middle of the bit's flat tip, of radius t, can be wherever the region, shrunk by z tan(A/2) + t,
     still is; so what is open there is the region shrunk by z tan(A/2) and opened by t (its opening, Minkowski). The
@@ -188,11 +200,12 @@ def groove_volume(region: Region, cutter: Cutter) -> float:
     tip = cutter.tip / 2
     parts = [p for p in shapely.get_parts(region) if p.area > 0]
     widest = max((float(shapely.length(shapely.maximum_inscribed_circle(p))) for p in parts), default=0.0)
-    most = cutter.widest / 2 if cutter.widest is not None else math.inf
+    above = lowered * cutter.slope
+    most = cutter.widest / 2 - above if cutter.widest is not None else math.inf
     deep = min(widest, most) - tip
     if deep <= 0:
         return 0.0
-    levels = (np.arange(LEVELS) + 0.5) * deep / LEVELS
-    kept = shapely.buffer(region, -levels - tip, quad_segs=ROUND)
-    areas = shapely.area(shapely.buffer(kept, tip, quad_segs=ROUND))
-    return float(areas.sum() * deep / LEVELS / cutter.slope)
+    levels = (np.arange(LEVELS) + 0.5) * (deep + above) / LEVELS - above
+    kept = shapely.buffer(region, -np.maximum(levels, 0.0) - tip, quad_segs=ROUND)
+    areas = shapely.area(shapely.buffer(kept, tip + np.maximum(-levels, 0.0), quad_segs=ROUND))
+    return float(areas.sum() * (deep + above) / LEVELS / cutter.slope)

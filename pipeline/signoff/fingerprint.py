@@ -42,6 +42,8 @@ def cutting_words(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Wo
     words["files.registration"] = order.files.registration.word() if order.files.registration else False
     if order.finish.compensate:  # without it sanding changes the finished look, not the cut
         words["finish.compensate"] = order.finish.sanded_off
+        if order.files.grooves and order.finish.sanded_off and words.get("cutter.kind") == "v-bit":
+            words["finish.lowered"] = True  # grooves are cut deeper, outlines are not grown
     return tuple(sorted(words.items()))
 
 

@@ -11,6 +11,7 @@ from pipeline.checks.plaque import CHECKS, check_all
 from pipeline.checks.reading import ada_height
 from pipeline.core import tool
 from pipeline.core.catalogue import message, remedy
+from pipeline.core.findings import Severity
 from pipeline.core.kept import Keeper
 from pipeline.core.order import CutterPart, Finish, Limits, Reading
 from pipeline.cutting.cutters import resolve
@@ -124,7 +125,8 @@ def test_stroke_wider_than_the_bit():
     assert wide.limit == 3.0
     stem = 88 / 714 * 30
     assert wide.fact("area") == pytest.approx(stem * 760 / 714 * 30, rel=0.05)
-    assert "mm² need a clearing pass" in message(wide)
+    assert wide.severity is Severity.ASK
+    assert "mm² cannot be cut as one groove" in message(wide)
     assert 20 < wide.at[0] < 20 + 258 / 714 * 30
     compensated = check(set_line("l", "noto-sans", 30.0), cutter=cutter, finish=Finish(sanded_off=0.2, compensate=True))
     grown = 0.2 * math.tan(math.radians(30))

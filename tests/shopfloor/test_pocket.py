@@ -43,7 +43,12 @@ def test_two_inch_cutters_in_a_rectangle() -> None:
 
 def test_what_is_drawn_with_the_cutters_own_radius_is_cleared() -> None:
     plan, findings = plan_pocket(holding(rounded(60, 40, 3.0)), PocketPart(depth=1.0), mill(6.0), mill(3.0))
-    assert plan.unreachable.area < 0.05 and plan.corners == () and findings == ()
+    assert plan.unreachable.area < 0.05 and plan.corners == ()
+    # What chords of the two rounds leave of each corner, .005 mm², costs no change of cutter, and is told.
+    (said,) = findings
+    assert said.code == "pocket.specks" and said.fact("places") == 4 and said.measured < 4 * 0.01
+    assert [t.role for t in plan.tools] == ["rough"] and plan.rest.area == 0.0
+    assert "not needed" in message(said)
     assert plan.smallest_inside == pytest.approx(3.0, rel=1e-9)
     assert plan.clears_all == pytest.approx(6.0, abs=0.06)  # a leftover of SEEN hides (√2 − 1) of the difference
     assert plan.widest_in == pytest.approx(40.0, abs=0.01)

@@ -17,8 +17,7 @@ STROKE_TOO_THIN = Kind(
     ),
     remedy="{advice}",
     client=(
-        "“{text}” has strokes too fine to be cut at this size. It needs letters of {size:mm} or a sturdier lettering "
-        "style."
+        "“{text}” has strokes too fine to be cut at this size. It needs {needs}."
     ),
     source=(
         "[limits] stroke in order.toml; without it the cutter: tip + 2 × shallowest groove × tan(A/2) of a V-bit, "
@@ -39,21 +38,39 @@ STROKE_THIN_AFTER_SANDING = Kind(
     ),
     remedy="{advice}",
     client=(
-        "The finest strokes of “{text}” would not survive the finishing of the surface. It needs letters of {size:mm} "
-        "or a sturdier lettering style."
+        "The finest strokes of “{text}” would not survive the finishing of the surface. It needs {needs}."
     ),
     source="the same limit as stroke.too-thin, and [finish] sanded_off in order.toml",
 )
 STROKE_WIDER_THAN_CUTTER = Kind(
     code="stroke.wider-than-cutter",
-    severity=Severity.NOTE,
+    severity=Severity.ASK,
     message=(
         "line {line} “{text}”: strokes are up to {measured} wide, in “{glyph}” at x {x:mm}, y {y:mm}; one pass of the "
-        "bit reaches {limit} ({source}), so {area:.1f} mm² need a clearing pass{also}"
+        "bit reaches {limit} ({source}), so that {area:.1f} mm² cannot be cut as one groove{also}"
     ),
-    why="Where a stroke is wider than the bit, one run along its middle leaves its flanks standing.",
-    remedy="clear the middle with a flat cutter first, take a larger bit, or set the line smaller",
+    why=(
+        "Where a stroke is wider than the bit, a run along its middle leaves its flanks standing, also when the middle "
+        "is cleared first. A program that runs along the outlines has to be told what is to become of the middle."
+    ),
+    remedy="{advice}",
     source="the diameter of the bit, or what `reach` lets it use",
+)
+GROOVE_WIDER_THAN_CUTTER = Kind(
+    code="groove.wider-than-cutter",
+    severity=Severity.STOP,
+    message=(
+        "line {line} “{text}”: strokes are up to {measured} wide, in “{glyph}” at x {x:mm}, y {y:mm}; a groove of this "
+        "bit is {limit} wide at most ({source}), so that {area:.1f} mm² would be cut wrongly{also}"
+    ),
+    why=(
+        "[files] grooves = true asks for the bit's own way. Where a stroke is wider than the bit, that way leaves its "
+        "flanks standing, also when the middle is cleared first."
+    ),
+    remedy="{advice}",
+    client="“{text}” has strokes too wide for the cutter at this size.",
+    source="the diameter of the bit, or what `reach` lets it use",
+    stops="plaque",
 )
 STROKE_CORNER_LEFT = Kind(
     code="stroke.corner-left",
@@ -101,6 +118,39 @@ GROOVE_TOO_SHALLOW = Kind(
     remedy="{advice}; or lower `shallowest` in [limits] after a trial",
     source="[limits] shallowest in order.toml; without it 0.1 mm: common practice, no source",
 )
+GROOVE_OFF_LETTER = Kind(
+    code="groove.off-letter",
+    severity=Severity.STOP,
+    message=(
+        "line {line} “{text}”: swept along its grooves, the bit does not leave the letter as designed: in “{glyph}” at "
+        "x {x:mm}, y {y:mm} it {how}; {most} is the most"
+    ),
+    why=(
+        "With [files] grooves = true the machine runs the very lines of the file. They are swept before they are "
+        "written; what they would cut beyond a letter, or leave of it where the tip fits, would be on the piece."
+    ),
+    remedy=(
+        "write a finer `tolerance` into [files]; if that does not help, write grooves = false, so that the file has "
+        "outlines, and report this letter and its face as a fault of the tool"
+    ),
+    client="“{text}” cannot be cut as drawn yet. We will see to it.",
+    source=(
+        "0.01 mm, or [files] tolerance where that is coarser; 1 % of the area the flat tip fits in: common practice, "
+        "no source"
+    ),
+    stops="plaque",
+)
+GROOVE_ENDS_LEFT = Kind(
+    code="groove.ends-left",
+    severity=Severity.NOTE,
+    message=(
+        "line {line} “{text}”: the flat tip of {cutter}, {tip:mm} wide, does not get into the most acute ends of the "
+        "letters: {measured} of one stays in “{glyph}” at x {x:mm}, y {y:mm}, {area:.2f} mm² of all together"
+    ),
+    why="A pointed end is cut only as far as it is wider than the tip; beyond, the letter ends a little early.",
+    remedy="nothing, if that does not matter at this size; otherwise take a bit with a finer tip",
+    source="the tip of the cutter; shown from 0.1 mm on, common practice, no source",
+)
 READ_TOO_SMALL = Kind(
     code="read.too-small",
     severity=Severity.ASK,
@@ -130,10 +180,13 @@ KINDS: tuple[Kind, ...] = (
     STROKE_TOO_THIN,
     STROKE_THIN_AFTER_SANDING,
     STROKE_WIDER_THAN_CUTTER,
+    GROOVE_WIDER_THAN_CUTTER,
     STROKE_CORNER_LEFT,
     LAND_TOO_THIN,
     GROOVE_TOO_DEEP,
     GROOVE_TOO_SHALLOW,
+    GROOVE_OFF_LETTER,
+    GROOVE_ENDS_LEFT,
     READ_TOO_SMALL,
     READ_STROKE_LIGHT,
 )

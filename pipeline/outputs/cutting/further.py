@@ -6,21 +6,28 @@ The pocket is worked out once an order, a letter's centre lines once a letter an
 from __future__ import annotations
 
 import hashlib
+import math
+from collections.abc import Sequence
 
 import numpy as np
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.form import of_form
 from pipeline.core.kept import Keeper
-from pipeline.core.model import Artwork, Blank
+from pipeline.core.model import Artwork, Blank, Piece
 from pipeline.core.order import OrderFolder
-from pipeline.cutting.cutters import cutter_of
-from pipeline.cutting.grooves import Grooves
+from pipeline.cutting.cutters import cutter_of, lowered_by
+from pipeline.cutting.grooves import grooves_of
+from pipeline.cutting.sweep import sweeps_of
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.grow import chain_of_ring
+from pipeline.outputs.cutting.judge import Differs
 from pipeline.outputs.cutting.plan import Extras
 from pipeline.shopfloor.plan import mills
 from pipeline.shopfloor.pocket import TOLERANCE, rest_of
+
+AS_SWEPT = 0.001
+"""mm. A groove of a file lies no farther than this from the one that was swept."""
 
 
 class Further:
@@ -39,9 +46,10 @@ class Further:
                     expected="a V-bit as [cutter], or grooves = false",
                 )
             )
-        self._grooves = Grooves(cutter, part.tolerance) if part.grooves else None
+        self.grooves = grooves_of(cutter, part.tolerance, lowered_by(folder.order, cutter)) if part.grooves else None
         self.rest = _rest(folder, blank, keeper)
         self._last: tuple[Artwork, str, Extras] | None = None
+        self._sweeps = sweeps_of(cutter, part.tolerance, lowered_by(folder.order, cutter)) if part.grooves else None
 
     def of(self, artwork: Artwork, side: str) -> Extras:
         """The extras of one side of a plaque. Asked for twice in a row, for writing and for reading back, they are
@@ -49,9 +57,39 @@ class Further:
         if self._last is not None and self._last[0] is artwork and self._last[1] == side:
             return self._last[2]
         rest = self.rest if side == "front" else ()
-        made = Extras(self._grooves.of(artwork, side), rest) if self._grooves else Extras((), rest)
+        made = Extras(self.grooves.of(artwork, side), rest) if self.grooves else Extras((), rest)
         self._last = (artwork, side, made)
         return made
+
+    def hold_against_sweep(self, lines: Sequence[Array], artwork: Artwork, side: str) -> None:
+        """Holds centre lines as they were read from a file (n, 3), mm, against those that were swept for each letter.
+        Differs where one is farther off than `AS_SWEPT`."""
+        if self._sweeps is None:
+            return
+        left = list(lines)
+        for piece, grooves in self._sweeps.grooves.by_piece(artwork, side):
+            own, left = left[: len(grooves)], left[len(grooves) :]
+            meant = self._sweeps.lines(piece.shape, piece.scale)
+            seen = [_brought_back(line, piece) for line in own]
+            turned = [line[::-1] for line in seen[::-1]]
+            if not _alike(seen, meant) and not _alike(turned, meant):
+                text = "".join(use.text for use in piece.shape.glyphs)
+                raise Differs(f"the grooves of “{text}” at x {piece.x:.2f} mm are not those that were swept")
+        if left:
+            raise Differs(f"{len(left)} centre lines of grooves that were not swept")
+
+
+def _brought_back(line: Array, piece: Piece) -> Array:
+    """A groove of a piece as it lies when the piece is drawn at the origin, upright."""
+    c, s = math.cos(piece.turn), math.sin(piece.turn)
+    x, y = line[:, 0] - piece.x, line[:, 1] - piece.y
+    return np.column_stack((c * x + s * y, c * y - s * x, line[:, 2]))
+
+
+def _alike(lines: Sequence[Array], meant: Sequence[Array]) -> bool:
+    return len(lines) == len(meant) and all(
+        a.shape == b.shape and bool(np.abs(a - b).max() <= AS_SWEPT) for a, b in zip(lines, meant, strict=True)
+    )
 
 
 def _rest(folder: OrderFolder, blank: Blank, keeper: Keeper) -> tuple[Chain, ...]:

@@ -1,0 +1,238 @@
+"""Strokes wider than the bit, grooves of a face that is sanded, the simulated cut as a check, and sizes that contradict
+one another."""
+
+import math
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import shapely
+
+from pipeline.checks import swept as swept_check
+from pipeline.checks.measure import Measures
+from pipeline.checks.plaque import check_all
+from pipeline.core.catalogue import for_client, message, remedy
+from pipeline.core.findings import Severity
+from pipeline.core.model import state_of
+from pipeline.core.order import CutterPart, FilesPart, Finish, Limits
+from pipeline.cutting.cutters import lowered_by, resolve
+from pipeline.cutting.grooves import grooves_of
+from pipeline.cutting.simulate import FINE
+from pipeline.geometry.axis import axis_of
+from pipeline.geometry.regions import polygon_of
+from tests.checks.setting import artwork, blank, order, set_line
+
+MEASURES = Measures()
+GROOVES = FilesPart(grooves=True)
+NARROW = CutterPart(use="vbit-60", diameter=3.0)
+
+
+def check(*lines, **parts):
+    made = order(**parts)
+    cutter, limits = resolve(made, 19.0)
+    done = check_all(artwork(*lines), blank(), cutter, limits, MEASURES, made)
+    return done.measures, done.findings
+
+
+def codes(findings):
+    return [f.code for f in findings]
+
+
+def size_in(text, pattern):
+    found = re.search(pattern, text)
+    assert found, text
+    return float(found[1])
+
+
+# --- wider than the bit -------------------------------------------------------------------------------------------
+
+
+def test_wider_than_the_bit_stops_grooves_and_is_a_question_without_them():
+    line = set_line("l", "noto-sans", 30.0)  # 3.7 mm
+    _, asked = check(line, cutter=NARROW)
+    assert [(f.code, f.severity) for f in asked] == [("stroke.wider-than-cutter", Severity.ASK)]
+    _, stopped = check(line, cutter=NARROW, files=GROOVES)
+    assert [(f.code, f.severity) for f in stopped] == [("groove.wider-than-cutter", Severity.STOP)]
+    assert state_of(stopped) == "stopped"
+    assert "cut wrongly" in message(stopped[0])
+    assert "too wide for the cutter" in for_client(stopped[0])
+    assert "flat floor" in remedy(asked[0])
+    assert "flat" not in remedy(stopped[0])  # the file would still hold the bit's way along the middle
+
+
+@pytest.mark.parametrize("files", [FilesPart(), GROOVES])
+def test_every_way_out_of_too_wide_is_one(files):
+    line = set_line("l", "noto-sans", 30.0)
+    text = remedy(check(line, cutter=NARROW, files=files)[1][0])
+    assert "(vbit-60)" in text  # the shelf's own, 6 mm wide
+    assert check(line, cutter=CutterPart(use="vbit-60"), files=files)[1] == ()
+    size = size_in(text, r"at ([\d.]+) mm or smaller")
+    assert check(set_line("l", "noto-sans", size), cutter=NARROW, files=files)[1] == ()
+    assert codes(check(set_line("l", "noto-sans", size + 0.05), cutter=NARROW, files=files)[1])[0].endswith(
+        "wider-than-cutter"
+    )
+    most = size_in(text, r"widest strokes are ([\d.]+) mm at most")
+    assert most == pytest.approx(3.0)
+
+
+# --- sanding ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("face", "cap"), [("roboto-slab", 8.0), ("eb-garamond", 14.0)])
+def test_depth_in_the_grooves_is_the_reports_and_lower_than_without_sanding_by_just_that(face, cap):
+    finish = Finish(sanded_off=0.1, compensate=True)
+    line = set_line("MW&R", face, cap)
+    (plain,), _ = check(line, files=GROOVES)
+    (deep,), _ = check(line, files=GROOVES, finish=finish)
+    assert deep.groove_depth == pytest.approx(plain.groove_depth + 0.1)
+    made = order(files=GROOVES, finish=finish)
+    cutter, _ = resolve(made, 19.0)
+    way = grooves_of(cutter, 0.01, lowered_by(made, cutter)).of(artwork(line))
+    assert -min(float(g[:, 2].min()) for g in way) == pytest.approx(deep.groove_depth, abs=0.005)
+
+
+@pytest.mark.parametrize("text", ["M", "W", "R"])
+def test_outlines_grown_for_sanding_are_as_deep_as_their_own_axis(text):
+    """The widest disc of the grown outline from the diagram of its flattening, which the check does not use. In the
+    crotches of M it is wider by more than the growth on both sides."""
+    line = set_line(text, "roboto-slab", 8.0)
+    finish = Finish(sanded_off=0.1, compensate=True)
+    (measured,), _ = check(line, finish=finish)
+    (plain,), _ = check(line)
+    cutter, _ = resolve(order(), 19.0)
+    by = 0.1 * math.tan(math.radians(30))
+    grown = shapely.buffer(polygon_of(line.rows[0].pieces[0].outline(), FINE), by, quad_segs=64)
+    deepest = cutter.depth(2 * float(axis_of(grown).radius.max()))
+    assert measured.groove_depth == pytest.approx(deepest, abs=0.003)
+    assert measured.groove_depth > plain.groove_depth + 0.1 - 1e-6
+    if text == "M":
+        assert measured.groove_depth > plain.groove_depth + 0.15
+
+
+def test_nowhere_is_a_grown_outline_narrower_than_designed_by_less_than_the_growth():
+    """What the check takes the narrowest stroke of a grown letter to be, designed and grown, is a lower bound."""
+    for text in "aRg&":
+        piece = set_line(text, "eb-garamond", 9.0).rows[0].pieces[0]
+        art = polygon_of(piece.outline(), FINE)
+        grown = shapely.buffer(art, 0.1, quad_segs=64)
+        axis = axis_of(art)
+        inside = shapely.points(axis.points[axis.radius > 0.01])
+        there, before = (shapely.distance(shapely.boundary(r), inside) for r in (grown, art))
+        assert (there - before).min() > 0.1 - 2e-3
+
+
+def test_the_size_advised_for_a_groove_too_deep_holds_where_crotches_are_filled():
+    line = set_line("MNR", "roboto-slab", 8.0)
+    parts = {"finish": Finish(sanded_off=0.1, compensate=True), "limits": Limits(deepest=1.4)}
+    (found,) = check(line, **parts)[1]
+    assert found.code == "groove.too-deep"
+    size = size_in(remedy(found), r"at ([\d.]+) mm or smaller")
+    assert check(set_line("MNR", "roboto-slab", size), **parts)[1] == ()
+    assert codes(check(set_line("MNR", "roboto-slab", size + 0.02), **parts)[1]) == ["groove.too-deep"]
+    name = re.search(r"take a bit of \d+° \(([\w-]+)\)", remedy(found))[1]
+    assert check(line, **parts, cutter=CutterPart(use=name))[1] == ()
+
+
+# --- sizes --------------------------------------------------------------------------------------------------------
+
+
+def test_thin_and_deep_at_once_say_that_no_size_does():
+    """Bodoni's hairlines want a larger size, its stems a smaller one."""
+    line = set_line("b", "bodoni-moda", 7.0)
+    _, findings = check(line, limits=Limits(deepest=0.6))
+    assert codes(findings) == ["stroke.too-thin", "groove.too-deep"]
+    for finding in findings:
+        text = remedy(finding)
+        assert text.startswith("no size does (thin strokes and land take ")
+        assert "set the line" not in text
+        assert "choose a face" in text
+    assert "another lettering style" in for_client(findings[0])
+
+
+def test_a_size_is_named_between_both_ends_and_both_hold():
+    line = set_line("Robin", "eb-garamond", 5.0)
+    limits = Limits(stroke=0.21, deepest=1.05, shallowest=0.02)
+    (thin,) = check(line, limits=limits)[1]
+    low, high = map(float, re.search(r"set the line at ([\d.]+) mm to ([\d.]+) mm", remedy(thin)).groups())
+    for size in (low, high):
+        assert check(set_line("Robin", "eb-garamond", size), limits=limits)[1] == ()
+    assert codes(check(set_line("Robin", "eb-garamond", low - 0.03), limits=limits)[1]) == ["stroke.too-thin"]
+    assert codes(check(set_line("Robin", "eb-garamond", high + 0.03), limits=limits)[1]) == ["groove.too-deep"]
+    (deep,) = check(set_line("Robin", "eb-garamond", high + 0.5), limits=limits)[1]
+    assert f"set the line at {low:.2f} mm to {high:.2f} mm" in remedy(deep)
+
+
+@pytest.mark.parametrize("files", [FilesPart(), GROOVES])
+def test_the_size_that_gives_land_enough_counts_what_the_growth_takes(files):
+    """From 9 mm: cap × (least + 2 g) / (width + 2 g), for what is cut away beyond the outline is the same at every size."""
+    finish = Finish(sanded_off=0.15, compensate=True)
+    parts = {"finish": finish, "limits": Limits(land=1.3), "files": files}
+    line = set_line("ee", "noto-sans", 9.0)
+    found = next(f for f in check(line, **parts)[1] if f.code == "land.too-thin")
+    size = size_in(remedy(found), r"at ([\d.]+) mm or larger")
+    growth = 2 * 0.15 * math.tan(math.radians(30))
+    assert size == pytest.approx(9.0 * (1.3 + growth) / (found.measured + growth), abs=0.01)
+    assert check(set_line("ee", "noto-sans", size), **parts)[1] == ()
+    assert "land.too-thin" in codes(check(set_line("ee", "noto-sans", size - 0.05), **parts)[1])
+
+
+# --- the simulated cut --------------------------------------------------------------------------------------------
+
+
+def test_letters_are_swept_only_where_grooves_are_written(monkeypatch):
+    asked = []
+    monkeypatch.setattr(swept_check, "check_swept", lambda *a: asked.append(a) or [])
+    monkeypatch.setattr("pipeline.checks.plaque.check_swept", swept_check.check_swept)
+    check(set_line("Ro", "noto-sans", 8.0))
+    assert asked == []
+    check(set_line("Ra", "noto-sans", 8.0), files=GROOVES)
+    assert len(asked) == 1
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda g: g - (0, 0, 0.05), "cuts 0.0"),
+        (lambda g: g + (0, 0, 0.05) * (g[:, 2:] < -0.05), "stays 0.0"),
+        (lambda g: g + (0.04, 0, 0), "cuts 0.04"),
+    ],
+)
+def test_a_groove_that_does_not_leave_its_letter_is_a_stop_with_its_place(monkeypatch, change, words):
+    """Too deep, too shallow, aside."""
+    finish = Finish(sanded_off=0.03, compensate=True)  # a bit of its own, so that nothing is remembered
+    made = order(files=GROOVES, finish=finish)
+    cutter, _ = resolve(made, 19.0)
+    grooves = grooves_of(cutter, 0.01, 0.03)
+    right = type(grooves).of_piece
+    monkeypatch.setattr(type(grooves), "of_piece", lambda self, *a: [change(g) for g in right(self, *a)])
+    from pipeline.cutting.sweep import sweeps_of
+
+    sweeps_of.cache_clear()
+    line = set_line("n", "noto-sans", 9.0)
+    (found,) = check(replace(line), files=GROOVES, finish=finish)[1]
+    sweeps_of.cache_clear()
+    assert found.code == "groove.off-letter" and found.severity is Severity.STOP
+    assert words in message(found)
+    box = shapely.box(*shapely.bounds(polygon_of(line.rows[0].pieces[0].outline(), 0.01))).buffer(0.1)
+    assert shapely.contains_xy(box, *found.at)
+
+
+def test_what_a_blunt_tip_cannot_enter_is_told_and_stops_nothing():
+    """A tip of .4 in the foot of a v, and what of its end stays: r (1 / sin a − 1) from where it fits."""
+    line = set_line("v", "montserrat", 16.0)
+    blunt = CutterPart(use="vbit-60", tip=0.4)
+    _, findings = check(line, cutter=blunt, files=GROOVES, limits=Limits(stroke=0.41, shallowest=0.001))
+    assert codes(findings) in ([], ["groove.ends-left"])
+    _, findings = check(set_line("k", "great-vibes", 60.0), cutter=blunt, files=GROOVES, limits=Limits(stroke=0.41))
+    (told,) = [f for f in findings if f.code == "groove.ends-left"]
+    assert told.severity is Severity.NOTE and told.measured >= swept_check.ENDS
+    assert "vbit-60, 0.40 mm wide" in message(told)
+
+
+def test_a_share_that_stays_is_a_stop(monkeypatch):
+    monkeypatch.setattr(swept_check, "MISSED", 0.0)
+    (found,) = check(set_line("e", "noto-sans", 10.0), files=GROOVES)[1]
+    assert found.code == "groove.off-letter" and found.unit == "%"
+    assert re.search(r"leaves 0\.\d\d of the \d+\.\d\d mm² it gets into; 0 % is the most", message(found))
+    assert np.isfinite(found.at).all()
