@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from pathlib import Path
 
 from pipeline.core.catalogue import lists
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
+from pipeline.core.printable import json_text
 from pipeline.intake.order_file import ORDER_FILE, read_order
 from pipeline.intake.recipients import read_list
 from pipeline.intake.sheet_file import file_bytes
@@ -74,7 +74,7 @@ def start(
             "recipients": len(read.recipients),
             "check": plan.unsure,
         }
-        say(json.dumps(document, ensure_ascii=False, indent=1))
+        say(json_text(document, indent=1))
         return 0
     lines = [
         f"{order}: an order for {len(read.recipients)} recipients.",

@@ -23,12 +23,12 @@ class ListLimits(Part):
 
     file_mb: int = Field(default=200, gt=0, le=100_000)  # MB (2**20 bytes) of the file
     unpacked_mb: int = Field(default=400, gt=0, le=100_000)  # MB of a workbook once unpacked
-    times: int = Field(default=400, gt=0, le=1_000_000)  # unpacked to packed; ordinary sheets stay under 30, deflate under 1033
+    times: int = Field(default=400, gt=0, le=1_000_000)  # unpacked to packed; ordinary: under 30, deflate: under 1033
     parts: int = Field(default=5_000, gt=0, le=10_000_000)  # files inside a workbook
     rows: int = Field(default=200_000, gt=0, le=100_000_000)  # rows of the sheet that hold anything
     columns: int = Field(default=1_000, gt=0, le=1_000_000)  # columns that hold anything
     cells: int = Field(default=2_000_000, gt=0, le=1_000_000_000)  # cells that hold anything
-    text: int = Field(default=32_767, gt=0, le=10_000_000)  # characters in one cell; published limit of spreadsheet programs
+    text: int = Field(default=32_767, gt=0, le=10_000_000)  # characters in a cell; published limit of spreadsheets
 
 
 class ListPart(Part):
@@ -36,7 +36,7 @@ class ListPart(Part):
 
     file: str
     sheet: str | None = None  # default: the first visible sheet
-    header: int | None = Field(default=None, ge=0, le=100_000_000)  # row of the header as the sheet shows it; 0: none; default: found
+    header: int | None = Field(default=None, ge=0, le=100_000_000)  # its row as shown; 0: none; default: found
     area: str | list[str] | None = None  # "A3:C40": of several lists on a sheet this one; areas below one another
     columns: dict[str, str | list[str]] = Field(default_factory=dict)  # our key -> the sheet's column heading(s)
     language: str | None = None  # BCP 47, for every row that has no language column
@@ -100,8 +100,12 @@ class Arc(Part):
     radius: Positive  # of the baseline
     centre: Annotated[tuple[Length, Length], AsTuple] | None = None  # default: the middle of the blank
     at: Literal["top", "bottom"] = "top"  # top: read from outside clockwise; bottom: read upright along the bottom
-    start: float | None = Field(default=None, ge=-720, le=720)  # degrees, anticlockwise from three o'clock; default: centred at `at`
+    start: float | None = Field(default=None, ge=-720, le=720)  # degrees anticlockwise from the right; or centred
     sweep: float = Field(default=180.0, ge=1, lt=360)  # degrees the text may take up
+
+
+AxisValue = Annotated[float, Field(ge=-32_768, le=32_767)]
+"""What a font can hold: 16.16 fixed point (OpenType specification, `fvar`)."""
 
 
 class LinePart(Part):
@@ -115,8 +119,8 @@ class LinePart(Part):
     align: Literal["left", "centre", "right"] = "centre"
     tracking: int = Field(default=0, ge=-500, le=5_000)  # thousandths of an em, as designed
     tightest: int = Field(default=0, ge=-500, le=5_000)  # tracking may go down to this
-    least_width: float | None = Field(default=None, ge=1, le=1_000)  # letters of a face with a width axis (`wdth`, percent of
-    # normal) may be drawn this narrow before the line is broken or set smaller; default: they keep their width
+    least_width: float | None = Field(default=None, ge=1, le=1_000)  # letters of a face with a width axis (`wdth`,
+    # percent of normal) may be drawn this narrow before the line is broken or set smaller; else they keep their width
     breaks: int = Field(default=1, ge=1, le=6)
     same_size: Literal["all", "most", "each"] = "most"
     side: Literal["front", "back"] = "front"
@@ -124,7 +128,7 @@ class LinePart(Part):
     space_before: NotNegative | None = None  # from the line above, ink to ink... default: follows the leading
     language: str | None = None
     features: dict[str, bool] = Field(default_factory=dict)  # OpenType features, e.g. { smcp = true }
-    axes: dict[str, Annotated[float, Field(ge=-32_768, le=32_767)]] = Field(default_factory=dict)  # axes of a variable font, e.g. { wght = 560.0 }
+    axes: dict[str, AxisValue] = Field(default_factory=dict)  # axes of a variable font, e.g. { wght = 560.0 }
     also: list[str] = Field(default_factory=list)  # further faces for characters the first has not
     case: Literal["as-typed", "capitals"] = "as-typed"
     tidy_quotes: bool = False

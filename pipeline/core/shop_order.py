@@ -80,7 +80,10 @@ class PourPart(Part):
         default=0.15, ge=0, le=1, description=f"share left in cups, spilled and soaked up, 15 to 20 %: {PRACTICE}"
     )
     density: float = Field(
-        default=1.1, ge=0.1, le=30, description=f"of the mix, g/ml, about this for clear epoxy: {PRACTICE}; see the data sheet"
+        default=1.1,
+        ge=0.1,
+        le=30,
+        description=f"of the mix, g/ml, about this for clear epoxy: {PRACTICE}; see the data sheet",
     )
     by_volume: Annotated[tuple[Share, Share], AsTuple] = Field(
         default=(2.0, 1.0), description=f"resin to hardener by volume, of one system: {PRACTICE}; see the data sheet"
@@ -92,7 +95,10 @@ class PourPart(Part):
         default=25.0, description=f"deepest layer poured at once, the lower end of 25 to 50 mm: {PRACTICE}"
     )
     working_time: float = Field(
-        default=300.0, ge=0.1, le=1e6, description=f"minutes, of a deep-casting clear epoxy: {PRACTICE}; see the data sheet"
+        default=300.0,
+        ge=0.1,
+        le=1e6,
+        description=f"minutes, of a deep-casting clear epoxy: {PRACTICE}; see the data sheet",
     )
     stirring: float = Field(
         default=15.0,
@@ -100,7 +106,9 @@ class PourPart(Part):
         le=1e6,
         description=f"minutes of a mix's working time that go into stirring and settling: {PRACTICE}",
     )
-    rate: float = Field(default=25.0, ge=0.001, le=1e6, description=f"ml poured in a minute, into many small pockets: {PRACTICE}")
+    rate: float = Field(
+        default=25.0, ge=0.001, le=1e6, description=f"ml poured in a minute, into many small pockets: {PRACTICE}"
+    )
     largest_mix: float = Field(
         default=1000.0, ge=0.1, le=1e9, description=f"ml in one cup; a larger one heats up and sets early: {PRACTICE}"
     )
@@ -109,7 +117,10 @@ class PourPart(Part):
         default=48.0, gt=0, le=1e5, description=f"hours before it may be moved: {PRACTICE}; see the data sheet"
     )
     machine: float = Field(
-        default=96.0, gt=0, le=1e5, description=f"hours before it may be sawn and sanded: {PRACTICE}; see the data sheet"
+        default=96.0,
+        gt=0,
+        le=1e5,
+        description=f"hours before it may be sawn and sanded: {PRACTICE}; see the data sheet",
     )
     dam: Positive = Field(default=6.0, description=f"wood round the pocket that holds the resin back: {PRACTICE}")
 

@@ -1,6 +1,7 @@
 """Every number an order file may hold has limits: what lies beyond is refused by name, in process and at once."""
 
 import copy
+import itertools
 import json
 import time
 import tomllib
@@ -122,7 +123,7 @@ def with_value(place: tuple, value: str, units: str = "mm") -> str:
     """The order file with this value in this place."""
     order: dict = {"units": units, **copy.deepcopy(ORDER)}
     here = order
-    for part, after in zip(place[:-1], place[1:], strict=True):
+    for part, after in itertools.pairwise(place):
         if isinstance(here, dict) and part not in here:
             here[part] = [0.0, 0.0] if isinstance(after, int) else {}
         here = here[part]
@@ -185,7 +186,7 @@ def bounds_of(place: tuple) -> dict:
         if isinstance(part, int) or model is None:
             continue
         info = model.model_fields[part]
-        model = next((p for p in inner_types(info.annotation) if isinstance(p, type) and issubclass(p, BaseModel)), None)
+        model = next((p for p in inner_types(info.annotation) if issubclass(p, BaseModel)), None)
     marks = list(info.metadata) + [m for arg in every_arg(info.annotation) for m in getattr(arg, "__metadata__", ())]
     for mark in list(marks):
         marks += list(getattr(mark, "metadata", ()))

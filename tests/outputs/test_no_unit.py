@@ -47,7 +47,8 @@ def test_the_unit_stands_in_the_comments_of_the_file(tmp_path, capsys):
     assert "[file.no-unit]" in out
     assert err == ""
     (file,) = (tmp_path / "out" / "cut").glob("*.dxf")
-    comments = [v for c, v in zip(*[iter(file.read_text("ascii").splitlines())] * 2, strict=False) if c.strip() == "999"]
+    lines = file.read_text("ascii").splitlines()
+    comments = [value for code, value in zip(lines[::2], lines[1::2], strict=False) if code.strip() == "999"]
     assert any("in inches" in line for line in comments)
     drawing = ezdxf.readfile(file)  # another reader: it takes the comments as they are, and sees no unit
     assert drawing.header.get("$INSUNITS", 0) == 0

@@ -26,8 +26,8 @@ NO_UNIT = Kind(
     message="files of version R12 do not carry their unit, and this order is in inches; most programs take such a file "
     "for millimetres, and it opens 25.4 times too small",
     why="A drawing of a 6 in plaque that opens as 6 mm is cut as a speck, or scaled by hand and by guess.",
-    remedy='tell the program that opens the files that they are in inches, or set version = "R2000" or later in [files], '
-    "which says it; the unit also stands in each file's name and in its first lines",
+    remedy='tell the program that opens the files that they are in inches, or set version = "R2000" or later in '
+    "[files], which says it; the unit also stands in each file's name and in its first lines",
     source="published DXF reference: $INSUNITS came with AC1015 (R2000)",
 )
 

@@ -7,6 +7,7 @@ import zlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from pipeline.core.printable import printable
 from pipeline.outputs.paper.document import Document, string
 
 
@@ -45,7 +46,7 @@ def finish(document: Document, about: About, *, pages: int, outline: int, form: 
         name, file = string(about.attachment.name), _attach(document, about.attachment)
         root += f"/Names<</EmbeddedFiles<</Names[{name} {file} 0 R]>>>>"
     said = {"Title": about.title, "Author": about.author, "Subject": about.subject, "Producer": about.producer}
-    info = document.add("<<" + "".join(f"/{key}{string(text)}" for key, text in said.items() if text) + ">>")
+    info = document.add("<<" + "".join(f"/{key}{string(printable(text))}" for key, text in said.items() if text) + ">>")
     document.close(document.add(f"<<{root}>>"), info)
     return document.parts
 

@@ -14,6 +14,7 @@ from functools import lru_cache
 from typing import Literal
 
 from pipeline.core.model import Piece, SetRow, Shape
+from pipeline.core.printable import printable
 from pipeline.core.recent import Recent
 from pipeline.outputs.paper import faces
 from pipeline.outputs.paper.about import About, finish
@@ -228,12 +229,14 @@ class Pen:
 
     def wide(self, text: str, style: Style) -> float:
         """The width a line of text takes, mm."""
+        text = printable(text)
         if faces.covers(text, style.face):
             return faces.width(text, style.mm, style.face)
         return sum(self._run_width(run, is_own, style) for run, is_own in runs(text, style.face))
 
     def wrap(self, text: str, style: Style, room: float) -> list[str]:
         """The text in lines no wider than `room` mm. A run of another script is drawn as a whole and not parted."""
+        text = printable(text)
         if faces.covers(text, style.face):
             return faces.wrap(text, room, lambda part: self.wide(part, style))
         held = "".join(
@@ -253,6 +256,7 @@ class Pen:
 
     def text(self, x: float, y: float, text: str, style: Style, align: Align = "left", spaced: float = 0.0) -> float:
         """One line of text on the baseline y; the width it took. `spaced` mm are added between letters."""
+        text = printable(text)
         shown, wide = self._shown.of((text, style), lambda: self._show(text, style))
         wide += spaced * max(0, len(text) - 1)
         if align != "left":
