@@ -16,6 +16,10 @@ from pipeline.intake.start import folder_name, order_text, plan_for
 from pipeline.intake.wording import short
 
 MOST_SHOWN = 12
+_BESIDE = {kind.code: "" for kind in (lists.LEFT_OUT, lists.LEFT_OUT_NAMED, lists.REMARK_BESIDE)} | {
+    lists.SENDER.code: "the sender's name",
+    lists.ABOVE_HEADER.code: "it stands above the header, but reads like a recipient",
+}
 Say = Callable[[str], object]
 
 
@@ -84,10 +88,10 @@ def start(
     if plan.unsure:
         lines.append("To look at, besides blank, face and sizes:")
         lines += [f"  {words}" for words in plan.unsure]
-    beside = [f for f in read.findings if f.code in (lists.LEFT_OUT.code, lists.REMARK_BESIDE.code)]
+    beside = [f for f in read.findings if f.code in _BESIDE]
     if beside:
         lines.append("Rows that are no recipients:")
-        lines += [f"  row {f.row}, {f.fact('reason')}: “{short(str(f.fact('text')), 90)}”" for f in beside[:MOST_SHOWN]]
+        lines += [f"  row {f.row}, {f.fact('reason') or _BESIDE[f.code]}: “{short(str(f.fact('text')), 90)}”" for f in beside[:MOST_SHOWN]]
         more = len(beside) - MOST_SHOWN
         lines += [f"  and {more} more, see check.xlsx"] if more > 0 else []
     if plan.unset:

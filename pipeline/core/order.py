@@ -38,6 +38,7 @@ class ListPart(Part):
     sheet: str | None = None  # default: the first visible sheet
     header: int | None = Field(default=None, ge=0, le=100_000_000)  # its row as shown; 0: none; default: found
     area: str | list[str] | None = None  # "A3:C40": of several lists on a sheet this one; areas below one another
+    guessed: bool = False  # header, area, columns: by `start`, and nobody has looked at them yet
     columns: dict[str, str | list[str]] = Field(default_factory=dict)  # our key -> the sheet's column heading(s)
     language: str | None = None  # BCP 47, for every row that has no language column
     encoding: str | None = None  # of a text file (.csv, .tsv, .txt); default: found

@@ -26,15 +26,17 @@ from pipeline.intake.header_row import Columns, find_columns, heads_of, rows_see
 from pipeline.intake.headings import COPIES, LANGUAGE, NO, WANTED, fold, guess_columns, meaning
 from pipeline.intake.list_habits import against_habit
 from pipeline.intake.lookalikes import Entry, repeated_and_alike
-from pipeline.intake.plain_header import at_the_top, is_name, says_heading, second_heading, several_words
+from pipeline.intake.message import names_somebody
+from pipeline.intake.plain_header import at_the_top, is_name, is_title, says_heading, second_heading, several_words
 from pipeline.intake.row_kinds import Habits, count_stated, habits_of, not_a_recipient, says_what_to_do, total_stated
 from pipeline.intake.settled import settle
-from pipeline.intake.sheet import HowToRead, Row, Sheet, letters
+from pipeline.intake.sheet import HowToRead, Row, Sheet, Told, letters
 from pipeline.intake.sheet_file import read_sheet
 from pipeline.intake.surroundings import few, like_a_recipient, look_around, rows_outside, spread_merged
 from pipeline.intake.wording import short
 
 SECOND = "a second header"
+NOTHING_TOLD = Told()
 
 
 def read_list(folder: OrderFolder) -> ListRead:
@@ -75,6 +77,8 @@ def read_rows_of(sheet: Sheet, part: ListPart, lettered: Sequence[str]) -> ListR
                   expected="`area` in [list] round the list", remedy=rows_seen(sheet))
         )  # fmt: skip
     columns = find_columns(read, part.columns, part.header, lettered)
+    if part.guessed:
+        columns = dataclasses.replace(columns, guessed=True)
     return _Reading(read, part, columns, tuple(lettered)).done(sheet)
 
 
@@ -118,6 +122,8 @@ class _Reading:
         below, merged = spread_merged(self.sheet, below, spread)
         around, self.beside = look_around(self.sheet, self.columns, self.part)
         self.account.findings += [*around, *merged]
+        if self.part.guessed:
+            self.account.findings.append(find(lists.GUESSED, facts={"guess": self._guess()}))
         self._above()
         habits = habits_of(below, self.at, self.name)
         for row, following in itertools.zip_longest(below, below[1:]):
@@ -146,6 +152,13 @@ class _Reading:
             findings=tuple(self.account.findings),
         )
 
+    def _guess(self) -> str:
+        """What is guessed, in words."""
+        header = f"row {self.columns.header} heads the list" if self.columns.header else "the list has no headings"
+        places = [f"{key} in column {' + '.join(map(letters, where))}" for key, where in self.columns.where]
+        area = [f"it is all in {few([str(a) for a in areas_of(self.part.area)])}"] if self.part.area else []
+        return ", ".join([header, *places, *area])
+
     # --- rows ----------------------------------------------------------------------------------------------------
 
     def _leave_out(self, row: Row, reason: str, *, said: bool = True) -> None:
@@ -153,8 +166,10 @@ class _Reading:
         if said:
             text = short(" · ".join(cell.shown for cell in row.cells if cell.shown.strip()), 200)
             kind = lists.LEFT_OUT
+            if self.sheet.message and reason != "a line of a letter" and names_somebody(text):
+                kind = lists.LEFT_OUT_NAMED
             if "note" in reason or "letter" in reason or "title" in reason:
-                kind = lists.REMARK_BESIDE if says_what_to_do(text) else kind
+                kind = lists.REMARK_BESIDE if says_what_to_do(text) and kind is lists.LEFT_OUT else kind
             self.account.findings.append(
                 find(kind, row=row.number, facts={"row": row.number, "reason": reason, "text": text})
             )
@@ -174,13 +189,30 @@ class _Reading:
                 if row.number == header and (self.columns.guessed or named):
                     why = "its words are those of a name" if named else "its words are not known here"
                     self.account.findings.append(find(lists.HEADER_UNSURE, row=row.number, facts={**facts, "why": why}))
-            elif like_a_recipient(row, name, set(self.heads)):
+            elif like_a_recipient(row, name, set(self.heads)) or self._named_above(row, name):
                 self._leave_out(row, "it stands above the header", said=False)
                 self.account.findings.append(find(lists.ABOVE_HEADER, row=row.number, facts=facts))
             else:
                 self._leave_out(row, "a title above the header")
 
+    def _named_above(self, row: Row, name: Sequence[int]) -> bool:
+        """A name alone over a header that is guessed, or over the only heading there is."""
+        if self.sheet.told.get(row.number, NOTHING_TOLD).part:
+            return False
+        said = [cell.shown for c in name if (cell := row.cell(c)) is not None and cell.shown.strip()]
+        bare = len(self.heads) < 2 or self.columns.guessed
+        return bare and bool(said) and is_name(" ".join(said)) and not is_title(" ".join(said))
+
     def _row(self, row: Row, following: Row | None, habits: Habits) -> None:
+        told = self.sheet.told.get(row.number, NOTHING_TOLD)
+        if told.part == "a line of a letter":
+            self._leave_out(row, told.part)
+            return
+        if told.part == "the sender's name":
+            self._leave_out(row, told.part, said=False)
+            text = short(" ".join(cell.shown for cell in row.cells))
+            self.account.findings.append(find(lists.SENDER, row=row.number, facts={"row": row.number, "text": text}))
+            return
         if self.beside and {cell.column for cell in row.cells if cell.shown.strip()} <= self.beside:
             self._leave_out(row, "a row of the list beside this one alone", said=False)
             return
@@ -204,7 +236,7 @@ class _Reading:
             if wish == "leave-out" and (row.hidden if mark == "hidden" else cells[self.name].struck):
                 self._leave_out(row, reason)
                 return
-        self._recipient(row, cells, self.top.get(row.number, "") or (verdict.what if verdict else ""))
+        self._recipient(row, cells, told.part or self.top.get(row.number, "") or (verdict.what if verdict else ""))
 
     def _recipient(self, row: Row, cells: dict[str, Read], doubt: str) -> None:
         name = cells[self.name]
@@ -222,7 +254,9 @@ class _Reading:
             there = [cell.shown for cell in row.cells if cell.shown.strip()][:6]
             present = " · ".join(f"“{short(text, 40)}”" for text in there) or "a number of copies"
             findings.append(find(lists.NAME_MISSING, row=row.number, cell=cell, facts={"present": present}))
-        copies, raw_copies = 1, ""
+        told = self.sheet.told.get(row.number, NOTHING_TOLD)
+        copies, raw_copies = told.copies, told.copies_said
+        findings += self._taken(row, cell, shown, told)
         if self.at.get(COPIES):
             asked = read_copies(row, self.at[COPIES], shown)
             if asked.none_wanted:
@@ -256,6 +290,20 @@ class _Reading:
                 findings=tuple(findings),
             )
         )
+
+    def _taken(self, row: Row, cell: str, shown: str, told: Told) -> list[Finding]:
+        """What was taken off the name in a pasted list, and how many pieces were read beside it."""
+        if not told.taken:
+            return []
+        taken = ", ".join(f"“{short(mark, 20)}”" for mark in told.taken)
+        counted = f"; {told.copies} piece{'s' if told.copies != 1 else ''} counted" if told.copies_said else ""
+        facts: dict[str, Fact] = {"cell": cell, "taken": taken, "text": shown, "copies": counted}
+        out = [find(lists.TAKEN_OFF, row=row.number, cell=cell, facts=facts)]
+        if not told.sure:
+            said = f"has “{short(told.copies_said, 20)}” beside the name"
+            unclear: dict[str, Fact] = {"found": said, "copies": told.copies, "text": shown}
+            out.append(find(lists.COPIES_UNCLEAR, row=row.number, cell=cell, facts=unclear))
+        return out
 
     def _marks(self, row: Row, cell: str, shown: str, name: Read) -> list[Finding]:
         """What the sheet marks about the row."""
