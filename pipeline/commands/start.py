@@ -91,7 +91,8 @@ def start(
     beside = [f for f in read.findings if f.code in _BESIDE]
     if beside:
         lines.append("Rows that are no recipients:")
-        lines += [f"  row {f.row}, {f.fact('reason') or _BESIDE[f.code]}: “{short(str(f.fact('text')), 90)}”" for f in beside[:MOST_SHOWN]]
+        for f in beside[:MOST_SHOWN]:
+            lines.append(f"  row {f.row}, {f.fact('reason') or _BESIDE[f.code]}: “{short(str(f.fact('text')), 90)}”")
         more = len(beside) - MOST_SHOWN
         lines += [f"  and {more} more, see check.xlsx"] if more > 0 else []
     if plan.unset:

@@ -13,13 +13,12 @@ from dataclasses import dataclass
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.intake.headings import fold, guess_columns, meaning
 from pipeline.intake.order_words import nearest
-from pipeline.intake.plain_header import HEADER, SURE, name_columns, says_heading, several_words, shaped
-from pipeline.intake.sheet import Row, Sheet, Told, column_of, letters
+from pipeline.intake.plain_header import HEADER, SURE, is_title, name_columns, says_heading, several_words, shaped
+from pipeline.intake.sheet import Row, Sheet, column_of, letters, row_told
 
 SEARCHED = 200
 """Rows with content in which a header is looked for. Common practice: lists have it among the first ten."""
 MOST_BELOW = 1000
-NOTHING_TOLD = Told()
 """Rows that are looked at to find the column of the names."""
 
 
@@ -224,10 +223,10 @@ def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> Guess:
 
 def _of_message(sheet: Sheet, best: Head | None) -> Guess:
     """A pasted list has a header only where a line says “Name” and nothing else; the shape of a line tells nothing."""
-    rows = [row for row in sheet.rows if not sheet.told or not sheet.told.get(row.number, NOTHING_TOLD).part]
+    rows = [row for row in sheet.rows if not row_told(sheet, row).part]
     name = name_columns((rows or sheet.rows)[:MOST_BELOW])
-    first = rows[0].number if rows else 0
-    if best is not None and best.last <= first and all(meaning(text) == "name" for text in best.heads.values()):
+    over = [row.cells[-1].shown for row in rows if best is not None and row.number < best.last]
+    if best is not None and all(map(is_title, over)) and {meaning(text) for text in best.heads.values()} == {"name"}:
         return Guess(best, {"name": (max(best.heads),)}, True, f"row {best.last} has the heading")
     return Guess(None, {"name": name} if name else {}, False, "it is a list of one name a line, without headings")
 

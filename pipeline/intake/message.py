@@ -13,9 +13,12 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from pipeline.core.catalogue import lists
+from pipeline.core.findings import Fact, Finding, find
 from pipeline.intake.headings import meaning
 from pipeline.intake.plain_header import is_name
 from pipeline.intake.sheet import Cell, LetterPart, Row, Told, kind_of_text
+from pipeline.intake.wording import short
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,7 +212,7 @@ def _parts_of(lines: Sequence[_Line]) -> Iterator[LetterPart]:
         if line.marked:
             closed, begun = 0, True
             yield ""
-        elif _EMPTY.fullmatch(text) or _HEAD.fullmatch(text) or _WROTE.fullmatch(text) or (before_list and not begun and _greets(text)):
+        elif _of_the_head(text) or (before_list and not begun and _greets(text)):
             yield "a line of a letter"
         elif _ends(text, later) or _RULE.fullmatch(line.text):
             closed = 1
@@ -225,6 +228,10 @@ def _parts_of(lines: Sequence[_Line]) -> Iterator[LetterPart]:
         else:
             closed, begun = 0, True
             yield ""
+
+
+def _of_the_head(text: str) -> bool:
+    return any(pattern.fullmatch(text) for pattern in (_EMPTY, _HEAD, _WROTE))
 
 
 def _greets(text: str) -> bool:
@@ -268,6 +275,21 @@ def _may_be_sender(text: str) -> bool:
     """Whether a line after the closing could be somebody's name and not an address or an office."""
     words = text.split()
     return 0 < len(words) < 5 and not any(c.isdigit() for c in text) and "@" not in text and words[0][0].isupper()
+
+
+def taken_off(told: Told, row: int, cell: str, shown: str) -> list[Finding]:
+    """What is said of a name that something was taken off: what, and how many pieces were read beside it."""
+    if not told.taken:
+        return []
+    taken = ", ".join(f"“{short(mark, 20)}”" for mark in told.taken)
+    counted = f"; {told.copies} piece{'s' if told.copies != 1 else ''} counted" if told.copies_said else ""
+    facts: dict[str, Fact] = {"cell": cell, "taken": taken, "text": shown, "copies": counted}
+    out = [find(lists.TAKEN_OFF, row=row, cell=cell, facts=facts)]
+    if not told.sure:
+        said = f"has “{short(told.copies_said, 20)}” beside the name"
+        unclear: dict[str, Fact] = {"found": said, "copies": told.copies, "text": shown}
+        out.append(find(lists.COPIES_UNCLEAR, row=row, cell=cell, facts=unclear))
+    return out
 
 
 _NAMES = re.compile(r"(?<![\w.])(?:[A-ZÀ-ÖØ-ÞĀ-Ž][\w'’-]+\.?\s+){1,3}[A-ZÀ-ÖØ-ÞĀ-Ž][\w'’-]+")

@@ -242,6 +242,12 @@ def is_title(text: str) -> bool:
     return (not is_name(text) and len(text.split()) > 1) or bool(_TITLE.search(text))
 
 
+def _may_head(text: str, rows: Sequence[Row], name: tuple[int, ...]) -> bool:
+    """One word over names of two words and more, in a pasted list."""
+    texts = [cell.shown for row in rows for c in name if (cell := row.cell(c)) is not None]
+    return len(text.split()) == 1 and sum(map(is_name, texts)) > 0.7 * len(texts)
+
+
 def at_the_top(sheet: Sheet, name: tuple[int, ...]) -> dict[int, str]:
     """Of a list that has no header: rows before its first recipients that may be a title or a heading, in words.
 
@@ -259,7 +265,7 @@ def at_the_top(sheet: Sheet, name: tuple[int, ...]) -> dict[int, str]:
             continue
         if not sheet.message and len(usual) > 1 and len(filled) == 1:
             found[row.number] = "a title"
-        elif not sheet.message and points.get(row.number, 0.0) >= PERHAPS:
+        elif _may_head(texts[0], rows, name) if sheet.message else points.get(row.number, 0.0) >= PERHAPS:
             found[row.number] = "a heading"
         elif len(filled) == 1 and is_title(texts[0]) and any(is_name(r.cells[0].shown) for r in rows if r.cells):
             found[row.number] = "a title"

@@ -26,17 +26,16 @@ from pipeline.intake.header_row import Columns, find_columns, heads_of, rows_see
 from pipeline.intake.headings import COPIES, LANGUAGE, NO, WANTED, fold, guess_columns, meaning
 from pipeline.intake.list_habits import against_habit
 from pipeline.intake.lookalikes import Entry, repeated_and_alike
-from pipeline.intake.message import names_somebody
-from pipeline.intake.plain_header import at_the_top, is_name, is_title, says_heading, second_heading, several_words
+from pipeline.intake.message import names_somebody, taken_off
+from pipeline.intake.plain_header import at_the_top, is_name, says_heading, second_heading, several_words
 from pipeline.intake.row_kinds import Habits, count_stated, habits_of, not_a_recipient, says_what_to_do, total_stated
 from pipeline.intake.settled import settle
-from pipeline.intake.sheet import HowToRead, Row, Sheet, Told, letters
+from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, row_told
 from pipeline.intake.sheet_file import read_sheet
 from pipeline.intake.surroundings import few, like_a_recipient, look_around, rows_outside, spread_merged
 from pipeline.intake.wording import short
 
 SECOND = "a second header"
-NOTHING_TOLD = Told()
 
 
 def read_list(folder: OrderFolder) -> ListRead:
@@ -122,8 +121,6 @@ class _Reading:
         below, merged = spread_merged(self.sheet, below, spread)
         around, self.beside = look_around(self.sheet, self.columns, self.part)
         self.account.findings += [*around, *merged]
-        if self.part.guessed:
-            self.account.findings.append(find(lists.GUESSED, facts={"guess": self._guess()}))
         self._above()
         habits = habits_of(below, self.at, self.name)
         for row, following in itertools.zip_longest(below, below[1:]):
@@ -152,21 +149,14 @@ class _Reading:
             findings=tuple(self.account.findings),
         )
 
-    def _guess(self) -> str:
-        """What is guessed, in words."""
-        header = f"row {self.columns.header} heads the list" if self.columns.header else "the list has no headings"
-        places = [f"{key} in column {' + '.join(map(letters, where))}" for key, where in self.columns.where]
-        area = [f"it is all in {few([str(a) for a in areas_of(self.part.area)])}"] if self.part.area else []
-        return ", ".join([header, *places, *area])
-
     # --- rows ----------------------------------------------------------------------------------------------------
 
     def _leave_out(self, row: Row, reason: str, *, said: bool = True) -> None:
         self.account.rows.append(RowAccount(row=row.number, fate="left-out", reason=reason))
         if said:
             text = short(" · ".join(cell.shown for cell in row.cells if cell.shown.strip()), 200)
-            kind = lists.LEFT_OUT
-            if self.sheet.message and reason != "a line of a letter" and names_somebody(text):
+            kind = lists.SENDER if reason == "the sender's name" else lists.LEFT_OUT
+            if self.sheet.message and kind is lists.LEFT_OUT and "letter" not in reason and names_somebody(text):
                 kind = lists.LEFT_OUT_NAMED
             if "note" in reason or "letter" in reason or "title" in reason:
                 kind = lists.REMARK_BESIDE if says_what_to_do(text) and kind is lists.LEFT_OUT else kind
@@ -189,29 +179,18 @@ class _Reading:
                 if row.number == header and (self.columns.guessed or named):
                     why = "its words are those of a name" if named else "its words are not known here"
                     self.account.findings.append(find(lists.HEADER_UNSURE, row=row.number, facts={**facts, "why": why}))
-            elif like_a_recipient(row, name, set(self.heads)) or self._named_above(row, name):
+            elif row_told(self.sheet, row).part:
+                self._leave_out(row, row_told(self.sheet, row).part)
+            elif like_a_recipient(row, name, set(self.heads), self.columns.guessed):
                 self._leave_out(row, "it stands above the header", said=False)
                 self.account.findings.append(find(lists.ABOVE_HEADER, row=row.number, facts=facts))
             else:
                 self._leave_out(row, "a title above the header")
 
-    def _named_above(self, row: Row, name: Sequence[int]) -> bool:
-        """A name alone over a header that is guessed, or over the only heading there is."""
-        if self.sheet.told.get(row.number, NOTHING_TOLD).part:
-            return False
-        said = [cell.shown for c in name if (cell := row.cell(c)) is not None and cell.shown.strip()]
-        bare = len(self.heads) < 2 or self.columns.guessed
-        return bare and bool(said) and is_name(" ".join(said)) and not is_title(" ".join(said))
-
     def _row(self, row: Row, following: Row | None, habits: Habits) -> None:
-        told = self.sheet.told.get(row.number, NOTHING_TOLD)
-        if told.part == "a line of a letter":
+        told = row_told(self.sheet, row)
+        if told.part in ("a line of a letter", "the sender's name"):
             self._leave_out(row, told.part)
-            return
-        if told.part == "the sender's name":
-            self._leave_out(row, told.part, said=False)
-            text = short(" ".join(cell.shown for cell in row.cells))
-            self.account.findings.append(find(lists.SENDER, row=row.number, facts={"row": row.number, "text": text}))
             return
         if self.beside and {cell.column for cell in row.cells if cell.shown.strip()} <= self.beside:
             self._leave_out(row, "a row of the list beside this one alone", said=False)
@@ -254,9 +233,9 @@ class _Reading:
             there = [cell.shown for cell in row.cells if cell.shown.strip()][:6]
             present = " · ".join(f"“{short(text, 40)}”" for text in there) or "a number of copies"
             findings.append(find(lists.NAME_MISSING, row=row.number, cell=cell, facts={"present": present}))
-        told = self.sheet.told.get(row.number, NOTHING_TOLD)
+        told = row_told(self.sheet, row)
         copies, raw_copies = told.copies, told.copies_said
-        findings += self._taken(row, cell, shown, told)
+        findings += taken_off(told, row.number, cell, shown)
         if self.at.get(COPIES):
             asked = read_copies(row, self.at[COPIES], shown)
             if asked.none_wanted:
@@ -290,20 +269,6 @@ class _Reading:
                 findings=tuple(findings),
             )
         )
-
-    def _taken(self, row: Row, cell: str, shown: str, told: Told) -> list[Finding]:
-        """What was taken off the name in a pasted list, and how many pieces were read beside it."""
-        if not told.taken:
-            return []
-        taken = ", ".join(f"“{short(mark, 20)}”" for mark in told.taken)
-        counted = f"; {told.copies} piece{'s' if told.copies != 1 else ''} counted" if told.copies_said else ""
-        facts: dict[str, Fact] = {"cell": cell, "taken": taken, "text": shown, "copies": counted}
-        out = [find(lists.TAKEN_OFF, row=row.number, cell=cell, facts=facts)]
-        if not told.sure:
-            said = f"has “{short(told.copies_said, 20)}” beside the name"
-            unclear: dict[str, Fact] = {"found": said, "copies": told.copies, "text": shown}
-            out.append(find(lists.COPIES_UNCLEAR, row=row.number, cell=cell, facts=unclear))
-        return out
 
     def _marks(self, row: Row, cell: str, shown: str, name: Read) -> list[Finding]:
         """What the sheet marks about the row."""

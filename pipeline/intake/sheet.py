@@ -99,6 +99,14 @@ class Sheet:
         return self._at.get(number)
 
 
+_NOTHING_TOLD = Told()
+
+
+def row_told(sheet: Sheet, row: Row) -> Told:
+    """What is known of a row of a pasted message besides its name."""
+    return sheet.told.get(row.number, _NOTHING_TOLD)
+
+
 def letters(column: int) -> str:
     """1 → A, 27 → AA."""
     out = ""

@@ -19,7 +19,7 @@ from pipeline.intake.area import LAST_ROW, Area, areas_of, block_of, lists_besid
 from pipeline.intake.header_row import Columns, Head, guess_header, rows_seen
 from pipeline.intake.headings import COPIES, LANGUAGE, fold
 from pipeline.intake.plain_header import LOOKED_AT, at_the_top
-from pipeline.intake.sheet import HowToRead, Row, Sheet, letters
+from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, row_told
 from pipeline.intake.sheet_file import read_sheet
 from pipeline.intake.skeleton import script_name, script_of
 
@@ -105,7 +105,7 @@ def plan_for(path: Path, area: str | None = None, sheet_name: str | None = None)
         title = _title(within(whole, [dataclasses.replace(a, top=1) for a in areas_of(part.value)]), columns, path)
         columns, head, sure_header, why_header = _columns(sheet)
     at = columns.at
-    below = [row for row in sheet.rows if row.number > columns.header and not _of_a_letter(sheet, row)]
+    below = [row for row in sheet.rows if row.number > columns.header and not row_told(sheet, row).part]
     heads = head.heads if head is not None else {}
     chosen = tuple((key, _column_choice(where, heads, columns, below)) for key, where in at.items())
     used = {column for where in at.values() for column in where}
@@ -124,11 +124,6 @@ def plan_for(path: Path, area: str | None = None, sheet_name: str | None = None)
         unset=unset,
         recipients=names,
     )
-
-
-def _of_a_letter(sheet: Sheet, row: Row) -> bool:
-    """Whether a line of a pasted message is none of its list."""
-    return row.number in sheet.told and bool(sheet.told[row.number].part)
 
 
 # --- the sheet ---------------------------------------------------------------------------------------------------
@@ -241,7 +236,7 @@ _SUBJECT = re.compile(
 def _title(sheet: Sheet, columns: Columns, path: Path) -> Choice:
     """The first line above the list that is no remark and no sentence, or the file's name."""
     header = columns.first or columns.header
-    letter = (row.cells[0].shown for row in sheet.rows if _of_a_letter(sheet, row))
+    letter = (row.cells[0].shown for row in sheet.rows if row_told(sheet, row).part)
     if subject := next((found for line in letter if (found := _SUBJECT.match(line))), None):
         return Choice(value=clean(subject[1]), why="the subject of the message", sure=False)
     if header:
@@ -252,7 +247,7 @@ def _title(sheet: Sheet, columns: Columns, path: Path) -> Choice:
     above = [
         " ".join(cell.shown.split())
         for row in banner
-        if not _of_a_letter(sheet, row)
+        if not row_told(sheet, row).part
         for cell in row.cells
         if cell.kind == "text" and 3 < len(cell.shown.strip()) <= 80 and not _NO_TITLE.search(cell.shown)
     ]

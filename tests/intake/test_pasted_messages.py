@@ -36,14 +36,16 @@ MAILS = {
         left=("Please engrave:", "Thanks, Joan"),
     ),
     "plain lines and a signature": Mail(
-        "Hi Wanda,\n\nAnn Tillerby\nBert Ockham\nCleo Dunnock\n\nKind regards\nJoan Pettifer\nSecretary, Skerry Bowls Club\n"
+        "Hi Wanda,\n\nAnn Tillerby\nBert Ockham\nCleo Dunnock\n\nKind regards\nJoan Pettifer\n"
+        "Secretary, Skerry Bowls Club\n"
         "+44 20 7946 0000\n",
         all_one("Ann Tillerby", "Bert Ockham", "Cleo Dunnock"),
         asked=("Joan Pettifer",),
         left=("Hi Wanda,", "Kind regards", "+44 20 7946 0000"),
     ),
     "the letter first, the list below it": Mail(
-        "Hello, the list for the shield is below. Thanks, Joan\n\nAnn Tillerby\nBert Ockham\nCleo Dunnock\nDai Fenwick\n",
+        "Hello, the list for the shield is below. Thanks, Joan\n\nAnn Tillerby\nBert Ockham\n"
+        "Cleo Dunnock\nDai Fenwick\n",
         all_one("Ann Tillerby", "Bert Ockham", "Cleo Dunnock", "Dai Fenwick"),
         left=("Hello, the list for the shield is below. Thanks, Joan",),
     ),
@@ -54,20 +56,23 @@ MAILS = {
         left=("Thanks,",),
     ),
     "bullets and tabs": Mail(
-        "For the boathouse:\n•\tAnn Tillerby\n•\tBert Ockham × 3\n•\tCleo Dunnock\n\n-- \nJoan Pettifer\njoan@skerry.example\n",
+        "For the boathouse:\n•\tAnn Tillerby\n•\tBert Ockham × 3\n•\tCleo Dunnock\n\n-- \nJoan Pettifer\n"
+        "joan@skerry.example\n",
         all_one("Ann Tillerby", "Cleo Dunnock") | {"Bert Ockham": 3},
         asked=("Joan Pettifer",),
         left=("For the boathouse:", "--", "joan@skerry.example"),
     ),
     "German, with dashes and Stück": Mail(
-        "Sehr geehrte Damen und Herren,\n\nbitte gravieren Sie folgende Namen:\n\n- Jörg Möwe\n- Änne Kranich (2 Stück)\n"
+        "Sehr geehrte Damen und Herren,\n\nbitte gravieren Sie folgende Namen:\n\n- Jörg Möwe\n"
+        "- Änne Kranich (2 Stück)\n"
         "- Ulf Seeschwalbe\n\nMit freundlichen Grüßen\nGerda Austernfischer\nTel. 030 000000\n",
         all_one("Jörg Möwe", "Ulf Seeschwalbe") | {"Änne Kranich": 2},
         asked=("Gerda Austernfischer",),
         left=("Sehr geehrte Damen und Herren,", "bitte gravieren Sie folgende Namen:", "Mit freundlichen Grüßen"),
     ),
     "French, lettered": Mail(
-        "Bonjour,\nVoici les noms à graver :\na) Zoé Macareux\nb) Aël Guillemot x 2\nc) Noémie Sterne\nMerci beaucoup !\n"
+        "Bonjour,\nVoici les noms à graver :\na) Zoé Macareux\nb) Aël Guillemot x 2\nc) Noémie Sterne\n"
+        "Merci beaucoup !\n"
         "Maëlle Cormoran\n",
         all_one("Zoé Macareux", "Noémie Sterne") | {"Aël Guillemot": 2},
         asked=("Maëlle Cormoran",),
@@ -86,7 +91,8 @@ MAILS = {
         left=("Please engrave:", "Best wishes,"),
     ),
     "a reply over the earlier message": Mail(
-        "Ann Tillerby\nBert Ockham\nCleo Dunnock\nDai Fenwick\n\nOn 3 Nov 2026, Wanda wrote:\n> Could you send the names?\n",
+        "Ann Tillerby\nBert Ockham\nCleo Dunnock\nDai Fenwick\n\nOn 3 Nov 2026, Wanda wrote:\n"
+        "> Could you send the names?\n",
         all_one("Ann Tillerby", "Bert Ockham", "Cleo Dunnock", "Dai Fenwick"),
         left=("On 3 Nov 2026, Wanda wrote:",),
         extra=frozenset({"Could you send the names?"}),
@@ -196,7 +202,8 @@ def test_what_is_sure_is_not_marked_as_a_guess(tmp_path):
 @pytest.mark.parametrize("columns", ["", 'header = 4\ncolumns = { name = "Cleo Dunnock" }\nguessed = true\n'])
 def test_names_over_a_guessed_header_are_asked_about(tmp_path, columns):
     """The order as an earlier version wrote it for the first of these messages, now marked as a guess."""
-    (tmp_path / "list.csv").write_text("Please engrave\nAnn Tillerby\nBert Ockham\nCleo Dunnock\nDai Fenwick\n", "utf-8")
+    lines = ("Please engrave", "Ann Tillerby", "Bert Ockham", "Cleo Dunnock", "Dai Fenwick")
+    (tmp_path / "list.csv").write_text("\n".join(lines), encoding="utf-8")
     (tmp_path / "order.toml").write_text(
         f'title = "Shields"\n[list]\nfile = "list.csv"\n{columns}[blank]\nshape = "disc"\ndiameter = 80.0\n'
         '[[line]]\ntext = "{name}"\nface = "noto-sans"\ncap_height = 6.0\n',
