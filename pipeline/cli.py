@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, NoReturn, TextIO
 
 from pipeline import VERSION
 from pipeline.core.errors import CannotRun, Fault, WorkerDied
+from pipeline.core.printable import JsonText, for_terminal, in_one_line, json_text
 
 READY, STOPPED, CANNOT_RUN, FAULT = 0, 1, 2, 3
 EXITS = (
@@ -21,6 +21,7 @@ EXITS = (
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit status."""
+    _keep_libraries_quiet()
     parser = build_parser()
     args = parser.parse_args(argv)
     try:
@@ -29,28 +30,66 @@ def main(argv: Sequence[str] | None = None) -> int:
         _say_faults(problem)
         return CANNOT_RUN
     except WorkerDied as death:
-        print(f"plaques: not finished: {death}", file=sys.stderr)
+        _warn(f"plaques: not finished: {death}")
         return FAULT
     except BrokenPipeError:
         sys.stderr.close()
         return READY
     except KeyboardInterrupt:
-        print("\nplaques: stopped by you; every file written so far is whole", file=sys.stderr)
+        _warn("\nplaques: stopped by you; every file written so far is whole")
         return CANNOT_RUN
+    except Exception:
+        import traceback
+
+        _warn(f"plaques: a fault of the tool, not of the order:\n{traceback.format_exc()}")
+        return FAULT
+
+
+def _say(text: object, stream: TextIO | None = None) -> None:
+    """Writes to the terminal: the one place where text of a command meets it, harmless (`core/printable.py`)."""
+    stream = stream or sys.stdout
+    shown = text if isinstance(text, JsonText) else for_terminal(str(text))
+    try:
+        stream.write(f"{shown}\n")
+    except UnicodeEncodeError:  # a terminal that has not all letters
+        code = stream.encoding or "ascii"
+        stream.write(f"{shown}\n".encode(code, "backslashreplace").decode(code))
+
+
+def _warn(text: object) -> None:
+    _say(text, sys.stderr)
+
+
+def _keep_libraries_quiet() -> None:
+    """What libraries log or warn of is for whoever works on them: nothing of it goes to the terminal."""
+    import logging
+    import warnings
+
+    if not logging.getLogger().handlers:
+        logging.getLogger().addHandler(logging.NullHandler())
+    if not sys.warnoptions:
+        warnings.simplefilter("ignore")
+
+
+class _Parser(argparse.ArgumentParser):
+    """The library's, whose messages repeat what was typed."""
+
+    def error(self, message: str) -> NoReturn:
+        super().error(in_one_line(message))
 
 
 def _say_faults(problem: CannotRun) -> None:
     if len(problem.faults) == 1:
-        print(f"plaques: cannot run: {problem.faults[0]}", file=sys.stderr)
+        _warn(f"plaques: cannot run: {problem.faults[0]}")
         return
-    print(f"plaques: cannot run, {len(problem.faults)} things to put right:", file=sys.stderr)
+    _warn(f"plaques: cannot run, {len(problem.faults)} things to put right:")
     for fault in problem.faults:
-        print(f"  - {fault}", file=sys.stderr)
+        _warn(f"  - {fault}")
 
 
 def build_parser() -> argparse.ArgumentParser:
     """All commands and options."""
-    parser = argparse.ArgumentParser(
+    parser = _Parser(
         prog="plaques",
         description="From a client's list of names to checked cut files, a proof to sign and papers for the workshop.",
         epilog=EXITS,
@@ -131,8 +170,7 @@ def _count(text: str) -> int:
 
 
 def _print_json(document: Any) -> None:
-    json.dump(document, sys.stdout, ensure_ascii=False, indent=1)
-    sys.stdout.write("\n")
+    _say(json_text(document, indent=1))
 
 
 def _run(args: argparse.Namespace, files: bool = True) -> int:
@@ -150,15 +188,15 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
     )
     if args.verbose:
         for name, seconds in done.timers:
-            print(f"{seconds:8.3f} s  {name}", file=sys.stderr)
+            _warn(f"{seconds:8.3f} s  {name}")
     if args.json:
         _print_json(done.report)
     else:
-        print(done.summary)
+        _say(done.summary)
         if getattr(args, "prove", False):
-            print(_proved(done.outcome.plaques))
+            _say(_proved(done.outcome.plaques))
     for row, trace in done.outcome.faults:
-        print(f"plaques: a fault of the tool in row {row}:\n{trace}", file=sys.stderr)
+        _warn(f"plaques: a fault of the tool in row {row}:\n{trace}")
     return done.exit_status
 
 
@@ -197,14 +235,14 @@ class _Progress:
         if done >= of:
             sys.stderr.write("\r\x1b[K")
         else:
-            sys.stderr.write(f"\r\x1b[K{what} {done} of {of}")
+            sys.stderr.write(f"\r\x1b[K{in_one_line(what)} {done} of {of}")
         sys.stderr.flush()
 
 
 def _start(args: argparse.Namespace) -> int:
     from pipeline.commands.start import start
 
-    return start(args.list, folder=args.folder, area=args.area, sheet=args.sheet, say=print, as_json=args.json)
+    return start(args.list, folder=args.folder, area=args.area, sheet=args.sheet, say=_say, as_json=args.json)
 
 
 def _faces(args: argparse.Namespace) -> int:
@@ -213,16 +251,16 @@ def _faces(args: argparse.Namespace) -> int:
 
         if args.order is None:
             raise CannotRun(Fault(where="--spacing", found="no order is named", remedy="plaques faces ORDER --spacing"))
-        return spacing(args.order, as_json=args.json, say=print)
+        return spacing(args.order, as_json=args.json, say=_say)
     from pipeline.commands.faces import faces
 
-    return faces(args.order, like=args.like, text=args.text, sheet=args.sheet or False, as_json=args.json, say=print)
+    return faces(args.order, like=args.like, text=args.text, sheet=args.sheet or False, as_json=args.json, say=_say)
 
 
 def _cutters(args: argparse.Namespace) -> int:
     from pipeline.commands.cutters import cutters
 
-    return cutters(as_json=args.json, say=print)
+    return cutters(as_json=args.json, say=_say)
 
 
 def _sign(args: argparse.Namespace) -> int:
@@ -239,7 +277,7 @@ def _sign(args: argparse.Namespace) -> int:
         older=args.older,
         out=args.out,
         clock=utc_now,
-        say=print,
+        say=_say,
     )
 
 
@@ -248,23 +286,23 @@ def _release(args: argparse.Namespace) -> int:
     from pipeline.core.clock import utc_now
     from pipeline.run import look
 
-    return release(args.order, out=args.out, clock=utc_now, say=print, look=look)
+    return release(args.order, out=args.out, clock=utc_now, say=_say, look=look)
 
 
 def _status(args: argparse.Namespace) -> int:
     from pipeline.commands.status import status
     from pipeline.run import look
 
-    return status(args.order, out=args.out, say=print, look=look, as_json=args.json)
+    return status(args.order, out=args.out, say=_say, look=look, as_json=args.json)
 
 
 def _compare(args: argparse.Namespace) -> int:
     from pipeline.commands.compare import compare
 
-    return compare(args.orders, as_json=args.json, say=print)
+    return compare(args.orders, as_json=args.json, say=_say)
 
 
 def _explain(args: argparse.Namespace) -> int:
     from pipeline.commands.explain import explain
 
-    return explain(args.code, as_json=args.json, say=print)
+    return explain(args.code, as_json=args.json, say=_say)

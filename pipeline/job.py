@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from pipeline.checks.measure import Measures
 from pipeline.checks.plaque import check_all
 from pipeline.checks.strokes import grown_by
-from pipeline.core.catalogue import fit
+from pipeline.core.catalogue import files, fit
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.kept import Keeper
@@ -174,6 +174,8 @@ def prepare(folder: OrderFolder, blank: Blank, keeper: Keeper) -> Job:
     setter = Setter(order, blank, faces, coverage, grown_by(order.finish, cutter), keeper)
     words = cutting_words(order, (*cutter.words(), *limits.words()))
     findings = [f for n, used in enumerate(faces, 1) for f in face_findings(n, used)]
+    if order.files.version == "R12" and order.units == "in":
+        findings.append(find(files.NO_UNIT))
     return Job(
         folder=folder,
         blank=blank,

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Severity
+from pipeline.core.printable import json_text
 from pipeline.outputs.compare import Option, figures, table
 from pipeline.run import make_plaques, outcome_of, read_all
 from pipeline.shopfloor.plan import plan_shop
@@ -30,7 +30,7 @@ def compare(orders: Sequence[str | Path], *, as_json: bool, say: Callable[[str],
         codes = tuple(dict.fromkeys(f.code for f in said if f.severity is not Severity.NOTE))
         options.append(Option(name=name, folder=read.folder, outcome=outcome, plan=plan, findings=codes))
     if as_json:
-        say(json.dumps([figures(o) for o in options], ensure_ascii=False, indent=1))
+        say(json_text([figures(o) for o in options], indent=1))
     else:
         say(table(options))
     return 0

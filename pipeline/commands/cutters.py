@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from dataclasses import asdict
 
 from pipeline.core.order import BlankPart, CutterPart, LinePart, ListPart, Order
+from pipeline.core.printable import json_text
 from pipeline.cutting.cutters import Cutter, limits_of, shelf
 
 WIDTHS = (0.5, 1.0, 2.0)
@@ -17,7 +17,7 @@ def cutters(*, as_json: bool, say: Callable[[str], object]) -> int:
     """Say the shelf. Lengths are mm."""
     found = shelf()
     if as_json:
-        say(json.dumps([asdict(cutter) for cutter in found.values()], ensure_ascii=False, indent=1))
+        say(json_text([asdict(cutter) for cutter in found.values()], indent=1))
         return 0
     rows = [["cutter", "kind", "angle", "tip", "cuts", "reach", "stroke", *(f"{w:g} wide" for w in WIDTHS)]]
     rows += [_row(cutter) for cutter in found.values()]

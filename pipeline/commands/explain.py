@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from dataclasses import asdict
 
 from pipeline.core.catalogue import KINDS, kind_of
+from pipeline.core.printable import json_text
 from pipeline.outputs.explain import explain as words
 from pipeline.outputs.explain import explain_all
 
@@ -15,7 +15,7 @@ def explain(code: str | None, *, as_json: bool, say: Callable[[str], object]) ->
     """Say one kind of finding, or all. CannotRun when there is no such code."""
     if as_json:
         kinds = [kind_of(code)] if code else list(KINDS.values())
-        say(json.dumps([asdict(kind) for kind in kinds], ensure_ascii=False, indent=1))
+        say(json_text([asdict(kind) for kind in kinds], indent=1))
     else:
         say(words(code) if code else explain_all())
     return 0

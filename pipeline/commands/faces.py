@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -15,6 +14,7 @@ from pipeline.core.form import of_form
 from pipeline.core.kept import Keeper, default_folder
 from pipeline.core.model import ShapedRow
 from pipeline.core.order import OrderFolder
+from pipeline.core.printable import json_text
 from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import resolve
 from pipeline.intake.order_file import read_order
@@ -100,7 +100,7 @@ def faces(
             samples = [_sample(t, opened[t.name], shelf[t.name], units) for t in table]
             write_whole(target, face_sheet(samples, "Faces on the shelf", _foreign(shelf, opened)))
         if as_json:
-            say(json.dumps([asdict(t) for t in table], ensure_ascii=False, indent=1))
+            say(json_text([asdict(t) for t in table], indent=1))
         else:
             say("\n".join(_table(table, asked, units)))
             if sheet:
@@ -268,7 +268,7 @@ def _rank(
     write_whole(target, alike_sheet(wanted, samples, f"Faces like {like.name}"))
     if as_json:
         plain = {"like": like.name, "sure": sure, "known": known, "ranking": [asdict(r) for r in ranked]}
-        say(json.dumps(plain, ensure_ascii=False, indent=1))
+        say(json_text(plain, indent=1))
         return
     say(f"{like.name}: {known}")
     say(f"{'':3} {'face':22} {'likeness':>8} {'overlap':>8} {'width':>6} {'stroke':>7} {'contrast':>9}")

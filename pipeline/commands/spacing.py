@@ -6,7 +6,6 @@ be measured here, and allow exceptions.
 
 from __future__ import annotations
 
-import json
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
@@ -18,6 +17,7 @@ import shapely
 
 from pipeline.checks.reading import ADA_STROKE
 from pipeline.core.model import Piece, ShapedRow
+from pipeline.core.printable import json_text
 from pipeline.job import Job, one_size, prepare
 from pipeline.layout.spacing import Gap, pitches, row_spacing
 from pipeline.layout.texts import texts_of
@@ -80,7 +80,7 @@ def spacing(order: str | Path, *, say: Say, fresh: bool = False, as_json: bool =
                 found[number - 1].pitch += distances
     job.keep()
     if as_json:
-        say(json.dumps([_plain(line) for line in found], ensure_ascii=False, indent=1))
+        say(json_text([_plain(line) for line in found], indent=1))
     else:
         say("\n".join(_words(found)))
     return 0

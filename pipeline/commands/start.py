@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from pathlib import Path
 
 from pipeline.core.catalogue import lists
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
+from pipeline.core.printable import json_text
 from pipeline.intake.order_file import ORDER_FILE, read_order
 from pipeline.intake.recipients import read_list
 from pipeline.intake.sheet_file import file_bytes
@@ -16,6 +16,10 @@ from pipeline.intake.start import folder_name, order_text, plan_for
 from pipeline.intake.wording import short
 
 MOST_SHOWN = 12
+_BESIDE = {kind.code: "" for kind in (lists.LEFT_OUT, lists.LEFT_OUT_NAMED, lists.REMARK_BESIDE)} | {
+    lists.SENDER.code: "the sender's name",
+    lists.ABOVE_HEADER.code: "it stands above the header, but reads like a recipient",
+}
 Say = Callable[[str], object]
 
 
@@ -74,7 +78,7 @@ def start(
             "recipients": len(read.recipients),
             "check": plan.unsure,
         }
-        say(json.dumps(document, ensure_ascii=False, indent=1))
+        say(json_text(document, indent=1))
         return 0
     lines = [
         f"{order}: an order for {len(read.recipients)} recipients.",
@@ -84,10 +88,11 @@ def start(
     if plan.unsure:
         lines.append("To look at, besides blank, face and sizes:")
         lines += [f"  {words}" for words in plan.unsure]
-    beside = [f for f in read.findings if f.code in (lists.LEFT_OUT.code, lists.REMARK_BESIDE.code)]
+    beside = [f for f in read.findings if f.code in _BESIDE]
     if beside:
         lines.append("Rows that are no recipients:")
-        lines += [f"  row {f.row}, {f.fact('reason')}: “{short(str(f.fact('text')), 90)}”" for f in beside[:MOST_SHOWN]]
+        for f in beside[:MOST_SHOWN]:
+            lines.append(f"  row {f.row}, {f.fact('reason') or _BESIDE[f.code]}: “{short(str(f.fact('text')), 90)}”")
         more = len(beside) - MOST_SHOWN
         lines += [f"  and {more} more, see check.xlsx"] if more > 0 else []
     if plan.unset:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 import unicodedata
 from collections import Counter
 from pathlib import Path
 from typing import Any
 
 from pipeline.core import catalogue
+from pipeline.core.printable import json_text
 from pipeline.core.units import Units
 from pipeline.outputs.summary import plain
 from pipeline.signoff.ledger import Ledger, sound
@@ -48,7 +48,7 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
             "revision": revision.letter,
             "plaques": [_plain(s, units, out_now) for s in stands],
         }
-        say(json.dumps(plain_values, ensure_ascii=False, indent=1))
+        say(json_text(plain_values, indent=1))
         return 0
     lines = [plain(f"{outcome.title} – {outcome.client}" if outcome.client else outcome.title)]
     lines += [_line(s, out_now) for s in stands]

@@ -11,7 +11,7 @@ from typing import Annotated, Literal
 from pydantic import ConfigDict, Field
 
 from pipeline.core.fields import fields_of
-from pipeline.core.parts import AsTuple, Length, NotNegative, Part, Positive
+from pipeline.core.parts import AsTuple, Deviation, Far, Length, LetterHeight, NotNegative, Part, Positive
 from pipeline.core.shop_order import BoardPart, LabelsPart, PocketPart, PourPart, RatesPart, StockPart
 from pipeline.core.units import UnitName, Units
 
@@ -21,14 +21,14 @@ __all__ = ["AsTuple", "Length", "NotNegative", "Part", "Positive"]
 class ListLimits(Part):
     """[list] limits: how much of a file is taken in before it is refused. For 100,000 names all are ample."""
 
-    file_mb: int = Field(default=200, gt=0)  # MB (2**20 bytes) of the file
-    unpacked_mb: int = Field(default=400, gt=0)  # MB of a workbook once unpacked
-    times: int = Field(default=400, gt=0)  # unpacked to packed; ordinary sheets stay under 30, deflate under 1033
-    parts: int = Field(default=5_000, gt=0)  # files inside a workbook
-    rows: int = Field(default=200_000, gt=0)  # rows of the sheet that hold anything
-    columns: int = Field(default=1_000, gt=0)  # columns that hold anything
-    cells: int = Field(default=2_000_000, gt=0)  # cells that hold anything
-    text: int = Field(default=32_767, gt=0)  # characters in one cell; published limit of spreadsheet programs
+    file_mb: int = Field(default=200, gt=0, le=100_000)  # MB (2**20 bytes) of the file
+    unpacked_mb: int = Field(default=400, gt=0, le=100_000)  # MB of a workbook once unpacked
+    times: int = Field(default=400, gt=0, le=1_000_000)  # unpacked to packed; ordinary: under 30, deflate: under 1033
+    parts: int = Field(default=5_000, gt=0, le=10_000_000)  # files inside a workbook
+    rows: int = Field(default=200_000, gt=0, le=100_000_000)  # rows of the sheet that hold anything
+    columns: int = Field(default=1_000, gt=0, le=1_000_000)  # columns that hold anything
+    cells: int = Field(default=2_000_000, gt=0, le=1_000_000_000)  # cells that hold anything
+    text: int = Field(default=32_767, gt=0, le=10_000_000)  # characters in a cell; published limit of spreadsheets
 
 
 class ListPart(Part):
@@ -36,8 +36,9 @@ class ListPart(Part):
 
     file: str
     sheet: str | None = None  # default: the first visible sheet
-    header: int | None = Field(default=None, ge=0)  # row of the header as the sheet shows it; 0: none; default: found
+    header: int | None = Field(default=None, ge=0, le=100_000_000)  # its row as shown; 0: none; default: found
     area: str | list[str] | None = None  # "A3:C40": of several lists on a sheet this one; areas below one another
+    guessed: bool = False  # header, area, columns: by `start`, and nobody has looked at them yet
     columns: dict[str, str | list[str]] = Field(default_factory=dict)  # our key -> the sheet's column heading(s)
     language: str | None = None  # BCP 47, for every row that has no language column
     encoding: str | None = None  # of a text file (.csv, .tsv, .txt); default: found
@@ -78,7 +79,7 @@ class CutterPart(Part):
 
     use: str | None = None
     kind: Literal["v-bit", "end-mill", "point", "laser"] | None = None
-    angle: float | None = Field(default=None, gt=0, lt=180)  # included angle, degrees
+    angle: float | None = Field(default=None, ge=1, le=179)  # included angle, degrees
     tip: NotNegative | None = None
     diameter: Positive | None = None
     kerf: Positive | None = None
@@ -100,8 +101,12 @@ class Arc(Part):
     radius: Positive  # of the baseline
     centre: Annotated[tuple[Length, Length], AsTuple] | None = None  # default: the middle of the blank
     at: Literal["top", "bottom"] = "top"  # top: read from outside clockwise; bottom: read upright along the bottom
-    start: float | None = None  # degrees, anticlockwise from three o'clock; default: centred at `at`
-    sweep: float = Field(default=180.0, gt=0, lt=360)  # degrees the text may take up
+    start: float | None = Field(default=None, ge=-720, le=720)  # degrees anticlockwise from the right; or centred
+    sweep: float = Field(default=180.0, ge=1, lt=360)  # degrees the text may take up
+
+
+AxisValue = Annotated[float, Field(ge=-32_768, le=32_767)]
+"""What a font can hold: 16.16 fixed point (OpenType specification, `fvar`)."""
 
 
 class LinePart(Part):
@@ -109,14 +114,14 @@ class LinePart(Part):
 
     text: str
     face: str
-    cap_height: Positive
-    smallest: Positive | None = None  # default: cap_height
+    cap_height: LetterHeight
+    smallest: LetterHeight | None = None  # default: cap_height
     zone: str | None = None  # default: the drawing's only zone
     align: Literal["left", "centre", "right"] = "centre"
-    tracking: int = 0  # thousandths of an em, as designed
-    tightest: int = 0  # tracking may go down to this
-    least_width: float | None = Field(default=None, gt=0)  # letters of a face with a width axis (`wdth`, percent of
-    # normal) may be drawn this narrow before the line is broken or set smaller; default: they keep their width
+    tracking: int = Field(default=0, ge=-500, le=5_000)  # thousandths of an em, as designed
+    tightest: int = Field(default=0, ge=-500, le=5_000)  # tracking may go down to this
+    least_width: float | None = Field(default=None, ge=1, le=1_000)  # letters of a face with a width axis (`wdth`,
+    # percent of normal) may be drawn this narrow before the line is broken or set smaller; else they keep their width
     breaks: int = Field(default=1, ge=1, le=6)
     same_size: Literal["all", "most", "each"] = "most"
     side: Literal["front", "back"] = "front"
@@ -124,7 +129,7 @@ class LinePart(Part):
     space_before: NotNegative | None = None  # from the line above, ink to ink... default: follows the leading
     language: str | None = None
     features: dict[str, bool] = Field(default_factory=dict)  # OpenType features, e.g. { smcp = true }
-    axes: dict[str, float] = Field(default_factory=dict)  # axes of a variable font, e.g. { wght = 560.0 }
+    axes: dict[str, AxisValue] = Field(default_factory=dict)  # axes of a variable font, e.g. { wght = 560.0 }
     also: list[str] = Field(default_factory=list)  # further faces for characters the first has not
     case: Literal["as-typed", "capitals"] = "as-typed"
     tidy_quotes: bool = False
@@ -141,8 +146,8 @@ class Finish(Part):
 class Reading(Part):
     """[reading]: from where the lettering has to be read. Left out, legibility is not checked."""
 
-    distance: Positive | None = None  # of the reader
-    height: Positive | None = None  # of the baseline above the floor; default: the table's lowest row
+    distance: Far | None = None  # of the reader
+    height: Far | None = None  # of the baseline above the floor; default: the table's lowest row
 
 
 class ProofPart(Part):
@@ -179,7 +184,7 @@ class FilesPart(Part):
 
     version: Literal["R12", "R2000", "R2007", "R2010", "R2018"] = "R2010"
     curves: Literal["arcs", "lines", "splines"] = "arcs"
-    tolerance: Positive = 0.01  # farthest a written curve may lie from the artwork
+    tolerance: Deviation = 0.01  # farthest a written curve may lie from the artwork
     layers: dict[str, str] = Field(default_factory=dict)  # our layer -> the shop's name
     grooves: bool = False  # centre lines with depth on layer GROOVE
     also: list[Literal["svg", "pdf"]] = Field(default_factory=list)
@@ -189,8 +194,8 @@ class FilesPart(Part):
 class Order(Part):
     """One client's job."""
 
-    title: str
-    client: str = ""
+    title: str = Field(max_length=300)
+    client: str = Field(default="", max_length=300)
     units: UnitName = "mm"
     list: ListPart
     blank: BlankPart

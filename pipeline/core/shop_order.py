@@ -10,10 +10,12 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, Field
 
-from pipeline.core.parts import AsTuple, Length, NotNegative, Part, Positive
+from pipeline.core.parts import AsTuple, Feed, Length, NotNegative, Part, PerPass, Positive
 
 PRACTICE = "common practice, no source"
-Share = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+Share = Annotated[float, Field(ge=0.001, le=100_000)]
+Price = Annotated[float, Field(ge=0, le=1e9)]
+Minutes = Annotated[float, Field(ge=0, le=100_000)]
 
 
 def source_of(model: BaseModel, key: str) -> str:
@@ -59,10 +61,10 @@ class PocketPart(Part):
     depth: Positive
     rough: EndMill = EndMill(use="endmill-6")
     fine: EndMill | None = None  # left out, the rough cutter is the only one
-    depth_per_pass: Positive | None = Field(
+    depth_per_pass: PerPass | None = Field(
         default=None, description=f"half the cutter's diameter in hardwood: {PRACTICE}"
     )
-    stepover: float = Field(default=0.4, gt=0, le=1, description=f"of the cutter's diameter: {PRACTICE}")
+    stepover: float = Field(default=0.4, ge=0.01, le=1, description=f"of the cutter's diameter: {PRACTICE}")
     corner: Positive = Field(
         default=0.25, description=f"a corner left rounder than drawn by less than this is not seen: {PRACTICE}"
     )
@@ -78,7 +80,10 @@ class PourPart(Part):
         default=0.15, ge=0, le=1, description=f"share left in cups, spilled and soaked up, 15 to 20 %: {PRACTICE}"
     )
     density: float = Field(
-        default=1.1, gt=0, description=f"of the mix, g/ml, about this for clear epoxy: {PRACTICE}; see the data sheet"
+        default=1.1,
+        ge=0.1,
+        le=30,
+        description=f"of the mix, g/ml, about this for clear epoxy: {PRACTICE}; see the data sheet",
     )
     by_volume: Annotated[tuple[Share, Share], AsTuple] = Field(
         default=(2.0, 1.0), description=f"resin to hardener by volume, of one system: {PRACTICE}; see the data sheet"
@@ -86,27 +91,36 @@ class PourPart(Part):
     by_weight: Annotated[tuple[Share, Share], AsTuple] = Field(
         default=(100.0, 47.0), description=f"resin to hardener by weight, of one system: {PRACTICE}; see the data sheet"
     )
-    layer: Positive = Field(
+    layer: PerPass = Field(
         default=25.0, description=f"deepest layer poured at once, the lower end of 25 to 50 mm: {PRACTICE}"
     )
     working_time: float = Field(
-        default=300.0, gt=0, description=f"minutes, of a deep-casting clear epoxy: {PRACTICE}; see the data sheet"
+        default=300.0,
+        ge=0.1,
+        le=1e6,
+        description=f"minutes, of a deep-casting clear epoxy: {PRACTICE}; see the data sheet",
     )
     stirring: float = Field(
         default=15.0,
         ge=0,
+        le=1e6,
         description=f"minutes of a mix's working time that go into stirring and settling: {PRACTICE}",
     )
-    rate: float = Field(default=25.0, gt=0, description=f"ml poured in a minute, into many small pockets: {PRACTICE}")
-    largest_mix: float = Field(
-        default=1000.0, gt=0, description=f"ml in one cup; a larger one heats up and sets early: {PRACTICE}"
+    rate: float = Field(
+        default=25.0, ge=0.001, le=1e6, description=f"ml poured in a minute, into many small pockets: {PRACTICE}"
     )
-    between_layers: float = Field(default=12.0, ge=0, description=f"hours: {PRACTICE}; see the data sheet")
+    largest_mix: float = Field(
+        default=1000.0, ge=0.1, le=1e9, description=f"ml in one cup; a larger one heats up and sets early: {PRACTICE}"
+    )
+    between_layers: float = Field(default=12.0, ge=0, le=1e5, description=f"hours: {PRACTICE}; see the data sheet")
     demould: float = Field(
-        default=48.0, gt=0, description=f"hours before it may be moved: {PRACTICE}; see the data sheet"
+        default=48.0, gt=0, le=1e5, description=f"hours before it may be moved: {PRACTICE}; see the data sheet"
     )
     machine: float = Field(
-        default=96.0, gt=0, description=f"hours before it may be sawn and sanded: {PRACTICE}; see the data sheet"
+        default=96.0,
+        gt=0,
+        le=1e5,
+        description=f"hours before it may be sawn and sanded: {PRACTICE}; see the data sheet",
     )
     dam: Positive = Field(default=6.0, description=f"wood round the pocket that holds the resin back: {PRACTICE}")
 
@@ -124,7 +138,7 @@ class BoardSize(Part):
     length: Positive
     width: Positive
     name: str = ""
-    count: int | None = Field(default=None, ge=1)  # left out: as many as it takes
+    count: int | None = Field(default=None, ge=1, le=1_000_000)  # left out: as many as it takes
     defects: Annotated[tuple[Defect, ...], AsTuple] = ()
 
 
@@ -150,33 +164,33 @@ class RatesPart(Part):
     """[rates]: what time takes and costs. Everything made from it is an estimate."""
 
     currency: str = ""
-    hour: float | None = Field(default=None, ge=0)  # price of an hour of hand work
-    machine_hour: float | None = Field(default=None, ge=0)  # price of an hour of the machine
-    stock_price: float | None = Field(default=None, ge=0)  # of the board, for each m² of its face
-    resin_price: float | None = Field(default=None, ge=0)  # for each litre of mix
-    rpm: float = Field(default=18000.0, gt=0, description=f"of a small router: {PRACTICE}")
-    flutes: int = Field(default=2, ge=1, description=f"of the pocket cutters: {PRACTICE}")
+    hour: Price | None = None  # price of an hour of hand work
+    machine_hour: Price | None = None  # price of an hour of the machine
+    stock_price: Price | None = None  # of the board, for each m² of its face
+    resin_price: Price | None = None  # for each litre of mix
+    rpm: float = Field(default=18000.0, ge=1, le=1e6, description=f"of a small router: {PRACTICE}")
+    flutes: int = Field(default=2, ge=1, le=100, description=f"of the pocket cutters: {PRACTICE}")
     chip_load: Positive | None = Field(
         default=None,
         description="0.016 of the cutter's diameter, the low end for hardwood at a depth of one diameter "
         f"(1/8 in: .002 in): {PRACTICE}",
     )
-    fastest: Positive = Field(default=3000.0, description=f"feed of a small router, mm/min: {PRACTICE}")
-    feed: Positive = Field(default=900.0, description=f"feed while lettering, mm/min: {PRACTICE}")
-    plunge: Positive = Field(default=300.0, description=f"feed straight down, mm/min: {PRACTICE}")
+    fastest: Feed = Field(default=3000.0, description=f"feed of a small router, mm/min: {PRACTICE}")
+    feed: Feed = Field(default=900.0, description=f"feed while lettering, mm/min: {PRACTICE}")
+    plunge: Feed = Field(default=300.0, description=f"feed straight down, mm/min: {PRACTICE}")
     lift: float = Field(
-        default=1.5, ge=0, description=f"seconds for lifting and moving on to the next place: {PRACTICE}"
+        default=1.5, ge=0, le=3600, description=f"seconds for lifting and moving on to the next place: {PRACTICE}"
     )
-    change: float = Field(default=3.0, ge=0, description=f"minutes for changing a cutter and zeroing it: {PRACTICE}")
-    setup: float = Field(default=20.0, ge=0, description=f"minutes for the first set-up of the job: {PRACTICE}")
-    fixing: float = Field(default=8.0, ge=0, description=f"minutes to fix and zero one board or blank: {PRACTICE}")
-    saw_cut: float = Field(default=0.75, ge=0, description=f"minutes a saw cut: {PRACTICE}")
-    fence: float = Field(default=3.0, ge=0, description=f"minutes to set a fence or stop and try it: {PRACTICE}")
-    mixing: float = Field(default=10.0, ge=0, description=f"minutes to weigh and stir one mix: {PRACTICE}")
-    sanding: float = Field(default=12.0, ge=0, description=f"minutes a plaque, all grits: {PRACTICE}")
-    finishing: float = Field(default=6.0, ge=0, description=f"minutes a plaque, oil or lacquer: {PRACTICE}")
-    packing: float = Field(
-        default=3.0, ge=0, description=f"minutes a plaque, with checking against the proof: {PRACTICE}"
+    change: Minutes = Field(default=3.0, description=f"minutes for changing a cutter and zeroing it: {PRACTICE}")
+    setup: Minutes = Field(default=20.0, description=f"minutes for the first set-up of the job: {PRACTICE}")
+    fixing: Minutes = Field(default=8.0, description=f"minutes to fix and zero one board or blank: {PRACTICE}")
+    saw_cut: Minutes = Field(default=0.75, description=f"minutes a saw cut: {PRACTICE}")
+    fence: Minutes = Field(default=3.0, description=f"minutes to set a fence or stop and try it: {PRACTICE}")
+    mixing: Minutes = Field(default=10.0, description=f"minutes to weigh and stir one mix: {PRACTICE}")
+    sanding: Minutes = Field(default=12.0, description=f"minutes a plaque, all grits: {PRACTICE}")
+    finishing: Minutes = Field(default=6.0, description=f"minutes a plaque, oil or lacquer: {PRACTICE}")
+    packing: Minutes = Field(
+        default=3.0, description=f"minutes a plaque, with checking against the proof: {PRACTICE}"
     )
 
 
@@ -184,8 +198,8 @@ class LabelsPart(Part):
     """[labels]: the sheet of labels for delivery."""
 
     paper: Literal["A4", "letter"] = "A4"
-    columns: int = Field(default=3, ge=1, description=f"a common sheet of 3 × 7 labels: {PRACTICE}")
-    rows: int = Field(default=7, ge=1, description=f"a common sheet of 3 × 7 labels: {PRACTICE}")
+    columns: int = Field(default=3, ge=1, le=100, description=f"a common sheet of 3 × 7 labels: {PRACTICE}")
+    rows: int = Field(default=7, ge=1, le=100, description=f"a common sheet of 3 × 7 labels: {PRACTICE}")
     width: Positive = Field(default=63.5, description=f"a common sheet of 3 × 7 labels: {PRACTICE}")
     height: Positive = Field(default=38.1, description=f"a common sheet of 3 × 7 labels: {PRACTICE}")
     left: NotNegative = Field(default=7.25, description="margin left of the first label: a 3 × 7 sheet centred on A4")

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.intake.headings import fold, guess_columns, meaning
 from pipeline.intake.order_words import nearest
-from pipeline.intake.plain_header import HEADER, SURE, name_columns, says_heading, several_words, shaped
-from pipeline.intake.sheet import Row, Sheet, column_of, letters
+from pipeline.intake.plain_header import HEADER, SURE, is_title, name_columns, says_heading, several_words, shaped
+from pipeline.intake.sheet import Row, Sheet, column_of, letters, row_told
 
 SEARCHED = 200
 """Rows with content in which a header is looked for. Common practice: lists have it among the first ten."""
@@ -200,6 +200,8 @@ def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> Guess:
     scores = [len(keys) + sum(key in keys for key in wanted) for _, keys in named]
     best = _better([head for head, _ in named], scores)
     by_shape = shaped(sheet)
+    if sheet.message:
+        return _of_message(sheet, best)
     if best is not None:
         keys = next(keys for head, keys in named if head is best)
         # one word alone may be a title (“Winners”) over the header, or a section's heading further down
@@ -217,6 +219,16 @@ def guess_header(sheet: Sheet, wanted: Sequence[str] = ()) -> Guess:
     sure = top.points >= SURE and "name" in keys
     why = f"row {head.last} looks like headings" + ("" if "name" in keys else ", by its shape: its words are not known")
     return Guess(head, {"name": top.name, **keys}, sure, why)
+
+
+def _of_message(sheet: Sheet, best: Head | None) -> Guess:
+    """A pasted list has a header only where a line says “Name” and nothing else; the shape of a line tells nothing."""
+    rows = [row for row in sheet.rows if not row_told(sheet, row).part]
+    name = name_columns((rows or sheet.rows)[:MOST_BELOW])
+    over = [row.cells[-1].shown for row in rows if best is not None and row.number < best.last]
+    if best is not None and all(map(is_title, over)) and {meaning(text) for text in best.heads.values()} == {"name"}:
+        return Guess(best, {"name": (max(best.heads),)}, True, f"row {best.last} has the heading")
+    return Guess(None, {"name": name} if name else {}, False, "it is a list of one name a line, without headings")
 
 
 def _hits(head: Head, words: Sequence[str]) -> int:

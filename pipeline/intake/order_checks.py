@@ -126,7 +126,8 @@ def file_fault(where: str, name: str, folder: Path, what: str, suffixes: tuple[s
                 remedy=nearest(name, alike),
             )
         if not real.is_file():
-            return Fault(where=where, found=f"“{name}” is a folder, not a file", expected=expected)
+            kind = "a folder" if real.is_dir() else "a pipe, a device or a socket"
+            return Fault(where=where, found=f"“{name}” is {kind}, not a file", expected=expected)
         if not os.access(real, os.R_OK):
             return Fault(where=where, found=f"“{name}” may not be read", remedy="check its permissions")
     except (OSError, RuntimeError, ValueError) as error:  # a name the system cannot even look up, or a ring of links

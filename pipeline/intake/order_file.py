@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import require_plain_file
 from pipeline.core.order import (
     BlankPart,
     CutterPart,
@@ -22,6 +23,7 @@ from pipeline.core.order import (
     OrderFolder,
     Part,
 )
+from pipeline.core.parts import LONGEST
 from pipeline.core.units import Units
 from pipeline.intake.order_checks import LIST_SUFFIXES, Ground, Known, Parts, check
 from pipeline.intake.order_words import Places, faults_of, nearest, not_toml
@@ -42,10 +44,7 @@ def read_order(
     file = _find(order)
     data = _bytes(file)
     text = _decode(file, data)
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise CannotRun(not_toml(file, text, error)) from None
+    raw = _parse(file, text)
     places = Places(file, text)
     unit = Units("in" if raw.get("units") == "in" else "mm")
     context = {"mm": unit.mm}
@@ -64,10 +63,41 @@ def read_order(
     return OrderFolder(order=read, folder=file.parent, file=file, sha256=hashlib.sha256(data).hexdigest())
 
 
+def _parse(file: Path, text: str) -> dict[str, Any]:
+    """The file's tables. CannotRun when it is not TOML, or when its tables or its numbers are without end."""
+    too_deep = Fault(
+        where=str(file),
+        found=f"tables or lists stand inside each other more than {DEEPEST} deep",
+        expected="an order file",
+        remedy="look for brackets that are opened again and again",
+    )
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise CannotRun(not_toml(file, text, error)) from None
+    except RecursionError:
+        raise CannotRun(too_deep) from None
+    except ValueError:  # Python reads no whole number of more than 4,300 digits
+        raise CannotRun(
+            Fault(where=str(file), found="a number has thousands of digits, or a date is none", expected="a number")
+        ) from None
+    level: list[Any] = [raw]
+    for _ in range(DEEPEST):
+        level = [
+            inner
+            for value in level
+            for inner in (value.values() if isinstance(value, dict) else value)
+            if isinstance(inner, dict | list)
+        ]
+    if level:
+        raise CannotRun(too_deep)
+    return raw
+
+
 def _find(order: Path) -> Path:
     if order.is_dir():
         file = order / ORDER_FILE
-        if file.is_file():
+        if file.exists():
             return file
         lists = sorted(p.name for p in order.iterdir() if p.suffix.lower() in LIST_SUFFIXES and p.name[0] not in ".~")
         raise CannotRun(
@@ -87,7 +117,7 @@ def _find(order: Path) -> Path:
                 remedy=f"`plaques start {order}` makes an order folder from a list",
             )
         )
-    if not order.is_file():
+    if not order.exists():
         beside = []
         if order.parent.is_dir():
             beside = [p.name for p in sorted(order.parent.iterdir()) if p.is_dir() or p.suffix == ".toml"]
@@ -104,7 +134,16 @@ def _find(order: Path) -> Path:
 
 
 def _bytes(file: Path) -> bytes:
+    require_plain_file(file, f"an order folder, or its {ORDER_FILE}")
     try:
+        if (size := file.stat().st_size) > MOST_BYTES:
+            raise CannotRun(
+                Fault(
+                    where=str(file),
+                    found=f"the file has {size / MOST_BYTES:.1f} MB",
+                    expected=f"an order file of at most {MOST_BYTES // 2**20} MB",
+                )
+            )
         return file.read_bytes()
     except OSError as error:
         raise CannotRun(
@@ -145,8 +184,10 @@ def _parts(raw: Mapping[str, Any], read: Order | None, context: dict[str, float]
 _DECISIVE = ("shape", "drawing", "use", "kind")
 """Keys whose absence is a fault itself: a table in which one of them is wrong is not checked further."""
 
-_STAND_IN: dict[str, Any] = {"cap_height": 1e9}
-"""For a required key that is wrong, a value no check objects to, so that the line's other keys are still checked."""
+MOST_BYTES = 2**20
+"""Of an order file; one that settles thousands of questions has a tenth of it."""
+DEEPEST = 16
+"""Tables and lists inside each other; the deepest key of an order has six."""
 
 
 def _try(model: type[P], value: Any, context: dict[str, float]) -> P | None:
@@ -168,7 +209,8 @@ def _try(model: type[P], value: Any, context: dict[str, float]) -> P | None:
                 return None
             else:
                 kept.pop(loc[0], None)
-        kept |= {k: v for k, v in _STAND_IN.items() if k in model.model_fields and k not in kept}
+        if "cap_height" in model.model_fields and "cap_height" not in kept:
+            kept["cap_height"] = LONGEST / context["mm"]  # no check objects to it: the line's other keys are checked
         try:
             return model.model_validate(kept, context=context)
         except ValidationError:

@@ -156,7 +156,8 @@ def shown(value: Any) -> str:
     if isinstance(value, str):
         return f"the text “{value if len(value) <= 60 else value[:57] + '…'}”"
     if isinstance(value, int | float):
-        return f"the number {value}"
+        said = str(value) if isinstance(value, float) or abs(value) < 10**20 else "of so many digits"
+        return f"the number {said}"
     if isinstance(value, dt.date | dt.time):
         return f"the date or time {value}"
     if isinstance(value, Mapping):
@@ -172,6 +173,7 @@ _EXPECTED = {
     "string_type": "text in quotes",
     "bool_type": "true or false, without quotes",
     "finite_number": "an ordinary number",
+    "int_parsing_size": "a whole number of a few digits",
     "list_type": "a list in square brackets",
     "dict_type": "a table in braces, { key = value }",
     "model_type": "a table",
@@ -180,13 +182,15 @@ _EXPECTED = {
 
 def _expected(error: Mapping[str, Any], place: Place) -> str:
     kind, limits = error["type"], error.get("ctx", {})
+    if kind == "string_too_long":
+        return f"at most {limits['max_length']:,} characters"
     if kind in _EXPECTED:
         return _EXPECTED[kind]
     if kind == "literal_error":
         return "one of " + ", ".join(f'"{w}"' for w in re.findall(r"'([^']*)'", limits["expected"]))
     for name, words in (("gt", "above"), ("ge", "at least"), ("lt", "below"), ("le", "at most")):
         if name in limits:
-            return f"a number {words} {limits[name]:g}"
+            return f"a number {words} {limits[name]:,.6g}"
     if place == ("line",):
         return "at least one table with two brackets, [[line]]"
     if kind in ("too_long", "too_short", "tuple_type") or (kind == "missing" and isinstance(place[-1], int)):

@@ -200,7 +200,7 @@ def _points(
         else:
             aside += found
     wide = len(filled)
-    titled = any(len(row.cells) < wide or _is_title(row.cells[0].shown) for row in above if row.cells)
+    titled = any(len(row.cells) < wide or is_title(row.cells[0].shown) for row in above if row.cells)
     return points + min(aside, 3.0) + (1.0 if titled else 0.0)
 
 
@@ -236,10 +236,16 @@ _TITLE = re.compile(
 )
 
 
-def _is_title(text: str) -> bool:
+def is_title(text: str) -> bool:
     """A line over a list that is no name: a year, a word for what is ordered, a greeting, a sentence."""
     text = " ".join(text.split())
     return (not is_name(text) and len(text.split()) > 1) or bool(_TITLE.search(text))
+
+
+def _may_head(text: str, rows: Sequence[Row], name: tuple[int, ...]) -> bool:
+    """One word over names of two words and more, in a pasted list."""
+    texts = [cell.shown for row in rows for c in name if (cell := row.cell(c)) is not None]
+    return len(text.split()) == 1 and sum(map(is_name, texts)) > 0.7 * len(texts)
 
 
 def at_the_top(sheet: Sheet, name: tuple[int, ...]) -> dict[int, str]:
@@ -252,16 +258,16 @@ def at_the_top(sheet: Sheet, name: tuple[int, ...]) -> dict[int, str]:
     usual = {n for n, column in columns.items() if column.count > 0.6 * len(rows)}
     points = {s.row.number: s.points for s in shaped(sheet)}
     found: dict[int, str] = {}
-    for row in rows[:4]:
+    for row in [row for row in rows if not sheet.told or row.number not in sheet.told][:4]:
         filled = {cell.column: cell for cell in row.cells if cell.shown.strip()}
         texts = [filled[c].shown for c in name if c in filled]
         if not texts:
             continue
-        if len(usual) > 1 and len(filled) == 1:
+        if not sheet.message and len(usual) > 1 and len(filled) == 1:
             found[row.number] = "a title"
-        elif points.get(row.number, 0.0) >= PERHAPS:
+        elif _may_head(texts[0], rows, name) if sheet.message else points.get(row.number, 0.0) >= PERHAPS:
             found[row.number] = "a heading"
-        elif len(filled) == 1 and _is_title(texts[0]) and any(is_name(r.cells[0].shown) for r in rows if r.cells):
+        elif len(filled) == 1 and is_title(texts[0]) and any(is_name(r.cells[0].shown) for r in rows if r.cells):
             found[row.number] = "a title"
         else:
             break

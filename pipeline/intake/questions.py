@@ -91,6 +91,8 @@ _AFTER_DASH = re.compile(rf"\s[-–—]+\s*((?:.*\b)?(?:{_REMARK})\b.*|.*\?)$", 
 
 _LABEL = re.compile(r"([^\W\d_][\w .]{1,24}):\s")
 """“Name: Ada Skua”, as forms have it."""
+_TIMES = re.compile(r"(?<=[^\W\d_.)])[\s,]+[x×]\s?\d{1,3}$|\s\d{1,3}\s?[x×]$|^\d{1,3}\s?[x×]\s(?=\S)", re.I)
+"""“Ann Skua x2”: how many, beside the name."""
 _SOMETHING_AFTER = re.compile(r"(?<=[^\W\d_.])\s[-–—]\s*[^\W\d_][^-–—]*$")
 """“Gwenllian Rooksby – Cox”: the post beside the name, or part of the name of a firm."""
 
@@ -110,6 +112,8 @@ def _remark(said: Said) -> Asked | None:
             return asks.REMARK_INSIDE, {"remark": f"“{short(bracket[0], 40)}”"}
     if found := _AFTER_DASH.search(said.text) or _SOMETHING_AFTER.search(said.text):
         return asks.REMARK_INSIDE, {"remark": f"“{short(found[0].strip(), 40)}”"}
+    if found := _TIMES.search(said.text):
+        return asks.REMARK_INSIDE, {"remark": f"“{found[0].strip()}”"}
     if re.search(r"[?*]+$|^[?*]+|!{2,}$", said.text) and not _PLACEHOLDERS.fullmatch(said.text):
         return asks.REMARK_INSIDE, {"remark": f"“{said.text[-1] if said.text[-1] in '?*!' else said.text[0]}”"}
     return None

@@ -26,10 +26,11 @@ from pipeline.intake.header_row import Columns, find_columns, heads_of, rows_see
 from pipeline.intake.headings import COPIES, LANGUAGE, NO, WANTED, fold, guess_columns, meaning
 from pipeline.intake.list_habits import against_habit
 from pipeline.intake.lookalikes import Entry, repeated_and_alike
+from pipeline.intake.message import names_somebody, taken_off
 from pipeline.intake.plain_header import at_the_top, is_name, says_heading, second_heading, several_words
 from pipeline.intake.row_kinds import Habits, count_stated, habits_of, not_a_recipient, says_what_to_do, total_stated
 from pipeline.intake.settled import settle
-from pipeline.intake.sheet import HowToRead, Row, Sheet, letters
+from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, row_told
 from pipeline.intake.sheet_file import read_sheet
 from pipeline.intake.surroundings import few, like_a_recipient, look_around, rows_outside, spread_merged
 from pipeline.intake.wording import short
@@ -75,6 +76,8 @@ def read_rows_of(sheet: Sheet, part: ListPart, lettered: Sequence[str]) -> ListR
                   expected="`area` in [list] round the list", remedy=rows_seen(sheet))
         )  # fmt: skip
     columns = find_columns(read, part.columns, part.header, lettered)
+    if part.guessed:
+        columns = dataclasses.replace(columns, guessed=True)
     return _Reading(read, part, columns, tuple(lettered)).done(sheet)
 
 
@@ -152,9 +155,11 @@ class _Reading:
         self.account.rows.append(RowAccount(row=row.number, fate="left-out", reason=reason))
         if said:
             text = short(" · ".join(cell.shown for cell in row.cells if cell.shown.strip()), 200)
-            kind = lists.LEFT_OUT
+            kind = lists.SENDER if reason == "the sender's name" else lists.LEFT_OUT
+            if self.sheet.message and kind is lists.LEFT_OUT and "letter" not in reason and names_somebody(text):
+                kind = lists.LEFT_OUT_NAMED
             if "note" in reason or "letter" in reason or "title" in reason:
-                kind = lists.REMARK_BESIDE if says_what_to_do(text) else kind
+                kind = lists.REMARK_BESIDE if says_what_to_do(text) and kind is lists.LEFT_OUT else kind
             self.account.findings.append(
                 find(kind, row=row.number, facts={"row": row.number, "reason": reason, "text": text})
             )
@@ -174,13 +179,19 @@ class _Reading:
                 if row.number == header and (self.columns.guessed or named):
                     why = "its words are those of a name" if named else "its words are not known here"
                     self.account.findings.append(find(lists.HEADER_UNSURE, row=row.number, facts={**facts, "why": why}))
-            elif like_a_recipient(row, name, set(self.heads)):
+            elif row_told(self.sheet, row).part:
+                self._leave_out(row, row_told(self.sheet, row).part)
+            elif like_a_recipient(row, name, set(self.heads), self.columns.guessed):
                 self._leave_out(row, "it stands above the header", said=False)
                 self.account.findings.append(find(lists.ABOVE_HEADER, row=row.number, facts=facts))
             else:
                 self._leave_out(row, "a title above the header")
 
     def _row(self, row: Row, following: Row | None, habits: Habits) -> None:
+        told = row_told(self.sheet, row)
+        if told.part in ("a line of a letter", "the sender's name"):
+            self._leave_out(row, told.part)
+            return
         if self.beside and {cell.column for cell in row.cells if cell.shown.strip()} <= self.beside:
             self._leave_out(row, "a row of the list beside this one alone", said=False)
             return
@@ -204,7 +215,7 @@ class _Reading:
             if wish == "leave-out" and (row.hidden if mark == "hidden" else cells[self.name].struck):
                 self._leave_out(row, reason)
                 return
-        self._recipient(row, cells, self.top.get(row.number, "") or (verdict.what if verdict else ""))
+        self._recipient(row, cells, told.part or self.top.get(row.number, "") or (verdict.what if verdict else ""))
 
     def _recipient(self, row: Row, cells: dict[str, Read], doubt: str) -> None:
         name = cells[self.name]
@@ -222,7 +233,9 @@ class _Reading:
             there = [cell.shown for cell in row.cells if cell.shown.strip()][:6]
             present = " · ".join(f"“{short(text, 40)}”" for text in there) or "a number of copies"
             findings.append(find(lists.NAME_MISSING, row=row.number, cell=cell, facts={"present": present}))
-        copies, raw_copies = 1, ""
+        told = row_told(self.sheet, row)
+        copies, raw_copies = told.copies, told.copies_said
+        findings += taken_off(told, row.number, cell, shown)
         if self.at.get(COPIES):
             asked = read_copies(row, self.at[COPIES], shown)
             if asked.none_wanted:

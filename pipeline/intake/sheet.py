@@ -57,6 +57,20 @@ class Row:
         return None
 
 
+LetterPart = Literal["", "a line of a letter", "the sender's name", "part of an earlier message"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What a line of a pasted message is besides a name, or has besides one."""
+
+    part: LetterPart = ""  # of the letter round the list; "": a line of the list
+    taken: tuple[str, ...] = ()  # taken off the name
+    copies: int = 1
+    copies_said: str = ""  # as written; "": nothing is said
+    sure: bool = True  # of the copies
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """One sheet of the client's file."""
@@ -75,12 +89,22 @@ class Sheet:
     unread: tuple[str, ...] = ()  # marks that this way of reading does not see, in words
     findings: tuple[Finding, ...] = ()  # of the reading itself: encoding, separators, what was repaired
     doubtful: frozenset[int] = frozenset()  # rows whose letters depend on a guessed encoding
+    message: bool = False  # a text of one name a line, as people paste it
+    told: Mapping[int, Told] = field(default_factory=dict)  # of a message: what is known of a row besides its name
     _at: Mapping[int, Row] = field(default_factory=dict, compare=False, repr=False)
 
     def row(self, number: int) -> Row | None:
         if not self._at and self.rows:
             object.__setattr__(self, "_at", {row.number: row for row in self.rows})
         return self._at.get(number)
+
+
+_NOTHING_TOLD = Told()
+
+
+def row_told(sheet: Sheet, row: Row) -> Told:
+    """What is known of a row of a pasted message besides its name."""
+    return sheet.told.get(row.number, _NOTHING_TOLD)
 
 
 def letters(column: int) -> str:

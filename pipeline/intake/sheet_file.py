@@ -6,6 +6,7 @@ import hashlib
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import require_plain_file
 from pipeline.core.order import ListLimits
 from pipeline.intake.container import container_of
 from pipeline.intake.list_limits import measured, too_much
@@ -67,8 +68,8 @@ def _read(path: Path, how: HowToRead) -> Sheet:
 def file_bytes(path: Path, limits: ListLimits | None = None) -> bytes:
     """The file, whole. CannotRun when it is missing, empty, a folder, too large or may not be read."""
     try:
-        if path.is_dir():
-            raise CannotRun(Fault(where=str(path), found="this is a folder", expected="the client's list, a file"))
+        if path.exists():
+            require_plain_file(path, "the client's list")
         size = path.stat().st_size
         limits = limits or ListLimits()
         if size > limits.file_mb * 2**20:

@@ -15,6 +15,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, find
 from pipeline.intake.encodings import Decoded, NotText, decode
 from pipeline.intake.list_limits import too_much
+from pipeline.intake.message import Message, read_message, without_quotes
 from pipeline.intake.sheet import Cell, HowToRead, Row, Sheet, kind_of_text
 
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
@@ -65,9 +66,15 @@ def read_text(path: Path, data: bytes, sha256: str, how: HowToRead) -> Sheet:
     odd = [row for row in rows if any(_is_doubtful(cell.shown, decoded) for cell in row.cells)]
     foreign = [row.number for row in odd]
     findings.insert(0, _how_it_was_read(decoded, separator, rows, odd))
-    if all(len(row.cells) == 1 for row in rows) and (parted := _without_numbers(rows)):
-        rows = parted
-        findings.append(find(lists.NUMBERS_APART))
+    message = Message((), {})
+    if one_a_line := bool(rows) and all(len(row.cells) == 1 or _is_marked(row) for row in rows):
+        rows, quoted = without_quotes(rows)
+        if all(len(row.cells) == 1 for row in rows) and (parted := _without_numbers(rows)):
+            rows = parted
+        if any(len(row.cells) > 1 for row in rows):
+            findings.append(find(lists.NUMBERS_APART))
+        message = read_message(rows, quoted)
+        rows = list(message.rows)
     return Sheet(
         file=path.name,
         path=path,
@@ -77,6 +84,8 @@ def read_text(path: Path, data: bytes, sha256: str, how: HowToRead) -> Sheet:
         read_by="text",
         findings=tuple(findings),
         doubtful=frozenset(() if decoded.sure else foreign),
+        message=one_a_line,
+        told=message.told,
     )
 
 
@@ -87,7 +96,12 @@ def _is_doubtful(text: str, decoded: Decoded) -> bool:
     return not decoded.doubtful or not decoded.doubtful.isdisjoint(text)
 
 
-_NUMBER = re.compile(r"\s*(\(?(\d{1,4})\s?[.):]|[-*•·–—])\s*(?=[^\W\d_])")
+def _is_marked(row: Row) -> bool:
+    """Two cells, of which the first is a number or a dot: lists are pasted with a tab behind it."""
+    return len(row.cells) == 2 and bool(re.fullmatch(r"\s*(?:\(?\d{1,4}\s?[.):]?|[-*•·–—▪◦o])\s*", row.cells[0].shown))
+
+
+_NUMBER = re.compile(r"\s*(\(?(\d{1,4})\s?[.):]|[-*•·–—▪◦►‣])\s*(?=[^\W\d_])")
 
 
 def _without_numbers(rows: Sequence[Row]) -> list[Row]:

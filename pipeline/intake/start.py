@@ -19,7 +19,7 @@ from pipeline.intake.area import LAST_ROW, Area, areas_of, block_of, lists_besid
 from pipeline.intake.header_row import Columns, Head, guess_header, rows_seen
 from pipeline.intake.headings import COPIES, LANGUAGE, fold
 from pipeline.intake.plain_header import LOOKED_AT, at_the_top
-from pipeline.intake.sheet import HowToRead, Row, Sheet, letters
+from pipeline.intake.sheet import HowToRead, Row, Sheet, letters, row_told
 from pipeline.intake.sheet_file import read_sheet
 from pipeline.intake.skeleton import script_name, script_of
 
@@ -72,6 +72,12 @@ class Plan:
     recipients: int
 
     @property
+    def guessed(self) -> bool:
+        """Whether where the list stands is a guess, which remains a question until a person has looked at it."""
+        where = [self.header, *(choice for _, choice in self.columns)]
+        return any(not choice.sure for choice in where) or (self.area is not None and not self.area.sure)
+
+    @property
     def unsure(self) -> list[str]:
         """The choices to look at, in words."""
         every = [
@@ -99,7 +105,7 @@ def plan_for(path: Path, area: str | None = None, sheet_name: str | None = None)
         title = _title(within(whole, [dataclasses.replace(a, top=1) for a in areas_of(part.value)]), columns, path)
         columns, head, sure_header, why_header = _columns(sheet)
     at = columns.at
-    below = [row for row in sheet.rows if row.number > columns.header]
+    below = [row for row in sheet.rows if row.number > columns.header and not row_told(sheet, row).part]
     heads = head.heads if head is not None else {}
     chosen = tuple((key, _column_choice(where, heads, columns, below)) for key, where in at.items())
     used = {column for where in at.values() for column in where}
@@ -220,9 +226,19 @@ def _examples(rows: Sequence[Row], where: Sequence[int]) -> str:
 # --- title, faces, file name -------------------------------------------------------------------------------------
 
 
+_SUBJECT = re.compile(
+    r"(?:subject|betreff|objet|asunto|assunto|oggetto|onderwerp|ämne|temat)\s?:\s*"
+    r"(?:(?:re|aw|fwd?|wg|rv|tr)\s?:\s*)*(.*\w.*)",
+    re.I,
+)
+
+
 def _title(sheet: Sheet, columns: Columns, path: Path) -> Choice:
     """The first line above the list that is no remark and no sentence, or the file's name."""
     header = columns.first or columns.header
+    letter = (row.cells[0].shown for row in sheet.rows if row_told(sheet, row).part)
+    if subject := next((found for line in letter if (found := _SUBJECT.match(line))), None):
+        return Choice(value=clean(subject[1]), why="the subject of the message", sure=False)
     if header:
         banner = [row for row in sheet.rows if row.number < header]
     else:
@@ -231,6 +247,7 @@ def _title(sheet: Sheet, columns: Columns, path: Path) -> Choice:
     above = [
         " ".join(cell.shown.split())
         for row in banner
+        if not row_told(sheet, row).part
         for cell in row.cells
         if cell.kind == "text" and 3 < len(cell.shown.strip()) <= 80 and not _NO_TITLE.search(cell.shown)
     ]
@@ -331,6 +348,8 @@ def order_text(plan: Plan) -> str:
     none = "" if plan.header.value != "0" else "; 0: no headings, columns go by their letters"
     rows.append((f"header  = {plan.header.value}", _said(plan.header) + none))
     rows.append((f"columns = {{ {columns} }}", ""))
+    if plan.guessed:
+        rows.append(("guessed = true", f"{CHECK}: take this line out once header and columns are right"))
     rows += [(f"#   {key}: {_said(choice)}", "") for key, choice in plan.columns]
     if plan.unused:
         shown = ", ".join(f"“{clean(word)}”" for word in plan.unused[:12])

@@ -13,7 +13,7 @@ from pipeline.core.model import RowAccount
 from pipeline.core.order import ListPart
 from pipeline.intake.area import Area, lists_beside
 from pipeline.intake.header_row import Columns
-from pipeline.intake.plain_header import is_name, says_heading
+from pipeline.intake.plain_header import is_name, is_title, says_heading
 from pipeline.intake.sheet import Row, Sheet, letters
 from pipeline.intake.wording import short
 
@@ -24,6 +24,8 @@ MOST_LOOKED_AT = 300
 def look_around(sheet: Sheet, columns: Columns, part: ListPart) -> tuple[list[Finding], frozenset[int]]:
     """What else the file holds, and what this way of reading does not see; the columns of lists beside this one."""
     out = list(sheet.findings)
+    if part.guessed:
+        out.append(find(lists.GUESSED, facts={"guess": guess_in_words(columns, part)}))
     facts: dict[str, Fact]
     if sheet.unread:
         out.append(find(lists.MARKS_UNSEEN, facts={"reader": sheet.read_by, "unread": few(sheet.unread)}))
@@ -105,11 +107,26 @@ def rows_outside(whole: Sheet, read: Sheet, areas: Sequence[Area]) -> Outside:
     return Outside(account, [find(lists.OUTSIDE_AREA, facts=facts)])
 
 
-def like_a_recipient(row: Row, name: Sequence[int], heads: set[int]) -> bool:
-    """Filled under every heading that is used, more than one, with a name where names stand."""
+def like_a_recipient(row: Row, name: Sequence[int], heads: set[int], guessed: bool) -> bool:
+    """Filled under every heading that is used, with a name where names stand. Over the only heading there is, and over
+    one that is guessed, a name alone will do."""
     filled = {cell.column for cell in row.cells if cell.shown.strip()}
     named = " ".join(cell.shown for c in name if (cell := row.cell(c)) is not None)
-    return len(heads) > 1 and heads <= filled and is_name(named) and not says_heading(named)
+    if not is_name(named) or says_heading(named):
+        return False
+    return (len(heads) > 1 and heads <= filled) or ((len(heads) < 2 or guessed) and not is_title(named))
+
+
+def guess_in_words(columns: Columns, part: ListPart) -> str:
+    """Where the list is taken to stand."""
+    header = f"row {columns.header} heads the list" if columns.header else "the list has no headings"
+    places = [f"{key} in column {' + '.join(map(letters, where))}" for key, where in columns.where]
+    return ", ".join([header, *places, *([f"all of it in {area_words(part.area)}"] if part.area else [])])
+
+
+def area_words(area: str | Sequence[str]) -> str:
+    """The areas of [list] in a row."""
+    return area if isinstance(area, str) else few(area)
 
 
 def spans(rows: Sequence[int]) -> str:

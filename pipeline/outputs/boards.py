@@ -17,7 +17,7 @@ from pipeline.core.model import Outcome
 from pipeline.outputs.cut_file import CutFiles, Side
 from pipeline.outputs.cutting.board_plan import LAYERS, Placing, board_plan, marks_of_board, placing
 from pipeline.outputs.cutting.entities import Entities
-from pipeline.outputs.cutting.frame import Frame, one_line
+from pipeline.outputs.cutting.frame import Frame, one_line, unit_words
 from pipeline.outputs.cutting.frames import frame
 from pipeline.outputs.cutting.judge import Differs, Expected, judge
 from pipeline.outputs.cutting.manifest import Manifest
@@ -189,6 +189,7 @@ class BoardFiles:
         said = [
             f"plaques {self.files.tool_version}: board {board.number}, order {self.files.code}, {_SEEN[side]}",
             one_line(f"unit {units.name}; board of {board.layout.sheet.name}"),
+            *unit_words(units.name, self._expected.version),
             one_line(f"{self.order.title}, {self.order.client}"),
         ]
         for place in places:

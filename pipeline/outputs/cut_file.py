@@ -28,7 +28,7 @@ from pipeline.outputs.cutting.also import Also
 from pipeline.outputs.cutting.entities import Entities
 from pipeline.outputs.cutting.flat import Kind as FlatKind
 from pipeline.outputs.cutting.flat import Said
-from pipeline.outputs.cutting.frame import Frame, one_line
+from pipeline.outputs.cutting.frame import Frame, one_line, unit_words
 from pipeline.outputs.cutting.frames import frame
 from pipeline.outputs.cutting.further import Further
 from pipeline.outputs.cutting.judge import Differs, Expected, Figures, Judge, judge
@@ -350,6 +350,7 @@ class CutFiles:
         said = [
             f"plaques {self.tool_version}: fingerprint {plaque.fingerprint}, order {self.code}, {_SEEN[side]}",
             f"unit {Units(self.unit).name}, curves {self.order.files.curves} within {self.order.files.tolerance:g} mm",
+            *unit_words(self.unit, self._expected.version),
             one_line(f"{self.order.title}, {self.order.client}"),
             *(["registration marks round the blank: front and back coincide, turned over"] if self._marks else []),
         ]

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from pipeline.core.printable import printable
 from pipeline.core.units import MM
 from pipeline.outputs.revision import Identity
 from pipeline.outputs.sheets import Column, safe, workbook, write_table
@@ -205,7 +206,8 @@ def cut_list_csv(cut: Sequence[CutRow]) -> bytes:
 
 
 def _no_formula(text: str) -> str:
-    return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+    text = printable(text)
+    return "'" + text if text[:1] in ("=", "+", "-", "@", "\t", "\n") else text
 
 
 def changes_xlsx(identity: Identity, changes: Sequence[ChangeRow]) -> bytes:

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import lru_cache, partial
 from importlib import metadata
 from pathlib import Path
@@ -19,6 +19,7 @@ from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding
 from pipeline.core.model import Extreme, LineMeasure, Outcome, Plaque, SetLine
 from pipeline.core.order import OrderFolder
+from pipeline.core.printable import harmless_json
 from pipeline.core.recent import Recent
 from pipeline.core.units import Units
 from pipeline.outputs import size_table
@@ -167,7 +168,8 @@ class _Texts:
     """Plaques as JSON text, each the encoding of its `_plaque`. A line that comes back is put into words once."""
 
     def __init__(self, units: Units) -> None:
-        self.encode = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+        encode = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+        self.encode: Callable[[Any], str] = lambda value: harmless_json(encode(value))
         self._units = units
         self._known: Recent[str] = Recent()
 

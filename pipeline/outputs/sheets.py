@@ -13,6 +13,7 @@ from typing import Any
 
 import xlsxwriter
 
+from pipeline.core.printable import printable
 from pipeline.core.units import Units
 
 LONGEST_CELL = 32767
@@ -47,9 +48,8 @@ def workbook(title: str, units: Units, fill: Callable[[Any, dict[str, Any]], Non
 
 
 def safe(text: str) -> str:
-    """Text a workbook can hold: halves of a broken character are spelled out, an overlong cell says it was cut."""
-    if not text.isascii():
-        text = text.encode("utf-8", "backslashreplace").decode("utf-8")
+    """Text a workbook can hold: what cannot be seen has a mark in its place, an overlong cell says it was cut."""
+    text = printable(text)
     if 2 * len(text) > LONGEST_CELL and len(units := text.encode("utf-16-le")) > 2 * LONGEST_CELL:
         note = f" … [{len(text)} characters, cut here]"
         text = units[: 2 * (LONGEST_CELL - len(note))].decode("utf-16-le", "ignore") + note

@@ -33,13 +33,12 @@ CASES = {
     ),
     client_lists.mail: (
         {"name": "B"},
-        {1: LETTER, 3: NOTE, 13: NOTE, 15: LETTER, 18: LETTER},
+        {1: LETTER, 3: LETTER, 13: NOTE, 15: LETTER, 16: "the sender's name", 18: LETTER},
         {
-            0: ["list.remark-beside"],
+            0: ["list.guessed", "list.remark-beside", "list.sender-left-out"],
             7: ["text.remark-inside"],
             9: ["list.look-alike", "text.apostrophe-odd", "text.case-odd"],
             10: ["text.remark-inside"],
-            16: ["list.perhaps-not-a-name"],
         },
     ),
     client_lists.phone: (

@@ -20,5 +20,15 @@ NOT_OURS = Kind(
     "so that the change is not lost and the file is not cut by mistake.",
     remedy="move it out of the output folder if it is wanted, delete it if it is not",
 )
+NO_UNIT = Kind(
+    code="file.no-unit",
+    severity=Severity.ASK,
+    message="files of version R12 do not carry their unit, and this order is in inches; most programs take such a file "
+    "for millimetres, and it opens 25.4 times too small",
+    why="A drawing of a 6 in plaque that opens as 6 mm is cut as a speck, or scaled by hand and by guess.",
+    remedy='tell the program that opens the files that they are in inches, or set version = "R2000" or later in '
+    "[files], which says it; the unit also stands in each file's name and in its first lines",
+    source="published DXF reference: $INSUNITS came with AC1015 (R2000)",
+)
 
-KINDS: tuple[Kind, ...] = (READ_BACK_DIFFERS, NOT_OURS)
+KINDS: tuple[Kind, ...] = (READ_BACK_DIFFERS, NOT_OURS, NO_UNIT)

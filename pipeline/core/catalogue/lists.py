@@ -159,6 +159,41 @@ REMARK_BESIDE = Kind(
     client="Your list says: “{text}” (row {row}). Is that settled?",
     source="words in common use for what is wanted; common practice, no source",
 )
+SENDER = Kind(
+    code="list.sender-left-out",
+    severity=Severity.ASK,
+    message="row {row} “{text}” is left out as the sender's name: it stands below the closing of the letter",
+    why="A letter ends with the name of its writer, which is no plaque; but a last name may have been added there.",
+    remedy="ask the client if in doubt; move the line up in a copy of the list if it is a plaque",
+    client="“{text}” stands at the end of your letter (row {row}). We took it for your name and not for a plaque. "
+    "Is that right?",
+    source="where the line stands; common practice, no source",
+)
+LEFT_OUT_NAMED = Kind(
+    code="list.left-out-names-somebody",
+    severity=Severity.ASK,
+    message="row {row} is left out, it is {reason}, but may name somebody who is to have a plaque: “{text}”",
+    why="Names written in a sentence, or where a title stands, are easily passed over.",
+    remedy="put each name on a line of its own in a copy of the list if it is wanted",
+    client="Your list says: “{text}” (row {row}). Does that name somebody who is to have a plaque?",
+    source="two words with capitals side by side; common practice, no source",
+)
+TAKEN_OFF = Kind(
+    code="list.taken-off",
+    severity=Severity.NOTE,
+    message="{cell}: {taken} taken off the name, which now reads “{text}”{copies}",
+    why="Pasted lists carry marks of quotation, counting letters and numbers of pieces beside the names.",
+    remedy="nothing, if the name and the number of pieces are right on the proof",
+    source="marks in common use; common practice, no source",
+)
+GUESSED = Kind(
+    code="list.guessed",
+    severity=Severity.ASK,
+    message="where the names stand is a guess that nobody has looked at: {guess}",
+    why="A guess that is off by a row or a column loses a recipient, and nothing else shows it.",
+    remedy="look at the list; put header and columns right in [list] if they are wrong, then take `guessed` out",
+    source="`guessed` in [list], which `plaques start` writes where it is not sure",
+)
 BLANK_ROWS = Kind(
     code="list.blank-rows",
     severity=Severity.NOTE,
@@ -341,6 +376,10 @@ KINDS: tuple[Kind, ...] = (
     NO_COPIES,
     TOTAL_DIFFERS,
     LEFT_OUT,
+    LEFT_OUT_NAMED,
+    SENDER,
+    TAKEN_OFF,
+    GUESSED,
     REMARK_BESIDE,
     BLANK_ROWS,
     PERHAPS_NOT_A_NAME,

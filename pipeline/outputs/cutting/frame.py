@@ -6,6 +6,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from pipeline.core.units import UnitName
+
 ACADVER = {"R12": "AC1009", "R2000": "AC1015", "R2007": "AC1021", "R2010": "AC1024", "R2018": "AC1032"}
 """Published DXF reference, $ACADVER."""
 
@@ -70,6 +72,14 @@ def _escaped(text: str) -> bytes:
 def _escape(found: re.Match[str]) -> str:
     units = found.group().encode("utf-16-be").hex().upper()
     return "".join(f"\\U+{units[k : k + 4]}" for k in range(0, len(units), 4))
+
+
+def unit_words(unit: UnitName, version: str) -> tuple[str, ...]:
+    """A comment in plain words for a drawing whose version has no place for its unit; none for the others."""
+    if version != "R12":
+        return ()
+    name = "inches" if unit == "in" else "millimetres"
+    return (f"every length in this file is in {name}; files of R12 have no other place to say so",)
 
 
 def one_line(text: str) -> str:

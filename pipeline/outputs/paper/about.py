@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from io import BytesIO
 from typing import TYPE_CHECKING
 
+from pipeline.core.printable import printable
 from pipeline.outputs.paper.fields import Field, add_fields
 
 if TYPE_CHECKING:
@@ -79,7 +80,7 @@ def finish(drawn: bytes, about: About, fields: Sequence[Field] = ()) -> bytes:
 def _describe(pdf: Pdf, about: About) -> None:
     """The metadata packet (ISO 16684-1), without any date."""
     with pdf.open_metadata(set_pikepdf_as_editor=False, update_docinfo=False) as meta:
-        meta["dc:title"] = about.title
+        meta["dc:title"] = printable(about.title)
         meta["dc:language"] = {about.language}
         meta["pdf:Producer"] = str(pdf.docinfo.get("/Producer", ""))
         meta["xmp:CreatorTool"] = about.creator
@@ -87,7 +88,7 @@ def _describe(pdf: Pdf, about: About) -> None:
         if address:
             meta.register_xml_namespace(address, prefix)
             for key, value in about.metadata.items():
-                meta[f"{{{address}}}{key}"] = value
+                meta[f"{{{address}}}{key}"] = printable(value)
 
 
 def _attach(pdf: Pdf, file: Attachment) -> None:

@@ -14,6 +14,7 @@ from io import BytesIO
 from typing import Any, Literal
 
 from pipeline.core.model import Piece, SetRow, Shape
+from pipeline.core.printable import printable
 from pipeline.outputs.paper import faces
 from pipeline.outputs.paper.about import About, finish
 from pipeline.outputs.paper.curves import Box, Trace, outline_trace, rounded_trace
@@ -140,9 +141,9 @@ class Pen:
         if self._on_page:
             self.turn_page()
         canvas = self.canvas
-        canvas.setTitle(about.title)
-        canvas.setAuthor(about.author)
-        canvas.setSubject(about.subject)
+        canvas.setTitle(printable(about.title))
+        canvas.setAuthor(printable(about.author))
+        canvas.setSubject(printable(about.subject))
         canvas.setCreator(about.creator)
         canvas.setViewerPreference("DisplayDocTitle", "true")
         canvas.setViewerPreference("PrintScaling", "None")
@@ -271,12 +272,14 @@ class Pen:
 
     def wide(self, text: str, style: Style) -> float:
         """The width a line of text takes, mm."""
+        text = printable(text)
         if faces.covers(text, style.face):
             return faces.width(text, style.mm, style.face)
         return sum(self._run_width(run, is_own, style) for run, is_own in runs(text, style.face))
 
     def wrap(self, text: str, style: Style, room: float) -> list[str]:
         """The text in lines no wider than `room` mm. A run of another script is drawn as a whole and not parted."""
+        text = printable(text)
         if faces.covers(text, style.face):
             return faces.wrap(text, room, lambda part: self.wide(part, style))
         held = "".join(
@@ -296,6 +299,7 @@ class Pen:
 
     def text(self, x: float, y: float, text: str, style: Style, align: Align = "left", spaced: float = 0.0) -> float:
         """One line of text on the baseline y; the width it took. `spaced` mm are added between letters."""
+        text = printable(text)
         wide = self.wide(text, style) + spaced * max(0, len(text) - 1)
         if align != "left":
             x -= wide / 2 if align == "centre" else wide

@@ -1,0 +1,237 @@
+"""Every number an order file may hold has limits: what lies beyond is refused by name, in process and at once."""
+
+import copy
+import itertools
+import json
+import time
+import tomllib
+
+import pytest
+from annotated_types import Ge, Gt, Le, Lt
+from pydantic import BaseModel
+
+from pipeline.core.errors import CannotRun
+from pipeline.core.order import Order
+from pipeline.intake.order_file import read_order
+
+WHOLE = """
+title = "Keepers of the Reef"
+[list]
+file = "keepers.csv"
+header = 1
+limits = {}
+[blank]
+shape = "rectangle"
+width = 120.0
+height = 60.0
+corner_radius = 2.0
+thickness = 19.0
+[cutter]
+kind = "v-bit"
+angle = 60.0
+[limits]
+[[line]]
+text = "{name}"
+face = "noto-sans"
+cap_height = 8.0
+axes = { wght = 500.0 }
+arc = { radius = 40.0, centre = [60.0, 30.0] }
+[finish]
+[reading]
+[files]
+registration = { at = [[-9.0, 30.0], [129.0, 30.0]], sheet = 20.0 }
+[stock]
+[pocket]
+depth = 6.0
+rough = { diameter = 6.0 }
+fine = { diameter = 3.0 }
+[pour]
+by_volume = [2.0, 1.0]
+by_weight = [100.0, 47.0]
+[board]
+size = [{ length = 2000.0, width = 200.0, defects = [{ at = [100.0, 50.0], diameter = 20.0 }] }]
+screws = [{ at = [10.0, 10.0], diameter = 5.0 }]
+[rates]
+[labels]
+"""
+BAD = (
+    "nan", "inf", "-inf", "1e308", "-1e308", "1e30", "1e12", "-1e12", "1" + "0" * 18, "-1" + "0" * 18, "1e-300",
+    "1" + "0" * 200, "[]",
+)  # fmt: skip
+"""What no key takes: each is beyond any limit, or no number. 1e-300 is only too small where a length is meant."""
+
+
+def numbers(model: type[BaseModel] | object, raw: object, place: tuple = ()) -> list[tuple]:
+    """The places of all numbers of an order, by its models: of tables and lists that `WHOLE` holds every one."""
+    found = []
+    if isinstance(model, type) and issubclass(model, BaseModel):
+        for key, info in model.model_fields.items():
+            inner = raw.get(key) if isinstance(raw, dict) else None
+            found += numbers((info.annotation, info.metadata), inner, (*place, key))
+        return found
+    annotation, _ = model
+    parts = inner_types(annotation)
+    table = next((p for p in parts if isinstance(p, type) and issubclass(p, BaseModel)), None)
+    if table is not None:
+        held = raw if isinstance(raw, list) else [raw]
+        for number, one in enumerate(held):
+            found += numbers(table, one or {}, (*place, number) if isinstance(raw, list) else place)
+        return found
+    if float in parts or (int in parts and bool not in parts):
+        if isinstance(raw, list):
+            flat = [(n,) for n, one in enumerate(raw) if not isinstance(one, list)]
+            flat += [(n, m) for n, one in enumerate(raw) if isinstance(one, list) for m in range(len(one))]
+            return [(*place, *where) for where in flat]
+        if dict in parts and isinstance(raw, dict):
+            return [(*place, key) for key in raw]
+        return [place]
+    return []
+
+
+def inner_types(annotation: object) -> set:
+    """All classes an annotation names, at any depth."""
+    args = getattr(annotation, "__args__", ())
+    origin = getattr(annotation, "__origin__", None)
+    out = {annotation} if isinstance(annotation, type) and not args else set()
+    if isinstance(origin, type):
+        out.add(origin)
+    for arg in args:
+        out |= inner_types(arg)
+    return out
+
+
+def toml(value: object) -> str:
+    """A value as TOML; `Raw` texts go in as they are."""
+    if isinstance(value, Raw):
+        return str(value)
+    if isinstance(value, dict):
+        return "{ " + ", ".join(f"{key} = {toml(inner)}" for key, inner in value.items()) + " }"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(toml, value)) + "]"
+    return json.dumps(value)
+
+
+class Raw(str):
+    """Text that goes into the file as it is."""
+
+
+ORDER = tomllib.loads(WHOLE)
+PLACES = numbers(Order, ORDER)
+
+
+def with_value(place: tuple, value: str, units: str = "mm") -> str:
+    """The order file with this value in this place."""
+    order: dict = {"units": units, **copy.deepcopy(ORDER)}
+    here = order
+    for part, after in itertools.pairwise(place):
+        if isinstance(here, dict) and part not in here:
+            here[part] = [0.0, 0.0] if isinstance(after, int) else {}
+        here = here[part]
+    here[place[-1]] = Raw(value)
+    return "\n".join(f"{key} = {toml(inner)}" for key, inner in order.items())
+
+
+@pytest.fixture
+def folder(tmp_path):
+    (tmp_path / "keepers.csv").write_text("Keeper\nIda Vex\n", encoding="utf-8")
+    return tmp_path
+
+
+def refused(folder, text: str) -> str:
+    (folder / "order.toml").write_text(text, encoding="utf-8")
+    with pytest.raises(CannotRun) as stopped:
+        read_order(folder)
+    return str(stopped.value)
+
+
+def test_the_order_of_this_test_is_good_and_has_every_table(folder):
+    (folder / "order.toml").write_text(WHOLE, encoding="utf-8")
+    read_order(folder)
+    assert len(PLACES) > 95
+
+
+def test_no_key_takes_a_number_that_is_none(folder):
+    tried, slow = 0, 0.0
+    for place in PLACES:
+        key = next(part for part in reversed(place) if isinstance(part, str))
+        for value in BAD:
+            begun = time.perf_counter()
+            text = with_value(place, value)
+            if value == "1e-300" and not refuses_the_smallest(place):
+                continue
+            message = refused(folder, text)
+            slow = max(slow, time.perf_counter() - begun)
+            assert key in message, (place, value, message)
+            assert len(message) < 1200, (place, value, message)
+            tried += 1
+    assert tried > 1500
+    assert slow < 2.0
+
+
+def refuses_the_smallest(place: tuple) -> bool:
+    """Whether 1e-300 is refused where `place` says: by all lengths, by whole numbers, and by what divides."""
+    try:
+        Order.model_validate(tomllib.loads(with_value(place, "1e-300")), context={"mm": 1.0})
+    except ValueError:
+        return True
+    info = bounds_of(place)
+    assert info["least"] is not None and info["least"] <= 0, place  # nought itself is allowed there
+    return False
+
+
+def bounds_of(place: tuple) -> dict:
+    """The limits of a number as the models state them."""
+    model, info = Order, None
+    for part in place:
+        if isinstance(part, int) or model is None:
+            continue
+        info = model.model_fields[part]
+        model = next((p for p in inner_types(info.annotation) if issubclass(p, BaseModel)), None)
+    marks = list(info.metadata) + [m for arg in every_arg(info.annotation) for m in getattr(arg, "__metadata__", ())]
+    for mark in list(marks):
+        marks += list(getattr(mark, "metadata", ()))
+    least = [m.ge if isinstance(m, Ge) else m.gt for m in marks if isinstance(m, Ge | Gt)]
+    most = [m.le if isinstance(m, Le) else m.lt for m in marks if isinstance(m, Le | Lt)]
+    return {"least": max(least, default=None), "most": min(most, default=None)}
+
+
+def every_arg(annotation: object) -> list:
+    args = list(getattr(annotation, "__args__", ()))
+    return [annotation, *args, *[inner for arg in args for inner in every_arg(arg)]]
+
+
+@pytest.mark.parametrize(
+    ("units", "value", "limit"),
+    [("mm", "10000.1", "at most 10,000"), ("in", "394.0", "at most 393.701"), ("mm", "0.00001", "at least 0.0001")],
+)
+def test_a_length_is_held_against_its_limit_in_the_unit_of_the_order(folder, units, value, limit):
+    assert limit in refused(folder, with_value(("blank", "width"), value, units))
+
+
+def test_a_file_nested_without_end_is_refused(folder):
+    for text in (
+        "a = " + "[" * 5000 + "]" * 5000,
+        "a = " + "{a=" * 5000 + "1" + "}" * 5000,
+        ".".join(["a"] * 5000) + " = 1",
+        "[" + ".".join(["a"] * 5000) + "]",
+        'settled.a = [[[[[[[[[[[[[[[[[[1]]]]]]]]]]]]]]]]]]',
+    ):
+        assert "16 deep" in refused(folder, text)
+
+
+def test_a_number_of_thousands_of_digits_is_refused(folder):
+    assert "thousands of digits" in refused(folder, with_value(("list", "header"), "1" * 5000))
+    message = refused(folder, with_value(("list", "header"), "1" * 4000))
+    assert "header" in message
+    assert len(message) < 1000
+
+
+def test_texts_have_limits_too(folder):
+    assert "title" in (message := refused(folder, with_value(("title",), json.dumps("a" * 100_000))))
+    assert "at most 300 characters" in message
+    assert len(message) < 1000
+    assert "at most 2,000 characters" in refused(folder, with_value(("proof", "message"), json.dumps("a" * 3000)))
+
+
+def test_a_file_of_megabytes_is_refused(folder):
+    assert "at most 1 MB" in refused(folder, WHOLE + "#" * 2**20)
