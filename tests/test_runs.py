@@ -21,7 +21,7 @@ import uharfbuzz
 
 from pipeline import cli, making, results, workers
 from pipeline.core import errors, tool
-from pipeline.core.kept import Keeper, Kept
+from pipeline.core.cache import Cache, Kept
 from pipeline.lettering import outlines
 from pipeline.making import Maker
 from pipeline.run import run_order
@@ -305,23 +305,23 @@ def test_a_store_that_is_whole_but_says_nonsense_is_not_believed(plain, monkeypa
 
 
 def test_the_store_does_not_grow_without_end(tmp_path, monkeypatch):
-    keeper = Keeper(tmp_path)
-    store = keeper.open("plaques-a")
+    cache = Cache(tmp_path)
+    store = cache.open("plaques-a")
     for k in range(100):
         store.put_text("plaques", f"{k:03}", json.dumps("x" * 100))
-    keeper.save()
-    later = Keeper(tmp_path).open("plaques-a")
+    cache.save()
+    later = Cache(tmp_path).open("plaques-a")
     later.limit(5000)
     assert [later.text("plaques", f"{k:03}") is not None for k in (7, 8)] == [True, True]
     later.put_text("plaques", "new", "1")
     later.save()
-    last = Keeper(tmp_path).open("plaques-a")
+    last = Cache(tmp_path).open("plaques-a")
     assert last.text("plaques", "new") == "1" and last.text("plaques", "007")
     assert last.text("plaques", "050") is None
     old = tmp_path / "old.kept"
     old.write_bytes(b"x" * 4000)
     os.utime(old, (1, 1))
-    keeper.clean(3000)
+    cache.clean(3000)
     assert not old.exists() and (tmp_path / store.path.name).exists()
 
 

@@ -179,7 +179,7 @@ class BoardFiles:
                     "Tool": f"plaques {self.files.tool_version}",
                 },
                 corner=(-sheet.length / one if side == "back" else 0.0, 0.0),
-                keeper=self.files.keeper,
+                cache=self.files.cache,
             )
         return self._frames[key]
 
