@@ -77,8 +77,8 @@ class Timers:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Given:
-    """All that the plaques of a run are made from besides their recipients and the tool itself; all of it goes into
-    the key of what is kept of them."""
+    """All that the plaques of a run are made from besides their recipients, the files of their faces and the tool
+    itself. All of it goes into the key of what is kept of them, but where the order's folder lies."""
 
     folder: OrderFolder
     blank: Blank
@@ -180,7 +180,8 @@ class KeptPlaques:
         given = task.given
         faces = [[face.identity, face.sha256] for faces in job.faces for face in faces]
         self._given = [
-            given.folder.model_dump(mode="json"),
+            given.folder.order.model_dump(mode="json"),
+            given.folder.sha256,
             to_text(Blank, given.blank),
             [*given.tops],
             [given.files, given.prove],

@@ -57,6 +57,7 @@ class Done:
     summary: str
     exit_status: int
     timers: tuple[tuple[str, float], ...]  # stage, seconds
+    not_kept: str = ""  # why nothing, or not everything, is kept for the next run
 
     @property
     def report(self) -> dict[str, Any]:
@@ -134,6 +135,7 @@ def run_order(
         summary=words,
         exit_status=_exit_status(outcome),
         timers=tuple(timers.seconds.items()),
+        not_kept=read.cache.problem,
     )
 
 

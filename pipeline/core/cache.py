@@ -26,7 +26,10 @@ MOST = 1 << 30
 """Bytes the file may hold before the older half of its rows goes: a gigabyte, our own choice."""
 
 WAITS = 2.0
-"""Seconds to wait for another process that writes; our own choice. Then a value is made anew, or is not kept."""
+"""Seconds to wait for another process that writes; our own choice. Then a value is made anew, or is kept later."""
+
+PATIENCE = 3
+"""So often it is waited in vain, before nothing more is kept."""
 
 FILE = "kept.sqlite"
 
@@ -56,6 +59,7 @@ class Cache:
         self._process = 0  # the one that opened the file
         self._open: sqlite3.Connection | None = None
         self._left: list[sqlite3.Connection | None] = []  # of the process this one is a copy of: never touched
+        self._waited = 0  # in vain
         self._failed = folder is None
 
     # --- values ---
@@ -96,7 +100,7 @@ class Cache:
             content = self._new[name][0]
         else:
             row = self._do(lambda db: db.execute("SELECT seal, content FROM kept WHERE name = ?", (name,)).fetchone())
-            if row is None or row[0] != _seal(name, row[1]):
+            if row is None or type(row[1]) is not bytes or row[0] != _seal(name, row[1]):
                 return None
             content = row[1]
         return content.decode("ascii", errors="replace")
@@ -139,7 +143,8 @@ class Cache:
         except sqlite3.Error as error:
             busy = getattr(error, "sqlite_errorcode", None) in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
             self.problem = f"{self._file()}: {error}"
-            if not busy:
+            self._waited += busy
+            if not busy or self._waited == PATIENCE:
                 self._give_up(damaged=isinstance(error, sqlite3.DatabaseError) and _is_damage(error))
         except (OSError, _NotPlain) as error:
             self.problem = f"{self._file()}: {getattr(error, 'strerror', None) or error}"
@@ -185,17 +190,21 @@ def _opened(file: Path) -> sqlite3.Connection:
     db = sqlite3.connect(file, timeout=WAITS)
     try:
         db.execute("PRAGMA synchronous = OFF")  # a power cut may damage the file, which is then made anew
-        mine = _mark(tool.stamp())
-        if db.execute("PRAGMA user_version").fetchone()[0] != mine:  # of another version of the tool, or new
+        if not _is_mine(db):  # of another version of the tool, or new
             with db:
                 db.execute("BEGIN IMMEDIATE")
-                db.execute("DROP TABLE IF EXISTS kept")
-                db.execute(_TABLE)
-                db.execute(f"PRAGMA user_version = {mine:d}")
+                if not _is_mine(db):  # nor made so by another process meanwhile
+                    db.execute("DROP TABLE IF EXISTS kept")
+                    db.execute(_TABLE)
+                    db.execute(f"PRAGMA user_version = {_mark(tool.stamp()):d}")
     except BaseException:
         db.close()
         raise
     return db
+
+
+def _is_mine(db: sqlite3.Connection) -> bool:
+    return bool(db.execute("PRAGMA user_version").fetchone()[0] == _mark(tool.stamp()))
 
 
 def _mark(stamp: str) -> int:

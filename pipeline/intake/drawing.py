@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from pipeline.core import drawing_library
 from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
@@ -117,6 +118,7 @@ def _fitted(found: Found, part: BlankPart, path: Path, unit: Units) -> Found:
 
 def contours(path: Path, data: bytes, part: BlankPart, *, key: str, unit: Units) -> Found:
     """What the drawing alone says: depends on its bytes, its name and the order's layers, gap and drawing_units."""
+    drawing_library.load()
     from pipeline.intake.drawing_file import read_drawing  # the drawing library is slow to import
 
     zones = zone_names(part.layers)

@@ -93,6 +93,8 @@ class BoardFiles:
         names = fronts + turned
         if names or (self.whole and self.manifest.check() is not None):
             self.manifest.end(names, whole=self.whole)
+        if not names and self.whole:
+            self.manifest.dissolve()
         return BoardsWritten(names=tuple(f"{FOLDER}/{n}" for n in names), backs=len(turned), said=tuple(said))
 
     @property

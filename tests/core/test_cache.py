@@ -227,3 +227,39 @@ def test_no_folder_keeps_nothing_beyond_the_process(tmp_path, monkeypatch):
     assert cache.get_or_compute("s", "a", float, lambda: 2.5) == 1.5
     cache.close()
     assert not list(tmp_path.iterdir()) and not cache.problem
+
+
+def test_a_file_that_stays_locked_is_given_up_soon(tmp_path, monkeypatch):
+    file = filled(tmp_path, {"a": 1.5})
+    monkeypatch.setattr(module, "WAITS", 0.01)
+    other = sqlite3.connect(file, isolation_level=None)
+    other.execute("BEGIN EXCLUSIVE")
+    tries = []
+    opened = module._opened
+    monkeypatch.setattr(module, "_opened", lambda file: (tries.append(file), opened(file))[1])
+    cache = Cache(tmp_path)
+    for k in range(100):
+        assert cache.get_or_compute("s", str(k), float, lambda k=k: float(k)) == k
+    assert len(tries) == module.PATIENCE and "locked" in cache.problem
+    other.close()
+
+
+def test_processes_that_begin_the_file_together_lose_nothing(tmp_path):
+    """Both find it new; the second finds that the first has made it, and leaves what is in it."""
+    first, second = Cache(tmp_path), Cache(tmp_path)
+    is_mine, asked = module._is_mine, []
+
+    def begun_meanwhile(db):
+        if not asked:
+            asked.append(db)
+            first.put("s", "a", float, 1.5)
+            first.flush()
+            return False
+        return is_mine(db)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(module, "_is_mine", begun_meanwhile)
+        second.put("s", "b", float, 2.5)
+        second.flush()
+    later = Cache(tmp_path)
+    assert (later.get("s", "a", float), later.get("s", "b", float)) == (1.5, 2.5)

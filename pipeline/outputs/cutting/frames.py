@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from pipeline.core import drawing_library
 from pipeline.core.cache import Cache
 from pipeline.core.units import UnitName
 from pipeline.outputs.cutting.frame import Frame
@@ -25,6 +26,7 @@ def frame(
     given = (version, unit, size, tuple(layers), tuple(properties.items()), corner)
 
     def prepare() -> Frame:
+        drawing_library.load()
         from pipeline.outputs.cutting.prepared import prepared
 
         return prepared(version, unit, size, layers, properties, corner)
