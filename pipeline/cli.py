@@ -112,7 +112,12 @@ def build_parser() -> argparse.ArgumentParser:
             "--workers", metavar="N", type=_count, help="processes that make plaques; default: as many as pay"
         )
         sub.add_argument("--json", action="store_true", help="print the report as one JSON document and nothing else")
-        sub.add_argument("-v", "--verbose", action="store_true", help="say how long each stage took")
+        sub.add_argument(
+            "-v",
+            "--verbose",
+            action="store_true",
+            help="say how long each stage took, and why nothing is kept between runs",
+        )
 
     start = command("start", _start, "look at a client's list and write an order folder that runs at once", order=False)
     start.add_argument("list", metavar="LIST", type=Path, help="the client's list")
@@ -189,6 +194,8 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
     if args.verbose:
         for name, seconds in done.timers:
             _warn(f"{seconds:8.3f} s  {name}")
+        if done.not_kept:
+            _warn(f"not everything is kept for the next run: {done.not_kept}")
     if args.json:
         _print_json(done.report)
     else:

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from pipeline.checks.measure import Measures
 from pipeline.checks.plaque import check_all
 from pipeline.checks.strokes import grown_by
+from pipeline.core.cache import Cache
 from pipeline.core.catalogue import files, fit
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
-from pipeline.core.kept import Keeper
 from pipeline.core.model import Artwork, Blank, Plaque, Recipient, Shape, ShapedRow
 from pipeline.core.order import LinePart, OrderFolder
 from pipeline.core.recent import Recent
@@ -40,7 +40,7 @@ class Job:
     measures: Measures
     fingerprints: Fingerprints
     sizes: Sizes
-    keeper: Keeper
+    cache: Cache
     stems: dict[str, Shape]  # by face: its capital I, where the order asks from how far it is to be read
     findings: tuple[Finding, ...]  # of the whole order
     notes: Recent[tuple[Finding, ...]] = field(default_factory=Recent)  # of lines as they are set
@@ -98,7 +98,7 @@ class Job:
 
     def keep(self) -> None:
         """Keep what was measured for later runs; a folder that cannot be written costs only the keeping."""
-        self.keeper.save()
+        self.cache.flush()
 
 
 def _stopped(findings: Sequence[Finding]) -> bool:
@@ -109,7 +109,7 @@ def _worst_first(findings: list[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda f: f.severity.rank)
 
 
-def _faces_of(number: int, part: LinePart, folder: OrderFolder, coverage: Coverage, keeper: Keeper) -> list[Face]:
+def _faces_of(number: int, part: LinePart, folder: OrderFolder, coverage: Coverage, cache: Cache) -> list[Face]:
     """The face of a line, and the further ones it may use."""
     where = f"{folder.file.name}: [[line]] no. {number}, face"
     first = open_face(
@@ -118,11 +118,11 @@ def _faces_of(number: int, part: LinePart, folder: OrderFolder, coverage: Covera
         axes=part.axes,
         features=part.features,
         shelf=coverage.shelf,
-        keeper=keeper,
+        cache=cache,
         where=where,
     )
     _width_allowed(first, part, where.removesuffix("face") + "least_width")
-    also = [open_face(name, folder.folder, shelf=coverage.shelf, keeper=keeper, where=where) for name in part.also]
+    also = [open_face(name, folder.folder, shelf=coverage.shelf, cache=cache, where=where) for name in part.also]
     return [first, *also]
 
 
@@ -150,13 +150,13 @@ def _width_allowed(face: Face, part: LinePart, where: str) -> None:
         )
 
 
-def _all_faces(folder: OrderFolder, coverage: Coverage, keeper: Keeper) -> list[list[Face]]:
+def _all_faces(folder: OrderFolder, coverage: Coverage, cache: Cache) -> list[list[Face]]:
     """The faces of every line. CannotRun tells of all that cannot be opened, not only of the first."""
     faces: list[list[Face]] = []
     faults: list[Fault] = []
     for number, part in enumerate(folder.order.line, 1):
         try:
-            faces.append(_faces_of(number, part, folder, coverage, keeper))
+            faces.append(_faces_of(number, part, folder, coverage, cache))
         except CannotRun as problem:
             faults += problem.faults
     if faults:
@@ -164,14 +164,14 @@ def _all_faces(folder: OrderFolder, coverage: Coverage, keeper: Keeper) -> list[
     return faces
 
 
-def prepare(folder: OrderFolder, blank: Blank, keeper: Keeper) -> Job:
+def prepare(folder: OrderFolder, blank: Blank, cache: Cache) -> Job:
     """Everything per order, once."""
     order = folder.order
-    coverage = Coverage()
-    faces = _all_faces(folder, coverage, keeper)
+    coverage = Coverage(cache=cache)
+    faces = _all_faces(folder, coverage, cache)
     cutter, limits = resolve(order, blank.thickness)
-    measures = Measures(keeper)
-    setter = Setter(order, blank, faces, coverage, grown_by(order.finish, cutter), keeper)
+    measures = Measures(cache)
+    setter = Setter(order, blank, faces, coverage, grown_by(order.finish, cutter), cache)
     words = cutting_words(order, (*cutter.words(), *limits.words()))
     findings = [f for n, used in enumerate(faces, 1) for f in face_findings(n, used)]
     if order.files.version == "R12" and order.units == "in":
@@ -187,7 +187,7 @@ def prepare(folder: OrderFolder, blank: Blank, keeper: Keeper) -> Job:
         measures=measures,
         fingerprints=Fingerprints(blank, words),
         sizes=Sizes(setter),
-        keeper=keeper,
+        cache=cache,
         stems=_stems(faces) if order.reading.distance is not None else {},
         findings=tuple(findings),
     )

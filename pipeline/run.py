@@ -10,10 +10,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import VERSION
+from pipeline.batch import Given, Progress, Task, Timers, make_batch, sensible
+from pipeline.core.cache import Cache, default_folder
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import clear_begun
 from pipeline.core.findings import Finding, Severity
-from pipeline.core.kept import Keeper, default_folder
 from pipeline.core.model import Blank, ListRead, Outcome, Plaque, Recipient
 from pipeline.core.order import OrderFolder
 from pipeline.core.rows import Rows, read_rows
@@ -24,13 +25,11 @@ from pipeline.intake.recipients import read_list
 from pipeline.job import Job, one_size, prepare
 from pipeline.layout.sizes import size_table
 from pipeline.lettering.shelf import Shelf
-from pipeline.making import Progress, Task, Timers, sensible
 from pipeline.outputs.check_sheet import write_check_sheet
 from pipeline.outputs.cutting.marks import marks_of
 from pipeline.outputs.report import report_of, write_report
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.summary import summary
-from pipeline.results import make_all
 from pipeline.shopfloor.plan import ShopPlan, check_order, plan_shop
 from pipeline.signoff.ledger import Entry, Ledger, sound
 from pipeline.signoff.looked import Looked
@@ -38,8 +37,8 @@ from pipeline.signoff.rounds import revision_of, sizes_moved
 from pipeline.signoff.standing import stand
 
 if TYPE_CHECKING:
+    from pipeline.core.processes import Aside
     from pipeline.outputs.cut_file import CutFiles
-    from pipeline.workers import Aside
 
 _PAPERS_BEGUN = re.compile(r"\.(?:check\.xlsx|report\.json|proof(?:-\d+)?\.pdf|shop\.pdf)\.(\d+)\.part")
 
@@ -58,6 +57,7 @@ class Done:
     summary: str
     exit_status: int
     timers: tuple[tuple[str, float], ...]  # stage, seconds
+    not_kept: str = ""  # why nothing, or not everything, is kept for the next run
 
     @property
     def report(self) -> dict[str, Any]:
@@ -74,7 +74,7 @@ class Read:
     listing: ListRead
     findings: tuple[Finding, ...]  # of the blank
     target: Path  # the output folder
-    keeper: Keeper  # what is kept between runs
+    cache: Cache  # what is kept between runs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -121,13 +121,13 @@ def run_order(
     with timers.stage("shop floor"):
         stands = stand(made.plaques, entries, revision=revision.letter) if read.folder.order.board is not None else ()
         signed = {s.plaque.recipient.row: s.signed for s in stands}  # only boards tell
-        shop, said = plan_shop(read.folder, read.blank, made.plaques, signed, read.keeper)
-        read.keeper.save()
+        shop, said = plan_shop(read.folder, read.blank, made.plaques, signed, read.cache)
+        read.cache.flush()
         made = replace(made, findings=(*made.findings, *said))
     outcome = outcome_of(read, made, entries)
     several = (sensible(len(read.listing.recipients)) if workers is None else workers) > 1
     words = _papers(outcome, read, made, revision, shop, whole=only is None, several=several, timers=timers)
-    read.keeper.save()
+    read.cache.close()
     return Done(
         outcome=outcome,
         folder=read.folder,
@@ -135,21 +135,22 @@ def run_order(
         summary=words,
         exit_status=_exit_status(outcome),
         timers=tuple(timers.seconds.items()),
+        not_kept=read.cache.problem,
     )
 
 
 def read_all(order: str | Path, out: Path | None = None, *, fresh: bool = False) -> Read:
     """Order, blank and list. fresh: nothing kept from earlier runs is used. CannotRun says what cannot be used."""
-    keeper = Keeper(None if fresh else default_folder())
+    cache = Cache(None if fresh else default_folder())
     folder = read_order(Path(order), faces=Shelf().names, cutters=shelf().keys())
-    blank, said = read_blank(folder, keeper)
+    blank, said = read_blank(folder, cache)
     return Read(
         folder=folder,
         blank=blank,
         listing=read_list(folder),
         findings=tuple(said),
         target=out or folder.folder / "out",
-        keeper=keeper,
+        cache=cache,
     )
 
 
@@ -174,7 +175,7 @@ class Making:
 
 def get_ready(read: Read) -> Ready:
     """Everything that is done once an order. Sizes that hold for the whole order come from the whole list."""
-    job = prepare(read.folder, read.blank, read.keeper)
+    job = prepare(read.folder, read.blank, read.cache)
     sizes, said = one_size(job, read.listing.recipients)
     tops = tuple(sizes.get(number, top) for number, top in enumerate(job.setter.tops, 1))
     return Ready(job=job, tops=tops, findings=(*read.findings, *job.findings, *said))
@@ -185,22 +186,23 @@ def _make(read: Read, ready: Ready, only: Rows | None, how: Making, timers: Time
     chosen = _chosen(read.listing, only)
     writer = _writer(read) if how.files else None
     task = Task(
-        folder=read.folder,
-        blank=read.blank,
+        given=Given(
+            folder=read.folder,
+            blank=read.blank,
+            tops=ready.tops,
+            files=how.files,
+            prove=how.files and how.prove,
+        ),
         target=read.target,
-        kept=read.keeper.folder,
-        tops=ready.tops,
-        files=how.files,
-        prove=how.files and how.prove,
+        kept=read.cache.folder,
     )
-    done = make_all(task, ready.job, writer, chosen, workers=how.workers, timers=timers, progress=how.progress)
+    done = make_batch(task, ready.job, writer, chosen, workers=how.workers, timers=timers, progress=how.progress)
     said: tuple[Finding, ...] = ()
     if writer is not None:
         with timers.stage("cut files"):
             writer.finish(only is None)
         said = writer.findings
-    read.keeper.save()
-    read.keeper.clean()
+    read.cache.flush()
     return Made(
         job=ready.job,
         writer=writer,
@@ -244,7 +246,7 @@ def look(order: str | Path, out: Path | None = None) -> Looked:
 def _writer(read: Read) -> CutFiles:
     from pipeline.outputs.cut_file import CutFiles  # with the library of drawings: only what writes needs it
 
-    return CutFiles(read.folder, read.blank, read.target, VERSION, read.keeper)
+    return CutFiles(read.folder, read.blank, read.target, VERSION, read.cache)
 
 
 def _chosen(listing: ListRead, only: Rows | None) -> Sequence[Recipient]:
@@ -334,7 +336,7 @@ def _in_short(proofs: Sequence[str]) -> Sequence[str]:
 
 def _aside(do: Callable[..., object], *given: object) -> Aside | None:
     """Does it in a copy of this process; None where the platform has none."""
-    from pipeline.workers import Aside, copies
+    from pipeline.core.processes import Aside, copies
 
     return Aside(do, *given) if copies() else None
 

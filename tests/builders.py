@@ -19,7 +19,7 @@ from fontTools.ttLib import TTFont
 
 from pipeline.core.catalogue import fit
 from pipeline.core.findings import Finding, find
-from pipeline.core.kept import Keeper
+from pipeline.core.cache import Cache
 from pipeline.core.model import (
     Artwork,
     Blank,
@@ -41,7 +41,7 @@ from pipeline.geometry.curves import Chain, Outline, Path
 from pipeline.signoff.fingerprint import cutting_words, fingerprint
 
 FONTS = FilePath(__file__).resolve().parent.parent / "fonts"
-KEPT = Keeper(None)
+KEPT = Cache(None)
 """What is worked out of letters for one test serves the others of its process."""
 CAPS = {"name": 8.0, "post": 4.0, "season": 4.0}
 """The lines of the builders' order: our key of each and its cap height."""

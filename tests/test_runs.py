@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import os
 import re
 import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
@@ -19,11 +19,11 @@ import pytest
 import shapely
 import uharfbuzz
 
-from pipeline import cli, making, results, workers
-from pipeline.core import errors, tool
-from pipeline.core.kept import Keeper, Kept
+from pipeline import batch, cli
+from pipeline.batch import KeptPlaques, Maker
+from pipeline.core import errors, processes, tool
+from pipeline.core.cache import FILE
 from pipeline.lettering import outlines
-from pipeline.making import Maker
 from pipeline.run import run_order
 from tests.bench.orders import list_of, names, write_order
 
@@ -103,7 +103,7 @@ def test_the_order_has_what_it_should(one):
 
 @pytest.mark.parametrize(("count", "start"), [(2, None), (3, "spawn")])
 def test_any_number_of_processes_gives_the_same_bytes(order, one, tmp_path, monkeypatch, count, start):
-    monkeypatch.setattr(workers, "START_METHOD", start)
+    monkeypatch.setattr(processes, "START_METHOD", start)
     forget(monkeypatch)
     done, files = run(order, tmp_path, workers=count)
     assert files == one[1]
@@ -116,7 +116,7 @@ def test_what_is_kept_is_what_was_made(order, one, tmp_path, monkeypatch):
     run(order, out, workers=1)
     rows = made(monkeypatch)
     done, files = run(order, out, workers=1)
-    assert rows == []
+    assert rows == [5]  # what was stopped is made anew
     assert files == one[1]
     assert done.report == one[0].report
 
@@ -125,31 +125,36 @@ def test_what_is_kept_is_what_was_made(order, one, tmp_path, monkeypatch):
 
 
 @pytest.fixture(scope="module")
-def base(kept, tmp_path_factory) -> tuple[Path, dict[Path, bytes]]:
+def base(kept, tmp_path_factory) -> Path:
     """A plain order that has been run, and what was kept of it."""
     folder = tmp_path_factory.mktemp("base")
-    own = write_order(folder / "order", ["Ada Tern", "Bo Skua", "Orla Wren"])
-    rewrite(own, "Founders’ wall", f"Founders’ wall {folder}")  # kept by itself, whoever else runs tests
-    before = set((kept / "plaques").glob("plaques-*.kept"))
-    run(own, folder / "out", workers=1)
-    stores = [
-        f for f in (kept / "plaques").glob("plaques-*.kept") if f not in before and b"Orla Wren" in f.read_bytes()
-    ]
-    return folder, {file: file.read_bytes() for file in stores}
+    order = write_order(folder / "order", ["Ada Tern", "Bo Skua", "Orla Wren"])
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("XDG_CACHE_HOME", str(folder / "kept"))
+        run(order, folder / "out", workers=1)
+    return folder
 
 
 @pytest.fixture
-def plain(base, tmp_path) -> Path:
+def plain(base, tmp_path, monkeypatch) -> Path:
     """A copy of it, with what was kept as it was."""
-    shutil.copytree(base[0], tmp_path / "job")
-    for file, data in base[1].items():
-        file.write_bytes(data)
+    shutil.copytree(base, tmp_path / "job")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "job" / "kept"))
     return tmp_path / "job" / "order"
+
+
+def kept_rows(order: Path, spaces: tuple[str, ...], change: str, *values: object) -> int:
+    """Changes rows of these spaces in what is kept; how many."""
+    with sqlite3.connect(order.parent / "kept" / "plaques" / FILE) as db:
+        many = ",".join("?" * len(spaces))
+        changed = db.execute(f"{change} WHERE space IN ({many})", (*values, *spaces)).rowcount
+    db.close()
+    return changed
 
 
 def forget(monkeypatch) -> None:
     """From here on nothing kept of plaques is used; letters stay measured."""
-    monkeypatch.setattr(results.Store, "of", lambda self, recipient, writer: None)
+    monkeypatch.setattr(KeptPlaques, "get", lambda self, recipient, writer: None)
 
 
 def again(order: Path, monkeypatch) -> list[int]:
@@ -173,21 +178,51 @@ def test_a_changed_row_is_made_and_the_others_are_not(plain, monkeypatch):
     assert again(plain, monkeypatch) == [3, 5]
 
 
-def test_an_inserted_row_moves_the_others_and_makes_none_of_them(plain, monkeypatch):
-    (plain / "names.csv").write_bytes(list_of(["Kit Gull", "Ada Tern", "Bo Skua", "Orla Wren"]))
-    assert again(plain, monkeypatch) == [2]
+def test_an_inserted_row_moves_the_others_which_are_made_anew(plain, monkeypatch):
+    (plain / "names.csv").write_bytes(list_of(["Ada Tern", "Kit Gull", "Bo Skua", "Orla Wren"]))
+    assert again(plain, monkeypatch) == [3, 4, 5]
+
+
+def test_a_row_that_is_stopped_and_mended_loses_and_gets_its_files(plain, monkeypatch):
+    """An error cell stops the plaque, and its file goes; put right, it is made; what stopped is not kept."""
+    out = plain.parent / "out"
+
+    def files() -> set[str]:
+        return {file.name.split("-")[0] for file in (out / "cut").glob("*.dxf")}
+
+    assert files() == {"ada", "bo", "orla"}
+    (plain / "names.csv").write_bytes(list_of(["Ada Tern", "#REF!", "Orla Wren"]))
+    assert again(plain, monkeypatch) == [3] and files() == {"ada", "orla"}
+    assert kept_rows(plain, ("plaque",), "UPDATE kept SET space = space") == 3
+
+
+def test_a_cell_beside_the_name_that_shows_an_error_stops_and_clears_the_plaque(tmp_path, monkeypatch):
+    """Read `Ada,#REF!`, then cleared, then as before: stopped, ready, stopped, and its file comes and goes."""
+    order = write_order(tmp_path / "order", ["Ada Tern"])
+    toml = (order / "order.toml").read_text(encoding="utf-8")
+    toml = toml.replace('columns = { name = "Name" }', 'columns = { name = "Name", post = "Post" }')
+    (order / "order.toml").write_text(toml.replace("Founder of the new wing", "{post}"), encoding="utf-8")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "kept"))
+    seen = []
+    for post in ("#REF!", "", "#REF!"):
+        (order / "names.csv").write_text(f"Name,Post\nAda,{post}\nBo,Warden\n", encoding="utf-8")
+        done, files = run(order, tmp_path / "out", workers=1)
+        cut = sorted(name.split("-")[0] for name in files if name.endswith(".dxf"))
+        seen.append((done.exit_status, [bool(p.fingerprint) for p in done.outcome.plaques], cut))
+    stopped, ready = (1, [False, True], ["cut/bo"]), (0, [True, True], ["cut/ada", "cut/bo"])
+    assert seen == [stopped, ready, stopped]
 
 
 @pytest.mark.parametrize(
     ("old", "new", "rows"),
     [
-        ('shop     = "Saltmarsh Workshop"', 'shop     = "Another Workshop"', []),
+        ('shop     = "Saltmarsh Workshop"', 'shop     = "Another Workshop"', [2, 3, 4]),  # any change of the order
         ("thickness     = 12", "thickness     = 12.5", [2, 3, 4]),
         ("[cutter]", "[limits]\nland = 0.15\n\n[cutter]", [2, 3, 4]),
         ('client = "Larkrise Hospice Trust"', 'client = "Larkrise Hospice"', [2, 3, 4]),  # it stands in the files
     ],
 )
-def test_a_changed_number_makes_what_depends_on_it(plain, monkeypatch, old, new, rows):
+def test_a_changed_order_makes_every_plaque(plain, monkeypatch, old, new, rows):
     rewrite(plain, old, new)
     if "client" in old:  # another order's folder is refused
         (plain.parent / "out").rename(plain.parent / "before")
@@ -203,23 +238,15 @@ def test_a_changed_font_file_is_another_font(plain, monkeypatch):
     assert again(plain, monkeypatch) == [2, 3, 4]
 
 
-def test_another_version_of_the_tool_trusts_nothing(plain, monkeypatch, tmp_path):
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "kept"))
-    _, files = run(plain, plain.parent / "out", workers=1)
-    before = files_of(tmp_path / "kept")
-    assert {Path(name).name.split("-")[0] for name in before} >= {"outlines", "measures", "fits", "plaques", "ways"}
+def test_another_version_of_the_tool_trusts_nothing(plain, monkeypatch):
     rows, drawn = made(monkeypatch), []
     unite = outlines.unite
     monkeypatch.setattr(outlines, "unite", lambda *given: (drawn.append(given), unite(*given))[1])
-    assert run(plain, plain.parent / "out", workers=1)[1] == files
+    _, files = run(plain, plain.parent / "out", workers=1)
     assert (rows, drawn) == ([], [])
     monkeypatch.setattr(tool, "stamp", lambda: "another")
     assert run(plain, plain.parent / "out", workers=1)[1] == files
     assert rows == [2, 3, 4] and drawn
-    after = files_of(tmp_path / "kept")
-    assert after.keys() == before.keys()
-    stamps = [{data.split()[2] for data in kept.values()} for kept in (before, after)]
-    assert [len(found) for found in stamps] == [1, 1] and stamps[0] != stamps[1]
 
 
 def test_the_stamp_follows_every_source_file(tmp_path, monkeypatch):
@@ -276,53 +303,13 @@ def test_a_file_that_is_not_as_it_was_is_made_again(plain, monkeypatch, damage):
     assert file.read_bytes() == before
 
 
-@pytest.mark.parametrize(
-    "damage",
-    [
-        lambda data: data.replace(b"Ada Tern", b"Ada Torn"),
-        lambda data: b"\x00" * 500,
-    ],
-)
-def test_a_damaged_store_is_thrown_away(base, plain, monkeypatch, damage):
-    assert base[1]
-    for file, data in base[1].items():
-        assert damage(data) != data
-        file.write_bytes(damage(data))
+@pytest.mark.parametrize("spoil", ["file", "plaque", "letters"])
+def test_a_damaged_cache_is_not_believed(plain, monkeypatch, spoil):
+    if spoil == "file":
+        (plain.parent / "kept" / "plaques" / FILE).write_bytes(b"\x00" * 500)
+    else:
+        assert kept_rows(plain, (spoil,), "UPDATE kept SET content = replace(content, ?, ?)", "a", "b")
     assert again(plain, monkeypatch) == [2, 3, 4]
-
-
-@pytest.mark.parametrize("spoil", ["text", "letters"])
-def test_a_store_that_is_whole_but_says_nonsense_is_not_believed(plain, monkeypatch, spoil):
-    found = Kept.text
-
-    def spoilt(self, space, key):
-        text = found(self, space, key)
-        wanted = "plaques" if spoil == "text" else "letters"
-        return text.replace("[", "{", 1) if text and space == wanted else text
-
-    monkeypatch.setattr(Kept, "text", spoilt)
-    assert again(plain, monkeypatch) == [2, 3, 4]
-
-
-def test_the_store_does_not_grow_without_end(tmp_path, monkeypatch):
-    keeper = Keeper(tmp_path)
-    store = keeper.open("plaques-a")
-    for k in range(100):
-        store.put_text("plaques", f"{k:03}", json.dumps("x" * 100))
-    keeper.save()
-    later = Keeper(tmp_path).open("plaques-a")
-    later.limit(5000)
-    assert [later.text("plaques", f"{k:03}") is not None for k in (7, 8)] == [True, True]
-    later.put_text("plaques", "new", "1")
-    later.save()
-    last = Keeper(tmp_path).open("plaques-a")
-    assert last.text("plaques", "new") == "1" and last.text("plaques", "007")
-    assert last.text("plaques", "050") is None
-    old = tmp_path / "old.kept"
-    old.write_bytes(b"x" * 4000)
-    os.utime(old, (1, 1))
-    keeper.clean(3000)
-    assert not old.exists() and (tmp_path / store.path.name).exists()
 
 
 # --- processes that go wrong -----------------------------------------------------------------------------------------
@@ -344,7 +331,7 @@ def test_a_process_that_dies_is_one_clear_error(plain, tmp_path, monkeypatch, ca
     out = plain.parent / "out"
     before = files_of(out)
     with monkeypatch.context() as patch:
-        patch.setattr(workers, "START_METHOD", "fork")  # the child has this test's own Maker
+        patch.setattr(processes, "START_METHOD", "fork")  # the child has this test's own Maker
         patch.setattr(Maker, "make", die)
         assert cli.main(["run", str(plain), "--out", str(out), "--workers", "2"]) == 3
     said = capsys.readouterr()
@@ -364,13 +351,13 @@ def test_a_proof_that_cannot_be_written_is_told_from_any_process(plain, monkeypa
     proof = plain.parent / "out" / "proof.pdf"
     proof.unlink()
     proof.mkdir()
-    monkeypatch.setattr(workers, "START_METHOD", "fork")
+    monkeypatch.setattr(processes, "START_METHOD", "fork")
     with pytest.raises(errors.CannotRun, match=r"proof\.pdf: cannot be written"):
         run_order(plain, out=plain.parent / "out", workers=count)
 
 
 def test_a_process_that_dies_over_the_proof_is_one_clear_error(plain, monkeypatch):
-    monkeypatch.setattr(workers, "START_METHOD", "fork")
+    monkeypatch.setattr(processes, "START_METHOD", "fork")
     monkeypatch.setattr("pipeline.outputs.proof.write_proofs", lambda *given: os.kill(os.getpid(), signal.SIGKILL))
     with pytest.raises(errors.WorkerDied, match="drawing a paper is gone"):
         run_order(plain, out=plain.parent / "out", workers=2)
@@ -428,15 +415,15 @@ def test_a_run_that_is_stopped_leaves_no_process_and_says_so(tmp_path):
 
 
 def test_a_fault_in_one_plaque_is_that_plaques_in_any_process(plain, monkeypatch):
-    job_plaque = results.Job.plaque
+    job_plaque = batch.Job.plaque
 
     def broken(self, recipient):
         if recipient.row == 3:
             raise ZeroDivisionError("for the test")
         return job_plaque(self, recipient)
 
-    monkeypatch.setattr(workers, "START_METHOD", "fork")
-    monkeypatch.setattr(results.Job, "plaque", broken)
+    monkeypatch.setattr(processes, "START_METHOD", "fork")
+    monkeypatch.setattr(batch.Job, "plaque", broken)
     forget(monkeypatch)
     for count in (1, 2):
         done = run_order(plain, out=plain.parent / f"out{count}", workers=count)
@@ -450,23 +437,24 @@ def test_a_folder_that_cannot_be_written_is_told_from_any_process(plain, monkeyp
     def refuse(self, name, data):
         raise errors.CannotRun(errors.Fault(where=name, found="cannot be written"))
 
-    monkeypatch.setattr(workers, "START_METHOD", "fork")
+    monkeypatch.setattr(processes, "START_METHOD", "fork")
     monkeypatch.setattr("pipeline.outputs.cutting.manifest.Manifest.add", refuse)
     with pytest.raises(errors.CannotRun, match="cannot be written"):
         run_order(plain, out=plain.parent / "elsewhere", workers=2)
 
 
-def test_fresh_uses_nothing_kept(plain, monkeypatch):
+def test_fresh_uses_nothing_kept_and_keeps_nothing(plain, monkeypatch):
     rows = made(monkeypatch)
-    monkeypatch.setattr(Kept, "_read", lambda self, path: pytest.fail(f"{path} was read"))
+    file = plain.parent / "kept" / "plaques" / FILE
+    file.write_bytes(b"not looked at")
     (plain / "names.csv").write_bytes(list_of(["Ada"]))
     run(plain, plain.parent / "out", workers=1, fresh=True)
-    assert rows == [2]
+    assert rows == [2] and file.read_bytes() == b"not looked at"
 
 
 def test_few_plaques_are_made_by_one_process():
-    assert making.sensible(10) == 1
-    assert making.sensible(100_000) >= 1
+    assert batch.sensible(10) == 1
+    assert batch.sensible(100_000) >= 1
 
 
 @pytest.mark.parametrize("wrong", ["0", "-1", "two", "1.5"])

@@ -15,10 +15,9 @@ from typing import Any, TypeVar
 import numpy as np
 import shapely
 
-from pipeline.checks import keeping
 from pipeline.checks.atoms import Atom, Who, atoms_of, in_row, near, placed, relative, to_row
-from pipeline.checks.keeping import NOTHING, Joint, Measured
-from pipeline.core.kept import Keeper
+from pipeline.checks.measured import NOTHING, Distance, Joint, Measured
+from pipeline.core.cache import Cache
 from pipeline.core.model import Piece, Shape
 from pipeline.core.recent import Recent
 from pipeline.geometry.curves import Array, Outline
@@ -43,12 +42,9 @@ T = TypeVar("T")
 class Measures:
     """What was measured so far. Not thread-safe."""
 
-    def __init__(self, keeper: Keeper | None = None) -> None:
-        """keeper: where numbers are kept between runs; without one they last as long as this object."""
-        self._shapes = keeping.shapes(keeper)
-        self._places = keeping.narrow_places(keeper)
-        self._inside = keeping.joints(keeper)
-        self._distances = keeping.distances(keeper)
+    def __init__(self, cache: Cache | None = None) -> None:
+        """cache: where numbers are kept between runs; without one they last as long as this object."""
+        self._cache = cache or Cache(None)
         self._polygons: dict[tuple[str, float], Region] = {}
         self._touch: dict[str, bool] = {}
         self._boxes: dict[str, tuple[float, float, float, float] | None] = {}
@@ -60,16 +56,11 @@ class Measures:
 
     def of(self, shape: Shape) -> Measured:
         """Stroke, widest place and land of a shape; NOTHING for one without area (a space, single lines)."""
-        known = self._shapes.get(shape.key)
-        if known is None:
-            if shape.single_line or not shape.outline:
-                known = NOTHING
-            elif shape.parts and len(shape.parts) == len(shape.glyphs):
-                known = self._cluster(shape)
-            else:
-                known = self._alone(shape)
-            self._shapes.put(shape.key, known)
-        return known
+        if shape.single_line or not shape.outline:
+            return NOTHING
+        whole = bool(shape.parts) and len(shape.parts) == len(shape.glyphs)
+        measure = self._cluster if whole else self._alone
+        return self._cache.get_or_compute("measured", _given(shape), Measured, lambda: measure(shape))
 
     def _alone(self, shape: Shape) -> Measured:
         found, who = _places_of(shape), tuple(range(len(shape.glyphs)))
@@ -77,8 +68,7 @@ class Measures:
 
     def places(self, shape: Shape) -> Places:
         """Every width that fails somewhere in the shape, and every narrow place of the land inside it."""
-        known = self._places.get(shape.key)
-        return self._places.put(shape.key, _places_of(shape, every=True)) if known is None else known
+        return self._cache.get_or_compute("places", _given(shape), Places, lambda: _places_of(shape, every=True))
 
     def polygon(self, shape: Shape, tolerance: float | None = None) -> Region:
         """The shape's area in font units, flattened finely enough for distances (or to `tolerance`)."""
@@ -97,19 +87,20 @@ class Measures:
     def distance(self, a: Atom, b: Atom) -> tuple[float, tuple[float, float]]:
         """Exact distance of two atoms' outlines and the middle of the gap, in the row's unit; 0 where they overlap."""
         scale, turn, dx, dy = relative(a, b)
-        key = f"{a.shape.key}|{b.shape.key}@{dx},{dy}*{scale},{turn}"
-        known = self._distances.get(key)
-        if known is None:
+        em, other = a.shape.units_per_em, b.shape.units_per_em
+        key = f"{a.shape.key}/{em}|{b.shape.key}/{other}@{dx},{dy}*{scale},{turn}"
+
+        def measure() -> Distance:
             here, there = self.polygon(a.shape), placed(self.polygon(b.shape), scale, turn, dx, dy)
             line = shapely.get_coordinates(shapely.shortest_line(here, there))
-            if len(line) == 2:
-                (x0, y0), (x1, y1) = line.tolist()
-                known = (float(np.hypot(x1 - x0, y1 - y0)), x0, y0, x1, y1)
-            else:
-                known = (float("inf"), 0.0, 0.0, 0.0, 0.0)
-            self._distances.put(key, known)
-        value, x0, y0, x1, y1 = known
-        return value * a.scale, to_row(a, (x0 + x1) / 2, (y0 + y1) / 2)
+            if len(line) != 2:
+                return Distance(float("inf"), (0.0, 0.0), (0.0, 0.0))
+            (x0, y0), (x1, y1) = line.tolist()
+            return Distance(float(np.hypot(x1 - x0, y1 - y0)), (x0, y0), (x1, y1))
+
+        known = self._cache.get_or_compute("distance", key, Distance, measure)
+        (x0, y0), (x1, y1) = known.start, known.end
+        return known.value * a.scale, to_row(a, (x0 + x1) / 2, (y0 + y1) / 2)
 
     def box(self, shape: Shape) -> tuple[float, float, float, float] | None:
         """Bounding box of a shape's polygon, font units; None without area."""
@@ -269,16 +260,22 @@ class Measures:
     def _joined(self, atoms: Sequence[Atom], pair: tuple[int, int], zone: Region) -> Joint:
         """What is known of united glyphs inside the zone of a pair of them."""
         lead = atoms[0]
-        key = "+".join(f"{a.shape.key}@{relative(lead, a)}" for a in atoms) + f":{pair[0]},{pair[1]}"
-        known = self._inside.get(key)
-        if known is None:
+        key = "+".join(f"{_given(a.shape)}@{relative(lead, a)}" for a in atoms) + f":{pair[0]},{pair[1]}"
+
+        def measure() -> Joint:
             here = shapely.transform(zone, lambda p: (p - (lead.x, lead.y)) / lead.scale)
             outlines = [_moved(a.shape.outline, *relative(lead, a)) for a in atoms]
             found = places_of(outlines, lead.shape.cap_units, lead.shape.units_per_em, within=here)
             shapely.prepare(here)
             inside = shapely.contains_xy(here, found.strokes.at[:, 0], found.strokes.at[:, 1])
-            known = self._inside.put(key, Joint(found.strokes.least(inside), found.lands, found.widest()))
-        return known
+            return Joint(found.strokes.least(inside), found.lands, found.widest())
+
+        return self._cache.get_or_compute("joint", key, Joint, measure)
+
+
+def _given(shape: Shape) -> tuple[str, float, int]:
+    """All that a shape's measures depend on."""
+    return (shape.key, shape.cap_units, shape.units_per_em)
 
 
 def _run_on(a: Shape, b: Shape) -> bool:

@@ -25,8 +25,8 @@ def compare(orders: Sequence[str | Path], *, as_json: bool, say: Callable[[str],
         read = read_all(order)
         made = make_plaques(read)
         outcome = outcome_of(read, made, ())
-        plan, said = plan_shop(read.folder, read.blank, outcome.plaques, keeper=read.keeper)
-        read.keeper.save()
+        plan, said = plan_shop(read.folder, read.blank, outcome.plaques, cache=read.cache)
+        read.cache.close()
         codes = tuple(dict.fromkeys(f.code for f in said if f.severity is not Severity.NOTE))
         options.append(Option(name=name, folder=read.folder, outcome=outcome, plan=plan, findings=codes))
     if as_json:

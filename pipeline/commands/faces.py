@@ -8,11 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.checks.measure import Measures
+from pipeline.core.cache import Cache, default_folder
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
-from pipeline.core.form import of_form
-from pipeline.core.kept import Keeper, default_folder
-from pipeline.core.model import ShapedRow
+from pipeline.core.model import Shape, ShapedRow
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import json_text
 from pipeline.core.units import MM, Units
@@ -84,17 +83,17 @@ def faces(
     sheet: also draw a PDF, to this path or (True) under its usual name; a ranking always draws one. Returns 0.
     CannotRun when the order, the font or the picture cannot be used.
     """
-    keeper = Keeper(None if fresh else default_folder())
+    cache = Cache(None if fresh else default_folder())
     asked = _asked(order) if order is not None else None
     shelf = Shelf()
-    opened = {name: open_face(name, shelf=shelf, keeper=keeper) for name in shelf.names}
+    opened = {name: open_face(name, shelf=shelf, cache=cache) for name in shelf.names}
     folder = out or (asked.folder.folder / "out" if asked else Path())
     if like is not None:
         target = sheet if isinstance(sheet, Path) else folder / ALIKE
         _rank(like, text, opened, asked, target=target, say=say, as_json=as_json)
     else:
         units = asked.folder.order.unit if asked else MM
-        table = [_on_shelf(shelf[name], opened[name], asked, keeper, units) for name in shelf.names]
+        table = [_on_shelf(shelf[name], opened[name], asked, cache, units) for name in shelf.names]
         target = sheet if isinstance(sheet, Path) else folder / SHEET
         if sheet:
             samples = [_sample(t, opened[t.name], shelf[t.name], units) for t in table]
@@ -105,7 +104,7 @@ def faces(
             say("\n".join(_table(table, asked, units)))
             if sheet:
                 say(f"Drawn in {target}.")
-    keeper.save()
+    cache.close()
     return 0
 
 
@@ -128,8 +127,8 @@ def _asked(order: str | Path) -> _Order:
     return _Order(folder=folder, texts=tuple(texts), letters=letters, stroke=stroke, words=words)
 
 
-def _on_shelf(source: ShelfFace, face: Face, asked: _Order | None, keeper: Keeper, units: Units) -> OnShelf:
-    profile = _profile(face, asked, keeper) if asked else []
+def _on_shelf(source: ShelfFace, face: Face, asked: _Order | None, cache: Cache, units: Units) -> OnShelf:
+    profile = _profile(face, asked, cache) if asked else []
     if asked:
         thinnest, letter = min(profile) if profile else (None, "")
     else:
@@ -165,11 +164,10 @@ def _thinnest(source: ShelfFace, face: Face) -> tuple[float | None, str]:
     return width, letter
 
 
-def _profile(face: Face, asked: _Order, keeper: Keeper) -> list[tuple[float, str]]:
+def _profile(face: Face, asked: _Order, cache: Cache) -> list[tuple[float, str]]:
     """The narrowest stroke, in cap heights, of each letter the order uses and the face has."""
     if face.single_line:
         return []
-    kept = keeper.open("strokes")
     measures = Measures()
     found = []
     for letter in dict.fromkeys(asked.letters):
@@ -179,16 +177,17 @@ def _profile(face: Face, asked: _Order, keeper: Keeper) -> list[tuple[float, str
         for placed in shape_row([face], letter).shapes:
             shape = placed.shape
             # the stroke alone: what land a letter leaves is not asked here
-            width = kept.get("stroke", shape.key, lambda plain: float(of_form(plain, float)))
-            if width is None:
-                narrow = measures.places(shape).strokes.least()
-                width = narrow.width if narrow else 0.0
-                kept.put("stroke", shape.key, width)
+            width = cache.get_or_compute("stroke", shape.key, float, lambda: _stroke(shape, measures))  # noqa: B023
             if width:
                 widths.append(width / shape.cap_units)
         if widths:
             found.append((min(widths), letter))
     return found
+
+
+def _stroke(shape: Shape, measures: Measures) -> float:
+    narrow = measures.places(shape).strokes.least()
+    return narrow.width if narrow else 0.0
 
 
 def _table(table: Sequence[OnShelf], asked: _Order | None, units: Units) -> list[str]:

@@ -45,7 +45,7 @@ LIBRARIES = (
 
 @lru_cache
 def stamp() -> str:
-    """sha256 (hex) of every source file of the package and of the tables beside them, of what the shelf says of its
+    """sha256 (hex) of every source file of the package and of the tables beside them, of every file of the shelf of
     faces, and of the versions of the libraries, of what they carry inside them (GEOS, HarfBuzz), and of Python. A
     change of one letter in the tool makes another stamp."""
     import shapely
@@ -82,11 +82,11 @@ def versions() -> dict[str, str]:
 
 
 def _sources() -> Iterator[tuple[str, str]]:
-    """Name below its folder, and path, of every file the tool is made of, but for the fonts themselves: what is kept
-    of a font has the hash of its file in its key."""
+    """Name below its folder, and path, of every file the tool is made of, with the fonts of its shelf."""
     for shelf in (PACKAGE / "_fonts", PACKAGE.parent / "fonts"):
-        for file in shelf.glob("*/source.toml"):
-            yield f"fonts/{file.parent.name}", str(file)
+        for file in shelf.glob("*/*"):
+            if file.is_file():
+                yield f"fonts/{file.parent.name}/{file.name}", str(file)
     for folder, folders, files in os.walk(PACKAGE):
         folders[:] = [name for name in folders if name not in {"__pycache__", "_fonts"}]
         for name in files:

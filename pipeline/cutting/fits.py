@@ -12,8 +12,7 @@ from typing import Any, Literal
 
 import numpy as np
 
-from pipeline.core.form import of_form
-from pipeline.core.kept import Keeper, Kept
+from pipeline.core.cache import Cache
 from pipeline.core.model import Shape
 from pipeline.core.recent import Recent
 from pipeline.geometry.apart import apart
@@ -52,14 +51,14 @@ class Fit:
 class Fits:
     """Fits of one order: `of` fits a shape when it is first asked for and remembers it."""
 
-    def __init__(self, curves: Curves, tolerance_mm: float, keeper: Keeper | None = None) -> None:
-        """keeper: where fits are kept between runs; without one they last as long as this object."""
+    def __init__(self, curves: Curves, tolerance_mm: float, cache: Cache | None = None) -> None:
+        """cache: where fits are kept between runs; without one they last as long as this object."""
         self.curves: Curves = curves
         self.tolerance_mm = tolerance_mm
         self._known: dict[tuple[str, int], Fit] = {}
         self._grown: dict[tuple[str, float], Fit] = {}
         self.recent: Recent[Any] = Recent()  # what was made of lines with these fits
-        self._keeper = keeper
+        self._cache = cache or Cache(None)
 
     def step(self, scale: float) -> int:
         """The step of the tolerance for shapes drawn at this scale (mm per font unit); 0 for splines."""
@@ -97,19 +96,10 @@ class Fits:
         tolerance = 2.0 ** (step / STEPS)
         if self.curves == "splines":
             return Fit(_splines(shape), 0.0, tolerance)
-        kept = self._kept(shape)
-        name = f"{shape.key} {step}"
-        fit = None if kept is None else kept.get(self.curves, name, lambda plain: _unplain(plain, tolerance))
-        if fit is None:
-            fit = fitted(shape, self.curves, tolerance)
-            if kept is not None:
-                kept.put(self.curves, name, _plain(fit))
-        return fit
-
-    def _kept(self, shape: Shape) -> Kept | None:
-        if self._keeper is None:
-            return None
-        return self._keeper.open(f"fits-{shape.key.partition(':')[0]}")
+        curves = self.curves
+        return self._cache.get_or_compute(
+            "fit", (shape.key, shape.cap_units, curves, step), Fit, lambda: fitted(shape, curves, tolerance)
+        )
 
 
 def entry_of(shape: Shape, outline: Outline) -> tuple[float, float]:
@@ -156,12 +146,3 @@ def _splines(shape: Shape) -> tuple[Chain | Spline, ...]:
         else:
             out.append(spline_of(path_begun(path, entry, _CORNER["splines"])))
     return tuple(out)
-
-
-def _plain(fit: Fit) -> list[Any]:
-    return [fit.deviation, [c.plain() for c in fit.contours if isinstance(c, Chain)]]
-
-
-def _unplain(plain: Any, tolerance: float) -> Fit:
-    deviation, chains = of_form(plain, (float, [Chain.FORM]))
-    return Fit(tuple(map(Chain.of_plain, chains)), float(deviation), tolerance)

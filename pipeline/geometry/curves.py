@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any, ClassVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,18 +66,3 @@ class Chain:
         out = self.vertices.copy()
         out[:, :2] = self.vertices[:, :2] @ np.array([[c, s], [-s, c]]) + (dx, dy)
         return Chain(out, self.closed)
-
-    FORM: ClassVar[Any] = (bool, [float])
-    """Of `plain`, for `core/form.py`."""
-
-    def plain(self) -> list[Any]:
-        """The chain as what JSON can hold, exactly."""
-        return [self.closed, self.vertices.ravel().tolist()]
-
-    @staticmethod
-    def of_plain(plain: list[Any]) -> Chain:
-        """The chain that `plain` was made of. ValueError when the numbers are not those of vertices."""
-        closed, numbers = plain
-        if not numbers:
-            raise ValueError("a chain without vertices")
-        return Chain(np.array(numbers, dtype=np.float64).reshape(-1, 3), closed)

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from pipeline.core import drawing_library
+from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
-from pipeline.core.kept import Keeper
 from pipeline.core.model import Blank
 from pipeline.core.order import BlankPart, OrderFolder
 from pipeline.core.units import MM, Units
@@ -22,18 +23,22 @@ from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
 from pipeline.geometry.shapes import disc, rectangle, reversed_chain
 from pipeline.intake.drawing_faults import margin_faults, nothing_on, odd, told, wrong, zone_faults
 from pipeline.intake.drawing_loops import FLAT, Joined, join
-from pipeline.intake.drawing_store import CURVE_TOLERANCE, BlankStore, Found
 from pipeline.intake.order_checks import zone_names
 
 if TYPE_CHECKING:
     from pipeline.intake.drawing_file import Drawn
 
+Found = tuple[Blank, tuple[Finding, ...]]
 
-def read_blank(order: OrderFolder, keeper: Keeper | None = None) -> tuple[Blank, tuple[Finding, ...]]:
+CURVE_TOLERANCE = 0.001
+"""mm. How far the arcs that stand for a drawing's splines and ellipses may lie from them."""
+
+
+def read_blank(order: OrderFolder, cache: Cache | None = None) -> tuple[Blank, tuple[Finding, ...]]:
     """The order's blank, its lower left corner at the origin, and what happened on the way.
 
-    What is read from a drawing is kept by the drawing's bytes when there is a `keeper`, so that an unchanged drawing
-    costs neither reading nor the import of the drawing library; nothing reaches the disk before the keeper saves.
+    What is read from a drawing is kept by the drawing's bytes when there is a `cache`, so that an unchanged drawing
+    costs neither reading nor the import of the drawing library; nothing reaches the disk before the cache is flushed.
     Raises CannotRun with every fault of the drawing: layers that are missing, contours that do not close (with the
     place of the open end, in the drawing's own coordinates and unit), an unknown unit, zones outside the edge or
     smaller than their margin.
@@ -48,14 +53,16 @@ def read_blank(order: OrderFolder, keeper: Keeper | None = None) -> tuple[Blank,
         raise CannotRun(Fault(where=str(path), found=f"cannot be read ({error.strerror or error})")) from None
     unit = order.order.unit
     key = f"{order.file}, [blank]"
-    if keeper is None:
+    if cache is None:
         return parse(path, data, part, key=key, unit=unit)
-    store = BlankStore(keeper, data)
-    found = store.get(path.name, part)
-    if found is None:
-        found = contours(path, data, part, key=key, unit=unit)
-        store.put(path.name, part, found)
+    given = (hashlib.sha256(data).hexdigest(), str(path), part.model_dump_json(), *_asked(part), key, unit.name)
+    found = cache.get_or_compute("blank", given, Found, lambda: contours(path, data, part, key=key, unit=unit))
     return _fitted(found, part, path, unit)
+
+
+def _asked(part: BlankPart) -> tuple[str, ...]:
+    """The keys that the order itself states."""
+    return (*sorted(part.model_fields_set), *sorted(part.layers.model_fields_set))
 
 
 # --- rectangle and disc ----------------------------------------------------------------------------------------
@@ -111,6 +118,7 @@ def _fitted(found: Found, part: BlankPart, path: Path, unit: Units) -> Found:
 
 def contours(path: Path, data: bytes, part: BlankPart, *, key: str, unit: Units) -> Found:
     """What the drawing alone says: depends on its bytes, its name and the order's layers, gap and drawing_units."""
+    drawing_library.load()
     from pipeline.intake.drawing_file import read_drawing  # the drawing library is slow to import
 
     zones = zone_names(part.layers)

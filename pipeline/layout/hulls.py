@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
 import shapely
 import shapely.affinity
 from shapely.geometry.base import BaseGeometry
 
-from pipeline.core.form import of_form
-from pipeline.core.kept import Keeper
+from pipeline.core.cache import Cache
 from pipeline.core.model import Piece, Shape, ShapedRow
-from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.curves import Array
 from pipeline.geometry.flatten import flatten
 from pipeline.geometry.grow import Grown, grown
 from pipeline.geometry.regions import polygon_of
@@ -28,12 +26,11 @@ HANGING = frozenset("'\"‘’“”‚„«»‹›.,·-–")
 class Hulls:
     """A memo for one order. Hulls are (n, 2) arrays."""
 
-    def __init__(self, keeper: Keeper | None = None) -> None:
-        """keeper: where widened shapes are kept between runs; without one they last as long as this object."""
-        self._keeper = keeper
+    def __init__(self, cache: Cache | None = None) -> None:
+        """cache: where widened shapes are kept between runs; without one they last as long as this object."""
+        self._cache = cache or Cache(None)
         self._hulls: dict[str, Array] = {}
         self._areas: dict[str, BaseGeometry] = {}
-        self._grown: dict[tuple[str, float, float], Grown] = {}
 
     def of(self, piece: Piece) -> Array:
         """Convex hull of a piece on the blank, mm."""
@@ -68,26 +65,12 @@ class Hulls:
 
     def grown(self, shape: Shape, by: float, tolerance: float) -> Grown:
         """The shape widened by `by` on all sides (font units), within a tolerance. Single lines have none."""
-        key = (shape.key, by, tolerance)
-        if key not in self._grown:
-            self._grown[key] = Grown((), by, 0.0) if shape.single_line else self._widened(shape, by, tolerance)
-        return self._grown[key]
-
-    def _widened(self, shape: Shape, by: float, tolerance: float) -> Grown:
-        if self._keeper is None:
-            return grown(shape.outline, by, tolerance)
-
-        def read(plain: Any) -> Grown:
-            deviation, chains = of_form(plain, (float, [Chain.FORM]))
-            return Grown(tuple(map(Chain.of_plain, chains)), by, float(deviation))
-
-        kept = self._keeper.open(f"grown-{shape.key.partition(':')[0]}")
-        name = f"{shape.key} {by!r} {tolerance!r}"
-        made = kept.get("chains", name, read)
-        if made is None:
-            made = grown(shape.outline, by, tolerance)
-            kept.put("chains", name, [made.deviation, [chain.plain() for chain in made.chains]])
-        return made
+        return self._cache.get_or_compute(
+            "grown",
+            (shape.key, by, tolerance),
+            Grown,
+            lambda: Grown((), by, 0.0) if shape.single_line else grown(shape.outline, by, tolerance),
+        )
 
     def hanging(self, row: ShapedRow) -> tuple[float, float]:
         """Left and right end of the ink that counts for centring, in the row's units: light punctuation at the ends

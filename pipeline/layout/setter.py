@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from shapely.geometry import Polygon
 
-from pipeline.core.kept import Keeper
+from pipeline.core.cache import Cache
 from pipeline.core.model import Artwork, Blank, SetLine, SetRow, ShapedRow
 from pipeline.core.order import LinePart, Order
 from pipeline.core.recent import Recent
@@ -72,15 +72,15 @@ class Setter:
         faces: Sequence[Sequence[Face]],
         coverage: Coverage | None = None,
         grow: float = 0.0,
-        keeper: Keeper | None = None,
+        cache: Cache | None = None,
     ) -> None:
         """faces: for each line of the order its face and the further faces it may use. coverage: the shelf, for advice
         about other faces; opened when first needed. grow: what is cut is wider than designed by this on all sides, mm
         ([finish] compensate); fit counts it, and outlines are moved outwards by it, unless grooves are written, which
-        are cut deeper instead. keeper: where grown outlines are kept between runs."""
+        are cut deeper instead. cache: where grown outlines are kept between runs."""
         self.order, self.blank, self.faces, self.grow = order, blank, faces, grow
         self.coverage = coverage or Coverage()
-        self.hulls = Hulls(keeper)
+        self.hulls = Hulls(cache)
         self.step = step_of(order.unit)
         self.tops = [line.cap_height for line in order.line]  # moved down by same_size = "all"
         self._rows: Recent[ShapedRow] = Recent(1024)

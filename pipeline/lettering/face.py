@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from abc import ABC, abstractmethod
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
 from pipeline.core.model import ShapedRow
@@ -95,12 +95,12 @@ class Face(ABC):
         """The glyph's name, for people."""
 
     def cluster(self, key: str) -> Drawn | None:
-        """A kept united cluster of glyphs, or None."""
+        """A cluster of glyphs that was united before, or None."""
         return None
 
-    def keep_cluster(self, key: str, drawn: Drawn) -> None:
-        """Keeps a united cluster for the next run, where there is a store."""
-        return None
+    def unite_cluster(self, key: str, unite: Callable[[], Drawn]) -> Drawn:
+        """The united ink of a cluster of glyphs. key: of all its glyphs and their places."""
+        return unite()
 
 
 def is_ignorable(character: str) -> bool:

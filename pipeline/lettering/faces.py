@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import pathops
 import uharfbuzz as hb
 
+from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.kept import Keeper
 from pipeline.geometry.flatten import outline_box
 from pipeline.lettering import outlines
 from pipeline.lettering.face import Face, Step, is_ignorable
@@ -21,7 +21,6 @@ from pipeline.lettering.outlines import Drawn
 from pipeline.lettering.runs import Run, itemise
 from pipeline.lettering.shelf import Shelf, ShelfFace
 from pipeline.lettering.single_line import StrokeFace
-from pipeline.lettering.store import GlyphStore
 
 __all__ = ["CAP_LETTERS", "Face", "FontFace", "Shelf", "Step", "StrokeFace", "open_face"]
 
@@ -56,14 +55,14 @@ class FontFace(Face):
         features: Mapping[str, bool] | None = None,
         shelf_face: ShelfFace | None = None,
         sha256: str = "",
-        keeper: Keeper | None = None,
+        cache: Cache | None = None,
         where: str = "",
     ) -> None:
         super().__init__(
             name, where=where, shelf_face=shelf_face, sha256=sha256 or hashlib.sha256(font.data).hexdigest()
         )
         self.index = index
-        self._file, self._keeper = font, keeper or Keeper(None)
+        self._file, self._cache = font, cache or Cache(None)
         self._hb_face = hb.Face(font.data, index)
         self.units_per_em = self._hb_face.upem
         self.font = hb.Font(self._hb_face)
@@ -83,9 +82,8 @@ class FontFace(Face):
         self.identity = self.outlines_key + chosen
         self.fs_type = font.fs_type(index)
         self.circle = self.font.get_nominal_glyph(0x25CC) or 0
-        self._store = GlyphStore(self._keeper, self.outlines_key)
         self._narrowed: dict[float, FontFace] = {}
-        self._drawn: dict[int, Drawn] = {}
+        self._clusters: dict[str, Drawn] = {}
         self._names: dict[int, str] = {}
         self.cap_units = (shelf_face.cap_height if shelf_face else None) or self._measured_cap()
 
@@ -122,7 +120,7 @@ class FontFace(Face):
                 features=self.features,
                 shelf_face=self.shelf_face,
                 sha256=self.sha256,
-                keeper=self._keeper,
+                cache=self._cache,
                 where=self.where,
             )
         return self._narrowed[width]
@@ -156,13 +154,14 @@ class FontFace(Face):
 
     def drawn(self, glyph: int) -> Drawn:
         """The glyph's united ink, without specks."""
-        if glyph not in self._drawn:
-            ink = self._store.glyph(glyph)
-            if ink is None:
-                ink = outlines.unite(self.raw(glyph), self.cap_units, self.units_per_em)
-                self._store.keep_glyph(glyph, ink)
-            self._drawn[glyph] = outlines.without_specks(ink, self.cap_units)
-        return self._drawn[glyph]
+        return self._cache.get_or_compute(
+            "glyph",
+            (self.outlines_key, glyph, self.cap_units),
+            Drawn,
+            lambda: outlines.without_specks(
+                outlines.unite(self.raw(glyph), self.cap_units, self.units_per_em), self.cap_units
+            ),
+        )
 
     def raw(self, glyph: int) -> pathops.Path:
         """The glyph's contours as the font draws them, not united."""
@@ -171,12 +170,15 @@ class FontFace(Face):
         return path
 
     def cluster(self, key: str) -> Drawn | None:
-        """A kept united cluster of glyphs, without specks, or None."""
-        ink = self._store.cluster(key)
-        return None if ink is None else outlines.without_specks(ink, self.cap_units)
+        """A united cluster of glyphs, without specks, or None."""
+        return self._clusters.get(key)
 
-    def keep_cluster(self, key: str, drawn: Drawn) -> None:
-        self._store.keep_cluster(key, drawn)
+    def unite_cluster(self, key: str, unite: Callable[[], Drawn]) -> Drawn:
+        drawn = self._cache.get_or_compute(
+            "cluster", (key, self.cap_units), Drawn, lambda: outlines.without_specks(unite(), self.cap_units)
+        )
+        self._clusters[key] = drawn
+        return drawn
 
     def glyph_name(self, glyph: int) -> str:
         if glyph not in self._names:
@@ -247,7 +249,7 @@ def open_face(
     axes: Mapping[str, float] | None = None,
     features: Mapping[str, bool] | None = None,
     shelf: Shelf | None = None,
-    keeper: Keeper | None = None,
+    cache: Cache | None = None,
     where: str = "",
 ) -> Face:
     """A face by its shelf name, or from a font file in `folder`; "x.ttc#1" is the second face of a collection.
@@ -271,7 +273,7 @@ def open_face(
             features=features,
             shelf_face=source,
             sha256=source.sha256,
-            keeper=keeper,
+            cache=cache,
             where=where,
         )
     name, _, number = name_or_file.partition("#")
@@ -306,7 +308,7 @@ def open_face(
         index=chosen,
         axes=axes,
         features=features,
-        keeper=keeper,
+        cache=cache,
         sha256=hashlib.sha256(data).hexdigest(),
         where=where,
     )

@@ -8,6 +8,7 @@ import unicodedata
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
+from pipeline.core.cache import Cache
 from pipeline.core.catalogue import faces as kinds
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.core.model import ShapedRow
@@ -26,13 +27,14 @@ NAMED_CHARACTERS = 8
 class Coverage:
     """Which faces of the shelf can set what; opened when first asked."""
 
-    def __init__(self, shelf: Shelf | None = None) -> None:
-        self.shelf = shelf or Shelf()
+    def __init__(self, shelf: Shelf | None = None, cache: Cache | None = None) -> None:
+        """cache: where united letters are kept between runs."""
+        self.shelf, self._cache = shelf or Shelf(), cache
         self._faces: dict[str, Face] = {}
 
     def face(self, name: str) -> Face:
         if name not in self._faces:
-            self._faces[name] = open_face(name, shelf=self.shelf)
+            self._faces[name] = open_face(name, shelf=self.shelf, cache=self._cache)
         return self._faces[name]
 
     def that_have(self, text: str) -> tuple[str, ...]:

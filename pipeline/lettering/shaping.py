@@ -285,11 +285,7 @@ def _alone(g: _Glyph) -> Shape:
 def _cluster(group: Sequence[_Glyph], places: Sequence[tuple[float, float, float]]) -> Shape:
     face = group[0].face
     key = face.outlines_key + ":" + "+".join(_part_key(face, g, place) for g, place in zip(group, places, strict=True))
-    ink = face.cluster(key)
-    if ink is None:
-        whole = _united(group, places)
-        face.keep_cluster(key, whole)
-        ink = outlines.without_specks(whole, face.cap_units)
+    ink = face.unite_cluster(key, lambda: _united(group, places))
     parts = tuple(_alone(g) for g in group)
     uses = tuple(
         replace(part.glyphs[0], dx=dx, dy=dy, scale=scale) for part, (dx, dy, scale) in zip(parts, places, strict=True)

@@ -93,6 +93,8 @@ class BoardFiles:
         names = fronts + turned
         if names or (self.whole and self.manifest.check() is not None):
             self.manifest.end(names, whole=self.whole)
+        if not names and self.whole:
+            self.manifest.dissolve()
         return BoardsWritten(names=tuple(f"{FOLDER}/{n}" for n in names), backs=len(turned), said=tuple(said))
 
     @property
@@ -179,7 +181,7 @@ class BoardFiles:
                     "Tool": f"plaques {self.files.tool_version}",
                 },
                 corner=(-sheet.length / one if side == "back" else 0.0, 0.0),
-                keeper=self.files.keeper,
+                cache=self.files.cache,
             )
         return self._frames[key]
 

@@ -13,11 +13,11 @@ from typing import Literal
 
 import numpy as np
 
+from pipeline.core.cache import Cache
 from pipeline.core.catalogue import files
 from pipeline.core.codes import order_id
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, find
-from pipeline.core.kept import Keeper
 from pipeline.core.model import Artwork, Blank, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.recent import Recent
@@ -72,9 +72,9 @@ class CutFiles:
     """The cut files of one order. `make` once a plaque, `finish` after the last."""
 
     def __init__(
-        self, folder: OrderFolder, blank: Blank, target: Path, version: str, keeper: Keeper | None = None
+        self, folder: OrderFolder, blank: Blank, target: Path, version: str, cache: Cache | None = None
     ) -> None:
-        """target: the output folder. version: of the tool. keeper: where fits of letters and frames of
+        """target: the output folder. version: of the tool. cache: where fits of letters and frames of
         drawings are kept between runs.
 
         CannotRun when the target holds another order's files, or the version or the cutter cannot do what is asked.
@@ -90,9 +90,9 @@ class CutFiles:
                 )
             )
         self.order, self.blank, self.tool_version = order, blank, version
-        self.keeper = keeper or Keeper(None)
-        self.fits = Fits(part.curves, part.tolerance, keeper)
-        self._further = Further(folder, blank, self.keeper)
+        self.cache = cache or Cache(None)
+        self.fits = Fits(part.curves, part.tolerance, cache)
+        self._further = Further(folder, blank, self.cache)
         self._marks = marks_of(folder, blank)
         self.unit: UnitName = order.units
         self.code = order_id(order.title, order.client)
@@ -339,7 +339,7 @@ class CutFiles:
                     "Tool": f"plaques {self.tool_version}",
                 },
                 corner=((x0 if side == "front" else self.blank.width - x1) / one, y0 / one),
-                keeper=self.keeper,
+                cache=self.cache,
             )
             owner = self._frames[side].owner
             self._entities[side] = Entities(self._expected.version, self.unit, owner, names)

@@ -11,13 +11,11 @@ import functools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import shapely
 
-from pipeline.core.form import of_form
-from pipeline.core.kept import Keeper
+from pipeline.core.cache import Cache
 from pipeline.core.model import Artwork, Piece, SetLine
 from pipeline.core.order import Order
 from pipeline.core.recent import Recent
@@ -56,8 +54,8 @@ class Way:
 class Ways:
     """The ways of one order's lettering."""
 
-    def __init__(self, order: Order, cutter: Cutter, keeper: Keeper | None = None) -> None:
-        """keeper: where figures of letters are kept between runs; without one they last as long as this object."""
+    def __init__(self, order: Order, cutter: Cutter, cache: Cache | None = None) -> None:
+        """cache: where figures of letters are kept between runs; without one they last as long as this object."""
         self.cutter, self.depth = cutter, order.limits.deepest
         self.tolerance = order.files.tolerance
         self.stepover = (order.pocket or PocketPart(depth=1.0)).stepover * (cutter.diameter or 0.0)
@@ -75,9 +73,7 @@ class Ways:
                 self.lowered,
             )
         )
-        self._kept = (keeper or Keeper(None)).open("ways")
-        self._space = words
-        self._known: dict[tuple[str, float, bool], Way] = {}
+        self._cache, self._words = cache or Cache(None), words
         self._lines: Recent[Way] = Recent()
 
     def of(self, artwork: Artwork, side: str = "front") -> Way:
@@ -100,15 +96,10 @@ class Ways:
         return Way(length=length, lifts=lifts, plunge=plunge, volume=volume)
 
     def _piece(self, piece: Piece, grown: Grown | None) -> Way:
-        key = (piece.shape.key, piece.scale, grown is not None)
-        if key not in self._known:
-            name = f"{piece.shape.key} {piece.scale:.9g} {int(key[2])}"
-            way = self._kept.get(self._space, name, _way)
-            if way is None:
-                way = self._made(replace(piece, x=0.0, y=0.0, turn=0.0), grown)  # wherever it was met first
-                self._kept.put(self._space, name, [way.length, way.lifts, way.plunge, way.volume])
-            self._known[key] = way
-        return self._known[key]
+        by = None if grown is None else (grown.by, grown.deviation)
+        given = (self._words, piece.shape.key, piece.scale, by)
+        alone = replace(piece, x=0.0, y=0.0, turn=0.0)  # wherever it was met first
+        return self._cache.get_or_compute("way", given, Way, lambda: self._made(alone, grown))
 
     def _made(self, piece: Piece, grown: Grown | None) -> Way:
         if piece.shape.single_line:
@@ -136,11 +127,6 @@ class Ways:
         if self.cutter.kind != "end-mill" or not self.cutter.diameter:
             return depth, 1
         return depth, max(1, math.ceil(depth / (self.cutter.diameter / 2) - 1e-9))
-
-
-def _way(plain: Any) -> Way:
-    length, lifts, plunge, volume = of_form(plain, (float, int, float, float))
-    return Way(length=length, lifts=lifts, plunge=plunge, volume=volume)
 
 
 def grooved(grooves: Sequence[Array], volume: float = 0.0) -> Way:

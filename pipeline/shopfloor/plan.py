@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
-from pipeline.core.kept import Keeper
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import Order, OrderFolder
 from pipeline.core.shop_order import EndMill, StockPart
@@ -41,9 +41,9 @@ def plan_shop(
     blank: Blank,
     plaques: Sequence[Plaque],
     signed: Mapping[int, int] | None = None,
-    keeper: Keeper | None = None,
+    cache: Cache | None = None,
 ) -> tuple[ShopPlan, tuple[Finding, ...]]:
-    """Plan the shop floor of an order. `signed`: by row, how many of its pieces are signed off. `keeper`: where figures
+    """Plan the shop floor of an order. `signed`: by row, how many of its pieces are signed off. `cache`: where figures
     of letters are kept between runs.
 
     CannotRun names the key when the order asks for a pocket its drawing has not, or for a cutter that cannot mill it.
@@ -58,7 +58,7 @@ def plan_shop(
     findings: list[Finding] = []
     thickness = _thickness(order, blank, depths, thin, limits.shallowest.value or 0.0, findings)
     pocket = _pocket(folder, blank, findings)
-    lettering, front = _lettering(going, Ways(order, cutter, keeper))
+    lettering, front = _lettering(going, Ways(order, cutter, cache))
     pour = _pour(folder, blank, pieces, front.volume / 1000, pocket, findings)
     boards = None
     if order.board is not None:

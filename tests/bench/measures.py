@@ -202,14 +202,14 @@ class Bench:
 
     def letters(self) -> Iterator[Line]:
         """What a letter costs once."""
-        from pipeline.core.kept import Keeper
+        from pipeline.core.cache import Cache
         from pipeline.geometry.places import narrowest_stroke
         from pipeline.lettering.faces import open_face
         from pipeline.lettering.shaping import shape_row
 
         taken = []
         for name in self.sizes.faces:
-            face = open_face(name, ROOT, keeper=Keeper(None), where="bench")
+            face = open_face(name, ROOT, cache=Cache(None), where="bench")
             for letter in LETTERS:
                 for placed in shape_row([face], letter).shapes:
                     s = placed.shape

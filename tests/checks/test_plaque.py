@@ -11,8 +11,8 @@ from pipeline.checks.plaque import CHECKS, check_all
 from pipeline.checks.reading import ada_height
 from pipeline.core import tool
 from pipeline.core.catalogue import message, remedy
+from pipeline.core.cache import Cache
 from pipeline.core.findings import Severity
-from pipeline.core.kept import Keeper
 from pipeline.core.order import CutterPart, Finish, Limits, Reading
 from pipeline.cutting.cutters import resolve
 from pipeline.geometry import places
@@ -316,24 +316,20 @@ def test_kept_numbers_are_used_and_those_of_another_version_are_not(tmp_path, mo
     lines = artwork(set_line("nil", "great-vibes", 10.0), set_line("Hen", "noto-sans", 10.0))
     made = order()
     cutter, limits = resolve(made, 19.0)
-    keeper = Keeper(tmp_path)
-    first = check_all(lines, blank(), cutter, limits, Measures(keeper), made)
-    assert keeper.save()
-    was = {path.name: path.read_bytes() for path in tmp_path.iterdir()}
-    assert len(was) == 3  # of each face its shapes, of the joining one its letters too
+    cache = Cache(tmp_path)
+    first = check_all(lines, blank(), cutter, limits, Measures(cache), made)
+    cache.flush()
     other = artwork(set_line("lin", "great-vibes", 10.0))
     fresh = check_all(other, blank(), cutter, limits, Measures(), made)
-    assert check_all(other, blank(), cutter, limits, Measures(Keeper(tmp_path)), made) == fresh
+    assert check_all(other, blank(), cutter, limits, Measures(Cache(tmp_path)), made) == fresh
 
     monkeypatch.setattr(places, "candidates_of", None)  # whoever measures a stroke now fails
-    keeper = Keeper(tmp_path)
-    assert check_all(lines, blank(), cutter, limits, Measures(keeper), made) == first
-    assert keeper.save()
-    assert {path.name: path.read_bytes() for path in tmp_path.iterdir()} == was
+    cache = Cache(tmp_path)
+    assert check_all(lines, blank(), cutter, limits, Measures(cache), made) == first
 
     monkeypatch.setattr(tool, "stamp", lambda: "another")
     with pytest.raises(TypeError):
-        check_all(lines, blank(), cutter, limits, Measures(Keeper(tmp_path)), made)
+        check_all(lines, blank(), cutter, limits, Measures(Cache(tmp_path)), made)
 
 
 def test_measuring_twice_gives_the_same_whatever_came_before():

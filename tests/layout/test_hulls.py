@@ -1,11 +1,11 @@
-"""Widened letters, made once and kept: the same curves from the keeper as from the computer."""
+"""Widened letters, made once and kept: the same curves from the cache as from the computer."""
 
 from dataclasses import replace
 
 import pytest
 
 from pipeline.core import tool
-from pipeline.core.kept import Keeper
+from pipeline.core.cache import Cache
 from pipeline.layout import hulls
 from pipeline.layout.hulls import Hulls
 from tests.builders import shape
@@ -19,20 +19,20 @@ def test_kept_widened_letters_are_those_computed_bit_for_bit(tmp_path, monkeypat
     letters = [shape(char, "NotoSans") for char in "ae"]
     asked = [(letter, by, 1.5) for letter in letters for by in (8.0, 8.25)]
     fresh = [numbers(Hulls().grown(*one)) for one in asked]
-    keeper = Keeper(tmp_path)
-    first = Hulls(keeper)
+    cache = Cache(tmp_path)
+    first = Hulls(cache)
     assert [numbers(first.grown(*one)) for one in asked] == fresh
-    assert keeper.save()
+    cache.flush()
 
     monkeypatch.setattr(hulls, "grown", None)  # whoever widens a letter now fails
-    kept = Hulls(Keeper(tmp_path))
+    kept = Hulls(Cache(tmp_path))
     assert [numbers(kept.grown(*one)) for one in asked] == fresh
     for other in ((letters[0], 8.5, 1.5), (letters[0], 8.0, 1.4)):  # another amount, another tolerance
         with pytest.raises(TypeError):
             kept.grown(*other)
     monkeypatch.setattr(tool, "stamp", lambda: "another")
     with pytest.raises(TypeError):
-        Hulls(Keeper(tmp_path)).grown(*asked[0])
+        Hulls(Cache(tmp_path)).grown(*asked[0])
 
 
 def test_single_lines_are_not_widened():

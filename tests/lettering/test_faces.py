@@ -10,7 +10,7 @@ from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTCollection, TTFont
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.kept import Keeper
+from pipeline.core.cache import Cache
 from pipeline.lettering.faces import Shelf, open_face
 from pipeline.lettering.shaping import shape_row
 
@@ -222,12 +222,12 @@ def test_identity_holds_what_decides_the_setting(shelf):
     assert plain.outlines_key == small.outlines_key  # the same curves are kept once
 
 
-def test_the_store_gives_the_same_curves(tmp_path, shelf):
-    keeper = Keeper(tmp_path)
-    cold = shape_row([open_face("great-vibes", shelf=shelf, keeper=keeper)], "Ida Vex")
-    assert keeper.save()
-    warm_face = open_face("great-vibes", shelf=shelf, keeper=Keeper(tmp_path))
-    warm_face.raw = None  # a drawing now would fail: everything must come from the store
+def test_kept_letters_have_the_same_curves(tmp_path, shelf):
+    cache = Cache(tmp_path)
+    cold = shape_row([open_face("great-vibes", shelf=shelf, cache=cache)], "Ida Vex")
+    cache.flush()
+    warm_face = open_face("great-vibes", shelf=shelf, cache=Cache(tmp_path))
+    warm_face.raw = None  # a drawing now would fail: everything must have been kept
     warm = shape_row([warm_face], "Ida Vex")
     assert [s.shape.key for s in warm.shapes] == [s.shape.key for s in cold.shapes]
     assert warm.ink == cold.ink

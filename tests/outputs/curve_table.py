@@ -54,7 +54,7 @@ def rows(order: Path, node: Path | None, place: Path) -> list[Row]:
 
 def _row(read: Read, plaques: list[Plaque], curves: str, node: Path | None, place: Path) -> Row:
     folder = with_curves(read.folder, curves)
-    files = CutFiles(folder, read.blank, place, "0.1.0", read.keeper)
+    files = CutFiles(folder, read.blank, place, "0.1.0", read.cache)
     made = [files.make(plaque) for plaque in plaques]
     wrong = [f for p in made for f in p.findings if f.code == "file.read-back-differs"]
     if wrong:

@@ -32,7 +32,7 @@ def written(
     target: Path, signed: dict[int, int] | None = None, plaques: Any = None, whole: bool = True, **tables: Any
 ) -> tuple[BoardsWritten, Any, Any]:
     order, run = folder(**{"board": BOARD, "files": COARSE, **tables}), outcome(plaques)
-    plan, _ = plan_shop(order, run.blank, run.plaques, signed, keeper=KEPT)
+    plan, _ = plan_shop(order, run.blank, run.plaques, signed, cache=KEPT)
     files = CutFiles(order, run.blank, target, "0.1.0", KEPT)
     return BoardFiles(run, plan, target, files, whole=whole).write(), plan, run
 
@@ -245,7 +245,7 @@ def test_knots_and_screws_are_where_the_order_has_them(tmp_path: Path) -> None:
 
 def test_a_drawing_that_was_changed_on_its_way_is_not_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     order, run = folder(board=BOARD), outcome()
-    plan, _ = plan_shop(order, run.blank, run.plaques, keeper=KEPT)
+    plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
     files = BoardFiles(run, plan, tmp_path, CutFiles(order, run.blank, tmp_path, "0.1.0", KEPT), whole=True)
     add = files.manifest.add
 

@@ -16,7 +16,7 @@ from ezdxf.lldxf.tagwriter import TagCollector
 from ezdxf.math import bulge_center, bulge_radius
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.kept import Keeper
+from pipeline.core.cache import Cache
 from pipeline.core.model import Artwork, Blank, SetLine
 from pipeline.core.order import CutterPart, FilesPart
 from pipeline.core.shop_order import EndMill, PocketPart
@@ -39,7 +39,7 @@ KINDS = [
 ]
 DRAWN = {"LWPOLYLINE", "POLYLINE", "VERTEX", "SPLINE"}
 LAYERS = {"EDGE", "ENGRAVE", "POCKET", "ZONE", "KEEP_OUT"}
-FITTED = Keeper(None)
+FITTED = Cache(None)
 """Letters fitted by one test serve the others."""
 
 

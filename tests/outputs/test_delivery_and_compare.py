@@ -95,7 +95,7 @@ def test_the_usual_sheet_fits_exactly() -> None:
 
 def option(name: str, **tables: Any) -> Option:
     order, run = folder(**tables), outcome()
-    plan, said = plan_shop(order, run.blank, run.plaques, keeper=KEPT)
+    plan, said = plan_shop(order, run.blank, run.plaques, cache=KEPT)
     return Option(name=name, folder=order, outcome=run, plan=plan, findings=tuple(f.code for f in said))
 
 

@@ -8,7 +8,7 @@ import time
 
 import pytest
 
-from pipeline.core.kept import Keeper
+from pipeline.core.cache import Cache
 from pipeline.core.order import FilesPart
 from pipeline.outputs.cut_file import CutFiles
 from tests import builders
@@ -16,7 +16,7 @@ from tests.outputs.kill_run import files_in, partial
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are not started by forking here")
 
-FITTED = Keeper(None)
+FITTED = Cache(None)
 NAMES = [f"{a}{b}" for a in ("Ada", "Ben", "Cy", "Dot", "Eve", "Flo") for b in ("na", "by", "ra", "lo", "ti")]
 
 

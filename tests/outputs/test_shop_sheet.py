@@ -34,7 +34,7 @@ WHOLE: dict[str, Any] = {
 
 def made(**tables: Any) -> tuple[bytes, int, Any, Any]:
     order, run = folder(**tables), outcome()
-    plan, _ = plan_shop(order, run.blank, run.plaques, keeper=KEPT)
+    plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
     return (*shop_sheet(run, order, plan), plan, run)
 
 
@@ -132,7 +132,7 @@ def test_a_lettered_back_is_a_step_of_its_own() -> None:
 
     def text(**tables: Any) -> str:
         order, run = folder(**tables), outcome(lettered_behind())
-        plan, _ = plan_shop(order, run.blank, run.plaques, keeper=KEPT)
+        plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
         return text_of(shop_sheet(run, order, plan)[0])
 
     assert "Letter the back" not in text_of(made(board=WHOLE["board"])[0])
@@ -150,14 +150,14 @@ def test_a_laser_has_no_depth_and_no_z() -> None:
         folder(cutter=CutterPart(use="laser-fine")),
         outcome(tuple(replace(p, measures=()) for p in some_plaques())),
     )
-    plan, _ = plan_shop(order, run.blank, run.plaques, keeper=KEPT)
+    plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
     text = text_of(shop_sheet(run, order, plan)[0])
     assert "Focus on the face" in text and "Z zero" not in text and "Sticks out" not in text and "A pass" not in text
 
 
 def test_what_stands_open_is_told_first() -> None:
     order, run = folder(board=BoardPart(size=(BoardSize(length=150.0, width=100.0),))), outcome()
-    plan, found = plan_shop(order, run.blank, run.plaques, keeper=KEPT)
+    plan, found = plan_shop(order, run.blank, run.plaques, cache=KEPT)
     text = text_of(shop_sheet(replace(run, findings=found), order, plan)[0])
     assert text.index("[board.no-room]") < text.index("Order of operations")
 

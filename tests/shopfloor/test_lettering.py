@@ -11,7 +11,7 @@ import pytest
 import shapely
 from scipy.spatial import cKDTree
 
-from pipeline.core.kept import Keeper
+from pipeline.core.cache import Cache
 from pipeline.core.order import CutterPart, Limits
 from pipeline.core.shop_order import PourPart
 from pipeline.cutting.cutters import Cutter, cutter_of
@@ -113,14 +113,16 @@ def test_lettering_is_the_way_of_the_grooves_that_are_written() -> None:
     assert filled.length == way.length and filled.volume > 1.0
 
 
-def test_figures_are_kept_and_do_not_depend_on_the_place() -> None:
+def test_figures_are_kept_and_do_not_depend_on_the_place(tmp_path, monkeypatch) -> None:
     art = artwork((("n",),), cap_heights=(8.0,), stem="NotoSans")
-    keeper = Keeper(None)
+    cache = Cache(tmp_path)
     order = folder().order
-    ways = Ways(order, cutter_of(order.cutter), keeper)
+    ways = Ways(order, cutter_of(order.cutter), cache)
     first = ways.of(art)
-    ways._kept.put(ways._space, f"{art.pieces()[0].shape.key} {art.pieces()[0].scale:.9g} 0", [7.0, 1, 0.0, 0.0])
-    assert Ways(order, cutter_of(order.cutter), keeper).of(art) == Way(length=7.0, lifts=1)
+    cache.flush()
+    monkeypatch.setattr(Ways, "_made", None)  # whoever follows a letter now fails
+    assert Ways(order, cutter_of(order.cutter), Cache(tmp_path)).of(art) == first
+    monkeypatch.undo()
     line = art.lines[0]
     moved = replace(line.rows[0], pieces=tuple(replace(p, x=p.x + 31.7, y=p.y - 3.3) for p in line.rows[0].pieces))
     assert Ways(order, cutter_of(order.cutter)).of(replace(art, lines=(replace(line, rows=(moved,)),))) == first

@@ -28,7 +28,7 @@ SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
 
 def planned(**tables: Any) -> Any:
     run = outcome()
-    return plan_shop(folder(**tables), run.blank, run.plaques, keeper=KEPT)
+    return plan_shop(folder(**tables), run.blank, run.plaques, cache=KEPT)
 
 
 def test_pieces_are_counted_and_stopped_plaques_are_not() -> None:

@@ -5,13 +5,13 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from pipeline.core.kept import Keeper
+from pipeline.core.cache import Cache
 from pipeline.core.order import FilesPart
 from pipeline.outputs.cut_file import CutFiles
 from tests import builders
 from tests.signoff.rounds import Round
 
-FITTED = Keeper(None)
+FITTED = Cache(None)
 KINDS = {".dxf", ".svg", ".pdf"}
 
 

@@ -11,9 +11,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.form import of_form
-from pipeline.core.kept import Keeper
 from pipeline.core.model import Artwork, Blank, Piece
 from pipeline.core.order import OrderFolder
 from pipeline.cutting.cutters import cutter_of, lowered_by
@@ -33,8 +32,8 @@ AS_SWEPT = 0.001
 class Further:
     """Works out the extras of one order's files."""
 
-    def __init__(self, folder: OrderFolder, blank: Blank, keeper: Keeper) -> None:
-        """keeper: where the pocket's loops are kept between runs. CannotRun when grooves are asked for and the cutter
+    def __init__(self, folder: OrderFolder, blank: Blank, cache: Cache) -> None:
+        """cache: where the pocket's loops are kept between runs. CannotRun when grooves are asked for and the cutter
         cuts none."""
         part = folder.order.files
         cutter = cutter_of(folder.order.cutter)
@@ -47,7 +46,7 @@ class Further:
                 )
             )
         self.grooves = grooves_of(cutter, part.tolerance, lowered_by(folder.order, cutter)) if part.grooves else None
-        self.rest = _rest(folder, blank, keeper)
+        self.rest = _rest(folder, blank, cache)
         self._last: tuple[Artwork, str, Extras] | None = None
         self._sweeps = sweeps_of(cutter, part.tolerance, lowered_by(folder.order, cutter)) if part.grooves else None
 
@@ -92,7 +91,7 @@ def _alike(lines: Sequence[Array], meant: Sequence[Array]) -> bool:
     )
 
 
-def _rest(folder: OrderFolder, blank: Blank, keeper: Keeper) -> tuple[Chain, ...]:
+def _rest(folder: OrderFolder, blank: Blank, cache: Cache) -> tuple[Chain, ...]:
     """What the fine cutter clears of the blank's pockets, as loops: outer ones anticlockwise, islands clockwise."""
     if folder.order.pocket is None:
         return ()
@@ -100,15 +99,10 @@ def _rest(folder: OrderFolder, blank: Blank, keeper: Keeper) -> tuple[Chain, ...
     if fine is None:
         return ()
     tolerance = max(folder.order.files.tolerance - TOLERANCE, TOLERANCE)
-    return tuple(_loop(ring, tolerance, keeper) for ring in rest_of(blank, rough, fine).rings)
+    return tuple(_loop(ring, tolerance, cache) for ring in rest_of(blank, rough, fine).rings)
 
 
-def _loop(ring: Array, tolerance: float, keeper: Keeper) -> Chain:
+def _loop(ring: Array, tolerance: float, cache: Cache) -> Chain:
     """The ring as lines and arcs, fitted once and kept: fitting takes longer than all the rest of a small order."""
-    kept = keeper.open("rest")
-    key = hashlib.sha256(ring.tobytes() + np.float64(tolerance).tobytes()).hexdigest()
-    chain = kept.get("loop", key, lambda plain: Chain.of_plain(of_form(plain, Chain.FORM)))
-    if chain is None:
-        chain = chain_of_ring(ring, tolerance, tolerance / 32)
-        kept.put("loop", key, chain.plain())
-    return chain
+    given = (hashlib.sha256(ring.tobytes()).hexdigest(), tolerance)
+    return cache.get_or_compute("rest", given, Chain, lambda: chain_of_ring(ring, tolerance, tolerance / 32))

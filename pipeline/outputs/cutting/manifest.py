@@ -128,6 +128,13 @@ class Manifest:
         write_whole(self._file, (self._head + "".join(lines)).encode())
         return Cleared(tuple(removed), tuple(left))
 
+    def dissolve(self) -> None:
+        """Where this order has no files any more: the list goes, and the folder when nothing else lies in it."""
+        if self._order_of() == self.order and not self._noted():
+            self._file.unlink(missing_ok=True)
+            with contextlib.suppress(OSError):
+                self.folder.rmdir()
+
     def _order_of(self) -> str | None:
         """The code of the order whose list lies in the folder; None without a list, "?" for one that is not ours."""
         try:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -107,8 +108,8 @@ def engraved(artwork: Artwork, fits: Fits, side: str) -> tuple[Placed, ...]:
 
 def blocks(pieces: Sequence[Placed]) -> list[tuple[Placed, ...]]:
     """The pieces row by row."""
-    starts = [k for k, piece in enumerate(pieces) if piece.opens or k == 0]
-    return [tuple(pieces[i:j]) for i, j in zip(starts, [*starts[1:], len(pieces)], strict=True)]
+    ends = [*(k for k, piece in enumerate(pieces) if piece.opens or k == 0), len(pieces)]
+    return [tuple(pieces[i:j]) for i, j in pairwise(ends)]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

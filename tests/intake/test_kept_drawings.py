@@ -11,8 +11,8 @@ sys.path.insert(0, str(Path(__file__).parent))
 from drawings import plate
 
 from pipeline.core import tool
+from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun
-from pipeline.core.kept import Keeper
 from pipeline.core.order import Order, OrderFolder
 from pipeline.intake import drawing
 
@@ -56,9 +56,9 @@ def no_reading(monkeypatch):
 
 
 def first(folder, **blank):
-    keeper = Keeper(folder / "cache")
-    found = drawing.read_blank(order(folder, **blank), keeper)
-    assert keeper.save()
+    cache = Cache(folder / "cache")
+    found = drawing.read_blank(order(folder, **blank), cache)
+    cache.close()
     return found
 
 
@@ -66,21 +66,18 @@ def test_the_second_time_it_is_not_read_and_is_equal_to_the_bit(folder, monkeypa
     fresh = drawing.read_blank(order(folder))
     made = first(folder)
     no_reading(monkeypatch)
-    again = drawing.read_blank(order(folder), Keeper(folder / "cache"))
+    again = drawing.read_blank(order(folder), Cache(folder / "cache"))
     assert plain(again) == plain(made) == plain(fresh)
     assert [f.code for f in again[1]] == ["drawing.ignored", "drawing.pocket-outside"]
 
 
-def test_thickness_and_margin_do_not_ask_for_a_new_reading(folder, monkeypatch):
+def test_a_kept_drawing_is_held_against_todays_margin(folder):
     first(folder)
-    no_reading(monkeypatch)
-    blank, _ = drawing.read_blank(order(folder, thickness=7.0, margin=3.0), Keeper(folder / "cache"))
-    assert blank.thickness == 7.0
     with pytest.raises(CannotRun, match="smaller than twice its margin"):
-        drawing.read_blank(order(folder, margin=20.0), Keeper(folder / "cache"))
+        drawing.read_blank(order(folder, margin=20.0), Cache(folder / "cache"))
 
 
-@pytest.mark.parametrize("change", ["drawing", "layers", "gap", "name", "version", "damage"])
+@pytest.mark.parametrize("change", ["drawing", "layers", "gap", "units", "thickness", "name", "version", "damage"])
 def test_what_changed_is_read_again(folder, change, monkeypatch):
     first(folder)
     blank = {}
@@ -90,6 +87,10 @@ def test_what_changed_is_read_again(folder, change, monkeypatch):
             (folder / "plate.dxf").write_text("999\na remark\n" + data)
         case "layers":
             blank = {"layers": {"pocket": "POCKET"}}
+        case "thickness":
+            blank = {"thickness": 7.0}
+        case "units":  # of the order: messages show lengths in it
+            blank = {"drawing_units": "mm"}
         case "gap":
             blank = {"gap": 0.06}
         case "name":
@@ -100,25 +101,25 @@ def test_what_changed_is_read_again(folder, change, monkeypatch):
         case "damage":
             (file,) = (folder / "cache").iterdir()
             data = bytearray(file.read_bytes())
-            data[len(data) // 2] ^= 1
+            data[data.index(b"plate.dxf", 4096)] ^= 1
             file.write_bytes(data)
     read = []
     own = drawing.contours
     monkeypatch.setattr(drawing, "contours", lambda *a, **k: (read.append(1), own(*a, **k))[1])
-    drawing.read_blank(order(folder, **blank), Keeper(folder / "cache"))
+    drawing.read_blank(order(folder, **blank), Cache(folder / "cache"))
     assert read == [1]
 
 
 def test_a_warm_start_does_not_import_the_drawing_library(folder):
     script = (
         "import sys; from pathlib import Path; sys.path[:0] = ['.', 'tests/intake']\n"
-        "from pipeline.core.kept import Keeper; from pipeline.core.order import Order, OrderFolder\n"
+        "from pipeline.core.cache import Cache; from pipeline.core.order import Order, OrderFolder\n"
         "from pipeline.intake.drawing import read_blank\n"
         "folder = Path(sys.argv[1])\n"
         "raw = {'title': 't', 'list': {'file': 'l.xlsx'}, 'blank': {'drawing': 'plate.dxf'},"
         " 'line': [{'text': 'x', 'face': 'f', 'cap_height': 5.0}]}\n"
         "order = OrderFolder(order=Order.model_validate(raw), folder=folder, file=folder / 'order.toml', sha256='0')\n"
-        "keeper = Keeper(folder / 'cache'); read_blank(order, keeper); keeper.save()\n"
+        "cache = Cache(folder / 'cache'); read_blank(order, cache); cache.close()\n"
         "print('ezdxf' in sys.modules)\n"
     )
     runs = [

@@ -1,0 +1,347 @@
+"""Many plaques: prepared once, taken from the cache where nothing changed, the others made in one loop, in this process
+or in several. Each is set, checked, written, read back and proved. Nothing depends on which process makes which plaque.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+import traceback
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline import VERSION
+from pipeline.core.cache import Cache
+from pipeline.core.catalogue import tool as tool_kinds
+from pipeline.core.codec import Parts, from_text, to_text
+from pipeline.core.errors import CannotRun
+from pipeline.core.findings import find
+from pipeline.core.model import Blank, LineMeasure, Plaque, Recipient, SetLine, Shape, SizesTried
+from pipeline.core.order import OrderFolder
+from pipeline.geometry.grow import Grown
+from pipeline.job import Job, prepare
+
+if TYPE_CHECKING:
+    from pipeline.outputs.cut_file import CutFiles
+
+PAYS = 75
+"""Plaques for each process from which on it pays: a further one has the letters to get ready too, which takes about as
+long as fifty plaques of a roman face."""
+
+CHUNK = 8
+"""Plaques handed to a process at a time, at most."""
+
+FLUSHED = 200
+"""Plaques made before what is kept of them is written."""
+
+Progress = Callable[[str, int, int], None]
+"""Told what is being done, how many are done, of how many."""
+
+
+def sensible(plaques: int) -> int:
+    """How many processes pay for so many plaques that have to be made."""
+    affinity = getattr(os, "sched_getaffinity", None)
+    cores = len(affinity(0)) if affinity else os.cpu_count() or 1
+    return max(1, min(cores, plaques // PAYS))
+
+
+class Timers:
+    """How long each stage took, seconds; nothing else in a run reads a clock."""
+
+    def __init__(self) -> None:
+        self.seconds: dict[str, float] = {}
+
+    @contextmanager
+    def stage(self, name: str) -> Iterator[None]:
+        start = time.perf_counter()
+        try:
+            yield
+        finally:
+            self.add({name: time.perf_counter() - start})
+
+    def add(self, seconds: Mapping[str, float]) -> None:
+        for name, more in seconds.items():
+            self.seconds[name] = self.seconds.get(name, 0.0) + more
+
+    def taken(self) -> dict[str, float]:
+        """The seconds so far, which are then forgotten here."""
+        seconds, self.seconds = self.seconds, {}
+        return seconds
+
+
+# --- one plaque -------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Given:
+    """All that the plaques of a run are made from besides their recipients, the files of their faces and the tool
+    itself. All of it goes into the key of what is kept of them, but where the order's folder lies."""
+
+    folder: OrderFolder
+    blank: Blank
+    tops: tuple[float, ...]  # cap height each line may have at most, mm
+    files: bool  # write and prove cut files
+    prove: bool  # sweep the cutter along them
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Task:
+    """What is to be done with every plaque: plain frozen data that any process can be given."""
+
+    given: Given
+    target: Path  # the output folder
+    kept: Path | None  # the folder of what is kept between runs
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Finished:
+    """One plaque after everything."""
+
+    plaque: Plaque
+    hashes: Mapping[str, str]  # sha256 of its files, by name in their folder
+    fault: str | None = None  # traceback of a fault of the tool
+
+
+class Maker:
+    """Makes the plaques of one task, one at a time. A fault of ours in one does not stop the others."""
+
+    def __init__(self, task: Task, job: Job | None = None, writer: CutFiles | None = None) -> None:
+        """job, writer: where this process has them already."""
+        given = task.given
+        self.job = job or prepare(given.folder, given.blank, Cache(task.kept))
+        self.job.setter.tops[:] = given.tops
+        self.timers = Timers()
+        self.writer = writer
+        if given.files and writer is None:
+            from pipeline.outputs.cut_file import CutFiles  # with the library of drawings: only what writes needs it
+
+            self.writer = CutFiles(given.folder, given.blank, task.target, VERSION, self.job.cache)
+            self.writer.join()
+        self._sweep = None
+        if given.prove and self.writer is not None:
+            from pipeline.outputs.simulated import Simulated
+
+            self._sweep = Simulated(self.job.cutter, self.writer, task.target)
+
+    def make(self, recipient: Recipient) -> Finished:
+        """One plaque, through all stages. CannotRun where nothing can be written."""
+        try:
+            with self.timers.stage("set and check"):
+                plaque = self.job.plaque(recipient)
+            if self.writer is not None:
+                with self.timers.stage("cut files"):
+                    plaque = self.writer.make(plaque)
+            if self._sweep is not None:
+                with self.timers.stage("simulated cut"):
+                    plaque = self._sweep.of(plaque)
+        except CannotRun:
+            raise
+        except Exception:
+            trace = traceback.format_exc()
+            return Finished(plaque=_faulty(recipient, trace.splitlines()[-1]), hashes={}, fault=trace)
+        return Finished(plaque=plaque, hashes={} if self.writer is None else self.writer.hashes(plaque))
+
+
+def _faulty(recipient: Recipient, error: str) -> Plaque:
+    found = find(tool_kinds.FAULT, row=recipient.row, cell=recipient.cell, facts={"error": error})
+    return Plaque(recipient=recipient, text=(), artwork=None, findings=(*recipient.findings, found))
+
+
+# --- plaques as text --------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Written:
+    """A plaque and its files, as they are kept and handed from process to process."""
+
+    files: tuple[tuple[str, str], ...]  # name, sha256
+    plaque: Plaque
+
+
+def _parts(find: Callable[[str], str | None]) -> Parts:
+    """Letters are written once, and lines that say the same on many plaques are one object."""
+    return Parts(by_name=(Shape, Grown), in_place=(SetLine, LineMeasure, SizesTried), find=find)
+
+
+def _text(finished: Finished, parts: Parts) -> str:
+    return to_text(_Written, _Written(files=tuple(finished.hashes.items()), plaque=finished.plaque), parts)
+
+
+class KeptPlaques:
+    """The plaques kept of one task: each with the key of all that it was made from, and only those that nothing stops
+    and whose files lie in their folder as they were written."""
+
+    def __init__(self, task: Task, job: Job) -> None:
+        self._cache = job.cache
+        self.parts = _parts(lambda name: self._cache.get_text("letters", name))
+        given = task.given
+        faces = [[face.identity, face.sha256] for faces in job.faces for face in faces]
+        self._given = [
+            given.folder.order.model_dump(mode="json"),
+            given.folder.sha256,
+            to_text(Blank, given.blank),
+            [*given.tops],
+            [given.files, given.prove],
+            faces,
+        ]
+        self._puts = 0
+
+    def key(self, recipient: Recipient) -> Any:
+        """All that the recipient's plaque is made from."""
+        return [self._given, to_text(Recipient, recipient)]
+
+    def get(self, recipient: Recipient, writer: CutFiles | None) -> Plaque | None:
+        """The plaque as it was kept; None when there is none, or its files are not as they were."""
+        found = self._cache.get("plaque", self.key(recipient), _Written, self.parts)
+        if found is None or (writer is not None and not writer.holds(dict(found.files))):
+            return None
+        plaque: Plaque = found.plaque
+        if writer is not None:
+            writer.count(plaque)
+        return plaque
+
+    def put(self, recipient: Recipient, text: str) -> None:
+        """Keep a plaque, written with `parts`."""
+        for name, part in self.parts.new.items():
+            self._cache.put_text("letters", name, part)
+        self.parts.new.clear()
+        self._cache.put_text("plaque", self.key(recipient), text)
+        self._puts += 1
+        if self._puts % FLUSHED == 0:
+            self._cache.flush()
+
+
+# --- all of them ------------------------------------------------------------------------------------------------------
+
+
+@dataclass(slots=True, eq=False)
+class Batch:
+    """The plaques of a run in the order of the list, with the faults of the tool (row, traceback)."""
+
+    plaques: list[Plaque] = field(default_factory=list)
+    faults: list[tuple[int, str]] = field(default_factory=list)
+
+
+def make_batch(
+    task: Task,
+    job: Job,
+    writer: CutFiles | None,
+    recipients: Sequence[Recipient],
+    *,
+    workers: int | None,
+    timers: Timers,
+    progress: Progress,
+) -> Batch:
+    """Every plaque: as kept, or made. workers: how many processes make them; None: as many as pay.
+
+    CannotRun where nothing can be written; `WorkerDied` when a process of the run was ended from outside.
+    """
+    kept = KeptPlaques(task, job)
+    if writer is not None:
+        writer.begin()
+    with timers.stage("kept plaques"):
+        found = [kept.get(recipient, writer) for recipient in recipients]
+    missing = [k for k, plaque in enumerate(found) if plaque is None]
+    faults: list[tuple[int, str]] = []
+    count = sensible(len(missing)) if workers is None else min(workers, len(missing))
+    try:
+        made = _in_processes if count > 1 else _in_this_process
+        each = made(task, job, writer, [recipients[k] for k in missing], count, timers, kept)
+        for done, (k, (plaque, fault)) in enumerate(zip(missing, each, strict=True), len(found) - len(missing) + 1):
+            found[k] = plaque
+            if fault is not None:
+                faults.append((plaque.recipient.row, fault))
+            progress("plaques made", done, len(recipients))
+    finally:
+        job.cache.flush()  # what there is by then, when the run is stopped
+    return Batch([plaque for plaque in found if plaque is not None], faults)
+
+
+_Made = Iterator[tuple[Plaque, str | None]]
+"""Plaques with the fault of the tool in each, one after another."""
+
+
+def _in_this_process(
+    task: Task,
+    job: Job,
+    writer: CutFiles | None,
+    recipients: Sequence[Recipient],
+    count: int,
+    timers: Timers,
+    kept: KeptPlaques,
+) -> _Made:
+    maker = Maker(task, job, writer)
+    for recipient in recipients:
+        finished = maker.make(recipient)
+        if task.kept is not None and _keeps(finished.plaque, finished.fault):
+            kept.put(recipient, _text(finished, kept.parts))
+        timers.add(maker.timers.taken())
+        yield finished.plaque, finished.fault
+
+
+def _keeps(plaque: Plaque, fault: str | None) -> bool:
+    """What was stopped or failed is made anew every time: it costs little, and is soon put right."""
+    return fault is None and plaque.state != "stopped"
+
+
+# --- in several processes ---------------------------------------------------------------------------------------------
+
+
+def _in_processes(
+    task: Task,
+    job: Job,
+    writer: CutFiles | None,
+    recipients: Sequence[Recipient],
+    count: int,
+    timers: Timers,
+    kept: KeptPlaques,
+) -> _Made:
+    from pipeline.core.processes import copies, pool_of  # with what starts processes: only what does needs it
+
+    job.cache.flush()
+    maker = Maker(task, job, writer) if copies() else None
+    size = max(1, min(CHUNK, len(recipients) // (4 * count)))
+    chunks = [recipients[k : k + size] for k in range(0, len(recipients), size)]
+    with pool_of(count, _begin, (task, maker)) as pool:
+        for chunk, handed in zip(chunks, pool.map(_make_chunk, chunks), strict=True):
+            timers.add(handed.seconds)
+            kept.parts.new.update(handed.parts)
+            for recipient, (text, fault) in zip(chunk, handed.plaques, strict=True):
+                found = from_text(_Written, text, kept.parts)
+                if writer is not None:
+                    writer.count(found.plaque, dict(found.files))
+                if task.kept is not None and _keeps(found.plaque, fault):
+                    kept.put(recipient, text)
+                yield found.plaque, fault
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Handed:
+    """What a process hands over for a chunk: for each plaque its text and a fault; parts by name; seconds by stage."""
+
+    plaques: tuple[tuple[str, str | None], ...]
+    parts: Mapping[str, str]
+    seconds: Mapping[str, float]
+
+
+_maker: Maker
+_handing: Parts
+
+
+def _begin(task: Task, maker: Maker | None) -> None:
+    global _maker, _handing
+    _maker, _handing = maker or Maker(task), _parts(lambda name: None)
+    _maker.timers.taken()
+
+
+def _make_chunk(recipients: Sequence[Recipient]) -> _Handed:
+    plaques = []
+    for recipient in recipients:
+        finished = _maker.make(recipient)
+        plaques.append((_text(finished, _handing), finished.fault))
+    parts, _handing.new = _handing.new, {}
+    _maker.job.cache.flush()
+    return _Handed(plaques=tuple(plaques), parts=parts, seconds=_maker.timers.taken())

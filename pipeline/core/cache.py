@@ -1,0 +1,230 @@
+"""What is kept between runs: one SQLite file in the platform's cache folder.
+
+A value is kept under a space and a key; the key is every value that it was made of. On the disk a row's name is the
+hash of stamp (`core/tool.py`), space and key, and its seal a hash of that name and of the content: a row of another
+version of the tool is not found, and one that was changed, or changed places with another, is not believed. What cannot
+be kept costs the keeping and never the run: `problem` says why.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import sqlite3
+from collections.abc import Callable, Hashable
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pipeline.core import tool
+from pipeline.core.codec import Mismatch, Parts, from_text, to_text
+from pipeline.core.codes import packed
+
+T = TypeVar("T")
+
+MOST = 1 << 30
+"""Bytes the file may hold before the older half of its rows goes: a gigabyte, our own choice."""
+
+WAITS = 2.0
+"""Seconds to wait for another process that writes; our own choice. Then a value is made anew, or is kept later."""
+
+PATIENCE = 3
+"""So often it is waited in vain, before nothing more is kept."""
+
+FILE = "kept.sqlite"
+
+_TABLE = "CREATE TABLE kept (name BLOB PRIMARY KEY, seal BLOB NOT NULL, content BLOB NOT NULL, space TEXT NOT NULL)"
+
+
+def default_folder() -> Path:
+    """The platform's cache folder for this program (`$XDG_CACHE_HOME/plaques` and its like)."""
+    import platformdirs
+
+    return Path(platformdirs.user_cache_dir("plaques"))
+
+
+class Cache:
+    """Kept values. Nothing reaches the disk before `flush`, or is lost but what was put since.
+
+    folder: where the file lies; None keeps nothing beyond this object (`--fresh`). Any number of processes may use the
+    file at a time, and a process that is a copy of this one (`fork`) may go on using its copy of this object.
+    """
+
+    def __init__(self, folder: Path | None) -> None:
+        self.folder = folder
+        self.problem = ""
+        """Why nothing is kept, or not everything, in words for the person who runs the tool."""
+        self._known: dict[tuple[str, Hashable], Any] = {}
+        self._new: dict[bytes, tuple[bytes, str]] = {}  # content and space by name, not on the disk yet
+        self._process = 0  # the one that opened the file
+        self._open: sqlite3.Connection | None = None
+        self._left: list[sqlite3.Connection | None] = []  # of the process this one is a copy of: never touched
+        self._waited = 0  # in vain
+        self._failed = folder is None
+
+    # --- values ---
+
+    def get_or_compute(self, space: str, key: Hashable, kind: Any, compute: Callable[[], T]) -> T:
+        """The value of a key, kept in this process and between runs, or computed. kind: its type, for
+        `pipeline.core.codec`. key: text, numbers and tuples of them: all that the value depends on."""
+        known: T | None = self._known.get((space, key))
+        if known is None:
+            known = self.get(space, key, kind)
+            if known is None:
+                known = compute()
+                self.put(space, key, kind, known)
+            self._known[space, key] = known
+        return known
+
+    def get(self, space: str, key: Any, kind: Any, parts: Parts | None = None) -> Any:
+        """The value of this type kept under a key, or None."""
+        text = self.get_text(space, key)
+        if text is None:
+            return None
+        try:
+            return from_text(kind, text) if parts is None else from_text(kind, text, parts)
+        except Mismatch:
+            return None
+
+    def put(self, space: str, key: Any, kind: Any, value: Any) -> None:
+        """Keep a value of this type."""
+        if not self._failed:
+            self.put_text(space, key, to_text(kind, value))
+
+    def get_text(self, space: str, key: Any) -> str | None:
+        """The text kept under a key, or None."""
+        if self._failed:
+            return None
+        name = self._name(space, key)
+        if name in self._new:
+            content = self._new[name][0]
+        else:
+            row = self._do(lambda db: db.execute("SELECT seal, content FROM kept WHERE name = ?", (name,)).fetchone())
+            if row is None or type(row[1]) is not bytes or row[0] != _seal(name, row[1]):
+                return None
+            content = row[1]
+        return content.decode("ascii", errors="replace")
+
+    def put_text(self, space: str, key: Any, text: str) -> None:
+        """Keep a text (ASCII)."""
+        if not self._failed:
+            self._new[self._name(space, key)] = (text.encode("ascii"), space)
+
+    # --- the file ---
+
+    def flush(self) -> None:
+        """Write what was put since, for later runs and for processes that work on the same order."""
+        if not self._new or self._failed:
+            return
+        rows = [(name, _seal(name, content), content, space) for name, (content, space) in self._new.items()]
+
+        def write(db: sqlite3.Connection) -> bool:
+            with db:
+                db.executemany("INSERT OR REPLACE INTO kept VALUES (?, ?, ?, ?)", rows)
+            return True
+
+        if self._do(write) or self._failed:
+            self._new.clear()
+
+    def close(self, most: int = MOST) -> None:
+        """Write what was put since, make room when the file is larger than `most` bytes, and close it."""
+        self.flush()
+        if self._open is not None and not self._failed:
+            self._do(lambda db: _make_room(db, most))
+        self._shut()
+
+    def _name(self, space: str, key: Any) -> bytes:
+        return hashlib.sha256(f"{tool.stamp()}\n{space}\n{packed(key)}".encode()).digest()
+
+    def _do(self, what: Callable[[sqlite3.Connection], T]) -> T | None:
+        """What it gives; None when the file cannot be used just now, or at all."""
+        try:
+            return what(self._connection())
+        except sqlite3.Error as error:
+            busy = getattr(error, "sqlite_errorcode", None) in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+            self.problem = f"{self._file()}: {error}"
+            self._waited += busy
+            if not busy or self._waited == PATIENCE:
+                self._give_up(damaged=isinstance(error, sqlite3.DatabaseError) and _is_damage(error))
+        except (OSError, _NotPlain) as error:
+            self.problem = f"{self._file()}: {getattr(error, 'strerror', None) or error}"
+            self._give_up()
+        return None
+
+    def _connection(self) -> sqlite3.Connection:
+        if self._open is None or self._process != os.getpid():
+            self._left.append(self._open)
+            self._process = os.getpid()
+            self._open = _opened(self._file())
+        return self._open
+
+    def _file(self) -> Path:
+        return (self.folder or Path()) / FILE
+
+    def _give_up(self, *, damaged: bool = False) -> None:
+        """Nothing more is kept in this run. A damaged file makes room for a new one in the next."""
+        self._failed = True
+        self._new.clear()
+        self._shut()
+        if damaged:
+            with contextlib.suppress(OSError):
+                self._file().unlink()
+                self._file().with_name(f"{FILE}-journal").unlink(missing_ok=True)
+
+    def _shut(self) -> None:
+        if self._open is not None and self._process == os.getpid():
+            with contextlib.suppress(sqlite3.Error):
+                self._open.close()
+            self._open = None
+
+
+class _NotPlain(Exception):
+    """Something stands in the file's place that is not a file: opening it could wait for ever."""
+
+
+def _opened(file: Path) -> sqlite3.Connection:
+    file.parent.mkdir(parents=True, exist_ok=True)
+    for path in (file, file.with_name(f"{FILE}-journal")):
+        if path.exists() and not path.is_file():
+            raise _NotPlain("not a file")
+    db = sqlite3.connect(file, timeout=WAITS)
+    try:
+        db.execute("PRAGMA synchronous = OFF")  # a power cut may damage the file, which is then made anew
+        if not _is_mine(db):  # of another version of the tool, or new
+            with db:
+                db.execute("BEGIN IMMEDIATE")
+                if not _is_mine(db):  # nor made so by another process meanwhile
+                    db.execute("DROP TABLE IF EXISTS kept")
+                    db.execute(_TABLE)
+                    db.execute(f"PRAGMA user_version = {_mark(tool.stamp()):d}")
+    except BaseException:
+        db.close()
+        raise
+    return db
+
+
+def _is_mine(db: sqlite3.Connection) -> bool:
+    return bool(db.execute("PRAGMA user_version").fetchone()[0] == _mark(tool.stamp()))
+
+
+def _mark(stamp: str) -> int:
+    """Of the tool's version, as large as the file has room for."""
+    return int(hashlib.sha256(stamp.encode()).hexdigest()[:7], 16)
+
+
+def _make_room(db: sqlite3.Connection, most: int) -> None:
+    size = db.execute("PRAGMA page_count").fetchone()[0] * db.execute("PRAGMA page_size").fetchone()[0]
+    if size > most:
+        with db:
+            db.execute("DELETE FROM kept WHERE rowid <= (SELECT (min(rowid) + max(rowid)) / 2 FROM kept)")
+        db.execute("VACUUM")
+
+
+def _seal(name: bytes, content: bytes) -> bytes:
+    return hashlib.sha256(name + content).digest()[:16]
+
+
+def _is_damage(error: sqlite3.DatabaseError) -> bool:
+    return getattr(error, "sqlite_errorcode", 0) & 0xFF in (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT) or (
+        "no such table" in str(error) or "no such column" in str(error)
+    )

@@ -1,0 +1,262 @@
+"""Values as JSON text and back, driven by their types: what is kept between runs, and what processes hand each other.
+
+Understood are dataclasses, tuples, `X | None`, unions of scalars, literals, enumerations of text, text, numbers, and
+arrays. Reading holds everything against its type and raises `Mismatch` for whatever does not fit, so that what comes
+from a disk is made anew rather than believed. Writing and reading give back equal values, floats to the last bit.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import types
+import typing
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import fields, is_dataclass
+from enum import StrEnum
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+
+class Mismatch(ValueError):
+    """Text that holds no value of the type that was asked for."""
+
+
+Write = Callable[[Any, "Parts"], Any]
+Read = Callable[[Any, "Parts"], Any]
+
+_INTERNED_MOST = 512
+
+
+class Parts:
+    """What many values have in common, each written once under the hash of its text, and one object however often it
+    is read.
+
+    by_name: types that are written as a name; their text goes to `new` when it is first written, and is asked of `find`
+    when it is first read. in_place: types whose text stands where they are used and is read once for all equal texts.
+    """
+
+    def __init__(
+        self,
+        by_name: tuple[type, ...] = (),
+        in_place: tuple[type, ...] = (),
+        find: Callable[[str], str | None] = lambda name: None,
+    ) -> None:
+        self.by_name, self.in_place, self._find = by_name, in_place, find
+        self.new: dict[str, str] = {}
+        """Texts by name, written and not yet taken away."""
+        self._names: dict[Any, str] = {}
+        self._values: dict[tuple[type, str], Any] = {}
+        self._lately: OrderedDict[tuple[type, str], Any] = OrderedDict()
+
+    def write(self, kind: type, value: Any, plain: Write) -> str:
+        """The name of a value, or its text."""
+        if kind in self.in_place:
+            return _text(plain(value, self))
+        name = self._names.get(value)
+        if name is None:
+            text = _text(plain(value, self))
+            name = _name(text)
+            self._names[value] = name  # the value is held, so that no other takes its place
+            self.new[name] = text
+        return name
+
+    def read(self, kind: type, plain: Any, made: Read) -> Any:
+        """The value of a name, or of a text."""
+        if type(plain) is not str:
+            raise Mismatch(f"not a text: {plain!r:.40}")
+        key = (kind, plain)
+        if kind in self.in_place:
+            value = self._lately.get(key)
+            if value is None:
+                value = self._lately[key] = made(_parsed(plain), self)
+                if len(self._lately) > _INTERNED_MOST:
+                    self._lately.popitem(last=False)
+            else:
+                self._lately.move_to_end(key)
+            return value
+        value = self._values.get(key)
+        if value is None:
+            text = self._find(plain) or self.new.get(plain)
+            if text is None or _name(text) != plain:
+                raise Mismatch(f"{plain} is not there, or not as it was")
+            value = self._values[key] = made(_parsed(text), self)
+            self._names[value] = plain
+        return value
+
+
+_NO_PARTS = Parts()
+
+
+def to_text(kind: Any, value: Any, parts: Parts = _NO_PARTS) -> str:
+    """The value, of this type, as JSON text (ASCII)."""
+    return _text(_ways(kind, (*parts.by_name, *parts.in_place))[0](value, parts))
+
+
+def from_text(kind: Any, text: str | bytes, parts: Parts = _NO_PARTS) -> Any:
+    """The value of this type that the text holds. Mismatch when it holds none."""
+    try:
+        return _ways(kind, (*parts.by_name, *parts.in_place))[1](_parsed(text), parts)
+    except Mismatch:
+        raise
+    except (ValueError, TypeError, OverflowError, RecursionError) as error:  # of a class's own making, or not JSON
+        raise Mismatch(str(error)) from error
+
+
+_text = json.JSONEncoder(ensure_ascii=True, separators=(",", ":")).encode
+_parsed: Callable[[str | bytes], Any] = json.loads
+
+
+def _name(text: str) -> str:
+    return hashlib.sha256(text.encode()).hexdigest()[:32]
+
+
+# --- by type ----------------------------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=256)
+def _ways(kind: Any, shared: tuple[type, ...]) -> tuple[Write, Read]:
+    """How a value of this type is written and read. shared: types that `Parts` sees to."""
+    origin, inner = typing.get_origin(kind), typing.get_args(kind)
+    if origin is np.ndarray:
+        return _array(np.dtype(typing.get_args(inner[1])[0]))
+    if origin is tuple and len(inner) == 2 and inner[1] is ...:
+        return _sequence(*_ways(inner[0], shared))
+    if origin is tuple:
+        return _fixed(tuple(_ways(each, shared) for each in inner))
+    if origin in (typing.Union, types.UnionType):
+        several = tuple(each for each in inner if each is not type(None))
+        ways = _ways(several[0], shared) if len(several) == 1 else _either(several, shared)
+        return _maybe(*ways) if len(several) < len(inner) else ways
+    if origin is typing.Literal:
+        return _one_of({each: each for each in inner})
+    if isinstance(kind, type) and issubclass(kind, StrEnum):
+        return _one_of({each.value: each for each in kind})
+    if is_dataclass(kind):
+        return _dataclass(kind, shared)  # type: ignore[arg-type]
+    return _scalar((kind,))
+
+
+_SCALARS: dict[Any, frozenset[type]] = {
+    float: frozenset({float, int}),
+    int: frozenset({int}),  # and not bool
+    str: frozenset({str}),
+    bool: frozenset({bool}),
+}
+
+
+def _scalar(kinds: tuple[Any, ...]) -> tuple[Write, Read]:
+    if not _SCALARS.keys() >= {*kinds}:
+        raise TypeError(f"{kinds} cannot be written as text")
+    allowed = frozenset[type]().union(*(_SCALARS[kind] for kind in kinds))
+    real = kinds == (float,)
+
+    def write(value: Any, parts: Parts) -> Any:
+        return value.item() if isinstance(value, np.generic) else value
+
+    def read(plain: Any, parts: Parts) -> Any:
+        if type(plain) not in allowed:
+            raise Mismatch(f"not of the kind that was expected: {plain!r:.40}")
+        return float(plain) if real else plain
+
+    return write, read
+
+
+def _one_of(values: dict[Any, Any]) -> tuple[Write, Read]:
+    def read(plain: Any, parts: Parts) -> Any:
+        try:
+            return values[plain]
+        except (KeyError, TypeError):
+            raise Mismatch(f"not one of {list(values)}: {plain!r:.40}") from None
+
+    return lambda value, parts: value, read
+
+
+def _either(kinds: tuple[Any, ...], shared: tuple[type, ...]) -> tuple[Write, Read]:
+    """One of several kinds of scalar; or of several dataclasses, whose name goes with the value."""
+    if not all(is_dataclass(kind) for kind in kinds):
+        return _scalar(kinds)
+    ways = {kind.__name__: _ways(kind, shared) for kind in kinds}
+
+    def write(value: Any, parts: Parts) -> list[Any]:
+        name = type(value).__name__
+        return [name, ways[name][0](value, parts)]
+
+    def read(plain: Any, parts: Parts) -> Any:
+        if type(plain) is not list or len(plain) != 2 or plain[0] not in [*ways]:
+            raise Mismatch(f"not one of {', '.join(ways)}: {plain!r:.40}")
+        return ways[plain[0]][1](plain[1], parts)
+
+    return write, read
+
+
+def _maybe(write: Write, read: Read) -> tuple[Write, Read]:
+    return (
+        lambda value, parts: None if value is None else write(value, parts),
+        lambda plain, parts: None if plain is None else read(plain, parts),
+    )
+
+
+def _sequence(write: Write, read: Read) -> tuple[Write, Read]:
+    def made(plain: Any, parts: Parts) -> tuple[Any, ...]:
+        if type(plain) is not list:
+            raise Mismatch(f"not a list: {plain!r:.40}")
+        return tuple([read(each, parts) for each in plain])
+
+    return lambda value, parts: [write(each, parts) for each in value], made
+
+
+def _fixed(ways: tuple[tuple[Write, Read], ...]) -> tuple[Write, Read]:
+    def written(value: Any, parts: Parts) -> list[Any]:
+        return [write(each, parts) for (write, _), each in zip(ways, value, strict=True)]
+
+    def made(plain: Any, parts: Parts) -> tuple[Any, ...]:
+        if type(plain) is not list or len(plain) != len(ways):
+            raise Mismatch(f"not a list of {len(ways)}: {plain!r:.40}")
+        return tuple([read(each, parts) for (_, read), each in zip(ways, plain, strict=True)])
+
+    return written, made
+
+
+def _array(dtype: np.dtype[Any]) -> tuple[Write, Read]:
+    """Shape, and the numbers as base64 of their bytes, lowest first."""
+    stored = dtype.newbyteorder("<")
+
+    def write(value: Any, parts: Parts) -> list[Any]:
+        return [list(value.shape), base64.b64encode(np.ascontiguousarray(value, dtype=stored).tobytes()).decode()]
+
+    def read(plain: Any, parts: Parts) -> Any:
+        if type(plain) is not list or len(plain) != 2 or type(plain[0]) is not list or type(plain[1]) is not str:
+            raise Mismatch(f"not an array: {plain!r:.40}")
+        numbers = np.frombuffer(base64.b64decode(plain[1], validate=True), dtype=stored).astype(dtype)
+        return numbers.reshape([*map(int, plain[0])])
+
+    return write, read
+
+
+def _dataclass(kind: type, shared: tuple[type, ...]) -> tuple[Write, Read]:
+    """A list of the values of all fields, in their order."""
+    ways: list[tuple[str, Write, Read]] = []
+
+    def prepared() -> list[tuple[str, Write, Read]]:
+        if not ways:  # when first used: a class may hold others of its own
+            hints = typing.get_type_hints(kind)
+            ways.extend((f.name, *_ways(hints[f.name], shared)) for f in fields(kind))
+        return ways
+
+    def write(value: Any, parts: Parts) -> list[Any]:
+        return [each(getattr(value, name), parts) for name, each, _ in prepared()]
+
+    def read(plain: Any, parts: Parts) -> Any:
+        known = prepared()
+        if type(plain) is not list or len(plain) != len(known):
+            raise Mismatch(f"not the values of a {kind.__name__}: {plain!r:.40}")
+        return kind(**{name: each(value, parts) for (name, _, each), value in zip(known, plain, strict=True)})
+
+    if kind not in shared:
+        return write, read
+    return lambda value, parts: parts.write(kind, value, write), lambda plain, parts: parts.read(kind, plain, read)

@@ -1,0 +1,210 @@
+"""A model of somebody who edits a small order again and again: any cell of the list, any key of the order. After every
+edit the order is run as always, with all that was kept of the runs before, and once more keeping nothing but what was
+measured of letters (now and then with nothing kept at all); every byte of every output has to be the same.
+
+`Editing(folder, seed, samples).steps(75)` does so many edits; `Differs` says after which.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import shutil
+import sqlite3
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from pipeline.core.cache import FILE
+from pipeline.core.errors import CannotRun
+from pipeline.run import run_order
+from tests.order_keys import BASE, OUT, ListRow, Raw, Sample, changed, write_folder, write_list, write_order
+
+OF_LETTERS = ("measured", "places", "joint", "distance", "glyph", "cluster", "fit", "grown", "way")
+"""Spaces of the cache that hold what was measured of letters."""
+
+FINE = "pocket.fine"
+"""A second cutter for the pocket takes as long to work out as all the rest of a small order: it is there where its keys
+are tried."""
+
+EDITED = changed(BASE, [(FINE, OUT)])
+
+TOGETHER = 3
+"""Keys that are changed at a time, at most: the earliest goes back to what it was."""
+
+FRESH_EVERY = 20
+
+NAMES = ("Ada Tern", "Bo Auk", "Cy Kite", "Ada Tern & Bo Auk", "ada  tern", "", "Nan Dean-Tern-Kite-Auk-Bode of Reed")
+NAMES += ("#REF!", "#N/A")
+POSTS = ("Warden", "Cook", "", "Deacon", "#REF!")
+TOWNS = ("Saltmarsh", "Quay", "#DIV/0!")
+
+
+class Differs(AssertionError):
+    """Output of a run with things kept that is not the output of a run without."""
+
+
+@dataclass
+class Editing:
+    """One order, and what becomes of it."""
+
+    folder: Path
+    seed: int
+    samples: Sequence[Sample]
+    statuses: Counter[int] = field(default_factory=Counter)
+    """How many edits ended with which exit status."""
+    changed: set[str] = field(default_factory=set)
+    """Keys of the order that were changed by an edit that ended with 0 or 1."""
+    edits: Counter[str] = field(default_factory=Counter)
+    said: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.chance = random.Random(self.seed)
+        self.deck = list(self.samples)
+        self.chance.shuffle(self.deck)
+        self.applied: list[Sample] = []
+        self.rows = [ListRow("Ada Tern"), ListRow("Bo Auk", "Cook"), ListRow("Cy Kite", town="Quay")]
+        self.order = write_folder(self.folder / "order", EDITED, self.rows)
+
+    def steps(self, count: int) -> None:
+        """So many edits, each with its runs."""
+        for number in range(1, count + 1):
+            self.step(fresh=number % FRESH_EVERY == 0)
+
+    def step(self, *, fresh: bool = False) -> None:
+        """One edit of the list, of the order, or of both."""
+        left = len(self.deck) / max(1, len(self.samples))
+        what = self.chance.random()
+        sample = self._change_key() if what < 0.5 + left / 2 else None
+        if sample is None or what < 0.3:
+            self._edit_list()
+        raw = self._raw()
+        write_order(self.order.parent, raw)
+        write_list(self.order.parent, self.rows)
+        status = self._compare(raw, fresh=fresh)
+        self.statuses[status] += 1
+        if sample is not None and status in (0, 1):
+            self.changed.add(sample.key)
+        elif sample is not None:  # not together with the others: later, by itself
+            self.deck.append(sample)
+            self.applied.clear()
+
+    # --- edits ---
+
+    def _change_key(self) -> Sample | None:
+        sample = self.deck.pop(0) if self.deck else self.chance.choice(self.samples)
+        others = [s for s in self.applied if s.key != sample.key][-TOGETHER + 1 :]
+        self.applied = [*others, sample]
+        self.said.append(f"{sample.key} = {sample.value}")
+        self.edits["key"] += 1
+        return sample
+
+    def _raw(self) -> Raw:
+        """The order with the keys that are changed; of those that do not go together the last alone."""
+        try:
+            raw = EDITED
+            for sample in self.applied:
+                raw = self._after(sample, raw)
+        except (ValidationError, KeyError, IndexError, AttributeError, TypeError):
+            self.applied = self.applied[-1:]
+            raw = self._after(self.applied[0], EDITED)
+        return raw
+
+    def _after(self, sample: Sample, raw: Raw) -> Raw:
+        if sample.key.startswith(FINE):
+            raw = changed(raw, [(FINE, BASE["pocket"]["fine"])])
+        return sample.after(raw)
+
+    def _edit_list(self) -> None:
+        edits: list[Callable[[int], None]] = [
+            self._name,
+            self._name,
+            self._post,
+            self._town,
+            self._hide,
+            self._strike,
+            self._insert,
+            self._copy,
+            self._swap,
+            self._remove,
+        ]
+        edit = self.chance.choice(edits)
+        edit(self.chance.randrange(len(self.rows)))
+        self.edits[edit.__name__.strip("_")] += 1
+        self.said.append(f"{edit.__name__.strip('_')}: {self.rows}")
+
+    def _name(self, at: int) -> None:
+        self.rows[at] = replace(self.rows[at], name=self.chance.choice(NAMES))
+
+    def _post(self, at: int) -> None:
+        self.rows[at] = replace(self.rows[at], post=self.chance.choice(POSTS))
+
+    def _town(self, at: int) -> None:
+        self.rows[at] = replace(self.rows[at], town=self.chance.choice(TOWNS))
+
+    def _hide(self, at: int) -> None:
+        self.rows[at] = replace(self.rows[at], hidden=not self.rows[at].hidden)
+
+    def _strike(self, at: int) -> None:
+        self.rows[at] = replace(self.rows[at], struck=not self.rows[at].struck)
+
+    def _insert(self, at: int) -> None:
+        self.rows.insert(at, ListRow(self.chance.choice(NAMES[:4])))
+        self._few()
+
+    def _copy(self, at: int) -> None:
+        self.rows.append(self.rows[at])
+        self._few()
+
+    def _swap(self, at: int) -> None:
+        other = self.chance.randrange(len(self.rows))
+        self.rows[at], self.rows[other] = self.rows[other], self.rows[at]
+
+    def _remove(self, at: int) -> None:
+        if len(self.rows) > 2:
+            del self.rows[at]
+
+    def _few(self) -> None:
+        if len(self.rows) > 5:
+            del self.rows[self.chance.randrange(len(self.rows))]
+
+    # --- runs ---
+
+    def _compare(self, raw: Raw, *, fresh: bool) -> int:
+        # files of another order are refused: each title and client has an output folder of its own
+        out = self.folder / "kept-out" / f"{raw['title']}+{raw.get('client', '')}".replace("/", "-")
+        anew = self.folder / "fresh-out"
+        shutil.rmtree(anew, ignore_errors=True)
+        kept = self._run("kept", out)
+        self._forget_all_but_letters()
+        other = self._run("letters", anew, fresh=fresh)
+        if kept[:2] != other[:2]:
+            raise Differs(f"{self._story()}\n{kept[:2]} where a run with nothing kept gives {other[:2]}")
+        if kept[0] in (0, 1) and kept[2] != other[2]:
+            names = sorted(n for n in kept[2].keys() | other[2].keys() if kept[2].get(n) != other[2].get(n))
+            raise Differs(f"{self._story()}\nother files: {names}")
+        return kept[0]
+
+    def _run(self, cache: str, out: Path, **how: Any) -> tuple[int, str, dict[str, bytes]]:
+        """Exit status, what is said, and every file."""
+        os.environ["XDG_CACHE_HOME"] = str(self.folder / cache)
+        try:
+            done = run_order(self.order, out=out, workers=1, **how)
+        except CannotRun as problem:
+            return 2, str(problem).replace(str(out), "OUT"), {}
+        files = {str(p.relative_to(out)): p.read_bytes() for p in sorted(out.rglob("*")) if p.is_file()}
+        return done.exit_status, done.summary.replace(str(out), "OUT"), files
+
+    def _forget_all_but_letters(self) -> None:
+        file = self.folder / "letters" / "plaques" / FILE
+        if file.exists():
+            with sqlite3.connect(file) as db:
+                db.execute(f"DELETE FROM kept WHERE space NOT IN ({','.join('?' * len(OF_LETTERS))})", OF_LETTERS)
+            db.close()
+
+    def _story(self) -> str:
+        return f"seed {self.seed}, after {len(self.said)} edits:\n  " + "\n  ".join(self.said[-12:])

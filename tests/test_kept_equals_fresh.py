@@ -1,0 +1,45 @@
+"""A run with everything kept gives the bytes of a run with nothing kept, after any sequence of edits: a slice of
+`python -m tests.long.kept_equals_fresh`."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipeline.batch import KeptPlaques
+from tests.kept_equals_fresh import Differs, Editing
+from tests.order_keys import SAMPLES
+
+SLICES = 4
+STEPS = 75
+
+
+@pytest.fixture
+def environment(monkeypatch, tmp_path):
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "none"))
+
+
+def editing(folder, seed: int) -> Editing:
+    """A slice of the keys is tried by each."""
+    return Editing(folder, seed, SAMPLES[seed % SLICES :: SLICES])
+
+
+@pytest.mark.parametrize("seed", range(SLICES))
+def test_after_any_edit_kept_equals_fresh(environment, tmp_path, seed):
+    made = editing(tmp_path, seed)
+    made.steps(STEPS)
+    assert made.statuses.total() == STEPS
+    assert made.statuses[0] + made.statuses[1] >= 0.8 * STEPS, made.statuses
+    assert made.statuses[1] and made.statuses[0], made.statuses
+    assert {sample.key for sample in made.samples} <= made.changed
+
+
+def test_a_key_that_leaves_out_what_the_list_says_is_found(environment, tmp_path, monkeypatch):
+    """The key as it once was: by hand, without the findings of a row."""
+
+    def short(self, recipient):
+        return [self._given[0]["title"], self._given[0]["line"], recipient.values, recipient.language]
+
+    monkeypatch.setattr(KeptPlaques, "key", short)
+    with pytest.raises(Differs):
+        for seed in range(SLICES):
+            editing(tmp_path / str(seed), seed).steps(STEPS)
