@@ -15,6 +15,7 @@ from reportlab.pdfgen.canvas import Canvas
 from pipeline.core.codes import order_id
 from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder, ProofPart
 from pipeline.signoff.answers import ReturnedPaper
+from pipeline.signoff.drawings import packed_of
 from pipeline.signoff.returned import read_proof_bytes, read_returned_proof
 from tests import builders
 from tests.outputs.papers import proof_bytes
@@ -79,6 +80,22 @@ ASKED = "Oyvind Storm"  # a question stands beside this one
 
 
 # --- what a client does ----------------------------------------------------------------------------------------------
+
+
+def test_a_proof_that_went_out_before_papers_were_drawn_by_a_library_is_still_read(marks):
+    """Written and filled in with the tool's first PDF writer, kept as it was."""
+    back = Path(__file__).parent / "returned_before" / "proof-by-the-first-writer.pdf"
+    paper = read_returned_proof(back, order_id=CODE, revision="A")
+    assert (paper.by, paper.date, paper.remarks) == ("R. Pellow", "3 December", "山田 / שרה")
+    assert decided(paper) == {
+        "Ada Kittiwake": "agreed",
+        "Márta Szélfuvás": "change",
+        "Jory & Tamsin Pellow": "refused",
+        "Björn Ærøskarv": "agreed",
+        ASKED: "unclear",
+    }
+    assert {a.fingerprint for a in paper.answers} == set(marks.values())
+    assert packed_of(back.read_bytes(), order_id=CODE, revision="A")  # its lettering, for the next proof
 
 
 def test_ticks_changes_and_refusals_come_back(sent, marks, tmp_path):
