@@ -19,6 +19,7 @@ from pipeline.core.order import CutterPart, FilesPart, Finish, Limits
 from pipeline.cutting.cutters import lowered_by, resolve
 from pipeline.cutting.grooves import grooves_of
 from pipeline.cutting.simulate import FINE
+from pipeline.cutting.sweep import sweeps_of
 from pipeline.geometry.axis import axis_of
 from pipeline.geometry.regions import polygon_of
 from tests.checks.setting import artwork, blank, order, set_line
@@ -165,7 +166,7 @@ def test_a_size_is_named_between_both_ends_and_both_hold():
 
 @pytest.mark.parametrize("files", [FilesPart(), GROOVES])
 def test_the_size_that_gives_land_enough_counts_what_the_growth_takes(files):
-    """From 9 mm: cap × (least + 2 g) / (width + 2 g), for what is cut away beyond the outline is the same at every size."""
+    """From 9 mm: cap × (least + 2 g) / (width + 2 g), for what is cut beyond the outline is the same at every size."""
     finish = Finish(sanded_off=0.15, compensate=True)
     parts = {"finish": finish, "limits": Limits(land=1.3), "files": files}
     line = set_line("ee", "noto-sans", 9.0)
@@ -206,8 +207,6 @@ def test_a_groove_that_does_not_leave_its_letter_is_a_stop_with_its_place(monkey
     grooves = grooves_of(cutter, 0.01, 0.03)
     right = type(grooves).of_piece
     monkeypatch.setattr(type(grooves), "of_piece", lambda self, *a: [change(g) for g in right(self, *a)])
-    from pipeline.cutting.sweep import sweeps_of
-
     sweeps_of.cache_clear()
     line = set_line("n", "noto-sans", 9.0)
     (found,) = check(replace(line), files=GROOVES, finish=finish)[1]

@@ -117,3 +117,21 @@ def test_single_lines_are_turned_and_left_apart():
 def test_an_empty_row():
     _, placed, done = on_arc("noto-sans", "   ")
     assert placed.hulls == () and done.pieces == ()
+
+
+@pytest.mark.parametrize("at", ["top", "bottom"])
+@pytest.mark.parametrize(("name", "text"), [("noto-sans", "LADY V"), ("cinzel", "Tala J"), ("great-vibes", "Fife")])
+def test_ink_goes_as_far_to_both_sides_as_it_is_seen_from_the_centre(name, text, at):
+    """Of its outline, not its hulls; L and V lean out of the straight row's ends at different heights."""
+    _, placed, _ = on_arc(name, text, at)
+    points = np.concatenate([shapely.get_coordinates(polygon_of(p.outline(), 0.0005)) for p in placed.set_row.pieces])
+    turned = (points[:, 0] - MIDDLE[0] + 1j * (points[:, 1] - MIDDLE[1])) * (-1j if at == "top" else 1j)
+    angles = np.degrees(np.angle(turned))
+    assert angles.min() + angles.max() == pytest.approx(0, abs=0.01)
+
+
+def test_light_punctuation_hangs_outside_a_centred_row_on_an_arc():
+    _, bare, _ = on_arc("noto-sans", "LADY")
+    _, quoted, _ = on_arc("noto-sans", "“LADY")
+    there, here = bare.set_row.pieces, quoted.set_row.pieces[1:]
+    assert [p.turn for p in here] == pytest.approx([p.turn for p in there], abs=1e-9)

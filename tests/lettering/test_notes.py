@@ -2,10 +2,13 @@
 
 import pytest
 
+from pipeline.checks.measure import Measures
 from pipeline.core import catalogue
 from pipeline.core.units import Units
+from pipeline.geometry.flatten import outline_area, path_area
 from pipeline.lettering.faces import open_face
 from pipeline.lettering.notes import Coverage, face_findings, line_findings, listed, permission
+from pipeline.lettering.outlines import unite
 from pipeline.lettering.shaping import shape_row
 
 
@@ -96,6 +99,41 @@ def test_a_crossing_outline_is_repaired_and_said(tmp_path, shelf, coverage, monk
         assert outline_area(face.drawn(glyph).outline) == pytest.approx(
             outline_area(plain.drawn(glyph).outline), rel=1e-3
         )
+
+
+def test_specks_are_left_out_and_said(face, coverage):
+    """EB Garamond's small capital b, 12 mm: a contour of a slip's size beside the letter, .0006 mm²."""
+    garamond = face("eb-garamond")
+    row = shape_row([garamond], "Ab", features={"smcp": True})
+    small = row.shapes[1].shape
+    whole = unite(garamond.raw(small.glyphs[0].glyph), garamond.cap_units, garamond.units_per_em)
+    areas = sorted(abs(path_area(path)) * (12.0 / garamond.cap_units) ** 2 for path in whole.outline)
+    assert areas[0] == pytest.approx(0.00065, abs=0.0001) and areas[1] > 0.5
+    assert len(small.outline) == len(whole.outline) - 1
+    assert outline_area(small.outline) == pytest.approx(outline_area(whole.outline), rel=1e-4)
+    assert small.key.endswith("|less1") and "less" not in row.shapes[0].shape.key
+    (finding,) = line_findings(1, "Ab", faces=[garamond], rows=[row], coverage=coverage, cap_height=12.0)
+    assert finding.code == "face.specks" and finding.glyph == "b"
+    assert "1 of them, each less than 0.05 mm square" in catalogue.message(finding)
+    # Measured without it, the stroke is one of the letter.
+    stroke = Measures().of(small).stroke
+    assert stroke.kind != "piece" and stroke.width * 12.0 / garamond.cap_units > 0.2
+
+
+def test_letters_that_touch_a_letter_with_specks_lose_them_too(face, coverage):
+    faces = [face("eb-garamond")]
+    row = shape_row(faces, "bb", features={"smcp": True}, tracking=-250)
+    (cluster,) = row.shapes
+    assert cluster.shape.key.endswith("|less2")
+    said = line_findings(1, "bb", faces=faces, rows=[row], coverage=coverage, cap_height=9.0)
+    assert [f.code for f in said] == ["face.specks"]
+
+
+def test_dots_and_stops_at_their_smallest_are_no_specks(face):
+    for name in ("eb-garamond", "noto-sans", "bodoni-moda", "great-vibes", "cinzel"):
+        used = face(name)
+        for shape in (s.shape for s in shape_row([used], "i.:ä·%", tracking=50).shapes):
+            assert "less" not in shape.key
 
 
 def test_a_letter_of_another_face_inside_a_word_is_asked_about(face, coverage):

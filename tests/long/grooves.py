@@ -1,7 +1,7 @@
 """Grooves judged by other means: 60 letters of ten faces, thin, nearly as wide as the bit, and cut deeper for sanding.
 
-Each letter is a plaque of an order that is run as a maker would run it. Its DXF is read with ezdxf, the bit's rounds are
-painted along the grooves on a raster, and held against the outlines of the same file, which are exact as splines, with
+Each letter is a plaque of an order that is run as a maker would run it. Its DXF is read with ezdxf, the bit's rounds
+are painted along the grooves on a raster, and held against the outlines of the same file, which are exact as splines, with
 distance transforms (scipy): how far the cut goes beyond the letter, how far it stays short of where the flat tip fits,
 what part of that stays. The face is looked at as it is after sanding. Depths of the file are held against the report
 and the order's `deepest`.
@@ -18,11 +18,12 @@ import sys
 import tempfile
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import ezdxf
-import ezdxf.path
 import numpy as np
+from ezdxf.entities import LWPolyline, Spline
 from scipy.ndimage import distance_transform_edt
 from skimage.draw import polygon2mask
 
@@ -33,6 +34,8 @@ PIXEL = 0.006
 """mm. Distances, less the half pixel that a transform counts too much, are right to about one."""
 MARGIN = 0.2
 """mm of the raster round a letter."""
+PER_KNOT = 24
+"""Points of a spline between two knots: chords of a letter's curves are then right to a thousandth of a mm."""
 STEP = 0.02
 """mm from round to round along a groove."""
 LETTERS = "ABCDEGJKMNQRSWXZabcdefgkmrstwxyz&2345689"
@@ -118,10 +121,7 @@ def judged(case: Case, letters: Iterable[str], folder: Path, pixel: float = PIXE
             yield f"{letter}: {', '.join(sorted({f.code for f in plaque.findings if f.severity == 'stop'}))}"
             continue
         space = ezdxf.readfile(folder / "out" / plaque.cut_file).modelspace()
-        rings = [
-            np.array([(p.x, p.y) for p in ezdxf.path.make_path(e).flattening(pixel / 8)])
-            for e in space.query('LWPOLYLINE SPLINE[layer=="ENGRAVE"]')
-        ]
+        rings = [_ring(e) for e in space.query('LWPOLYLINE SPLINE[layer=="ENGRAVE"]')]
         grooves = [
             np.array([v.dxf.location.xyz for v in e.vertices]) for e in space.query('POLYLINE[layer=="GROOVE"]')
         ]
@@ -135,6 +135,16 @@ def judged(case: Case, letters: Iterable[str], folder: Path, pixel: float = PIXE
             deep_report=plaque.measures[0].groove_depth or 0.0,
             deepest=float(words["deepest"]),
         )
+
+
+def _ring(contour: LWPolyline | Spline) -> np.ndarray:
+    """The corners of straight contours, and points of a spline, `PER_KNOT` from knot to knot."""
+    if isinstance(contour, LWPolyline):
+        return np.array(list(contour.vertices()))
+    curve = contour.construction_tool()
+    knots = np.unique(np.array(curve.knots()))
+    along = np.concatenate([np.linspace(a, b, PER_KNOT, endpoint=False) for a, b in pairwise(knots)])
+    return np.array([(p.x, p.y) for p in curve.points(along)])
 
 
 def held(
@@ -152,7 +162,8 @@ def held(
         for x, y, z in _dense(groove):
             _paint(cut, (x - low[0]) / pixel - 0.5, (y - low[1]) / pixel - 0.5, (tip + (-z - sanded) * slope) / pixel)
     over = float((distance_transform_edt(~art) * pixel)[cut].max())
-    fits = distance_transform_edt(~(distance_transform_edt(art) * pixel >= tip)) * pixel <= tip
+    middles = distance_transform_edt(art) * pixel - pixel / 2 >= tip
+    fits = distance_transform_edt(~middles) * pixel <= tip
     under = float((distance_transform_edt(~cut) * pixel)[fits].max())
     return max(0.0, over - pixel / 2), max(0.0, under - pixel / 2), float((fits & ~cut).sum() / fits.sum())
 
@@ -161,7 +172,7 @@ def _dense(groove: np.ndarray) -> np.ndarray:
     if len(groove) == 1:
         return groove
     out = [groove[:1]]
-    for a, b in zip(groove[:-1], groove[1:], strict=True):
+    for a, b in pairwise(groove):
         n = max(1, math.ceil(math.dist(a, b) / STEP))
         out.append(a + (b - a) * (np.arange(1, n + 1) / n)[:, None])
     return np.concatenate(out)

@@ -19,6 +19,7 @@ from pipeline.core.errors import CannotRun
 from pipeline.core.cache import Cache
 from pipeline.core.model import Artwork, Blank, SetLine
 from pipeline.core.order import CutterPart, FilesPart
+from pipeline.core.recent import Recent
 from pipeline.core.shop_order import EndMill, PocketPart
 from pipeline.cutting.cutters import shelf
 from pipeline.cutting.simulate import compare, reachable, swept
@@ -393,6 +394,23 @@ def test_a_groove_that_is_not_as_it_should_be_stops_the_plaque(v_cut, ada, fault
     drawing.saveas(place / name)
     (finding,) = files.prove(ada).findings
     assert {"moved": "out of place", "gone": "instead of"}[fault] in dict(finding.facts)["difference"]
+
+
+@pytest.mark.parametrize("side", ["front", "back"])
+def test_grooves_that_are_not_those_that_were_swept_stop_the_plaque(v_cut, ada, side, monkeypatch):
+    """2 µm deeper, in the plan and so in the file: what is read is what was meant, but not what was swept."""
+    files, _ = v_cut
+    further = files._further
+    right = further.of
+
+    def deeper(artwork, of_side):
+        made = right(artwork, of_side)
+        return dataclasses.replace(made, grooves=tuple(g - (0, 0, 0.002 * (of_side == side)) for g in made.grooves))
+
+    monkeypatch.setattr(further, "of", deeper)
+    monkeypatch.setattr(files, "_plans", Recent(4))
+    (finding,) = files.make(with_back(ada)).findings
+    assert "are not those that were swept" in dict(finding.facts)["difference"]
 
 
 def test_grooves_of_a_cutter_that_cuts_none_are_refused(tmp_path):

@@ -10,6 +10,7 @@ import shapely
 from scipy.spatial import cKDTree
 from skimage import measure, morphology
 
+from pipeline.core.catalogue import message
 from pipeline.core.shop_order import PocketPart
 from pipeline.cutting.cutters import shelf
 from pipeline.geometry.curves import Chain

@@ -141,6 +141,22 @@ def test_what_changes_it(other):
     assert other() != BASE
 
 
+def test_only_grooves_that_are_cut_deeper_for_sanding_have_a_word_of_their_own():
+    """They were the axis of grown outlines; everything else is cut as before and keeps its code."""
+
+    def words(**parts):
+        return dict(cutting_words(order(**parts), CUTTER))
+
+    finish, grooves = Finish(sanded_off=0.2, compensate=True), FilesPart(grooves=True)
+    assert words(finish=finish, files=grooves)["finish.lowered"] is True
+    for parts in ({}, {"finish": finish}, {"files": grooves}, {"finish": Finish(sanded_off=0.2), "files": grooves}):
+        assert "finish.lowered" not in words(**parts)
+    none = {"finish": Finish(sanded_off=0.0, compensate=True), "files": grooves}
+    assert "finish.lowered" not in words(**none)
+    laser = dict(cutting_words(order(finish=finish, files=grooves), (("kind", "laser"), ("kerf", 0.1))))
+    assert "finish.lowered" not in laser
+
+
 def test_the_row_does_not_matter_and_neither_do_the_copies():
     made = Fingerprints(builders.slanted_blank(), cutting_words(order(), CUTTER))
     one, two = builders.plaque(5, "Ada Kittiwake"), builders.plaque(217, "Ada Kittiwake", copies=3)

@@ -16,9 +16,7 @@ STROKE_TOO_THIN = Kind(
         "it is lost. A V-bit would have to run shallower than its flat tip allows."
     ),
     remedy="{advice}",
-    client=(
-        "“{text}” has strokes too fine to be cut at this size. It needs {needs}."
-    ),
+    client="“{text}” has strokes too fine to be cut at this size. It needs {needs}.",
     source=(
         "[limits] stroke in order.toml; without it the cutter: tip + 2 × shallowest groove × tan(A/2) of a V-bit, "
         "otherwise the width it leaves anyway"
@@ -37,9 +35,7 @@ STROKE_THIN_AFTER_SANDING = Kind(
         "A. What counts is the stroke that the client sees."
     ),
     remedy="{advice}",
-    client=(
-        "The finest strokes of “{text}” would not survive the finishing of the surface. It needs {needs}."
-    ),
+    client="The finest strokes of “{text}” would not survive the finishing of the surface. It needs {needs}.",
     source="the same limit as stroke.too-thin, and [finish] sanded_off in order.toml",
 )
 STROKE_WIDER_THAN_CUTTER = Kind(
