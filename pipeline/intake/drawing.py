@@ -12,6 +12,7 @@ import numpy as np
 import shapely
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import read_plain
 from pipeline.core.findings import Finding
 from pipeline.core.kept import Keeper
 from pipeline.core.model import Blank
@@ -43,7 +44,7 @@ def read_blank(order: OrderFolder, keeper: Keeper | None = None) -> tuple[Blank,
         return _shape(part, order), ()
     path = order.path(part.drawing)
     try:
-        data = path.read_bytes()
+        data = read_plain(path)
     except OSError as error:
         raise CannotRun(Fault(where=str(path), found=f"cannot be read ({error.strerror or error})")) from None
     unit = order.order.unit

@@ -11,6 +11,7 @@ import pathops
 import uharfbuzz as hb
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import read_plain
 from pipeline.core.kept import Keeper
 from pipeline.geometry.flatten import outline_box
 from pipeline.lettering import outlines
@@ -287,7 +288,7 @@ def open_face(
             )
         )
     try:
-        data = path.read_bytes()
+        data = read_plain(path)
     except OSError as problem:
         raise CannotRun(
             Fault(

@@ -79,8 +79,8 @@ MARKS_TIDIED = Kind(
 MOST_CHARACTERS = 500
 """Of one cell that is lettered: a dozen lines of a memorial have fewer. Own rule."""
 MOST_MARKS = 12
-"""On one letter: pointed Hebrew with accents has up to five, a Tibetan stack up to seven. Own rule; the Stream-Safe Text
-Format of Unicode (UAX #15) allows 30."""
+"""On one letter: pointed Hebrew with accents has up to five, a Tibetan stack up to seven. Own rule; the Stream-Safe
+Text Format of Unicode (UAX #15) allows 30."""
 
 ENDLESS = Kind(
     code="text.endless",
