@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import re
 import stat
@@ -27,6 +28,18 @@ def require_plain_file(path: Path, what: str) -> None:
     if not stat.S_ISREG(kind):
         found = "a folder" if stat.S_ISDIR(kind) else "a pipe, a device or a socket"
         raise CannotRun(Fault(where=str(path), found=f"{found}, not a file", expected=what))
+
+
+def read_plain(path: str | Path) -> bytes:
+    """The bytes of a plain file, or of a link to one. OSError for a pipe, a device or a folder: nothing is waited for.
+
+    What is looked at is the file that was opened, so that nobody can put another in its place between the two.
+    """
+    opened = os.open(path, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
+    with os.fdopen(opened, "rb") as file:
+        if not stat.S_ISREG(os.fstat(opened).st_mode):
+            raise OSError(errno.EINVAL, "it is a pipe, a device or a socket, not a file", str(path))
+        return file.read()
 
 
 def write_whole(target: Path, data: bytes | Iterable[bytes]) -> None:

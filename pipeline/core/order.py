@@ -112,7 +112,7 @@ AxisValue = Annotated[float, Field(ge=-32_768, le=32_767)]
 class LinePart(Part):
     """One [[line]]: one line of lettering of the design."""
 
-    text: str
+    text: str = Field(max_length=500)
     face: str
     cap_height: LetterHeight
     smallest: LetterHeight | None = None  # default: cap_height

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import datetime as dt
 import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
-from pipeline.core.catalogue import lists
-from pipeline.core.findings import Finding, find
+from pipeline.core.catalogue import lists, words
+from pipeline.core.findings import Fact, Finding, find
 from pipeline.intake.questions import questions
 from pipeline.intake.sheet import Cell, Row, letters
 from pipeline.intake.shown import plain_date
@@ -44,6 +46,8 @@ def read_cells(row: Row, columns: Sequence[int], *, lettered: bool, named: bool)
 
 def _one(cell: Cell, lettered: bool, named: bool) -> Read:
     struck = "struck" in cell.marks
+    if lettered and (endless := _endless(cell)) is not None:
+        return Read("", short(cell.shown, 200), (endless,), struck)
     if cell.kind == "text":
         worded = cut_text(cell.shown, Place(cell.row, cell.address))
         if not lettered:
@@ -59,6 +63,35 @@ def _one(cell: Cell, lettered: bool, named: bool) -> Read:
         facts = {"formula": short(cell.shown, 60)}
         return Read("", cell.shown, (find(lists.NO_RESULT, row=cell.row, cell=cell.address, facts=facts),), struck)
     return Read(cell.shown, cell.shown, _shown_otherwise(cell, named), struck)
+
+
+_BARE = re.compile("[\u0000-\u02ff\u3400-\u9fff\uac00-\ud7a3]*")
+"""Text in which no mark stands on a letter before it."""
+
+
+def _endless(cell: Cell) -> Finding | None:
+    """Why a text is without end: set, it would take minutes. None for any text that could be meant."""
+    text = cell.shown
+    place: dict[str, Any] = {"row": cell.row, "cell": cell.address}
+    facts: dict[str, Fact]
+    most = _most_marks(text[:2_000]) if len(text) > words.MOST_MARKS and not _BARE.fullmatch(text) else 0
+    if most > words.MOST_MARKS:
+        plain = "".join(c for c in text[:2_000] if unicodedata.category(c) not in ("Mn", "Me"))
+        facts = {"cell": cell.address, "count": most, "text": short(plain, 40), "most": words.MOST_MARKS}
+        return find(words.MARKS_PILED_UP, **place, facts=facts)
+    if len(text) > words.MOST_CHARACTERS:
+        facts = {"cell": cell.address, "count": len(text), "text": short(text, 40), "most": words.MOST_CHARACTERS}
+        return find(words.ENDLESS, **place, facts=facts)
+    return None
+
+
+def _most_marks(text: str) -> int:
+    """The most marks that stand on one letter."""
+    marks = most = 0
+    for c in unicodedata.normalize("NFD", text):
+        marks = marks + 1 if unicodedata.category(c) in ("Mn", "Me") else 0
+        most = max(most, marks)
+    return most
 
 
 _WORDS = {"number": "the number {}", "date": "the date or time {}", "bool": "the truth value {}"}

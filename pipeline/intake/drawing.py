@@ -14,6 +14,7 @@ import shapely
 from pipeline.core import drawing_library
 from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import read_plain
 from pipeline.core.findings import Finding
 from pipeline.core.model import Blank
 from pipeline.core.order import BlankPart, OrderFolder
@@ -48,7 +49,7 @@ def read_blank(order: OrderFolder, cache: Cache | None = None) -> tuple[Blank, t
         return _shape(part, order), ()
     path = order.path(part.drawing)
     try:
-        data = path.read_bytes()
+        data = read_plain(path)
     except OSError as error:
         raise CannotRun(Fault(where=str(path), found=f"cannot be read ({error.strerror or error})")) from None
     unit = order.order.unit

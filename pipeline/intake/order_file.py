@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import require_plain_file
+from pipeline.core.files import read_plain, require_plain_file
 from pipeline.core.order import (
     BlankPart,
     CutterPart,
@@ -144,7 +144,7 @@ def _bytes(file: Path) -> bytes:
                     expected=f"an order file of at most {MOST_BYTES // 2**20} MB",
                 )
             )
-        return file.read_bytes()
+        return read_plain(file)
     except OSError as error:
         raise CannotRun(
             Fault(where=str(file), found=f"cannot be read ({error.strerror or error})", remedy="check its permissions")

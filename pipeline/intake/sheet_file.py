@@ -6,7 +6,7 @@ import hashlib
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import require_plain_file
+from pipeline.core.files import read_plain, require_plain_file
 from pipeline.core.order import ListLimits
 from pipeline.intake.container import container_of
 from pipeline.intake.list_limits import measured, too_much
@@ -74,7 +74,7 @@ def file_bytes(path: Path, limits: ListLimits | None = None) -> bytes:
         limits = limits or ListLimits()
         if size > limits.file_mb * 2**20:
             raise too_much(path, "file_mb", f"the file has {size / 2**20:.1f} MB", limits)
-        data = path.read_bytes()
+        data = read_plain(path)
     except FileNotFoundError:
         raise CannotRun(Fault(where=str(path), found="no such file", expected="the client's list")) from None
     except OSError as error:

@@ -12,6 +12,7 @@ import uharfbuzz as hb
 
 from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import read_plain
 from pipeline.geometry.flatten import outline_box
 from pipeline.lettering import outlines
 from pipeline.lettering.face import Face, Step, is_ignorable
@@ -290,7 +291,7 @@ def open_face(
             )
         )
     try:
-        data = path.read_bytes()
+        data = read_plain(path)
     except OSError as problem:
         raise CannotRun(
             Fault(

@@ -7,6 +7,7 @@ alike find each other although the spacing differs.
 
 from __future__ import annotations
 
+import io
 import math
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import read_plain
 from pipeline.geometry.regions import Region
 from pipeline.lettering.face import Face
 from pipeline.lettering.likeness import FLAT, SLANTS, Likeness, ink_of, likeness_of, slant_of
@@ -51,7 +53,7 @@ def read_picture(path: Path, where: str = "") -> Lettering:
     from PIL import Image, UnidentifiedImageError
 
     try:
-        with Image.open(path) as opened:
+        with Image.open(io.BytesIO(read_plain(path))) as opened:
             if opened.width * opened.height > _LARGEST:
                 found = f"the picture has {opened.width} × {opened.height} pixels"
                 raise CannotRun(

@@ -13,6 +13,7 @@ from pathlib import Path
 
 from pipeline.core.codes import sha256_of, short_code
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import read_plain
 from pipeline.core.model import Outcome
 from pipeline.outputs.cut_file import CutFiles, Side
 from pipeline.outputs.cutting.board_plan import LAYERS, Placing, board_plan, marks_of_board, placing
@@ -125,7 +126,7 @@ class BoardFiles:
             self._begun = True
         self.manifest.add(name, self._bytes(board, places, side, drawn))
         try:
-            judge(read_drawing((self.manifest.folder / name).read_bytes()), drawn, self._expected)
+            judge(read_drawing(read_plain(self.manifest.folder / name)), drawn, self._expected)
         except (OSError, Unreadable, Differs) as error:
             self.manifest.remove(name)
             raise CannotRun(

@@ -17,6 +17,7 @@ from pipeline.core.cache import Cache
 from pipeline.core.catalogue import files
 from pipeline.core.codes import order_id
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import read_plain
 from pipeline.core.findings import Finding, find
 from pipeline.core.model import Artwork, Blank, Plaque
 from pipeline.core.order import OrderFolder
@@ -282,7 +283,7 @@ class CutFiles:
         for side, kind, name in self.files(plaque):
             file, prefix = Path(name).name, "" if side == "front" else "back_"
             try:
-                data = (self.manifest.folder / file).read_bytes()
+                data = read_plain(self.manifest.folder / file)
                 plan = self.plan(plaque, side)
                 if kind == "dxf":
                     drawing = self._reader.read(data)

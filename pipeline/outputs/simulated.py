@@ -15,6 +15,7 @@ from pathlib import Path as FilePath
 import numpy as np
 import shapely
 
+from pipeline.core.files import read_plain
 from pipeline.core.model import Artwork, Piece, Plaque
 from pipeline.cutting.cutters import Cutter, lowered_by
 from pipeline.cutting.grooves import grooves_of
@@ -52,7 +53,7 @@ class Simulated:
         )
         for side, name, prefix in sides:
             if name:
-                found = self.cut(plaque, side, read_drawing((self.target / name).read_bytes()))
+                found = self.cut(plaque, side, read_drawing(read_plain(self.target / name)))
                 figures += [(prefix + word, value) for word, value in found.words()]
         return replace(plaque, proved=tuple(sorted((*plaque.proved, *figures))))
 

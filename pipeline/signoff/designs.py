@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import read_plain
 from pipeline.core.model import Plaque
 
 
@@ -104,7 +105,7 @@ def last_run(target: Path) -> LastRun:
     """What the last run into the folder `target` showed, from its report. CannotRun when there is none."""
     file = target / "report.json"
     try:
-        report = json.loads(file.read_bytes())
+        report = json.loads(read_plain(file))
         order, listing = report["order"], report["list"]
         plaques = report["plaques"]
         return LastRun(

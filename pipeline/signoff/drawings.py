@@ -7,6 +7,7 @@ import json
 import zlib
 from pathlib import Path
 
+from pipeline.core.files import read_plain
 from pipeline.outputs.paper.identity import Drawings, Identity, drawings_from
 from pipeline.signoff.answers import Problem
 from pipeline.signoff.returned_form import attached, open_proof
@@ -37,7 +38,7 @@ def packed_of(proof: bytes, *, order_id: str, revision: str) -> bytes:
 def packed_in(file: Path, *, order_id: str, revision: str) -> bytes:
     """As `packed_of`, from a file that may be missing."""
     try:
-        return packed_of(file.read_bytes(), order_id=order_id, revision=revision)
+        return packed_of(read_plain(file), order_id=order_id, revision=revision)
     except OSError:
         return b""
 

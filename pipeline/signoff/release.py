@@ -14,7 +14,7 @@ from pathlib import Path, PurePosixPath
 from pipeline.core import catalogue
 from pipeline.core.catalogue import sign
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import write_whole
+from pipeline.core.files import read_plain, write_whole
 from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.model import Plaque
 from pipeline.core.units import MM, Units
@@ -108,7 +108,7 @@ def _files(plaque: Plaque, made: Made, target: Path) -> tuple[tuple[str, bytes],
     out = []
     for name, data in sorted(made(plaque).items()):
         try:
-            lies = (target / name).read_bytes()
+            lies = read_plain(target / name)
         except OSError:
             return find(sign.FILE_MISSING, facts={"file": name})
         if lies != data:
@@ -178,7 +178,7 @@ def carry_out(
 
 def _lies(path: Path, data: bytes) -> bool:
     try:
-        return path.read_bytes() == data
+        return read_plain(path) == data
     except OSError:
         return False
 

@@ -76,7 +76,34 @@ MARKS_TIDIED = Kind(
     source="the language's own marks (Unicode CLDR)",
 )
 
+MOST_CHARACTERS = 500
+"""Of one cell that is lettered: a dozen lines of a memorial have fewer. Own rule."""
+MOST_MARKS = 12
+"""On one letter: pointed Hebrew with accents has up to five, a Tibetan stack up to seven. Own rule; the Stream-Safe
+Text Format of Unicode (UAX #15) allows 30."""
+
+ENDLESS = Kind(
+    code="text.endless",
+    severity=Severity.STOP,
+    message="{cell} holds {count} characters, from “{text}” on; at most {most} are lettered",
+    why="No plaque carries so much; it is a whole list in one cell, or a file that is damaged.",
+    remedy="look at the cell, and ask the client what should stand there",
+    client="Cell {cell} of your list holds {count} characters (“{text}”). What should stand there?",
+    source=f"{MOST_CHARACTERS} characters in a cell that is lettered: own rule",
+)
+MARKS_PILED_UP = Kind(
+    code="text.marks-piled-up",
+    severity=Severity.STOP,
+    message="{cell} puts {count} marks on one letter, in “{text}”; at most {most} are lettered",
+    why="No spelling needs so many; they come from a joke or a damaged file, and cannot be cut.",
+    remedy="ask the client for the right spelling",
+    client="Cell {cell} of your list puts {count} accents on one letter (“{text}”). How is it spelled?",
+    source=f"{MOST_MARKS} marks on a letter: own rule, below the 30 of the Stream-Safe Text Format (UAX #15)",
+)
+
 KINDS: tuple[Kind, ...] = (
+    ENDLESS,
+    MARKS_PILED_UP,
     MARKS_TYPED,
     MARKS_TIDIED,
     TIDIED,

@@ -18,7 +18,7 @@ from pathlib import Path
 
 from pipeline.core.codes import ALPHABET
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import clear_begun, write_whole
+from pipeline.core.files import clear_begun, read_plain, write_whole
 
 FILE_NAME = "written.sha256"
 
@@ -72,7 +72,7 @@ class Manifest:
         """
         if self.check() is None:
             write_whole(self._file, self._head.encode())
-        elif not self._file.read_bytes().endswith(b"\n"):  # a kill cut the last line short
+        elif not read_plain(self._file).endswith(b"\n"):  # a kill cut the last line short
             with self._file.open("ab") as out:
                 out.write(b"\n")
         clear_begun(self.folder, _PART)
@@ -138,7 +138,7 @@ class Manifest:
     def _order_of(self) -> str | None:
         """The code of the order whose list lies in the folder; None without a list, "?" for one that is not ours."""
         try:
-            first = self._file.read_text(encoding="utf-8", errors="replace").partition("\n")[0]
+            first = read_plain(self._file).decode("utf-8", "replace").partition("\n")[0]
         except OSError:
             return None
         found = _HEAD.fullmatch(first)
@@ -148,7 +148,7 @@ class Manifest:
         """Every hash noted for each name. A line cut short by a kill is passed over: its file was not written."""
         noted: dict[str, set[str]] = {}
         with contextlib.suppress(OSError):
-            for line in self._file.read_text(encoding="utf-8", errors="replace").splitlines():
+            for line in read_plain(self._file).decode("utf-8", "replace").splitlines():
                 found = _LINE.fullmatch(line)
                 if found:
                     noted.setdefault(found[2], set()).add(found[1])
@@ -188,7 +188,6 @@ def _cannot_write(file: Path, error: OSError) -> CannotRun:
 
 def _digest(file: str | Path) -> str | None:
     try:
-        with FileIO(file) as there:  # read at once: a buffer gains nothing
-            return hashlib.sha256(there.read()).hexdigest()
+        return hashlib.sha256(read_plain(file)).hexdigest()
     except OSError:
         return None
