@@ -17,6 +17,7 @@ from pipeline import VERSION
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import tool as tool_kinds
 from pipeline.core.codec import Parts, from_text, to_text
+from pipeline.core.codes import sha256_of
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import find
 from pipeline.core.model import Blank, LineMeasure, Plaque, Recipient, SetLine, Shape, SizesTried
@@ -179,14 +180,16 @@ class KeptPlaques:
         self.parts = _parts(lambda name: self._cache.get_text("letters", name))
         given = task.given
         faces = [[face.identity, face.sha256] for faces in job.faces for face in faces]
-        self._given = [
-            given.folder.order.model_dump(mode="json"),
-            given.folder.sha256,
-            to_text(Blank, given.blank),
-            [*given.tops],
-            [given.files, given.prove],
-            faces,
-        ]
+        self._given = sha256_of(
+            [
+                given.folder.order.model_dump(mode="json"),
+                given.folder.sha256,
+                to_text(Blank, given.blank),
+                [*given.tops],
+                [given.files, given.prove],
+                faces,
+            ]
+        )
         self._puts = 0
 
     def key(self, recipient: Recipient) -> Any:

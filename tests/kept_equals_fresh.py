@@ -80,7 +80,7 @@ class Editing:
         left = len(self.deck) / max(1, len(self.samples))
         what = self.chance.random()
         sample = self._change_key() if what < 0.5 + left / 2 else None
-        if sample is None or what < 0.3:
+        if sample is None or what < 0.5:
             self._edit_list()
         raw = self._raw()
         write_order(self.order.parent, raw)

@@ -452,6 +452,15 @@ def test_fresh_uses_nothing_kept_and_keeps_nothing(plain, monkeypatch):
     assert rows == [2] and file.read_bytes() == b"not looked at"
 
 
+def test_why_nothing_is_kept_is_said_to_who_asks(plain, tmp_path, monkeypatch, capsys):
+    (tmp_path / "file").write_text("in the way")
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "file"))
+    (plain / "names.csv").write_bytes(list_of(["Ada"]))
+    for words in ([], ["-v"]):
+        assert cli.main(["check", str(plain), "--out", str(tmp_path / "out"), *words]) == 0
+        assert ("not everything is kept" in capsys.readouterr().err) == bool(words)
+
+
 def test_few_plaques_are_made_by_one_process():
     assert batch.sensible(10) == 1
     assert batch.sensible(100_000) >= 1

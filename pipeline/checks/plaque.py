@@ -96,15 +96,8 @@ def _strokes(job: _Job) -> list[Finding] | None:
         return None
     out: list[Finding] = []
     for line in job.artwork.lines:
-        found = job.strokes[line.line]
         land = min((s.width for s in job.lands[line.line]), default=None)
-        by, order = job.by, job.order
-        size = _land_size(line, job)
-        key = (line, found, land, size, by.cutter, by.limits, by.thickness, order.limits, order.finish, order.unit)
-        out += job.measures.recent.of(
-            ("strokes checked", *key, order.files.grooves),
-            lambda: check_strokes(line, found, by, job.measures, land, size),  # noqa: B023
-        )
+        out += check_strokes(line, job.strokes[line.line], job.by, job.measures, land, _land_size(line, job))
     return out
 
 

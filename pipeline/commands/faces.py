@@ -177,7 +177,8 @@ def _profile(face: Face, asked: _Order, cache: Cache) -> list[tuple[float, str]]
         for placed in shape_row([face], letter).shapes:
             shape = placed.shape
             # the stroke alone: what land a letter leaves is not asked here
-            width = cache.get_or_compute("stroke", shape.key, float, lambda: _stroke(shape, measures))  # noqa: B023
+            given = (shape.key, shape.cap_units)
+            width = cache.get_or_compute("stroke", given, float, lambda: _stroke(shape, measures))  # noqa: B023
             if width:
                 widths.append(width / shape.cap_units)
         if widths:
