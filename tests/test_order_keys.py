@@ -1,0 +1,60 @@
+"""Every key of the order has values to try, and each of them makes an order that can be read."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import pytest
+from pydantic import BaseModel, Field
+
+from pipeline.core.parts import Length, Part
+from pipeline.intake.drawing import read_blank
+from pipeline.intake.order_file import read_order
+from pipeline.intake.recipients import read_list
+from pipeline.outputs.cutting.marks import marks_of
+from pipeline.shopfloor.plan import check_order
+from tests.order_keys import BASE, OUT, SAMPLES, in_inches, order_keys, to_toml, write_folder, write_order
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    return write_folder(tmp_path_factory.mktemp("small")).parent
+
+
+def test_every_key_of_the_order_has_values_to_try():
+    assert {sample.key for sample in SAMPLES} == set(order_keys())
+
+
+class Inner(Part):
+    size: Length = 1.0
+
+
+class Outer(BaseModel):
+    plain: str
+    one: Inner = Inner()
+    maybe: Inner | None = None
+    several: Annotated[tuple[Inner, ...], Field(min_length=1)]
+
+
+def test_keys_are_found_in_every_kind_of_table():
+    assert order_keys(Outer) == ("plain", "one.size", "maybe.size", "several.size")
+
+
+@pytest.mark.parametrize("sample", SAMPLES, ids=lambda s: f"{s.key}={'out' if s.value is OUT else s.value}")
+def test_each_value_makes_a_valid_order_of_its_own(folder, sample):
+    """Valid as a whole: order file, drawing, list, faces and shop floor; and another order than without it."""
+    before = read_order(write_order(folder, sample.before())).order
+    read = read_order(write_order(folder, sample.after()))
+    blank, _ = read_blank(read)
+    check_order(read, blank)
+    marks_of(read, blank)
+    assert read_list(read).recipients
+    assert read.order.model_dump() != before.model_dump() or sample.key in {"list.header", "proof.language", "units"}
+
+
+def test_inches_change_no_length(folder):
+    assert to_toml(in_inches(BASE)) != to_toml(BASE)
+    again = read_order(write_order(folder, in_inches(BASE))).order
+    assert again.line[0].cap_height == pytest.approx(6.0)
+    assert again.line[0].tracking == 0 and again.limits.stroke == pytest.approx(0.2)
+    assert again.board is not None and again.board.size[0].length == pytest.approx(900.0)
