@@ -225,3 +225,14 @@ def resolve(order: Order, thickness: float | None) -> tuple[Cutter, CutLimits]:
     """The order's cutter and limits. thickness: of the blank in mm, None when not stated. CannotRun as cutter_of."""
     cutter = cutter_of(order.cutter)
     return cutter, limits_of(order, cutter, thickness)
+
+
+def pocket_words(order: Order) -> tuple[tuple[str, float], ...]:
+    """("pocket_cutter", diameter in mm) of the cutter that mills the pocket's walls and leaves its corners; none when
+    the order mills no pocket, or names no cutter that is known."""
+    if order.pocket is None:
+        return ()
+    part = order.pocket.fine or order.pocket.rough
+    base = shelf().get(part.use) if part.use is not None else None
+    diameter = part.diameter or (base.diameter if base else None)
+    return (("pocket_cutter", diameter),) if diameter else ()

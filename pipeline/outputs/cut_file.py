@@ -14,7 +14,6 @@ from typing import Literal
 import numpy as np
 
 from pipeline.core.catalogue import files
-from pipeline.core.codes import order_id
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, find
 from pipeline.core.kept import Keeper
@@ -95,7 +94,7 @@ class CutFiles:
         self._further = Further(folder, blank, self.keeper)
         self._marks = marks_of(folder, blank)
         self.unit: UnitName = order.units
-        self.code = order_id(order.title, order.client)
+        self.code = folder.order_id
         self.manifest = Manifest(target / FOLDER, self.code, order.title)
         self.manifest.check()
         names = {ours: part.layers.get(ours, ours) for ours in _LAYERS}

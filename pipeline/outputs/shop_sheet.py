@@ -7,7 +7,6 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.core.catalogue import message, remedy
-from pipeline.core.codes import order_id
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Severity
 from pipeline.core.model import Outcome
@@ -17,6 +16,7 @@ from pipeline.outputs import shop_words as words
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.pen import PAPERS, Pen
 from pipeline.outputs.paper.shop_page import Book, Column, printed, repeats
+from pipeline.outputs.revision import identity_of
 from pipeline.outputs.shop_boards import board_pages
 from pipeline.outputs.shop_piece import pocket_part, thickness_part
 from pipeline.outputs.shop_steps import operations
@@ -42,7 +42,7 @@ def shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[b
     pages = 0
     for _ in range(2):
         pen = Pen(*PAPERS[folder.order.proof.paper], foreign=repeats(outcome.plaques))
-        mark = f"order {order_id(outcome.title, outcome.client)}"
+        mark = f"order {identity_of(outcome).order_id}"
         book = Book(pen, f"{outcome.title} · {outcome.client}" if outcome.client else outcome.title, mark, pages)
         _draw(book, outcome, folder, plan)
         pages = pen.page
