@@ -93,6 +93,12 @@ def build_parser() -> argparse.ArgumentParser:
     sign.add_argument("--by", metavar="NAME", help="who signed")
     sign.add_argument("--on", metavar="DATE", help="the date on the paper, e.g. 2026-11-25")
     sign.add_argument("--paper", metavar="REFERENCE", help="where the paper is filed")
+    sign.add_argument(
+        "--void",
+        metavar="NUMBERS",
+        help="rows of the ledger that are to count no more, e.g. 12 or 12-14; recorded as a row of its own, with --by",
+    )
+    sign.add_argument("--note", metavar="TEXT", help="with --void: why")
     sign.add_argument("--older", action="store_true", help="record a paper of an older revision too")
     sign.add_argument("--out", metavar="DIR", type=Path, help="where the run wrote, if not ORDER/out")
 
@@ -238,6 +244,11 @@ def _cutters(args: argparse.Namespace) -> int:
 
 
 def _sign(args: argparse.Namespace) -> int:
+    if args.void:
+        from pipeline.commands.void import void_rows
+        from pipeline.core.clock import utc_now
+
+        return void_rows(args.order, args.void, by=args.by or "", note=args.note or "", clock=utc_now, say=print)
     from pipeline.commands.sign import sign
     from pipeline.core.clock import utc_now
 

@@ -189,10 +189,10 @@ def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimit
     if own.stroke is not None:
         stroke = Limit(value=own.stroke, source="[limits] stroke in order.toml")
     elif cutter.kind == "v-bit":
-        assert shallowest.value is not None
+        least = SHALLOWEST if shallowest.value is None else shallowest.value
         stroke = Limit(
-            value=cutter.width(shallowest.value),
-            source=f"{cutter.name}: tip {cutter.tip:g} mm + 2 × shallowest groove {shallowest.value:g} mm × tan(A/2)",
+            value=cutter.width(least),
+            source=f"{cutter.name}: tip {cutter.tip:g} mm + 2 × shallowest groove {least:g} mm × tan(A/2)",
         )
     else:
         stroke = Limit(

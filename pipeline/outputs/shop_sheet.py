@@ -9,6 +9,7 @@ import numpy as np
 from pipeline.core.catalogue import message, remedy
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Severity
+from pipeline.core.given import given
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
 from pipeline.core.shop_order import PRACTICE, source_of
@@ -104,9 +105,8 @@ def _front(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) ->
 
 
 def _board_count(plan: ShopPlan) -> str:
-    assert plan.boards is not None
     counts: dict[str, int] = {}
-    for b in plan.boards.boards:
+    for b in given(plan.boards, "the layout of the boards").boards:
         counts[b.layout.sheet.name] = counts.get(b.layout.sheet.name, 0) + 1
     return ", ".join(f"{n} × {name}" for name, n in counts.items())
 
@@ -192,8 +192,8 @@ def _feed(feed: float, folder: OrderFolder) -> str:
 
 
 def _pour(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:
-    units, pour, part = folder.order.unit, plan.pour, folder.order.pour
-    assert pour is not None and part is not None
+    units = folder.order.unit
+    pour, part = given(plan.pour, "the plan of the pour"), given(folder.order.pour, "[pour]")
     book.heading("Pour card", keep=60)
     book.caution(words.RESIN)
     volume = f"{pour.pocket_ml:.1f} ml" + (
