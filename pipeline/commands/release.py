@@ -14,7 +14,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.units import Units
 from pipeline.outputs.delivery import Parcel, delivery_papers
 from pipeline.outputs.revision import Identity, identity_of
-from pipeline.outputs.summary import plain
+from pipeline.outputs.summary import plain, sentence
 from pipeline.signoff.approval import Approval, approve_pieces
 from pipeline.signoff.designs import lettered
 from pipeline.signoff.heads import MANIFEST, require_latest, told_heads
@@ -172,7 +172,7 @@ def _told(done: Released, units: Units) -> str:
     for taken in done.taken:
         lines.append(_wrapped(f"Taken back: {taken.name} ({taken.fingerprint}): {taken.why}", "  "))
     for foreign in done.foreign:
-        told = f"{foreign.code}: {catalogue.message(foreign, units)}. {_sentence(catalogue.remedy(foreign, units))}"
+        told = f"{foreign.code}: {catalogue.message(foreign, units)}. {sentence(catalogue.remedy(foreign, units))}"
         lines.append(_wrapped(told, "  "))
     lines += _held(done, units)
     lines.append(f"Cut list: {' · '.join(str(done.folder / name) for name in CUT_LIST)}")
@@ -195,10 +195,6 @@ def _held(done: Released, units: Units) -> list[str]:
             lines.append(f"    +{len(same) - MOST} more, see {CUT_LIST[0]}")
         lines.append(_wrapped(f"→ {catalogue.remedy(same[0].finding, units)}", "    "))
     return lines
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:] + "."
 
 
 def _count(number: int, one: str) -> str:

@@ -13,7 +13,7 @@ from typing import Any
 
 from pipeline.core import catalogue
 from pipeline.core.units import Units
-from pipeline.outputs.summary import plain
+from pipeline.outputs.summary import plain, sentence
 from pipeline.signoff.approval import Approval, approve_pieces
 from pipeline.signoff.designs import numbers_of
 from pipeline.signoff.heads import RELEASED, older_than, told_heads
@@ -72,7 +72,7 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
         return 1 if held or older else 0
     lines = [plain(f"{outcome.title} – {outcome.client}" if outcome.client else outcome.title)]
     for finding in older:
-        told = f"{catalogue.message(finding, units)}. {catalogue.remedy(finding, units)}"
+        told = f"{catalogue.message(finding, units)}. {sentence(catalogue.remedy(finding, units))}"
         lines.append(_wrapped(f"{finding.code}: {told}"))
     lines += [shown.line(a) for a in approvals]
     counted: Counter[str] = Counter(a.state for a in approvals)
@@ -98,7 +98,7 @@ def _reasons(approvals: Sequence[Approval], units: Units) -> list[str]:
         same = [a.finding for a in approvals if a.state == state and a.finding is not None]
         if same:
             more = f" (and {len(same) - 1} more)" if len(same) > 1 else ""
-            told = f"{catalogue.message(same[0], units)}{more}. {catalogue.remedy(same[0], units)}"
+            told = f"{catalogue.message(same[0], units)}{more}. {sentence(catalogue.remedy(same[0], units))}"
             out.append(_wrapped(f"{same[0].code}: {told}"))
     return out
 

@@ -49,7 +49,7 @@ class ListPart(Part, drawn="file sheet header area columns language encoding sep
     settled: dict[str, str] = Field(default_factory=dict)  # questions not to ask: code, or code and rows -> reason
 
 
-class Layers(Part, drawn="edge zone keep_out pocket"):
+class Layers(Part, drawn="edge pocket", making="zone keep_out"):
     """Layer names of the client's or the shop's blank drawing."""
 
     edge: str = "EDGE"

@@ -165,6 +165,7 @@ def carry_out(
     before = released_before(sign_off.entries)
     marks = {g.fingerprint for g in going}
     why = {h.plaque.fingerprint: h.finding for h in held}
+    why |= {then: why[now] for now, then in sign_off.earlier.items() if now in why}
     rows, added, taken = [], [], []
     for g in going:
         more = g.pieces - before.get(g.fingerprint, (0, g.entry))[0]
