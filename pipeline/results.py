@@ -98,6 +98,7 @@ def _order_key(task: Task, job: Job) -> str:
             [blank.width, blank.height, blank.thickness],
             [[[face.identity, face.sha256] for face in faces] for faces in job.faces],
             [list(pair) for pair in (*job.cutter.words(), *job.limits.words())],
+            job.fingerprints.decided,  # whatever else is in a plaque's fingerprint
             list(task.tops),
             [task.files, task.prove],
         ]

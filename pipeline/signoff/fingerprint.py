@@ -162,7 +162,8 @@ class Fingerprints:
         """words: see `cutting_words`."""
         self._lines: Recent[str] = Recent()
         decided = [DEFINITION, _blank(blank), [[name, _word(value)] for name, value in sorted(words)]]
-        self._order = packed(sha256_of(decided))
+        self.decided = sha256_of(decided)  # blank and settings, as they go into every fingerprint
+        self._order = packed(self.decided)
 
     def of(self, text: Iterable[str], artwork: Artwork) -> str:
         """The fingerprint of one plaque. text: its lines as they will be cut."""

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import stat
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -20,7 +21,7 @@ from pathlib import Path, PurePosixPath
 from pipeline.core import catalogue
 from pipeline.core.catalogue import sign
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import write_whole
+from pipeline.core.files import clear_begun, write_whole
 from pipeline.core.findings import Finding, find
 from pipeline.core.model import Plaque
 from pipeline.core.units import MM, Units
@@ -41,6 +42,7 @@ MANIFEST_SCHEMA = 1
 FOR_MACHINES = frozenset(f".{kind}" for kind in "dxf dwg svg pdf eps ai plt nc tap gcode ngc gc".split())
 """Endings of files that somebody could take for a cut file."""
 _PAPERS = frozenset({PACKING, LABELS})
+_BEGUN = re.compile(r"\..+\.(\d+)\.part")
 
 Made = Callable[[Plaque], Mapping[str, bytes]]
 """The files of a plaque as the order makes them now: path below the output folder -> bytes."""
@@ -180,6 +182,7 @@ def carry_out(
             taken.append(TakenRow(name=one_line(entry.text), fingerprint=mark, pieces=pieces, why=told))
             rows.append(_again(entry, kind="withdrawn", pieces=pieces, why=told))
     with ledger.transaction(at, after=after) as writing:
+        clear_begun(folder, _BEGUN)
         for name, data in (file for g in going for file in g.files):
             if not _lies(folder / name, data):
                 write_whole(folder / name, data)

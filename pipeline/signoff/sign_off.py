@@ -52,7 +52,7 @@ def sign_off_of(
     carried: dict[str, str] = {}
     kept: dict[str, str] = {}
     added: tuple[str, ...] = ()
-    if any(e.form < FORM for e in counted):
+    if any(e.form < FORM for e in (*counted, *others)):
         now, then = dict(cutting_words(folder.order, resolved)), dict(earlier_words(folder.order, resolved))
         more = {key: value for key, value in now.items() if key not in _LEGACY and then.get(key) != value}
         added = tuple(f"{key} {_told(value)}" for key, value in more.items())
@@ -63,7 +63,7 @@ def sign_off_of(
             carried = {then_: now_ for now_, then_ in codes.items()}
     return SignOff(
         entries=tuple(_carried(counted, carried)),
-        others=others,
+        others=tuple(_carried(others, carried)),
         job=job,
         earlier=kept,
         added=added,
