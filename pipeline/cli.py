@@ -133,14 +133,32 @@ def build_parser() -> argparse.ArgumentParser:
     sign = command("sign", _sign, "read the client's answer into the sign-off ledger")
     sign.add_argument("returned", metavar="RETURNED", nargs="*", type=Path, help="returned proof PDF or check sheet")
     sign.add_argument("--rows", metavar="ROWS", help="a sign-off on paper or by letter: these rows")
+    sign.add_argument("--proof", metavar="LETTER", help="with --rows: the proof they were signed on, e.g. B")
     sign.add_argument("--by", metavar="NAME", help="who signed")
     sign.add_argument("--on", metavar="DATE", help="the date on the paper, e.g. 2026-11-25")
     sign.add_argument("--paper", metavar="REFERENCE", help="where the paper is filed")
+    sign.add_argument(
+        "--void",
+        metavar="NUMBERS",
+        help="rows of the ledger that are to count no more, e.g. 12 or 12-14; recorded as a row of its own, with --by",
+    )
+    sign.add_argument("--note", metavar="TEXT", help="with --void: why")
     sign.add_argument("--older", action="store_true", help="record a paper of an older revision too")
     sign.add_argument("--out", metavar="DIR", type=Path, help="where the run wrote, if not ORDER/out")
 
     release = command("release", _release, "copy out only cut files that are signed off and unchanged since")
     release.add_argument("--out", metavar="DIR", type=Path, help="where the run wrote, if not ORDER/out")
+    release.add_argument(
+        "--same-order",
+        action="store_true",
+        help="record that what was signed under another title, client or order file is this job",
+    )
+    release.add_argument(
+        "--accept-files",
+        action="store_true",
+        help="record that files made in another way than when they were signed may go",
+    )
+    release.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     status = command("status", _status, "one line a plaque: state, fingerprint, signed by whom and when")
     status.add_argument("--out", metavar="DIR", type=Path, help="where the run wrote, if not ORDER/out")
     status.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
@@ -271,6 +289,11 @@ def _cutters(args: argparse.Namespace) -> int:
 
 
 def _sign(args: argparse.Namespace) -> int:
+    if args.void:
+        from pipeline.commands.void import void_rows
+        from pipeline.core.clock import utc_now
+
+        return void_rows(args.order, args.void, by=args.by or "", note=args.note or "", clock=utc_now, say=print)
     from pipeline.commands.sign import sign
     from pipeline.core.clock import utc_now
 
@@ -278,6 +301,7 @@ def _sign(args: argparse.Namespace) -> int:
         args.order,
         args.returned,
         rows=args.rows,
+        proof=args.proof,
         by=args.by,
         on=args.on,
         paper=args.paper,
@@ -293,7 +317,16 @@ def _release(args: argparse.Namespace) -> int:
     from pipeline.core.clock import utc_now
     from pipeline.run import look
 
-    return release(args.order, out=args.out, clock=utc_now, say=_say, look=look)
+    return release(
+        args.order,
+        out=args.out,
+        same_order=args.same_order,
+        accept_files=args.accept_files,
+        as_json=args.json,
+        clock=utc_now,
+        say=_say,
+        look=look,
+    )
 
 
 def _status(args: argparse.Namespace) -> int:

@@ -15,7 +15,7 @@ from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.model import Artwork, Blank, Plaque, Recipient, Shape, ShapedRow
 from pipeline.core.order import LinePart, OrderFolder
 from pipeline.core.recent import Recent
-from pipeline.cutting.cutters import CutLimits, Cutter, resolve
+from pipeline.cutting.cutters import CutLimits, Cutter, pocket_words, resolve
 from pipeline.layout.setter import LineText, Setter, Tried
 from pipeline.layout.sizes import Sizes
 from pipeline.layout.texts import texts_of
@@ -39,6 +39,7 @@ class Job:
     setter: Setter
     measures: Measures
     fingerprints: Fingerprints
+    resolved: tuple[tuple[str, str | float], ...]  # cutter, limits and the pocket's last cutter, by name
     sizes: Sizes
     cache: Cache
     stems: dict[str, Shape]  # by face: its capital I, where the order asks from how far it is to be read
@@ -172,7 +173,7 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache) -> Job:
     cutter, limits = resolve(order, blank.thickness)
     measures = Measures(cache)
     setter = Setter(order, blank, faces, coverage, grown_by(order.finish, cutter), cache)
-    words = cutting_words(order, (*cutter.words(), *limits.words()))
+    resolved = (*cutter.words(), *limits.words(), *pocket_words(order))
     findings = [f for n, used in enumerate(faces, 1) for f in face_findings(n, used)]
     if order.files.version == "R12" and order.units == "in":
         findings.append(find(files.NO_UNIT))
@@ -185,7 +186,8 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache) -> Job:
         limits=limits,
         setter=setter,
         measures=measures,
-        fingerprints=Fingerprints(blank, words),
+        fingerprints=Fingerprints(blank, cutting_words(order, resolved)),
+        resolved=resolved,
         sizes=Sizes(setter),
         cache=cache,
         stems=_stems(faces) if order.reading.distance is not None else {},

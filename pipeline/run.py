@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline import VERSION
 from pipeline.batch import Given, Progress, Task, Timers, make_batch, sensible
 from pipeline.core.cache import Cache, default_folder
+from pipeline.core.clock import Clock, utc_now
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import clear_begun
 from pipeline.core.findings import Finding, Severity
@@ -31,10 +32,13 @@ from pipeline.outputs.report import report_of, write_report
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.summary import summary
 from pipeline.shopfloor.plan import ShopPlan, check_order, plan_shop
+from pipeline.signoff.approval import approve_pieces
+from pipeline.signoff.heads import RELEASED, older_than, told_heads
+from pipeline.signoff.job_identity import begin_order, with_stored_code
 from pipeline.signoff.ledger import Entry, Ledger, sound
 from pipeline.signoff.looked import Looked
 from pipeline.signoff.rounds import revision_of, sizes_moved
-from pipeline.signoff.standing import stand
+from pipeline.signoff.sign_off import SignOff, sign_off_of
 
 if TYPE_CHECKING:
     from pipeline.core.processes import Aside
@@ -98,9 +102,11 @@ def run_order(
     files: bool = True,
     workers: int | None = None,
     progress: Progress = no_progress,
+    clock: Clock = utc_now,
 ) -> Done:
     """Run an order. files = False is `plaques check`: the same run without cut files and proof. workers: how many
-    processes make plaques, None for as many as pay; the results are the same for any number.
+    processes make plaques, None for as many as pay; the results are the same for any number. clock: for the row of the
+    ledger that stores the order's code at its first run; nothing else of a run has a time.
 
     CannotRun when the order, the list, the drawing or a face cannot be used, before anything is written.
     """
@@ -116,11 +122,20 @@ def run_order(
     make = Making(files=files, prove=prove, workers=workers, progress=progress)
     made = _make(read, ready, only, make, timers)
     ledger = Ledger.of(read.folder.folder)
-    entries = sound(ledger)
+    rows_now = sound(ledger)
+    made = replace(made, findings=(*made.findings, *older_than(rows_now, told_heads(read.target / RELEASED))))
+    with suppress(CannotRun):  # a folder that cannot be written to: the code then follows from title and client
+        begin_order(ledger, read.folder, rows_now, clock())
+    sign_off = _sign_off(read, made, rows_now)
+    entries = sign_off.entries
     revision = revision_of(made.plaques, entries, read.folder.order.proof.revision, ledger.drawn)
     with timers.stage("shop floor"):
-        stands = stand(made.plaques, entries, revision=revision.letter) if read.folder.order.board is not None else ()
-        signed = {s.plaque.recipient.row: s.signed for s in stands}  # only boards tell
+        approvals = (
+            approve_pieces(made.plaques, sign_off, findings=made.findings, revision=revision.letter)
+            if read.folder.order.board is not None  # only boards tell
+            else ()
+        )
+        signed = {a.plaque.recipient.row: a.signed for a in approvals}
         shop, said = plan_shop(read.folder, read.blank, made.plaques, signed, read.cache)
         read.cache.flush()
         made = replace(made, findings=(*made.findings, *said))
@@ -143,6 +158,7 @@ def read_all(order: str | Path, out: Path | None = None, *, fresh: bool = False)
     """Order, blank and list. fresh: nothing kept from earlier runs is used. CannotRun says what cannot be used."""
     cache = Cache(None if fresh else default_folder())
     folder = read_order(Path(order), faces=Shelf().names, cutters=shelf().keys())
+    folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
     blank, said = read_blank(folder, cache)
     return Read(
         folder=folder,
@@ -218,9 +234,10 @@ def make_plaques(read: Read, only: Rows | None = None) -> Made:
 
 
 def outcome_of(read: Read, made: Made, entries: Sequence[Entry]) -> Outcome:
-    """What all outputs are made from. entries: the sign-off ledger's."""
+    """What all outputs are made from. entries: those of the sign-off ledger that count."""
     order = read.folder.order
     return Outcome(
+        order_id=read.folder.order_id,
         title=order.title,
         client=order.client,
         order_sha256=read.folder.sha256,
@@ -238,9 +255,16 @@ def look(order: str | Path, out: Path | None = None) -> Looked:
     """The order as it is now, with nothing written: for commands that hold it against the ledger."""
     read = read_all(order, out)
     made = make_plaques(read)
-    outcome = outcome_of(read, made, sound(Ledger.of(read.folder.folder)))
+    entries = _sign_off(read, made, sound(Ledger.of(read.folder.folder))).entries
+    outcome = outcome_of(read, made, entries)
     files = _writer(read)
-    return Looked(folder=read.folder, outcome=outcome, target=read.target, made=files.made)
+    return Looked(
+        folder=read.folder, outcome=outcome, target=read.target, made=files.made, resolved=made.job.resolved
+    )
+
+
+def _sign_off(read: Read, made: Made, entries: Sequence[Entry]) -> SignOff:
+    return sign_off_of(entries, read.folder, made.plaques, read.blank, made.job.resolved)
 
 
 def _writer(read: Read) -> CutFiles:

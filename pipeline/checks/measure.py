@@ -18,6 +18,7 @@ import shapely
 from pipeline.checks.atoms import Atom, Who, atoms_of, in_row, near, placed, relative, to_row
 from pipeline.checks.measured import NOTHING, Distance, Joint, Measured
 from pipeline.core.cache import Cache
+from pipeline.core.given import given
 from pipeline.core.model import Piece, Shape
 from pipeline.core.recent import Recent
 from pipeline.geometry.curves import Array, Outline
@@ -114,8 +115,7 @@ class Measures:
         turned boxes."""
         out = np.empty((len(atoms), 4))
         for k, a in enumerate(atoms):
-            box = self.box(a.shape)
-            assert box is not None
+            box = given(self.box(a.shape), "the ink of a shape that is measured")
             x0, y0, x1, y1 = box
             if a.turn:
                 ends = [to_row(a, x, y) for x, y in ((x0, y0), (x1, y0), (x1, y1), (x0, y1))]

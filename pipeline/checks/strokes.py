@@ -12,6 +12,7 @@ from pipeline.checks.reached import corners, glyph_at, opened_area, widest_grown
 from pipeline.checks.remedies import Remedies, Setting
 from pipeline.core.catalogue import cuts
 from pipeline.core.findings import Finding, Kind, find
+from pipeline.core.given import given
 from pipeline.core.model import Extreme, Piece, SetLine
 from pipeline.core.order import Finish, Order
 from pipeline.cutting.cutters import Cutter, Limit
@@ -180,8 +181,7 @@ def helps_of(
 
 
 def _wide(line: SetLine, found: Strokes, by: Setting, helps: Remedies, measures: Measures) -> list[Finding]:
-    wide, cutter = found.widest, by.cutter
-    assert wide is not None
+    wide, cutter = given(found.widest, "the widest place"), by.cutter
     if not cutter.slope:
         return _corners(line, cutter, measures)
     out = []

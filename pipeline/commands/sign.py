@@ -5,11 +5,11 @@ from __future__ import annotations
 import textwrap
 from collections import Counter
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 
 from pipeline.core.clock import Clock
-from pipeline.core.codes import order_id
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.order import OrderFolder
@@ -21,9 +21,10 @@ from pipeline.outputs.summary import plain
 from pipeline.signoff.answers import Answer, Problem, ReturnedPaper
 from pipeline.signoff.designs import LastRun, last_run
 from pipeline.signoff.drawings import packed_in, sha256_of_packed, unpacked
-from pipeline.signoff.ledger import FILE, Entry, Ledger, sound
+from pipeline.signoff.job_identity import JobIdentity, with_stored_code
+from pipeline.signoff.ledger import FILE, Entry, Ledger, Moved, head_of, sound
 from pipeline.signoff.looked import Say
-from pipeline.signoff.record import by_hand, entries_of, objections, recorded_before
+from pipeline.signoff.record import by_hand, entries_of, objections, recorded_before, texts_agreed
 from pipeline.signoff.returned import read_returned_proof
 from pipeline.signoff.returned_sheet import read_sheet
 from pipeline.signoff.rounds import latest_revision, wanted
@@ -46,6 +47,7 @@ def sign(
     *,
     out: Path | None = None,
     rows: str | None = None,
+    proof: str | None = None,
     by: str | None = None,
     on: str | None = None,
     paper: str | None = None,
@@ -55,7 +57,8 @@ def sign(
 ) -> int:
     """Record returned proofs and check sheets, or (rows, by, on, paper) a sign-off given on paper or by letter.
 
-    by also names who signed a returned paper that has no name on it. older: record a paper of an older revision too.
+    proof: the revision letter of the proof that `rows` were given on. by also names who signed a returned paper that
+    has no name on it. older: record a paper of an older revision too.
     Returns 0, or 1 when a paper was refused or something in it was not clear. CannotRun when nothing could be tried.
     """
     if bool(rows) == bool(returned):
@@ -69,12 +72,16 @@ def sign(
     if rows and not (by or "").strip():
         raise CannotRun(Fault(where="--by", found="missing", expected="who signed, when --rows records a sign-off"))
     folder = read_order(Path(order))
+    folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
     target = out or folder.folder / "out"
     ledger = Ledger.of(folder.folder)
     wrong = 0
     if rows:
         run = last_run(target)
-        hand = by_hand(run, read_rows(rows), by=by or "", on=on or "", paper=paper or "recorded by hand")
+        filed = paper or "recorded by hand"
+        hand = by_hand(
+            run, read_rows(rows), sound(ledger), proof=proof or "", by=by or "", on=on or "", paper=filed
+        )
         shown = _drawings(None, hand, target)
         wrong += _one(hand, folder, run, ledger, shown, older=True, clock=clock, say=say)
     for file in returned:
@@ -109,7 +116,7 @@ def _read(path: Path, folder: OrderFolder, run: LastRun | None, ledger: Ledger, 
     if start.startswith(b"PK"):
         return read_sheet(path, run.designs if run else ())
     sent = run.revision if run else latest_revision(sound(ledger)) or "A"
-    identity = order_id(folder.order.title, folder.order.client)
+    identity = folder.order_id
     paper = read_returned_proof(path, order_id=identity, revision=sent)
     if older and any(p.code == "older-revision" for p in paper.problems):
         return read_returned_proof(path, order_id=identity, revision=paper.revision)
@@ -140,24 +147,31 @@ def _one(
     clock: Clock,
     say: Say,
 ) -> int:
-    """Record one paper and say what was understood. 1 when it was refused or not wholly clear."""
-    entries = sound(ledger)
-    identity = order_id(folder.order.title, folder.order.client)
-    against = objections(paper, run, entries, order_id=identity, older=older)
-    fatal = [p for p in (*paper.problems, *against) if p.fatal]
-    lines = [_head(paper)]
-    if fatal:
-        lines += [_told(p) for p in fatal]
-        if any(p.code == "older-revision" for p in fatal):
-            lines.append("  To record it all the same, for the plaques that have not changed since, add --older.")
-        lines.append("  Nothing of it was recorded.")
-        say("\n".join(lines))
-        return 1
-    if (before := recorded_before(paper, entries)) is not None:
-        say(f"{lines[0]}\n  It was recorded already ({before.at}); nothing was added.")
-        return 0
-    rows = entries_of(paper, run, sha256_of_packed(shown))
-    ledger.add(rows, clock(), shown)
+    """Record one paper and say what was understood. 1 when it was refused or not wholly clear.
+
+    One write: decided on the ledger's rows as they are, made only while they still are the last ones.
+    """
+    while True:
+        entries = sound(ledger)
+        against = objections(paper, run, entries, order_id=folder.order_id, older=older)
+        fatal = [p for p in (*paper.problems, *against) if p.fatal]
+        lines = [_head(paper)]
+        if fatal:
+            lines += [_told(p) for p in fatal]
+            if any(p.code == "older-revision" for p in fatal):
+                lines.append("  To record it all the same, for the plaques that have not changed since, add --older.")
+            lines.append("  Nothing of it was recorded.")
+            say("\n".join(lines))
+            return 1
+        if (before := recorded_before(paper, entries)) is not None:
+            say(f"{lines[0]}\n  It was recorded already ({before.at}); nothing was added.")
+            return 0
+        rows = entries_of(paper, run, sha256_of_packed(shown), JobIdentity.of(folder))
+        with suppress(Moved), ledger.transaction(clock(), after=head_of(entries)) as writing:
+            writing.add(rows, shown)
+            break
+    if paper.kind == "paper":
+        lines += [_wrapped(f"Agreed {text}") for text in texts_agreed(paper)]
     lines += _understood(paper, run)
     lines.append(f"  Recorded in {FILE}.")
     say("\n".join(lines))
@@ -238,7 +252,7 @@ def _changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> Non
     if not found and not file.exists():
         return
     identity = Identity(
-        order_id=order_id(folder.order.title, folder.order.client),
+        order_id=folder.order_id,
         title=folder.order.title,
         client=folder.order.client,
         order_sha256=folder.sha256,

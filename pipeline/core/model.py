@@ -298,3 +298,4 @@ class Outcome:
     cutter: tuple[tuple[str, str | float], ...] = ()  # the resolved cutter and limits, by name, with their sources
     faults: tuple[tuple[int, str], ...] = field(default=())  # (row, traceback) of faults of the tool
     sizes: tuple[LineSizes, ...] = ()  # the size table, a line of the design each
+    order_id: str = ""  # the order's code; empty: as title and client give it

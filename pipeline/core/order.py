@@ -10,6 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
+from pipeline.core.codes import order_id
 from pipeline.core.fields import fields_of
 from pipeline.core.parts import AsTuple, Deviation, Far, Length, LetterHeight, NotNegative, Part, Positive
 from pipeline.core.shop_order import BoardPart, LabelsPart, PocketPart, PourPart, RatesPart, StockPart
@@ -18,7 +19,7 @@ from pipeline.core.units import UnitName, Units
 __all__ = ["AsTuple", "Length", "NotNegative", "Part", "Positive"]
 
 
-class ListLimits(Part):
+class ListLimits(Part, check="file_mb unpacked_mb times parts rows columns cells text"):
     """[list] limits: how much of a file is taken in before it is refused. For 100,000 names all are ample."""
 
     file_mb: int = Field(default=200, gt=0, le=100_000)  # MB (2**20 bytes) of the file
@@ -31,7 +32,7 @@ class ListLimits(Part):
     text: int = Field(default=32_767, gt=0, le=10_000_000)  # characters in a cell; published limit of spreadsheets
 
 
-class ListPart(Part):
+class ListPart(Part, drawn="file sheet header area columns language encoding separator hidden struck", paper="settled"):
     """[list]: where the recipients are."""
 
     file: str
@@ -49,7 +50,7 @@ class ListPart(Part):
     settled: dict[str, str] = Field(default_factory=dict)  # questions not to ask: code, or code and rows -> reason
 
 
-class Layers(Part):
+class Layers(Part, drawn="edge pocket", making="zone keep_out"):
     """Layer names of the client's or the shop's blank drawing."""
 
     edge: str = "EDGE"
@@ -58,7 +59,7 @@ class Layers(Part):
     pocket: str | None = "POCKET"
 
 
-class BlankPart(Part):
+class BlankPart(Part, drawn="drawing shape width height corner_radius diameter thickness margin gap drawing_units"):
     """[blank]: the piece before lettering."""
 
     drawing: str | None = None
@@ -74,7 +75,7 @@ class BlankPart(Part):
     drawing_units: UnitName | None = None  # only for a drawing that does not say its unit
 
 
-class CutterPart(Part):
+class CutterPart(Part, resolved="use kind angle tip diameter kerf reach"):
     """[cutter]: a cutter of the shelf by name (`use`), or one written out here, or the shelf's with changes."""
 
     use: str | None = None
@@ -86,7 +87,7 @@ class CutterPart(Part):
     reach: Positive | None = None
 
 
-class Limits(Part):
+class Limits(Part, resolved="deepest", check="stroke land shallowest"):
     """[limits]: what is left out follows from the cutter."""
 
     stroke: Positive | None = None
@@ -95,7 +96,7 @@ class Limits(Part):
     shallowest: NotNegative | None = None
 
 
-class Arc(Part):
+class Arc(Part, drawn="radius centre at start sweep"):
     """A line set on a circular arc, for medals and round plaques."""
 
     radius: Positive  # of the baseline
@@ -109,7 +110,11 @@ AxisValue = Annotated[float, Field(ge=-32_768, le=32_767)]
 """What a font can hold: 16.16 fixed point (OpenType specification, `fvar`)."""
 
 
-class LinePart(Part):
+class LinePart(
+    Part,
+    drawn="text face cap_height smallest zone align tracking tightest least_width breaks same_size side leading "
+    "space_before language features axes also case tidy_quotes",
+):
     """One [[line]]: one line of lettering of the design."""
 
     text: str = Field(max_length=500)
@@ -136,21 +141,21 @@ class LinePart(Part):
     arc: Arc | None = None
 
 
-class Finish(Part):
+class Finish(Part, resolved="sanded_off compensate"):
     """[finish]: what happens to the face after engraving."""
 
     sanded_off: NotNegative = 0.0
     compensate: bool = False
 
 
-class Reading(Part):
+class Reading(Part, check="distance height"):
     """[reading]: from where the lettering has to be read. Left out, legibility is not checked."""
 
     distance: Far | None = None  # of the reader
     height: Far | None = None  # of the baseline above the floor; default: the table's lowest row
 
 
-class ProofPart(Part):
+class ProofPart(Part, paper="paper revision date shop contact return_to message language"):
     """[proof]: the paper the client signs."""
 
     paper: Literal["A4", "letter"] = "A4"
@@ -164,7 +169,7 @@ class ProofPart(Part):
     volume: Annotated[int, Field(ge=1)] = 250  # designs in one file; a longer proof comes in several
 
 
-class Registration(Part):
+class Registration(Part, resolved="at mark size", making="sheet"):
     """[files] registration: marks in the waste round the blank, for turning it over."""
 
     at: Annotated[tuple[Annotated[tuple[Length, Length], AsTuple], ...], AsTuple, Field(min_length=2, max_length=4)]
@@ -179,7 +184,7 @@ class Registration(Part):
         return f"{self.mark} {self.size * 1000:.0f} at {places}"
 
 
-class FilesPart(Part):
+class FilesPart(Part, resolved="grooves", making="version curves tolerance layers also"):
     """[files]: how the cut files are written."""
 
     version: Literal["R12", "R2000", "R2007", "R2010", "R2018"] = "R2010"
@@ -191,7 +196,7 @@ class FilesPart(Part):
     registration: Registration | None = None
 
 
-class Order(Part):
+class Order(Part, paper="title client", making="units"):
     """One client's job."""
 
     title: str = Field(max_length=300)
@@ -224,7 +229,7 @@ class Order(Part):
         return frozenset(n for n, line in enumerate(self.line, 1) if not fields_of(line.text))
 
 
-class OrderFolder(Part):
+class OrderFolder(Part, paper="folder file sha256 code"):
     """An order with the place it was read from."""
 
     model_config = ConfigDict(frozen=True, arbitrary_types_allowed=True)
@@ -233,6 +238,12 @@ class OrderFolder(Part):
     folder: Path
     file: Path
     sha256: str  # of order.toml's bytes
+    code: str = ""  # the order's code as its ledger stores it; empty: as title and client give it
+
+    @property
+    def order_id(self) -> str:
+        """The order's code, the same for every run: that of its first run where the ledger has it."""
+        return self.code or order_id(self.order.title, self.order.client)
 
     def path(self, name: str) -> Path:
         """A file named in the order, relative to the order folder."""

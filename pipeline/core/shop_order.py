@@ -25,7 +25,7 @@ def source_of(model: BaseModel, key: str) -> str:
     return type(model).model_fields[key].description or PRACTICE
 
 
-class EndMill(Part):
+class EndMill(Part, resolved="use diameter", shop="reach"):
     """A cutter for pockets: of the shelf by name, or the shelf's with changes, or one written out."""
 
     use: str | None = None
@@ -33,7 +33,13 @@ class EndMill(Part):
     reach: Positive | None = None
 
 
-class StockPart(Part):
+class StockPart(
+    Part,
+    piece="material",
+    resolved="sawn_off sanded_back",
+    shop="rough faced movement moisture moisture_in_use",
+    check="least_skin finished finished_within",
+):
     """[stock]: from the rough board to the finished thickness. [blank] thickness is what goes under the cutter."""
 
     material: str = ""
@@ -55,7 +61,7 @@ class StockPart(Part):
     moisture_in_use: float | None = Field(default=None, ge=0, le=30)  # where it will hang, %
 
 
-class PocketPart(Part):
+class PocketPart(Part, piece="depth", shop="depth_per_pass stepover", check="corner"):
     """[pocket]: how the drawing's pockets are milled."""
 
     depth: Positive
@@ -70,7 +76,12 @@ class PocketPart(Part):
     )
 
 
-class PourPart(Part):
+class PourPart(
+    Part,
+    piece="fills",
+    shop="data_sheet overfill waste density by_volume by_weight layer working_time stirring rate largest_mix "
+    "between_layers demould machine dam",
+):
     """[pour]: resin. The values belong to one product: they stand on its data sheet, and the data sheet rules."""
 
     data_sheet: str = ""  # title and date of the sheet the values were taken from
@@ -125,14 +136,14 @@ class PourPart(Part):
     dam: Positive = Field(default=6.0, description=f"wood round the pocket that holds the resin back: {PRACTICE}")
 
 
-class Defect(Part):
+class Defect(Part, shop="at diameter"):
     """A knot, a check, a screw: a disc of a board that is kept free. From the board's left end and its datum edge."""
 
     at: Annotated[tuple[Length, Length], AsTuple]
     diameter: Positive
 
 
-class BoardSize(Part):
+class BoardSize(Part, shop="length width name count"):
     """[[board.size]]: boards of one size. A board with defects of its own is a size of its own."""
 
     length: Positive
@@ -142,7 +153,7 @@ class BoardSize(Part):
     defects: Annotated[tuple[Defect, ...], AsTuple] = ()
 
 
-class BoardPart(Part):
+class BoardPart(Part, piece="grain", shop="kerf trim clamp turn outline unsigned"):
     """[board]: the boards several blanks are sawn from, and the saw."""
 
     size: Annotated[tuple[BoardSize, ...], AsTuple, Field(min_length=1)]
@@ -160,7 +171,11 @@ class BoardPart(Part):
     unsigned: bool = False  # boards also carry plaques that are not signed off yet
 
 
-class RatesPart(Part):
+class RatesPart(
+    Part,
+    shop="currency hour machine_hour stock_price resin_price rpm flutes chip_load fastest feed plunge lift change "
+    "setup fixing saw_cut fence mixing sanding finishing packing",
+):
     """[rates]: what time takes and costs. Everything made from it is an estimate."""
 
     currency: str = ""
@@ -194,7 +209,7 @@ class RatesPart(Part):
     )
 
 
-class LabelsPart(Part):
+class LabelsPart(Part, paper="paper columns rows width height left top across down"):
     """[labels]: the sheet of labels for delivery."""
 
     paper: Literal["A4", "letter"] = "A4"

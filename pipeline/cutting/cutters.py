@@ -197,10 +197,10 @@ def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimit
     if own.stroke is not None:
         stroke = Limit(value=own.stroke, source="[limits] stroke in order.toml")
     elif cutter.kind == "v-bit":
-        assert shallowest.value is not None
+        least = SHALLOWEST if shallowest.value is None else shallowest.value
         stroke = Limit(
-            value=cutter.width(shallowest.value),
-            source=f"{cutter.name}: tip {cutter.tip:g} mm + 2 × shallowest groove {shallowest.value:g} mm × tan(A/2)",
+            value=cutter.width(least),
+            source=f"{cutter.name}: tip {cutter.tip:g} mm + 2 × shallowest groove {least:g} mm × tan(A/2)",
         )
     else:
         stroke = Limit(
@@ -233,3 +233,14 @@ def resolve(order: Order, thickness: float | None) -> tuple[Cutter, CutLimits]:
     """The order's cutter and limits. thickness: of the blank in mm, None when not stated. CannotRun as cutter_of."""
     cutter = cutter_of(order.cutter)
     return cutter, limits_of(order, cutter, thickness)
+
+
+def pocket_words(order: Order) -> tuple[tuple[str, float], ...]:
+    """("pocket_cutter", diameter in mm) of the cutter that mills the pocket's walls and leaves its corners; none when
+    the order mills no pocket, or names no cutter that is known."""
+    if order.pocket is None:
+        return ()
+    part = order.pocket.fine or order.pocket.rough
+    base = shelf().get(part.use) if part.use is not None else None
+    diameter = part.diameter or (base.diameter if base else None)
+    return (("pocket_cutter", diameter),) if diameter else ()

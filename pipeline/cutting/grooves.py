@@ -15,6 +15,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from pipeline.core.given import given
 from pipeline.core.model import Artwork, Piece, SetLine, Shape
 from pipeline.cutting.cutters import Cutter
 from pipeline.geometry.centrelines import centre_lines
@@ -249,8 +250,7 @@ def _put_in(way: list[Array], loop: Array, start: Array | None, end: Array | Non
         k = int(costs.argmin())
         tried = (round(float(costs[k]), 9), i, k)
         best = tried if best is None else min(best, tried)
-    assert best is not None
-    _, i, k = best
+    _, i, k = given(best, "a place for the loop")
     way.insert(i, np.vstack((loop[k:-1], loop[: k + 1])) if k else loop)
 
 

@@ -128,7 +128,8 @@ class _Spans:
 
     def nodes(self, swing: float) -> _Spans:
         """The same spans between nodes: each station once for every lean, in their order."""
-        assert self.choice is not None
+        if self.choice is None:
+            raise ValueError("spans that are not chosen have no nodes")
         out, leans = [], swing * np.array(_LEANS)
         for i, lean in enumerate(leans):
             for k, other in enumerate(leans):

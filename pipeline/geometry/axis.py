@@ -92,7 +92,8 @@ def axes_round(region: Any, margin: float, speck: float = 0.0) -> tuple[Axis, Ax
     x0, y0, x1, y1 = region.bounds
     free = shapely.difference(shapely.box(x0 - margin, y0 - margin, x1 + margin, y1 + margin), region)
     grid = _grid(free)
-    assert grid is not None
+    if grid is None:
+        raise ValueError("nothing is left round the shapes")
     parts, repaired = _on_grid(free, *grid, speck)
     inside, outside = boundary_edges(parts)
     return _joined([_axis(outside, *grid)], repaired), _joined([_axis(inside, *grid)], repaired)

@@ -40,7 +40,8 @@ def arcs_along(curve: Curve, runs: Sequence[Sequence[float]], tolerance: float) 
     end: Array | None = None
     for run in runs:
         end = _run(curve, list(run), tolerance, out)
-    assert end is not None
+    if end is None:
+        raise ValueError("a curve needs a stretch")
     out.append((float(end[0]), float(end[1]), 0.0))
     return np.array(out)
 
@@ -70,7 +71,8 @@ def _run(curve: Curve, knots: list[float], tolerance: float, out: list[tuple[flo
         else:
             middle = (t0 + t1) / 2
             stack += [([middle, t1], depth + 1), ([t0, middle], depth + 1)]
-    assert end is not None
+    if end is None:
+        raise ValueError("a stretch needs two parameters")
     return end
 
 

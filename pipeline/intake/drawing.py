@@ -16,6 +16,7 @@ from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
 from pipeline.core.findings import Finding
+from pipeline.core.given import given
 from pipeline.core.model import Blank
 from pipeline.core.order import BlankPart, OrderFolder
 from pipeline.core.units import MM, Units
@@ -73,12 +74,12 @@ def _shape(part: BlankPart, order: OrderFolder) -> Blank:
     """The whole shape is the zone; the margin is kept by the layout."""
     unit = order.order.unit
     if part.shape == "disc":
-        assert part.diameter is not None  # the order's checks have seen to it
-        edge, width, height = disc(part.diameter), part.diameter, part.diameter
+        width = height = given(part.diameter, "[blank] diameter")  # the order's checks have seen to it
+        edge = disc(width)
         source = f"disc {unit.show(width)}"
     else:
-        assert part.width is not None and part.height is not None
-        edge, width, height = rectangle(part.width, part.height, part.corner_radius), part.width, part.height
+        width, height = given(part.width, "[blank] width"), given(part.height, "[blank] height")
+        edge = rectangle(width, height, part.corner_radius)
         source = f"rectangle {unit.number(width)} × {unit.show(height)}"
     return Blank(
         edge=edge,

@@ -191,7 +191,7 @@ def _blank(part: BlankPart, ground: Ground) -> Iterator[Fault]:
             expected='one of them: drawing = "….dxf", or shape = "rectangle" or "disc"',
         )
     elif part.shape is not None:
-        yield from _shape(part, ground)
+        yield from _shape(part, part.shape, ground)
     else:
         for key in sorted({k for keys in _OF_SHAPE.values() for k in keys} & given):
             yield Fault(
@@ -207,10 +207,9 @@ def _blank(part: BlankPart, ground: Ground) -> Iterator[Fault]:
         yield from _layers(part.layers, places)
 
 
-def _shape(part: BlankPart, ground: Ground) -> Iterator[Fault]:
-    assert part.shape is not None
+def _shape(part: BlankPart, shape: str, ground: Ground) -> Iterator[Fault]:
     places, unit = ground.places, ground.unit
-    own = _OF_SHAPE[part.shape]
+    own = _OF_SHAPE[shape]
     foreign = [k for keys in _OF_SHAPE.values() for k in keys if k not in own] + list(_OF_DRAWING)
     for key in foreign:
         if key in part.model_fields_set:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from shapely.geometry import Polygon
 
 from pipeline.core.cache import Cache
+from pipeline.core.given import given
 from pipeline.core.model import Artwork, Blank, SetLine, SetRow, ShapedRow
 from pipeline.core.order import LinePart, Order
 from pipeline.core.recent import Recent
@@ -281,8 +282,8 @@ class Setter:
             if part.arc:
                 middle = (self.blank.width / 2, self.blank.height / 2)
                 return place_on_arc(shaped, setting.cap_height, part.arc, middle, part.align, self.hulls)
-            assert limits is not None
-            return place_row(shaped, setting.cap_height, level, part.align, limits, self.hulls)
+            room = given(limits, "the room of a straight row")
+            return place_row(shaped, setting.cap_height, level, part.align, room, self.hulls)
 
         key = (text.line, row, setting.tracking, setting.width, text.language, setting.cap_height, level, limits)
         return self._placed.of(key, make)

@@ -7,6 +7,7 @@ HarfBuzz keeps silent about what it cannot use, so a damaged file is found here 
 from __future__ import annotations
 
 import struct
+from collections.abc import Callable
 from dataclasses import dataclass
 from io import BytesIO
 
@@ -85,8 +86,7 @@ def look_over(data: bytes, where: str) -> FontFile:
     return FontFile(data, tuple(_directory(data, offset, fault) for offset in offsets))
 
 
-def _directory(data: bytes, offset: int, fault: object) -> dict[str, tuple[int, int]]:
-    assert callable(fault)
+def _directory(data: bytes, offset: int, fault: Callable[..., Exception]) -> dict[str, tuple[int, int]]:
     if offset + 12 > len(data) or data[offset : offset + 4] not in _SFNT:
         raise fault(f"the font is damaged: no table directory at byte {offset}")
     count = struct.unpack_from(">H", data, offset + 4)[0]
@@ -114,9 +114,8 @@ def _directory(data: bytes, offset: int, fault: object) -> dict[str, tuple[int, 
     return tables
 
 
-def _unpacked(data: bytes, fault: object) -> bytes:
+def _unpacked(data: bytes, fault: Callable[..., Exception]) -> bytes:
     """The sfnt inside a WOFF or WOFF2 file."""
-    assert callable(fault)
     from fontTools.ttLib import TTFont
 
     if len(data) < 20 or struct.unpack_from(">I", data, 16)[0] > LARGEST:

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
+from pipeline.core.given import given
 from pipeline.geometry.regions import Region
 from pipeline.lettering.face import Face
 from pipeline.lettering.likeness import FLAT, SLANTS, Likeness, ink_of, likeness_of, slant_of
@@ -95,10 +96,11 @@ def compare_line(name: str, wanted: Lettering, face: Face, text: str, language: 
         return Likeness(name=name, likeness=0, overlap=0, width=0, stroke=0, contrast=0, lacking=row.missing)
     region = ink_of(face, row)
     height = wanted.ink.shape[0]
-    theirs = strokes(wanted.ink)
+    theirs = given(strokes(wanted.ink), "the ink of the picture's line")  # `read_line` finds some or refuses
     lean = slant_of([wanted.ink])
     own = strokes(_drawn(region, height))
-    assert theirs is not None and own is not None
+    if own is None:  # drawn this small nothing is left of it
+        return Likeness(name=name, likeness=0, overlap=0, width=0, stroke=0, contrast=0, lacking=row.missing)
     own_lean = slant_of([_drawn(region, height)])
     grow = (theirs.middle - own.middle) / 2 * _extent(region) / height
     grown = region.buffer(grow, quad_segs=3) if abs(grow) > FLAT else region

@@ -14,6 +14,7 @@ from pathlib import Path
 from pipeline.core.codes import sha256_of, short_code
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
+from pipeline.core.given import given
 from pipeline.core.model import Outcome
 from pipeline.outputs.cut_file import CutFiles, Side
 from pipeline.outputs.cutting.board_plan import LAYERS, Placing, board_plan, marks_of_board, placing
@@ -141,7 +142,7 @@ class BoardFiles:
 
     def drawn(self, board: Board, places: Sequence[Place], side: Side) -> Plan:
         """What goes into the drawing of one side of a board."""
-        assert self.plan.boards is not None and self.order.board is not None
+        boards, part = given(self.plan.boards, "the layout of the boards"), given(self.order.board, "[board]")
         here: list[tuple[Plan, Placing]] = []
         for place in places:
             plaque = self.by_row[place.piece.row]
@@ -152,7 +153,7 @@ class BoardFiles:
                 here.append((self._plans[key], placing(self.blank, place, side)))
         turned = self._back(places) and not self._sawn_off
         marks = marks_of_board(board, self.order.files.registration) if turned else ()
-        return board_plan(board, self.order.board, self.plan.boards.cuts, here, self.files.fits, side, marks)
+        return board_plan(board, part, boards.cuts, here, self.files.fits, side, marks)
 
     def _bytes(self, board: Board, places: Sequence[Place], side: Side, drawn: Plan) -> bytes:
         used = {layer for layer, _ in drawn.layers} | ({GROOVE} if drawn.grooves else set())

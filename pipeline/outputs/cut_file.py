@@ -15,7 +15,6 @@ import numpy as np
 
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import files
-from pipeline.core.codes import order_id
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
 from pipeline.core.findings import Finding, find
@@ -96,7 +95,7 @@ class CutFiles:
         self._further = Further(folder, blank, self.cache)
         self._marks = marks_of(folder, blank)
         self.unit: UnitName = order.units
-        self.code = order_id(order.title, order.client)
+        self.code = folder.order_id
         self.manifest = Manifest(target / FOLDER, self.code, order.title)
         self.manifest.check()
         names = {ours: part.layers.get(ours, ours) for ours in _LAYERS}

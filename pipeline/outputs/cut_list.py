@@ -71,6 +71,8 @@ class ChangeRow:
     source: str
 
 
+ROWS_IN_LEDGER, LAST_HASH = "Rows in the sign-off ledger", "Last hash in the ledger"
+"""How the sheet About names where the ledger ended."""
 COLUMNS = (
     Column("File", 40, "code"),
     Column("Pieces", 8, "number"),
@@ -184,8 +186,8 @@ def _about(
         ("Designs to cut", len(cut)),
         ("Pieces to cut", sum(c.pieces for c in cut)),
         ("Pieces held back", sum(h.pieces for h in held)),
-        ("Rows in the sign-off ledger", ledger[0]),
-        ("Last hash in the ledger", ledger[1]),
+        (ROWS_IN_LEDGER, ledger[0]),
+        (LAST_HASH, ledger[1]),
     ]
     rows = [[(name, "label"), (value, "number" if isinstance(value, int) else "text")] for name, value in told]
     write_table(sheet, styles, [Column("What", 30), Column("", 72)], rows)

@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
-from pipeline.core.codes import order_id
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import write_whole
 from pipeline.core.model import Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.shop_order import LabelsPart
@@ -47,11 +44,9 @@ class Parcel:
         return out[: self.pieces]
 
 
-def write_delivery(folder: OrderFolder, parcels: Sequence[Parcel], target: Path) -> tuple[str, ...]:
-    """Write packing list and labels into `target`. CannotRun when the labels do not fit on their sheet."""
-    write_whole(target / PACKING, packing_list(folder, parcels))
-    write_whole(target / LABELS, labels(folder, parcels))
-    return PACKING, LABELS
+def delivery_papers(folder: OrderFolder, parcels: Sequence[Parcel]) -> dict[str, bytes]:
+    """Packing list and labels: name -> bytes. CannotRun when the labels do not fit on their sheet."""
+    return {PACKING: packing_list(folder, parcels), LABELS: labels(folder, parcels)}
 
 
 def _sorted(parcels: Sequence[Parcel]) -> list[Parcel]:
@@ -63,7 +58,7 @@ def packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
     order = folder.order
     title = f"{order.title} · {order.client}" if order.client else order.title
     pen = Pen(*PAPERS[order.proof.paper], foreign=repeats(p for parcel in parcels for p in parcel.plaques))
-    book = Book(pen, title, f"order {order_id(order.title, order.client)}", name="Packing list")
+    book = Book(pen, title, f"order {folder.order_id}", name="Packing list")
     book.first("Packing list", 8)
     facts = [("For", order.client or order.title), ("Order", order.title)]
     facts.append(("Pieces", f"{sum(p.pieces for p in parcels)} of {len(parcels)} designs"))

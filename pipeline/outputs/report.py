@@ -14,7 +14,6 @@ from typing import Any
 
 from pipeline import VERSION
 from pipeline.core import catalogue
-from pipeline.core.codes import order_id
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding
 from pipeline.core.model import Extreme, LineMeasure, Outcome, Plaque, SetLine
@@ -23,7 +22,7 @@ from pipeline.core.printable import harmless_json
 from pipeline.core.recent import Recent
 from pipeline.core.units import Units
 from pipeline.outputs import size_table
-from pipeline.outputs.revision import FIRST, Revision
+from pipeline.outputs.revision import FIRST, Revision, identity_of
 
 SCHEMA = 1
 """Raised when a key changes its meaning or goes; new keys may come at any time."""
@@ -195,7 +194,7 @@ def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[st
         "schema": SCHEMA,
         "tool": {"name": "plaques", "version": VERSION, "libraries": libraries()},
         "order": {
-            "id": order_id(outcome.title, outcome.client),
+            "id": identity_of(outcome, revision).order_id,
             "revision": revision.letter,
             "title": outcome.title,
             "client": outcome.client,

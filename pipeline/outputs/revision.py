@@ -55,7 +55,7 @@ class Identity:
 def identity_of(outcome: Outcome, revision: Revision = FIRST) -> Identity:
     """The identity printed on every paper of this run."""
     return Identity(
-        order_id=order_id(outcome.title, outcome.client),
+        order_id=outcome.order_id or order_id(outcome.title, outcome.client),
         title=outcome.title,
         client=outcome.client,
         order_sha256=outcome.order_sha256,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline.core.given import given
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
 from pipeline.outputs.paper import look
@@ -22,8 +23,7 @@ from pipeline.shopfloor.plan import ShopPlan
 
 def thickness_part(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:
     """The section, and what each step takes off."""
-    units, budget = folder.order.unit, plan.thickness
-    assert budget is not None
+    units, budget = folder.order.unit, given(plan.thickness, "the chain of thickness")
     book.heading("Thickness", keep=SECTION_DEPTH + 20)
     bit, deep = plan.cutter, budget.engraved or 0.0
     across = Across(
@@ -58,8 +58,7 @@ def _area(value: float, folder: OrderFolder) -> str:
 
 def pocket_part(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pocket by cutter, with its corners, and what the shelf's cutters would do."""
-    units, pocket = folder.order.unit, plan.pocket
-    assert pocket is not None
+    units, pocket = folder.order.unit, given(plan.pocket, "the plan of the pocket")
     scale = pocket_scale(outcome.blank, pocket, book.room, 90)
     ys = [float(v) for r in pocket.drawn.rings for v in (r[:, 1].min(), r[:, 1].max())]
     height = (max(ys) - min(ys) + 4) * scale

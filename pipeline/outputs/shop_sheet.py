@@ -7,9 +7,9 @@ from pathlib import Path
 import numpy as np
 
 from pipeline.core.catalogue import message, remedy
-from pipeline.core.codes import order_id
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Severity
+from pipeline.core.given import given
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
 from pipeline.core.shop_order import PRACTICE, source_of
@@ -17,6 +17,7 @@ from pipeline.outputs import shop_words as words
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.pen import PAPERS, Pen
 from pipeline.outputs.paper.shop_page import Book, Column, repeats
+from pipeline.outputs.revision import identity_of
 from pipeline.outputs.shop_boards import board_pages
 from pipeline.outputs.shop_piece import pocket_part, thickness_part
 from pipeline.outputs.shop_steps import operations
@@ -40,7 +41,7 @@ def write_shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan, path
 def shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[bytes, int]:
     """The shop sheet, and its number of pages."""
     pen = Pen(*PAPERS[folder.order.proof.paper], foreign=repeats(outcome.plaques))
-    mark = f"order {order_id(outcome.title, outcome.client)}"
+    mark = f"order {identity_of(outcome).order_id}"
     book = Book(pen, f"{outcome.title} · {outcome.client}" if outcome.client else outcome.title, mark)
     _draw(book, outcome, folder, plan)
     return book.bound(f"Shop sheet: {outcome.title}", folder.order.proof.shop)
@@ -95,9 +96,8 @@ def _front(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) ->
 
 
 def _board_count(plan: ShopPlan) -> str:
-    assert plan.boards is not None
     counts: dict[str, int] = {}
-    for b in plan.boards.boards:
+    for b in given(plan.boards, "the layout of the boards").boards:
         counts[b.layout.sheet.name] = counts.get(b.layout.sheet.name, 0) + 1
     return ", ".join(f"{n} × {name}" for name, n in counts.items())
 
@@ -183,8 +183,8 @@ def _feed(feed: float, folder: OrderFolder) -> str:
 
 
 def _pour(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:
-    units, pour, part = folder.order.unit, plan.pour, folder.order.pour
-    assert pour is not None and part is not None
+    units = folder.order.unit
+    pour, part = given(plan.pour, "the plan of the pour"), given(folder.order.pour, "[pour]")
     book.heading("Pour card", keep=60)
     book.caution(words.RESIN)
     volume = f"{pour.pocket_ml:.1f} ml" + (

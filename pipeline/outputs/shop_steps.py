@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from pipeline.core.given import given
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.core.units import Units
@@ -120,8 +121,7 @@ def _back(plan: ShopPlan, order: Order, wood: bool, sawn_off: bool) -> Operation
 
 
 def _pouring(plan: ShopPlan, order: Order) -> list[Operation]:
-    pour, out = plan.pour, []
-    assert pour is not None
+    pour, out = given(plan.pour, "the plan of the pour"), []
     out.append(
         Operation(
             name="Seal and dam",

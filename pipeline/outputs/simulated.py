@@ -16,6 +16,7 @@ import numpy as np
 import shapely
 
 from pipeline.core.files import read_plain
+from pipeline.core.given import given
 from pipeline.core.model import Artwork, Piece, Plaque
 from pipeline.cutting.cutters import Cutter, lowered_by
 from pipeline.cutting.grooves import grooves_of
@@ -74,10 +75,10 @@ class Simulated:
 
     def _letter(self, placed: Placed, grown: Grown | None, by_grooves: bool) -> Cut:
         """What is left of one letter, of the contours or the grooves that the file has for it; places on the blank."""
-        assert placed.piece is not None
-        key = (placed.piece.shape.key, placed.scale, by_grooves)
+        letter = given(placed.piece, "the letter of a placed outline")
+        key = (letter.shape.key, placed.scale, by_grooves)
         if key not in self._letters:
-            piece = Piece(shape=placed.piece.shape, scale=placed.scale, x=0.0, y=0.0)
+            piece = Piece(shape=letter.shape, scale=placed.scale, x=0.0, y=0.0)
             art = _designed(piece, grown)
             grooves = self.grooves.of_piece(piece, grown) if by_grooves and self.grooves else []
             contours = [_moved(c, placed.scale) for c in placed.contours]

@@ -18,6 +18,11 @@ WIDTH = 100
 """Columns of the longest line."""
 
 
+def sentence(text: str) -> str:
+    """The words as a sentence of their own."""
+    return f"{text[:1].upper()}{text[1:]}."
+
+
 def summary(outcome: Outcome, units: Units, *, where: str = "", written: Sequence[str] = (), most: int = 5) -> str:
     """The summary, without a final newline.
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
+from pipeline.core.given import given
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import Order, OrderFolder
 from pipeline.core.shop_order import EndMill, StockPart
@@ -149,8 +150,7 @@ def mill_of(part: EndMill, where: str) -> Cutter:
 
 def mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter | None]:
     """The cutters of the order's pocket, rough and fine. CannotRun names the key that cannot be used."""
-    part = folder.order.pocket
-    assert part is not None
+    part = given(folder.order.pocket, "[pocket]")
     where = f"{folder.file}, [pocket]"
     if not blank.pockets:
         raise CannotRun(

@@ -15,6 +15,7 @@ import shapely
 
 from pipeline.core.catalogue import shop as kinds
 from pipeline.core.findings import Finding, find
+from pipeline.core.given import given
 from pipeline.core.model import Blank
 from pipeline.core.shop_order import PocketPart
 from pipeline.cutting.cutters import Cutter
@@ -341,12 +342,11 @@ def _findings(plan: PocketPlan, region: Region, part: PocketPart) -> list[Findin
                 )
             )
         if not tool.in_reach:
-            assert tool.cutter.reach is not None
             out.append(
                 find(
                     kinds.BEYOND_REACH,
                     measured=plan.depth,
-                    limit=tool.cutter.reach,
+                    limit=given(tool.cutter.reach, "the reach that does not suffice"),
                     unit="mm",
                     facts={"cutter": tool.cutter.name},
                 )

@@ -1,19 +1,21 @@
 """The fingerprint: a short code of exactly what would be cut on one plaque.
 
 It is a hash over decisions (which outlines, how large, where in whole µm, on which blank, with which cutter, how deep,
-which words) and never over computed curves, so that it changes when what is cut changes and at no other time. The row
-in the client's list, the copy of the workbook, the number of workers and the order's title are not in it.
+which words, what else the client gets) and never over computed curves, so that it changes when the finished piece
+changes and at no other time. The row in the client's list, the copy of the workbook, the number of workers and the
+order's title are not in it. How a piece is made is not either: the release tells when that changed.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from pipeline.core.codes import ALPHABET, packed, sha256_of, short_code
 from pipeline.core.model import Artwork, Blank, SetLine
 from pipeline.core.order import Order
+from pipeline.core.parts import values_of
 from pipeline.core.recent import Recent
 from pipeline.geometry.curves import Chain
 
@@ -27,24 +29,73 @@ CUTTER_WORDS = ("kind", "angle", "tip", "diameter", "kerf", "line_width", "deepe
 """What of the resolved cutter and limits changes what is cut. Limits that only stop a plaque are not among them."""
 
 Words = tuple[tuple[str, str | float | bool], ...]
+_CURVES, _TOLERANCE = "arcs", 0.01
+"""Stand in every hash: earlier versions had the order's own there, and codes of orders with the defaults stay."""
 
 
 def cutting_words(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Words:
-    """The settings of an order that change what is cut, by name.
+    """The settings of an order that change the finished piece, by name; see `PURPOSES` in `core.parts`.
 
-    cutter: the resolved cutter and limits as the outcome carries them; lengths in mm, angles in degrees. How a file is
-    written (version, layer names, unit) is left out: the piece is the same.
+    cutter: the resolved cutter and limits as the outcome carries them, and with `pocket_cutter` the diameter of the one
+    that leaves the pocket's corners; lengths in mm, angles in degrees. How a piece is made (version and curves of the
+    file, layer names, unit, roughing cutter) is left out: the piece is the same, see `making_values`. What an order
+    does not have adds no word, so that its codes stay when more is covered.
     """
-    words: dict[str, str | float | bool] = {f"cutter.{k}": v for k, v in cutter if k in CUTTER_WORDS}
-    words["files.curves"] = order.files.curves
-    words["files.tolerance"] = order.files.tolerance
-    words["files.grooves"] = order.files.grooves
-    words["files.registration"] = order.files.registration.word() if order.files.registration else False
-    if order.finish.compensate:  # without it sanding changes the finished look, not the cut
-        words["finish.compensate"] = order.finish.sanded_off
-        if order.files.grooves and order.finish.sanded_off and words.get("cutter.kind") == "v-bit":
+    cutter = tuple(cutter)
+    words = dict(_words_always(order, cutter))
+    words["files.curves"], words["files.tolerance"] = _CURVES, _TOLERANCE
+    words |= {key: value for key, value in values_of(order, "piece") if value}
+    for key, value in cutter:
+        if key == "pocket_cutter" and order.pocket is not None:
+            words["pocket.cutter"] = value
+    if order.finish.sanded_off:
+        if not order.finish.compensate:
+            words["finish.sanded_off"] = order.finish.sanded_off
+        elif order.files.grooves and words.get("cutter.kind") == "v-bit":
             words["finish.lowered"] = True  # grooves are cut deeper, outlines are not grown
+    if off_back := _off_back(order):
+        words["stock.off_back"] = off_back
     return tuple(sorted(words.items()))
+
+
+def earlier_words(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Words:
+    """The same as versions up to the first schema of the ledger had them."""
+    words = dict(_words_always(order, tuple(cutter)))
+    words["files.curves"], words["files.tolerance"] = order.files.curves, order.files.tolerance
+    return tuple(sorted(words.items()))
+
+
+def _words_always(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Iterator[tuple[str, str | float | bool]]:
+    yield from ((f"cutter.{k}", v) for k, v in cutter if k in CUTTER_WORDS)
+    yield "files.grooves", order.files.grooves
+    yield "files.registration", order.files.registration.word() if order.files.registration else False
+    if order.finish.compensate:  # cut wider by what the sanding takes off again
+        yield "finish.compensate", order.finish.sanded_off
+
+
+def _off_back(order: Order) -> float:
+    """What comes off the back after the cut, mm: the finished piece is thinner by it."""
+    if order.stock is None or not (order.stock.sawn_off or order.pour):
+        return 0.0
+    return order.stock.sawn_off + order.stock.sanded_back
+
+
+def making_values(order: Order) -> tuple[tuple[str, str], ...]:
+    """Keys of the order that change its cut files and not the pieces, with their values as text, in the models' order.
+    Lengths in mm."""
+    held = [(key, _told(value)) for key, value in values_of(order, "making")]
+    if order.pocket is not None and order.pocket.fine is not None:  # alone it is the one that leaves the corners
+        rough = order.pocket.rough
+        held.append(("pocket.rough", _told([v for v in (rough.use, rough.diameter) if v is not None])))
+    return tuple(held)
+
+
+def _told(value: object) -> str:
+    if isinstance(value, float):
+        return f"{value:.6g}"
+    if isinstance(value, Mapping):
+        return ", ".join(f"{key} = {_told(each)}" for key, each in sorted(value.items()))
+    return ", ".join(map(_told, value)) if isinstance(value, tuple | list) else str(value)
 
 
 def micrometres(length_mm: float) -> int:
@@ -114,7 +165,8 @@ class Fingerprints:
         """words: see `cutting_words`."""
         self._lines: Recent[str] = Recent()
         decided = [DEFINITION, _blank(blank), [[name, _word(value)] for name, value in sorted(words)]]
-        self._order = packed(sha256_of(decided))
+        self.decided = sha256_of(decided)  # blank and settings, as they go into every fingerprint
+        self._order = packed(self.decided)
 
     def of(self, text: Iterable[str], artwork: Artwork) -> str:
         """The fingerprint of one plaque. text: its lines as they will be cut."""

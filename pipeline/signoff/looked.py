@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
+from pipeline.signoff.entry import Entry
+from pipeline.signoff.sign_off import SignOff, sign_off_of
 
 if TYPE_CHECKING:
     from pipeline.signoff.release import Made
@@ -19,12 +21,18 @@ Say = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Looked:
-    """The order now. target: its output folder; made: the files of a plaque as the order makes them now."""
+    """The order now. target: its output folder; made: the files of a plaque as the order makes them now; resolved:
+    cutter and limits, see `fingerprint.cutting_words`."""
 
     folder: OrderFolder
     outcome: Outcome
     target: Path
     made: Made
+    resolved: tuple[tuple[str, str | float], ...] = ()
+
+    def sign_off(self, entries: Sequence[Entry]) -> SignOff:
+        """What the ledger's rows say for this order."""
+        return sign_off_of(entries, self.folder, self.outcome.plaques, self.outcome.blank, self.resolved)
 
 
 Look = Callable[[str | Path, Path | None], Looked]

@@ -44,19 +44,20 @@ def revision_of(
     drawn: the lettering of an answer's plaque as its paper showed it (`Ledger.drawn`).
     """
     latest = latest_revision(entries)
-    held = standings(entries)
+    designs = designs_of(plaques)
+    texts = {d.fingerprint: d.text for d in designs}
+    said = {mark: (s, lettered(s.entry.text)) for mark, s in standings(entries).items()}
+    held = {mark: s for mark, (s, text) in said.items() if texts.get(mark, text) == text}  # one code, two texts: text
     signed = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "agreed")
     refused = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "refused")
     if not latest:
         return Revision(letter=given or "A", signed=signed, refused=refused)
-    designs = designs_of(plaques)
     open_ = {
         d.fingerprint
         for d in designs
         if (s := held.get(d.fingerprint)) is None
         or s.decision in ("change", "contradicted")
         or (s.decision == "agreed" and s.pieces < d.pieces)
-        or lettered(s.entry.text) != d.text
     }
     shown = shown_in(entries, latest)
     new = any(d.pieces > shown.get(d.fingerprint, 0) for d in designs if d.fingerprint in open_)

@@ -1,34 +1,31 @@
-"""Where every plaque stands: what the ledger says of it now, how many pieces are signed for, what holds it back.
+"""What the ledger says of each design now, and how many pieces an agreement covers.
 
 A sign-off belongs to a fingerprint and a number of pieces, not to a row: a moved row stays signed, a moved curve does
-not. The last answer holds, except that two papers of one revision that say different things contradict each other
-until a later revision, or a sign-off recorded by hand, settles it.
+not. The last answer holds: a later one to the same proof and design takes the place of the earlier and adds nothing,
+since viewers save one form twice. Two that say different things contradict each other until a later revision, a
+sign-off recorded by hand, or the maker's own reading settles it. Sign-offs recorded by hand for several rows add up,
+those of one person and date replace each other; never more counts than the proof showed.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import Literal
 
-from pipeline.core.catalogue import sign
-from pipeline.core.findings import Fact, Finding, Kind, find
-from pipeline.core.model import Plaque
 from pipeline.core.units import MM, Units
-from pipeline.signoff.designs import Design, designs_of, lettered
+from pipeline.signoff.designs import Design, lettered
 from pipeline.signoff.ledger import Entry
 
 Decided = Literal["agreed", "change", "refused", "contradicted"]
-StandState = Literal[
-    "signed", "not-signed", "changed-since", "more-pieces", "change-wanted", "refused", "contradicted", "stopped"
-]
-
 DECISIONS: dict[str, Decided] = {"agreed": "agreed", "change": "change", "refused": "refused"}
 """Answers that decide something, as the ledger writes them."""
 BY_HAND = "paper"
 """`source_kind` of a sign-off recorded by hand: a person has decided, so it settles contradictions."""
+ANSWERS = ("answer", "reading")
+"""Kinds of row that answer to a design."""
 CLOSE = 0.6
 """Share of letters two texts have in common, in order, to be told as old and new of one plaque. Only for wording and
 for showing them side by side; nothing is signed by likeness (chosen on names with one to three letters changed)."""
@@ -39,25 +36,15 @@ has no old and new to show."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """What the ledger says of one fingerprint. pieces and rows: what an agreement covers."""
+    """What the ledger says of one fingerprint. pieces and rows: what an agreement covers. agreed: the rows of the
+    ledger that make it up."""
 
     decision: Decided
     entry: Entry
     pieces: int = 0
     rows: tuple[int, ...] = ()
     why: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Stand:
-    """Where one plaque of the list stands."""
-
-    plaque: Plaque
-    state: StandState
-    signed: int = 0  # pieces that may be cut
-    held: int = 0  # pieces that may not
-    finding: Finding | None = None  # why any are held
-    entry: Entry | None = None  # the sign-off, or the answer that holds it back
+    agreed: tuple[Entry, ...] = ()
 
 
 # --- revisions ---------------------------------------------------------------------------------------------------
@@ -96,45 +83,72 @@ def after(revision: str) -> str:
 def standings(entries: Iterable[Entry]) -> dict[str, Standing]:
     """What holds for each fingerprint the ledger has an answer to."""
     held: dict[str, Standing] = {}
+    shown: dict[tuple[str, str], int] = {}
     for entry in entries:
-        if entry.kind == "answer" and entry.decision not in ("", "unanswered"):
-            now = _then(held.get(entry.fingerprint), entry)
-            held[entry.fingerprint] = now
+        if entry.kind == "proof":
+            for design in entry.designs:
+                shown[entry.revision, design.fingerprint] = design.pieces
+        elif entry.kind in ANSWERS and entry.decision not in ("", "unanswered"):
+            held[entry.fingerprint] = _then(held.get(entry.fingerprint), entry, shown)
     return held
 
 
-def _then(before: Standing | None, entry: Entry) -> Standing:
-    if entry.decision == "unclear":
+def _then(before: Standing | None, entry: Entry, shown: Mapping[tuple[str, str], int]) -> Standing:
+    if entry.decision not in DECISIONS:
         return Standing(decision="contradicted", entry=entry, why=entry.why)
-    decision = DECISIONS[entry.decision]
-    now = Standing(decision=decision, entry=entry, pieces=entry.pieces, rows=entry.rows)
-    if before is None:
-        return now
-    settles = entry.source_kind == BY_HAND or rank(entry.revision) > rank(before.entry.revision)
-    if before.decision == decision == "agreed":
-        return now if settles and entry.source_kind != BY_HAND else _both(before, now)
-    if settles or (before.decision == decision and before.entry.change_to == entry.change_to):
-        return now
-    if before.decision == "contradicted":
-        return before
-    why = (
-        f"{_said(before.entry)} on {before.entry.source or 'one paper'}, {_said(entry)} on {entry.source or 'another'}"
-    )
-    return Standing(decision="contradicted", entry=entry, why=why)
-
-
-def _both(before: Standing, now: Standing) -> Standing:
-    """Two agreements side by side: rows signed one after the other add up, the same rows count once."""
-    old, new = set(before.rows), set(now.rows)
-    if not old & new:
-        pieces = before.pieces + now.pieces
-    elif new >= old:
-        pieces = now.pieces
-    elif old >= new:
-        pieces = before.pieces
+    decision, by_hand = DECISIONS[entry.decision], _by_hand(entry)
+    if before is not None and rank(entry.revision) <= rank(before.entry.revision) and not by_hand:
+        if before.decision == "contradicted":
+            return before
+        if before.decision != decision or before.entry.change_to != entry.change_to:
+            why = (
+                f"{_said(before.entry)} on {before.entry.source or 'one paper'}, "
+                f"{_said(entry)} on {entry.source or 'another'}"
+            )
+            return Standing(decision="contradicted", entry=entry, why=why)
+        if rank(entry.revision) < rank(before.entry.revision):
+            return before  # an older paper that says the same
+    if decision != "agreed":
+        return Standing(decision=decision, entry=entry, pieces=entry.pieces, rows=entry.rows)
+    others = before.agreed if before is not None and before.decision == "agreed" else ()
+    if by_hand:
+        agreed = (*(e for e in others if _signer(e) != _signer(entry)), entry)
     else:
-        pieces = max(before.pieces, now.pieces)  # partly the same rows: never more than one paper shows
-    return replace(now, pieces=pieces, rows=tuple(sorted(old | new)))
+        agreed = (*(e for e in others if e.revision == entry.revision and _by_hand(e)), entry)
+    pieces, rows = _covered(agreed)
+    most = max((shown.get((e.revision, e.fingerprint), pieces) for e in agreed), default=pieces)
+    return Standing(decision=decision, entry=entry, pieces=min(pieces, most), rows=rows, agreed=agreed)
+
+
+def _by_hand(entry: Entry) -> bool:
+    """Whether a person has decided this one, knowing what was there."""
+    return entry.source_kind == BY_HAND or entry.kind == "reading"
+
+
+def _signer(entry: Entry) -> tuple[str, ...]:
+    """By hand: who signed, on which proof, when. Any other answer: the proof alone, whatever file it came in."""
+    if not _by_hand(entry):
+        return (entry.revision,)
+    return (entry.revision, _plain(entry.by), _plain(entry.date))
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.split()).casefold()
+
+
+def _covered(agreed: Sequence[Entry]) -> tuple[int, tuple[int, ...]]:
+    """Pieces and rows of several agreements: rows signed one after the other add up, the same rows count once."""
+    pieces, rows = 0, set[int]()
+    for entry in agreed:
+        new = set(entry.rows)
+        if not rows & new:
+            pieces += entry.pieces
+        elif new >= rows:
+            pieces = entry.pieces
+        elif not rows >= new:
+            pieces = max(pieces, entry.pieces)  # partly the same rows: never more than one paper shows
+        rows |= new
+    return max(pieces, 0), tuple(sorted(rows))
 
 
 def _said(entry: Entry) -> str:
@@ -216,99 +230,3 @@ def change_between(entry: Entry, design: Design, units: Units = MM) -> str:
 
 def one_line(text: Sequence[str]) -> str:
     return " / ".join(" ".join(t.split()) for t in lettered(text))
-
-
-# --- every plaque ------------------------------------------------------------------------------------------------
-
-
-def stand(
-    plaques: Sequence[Plaque], entries: Sequence[Entry], *, units: Units = MM, revision: str = "A"
-) -> tuple[Stand, ...]:
-    """Where each plaque stands, in the order given. revision: of the proof to be sent next, for the remedies."""
-    held = standings(entries)
-    designs = {d.fingerprint: d for d in designs_of(plaques)}
-    earlier = predecessors(tuple(designs.values()), entries)
-    allowed = _allotted(plaques, held)
-    out = []
-    for number, plaque in enumerate(plaques):
-        if plaque.state == "stopped" or not plaque.fingerprint:
-            out.append(Stand(plaque=plaque, state="stopped", held=plaque.recipient.copies))
-            continue
-        standing = held.get(plaque.fingerprint)
-        if standing is not None and lettered(standing.entry.text) != lettered(plaque.text):
-            standing = None  # one code for two texts: the text decides
-        before = earlier.get(plaque.fingerprint)
-        if before is not None and (old := held.get(before.fingerprint)) is not None and old.decision == "agreed":
-            before = old.entry
-        else:
-            before = None
-        design = designs[plaque.fingerprint]
-        out.append(
-            _stand(
-                plaque,
-                design,
-                standing=standing,
-                before=before,
-                allowed=allowed.get(number, 0),
-                units=units,
-                revision=revision,
-            )
-        )
-    return tuple(out)
-
-
-def _allotted(plaques: Sequence[Plaque], held: Mapping[str, Standing]) -> dict[int, int]:
-    """How many pieces of each plaque are signed for: rows the client signed first, then the others from the top."""
-    left = {mark: s.pieces for mark, s in held.items() if s.decision == "agreed"}
-    mine = [(n, p, left[p.fingerprint]) for n, p in enumerate(plaques) if p.fingerprint in left]
-    mine.sort(key=lambda t: (t[1].recipient.row not in held[t[1].fingerprint].rows, t[0]))
-    allowed = {}
-    for number, plaque, _ in mine:
-        allowed[number] = min(plaque.recipient.copies, left[plaque.fingerprint])
-        left[plaque.fingerprint] -= allowed[number]
-    return allowed
-
-
-def _stand(
-    plaque: Plaque,
-    design: Design,
-    *,
-    standing: Standing | None,
-    before: Entry | None,
-    allowed: int,
-    units: Units,
-    revision: str,
-) -> Stand:
-    copies = plaque.recipient.copies
-    facts: dict[str, Fact] = {"text": one_line(plaque.text)}
-
-    def held_back(state: StandState, kind: Kind, entry: Entry | None, more: Mapping[str, Fact]) -> Stand:
-        place = {"row": plaque.recipient.row, "cell": plaque.recipient.cell}
-        finding = find(kind, facts={**facts, **more}, **place)
-        return Stand(plaque=plaque, state=state, signed=allowed, held=copies - allowed, finding=finding, entry=entry)
-
-    if standing is None:
-        if before is not None:
-            more = {"by": before.by, "revision": before.revision, "change": change_between(before, design, units)}
-            return held_back("changed-since", sign.CHANGED_SINCE, before, more)
-        return held_back("not-signed", sign.NOT_SIGNED, None, {"open": _open(plaque), "revision": revision})
-    entry = standing.entry
-    told: dict[str, Fact] = {"by": entry.by, "revision": entry.revision}
-    if standing.decision == "change":
-        cells = ", ".join(design.cells)
-        return held_back(
-            "change-wanted", sign.CHANGE_WANTED, entry, {**told, "change_to": entry.change_to, "cells": cells}
-        )
-    if standing.decision == "refused":
-        return held_back("refused", sign.REFUSED, entry, told)
-    if standing.decision == "contradicted":
-        rows = ",".join(map(str, design.rows))
-        return held_back("contradicted", sign.CONTRADICTED, entry, {"why": standing.why, "rows": rows})
-    if allowed < copies:
-        counts = {"wanted": design.pieces, "signed": standing.pieces}
-        return held_back("more-pieces", sign.MORE_PIECES, entry, {**told, **counts})
-    return Stand(plaque=plaque, state="signed", signed=allowed, entry=entry)
-
-
-def _open(plaque: Plaque) -> str:
-    return ", and a question about it is open" if plaque.state == "ask" else ""

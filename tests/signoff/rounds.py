@@ -50,6 +50,7 @@ class Round:
     seconds: int = 0
 
     def __post_init__(self) -> None:
+        self.folder.mkdir(parents=True, exist_ok=True)
         (self.folder / "order.toml").write_text(ORDER, encoding="utf-8")
         openpyxl.Workbook().save(self.folder / "recipients.xlsx")
 
@@ -96,8 +97,8 @@ class Round:
     def sign(self, *returned: Path, **more: object) -> int:
         return sign(self.folder, returned, clock=self.clock, say=self.said.append, **more)  # type: ignore[arg-type]
 
-    def release(self) -> int:
-        return release(self.folder, clock=self.clock, say=self.said.append, look=self.look)
+    def release(self, **more: object) -> int:
+        return release(self.folder, clock=self.clock, say=self.said.append, look=self.look, **more)  # type: ignore[arg-type]
 
     def status(self, **more: object) -> int:
         return status(self.folder, say=self.said.append, look=self.look, **more)  # type: ignore[arg-type]

@@ -12,6 +12,7 @@ import pytest
 from pipeline.core.codes import ALPHABET
 from pipeline.core.model import Artwork, Blank, Piece
 from pipeline.core.order import BlankPart, FilesPart, Finish, LinePart, ListPart, Order
+from pipeline.core.shop_order import BoardPart, BoardSize, PocketPart, PourPart, StockPart
 from pipeline.geometry.curves import Chain
 from pipeline.signoff.fingerprint import (
     LENGTH,
@@ -91,7 +92,7 @@ def test_it_can_be_read_aloud_and_typed():
         ),
         pytest.param(lambda: mark(units="in"), id="unit of the file"),
         pytest.param(lambda: mark(cutter=with_cutter(stroke=0.25, land=0.3)), id="a limit that only stops"),
-        pytest.param(lambda: mark(finish=Finish(sanded_off=0.2)), id="sanding without compensation"),
+        pytest.param(lambda: mark(files=FilesPart(tolerance=0.02, curves="lines")), id="how curves are written"),
         pytest.param(lambda: mark(blank=replace(builders.slanted_blank(), keep_outs=())), id="a keep-out"),
         pytest.param(
             lambda: mark(blank=replace(builders.slanted_blank(), sha256="0", source="b.dxf")), id="re-saved drawing"
@@ -127,7 +128,14 @@ def test_what_does_not_change_it(same):
         pytest.param(lambda: mark(cutter=with_cutter(kind="laser", kerf=0.15)), id="another process"),
         pytest.param(lambda: mark(cutter=with_cutter(deepest=1.0)), id="depth"),
         pytest.param(lambda: mark(finish=Finish(sanded_off=0.2, compensate=True)), id="compensated sanding"),
-        pytest.param(lambda: mark(files=FilesPart(tolerance=0.02)), id="tolerance"),
+        pytest.param(lambda: mark(finish=Finish(sanded_off=0.2)), id="sanding"),
+        pytest.param(lambda: mark(stock=StockPart(material="walnut")), id="material"),
+        pytest.param(lambda: mark(stock=StockPart(sawn_off=8.0)), id="back sawn off"),
+        pytest.param(lambda: mark(pocket=PocketPart(depth=6.0)), id="depth of the pocket"),
+        pytest.param(lambda: mark(pour=PourPart()), id="resin"),
+        pytest.param(
+            lambda: mark(board=BoardPart(size=(BoardSize(length=900.0, width=200.0),))), id="way of the grain"
+        ),
         pytest.param(lambda: mark(files=FilesPart(grooves=True)), id="centre lines"),
         pytest.param(lambda: mark(blank=builders.disc_blank()), id="another blank"),
         pytest.param(lambda: mark(blank=replace(builders.slanted_blank(), thickness=18.0)), id="thickness"),

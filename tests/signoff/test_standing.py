@@ -10,14 +10,20 @@ from hypothesis import strategies as st
 
 from pipeline.core.catalogue import message
 from pipeline.core.order import LinePart
+from pipeline.signoff.approval import approve_pieces
 from pipeline.signoff.designs import Design, Member, by_line, designs_of, last_run
 from pipeline.signoff.ledger import Entry
 from pipeline.signoff.rounds import latest_revision, revision_of, sizes_moved, wanted
-from pipeline.signoff.standing import after, predecessors, rank, stand, standings
+from pipeline.signoff.sign_off import SignOff
+from pipeline.signoff.standing import after, predecessors, rank, standings
 from tests import builders
 from tests.signoff.rounds import Round
 
 MARK = "3479CDFHJK"
+
+
+def stand(plaques, entries):
+    return approve_pieces(plaques, SignOff(entries=tuple(entries)))
 
 
 def answer(decision, *, rows=(5,), pieces=None, revision="A", kind="sheet", mark=MARK, **more):
@@ -39,10 +45,14 @@ def answer(decision, *, rows=(5,), pieces=None, revision="A", kind="sheet", mark
     [
         ([answer("agreed")], "agreed", 1),
         ([answer("agreed"), answer("unanswered")], "agreed", 1),
-        ([answer("agreed", rows=(5,)), answer("agreed", rows=(9,))], "agreed", 2),
-        ([answer("agreed", rows=(5, 9)), answer("agreed", rows=(5,))], "agreed", 2),
+        ([answer("agreed", rows=(5,)), answer("agreed", rows=(9,))], "agreed", 1),  # the later takes its place
+        ([answer("agreed", rows=(5, 9)), answer("agreed", rows=(5,))], "agreed", 1),
         ([answer("agreed", rows=(5,)), answer("agreed", rows=(5, 9))], "agreed", 2),
         ([answer("agreed", rows=(5, 7)), answer("agreed", rows=(7, 9))], "agreed", 2),
+        ([answer("agreed", kind="paper"), answer("agreed", rows=(9,), kind="paper", date="3 May")], "agreed", 2),
+        ([answer("agreed", kind="paper"), answer("agreed", rows=(9,), kind="paper")], "agreed", 1),  # rows that moved
+        ([answer("agreed"), answer("agreed", rows=(9,), kind="paper")], "agreed", 2),
+        ([answer("agreed", rows=(5, 9)), answer("agreed", rows=(5,), revision="B"), answer("agreed")], "agreed", 1),
         ([answer("agreed", rows=(5, 9)), answer("agreed", rows=(5,), revision="B")], "agreed", 1),
         ([answer("agreed", rows=(5, 9)), answer("agreed", rows=(5,), revision="B", kind="paper")], "agreed", 2),
         ([answer("agreed"), answer("refused")], "contradicted", 0),

@@ -52,6 +52,44 @@ CONTRADICTED = Kind(
     remedy="ask the client and record what they say with `plaques sign ORDER --rows {rows} --by NAME --on DATE`",
     source="the client's answers in the sign-off ledger",
 )
+OTHER_ORDER = Kind(
+    code="sign.other-order",
+    severity=Severity.STOP,
+    message="“{text}” was signed by {by} for another order: {was}; this one is {now}",
+    why="A sign-off is given for one job. A copied order folder carries the ledger of the first along with it.",
+    remedy="if title, client or file name of the same job were changed, say so with --same-order, which is recorded; "
+    "if this is another job, give it a folder of its own, without the first one's signoff.sqlite, and send its proof",
+    source="title, client and order file in the sign-off ledger, held against the order's",
+)
+COVERS_MORE = Kind(
+    code="sign.covers-more",
+    severity=Severity.STOP,
+    message="“{text}” was signed by {by} in revision {revision}, before a sign-off covered {added}",
+    why="What is signed is what the client gets, and these are part of it. An earlier version of this tool did not "
+    "hold them against the signature, so nobody can say that they were the same then.",
+    remedy="send proof {next}, or record with `plaques sign --rows` that the client has agreed to them",
+    source="the fingerprint as it was computed before, and what it covers now",
+)
+MADE_DIFFERENTLY = Kind(
+    code="sign.made-differently",
+    severity=Severity.STOP,
+    message="“{text}” is what {by} signed in revision {revision}, but its file is made in another way: {change}",
+    why="The piece is the same and the client need not be asked. The file that goes to the machine is another one than "
+    "before, and whoever runs the machine has to know.",
+    remedy="put the values back, or accept the files as they are made now: `plaques release ORDER --accept-files`, "
+    "which is recorded",
+    source="the order's values when it was last signed, released or accepted, in the sign-off ledger",
+)
+LEDGER_OLDER = Kind(
+    code="sign.ledger-older",
+    severity=Severity.STOP,
+    message="the sign-off ledger is not the one that {paper} was made with: {how}",
+    why="A refusal or a change recorded since may be missing, and what it held back would be cut.",
+    remedy="put back the latest signoff.sqlite. If it is lost, move {paper} away and have the client sign again what "
+    "cannot be proved",
+    stops="order",
+    source="number of rows and last hash of the ledger, written on cut lists, releases and proofs",
+)
 FILE_MISSING = Kind(
     code="file.missing",
     severity=Severity.STOP,
@@ -68,6 +106,22 @@ FILE_ALTERED = Kind(
     remedy="run the order again, then release; a change by hand has to be made in the order and signed off",
     source="the file made again from the order and compared byte by byte",
 )
+FILE_ELSEWHERE = Kind(
+    code="file.elsewhere",
+    severity=Severity.STOP,
+    message="{file} is a link to {place}, outside the output folder",
+    why="What it points to can be changed by whoever has that place, after it was looked at.",
+    remedy="remove the link, run the order again, then release",
+    source="the output folder of the last run",
+)
+FILE_NOT_RELEASED = Kind(
+    code="file.not-released",
+    severity=Severity.ASK,
+    message="{file} lies among the released files, but was not released",
+    why="Whoever takes the folder to the machine takes everything in it.",
+    remedy="move it to another folder",
+    source="the files of the folder, held against what was released",
+)
 
 KINDS: tuple[Kind, ...] = (
     NOT_SIGNED,
@@ -76,6 +130,12 @@ KINDS: tuple[Kind, ...] = (
     CHANGE_WANTED,
     REFUSED,
     CONTRADICTED,
+    OTHER_ORDER,
+    COVERS_MORE,
+    MADE_DIFFERENTLY,
+    LEDGER_OLDER,
     FILE_MISSING,
     FILE_ALTERED,
+    FILE_ELSEWHERE,
+    FILE_NOT_RELEASED,
 )

@@ -107,7 +107,9 @@ def engraved(artwork: Artwork, fits: Fits, side: str) -> tuple[Placed, ...]:
 
 
 def blocks(pieces: Sequence[Placed]) -> list[tuple[Placed, ...]]:
-    """The pieces row by row."""
+    """The pieces row by row; none where a side has no lettering."""
+    if not pieces:
+        return []
     ends = [*(k for k, piece in enumerate(pieces) if piece.opens or k == 0), len(pieces)]
     return [tuple(pieces[i:j]) for i, j in pairwise(ends)]
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from pipeline.core.catalogue import for_client
 from pipeline.core.findings import Severity
+from pipeline.core.given import given
 from pipeline.core.model import Artwork, Outcome, Plaque
 from pipeline.core.units import Units
 from pipeline.outputs.paper.identity import Design, Unset
@@ -72,7 +73,6 @@ def _entry(fingerprint: str, same: list[Plaque], units: Units, earlier: Earlier 
         for finding in plaque.findings:
             if words := for_client(finding, units):
                 (questions if finding.severity is Severity.ASK else notes).setdefault(words)
-    assert first.artwork is not None
     return Entry(
         title=title,
         lines=tuple(t for t in lettered if t != title) if title in lettered else lettered,
@@ -84,7 +84,7 @@ def _entry(fingerprint: str, same: list[Plaque], units: Units, earlier: Earlier 
             pieces=sum(p.recipient.copies for p in same),
             asked=bool(questions),
         ),
-        artwork=first.artwork,
+        artwork=given(first.artwork, "the lettering of a plaque with a fingerprint"),
         questions=tuple(questions),
         notes=tuple(notes),
         spots=spots_of(same[0], Severity.ASK, units),

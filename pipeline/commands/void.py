@@ -1,0 +1,70 @@
+"""`plaques sign ORDER --void`: rows of the sign-off ledger that are to count no more, said by a row of their own."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pipeline.core.clock import Clock
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.rows import read_rows
+from pipeline.intake.order_file import read_order
+from pipeline.outputs.summary import plain
+from pipeline.signoff.job_identity import JobIdentity, with_stored_code
+from pipeline.signoff.ledger import FILE, Entry, Ledger, counting
+from pipeline.signoff.looked import Say
+from pipeline.signoff.standing import one_line
+
+
+def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock: Clock, say: Say) -> int:
+    """Record that rows of the ledger count no more; nothing is taken out. numbers: of the rows, e.g. "12-14".
+
+    What one paper recorded is several rows: naming the paper's own row voids them all. Returns 0. CannotRun when nobody
+    is named, or a number is no row that counts.
+    """
+    wanted = read_rows(numbers)
+    if not by.strip():
+        raise CannotRun(Fault(where="--by", found="missing", expected="who says that these rows are to count no more"))
+    folder = read_order(Path(order))
+    ledger = Ledger.of(folder.folder)
+    with ledger.transaction(clock()) as writing:
+        known = with_stored_code(folder, writing.entries)
+        there = {e.id: e for e in counting(writing.entries)}
+        missing = sorted(number for low, high in wanted.ranges for number in (low, high) if number not in there)
+        if missing:
+            raise CannotRun(
+                Fault(
+                    where=f"--void {numbers}",
+                    found=f"row {missing[0]} is none that counts",
+                    expected=f"numbers of rows in {FILE}, 1 to {len(writing.entries)}",
+                )
+            )
+        gone = _with_their_answers([e for e in there.values() if e.id in wanted], there)
+        job = JobIdentity.of(known)
+        writing.add(
+            [
+                Entry(
+                    kind="void",
+                    order_id=known.order_id,
+                    order_sha256=known.sha256,
+                    title=job.title,
+                    client=job.client,
+                    order_file=job.order_file,
+                    voids=tuple(e.id for e in gone),
+                    by=by.strip(),
+                    note=note,
+                )
+            ]
+        )
+    told = [f"{e.id}: {e.kind} {one_line(e.text) or e.source} ({e.decision or e.revision})" for e in gone]
+    say("\n".join(["These rows of the ledger count no more:", *(f"  {plain(line)}" for line in told)]))
+    return 0
+
+
+def _with_their_answers(chosen: list[Entry], there: dict[int, Entry]) -> list[Entry]:
+    out = {e.id: e for e in chosen}
+    for paper in chosen:
+        number = paper.id + 1
+        while paper.kind == "paper" and number in there and there[number].kind in ("answer", "reply", "reading"):
+            out[number] = there[number]
+            number += 1
+    return [out[number] for number in sorted(out)]

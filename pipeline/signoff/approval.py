@@ -1,0 +1,181 @@
+"""May this piece be cut, how many, and why not: the one answer that boards, release, status and papers all ask for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from pipeline.core.catalogue import kind_of, sign
+from pipeline.core.findings import Fact, Finding, Kind, Severity, find
+from pipeline.core.model import Plaque
+from pipeline.core.units import MM, Units
+from pipeline.signoff.designs import Design, designs_of, lettered
+from pipeline.signoff.entry import Entry
+from pipeline.signoff.job_identity import JobIdentity
+from pipeline.signoff.sign_off import SignOff
+from pipeline.signoff.standing import Standing, change_between, one_line, predecessors, standings
+
+ApprovalState = Literal[
+    "signed",
+    "not-signed",
+    "changed-since",
+    "more-pieces",
+    "change-wanted",
+    "refused",
+    "contradicted",
+    "other-order",
+    "covers-more",
+    "made-differently",
+    "stopped",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Approval:
+    """What may become of one plaque of the list. `signed` pieces may be cut, `held` may not, and their sum is what the
+    row asks for; with `held` there is a finding that says why, except for a stopped plaque, which has its own."""
+
+    plaque: Plaque
+    state: ApprovalState
+    signed: int = 0
+    held: int = 0
+    finding: Finding | None = None
+    entry: Entry | None = None  # the sign-off, or the answer that holds it back; of pieces that may be cut never None
+
+    @property
+    def why(self) -> Finding | None:
+        """Why pieces are held back; None when none are."""
+        if not self.held or self.finding is not None:
+            return self.finding
+        return next((f for f in self.plaque.findings if f.severity is Severity.STOP), None)
+
+
+def approve_pieces(
+    plaques: Sequence[Plaque],
+    sign_off: SignOff,
+    *,
+    findings: Sequence[Finding] = (),
+    units: Units = MM,
+    revision: str = "A",
+) -> tuple[Approval, ...]:
+    """Which pieces of each plaque may be cut, in the order given. findings: of the whole order; one that stops the
+    order holds back every piece. revision: of the proof to be sent next, for the remedies."""
+    stop = next((f for f in findings if f.severity is Severity.STOP and kind_of(f.code).stops == "order"), None)
+    if stop is not None:
+        return tuple(Approval(plaque=p, state="stopped", held=p.recipient.copies, finding=stop) for p in plaques)
+    designs = {d.fingerprint: d for d in designs_of(plaques)}
+    return _Deciding(sign_off, standings(sign_off.entries), designs, units, revision).all(plaques)
+
+
+@dataclass(frozen=True, slots=True)
+class _Deciding:
+    sign_off: SignOff
+    held: Mapping[str, Standing]
+    designs: Mapping[str, Design]
+    units: Units
+    revision: str
+
+    def all(self, plaques: Sequence[Plaque]) -> tuple[Approval, ...]:
+        before = predecessors(tuple(self.designs.values()), self.sign_off.entries)
+        agreed = {
+            mark: self.held[old.fingerprint].entry
+            for mark, old in before.items()
+            if old.fingerprint in self.held and self.held[old.fingerprint].decision == "agreed"
+        }
+        elsewhere = {m: s.entry for m, s in standings(self.sign_off.others).items() if s.decision == "agreed"}
+        making = last_making(self.sign_off.entries)
+        allowed = self._allotted(plaques)
+        out = []
+        for number, plaque in enumerate(plaques):
+            if plaque.state == "stopped" or not plaque.fingerprint:
+                out.append(Approval(plaque=plaque, state="stopped", held=plaque.recipient.copies))
+                continue
+            mark = plaque.fingerprint
+            changed = _differences(making.get(mark, ()), self.sign_off.making)
+            out.append(self._one(plaque, allowed.get(number, 0), agreed.get(mark), elsewhere.get(mark), changed))
+        return tuple(out)
+
+    def _standing(self, plaque: Plaque) -> Standing | None:
+        """What the ledger says of the plaque: of one code for two texts, the text decides."""
+        standing = self.held.get(plaque.fingerprint)
+        return standing if standing and lettered(standing.entry.text) == lettered(plaque.text) else None
+
+    def _allotted(self, plaques: Sequence[Plaque]) -> dict[int, int]:
+        """How many pieces of each plaque are signed for: rows the client signed first, then the others from the top."""
+        found = [(n, p, s) for n, p in enumerate(plaques) if p.state != "stopped" and (s := self._standing(p))]
+        mine = [(n, p, s) for n, p, s in found if s.decision == "agreed"]
+        mine.sort(key=lambda t: (t[1].recipient.row not in t[2].rows, t[0]))
+        left = {p.fingerprint: s.pieces for _, p, s in mine}
+        allowed = {}
+        for number, plaque, _ in mine:
+            allowed[number] = max(0, min(plaque.recipient.copies, left[plaque.fingerprint]))
+            left[plaque.fingerprint] -= allowed[number]
+        return allowed
+
+    def _one(
+        self, plaque: Plaque, allowed: int, before: Entry | None, elsewhere: Entry | None, changed: str
+    ) -> Approval:
+        copies, design = plaque.recipient.copies, self.designs[plaque.fingerprint]
+        standing = self._standing(plaque)
+
+        def back(state: ApprovalState, kind: Kind, entry: Entry | None, *, may: int = 0, **more: Fact) -> Approval:
+            told: dict[str, Fact] = {"text": one_line(plaque.text), **more}
+            if entry is not None:
+                told |= {"by": entry.by, "revision": entry.revision}
+            finding = find(kind, facts=told, row=plaque.recipient.row, cell=plaque.recipient.cell)
+            return Approval(plaque=plaque, state=state, signed=may, held=copies - may, finding=finding, entry=entry)
+
+        if standing is None:
+            if elsewhere is not None and lettered(elsewhere.text) == design.text:
+                was, now = str(JobIdentity.in_row(elsewhere)), str(self.sign_off.job)
+                return back("other-order", sign.OTHER_ORDER, elsewhere, was=was, now=now)
+            earlier = self.sign_off.earlier.get(plaque.fingerprint)
+            if before is not None and earlier is not None and before.fingerprint == earlier:
+                added = ", ".join(self.sign_off.added)
+                return back("covers-more", sign.COVERS_MORE, before, added=added, next=self.revision)
+            if before is not None:
+                change = change_between(before, design, self.units)
+                return back("changed-since", sign.CHANGED_SINCE, before, change=change)
+            open_ = ", and a question about it is open" if plaque.state == "ask" else ""
+            return back("not-signed", sign.NOT_SIGNED, None, open=open_, revision=self.revision)
+        entry = standing.entry
+        if standing.decision == "change":
+            cells = ", ".join(design.cells)
+            return back("change-wanted", sign.CHANGE_WANTED, entry, change_to=entry.change_to, cells=cells)
+        if standing.decision == "refused":
+            return back("refused", sign.REFUSED, entry)
+        if standing.decision == "contradicted":
+            rows = ",".join(map(str, design.rows))
+            return back("contradicted", sign.CONTRADICTED, entry, why=standing.why, rows=rows)
+        if changed:
+            return back("made-differently", sign.MADE_DIFFERENTLY, entry, change=changed)
+        if allowed < copies:
+            return back(
+                "more-pieces", sign.MORE_PIECES, entry, may=allowed, wanted=design.pieces, signed=standing.pieces
+            )
+        return Approval(plaque=plaque, state="signed", signed=allowed, entry=entry)
+
+
+def last_making(entries: Sequence[Entry]) -> dict[str, tuple[tuple[str, str], ...]]:
+    """How each design was to be made when it was last signed, released or accepted, as far as the ledger says it.
+
+    A sign-off says it by its proof. Later rows win: what the maker accepted holds until something else is."""
+    by_proof: dict[tuple[str, str], tuple[tuple[str, str], ...]] = {}
+    out: dict[str, tuple[tuple[str, str], ...]] = {}
+    for entry in entries:
+        if entry.kind == "proof" and entry.making:
+            by_proof |= {(entry.revision, design.fingerprint): entry.making for design in entry.designs}
+        elif entry.kind == "answer" and entry.decision == "agreed":
+            if (found := by_proof.get((entry.revision, entry.fingerprint))) is not None:
+                out[entry.fingerprint] = found
+        elif entry.kind in ("released", "making") and entry.making:
+            out[entry.fingerprint] = entry.making
+    return out
+
+
+def _differences(before: Sequence[tuple[str, str]], now: Sequence[tuple[str, str]]) -> str:
+    """In words, which values of the making are other than they were; empty when none is. What was not known
+    then is not held against anybody."""
+    was = dict(before)
+    return ", ".join(f"{key} was {was[key]} and is {value}" for key, value in now if was.get(key, value) != value)

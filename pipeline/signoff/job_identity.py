@@ -1,0 +1,106 @@
+"""Which job a row of the ledger belongs to: title, client and order file as they were, and the order's code.
+
+An order's code is stored when it is first run, so that a renamed or moved order stays one order and its papers are
+known. That is no proof against a copy: an order folder that was copied and given another title carries the ledger with
+it. So what was signed counts for the title, client and order file it was signed under, until the maker says that those
+of today are the same job.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from pipeline.core.codes import order_id
+from pipeline.core.order import OrderFolder
+from pipeline.signoff.entry import Entry
+from pipeline.signoff.ledger import Ledger
+
+_SAYS_WHO = ("order", "same-order")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JobIdentity:
+    """What a person knows a job by. Runs of blanks count as one."""
+
+    title: str
+    client: str
+    order_file: str  # its name; the folder may be moved
+
+    @classmethod
+    def of(cls, folder: OrderFolder) -> JobIdentity:
+        """That of an order now."""
+        return cls(
+            title=_plain(folder.order.title), client=_plain(folder.order.client), order_file=_plain(folder.file.name)
+        )
+
+    @classmethod
+    def in_row(cls, entry: Entry) -> JobIdentity:
+        """That of a row of the ledger."""
+        return cls(title=_plain(entry.title), client=_plain(entry.client), order_file=_plain(entry.order_file))
+
+    def __str__(self) -> str:
+        return f"“{self.title}”" + (f" for {self.client}" if self.client else "") + f" in {self.order_file}"
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.split())
+
+
+def with_stored_code(folder: OrderFolder, entries: Sequence[Entry]) -> OrderFolder:
+    """The order with the code that its ledger stores; as it is when the ledger stores none for it."""
+    job = JobIdentity.of(folder)
+    for entry in reversed(entries):
+        if entry.kind in _SAYS_WHO and entry.order_id:
+            theirs = JobIdentity.in_row(entry)
+            same_names = (theirs.title, theirs.client) == (job.title, job.client)
+            if theirs.order_file == job.order_file or same_names:
+                return folder.model_copy(update={"code": entry.order_id})
+    own = order_id(job.title, job.client)
+    first = [e.order_id for e in entries if e.form < 2 and e.order_id]
+    if first and own not in first:  # the title was changed since an earlier version recorded anything
+        return folder.model_copy(update={"code": first[-1]})
+    return folder
+
+
+def begin_order(ledger: Ledger, folder: OrderFolder, entries: Sequence[Entry], at: str) -> None:
+    """Stores the order's code when it is first run. CannotRun when the ledger cannot be written."""
+    job = JobIdentity.of(folder)
+    if _begun(entries, job):
+        return
+    with ledger.transaction(at) as writing:
+        if not _begun(writing.entries, job):  # another run may just have done it
+            writing.add([identity_row("order", folder)])
+
+
+def _begun(entries: Iterable[Entry], job: JobIdentity) -> bool:
+    return any(e.kind in _SAYS_WHO and JobIdentity.in_row(e).order_file == job.order_file for e in entries)
+
+
+def identity_row(kind: str, folder: OrderFolder, by: str = "") -> Entry:
+    """A row that says which job this is: kind "order", or "same-order"."""
+    job = JobIdentity.of(folder)
+    return Entry(
+        kind="same-order" if kind == "same-order" else "order",
+        order_id=folder.order_id,
+        order_sha256=folder.sha256,
+        title=job.title,
+        client=job.client,
+        order_file=job.order_file,
+        by=by,
+    )
+
+
+def belongs(entry: Entry, job: JobIdentity, accepted_at: int = 0) -> bool:
+    """Whether a row was written for this job. accepted_at: id of the last row in which the maker said that an earlier
+    one is the same; what stands before it counts."""
+    if entry.id < accepted_at:
+        return True
+    if entry.title or entry.client or entry.order_file:
+        return JobIdentity.in_row(entry) == job
+    return not entry.order_id or entry.order_id == order_id(job.title, job.client)  # of an earlier version
+
+
+def accepted_at(entries: Iterable[Entry], job: JobIdentity) -> int:
+    """Id of the last row in which the maker said that what was signed before is the same job as today's; 0 without."""
+    return max((e.id for e in entries if e.kind == "same-order" and JobIdentity.in_row(e) == job), default=0)

@@ -1,0 +1,390 @@
+"""Commands that write the sign-off ledger, killed at any moment, and four of them at once.
+
+    python -m tests.long.ledger_faults [KILLS] [AT_ONCE] [SEED]
+
+A kill: a small order, signed by an earlier version or by this one, is copied; a command is begun on the copy in a
+process of its own, which ends itself without warning at a moment drawn by lot among all those at which it was about to
+write: before a statement of the database, before a file is opened for writing, renamed or removed. What is left is
+looked at, then everything is done once more undisturbed, and the end has to be that of an order nobody disturbed.
+
+At once: sign, release, run and status begin together on one copy. Counted are rows lost, pieces counted wrong, partial
+files, and commands that ended otherwise than they may.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import io
+import json
+import os
+import random
+import shutil
+import signal
+import sqlite3
+import sys
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import openpyxl
+
+from pipeline.commands.release import release
+from pipeline.commands.sign import sign
+from pipeline.commands.status import status
+from pipeline.commands.void import void_rows
+from pipeline.core.clock import utc_now
+from pipeline.core.errors import CannotRun
+from pipeline.run import look, run_order
+from pipeline.signoff.ledger import Entry, Ledger, breaks, counting
+from pipeline.signoff.release import released_before
+from tests.signoff.rounds import filled
+
+BEFORE = Path(__file__).resolve().parents[1] / "signoff" / "signed_before" / "plain"
+PIECES = 4
+"""All pieces of the order."""
+ANSWERS = {"letter.pdf": 3, "all.xlsx": 3, "refused.xlsx": 2, "letter": 3}
+"""Answers that each paper gives when it is recorded whole."""
+Doing = Callable[[Path], int]
+
+
+def _silent(text: str) -> None:
+    """Where the commands' words go."""
+
+
+def _sign_sheet(folder: Path) -> int:
+    return sign(folder, [folder / "all.xlsx"], clock=utc_now, say=_silent)
+
+
+def _sign_rows(folder: Path) -> int:
+    return sign(folder, rows="2-4", by="Wren Avocet", on="3 May", paper="letter", clock=utc_now, say=_silent)
+
+
+def _refuse(folder: Path) -> int:
+    return sign(folder, [folder / "refused.xlsx"], clock=utc_now, say=_silent)
+
+
+def _release(folder: Path) -> int:
+    return release(folder, clock=utc_now, say=_silent, look=look)
+
+
+def _run(folder: Path) -> int:
+    return run_order(folder, workers=1).exit_status
+
+
+def _status(folder: Path) -> int:
+    return status(folder, say=_silent, look=look)
+
+
+def _void(folder: Path) -> int:
+    papers = [e for e in counting(Ledger.of(folder).entries()) if e.kind == "paper"]
+    return void_rows(folder, str(papers[-1].id), by="Wren Avocet", clock=utc_now, say=_silent) if papers else 0
+
+
+COMMANDS: dict[str, tuple[tuple[Doing, ...], Doing]] = {
+    "sign a sheet": ((), _sign_sheet),
+    "sign by hand": ((), _sign_rows),
+    "release": ((_sign_sheet,), _release),
+    "release once more": ((_sign_sheet, _release), _release),
+    "release, taking back": ((_sign_sheet, _release, _refuse), _release),
+    "run": ((), _run),
+    "void": ((_sign_sheet,), _void),
+}
+"""What is done before, and what is killed."""
+
+
+@dataclass
+class Found:
+    """Counts over all tries."""
+
+    tries: int = 0
+    killed: int = 0
+    rows_lost: int = 0
+    pieces_miscounted: int = 0
+    partial_files: int = 0
+    ended_wrongly: int = 0
+    by_command: Counter[str] = field(default_factory=Counter)
+    moments: Counter[str] = field(default_factory=Counter)
+    told: list[str] = field(default_factory=list)
+
+    @property
+    def sound(self) -> bool:
+        return not (self.rows_lost or self.pieces_miscounted or self.partial_files or self.ended_wrongly)
+
+    def __str__(self) -> str:
+        kinds = ", ".join(f"{name} {n}" for name, n in sorted(self.by_command.items()))
+        moments = ", ".join(f"{name} {n}" for name, n in sorted(self.moments.items()))
+        return (
+            f"{self.tries} tries ({kinds}); killed {self.killed} (before: {moments}); rows lost {self.rows_lost}, "
+            f"pieces miscounted {self.pieces_miscounted}, partial files {self.partial_files}, ended wrongly "
+            f"{self.ended_wrongly}" + "".join(f"\n  {line}" for line in self.told[:20])
+        )
+
+
+# --- processes --------------------------------------------------------------------------------------------------------
+
+
+def _child(folder: Path, do: Doing, *, die_at: int | None = None, count: int | None = None) -> int:
+    """Does it in a process of its own; gives its exit status, or minus the signal that ended it.
+
+    die_at: the moment, counted from 1, at which it kills itself. count: a file descriptor that gets the number of
+    moments and their kinds instead."""
+    process = os.fork()
+    if process:
+        return os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])
+    status_ = 3
+    try:
+        moments: list[str] = []
+        if die_at is not None or count is not None:
+            _watch(folder, moments, die_at)
+        with contextlib.redirect_stderr(io.StringIO()):
+            try:
+                status_ = do(folder)
+            except CannotRun:
+                status_ = 2
+        if count is not None:
+            os.write(count, json.dumps(moments).encode())
+    finally:
+        os._exit(status_)
+
+
+def _watch(folder: Path, moments: list[str], die_at: int | None) -> None:
+    """Notes every moment at which this process is about to write into the folder; ends it at the one asked for."""
+    inside = str(folder)
+
+    def passed(kind: str) -> None:
+        moments.append(kind)
+        if die_at is not None and len(moments) >= die_at:
+            os.kill(os.getpid(), signal.SIGKILL)
+
+    def heard(event: str, given: tuple[object, ...]) -> None:
+        if event == "open" and isinstance(given[0], str | bytes | os.PathLike):
+            writes = isinstance(given[2], int) and given[2] & (os.O_WRONLY | os.O_RDWR)
+            if writes and os.fsdecode(given[0]).startswith(inside):
+                passed("open")
+        elif event in ("os.rename", "os.remove") and os.fsdecode(given[0]).startswith(inside):  # type: ignore[arg-type]
+            passed(event)
+
+    connect = sqlite3.connect
+
+    def watched(path: object, *given: object, **more: object) -> sqlite3.Connection:
+        base = connect(path, *given, **more)  # type: ignore[arg-type,call-overload]
+        if str(path).startswith(inside):
+            base.set_trace_callback(lambda statement: passed(statement.split(None, 1)[0].upper()))
+        return base  # type: ignore[no-any-return]
+
+    sqlite3.connect = watched  # type: ignore[assignment]
+    sys.addaudithook(heard)
+
+
+def _moments(folder: Path, do: Doing) -> list[str]:
+    """Every moment of the command, in order."""
+    read, write = os.pipe()
+    with os.fdopen(read, "rb") as told:
+        _child(folder, do, count=write)
+        os.close(write)
+        return list(json.loads(told.read() or b"[]"))
+
+
+# --- what is held against what ----------------------------------------------------------------------------------------
+
+
+def template(folder: Path) -> Path:
+    """The small order, run, with two returned check sheets: everything agreed, and one plaque refused."""
+    shutil.copytree(BEFORE, folder)
+    run_order(folder)
+    filled(folder / "out" / "check.xlsx", folder / "all.xlsx", dict.fromkeys((2, 3, 4), "agreed"))
+    filled(folder / "out" / "check.xlsx", folder / "refused.xlsx", {3: "do not cut"}, on="9 May 2026")
+    return folder
+
+
+def _rows(folder: Path) -> tuple[Entry, ...] | None:
+    """The ledger's rows when it is whole; None when it is not."""
+    ledger = Ledger.of(folder)
+    try:
+        with contextlib.closing(sqlite3.connect(ledger.path)) as base:
+            if base.execute("PRAGMA integrity_check").fetchone()[0] != "ok":
+                return None
+        entries = ledger.entries()
+    except (sqlite3.Error, CannotRun):
+        return None
+    return None if breaks(entries) else entries
+
+
+def _papers_whole(entries: tuple[Entry, ...]) -> bool:
+    """Each paper with all its answers, and none twice."""
+    papers = [e for e in entries if e.kind == "paper"]
+    names = [(p.source, p.source_sha256, p.by) for p in counting(papers)]
+    return len(names) == len(set(names)) and all(
+        sum(a.source == p.source and a.at == p.at for a in entries if a.kind == "answer") == ANSWERS[p.source]
+        for p in papers
+    )
+
+
+def _partial(folder: Path) -> Iterator[str]:
+    """Files that are neither as they were nor as they should be."""
+    out = folder / "out"
+    for file in sorted((out / "released").glob("*")):
+        data = file.read_bytes()
+        if file.name.startswith("."):
+            continue  # begun beside its target: nobody takes it for the file
+        if file.suffix == ".dxf":
+            cut = out / "cut" / file.name
+            if not data or (cut.exists() and cut.read_bytes() != data):
+                yield file.name
+        elif file.suffix == ".xlsx":
+            try:
+                openpyxl.load_workbook(io.BytesIO(data)).close()
+            except Exception:
+                yield file.name
+        elif file.suffix == ".json":
+            try:
+                json.loads(data)
+            except ValueError:
+                yield file.name
+        elif file.suffix == ".pdf" and not (data.startswith(b"%PDF") and data.rstrip().endswith(b"%%EOF")):
+            yield file.name
+
+
+def _wrong_pieces(folder: Path, entries: tuple[Entry, ...]) -> str:
+    """What the manifest, the ledger and the folder do not agree on; empty when they do."""
+    counted = look(folder).sign_off(entries).entries  # designs of an earlier version under the codes of now
+    out = {mark: pieces for mark, (pieces, _) in released_before(counted).items()}
+    try:
+        manifest = json.loads((folder / "out" / "released" / "manifest.json").read_bytes())
+    except FileNotFoundError:
+        return "there is no manifest"
+    listed = {g["fingerprint"]: g["pieces"] for g in manifest["released"]}
+    files = {f["name"]: f["sha256"] for g in manifest["released"] for f in g["files"]}
+    there = {
+        p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in (folder / "out" / "released").glob("*.dxf")
+    }
+    head = manifest["ledger"]
+    if out != listed:
+        return f"the ledger has {out} out, the manifest {listed}"
+    if files != there:
+        return f"the manifest has {sorted(files)}, the folder {sorted(there)}"
+    if head["rows"] > len(entries) or entries[head["rows"] - 1].hash != head["hash"]:
+        return "the manifest's row is not in the ledger"
+    return "" if max(listed.values(), default=0) <= PIECES else f"{listed} is more than there are"
+
+
+def _settled(folder: Path, found: Found, name: str) -> None:
+    """Everything once more, undisturbed: the end must be that of an order nobody disturbed."""
+    for do in (_run, _sign_sheet, _sign_rows, _release):
+        if (ended := _child(folder, do)) not in (0, 1):
+            found.ended_wrongly += 1
+            found.told.append(f"{name}: afterwards {do.__name__} ended with {ended}")
+    entries = _rows(folder)
+    if entries is None:
+        found.rows_lost += 1
+        return
+    if told := _wrong_pieces(folder, entries):
+        found.pieces_miscounted += 1
+        found.told.append(f"{name}: {told}")
+    left = [p.name for p in (folder / "out" / "released").glob(".*.part")]
+    if left:
+        found.partial_files += len(left)
+        found.told.append(f"{name}: left behind {left}")
+
+
+# --- the two --------------------------------------------------------------------------------------------------------
+
+
+def kills(tries: int, seed: int, *, settle: bool = True) -> Found:
+    """So many commands killed, one after the other, each kind in turn."""
+    lot, found = random.Random(seed), Found()
+    with tempfile.TemporaryDirectory() as base:
+        first = template(Path(base) / "template")
+        ready: dict[str, tuple[Path, list[str]]] = {}
+        for number in range(tries):
+            name = list(COMMANDS)[number % len(COMMANDS)]
+            before, command = COMMANDS[name]
+            if name not in ready:
+                start = Path(base) / f"start-{len(ready)}"
+                shutil.copytree(first, start)
+                if name == "run":  # the first run of all
+                    (start / "signoff.sqlite").unlink()
+                    shutil.rmtree(start / "out")
+                for do in before:
+                    _child(start, do)
+                measured = Path(base) / "measured"
+                shutil.copytree(start, measured)
+                ready[name] = (start, _moments(measured, command))
+                shutil.rmtree(measured)
+            start, moments = ready[name]
+            folder = Path(base) / "killed"
+            shutil.copytree(start, folder)
+            die_at = lot.randint(1, len(moments))
+            had = _rows(folder) or ()
+            found.tries += 1
+            found.by_command[name] += 1
+            if _child(folder, command, die_at=die_at) == -signal.SIGKILL:
+                found.killed += 1
+                found.moments[moments[die_at - 1]] += 1
+            what = f"{name}, killed before {moments[die_at - 1]} ({die_at} of {len(moments)})"
+            now = _rows(folder)
+            if now is None or now[: len(had)] != had or not _papers_whole(now):
+                found.rows_lost += 1
+                found.told.append(f"{what}: the ledger is not whole")
+            found.partial_files += len(partial := list(_partial(folder)))
+            found.told += [f"{what}: {file} is partial" for file in partial]
+            if settle:
+                _settled(folder, found, what)
+            shutil.rmtree(folder)
+    return found
+
+
+def at_once(tries: int, seed: int) -> Found:
+    """So many times four commands begun together on one order."""
+    lot, found = random.Random(seed), Found()
+    with tempfile.TemporaryDirectory() as base:
+        first = template(Path(base) / "template")
+        run_order(first, workers=1)
+        for _ in range(tries):
+            folder = Path(base) / "shared"
+            shutil.copytree(first, folder)
+            begun = [lot.choice((_sign_sheet, _sign_rows)), _release, lot.choice((_run, _release)), _status]
+            lot.shuffle(begun)
+            children = []
+            for do in begun:
+                time.sleep(lot.random() * 0.05)
+                process = os.fork()
+                if not process:
+                    os._exit(_child(folder, do))
+                children.append((do, process))
+            for do, process in children:
+                ended = os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])
+                if ended not in (0, 1):
+                    found.ended_wrongly += 1
+                    found.told.append(f"{do.__name__} ended with {ended}")
+                found.by_command[do.__name__.strip("_")] += 1
+            found.tries += 1
+            now = _rows(folder)
+            if now is None or not _papers_whole(now) or sum(e.kind == "paper" for e in now) != 2:
+                found.rows_lost += 1
+                found.told.append(f"{[do.__name__ for do in begun]}: the ledger is not whole")
+            found.partial_files += len(partial := list(_partial(folder)))
+            found.told += partial
+            _settled(folder, found, "four at once")
+            shutil.rmtree(folder)
+    return found
+
+
+def main() -> int:
+    """Both, with their counts."""
+    many = [int(word) for word in sys.argv[1:]] + [200, 200, 1][len(sys.argv) - 1 :]
+    begun = time.process_time()
+    for name, found in (("kills", kills(many[0], many[2])), ("four at once", at_once(many[1], many[2]))):
+        print(f"{name}: {found}", flush=True)
+        if not found.sound:
+            return 1
+    print(f"{time.process_time() - begun + sum(os.times()[2:4]):.0f} s of processor")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,91 @@
+"""Every key of the order changed: what is signed is what the client gets.
+
+    python -m tests.long.signed_keys
+
+A small order is looked at before and after each sample value of each key, with one name. The change must show: in the
+fingerprint, or in the cut file with a word that the release says (the values of the making; title, client), or the cut
+files are equal byte for byte. `tests/signoff/test_purposes.py` runs a slice of it.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import tempfile
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from pipeline.core.errors import CannotRun
+from pipeline.run import look
+from pipeline.signoff.fingerprint import making_values
+from pipeline.signoff.job_identity import JobIdentity
+from tests.order_keys import SAMPLES, ListRow, Raw, Sample, write_folder, write_order
+
+Seen = tuple[list[str], object, dict[str, bytes]]
+
+
+@dataclass
+class Tried:
+    """How each sample showed, and those that showed in nothing a person is told of."""
+
+    shown: Counter[str] = field(default_factory=Counter)
+    silent: list[str] = field(default_factory=list)
+
+
+def try_samples(samples: Sequence[Sample]) -> Tried:
+    """Each sample before and after."""
+    out, seen = Tried(), dict[str, Seen | None]()
+    with tempfile.TemporaryDirectory() as base:
+        folder = Path(base)
+        write_folder(folder, rows=(ListRow("Ada Tern"),))
+        for sample in samples:
+            before, after = (_seen(folder, raw, seen) for raw in (sample.before(), sample.after()))
+            if after is None:
+                out.silent.append(f"{sample.key} = {sample.value}: the order cannot be run")
+            elif before is None:
+                out.shown["cannot be run without"] += 1
+            elif before[0] != after[0]:
+                out.shown["another fingerprint"] += 1
+            elif before[2] == after[2]:
+                out.shown["equal files"] += 1
+            elif before[1] != after[1]:
+                out.shown["another file, and told"] += 1
+            else:
+                out.silent.append(f"{sample.key} = {sample.value}: another file, and nobody is told")
+    return out
+
+
+def _seen(folder: Path, raw: Raw, seen: dict[str, Seen | None]) -> Seen | None:
+    """Fingerprints, what the release would say of the making and the job, and the bytes of the cut files without their
+    code; None when the order cannot be run."""
+    key = json.dumps(raw, sort_keys=True, default=str)
+    if key not in seen:
+        write_order(folder, raw)
+        try:
+            looked = look(folder, folder / "out")
+        except CannotRun:
+            seen[key] = None
+            return None
+        files = {}
+        for plaque in looked.outcome.plaques:
+            code = plaque.fingerprint
+            if code:
+                made = looked.made(plaque).items()
+                files.update({n.replace(code, "-"): d.replace(code.encode(), b"-") for n, d in made})
+        told = (making_values(looked.folder.order), JobIdentity.of(looked.folder))
+        seen[key] = ([p.fingerprint for p in looked.outcome.plaques], told, files)
+    return seen[key]
+
+
+def main() -> int:
+    """All of them, with counts."""
+    tried = try_samples(SAMPLES)
+    print(f"{len(SAMPLES)} values of keys: " + ", ".join(f"{n} {how}" for how, n in tried.shown.most_common()))
+    print("\n".join(tried.silent))
+    return 1 if tried.silent else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

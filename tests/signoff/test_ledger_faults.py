@@ -1,0 +1,25 @@
+"""A slice of the kills and of the commands at once; all of it: `python -m tests.long.ledger_faults`."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+
+from tests.long.ledger_faults import COMMANDS, at_once, kills
+
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(not hasattr(os, "fork"), reason="processes are begun as copies of this one"),
+]
+
+
+def test_a_kill_at_any_moment_loses_no_row_miscounts_no_piece_and_leaves_no_partial_file():
+    found = kills(2 * len(COMMANDS), seed=20261129)
+    assert found.sound, str(found)
+    assert found.killed >= found.tries - 1 and found.by_command.keys() == COMMANDS.keys()
+
+
+def test_four_commands_at_once_lose_and_miscount_nothing():
+    found = at_once(3, seed=20261129)
+    assert found.sound, str(found)

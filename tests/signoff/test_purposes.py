@@ -1,0 +1,120 @@
+"""Every key of the order says what it decides, and shows there: what is signed is what the client gets."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from pipeline.core.order import Order
+from pipeline.core.parts import PURPOSES, Part, part_in
+from pipeline.cutting.cutters import pocket_words, resolve
+from pipeline.signoff.fingerprint import cutting_words, earlier_words, making_values
+from tests.long.signed_keys import try_samples
+from tests.order_keys import SAMPLES, order_keys
+
+
+def purposes(model: type[Part] = Order, above: str = "") -> dict[str, str]:
+    out: dict[str, str] = {}
+    for name, field in model.model_fields.items():
+        table = part_in(field.annotation)
+        out |= {above + name: model.purposes[name]} if table is None else purposes(table, f"{above}{name}.")
+    return out
+
+
+PURPOSE = purposes()
+
+
+def test_every_key_has_one_purpose():
+    assert PURPOSE.keys() == set(order_keys())
+    assert set(PURPOSE.values()) == set(PURPOSES)
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        ({}, "depth has no purpose"),
+        ({"piece": "depth", "making": "depth"}, "depth has 2 purposes"),
+        ({"piece": "depth width"}, "width is none of its plain keys"),
+        ({"piece": "depth inner"}, "inner is none of its plain keys"),
+    ],
+)
+def test_a_key_without_a_purpose_is_an_error_at_import(words, told):
+    class Inner(Part, check="size"):
+        size: float = 1.0
+
+    with pytest.raises(TypeError, match=told):
+
+        class Outer(Part, **words):
+            depth: float = 1.0
+            inner: Inner | None = None
+
+
+def words_of(raw):
+    order = Order.model_validate(raw, context={"mm": 25.4 if raw.get("units") == "in" else 1.0})
+    cutter, limits = resolve(order, order.blank.thickness)
+    resolved = (*cutter.words(), *limits.words(), *pocket_words(order))
+    return cutting_words(order, resolved), making_values(order)
+
+
+def sound(sample):
+    return sample.key != "blank.drawing_units" and "no-unit" not in str(sample.before())
+
+
+@pytest.mark.parametrize("sample", [s for s in SAMPLES if sound(s)], ids=lambda s: f"{s.key}={s.value}")
+def test_each_key_shows_in_the_words_its_purpose_says(sample):
+    (words, making), (words_now, making_now) = words_of(sample.before()), words_of(sample.after())
+    purpose = PURPOSE[sample.key]
+    if purpose == "piece":
+        assert words != words_now
+    elif purpose == "making":
+        assert making != making_now or sample.value == ["LETTERING"]  # a list of what stood alone before
+    elif purpose in ("shop", "check", "paper"):
+        assert (words, making) == (words_now, making_now)
+    elif purpose == "drawn":
+        assert {w for w in words if not w[0].startswith("cutter.")} == {
+            w for w in words_now if not w[0].startswith("cutter.")
+        }
+
+
+def test_a_slice_of_all_keys_shows_in_fingerprint_file_or_nowhere():
+    """The whole of it: `python -m tests.long.signed_keys`."""
+    chosen = random.Random(15).sample(SAMPLES, 16)
+    assert {PURPOSE[s.key] for s in chosen} >= {"drawn", "making", "shop"}
+    tried = try_samples(chosen)
+    assert tried.silent == [] and sum(tried.shown.values()) == len(chosen)
+
+
+def test_what_an_order_does_not_have_adds_nothing_so_that_codes_stay():
+    raw = {
+        "title": "Small",
+        "list": {"file": "list.csv"},
+        "blank": {"shape": "disc", "diameter": 50.0},
+        "line": [{"text": "{name}", "face": "noto-sans", "cap_height": 5.0}],
+    }
+    order = Order.model_validate(raw)
+    cutter, limits = resolve(order, None)
+    resolved = (*cutter.words(), *limits.words(), *pocket_words(order))
+    assert cutting_words(order, resolved) == earlier_words(order, resolved)
+    bare = Order.model_validate({**raw, "stock": {}, "finish": {"sanded_off": 0.0}})
+    assert cutting_words(bare, resolved) == earlier_words(order, resolved)
+
+
+def test_the_pocket_s_last_cutter_is_in_the_fingerprint_and_the_roughing_one_is_not():
+    def said(**pocket):
+        raw = {
+            "title": "Small",
+            "list": {"file": "list.csv"},
+            "blank": {"drawing": "plate.dxf"},
+            "line": [{"text": "{name}", "face": "noto-sans", "cap_height": 5.0}],
+            "pocket": {"depth": 6.0, **pocket},
+        }
+        order = Order.model_validate(raw)
+        return dict(cutting_words(order, pocket_words(order))), dict(making_values(order))
+
+    alone, _ = said(rough={"use": "endmill-6"})
+    assert alone["pocket.cutter"] == 6.0 and alone["pocket.depth"] == 6.0
+    words, making = said(rough={"use": "endmill-6"}, fine={"use": "endmill-3"})
+    other, rougher = said(rough={"diameter": 8.0}, fine={"use": "endmill-3"})
+    assert words["pocket.cutter"] == 3.0 and words == other
+    assert making["pocket.rough"] == "endmill-6" and rougher["pocket.rough"] == "8"

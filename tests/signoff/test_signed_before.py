@@ -1,0 +1,160 @@
+"""Orders that an earlier version signed and released: still signed, or told by name why not, never silently dropped.
+
+`signed_before/` holds what that version left (commit aff502f): order, list, ledger of schema 1, cut list. Two of three
+names were signed for. `plain` has a tolerance of its own, which the code held then and does not now; `covered` has a
+material, which codes cover only since.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from pipeline.commands.release import release
+from pipeline.commands.sign import sign
+from pipeline.commands.status import status
+from pipeline.core.errors import CannotRun
+from pipeline.run import look, run_order
+from pipeline.signoff.ledger import Ledger, sound
+
+ROOT = Path(__file__).resolve().parents[2]
+BEFORE = Path(__file__).parent / "signed_before"
+WROTE = {"Ada Tern": "H3DJJCYM93", "Bo Auk": "KHP3T9C9DR", "Cy Kite": "NHCDR49HJY"}
+"""Fingerprints as the earlier version gave them, in both orders."""
+
+
+class Order:
+    def __init__(self, kind: str, folder: Path) -> None:
+        shutil.copytree(BEFORE / kind, folder)
+        self.folder, self.said, self.seconds = folder, [], 0
+
+    def clock(self) -> str:
+        self.seconds += 1
+        return f"2026-11-02T09:30:{self.seconds:02}Z"
+
+    def release(self, **more: object) -> dict:
+        release(self.folder, clock=self.clock, say=self.said.append, look=look, as_json=True, **more)
+        return json.loads(self.said[-1])
+
+    def status(self) -> dict[str, dict]:
+        status(self.folder, say=self.said.append, look=look, as_json=True)
+        return {p["name"]: p for p in json.loads(self.said[-1])["plaques"]}
+
+
+@pytest.fixture(params=["plain", "covered"])
+def order(request, tmp_path):
+    return Order(request.param, tmp_path / request.param)
+
+
+def test_what_an_earlier_version_signed_is_still_signed_or_told_by_name(order):
+    carried = order.folder.name == "plain"
+    entries = sound(Ledger.of(order.folder))
+    assert {e.text[0]: e.fingerprint for e in entries if e.kind == "answer"} == WROTE
+    before = order.status()
+    assert not {p["fingerprint"] for p in before.values()} & set(WROTE.values())  # all codes are other ones now
+    report = run_order(order.folder).report
+    assert report["order"]["id"] == entries[0].order_id and report["order"]["revision"] == ("A" if carried else "B")
+    told = order.release()
+    if carried:
+        assert [(g["name"], g["pieces"], g["new"]) for g in told["released"]] == [("Ada Tern", 2, 0), ("Bo Auk", 1, 0)]
+        assert [h["code"] for h in told["held"]] == ["sign.not-signed"] and told["taken_back"] == []
+    else:
+        assert told["released"] == []
+        assert [h["code"] for h in told["held"]] == ["sign.covers-more"] * 2 + ["sign.not-signed"]
+        assert all("stock.material walnut" in t["why"] for t in told["taken_back"]) and len(told["taken_back"]) == 2
+        assert "stock.material walnut" in told["held"][0]["message"]
+    after = sound(Ledger.of(order.folder))
+    assert after[: len(entries)] == entries
+    assert len(Ledger(order.folder / "signoff-schema-1.sqlite").entries()) == len(entries)
+    if not carried:  # the client agrees to what is shown now
+        assert sign(order.folder, rows="2-3", by="Rowan Petrel", on="2 November", clock=order.clock, say=print) == 0
+        again = order.release()
+        assert [g["name"] for g in again["released"]] == ["Ada Tern", "Bo Auk"], again["held"]
+
+
+def test_a_sign_off_is_not_carried_over_once_the_order_has_more(tmp_path):
+    order = Order("plain", tmp_path / "order")
+    file = order.folder / "order.toml"
+    file.write_text(file.read_text(encoding="utf-8") + "\n[finish]\nsanded_off = 0.2\n", encoding="utf-8")
+    states = order.status()
+    assert {states[n]["state"] for n in ("Ada Tern", "Bo Auk")} == {"covers-more"}
+    assert "finish.sanded_off 0.2" in states["Ada Tern"]["reason"]
+
+
+def test_another_title_since_an_earlier_version_signed_is_another_order_until_said_otherwise(tmp_path):
+    order = Order("plain", tmp_path / "order")
+    file = order.folder / "order.toml"
+    file.write_text(file.read_text(encoding="utf-8").replace("2026", "2027"), encoding="utf-8")
+    assert {s["state"] for s in order.status().values()} == {"other-order", "not-signed"}
+    assert run_order(order.folder).report["order"]["id"] == sound(Ledger.of(order.folder))[0].order_id
+    assert order.release()["released"] == []
+    assert [g["name"] for g in order.release(same_order=True)["released"]] == ["Ada Tern", "Bo Auk"]
+
+
+def test_a_cut_list_of_an_earlier_version_knows_its_ledger(tmp_path):
+    order = Order("plain", tmp_path / "order")
+    (order.folder / "signoff.sqlite").unlink()
+    with pytest.raises(CannotRun, match=r"released/cut-list\.xlsx"):
+        order.release()
+
+
+ROUND = """
+import sys
+from pathlib import Path
+from tests.signoff.test_signed_before import Order
+from pipeline.commands.sign import sign
+from pipeline.commands.status import status
+from pipeline.core.errors import CannotRun
+from pipeline.run import look, run_order
+order = Order("covered", Path(sys.argv[1]))
+print(run_order(order.folder, clock=order.clock).exit_status)
+for given in ({"rows": "2-4"}, {"rows": "2", "proof": "Z"}, {"rows": "9"}):
+    try:
+        print(sign(order.folder, by="Rowan Petrel", on="2 May", clock=order.clock, say=print, **given))
+    except CannotRun as problem:
+        print(problem)
+print(order.release())
+print(order.status())
+(order.folder / "signoff.sqlite").unlink()
+try:
+    order.release()
+except CannotRun as problem:
+    print(problem)
+"""
+
+
+def test_without_asserts_everything_is_the_same(tmp_path):
+    """`python -O` takes every assert out."""
+    said, files = [], []
+    for switch in ([], ["-O"]):
+        folder = tmp_path / f"run{len(said)}" / "order"
+        done = subprocess.run(
+            [sys.executable, *switch, "-c", ROUND, folder],
+            cwd=ROOT,
+            env={**os.environ, "PYTHONPATH": "."},
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        said.append(done.stdout.replace(str(folder), "ORDER"))
+        made = [p for p in folder.rglob("*") if p.is_file() and p.suffix != ".sqlite"]
+        files.append({p.relative_to(folder): p.read_bytes() for p in made})
+    assert said[0] == said[1] and "Ada Tern" in said[0] and "sign.ledger-older" in said[0]
+    assert files[0].keys() == files[1].keys()
+    assert [name for name in files[0] if files[0][name] != files[1][name]] == []
+
+
+def test_no_assert_is_left_to_guard_anything():
+    wrong = [
+        f"{path}:{number}"
+        for path in sorted((ROOT / "pipeline").rglob("*.py"))
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1)
+        if line.lstrip().startswith("assert ")
+    ]
+    assert not wrong, wrong
