@@ -224,7 +224,7 @@ def _tool(cutter: Cutter, role: str, cleared: Region, reach_of: Region, part: Po
         passes=passes,
         step=part.depth / passes,
         stepover=part.stepover * diameter,
-        in_reach=cutter.reach is None or part.depth <= cutter.reach + 1e-9,
+        in_reach=_in_reach(cutter, part.depth),
     )
 
 
@@ -285,7 +285,7 @@ def plan_pocket(
         smallest_inside=_tightest(features, whole),
         advice=tuple(_advice(c, region, part.depth, features) for c in shelf if c.kind == "end-mill" and c.diameter),
     )
-    return plan, tuple(_findings(plan, region, part))
+    return plan, (*pocket_stops(blank, part, rough, fine), *_corner_findings(plan, part))
 
 
 def _tightest(features: list[tuple[float, tuple[float, float]]], whole: float) -> float:
@@ -301,36 +301,35 @@ def _advice(cutter: Cutter, region: Region, depth: float, features: list[tuple[f
         cutter=cutter,
         clears=float(open_.area / region.area),
         corners=len([c for c in corners if c.off > SEEN]),
-        in_reach=cutter.reach is None or depth <= cutter.reach + 1e-9,
+        in_reach=_in_reach(cutter, depth),
     )
 
 
-def _findings(plan: PocketPlan, region: Region, part: PocketPart) -> list[Finding]:
+def pocket_stops(blank: Blank, part: PocketPart, rough: Cutter, fine: Cutter | None) -> tuple[Finding, ...]:
+    """What keeps the order's cutters from milling the blank's pockets: too wide for one, or too short for their depth.
+    Both cutters have a diameter."""
+    parts = shapely.get_parts(chain_polygon(blank.pockets, TOLERANCE))
+    widths = [widest_in(p) for p in parts]
+    tools = [(rough, "rough")] if fine is None else [(rough, "rough"), (fine, "fine")]
     out = []
-    for tool in plan.tools:
-        diameter = tool.cutter.diameter or 0.0
-        narrow = [w for p in shapely.get_parts(region) if (w := widest_in(p)) < diameter]
-        if narrow and (tool is plan.tools[-1] or len(narrow) == plan.pockets):
-            out.append(
-                find(
-                    kinds.CUTTER_TOO_WIDE,
-                    measured=diameter,
-                    limit=min(narrow),
-                    unit="mm",
-                    facts={"cutter": tool.cutter.name, "role": tool.role},
-                )
-            )
-        if not tool.in_reach:
-            assert tool.cutter.reach is not None
-            out.append(
-                find(
-                    kinds.BEYOND_REACH,
-                    measured=plan.depth,
-                    limit=tool.cutter.reach,
-                    unit="mm",
-                    facts={"cutter": tool.cutter.name},
-                )
-            )
+    for cutter, role in tools:
+        diameter = cutter.diameter or 0.0
+        narrow = [w for w in widths if w < diameter]
+        if narrow and (cutter is tools[-1][0] or len(narrow) == len(widths)):
+            facts = {"cutter": cutter.name, "role": role}
+            out.append(find(kinds.CUTTER_TOO_WIDE, measured=diameter, limit=min(narrow), unit="mm", facts=facts))
+        if cutter.reach is not None and not _in_reach(cutter, part.depth):
+            facts = {"cutter": cutter.name}
+            out.append(find(kinds.BEYOND_REACH, measured=part.depth, limit=cutter.reach, unit="mm", facts=facts))
+    return tuple(out)
+
+
+def _in_reach(cutter: Cutter, depth: float) -> bool:
+    return cutter.reach is None or depth <= cutter.reach + 1e-9
+
+
+def _corner_findings(plan: PocketPlan, part: PocketPart) -> list[Finding]:
+    out = []
     seen = [c for c in plan.corners if c.off > part.corner and math.isfinite(c.off)]
     if seen:
         out.append(
