@@ -157,6 +157,12 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
         print(done.summary)
         if getattr(args, "prove", False):
             print(_proved(done.outcome.plaques))
+    if done.broken:
+        told = "".join(f"\n  - {line}" for line in done.broken)
+        print(
+            f"plaques: the accounts of this run do not hold, a fault of the tool; nothing can be released:{told}",
+            file=sys.stderr,
+        )
     for row, trace in done.outcome.faults:
         print(f"plaques: a fault of the tool in row {row}:\n{trace}", file=sys.stderr)
     return done.exit_status

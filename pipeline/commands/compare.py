@@ -27,7 +27,7 @@ def compare(orders: Sequence[str | Path], *, as_json: bool, say: Callable[[str],
         outcome = outcome_of(read, made, ())
         plan, said = plan_shop(read.folder, read.blank, outcome.plaques, keeper=read.keeper)
         read.keeper.save()
-        codes = tuple(dict.fromkeys(f.code for f in said if f.severity is not Severity.NOTE))
+        codes = tuple(dict.fromkeys(f.code for f in (*made.stops, *said) if f.severity is not Severity.NOTE))
         options.append(Option(name=name, folder=read.folder, outcome=outcome, plan=plan, findings=codes))
     if as_json:
         say(json.dumps([figures(o) for o in options], ensure_ascii=False, indent=1))

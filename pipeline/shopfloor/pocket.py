@@ -178,7 +178,9 @@ def inside_features(chains: tuple[Chain, ...]) -> list[tuple[float, tuple[float,
 def _corners(
     region: Region, open_: Region, radius: float, features: list[tuple[float, tuple[float, float]]]
 ) -> list[Corner]:
-    """Each place the cutter leaves something in that is seen, the worst first."""
+    """Each place the cutter leaves something in that is seen, the worst first; none when it gets in nowhere."""
+    if open_.is_empty:
+        return []
     seen = shapely.get_parts(_beyond(region, open_))
     left = shapely.get_parts(region.difference(shapely.buffer(open_, HAIR)))
     tree = shapely.STRtree(left)
@@ -186,7 +188,7 @@ def _corners(
     for k in np.unique(tree.query(seen, predicate="intersects")[1]) if len(seen) else ():
         part = left[k]
         ring = shapely.get_coordinates(part)
-        far = shapely.distance(open_, shapely.points(ring)) if not open_.is_empty else np.full(len(ring), math.inf)
+        far = shapely.distance(open_, shapely.points(ring))
         i = int(np.argmax(far))
         near = [r for r, at in features if r < radius and part.distance(shapely.Point(at)) <= 2 * TOLERANCE]
         out.append(
@@ -296,7 +298,7 @@ def _tightest(features: list[tuple[float, tuple[float, float]]], whole: float) -
 
 def _advice(cutter: Cutter, region: Region, depth: float, features: list[tuple[float, tuple[float, float]]]) -> Advice:
     open_ = opened(region, (cutter.diameter or 0) / 2)
-    corners = [] if open_.is_empty else _corners(region, open_, (cutter.diameter or 0) / 2, features)
+    corners = _corners(region, open_, (cutter.diameter or 0) / 2, features)
     return Advice(
         cutter=cutter,
         clears=float(open_.area / region.area),
@@ -330,7 +332,7 @@ def _in_reach(cutter: Cutter, depth: float) -> bool:
 
 def _corner_findings(plan: PocketPlan, part: PocketPart) -> list[Finding]:
     out = []
-    seen = [c for c in plan.corners if c.off > part.corner and math.isfinite(c.off)]
+    seen = [c for c in plan.corners if c.off > part.corner]
     if seen:
         out.append(
             find(

@@ -56,12 +56,15 @@ class Identity:
     revision: str
     designs: tuple[Design, ...]
     unset: tuple[Unset, ...] = ()
+    part: str = ""  # of a proof of some rows: which; empty, and left out, for the whole list
     tool: str = f"plaques {VERSION}"
 
     def to_json(self) -> bytes:
         """As ASCII."""
         plain = {"schema": SCHEMA, **_plain(self)}
         plain |= {key: [_plain(item) for item in plain[key]] for key in ("designs", "unset")}
+        if not self.part:
+            del plain["part"]
         return json.dumps(plain, ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode("ascii")
 
     @classmethod
