@@ -12,18 +12,20 @@ from typing import Any
 from pipeline import VERSION
 from pipeline.core.errors import CannotRun, Fault, WorkerDied
 
+LONGEST = 300
+"""Characters shown of what a fault says."""
 READY, STOPPED, CANNOT_RUN, FAULT = 0, 1, 2, 3
 EXITS = (
     "exit status: 0 nothing stopped, 1 at least one plaque stopped (or held back), 2 could not run, "
-    "3 a fault of the tool in at least one plaque (the others are done)"
+    "3 a fault of the tool (of one plaque: the others are done)"
 )
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command; returns the exit status."""
-    parser = build_parser()
-    args = parser.parse_args(argv)
+    """Run one command; returns the exit status. Nothing but SystemExit, of a command line that cannot be read or asks
+    for help, gets out of here."""
     try:
+        args = build_parser().parse_args(argv)
         return int(args.run(args))
     except CannotRun as problem:
         _say_faults(problem)
@@ -37,6 +39,34 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("\nplaques: stopped by you; every file written so far is whole", file=sys.stderr)
         return CANNOT_RUN
+    except Exception as fault:
+        say_fault(fault)
+        return FAULT
+
+
+def say_fault(fault: Exception) -> None:
+    """Says that the tool itself failed, in a few lines, and where the whole trace lies: in a file, so that it can be
+    sent on, or where none can be written below the lines themselves."""
+    import hashlib
+    import traceback
+
+    trace = "".join(traceback.format_exception(fault))
+    last = (str(fault).strip().splitlines() or [""])[-1]  # of a fault in another process: the last line of its trace
+    words = "".join(c if c.isprintable() else " " for c in f"{type(fault).__name__}: {last}")
+    words = words if len(words) <= LONGEST else f"{words[:LONGEST]}…"
+    print(f"plaques: a fault of the tool itself, not of the order: {words}", file=sys.stderr)
+    print("Every file written so far is whole, but the command did not finish: cut nothing of it.", file=sys.stderr)
+    name = f"fault-{hashlib.sha256(trace.encode('utf-8', 'backslashreplace')).hexdigest()[:12]}.txt"
+    try:
+        from pipeline.core.files import write_whole
+        from pipeline.core.kept import default_folder
+
+        file = default_folder().with_name("plaques-faults") / name
+        write_whole(file, trace.encode("utf-8", "backslashreplace"))
+    except Exception:
+        print(trace.encode("ascii", "backslashreplace").decode("ascii"), file=sys.stderr)
+        return
+    print(f"Please send {file} to the makers of the tool: it says where it failed.", file=sys.stderr)
 
 
 def _say_faults(problem: CannotRun) -> None:

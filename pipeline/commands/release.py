@@ -5,8 +5,10 @@ from __future__ import annotations
 import textwrap
 from pathlib import Path
 
+from pipeline.accounts import BROKEN
 from pipeline.core import catalogue
 from pipeline.core.clock import Clock
+from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.units import Units
 from pipeline.outputs.delivery import Parcel, write_delivery
 from pipeline.outputs.revision import identity_of
@@ -28,6 +30,7 @@ def release(order: str | Path, *, out: Path | None = None, clock: Clock, say: Sa
     CannotRun when the order cannot be read, the ledger does not hold, or nothing can be written.
     """
     looked = look(order, out)
+    _accounts_hold(looked.target)
     folder, outcome = looked.folder, looked.outcome
     ledger = Ledger.of(folder.folder)
     entries = sound(ledger)
@@ -40,6 +43,19 @@ def release(order: str | Path, *, out: Path | None = None, clock: Clock, say: Sa
     papers = write_delivery(folder, parcels, done.folder)
     say(_told(done, units) + f"\nFor the parcel: {' · '.join(str(done.folder / name) for name in papers)}")
     return 1 if done.held else 0
+
+
+def _accounts_hold(target: Path) -> None:
+    """CannotRun when the last run there found that its papers and files do not agree."""
+    if (target / BROKEN).exists():
+        raise CannotRun(
+            Fault(
+                where=str(target / BROKEN),
+                found="the accounts of the last run do not hold: files and papers do not agree",
+                expected="a run whose accounts hold",
+                remedy="run the order again, with --fresh; if it stays, report the fault: cut nothing until then",
+            )
+        )
 
 
 def _told(done: Released, units: Units) -> str:
