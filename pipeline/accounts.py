@@ -88,11 +88,11 @@ def _cut(going: list[Plaque], target: Path) -> list[str]:
     for name, row in wanted.items():
         lies = _sha256(folder / name)
         if lies is None:
-            out.append(f"Row {row}: {folder / name} is not there.")
+            out.append(f"Row {row}: {folder.name}/{name} is not there.")
         elif noted.get(name) != {lies}:
-            out.append(f"Row {row}: {folder / name} is not the file that was noted in the folder's list.")
+            out.append(f"Row {row}: {folder.name}/{name} is not the file that was noted in the folder's list.")
     extra = sorted(name for name in noted if name not in wanted and (folder / name).exists())
-    return out + [f"{folder / name} belongs to no plaque that may be cut." for name in extra]
+    return out + [f"{folder.name}/{name} belongs to no plaque that may be cut." for name in extra]
 
 
 def _boards(going: list[Plaque], target: Path) -> list[str]:
@@ -103,11 +103,11 @@ def _boards(going: list[Plaque], target: Path) -> list[str]:
         try:
             head = (folder / name).read_text(encoding="utf-8", errors="replace")
         except OSError:
-            out.append(f"{folder / name} is in the folder's list and not there.")
+            out.append(f"{folder.name}/{name} is in the folder's list and not there.")
             continue
         for row, mark in _PIECE.findall(head):
             if (int(row), mark) not in marks:
-                out.append(f"{folder / name} holds row {row} ({mark}), which may not be cut.")
+                out.append(f"{folder.name}/{name} holds row {row} ({mark}), which may not be cut.")
     return out
 
 
@@ -116,20 +116,20 @@ def _proof(outcome: Outcome, revision: Revision, going: list[Plaque], target: Pa
     file = target / PROOF
     cards, identity = _read_proof(file)
     if identity is None:
-        return [f"{file} is not there, or does not say what it shows."]
+        return [f"{file.name} is not there, or does not say what it shows."]
     shown = {d.fingerprint: d for d in identity.designs}
-    out = [f"{file}: {mark} has {n} cards." for mark, n in cards.items() if n != 1]
-    out += [f"{file} has no card of {mark}, which it says it shows." for mark in shown if mark not in cards]
-    out += [f"{file} has a card of {mark}, and does not say so." for mark in cards if mark not in shown]
+    out = [f"{file.name}: {mark} has {n} cards." for mark, n in cards.items() if n != 1]
+    out += [f"{file.name} has no card of {mark}, which it says it shows." for mark in shown if mark not in cards]
+    out += [f"{file.name} has a card of {mark}, and does not say so." for mark in cards if mark not in shown]
     rows = Counter(row for d in shown.values() for row in d.rows)
     asked = {p.recipient.row for p in going if revision.asks_for(p.fingerprint)}
-    out += _told(f"has no card in {file}", asked - set(rows))
-    out += _told(f"has a card in {file} that it should not have", set(rows) - asked)
-    out += _told(f"stands on several cards of {file}", (row for row, n in rows.items() if n > 1))
+    out += _told(f"has no card in {file.name}", asked - set(rows))
+    out += _told(f"has a card in {file.name} that it should not have", set(rows) - asked)
+    out += _told(f"stands on several cards of {file.name}", (row for row, n in rows.items() if n > 1))
     stopped = {p.recipient.row for p in outcome.plaques if p.state == "stopped"}
     unset = {u.row for u in identity.unset}
-    out += _told(f"is stopped, and {file} does not say so", stopped - unset)
-    return out + _told(f"is not stopped, and {file} says so", unset - stopped)
+    out += _told(f"is stopped, and {file.name} does not say so", stopped - unset)
+    return out + _told(f"is not stopped, and {file.name} says so", unset - stopped)
 
 
 def _read_proof(file: Path) -> tuple[Counter[str], Identity | None]:
@@ -152,7 +152,7 @@ def _read_proof(file: Path) -> tuple[Counter[str], Identity | None]:
 
 
 def _check_sheet(outcome: Outcome, target: Path) -> list[str]:
-    """The lines of the check sheet: row, state and cut file of each plaque."""
+    """The lines of the check sheet: row, state and fingerprint of each plaque."""
     from python_calamine import CalamineError, CalamineWorkbook
 
     file = target / CHECK
@@ -160,12 +160,12 @@ def _check_sheet(outcome: Outcome, target: Path) -> list[str]:
         with CalamineWorkbook.from_path(file) as book:
             heads, *lines = book.get_sheet_by_name(check_sheet.SHEET).to_python()
     except (OSError, CalamineError, ValueError) as error:
-        return [f"{file} cannot be read: {error}"]
-    row, state, cut = (heads.index(head) for head in (check_sheet.ROW, check_sheet.STATE, check_sheet.CUT_FILE))
-    read = [(int(str(line[row]).removesuffix(".0")), str(line[state]), str(line[cut])) for line in lines]
+        return [f"{file.name} cannot be read: {error}"]
+    row, state, mark = (heads.index(head) for head in (check_sheet.ROW, check_sheet.STATE, check_sheet.FINGERPRINT))
+    read = [(int(str(line[row]).removesuffix(".0")), str(line[state]), str(line[mark])) for line in lines]
     words, faulty = check_sheet.STATE_WORDS, {row for row, _ in outcome.faults}
     due = [
-        (p.recipient.row, words["fault" if p.recipient.row in faulty else p.state], p.cut_file)
+        (p.recipient.row, words["fault" if p.recipient.row in faulty else p.state], p.fingerprint)
         for p in outcome.plaques
     ]
     return _compared(file, read, due)
@@ -176,16 +176,16 @@ def _report(outcome: Outcome, target: Path) -> list[str]:
     file = target / REPORT
     try:
         plaques: list[Mapping[str, Any]] = json.loads(file.read_bytes())["plaques"]
-        read = [(p["row"], p["state"], p["cut_file"] or "") for p in plaques]
+        read = [(p["row"], p["state"], p["fingerprint"] or "") for p in plaques]
     except (OSError, ValueError, KeyError, TypeError) as error:
-        return [f"{file} cannot be read: {error}"]
-    return _compared(file, read, [(p.recipient.row, p.state, p.cut_file) for p in outcome.plaques])
+        return [f"{file.name} cannot be read: {error}"]
+    return _compared(file, read, [(p.recipient.row, p.state, p.fingerprint) for p in outcome.plaques])
 
 
 def _compared(file: Path, read: list[tuple[int, str, str]], due: list[tuple[int, str, str]]) -> list[str]:
     lines, plaques = Counter(read), Counter(due)
-    out = _told(f"has no line in {file}, or another one", {row for row, *_ in plaques - lines})
-    return out + _told(f"has a line in {file} too much", {row for row, *_ in lines - plaques})
+    out = _told(f"has no line in {file.name}, or another one", {row for row, *_ in plaques - lines})
+    return out + _told(f"has a line in {file.name} too much", {row for row, *_ in lines - plaques})
 
 
 def _told(what: str, rows: Iterable[int]) -> list[str]:

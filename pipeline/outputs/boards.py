@@ -21,6 +21,7 @@ from pipeline.outputs.cutting.judge import Differs, Expected, judge
 from pipeline.outputs.cutting.manifest import Manifest
 from pipeline.outputs.cutting.plan import GROOVE, Plan
 from pipeline.outputs.cutting.reader import Unreadable, read_drawing
+from pipeline.outputs.tally import part_words
 from pipeline.shopfloor.boards import Board, Boards, Place
 from pipeline.shopfloor.plan import ShopPlan
 
@@ -47,7 +48,7 @@ class BoardFiles:
 
     def __init__(self, outcome: Outcome, plan: ShopPlan, target: Path, files: CutFiles) -> None:
         """target: the output folder. files: the order's cut files."""
-        self.files, self.blank = files, outcome.blank
+        self.files, self.blank, self.part = files, outcome.blank, part_words(outcome)
         self.order, self.plan = files.order, plan
         self.by_row = {p.recipient.row: p for p in outcome.plaques}
         self.manifest = Manifest(target / FOLDER, files.code, files.order.title)
@@ -189,6 +190,7 @@ class BoardFiles:
             f"plaques {self.files.tool_version}: board {board.number}, order {self.files.code}, {_SEEN[side]}",
             one_line(f"unit {units.name}; board of {board.layout.sheet.name}"),
             one_line(f"{self.order.title}, {self.order.client}"),
+            *([self.part] if self.part else []),
         ]
         for place in places:
             piece, slot = place.piece, place.slot
