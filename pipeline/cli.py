@@ -51,8 +51,10 @@ def say_fault(fault: Exception) -> None:
     import traceback
 
     trace = "".join(traceback.format_exception(fault))
-    last = (str(fault).strip().splitlines() or [""])[-1]  # of a fault in another process: the last line of its trace
-    words = "".join(c if c.isprintable() else " " for c in f"{type(fault).__name__}: {last}")
+    told = f"{type(fault).__name__}: {fault}"
+    if "Traceback (most" in told:  # a fault in another process
+        told = told.strip().splitlines()[-1]
+    words = "".join(c if c.isprintable() else " " for c in told)
     words = words if len(words) <= LONGEST else f"{words[:LONGEST]}…"
     print(f"plaques: a fault of the tool itself, not of the order: {words}", file=sys.stderr)
     print("Every file written so far is whole, but the command did not finish: cut nothing of it.", file=sys.stderr)
@@ -64,9 +66,14 @@ def say_fault(fault: Exception) -> None:
         file = default_folder().with_name("plaques-faults") / name
         write_whole(file, trace.encode("utf-8", "backslashreplace"))
     except Exception:
-        print(trace.encode("ascii", "backslashreplace").decode("ascii"), file=sys.stderr)
+        print("".join(c if c.isprintable() or c == "\n" else "?" for c in ascii_of(trace)), file=sys.stderr)
         return
     print(f"Please send {file} to the makers of the tool: it says where it failed.", file=sys.stderr)
+
+
+def ascii_of(text: str) -> str:
+    """The text with everything beyond ASCII spelled out: any terminal shows it."""
+    return text.encode("ascii", "backslashreplace").decode("ascii")
 
 
 def _say_faults(problem: CannotRun) -> None:

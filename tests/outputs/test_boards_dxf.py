@@ -21,7 +21,7 @@ from pipeline.outputs.cutting.board_plan import put, put_groove
 from pipeline.outputs.cutting.frame import COLOURS
 from pipeline.outputs.cutting.plan import Placed
 from pipeline.shopfloor.plan import plan_shop
-from tests.builders import KEPT, folder, lettered_behind, outcome, plaque, some_plaques
+from tests.builders import KEPT, folder, lettered_behind, outcome, plaque
 
 BOARD = BoardPart(size=(BoardSize(length=700.0, width=190.0),), unsigned=True)
 COARSE = FilesPart(tolerance=0.05)
