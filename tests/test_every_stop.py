@@ -335,6 +335,23 @@ def test_a_stop_of_the_paper_keeps_the_shop_sheet_back(job, monkeypatch, capsys)
     assert "No shop sheet: stock.too-thin" in done.summary and "shop.pdf" not in done.summary.split("In ")[-1]
 
 
+def test_a_proof_with_nothing_to_agree_to_is_read_back(job, tmp_path, capsys):
+    """Every name is too long: the client chooses shorter ones, and no decision was offered or is missed."""
+    job.write(names(LONG, f"{LONG}, twice"))
+    assert main(["run", str(job.folder)]) == 1
+    fields = fields_of(job.out / "proof.pdf")
+    assert {"choice_row2", "choice_row3", "name"} <= fields and not {"decision", "all_correct"} & fields
+    writer = pypdf.PdfWriter(clone_from=job.out / "proof.pdf")
+    for page in writer.pages:
+        writer.update_page_form_field_values(page, {"choice_row2": "Bo Skua", "name": "Joan Petrel", "date": "3 May"})
+    writer.write(tmp_path / "back.pdf")
+    capsys.readouterr()
+    main(["sign", str(job.folder), str(tmp_path / "back.pdf")])
+    said = capsys.readouterr().out
+    assert "is missing" not in said and "Recorded in" in said and "Bo Skua" in said
+    assert main(["release", str(job.folder)]) == 1 and job.released() == set()
+
+
 @pytest.mark.parametrize("code", AT_RELEASE)
 def test_what_the_client_has_not_agreed_to_is_not_released(code, job, signed, capsys):
     answers, do = AT_RELEASE[code]

@@ -100,7 +100,7 @@ def _front(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) ->
     ]
     if order.stock is not None and order.stock.material:
         facts.append(("Material", order.stock.material))
-    if plan.boards is not None:
+    if plan.boards is not None and plan.boards.boards:
         facts.append(("Boards", _board_count(plan)))
     if plan.thickness is not None:
         facts.append(("Finished thickness", units.show(plan.thickness.finished)))

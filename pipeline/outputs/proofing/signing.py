@@ -12,7 +12,7 @@ BOX = 9.0
 
 def draw_signing(frame: Frame, *, intro: str, asked: bool, return_to: str, nothing: bool = False) -> None:
     """Decision, all-correct tick, remarks, name, date, signature; what happens next. nothing: of what cannot be cut no
-    agreement is offered."""
+    agreement is offered, and nothing is signed."""
     pen, x = frame.pen, frame.left
     frame.begin(words.SIGN_HEAD)
     y = heading(frame, words.SIGN_HEAD, intro) - 2
@@ -26,6 +26,9 @@ def draw_signing(frame: Frame, *, intro: str, asked: bool, return_to: str, nothi
     half = (frame.room - 10) / 2
     frame.write(x, y - BOX, half, BOX, "name", words.NAME, words.NAME)
     frame.write(x + half + 10, y - BOX, half, BOX, "date", words.DATE, words.DATE)
+    if nothing:
+        frame.end()
+        return
     y -= BOX + 22
     pen.line(x, y, x + half, y, look.INK, 0.25)
     pen.text(x, y - 4, words.SIGNATURE, look.LABEL)
