@@ -6,8 +6,6 @@ import gc
 import os
 import sys
 
-from pipeline.cli import main
-
 SELDOM = 100_000
 """New objects after which the collector looks for cycles among them. A command makes hardly any, and ends soon: at
 Python's 700 looking for them takes a tenth of a short run."""
@@ -19,7 +17,14 @@ def program() -> int:
     # nobody's plug-in has a say in what an order is, and looking for some takes longer than the tool's own stamp
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
     try:
+        from pipeline.cli import main  # whatever keeps it from being read is a fault too, and no plaque that stopped
+
         return main()
+    except Exception:
+        import traceback
+
+        traceback.print_exc()
+        return 3
     finally:
         gc.freeze()  # or all there is would be looked through once more on the way out: a sixth of a short run
 

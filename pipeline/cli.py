@@ -12,19 +12,21 @@ from pipeline import VERSION
 from pipeline.core.errors import CannotRun, Fault, WorkerDied
 from pipeline.core.printable import JsonText, for_terminal, in_one_line, json_text
 
+LONGEST = 300
+"""Characters shown of what a fault says."""
 READY, STOPPED, CANNOT_RUN, FAULT = 0, 1, 2, 3
 EXITS = (
     "exit status: 0 nothing stopped, 1 at least one plaque stopped (or held back), 2 could not run, "
-    "3 a fault of the tool in at least one plaque (the others are done)"
+    "3 a fault of the tool (of one plaque: the others are done)"
 )
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command; returns the exit status."""
+    """Run one command; returns the exit status. Nothing but SystemExit, of a command line that cannot be read or asks
+    for help, gets out of here."""
     _keep_libraries_quiet()
-    parser = build_parser()
-    args = parser.parse_args(argv)
     try:
+        args = build_parser().parse_args(argv)
         return int(args.run(args))
     except CannotRun as problem:
         _say_faults(problem)
@@ -38,11 +40,41 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         _warn("\nplaques: stopped by you; every file written so far is whole")
         return CANNOT_RUN
-    except Exception:
-        import traceback
-
-        _warn(f"plaques: a fault of the tool, not of the order:\n{traceback.format_exc()}")
+    except Exception as fault:
+        say_fault(fault)
         return FAULT
+
+
+def say_fault(fault: Exception) -> None:
+    """Says that the tool itself failed, in a few lines, and where the whole trace lies: in a file, so that it can be
+    sent on, or where none can be written below the lines themselves."""
+    import hashlib
+    import traceback
+
+    trace = "".join(traceback.format_exception(fault))
+    told = f"{type(fault).__name__}: {fault}"
+    if "Traceback (most" in told:  # a fault in another process
+        told = told.strip().splitlines()[-1]
+    words = in_one_line(told)
+    words = words if len(words) <= LONGEST else f"{words[:LONGEST]}…"
+    _warn(f"plaques: a fault of the tool itself, not of the order: {words}")
+    _warn("Every file written so far is whole, but the command did not finish: cut nothing of it.")
+    name = f"fault-{hashlib.sha256(trace.encode('utf-8', 'backslashreplace')).hexdigest()[:12]}.txt"
+    try:
+        from pipeline.core.cache import default_folder
+        from pipeline.core.files import write_whole
+
+        file = default_folder().with_name("plaques-faults") / name
+        write_whole(file, trace.encode("utf-8", "backslashreplace"))
+    except Exception:
+        _warn(ascii_of(trace))
+        return
+    _warn(f"Please send {file} to the makers of the tool: it says where it failed.")
+
+
+def ascii_of(text: str) -> str:
+    """The text with everything beyond ASCII spelled out: any terminal shows it."""
+    return text.encode("ascii", "backslashreplace").decode("ascii")
 
 
 def _say(text: object, stream: TextIO | None = None) -> None:
@@ -220,6 +252,9 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
         _say(done.summary)
         if getattr(args, "prove", False):
             _say(_proved(done.outcome.plaques))
+    if done.broken:
+        told = "".join(f"\n  - {line}" for line in done.broken)
+        _warn(f"plaques: the accounts of this run do not hold, a fault of the tool; nothing can be released:{told}")
     for row, trace in done.outcome.faults:
         _warn(f"plaques: a fault of the tool in row {row}:\n{trace}")
     return done.exit_status

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import VERSION
+from pipeline.accounts import CHECK, REPORT, check_accounts, tell_broken
 from pipeline.batch import Given, Progress, Task, Timers, make_batch, sensible
 from pipeline.core.cache import Cache, default_folder
+from pipeline.core.catalogue import stopping
 from pipeline.core.clock import Clock, utc_now
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import clear_begun
 from pipeline.core.findings import Finding, Severity
-from pipeline.core.model import Blank, ListRead, Outcome, Plaque, Recipient
+from pipeline.core.model import Blank, ListRead, Outcome, Plaque, Recipient, held_back
 from pipeline.core.order import OrderFolder
 from pipeline.core.rows import Rows, read_rows
 from pipeline.cutting.cutters import shelf
@@ -31,7 +33,7 @@ from pipeline.outputs.cutting.marks import marks_of
 from pipeline.outputs.report import report_of, write_report
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.summary import summary
-from pipeline.shopfloor.plan import ShopPlan, check_order, plan_shop
+from pipeline.shopfloor.plan import ShopPlan, check_order, order_stops, plan_shop
 from pipeline.signoff.approval import approve_pieces
 from pipeline.signoff.heads import RELEASED, older_than, told_heads
 from pipeline.signoff.job_identity import begin_order, with_stored_code
@@ -59,6 +61,7 @@ class Done:
     folder: OrderFolder
     revision: Revision
     summary: str
+    broken: tuple[str, ...]  # what is wrong with the accounts; nothing when they hold
     exit_status: int
     timers: tuple[tuple[str, float], ...]  # stage, seconds
     not_kept: str = ""  # why nothing, or not everything, is kept for the next run
@@ -77,6 +80,8 @@ class Read:
     blank: Blank
     listing: ListRead
     findings: tuple[Finding, ...]  # of the blank
+    chosen: tuple[Recipient, ...]  # those this run is about
+    part: str  # their rows, as `4-20,31`; empty for the whole list
     target: Path  # the output folder
     cache: Cache  # what is kept between runs
 
@@ -89,7 +94,17 @@ class Made:
     writer: CutFiles | None  # of the cut files, where there are any
     plaques: tuple[Plaque, ...]
     findings: tuple[Finding, ...]  # of the whole order
+    stops: tuple[Finding, ...]  # of them, what stops every plaque
     faults: tuple[tuple[int, str], ...]
+
+    def held_back(self, stops: tuple[Finding, ...]) -> Made:
+        """The same, every plaque of it stopped by these."""
+        return replace(
+            self,
+            plaques=tuple(held_back(p, stops) for p in self.plaques),
+            findings=(*self.findings, *stops),
+            stops=(*self.stops, *stops),
+        )
 
 
 def run_order(
@@ -104,68 +119,91 @@ def run_order(
     progress: Progress = no_progress,
     clock: Clock = utc_now,
 ) -> Done:
-    """Run an order. files = False is `plaques check`: the same run without cut files and proof. workers: how many
-    processes make plaques, None for as many as pay; the results are the same for any number. clock: for the row of the
-    ledger that stores the order's code at its first run; nothing else of a run has a time.
+    """Run an order. files = False is `plaques check`: the same run without cut files and proof. rows: only these, whole
+    in themselves in a folder of their own below the output folder. workers: how many processes make plaques, None for
+    as many as pay; the results are the same for any number. clock: for the row of the ledger that stores the order's
+    code at its first run; nothing else of a run has a time.
 
     CannotRun when the order, the list, the drawing or a face cannot be used, before anything is written.
     """
     timers = Timers()
     only = read_rows(rows) if rows else None
     with timers.stage("read"):
-        read = read_all(order, out, fresh=fresh)
+        read = read_all(order, out, only=only, fresh=fresh)
         check_order(read.folder, read.blank)
         marks_of(read.folder, read.blank)
     with timers.stage("prepare"):
         ready = get_ready(read)
     _writable(read.target)
-    make = Making(files=files, prove=prove, workers=workers, progress=progress)
-    made = _make(read, ready, only, make, timers)
+    made = _make(read, ready, Making(files=files, prove=prove, workers=workers, progress=progress), timers)
     ledger = Ledger.of(read.folder.folder)
     rows_now = sound(ledger)
     made = replace(made, findings=(*made.findings, *older_than(rows_now, told_heads(read.target / RELEASED))))
     with suppress(CannotRun):  # a folder that cannot be written to: the code then follows from title and client
         begin_order(ledger, read.folder, rows_now, clock())
-    sign_off = _sign_off(read, made, rows_now)
-    entries = sign_off.entries
-    revision = revision_of(made.plaques, entries, read.folder.order.proof.revision, ledger.drawn)
     with timers.stage("shop floor"):
-        approvals = (
-            approve_pieces(made.plaques, sign_off, findings=made.findings, revision=revision.letter)
-            if read.folder.order.board is not None  # only boards tell
-            else ()
-        )
-        signed = {a.plaque.recipient.row: a.signed for a in approvals}
-        shop, said = plan_shop(read.folder, read.blank, made.plaques, signed, read.cache)
-        read.cache.flush()
-        made = replace(made, findings=(*made.findings, *said))
+        made, shop = _planned(read, made, rows_now)
+    if made.writer is not None:
+        with timers.stage("cut files"):
+            made.writer.finish()
+    entries = _sign_off(read, made, rows_now).entries
+    revision = revision_of(made.plaques, entries, read.folder.order.proof.revision, ledger.drawn)
     outcome = outcome_of(read, made, entries)
-    several = (sensible(len(read.listing.recipients)) if workers is None else workers) > 1
-    words = _papers(outcome, read, made, revision, shop, whole=only is None, several=several, timers=timers)
+    several = (sensible(len(read.chosen)) if workers is None else workers) > 1
+    words = _papers(outcome, read, made, revision, shop, several=several, timers=timers)
     read.cache.close()
+    with timers.stage("accounts"):
+        broken = check_accounts(outcome, revision, read.target, files=files)
+        tell_broken(read.target, broken)
     return Done(
         outcome=outcome,
         folder=read.folder,
         revision=revision,
         summary=words,
-        exit_status=_exit_status(outcome),
+        broken=broken,
+        exit_status=3 if broken else _exit_status(outcome),
         timers=tuple(timers.seconds.items()),
         not_kept=read.cache.problem,
     )
 
 
-def read_all(order: str | Path, out: Path | None = None, *, fresh: bool = False) -> Read:
-    """Order, blank and list. fresh: nothing kept from earlier runs is used. CannotRun says what cannot be used."""
+def _planned(read: Read, made: Made, rows: Sequence[Entry]) -> tuple[Made, ShopPlan]:
+    """The shop floor, and what is said of it. What stops the whole order is known before, but for what depends on
+    plaques that could not be made: then their files are taken back. rows: the ledger's."""
+    signed: dict[int, int] = {}
+    if read.folder.order.board is not None:  # only boards tell
+        sign_off = _sign_off(read, made, rows)
+        letter = revision_of(made.plaques, sign_off.entries, read.folder.order.proof.revision).letter
+        approvals = approve_pieces(made.plaques, sign_off, findings=made.findings, revision=letter)
+        signed = {a.plaque.recipient.row: a.signed for a in approvals}
+    shop, said = plan_shop(read.folder, read.blank, made.plaques, signed, read.cache)
+    read.cache.flush()
+    late = tuple(f for f in stopping(said, "order") if f not in made.stops)
+    if late:
+        if made.writer is not None:
+            made.writer.drop()
+        return _planned(read, made.held_back(late), rows)
+    return replace(made, findings=(*made.findings, *(f for f in said if f not in made.stops))), shop
+
+
+def read_all(
+    order: str | Path, out: Path | None = None, *, only: Rows | None = None, fresh: bool = False
+) -> Read:
+    """Order, blank and list. only: these rows of it. fresh: nothing kept from earlier runs is used. CannotRun says what
+    cannot be used."""
     cache = Cache(None if fresh else default_folder())
     folder = read_order(Path(order), faces=Shelf().names, cutters=shelf().keys())
     folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
     blank, said = read_blank(folder, cache)
+    listing, target = read_list(folder), out or folder.folder / "out"
     return Read(
         folder=folder,
         blank=blank,
-        listing=read_list(folder),
+        listing=listing,
         findings=tuple(said),
-        target=out or folder.folder / "out",
+        chosen=_chosen(listing, only),
+        part="" if only is None else str(only),
+        target=target if only is None else target / f"part-{only.file_name}",
         cache=cache,
     )
 
@@ -197,40 +235,52 @@ def get_ready(read: Read) -> Ready:
     return Ready(job=job, tops=tops, findings=(*read.findings, *job.findings, *said))
 
 
-def _make(read: Read, ready: Ready, only: Rows | None, how: Making, timers: Timers) -> Made:
-    """Every plaque set and checked, and what else is wanted. only: these rows."""
-    chosen = _chosen(read.listing, only)
+def _make(read: Read, ready: Ready, how: Making, timers: Timers) -> Made:
+    """Every plaque set and checked, and what else is wanted: no cut file of an order that is stopped."""
+    job = ready.job
+    job.setter.tops[:] = ready.tops
+    with timers.stage("shop floor"):
+        stops = order_stops(read.folder, read.blank, _one_by_one(job, read.listing))
     writer = _writer(read) if how.files else None
     task = Task(
         given=Given(
             folder=read.folder,
             blank=read.blank,
             tops=ready.tops,
-            files=how.files,
-            prove=how.files and how.prove,
+            files=how.files and not stops,
+            prove=how.files and how.prove and not stops,
         ),
         target=read.target,
         kept=read.cache.folder,
     )
-    done = make_batch(task, ready.job, writer, chosen, workers=how.workers, timers=timers, progress=how.progress)
-    said: tuple[Finding, ...] = ()
     if writer is not None:
         with timers.stage("cut files"):
-            writer.finish(only is None)
-        said = writer.findings
+            writer.begin()
+    cuts = writer if task.given.files else None
+    done = make_batch(task, job, cuts, read.chosen, workers=how.workers, timers=timers, progress=how.progress)
     read.cache.flush()
-    return Made(
-        job=ready.job,
+    made = Made(
+        job=job,
         writer=writer,
         plaques=tuple(done.plaques),
-        findings=(*ready.findings, *said),
+        findings=(*ready.findings, *(() if writer is None else writer.findings)),
+        stops=(),
         faults=tuple(done.faults),
     )
+    return made.held_back(stops) if stops else made
 
 
-def make_plaques(read: Read, only: Rows | None = None) -> Made:
-    """Every plaque, or these rows, set and checked, with nothing written but what is kept."""
-    return _make(read, get_ready(read), only, Making(), Timers())
+def _one_by_one(job: Job, listing: ListRead) -> Iterator[Plaque]:
+    """The plaques of the list, each set and checked when it is asked for; one that the tool fails on is passed over,
+    and told when it is made."""
+    for recipient in listing.recipients:
+        with suppress(Exception):
+            yield job.plaque(recipient)
+
+
+def make_plaques(read: Read) -> Made:
+    """Every plaque set and checked, with nothing written but what is kept."""
+    return _make(read, get_ready(read), Making(), Timers())
 
 
 def outcome_of(read: Read, made: Made, entries: Sequence[Entry]) -> Outcome:
@@ -248,6 +298,7 @@ def outcome_of(read: Read, made: Made, entries: Sequence[Entry]) -> Outcome:
         cutter=(*made.job.cutter.words(), *made.job.limits.words()),
         faults=made.faults,
         sizes=size_table(order, made.plaques),
+        part=read.part,
     )
 
 
@@ -273,10 +324,10 @@ def _writer(read: Read) -> CutFiles:
     return CutFiles(read.folder, read.blank, read.target, VERSION, read.cache)
 
 
-def _chosen(listing: ListRead, only: Rows | None) -> Sequence[Recipient]:
+def _chosen(listing: ListRead, only: Rows | None) -> tuple[Recipient, ...]:
     if only is None:
         return listing.recipients
-    chosen = [r for r in listing.recipients if r.row in only]
+    chosen = tuple(r for r in listing.recipients if r.row in only)
     if not chosen:
         rows = [r.row for r in listing.recipients]
         held = f"recipients in rows {rows[0]} to {rows[-1]}" if rows else "no recipients"
@@ -312,18 +363,17 @@ def _papers(
     revision: Revision,
     shop: ShopPlan,
     *,
-    whole: bool,
     several: bool,
     timers: Timers,
 ) -> str:
     """Check sheet and report; with cut files, proof and shop sheet too. Gives the summary. several: processes may be
     used."""
     folder, target, writer = read.folder, read.target, made.writer
-    written = ["check.xlsx", "report.json"]
+    written = [CHECK, REPORT]
     if writer is None:
         with timers.stage("check sheet and report"):
-            write_check_sheet(target / "check.xlsx", outcome, folder, revision)
-            write_report(target / "report.json", outcome, folder, revision)
+            write_check_sheet(target / CHECK, outcome, folder, revision)
+            write_report(target / REPORT, outcome, folder, revision)
         return summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
     from pipeline.outputs.proof import foreign_texts, proof_names, write_proofs
     from pipeline.outputs.shop import write_shop
@@ -338,17 +388,18 @@ def _papers(
             else:
                 ends.enter_context(aside)
         with timers.stage("check sheet and report"):
-            write_check_sheet(target / "check.xlsx", outcome, folder, revision)
-            write_report(target / "report.json", outcome, folder, revision)
+            write_check_sheet(target / CHECK, outcome, folder, revision)
+            write_report(target / REPORT, outcome, folder, revision)
         with timers.stage("shop sheet"):
-            papers, said = write_shop(outcome, folder, shop, target, writer, whole=whole)
+            papers, said = write_shop(outcome, folder, shop, target, writer)
         if aside is not None:
             with timers.stage("proof"):  # what is left of it when the others are done
                 aside.end()
     cut = len({p.cut_file for p in outcome.plaques if p.cut_file})  # rows that read alike share one
     kinds = ", ".join(["DXF", *sorted({kind.upper() for kind in folder.order.files.also})])
     each = f", each as {kinds}" if folder.order.files.also else ""
-    written = [f"cut/ ({cut} files{each})", *_in_short(proof_names(outcome, folder.order, revision)), *written, *papers]
+    cuts = [f"cut/ ({cut} file{'' if cut == 1 else 's'}{each})"] if cut else []
+    written = [*cuts, *_in_short(proof_names(outcome, folder.order, revision)), *written, *papers]
     words = summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
     return "\n".join([words, *said])
 

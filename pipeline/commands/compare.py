@@ -27,7 +27,7 @@ def compare(orders: Sequence[str | Path], *, as_json: bool, say: Callable[[str],
         outcome = outcome_of(read, made, ())
         plan, said = plan_shop(read.folder, read.blank, outcome.plaques, cache=read.cache)
         read.cache.close()
-        codes = tuple(dict.fromkeys(f.code for f in said if f.severity is not Severity.NOTE))
+        codes = tuple(dict.fromkeys(f.code for f in (*made.stops, *said) if f.severity is not Severity.NOTE))
         options.append(Option(name=name, folder=read.folder, outcome=outcome, plan=plan, findings=codes))
     if as_json:
         say(json_text([figures(o) for o in options], indent=1))

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from pipeline.accounts import BROKEN
 from pipeline.core import catalogue
 from pipeline.core.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
@@ -59,6 +60,7 @@ def release(
     ledger does not hold or is older than the papers of the last release, or nothing can be written.
     """
     looked = look(order, out)
+    _accounts_hold(looked.target)
     folder, outcome = looked.folder, looked.outcome
     ledger = Ledger.of(folder.folder)
     require_latest(sound(ledger), told_heads(looked.target / FOLDER), ledger.path)
@@ -156,6 +158,19 @@ def _plain(done: Released, units: Units) -> dict[str, Any]:
         "foreign": [catalogue.message(f, units) for f in done.foreign],
         "manifest": str(done.folder / MANIFEST),
     }
+
+
+def _accounts_hold(target: Path) -> None:
+    """CannotRun when the last run there found that its papers and files do not agree."""
+    if (target / BROKEN).exists():
+        raise CannotRun(
+            Fault(
+                where=str(target / BROKEN),
+                found="the accounts of the last run do not hold: files and papers do not agree",
+                expected="a run whose accounts hold",
+                remedy="run the order again, with --fresh; if it stays, report the fault: cut nothing until then",
+            )
+        )
 
 
 def _told(done: Released, units: Units) -> str:

@@ -6,7 +6,7 @@ Lengths are mm and places are on the blank (origin lower left, y up) unless a fi
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from pipeline.core.findings import Finding, Severity
@@ -263,6 +263,19 @@ class Plaque:
         return state_of(self.findings)
 
 
+def held_back(plaque: Plaque, stops: tuple[Finding, ...]) -> Plaque:
+    """The plaque stopped by these findings too, which come first: with no fingerprint and no files."""
+    return replace(
+        plaque,
+        findings=(*stops, *plaque.findings),
+        fingerprint="",
+        cut_file="",
+        back_file="",
+        also_files=(),
+        proved=(),
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SizedName:
     """One text of a line: the cap height (mm) it would have with same_size = "most", when spacing, letter width and
@@ -299,3 +312,4 @@ class Outcome:
     faults: tuple[tuple[int, str], ...] = field(default=())  # (row, traceback) of faults of the tool
     sizes: tuple[LineSizes, ...] = ()  # the size table, a line of the design each
     order_id: str = ""  # the order's code; empty: as title and client give it
+    part: str = ""  # of a run of some rows: which, as `4-20,31`; empty for the whole list

@@ -8,10 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from pathlib import Path
 
-from pipeline.core.codes import sha256_of, short_code
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
 from pipeline.core.given import given
@@ -25,12 +23,11 @@ from pipeline.outputs.cutting.judge import Differs, Expected, judge
 from pipeline.outputs.cutting.manifest import Manifest
 from pipeline.outputs.cutting.plan import GROOVE, Plan
 from pipeline.outputs.cutting.reader import Unreadable, read_drawing
+from pipeline.outputs.tally import part_words
 from pipeline.shopfloor.boards import Board, Boards, Place
 from pipeline.shopfloor.plan import ShopPlan
 
 FOLDER = "boards"
-LONGEST = 40
-"""Characters of the rows in a file's name; of more, the first ones and a code for all of them."""
 
 _SEEN: dict[Side, str] = {
     "front": "seen from the front: the left end at x = 0, the datum edge at y = 0",
@@ -51,10 +48,9 @@ class BoardsWritten:
 class BoardFiles:
     """The board drawings of one order."""
 
-    def __init__(self, outcome: Outcome, plan: ShopPlan, target: Path, files: CutFiles, *, whole: bool) -> None:
-        """target: the output folder. files: the order's cut files. whole: False for a run of some rows only; their
-        boards are laid out and named by themselves, beside those of the whole order."""
-        self.files, self.blank, self.whole = files, outcome.blank, whole
+    def __init__(self, outcome: Outcome, plan: ShopPlan, target: Path, files: CutFiles) -> None:
+        """target: the output folder. files: the order's cut files."""
+        self.files, self.blank, self.part = files, outcome.blank, part_words(outcome)
         self.order, self.plan = files.order, plan
         self.by_row = {p.recipient.row: p for p in outcome.plaques}
         self.manifest = Manifest(target / FOLDER, files.code, files.order.title)
@@ -68,7 +64,7 @@ class BoardFiles:
 
     def write(self) -> BoardsWritten:
         """A drawing for each board with anything to cut on it, and one of its back where that is lettered; those of
-        earlier runs are taken away by a whole one. CannotRun when one cannot be written, or differs when read back."""
+        earlier runs are taken away. CannotRun when one cannot be written, or differs when read back."""
         boards = self.plan.boards
         fronts: list[str] = []
         turned: list[str] = []
@@ -93,9 +89,10 @@ class BoardFiles:
             if waiting and not self.order.board.unsigned:
                 said.append(_waiting(waiting, boards.placed))
         names = fronts + turned
-        if names or (self.whole and self.manifest.check() is not None):
-            self.manifest.end(names, whole=self.whole)
-        if not names and self.whole:
+        if names or self.manifest.check() is not None:
+            self._begin()
+            self.manifest.end(names)
+        if not names:
             self.manifest.dissolve()
         return BoardsWritten(names=tuple(f"{FOLDER}/{n}" for n in names), backs=len(turned), said=tuple(said))
 
@@ -113,18 +110,21 @@ class BoardFiles:
         return any("back" in self.files.sides(self.by_row[p.piece.row]) for p in places)
 
     def _name(self, board: Board, boards: Boards, side: Side) -> str:
-        words = [] if self.whole else ["rows", _rows({p.piece.row for b in boards.boards for p in b.places})]
-        words += ["board", f"{board.number:0{len(str(len(boards.boards)))}d}"]
+        words = ["board", f"{board.number:0{len(str(len(boards.boards)))}d}"]
         words += ["back"] if side == "back" else []
         words += [self.files.unit] if self._expected.version == "R12" else []
         return f"{'-'.join(words)}.dxf"
 
-    def _made(self, board: Board, places: Sequence[Place], side: Side, name: str) -> str:
-        """Writes one drawing, reads it back, and gives its name once it is what it should be."""
-        drawn = self.drawn(board, places, side)
+    def _begin(self) -> None:
+        """Files of earlier runs that somebody changed are put aside, once."""
         if not self._begun:
             self.manifest.begin()
             self._begun = True
+
+    def _made(self, board: Board, places: Sequence[Place], side: Side, name: str) -> str:
+        """Writes one drawing, reads it back, and gives its name once it is what it should be."""
+        drawn = self.drawn(board, places, side)
+        self._begin()
         self.manifest.add(name, self._bytes(board, places, side, drawn))
         try:
             judge(read_drawing(read_plain(self.manifest.folder / name)), drawn, self._expected)
@@ -195,6 +195,7 @@ class BoardFiles:
             one_line(f"unit {units.name}; board of {board.layout.sheet.name}"),
             *unit_words(units.name, self._expected.version),
             one_line(f"{self.order.title}, {self.order.client}"),
+            *([self.part] if self.part else []),
         ]
         for place in places:
             piece, slot = place.piece, place.slot
@@ -214,14 +215,3 @@ def _waiting(waiting: int, placed: int) -> str:
     return (
         f"Boards: {waiting} of {placed} pieces are not signed off and not drawn ([board] unsigned = true draws them)."
     )
-
-
-def _rows(rows: set[int]) -> str:
-    """4-20+31: rows as part of a file's name."""
-    ordered = sorted(rows)
-    breaks = [0, *(k + 1 for k, (a, b) in enumerate(pairwise(ordered)) if b != a + 1), len(ordered)]
-    runs = [ordered[a:b] for a, b in pairwise(breaks)]
-    told = "+".join(f"{run[0]}-{run[-1]}" if len(run) > 1 else f"{run[0]}" for run in runs)
-    if len(told) <= LONGEST:
-        return told
-    return f"{told[:LONGEST].rpartition('+')[0]}+{short_code(sha256_of(ordered), 6)}"

@@ -17,7 +17,7 @@ from typing import Any
 
 from pipeline.core import catalogue
 from pipeline.core.files import write_whole
-from pipeline.core.findings import Finding
+from pipeline.core.findings import Finding, Severity
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.units import Units
@@ -25,6 +25,7 @@ from pipeline.outputs.report import counts_of, order_findings
 from pipeline.outputs.revision import FIRST, Revision, identity_of
 from pipeline.outputs.sheets import LINE_HEIGHT, Column, lines_of, workbook, write_cell, write_table
 from pipeline.outputs.size_sheet import write_sizes
+from pipeline.outputs.tally import ELSEWHERE, left_out_words, part_words, tally
 
 SHEET = "Check"
 SIGN_SHEET = "Sign-off"
@@ -41,6 +42,7 @@ AGREED, CHANGE, REFUSED = "agreed", "change", "do not cut"
 """The three answers offered; what else a client may type is the reader's business."""
 
 ORDER_CODE, TITLE, CLIENT, REVISION, ORDER_HASH = "Order code", "Order", "Client", "Revision", "Order file"
+PART, ROWS = "Part of the list", "Rows of the list"
 BY, ON, REMARKS = "Your name", "Date", "Remarks"
 
 STATE_WORDS = {"ready": "ready", "ask": "question", "stopped": "cannot be cut", "fault": "fault of the tool"}
@@ -62,6 +64,9 @@ def check_sheet(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRS
         write_sizes(book, styles, outcome, folder.order.unit)
         _rows(book, styles, outcome)
         _settings(book, styles, outcome)
+        if outcome.part:
+            for sheet in book.worksheets():
+                sheet.set_header(f"&R{part_words(outcome)}")  # on every page that is printed
 
     return workbook(f"Check sheet: {outcome.title}", folder.order.unit, fill)
 
@@ -216,6 +221,7 @@ def _sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, revision: Rev
         (REVISION, identity.revision),
         (ORDER_CODE, identity.order_id),
         (ORDER_HASH, identity.order_sha256),
+        *(((PART, part_words(outcome)),) if outcome.part else ()),
     ):
         sheet.write_string(line, 0, label, styles["label"])
         write_cell(sheet, line, 1, value, styles["text"])
@@ -261,6 +267,9 @@ def _settings(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
         ("with a question", counts["ask"]),
         ("cannot be cut", counts["stopped"]),
         ("pieces of the plaques that can be cut", counts["copies"]),
+        (ROWS, tally(outcome, {"on this sheet": [p.recipient.row for p in outcome.plaques]}).words()),
+        ("left out", left_out_words(outcome) or "none"),
+        *(((PART, part_words(outcome)),) if outcome.part else ()),
         ("list", f"{outcome.listing.file}, sheet {outcome.listing.sheet}"),
         ("blank", outcome.blank.source),
         *outcome.cutter,
@@ -273,9 +282,15 @@ def _settings(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
 def _rows(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
     sheet = book.add_worksheet(ROWS_SHEET)
     fates = {"plaque": ("a plaque", "ready"), "left-out": ("left out", "fault"), "stopped": ("stopped", "stopped")}
-    rows = [
-        [(account.row, "number"), fates[account.fate], (account.reason, "text")]
-        for account in sorted(outcome.listing.account, key=lambda a: a.row)
-    ]
+    made = {p.recipient.row: p for p in outcome.plaques}
+    rows = []
+    for account in sorted(outcome.listing.account, key=lambda a: a.row):
+        fate, reason, plaque = fates[account.fate], account.reason, made.get(account.row)
+        if plaque is None and account.fate != "left-out":
+            fate = (ELSEWHERE, "fault")
+        elif plaque is not None and plaque.state == "stopped":
+            codes = dict.fromkeys(f.code for f in plaque.findings if f.severity is Severity.STOP)
+            fate, reason = fates["stopped"], reason or ", ".join(codes)
+        rows.append([(account.row, "number"), fate, (reason, "text")])
     write_table(sheet, styles, [Column(ROW, 8, "number"), Column("Became", 16), Column("Why", 80)], rows)
     sheet.freeze_panes(1, 0)

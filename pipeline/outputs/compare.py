@@ -62,7 +62,7 @@ def _name(plaque: Plaque) -> str:
 def figures(option: Option) -> dict[str, Any]:
     """What is compared, as plain values: mm, minutes, ml, the order's currency. None: the order has no such thing."""
     plan, states = option.plan, [p.state for p in option.outcome.plaques]
-    told = plan.estimate
+    told, going = plan.estimate, plan.pieces > 0  # of an option that cannot be cut nothing is promised
     return {
         "order": option.name,
         "title": option.outcome.title,
@@ -74,16 +74,16 @@ def figures(option: Option) -> dict[str, Any]:
         "too_long": reasons(option, Severity.STOP).get(FIT, []),
         "stopped_for": reasons(option, Severity.STOP),
         "asked_for": reasons(option, Severity.ASK),
-        "minutes": round(told.minutes, 1),
+        "minutes": round(told.minutes, 1) if going else None,
         "minutes_each": _round(told.each(told.minutes)),
-        "machine_minutes": round(told.machine, 1),
-        "hand_minutes": round(told.hand, 1),
-        "boards": None if plan.boards is None else len(plan.boards.boards),
-        "board_share": None if plan.boards is None else round(plan.boards.share, 4),
-        "resin_ml": None if plan.pour is None else round(plan.pour.with_waste, 1),
-        "pour_hours": None if plan.pour is None else plan.pour.hours,
+        "machine_minutes": round(told.machine, 1) if going else None,
+        "hand_minutes": round(told.hand, 1) if going else None,
+        "boards": None if plan.boards is None or not going else len(plan.boards.boards),
+        "board_share": None if plan.boards is None or not going else round(plan.boards.share, 4),
+        "resin_ml": None if plan.pour is None or not going else round(plan.pour.with_waste, 1),
+        "pour_hours": None if plan.pour is None or not going else plan.pour.hours,
         "finished": None if plan.thickness is None else round(plan.thickness.finished, 3),
-        "cost": _round(told.cost),
+        "cost": _round(told.cost) if going else None,
         "cost_each": _round(told.each(told.cost)),
         "currency": told.currency,
         "findings": list(option.findings),
@@ -109,9 +109,14 @@ def rows_of(options: Sequence[Option]) -> list[tuple[str, list[str]]]:
         *_counted([f["asked_for"] for f in facts]),
         ("cannot be cut", [str(f["stopped"]) for f in facts]),
         *_counted([f["stopped_for"] for f in facts]),
-        ("work", [minutes(f["minutes"]) for f in facts]),
-        ("  by the machine", [minutes(f["machine_minutes"]) for f in facts]),
-        ("  by hand", [minutes(f["hand_minutes"]) for f in facts]),
+        *(
+            (name, ["" if f[key] is None else minutes(f[key]) for f in facts])
+            for name, key in (
+                ("work", "minutes"),
+                ("  by the machine", "machine_minutes"),
+                ("  by hand", "hand_minutes"),
+            )
+        ),
         ("  a piece", ["" if f["minutes_each"] is None else f"{f['minutes_each']:.1f} min" for f in facts]),
         ("boards", ["" if f["boards"] is None else f"{f['boards']} ({100 * f['board_share']:.0f} %)" for f in facts]),
         ("resin", ["" if f["resin_ml"] is None else f"{f['resin_ml']:.0f} ml" for f in facts]),

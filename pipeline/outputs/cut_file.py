@@ -146,11 +146,15 @@ class CutFiles:
             for side, kind, name in self.files(plaque)
         }
 
-    def finish(self, whole: bool) -> tuple[str, ...]:
+    def drop(self) -> None:
+        """No plaque has a file after all: `finish` then removes every one."""
+        self._current.clear()
+
+    def finish(self) -> tuple[str, ...]:
         """After the last plaque: clears away files of earlier runs, but none that somebody changed; returns those
-        removed. whole: False for a run of some rows only: then nothing is removed."""
+        removed."""
         self.begin()
-        return tuple(f"{FOLDER}/{name}" for name in self.manifest.end(self._current, whole=whole).removed)
+        return tuple(f"{FOLDER}/{name}" for name in self.manifest.end(self._current).removed)
 
     # --- what several processes and a later run need ---
 

@@ -6,7 +6,7 @@ import string
 import textwrap
 
 from pipeline.core.catalogue import KINDS, kind_of
-from pipeline.core.findings import Kind, Severity
+from pipeline.core.findings import Kind, Scope, Severity
 
 WIDTH = 96
 MEANING = {
@@ -15,12 +15,23 @@ MEANING = {
     Severity.NOTE: "note: recorded only",
 }
 
+STOPS: dict[Scope, str] = {
+    "plaque": "this plaque: it gets no cut file, no place on a board and no card on the proof, and is not released. "
+    "The other plaques go on",
+    "order": "every plaque of the order: there is no cut file and no board, the proof asks for no agreement, and "
+    "nothing is released",
+    "boards": "the boards: no drawing of a board and no saw card. The single cut files stay good, and may be released",
+    "paper": "the shop sheet: it is not written. Cut files and proof stay good",
+}
+"""What a finding of severity stop keeps from being made."""
+
 
 def explain(code: str) -> str:
     """Everything the catalogue says of one kind of finding. CannotRun (with the nearest codes) when there is none."""
     kind = kind_of(code)
     parts = [
         ("What is wrong", blanks_named(kind.message)),
+        ("What it stops", STOPS[kind.stops] if kind.severity is Severity.STOP else ""),
         ("Why it matters", blanks_named(kind.why)),
         ("What to do", blanks_named(kind.remedy)),
         ("Once it is answered", _settled(kind)),

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from pipeline.core.catalogue import for_client
+from pipeline.core.catalogue import for_client, stopping
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Severity
@@ -29,6 +29,7 @@ from pipeline.outputs.proofing.frame import Frame
 from pipeline.outputs.proofing.signing import draw_signing
 from pipeline.outputs.proofing.volumes import Volume, assign_volumes, is_proof, volumes_of
 from pipeline.outputs.revision import FIRST, Revision, identity_of
+from pipeline.outputs.tally import left_out_words, part_words, tally
 
 LINE_WIDTH = 0.25
 """Of single-line lettering where the cutter does not say, mm."""
@@ -182,10 +183,12 @@ def _file(
         designs=tuple(e.design for e in matter.shown),
         unset=tuple(h.unset for h in matter.unset),
         volume=volume.number,
+        part=outcome.part,
     )
     short = told.to_json()
     pen = Pen(*PAPERS[part.paper], foreign=dict(foreign), language=words.LANGUAGE)
     named = [f"proof {revision.letter}", *([words.volume(volume)] if volume.number else [])]
+    named += [part_of] if (part_of := part_words(outcome)) else []
     mark = " · ".join([f"order {who.order_id}", *named])
     frame = Frame(pen, outcome.title, part.shop, mark, revision.letter, 0, Form(pen), volume)
     plan = cards.plan(frame, matter.shown, outcome.blank, _tool(outcome, folder.order), folder.order.unit)
@@ -209,7 +212,9 @@ def _draw(frame: Frame, matter: _Matter, outcome: Outcome, part: ProofPart, plan
     asked += tuple(front.Asked(title=shown[i].title, text=q) for i, q in questions)
     note = pen.wrap(part.message, look.BODY, frame.room - 10) if part.message else []
     asked_pages = front.plan_questions(frame, asked)
-    held_pages = front.plan_held(frame, matter.unset)
+    whole_stop = set(stopping(outcome.findings, "order"))
+    choices = tuple(h for h in matter.unset if set(h.stops) - whole_stop)  # of what stops the order there is none
+    held_pages = front.plan_held(frame, choices)
 
     at = 2
     starts: dict[str, int] = {}
@@ -225,6 +230,7 @@ def _draw(frame: Frame, matter: _Matter, outcome: Outcome, part: ProofPart, plan
         if count:
             starts[name] = at
         at += count
+    nothing = (words.NOTHING_WHOLE if whole_stop else words.NOTHING) if not shown and not matter.agreed else None
     frame.pages = starts[words.SIGN_HEAD]
     first = starts.get(words.PLAQUES_HEAD, 0)
     page_of = {i: first + n for n, page in enumerate(plan.pages) for i in page}
@@ -241,15 +247,16 @@ def _draw(frame: Frame, matter: _Matter, outcome: Outcome, part: ProofPart, plan
             client=outcome.client,
             proof=part,
             counts=_counts(matter, len(asked)),
-            steps=cover.steps(frame, starts, len(shown), len(matter.agreed), part.return_to),
+            steps=cover.steps(frame, starts, len(shown), len(matter.agreed), part.return_to, nothing),
             contents=tuple(starts.items()),
+            rows=_rows_told(matter, outcome),
         ),
         outcome.blank,
     )
     if words.NOTE_HEAD in starts:
         cover.draw_note(frame, note)
     front.draw_questions(frame, asked, asked_pages)
-    front.draw_held(frame, matter.unset, held_pages, plan.blank, plan.tool.point)
+    front.draw_held(frame, choices, held_pages, plan.blank, plan.tool.point)
     if words.INDEX_HEAD in starts:
         front.draw_index(frame, shown, places)
     cards.draw_all(frame, plan)
@@ -264,7 +271,18 @@ def _draw(frame: Frame, matter: _Matter, outcome: Outcome, part: ProofPart, plan
     if matter.volume.number:
         covers = f"{covers} {words.SIGN_VOLUME.format(volume=words.volume(matter.volume))}"
     frame.form.hidden(FIELD, identity.decode("ascii"), words.IDENTITY_TIP)
-    draw_signing(frame, intro=covers if shown else "", asked=bool(questions), return_to=part.return_to)
+    intro = nothing[1] if nothing else covers if shown else ""
+    draw_signing(frame, intro=intro, asked=bool(questions), return_to=part.return_to, nothing=nothing is not None)
+
+
+def _rows_told(matter: _Matter, outcome: Outcome) -> str:
+    """What this proof shows of the list, and where the rest is."""
+    own = {
+        words.ROWS_SHOWN: [row for e in matter.shown for row in e.design.rows],
+        words.ROWS_AGREED: [row for e in matter.agreed for row in e.design.rows],
+    }
+    said = (part_words(outcome).capitalize(), tally(outcome, own).words(), left_out_words(outcome))
+    return " ".join(filter(None, (f"{said[0]}." if said[0] else "", *said[1:])))
 
 
 def _counts(matter: _Matter, questions: int) -> tuple[tuple[int, tuple[str, str]], ...]:

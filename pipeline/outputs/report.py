@@ -23,6 +23,7 @@ from pipeline.core.recent import Recent
 from pipeline.core.units import Units
 from pipeline.outputs import size_table
 from pipeline.outputs.revision import FIRST, Revision, identity_of
+from pipeline.outputs.tally import ELSEWHERE, LEFT_OUT, STOPPED, reasons_of, tally
 
 SCHEMA = 1
 """Raised when a key changes its meaning or goes; new keys may come at any time."""
@@ -219,11 +220,27 @@ def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[st
             "height": _number(outcome.blank.height),
             "thickness": _number(outcome.blank.thickness),
         },
+        "part": outcome.part or None,
         "counts": counts_of(outcome),
+        "accounts": _accounts(outcome),
         "findings": [_finding(f, units) for f in order_findings(outcome)],
         "sizes": [size_table.plain(line) for line in outcome.sizes],
         "plaques": [],
         "faults": [{"row": row, "trace": trace} for row, trace in outcome.faults],
+    }
+
+
+def _accounts(outcome: Outcome) -> dict[str, Any]:
+    """How many rows the list has, and what became of them: the four others make `rows`."""
+    counted = tally(outcome, {"plaques": [p.recipient.row for p in outcome.plaques if p.state != "stopped"]})
+    kinds = {kind: len(rows) for kind, rows in counted.kinds}
+    return {
+        "rows": len(counted.rows),
+        "plaques": kinds["plaques"],
+        "stopped": kinds[STOPPED],
+        "not_in_part": kinds[ELSEWHERE],
+        "left_out": kinds[LEFT_OUT],
+        "left_out_for": reasons_of(outcome),
     }
 
 

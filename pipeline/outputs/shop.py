@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from pipeline.core.catalogue import stopping
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
 from pipeline.outputs.boards import FOLDER, BoardFiles
@@ -15,18 +16,27 @@ SHEET = "shop.pdf"
 
 
 def write_shop(
-    outcome: Outcome, folder: OrderFolder, plan: ShopPlan, target: Path, files: CutFiles, *, whole: bool
+    outcome: Outcome, folder: OrderFolder, plan: ShopPlan, target: Path, files: CutFiles
 ) -> tuple[list[str], tuple[str, ...]]:
-    """Write shop.pdf and boards/*.dxf. files: the order's cut files, for their placed letters. whole: False for a run
-    of some rows, whose boards stand beside those of the whole order.
+    """Write shop.pdf and boards/*.dxf, but none that a finding stops; those of earlier runs are then taken away. files:
+    the order's cut files, for their placed letters.
 
-    Gives what was written, as the summary names it, and what is to be said about boards that were not.
+    Gives what was written, as the summary names it, and what is to be said about papers and boards that were not.
     """
-    write_shop_sheet(outcome, folder, plan, target / SHEET)
-    written = [SHEET]
-    boards = BoardFiles(outcome, plan, target, files, whole=whole).write()
+    written, said = [], list[str]()
+    refused = stopping(outcome.findings, "paper")
+    if refused:
+        (target / SHEET).unlink(missing_ok=True)
+        said.append(f"No shop sheet: {', '.join(dict.fromkeys(f.code for f in refused))}, told above.")
+    else:
+        write_shop_sheet(outcome, folder, plan, target / SHEET)
+        written.append(SHEET)
+    boards = BoardFiles(outcome, plan, target, files).write()
+    if folder.order.board is not None and plan.boards is None:
+        codes = dict.fromkeys(f.code for f in stopping(outcome.findings, "boards"))
+        said.append(f"No boards: {', '.join(codes)}, told above.")
     fronts = len(boards.names) - boards.backs
     if fronts:
         also = f", {boards.backs} with a back" if boards.backs else ""
         written.append(f"{FOLDER}/ ({fronts} of {len(plan.boards.boards) if plan.boards else 0} boards{also})")
-    return written, boards.said
+    return written, (*said, *boards.said)

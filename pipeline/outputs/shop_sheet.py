@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
 
-from pipeline.core.catalogue import message, remedy
+from pipeline.core.catalogue import message, remedy, stopping
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Severity
 from pipeline.core.given import given
@@ -22,7 +23,9 @@ from pipeline.outputs.shop_boards import board_pages
 from pipeline.outputs.shop_piece import pocket_part, thickness_part
 from pipeline.outputs.shop_steps import operations
 from pipeline.outputs.shop_ticks import tick_pages
+from pipeline.outputs.tally import left_out_words, part_words, tally
 from pipeline.shopfloor.plan import ShopPlan
+from pipeline.shopfloor.pour import Measured, measured_out
 from pipeline.shopfloor.time import Estimate, feed_of
 
 FLOOR = ("pocket", "stock", "pour", "board")
@@ -41,7 +44,7 @@ def write_shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan, path
 def shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[bytes, int]:
     """The shop sheet, and its number of pages."""
     pen = Pen(*PAPERS[folder.order.proof.paper], foreign=repeats(outcome.plaques))
-    mark = f"order {identity_of(outcome).order_id}"
+    mark = " · ".join(filter(None, (f"order {identity_of(outcome).order_id}", part_words(outcome))))
     book = Book(pen, f"{outcome.title} · {outcome.client}" if outcome.client else outcome.title, mark)
     _draw(book, outcome, folder, plan)
     return book.bound(f"Shop sheet: {outcome.title}", folder.order.proof.shop)
@@ -49,18 +52,25 @@ def shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[b
 
 def _draw(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     _front(book, outcome, folder, plan)
+    if stopping(outcome.findings, "order"):  # what has to be changed is seen in the piece; there is nothing to do yet
+        _piece(book, outcome, folder, plan)
+        return
     _operations(book, outcome, folder, plan)
     _cutters(book, outcome, folder, plan)
-    if plan.thickness is not None:
-        thickness_part(book, folder, plan)
-    if plan.pocket is not None:
-        pocket_part(book, outcome, folder, plan)
+    _piece(book, outcome, folder, plan)
     if plan.pour is not None:
         _pour(book, folder, plan)
     if plan.boards is not None:
         board_pages(book, outcome.blank, folder.order, plan.boards)
     _time(book, plan.estimate)
     tick_pages(book, outcome, folder, plan)
+
+
+def _piece(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+    if plan.thickness is not None:
+        thickness_part(book, folder, plan)
+    if plan.pocket is not None:
+        pocket_part(book, outcome, folder, plan)
 
 
 def minutes(value: float) -> str:
@@ -73,6 +83,7 @@ def _front(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) ->
     order, units, blank = folder.order, folder.order.unit, outcome.blank
     book.first(outcome.title)
     states = [p.state for p in outcome.plaques]
+    stops = stopping(outcome.findings, "order")
     facts = [
         ("Pieces", f"{plan.pieces}, of {len(states) - states.count('stopped')} plaques"),
         ("Held back", f"{states.count('stopped')} plaques, see check.xlsx" if "stopped" in states else "none"),
@@ -81,15 +92,21 @@ def _front(book: Book, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) ->
     ]
     if order.stock is not None and order.stock.material:
         facts.append(("Material", order.stock.material))
-    if plan.boards is not None:
+    if plan.boards is not None and plan.boards.boards:
         facts.append(("Boards", _board_count(plan)))
     if plan.thickness is not None:
         facts.append(("Finished thickness", units.show(plan.thickness.finished)))
-    facts.append(("Work, estimated", f"{minutes(plan.estimate.minutes)} for all"))
+    if not stops:
+        facts.append(("Work, estimated", f"{minutes(plan.estimate.minutes)} for all"))
     if plan.movement is not None:
         told = "wider" if plan.movement > 0 else "narrower"
         facts.append(("Movement until it hangs", f"{units.show(abs(plan.movement))} {told} across the grain"))
     book.facts(facts, 3)
+    going = [p.recipient.row for p in outcome.plaques if p.state != "stopped"]
+    said = (tally(outcome, {"on this sheet": going}).words(), left_out_words(outcome))
+    book.paragraph(" ".join(filter(None, said)), look.SMALL)
+    if stops:
+        book.caution("Nothing of this order may be cut: what is told first below stops every plaque of it.")
     first = [f for f in outcome.findings if f.code.partition(".")[0] in FLOOR and f.severity is not Severity.NOTE]
     for finding in sorted(first, key=lambda f: f.severity.rank):
         book.caution(f"First: {message(finding, units)} [{finding.code}] {remedy(finding, units)}.")
@@ -187,14 +204,16 @@ def _pour(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:
     pour, part = given(plan.pour, "the plan of the pour"), given(folder.order.pour, "[pour]")
     book.heading("Pour card", keep=60)
     book.caution(words.RESIN)
+    by_volume = [measured_out(m.volume, part.by_volume) for m in pour.mixes]
+    by_weight = [measured_out(m.resin_g + m.hardener_g, part.by_weight) for m in pour.mixes]
     volume = f"{pour.pocket_ml:.1f} ml" + (
         f" + lettering {pour.lettering_ml:.1f} ml in all" if pour.lettering_ml else ""
     )
     book.facts(
         [
             ("One plaque", volume),
-            ("All, without waste", f"{pour.volume:.0f} ml"),
-            (f"With {100 * part.waste:g} % waste", f"{pour.with_waste:.0f} ml = {pour.mass:.0f} g"),
+            ("All, without waste", f"{pour.volume:.{0 if pour.volume >= 100 else 1}f} ml"),
+            (f"With {100 * part.waste:g} % waste", f"{_sum(by_volume)} ml = {_sum(by_weight)} g"),
             ("Depth, with what stands above the face", units.show(pour.depth)),
             ("Layers", f"{pour.layers}" + (f", {pour.between_layers:g} h apart" if pour.layers > 1 else "")),
             ("Working time", f"{pour.working_time:g} min, {part.stirring:g} of them to stir and settle"),
@@ -203,9 +222,9 @@ def _pour(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:
             ("Saw and sand after", f"{pour.machine:g} h"),
             (
                 "Thinnest wall round it",
-                f"{units.show(pour.dam.wall)} + {units.show(pour.dam.outside)} outside",
+                f"{units.show(pour.dam.wall)} + {units.show(pour.dam.outside)} outside" if pour.dam else "no pocket",
             ),
-            ("Dam line", units.show(pour.dam.line) if pour.dam.line else "none needed"),
+            ("Dam line", units.show(pour.dam.line) if pour.dam and pour.dam.line else "none needed"),
             ("Values from", pour.data_sheet or "common practice: enter your data sheet"),
         ],
         3,
@@ -225,13 +244,10 @@ def _pour(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:
             str(k),
             str(m.layer),
             str(m.plaques),
-            f"{m.volume:.0f} ml",
-            f"{m.resin_ml:.0f} ml",
-            f"{m.hardener_ml:.0f} ml",
-            f"{m.resin_g:.0f} g",
-            f"{m.hardener_g:.0f} g",
+            *(f"{part:.{ml.decimals}f} ml" for part in (ml.whole, ml.first, ml.second)),
+            *(f"{part:.{g.decimals}f} g" for part in (g.first, g.second)),
         )
-        for k, m in enumerate(pour.mixes, 1)
+        for k, (m, ml, g) in enumerate(zip(pour.mixes, by_volume, by_weight, strict=True), 1)
     ]
     book.table(columns, rows)
     (a, b), (m, n) = part.by_volume, part.by_weight
@@ -245,6 +261,11 @@ def _pour(book: Book, folder: OrderFolder, plan: ShopPlan) -> None:
         "up. " + words.SHEET_RULES,
         look.SMALL,
     )
+
+
+def _sum(mixes: Sequence[Measured]) -> str:
+    """What the mixes make together, as they are printed."""
+    return f"{sum(m.whole for m in mixes):.{max((m.decimals for m in mixes), default=0)}f}"
 
 
 def _time(book: Book, told: Estimate) -> None:

@@ -122,12 +122,13 @@ def _back(plan: ShopPlan, order: Order, wood: bool, sawn_off: bool) -> Operation
 
 def _pouring(plan: ShopPlan, order: Order) -> list[Operation]:
     pour, out = given(plan.pour, "the plan of the pour"), []
+    line = pour.dam.line if pour.dam else 0.0
     out.append(
         Operation(
             name="Seal and dam",
             what="Seal the pocket's walls with a thin coat so that no air comes out of the wood; let it set as the "
             "data sheet says."
-            + (f" Dam {order.unit.show(pour.dam.line)} of thin wall with tape." if pour.dam.line > 0 else "")
+            + (f" Dam {order.unit.show(line)} of thin wall with tape." if line > 0 else "")
             + " Level every piece.",
             cautions=(words.RESIN,),
         )

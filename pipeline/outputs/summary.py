@@ -8,14 +8,23 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from pipeline.core import catalogue
-from pipeline.core.findings import Finding, Severity
+from pipeline.core.findings import Finding, Scope, Severity
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.units import Units
 from pipeline.outputs.report import counts_of, order_findings
+from pipeline.outputs.tally import part_words, tally
 
 WIDTH = 100
 """Columns of the longest line."""
+
+UNTIL: dict[Scope, str] = {
+    "plaque": "this plaque cannot be cut",
+    "order": "no plaque of the order can be cut",
+    "boards": "no boards are written; the single cut files are good",
+    "paper": "the shop sheet is not written; the cut files are good",
+}
+"""What a stop of the whole order means for what was written."""
 
 
 def sentence(text: str) -> str:
@@ -74,7 +83,9 @@ def _head(outcome: Outcome) -> str:
     line = f"{_count(counts['plaques'], 'plaque', 'plaques')}: {', '.join(states)}."
     if counts["copies"] != counts["plaques"] - counts["stopped"]:
         line += f" {_count(counts['copies'], 'piece', 'pieces')} to cut."
-    return f"{title}\n{line}"
+    part = part_words(outcome)
+    rows = tally(outcome, {"plaques": [p.recipient.row for p in outcome.plaques]}).words()
+    return "\n".join([f"{title} ({part})" if part else title, line, rows])
 
 
 def _wrapped(text: str, first: str, rest: str) -> str:
@@ -112,6 +123,8 @@ def _order(outcome: Outcome, units: Units) -> list[str]:
     lines = ["About the whole order"]
     for finding in sorted(told, key=lambda f: f.severity.rank):
         lines += _told(finding, units, "  ")
+        if finding.severity is Severity.STOP:
+            lines.append(f"  Until then {UNTIL[catalogue.kind_of(finding.code).stops]}.")
     return ["\n".join(lines)]
 
 
@@ -124,11 +137,11 @@ def _told(finding: Finding, units: Units, indent: str) -> list[str]:
 def _stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
     """Each stopped plaque with what stops it, grouped by the first thing that does, largest group first."""
     groups: dict[str, list[Plaque]] = {}
-    faulty = {row for row, _ in outcome.faults}
+    faulty, whole = {row for row, _ in outcome.faults}, set(order_findings(outcome))
     for plaque in outcome.plaques:
         if plaque.recipient.row in faulty:
             continue  # told above
-        stops = [f for f in plaque.findings if f.severity is Severity.STOP]
+        stops = [f for f in plaque.findings if f.severity is Severity.STOP and f not in whole]
         if stops:
             groups.setdefault(stops[0].code, []).append(plaque)
     if not groups:
@@ -138,7 +151,7 @@ def _stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
         for plaque in plaques[:most]:
             lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name(plaque)}")
             for finding in plaque.findings:
-                if finding.severity is Severity.STOP:
+                if finding.severity is Severity.STOP and finding not in whole:
                     lines += _told(finding, units, "    ")
         lines += _more(len(plaques) - most)
     return ["\n".join(lines)]

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.cache import Cache
+from pipeline.core.catalogue import stopping
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.given import given
@@ -15,7 +16,7 @@ from pipeline.core.shop_order import EndMill, StockPart
 from pipeline.cutting.cutters import Cutter, cutter_of, resolve, shelf
 from pipeline.shopfloor.boards import Boards, Wanted, plan_boards
 from pipeline.shopfloor.lettering import Way, Ways
-from pipeline.shopfloor.pocket import PocketPlan, plan_pocket
+from pipeline.shopfloor.pocket import PocketPlan, plan_pocket, pocket_stops
 from pipeline.shopfloor.pour import PourPlan, plan_pour
 from pipeline.shopfloor.thickness import Thickness, change_of_width, plan_thickness
 from pipeline.shopfloor.time import Estimate, Work, estimate
@@ -47,7 +48,8 @@ def plan_shop(
     """Plan the shop floor of an order. `signed`: by row, how many of its pieces are signed off. `cache`: where figures
     of letters are kept between runs.
 
-    CannotRun names the key when the order asks for a pocket its drawing has not, or for a cutter that cannot mill it.
+    Of boards that are stopped there is no plan. CannotRun names the key when the order asks for a pocket its drawing
+    has not, or for a cutter that cannot mill it.
     """
     order = folder.order
     check_order(folder, blank)
@@ -77,6 +79,8 @@ def plan_shop(
         ]
         boards, said = plan_boards(blank, order.board, wanted)
         findings += said
+        if stopping(said, "boards"):
+            boards = None
     plan = ShopPlan(
         pieces=pieces,
         cutter=cutter,
@@ -90,6 +94,34 @@ def plan_shop(
         estimate=_estimate(order, lettering, pieces, cutter, pocket, pour, boards),
     )
     return plan, tuple(findings)
+
+
+def order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) -> tuple[Finding, ...]:
+    """What stops every plaque of the order: cutters that cannot mill its pocket, stock that cannot hold it. To be known
+    before anything is cut.
+
+    plaques: those of the whole list, set and checked. They are taken one after another, and only as far as the depth
+    of the lettering decides anything: mostly none, or the first.
+    """
+    order, found = folder.order, list[Finding]()
+    if order.pocket is not None:
+        found += pocket_stops(blank, order.pocket, *mills(folder, blank))
+    if blank.thickness is None or (order.stock is None and order.pocket is None):
+        return tuple(found)
+    cutter, limits = resolve(order, blank.thickness)
+    least, off = limits.shallowest.value or 0.0, order.finish.sanded_off
+    bare, _ = plan_thickness(order, blank.thickness, deepest=None, shallowest=None, least_groove=least)
+    through = limits.deepest.value is None or limits.deepest.value > bare.finished - 1e-9
+    deepest = None
+    for plaque in plaques if cutter.slope and (through or off > 0) else ():
+        depths = [d for m in plaque.measures if (d := m.groove_depth) is not None]
+        if plaque.state == "stopped" or not depths:
+            continue
+        deepest = max(*depths, deepest or 0.0)
+        if not through and deepest - off >= least - 1e-9:
+            break  # something is left of the lettering, and none of it can go through
+    _, said = plan_thickness(order, blank.thickness, deepest=deepest, shallowest=None, least_groove=least)
+    return (*found, *stopping(said, "order"))
 
 
 def check_order(folder: OrderFolder, blank: Blank) -> None:

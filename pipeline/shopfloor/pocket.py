@@ -15,7 +15,6 @@ import shapely
 
 from pipeline.core.catalogue import shop as kinds
 from pipeline.core.findings import Finding, find
-from pipeline.core.given import given
 from pipeline.core.model import Blank
 from pipeline.core.shop_order import PocketPart
 from pipeline.cutting.cutters import Cutter
@@ -183,7 +182,9 @@ def inside_features(chains: tuple[Chain, ...]) -> list[tuple[float, tuple[float,
 def _corners(
     region: Region, open_: Region, radius: float, features: list[tuple[float, tuple[float, float]]]
 ) -> list[Corner]:
-    """Each place the cutter leaves something in that is seen, the worst first."""
+    """Each place the cutter leaves something in that is seen, the worst first; none when it gets in nowhere."""
+    if open_.is_empty:
+        return []
     seen = shapely.get_parts(_beyond(region, open_))
     left = shapely.get_parts(region.difference(shapely.buffer(open_, HAIR)))
     tree = shapely.STRtree(left)
@@ -191,7 +192,7 @@ def _corners(
     for k in np.unique(tree.query(seen, predicate="intersects")[1]) if len(seen) else ():
         part = left[k]
         ring = shapely.get_coordinates(part)
-        far = shapely.distance(open_, shapely.points(ring)) if not open_.is_empty else np.full(len(ring), math.inf)
+        far = shapely.distance(open_, shapely.points(ring))
         i = int(np.argmax(far))
         near = [r for r, at in features if r < radius and part.distance(shapely.Point(at)) <= 2 * TOLERANCE]
         out.append(
@@ -229,7 +230,7 @@ def _tool(cutter: Cutter, role: str, cleared: Region, reach_of: Region, part: Po
         passes=passes,
         step=part.depth / passes,
         stepover=part.stepover * diameter,
-        in_reach=cutter.reach is None or part.depth <= cutter.reach + 1e-9,
+        in_reach=_in_reach(cutter, part.depth),
     )
 
 
@@ -301,7 +302,7 @@ def plan_pocket(
         smallest_inside=_tightest(features, whole),
         advice=tuple(_advice(c, region, part.depth, features) for c in shelf if c.kind == "end-mill" and c.diameter),
     )
-    said = _findings(plan, region, part)
+    said = [*pocket_stops(blank, part, rough, fine), *_corner_findings(plan, part)]
     if fine is not None and specks:
         facts: dict[str, str | int | float] = {"cutter": fine.name, "places": len(specks)}
         facts["then"] = "" if len(tools) > 1 else ", and it is not needed at all"
@@ -317,40 +318,40 @@ def _tightest(features: list[tuple[float, tuple[float, float]]], whole: float) -
 
 def _advice(cutter: Cutter, region: Region, depth: float, features: list[tuple[float, tuple[float, float]]]) -> Advice:
     open_ = opened(region, (cutter.diameter or 0) / 2)
-    corners = [] if open_.is_empty else _corners(region, open_, (cutter.diameter or 0) / 2, features)
+    corners = _corners(region, open_, (cutter.diameter or 0) / 2, features)
     return Advice(
         cutter=cutter,
         clears=float(open_.area / region.area),
         corners=len([c for c in corners if c.off > SEEN]),
-        in_reach=cutter.reach is None or depth <= cutter.reach + 1e-9,
+        in_reach=_in_reach(cutter, depth),
     )
 
 
-def _findings(plan: PocketPlan, region: Region, part: PocketPart) -> list[Finding]:
+def pocket_stops(blank: Blank, part: PocketPart, rough: Cutter, fine: Cutter | None) -> tuple[Finding, ...]:
+    """What keeps the order's cutters from milling the blank's pockets: too wide for one, or too short for their depth.
+    Both cutters have a diameter."""
+    parts = shapely.get_parts(chain_polygon(blank.pockets, TOLERANCE))
+    widths = [widest_in(p) for p in parts]
+    tools = [(rough, "rough")] if fine is None else [(rough, "rough"), (fine, "fine")]
     out = []
-    for tool in plan.tools:
-        diameter = tool.cutter.diameter or 0.0
-        narrow = [w for p in shapely.get_parts(region) if (w := widest_in(p)) < diameter]
-        if narrow and (tool is plan.tools[-1] or len(narrow) == plan.pockets):
-            out.append(
-                find(
-                    kinds.CUTTER_TOO_WIDE,
-                    measured=diameter,
-                    limit=min(narrow),
-                    unit="mm",
-                    facts={"cutter": tool.cutter.name, "role": tool.role},
-                )
-            )
-        if not tool.in_reach:
-            out.append(
-                find(
-                    kinds.BEYOND_REACH,
-                    measured=plan.depth,
-                    limit=given(tool.cutter.reach, "the reach that does not suffice"),
-                    unit="mm",
-                    facts={"cutter": tool.cutter.name},
-                )
-            )
+    for cutter, role in tools:
+        diameter = cutter.diameter or 0.0
+        narrow = [w for w in widths if w < diameter]
+        if narrow and (cutter is tools[-1][0] or len(narrow) == len(widths)):
+            facts = {"cutter": cutter.name, "role": role}
+            out.append(find(kinds.CUTTER_TOO_WIDE, measured=diameter, limit=min(narrow), unit="mm", facts=facts))
+        if cutter.reach is not None and not _in_reach(cutter, part.depth):
+            facts = {"cutter": cutter.name}
+            out.append(find(kinds.BEYOND_REACH, measured=part.depth, limit=cutter.reach, unit="mm", facts=facts))
+    return tuple(out)
+
+
+def _in_reach(cutter: Cutter, depth: float) -> bool:
+    return cutter.reach is None or depth <= cutter.reach + 1e-9
+
+
+def _corner_findings(plan: PocketPlan, part: PocketPart) -> list[Finding]:
+    out = []
     seen = [c for c in plan.corners if c.off > part.corner and math.isfinite(c.off)]
     if seen:
         out.append(

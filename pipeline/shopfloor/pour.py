@@ -15,6 +15,9 @@ from pipeline.geometry.regions import chain_polygon
 
 TOLERANCE = 0.002
 """How far the flattened pocket and edge may lie from the drawing, mm."""
+OFF = 0.01
+"""How far printed parts of a mix may be from their ratio: a hundredth, our own choice; a cup or a scale is no finer."""
+MOST_DECIMALS = 4
 LIKELY = (0.75, 1.25)
 """Hardener to resin, weight of equal volumes: outside this the two ratios do not belong together (common practice)."""
 
@@ -63,7 +66,7 @@ class PourPlan:
     machine: float
     between_layers: float
     working_time: float
-    dam: Dam
+    dam: Dam | None  # None: there is no pocket
     data_sheet: str
     origin: str  # where the resin's values come from
 
@@ -74,6 +77,28 @@ def mixed(volume: float, part: PourPart) -> tuple[float, float, float, float]:
     m, n = part.by_weight
     mass = volume * part.density
     return volume * a / (a + b), volume * b / (a + b), mass * m / (m + n), mass * n / (m + n)
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """Two parts of a mix as they are printed and measured: rounded, and together the rounded whole."""
+
+    decimals: int
+    whole: float
+    first: float
+    second: float
+
+
+def measured_out(whole: float, ratio: tuple[float, float]) -> Measured:
+    """A mix of two parts in as few decimals as keep their ratio and the whole within OFF of what they should be."""
+    a, b = ratio
+    for decimals in range(MOST_DECIMALS + 1):
+        total, first = round(whole, decimals), round(whole * a / (a + b), decimals)
+        second = round(total - first, decimals)
+        held = first > 0 and second > 0 and abs(second * a / (first * b) - 1) <= OFF
+        if decimals == MOST_DECIMALS or (held and abs(total - whole) <= OFF * whole):
+            break
+    return Measured(decimals, total, first, second)
 
 
 def dam_of(blank: Blank, wanted: float, outside: float) -> Dam:
@@ -129,7 +154,7 @@ def plan_pour(
                 )
             )
     origin = f"data sheet “{part.data_sheet}”" if part.data_sheet else source_of(part, "layer")
-    dam = dam_of(blank, part.dam, outside) if blank.pockets else Dam(wall=math.inf, wanted=0.0, line=0.0, outside=0.0)
+    dam = dam_of(blank, part.dam, outside) if blank.pockets else None
     plan = PourPlan(
         pieces=pieces,
         area=area,
@@ -166,10 +191,10 @@ def _findings(plan: PourPlan, part: PourPart, one: float) -> list[Finding]:
         out.append(find(kinds.TOO_DEEP, measured=plan.depth, limit=part.layer, unit="mm", facts=facts))
     if one > plan.most_ml:
         out.append(find(kinds.WORKING_TIME, facts={"volume": one, "most": plan.most_ml}))
-    held = plan.dam.wall + plan.dam.outside
-    if held < plan.dam.wanted - 1e-9:
-        facts = {"line": plan.dam.line}
-        out.append(find(kinds.DAM_THIN, measured=held, limit=plan.dam.wanted, unit="mm", facts=facts))
+    dam = plan.dam
+    if dam is not None and dam.wall + dam.outside < dam.wanted - 1e-9:
+        facts = {"line": dam.line}
+        out.append(find(kinds.DAM_THIN, measured=dam.wall + dam.outside, limit=dam.wanted, unit="mm", facts=facts))
     a, b = part.by_volume
     m, n = part.by_weight
     ratio = (n / m) / (b / a)

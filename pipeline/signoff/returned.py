@@ -19,6 +19,8 @@ from pipeline.signoff.returned_form import BY_HAND, Box, FormRead, attached, for
 
 PER_DESIGN = ("correct", "leave", "change")
 LAST_PAGE = ("all_correct", "decision", "remarks", "name", "date")
+DECIDING = ("all_correct", "decision")
+"""Of these, what a proof leaves out that has nothing to agree to: every plaque of it is stopped."""
 DECISIONS: dict[str, PaperDecision] = {
     "agreed-as-shown": "agreed-as-shown",
     "agreed-with-changes": "agreed-with-changes",
@@ -129,7 +131,7 @@ def _unknown(file: str, subject: str) -> Problem:
 def _incomplete(file: str, told: Identity, form: FormRead) -> Problem | None:
     """Fields that ought to be there and are not, or are there twice."""
     expected = {f"{kind}_{d.fingerprint}" for d in told.designs for kind in PER_DESIGN}
-    missing = [n for n in LAST_PAGE if n not in form.boxes]
+    missing = [n for n in LAST_PAGE if n not in form.boxes and (told.designs or n not in DECIDING)]
     if not (expected | set(LAST_PAGE)) & form.boxes.keys():
         return Problem(
             code="flattened",
@@ -154,10 +156,10 @@ def _incomplete(file: str, told: Identity, form: FormRead) -> Problem | None:
 def _understood(file: str, sha256: str, told: Identity, form: FormRead) -> ReturnedPaper:
     problems: list[Problem] = []
     boxes = form.boxes
-    chosen = boxes["decision"]
+    chosen, ticked = (boxes.get(name, Box(value="")) for name in ("decision", "all_correct"))
     decision: PaperDecision = DECISIONS.get(str(chosen.value), "")
-    everything = boxes["all_correct"].value != ""
-    if chosen.torn or boxes["all_correct"].torn:
+    everything = ticked.value != ""
+    if chosen.torn or ticked.torn:
         decision, everything = "unclear", False
         problems.append(_contradiction("on the last page, what is shown and what is stored differ"))
     elif everything and decision == "new-proof":

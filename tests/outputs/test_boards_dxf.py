@@ -15,13 +15,13 @@ from ezdxf import path as dxf_path
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import FilesPart, LinePart, Registration
 from pipeline.core.shop_order import BoardPart, BoardSize, Defect, EndMill, PocketPart, StockPart
-from pipeline.outputs.boards import BoardFiles, BoardsWritten, _rows
+from pipeline.outputs.boards import BoardFiles, BoardsWritten
 from pipeline.outputs.cut_file import CutFiles
 from pipeline.outputs.cutting.board_plan import put, put_groove
 from pipeline.outputs.cutting.frame import COLOURS
 from pipeline.outputs.cutting.plan import Placed
 from pipeline.shopfloor.plan import plan_shop
-from tests.builders import KEPT, folder, lettered_behind, outcome, plaque, some_plaques
+from tests.builders import KEPT, folder, lettered_behind, outcome, plaque
 
 BOARD = BoardPart(size=(BoardSize(length=700.0, width=190.0),), unsigned=True)
 COARSE = FilesPart(tolerance=0.05)
@@ -29,12 +29,12 @@ COARSE = FilesPart(tolerance=0.05)
 
 
 def written(
-    target: Path, signed: dict[int, int] | None = None, plaques: Any = None, whole: bool = True, **tables: Any
+    target: Path, signed: dict[int, int] | None = None, plaques: Any = None, **tables: Any
 ) -> tuple[BoardsWritten, Any, Any]:
     order, run = folder(**{"board": BOARD, "files": COARSE, **tables}), outcome(plaques)
     plan, _ = plan_shop(order, run.blank, run.plaques, signed, cache=KEPT)
     files = CutFiles(order, run.blank, target, "0.1.0", KEPT)
-    return BoardFiles(run, plan, target, files, whole=whole).write(), plan, run
+    return BoardFiles(run, plan, target, files).write(), plan, run
 
 
 def drawings(target: Path) -> list[str]:
@@ -117,25 +117,6 @@ def test_inches_and_bytes(tmp_path: Path) -> None:
     before = (tmp_path / done.names[0]).read_bytes()
     written(tmp_path, units="in")
     assert (tmp_path / done.names[0]).read_bytes() == before
-
-
-def test_some_rows_get_boards_of_their_own_beside_the_others(tmp_path: Path) -> None:
-    """Two spoiled pieces are cut again: laid out by themselves, and the whole order's drawings stay as they are."""
-    all_names = written(tmp_path)[0].names
-    before = {n: (tmp_path / n).read_bytes() for n in all_names}
-    again = tuple(p for p in some_plaques() if p.recipient.row in (6, 8, 9))
-    done, plan, _ = written(tmp_path, plaques=again, whole=False)
-    assert done.names == ("boards/rows-6+8-9-board-1.dxf",) and len(plan.boards.boards) == 1
-    assert len(polygons(ezdxf.readfile(tmp_path / done.names[0]).modelspace(), "EDGE")) == 3
-    assert {n: (tmp_path / n).read_bytes() for n in all_names} == before
-    written(tmp_path)  # the next whole run makes everything anew
-    assert drawings(tmp_path) == sorted(n.removeprefix("boards/") for n in all_names)
-
-
-def test_many_rows_make_no_endless_name() -> None:
-    assert _rows({4, 5, 6, 31}) == "4-6+31"
-    long = _rows(set(range(1, 400, 2)))
-    assert len(long) <= 48 and long != _rows(set(range(1, 402, 2)))
 
 
 def test_another_orders_boards_are_left_alone(tmp_path: Path) -> None:
@@ -246,7 +227,7 @@ def test_knots_and_screws_are_where_the_order_has_them(tmp_path: Path) -> None:
 def test_a_drawing_that_was_changed_on_its_way_is_not_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     order, run = folder(board=BOARD), outcome()
     plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
-    files = BoardFiles(run, plan, tmp_path, CutFiles(order, run.blank, tmp_path, "0.1.0", KEPT), whole=True)
+    files = BoardFiles(run, plan, tmp_path, CutFiles(order, run.blank, tmp_path, "0.1.0", KEPT))
     add = files.manifest.add
 
     def other(name: str, data: bytes) -> None:

@@ -52,18 +52,6 @@ def test_a_users_files_are_left_alone(manifest):
     assert (manifest.folder / ".jig.dxf.99.part").exists()
 
 
-def test_a_run_of_some_rows_leaves_the_others(manifest):
-    manifest.add("ada.dxf", b"1")
-    manifest.add("ben.dxf", b"2")
-    manifest.end(["ada.dxf", "ben.dxf"])
-    manifest.begin()
-    manifest.add("ada.dxf", b"1")
-    assert manifest.end(["ada.dxf"], whole=False).removed == ()
-    assert (manifest.folder / "ben.dxf").exists()
-    manifest.begin()
-    assert manifest.end(["ada.dxf"]).removed == ("ben.dxf",)
-
-
 @pytest.mark.parametrize("first", ["# cut files of order XXXXXX “Another”\n", "something else\n"])
 def test_another_orders_folder_is_refused(tmp_path, first):
     folder = tmp_path / "cut"
@@ -75,8 +63,8 @@ def test_another_orders_folder_is_refused(tmp_path, first):
 
 def test_two_orders_of_one_client_are_told_apart(tmp_path):
     folder = builders.folder()
-    CutFiles(folder, builders.slanted_blank(), tmp_path, "0.1.0").finish(True)
-    CutFiles(folder, builders.slanted_blank(), tmp_path, "0.2.0").finish(True)  # the same order: fine
+    CutFiles(folder, builders.slanted_blank(), tmp_path, "0.1.0").finish()
+    CutFiles(folder, builders.slanted_blank(), tmp_path, "0.2.0").finish()  # the same order: fine
     with pytest.raises(CannotRun) as refused:
         CutFiles(builders.folder(title="Wardens of the Shore 2027"), builders.slanted_blank(), tmp_path, "0.1.0")
     assert "--out" in str(refused.value)
@@ -130,11 +118,11 @@ def test_a_stopped_plaque_leaves_no_file_of_an_earlier_run(tmp_path):
     ready = builders.plaque(5, "Ada Kittiwake")
     files = CutFiles(builders.folder(), builders.slanted_blank(), tmp_path, "0.1.0")
     made = files.make(ready)
-    assert files.finish(True) == ()
+    assert files.finish() == ()
     stopped = builders.plaque(5, "Ada Kittiwake", findings=(builders.too_long(5, "Ada Kittiwake"),))
     again = CutFiles(builders.folder(), builders.slanted_blank(), tmp_path, "0.1.0")
     assert again.make(stopped).cut_file == ""
-    assert again.finish(True) == (made.cut_file,)
+    assert again.finish() == (made.cut_file,)
     assert not (tmp_path / made.cut_file).exists()
 
 
@@ -152,4 +140,4 @@ def test_a_cut_file_changed_by_hand_is_kept_and_told(tmp_path):
     assert finding.code == "file.not-ours"
     told = message(finding, MM)
     assert told == f"{made.cut_file} was changed after this tool wrote it; it is kept as {made.cut_file}.changed"
-    assert again.finish(True) == ()
+    assert again.finish() == ()

@@ -289,12 +289,12 @@ def test_a_file_that_is_not_the_artwork_stops_the_plaque(written, ada, fault):
 def test_they_are_in_the_list_of_what_was_written_and_go_with_the_next_run(tmp_path, ada):
     files = cut_files(tmp_path, also=BOTH)
     made = files.make(ada)
-    files.finish(True)
+    files.finish()
     listed = (tmp_path / "cut" / "written.sha256").read_text()
     assert all(name.removeprefix("cut/") in listed for name in made.also_files)
     without = cut_files(tmp_path)
     without.make(ada)
-    assert set(without.finish(True)) == set(made.also_files)
+    assert set(without.finish()) == set(made.also_files)
 
 
 def test_a_release_makes_them_anew_byte_for_byte(made, ada):

@@ -33,7 +33,7 @@ def run(target, plaques) -> None:
     files = CutFiles(builders.folder(files=FilesPart(also=["svg"])), builders.slanted_blank(), target, "0.1.0", FITTED)
     for plaque in plaques:
         assert files.make(plaque).cut_file
-    files.finish(True)
+    files.finish()
 
 
 def killed(target, plaques, after: float) -> bool:

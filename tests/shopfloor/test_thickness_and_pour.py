@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
+from decimal import Decimal
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from pipeline.core.catalogue import message
 from pipeline.core.model import Blank
 from pipeline.core.shop_order import PocketPart, PourPart, StockPart
 from pipeline.shopfloor.pocket import plan_pocket
-from pipeline.shopfloor.pour import dam_of, mixed, plan_pour
+from pipeline.shopfloor.pour import Measured, dam_of, measured_out, mixed, plan_pour
 from pipeline.shopfloor.thickness import change_of_width, plan_thickness
 from tests.builders import folder, rectangle
 from tests.reference.shop_values import MAPLE, MAPLE_TANGENTIAL, POUR
@@ -178,3 +181,23 @@ def test_the_dam() -> None:
     assert dam.line == pytest.approx(2 * (6 + 5) + 10)
     clear = Blank(edge=edge, width=60, height=40, thickness=19, zones=(), pockets=(rectangle(10, 10, 50, 30),))
     assert dam_of(clear, 6.0, 1.5).line == 0.0 and dam_of(clear, 6.0, 1.5).wall == pytest.approx(10.0)
+
+
+@given(
+    whole=st.floats(0.05, 5000.0),
+    ratio=st.sampled_from([(1.0, 1.0), (2.0, 1.0), (100.0, 45.0), (4.0, 1.0), (100.0, 8.0), (3.0, 2.0)]),
+)
+def test_what_is_printed_of_a_mix_keeps_its_ratio_and_its_sum(whole, ratio):
+    """A cup measured by the printed figures is the mix: within a hundredth, and its parts are the whole."""
+    said = measured_out(whole, ratio)
+    total, first, second = (Decimal(f"{v:.{said.decimals}f}") for v in (said.whole, said.first, said.second))
+    assert first + second == total
+    assert float(second / first) == pytest.approx(ratio[1] / ratio[0], rel=0.0101)
+    assert float(total) == pytest.approx(whole, rel=0.0101)
+
+
+def test_large_mixes_stay_in_whole_millilitres_and_small_ones_get_tenths():
+    assert measured_out(300.0, (2.0, 1.0)) == Measured(0, 300.0, 200.0, 100.0)
+    small = measured_out(7.3, (2.0, 1.0))
+    assert (small.decimals, small.whole, small.first, small.second) == (1, 7.3, 4.9, 2.4) or small.decimals == 2
+    assert measured_out(1.0, (1.0, 1.0)).decimals == 1

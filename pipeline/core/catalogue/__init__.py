@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from pipeline.core.catalogue import asks, cuts, drawing, faces, files, fit, lists, shop, sign, tool, words
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Finding, Kind, render
+from pipeline.core.findings import Finding, Kind, Scope, Severity, render
 from pipeline.core.units import MM, Units
 
 _MODULES = (lists, drawing, words, asks, faces, fit, cuts, shop, sign, files, tool)
@@ -20,6 +22,11 @@ def kind_of(code: str) -> Kind:
     near = get_close_matches(code, KINDS, 3, 0.4)
     hint = f"Nearest: {', '.join(near)}" if near else "`plaques explain` without a code lists them all"
     raise CannotRun(Fault(where=code, found="no finding has this code", remedy=hint))
+
+
+def stopping(findings: Iterable[Finding], scope: Scope) -> tuple[Finding, ...]:
+    """Those findings of severity stop whose kind stops this."""
+    return tuple(f for f in findings if f.severity is Severity.STOP and kind_of(f.code).stops == scope)
 
 
 def message(finding: Finding, units: Units = MM) -> str:

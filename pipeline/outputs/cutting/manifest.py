@@ -28,6 +28,8 @@ CHANGED = ".changed"
 _HEAD = re.compile(r"# cut files of order ([A-Z0-9]+)(?: .*)?")
 _LINE = re.compile(r"([0-9a-f]{64}) [ *](?!\.+$)([^\s/\\:][^/\\:]*)")
 """Hash and name of a file of this folder: no name leads out of it."""
+_OURS = re.compile(rf"[a-z0-9-]+-[{ALPHABET}]{{10}}(?:-[a-z]+)*\.(?:dxf|svg|pdf)")
+"""Names as this tool gives them to the files of a plaque: one that is in no list was never held against anything."""
 _PART = re.compile(rf"\.[a-z0-9-]+-[{ALPHABET}]+(?:-[a-z]+)*\.[a-z]+\.(\d+)\.part")
 
 
@@ -66,7 +68,8 @@ class Manifest:
         return theirs
 
     def begin(self) -> tuple[tuple[str, str], ...]:
-        """Makes the folder ready: files that somebody changed since they were written are put aside (name, new name).
+        """Makes the folder ready: files that somebody changed since they were written, or that are named as cut files
+        and in no list, are put aside (name, new name).
 
         CannotRun when it holds another order's files, or cannot be written.
         """
@@ -101,12 +104,9 @@ class Manifest:
         self.written.pop(name, None)
         (self.folder / name).unlink(missing_ok=True)
 
-    def end(self, current: Iterable[str], *, whole: bool = True) -> Cleared:
-        """Removes what earlier runs wrote and this one did not, and closes the list.
-
-        current: names of this run's files. whole: False for a run of some rows only, which says nothing about the
-        other files; they stay, and stay in the list.
-        """
+    def end(self, current: Iterable[str]) -> Cleared:
+        """Removes what earlier runs wrote and this one did not, and closes the list. current: names of this run's
+        files."""
         if self._noting is not None:
             self._noting.close()
             self._noting = None
@@ -118,7 +118,7 @@ class Manifest:
             digest = sure if sure and name in kept else _digest(file)
             if digest is None:
                 continue
-            if name in kept or (not whole and digest in noted[name]):
+            if name in kept:
                 lines.append(f"{digest}  {name}\n")
             elif digest in noted[name]:
                 file.unlink(missing_ok=True)
@@ -145,18 +145,12 @@ class Manifest:
         return found[1] if found else "?" if first else None
 
     def _noted(self) -> dict[str, set[str]]:
-        """Every hash noted for each name. A line cut short by a kill is passed over: its file was not written."""
-        noted: dict[str, set[str]] = {}
-        with contextlib.suppress(OSError):
-            for line in read_plain(self._file).decode("utf-8", "replace").splitlines():
-                found = _LINE.fullmatch(line)
-                if found:
-                    noted.setdefault(found[2], set()).add(found[1])
-        return noted
+        """As `noted_in`."""
+        return noted_in(self.folder)
 
     def _put_aside(self) -> Iterator[tuple[str, str]]:
-        folder = str(self.folder)
-        for name, digests in sorted(self._noted().items()):
+        folder, noted = str(self.folder), self._noted()
+        for name, digests in sorted({**{name: set[str]() for name in self._unlisted()}, **noted}.items()):
             digest = _digest(f"{folder}{os.sep}{name}")
             if digest is None:
                 continue
@@ -173,6 +167,25 @@ class Manifest:
             except OSError as error:
                 raise _cannot_write(file, error) from error
             yield name, aside.name
+
+    def _unlisted(self) -> list[str]:
+        """Files of the folder that are named as this tool names cut files."""
+        try:
+            return [name for name in os.listdir(self.folder) if _OURS.fullmatch(name)]  # noqa: PTH208
+        except OSError:
+            return []
+
+
+def noted_in(folder: Path) -> dict[str, set[str]]:
+    """Every hash that a folder's list has for each name; none without a list. A line cut short by a kill is passed
+    over: its file was not written."""
+    noted: dict[str, set[str]] = {}
+    with contextlib.suppress(OSError):
+        for line in read_plain(folder / FILE_NAME).decode("utf-8", "replace").splitlines():
+            found = _LINE.fullmatch(line)
+            if found:
+                noted.setdefault(found[2], set()).add(found[1])
+    return noted
 
 
 def _cannot_write(file: Path, error: OSError) -> CannotRun:

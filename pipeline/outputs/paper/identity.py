@@ -56,14 +56,16 @@ class Identity:
     designs: tuple[Design, ...]
     unset: tuple[Unset, ...] = ()
     volume: int = 0  # of a proof in several files, from 1: its decision covers this one only
+    part: str = ""  # of a proof of some rows: which; empty, and left out, for the whole list
     tool: str = f"plaques {VERSION}"
 
     def to_json(self) -> bytes:
         """As ASCII."""
         plain = {"schema": SCHEMA, **_plain(self)}
         plain |= {key: [_plain(item) for item in plain[key]] for key in ("designs", "unset")}
-        if not self.volume:
-            del plain["volume"]
+        for key in ("volume", "part"):
+            if not plain[key]:
+                del plain[key]
         return json.dumps(plain, ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode("ascii")
 
     @classmethod

@@ -27,6 +27,7 @@ class Cover:
     counts: tuple[tuple[int, tuple[str, str]], ...]
     steps: tuple[tuple[str, str], ...]
     contents: tuple[tuple[str, int], ...]
+    rows: str = ""  # what became of the rows of the list
 
 
 def draw_cover(frame: Frame, cover: Cover, blank: Blank) -> None:
@@ -69,6 +70,8 @@ def draw_cover(frame: Frame, cover: Cover, blank: Blank) -> None:
         pen.lines(left + 8, y - look.BODY.line, rows, look.QUIET)
         y -= look.BODY.line + len(rows) * look.QUIET.line + 3.2
     _contents(frame, cover, y + 3.2)
+    rows = pen.wrap(cover.rows, look.QUIET, frame.room)
+    pen.lines(left, 66 + len(rows) * look.QUIET.line, rows, look.QUIET)
     _legend(frame, blank, 62)
     _ruler(frame, 38)
     shop = " · ".join(part for part in (cover.proof.shop, cover.proof.contact) if part)
@@ -129,9 +132,16 @@ def _ruler(frame: Frame, y: float) -> None:
     pen.lines(x + RULER_MM + 10, y + 5.4, rows, look.QUIET)
 
 
-def steps(frame: Frame, starts: dict[str, int], shown: int, agreed: int, return_to: str) -> tuple[tuple[str, str], ...]:
-    """What the client is asked to do, in order."""
-    out = []
+def steps(
+    frame: Frame,
+    starts: dict[str, int],
+    shown: int,
+    agreed: int,
+    return_to: str,
+    nothing: tuple[str, str] | None = None,
+) -> tuple[tuple[str, str], ...]:
+    """What the client is asked to do, in order. nothing: why there is nothing to agree to."""
+    out = [nothing] if nothing else []
     said = words.count(shown, ("plaque", "plaques"))
     if frame.volume.number:
         head, told = words.VOLUME_STEP
@@ -145,7 +155,10 @@ def steps(frame: Frame, starts: dict[str, int], shown: int, agreed: int, return_
     if page := starts.get(words.STOPPED_HEAD):
         out.append((words.CHOOSE[0], words.CHOOSE[1].format(page=page)))
     to = f" to {return_to}" if return_to else ""
-    out.append((words.DECIDE[0], words.DECIDE[1].format(page=starts[words.SIGN_HEAD], to=to)))
+    if nothing and words.STOPPED_HEAD not in starts:
+        return tuple(out)
+    last = words.ANSWER_LAST if nothing else words.DECIDE
+    out.append((last[0], last[1].format(page=starts[words.SIGN_HEAD], to=to)))
     return tuple(out)
 
 

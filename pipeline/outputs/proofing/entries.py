@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import for_client
-from pipeline.core.findings import Severity
+from pipeline.core.findings import Finding, Severity
 from pipeline.core.given import given
 from pipeline.core.model import Artwork, Outcome, Plaque
 from pipeline.core.units import Units
@@ -44,6 +44,7 @@ class Held:
     title: str
     unset: Unset
     reasons: tuple[str, ...]
+    stops: tuple[Finding, ...] = ()  # those of the whole order too
     artwork: Artwork | None = None
     spots: tuple[Spot, ...] = ()  # of the reasons that are about a place
 
@@ -131,6 +132,7 @@ def held(outcome: Outcome, units: Units, otherwise: str) -> tuple[Held, ...]:
                     text=tuple(t for t in plaque.text if t.strip()) or (raw,),
                 ),
                 reasons=tuple(said) if stopping else (*said, otherwise),
+                stops=tuple(f for f in plaque.findings if f.severity is Severity.STOP),
                 artwork=plaque.artwork,
                 spots=spots_of(plaque, Severity.STOP, units),
             )

@@ -22,6 +22,17 @@ DECIDE = (
     "Decide on the last page",
     "Fill in your decision, name and date on page {page}, and send this file back{to}.",
 )
+NOTHING_WHOLE = (
+    "Nothing to agree to yet",
+    "The order cannot be made as it stands, so nothing is cut and no agreement is asked for. We will put it right and "
+    "send you a new proof.",
+)
+NOTHING = (
+    "Nothing to agree to yet",
+    "None of these can be cut as they stand, so no agreement is asked for. A new proof follows.",
+)
+ANSWER_LAST = ("Send this file back", "Fill in your name and date on page {page}, and send this file back{to}.")
+ROWS_SHOWN, ROWS_AGREED = "to check in this proof", "answered earlier"
 KEEP_FILE = "Please fill in this file itself, or print and sign it; a scan or photograph has to be read in by hand."
 
 RULER = "This bar is 100 mm (3.937 in) long when the page is printed at 100 % (“actual size”)."

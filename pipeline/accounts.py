@@ -1,0 +1,212 @@
+"""The accounts at the end of a run: what was written is read back and held against the list.
+
+Every row of the list is a plaque, left out with a reason, or stopped. Every plaque that is not stopped has its files on
+the disk with the hashes of the manifest, its card on the proof, its line in check sheet and report; of a stopped one
+nothing lies in `cut/` or on a board. Nothing here is taken from what the writers were told: files, cards and lines are
+those that can be read.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from pipeline.core.codes import ALPHABET
+from pipeline.core.files import write_whole
+from pipeline.core.model import Outcome, Plaque
+from pipeline.outputs import boards, check_sheet, cut_file
+from pipeline.outputs.cutting.manifest import noted_in
+from pipeline.outputs.paper.identity import FIELD, Identity
+from pipeline.outputs.proofing.volumes import is_proof
+from pipeline.outputs.revision import Revision
+
+CHECK, REPORT = "check.xlsx", "report.json"
+BROKEN = "accounts-broken.txt"
+"""In the output folder as long as the accounts of the last run there do not hold: nothing of it is released."""
+MOST = 20
+"""Places named of one fault."""
+
+_PIECE = re.compile(rf"row (\d+) piece \d+ of \d+ ([{ALPHABET}]+)")
+"""How the comments of a board's drawing name the pieces on it."""
+_CARD = re.compile(rf"correct_([{ALPHABET}]+)")
+"""The field of a card on the proof."""
+
+
+def check_accounts(outcome: Outcome, revision: Revision, target: Path, *, files: bool) -> tuple[str, ...]:
+    """What is missing or too much, each in a sentence; nothing when the accounts hold. target: the output folder.
+    files: whether the run wrote cut files, proof and boards, or check sheet and report alone."""
+    going = [p for p in outcome.plaques if p.state != "stopped"]
+    faults = [*_rows(outcome), *_check_sheet(outcome, target), *_report(outcome, target)]
+    if files:
+        faults += [*_cut(going, target), *_boards(going, target), *_proof(outcome, revision, going, target)]
+    return tuple(faults)
+
+
+def tell_broken(target: Path, faults: Iterable[str]) -> None:
+    """Leaves word in the output folder that the accounts do not hold; takes it away when they do."""
+    lines = [*faults]
+    if not lines:
+        (target / BROKEN).unlink(missing_ok=True)
+        return
+    head = "The accounts of this run do not hold. This is a fault of the tool: cut nothing of it.\n"
+    write_whole(target / BROKEN, (head + "".join(f"- {line}\n" for line in lines)).encode("utf-8", "backslashreplace"))
+
+
+def _rows(outcome: Outcome) -> list[str]:
+    """The list itself: each row stands once, and became what a plaque or a reason stands for."""
+    listing, out = outcome.listing, list[str]()
+    counted = Counter(a.row for a in listing.account)
+    out += _told("stands more than once in the accounts of the list", (row for row, n in counted.items() if n > 1))
+    if len(counted) != listing.rows:
+        out.append(f"The list has {listing.rows} rows, and {len(counted)} of them are accounted for.")
+    silent = (a.row for a in listing.account if a.fate == "left-out" and not a.reason.strip())
+    out += _told("is left out without a reason", silent)
+    due = {a.row for a in listing.account if a.fate != "left-out"}
+    if not outcome.part:
+        made = Counter(p.recipient.row for p in outcome.plaques)
+        out += _told("is neither a plaque, nor stopped, nor left out", due - set(made))
+        out += _told("became more than one plaque", (row for row, n in made.items() if n > 1))
+    out += _told("became a plaque and is left out too", {p.recipient.row for p in outcome.plaques} - due)
+    bare = (p.recipient.row for p in outcome.plaques if p.state == "stopped" and (p.fingerprint or p.cut_file))
+    return out + _told("is stopped and has a fingerprint or a file all the same", bare)
+
+
+def _cut(going: list[Plaque], target: Path) -> list[str]:
+    """The folder of cut files: what lies there against its own list, and both against the plaques."""
+    folder, out = target / cut_file.FOLDER, list[str]()
+    noted = noted_in(folder)
+    wanted: dict[str, int] = {}
+    for plaque in going:
+        names = [Path(name).name for name in (plaque.cut_file, plaque.back_file, *plaque.also_files) if name]
+        if not plaque.cut_file or not plaque.fingerprint:
+            out.append(f"Row {plaque.recipient.row} is not stopped and has no cut file.")
+        wanted.update(dict.fromkeys(names, plaque.recipient.row))
+    for name, row in wanted.items():
+        lies = _sha256(folder / name)
+        if lies is None:
+            out.append(f"Row {row}: {folder.name}/{name} is not there.")
+        elif noted.get(name) != {lies}:
+            out.append(f"Row {row}: {folder.name}/{name} is not the file that was noted in the folder's list.")
+    extra = sorted(name for name in noted if name not in wanted and (folder / name).exists())
+    return out + [f"{folder.name}/{name} belongs to no plaque that may be cut." for name in extra]
+
+
+def _boards(going: list[Plaque], target: Path) -> list[str]:
+    """The pieces on the boards, as the drawings name them."""
+    folder, out = target / boards.FOLDER, list[str]()
+    marks = {(p.recipient.row, p.fingerprint) for p in going}
+    for name in sorted(noted_in(folder)):
+        try:
+            head = (folder / name).read_text(encoding="utf-8", errors="replace")
+        except OSError:
+            out.append(f"{folder.name}/{name} is in the folder's list and not there.")
+            continue
+        for row, mark in _PIECE.findall(head):
+            if (int(row), mark) not in marks:
+                out.append(f"{folder.name}/{name} holds row {row} ({mark}), which may not be cut.")
+    return out
+
+
+def _proof(outcome: Outcome, revision: Revision, going: list[Plaque], target: Path) -> list[str]:
+    """The cards on the proof, in one file or in volumes, by the fields that stand on its pages, and the rows that each
+    file says it shows."""
+    out, cards, rows, unset = list[str](), Counter[str](), Counter[int](), set[int]()
+    files = sorted(file for file in target.glob("proof*.pdf") if is_proof(file.name))
+    if not files:
+        return ["There is no proof."]
+    for file in files:
+        own, identity = _read_proof(file)
+        if identity is None:
+            out.append(f"{file.name} does not say what it shows.")
+            continue
+        shown = {d.fingerprint: d for d in identity.designs}
+        out += [f"{file.name} has no card of {mark}, which it says it shows." for mark in shown if mark not in own]
+        out += [f"{file.name} has a card of {mark}, and does not say so." for mark in own if mark not in shown]
+        cards += own
+        rows += Counter(row for d in shown.values() for row in d.rows)
+        unset |= {u.row for u in identity.unset}
+    out += [f"{mark} has {n} cards on the proof." for mark, n in cards.items() if n != 1]
+    asked = {p.recipient.row for p in going if revision.asks_for(p.fingerprint)}
+    out += _told("has no card on the proof", asked - set(rows))
+    out += _told("has a card on the proof that it should not have", set(rows) - asked)
+    out += _told("stands on several cards of the proof", (row for row, n in rows.items() if n > 1))
+    stopped = {p.recipient.row for p in outcome.plaques if p.state == "stopped"}
+    out += _told("is stopped, and the proof does not say so", stopped - unset)
+    return out + _told("is not stopped, and the proof says so", unset - stopped)
+
+
+def _read_proof(file: Path) -> tuple[Counter[str], Identity | None]:
+    """How many cards of each fingerprint the pages hold, and what the proof says of itself."""
+    import pikepdf  # only a run that wrote a proof needs it
+
+    cards, said = Counter[str](), ""
+    try:
+        with pikepdf.open(file) as pdf:
+            for page in pdf.pages:
+                for widget in page.obj.get("/Annots", ()):
+                    name = str(widget.get("/T", ""))
+                    if found := _CARD.fullmatch(name):
+                        cards[found[1]] += 1
+                    elif name == FIELD:
+                        said = str(widget.get("/V", ""))
+        return cards, Identity.from_json(said.encode())
+    except (OSError, ValueError, pikepdf.PdfError):
+        return cards, None
+
+
+def _check_sheet(outcome: Outcome, target: Path) -> list[str]:
+    """The lines of the check sheet: row, state and fingerprint of each plaque."""
+    from python_calamine import CalamineError, CalamineWorkbook
+
+    file = target / CHECK
+    try:
+        with CalamineWorkbook.from_path(file) as book:
+            heads, *lines = book.get_sheet_by_name(check_sheet.SHEET).to_python()
+    except (OSError, CalamineError, ValueError) as error:
+        return [f"{file.name} cannot be read: {error}"]
+    row, state, mark = (heads.index(head) for head in (check_sheet.ROW, check_sheet.STATE, check_sheet.FINGERPRINT))
+    read = [(int(str(line[row]).removesuffix(".0")), str(line[state]), str(line[mark])) for line in lines]
+    words, faulty = check_sheet.STATE_WORDS, {row for row, _ in outcome.faults}
+    due = [
+        (p.recipient.row, words["fault" if p.recipient.row in faulty else p.state], p.fingerprint)
+        for p in outcome.plaques
+    ]
+    return _compared(file, read, due)
+
+
+def _report(outcome: Outcome, target: Path) -> list[str]:
+    """The lines of the report, likewise."""
+    file = target / REPORT
+    try:
+        plaques: list[Mapping[str, Any]] = json.loads(file.read_bytes())["plaques"]
+        read = [(p["row"], p["state"], p["fingerprint"] or "") for p in plaques]
+    except (OSError, ValueError, KeyError, TypeError) as error:
+        return [f"{file.name} cannot be read: {error}"]
+    return _compared(file, read, [(p.recipient.row, p.state, p.fingerprint) for p in outcome.plaques])
+
+
+def _compared(file: Path, read: list[tuple[int, str, str]], due: list[tuple[int, str, str]]) -> list[str]:
+    lines, plaques = Counter(read), Counter(due)
+    out = _told(f"has no line in {file.name}, or another one", {row for row, *_ in plaques - lines})
+    return out + _told(f"has a line in {file.name} too much", {row for row, *_ in lines - plaques})
+
+
+def _told(what: str, rows: Iterable[int]) -> list[str]:
+    """One sentence for all rows of one fault."""
+    found = sorted(set(rows))
+    if not found:
+        return []
+    named = ", ".join(map(str, found[:MOST])) + (f", +{len(found) - MOST} more" if len(found) > MOST else "")
+    return [f"{'Row' if len(found) == 1 else 'Rows'} {named}: {what}."]
+
+
+def _sha256(file: Path) -> str | None:
+    try:
+        return hashlib.sha256(file.read_bytes()).hexdigest()
+    except OSError:
+        return None
