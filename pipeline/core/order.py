@@ -32,7 +32,12 @@ class ListLimits(Part, check="file_mb unpacked_mb times parts rows columns cells
     text: int = Field(default=32_767, gt=0, le=10_000_000)  # characters in a cell; published limit of spreadsheets
 
 
-class ListPart(Part, drawn="file sheet header area columns language encoding separator hidden struck", paper="settled"):
+class ListPart(
+    Part,
+    drawn="file sheet header area columns language encoding separator hidden struck",
+    paper="settled",
+    check="guessed",
+):
     """[list]: where the recipients are."""
 
     file: str
@@ -155,7 +160,7 @@ class Reading(Part, check="distance height"):
     height: Far | None = None  # of the baseline above the floor; default: the table's lowest row
 
 
-class ProofPart(Part, paper="paper revision date shop contact return_to message language"):
+class ProofPart(Part, paper="paper revision date shop contact return_to message language volume"):
     """[proof]: the paper the client signs."""
 
     paper: Literal["A4", "letter"] = "A4"
