@@ -1,4 +1,5 @@
-"""Equal input gives equal bytes in every file a run writes: two processes with different hash seeds, files compared."""
+"""Equal input gives equal bytes in every file a run writes: two processes with different hash seeds, one of them as on
+an older processor, files compared."""
 
 from __future__ import annotations
 
@@ -14,6 +15,13 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 SEEDS = ("4", "5")
 """With these two the DXF library's own set of classes comes in two orders (tried with 0 to 5)."""
+OLDER = {
+    "GLIBC_TUNABLES": "glibc.cpu.hwcaps=-AVX2,-FMA",
+    "NPY_DISABLE_CPU_FEATURES": "AVX2 FMA3",
+    "OPENBLAS_CORETYPE": "Prescott",
+}
+"""What makes the C library, numpy and its linear algebra leave out what newer processors have; other systems and
+processors pass it over."""
 NAMES = ("Ada Tern", "Bo Skua & Cy Gull", "Márta Szélfuvás", "Þóra " * 30)
 
 
@@ -42,7 +50,7 @@ def test_two_processes_write_the_same_bytes(tmp_path, version):
     for seed in SEEDS:
         run = subprocess.run(
             [sys.executable, "-m", "pipeline", "run", str(order), "--out", str(tmp_path / seed)],
-            env={**os.environ, "PYTHONHASHSEED": seed},
+            env={**os.environ, "PYTHONHASHSEED": seed, **(OLDER if seed == SEEDS[1] else {})},
             cwd=ROOT,
             capture_output=True,
             text=True,

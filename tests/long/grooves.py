@@ -1,10 +1,10 @@
 """Grooves judged by other means: 60 letters of ten faces, thin, nearly as wide as the bit, and cut deeper for sanding.
 
 Each letter is a plaque of an order that is run as a maker would run it. Its DXF is read with ezdxf, the bit's rounds
-are painted along the grooves on a raster, and held against the outlines of the same file, which are exact as splines, with
-distance transforms (scipy): how far the cut goes beyond the letter, how far it stays short of where the flat tip fits,
-what part of that stays. The face is looked at as it is after sanding. Depths of the file are held against the report
-and the order's `deepest`.
+are painted along the grooves on a raster, and held against the outlines of the same file, which are exact as splines,
+with distance transforms (scipy): how far the cut goes beyond the letter, how far it stays short of where the flat tip
+fits, what part of that stays. The face is looked at as it is after sanding. Depths of the file are held against the
+report and the order's `deepest`.
 
     python -m tests.long.grooves [PIXEL mm, default 0.006]
 """
@@ -122,9 +122,7 @@ def judged(case: Case, letters: Iterable[str], folder: Path, pixel: float = PIXE
             continue
         space = ezdxf.readfile(folder / "out" / plaque.cut_file).modelspace()
         rings = [_ring(e) for e in space.query('LWPOLYLINE SPLINE[layer=="ENGRAVE"]')]
-        grooves = [
-            np.array([v.dxf.location.xyz for v in e.vertices]) for e in space.query('POLYLINE[layer=="GROOVE"]')
-        ]
+        grooves = [np.array([v.dxf.location.xyz for v in e.vertices]) for e in space.query('POLYLINE[layer=="GROOVE"]')]
         over, under, uncut = held(rings, grooves, cutter.tip / 2, slope, case.sanded, pixel)
         yield Found(
             letter=letter,
