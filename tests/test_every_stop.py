@@ -29,7 +29,7 @@ from pipeline.cli import main
 from pipeline.core import catalogue
 from pipeline.core.findings import Severity
 from pipeline.outputs.cutting import manifest
-from pipeline.outputs.explain import STOPS, explain
+from pipeline.outputs.explain import explain
 from pipeline.run import run_order
 from tests.signoff.rounds import filled
 
@@ -213,6 +213,20 @@ def test_every_kind_that_stops_has_a_case():
     assert {code for code in stops if catalogue.KINDS[code].stops == "boards"} == {*STOPS_BOARDS}
 
 
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        ("fit.too-long", "this plaque: it gets no cut file"),
+        ("pocket.cutter-too-wide", "every plaque of the order"),
+        ("board.no-room", "The single cut files stay good"),
+        ("sign.not-signed", "the release of this plaque"),
+    ],
+)
+def test_explain_says_what_a_kind_stops(code, words):
+    assert "What it stops" in explain(code) and words in " ".join(explain(code).split())
+    assert "What it stops" not in explain("list.look-alike")
+
+
 @pytest.fixture
 def job(tmp_path) -> Job:
     folder = tmp_path / "order"
@@ -299,7 +313,6 @@ def test_a_stop_of_the_order_is_said_once_on_every_paper(code, job, capsys):
     shop = text_of(job.out / "shop.pdf")
     assert "Nothing of this order may be cut" in shop and f"[{code}]" in shop
     assert not re.search("Order of operations|Tick list|Saw card|Time and cost", shop)
-    assert "What it stops" in explain(code) and STOPS["order"][:40] in " ".join(explain(code).split())
 
 
 def test_one_option_that_cannot_be_cut_promises_nothing(job, tmp_path, capsys):
