@@ -19,13 +19,13 @@ from typing import Any
 from pipeline.core.codes import ALPHABET
 from pipeline.core.files import write_whole
 from pipeline.core.model import Outcome, Plaque
-from pipeline.outputs import boards, check_sheet, cut_file
+from pipeline.outputs import check_sheet
 from pipeline.outputs.cutting.manifest import noted_in
 from pipeline.outputs.paper.identity import FIELD, Identity
 from pipeline.outputs.proofing.volumes import is_proof
 from pipeline.outputs.revision import Revision
 
-CHECK, REPORT = "check.xlsx", "report.json"
+CHECK, REPORT, CUT, BOARDS = "check.xlsx", "report.json", "cut", "boards"
 BROKEN = "accounts-broken.txt"
 """In the output folder as long as the accounts of the last run there do not hold: nothing of it is released."""
 MOST = 20
@@ -39,11 +39,12 @@ _CARD = re.compile(rf"correct_([{ALPHABET}]+)")
 
 def check_accounts(outcome: Outcome, revision: Revision, target: Path, *, files: bool) -> tuple[str, ...]:
     """What is missing or too much, each in a sentence; nothing when the accounts hold. target: the output folder.
-    files: whether the run wrote cut files, proof and boards, or check sheet and report alone."""
+    files: whether the run wrote cut files, proof and boards; of a mere check only the list and the report are read."""
     going = [p for p in outcome.plaques if p.state != "stopped"]
-    faults = [*_rows(outcome), *_check_sheet(outcome, target), *_report(outcome, target)]
+    faults = [*_rows(outcome), *_report(outcome, target)]
     if files:
-        faults += [*_cut(going, target), *_boards(going, target), *_proof(outcome, revision, going, target)]
+        faults += [*_check_sheet(outcome, target), *_proof(outcome, revision, going, target)]
+        faults += [*_cut(going, target), *_boards(going, target)]
     return tuple(faults)
 
 
@@ -78,7 +79,7 @@ def _rows(outcome: Outcome) -> list[str]:
 
 def _cut(going: list[Plaque], target: Path) -> list[str]:
     """The folder of cut files: what lies there against its own list, and both against the plaques."""
-    folder, out = target / cut_file.FOLDER, list[str]()
+    folder, out = target / CUT, list[str]()
     noted = noted_in(folder)
     wanted: dict[str, int] = {}
     for plaque in going:
@@ -98,7 +99,7 @@ def _cut(going: list[Plaque], target: Path) -> list[str]:
 
 def _boards(going: list[Plaque], target: Path) -> list[str]:
     """The pieces on the boards, as the drawings name them."""
-    folder, out = target / boards.FOLDER, list[str]()
+    folder, out = target / BOARDS, list[str]()
     marks = {(p.recipient.row, p.fingerprint) for p in going}
     for name in sorted(noted_in(folder)):
         try:

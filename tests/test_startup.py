@@ -13,6 +13,7 @@ SAMPLE = ROOT / "sample_orders" / "seabird-trust"
 PAPERS_AND_DRAWINGS = {"ezdxf", "reportlab", "pikepdf", "fontTools.ttLib", "PIL"}
 OF_OTHER_ORDERS = {"ftfy", "multiprocessing", "ssl", "xml.etree"}
 """For lists with garbled words, long lists, SVG and PDF files."""
+READS_BACK = {"pikepdf", "python_calamine"}
 OF_OTHER_LISTS = {"openpyxl", "python_calamine", "xlrd"}
 OF_COMPUTING = {"numpy", "shapely", "pydantic", "uharfbuzz", "pathops", "pyvoronoi", "xlsxwriter", "sqlite3"}
 
@@ -91,7 +92,8 @@ def test_a_run_of_other_names_in_the_same_letters_loads_no_library_of_drawings_o
     (folder / "names.csv").write_text("Name\nÉlodie Alderwick\nAda Bråvensby\n", encoding="utf-8")
     again = loaded_by("run", str(folder), kept=tmp_path / "kept")
     assert "pipeline.outputs.paper.document" in again  # papers are written without a library
-    assert not again & (PAPERS_AND_DRAWINGS | OF_OTHER_LISTS | OF_OTHER_ORDERS)
+    assert again >= READS_BACK  # the accounts read the papers with libraries that did not write them
+    assert not again & (PAPERS_AND_DRAWINGS | OF_OTHER_LISTS | OF_OTHER_ORDERS) - READS_BACK
 
 
 def test_no_plug_in_of_another_package_is_loaded(tmp_path):

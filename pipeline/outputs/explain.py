@@ -5,7 +5,7 @@ from __future__ import annotations
 import string
 import textwrap
 
-from pipeline.core.catalogue import KINDS, kind_of
+from pipeline.core.catalogue import KINDS, kind_of, sign
 from pipeline.core.findings import Kind, Scope, Severity
 
 WIDTH = 96
@@ -24,6 +24,8 @@ STOPS: dict[Scope, str] = {
     "paper": "the shop sheet: it is not written. Cut files and proof stay good",
 }
 """What a finding of severity stop keeps from being made."""
+RELEASE = "the release of this plaque, and its place on a board. Its cut file and its card on the proof stay"
+"""The same of a kind that is found at the release: what the client said, and what became of the files since."""
 
 
 def explain(code: str) -> str:
@@ -31,7 +33,7 @@ def explain(code: str) -> str:
     kind = kind_of(code)
     parts = [
         ("What is wrong", blanks_named(kind.message)),
-        ("What it stops", STOPS[kind.stops] if kind.severity is Severity.STOP else ""),
+        ("What it stops", _stops(kind)),
         ("Why it matters", blanks_named(kind.why)),
         ("What to do", blanks_named(kind.remedy)),
         ("Once it is answered", _settled(kind)),
@@ -43,6 +45,12 @@ def explain(code: str) -> str:
         if text:
             told.append(f"{head}\n{textwrap.fill(text, WIDTH, initial_indent='  ', subsequent_indent='  ')}")
     return "\n\n".join(told)
+
+
+def _stops(kind: Kind) -> str:
+    if kind.severity is not Severity.STOP:
+        return ""
+    return RELEASE if kind in sign.KINDS else STOPS[kind.stops]
 
 
 def _settled(kind: Kind) -> str:

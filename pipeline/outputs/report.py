@@ -23,7 +23,7 @@ from pipeline.core.recent import Recent
 from pipeline.core.units import Units
 from pipeline.outputs import size_table
 from pipeline.outputs.revision import FIRST, Revision, identity_of
-from pipeline.outputs.tally import ELSEWHERE, LEFT_OUT, STOPPED, reasons_of, tally
+from pipeline.outputs.tally import ELSEWHERE, LEFT_OUT, PLAQUES, STOPPED, reasons_of, tally
 
 SCHEMA = 1
 """Raised when a key changes its meaning or goes; new keys may come at any time."""
@@ -232,11 +232,11 @@ def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[st
 
 def _accounts(outcome: Outcome) -> dict[str, Any]:
     """How many rows the list has, and what became of them: the four others make `rows`."""
-    counted = tally(outcome, {"plaques": [p.recipient.row for p in outcome.plaques if p.state != "stopped"]})
+    counted = tally(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques if p.state != "stopped"]})
     kinds = {kind: len(rows) for kind, rows in counted.kinds}
     return {
         "rows": len(counted.rows),
-        "plaques": kinds["plaques"],
+        "plaques": kinds[PLAQUES],
         "stopped": kinds[STOPPED],
         "not_in_part": kinds[ELSEWHERE],
         "left_out": kinds[LEFT_OUT],

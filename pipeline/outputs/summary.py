@@ -13,7 +13,7 @@ from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.units import Units
 from pipeline.outputs.report import counts_of, order_findings
-from pipeline.outputs.tally import part_words, tally
+from pipeline.outputs.tally import PLAQUES, part_words, tally
 
 WIDTH = 100
 """Columns of the longest line."""
@@ -84,7 +84,7 @@ def _head(outcome: Outcome) -> str:
     if counts["copies"] != counts["plaques"] - counts["stopped"]:
         line += f" {_count(counts['copies'], 'piece', 'pieces')} to cut."
     part = part_words(outcome)
-    rows = tally(outcome, {"plaques": [p.recipient.row for p in outcome.plaques]}).words()
+    rows = tally(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques]}).words()
     return "\n".join([f"{title} ({part})" if part else title, line, rows])
 
 

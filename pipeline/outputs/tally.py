@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from pipeline.core.model import Outcome
 
-LEFT_OUT, STOPPED, ELSEWHERE = "left out", "cannot be cut", "not in this part"
+PLAQUES, LEFT_OUT, STOPPED, ELSEWHERE = "plaques", "left out", "cannot be cut", "not in this part"
+ONE = {PLAQUES: "plaque"}
 LONGEST = 44
 """Characters of the rows that a part names."""
 MOST = 4
@@ -34,7 +35,7 @@ class Tally:
 
     def words(self) -> str:
         """`52 rows in the list: 44 on this proof, 3 cannot be cut, 5 left out.`"""
-        told = [f"{len(rows)} {kind}" for kind, rows in self.kinds if rows]
+        told = [f"{len(rows)} {ONE.get(kind, kind) if len(rows) == 1 else kind}" for kind, rows in self.kinds if rows]
         told += [f"{len(self.open)} {OPEN}"] if self.open else []
         count = len(self.rows)
         return f"{count} {'row' if count == 1 else 'rows'} in the list: {', '.join(told) or 'none of them a plaque'}."

@@ -26,9 +26,10 @@ def test_counts_first_then_worst_first_then_the_files():
     assert "→ it would fit at 4.75 mm" in text
 
 
-def test_a_clean_order_says_so_in_two_lines():
+def test_a_clean_order_says_so_in_three_lines():
     text = summary(builders.outcome((builders.plaque(5, "Ada Kittiwake"),)), MM)
-    assert text == "Wardens of the Shore 2026 – Tidewrack Seabird Trust\n1 plaque: 1 ready."
+    head = "Wardens of the Shore 2026 – Tidewrack Seabird Trust\n1 plaque: 1 ready."
+    assert text == f"{head}\n3 rows in the list: 1 plaque, 2 left out."
 
 
 def test_what_is_left_out_is_counted():
