@@ -2,118 +2,163 @@
 
 Each row holds the hash of the row before it, so that a row changed or taken out later breaks the chain and is found.
 That rows are only added, one after the other, is enforced by the database itself. What is not promised: somebody who
-rewrites the whole file, or cuts off its end, leaves a chain that holds; a cut list therefore names the last hash.
+rewrites the whole file, or cuts off its end, leaves a chain that holds; cut lists, releases and proofs therefore name
+the last hash, see `heads`.
 """
 
 from __future__ import annotations
 
-import json
+import os
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager
-from dataclasses import asdict, dataclass, fields, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
-from pipeline.core.codes import sha256_of
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import require_plain_file
 from pipeline.core.model import Piece
 from pipeline.outputs.paper.identity import Drawings
 from pipeline.signoff.drawings import sha256_of_packed, unpacked
+from pipeline.signoff.entry import (
+    BEGINNING,
+    COLUMNS,
+    LISTS,
+    NUMBERS,
+    Break,
+    Entry,
+    EntryKind,
+    Head,
+    Shown,
+    breaks,
+    counting,
+    head_of,
+    read,
+    stored,
+)
+
+__all__ = [
+    "BEGINNING",
+    "Break",
+    "Entry",
+    "EntryKind",
+    "Head",
+    "Ledger",
+    "Moved",
+    "Shown",
+    "Transaction",
+    "breaks",
+    "counting",
+    "head_of",
+    "sound",
+]
 
 FILE = "signoff.sqlite"
-SCHEMA = 1
+SCHEMA = 2
 WAIT_SECONDS = 30.0
 """How long a writer waits for another one."""
-BEGINNING = "0" * 64
-"""What stands as the hash before the first row."""
-
-EntryKind = Literal["paper", "answer", "reply", "released", "withdrawn"]
-"""paper: one that came back · answer: what it says about one design · reply: about a name without a cut · released:
-pieces of a design copied out · withdrawn: a released file taken back."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Entry:
-    """One row of the ledger. What does not apply is empty."""
-
-    id: int = 0  # 1, 2, 3 …; 0 before it is written
-    at: str = ""  # RFC 3339, UTC
-    kind: EntryKind
-    order_id: str = ""
-    order_sha256: str = ""
-    revision: str = ""
-    fingerprint: str = ""
-    decision: str = ""
-    text: tuple[str, ...] = ()
-    rows: tuple[int, ...] = ()
-    cells: tuple[str, ...] = ()
-    pieces: int = 0
-    cap_heights: tuple[float, ...] = ()  # mm, of the lines, as far as known
-    change_to: str = ""
-    reply: str = ""
-    why: str = ""
-    by: str = ""
-    date: str = ""  # as the client wrote it
-    source: str = ""  # the paper's file name or reference
-    source_kind: str = ""
-    source_sha256: str = ""
-    drawings: str = ""  # sha256 of the lettering its paper showed, as the ledger keeps it
-    previous: str = ""
-    hash: str = ""
-
-    def sealed(self, id: int, at: str, previous: str) -> Entry:
-        """The row as it is written after the row with hash `previous`."""
-        entry = replace(self, id=id, at=at, previous=previous, hash="")
-        return replace(entry, hash=entry.digest())
-
-    def digest(self) -> str:
-        """sha256 over everything in the row but the hash itself."""
-        plain = asdict(self)
-        del plain["hash"]
-        plain["cap_heights"] = [f"{c:.6f}" for c in self.cap_heights]
-        return sha256_of(plain)
+def _column(name: str, default: str = "") -> str:
+    if name == "id":
+        return "id INTEGER PRIMARY KEY"
+    return f"{name} {'INTEGER' if name in NUMBERS else 'TEXT'} NOT NULL{default}"
 
 
-_COLUMNS = tuple(f.name for f in fields(Entry))
-_LISTS = {"text", "rows", "cells", "cap_heights"}
-_NUMBERS = {"id", "pieces"}
+def _empty(name: str) -> str:
+    return "0" if name in NUMBERS else "'[]'" if name in LISTS else "''"
 
-_CREATE = f"""
-CREATE TABLE IF NOT EXISTS entries (
-    {
-    ", ".join(
-        "id INTEGER PRIMARY KEY" if c == "id" else f"{c} {'INTEGER' if c in _NUMBERS else 'TEXT'} NOT NULL"
-        for c in _COLUMNS
+
+_GAINS = "the ledger only ever gains rows"
+
+
+def _guarded(table: str, name: str) -> tuple[str, ...]:
+    """Triggers that keep a table's rows from being changed or deleted."""
+    return tuple(
+        f"CREATE TRIGGER IF NOT EXISTS {name}never_{done} BEFORE {statement} ON {table} "
+        f"BEGIN SELECT RAISE(ABORT, '{_GAINS}: nothing in it is {done}'); END"
+        for done, statement in (("changed", "UPDATE"), ("deleted", "DELETE"))
     )
-}
-) STRICT;
-CREATE TRIGGER IF NOT EXISTS never_changed BEFORE UPDATE ON entries
-    BEGIN SELECT RAISE(ABORT, 'the ledger only ever gains rows: nothing in it is changed'); END;
-CREATE TRIGGER IF NOT EXISTS never_deleted BEFORE DELETE ON entries
-    BEGIN SELECT RAISE(ABORT, 'the ledger only ever gains rows: nothing in it is deleted'); END;
-CREATE TRIGGER IF NOT EXISTS only_added BEFORE INSERT ON entries
+
+
+def _once(table: str, name: str) -> str:
+    return (
+        f"CREATE TRIGGER IF NOT EXISTS {name}_once BEFORE INSERT ON {table} "
+        f"WHEN EXISTS (SELECT 1 FROM {table} WHERE sha256 = NEW.sha256) BEGIN SELECT RAISE(IGNORE); END"
+    )
+
+
+_CREATE = (
+    f"CREATE TABLE IF NOT EXISTS entries ({', '.join(_column(c) for c in COLUMNS)}) STRICT",
+    *_guarded("entries", ""),
+    f"""CREATE TRIGGER IF NOT EXISTS only_added BEFORE INSERT ON entries
     WHEN NEW.id IS NOT (SELECT coalesce(max(id), 0) + 1 FROM entries)
       OR NEW.previous IS NOT coalesce((SELECT hash FROM entries ORDER BY id DESC LIMIT 1), '{BEGINNING}')
-    BEGIN SELECT RAISE(ABORT, 'the ledger only ever gains rows: a row follows the last one'); END;
-CREATE TABLE IF NOT EXISTS drawings (sha256 TEXT PRIMARY KEY, packed BLOB NOT NULL) STRICT;
-CREATE TRIGGER IF NOT EXISTS drawing_never_changed BEFORE UPDATE ON drawings
-    BEGIN SELECT RAISE(ABORT, 'the ledger only ever gains rows: nothing in it is changed'); END;
-CREATE TRIGGER IF NOT EXISTS drawing_never_deleted BEFORE DELETE ON drawings
-    BEGIN SELECT RAISE(ABORT, 'the ledger only ever gains rows: nothing in it is deleted'); END;
-CREATE TRIGGER IF NOT EXISTS drawing_once BEFORE INSERT ON drawings
-    WHEN EXISTS (SELECT 1 FROM drawings WHERE sha256 = NEW.sha256)
-    BEGIN SELECT RAISE(IGNORE); END;
-PRAGMA user_version = {SCHEMA};
-"""
+    BEGIN SELECT RAISE(ABORT, '{_GAINS}: a row follows the last one'); END""",
+    "CREATE TABLE IF NOT EXISTS drawings (sha256 TEXT PRIMARY KEY, packed BLOB NOT NULL) STRICT",
+    *_guarded("drawings", "drawing_"),
+    _once("drawings", "drawing"),
+    "CREATE TABLE IF NOT EXISTS files (sha256 TEXT PRIMARY KEY, name TEXT NOT NULL, data BLOB NOT NULL) STRICT",
+    *_guarded("files", "file_"),
+    _once("files", "file"),
+)
+"""drawings: the lettering that papers showed. files: messages and pictures that came back, as received."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Break:
-    """A row that does not follow from the one before it."""
+class Moved(Exception):
+    """Another has added rows since: what was decided on the rows before has to be decided again."""
 
-    id: int
-    found: str
+
+class Transaction:
+    """One write: what it adds is in the ledger when it ends, all of it or nothing. No other writer comes between."""
+
+    def __init__(self, base: sqlite3.Connection, entries: tuple[Entry, ...], at: str) -> None:
+        self._base, self._at = base, at
+        self.entries = entries  # all rows, oldest first, with those added
+
+    @property
+    def head(self) -> Head:
+        """Where the ledger ends now."""
+        return head_of(self.entries[-1:])
+
+    def add(self, entries: Iterable[Entry], drawings: bytes = b"") -> tuple[Entry, ...]:
+        """Add rows after the last. drawings: the packed lettering that they name. Returns them as written.
+
+        CannotRun when a row holds what no row may (see `Entry.check`); nothing of the transaction is then written.
+        """
+        if drawings:
+            self._base.execute("INSERT INTO drawings VALUES (?, ?)", (sha256_of_packed(drawings), drawings))
+        written: list[Entry] = []
+        number, previous = self.head.rows, self.head.hash
+        for entry in entries:
+            number += 1
+            sealed = _sealed(entry, number, self._at, previous)
+            self._base.execute(
+                f"INSERT INTO entries ({', '.join(COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))})",
+                [stored(name, getattr(sealed, name)) for name in COLUMNS],
+            )
+            previous = sealed.hash
+            written.append(sealed)
+        self.entries = (*self.entries, *written)
+        return tuple(written)
+
+    def keep(self, name: str, data: bytes, sha256: str) -> None:
+        """Keep a message or a picture as it was received. sha256: of `data`, as a row's `source_sha256` names it."""
+        self._base.execute("INSERT INTO files VALUES (?, ?, ?)", (sha256, name, data))
+
+
+def _sealed(entry: Entry, number: int, at: str, previous: str) -> Entry:
+    try:
+        return entry.sealed(number, at, previous)
+    except ValueError as error:
+        raise CannotRun(
+            Fault(
+                where=entry.source or "a row for the sign-off ledger",
+                found=f"it holds what cannot be recorded: {error}",
+                expected="values of the kind and size a ledger holds",
+                remedy="ask for the paper again; nothing of it was recorded",
+            )
+        ) from error
 
 
 class Ledger:
@@ -129,11 +174,11 @@ class Ledger:
         return cls(folder / FILE)
 
     def entries(self) -> tuple[Entry, ...]:
-        """All rows, oldest first. CannotRun when the file cannot be read."""
+        """All rows, oldest first, of whatever version; nothing is migrated. CannotRun when the file cannot be read."""
         if not self.path.exists():
             return ()
         with self._told(), closing(self._connect()) as base:
-            return tuple(self._rows(base))
+            return self._rows(base)
 
     def drawn(self, entry: Entry) -> tuple[Piece, ...]:
         """The lettering of an answer's plaque as its paper showed it, in mm on the blank; empty when the ledger has
@@ -147,40 +192,47 @@ class Ledger:
             self._drawn[name] = unpacked(row[0] if kept else b"")
         return self._drawn[name].get(entry.fingerprint, ()) if name else ()
 
-    def add(self, entries: Sequence[Entry], at: str, drawings: bytes = b"") -> tuple[Entry, ...]:
-        """Add rows, all or none, after whatever others have added meanwhile. at: RFC 3339, UTC. drawings: the packed
-        lettering that the rows name.
+    def kept(self, sha256: str) -> bytes | None:
+        """A message or a picture as it was received; None when the ledger keeps none of this hash."""
+        if not self.path.exists():
+            return None
+        with self._told(), closing(self._connect()) as base:
+            if not _tables(base) >= {"files"}:
+                return None
+            row = base.execute("SELECT data FROM files WHERE sha256 = ?", (sha256,)).fetchone()
+        return None if row is None else bytes(row[0])
 
-        Returns them as written. CannotRun when the file cannot be written. That the chain holds is for `sound` to say.
-        """
+    def add(self, entries: Sequence[Entry], at: str, drawings: bytes = b"") -> tuple[Entry, ...]:
+        """Add rows, all or none, after whatever others have added meanwhile; see `transaction`."""
         if not entries:
             return ()
+        with self.transaction(at) as writing:
+            return writing.add(entries, drawings)
+
+    @contextmanager
+    def transaction(self, at: str, *, after: Head | None = None) -> Iterator[Transaction]:
+        """One write, from here to the end of the `with`: nobody else writes meanwhile, an exception undoes it all.
+
+        at: RFC 3339, UTC, of all its rows. after: where the ledger ended when it was decided what to write; Moved is
+        raised, and nothing held, when it ends elsewhere now. CannotRun when the file cannot be written, or its rows do
+        not follow from one another.
+        """
         with self._told(), closing(self._connect()) as base:
+            self._ready(base)
             base.execute("BEGIN IMMEDIATE")  # one writer at a time, from here to the commit
             try:
-                if drawings:
-                    base.execute("INSERT INTO drawings VALUES (?, ?)", (sha256_of_packed(drawings), drawings))
-                written = list(self._append(base, entries, at))
+                rows = _followed(self._rows(base), self.path)
+                if after is not None and head_of(rows[-1:]) != after:
+                    raise Moved
+                yield Transaction(base, rows, at)
                 base.execute("COMMIT")
             except BaseException:
                 base.execute("ROLLBACK")
                 raise
-        return tuple(written)
-
-    def _append(self, base: sqlite3.Connection, entries: Iterable[Entry], at: str) -> Iterator[Entry]:
-        last = base.execute("SELECT id, hash FROM entries ORDER BY id DESC LIMIT 1").fetchone()
-        number, previous = last or (0, BEGINNING)
-        for entry in entries:
-            number += 1
-            sealed = entry.sealed(number, at, previous)
-            base.execute(
-                f"INSERT INTO entries ({', '.join(_COLUMNS)}) VALUES ({', '.join('?' * len(_COLUMNS))})",
-                [_stored(name, getattr(sealed, name)) for name in _COLUMNS],
-            )
-            previous = sealed.hash
-            yield sealed
 
     def _connect(self) -> sqlite3.Connection:
+        if self.path.exists():
+            require_plain_file(self.path, "the sign-off ledger of this order")
         base = sqlite3.connect(self.path, timeout=WAIT_SECONDS, isolation_level=None)
         try:
             # a rollback journal, flushed: works on a network share, and a kill or a power cut leaves all or nothing
@@ -195,17 +247,62 @@ class Ledger:
                         remedy="use the newer version of this tool that wrote it",
                     )
                 )
-            if version < SCHEMA:
-                base.executescript(f"BEGIN IMMEDIATE; {_CREATE} COMMIT;")
+            if version == 0 and _tables(base):
+                raise ValueError("a database, but none of ours")
         except BaseException:
             base.close()
             raise
         return base
 
+    def _ready(self, base: sqlite3.Connection) -> None:
+        """Brings a new file, or one of an earlier version, to this schema; of the earlier one a copy is kept."""
+        if base.execute("PRAGMA user_version").fetchone()[0] == SCHEMA:
+            return
+        base.execute("BEGIN IMMEDIATE")
+        try:
+            version = base.execute("PRAGMA user_version").fetchone()[0]  # another may just have done it
+            if version < SCHEMA:
+                if version:
+                    self._keep_copy(version)
+                    there = _columns(base)
+                    form = 1 if "drawings" in there else 0  # how their rows were hashed
+                    for name in (c for c in COLUMNS if c not in there):
+                        default = str(form) if name == "form" else _empty(name)
+                        base.execute(f"ALTER TABLE entries ADD COLUMN {_column(name, f' DEFAULT {default}')}")
+                for statement in _CREATE:
+                    base.execute(statement)
+                base.execute(f"PRAGMA user_version = {SCHEMA}")
+            base.execute("COMMIT")
+        except BaseException:
+            base.execute("ROLLBACK")
+            raise
+
+    def _keep_copy(self, version: int) -> None:
+        """The file as it is, beside it. Nobody writes to it meanwhile: the lock is held."""
+        number, target = 1, self.path.with_name(f"{self.path.stem}-schema-{version}{self.path.suffix}")
+        while target.exists():
+            number += 1
+            target = self.path.with_name(f"{self.path.stem}-schema-{version}-{number}{self.path.suffix}")
+        begun = target.with_name(f".{target.name}.{os.getpid()}.part")
+        try:
+            begun.unlink(missing_ok=True)
+            with closing(sqlite3.connect(self.path)) as old, closing(sqlite3.connect(begun)) as copy:
+                old.backup(copy)
+            begun.replace(target)
+        finally:
+            begun.unlink(missing_ok=True)
+
     @staticmethod
-    def _rows(base: sqlite3.Connection) -> Iterator[Entry]:
-        for row in base.execute(f"SELECT {', '.join(_COLUMNS)} FROM entries ORDER BY id"):
-            yield Entry(**{name: _read(name, value) for name, value in zip(_COLUMNS, row, strict=True)})
+    def _rows(base: sqlite3.Connection) -> tuple[Entry, ...]:
+        there = _columns(base)
+        if not there:
+            return ()
+        names = [c for c in COLUMNS if c in there]
+        first: dict[str, Any] = {"form": 1 if "drawings" in there else 0}  # of a ledger that does not say it by row
+        return tuple(
+            Entry(**(first | {name: read(name, value) for name, value in zip(names, row, strict=True)}))
+            for row in base.execute(f"SELECT {', '.join(names)} FROM entries ORDER BY id")
+        )
 
     @contextmanager
     def _told(self) -> Iterator[None]:
@@ -224,40 +321,30 @@ class Ledger:
             ) from error
 
 
-def _stored(name: str, value: Any) -> Any:
-    return json.dumps(value, ensure_ascii=True) if name in _LISTS else value
+def _tables(base: sqlite3.Connection) -> set[str]:
+    return {name for (name,) in base.execute("SELECT name FROM sqlite_master WHERE type = 'table'")}
 
 
-def _read(name: str, value: Any) -> Any:
-    return tuple(json.loads(value)) if name in _LISTS else value
+def _columns(base: sqlite3.Connection) -> set[str]:
+    return {row[1] for row in base.execute("PRAGMA table_info(entries)")}
 
 
-def breaks(entries: Iterable[Entry]) -> tuple[Break, ...]:
-    """Every place where the chain of rows does not hold; empty when it does."""
-    found, number, previous = [], 0, BEGINNING
-    for entry in entries:
-        number += 1
-        if entry.id != number:
-            found.append(Break(id=entry.id, found=f"row {number} is missing"))
-            number = entry.id
-        if entry.previous != previous:
-            found.append(Break(id=entry.id, found=f"row {entry.id} does not follow from the row before it"))
-        if entry.hash != entry.digest():
-            found.append(Break(id=entry.id, found=f"row {entry.id} was changed after it was written"))
-        previous = entry.hash
-    return tuple(found)
-
-
-def sound(ledger: Ledger) -> tuple[Entry, ...]:
-    """The ledger's rows; CannotRun when the chain is broken, naming every place."""
-    entries = ledger.entries()
+def _followed(entries: tuple[Entry, ...], path: Path) -> tuple[Entry, ...]:
+    """The rows; CannotRun when the chain is broken, naming every place."""
     if broken := breaks(entries):
         raise CannotRun(
             Fault(
-                where=str(ledger.path),
+                where=str(path),
                 found="the sign-off ledger was tampered with or damaged: " + "; ".join(b.found for b in broken[:5]),
                 expected="rows that follow from one another",
                 remedy="put back the last good copy; sign-offs after it have to be given again",
             )
         )
     return entries
+
+
+def sound(ledger: Ledger) -> tuple[Entry, ...]:
+    """The ledger's rows, oldest first; CannotRun when the chain is broken, naming every place.
+
+    All of them, also those that a later row voids: `counting` leaves these out."""
+    return _followed(ledger.entries(), ledger.path)
