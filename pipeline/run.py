@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import VERSION
+from pipeline.core.clock import Clock, utc_now
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import clear_begun
 from pipeline.core.findings import Finding, Severity
@@ -34,7 +35,8 @@ from pipeline.results import make_all
 from pipeline.shopfloor.plan import ShopPlan, check_order, plan_shop
 from pipeline.signoff.ledger import Entry, Ledger, sound
 from pipeline.signoff.looked import Looked
-from pipeline.signoff.rounds import revision_of, sizes_moved
+from pipeline.signoff.proofs import keep_proof, left_before
+from pipeline.signoff.rounds import renamed, revision_of, sizes_moved
 from pipeline.signoff.standing import stand
 
 if TYPE_CHECKING:
@@ -98,9 +100,11 @@ def run_order(
     files: bool = True,
     workers: int | None = None,
     progress: Progress = no_progress,
+    clock: Clock = utc_now,
 ) -> Done:
     """Run an order. files = False is `plaques check`: the same run without cut files and proof. workers: how many
-    processes make plaques, None for as many as pay; the results are the same for any number.
+    processes make plaques, None for as many as pay; the results are the same for any number. clock: when the proof of a
+    whole run was made, for the ledger.
 
     CannotRun when the order, the list, the drawing or a face cannot be used, before anything is written.
     """
@@ -117,7 +121,8 @@ def run_order(
     made = _make(read, ready, only, make, timers)
     ledger = Ledger.of(read.folder.folder)
     entries = sound(ledger)
-    revision = revision_of(made.plaques, entries, read.folder.order.proof.revision, ledger.drawn)
+    given, before = read.folder.order.proof.revision, left_before(read.target, entries) if files else ""
+    revision = revision_of(made.plaques, entries, given, ledger.drawn, before)
     with timers.stage("shop floor"):
         stands = stand(made.plaques, entries, revision=revision.letter) if read.folder.order.board is not None else ()
         signed = {s.plaque.recipient.row: s.signed for s in stands}  # only boards tell
@@ -126,7 +131,18 @@ def run_order(
         made = replace(made, findings=(*made.findings, *said))
     outcome = outcome_of(read, made, entries)
     several = (sensible(len(read.listing.recipients)) if workers is None else workers) > 1
-    words = _papers(outcome, read, made, revision, shop, whole=only is None, several=several, timers=timers)
+    while True:
+        words = _papers(outcome, read, made, revision, shop, whole=only is None, several=several, timers=timers)
+        if made.writer is None or only is not None:
+            break
+        kept = keep_proof(read.target, read.folder.folder, ledger, revision, entries, clock())
+        if kept == "kept":
+            break
+        if kept == "moved":  # another run, or an answer, came between
+            entries = sound(ledger)
+            revision = revision_of(made.plaques, entries, given, ledger.drawn, before)
+        else:  # the letter stands for another content than this
+            revision = renamed(revision, entries, given, before)
     read.keeper.save()
     return Done(
         outcome=outcome,

@@ -23,6 +23,7 @@ from pipeline.signoff.designs import LastRun, last_run
 from pipeline.signoff.drawings import packed_in, sha256_of_packed
 from pipeline.signoff.ledger import FILE, Entry, Ledger, sound
 from pipeline.signoff.looked import Say
+from pipeline.signoff.proofs import copies
 from pipeline.signoff.record import by_hand, entries_of, objections, recorded_before
 from pipeline.signoff.returned import read_returned_proof
 from pipeline.signoff.returned_sheet import read_sheet
@@ -110,9 +111,10 @@ def _read(path: Path, folder: OrderFolder, run: LastRun | None, ledger: Ledger, 
         return read_sheet(path, run.designs if run else ())
     sent = run.revision if run else latest_revision(sound(ledger)) or "A"
     identity = order_id(folder.order.title, folder.order.client)
-    paper = read_returned_proof(path, order_id=identity, revision=sent)
+    kept = copies(folder.folder, sound(ledger))
+    paper = read_returned_proof(path, order_id=identity, revision=sent, copies=kept)
     if older and any(p.code == "older-revision" for p in paper.problems):
-        return read_returned_proof(path, order_id=identity, revision=paper.revision)
+        return read_returned_proof(path, order_id=identity, revision=paper.revision, copies=kept)
     return paper
 
 

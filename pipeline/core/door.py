@@ -67,7 +67,7 @@ def read_apart(read: Callable[..., T], *given: Any, where: str | Path, bounds: B
     the limits, an error of the library, the end of the process.
     """
     bounds = bounds or Bounds()
-    context = multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
+    context: Any = multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
     ours, theirs = context.Pipe(duplex=False)
     process = context.Process(target=_work, args=(theirs, ours, bounds, read, given), daemon=True)
     process.start()

@@ -15,6 +15,7 @@ from typing import Any
 from pipeline.outputs.paper.identity import ATTACHMENT
 from pipeline.signoff.answers import Problem
 
+OWN_NOTES = ("/Widget", "/Link", "/Popup")
 BY_HAND = "record it by hand: plaques sign ORDER --rows … --by … --paper …"
 MOST_PAGES = 5_000
 MOST_FIELDS = 200_000
@@ -84,7 +85,7 @@ def _short(error: Exception) -> str:
     return " ".join(str(error).split())[:120]
 
 
-def form_of(pdf: Any, looks: Any = None) -> FormRead:
+def form_of(pdf: Any) -> FormRead:
     """Every field that has a name, with its value and places; and what else was put on the pages."""
     form = FormRead()
     pages: dict[tuple[int, int], int] = {}
@@ -92,7 +93,7 @@ def form_of(pdf: Any, looks: Any = None) -> FormRead:
         for note in listed(page.obj.get("/Annots")):
             kind = str(note.get("/Subtype", ""))
             pages[note.objgen] = number
-            if kind not in ("/Widget", "/Popup"):
+            if kind not in OWN_NOTES:
                 said = bounded(str(note.get("/Contents", ""))).strip()
                 form.notes.setdefault(number, []).append(said or f"a {kind.strip('/').lower()} without words")
     root = pdf.Root.get("/AcroForm")
@@ -161,7 +162,7 @@ def _place(widget: Any, page: int) -> Place:
     seen = isinstance(flags, int) and not flags & UNSEEN and "/OC" not in widget
     look = widget.get("/AP")
     normal = look.get("/N") if _is_dictionary(look) else None
-    states = tuple(sorted(str(k).strip("/") for k in normal.keys())) if _is_states(normal) else ()
+    states = tuple(sorted(str(k).strip("/") for k in dict(normal or {}))) if _is_states(normal) else ()
     return Place(page=page, rect=box_of(widget.get("/Rect")), seen=seen, looks=states)
 
 

@@ -34,7 +34,8 @@ class Pages:
     def picture(self, page: int) -> NDArray[np.int16]:
         """Height × width × colours. page: from 0."""
         drawn = self._pdf[page].render(scale=DPI / 72, may_draw_forms=False, draw_annots=False, rev_byteorder=True)
-        return drawn.to_numpy()[:, :, :3].astype(np.int16)
+        picture: NDArray[np.int16] = drawn.to_numpy()[:, :, :3].astype(np.int16)
+        return picture
 
 
 def alike(one: NDArray[np.int16], other: NDArray[np.int16]) -> bool:

@@ -40,7 +40,8 @@ class Form:
     def text(self, name: str, box: Box, tip: str, *, several: bool = False) -> None:
         """A place to write in. several: lines."""
         flags = f"/Ff {_MULTILINE}" if several else ""
-        look = self._mark("text", "", box)
+        # each has a picture of its own: some programs write what is typed into the picture that is there
+        look = self._document.add(f"<</N {self._form('/Tx BMC EMC', *_size(box))} 0 R>>")
         self._fields.append(self._widget(box, tip, f"/T{string(name)}/FT/Tx{flags}/DA{_LOOK}/AP {look} 0 R"))
 
     def choice(self, name: str, option: str, box: Box, tip: str) -> None:
@@ -77,15 +78,12 @@ class Form:
         return made
 
     def _mark(self, kind: str, state: str, box: Box) -> int:
-        """The appearances of a field in each of its states; fields of one size share them."""
-        width, height = round(box[2] / PT, 3), round(box[3] / PT, 3)
+        """The appearances of a box to tick in each of its states; those of one size share them."""
+        width, height = _size(box)
         key = (kind, state, width, height)
         if key not in self._looks:
-            if kind == "text":
-                normal = f"{self._form('/Tx BMC EMC', width, height)} 0 R"
-            else:
-                on = self._form(_tick(width, height) if kind == "tick" else _dot(width, height), width, height)
-                normal = f"<</{state} {on} 0 R/Off {self._form('', width, height)} 0 R>>"
+            on = self._form(_tick(width, height) if kind == "tick" else _dot(width, height), width, height)
+            normal = f"<</{state} {on} 0 R/Off {self._form('', width, height)} 0 R>>"
             self._looks[key] = self._document.add(f"<</N {normal}>>")
         return self._looks[key]
 
@@ -93,6 +91,11 @@ class Form:
         box = f"0 0 {number(width)} {number(height)}"
         entries = f"/Type/XObject/Subtype/Form/BBox[{box}]/Resources<<>>"
         return self._document.stream(operators.encode("ascii"), entries)
+
+
+def _size(box: Box) -> tuple[float, float]:
+    """Width and height in points."""
+    return round(box[2] / PT, 3), round(box[3] / PT, 3)
 
 
 def _tick(width: float, height: float) -> str:

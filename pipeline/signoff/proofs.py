@@ -1,0 +1,176 @@
+"""Proofs as they were made: each is kept beside the ledger, under a revision letter that stands for it alone.
+
+A run that would make the same proof again keeps its letter and its bytes; one that would make another takes the next
+letter, whether the one before was sent or not.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Literal
+
+from pipeline.core.codes import sha256_of
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import write_whole
+from pipeline.outputs.paper.identity import Identity
+from pipeline.outputs.revision import Revision
+from pipeline.signoff.designs import Design
+from pipeline.signoff.drawings import identity_in
+from pipeline.signoff.ledger import Entry, Ledger, Moved, Shown, head_of
+from pipeline.signoff.returned_copy import Copy, reads_the_same
+
+FOLDER = "sent"
+PROOF, SHEET = "proof", "check"
+PROOF_FILE, SHEET_FILE = "proof.pdf", "check.xlsx"
+
+
+def made(entries: Iterable[Entry]) -> tuple[Entry, ...]:
+    """The proofs that were made, oldest first."""
+    return tuple(e for e in entries if e.kind == "proof")
+
+
+def last_made(entries: Iterable[Entry]) -> Entry | None:
+    """The proof made last."""
+    return next(reversed(made(entries)), None)
+
+
+def copies(folder: Path, entries: Iterable[Entry]) -> dict[str, Copy]:
+    """The kept proofs by revision. folder: of the order."""
+    return {e.revision: Copy(path=folder / e.source, sha256=e.source_sha256) for e in made(entries)}
+
+
+def sheets(folder: Path, revision: str) -> tuple[Path, ...]:
+    """The kept check sheets of a revision. folder: of the order."""
+    kept = folder / FOLDER
+    own = f"{SHEET}-{_plain(revision)}"
+    found = [kept / f"{own}.xlsx", *kept.glob(f"{own}.*.xlsx")]
+    return tuple(sorted(f for f in found if f.is_file()))
+
+
+def numbers(entries: Iterable[Entry], designs: Iterable[Design] = ()) -> dict[str, int]:
+    """The plain numbers of designs by fingerprint: those that were given, then the next ones for designs that have
+    none, in the order given. None is ever given to another design."""
+    out: dict[str, int] = {}
+    for entry in made(entries):
+        for shown in entry.designs:
+            if shown.no:
+                out.setdefault(shown.fingerprint, shown.no)
+    top = max(out.values(), default=0)
+    for design in designs:
+        if design.fingerprint not in out:
+            top += 1
+            out[design.fingerprint] = top
+    return out
+
+
+Keeping = Literal["kept", "taken", "moved"]
+"""kept: the proof is kept, or was · taken: its letter stands for another content · moved: the ledger has gained rows
+since the run read it."""
+
+
+def keep_proof(
+    target: Path, order_folder: Path, ledger: Ledger, revision: Revision, entries: Sequence[Entry], at: str
+) -> Keeping:
+    """Keeps the proof and the check sheet that a run wrote into `target` as what the revision's letter stands for.
+
+    entries: the ledger's rows when the run read them. at: now, RFC 3339, UTC. Where the letter was given already and
+    the proof reads the same as the one kept, that one is put back into `target`. CannotRun when nothing can be kept.
+    """
+    proof = (target / PROOF_FILE).read_bytes()
+    told = identity_in(proof)
+    if told is None:
+        raise CannotRun(Fault(where=str(target / PROOF_FILE), found="it does not say which proof it is"))
+    entry = next((e for e in made(entries) if e.revision == revision.letter), None)
+    if entry is not None and not _is_kept(entry, proof, told, target, order_folder):
+        return "taken"
+    if entry is None:
+        name = f"{FOLDER}/{PROOF}-{_plain(revision.letter)}.pdf"
+        try:
+            with ledger.transaction(at, after=head_of(entries)) as writing:
+                writing.add([_entry(told, name, hashlib.sha256(proof).hexdigest())])
+                write_whole(order_folder / name, proof)
+        except Moved:
+            return "moved"
+    _keep_sheet(target, order_folder, revision.letter)
+    return "kept"
+
+
+def left_before(target: Path, entries: Iterable[Entry]) -> str:
+    """The letter of a proof in `target` that an earlier version of the tool made, where this one has made none."""
+    if made(entries) or not (target / PROOF_FILE).is_file():
+        return ""
+    try:
+        told = identity_in((target / PROOF_FILE).read_bytes())
+    except OSError:
+        return ""
+    return told.revision if told is not None and not told.head_hash else ""
+
+
+def _entry(told: Identity, name: str, sha256: str) -> Entry:
+    return Entry(
+        kind="proof",
+        order_id=told.order_id,
+        order_sha256=told.order_sha256,
+        revision=told.revision,
+        title=told.title,
+        client=told.client,
+        source=name,
+        source_kind="proof",
+        source_sha256=sha256,
+        content=content_of(told),
+        designs=tuple(
+            Shown(no=d.no, fingerprint=d.fingerprint, text=d.text, rows=d.rows, cells=d.cells, pieces=d.pieces)
+            for d in told.designs
+        ),
+        head_rows=told.head_rows,
+        head_hash=told.head_hash,
+    )
+
+
+def content_of(told: Identity) -> str:
+    """sha256 of what a proof asks for: everything it says of itself but its letter, the order file's hash, the ledger's
+    end and the tool's version."""
+    plain = replace(told, revision="", order_sha256="", head_rows=0, head_hash="", tool="")
+    return sha256_of(plain.to_json().decode("ascii"))
+
+
+def _is_kept(entry: Entry, proof: bytes, told: Identity, target: Path, order_folder: Path) -> bool:
+    """Whether a proof under a letter that was given reads as the one that it was given to."""
+    file = order_folder / entry.source
+    try:
+        kept = file.read_bytes()
+    except OSError:
+        kept = b""
+    if hashlib.sha256(proof).hexdigest() == entry.source_sha256:
+        if kept != proof:
+            write_whole(file, proof)
+        return True
+    if hashlib.sha256(kept).hexdigest() != entry.source_sha256:
+        return False  # what the letter stood for is gone: it is not given to another
+    if content_of(told) != entry.content or not reads_the_same(kept, proof):
+        return False
+    write_whole(target / PROOF_FILE, kept)
+    return True
+
+
+def _keep_sheet(target: Path, order_folder: Path, letter: str) -> None:
+    """The check sheet that goes with a proof; where what it says has changed (who has signed so far), beside it."""
+    try:
+        sheet = (target / SHEET_FILE).read_bytes()
+    except OSError:
+        return
+    mark = hashlib.sha256(sheet).hexdigest()
+    before = sheets(order_folder, letter)
+    if any(hashlib.sha256(f.read_bytes()).hexdigest() == mark for f in before):
+        return
+    own = f"{SHEET}-{_plain(letter)}"
+    write_whole(order_folder / FOLDER / (f"{own}.{mark[:8]}.xlsx" if before else f"{own}.xlsx"), sheet)
+
+
+def _plain(letter: str) -> str:
+    """A revision's name as part of a file's."""
+    kept = "".join(c if c.isalnum() or c in "-_" else "-" for c in letter)
+    return kept if kept == letter else f"{kept}-{hashlib.sha256(letter.encode()).hexdigest()[:6]}"
