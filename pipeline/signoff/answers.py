@@ -30,6 +30,7 @@ ProblemCode = Literal[
     "notes-added",  # comments or drawings beside the fields, which only a person can read
     "differs",  # something else than what was asked for is not as it was sent
     "remarks",  # written in words, so only a person can tell what they mean
+    "ledger-older",  # the ledger lacks rows it had when the paper was made
     "no-copy",  # there is nothing to hold the paper against
     "no-name",
     "no-decision",

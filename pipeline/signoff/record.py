@@ -10,6 +10,7 @@ from pipeline.core.rows import Rows
 from pipeline.signoff.answers import Answer, Problem, ReturnedPaper
 from pipeline.signoff.designs import LastRun, lettered
 from pipeline.signoff.ledger import Entry
+from pipeline.signoff.proofs import last_made
 from pipeline.signoff.rounds import latest_revision
 from pipeline.signoff.standing import rank
 
@@ -32,8 +33,9 @@ def objections(
                 fatal=True,
             )
         )
-    newest = max((latest_revision(entries), run.revision if run else ""), key=rank)
-    if not older and rank(paper.revision) < rank(newest) and "older-revision" not in known:
+    proof = last_made(entries)
+    newest = max((latest_revision(entries), proof.revision if proof else run.revision if run else ""), key=rank)
+    if paper.revision and not older and rank(paper.revision) < rank(newest) and "older-revision" not in known:
         out.append(
             Problem(
                 code="older-revision",
@@ -95,6 +97,7 @@ def entries_of(paper: ReturnedPaper, run: LastRun | None, drawings: str = "") ->
                 change_to=_storable(answer.change_to),
                 reply=_storable(answer.reply),
                 why=_storable(answer.why),
+                no=answer.no,
             )
         )
     for reply in paper.replies:

@@ -228,7 +228,7 @@ def _doubts(told: Identity, found: Examined) -> _Doubts:
             )
         )
     remarks = _text(found.form.boxes, "remarks")
-    if remarks and _words(remarks) not in COURTESIES:
+    if remarks and plain_words(remarks) not in COURTESIES:
         out.whole = out.whole or "something is written under “remarks”"
         remedy = "read it: nothing of the paper counts as agreed until you decide, each by its number, with --decide"
         out.told.append(Problem(code="remarks", found=f"the remarks say “{remarks}”", remedy=remedy))
@@ -337,7 +337,7 @@ def _text(boxes: Mapping[str, Box], name: str) -> str:
     return box.value if box is not None else ""
 
 
-def _words(text: str) -> str:
+def plain_words(text: str) -> str:
     """Without capitals, stops and commas."""
     return " ".join(re.sub("[.,!;:]", " ", text.casefold()).split())
 
@@ -380,7 +380,7 @@ def _verdict(
         if wanted in (*design.text, "\n".join(design.text)):
             return "unclear", "the change asked for is what it already says"
         return "change", ""
-    if tick.value and reply and _words(reply) not in YES:
+    if tick.value and reply and plain_words(reply) not in YES:
         return "unclear", f"it is ticked as correct, but the answer to its question is “{reply}”"
     if tick.value:
         return "agreed", ""

@@ -122,4 +122,4 @@ def test_a_returned_file_that_is_no_paper_of_ours(trip, tmp_path):
     for name in ("scan.pdf", "letter.docx"):
         assert trip.sign(tmp_path / name) == 1
         assert "Nothing of it was recorded" in trip.said[-1], name
-    assert not trip.ledger.path.exists()
+    assert [e.kind for e in sound(trip.ledger)] == ["proof"]
