@@ -51,7 +51,7 @@ def revision_of(
     signed = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "agreed")
     refused = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "refused")
     designs = designs_of(plaques)
-    asks = _asked(designs, entries, latest) if latest else None
+    new, asks = _asked(designs, entries, latest) if latest else (True, None)
     found = predecessors(designs, entries) if latest else {}
     earlier = tuple(
         (mark, _earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
@@ -59,8 +59,14 @@ def revision_of(
     shown = tuple(d for d in designs if asks is None or d.fingerprint in asks)
     proof = next((e for e in reversed(made(entries)) if _shows(e, shown)), None)
     head = (proof.head if proof else None) or head_of(entries)
+    if proof is not None:
+        letter = proof.revision
+    elif new or made(entries) or before:
+        letter = next_letter(entries, given, before)
+    else:
+        letter = latest  # by the answers of a ledger that has no proofs, the same is asked again
     return Revision(
-        letter=proof.revision if proof else next_letter(entries, given, before),
+        letter=letter,
         asks=asks,
         signed=signed,
         refused=refused,
@@ -84,8 +90,9 @@ def next_letter(entries: Sequence[Entry], given: str | None = None, before: str 
     return given if given and rank(given) > rank(last) else after(last)
 
 
-def _asked(designs: Sequence[Design], entries: Sequence[Entry], latest: str) -> frozenset[str] | None:
-    """Whom the next proof asks, when papers have come back; None: for everything. latest: the last that came back."""
+def _asked(designs: Sequence[Design], entries: Sequence[Entry], latest: str) -> tuple[bool, frozenset[str] | None]:
+    """Whether the next proof asks for anything new when papers have come back, and for what; None: for everything.
+    latest: the last that came back."""
     held = standings(entries)
     open_ = {
         d.fingerprint
@@ -97,9 +104,9 @@ def _asked(designs: Sequence[Design], entries: Sequence[Entry], latest: str) -> 
     }
     shown = shown_in(entries, latest)
     if any(d.pieces > shown.get(d.fingerprint, 0) for d in designs if d.fingerprint in open_):
-        return frozenset(open_)
+        return True, frozenset(open_)
     first = min((e.revision for e in entries if e.kind == "paper"), key=rank)
-    return None if latest == first else frozenset(shown) & {d.fingerprint for d in designs}
+    return False, None if latest == first else frozenset(shown) & {d.fingerprint for d in designs}
 
 
 def _shows(proof: Entry, designs: Sequence[Design]) -> bool:
