@@ -259,6 +259,7 @@ def _understood(file: str, sha256: str, told: Identity, found: Examined) -> Retu
     everything = boxes["all_correct"].value != ""
     if chosen.torn or boxes["all_correct"].torn or (chosen.value and not decision):
         decision, everything = "unclear", False
+        doubts.whole = doubts.whole or "on the last page, what is shown and what is stored differ"
         problems.append(_contradiction("on the last page, what is shown and what is stored differ"))
     elif everything and decision == "new-proof":
         decision = "unclear"

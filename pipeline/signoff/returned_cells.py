@@ -17,10 +17,11 @@ from pipeline.signoff.returned_form import MOST_TEXT
 MOST_PARTS = 2_000
 MOST_UNPACKED_MB = 200
 MOST_CELLS = 400_000
-FARTHEST = (20_000, 500)
-"""Row and column up to which comments are looked for cell by cell."""
+FARTHEST = (5_000, 60)
+"""Row and column up to which comments and styles within a text are looked for cell by cell."""
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _DECLARES = re.compile(rb"<!(?:DOCTYPE|ENTITY)", re.I)
+_STRIKE = re.compile(rb"<(?:\w+:)?d?strike\b")
 _ADDED = (
     (re.compile(r"xl/(?:media|drawings/(?!vml|_rels))", re.I), "a picture or drawing"),
     (re.compile(r"xl/(?:charts|chartsheets)/", re.I), "a chart"),
@@ -45,7 +46,7 @@ Cells = dict[int, dict[int, Held]]
 @dataclass(slots=True, kw_only=True)
 class Workbook:
     sheets: dict[str, Cells] = field(default_factory=dict)
-    comments: list[tuple[str, int, str]] = field(default_factory=list)  # sheet, row (0: not known), what it says
+    notes: list[tuple[str, int, str]] = field(default_factory=list)  # sheet, row (0: not known), what is there
     added: list[str] = field(default_factory=list)  # what is no cell
 
 
@@ -54,10 +55,10 @@ def read_cells(data: bytes, file: str) -> Workbook:
     a damaged one is for the door to tell."""
     import openpyxl
 
-    names = _looked_at(data, file)
+    names, partly_struck = _looked_at(data, file)
     out = Workbook(added=[what for part, what in _ADDED if any(part.match(n) for n in names)])
-    results = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True, rich_text=True)
-    written = openpyxl.load_workbook(io.BytesIO(data), read_only=True, rich_text=True)
+    results = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+    written = openpyxl.load_workbook(io.BytesIO(data), read_only=True)
     count = 0
     for name in results.sheetnames:
         if not hasattr(results[name], "reset_dimensions"):
@@ -71,8 +72,8 @@ def read_cells(data: bytes, file: str) -> Workbook:
                         raise _refused(file, f"it has more than {MOST_CELLS} cells")
                     cells[row][column] = cell
         out.sheets[name] = cells
-    if any(re.match(r"xl/(?:comments|threadedComments)", n) for n in names):
-        out.comments = list(_comments(data))
+    if partly_struck or any(re.match(r"xl/(?:comments|threadedComments)", n) for n in names):
+        out.notes = list(_notes(data))
     return out
 
 
@@ -81,8 +82,9 @@ def _refused(file: str, found: str) -> CannotRun:
     return CannotRun(Fault(where=file, found=found, expected="a check sheet as it was sent, filled in", remedy=remedy))
 
 
-def _looked_at(data: bytes, file: str) -> tuple[str, ...]:
-    """The names of a package's parts; CannotRun when it may not be unpacked."""
+def _looked_at(data: bytes, file: str) -> tuple[tuple[str, ...], bool]:
+    """The names of a package's parts, and whether part of a cell's text is struck; CannotRun when it may not be
+    unpacked."""
     if data.startswith(_OLE):
         raise _refused(file, "it is protected with a password, or an old workbook (.xls)")
     try:
@@ -93,10 +95,16 @@ def _looked_at(data: bytes, file: str) -> tuple[str, ...]:
             whole = sum(part.file_size for part in parts)
             if whole > MOST_UNPACKED_MB * 2**20:
                 raise _refused(file, f"it unpacks to {whole / 2**20:.0f} MB")
+            struck = False
             for part in parts:
-                if part.filename.lower().endswith((".xml", ".rels")) and _DECLARES.search(packed.read(part)):
+                if not part.filename.lower().endswith((".xml", ".rels")):
+                    continue
+                held = packed.read(part)
+                if _DECLARES.search(held.replace(b"\0", b"")):
                     raise _refused(file, f"its part {part.filename[:60]} declares entities, as no workbook does")
-            return tuple(part.filename for part in parts)
+                if part.filename.startswith(("xl/sharedStrings", "xl/worksheets/")) and _STRIKE.search(held):
+                    struck = True
+            return tuple(part.filename for part in parts), struck
     except (zipfile.BadZipFile, NotImplementedError, EOFError) as error:
         raise _refused(file, f"not a workbook that can be read ({error})") from error
 
@@ -124,10 +132,7 @@ def text_of(value: Any) -> str:
 
 
 def _struck(cell: Any) -> bool:
-    fonts = [cell.font]
-    if isinstance(cell.value, list):  # text in several styles
-        fonts += [getattr(part, "font", None) for part in cell.value]
-    return any(bool(getattr(font, "strike", False)) for font in fonts)
+    return bool(getattr(cell.font, "strike", False))
 
 
 def _fill(cell: Any) -> str:
@@ -138,16 +143,21 @@ def _fill(cell: Any) -> str:
     return str(colour.rgb)[-6:].upper() if colour.type == "rgb" else f"{colour.type} {colour.value}"
 
 
-def _comments(data: bytes) -> Iterator[tuple[str, int, str]]:
+def _notes(data: bytes) -> Iterator[tuple[str, int, str]]:
+    """Comments, and texts of which a part is struck through, with their rows."""
     import openpyxl
 
-    for sheet in openpyxl.load_workbook(io.BytesIO(data)).worksheets:
+    for sheet in openpyxl.load_workbook(io.BytesIO(data), rich_text=True).worksheets:
         found = False
         last, wide = min(sheet.max_row, FARTHEST[0]), min(sheet.max_column, FARTHEST[1])
         for row in sheet.iter_rows(max_row=last, max_col=wide):
             for cell in row:
                 if cell.comment is not None:
                     found = True
-                    yield sheet.title, cell.row, " ".join(str(cell.comment.text).split())[:200]
+                    said = " ".join(str(cell.comment.text).split())[:200]
+                    yield sheet.title, cell.row, f"a comment was added: “{said}”"
+                if isinstance(cell.value, list) and any(_struck(part) for part in cell.value if hasattr(part, "font")):
+                    found = True
+                    yield sheet.title, cell.row, f"part of “{str(cell.value)[:80]}” is struck through"
         if not found and (last, wide) != (sheet.max_row, sheet.max_column):
-            yield sheet.title, 0, "far off the table"
+            yield sheet.title, 0, "something is written far off the table"

@@ -213,10 +213,10 @@ class _Held:
                 continue
             page = box.page
             if box.kind == "/Btn":
-                states = {self._ours.of(look) for w in ours[name] for look in _looks(w).values()}
+                states = {(state, self._ours.of(look)) for w in ours[name] for state, look in _looks(w).items()}
                 for widget in theirs[name]:
                     for state, look in _looks(widget).items():
-                        if self._theirs.of(look) not in states and paints(look) != (state != "/Off"):
+                        if (state, self._theirs.of(look)) not in states and paints(look) != (state != "/Off"):
                             told = "the picture of its box shows another state than it has"
                             yield Difference(found=told, page=page, field=name)
                 continue

@@ -131,18 +131,18 @@ def _is_dictionary(value: Any) -> bool:
 
 
 def _fields(top: Any) -> Iterator[tuple[Any, str, list[Any]]]:
-    """Each last field of the tree with its whole name and its widgets of their own. A tree that leads back into itself
-    ends there."""
+    """Each last field of the tree with its whole name and its widgets of their own. ValueError for a tree that leads
+    back into itself."""
     met: set[tuple[int, int]] = set()
     waiting = [(node, "", 0) for node in reversed(listed(top))]
     seen = 0
     while waiting:
         node, above, depth = waiting.pop()
         seen += 1
-        if seen > MOST_FIELDS:
+        if seen > MOST_FIELDS or depth > DEEPEST:
             raise ValueError("it has more fields than any proof")
-        if depth > DEEPEST or (node.objgen != (0, 0) and node.objgen in met):
-            continue
+        if node.objgen != (0, 0) and node.objgen in met:
+            raise ValueError("its fields lead back to themselves")
         met.add(node.objgen)
         own = bounded(str(node.get("/T", "")))
         name = f"{above}.{own}" if above and own else above or own

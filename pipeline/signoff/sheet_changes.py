@@ -46,9 +46,8 @@ def changes(back: Workbook, made: Workbook | None) -> Changes:
     out.whole += [f"{what} was added" for what in back.added]
     cells = back.sheets[heads.SHEET]
     at, column = header_of(cells)
-    for sheet, row, said in back.comments:
+    for sheet, row, told in back.notes:
         number = _number(cells, column, row) if sheet == heads.SHEET and row > at else 0
-        told = f"a comment was added: “{said}”"
         if number:
             out.rows.setdefault(number, told)
         else:
