@@ -580,8 +580,8 @@ def sheet_case(desk: Desk, rng: random.Random) -> Case:
     kinds = (
         "as it is", "sorted", "own column", "comment", "struck", "struck in part", "coloured", "lettering overwritten",
         "pieces changed", "fingerprint changed", "row deleted", "row doubled", "sheet added", "written below",
-        "remarks", "chart sheet", "far down", "far off", "nobody signed", "heading renamed", "note in another column", "cell text",
-        "entities", "bomb", "bytes flipped", "cut off", "many far cells", "locked", "comment on the other sheet",
+        "remarks", "chart sheet", "far down", "far off", "nobody signed", "heading renamed", "note in another column",
+        "cell text", "entities", "bomb", "bytes flipped", "cut off", "many far cells", "locked", "comment on the other sheet",
     )  # fmt: skip
     kind = rng.choice(kinds)
     gone: set[str] | None = {mark}
