@@ -170,11 +170,11 @@ def _read(path: Path, folder: OrderFolder, run: LastRun | None, ledger: Ledger, 
 def _sent(revision: str, folder: OrderFolder, run: LastRun | None, entries: Sequence[Entry]) -> Sent:
     """What is known of a revision whose check sheet came back."""
     given = numbers(entries)
-    proof = next((e for e in made(entries) if e.revision == revision), None)
-    if proof is not None:
+    proofs = [e for e in made(entries) if e.revision == revision]
+    if proofs:
         signed = run.designs if run and run.revision == revision else ()  # a check sheet shows those signed before too
         designs: dict[str, Design | Shown] = {d.fingerprint: d for d in signed}
-        designs |= {d.fingerprint: d for d in proof.designs}
+        designs |= {d.fingerprint: d for proof in proofs for d in proof.designs}
         return Sent(designs=tuple(designs.values()), sheets=sheets(folder.folder, revision), numbers=given)
     return Sent(designs=run.designs if run and run.revision == revision else (), numbers=given)
 
@@ -183,9 +183,9 @@ def _drawings(file: Path | None, paper: ReturnedPaper, folder: OrderFolder, targ
     """The lettering the paper showed: from the proof as it was kept, else from the one that came back or that the last
     run left."""
     packed = partial(packed_in, order_id=paper.order_id, revision=paper.revision)
-    copy = copies(folder.folder, sound(ledger)).get(paper.revision)
-    if copy is not None:
-        return packed(copy.path)
+    for (revision, volume), copy in copies(folder.folder, sound(ledger)).items():
+        if revision == paper.revision and volume in (paper.volume, 0 if paper.kind == "proof" else volume):
+            return packed(copy.path)
     theirs = file if paper.kind == "proof" and paper.usable else None
     return (read_apart(packed, theirs, where=theirs) if theirs else b"") or packed(target / PROOF_FILE)
 

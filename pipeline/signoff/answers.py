@@ -93,6 +93,7 @@ class ReturnedPaper:
     title: str = ""
     client: str = ""
     revision: str = ""
+    volume: int = 0  # of a proof in several files, from 1
     head: tuple[int, str] = (0, "")  # rows of the ledger, and the hash of the last, when its letter was given
     by: str = ""
     date: str = ""  # as the client wrote it

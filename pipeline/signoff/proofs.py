@@ -7,7 +7,8 @@ letter, whether the one before was sent or not.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Sequence
+import re
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Literal
@@ -25,6 +26,7 @@ from pipeline.signoff.returned_copy import Copy, reads_the_same
 FOLDER = "sent"
 PROOF, SHEET = "proof", "check"
 PROOF_FILE, SHEET_FILE = "proof.pdf", "check.xlsx"
+_IS_PROOF = re.compile(r"proof(?:-\d+)?\.pdf")
 
 
 def made(entries: Iterable[Entry]) -> tuple[Entry, ...]:
@@ -37,9 +39,29 @@ def last_made(entries: Iterable[Entry]) -> Entry | None:
     return next(reversed(made(entries)), None)
 
 
-def copies(folder: Path, entries: Iterable[Entry]) -> dict[str, Copy]:
-    """The kept proofs by revision. folder: of the order."""
-    return {e.revision: Copy(path=folder / e.source, sha256=e.source_sha256) for e in made(entries)}
+def made_of(entries: Iterable[Entry], designs: Iterable[Design]) -> Entry | None:
+    """The proof made last (of one in volumes, the first of them) that shows these designs on these rows, no others."""
+    letters: dict[str, list[Entry]] = {}
+    for entry in made(entries):
+        letters.setdefault(entry.revision, []).append(entry)
+    wanted = sorted((d.fingerprint, d.text, d.rows, d.cells, d.pieces) for d in designs)
+    for volumes in reversed(letters.values()):
+        shown = (s for volume in volumes for s in volume.designs)
+        if sorted((s.fingerprint, s.text, s.rows, s.cells, s.pieces) for s in shown) == wanted:
+            return volumes[0]
+    return None
+
+
+def volumes(entries: Iterable[Entry]) -> dict[str, int]:
+    """In which volume of a proof designs stood last, by fingerprint; none of those that were in no volume."""
+    return {s.fingerprint: e.volume for e in made(entries) if e.volume for s in e.designs}
+
+
+def copies(folder: Path, entries: Iterable[Entry]) -> dict[tuple[str, int], Copy]:
+    """The kept proofs by revision and volume. folder: of the order."""
+    return {
+        (e.revision, e.volume): Copy(path=folder / e.source, sha256=e.source_sha256) for e in made(entries)
+    }
 
 
 def sheets(folder: Path, revision: str) -> tuple[Path, ...]:
@@ -79,23 +101,45 @@ def keep_proof(
     entries: the ledger's rows when the run read them. at: now, RFC 3339, UTC. Where the letter was given already and
     the proof reads the same as the one kept, that one is put back into `target`. CannotRun when nothing can be kept.
     """
-    proof = (target / PROOF_FILE).read_bytes()
-    told = identity_in(proof)
-    if told is None:
-        raise CannotRun(Fault(where=str(target / PROOF_FILE), found="it does not say which proof it is"))
-    entry = next((e for e in made(entries) if e.revision == revision.letter), None)
-    if entry is not None and not _is_kept(entry, proof, told, target, order_folder):
-        return "taken"
-    if entry is None:
-        name = f"{FOLDER}/{PROOF}-{_plain(revision.letter)}.pdf"
+    files = [(told, data) for told, data in _proofs(target) if told.revision == revision.letter]
+    if not files:
+        found = f"there is no proof that says it is proof {revision.letter}"
+        raise CannotRun(Fault(where=str(target / PROOF_FILE), found=found))
+    given = {e.volume: e for e in made(entries) if e.revision == revision.letter}
+    if given:
+        if given.keys() != {told.volume for told, _ in files}:
+            return "taken"
+        kept = [_kept_as(given[told.volume], data, told, order_folder) for told, data in files]
+        if not all(kept):
+            return "taken"
+        for (told, data), same in zip(files, kept, strict=True):
+            if same and same != data:
+                write_whole(target / _name(told.volume), same)
+    else:
         try:
             with ledger.transaction(at, after=head_of(entries)) as writing:
-                writing.add([_entry(told, name, hashlib.sha256(proof).hexdigest())])
-                write_whole(order_folder / name, proof)
+                for told, data in files:
+                    name = f"{FOLDER}/{_name(told.volume, revision.letter)}"
+                    writing.add([_entry(told, name, hashlib.sha256(data).hexdigest())])
+                    write_whole(order_folder / name, data)
         except Moved:
             return "moved"
     _keep_sheet(target, order_folder, revision.letter)
     return "kept"
+
+
+def _proofs(target: Path) -> Iterator[tuple[Identity, bytes]]:
+    """The proofs that lie in a folder, volume after volume, with what each says of itself."""
+    for file in sorted(f for f in target.iterdir() if _IS_PROOF.fullmatch(f.name)):
+        data = file.read_bytes()
+        told = identity_in(data)
+        if told is not None:
+            yield told, data
+
+
+def _name(volume: int, letter: str = "") -> str:
+    """The name of a proof's file: proof.pdf, proof-2.pdf; as it is kept: proof-B.pdf, proof-B-2.pdf."""
+    return "-".join([PROOF, *filter(None, (_plain(letter), str(volume or "")))]) + ".pdf"
 
 
 def left_before(target: Path, entries: Iterable[Entry]) -> str:
@@ -120,6 +164,7 @@ def _entry(told: Identity, name: str, sha256: str) -> Entry:
         source=name,
         source_kind="proof",
         source_sha256=sha256,
+        volume=told.volume,
         content=content_of(told),
         designs=tuple(
             Shown(no=d.no, fingerprint=d.fingerprint, text=d.text, rows=d.rows, cells=d.cells, pieces=d.pieces)
@@ -137,8 +182,8 @@ def content_of(told: Identity) -> str:
     return sha256_of(plain.to_json().decode("ascii"))
 
 
-def _is_kept(entry: Entry, proof: bytes, told: Identity, target: Path, order_folder: Path) -> bool:
-    """Whether a proof under a letter that was given reads as the one that it was given to."""
+def _kept_as(entry: Entry, proof: bytes, told: Identity, order_folder: Path) -> bytes:
+    """The kept proof that this one, under a letter that was given, reads the same as; empty when it does not."""
     file = order_folder / entry.source
     try:
         kept = file.read_bytes()
@@ -147,13 +192,10 @@ def _is_kept(entry: Entry, proof: bytes, told: Identity, target: Path, order_fol
     if hashlib.sha256(proof).hexdigest() == entry.source_sha256:
         if kept != proof:
             write_whole(file, proof)
-        return True
+        return proof
     if hashlib.sha256(kept).hexdigest() != entry.source_sha256:
-        return False  # what the letter stood for is gone: it is not given to another
-    if content_of(told) != entry.content or not reads_the_same(kept, proof):
-        return False
-    write_whole(target / PROOF_FILE, kept)
-    return True
+        return b""  # what the letter stood for is gone: it is not given to another
+    return kept if content_of(told) == entry.content and reads_the_same(kept, proof) else b""
 
 
 def _keep_sheet(target: Path, order_folder: Path, letter: str) -> None:

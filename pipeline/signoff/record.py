@@ -73,6 +73,7 @@ def entries_of(paper: ReturnedPaper, run: LastRun | None, drawings: str = "") ->
         order_id=paper.order_id,
         order_sha256=paper.order_sha256,
         revision=paper.revision,
+        volume=paper.volume,
         by=_storable(paper.by),
         date=_storable(paper.date),
         source=_storable(paper.file),

@@ -42,10 +42,10 @@ YES = frozenset(
 
 
 def read_returned_proof(
-    path: Path, *, order_id: str, revision: str, copies: Mapping[str, Copy] | None = None
+    path: Path, *, order_id: str, revision: str, copies: Mapping[tuple[str, int], Copy] | None = None
 ) -> ReturnedPaper:
     """A returned proof PDF as plain data. `order_id`: see core.codes; `revision`: the one last sent; copies: the proofs
-    that were kept when they were made, by revision.
+    that were kept when they were made, by revision and volume.
 
     A paper that cannot be used has a fatal problem and no answers. CannotRun when the file cannot be read at all.
     """
@@ -54,7 +54,7 @@ def read_returned_proof(
 
 
 def read_proof_bytes(
-    data: bytes, file: str, *, order_id: str, revision: str, copies: Mapping[str, Copy] | None = None
+    data: bytes, file: str, *, order_id: str, revision: str, copies: Mapping[tuple[str, int], Copy] | None = None
 ) -> ReturnedPaper:
     """As `read_returned_proof`, from memory."""
     sha256 = hashlib.sha256(data).hexdigest()
@@ -108,7 +108,8 @@ def _about(file: str, sha256: str, told: Identity | None, **more: object) -> Ret
     own = {"kind": "proof", "file": file, "sha256": sha256, **more}
     if told is not None:
         own |= {"order_id": told.order_id, "order_sha256": told.order_sha256, "title": told.title}
-        own |= {"client": told.client, "revision": told.revision, "head": (told.head_rows, told.head_hash)}
+        own |= {"client": told.client, "revision": told.revision, "volume": told.volume}
+        own |= {"head": (told.head_rows, told.head_hash)}
     return ReturnedPaper(**own)  # type: ignore[arg-type]
 
 

@@ -72,8 +72,9 @@ class Examined:
     differences: tuple[Difference, ...] = ()
 
 
-def examine(data: bytes, file: str, copies: Mapping[str, Copy]) -> Examined | Problem:
-    """What a PDF holds, and how it differs from the kept copy of the proof that it says it is. copies: by revision."""
+def examine(data: bytes, file: str, copies: Mapping[tuple[str, int], Copy]) -> Examined | Problem:
+    """What a PDF holds, and how it differs from the kept copy of the proof that it says it is. copies: by revision
+    and volume."""
     opened = open_proof(data, file)
     if isinstance(opened, Problem):
         return opened
@@ -81,8 +82,8 @@ def examine(data: bytes, file: str, copies: Mapping[str, Copy]) -> Examined | Pr
         form = form_of(pdf)
         subject = str(pdf.docinfo.get("/Subject", "")) if "/Info" in pdf.trailer else ""
         found = Examined(identities=_identities(pdf, form), subject=bounded(subject), form=form)
-        revisions = [Identity.from_json(told).revision for told in found.identities if told]
-        copy = next((copies[r] for r in revisions if r in copies), None)
+        identities = [Identity.from_json(told) for told in found.identities if told]
+        copy = next((copies[key] for t in identities if (key := (t.revision, t.volume)) in copies), None)
         if copy is None:
             return found
         try:

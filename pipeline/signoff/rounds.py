@@ -14,7 +14,7 @@ from pipeline.core.order import Order
 from pipeline.outputs.revision import Earlier, Revision
 from pipeline.signoff.designs import Design, designs_of, lettered
 from pipeline.signoff.ledger import Entry, head_of
-from pipeline.signoff.proofs import made, numbers
+from pipeline.signoff.proofs import made, made_of, numbers
 from pipeline.signoff.standing import after, one_line, predecessors, rank, shown_in, signature, standings
 
 SAME = 1e-6
@@ -57,7 +57,7 @@ def revision_of(
         (mark, _earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
     )
     shown = tuple(d for d in designs if asks is None or d.fingerprint in asks)
-    proof = next((e for e in reversed(made(entries)) if _shows(e, shown)), None)
+    proof = made_of(entries, shown)
     head = (proof.head if proof else None) or head_of(entries)
     if proof is not None:
         letter = proof.revision
@@ -107,13 +107,6 @@ def _asked(designs: Sequence[Design], entries: Sequence[Entry], latest: str) -> 
         return True, frozenset(open_)
     first = min((e.revision for e in entries if e.kind == "paper"), key=rank)
     return False, None if latest == first else frozenset(shown) & {d.fingerprint for d in designs}
-
-
-def _shows(proof: Entry, designs: Sequence[Design]) -> bool:
-    """Whether a proof that was made shows these designs, in this order and these rows, and no others."""
-    return [(d.fingerprint, d.text, d.rows, d.cells, d.pieces) for d in designs] == [
-        (s.fingerprint, s.text, s.rows, s.cells, s.pieces) for s in proof.designs
-    ]
 
 
 def _earlier(entry: Entry, drawing: tuple[Piece, ...]) -> Earlier:

@@ -63,7 +63,7 @@ class Desk:
         self.sheet = self.folder / "sent" / "check-A.xlsx"
         self.marks = [p.fingerprint for p in self.trip.plaques]
         copy = self.folder / "sent" / "proof-A.pdf"
-        self.copies = {"A": Copy(path=copy, sha256=hashlib.sha256(self.proof).hexdigest())}
+        self.copies = {("A", 0): Copy(path=copy, sha256=hashlib.sha256(self.proof).hexdigest())}
         with pikepdf.open(io.BytesIO(self.proof)) as pdf:
             self.pages = len(pdf.pages)
             self.on_page = {
@@ -581,7 +581,8 @@ def sheet_case(desk: Desk, rng: random.Random) -> Case:
         "as it is", "sorted", "own column", "comment", "struck", "struck in part", "coloured", "lettering overwritten",
         "pieces changed", "fingerprint changed", "row deleted", "row doubled", "sheet added", "written below",
         "remarks", "chart sheet", "far down", "far off", "nobody signed", "heading renamed", "note in another column",
-        "cell text", "entities", "bomb", "bytes flipped", "cut off", "many far cells", "locked", "comment on the other sheet",
+        "cell text", "entities", "bomb", "bytes flipped", "cut off", "many far cells", "locked",
+        "comment on the other sheet",
     )  # fmt: skip
     kind = rng.choice(kinds)
     gone: set[str] | None = {mark}

@@ -70,15 +70,15 @@ def filled(sent: bytes, **values: str | bool) -> bytes:
 
 
 @pytest.fixture(scope="module", autouse=True)
-def copies(sent, tmp_path_factory) -> dict[str, Copy]:
+def copies(sent, tmp_path_factory) -> dict[tuple[str, int], Copy]:
     """The proof as it was kept, for `read`."""
     file = tmp_path_factory.mktemp("sent") / "proof-A.pdf"
     file.write_bytes(sent)
-    KEPT["A"] = Copy(path=file, sha256=hashlib.sha256(sent).hexdigest())
+    KEPT["A", 0] = Copy(path=file, sha256=hashlib.sha256(sent).hexdigest())
     return KEPT
 
 
-KEPT: dict[str, Copy] = {}
+KEPT: dict[tuple[str, int], Copy] = {}
 
 
 def read(data: bytes, **how: str) -> ReturnedPaper:

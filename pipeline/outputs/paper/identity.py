@@ -59,6 +59,7 @@ class Identity:
     revision: str
     designs: tuple[Design, ...]
     unset: tuple[Unset, ...] = ()
+    volume: int = 0  # of a proof in several files, from 1: its decision covers this one only
     head_rows: int = 0  # of the sign-off ledger when the revision letter was given
     head_hash: str = ""  # of its last row then
     tool: str = f"plaques {VERSION}"
@@ -67,6 +68,8 @@ class Identity:
         """As ASCII."""
         plain = {"schema": SCHEMA, **_plain(self)}
         plain |= {key: [_plain(item) for item in plain[key]] for key in ("designs", "unset")}
+        if not self.volume:
+            del plain["volume"]
         return json.dumps(plain, ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode("ascii")
 
     @classmethod
