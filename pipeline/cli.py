@@ -176,6 +176,15 @@ def build_parser() -> argparse.ArgumentParser:
     )
     sign.add_argument("--note", metavar="TEXT", help="with --void: why")
     sign.add_argument("--older", action="store_true", help="record a paper of an older revision too")
+    sign.add_argument(
+        "--decide",
+        metavar="7=agreed,12=change",
+        action="append",
+        default=[],
+        help="your reading of unclear answers, each by its number: agreed, change or leave",
+    )
+    sign.add_argument("--decided-by", metavar="NAME", help="with --decide: who read them")
+    sign.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     sign.add_argument("--out", metavar="DIR", type=Path, help="where the run wrote, if not ORDER/out")
 
     release = command("release", _release, "copy out only cut files that are signed off and unchanged since")
@@ -341,6 +350,9 @@ def _sign(args: argparse.Namespace) -> int:
         on=args.on,
         paper=args.paper,
         older=args.older,
+        decisions=args.decide,
+        decided_by=args.decided_by,
+        as_json=args.json,
         out=args.out,
         clock=utc_now,
         say=_say,

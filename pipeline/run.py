@@ -37,9 +37,10 @@ from pipeline.shopfloor.plan import ShopPlan, check_order, order_stops, plan_sho
 from pipeline.signoff.approval import approve_pieces
 from pipeline.signoff.heads import RELEASED, older_than, told_heads
 from pipeline.signoff.job_identity import begin_order, with_stored_code
-from pipeline.signoff.ledger import Entry, Ledger, sound
+from pipeline.signoff.ledger import Entry, Ledger, head_of, sound
 from pipeline.signoff.looked import Looked
-from pipeline.signoff.rounds import revision_of, sizes_moved
+from pipeline.signoff.proofs import keep_proof, left_before
+from pipeline.signoff.rounds import renamed, revision_of, sizes_moved
 from pipeline.signoff.sign_off import SignOff, sign_off_of
 
 if TYPE_CHECKING:
@@ -121,8 +122,8 @@ def run_order(
 ) -> Done:
     """Run an order. files = False is `plaques check`: the same run without cut files and proof. rows: only these, whole
     in themselves in a folder of their own below the output folder. workers: how many processes make plaques, None for
-    as many as pay; the results are the same for any number. clock: for the row of the ledger that stores the order's
-    code at its first run; nothing else of a run has a time.
+    as many as pay; the results are the same for any number. clock: for the ledger's rows that store the order's code at
+    its first run, and the proof that was made; nothing else of a run has a time.
 
     CannotRun when the order, the list, the drawing or a face cannot be used, before anything is written.
     """
@@ -141,16 +142,30 @@ def run_order(
     made = replace(made, findings=(*made.findings, *older_than(rows_now, told_heads(read.target / RELEASED))))
     with suppress(CannotRun):  # a folder that cannot be written to: the code then follows from title and client
         begin_order(ledger, read.folder, rows_now, clock())
+        rows_now = sound(ledger)
     with timers.stage("shop floor"):
         made, shop = _planned(read, made, rows_now)
     if made.writer is not None:
         with timers.stage("cut files"):
             made.writer.finish()
     entries = _sign_off(read, made, rows_now).entries
-    revision = revision_of(made.plaques, entries, read.folder.order.proof.revision, ledger.drawn)
+    given, before = read.folder.order.proof.revision, left_before(read.target, rows_now) if files else ""
+    revision = revision_of(made.plaques, entries, given, ledger.drawn, before, head_of(rows_now))
     outcome = outcome_of(read, made, entries)
     several = (sensible(len(read.chosen)) if workers is None else workers) > 1
-    words = _papers(outcome, read, made, revision, shop, several=several, timers=timers)
+    while True:
+        words = _papers(outcome, read, made, revision, shop, several=several, timers=timers)
+        if made.writer is None or read.part:
+            break
+        kept = keep_proof(read.target, read.folder.folder, ledger, revision, rows_now, clock())
+        if kept == "kept":
+            break
+        if kept == "moved":  # another run, or an answer, came between
+            rows_now = sound(ledger)
+            entries = _sign_off(read, made, rows_now).entries
+            revision = revision_of(made.plaques, entries, given, ledger.drawn, before, head_of(rows_now))
+        else:  # the letter stands for another content than this
+            revision = renamed(revision, entries, given, before, head_of(rows_now))
     read.cache.close()
     with timers.stage("accounts"):
         broken = check_accounts(outcome, revision, read.target, files=files)

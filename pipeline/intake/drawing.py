@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ import shapely
 
 from pipeline.core import drawing_library
 from pipeline.core.cache import Cache
+from pipeline.core.door import Bounds, read_apart
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
 from pipeline.core.findings import Finding
@@ -125,7 +127,9 @@ def contours(path: Path, data: bytes, part: BlankPart, *, key: str, unit: Units)
 
     zones = zone_names(part.layers)
     wanted = [part.layers.edge, *zones, *(n for n in (part.layers.keep_out, part.layers.pocket) if n is not None)]
-    drawn = read_drawing(path, data, wanted, part.drawing_units, CURVE_TOLERANCE, unit_key=f"{key}, drawing_units")
+    read = partial(read_drawing, unit_key=f"{key}, drawing_units")
+    given = (path, data, wanted, part.drawing_units, CURVE_TOLERANCE)
+    drawn = read_apart(read, *given, where=path, bounds=Bounds(seconds=120, memory_mb=1500, answer_mb=512))
     faults: list[Fault] = []
     layers: dict[str, _Layer] = {}
     for name in wanted:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
+from pipeline.core.door import Bounds, read_apart
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain, require_plain_file
 from pipeline.core.order import ListLimits
@@ -18,6 +19,8 @@ NOT_A_LIST = {
     "markup": "this is a web page or XML with another ending",
     "plain": "this is no workbook, whatever its ending says",
 }
+BOUNDS = Bounds(seconds=180, memory_mb=1500, answer_mb=512)
+"""For the largest list that the limits allow; text is read here, by code that is ours."""
 TEXT_SUFFIXES = (".csv", ".tsv", ".tab", ".txt")
 
 
@@ -38,19 +41,19 @@ def _read(path: Path, how: HowToRead) -> Sheet:
     if kind == "xlsx":
         from pipeline.intake.sheet_workbook import read_workbook
 
-        return read_workbook(path, data, sha256, how)
+        return read_apart(read_workbook, path, data, sha256, how, where=path, bounds=BOUNDS)
     if kind == "ods":
         from pipeline.intake.sheet_ods import read_ods
 
-        return read_ods(path, data, sha256, how)
+        return read_apart(read_ods, path, data, sha256, how, where=path, bounds=BOUNDS)
     if kind == "ole":
         from pipeline.intake.sheet_old import read_old
 
-        return read_old(path, data, sha256, how.sheet)
+        return read_apart(read_old, path, data, sha256, how.sheet, where=path, bounds=BOUNDS)
     if kind == "xlsb":
         from pipeline.intake.sheet_quick import read_quickly
 
-        return read_quickly(path, data, sha256, how, kind)
+        return read_apart(read_quickly, path, data, sha256, how, kind, where=path, bounds=BOUNDS)
     if kind == "plain" and path.suffix.lower() in TEXT_SUFFIXES:
         from pipeline.intake.sheet_text import read_text
 

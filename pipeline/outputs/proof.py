@@ -180,6 +180,8 @@ def _file(
         title=who.title,
         client=who.client,
         revision=who.revision,
+        head_rows=revision.head[0],
+        head_hash=revision.head[1],
         designs=tuple(e.design for e in matter.shown),
         unset=tuple(h.unset for h in matter.unset),
         volume=volume.number,

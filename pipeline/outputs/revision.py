@@ -29,6 +29,8 @@ class Revision:
     signed: tuple[tuple[str, str], ...] = ()  # fingerprint -> "by whom, when"
     refused: tuple[tuple[str, str], ...] = ()  # the same for plaques the client does not want cut
     earlier: tuple[tuple[str, Earlier], ...] = ()  # fingerprint now -> the plaque it replaces
+    numbers: tuple[tuple[str, int], ...] = ()  # fingerprint -> its plain number in this order
+    head: tuple[int, str] = (0, "")  # rows of the ledger, and the hash of the last, when the letter was given
 
     def asks_for(self, fingerprint: str) -> bool:
         return self.asks is None or fingerprint in self.asks

@@ -28,6 +28,10 @@ ProblemCode = Literal[
     "older-revision",
     "altered",  # fields are missing or doubled
     "notes-added",  # comments or drawings beside the fields, which only a person can read
+    "differs",  # something else than what was asked for is not as it was sent
+    "remarks",  # written in words, so only a person can tell what they mean
+    "ledger-older",  # the ledger lacks rows it had when the paper was made
+    "no-copy",  # there is nothing to hold the paper against
     "no-name",
     "no-decision",
     "contradiction",
@@ -63,6 +67,8 @@ class Answer:
     pieces: int = 1  # copies over all rows: how many pieces an agreement covers
     text: tuple[str, ...] = ()  # the lines as the paper showed them
     why: str = ""  # for `unclear`: what contradicts what
+    no: int = 0  # the design's plain number in this order
+    decided_by: str = ""  # who read an unclear answer, where the decision is the maker's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,6 +93,8 @@ class ReturnedPaper:
     title: str = ""
     client: str = ""
     revision: str = ""
+    volume: int = 0  # of a proof in several files, from 1
+    head: tuple[int, str] = (0, "")  # rows of the ledger, and the hash of the last, when its letter was given
     by: str = ""
     date: str = ""  # as the client wrote it
     decision: PaperDecision = ""

@@ -35,6 +35,18 @@ def packed_of(proof: bytes, *, order_id: str, revision: str) -> bytes:
     return zlib.compress(plain.encode("ascii"), 9)
 
 
+def identity_in(proof: bytes) -> Identity | None:
+    """What a proof of ours says of itself; None when it says nothing that is sound. Not for files from outside."""
+    opened = open_proof(proof, "")
+    if isinstance(opened, Problem):
+        return None
+    with opened as pdf:
+        try:
+            return Identity.from_json(attached(pdf))
+        except ValueError:
+            return None
+
+
 def packed_in(file: Path, *, order_id: str, revision: str) -> bytes:
     """As `packed_of`, from a file that may be missing."""
     try:

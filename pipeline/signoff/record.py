@@ -12,6 +12,7 @@ from pipeline.signoff.answers import Answer, Problem, ReturnedPaper
 from pipeline.signoff.designs import Design, LastRun, Member, lettered
 from pipeline.signoff.job_identity import JobIdentity
 from pipeline.signoff.ledger import Entry, Shown
+from pipeline.signoff.proofs import last_made
 from pipeline.signoff.rounds import latest_revision
 from pipeline.signoff.standing import ANSWERS, one_line, rank
 
@@ -34,8 +35,9 @@ def objections(
                 fatal=True,
             )
         )
-    newest = max((latest_revision(entries), run.revision if run else ""), key=rank)
-    if not older and rank(paper.revision) < rank(newest) and "older-revision" not in known:
+    proof = last_made(entries)
+    newest = max((latest_revision(entries), proof.revision if proof else run.revision if run else ""), key=rank)
+    if paper.revision and not older and rank(paper.revision) < rank(newest) and "older-revision" not in known:
         out.append(
             Problem(
                 code="older-revision",
@@ -100,6 +102,7 @@ def entries_of(
         order_id=paper.order_id,
         order_sha256=paper.order_sha256,
         revision=paper.revision,
+        volume=paper.volume,
         by=_storable(paper.by),
         date=_storable(paper.date),
         source=_storable(paper.file),
@@ -127,6 +130,7 @@ def entries_of(
                 change_to=_storable(answer.change_to),
                 reply=_storable(answer.reply),
                 why=_storable(answer.why),
+                no=answer.no,
             )
         )
     for reply in paper.replies:

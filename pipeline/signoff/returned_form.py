@@ -1,8 +1,13 @@
-"""The form of a returned PDF: its fields with their values and pages, and what else was put on the pages."""
+"""The form of a PDF: its fields with their values and the places where they are shown, and what else lies on the pages.
+
+Everything is bounded: a file from outside may lead back into itself, or hold a field of any size.
+"""
 
 from __future__ import annotations
 
+import re
 import unicodedata
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from io import BytesIO
 from typing import Any
@@ -10,17 +15,42 @@ from typing import Any
 from pipeline.outputs.paper.identity import ATTACHMENT
 from pipeline.signoff.answers import Problem
 
-BY_HAND = "record it by hand: plaques sign ORDER --rows … --by … --paper …"
 OWN_NOTES = ("/Widget", "/Link", "/Popup")
+BY_HAND = "record it by hand: plaques sign ORDER --rows … --by … --paper …"
+MOST_PAGES = 5_000
+MOST_FIELDS = 200_000
+MOST_TEXT = 4_000
+"""Characters of one field: more than anybody writes about a plaque."""
+MOST_IDENTITY = 64 * 2**20
+DEEPEST = 16
+UNSEEN = (1 << 1) | (1 << 5)
+"""Flags of an annotation that is not shown (ISO 32000-1, table 165): hidden, no view."""
+_END = re.compile(rb"startxref\s+\d+\s+%%EOF[\s\0]*\Z")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """One widget of a field. rect in points; looks: names of the states it has a picture for."""
+
+    page: int  # from 1; 0: on no page
+    rect: tuple[int, int, int, int]
+    seen: bool
+    looks: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)
 class Box:
     """One field as found in the file."""
 
-    value: Any = None  # text, True/False of a tick, or the option of a choice
-    page: int = 0  # 0: on no page
+    value: str = ""  # text, or the state that is on
+    kind: str = ""  # /Tx, /Btn, …
     torn: bool = False  # what is stored and what is shown differ
+    places: tuple[Place, ...] = ()
+
+    @property
+    def page(self) -> int:
+        """0: on no page."""
+        return self.places[0].page if self.places else 0
 
 
 @dataclass(slots=True)
@@ -34,40 +64,59 @@ def open_proof(data: bytes, file: str) -> Any:
     """The open document, or the problem that keeps it shut."""
     import pikepdf
 
+    cut = "part of it is missing, and what was filled in may be too"
+    found, remedy = f"{file} is damaged: {cut}", f"ask for it again, or {BY_HAND}"
     try:
         pdf = pikepdf.open(BytesIO(data))
     except pikepdf.PasswordError:
         found, remedy = f"{file} is locked with a password", "ask for the file without one"
-    except pikepdf.PdfError as error:
-        found, remedy = f"{file} is not a PDF that can be read ({error})", f"ask for it again, or {BY_HAND}"
+    except (pikepdf.PdfError, ValueError, RuntimeError) as error:
+        found = f"{file} is not a PDF that can be read ({_short(error)})"
     else:
-        repaired = [str(w) for w in pdf.get_warnings() if "reconstruct" in str(w) or "damaged" in str(w)]
-        if not repaired:
+        repaired = [w for w in map(str, pdf.get_warnings()) if "reconstruct" in w or "damaged" in w or "loop" in w]
+        # what stands after the last mark of an end is an update that was cut off: the file is read as it was before it
+        if not repaired and _END.search(data[-2048:]) and len(pdf.pages) <= MOST_PAGES:
             return pdf
         pdf.close()
-        found = f"{file} is damaged: part of it is missing, and what was filled in may be too"
-        remedy = f"ask for it again, or {BY_HAND}"
     return Problem(code="unreadable", found=found, remedy=remedy, fatal=True)
 
 
+def _short(error: Exception) -> str:
+    return " ".join(str(error).split())[:120]
+
+
 def form_of(pdf: Any) -> FormRead:
-    """Every field that has a name, with its value and page; and what else was put on the pages."""
+    """Every field that has a name, with its value and places; and what else was put on the pages."""
     form = FormRead()
     pages: dict[tuple[int, int], int] = {}
     for number, page in enumerate(pdf.pages, 1):
-        for note in _list(page.obj.get("/Annots")):
+        for note in listed(page.obj.get("/Annots")):
             kind = str(note.get("/Subtype", ""))
             pages[note.objgen] = number
             if kind not in OWN_NOTES:
-                said = str(note.get("/Contents", "")).strip()
+                said = bounded(str(note.get("/Contents", ""))).strip()
                 form.notes.setdefault(number, []).append(said or f"a {kind.strip('/').lower()} without words")
     root = pdf.Root.get("/AcroForm")
-    for top in _list(root.get("/Fields")) if root is not None else []:
-        _collect(top, "", form, pages, 0)
+    for node, name, kids in _fields(root.get("/Fields") if _is_dictionary(root) else None):
+        if name in form.boxes:
+            form.doubled.append(name)
+            continue
+        widgets = kids or [node]
+        places = tuple(_place(w, pages.get(w.objgen, 0)) for w in widgets)
+        value, torn = _value(node, widgets)
+        form.boxes[name] = Box(value=value, kind=_kind(node), torn=torn, places=places)
     return form
 
 
-def _list(value: Any) -> list[Any]:
+def widgets_of(pdf: Any) -> dict[str, list[Any]]:
+    """The widgets of every field that has a name."""
+    root = pdf.Root.get("/AcroForm")
+    found = _fields(root.get("/Fields") if _is_dictionary(root) else None)
+    return {name: kids or [node] for node, name, kids in found}
+
+
+def listed(value: Any) -> list[Any]:
+    """The dictionaries of an array; of anything else, none."""
     import pikepdf
 
     if not isinstance(value, pikepdf.Array):
@@ -75,48 +124,106 @@ def _list(value: Any) -> list[Any]:
     return [v for v in value if isinstance(v, pikepdf.Dictionary)]
 
 
-def _collect(node: Any, above: str, form: FormRead, pages: dict[tuple[int, int], int], depth: int) -> None:
-    if depth > 8:
-        return
-    own = str(node.get("/T", ""))
-    name = f"{above}.{own}" if above and own else above or own
-    kids = _list(node.get("/Kids"))
-    named = [k for k in kids if "/T" in k]
-    for kid in named:
-        _collect(kid, name, form, pages, depth + 1)
-    if named or not name:
-        return
-    if name in form.boxes:
-        form.doubled.append(name)
-        return
-    widgets = kids or [node]
-    page = next((pages[w.objgen] for w in widgets if w.objgen in pages), 0)
-    value, torn = _value(node, widgets)
-    form.boxes[name] = Box(value=value, page=page, torn=torn)
+def _is_dictionary(value: Any) -> bool:
+    import pikepdf
+
+    return isinstance(value, pikepdf.Dictionary)
 
 
-def _value(node: Any, widgets: list[Any]) -> tuple[Any, bool]:
+def _fields(top: Any) -> Iterator[tuple[Any, str, list[Any]]]:
+    """Each last field of the tree with its whole name and its widgets of their own. ValueError for a tree that leads
+    back into itself."""
+    met: set[tuple[int, int]] = set()
+    waiting = [(node, "", 0) for node in reversed(listed(top))]
+    seen = 0
+    while waiting:
+        node, above, depth = waiting.pop()
+        seen += 1
+        if seen > MOST_FIELDS or depth > DEEPEST:
+            raise ValueError("it has more fields than any proof")
+        if node.objgen != (0, 0) and node.objgen in met:
+            raise ValueError("its fields lead back to themselves")
+        met.add(node.objgen)
+        own = bounded(str(node.get("/T", "")))
+        name = f"{above}.{own}" if above and own else above or own
+        kids = listed(node.get("/Kids"))
+        named = [k for k in kids if "/T" in k]
+        waiting += [(kid, name, depth + 1) for kid in reversed(named)]
+        if not named and name:
+            yield node, name, kids
+
+
+def _kind(node: Any) -> str:
+    return str(node.get("/FT", ""))
+
+
+def _place(widget: Any, page: int) -> Place:
+    flags = widget.get("/F", 0)
+    seen = isinstance(flags, int) and not flags & UNSEEN and "/OC" not in widget
+    look = widget.get("/AP")
+    normal = look.get("/N") if _is_dictionary(look) else None
+    states = tuple(sorted(str(k).strip("/") for k in dict(normal or {}))) if _is_states(normal) else ()
+    return Place(page=page, rect=box_of(widget.get("/Rect")), seen=seen, looks=states)
+
+
+def _is_states(value: Any) -> bool:
+    import pikepdf
+
+    return isinstance(value, pikepdf.Dictionary) and not isinstance(value, pikepdf.Stream)
+
+
+def box_of(value: Any) -> tuple[int, int, int, int]:
+    """A rectangle to the point, its lower left corner first; nothing when it is none."""
+    try:
+        x0, y0, x1, y1 = (float(v) for v in value)
+    except (TypeError, ValueError, OverflowError):
+        return (0, 0, 0, 0)
+    found = (min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
+    return (0, 0, 0, 0) if any(abs(v) > 1e6 for v in found) else tuple(round(v) for v in found)  # type: ignore[return-value]
+
+
+def _value(node: Any, widgets: list[Any]) -> tuple[str, bool]:
     """Text, or the name of the state that is on ("" for none); and whether the picture says otherwise."""
     import pikepdf
 
     stored = node.get("/V")
-    if str(node.get("/FT", "")) == "/Btn":
-        on = str(stored).strip("/") if stored is not None else ""
+    if _kind(node) == "/Btn":
+        plain = isinstance(stored, pikepdf.Name | pikepdf.String) or stored is None
+        on = bounded(str(stored)).strip("/") if stored is not None and plain else ""
         on = "" if on == "Off" else on
-        shown = {str(w.get("/AS", "/Off")).strip("/") for w in widgets} - {"Off"}
-        return on, shown != ({on} if on else set())
+        shown = {bounded(str(w.get("/AS", "/Off"))).strip("/") for w in widgets} - {"Off"}
+        return on, not plain or shown != ({on} if on else set())
     if isinstance(stored, pikepdf.Stream):
         raw = stored.read_bytes()
-        text = str(pikepdf.String(raw.decode("utf-8", "replace")))
-    else:
-        text = str(stored) if stored is not None else ""
-    return tidy(text), False
+        text = str(pikepdf.String(raw[: 4 * MOST_TEXT].decode("utf-8", "replace")))
+        return tidy(bounded(text)), len(raw) > 4 * MOST_TEXT
+    if stored is not None and not isinstance(stored, pikepdf.String | pikepdf.Name):
+        return "", True
+    text = str(stored) if stored is not None else ""
+    return tidy(bounded(text)), len(text) > MOST_TEXT
+
+
+def bounded(text: str) -> str:
+    """At most `MOST_TEXT` characters of it."""
+    return text[:MOST_TEXT]
+
+
+_EMPTY_LETTERS = frozenset("\u115f\u1160\u3164\uffa0\u2800\u17b4\u17b5\u034f")
+"""Letters, marks and one symbol that show nothing (Unicode's Default_Ignorable_Code_Point beside the format characters,
+and the Braille pattern without dots)."""
+
+
+def shows(text: str) -> bool:
+    """Whether any character of it can be seen: none of blanks, controls, format characters, private or unassigned code
+    points, and letters that are empty. A mark that combines with nothing does not count either."""
+    return any(unicodedata.category(c)[0] not in "ZCM" and c not in _EMPTY_LETTERS for c in text)
 
 
 def tidy(text: str) -> str:
-    """What was typed, in Unicode's composed form, its lines and outer spaces evened out."""
+    """What was typed, in Unicode's composed form, its lines and outer spaces evened out; nothing when it shows
+    nothing."""
     lines = [" ".join(line.split()) for line in unicodedata.normalize("NFC", text).splitlines()]
-    return "\n".join(lines).strip()
+    return "\n".join(lines).strip() if shows(text) else ""
 
 
 def attached(pdf: Any) -> bytes:
@@ -124,6 +231,9 @@ def attached(pdf: Any) -> bytes:
     import pikepdf
 
     try:
-        return bytes(pdf.attachments[ATTACHMENT].get_file().read_bytes()) if ATTACHMENT in pdf.attachments else b""
-    except (pikepdf.PdfError, KeyError, ValueError, AttributeError):
+        if ATTACHMENT not in pdf.attachments:
+            return b""
+        data = bytes(pdf.attachments[ATTACHMENT].get_file().read_bytes())
+        return data if len(data) <= MOST_IDENTITY else b""
+    except (pikepdf.PdfError, KeyError, ValueError, AttributeError, TypeError):
         return b""

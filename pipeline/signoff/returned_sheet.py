@@ -1,46 +1,49 @@
 """Reading a check sheet that came back: which order it belongs to, who answers, what they say of every plaque.
 
-Columns are found by their headings, so a sheet that was sorted, filtered or widened is read all the same. What
-contradicts itself is `unclear`; nothing is guessed.
+Columns are found by their headings, so a sheet that was sorted, filtered or widened is read all the same. It is held
+against the sheet as it was made: a row in which anything else was changed than the two columns to fill in is `unclear`,
+and so is all of it where something was written that belongs to no row. Nothing is guessed.
 """
 
 from __future__ import annotations
 
 import hashlib
-import zipfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-import openpyxl
-from openpyxl.utils.exceptions import InvalidFileException
-
+from pipeline.core.door import Bounds, foreign_bytes, read_apart
+from pipeline.core.errors import CannotRun
 from pipeline.outputs import check_sheet as heads
 from pipeline.signoff.answers import Answer, Decision, Problem, Reply, ReturnedPaper
 from pipeline.signoff.designs import Design, lettered
+from pipeline.signoff.entry import MOST_PIECES, Shown
 from pipeline.signoff.fingerprint import is_fingerprint
+from pipeline.signoff.returned import COURTESIES, WHAT, plain_words
+from pipeline.signoff.returned_cells import Cells, Workbook, read_cells
+from pipeline.signoff.returned_form import tidy
+from pipeline.signoff.sheet_changes import Changes, changes, header_of
 from pipeline.signoff.standing import one_line
 
-AGREED = {
-    heads.AGREED,
-    "agree",
-    "agreed as shown",
-    "approved",
-    "correct",
-    "ok",
-    "okay",
-    "yes",
-    "y",
-    "x",
-    "✓",
-    "✔",
-    "true",
-}
+AGREED = {heads.AGREED, "agree", "agreed as shown", "approved"}
+ALSO_AGREED = {"correct", "ok", "okay", "yes", "y", "x", "✓", "✔", "true"}
+"""Words that agree where nothing was asked; beside a question it is not known what they answer."""
 CHANGE = {heads.CHANGE, "change to", "changes", "changed"}
 REFUSED = {heads.REFUSED, "do not cut.", "don't cut", "don’t cut", "dont cut", "not to be cut"}
 """What clients type besides the words of the drop-down (common practice, no source). Anything else is unclear."""
+MOST_MB = 64
+LAST_ROW = 1_048_576
+"""Of a spreadsheet (published limit)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sent:
+    """What is known of a revision: its designs, its check sheets as made, the plain numbers of designs."""
+
+    designs: Sequence[Design | Shown] = ()
+    sheets: Sequence[Path] = ()
+    numbers: Mapping[str, int] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -55,6 +58,8 @@ class _Row:
     change_to: str
     fingerprint: str
     signed: bool
+    asked: bool
+    doubt: str = ""  # what else was changed in it
 
 
 @dataclass(slots=True)
@@ -63,31 +68,53 @@ class _Sheet:
     rows: list[_Row] = field(default_factory=list)
 
 
-def read_sheet(path: Path, shown: Sequence[Design] = ()) -> ReturnedPaper:
-    """A returned check sheet. shown: the designs of the run that made it, as far as known, to notice overwritten names.
+def nothing_known(revision: str) -> Sent:
+    """Of a revision that neither run nor ledger tells anything about."""
+    return Sent()
 
-    A file that is not one of ours comes back with a fatal problem and no answers.
+
+def read_sheet(path: Path, known: Callable[[str], Sent] = nothing_known) -> ReturnedPaper:
+    """A returned check sheet. known: what is known of the revision it says it is of.
+
+    A file that is not one of ours comes back with a fatal problem and no answers; CannotRun when there is none.
     """
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        return _unusable(path, "", "unreadable", f"cannot be read ({error.strerror or error})", "name the file again")
+    data = foreign_bytes(path, WHAT, MOST_MB)
     sha256 = hashlib.sha256(data).hexdigest()
+    bounds = Bounds(seconds=8 + len(data) // 50_000)
     try:
-        book, formulas = openpyxl.load_workbook(path, data_only=True), openpyxl.load_workbook(path)
-    except (InvalidFileException, zipfile.BadZipFile, KeyError, ValueError, OSError) as error:
-        remedy = "ask the client to save it as .xlsx without a password and to send it again"
-        return _unusable(path, sha256, "unreadable", f"not a workbook that can be read ({error})", remedy)
-    sheet = _understood(book, formulas)
+        book = read_apart(read_cells, data, path.name, where=path.name, bounds=bounds)
+    except CannotRun as error:
+        said = error.faults[0]
+        return _unusable(path, sha256, "unreadable", f"{path.name}: {said.found}", said.remedy)
+    sheet = _understood(book)
     if sheet is None:
         remedy = f"the sheets “{heads.SHEET}” and “{heads.SIGN_SHEET}” have to be in it as they were sent"
         found = "not a check sheet of this tool, or parts of it are missing"
         return _unusable(path, sha256, "not-a-proof", found, remedy)
-    answers, replies, problems = _answers(sheet.rows, {d.fingerprint: d for d in shown})
-    if not any(a.decision != "unanswered" for a in answers) and not replies:
+    about = sheet.about
+    sent = known(about.get(heads.REVISION, ""))
+    problems: list[Problem] = []
+    changed = _compared(book, sent)
+    if changed is None:
+        kept = f"no check sheet of revision {about.get(heads.REVISION, '')} was kept when it was made"
+        problems.append(Problem(code="no-copy", found=f"{kept}: only its columns to fill in were read"))
+        changed = changes(book, None)
+    else:
+        for row in sheet.rows:
+            row.doubt = changed.rows.get(row.row, "")
+    remarks = tidy(about.get(heads.REMARKS, ""))
+    whole = changed.whole[0] if changed.whole else ""
+    if changed.whole:
+        told = "; ".join(changed.whole[:3]) + (f" (+{len(changed.whole) - 3} more)" if changed.whole[3:] else "")
+        problems.append(Problem(code="differs", found=f"it is not as it was sent: {told}", remedy=_DECIDE))
+    if remarks and plain_words(remarks) not in COURTESIES:
+        whole = whole or "something is written under “remarks”"
+        problems.append(Problem(code="remarks", found=f"the remarks say “{remarks}”", remedy=_DECIDE))
+    answers, replies, more = _answers(sheet.rows, sent, whole, changed)
+    problems += more
+    if not any(a.decision != "unanswered" for a in answers) and not replies and not problems:
         remedy = "ask the client to fill it in"
         problems.append(Problem(code="empty", found="nothing is filled in", remedy=remedy, fatal=True))
-    about = sheet.about
     return ReturnedPaper(
         kind="sheet",
         file=path.name,
@@ -97,13 +124,16 @@ def read_sheet(path: Path, shown: Sequence[Design] = ()) -> ReturnedPaper:
         title=about.get(heads.TITLE, ""),
         client=about.get(heads.CLIENT, ""),
         revision=about.get(heads.REVISION, ""),
-        by=about.get(heads.BY, ""),
-        date=about.get(heads.ON, ""),
-        remarks=about.get(heads.REMARKS, ""),
+        by=tidy(about.get(heads.BY, "")),
+        date=tidy(about.get(heads.ON, "")),
+        remarks=remarks,
         answers=tuple(answers),
         replies=tuple(replies),
         problems=tuple(problems),
     )
+
+
+_DECIDE = "nothing of it counts as agreed until you decide, each by its number, with --decide"
 
 
 def _unusable(path: Path, sha256: str, code: Any, found: str, remedy: str) -> ReturnedPaper:
@@ -111,62 +141,67 @@ def _unusable(path: Path, sha256: str, code: Any, found: str, remedy: str) -> Re
     return ReturnedPaper(kind="sheet", file=path.name, sha256=sha256, problems=(problem,))
 
 
-def _text(value: Any) -> str:
-    if value is None:
-        return ""
-    if isinstance(value, datetime):
-        return value.date().isoformat() if value.time() == datetime.min.time() else value.isoformat(sep=" ")
-    if isinstance(value, date):
-        return value.isoformat()
-    if isinstance(value, float) and value.is_integer():
-        value = int(value)
-    return str(value).strip()
+def _compared(book: Workbook, sent: Sent) -> Changes | None:
+    """What differs from the sheet as it was made; of several of one revision, from the one that is nearest."""
+    best = None
+    for path in sent.sheets:
+        try:
+            made = read_apart(read_cells, path.read_bytes(), path.name, where=path, bounds=Bounds(seconds=30))
+        except OSError:
+            continue
+        found = changes(book, made)
+        if best is None or found.count < best.count:
+            best = found
+    return best
 
 
-def _understood(book: Any, formulas: Any) -> _Sheet | None:
-    """The two sheets' contents; None when either cannot be recognised.
-
-    formulas: the same book with formulas instead of their values, for a formula that was saved without a value.
-    """
-    if heads.SHEET not in book.sheetnames or heads.SIGN_SHEET not in book.sheetnames:
+def _understood(book: Workbook) -> _Sheet | None:
+    """The two sheets' contents; None when either cannot be recognised."""
+    if heads.SHEET not in book.sheets or heads.SIGN_SHEET not in book.sheets:
         return None
     out = _Sheet()
-    for row in book[heads.SIGN_SHEET].iter_rows(max_col=2, values_only=True):
-        if row[0] is not None and len(row) > 1:
-            out.about.setdefault(_text(row[0]), _text(row[1]))
-    rows = list(book[heads.SHEET].iter_rows(values_only=True))
-    needed = {heads.ROW, heads.TEXT, heads.PIECES, heads.ANSWER, heads.CHANGE_TO, heads.FINGERPRINT, heads.CELL}
-    at = next((n for n, row in enumerate(rows) if needed <= {_text(v) for v in row}), None)
-    if at is None or not out.about.get(heads.ORDER_CODE) or not out.about.get(heads.REVISION):
+    for row in book.sheets[heads.SIGN_SHEET].values():
+        if 1 in row:
+            out.about.setdefault(row[1].text, row[2].text if 2 in row else "")
+    cells: Cells = book.sheets[heads.SHEET]
+    at, column = header_of(cells)
+    if not at or not out.about.get(heads.ORDER_CODE) or not out.about.get(heads.REVISION):
         return None
-    column = {_text(v): n for n, v in reversed(list(enumerate(rows[at])))}
-    written = list(formulas[heads.SHEET].iter_rows(values_only=True))
-    for row, typed in zip(rows[at + 1 :], written[at + 1 :], strict=True):
-        told = {name: _text(row[n] if row[n] is not None else typed[n]) for name, n in column.items()}
-        if told[heads.ROW].isdecimal():
-            out.rows.append(
-                _Row(
-                    row=int(told[heads.ROW]),
-                    cell=told[heads.CELL],
-                    text=tuple(told[heads.TEXT].splitlines()),
-                    pieces=int(told[heads.PIECES]) if told[heads.PIECES].isdecimal() else 1,
-                    answer=told[heads.ANSWER],
-                    change_to=told[heads.CHANGE_TO],
-                    fingerprint=told[heads.FINGERPRINT],
-                    signed=bool(told.get(heads.SIGNED)),
-                )
+    for number in sorted(n for n in cells if n > at):
+        told = {name: cells[number][n].text if n in cells[number] else "" for name, n in column.items()}
+        if not told[heads.ROW].isdecimal() or not 0 < int(told[heads.ROW]) <= LAST_ROW:
+            continue
+        pieces = told[heads.PIECES]
+        out.rows.append(
+            _Row(
+                row=int(told[heads.ROW]),
+                cell=told[heads.CELL],
+                text=tuple(told[heads.TEXT].splitlines()),
+                pieces=int(pieces) if pieces.isdecimal() and len(pieces) < 8 else 0,
+                answer=tidy(told[heads.ANSWER]),
+                change_to=tidy(told[heads.CHANGE_TO]),
+                fingerprint=told[heads.FINGERPRINT],
+                signed=bool(told.get(heads.SIGNED)),
+                asked=bool(told.get(heads.QUESTION)),
             )
+        )
     return out
 
 
 def _decision(row: _Row) -> tuple[Decision, str]:
     """What one row says, and for an unclear one why."""
     word = " ".join(row.answer.casefold().split())
+    if row.doubt:
+        return "unclear", row.doubt
     if not word:
         return ("change", "") if row.change_to else ("unanswered", "")
     both = f"“{row.answer}”, and “{row.change_to}” under “{heads.CHANGE_TO}”"
-    if word in AGREED:
-        return ("unclear", both) if row.change_to else ("agreed", "")
+    if word in AGREED or word in ALSO_AGREED:
+        if row.change_to:
+            return "unclear", both
+        if row.asked and word not in AGREED:
+            return "unclear", f"beside a question it is not clear what “{row.answer}” answers"
+        return "agreed", ""
     if word in CHANGE:
         return ("change", "") if row.change_to else ("unclear", "a change is wanted, but no wording is given")
     if word in REFUSED:
@@ -174,42 +209,63 @@ def _decision(row: _Row) -> tuple[Decision, str]:
     return "unclear", f"“{row.answer}” is none of the answers offered"
 
 
-def _answers(rows: Sequence[_Row], shown: Mapping[str, Design]) -> tuple[list[Answer], list[Reply], list[Problem]]:
+def _answers(
+    rows: Sequence[_Row], sent: Sent, whole: str, changed: Changes
+) -> tuple[list[Answer], list[Reply], list[Problem]]:
     replies, problems = [], []
+    shown = {d.fingerprint: d for d in sent.designs}
     designs: dict[str, list[_Row]] = {}
     for row in rows:
         if not row.fingerprint:
-            if said := " · ".join(filter(None, (row.answer, row.change_to))):
+            said = " · ".join(filter(None, (row.answer, row.change_to, row.doubt)))
+            if said:
                 replies.append(Reply(row=row.row, cell=row.cell, text=row.text, reply=said))
-        elif not is_fingerprint(row.fingerprint):
+        elif not is_fingerprint(row.fingerprint) or (shown and row.fingerprint not in shown):
+            found = "is not the fingerprint of a plaque" + (" on it" if is_fingerprint(row.fingerprint) else "")
             problems.append(
                 Problem(
                     code="altered",
-                    found=f"row {row.row}: “{row.fingerprint}” is not the fingerprint of a plaque",
+                    found=f"row {row.row}: “{row.fingerprint[:40]}” {found}",
                     remedy="ask the client to fill in the sheet as it was sent",
-                    fingerprint=row.fingerprint,
+                    fingerprint=row.fingerprint if is_fingerprint(row.fingerprint) else "",
                 )
             )
         else:
             designs.setdefault(row.fingerprint, []).append(row)
     answers = []
     for mark, same in designs.items():
-        answers += _design(mark, same, shown.get(mark))
+        answers += _design(mark, same, shown.get(mark), sent.numbers.get(mark, 0), whole)
+    for mark in changed.gone:
+        if mark in shown and mark not in designs:
+            answers.append(_gone(shown[mark], sent.numbers.get(mark, 0)))
     for answer in answers:
-        if answer.decision == "unclear":
+        if answer.decision == "unclear" and answer.why != whole:
             rows_told = ", ".join(map(str, answer.rows))
             problems.append(
                 Problem(
                     code="contradiction",
                     found=f"row {rows_told}: {answer.why}",
-                    remedy="ask the client what holds, and record it with --rows",
+                    remedy="ask the client what holds, or decide it by its number with --decide",
                     fingerprint=answer.fingerprint,
                 )
             )
     return answers, replies, problems
 
 
-def _design(mark: str, same: Sequence[_Row], design: Design | None) -> list[Answer]:
+def _gone(design: Design | Shown, no: int) -> Answer:
+    return Answer(
+        fingerprint=design.fingerprint,
+        decision="unclear",
+        rows=design.rows,
+        cells=design.cells,
+        pieces=design.pieces,
+        text=design.text,
+        why="its row was taken out of the sheet",
+        no=no,
+    )
+
+
+def _design(mark: str, same: Sequence[_Row], design: Design | Shown | None, no: int, whole: str) -> list[Answer]:
     """What the rows of one design say together; two answers when only some of the rows are answered."""
 
     def of(rows: Sequence[_Row], decision: Decision, change_to: str = "", why: str = "") -> Answer:
@@ -219,9 +275,10 @@ def _design(mark: str, same: Sequence[_Row], design: Design | None) -> list[Answ
             change_to=change_to,
             rows=tuple(r.row for r in rows),
             cells=tuple(r.cell for r in rows),
-            pieces=sum(r.pieces for r in rows),
+            pieces=min(max(sum(r.pieces for r in rows), 1), design.pieces if design else MOST_PIECES),
             text=design.text if design else lettered(same[0].text),
             why=why,
+            no=no,
         )
 
     over = [r for r in same if design is not None and one_line(r.text) != one_line(design.text)]
@@ -229,11 +286,15 @@ def _design(mark: str, same: Sequence[_Row], design: Design | None) -> list[Answ
     if over:
         read = " / ".join(over[0].text)
         return [of(same, "unclear", why=f"the lettering itself was overwritten and now reads “{read}”")]
+    if "unclear" in said:
+        return [of(same, "unclear", why=next(w for d, w in map(_decision, same) if d == "unclear"))]
     if not said:
         # signed before and left alone: this sheet did not ask for it
         return [] if all(r.signed for r in same) else [of(same, "unanswered")]
-    if "unclear" in said:
-        return [of(same, "unclear", why=next(w for d, w in map(_decision, same) if d == "unclear"))]
+    counted = sum(r.pieces for r in same)
+    if any(not r.pieces for r in same) or (design is not None and counted != design.pieces):
+        wanted_pieces = f"{design.pieces} were shown" if design is not None else "a number from 1 on is expected"
+        return [of(same, "unclear", why=f"its pieces now read {counted}, and {wanted_pieces}")]
     wanted = {r.change_to for r in same if r.change_to}
     if len(said) > 1 or len(wanted) > 1:
         told = "; ".join(
@@ -241,5 +302,8 @@ def _design(mark: str, same: Sequence[_Row], design: Design | None) -> list[Answ
         )
         return [of(same, "unclear", why=f"rows of the same design are answered differently: {told}")]
     answered = [r for r in same if _decision(r)[0] != "unanswered"]
-    out = [of(answered, said.pop(), wanted.pop() if wanted else "")]
+    decision = said.pop()
+    if decision == "agreed" and whole:
+        return [of(same, "unclear", why=whole)]
+    out = [of(answered, decision, wanted.pop() if wanted else "")]
     return out if len(answered) == len(same) else [*out, of(same, "unanswered")]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from pipeline.core.catalogue import fit
@@ -13,8 +13,9 @@ from pipeline.core.model import Piece, Plaque
 from pipeline.core.order import Order
 from pipeline.outputs.revision import Earlier, Revision
 from pipeline.signoff.designs import Design, designs_of, lettered
-from pipeline.signoff.ledger import Entry
-from pipeline.signoff.standing import after, one_line, predecessors, rank, shown_in, signature, standings
+from pipeline.signoff.ledger import Entry, Head, head_of
+from pipeline.signoff.proofs import made, made_of, numbers
+from pipeline.signoff.standing import Standing, after, one_line, predecessors, rank, shown_in, signature, standings
 
 SAME = 1e-6
 """mm; sizes nearer than this are one size (they are set in steps far larger)."""
@@ -35,13 +36,17 @@ def revision_of(
     entries: Sequence[Entry],
     given: str | None = None,
     drawn: Callable[[Entry], tuple[Piece, ...]] = not_drawn,
+    before: str = "",
+    end: Head | None = None,
 ) -> Revision:
     """The revision a run of these plaques makes.
 
-    The letter goes on when something has to be shown that the last returned revision did not show; a run that only
-    repeats what was sent keeps the letter and asks for the same. given: the order's own name for the first revision
-    (or for a later one than the last returned); otherwise they count on.
-    drawn: the lettering of an answer's plaque as its paper showed it (`Ledger.drawn`).
+    It asks for what the last returned revision did not show, or again for the same. A letter stands for one content: a
+    proof that was made with these designs keeps its letter, anything else takes the next one. given: the order's own
+    name for the first revision, or for a later one than the last. before: the last revision that an earlier version of
+    the tool left, of which no proof was kept.
+    drawn: the lettering of an answer's plaque as its paper showed it (`Ledger.drawn`). end: the ledger's, where not all
+    of its rows count; default: that of the rows given.
     """
     latest = latest_revision(entries)
     designs = designs_of(plaques)
@@ -50,8 +55,57 @@ def revision_of(
     held = {mark: s for mark, (s, text) in said.items() if texts.get(mark, text) == text}  # one code, two texts: text
     signed = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "agreed")
     refused = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "refused")
-    if not latest:
-        return Revision(letter=given or "A", signed=signed, refused=refused)
+    new, asks = _asked(designs, held, entries, latest) if latest else (True, None)
+    found = predecessors(designs, entries) if latest else {}
+    earlier = tuple(
+        (mark, _earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
+    )
+    shown = tuple(d for d in designs if asks is None or d.fingerprint in asks)
+    proof = made_of(entries, shown)
+    head = (proof.head if proof else None) or end or head_of(entries)
+    if proof is not None:
+        letter = proof.revision
+    elif new or made(entries) or before:
+        letter = next_letter(entries, given, before)
+    else:
+        letter = latest  # by the answers of a ledger that has no proofs, the same is asked again
+    return Revision(
+        letter=letter,
+        asks=asks,
+        signed=signed,
+        refused=refused,
+        earlier=earlier,
+        numbers=tuple(numbers(entries, designs).items()),
+        head=(head.rows, head.hash),
+    )
+
+
+def renamed(
+    revision: Revision,
+    entries: Sequence[Entry],
+    given: str | None = None,
+    before: str = "",
+    end: Head | None = None,
+) -> Revision:
+    """The same revision under the next letter: its own stands for another content. given, before, end: see
+    `revision_of`."""
+    head = end or head_of(entries)
+    return replace(revision, letter=next_letter(entries, given, before), head=(head.rows, head.hash))
+
+
+def next_letter(entries: Sequence[Entry], given: str | None = None, before: str = "") -> str:
+    """The revision letter after all that were given. given, before: see `revision_of`."""
+    last = max((*(e.revision for e in made(entries)), latest_revision(entries), before), key=rank)
+    if not last:
+        return given or "A"
+    return given if given and rank(given) > rank(last) else after(last)
+
+
+def _asked(
+    designs: Sequence[Design], held: Mapping[str, Standing], entries: Sequence[Entry], latest: str
+) -> tuple[bool, frozenset[str] | None]:
+    """Whether the next proof asks for anything new when papers have come back, and for what; None: for everything.
+    held: what the ledger says of each design. latest: the last revision that came back."""
     open_ = {
         d.fingerprint
         for d in designs
@@ -60,20 +114,10 @@ def revision_of(
         or (s.decision == "agreed" and s.pieces < d.pieces)
     }
     shown = shown_in(entries, latest)
-    new = any(d.pieces > shown.get(d.fingerprint, 0) for d in designs if d.fingerprint in open_)
-    if new:
-        asks: frozenset[str] | None = frozenset(open_)
-    else:
-        first = min((e.revision for e in entries if e.kind == "paper"), key=rank)
-        asks = None if latest == first else frozenset(shown) & {d.fingerprint for d in designs}
-    found = predecessors(designs, entries)
-    earlier = tuple(
-        (mark, _earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
-    )
-    letter = latest
-    if new:
-        letter = given if given and rank(given) > rank(latest) else after(latest)
-    return Revision(letter=letter, asks=asks, signed=signed, refused=refused, earlier=earlier)
+    if any(d.pieces > shown.get(d.fingerprint, 0) for d in designs if d.fingerprint in open_):
+        return True, frozenset(open_)
+    first = min((e.revision for e in entries if e.kind == "paper"), key=rank)
+    return False, None if latest == first else frozenset(shown) & {d.fingerprint for d in designs}
 
 
 def _earlier(entry: Entry, drawing: tuple[Piece, ...]) -> Earlier:

@@ -21,7 +21,8 @@ from pipeline.outputs.report import write_report
 from pipeline.outputs.revision import Revision
 from pipeline.signoff.ledger import Ledger, sound
 from pipeline.signoff.looked import Looked
-from pipeline.signoff.rounds import revision_of
+from pipeline.signoff.proofs import keep_proof
+from pipeline.signoff.rounds import renamed, revision_of
 from tests import builders
 
 ORDER = """
@@ -77,11 +78,17 @@ class Round:
     def run(self, proof: bool = False) -> Revision:
         """What `plaques run` leaves behind; the proof only when it is wanted, because it takes longest."""
         folder = read_order(self.folder)
-        revision = revision_of(self.plaques, sound(self.ledger), drawn=self.ledger.drawn)
-        write_check_sheet(self.out / "check.xlsx", self.outcome, folder, revision)
-        write_report(self.out / "report.json", self.outcome, folder, revision)
-        if proof:
+        entries = sound(self.ledger)
+        revision = revision_of(self.plaques, entries, drawn=self.ledger.drawn)
+        while True:
+            write_check_sheet(self.out / "check.xlsx", self.outcome, folder, revision)
+            write_report(self.out / "report.json", self.outcome, folder, revision)
+            if not proof:
+                break
             write_proofs(self.outcome, folder, self.out, revision)
+            if keep_proof(self.out, self.folder, self.ledger, revision, entries, self.clock()) == "kept":
+                break
+            revision = renamed(revision, entries)
         for file in (self.out / "cut").glob("*.dxf"):
             file.unlink()
         for plaque in self.plaques:

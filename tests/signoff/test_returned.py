@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import io
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolde
 from pipeline.signoff.answers import ReturnedPaper
 from pipeline.signoff.drawings import packed_of
 from pipeline.signoff.returned import read_proof_bytes, read_returned_proof
+from pipeline.signoff.returned_copy import Copy
 from tests import builders
 from tests.outputs.papers import proof_bytes
 
@@ -68,8 +70,20 @@ def filled(sent: bytes, **values: str | bool) -> bytes:
     return out.getvalue()
 
 
+@pytest.fixture(scope="module", autouse=True)
+def copies(sent, tmp_path_factory) -> dict[tuple[str, int], Copy]:
+    """The proof as it was kept, for `read`."""
+    file = tmp_path_factory.mktemp("sent") / "proof-A.pdf"
+    file.write_bytes(sent)
+    KEPT["A", 0] = Copy(path=file, sha256=hashlib.sha256(sent).hexdigest())
+    return KEPT
+
+
+KEPT: dict[tuple[str, int], Copy] = {}
+
+
 def read(data: bytes, **how: str) -> ReturnedPaper:
-    return read_proof_bytes(data, "returned.pdf", **{"order_id": CODE, "revision": "A", **how})
+    return read_proof_bytes(data, "returned.pdf", **{"order_id": CODE, "revision": "A", "copies": KEPT, **how})
 
 
 def decided(paper: ReturnedPaper) -> dict[str, str]:
@@ -112,7 +126,7 @@ def test_ticks_changes_and_refusals_come_back(sent, marks, tmp_path):
         remarks="Thank you",
     )
     (tmp_path / "back.pdf").write_bytes(data)
-    paper = read_returned_proof(tmp_path / "back.pdf", order_id=CODE, revision="A")
+    paper = read_returned_proof(tmp_path / "back.pdf", order_id=CODE, revision="A", copies=KEPT)
     assert paper.usable and not paper.problems
     assert (paper.by, paper.date, paper.remarks) == ("Ελένη Παπά", "3 December 2026", "Thank you")
     assert paper.decision == "agreed-with-changes"
@@ -218,7 +232,7 @@ def test_notes_beside_the_fields_are_for_a_person(sent, marks):
     paper = read(out.getvalue())
     assert decided(paper)["Björn Ærøskarv"] == "unclear"
     assert decided(paper)["Ada Kittiwake"] == "agreed"
-    assert any(p.code == "notes-added" and "one r too few?" in p.found for p in paper.problems)
+    assert any(p.code == "differs" and "one r too few?" in p.found for p in paper.problems)
 
 
 # --- papers that cannot be used --------------------------------------------------------------------------------------

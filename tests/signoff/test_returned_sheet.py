@@ -8,9 +8,10 @@ import openpyxl
 import pytest
 
 from pipeline.core.codes import order_id
+from pipeline.core.errors import CannotRun
 from pipeline.outputs import check_sheet as heads
 from pipeline.signoff.designs import last_run
-from pipeline.signoff.returned_sheet import read_sheet
+from pipeline.signoff.returned_sheet import Sent, read_sheet
 from tests import builders
 from tests.signoff.rounds import Round, filled
 
@@ -26,7 +27,8 @@ def trip(tmp_path_factory):
 def read(trip, tmp_path):
     def of(answers, **more):
         paper = filled(trip.out / "check.xlsx", tmp_path / "back.xlsx", answers, **more)
-        return read_sheet(paper, last_run(trip.out).designs)
+        sent = Sent(designs=last_run(trip.out).designs, sheets=(trip.out / "check.xlsx",))
+        return read_sheet(paper, lambda revision: sent)
 
     return of
 
@@ -95,9 +97,12 @@ def test_a_name_typed_over_is_unclear_and_never_taken(read):
     assert found.text[0] == "Márta Szélfuvás"
 
 
-def test_a_sheet_that_was_sorted_widened_and_noted_in_is_read_the_same(read):
+def test_a_sheet_that_was_sorted_and_widened_is_read_the_same_but_for_rows_with_notes(read):
     answers = {5: "agreed", 10: "agreed", 6: ("", "Marta"), 7: "do not cut"}
-    assert said(read(answers, shuffle=True)) == said(read(answers))
+    moved, plain = said(read(answers, shuffle=True)), said(read(answers))
+    assert moved.pop((5, 10)) == ("unclear", "")  # “my notes” stands beside row 5
+    assert plain.pop((5, 10)) == ("agreed", "")
+    assert moved == plain
 
 
 def test_names_that_could_not_be_cut_get_replies(read):
@@ -136,14 +141,11 @@ def test_what_is_no_check_sheet_is_refused_with_a_clear_answer(tmp_path, trip):
     torn.write_bytes((trip.out / "check.xlsx").read_bytes()[:5000])
     text = tmp_path / "text.xlsx"
     text.write_text("PK not at all")
-    for path, code in (
-        (other, "not-a-proof"),
-        (torn, "unreadable"),
-        (text, "unreadable"),
-        (tmp_path / "no", "unreadable"),
-    ):
+    for path, code in ((other, "not-a-proof"), (torn, "unreadable"), (text, "unreadable")):
         paper = read_sheet(path)
         assert [p.code for p in paper.problems] == [code] and not paper.usable and not paper.answers, path
+    with pytest.raises(CannotRun, match="No such file"):
+        read_sheet(tmp_path / "no")
     book = openpyxl.load_workbook(trip.out / "check.xlsx")
     del book[heads.SIGN_SHEET]
     book.save(other)

@@ -127,7 +127,7 @@ def add_fields(pdf: Pdf, fields: Sequence[Field]) -> None:
 
 
 class _Looks:
-    """The appearances of fields in each of their states; fields of one size share them."""
+    """The appearances of fields in each of their states; boxes to tick of one size share them."""
 
     def __init__(self, pdf: Pdf) -> None:
         self._pdf = pdf
@@ -137,14 +137,13 @@ class _Looks:
         from pikepdf import Dictionary
 
         width, height = round(box[2] / PT, 3), round(box[3] / PT, 3)
+        if kind == "text":  # each its own: some programs write what is typed into the picture that is there
+            return self._pdf.make_indirect(Dictionary(N=self._stream(b"/Tx BMC EMC", width, height)))
         key = (kind, state, width, height)
         if key not in self._known:
-            if kind == "text":
-                normal: Any = self._stream(b"/Tx BMC EMC", width, height)
-            else:
-                drawn = _tick(width, height) if kind == "tick" else _dot(width, height)
-                off = self._stream(b"", width, height)
-                normal = Dictionary({f"/{state}": self._stream(drawn, width, height), "/Off": off})
+            drawn = _tick(width, height) if kind == "tick" else _dot(width, height)
+            off = self._stream(b"", width, height)
+            normal = Dictionary({f"/{state}": self._stream(drawn, width, height), "/Off": off})
             self._known[key] = self._pdf.make_indirect(Dictionary(N=normal))
         return self._known[key]
 

@@ -7,11 +7,13 @@ known again whatever a viewer kept of it.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
-from typing import Any
+from typing import Any, TypeVar
 
 from pipeline import VERSION
+from pipeline.core.codes import ALPHABET
 from pipeline.core.model import Artwork, Piece
 from pipeline.outputs.paper.drawing import Packer, Unpacker
 
@@ -33,6 +35,7 @@ class Design:
     cells: tuple[str, ...]
     pieces: int
     asked: bool  # a question stands beside it
+    no: int = 0  # its plain number in this order; 0: it has none
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +60,8 @@ class Identity:
     unset: tuple[Unset, ...] = ()
     volume: int = 0  # of a proof in several files, from 1: its decision covers this one only
     part: str = ""  # of a proof of some rows: which; empty, and left out, for the whole list
+    head_rows: int = 0  # of the sign-off ledger when the revision letter was given
+    head_hash: str = ""  # of its last row then
     tool: str = f"plaques {VERSION}"
 
     def to_json(self) -> bytes:
@@ -70,17 +75,65 @@ class Identity:
 
     @classmethod
     def from_json(cls, data: bytes) -> Identity:
-        """ValueError when it is not what `to_json` writes."""
+        """ValueError when it is not what `to_json` writes: other types, or numbers and texts of no sensible size."""
         try:
             plain: dict[str, Any] = json.loads(data)
             if plain.pop("schema") != SCHEMA:
                 raise ValueError("another schema")
             plain.pop("drawings", None)
-            designs = tuple(Design(**_tuples(d)) for d in plain.pop("designs"))
-            unset = tuple(Unset(**_tuples(d)) for d in plain.pop("unset"))
-            return cls(designs=designs, unset=unset, **plain)
-        except (KeyError, TypeError, AttributeError, UnicodeDecodeError, json.JSONDecodeError) as error:
+            designs = tuple(_checked(Design(**_tuples(d))) for d in plain.pop("designs"))
+            unset = tuple(_checked(Unset(**_tuples(d))) for d in plain.pop("unset"))
+            told = _checked(cls(designs=designs, unset=unset, **plain))
+        except (KeyError, TypeError, AttributeError, ValueError, RecursionError) as error:
             raise ValueError(f"not the description of a proof: {error}") from error
+        if len({d.fingerprint for d in designs}) < len(designs):
+            raise ValueError("not the description of a proof: it names a plaque twice")
+        return told
+
+
+MOST_PIECES = 1_000_000
+LONGEST = 32_767
+"""Characters of one text; published limit of a spreadsheet's cell."""
+_CODE = re.compile(f"[{ALPHABET}]{{10}}")
+_HASH = re.compile("(?:[0-9a-f]{64})?")
+T = TypeVar("T", Design, Unset, Identity)
+
+
+def _checked(record: T) -> T:
+    """The record itself; ValueError when a value has another type than it should, or no sensible size."""
+    for each in fields(record):
+        value = getattr(record, each.name)
+        if not _FITS[str(each.type)](value):
+            raise ValueError(f"{each.name} cannot be {str(value)[:40]!r}")
+    if isinstance(record, Design) and not (_CODE.fullmatch(record.fingerprint) and 1 <= record.pieces <= MOST_PIECES):
+        raise ValueError(f"no plaque is {record.fingerprint[:40]!r} in {record.pieces} pieces")
+    if isinstance(record, Identity) and not _HASH.fullmatch(record.head_hash):
+        raise ValueError("no hash of a ledger's row")
+    return record
+
+
+def _is_number(value: Any) -> bool:
+    return type(value) is int and 0 <= value < 2**31
+
+
+def _is_text(value: Any) -> bool:
+    return type(value) is str and len(value) <= LONGEST
+
+
+def _each(fits: Callable[[Any], bool]) -> Callable[[Any], bool]:
+    return lambda value: type(value) is tuple and all(fits(v) for v in value)
+
+
+_FITS: dict[str, Callable[[Any], bool]] = {
+    "str": _is_text,
+    "int": _is_number,
+    "bool": lambda value: type(value) is bool,
+    "tuple[str, ...]": _each(_is_text),
+    "tuple[int, ...]": _each(_is_number),
+    "tuple[Design, ...]": _each(lambda value: type(value) is Design),
+    "tuple[Unset, ...]": _each(lambda value: type(value) is Unset),
+}
+"""By the annotation of a record's field."""
 
 
 class Drawings(Mapping[str, tuple[Piece, ...]]):

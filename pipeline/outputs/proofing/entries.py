@@ -60,11 +60,14 @@ def entries(outcome: Outcome, units: Units, revision: Revision) -> tuple[Entry, 
     for plaque in outcome.plaques:
         if plaque.state != "stopped" and plaque.artwork is not None and plaque.fingerprint:
             groups.setdefault(plaque.fingerprint, []).append(plaque)
-    earlier, signed = dict(revision.earlier), revision.answered()
-    return tuple(_entry(mark, same, units, earlier.get(mark), signed.get(mark, "")) for mark, same in groups.items())
+    earlier, signed, numbers = dict(revision.earlier), revision.answered(), dict(revision.numbers)
+    return tuple(
+        _entry(mark, same, units, earlier.get(mark), signed.get(mark, ""), numbers.get(mark, 0))
+        for mark, same in groups.items()
+    )
 
 
-def _entry(fingerprint: str, same: list[Plaque], units: Units, earlier: Earlier | None, signed: str) -> Entry:
+def _entry(fingerprint: str, same: list[Plaque], units: Units, earlier: Earlier | None, signed: str, no: int) -> Entry:
     first = same[0]
     title = name_of(first)
     lettered = tuple(t for t in first.text if t.strip())
@@ -84,6 +87,7 @@ def _entry(fingerprint: str, same: list[Plaque], units: Units, earlier: Earlier 
             cells=tuple(p.recipient.cell for p in same),
             pieces=sum(p.recipient.copies for p in same),
             asked=bool(questions),
+            no=no,
         ),
         artwork=given(first.artwork, "the lettering of a plaque with a fingerprint"),
         questions=tuple(questions),

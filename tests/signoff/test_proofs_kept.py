@@ -1,0 +1,184 @@
+"""Proofs as they were made: letters, copies, plain numbers; what the maker decides; what programs are told."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import unicodedata
+from dataclasses import replace
+
+import pytest
+
+from pipeline.core.errors import CannotRun
+from pipeline.outputs.paper.identity import Identity
+from pipeline.signoff.drawings import identity_in
+from pipeline.signoff.ledger import sound
+from pipeline.signoff.proofs import numbers
+from pipeline.signoff.returned_form import shows
+from tests import builders
+from tests.signoff.rounds import Round, filled
+from tests.signoff.test_round_proof import filled_proof
+
+NAMES = ("Ada Kittiwake", "Bo Fulmar", "Cy Gannet")
+
+
+@pytest.fixture
+def trip(tmp_path):
+    made = Round(tmp_path, tuple(builders.plaque(5 + n, name) for n, name in enumerate(NAMES)))
+    made.run(proof=True)
+    return made
+
+
+def kept(trip):
+    return sorted(p.name for p in (trip.folder / "sent").iterdir())
+
+
+def proofs(trip):
+    return [e for e in sound(trip.ledger) if e.kind == "proof"]
+
+
+def back(trip, values, name="back.pdf"):
+    return filled_proof(trip.folder / "sent" / "proof-A.pdf", trip.folder / "r" / name, values)
+
+
+def test_a_letter_belongs_to_one_content(trip):
+    first = (trip.out / "proof.pdf").read_bytes()
+    assert kept(trip) == ["check-A.xlsx", "proof-A.pdf"]
+    assert (trip.folder / "sent" / "proof-A.pdf").read_bytes() == first
+    assert trip.run(proof=True).letter == "A" and (trip.out / "proof.pdf").read_bytes() == first
+    assert len(proofs(trip)) == 1
+    trip.change(6, "Bo Fullmar")  # nothing was sent, nothing came back
+    assert trip.run(proof=True).letter == "B"
+    assert kept(trip) == ["check-A.xlsx", "check-B.xlsx", "proof-A.pdf", "proof-B.pdf"]
+    assert [e.revision for e in proofs(trip)] == ["A", "B"]
+    trip.change(6, "Bo Fulmar")  # as proof A showed it
+    assert trip.run(proof=True).letter == "A" and (trip.out / "proof.pdf").read_bytes() == first
+
+
+def test_what_is_only_drawn_otherwise_takes_the_next_letter_too(trip, monkeypatch):
+    from pipeline.outputs.proofing import words
+
+    monkeypatch.setattr(words, "CAUTION", "Check every letter twice.")
+    assert trip.run(proof=True).letter == "B"
+
+
+def test_what_nobody_can_see_keeps_letter_and_bytes(trip, monkeypatch):
+    """A comment in the order file: its hash stands in the proof."""
+    before = (trip.out / "proof.pdf").read_bytes()
+    other = replace(trip.outcome, order_sha256="f" * 64)
+    monkeypatch.setattr(Round, "outcome", property(lambda self: other))
+    assert trip.run(proof=True).letter == "A"
+    assert (trip.out / "proof.pdf").read_bytes() == before and len(proofs(trip)) == 1
+
+
+def test_a_number_is_given_once(trip):
+    given = numbers(sound(trip.ledger))
+    assert [given[p.fingerprint] for p in trip.plaques] == [1, 2, 3]
+    old = trip.of(6).fingerprint
+    trip.change(6, "Bo Fullmar")
+    trip.run(proof=True)
+    given = numbers(sound(trip.ledger))
+    assert given[trip.of(6).fingerprint] == 4 and given[old] == 2 and given[trip.of(7).fingerprint] == 3
+
+
+def test_a_proof_says_where_the_ledger_ended_and_an_older_ledger_is_told(trip, tmp_path):
+    told = identity_in((trip.out / "proof.pdf").read_bytes())
+    assert isinstance(told, Identity) and (told.head_rows, len(told.head_hash)) == (0, 64)
+    trip.sign(rows="5", by="Rowan Petrel")
+    trip.change(6, "Bo Fullmar")
+    trip.run(proof=True)
+    copy = trip.folder / "sent" / "proof-B.pdf"
+    assert identity_in(copy.read_bytes()).head_rows == len(sound(trip.ledger)) - 1
+    paper = filled_proof(copy, trip.folder / "r" / "b.pdf", {"all_correct": True, "name": "Rowan Petrel"})
+    other = Round(tmp_path / "other", trip.plaques) if (tmp_path / "other").mkdir() is None else None
+    other.run()
+    assert other.sign(paper) == 1 and "older than the paper" in " ".join(other.said[-1].split())
+    assert sound(other.ledger) == ()
+
+
+def test_a_copy_that_is_gone_or_changed_is_told(trip):
+    mark = trip.of(5).fingerprint
+    paper = back(trip, {f"correct_{mark}": True, "name": "Rowan Petrel"})
+    copy = trip.folder / "sent" / "proof-A.pdf"
+    data = copy.read_bytes()
+    copy.write_bytes(data[:-9] + b"12345%%EOF")
+    assert trip.sign(paper) == 1 and "is not the file that was kept" in " ".join(trip.said[-1].split())
+    copy.unlink()
+    assert trip.sign(paper) == 1 and "is not there" in " ".join(trip.said[-1].split())
+    copy.write_bytes(data)
+    assert trip.sign(paper) == 0
+
+
+def test_an_unclear_answer_is_decided_by_its_number_with_a_name(trip):
+    marks = [p.fingerprint for p in trip.plaques]
+    ticks = {f"correct_{mark}": True for mark in marks}
+    paper = back(trip, {**ticks, "name": "Rowan Petrel", "remarks": "the third one is wrong"})
+    assert trip.sign(paper) == 1
+    said = " ".join(trip.said[0].split())
+    assert "3 unclear" in said and "Unclear No. 3, Wardens!B7" in said and "--decide 1=agreed" in said
+    assert {e.decision for e in sound(trip.ledger) if e.kind == "answer"} == {"unclear"}
+    for wrong in ("9=agreed", "all=agreed", "1-3=agreed", "1=yes", "=agreed", "1=agreed,1=leave", "0=agreed"):
+        with pytest.raises(CannotRun, match="--decide"):
+            trip.sign(paper, decisions=[wrong], decided_by="Harrow Lane")
+    with pytest.raises(CannotRun, match="name"):
+        trip.sign(paper, decisions=["1=agreed"], decided_by="\u200b")
+    assert trip.sign(paper, decisions=["1=agreed,2=agreed", "3=leave"], decided_by="J. Harrow") == 0
+    rows = [e for e in sound(trip.ledger) if e.kind == "reading"]
+    assert [(e.no, e.decision, e.by, e.fingerprint) for e in rows] == [
+        (1, "agreed", "J. Harrow", marks[0]),
+        (2, "agreed", "J. Harrow", marks[1]),
+        (3, "refused", "J. Harrow", marks[2]),
+    ]
+    assert all("remarks" in e.why and e.source == "back.pdf" and e.revision == "A" for e in rows)
+
+
+def test_what_is_clear_is_not_for_the_maker_to_change(trip):
+    mark = trip.of(6).fingerprint
+    paper = back(trip, {f"change_{mark}": "Bo Fullmar", "name": "Rowan Petrel"})
+    with pytest.raises(CannotRun, match=r"No\. 2 is not unclear: back\.pdf says “change to Bo Fullmar”"):
+        trip.sign(paper, decisions=["2=agreed"], decided_by="J. Harrow")
+
+
+def test_programs_are_told_the_same(trip):
+    marks = [p.fingerprint for p in trip.plaques]
+    fields = {f"correct_{marks[0]}": True, f"change_{marks[1]}": "Bo Fullmar", "name": "Rowan Petrel", "date": "soon"}
+    assert trip.sign(back(trip, fields), as_json=True) == 0
+    told = json.loads(trip.said[0])
+    assert [(a["no"], a["rows"], a["answer"], a["text"]) for a in told["answers"]] == [
+        (1, [5], "agreed", "Ada Kittiwake\nWarden\n2026"),
+        (2, [6], "change", "Bo Fullmar"),
+        (3, [7], "none", "Cy Gannet\nWarden\n2026"),
+    ]
+    assert (told["by"], told["on"], told["paper"]) == ("Rowan Petrel", "soon", "back.pdf")
+    assert told["recorded"] == sound(trip.ledger)[-1].at
+    assert trip.sign(trip.out / "proof.pdf", as_json=True) == 1
+    refused = json.loads(trip.said[1])
+    assert refused["recorded"] is None and refused["answers"] == [] and refused["problems"][0]["code"] == "empty"
+
+
+def test_pieces_that_a_client_changes_in_the_check_sheet_are_asked_about(trip):
+    edits = (("Check", "C2", 9),)
+    sheet = filled(trip.out / "check.xlsx", trip.folder / "r" / "c.xlsx", {5: "agreed", 6: "agreed"}, edits=edits)
+    assert trip.sign(sheet) == 1
+    assert "“Pieces” now reads “9” and was “1”" in " ".join(trip.said[0].split())
+    held = {e.text[0]: (e.decision, e.pieces) for e in sound(trip.ledger) if e.kind == "answer"}
+    assert held["Ada Kittiwake"] == ("unclear", 1) and held["Bo Fulmar"] == ("agreed", 1)
+
+
+def test_a_pipe_given_as_the_answer_does_not_hang(trip):
+    os.mkfifo(trip.folder / "answer.pdf")
+    with pytest.raises(CannotRun, match="a pipe"):
+        trip.sign(trip.folder / "answer.pdf")
+
+
+def test_blanks_are_no_signature():
+    """Every format character, blank and control of Unicode, and letters that show nothing
+    (Default_Ignorable_Code_Point, Unicode 15, from memory; U+2800 is the Braille pattern without dots)."""
+    kinds = {"Cf", "Cc", "Zs", "Zl", "Zp"}
+    unseen = [c for c in map(chr, range(sys.maxunicode + 1)) if unicodedata.category(c) in kinds]
+    empty = (0x034F, 0x115F, 0x1160, 0x17B4, 0x17B5, 0x2800, 0x3164, 0xFFA0, 0xFE0F, 0xE0100, 0x180B, 0x2065)
+    unseen += map(chr, empty)
+    assert len(unseen) > 200
+    assert [hex(ord(c)) for c in unseen if shows(c) or shows(c * 3 + " ")] == []
+    assert shows("X") and shows("李") and shows("\u200fשרה") and shows(".")
