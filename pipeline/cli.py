@@ -98,6 +98,11 @@ def build_parser() -> argparse.ArgumentParser:
         metavar="NUMBERS",
         help="rows of the ledger that are to count no more, e.g. 12 or 12-14; recorded as a row of its own, with --by",
     )
+    sign.add_argument(
+        "--same-order",
+        action="store_true",
+        help="record that what was signed under another title, client or order file is this job",
+    )
     sign.add_argument("--note", metavar="TEXT", help="with --void: why")
     sign.add_argument("--older", action="store_true", help="record a paper of an older revision too")
     sign.add_argument("--out", metavar="DIR", type=Path, help="where the run wrote, if not ORDER/out")
@@ -261,6 +266,7 @@ def _sign(args: argparse.Namespace) -> int:
         on=args.on,
         paper=args.paper,
         older=args.older,
+        same_order=args.same_order,
         out=args.out,
         clock=utc_now,
         say=print,

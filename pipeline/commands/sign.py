@@ -21,7 +21,7 @@ from pipeline.outputs.summary import plain
 from pipeline.signoff.answers import Answer, Problem, ReturnedPaper
 from pipeline.signoff.designs import LastRun, last_run
 from pipeline.signoff.drawings import packed_in, sha256_of_packed
-from pipeline.signoff.job_identity import JobIdentity, with_stored_code
+from pipeline.signoff.job_identity import JobIdentity, identity_row, with_stored_code
 from pipeline.signoff.ledger import FILE, Entry, Ledger, Moved, head_of, sound
 from pipeline.signoff.looked import Say
 from pipeline.signoff.record import by_hand, entries_of, objections, recorded_before, texts_agreed
@@ -52,16 +52,18 @@ def sign(
     on: str | None = None,
     paper: str | None = None,
     older: bool = False,
+    same_order: bool = False,
     clock: Clock,
     say: Say,
 ) -> int:
     """Record returned proofs and check sheets, or (rows, by, on, paper) a sign-off given on paper or by letter.
 
     proof: the revision letter of the proof that `rows` were given on. by also names who signed a returned paper that
-    has no name on it. older: record a paper of an older revision too.
+    has no name on it. older: record a paper of an older revision too. same_order: record
+    that what was signed under another title, client or order file is this job.
     Returns 0, or 1 when a paper was refused or something in it was not clear. CannotRun when nothing could be tried.
     """
-    if bool(rows) == bool(returned):
+    if bool(rows) == bool(returned) and not (same_order and not rows):
         raise CannotRun(
             Fault(
                 where="plaques sign",
@@ -75,6 +77,9 @@ def sign(
     folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
     target = out or folder.folder / "out"
     ledger = Ledger.of(folder.folder)
+    if same_order:
+        ledger.add([identity_row("same-order", folder, by or "")], clock())
+        say("Recorded: what was signed under another title, client or order file is this job.")
     wrong = 0
     if rows:
         run = last_run(target)
