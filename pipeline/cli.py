@@ -174,6 +174,11 @@ def build_parser() -> argparse.ArgumentParser:
         metavar="NUMBERS",
         help="rows of the ledger that are to count no more, e.g. 12 or 12-14; recorded as a row of its own, with --by",
     )
+    sign.add_argument(
+        "--same-order",
+        action="store_true",
+        help="record that what was signed under another title, client or order file is this job",
+    )
     sign.add_argument("--note", metavar="TEXT", help="with --void: why")
     sign.add_argument("--older", action="store_true", help="record a paper of an older revision too")
     sign.add_argument(
@@ -353,6 +358,7 @@ def _sign(args: argparse.Namespace) -> int:
         decisions=args.decide,
         decided_by=args.decided_by,
         as_json=args.json,
+        same_order=args.same_order,
         out=args.out,
         clock=utc_now,
         say=_say,

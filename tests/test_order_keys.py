@@ -25,7 +25,7 @@ def test_every_key_of_the_order_has_values_to_try():
     assert {sample.key for sample in SAMPLES} == set(order_keys())
 
 
-class Inner(Part):
+class Inner(Part, check="size"):
     size: Length = 1.0
 
 

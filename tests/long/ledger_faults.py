@@ -92,6 +92,7 @@ COMMANDS: dict[str, tuple[tuple[Doing, ...], Doing]] = {
     "release, taking back": ((_sign_sheet, _release, _refuse), _release),
     "run": ((), _run),
     "void": ((_sign_sheet,), _void),
+    "sign, of an earlier version's ledger": ((), _sign_sheet),
 }
 """What is done before, and what is killed."""
 
@@ -309,6 +310,9 @@ def kills(tries: int, seed: int, *, settle: bool = True) -> Found:
                 if name == "run":  # the first run of all
                     (start / "signoff.sqlite").unlink()
                     shutil.rmtree(start / "out")
+                if "earlier" in name:  # it is migrated on the way
+                    shutil.copy(BEFORE / "signoff.sqlite", start)
+                    (start / "signoff-schema-1.sqlite").unlink()
                 for do in before:
                     _child(start, do)
                 measured = Path(base) / "measured"
@@ -330,6 +334,10 @@ def kills(tries: int, seed: int, *, settle: bool = True) -> Found:
             if now is None or now[: len(had)] != had or not _papers_whole(now):
                 found.rows_lost += 1
                 found.told.append(f"{what}: the ledger is not whole")
+            for copy in folder.glob("signoff-schema-1*.sqlite"):
+                if len(Ledger(copy).entries()) != 6:
+                    found.rows_lost += 1
+                    found.told.append(f"{what}: the copy of the earlier ledger is not whole")
             found.partial_files += len(partial := list(_partial(folder)))
             found.told += [f"{what}: {file} is partial" for file in partial]
             if settle:

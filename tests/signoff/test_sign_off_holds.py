@@ -77,6 +77,7 @@ def test_a_copied_folder_with_another_title_releases_nothing_until_the_maker_say
     assert copy.release() == 0  # it is recorded: nobody is asked again
     retitle(copy, "Coxswains 2028")  # another once more
     assert copy.release() == 1 and copy.released == []
+    assert copy.sign(same_order=True, by="Wren Avocet") == 0 and copy.release() == 0
 
 
 def test_a_second_order_file_in_the_folder_does_not_take_the_first_one_s_approvals(trip):
