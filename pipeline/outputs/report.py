@@ -34,6 +34,7 @@ LIBRARIES = (
     "openpyxl",
     "pikepdf",
     "pyvoronoi",
+    "reportlab",
     "shapely",
     "skia-pathops",
     "uharfbuzz",

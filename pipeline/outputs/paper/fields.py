@@ -143,7 +143,7 @@ class _Looks:
                 normal: Any = self._stream(b"/Tx BMC EMC", width, height)
             else:
                 drawn = _tick(width, height) if kind == "tick" else _dot(width, height)
-                off = self._stream(b"", width, height)
+                off = self._stream(b"q Q", width, height)  # some readers complain of an empty stream
                 normal = Dictionary({f"/{state}": self._stream(drawn, width, height), "/Off": off})
             self._known[key] = self._pdf.make_indirect(Dictionary(N=normal))
         return self._known[key]
