@@ -34,6 +34,7 @@ LIBRARIES = (
     "python-calamine",
     "pyvoronoi",
     "rapidfuzz",
+    "reportlab",
     "shapely",
     "skia-pathops",
     "uharfbuzz",

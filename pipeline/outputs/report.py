@@ -35,6 +35,7 @@ LIBRARIES = (
     "openpyxl",
     "pikepdf",
     "pyvoronoi",
+    "reportlab",
     "shapely",
     "skia-pathops",
     "uharfbuzz",

@@ -142,7 +142,7 @@ class _Looks:
         key = (kind, state, width, height)
         if key not in self._known:
             drawn = _tick(width, height) if kind == "tick" else _dot(width, height)
-            off = self._stream(b"", width, height)
+            off = self._stream(b"q Q", width, height)  # some readers complain of an empty stream
             normal = Dictionary({f"/{state}": self._stream(drawn, width, height), "/Off": off})
             self._known[key] = self._pdf.make_indirect(Dictionary(N=normal))
         return self._known[key]
