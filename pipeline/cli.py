@@ -138,7 +138,7 @@ def build_parser() -> argparse.ArgumentParser:
 
     def running(sub: argparse.ArgumentParser) -> None:
         sub.add_argument("--out", metavar="DIR", type=Path, help="write here instead of ORDER/out")
-        sub.add_argument("--rows", metavar="ROWS", help="only these rows of the list, e.g. 4-20,31")
+        sub.add_argument("--rows", metavar="ROWS", help="only these rows, in a folder of their own: 4-20,31")
         sub.add_argument("--fresh", action="store_true", help="make everything anew, use nothing kept")
         sub.add_argument(
             "--workers", metavar="N", type=_count, help="processes that make plaques; default: as many as pay"

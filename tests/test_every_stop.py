@@ -70,14 +70,23 @@ class Job:
     folder: Path
     values: dict[str, object] = field(default_factory=dict)
 
-    def write(self, rows: list[tuple[object, ...]] | None = None, *, blocked: bool = False, **values: object) -> None:
-        """The order with other values, the list with other rows, the drawing with a keep-out in the zone."""
+    def write(
+        self,
+        rows: list[tuple[object, ...]] | None = None,
+        *,
+        blocked: bool = False,
+        pocket: bool = True,
+        **values: object,
+    ) -> None:
+        """The order with other values, the list with other rows, the drawing with a keep-out in the zone or without a
+        pocket."""
         self.values |= values
         given = {"file": "list.csv", "thickness": 12.0, "smallest": 6.0, "end": "", **self.values}
         (self.folder / "order.toml").write_text(ORDER.format(**given), encoding="utf-8")
         doc = ezdxf.new("R2010")
         doc.header["$INSUNITS"] = 4
-        loops = [("EDGE", EDGE), ("LETTERING", ZONE), ("POCKET", POCKET), *([("KEEP_OUT", HOLE)] if blocked else [])]
+        loops = [("EDGE", EDGE), ("LETTERING", ZONE)]
+        loops += [("POCKET", POCKET)] * pocket + [("KEEP_OUT", HOLE)] * blocked
         for layer, points in loops:
             doc.layers.add(layer)
             for p, q in itertools.pairwise([*points, points[0]]):
