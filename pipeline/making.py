@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline import VERSION
+from pipeline.advising import Advisor
 from pipeline.core.catalogue import files as file_kinds
 from pipeline.core.catalogue import tool as tool_kinds
 from pipeline.core.errors import CannotRun
@@ -91,6 +92,7 @@ class Maker:
         """job, writer: where this process has them already."""
         self.job = job or prepare(task.folder, task.blank, Keeper(task.kept))
         self.job.setter.tops[:] = task.tops
+        self.advisor = Advisor(self.job)
         self.timers = Timers()
         self.writer = writer
         if task.files and writer is None:
@@ -109,6 +111,8 @@ class Maker:
         try:
             with self.timers.stage("set and check"):
                 plaque = self.job.plaque(recipient)
+            with self.timers.stage("advice"):
+                plaque = self.advisor.advised(plaque)
             if self.writer is not None:
                 with self.timers.stage("cut files"):
                     plaque = self.writer.make(plaque)

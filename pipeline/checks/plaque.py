@@ -96,7 +96,9 @@ def _strokes(job: _Job) -> list[Finding] | None:
         found = job.strokes[line.line]
         land = min((s.width for s in job.lands[line.line]), default=None)
         by, order = job.by, job.order
-        key = (line, found, land, by.cutter, by.limits, by.thickness, order.limits, order.finish, order.unit)
+        part = order.line[line.line - 1]
+        asked = (order.limits, order.finish, order.unit, order.cutter, part.cap_height, part.smallest)
+        key = (line, found, land, by.cutter, by.limits, by.thickness, asked)
         out += job.measures.recent.of(
             ("strokes checked", *key),
             lambda: check_strokes(line, found, by, job.measures, land),  # noqa: B023
@@ -112,7 +114,7 @@ def _lands(job: _Job) -> list[Finding] | None:
     for line in job.artwork.lines:
         # A place between two lines is reported with the first of them.
         spots = [s for s in job.lands[line.line] if s.kind != "row" or s.at not in said]
-        out += check_lands(line, spots, job.by.limits, job.order.unit)
+        out += check_lands(line, spots, job.by)
         said |= {s.at for s in job.lands[line.line] if s.kind == "row"}
     return out
 
@@ -123,7 +125,7 @@ def _reading(job: _Job) -> list[Finding] | None:
     out: list[Finding] = []
     for line in job.artwork.lines:
         found = job.strokes[line.line]
-        out += check_reading(line, found.after_sanding, job.order.reading, job.measures, job.stems)
+        out += check_reading(line, found.after_sanding, job.by, job.measures, job.stems)
     return out
 
 

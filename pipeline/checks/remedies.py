@@ -1,13 +1,15 @@
-"""What helps where a stroke is too thin or a groove too shallow: every remedy with its figure, and only those with
-which this line passes. What the order does already, or what the line has no use for, is not offered.
+"""What helps where a stroke is too thin or a groove too shallow: every way with the edit it means, and only those with
+which this line seems to pass. What the order does already, or what the line has no use for, is not offered. What is
+found here is tried on the whole plaque before it is said.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
+from pipeline.core.catalogue import ways
+from pipeline.core.findings import Edit, Way, way
 from pipeline.core.model import SetLine
 from pipeline.core.order import Finish, Order
 from pipeline.core.units import Units
@@ -21,21 +23,6 @@ def least_size(units: Units, size: float) -> float:
     """A size that is enough, rounded up to what the order's unit is shown with."""
     step = units.mm * 10.0**-units.decimals
     return math.ceil(size / step - 1e-6) * step
-
-
-def bigger(line: SetLine, size: float, units: Units) -> str:
-    """Setting the line at `size` (cap height, mm), with what that takes; "" for one that is no remedy."""
-    if size > MOST_GROWTH * line.cap_height:
-        return ""
-    more, free = line.width * (size / line.cap_height - 1), max(0.0, line.slack)
-    takes = f"{units.show(more)} longer; {units.show(free)} are free round it now"
-    return f"set the line at {units.show(size)} or larger ({takes})"
-
-
-def either(ways: Sequence[str]) -> str:
-    """Ways as a sentence: "a, b, or c"."""
-    ways = [way for way in ways if way]
-    return f"{', '.join(ways[:-1])}, or {ways[-1]}" if len(ways) > 1 else "".join(ways)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +49,38 @@ class Setting:
         return self.loss if self.finish.compensate else 0.0
 
 
+def bigger(line: SetLine, size: float, by: Setting) -> Way | None:
+    """Setting the line at `size` (cap height, mm), with what that takes; None for one that is no remedy."""
+    if size > MOST_GROWTH * line.cap_height:
+        return None
+    part, value = by.order.line[line.line - 1], by.order.unit.value(size, up=True)
+    edits = []
+    if size > part.cap_height:
+        edits.append(Edit(table="line", number=line.line, key="cap_height", value=value))
+    if part.smallest is not None and part.smallest < size:
+        edits.append(Edit(table="line", number=line.line, key="smallest", value=value))
+    more, free = line.width * (size / line.cap_height - 1), max(0.0, line.slack)
+    return way(ways.LARGER, *edits, facts={"size": value * by.order.unit.mm, "more": more, "free": free})
+
+
+def smaller(line: SetLine, size: float, by: Setting) -> Way | None:
+    """Setting the line at `size` or smaller; None for one that is no remedy."""
+    if size * MOST_GROWTH < line.cap_height:
+        return None
+    part, value = by.order.line[line.line - 1], by.order.unit.value(size, up=False)
+    edits = [Edit(table="line", number=line.line, key="cap_height", value=value)]
+    if part.smallest is not None and part.smallest > size:
+        edits.append(Edit(table="line", number=line.line, key="smallest", value=value))
+    return way(ways.SMALLER, *edits, facts={"size": value * by.order.unit.mm})
+
+
+def take(cutter: Cutter, order: Order) -> tuple[Edit, ...]:
+    """The edits that put a cutter of the shelf in place of the order's."""
+    own = (key for key in type(order.cutter).model_fields if key != "use" and getattr(order.cutter, key) is not None)
+    gone = [Edit(table="cutter", key=key, value=None) for key in own]
+    return (Edit(table="cutter", key="use", value=cutter.name), *gone)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remedies:
     """What helps a line whose narrowest or widest stroke does not do. Lengths mm."""
@@ -82,64 +101,70 @@ class Remedies:
         needs = self.designed + wanted - self.finished
         return least_size(self.by.order.unit, self.line.cap_height * needs / self.designed)
 
-    def deep(self) -> str:
+    def deep(self) -> tuple[Way, ...]:
         """What helps when the widest stroke takes too deep a groove."""
         by, unit = self.by, self.by.order.unit
         most = by.cutter.width(by.limits.deepest.value or 0.0) - by.grown
         able = [c for c in shelf().values() if c.slope > by.cutter.slope and self._does(c)]
         best = min(able, key=lambda c: c.slope, default=None)
-        bit = ""
+        bit = None
         if best is not None:
             grown = best.thinned(by.finish.sanded_off) if by.finish.compensate else 0.0
             deep = best.depth(min(self.widest + grown, best.widest or math.inf))
-            bit = f"take a bit of {best.angle:g}° ({best.name}), which cuts it {unit.show(deep)} deep"
+            facts: dict[str, str | float] = {"angle": best.angle or 0.0, "name": best.name, "depth": deep}
+            bit = way(ways.BIT_DEEP, *take(best, by.order), facts=facts)
         step = unit.mm * 10.0**-unit.decimals
         size = math.floor(self.line.cap_height * most / self.widest / step + 1e-6) * step
-        smaller = f"set the line at {unit.show(size)} or smaller" if size * MOST_GROWTH >= self.line.cap_height else ""
-        return either([bit, smaller, f"choose a face whose widest strokes are {self._fine(most, up=False)} at most"])
+        return _found(bit, smaller(self.line, size, by))
 
-    def thin(self, wanted: float) -> str:
-        """What helps when finished strokes have to be `wanted` wide."""
+    def strokes_at_most(self) -> float:
+        """How wide a face's widest strokes may be for the deepest groove, mm."""
+        by = self.by
+        return by.cutter.width(by.limits.deepest.value or 0.0) - by.grown
+
+    def heavier(self, wanted: float) -> tuple[float, int]:
+        """By how much (mm) and what part (percent, rounded up) the thinnest strokes are too thin for finished ones as
+        wide as `wanted`."""
         more = wanted - self.finished
-        heavier = (
-            f"choose a face whose thinnest strokes are {self._fine(more, up=True)} "
-            f"({math.ceil(100 * more / self.designed - 1e-6)} %) heavier (`plaques faces` ranks them)"
-        )
-        larger = bigger(self.line, self.size(wanted), self.by.order.unit)
-        return either(
-            [larger, heavier, self._grow(wanted), self._sand_less(wanted), self._finer(), self._lower_limit(wanted)]
-        )
+        return more, math.ceil(100 * more / self.designed - 1e-6)
 
-    def _grow(self, wanted: float) -> str:
+    def thin(self, wanted: float) -> tuple[Way, ...]:
+        """What helps when finished strokes have to be `wanted` wide."""
+        larger = bigger(self.line, self.size(wanted), self.by)
+        return _found(larger, self._grow(wanted), self._sand_less(wanted), self._finer(), self._lower_limit(wanted))
+
+    def _grow(self, wanted: float) -> Way | None:
         """`compensate`, where it is off, is enough, and leaves land enough."""
         by = self.by
         room = self.land is None or self.land - by.loss >= (by.limits.land.value or 0.0)
         if by.finish.compensate or not by.loss or self.designed < wanted or not room:
-            return ""
-        show = by.order.unit.show
-        return (
-            f"write compensate = true into [finish], which cuts every groove {show(by.finish.sanded_off)} deeper and "
-            f"every stroke {show(by.loss)} wider"
-        )
+            return None
+        edit = Edit(table="finish", key="compensate", value=True)
+        return way(ways.COMPENSATE, edit, facts={"sanded": by.finish.sanded_off, "loss": by.loss})
 
-    def _sand_less(self, wanted: float) -> str:
+    def _sand_less(self, wanted: float) -> Way | None:
         by = self.by
         if by.finish.compensate or not by.loss or self.designed <= wanted:
-            return ""
-        return f"sand off no more than {self._fine((self.designed - wanted) / (2 * by.cutter.slope), up=False)}"
+            return None
+        value = by.order.unit.value((self.designed - wanted) / (2 * by.cutter.slope), up=False, finer=1)
+        edit = Edit(table="finish", key="sanded_off", value=value)
+        return way(ways.SAND_LESS, edit, facts={"sanded": value * by.order.unit.mm})
 
-    def _finer(self) -> str:
+    def _finer(self) -> Way | None:
         """The cutter of the shelf that is nearest to the order's and with which the line passes."""
         by = self.by
         able = [c for c in shelf().values() if c.kind == by.cutter.kind and _finer(c, by.cutter) and self._does(c)]
         best = max(able, key=lambda c: (c.slope, c.line_width), default=None)
         if best is None:
-            return ""
+            return None
+        edits = take(best, by.order)
         if not best.slope:
-            return f"take a finer cutter ({best.name}, {by.order.unit.show(best.line_width)})"
+            return way(ways.CUTTER, *edits, facts={"name": best.name, "width": best.line_width})
         loss = best.thinned(by.finish.sanded_off)
-        told = f", with which sanding takes {by.order.unit.show(loss)}" if loss and not by.finish.compensate else ""
-        return f"take a bit of {best.angle:g}° ({best.name}{told})"
+        facts: dict[str, str | float] = {"angle": best.angle or 0.0, "name": best.name}
+        if loss and not by.finish.compensate:
+            return way(ways.BIT_SANDED, *edits, facts={**facts, "loss": loss})
+        return way(ways.BIT, *edits, facts=facts)
 
     def _does(self, other: Cutter) -> bool:
         order = self.by.order
@@ -154,23 +179,29 @@ class Remedies:
         shallow = other.depth(cut) - order.finish.sanded_off
         return shallow >= (limits.shallowest.value or 0.0) and deep <= (limits.deepest.value or math.inf)
 
-    def _lower_limit(self, wanted: float) -> str:
+    def _lower_limit(self, wanted: float) -> Way | None:
         """Another limit, where the order wrote this one and the cutter could do with less."""
         by = self.by
         if by.order.limits.stroke is None or wanted != by.limits.stroke.value:
-            return ""
+            return None
         free = by.order.model_copy(update={"limits": by.order.limits.model_copy(update={"stroke": None})})
         if self.finished < (limits_of(free, by.cutter, by.thickness).stroke.value or 0.0):
-            return ""
-        seen = self._fine(self.finished, up=False)
-        return f"write {seen} as `stroke` into [limits] if that will do: {by.cutter.name} can make it"
+            return None
+        value = by.order.unit.value(self.finished, up=False, finer=1)
+        edit = Edit(table="limits", key="stroke", value=value)
+        return way(ways.STROKE_LIMIT, edit, facts={"stroke": value * by.order.unit.mm, "name": by.cutter.name})
 
-    def _fine(self, length: float, *, up: bool) -> str:
-        """A length rounded to the safe side, with one decimal more than usual."""
-        unit = self.by.order.unit
-        step = unit.mm * 10.0 ** -(unit.decimals + 1)
-        whole = math.ceil(length / step - 1e-6) if up else math.floor(length / step + 1e-6)
-        return unit.show(whole * step, unit.decimals + 1)
+    def shallower(self, depth: float) -> Way | None:
+        """A lower limit for grooves that are this deep, mm, when finished."""
+        value = self.by.order.unit.value(depth, up=False, finer=1)
+        if value <= 0:
+            return None
+        edit = Edit(table="limits", key="shallowest", value=value)
+        return way(ways.SHALLOW_LIMIT, edit, facts={"shallowest": value * self.by.order.unit.mm})
+
+
+def _found(*offers: Way | None) -> tuple[Way, ...]:
+    return tuple(offer for offer in offers if offer is not None)
 
 
 def _finer(cutter: Cutter, than: Cutter) -> bool:

@@ -11,7 +11,7 @@ from pipeline.checks.measure import Measures
 from pipeline.checks.reached import corners, glyph_at, opened_area
 from pipeline.checks.remedies import Remedies, Setting
 from pipeline.core.catalogue import cuts
-from pipeline.core.findings import Finding, Kind, find
+from pipeline.core.findings import Finding, Kind, Way, find
 from pipeline.core.model import Extreme, Piece, SetLine
 from pipeline.core.order import Finish
 from pipeline.cutting.cutters import Cutter, Limit
@@ -100,19 +100,25 @@ def check_strokes(
 
     def facts(wanted: float, limit: Limit, cut_width: float) -> dict[str, str | float]:
         told: dict[str, str | float] = {"source": limit.source, "also": fails(cut_width)}
-        return {**told, "size": helps.size(wanted), "advice": helps.thin(wanted)}
+        heavier, percent = helps.heavier(wanted)
+        return {**told, "size": helps.size(wanted), "heavier": heavier, "percent": percent}
 
     own: dict[str, str | float] = {"shape": KIND_WORDS[narrow.kind]}
     if narrow.width < least:
         own |= facts(least, limits.stroke, least)
-        out.append(_finding(cuts.STROKE_TOO_THIN, line, narrow, narrow.width, limits.stroke, own))
+        ways = helps.thin(least)
+        out.append(_finding(cuts.STROKE_TOO_THIN, line, narrow, narrow.width, limits.stroke, own, ways))
     elif after < least:
         own |= {"sanded": sanded, "cut": narrow.width, "loss": by.loss, **facts(least, limits.stroke, least + by.loss)}
-        out.append(_finding(cuts.STROKE_THIN_AFTER_SANDING, line, narrow, max(0.0, after), limits.stroke, own))
+        ways = helps.thin(least)
+        out.append(_finding(cuts.STROKE_THIN_AFTER_SANDING, line, narrow, max(0.0, after), limits.stroke, own, ways))
     elif found.shallowest is not None and found.shallowest < (limits.shallowest.value or 0.0):
         shallow = limits.shallowest.value or 0.0
         own = facts(cutter.width(shallow), limits.shallowest, cutter.width(shallow + sanded))
-        out.append(_finding(cuts.GROOVE_TOO_SHALLOW, line, narrow, found.shallowest, limits.shallowest, own))
+        ways = helps.thin(cutter.width(shallow))
+        lower = helps.shallower(found.shallowest)
+        ways = ways if lower is None else (*ways, lower)
+        out.append(_finding(cuts.GROOVE_TOO_SHALLOW, line, narrow, found.shallowest, limits.shallowest, own, ways))
     out += _wide(line, found, by, helps, measures)
     return out
 
@@ -133,8 +139,8 @@ def _wide(line: SetLine, found: Strokes, by: Setting, helps: Remedies, measures:
         out.append(_finding(cuts.STROKE_WIDER_THAN_CUTTER, line, wide, wide.width, limit, own))
     deepest = by.limits.deepest
     if found.deepest is not None and deepest.value is not None and found.deepest > deepest.value * (1 + 1e-9):
-        own = {"width": wide.width, "source": deepest.source, "advice": helps.deep()}
-        out.append(_finding(cuts.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own))
+        own = {"width": wide.width, "source": deepest.source, "most": helps.strokes_at_most()}
+        out.append(_finding(cuts.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own, helps.deep()))
     return out
 
 
@@ -170,7 +176,13 @@ def _area_beyond(piece: Piece, width: float, grown: float, measures: Measures) -
 
 
 def _finding(
-    kind: Kind, line: SetLine, spot: Spot, measured: float, limit: Limit, facts: dict[str, str | float]
+    kind: Kind,
+    line: SetLine,
+    spot: Spot,
+    measured: float,
+    limit: Limit,
+    facts: dict[str, str | float],
+    ways: tuple[Way, ...] = (),
 ) -> Finding:
     x, y = spot.at
     return find(
@@ -182,4 +194,5 @@ def _finding(
         limit=limit.value,
         unit="mm",
         facts={"text": line.text, "x": x, "y": y, "finer": FINER, **facts},
+        ways=ways,
     )

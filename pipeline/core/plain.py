@@ -13,7 +13,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from pipeline.core.findings import Finding, Severity
+from pipeline.core.findings import Edit, Finding, Severity, Way
 from pipeline.core.model import (
     Artwork,
     Extreme,
@@ -282,11 +282,25 @@ def _sizes_of(plain: Any) -> SizesTried:
 
 
 def _finding(f: Finding) -> list[Any]:
-    return [f.code, f.severity.value, f.line, f.glyph, f.at, f.measured, f.limit, f.unit, f.row, f.cell, f.facts]
+    own = [f.code, f.severity.value, f.line, f.glyph, f.at, f.measured, f.limit, f.unit, f.row, f.cell]
+    return [*own, f.facts, _ways(f)]
+
+
+def _ways(f: Finding) -> list[Any]:
+    return [[w.code, [[e.table, e.key, e.value, e.number] for e in w.edits], w.text, w.facts] for w in f.ways]
+
+
+def _way_of(plain: Any) -> Way:
+    code, edits, text, facts = plain
+    made = (
+        Edit(table=table, key=key, value=tuple(value) if isinstance(value, list) else value, number=number)
+        for table, key, value, number in edits
+    )
+    return Way(code=code, edits=tuple(made), text=text, facts=tuple((name, value) for name, value in facts))
 
 
 def _finding_of(plain: Any) -> Finding:
-    code, severity, line, glyph, at, measured, limit, unit, row, cell, facts = plain
+    code, severity, line, glyph, at, measured, limit, unit, row, cell, facts, ways = plain
     return Finding(
         code=code,
         severity=Severity(severity),
@@ -299,4 +313,5 @@ def _finding_of(plain: Any) -> Finding:
         row=row,
         cell=cell,
         facts=tuple((name, value) for name, value in facts),
+        ways=tuple(_way_of(way) for way in ways),
     )

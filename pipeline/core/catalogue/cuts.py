@@ -2,7 +2,18 @@
 
 from __future__ import annotations
 
+from pipeline.core.catalogue import ways
 from pipeline.core.findings import Kind, Severity
+
+_THIN = (
+    ways.LARGER,
+    ways.COMPENSATE,
+    ways.SAND_LESS,
+    ways.BIT,
+    ways.BIT_SANDED,
+    ways.CUTTER,
+    ways.STROKE_LIMIT,
+)
 
 STROKE_TOO_THIN = Kind(
     code="stroke.too-thin",
@@ -15,7 +26,10 @@ STROKE_TOO_THIN = Kind(
         "A cutter wider than a stroke cannot pass it: the hairline is left out or cut too wide, and what lies beyond "
         "it is lost. A V-bit would have to run shallower than its flat tip allows."
     ),
-    remedy="{advice}",
+    remedy="choose a face whose thinnest strokes are {heavier:finer-up} ({percent} %) heavier (`plaques faces` ranks "
+    "them)",
+    addressed="maker",
+    ways=_THIN,
     client=(
         "“{text}” has strokes too fine to be cut at this size. It needs letters of {size:mm} or a sturdier lettering "
         "style."
@@ -37,7 +51,10 @@ STROKE_THIN_AFTER_SANDING = Kind(
         "A V-groove gets narrower the more is taken off its face: by 2 s tan(A/2) for s taken off and a bit of angle "
         "A. What counts is the stroke that the client sees."
     ),
-    remedy="{advice}",
+    remedy="choose a face whose thinnest strokes are {heavier:finer-up} ({percent} %) heavier (`plaques faces` ranks "
+    "them)",
+    addressed="maker",
+    ways=_THIN,
     client=(
         "The finest strokes of “{text}” would not survive the finishing of the surface. It needs letters of {size:mm} "
         "or a sturdier lettering style."
@@ -75,7 +92,8 @@ LAND_TOO_THIN = Kind(
         "that stands ({source}){also}"
     ),
     why="Too thin a wall between two cuts breaks out while it is cut, or later when it is cleaned or knocked.",
-    remedy="{advice}",
+    remedy="",
+    ways=(ways.TRACKING, ways.LARGER, ways.OPEN_FACE, ways.ROWS_APART, ways.MOVE_AWAY),
     client="“{text}”: {close} to be cut cleanly.",
     source="[limits] land in order.toml; without it the larger of the tip and 0.2 mm: common practice, no source",
 )
@@ -87,7 +105,9 @@ GROOVE_TOO_DEEP = Kind(
         "{measured} deep; {limit} is the most ({source})"
     ),
     why="A V-groove gets deeper as its stroke gets wider: it may reach through the stock or up the bit's shank.",
-    remedy="{advice}",
+    remedy="choose a face whose widest strokes are {most:finer-down} at most",
+    addressed="maker",
+    ways=(ways.BIT_DEEP, ways.SMALLER),
     source="the least of `deepest` in [limits], what the bit allows, and the thickness of the stock",
 )
 GROOVE_TOO_SHALLOW = Kind(
@@ -98,7 +118,10 @@ GROOVE_TOO_SHALLOW = Kind(
         "y {y:mm}; {limit} is the least that shows ({source}){also}"
     ),
     why="A groove this shallow can be felt more than seen, and the next sanding or varnish takes it away.",
-    remedy="{advice}; or lower `shallowest` in [limits] after a trial",
+    remedy="choose a face whose thinnest strokes are {heavier:finer-up} ({percent} %) heavier (`plaques faces` ranks "
+    "them)",
+    addressed="maker",
+    ways=(*_THIN, ways.SHALLOW_LIMIT),
     source="[limits] shallowest in order.toml; without it 0.1 mm: common practice, no source",
 )
 READ_TOO_SMALL = Kind(
@@ -106,7 +129,9 @@ READ_TOO_SMALL = Kind(
     severity=Severity.ASK,
     message="line {line} “{text}”: letters of {measured} are read from {distance:mm}; {limit} are wanted ({rule})",
     why="The order says from where the lettering is to be read. Smaller letters are a strain or cannot be read.",
-    remedy="set the line at {limit} or larger, or move the plaque nearer to its readers",
+    remedy="move the plaque nearer to its readers",
+    addressed="maker",
+    ways=(ways.LARGER,),
     client="“{text}” may be hard to read from {distance:mm}: its letters are {measured} high, {limit} are usual.",
     source=(
         "2010 ADA Standards for Accessible Design, table 703.5.5, inch column (visual characters; exceptions such as "
@@ -118,7 +143,9 @@ READ_STROKE_LIGHT = Kind(
     severity=Severity.ASK,
     message="line {line} “{text}”: {what} of {measured} is read from {distance:mm}; {limit} {wanted} ({rule})",
     why="Strokes that are too fine vanish at a distance although the letters are tall enough; too heavy ones close up.",
-    remedy="choose a face of another weight, or set the line larger",
+    remedy="choose a face of another weight",
+    addressed="maker",
+    ways=(ways.LARGER,),
     client="“{text}” may be hard to read from {distance:mm} because of the weight of its strokes.",
     source=(
         "2010 ADA Standards for Accessible Design, 703.5.7: stroke of the capital I 10 to 30 % of its height; 20/20 "

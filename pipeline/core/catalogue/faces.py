@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline.core.catalogue import ways
 from pipeline.core.findings import Kind, Severity
 
 GLYPH_MISSING = Kind(
@@ -9,7 +10,8 @@ GLYPH_MISSING = Kind(
     severity=Severity.STOP,
     message="line {line} “{text}”: no {characters} in {face}",
     why="A letter the face has not would be left out, cut as an empty box or with its accent astray: a name misspelt.",
-    remedy="{advice}",
+    remedy="",
+    ways=(ways.WHOLE_LINE, ways.ALSO, ways.OTHER_CUTTER, ways.EACH_ALONE, ways.NO_FACE),
     client="“{text}” holds characters the chosen typeface has not: {letters}. We will propose another typeface.",
     source="the font file's own table of characters, after joining and composing marks; an accent it does not place "
     "makes its letter count as missing",
@@ -19,7 +21,9 @@ MIXED_WORD = Kind(
     severity=Severity.ASK,
     message="line {line} “{text}”: not in {face}, and taken from {other} inside a word: {characters}",
     why="A letter of another typeface among its neighbours has other strokes and another height: it looks like a slip.",
-    remedy="look at it on the proof; {advice}",
+    remedy="leave it, if it looks right on the proof and the client agrees",
+    addressed="maker",
+    ways=(ways.WHOLE_LINE,),
     client="The chosen typeface lacks {letters} of “{text}”: drawn in another typeface, which looks different "
     "beside the other letters. Is that agreed?",
     source="the font files' own tables of characters; `also` of the line in order.toml",

@@ -2,14 +2,27 @@
 
 from __future__ import annotations
 
+from pipeline.core.catalogue import ways
 from pipeline.core.findings import Kind, Severity
+
+_FITTING = (
+    ways.ROWS,
+    ways.TIGHTER,
+    ways.NARROWER,
+    ways.WORDING,
+    ways.NARROW_FACE,
+    ways.SMALLEST,
+    ways.START_SMALLER,
+)
 
 TOO_LONG = Kind(
     code="fit.too-long",
     severity=Severity.STOP,
     message="line {line} “{text}” is {over:mm} too long for its place at {smallest:mm}, the smallest size allowed",
     why="Lettering that runs out of its zone is cut into the edge, a pocket or a hole, and the piece is lost.",
-    remedy="{advice}",
+    remedy="ask the client for a shorter wording, or give the line a larger zone",
+    addressed="client",
+    ways=_FITTING,
     client="“{text}” does not fit: it is {over:mm} too long even at the smallest size agreed. {choices}",
     source="the zone less its margin and keep-outs; `smallest` of the line in order.toml",
 )
@@ -19,6 +32,8 @@ OUTSIDE_ZONE = Kind(
     message="line {line} “{text}” reaches {measured} outside its zone",
     why="The line was placed where the zone does not give it room, whatever its size.",
     remedy="move the line or widen the zone in the drawing; what is counted is ink, not the box round it",
+    addressed="maker",
+    ways=_FITTING,
     client="“{text}” cannot be placed where the design puts it. We will come back to you with a proposal.",
     source="the zone less its margin",
 )
@@ -27,7 +42,9 @@ HITS_KEEP_OUT = Kind(
     severity=Severity.STOP,
     message="line {line} “{text}” comes within {measured} of a keep-out; {limit} are wanted",
     why="A keep-out is a screw hole, a mark or a pocket: lettering cut into it is lost.",
-    remedy="move the line or the keep-out, or allow a smaller size",
+    remedy="move the line or the keep-out",
+    addressed="maker",
+    ways=_FITTING,
     client="“{text}” would run into a part of the design that has to stay free.",
     source="`margin` of the blank in order.toml",
 )
