@@ -10,7 +10,7 @@ import csv
 import json
 import random
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -20,9 +20,6 @@ from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Finding, Severity
 from pipeline.run import Done, run_order
 
-FACES = (
-    "bodoni-moda cinzel eb-garamond great-vibes montserrat noto-sans oswald roboto-slab gfs-didot hershey-futural"
-).split()
 NAMES = (
     "Ada Kittiwake",
     "Bartholomew Featherstonehaugh-Cholmondeley",
@@ -37,8 +34,6 @@ NAMES = (
     "Анна Вересова",
     "The Saltmarsh Ringing Group",
 )
-CUTTERS = ("vbit-30", "vbit-60", "vbit-90", "endmill-0-8", "endmill-1-5", "point", "laser-fine")
-
 
 def typed(value: Any) -> str:
     """A value of TOML."""
@@ -97,7 +92,8 @@ class MadeUp:
 
 
 def made_up(seed: int) -> MadeUp:
-    """An order with faults: faces, sizes, names, zones, cutters, limits, finish, stock and units at random."""
+    """A sound order on a plain blank, spoilt in one to three ways: faces, sizes, names, zones, cutters, limits, finish,
+    stock, units at random."""
     pick = random.Random(seed)
     inches = pick.random() < 0.25
     unit = 25.4 if inches else 1.0
@@ -105,61 +101,140 @@ def made_up(seed: int) -> MadeUp:
     def length(low: float, high: float) -> float:
         return round(pick.uniform(low, high) / unit, 4 if inches else 2)
 
-    def line(text: str, low: float, high: float) -> dict[str, Any]:
-        cap = length(low, high)
-        out: dict[str, Any] = {"text": text, "face": pick.choice(FACES), "cap_height": cap}
-        if pick.random() < 0.5:
-            out["smallest"] = round(cap * pick.uniform(0.6, 1.0), 4 if inches else 2)
-        if pick.random() < 0.2:
-            out["tracking"] = pick.choice((-30, -15, 20, 60))
-        if pick.random() < 0.2:
-            out["same_size"] = pick.choice(("all", "each"))
-        if pick.random() < 0.15:
-            out["align"] = pick.choice(("left", "right"))
-        return out
-
-    disc = pick.random() < 0.15
-    blank: dict[str, Any]
-    if disc:
-        blank = {"shape": "disc", "diameter": length(50, 110)}
-    else:
-        blank = {"shape": "rectangle", "width": length(70, 170), "height": length(30, 90)}
-    blank["margin"] = length(1, 5)
-    if pick.random() < 0.6:
-        blank["thickness"] = length(1.2, 12)
-    lines = [line("{name}", 3.0, 14.0)]
-    if pick.random() < 0.7:
-        lines.append(line(pick.choice(("{post}", "Founder's wall", "for 25 years of service")), 1.5, 7.0))
-    if pick.random() < 0.2:
-        lines.append(line("Larkrise Hospice Trust", 1.5, 5.0))
-    if disc and pick.random() < 0.7:
-        lines[-1]["arc"] = {"radius": round(blank["diameter"] * pick.uniform(0.25, 0.4), 4)}
+    blank: dict[str, Any] = {"shape": "rectangle", "width": length(130, 170), "height": length(50, 90)}
+    blank |= {"margin": length(2, 5), "thickness": length(6, 12)}
+    face = pick.choice(("roboto-slab", "montserrat", "noto-sans", "oswald", "eb-garamond", "cinzel"))
+    cap = pick.uniform(5.5, 8.5)
+    lines: list[dict[str, Any]] = [
+        {"text": "{name}", "face": face, "cap_height": round(cap / unit, 4 if inches else 2)},
+        {"text": "{post}", "face": pick.choice(("roboto-slab", "noto-sans")), "cap_height": length(4.0, 5.0)},
+    ]
+    lines[0]["smallest"] = round(lines[0]["cap_height"] * pick.uniform(0.6, 0.9), 4 if inches else 2)
     order: dict[str, Any] = {
         "title": "Made up",
         "units": "in" if inches else "mm",
         "list": {"file": "list.csv", "columns": {"name": "Name", "post": "Post"}},
         "blank": blank,
-        "cutter": {"use": pick.choice(CUTTERS)},
+        "cutter": {"use": "vbit-60"},
+        "limits": {},
         "line": lines,
     }
-    limits: dict[str, Any] = {}
-    for key, low, high in (
-        ("stroke", 0.1, 0.5),
-        ("land", 0.1, 0.5),
-        ("deepest", 0.4, 2.0),
-        ("shallowest", 0.05, 0.3),
-    ):
-        if pick.random() < 0.25:
-            limits[key] = length(low, high)
-    if limits:
-        order["limits"] = limits
-    if pick.random() < 0.35:
-        order["finish"] = {"sanded_off": length(0.05, 0.25), "compensate": pick.random() < 0.4}
-    if pick.random() < 0.2:
-        order["reading"] = {"distance": length(800, 6000)}
-    names = pick.sample(NAMES, 3)
+    names = pick.sample(NAMES, 2)
     posts = [pick.choice(("Warden", "Treasurer", "Head of the Oyster Survey", "")) for _ in names]
-    return MadeUp(order, [["Name", "Post"], *([n, p] for n, p in zip(names, posts, strict=True))])
+    made = MadeUp(order, [["Name", "Post"], *([n, p] for n, p in zip(names, posts, strict=True))])
+    for spoil in pick.sample(SPOILERS, pick.choice((1, 1, 2, 3))):
+        spoil(made, pick, length)
+    return made
+
+
+Length = Callable[[float, float], float]
+
+
+def _box(made: MadeUp) -> dict[str, Any]:
+    """The blank, where it is a box; elsewhere what is said of it goes nowhere."""
+    blank: dict[str, Any] = made.order["blank"]
+    return blank if blank["shape"] == "rectangle" else {}
+
+
+def _long(made: MadeUp, pick: random.Random, length: Length) -> None:
+    _box(made)["width"] = length(60, 110)
+    made.rows[1][0] = pick.choice(NAMES[1:4])
+    if pick.random() < 0.5:
+        made.order["line"][0].pop("smallest")
+
+
+def _hairlines(made: MadeUp, pick: random.Random, length: Length) -> None:
+    line = pick.choice(made.order["line"])
+    line["face"] = pick.choice(("bodoni-moda", "gfs-didot", "eb-garamond", "great-vibes"))
+    line["cap_height"] = length(3.5, 12.0)
+    line.pop("smallest", None)
+
+
+def _sanded(made: MadeUp, pick: random.Random, length: Length) -> None:
+    made.order["finish"] = {"sanded_off": length(0.08, 0.3), "compensate": pick.random() < 0.3}
+
+
+def _wide_bit(made: MadeUp, pick: random.Random, length: Length) -> None:
+    made.order["cutter"]["use"] = "vbit-90"
+    made.order["line"][1]["cap_height"] = length(2.0, 4.0)
+
+
+def _other_cutter(made: MadeUp, pick: random.Random, length: Length) -> None:
+    use = pick.choice(("endmill-0-8", "endmill-1-5", "point", "laser-fine"))
+    made.order["cutter"] = {"use": use}
+    if use == "point" and pick.random() < 0.5:
+        made.order["cutter"]["tip"] = length(0.3, 0.6)
+
+
+def _own_limit(made: MadeUp, pick: random.Random, length: Length) -> None:
+    key, low, high = pick.choice(
+        (("stroke", 0.3, 0.9), ("land", 0.2, 0.6), ("shallowest", 0.15, 0.4), ("deepest", 0.3, 1.0))
+    )
+    made.order["limits"][key] = length(low, high)
+
+
+def _thin_stock(made: MadeUp, pick: random.Random, length: Length) -> None:
+    made.order["blank"]["thickness"] = length(0.5, 1.5)
+    made.order["line"][0]["cap_height"] = length(9, 14)
+
+
+def _tight(made: MadeUp, pick: random.Random, length: Length) -> None:
+    made.order["line"][0]["tracking"] = pick.choice((-60, -40, -25))
+    made.order["limits"]["land"] = length(0.15, 0.4)
+
+
+def _far(made: MadeUp, pick: random.Random, length: Length) -> None:
+    made.order["reading"] = {"distance": length(1000, 5000)}
+
+
+def _letters(made: MadeUp, pick: random.Random, length: Length) -> None:
+    made.order["line"][0]["face"] = pick.choice(("cinzel", "oswald", "hershey-futural", "bodoni-moda"))
+    made.rows[1][0] = pick.choice(("Nguyễn Thị Phượng", "Анна Вересова", "Łucja Źródło", "Κωνσταντίνος"))
+    if pick.random() < 0.3:
+        made.order["line"][0]["also"] = ["noto-sans"]
+
+
+def _marks(made: MadeUp, pick: random.Random, length: Length) -> None:
+    made.rows[1][0] = pick.choice(("Siobhan O'Quill", "Rufus 'Rusty' Marrowdale"))
+
+
+def _low(made: MadeUp, pick: random.Random, length: Length) -> None:
+    _box(made)["height"] = length(16, 24)
+
+
+def _arc(made: MadeUp, pick: random.Random, length: Length) -> None:
+    made.order["blank"] = {"shape": "disc", "diameter": length(60, 80), "margin": length(1, 3)}
+    made.order["line"][0]["arc"] = {"radius": length(18, 26), "sweep": float(pick.choice((120, 160, 200)))}
+
+
+def _same(made: MadeUp, pick: random.Random, length: Length) -> None:
+    made.order["line"][0]["same_size"] = pick.choice(("all", "each"))
+    made.order["line"][0]["align"] = pick.choice(("left", "right"))
+
+
+def _rows(made: MadeUp, pick: random.Random, length: Length) -> None:
+    made.order["line"][0]["breaks"] = 2
+    _box(made)["width"] = length(80, 110)
+    made.rows[1][0] = NAMES[2]
+
+
+SPOILERS: tuple[Callable[[MadeUp, random.Random, Length], None], ...] = (
+    _long,
+    _hairlines,
+    _sanded,
+    _wide_bit,
+    _other_cutter,
+    _own_limit,
+    _thin_stock,
+    _tight,
+    _far,
+    _letters,
+    _marks,
+    _low,
+    _arc,
+    _same,
+    _rows,
+)
 
 
 @dataclass

@@ -123,7 +123,7 @@ class Finding:
 class _Words(string.Formatter):
     """str.format with formats for lengths, in the order's unit: `mm` shows one with its unit, never as nought when it
     is not; `finer` with one decimal more; `up` and `down` round to that side; `number` is what is typed, without
-    unit."""
+    unit. `{n:row is|rows are}` counts, with `=` before it only the words stand."""
 
     def __init__(self, units: Units) -> None:
         self.units = units
@@ -134,6 +134,10 @@ class _Words(string.Formatter):
             while length and decimals < 9 and float(self.units.number(length, decimals)) == 0:
                 decimals += 1
             return self.units.show(length, decimals)
+        if "|" in format_spec:
+            one, _, many = format_spec.removeprefix("=").partition("|")
+            word = one if value == 1 else many
+            return word if format_spec.startswith("=") else f"{value} {word}"
         if format_spec in ("up", "down"):
             return self.units.show(self.units.rounded(float(value), up=format_spec == "up"))
         if format_spec in ("finer", "finer-up", "finer-down"):

@@ -35,7 +35,7 @@ def findings_of(
             continue
         designed = part.cap_height
         if t.setting.cap_height < designed - 1e-9:
-            at_designed = sum(row.set_row.width for row in t.placed) * (designed / t.setting.cap_height - 1)
+            at_designed = max(row.set_row.width for row in t.placed) * (designed / t.setting.cap_height - 1)
             facts: dict[str, str | int | float] = {
                 "text": t.text.text,
                 "cap_height": t.setting.cap_height,
@@ -178,12 +178,21 @@ def _widest(setter: Setter, t: Tried, fitting: Setting, size: float) -> float:
 
 
 def _attempt(setter: Setter, texts: Sequence[LineText], t: Tried) -> Try:
-    """Sets the plaque again with one line changed."""
+    """Sets the plaque again with one line changed, at the smallest size first: most of what does not help is known
+    from that alone. Only the lines of its block are set: others stand where they stand."""
+    mine = next(group.lines for group in setter.groups if t.text.line in group.lines)
+    block = [x for x in texts if x.line in mine]
 
-    def attempt(line: LinePart, text: str) -> Setting | None:
-        changed = [LineText(line=x.line, text=text, language=x.language) if x.line == t.text.line else x for x in texts]
+    def at(line: LinePart, text: str) -> Setting | None:
+        changed = [LineText(line=x.line, text=text, language=x.language) if x.line == t.text.line else x for x in block]
         again = setter.with_line(t.text.line, line).set(changed)
         return next(x for x in again if x.text.line == t.text.line).setting
+
+    def attempt(line: LinePart, text: str) -> Setting | None:
+        smallest = line.smallest or line.cap_height
+        if smallest < line.cap_height and at(line.model_copy(update={"cap_height": smallest}), text) is None:
+            return None
+        return at(line, text)
 
     return attempt
 

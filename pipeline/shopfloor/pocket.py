@@ -317,7 +317,7 @@ def _findings(plan: PocketPlan, region: Region, part: PocketPart) -> list[Findin
                     measured=diameter,
                     limit=min(narrow),
                     unit="mm",
-                    facts={"cutter": tool.cutter.name, "role": tool.role},
+                    facts={"cutter": tool.cutter.name, "role": tool.role, "across": min(narrow)},
                 )
             )
         if not tool.in_reach:
@@ -328,7 +328,7 @@ def _findings(plan: PocketPlan, region: Region, part: PocketPart) -> list[Findin
                     measured=plan.depth,
                     limit=tool.cutter.reach,
                     unit="mm",
-                    facts={"cutter": tool.cutter.name},
+                    facts={"cutter": tool.cutter.name, "reach": tool.cutter.reach},
                 )
             )
     seen = [c for c in plan.corners if c.off > part.corner and math.isfinite(c.off)]

@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import groupby
 
 from pipeline.core.catalogue import asks, cuts, drawing, faces, files, fit, lists, shop, sign, tool, words
-from pipeline.core.catalogue.ways import WAYS
+from pipeline.core.catalogue.ways import LARGER, WAYS
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Edit, Finding, Kind, Way, WayKind, render, render_way
 from pipeline.core.units import MM, Units
@@ -60,7 +60,9 @@ def edits_of(finding: Finding) -> tuple[tuple[Edit, ...], ...]:
 
 def for_client(finding: Finding, units: Units = MM) -> str:
     """The same for the client's proof, in plain words; empty when it does not concern the client."""
-    return render(kind_of(finding.code).client, finding, units, choices=_choices(finding.ways, units))
+    larger = [render_way(LARGER.client, [way], units) for way in finding.ways if way.code == LARGER.code]
+    template = kind_of(finding.code).client
+    return render(template, finding, units, choices=_choices(finding.ways, units), larger="".join(larger[:1]))
 
 
 def either(ways: Sequence[str]) -> str:

@@ -30,10 +30,7 @@ STROKE_TOO_THIN = Kind(
     "them)",
     addressed="maker",
     ways=_THIN,
-    client=(
-        "“{text}” has strokes too fine to be cut at this size. It needs letters of {size:mm} or a sturdier lettering "
-        "style."
-    ),
+    client="“{text}” has strokes too fine to be cut at this size. It needs {larger}a sturdier lettering style.",
     source=(
         "[limits] stroke in order.toml; without it the cutter: tip + 2 × shallowest groove × tan(A/2) of a V-bit, "
         "otherwise the width it leaves anyway"
@@ -56,8 +53,8 @@ STROKE_THIN_AFTER_SANDING = Kind(
     addressed="maker",
     ways=_THIN,
     client=(
-        "The finest strokes of “{text}” would not survive the finishing of the surface. It needs letters of {size:mm} "
-        "or a sturdier lettering style."
+        "The finest strokes of “{text}” would not survive the finishing of the surface. It needs {larger}a sturdier "
+        "lettering style."
     ),
     source="the same limit as stroke.too-thin, and [finish] sanded_off in order.toml",
 )
@@ -70,6 +67,7 @@ STROKE_WIDER_THAN_CUTTER = Kind(
     ),
     why="Where a stroke is wider than the bit, one run along its middle leaves its flanks standing.",
     remedy="clear the middle with a flat cutter first, take a larger bit, or set the line smaller",
+    addressed="maker",
     source="the diameter of the bit, or what `reach` lets it use",
 )
 STROKE_CORNER_LEFT = Kind(
@@ -81,7 +79,8 @@ STROKE_CORNER_LEFT = Kind(
         "what it reaches, in “{glyph}” at x {x:mm}, y {y:mm}"
     ),
     why="A round cutter cannot cut into a corner: it leaves r (1 / sin a − 1) of it, a being half the corner's angle.",
-    remedy="take a thinner cutter or a V-bit if the corners are to be sharp; otherwise nothing",
+    remedy="nothing, if round corners will do; a thinner cutter leaves less in them, a V-bit nothing",
+    addressed="nobody",
     source="the radius of the cutter; shown from 0.1 mm on, common practice, no source",
 )
 LAND_TOO_THIN = Kind(

@@ -34,6 +34,7 @@ LICENCE_FORBIDS = Kind(
     message="the font file of {face} says: {permission}",
     why="The owner of a typeface decides how its file may be used; the file itself carries a note of it (fsType).",
     remedy="ask the client for leave in writing, or for a file whose licence allows it, before this is cut or sent out",
+    addressed="client",
     client="The typeface file you sent says “{permission}”. Do you have the owner's leave to use it for this work?",
     source="OpenType specification, OS/2 table, fsType",
 )
@@ -44,6 +45,7 @@ OUTLINE_REPAIRED = Kind(
     "than {bound:mm}",
     why="A crossing outline has no clear inside; it was redrawn as short straight lines.",
     remedy="look at this letter on the proof; nothing else is needed if it looks right",
+    addressed="maker",
     source="outlines are united as curves and checked for crossings before anything is measured",
 )
 

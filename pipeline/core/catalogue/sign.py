@@ -10,6 +10,7 @@ NOT_SIGNED = Kind(
     message="“{text}” has not been signed off{open}",
     why="What nobody has agreed to may be wrong, and a cut cannot be taken back.",
     remedy="send the proof (revision {revision}) and record what comes back with `plaques sign`",
+    addressed="maker",
     source="the sign-off ledger of the order",
 )
 CHANGED_SINCE = Kind(
@@ -18,14 +19,17 @@ CHANGED_SINCE = Kind(
     message="“{text}” is no longer what {by} signed in revision {revision}: {change}",
     why="The client agreed to something else. Cutting it now would make the signature worthless.",
     remedy="send the new proof, or put the order back to what was signed",
+    addressed="maker",
     source="the fingerprint of what would be cut, held against the sign-off ledger",
 )
 MORE_PIECES = Kind(
     code="sign.more-pieces",
     severity=Severity.STOP,
-    message="“{text}”: {wanted} pieces are wanted, {signed} were signed by {by} in revision {revision}",
+    message="“{text}”: {wanted:piece is|pieces are} wanted, {signed} {signed:=was|were} signed by {by} in revision "
+    "{revision}",
     why="The client agreed to a number of pieces as well as to the lettering; each further one costs material.",
     remedy="send the new proof, which asks for the new number, or correct the copies in the list",
+    addressed="maker",
     source="the number of pieces in the sign-off ledger",
 )
 CHANGE_WANTED = Kind(
@@ -34,6 +38,7 @@ CHANGE_WANTED = Kind(
     message="{by} wants “{text}” ({cells}) changed to “{change_to}” (revision {revision})",
     why="The client has said that the lettering as it stands is wrong.",
     remedy="edit the cell in the client's list, run again and send the new proof; nothing is changed by itself",
+    addressed="maker",
     source="the client's answer in the sign-off ledger",
 )
 REFUSED = Kind(
@@ -42,6 +47,7 @@ REFUSED = Kind(
     message="{by} does not want “{text}” cut (revision {revision})",
     why="The client has said so on the returned paper.",
     remedy="take the row out of the list, or record a new sign-off when the client has changed their mind",
+    addressed="maker",
     source="the client's answer in the sign-off ledger",
 )
 CONTRADICTED = Kind(
@@ -50,6 +56,7 @@ CONTRADICTED = Kind(
     message="the answers to “{text}” contradict each other: {why}",
     why="Which of them holds is for the client to say; choosing one would be a guess.",
     remedy="ask the client and record what they say with `plaques sign ORDER --rows {rows} --by NAME --on DATE`",
+    addressed="client",
     source="the client's answers in the sign-off ledger",
 )
 FILE_MISSING = Kind(
@@ -58,6 +65,7 @@ FILE_MISSING = Kind(
     message="{file} is signed off, but the file is not there",
     why="There is nothing to copy out.",
     remedy="run the order again, then release",
+    addressed="maker",
     source="the output folder of the last run",
 )
 FILE_ALTERED = Kind(
@@ -66,6 +74,7 @@ FILE_ALTERED = Kind(
     message="{file} is not the file this order makes: it was edited or damaged after the run",
     why="What was signed off is the lettering of the order, not what somebody drew into the file afterwards.",
     remedy="run the order again, then release; a change by hand has to be made in the order and signed off",
+    addressed="maker",
     source="the file made again from the order and compared byte by byte",
 )
 

@@ -47,6 +47,7 @@ START_SMALLER = WayKind(
 LARGER = WayKind(
     code="larger",
     maker="set the line at {size:mm} or larger ({more:mm} longer; {free:mm} are free round it now)",
+    client="letters of {size:mm} or more, or ",
 )
 SMALLER = WayKind(code="smaller", maker="set the line at {size:mm} or smaller")
 COMPENSATE = WayKind(
@@ -97,12 +98,11 @@ NO_FACE = WayKind(
 
 # --- the list ----------------------------------------------------------------------------------------------------
 
-HEADER_IS = WayKind(code="header-is", maker="write header = {row} into [list] if it is the header")
-HEADER_NONE = WayKind(code="header-none", maker="header = 0 if the list has none")
+HEADER_IS = WayKind(code="header-is", maker="write header = {row}{columns} into [list] if it is the header")
+HEADER_NONE = WayKind(code="header-none", maker="write header = 0{columns} if the list has none")
 
 # --- pockets and boards ------------------------------------------------------------------------------------------
 
-POCKET_CUTTER = WayKind(code="pocket-cutter", maker='take {name} ({diameter:mm}): {role} = {{ use = "{name}" }}')
 NO_BOARD_FITS = WayKind(
     code="no-board-fits",
     maker="the blank with its trim fits on none of the boards: longer or wider boards, a smaller clamp zone, or "
@@ -110,7 +110,7 @@ NO_BOARD_FITS = WayKind(
     addressed="maker",
 )
 MORE_BOARDS = WayKind(
-    code="more-boards", maker="more or larger boards under [board], or a narrower trim", addressed="maker"
+    code="more-boards", maker="more boards (`count` of [[board.size]]) or larger ones", addressed="maker"
 )
 
 WAYS: tuple[WayKind, ...] = tuple(value for value in dict(globals()).values() if isinstance(value, WayKind))
