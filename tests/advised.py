@@ -122,7 +122,7 @@ def made_up(seed: int) -> MadeUp:
     names = pick.sample(NAMES, 2)
     posts = [pick.choice(("Warden", "Treasurer", "Head of the Oyster Survey", "")) for _ in names]
     made = MadeUp(order, [["Name", "Post"], *([n, p] for n, p in zip(names, posts, strict=True))])
-    for spoil in pick.sample(SPOILERS, pick.choice((1, 1, 2, 3))):
+    for spoil in pick.sample(SPOILERS, pick.choice((1, 2, 2, 3))):
         spoil(made, pick, length)
     return made
 
@@ -151,7 +151,7 @@ def _hairlines(made: MadeUp, pick: random.Random, length: Length) -> None:
 
 
 def _sanded(made: MadeUp, pick: random.Random, length: Length) -> None:
-    made.order["finish"] = {"sanded_off": length(0.08, 0.3), "compensate": pick.random() < 0.3}
+    made.order["finish"] = {"sanded_off": length(0.15, 0.45), "compensate": pick.random() < 0.3}
 
 
 def _wide_bit(made: MadeUp, pick: random.Random, length: Length) -> None:
@@ -168,7 +168,7 @@ def _other_cutter(made: MadeUp, pick: random.Random, length: Length) -> None:
 
 def _own_limit(made: MadeUp, pick: random.Random, length: Length) -> None:
     key, low, high = pick.choice(
-        (("stroke", 0.3, 0.9), ("land", 0.2, 0.6), ("shallowest", 0.15, 0.4), ("deepest", 0.3, 1.0))
+        (("stroke", 0.4, 0.9), ("land", 0.3, 0.7), ("shallowest", 0.3, 0.6), ("deepest", 0.3, 0.9))
     )
     made.order["limits"][key] = length(low, high)
 
@@ -179,8 +179,8 @@ def _thin_stock(made: MadeUp, pick: random.Random, length: Length) -> None:
 
 
 def _tight(made: MadeUp, pick: random.Random, length: Length) -> None:
-    made.order["line"][0]["tracking"] = pick.choice((-60, -40, -25))
-    made.order["limits"]["land"] = length(0.15, 0.4)
+    made.order["line"][0]["tracking"] = pick.choice((-80, -60, -40))
+    made.order["limits"]["land"] = length(0.25, 0.4)
 
 
 def _far(made: MadeUp, pick: random.Random, length: Length) -> None:

@@ -1,5 +1,5 @@
-"""What is advised is right: each way out is typed into the order or the list, the order is run again, and the finding is
-gone. `python -m tests.long.advice` does the same with hundreds of orders and prints the table."""
+"""What is advised is right: each way out is typed into the order or the list, the order is run again, and the finding
+is gone. `python -m tests.long.advice` does the same with hundreds of orders and prints the table."""
 
 import re
 

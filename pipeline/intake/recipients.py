@@ -12,17 +12,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.core.catalogue import lists, ways, words
+from pipeline.core.catalogue import lists, words
 from pipeline.core.catalogue.asks import PLACEHOLDER
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.fields import fields_of
-from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, find, way
+from pipeline.core.findings import Fact, Finding, Severity, find
 from pipeline.core.model import ListRead, Recipient, RowAccount
 from pipeline.core.order import ListPart, OrderFolder
 from pipeline.intake.area import areas_of, within
 from pipeline.intake.capitals import odd_capitals
 from pipeline.intake.cells import Read, read_cells, read_copies
 from pipeline.intake.header_row import Columns, find_columns, heads_of, rows_seen
+from pipeline.intake.header_ways import header_ways
 from pipeline.intake.headings import COPIES, LANGUAGE, NO, WANTED, fold, guess_columns, meaning
 from pipeline.intake.list_habits import against_habit
 from pipeline.intake.lookalikes import Entry, repeated_and_alike
@@ -85,11 +86,6 @@ class _Account:
     recipients: list[Recipient]
     rows: list[RowAccount]
     findings: list[Finding]
-
-
-def _typed(words: str | tuple[str, ...]) -> str:
-    """As a list of columns is typed."""
-    return f'"{words}"' if isinstance(words, str) else "[" + ", ".join(f'"{word}"' for word in words) + "]"
 
 
 class _Reading:
@@ -179,31 +175,13 @@ class _Reading:
                 if row.number == header and (self.columns.guessed or (named and self.part.header is None)):
                     why = "its words are those of a name" if named else "its words are not known here"
                     facts |= {"why": why}
-                    unsure = find(lists.HEADER_UNSURE, row=row.number, facts=facts, ways=self._header_ways(row))
-                    self.account.findings.append(unsure)
+                    out = header_ways(row, self.columns.where, named=bool(self.part.columns))
+                    self.account.findings.append(find(lists.HEADER_UNSURE, row=row.number, facts=facts, ways=out))
             elif like_a_recipient(row, name, set(self.heads)):
                 self._leave_out(row, "it stands above the header", said=False)
                 self.account.findings.append(find(lists.ABOVE_HEADER, row=row.number, facts=facts))
             else:
                 self._leave_out(row, "a title above the header")
-
-    def _header_ways(self, row: Row) -> tuple[Way, ...]:
-        """The row being the header, or there being none, as it is written into [list]; columns are named where the
-        order does not name them, by their letters where there is nothing else."""
-        heads = heads_of(row)
-        out = []
-        for kind, header in ((ways.HEADER_IS, row.number), (ways.HEADER_NONE, 0)):
-            columns: dict[str, str | tuple[str, ...]] = {}
-            if not header or not self.part.columns:
-                for key, where in self.columns.where:
-                    words = tuple(heads.get(c, letters(c)) if header else letters(c) for c in where)
-                    columns[key] = words[0] if len(words) == 1 else words
-            edits = [Edit(table="list", key="header", value=header)]
-            edits += [Edit(table="list", key=f"columns.{key}", value=words) for key, words in columns.items()]
-            named = ", ".join(f"{key} = {_typed(words)}" for key, words in columns.items())
-            said = f", columns = {{ {named} }}" if named else ""
-            out.append(way(kind, *edits, facts={"row": row.number, "columns": said}))
-        return tuple(out)
 
     def _row(self, row: Row, following: Row | None, habits: Habits) -> None:
         if self.beside and {cell.column for cell in row.cells if cell.shown.strip()} <= self.beside:

@@ -18,6 +18,8 @@ def main(orders: int = 400, first: int = 0) -> int:
         for seed in range(first, first + orders):
             before = len(score.wrong)
             take_all(made_up(seed), Path(place) / "order", score)
+            if seed % 25 == 24:
+                print(f"after order {seed}\n{score.table()}", flush=True)
             for wrong in score.wrong[before:]:
                 print(f"order {seed}: {wrong}", flush=True)
     print(score.table())
