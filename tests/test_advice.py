@@ -25,7 +25,7 @@ def test_advice_taken_is_rid_of_its_finding(part, tmp_path):
     for seed in range(part, SLICE, 3):
         take_all(made_up(seed), tmp_path / "order", score, most=14)
     assert not score.wrong, "\n".join(score.wrong)
-    assert sum(score.tried.values()) == sum(score.right.values()) >= 8
+    assert sum(score.tried.values()) == sum(score.right.values()) >= 4
 
 
 # --- what the catalogue promises ----------------------------------------------------------------------------------
@@ -152,7 +152,8 @@ def test_the_report_carries_the_edits(tmp_path):
     (told,) = [f for f in done.report["plaques"][0]["findings"] if f["code"] == "fit.too-long"]
     first = told["ways"][0]
     assert first["edits"] == [{"table": "line", "number": 1, "key": "breaks", "value": 2}]
-    assert first["words"].startswith("allow 2 rows (breaks = 2)") and first["text"] is None
+    assert first["words"].startswith("allow 2 rows (breaks = 2)")
+    assert (first["text"], first["addressed"], told["addressed"]) == (None, None, "client")
     (finding,) = stops(done)
     assert finding.ways[0] == way(
         catalogue.ways.ROWS,

@@ -50,7 +50,8 @@ class Setting:
 
 
 def bigger(line: SetLine, size: float, by: Setting) -> Way | None:
-    """Setting the line at `size` (cap height, mm), with what that takes; None for one that is no remedy."""
+    """Setting the line at `size` (cap height, mm), with what that takes; None for one that is no remedy. Whether there
+    is room is known when it is tried."""
     if size > MOST_GROWTH * line.cap_height:
         return None
     part, value = by.order.line[line.line - 1], by.order.unit.value(size, up=True)
@@ -59,8 +60,8 @@ def bigger(line: SetLine, size: float, by: Setting) -> Way | None:
         edits.append(Edit(table="line", number=line.line, key="cap_height", value=value))
     if part.smallest is not None and part.smallest < size:
         edits.append(Edit(table="line", number=line.line, key="smallest", value=value))
-    more, free = line.width * (size / line.cap_height - 1), max(0.0, line.slack)
-    return way(ways.LARGER, *edits, facts={"size": value * by.order.unit.mm, "more": more, "free": free})
+    more = line.width * (size / line.cap_height - 1)
+    return way(ways.LARGER, *edits, facts={"size": value * by.order.unit.mm, "more": more})
 
 
 def smaller(line: SetLine, size: float, by: Setting) -> Way | None:

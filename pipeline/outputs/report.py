@@ -93,6 +93,7 @@ def _finding(finding: Finding, units: Units) -> dict[str, Any]:
         "unit": finding.unit,
         "message": catalogue.message(finding, units),
         "remedy": catalogue.remedy(finding, units),
+        "addressed": catalogue.kind_of(finding.code).addressed or None,
         "ways": [_way(way, units) for way in finding.ways],
         "row": finding.row,
         "cell": finding.cell,
@@ -106,6 +107,7 @@ def _way(way: Way, units: Units) -> dict[str, Any]:
         "words": catalogue.way_in_words(way, units),
         "edits": [{"table": e.table, "number": e.number, "key": e.key, "value": e.value} for e in way.edits],
         "text": way.text or None,
+        "addressed": catalogue.WAY_KINDS[way.code].addressed or None,
     }
 
 

@@ -46,7 +46,7 @@ START_SMALLER = WayKind(
 
 LARGER = WayKind(
     code="larger",
-    maker="set the line at {size:mm} or larger ({more:mm} longer; {free:mm} are free round it now)",
+    maker="set the line at {size:mm} or larger ({more:mm} longer, for which there is room)",
     client="letters of {size:mm} or more, or ",
 )
 SMALLER = WayKind(code="smaller", maker="set the line at {size:mm} or smaller")
