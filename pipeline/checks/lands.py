@@ -310,7 +310,7 @@ def _ways(worst: Spot, size: float | None, line: SetLine, by: Setting) -> tuple[
 def _spaced(worst: Spot, line: SetLine, by: Setting) -> tuple[Way, ...]:
     """Wider spacing that makes up for what two neighbours lack. Several, the least first: letters that overlap in
     height do not move apart by all that they are moved."""
-    piece = next(iter(line.rows[0].pieces))
+    piece = next(piece for row in line.rows for piece in row.pieces)
     em = piece.scale * piece.shape.units_per_em
     if by.order.line[line.line - 1].arc is not None or em <= 0:
         return ()

@@ -60,6 +60,8 @@ def bigger(line: SetLine, size: float, by: Setting) -> Way | None:
         edits.append(Edit(table="line", number=line.line, key="cap_height", value=value))
     if part.smallest is not None and part.smallest < size:
         edits.append(Edit(table="line", number=line.line, key="smallest", value=value))
+    if not edits:
+        return None
     more = line.width * (size / line.cap_height - 1)
     return way(ways.LARGER, *edits, facts={"size": value * by.order.unit.mm, "more": more})
 

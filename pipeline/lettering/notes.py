@@ -204,7 +204,7 @@ def _ways(
     wanted = "single-line" if single_line else "outline"
     single = [name for name in coverage.that_have(text) if coverage.shelf[name].kind == wanted]
     if single:
-        return _whole_line(line, part, single)
+        return (*_whole_line(line, part, single), way(ways.ASK_FONT))
     able = coverage.that_have("".join(missing))
     own = [name for name in able if coverage.shelf[name].kind == wanted]
     if able and not own:
@@ -213,7 +213,8 @@ def _ways(
     if own:
         others = tuple(part.also) if part is not None else ()
         edit = (Edit(table="line", number=line, key="also", value=(*others, name)) for name in own[:NAMED_FACES])
-        return tuple(way(ways.ALSO, e, facts={"face": n}) for e, n in zip(edit, own, strict=False))
+        more = (way(ways.ALSO, e, facts={"face": n}) for e, n in zip(edit, own, strict=False))
+        return (*more, way(ways.ASK_FONT))
     alone = [f"“{c}” in {_some(have, 'or')}" for c in missing if (have := coverage.that_have(c))]
     if alone:
         return (way(ways.EACH_ALONE, facts={"each": ", ".join(alone)}),)

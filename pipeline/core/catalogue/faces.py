@@ -11,7 +11,7 @@ GLYPH_MISSING = Kind(
     message="line {line} “{text}”: no {characters} in {face}",
     why="A letter the face has not would be left out, cut as an empty box or with its accent astray: a name misspelt.",
     remedy="",
-    ways=(ways.WHOLE_LINE, ways.ALSO, ways.OTHER_CUTTER, ways.EACH_ALONE, ways.NO_FACE),
+    ways=(ways.WHOLE_LINE, ways.ALSO, ways.ASK_FONT, ways.OTHER_CUTTER, ways.EACH_ALONE, ways.NO_FACE),
     client="“{text}” holds characters the chosen typeface has not: {letters}. We will propose another typeface.",
     source="the font file's own table of characters, after joining and composing marks; an accent it does not place "
     "makes its letter count as missing",

@@ -90,6 +90,9 @@ EACH_ALONE = WayKind(
     maker="no one face of the shelf has all of these; {each}",
     addressed="maker",
 )
+ASK_FONT = WayKind(
+    code="ask-font", maker="ask the client for another typeface, or for another spelling", addressed="client"
+)
 NO_FACE = WayKind(
     code="no-face",
     maker="no face of the shelf has these; ask the client for a font that has them, or for another spelling",
