@@ -15,17 +15,19 @@ from pipeline.core.units import Units
 from pipeline.run import run_order
 from tests.advised import MadeUp, Score, made_up, take_all
 
-SLICE = 12
-"""Orders of the slice; the first of those that the long run makes."""
+SLICE = 36
+"""Pieces of advice taken here, of the first orders that the long run makes too."""
 
 
-@pytest.mark.parametrize("part", range(3))
-def test_advice_taken_is_rid_of_its_finding(part, tmp_path):
+def test_advice_taken_is_rid_of_its_finding(tmp_path):
     score = Score()
-    for seed in range(part, SLICE, 3):
-        take_all(made_up(seed), tmp_path / "order", score, most=14)
+    for seed in range(60):
+        take_all(made_up(seed), tmp_path / "order", score, most=5)
+        if sum(score.tried.values()) >= SLICE:
+            break
     assert not score.wrong, "\n".join(score.wrong)
-    assert sum(score.tried.values()) == sum(score.right.values()) >= 4
+    assert sum(score.tried.values()) == sum(score.right.values()) >= SLICE
+    assert len(score.tried) >= 10, score.table()
 
 
 # --- what the catalogue promises ----------------------------------------------------------------------------------
@@ -141,7 +143,7 @@ def test_what_would_bring_another_stop_is_not_advised(tmp_path):
     assert found.code == "fit.too-long"
     assert "rows" in [offer.code for offer in found.ways]
     assert "smallest" not in [offer.code for offer in found.ways]
-    smaller = (Edit(table="line", number=1, key="smallest", value=5.0),)
+    smaller = (Edit(table="line", number=1, key="smallest", value=3.5),)
     after = stops(run_order(made.with_edits(smaller).write(tmp_path / "smaller"), files=False))
     assert [f.code for f in after] == ["stroke.too-thin"]
 
