@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import VERSION
+from pipeline.advising import Advisor
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import tool as tool_kinds
 from pipeline.core.codec import Parts, from_text, to_text
@@ -114,6 +115,7 @@ class Maker:
         given = task.given
         self.job = job or prepare(given.folder, given.blank, Cache(task.kept))
         self.job.setter.tops[:] = given.tops
+        self.advisor = Advisor(self.job)
         self.timers = Timers()
         self.writer = writer
         if given.files and writer is None:
@@ -132,6 +134,8 @@ class Maker:
         try:
             with self.timers.stage("set and check"):
                 plaque = self.job.plaque(recipient)
+            with self.timers.stage("advice"):
+                plaque = self.advisor.advised(plaque)
             if self.writer is not None:
                 with self.timers.stage("cut files"):
                     plaque = self.writer.make(plaque)

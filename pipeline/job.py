@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from pipeline.checks.measure import Measures
 from pipeline.checks.plaque import check_all
@@ -12,8 +12,8 @@ from pipeline.core.cache import Cache
 from pipeline.core.catalogue import files, fit
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
-from pipeline.core.model import Artwork, Blank, Plaque, Recipient, Shape, ShapedRow
-from pipeline.core.order import LinePart, OrderFolder
+from pipeline.core.model import Artwork, Blank, LineMeasure, Plaque, Recipient, Shape, ShapedRow
+from pipeline.core.order import LinePart, Order, OrderFolder
 from pipeline.core.recent import Recent
 from pipeline.cutting.cutters import CutLimits, Cutter, pocket_words, resolve
 from pipeline.layout.setter import LineText, Setter, Tried
@@ -24,6 +24,16 @@ from pipeline.lettering.faces import Face, open_face
 from pipeline.lettering.notes import Coverage, face_findings, line_findings
 from pipeline.lettering.shaping import shape_row
 from pipeline.signoff.fingerprint import Fingerprints, cutting_words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Seen:
+    """Lines of a plaque, set and checked. findings: of setting and checks."""
+
+    tried: tuple[Tried, ...]
+    artwork: Artwork
+    measures: tuple[LineMeasure, ...]
+    findings: tuple[Finding, ...]
 
 
 @dataclass(slots=True, eq=False)
@@ -52,25 +62,41 @@ class Job:
         if _stopped(findings):  # there is no text that could be set
             return Plaque(recipient=recipient, text=(), artwork=None, findings=tuple(_worst_first(findings)))
         texts, said = texts_of(self.folder.order, recipient)
-        findings += said
+        seen = self.seen(texts)
+        findings += [*said, *seen.findings]
+        text = tuple(t.text.text for t in seen.tried)
+        return Plaque(
+            recipient=recipient,
+            text=text,
+            artwork=seen.artwork,
+            measures=seen.measures,
+            findings=tuple(_worst_first(findings)),
+            fingerprint="" if _stopped(findings) else self.fingerprints.of(text, seen.artwork),
+            sizes=self.sizes.of([(t.text, t.setting) for t in seen.tried]),
+        )
+
+    def seen(self, texts: Sequence[LineText], *, advise: bool = True) -> Seen:
+        """These lines set and checked. advise: say of what does not fit what would."""
         tried = self.setter.set(texts)
-        for t in tried:
-            findings += self._lettering(t)
-        findings += findings_of(self.setter, texts, [t for t in tried if not t.missing])
+        findings = [f for t in tried for f in self._lettering(t)]
+        findings += findings_of(self.setter, texts, [t for t in tried if not t.missing], advise=advise)
         artwork = self.setter.artwork(tried)
         fitting = Artwork(lines=tuple(line for line, t in zip(artwork.lines, tried, strict=True) if t.setting))
         checked = check_all(fitting, self.blank, self.cutter, self.limits, self.measures, self.folder.order, self.stems)
         findings += checked.findings
-        text = tuple(t.text.text for t in tried)
-        return Plaque(
-            recipient=recipient,
-            text=text,
-            artwork=artwork,
-            measures=checked.measures,
-            findings=tuple(_worst_first(findings)),
-            fingerprint="" if _stopped(findings) else self.fingerprints.of(text, artwork),
-            sizes=self.sizes.of([(t.text, t.setting) for t in tried]),
-        )
+        return Seen(tried=tried, artwork=artwork, measures=checked.measures, findings=tuple(findings))
+
+    def changed(self, order: Order) -> Job:
+        """The same with another order for the same blank, where lines, cutter, limits or finish differ; what is ready
+        is shared. CannotRun as `prepare`."""
+        own, folder = self.folder.order, self.folder.model_copy(update={"order": order})
+        faces = [
+            used if _same_face(old, new) else _faces_of(number, new, folder, self.coverage, self.cache)
+            for number, (old, new, used) in enumerate(zip(own.line, order.line, self.faces, strict=True), 1)
+        ]
+        cutter, limits = resolve(order, self.blank.thickness)
+        setter = self.setter.changed(order, faces, grown_by(order.finish, cutter))
+        return replace(self, folder=folder, faces=faces, cutter=cutter, limits=limits, setter=setter, notes=Recent())
 
     def _lettering(self, t: Tried) -> tuple[Finding, ...]:
         cap_height = t.setting.cap_height if t.setting else 0.0
@@ -83,6 +109,7 @@ class Job:
                 rows=[placed.row for placed in t.placed],
                 coverage=self.coverage,
                 cap_height=cap_height,
+                part=self.folder.order.line[t.text.line - 1],
             ),
         )
 
@@ -108,6 +135,14 @@ def _stopped(findings: Sequence[Finding]) -> bool:
 
 def _worst_first(findings: list[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda f: f.severity.rank)
+
+
+def _same_face(one: LinePart, other: LinePart) -> bool:
+    return one is other or all(getattr(one, key) == getattr(other, key) for key in _OF_A_FACE)
+
+
+_OF_A_FACE = ("face", "also", "axes", "features", "least_width")
+"""Keys of a [[line]] that decide what its faces are opened with."""
 
 
 def _faces_of(number: int, part: LinePart, folder: OrderFolder, coverage: Coverage, cache: Cache) -> list[Face]:

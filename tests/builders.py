@@ -17,9 +17,9 @@ from fontTools.pens.basePen import decomposeQuadraticSegment
 from fontTools.pens.recordingPen import DecomposingRecordingPen
 from fontTools.ttLib import TTFont
 
-from pipeline.core.catalogue import fit
-from pipeline.core.findings import Finding, find
 from pipeline.core.cache import Cache
+from pipeline.core.catalogue import fit, ways
+from pipeline.core.findings import Edit, Finding, find, way
 from pipeline.core.model import (
     Artwork,
     Blank,
@@ -292,9 +292,14 @@ def too_long(row: int, name: str) -> Finding:
             "text": name,
             "over": 9.3,
             "smallest": 5.5,
-            "advice": "it would fit at 4.75 mm, or without the title; a shorter form is for the client to choose",
-            "choices": "A shorter form, or lettering of 4.75 mm?",
         },
+        ways=(
+            way(
+                ways.SMALLEST,
+                Edit(table="line", number=1, key="smallest", value=4.75),
+                facts={"size": 4.75, "smallest": 5.5},
+            ),
+        ),
     )
 
 

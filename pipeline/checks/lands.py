@@ -17,15 +17,18 @@ import shapely
 from pipeline.checks.atoms import Atom, atoms_of
 from pipeline.checks.lines import also, letters, on_blank
 from pipeline.checks.measure import Measures
-from pipeline.checks.remedies import bigger, least_size
-from pipeline.core.catalogue import cuts
-from pipeline.core.findings import Finding, find
+from pipeline.checks.remedies import Setting, bigger, least_size
+from pipeline.core.catalogue import cuts, ways
+from pipeline.core.findings import Edit, Finding, Way, find, way
 from pipeline.core.model import Blank, Extreme, Piece, SetLine, SetRow
 from pipeline.core.units import Units
 from pipeline.cutting.cutters import CutLimits
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import flatten_chain
 from pipeline.geometry.regions import chain_polygon
+
+MOST_TRACKING = 120
+"""Spacing wider by more than this many thousandths of an em is another design, and no remedy."""
 
 FINENESS = 0.002
 """Flattening of the blank's outlines for distances, mm."""
@@ -281,11 +284,10 @@ def size_enough(line: SetLine, spots: Sequence[Spot], limits: CutLimits, units: 
     return least_size(units, max(sizes)) if sizes else 0.0
 
 
-def check_lands(
-    line: SetLine, spots: Sequence[Spot], limits: CutLimits, units: Units, most: float = math.inf
-) -> list[Finding]:
+def check_lands(line: SetLine, spots: Sequence[Spot], by: Setting, most: float = math.inf) -> list[Finding]:
     """land.too-thin at the narrowest place of the line; one finding, naming the other places' letters. most: the
     largest cap height its strokes allow."""
+    limits, units = by.limits, by.order.unit
     least = limits.land.value or 0.0
     thin = [s for s in spots if s.width < least]
     if not thin:
@@ -311,23 +313,42 @@ def check_lands(
                 "where": WHERE[worst.kind].format(a=worst.a, b=worst.b),
                 "source": limits.land.source,
                 "also": also([s.a + s.b for s in thin[1:] if s.a + s.b != worst.a + worst.b]),
-                "advice": _advice(worst, size, line, units, most),
             },
+            ways=_ways(worst, size, line, by, most),
         )
     ]
 
 
-def _advice(worst: Spot, size: float | None, line: SetLine, units: Units, most: float) -> str:
+def _ways(worst: Spot, size: float | None, line: SetLine, by: Setting, most: float) -> tuple[Way, ...]:
     """What helps at this kind of place. A size is named only where it is one to think of, with the room it takes."""
-    larger = "" if size is None else bigger(line, size, units, most)
-    if size is not None and not larger:
-        if worst.kind == "neighbour":
-            return "space the letters wider (`tracking`), or choose another face"
-        return "choose a face with more open letters"
+    larger = None if size is None else bigger(line, size, by, most)
+    grows = () if larger is None else (larger,)
     if worst.kind in ("gap", "aperture", "counter"):
-        return f"{larger or 'set the line larger'}, or choose a face with more open letters"
+        return (*grows, way(ways.OPEN_FACE))
     if worst.kind == "neighbour":
-        return f"space the letters wider (`tracking`), or {larger or 'set the line larger'}"
-    if worst.kind == "row":
-        return "space the rows wider (`leading` or `space_before` of the line), or set them smaller"
-    return "move the line away from it, or set it smaller"
+        return (*_spaced(worst, line, by), *grows, way(ways.OPEN_FACE))
+    return (way(ways.ROWS_APART if worst.kind == "row" else ways.MOVE_AWAY),)
+
+
+def _spaced(worst: Spot, line: SetLine, by: Setting) -> tuple[Way, ...]:
+    """Wider spacing that makes up for what two neighbours lack. Several, the least first: letters that overlap in
+    height do not move apart by all that they are moved."""
+    piece = next(piece for row in line.rows for piece in row.pieces)
+    em = piece.scale * piece.shape.units_per_em
+    if by.order.line[line.line - 1].arc is not None or em <= 0:
+        return ()
+    lacks = ((by.limits.land.value or 0.0) - worst.width) / em * 1000
+    out = []
+    for more in dict.fromkeys(math.ceil(lacks * part) for part in (1.0, 1.25, 1.6, 2.2)):
+        tracking = line.tracking + more
+        if more <= MOST_TRACKING:
+            own = [key for key in ("tracking", "tightest") if key == "tracking" or _tightens(line, by)]
+            edits = [Edit(table="line", number=line.line, key=key, value=tracking) for key in own]
+            out.append(way(ways.TRACKING, *edits, facts={"tracking": tracking}))
+    return tuple(out)
+
+
+def _tightens(line: SetLine, by: Setting) -> bool:
+    """Whether spacing may give way under the tracking as designed."""
+    part = by.order.line[line.line - 1]
+    return "tightest" in part.model_fields_set or part.tightest < part.tracking

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 from pipeline.checks.lands import Spot, Spread, check_lands, measure_lands, size_enough
@@ -107,8 +108,8 @@ def _land_size(line: SetLine, job: _Job) -> float:
 
 def _most_size(line: SetLine, job: _Job) -> float:
     """The largest cap height the strokes of a line allow."""
-    helps = helps_of(line, job.strokes[line.line], job.by, job.measures, None, 0.0)
-    return math.inf if helps is None else helps.most
+    narrow = job.strokes[line.line].narrowest
+    return math.inf if narrow is None else helps_of(line, narrow, job.by, job.measures, None, 0.0).most
 
 
 def _swept(job: _Job) -> list[Finding] | None:
@@ -119,8 +120,7 @@ def _swept(job: _Job) -> list[Finding] | None:
     sweeps = sweeps_of(cutter, order.files.tolerance, lowered_by(order, cutter))
     out: list[Finding] = []
     for line in job.artwork.lines:
-        found = job.strokes[line.line]
-        if found.narrowest is None or found.widest is None or _beyond_cutting(found, job.by):
+        if _beyond_cutting(job.strokes[line.line], job.by):
             continue
         key = ("swept", line, cutter, order.files.tolerance, sweeps.grooves.lowered)
         out += job.measures.recent.of(
@@ -131,10 +131,12 @@ def _swept(job: _Job) -> list[Finding] | None:
 
 
 def _beyond_cutting(found: Strokes, by: Setting) -> bool:
-    assert found.narrowest is not None and found.widest is not None
+    """Whether a line has no strokes, or such as the bit cannot cut."""
+    narrow, wide = found.narrowest, found.widest
+    if narrow is None or wide is None:
+        return True
     least, after = by.limits.stroke.value or 0.0, found.after_sanding or 0.0
-    wide = by.cutter.widest is not None and found.widest.width > by.cutter.widest
-    return wide or found.narrowest.width < least or after < least
+    return (by.cutter.widest is not None and wide.width > by.cutter.widest) or min(narrow.width, after) < least
 
 
 def _lands(job: _Job) -> list[Finding] | None:
@@ -147,7 +149,7 @@ def _lands(job: _Job) -> list[Finding] | None:
         spots = [s for s in job.lands[line.line] if s.kind != "row" or s.at not in said]
         thin = any(s.width < (job.by.limits.land.value or 0.0) for s in spots)
         most = _most_size(line, job) if thin else math.inf
-        out += check_lands(line, spots, job.by.limits, job.order.unit, most)
+        out += check_lands(line, spots, job.by, most)
         said |= {s.at for s in job.lands[line.line] if s.kind == "row"}
     return out
 
@@ -158,7 +160,8 @@ def _reading(job: _Job) -> list[Finding] | None:
     out: list[Finding] = []
     for line in job.artwork.lines:
         found = job.strokes[line.line]
-        out += check_reading(line, found.after_sanding, job.order.reading, job.measures, job.stems)
+        most = partial(_most_size, line, job)
+        out += check_reading(line, found.after_sanding, job.by, job.measures, job.stems, most)
     return out
 
 

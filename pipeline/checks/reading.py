@@ -4,15 +4,17 @@ compliance: exceptions, contrast, finish and mounting are for the reader of the 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import shapely
 
 from pipeline.checks.measure import Measures
+from pipeline.checks.remedies import Setting, bigger, least_size, size_for
 from pipeline.core.catalogue import cuts
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Finding, Way, find
 from pipeline.core.model import SetLine, Shape
-from pipeline.core.order import Reading
 from pipeline.core.units import MM_PER_INCH
 
 FOOT = 12 * MM_PER_INCH
@@ -46,12 +48,19 @@ def ada_height(distance: float, baseline: float | None = None) -> float:
 
 
 def check_reading(
-    line: SetLine, stroke: float | None, reading: Reading, measures: Measures, stems: Mapping[str, Shape]
+    line: SetLine,
+    stroke: float | None,
+    by: Setting,
+    measures: Measures,
+    stems: Mapping[str, Shape],
+    most: Callable[[], float] = lambda: math.inf,
 ) -> list[Finding]:
     """read.too-small and read.stroke-light; nothing without [reading] distance.
 
-    stroke: the narrowest finished stroke, mm. stems: by face, the shape of its capital I, for 703.5.7.
+    stroke: the narrowest finished stroke, mm. stems: by face, the shape of its capital I, for 703.5.7. most: the
+    largest cap height its strokes allow.
     """
+    reading = by.order.reading
     if reading.distance is None:
         return []
     out = []
@@ -70,16 +79,25 @@ def check_reading(
                 limit=wanted,
                 unit="mm",
                 facts={**about, "rule": rule},
+                ways=_larger(line, least_size(by.order.unit, wanted), by, most()),
             )
         )
     least = STROKE_PER_DISTANCE * reading.distance
     if stroke is not None and stroke < least:
         facts = {**about, "rule": "20/20 acuity", "what": "a stroke", "wanted": "are wanted"}
-        out.append(find(cuts.READ_STROKE_LIGHT, line=line.line, measured=stroke, limit=least, unit="mm", facts=facts))
+        designed = stroke + by.loss - by.grown
+        ways = _larger(line, size_for(line, designed, least, by), by, most()) if designed > 0 else ()
+        light = find(cuts.READ_STROKE_LIGHT, line=line.line, measured=stroke, limit=least, unit="mm", facts=facts)
+        out.append(replace(light, ways=ways))
     stem = stems.get(line.face)
     if stem is not None:
         out += _stem(line, stem, measures, about)
     return out
+
+
+def _larger(line: SetLine, size: float, by: Setting, most: float) -> tuple[Way, ...]:
+    found = bigger(line, size, by, most)
+    return () if found is None else (found,)
 
 
 def _stem(line: SetLine, stem: Shape, measures: Measures, about: Mapping[str, str | float]) -> list[Finding]:

@@ -1,5 +1,6 @@
-"""What helps where a stroke is too thin or too wide, a groove too shallow or too deep: every remedy with its figure,
-and only those with which this line passes. What the order does already, or what it has no use for, is not offered.
+"""What helps where a stroke is too thin or too wide, a groove too shallow or too deep: every way with the edit it
+means, and only those with which this line seems to pass. What the order does already, or what the line has no use for,
+is not offered. What is found here is tried on the whole plaque before it is said.
 
 Thin strokes want a larger size, wide ones a smaller: a size is named only between the two, and where none does both it
 is said.
@@ -8,9 +9,11 @@ is said.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
+from pipeline.core.catalogue import ways
+from pipeline.core.findings import Edit, Way, WayKind, way
 from pipeline.core.model import SetLine
 from pipeline.core.order import Finish, Order
 from pipeline.core.units import Units
@@ -30,23 +33,6 @@ def most_size(units: Units, size: float) -> float:
     """A size that is not too much, rounded down likewise."""
     step = units.mm * 10.0**-units.decimals
     return math.floor(size / step + 1e-6) * step
-
-
-def bigger(line: SetLine, size: float, units: Units, most: float = math.inf) -> str:
-    """Setting the line at `size` (cap height, mm), with what that takes; "" for one that is no remedy. most: the
-    largest at which its grooves do."""
-    if size > min(MOST_GROWTH * line.cap_height, most):
-        return ""
-    more, free = line.width * (size / line.cap_height - 1), max(0.0, line.slack)
-    takes = f"{units.show(more)} longer; {units.show(free)} are free round it now"
-    end = f"to {units.show(most)}" if most < MOST_GROWTH * line.cap_height else "or larger"
-    return f"set the line at {units.show(size)} {end} ({takes})"
-
-
-def either(ways: Sequence[str]) -> str:
-    """Ways as a sentence: "a, b, or c"."""
-    ways = [way for way in ways if way]
-    return f"{', '.join(ways[:-1])}, or {ways[-1]}" if len(ways) > 1 else "".join(ways)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +59,51 @@ class Setting:
         return self.loss if self.finish.compensate else 0.0
 
 
+def size_for(line: SetLine, designed: float, wanted: float, by: Setting) -> float:
+    """Cap height from which finished strokes, now `designed` wide before any growing, are `wanted` wide."""
+    return least_size(by.order.unit, line.cap_height * (wanted + by.loss - by.grown) / designed)
+
+
+def bigger(line: SetLine, size: float, by: Setting, most: float = math.inf) -> Way | None:
+    """Setting the line at `size` (cap height, mm), with what that takes; None for one that is no remedy. most: the
+    largest at which its grooves do. Whether there is room is known when it is tried."""
+    if size > min(MOST_GROWTH * line.cap_height, most):
+        return None
+    part, value = by.order.line[line.line - 1], by.order.unit.value(size, up=True)
+    edits = []
+    if size > part.cap_height:
+        edits.append(Edit(table="line", number=line.line, key="cap_height", value=value))
+    if part.smallest is not None and part.smallest < size:
+        edits.append(Edit(table="line", number=line.line, key="smallest", value=value))
+    if not edits:
+        return None
+    facts = {"size": value * by.order.unit.mm, "more": line.width * (size / line.cap_height - 1)}
+    if most < MOST_GROWTH * line.cap_height:
+        return way(ways.BETWEEN, *edits, facts={**facts, "most": most})
+    return way(ways.LARGER, *edits, facts=facts)
+
+
+def smaller(line: SetLine, size: float, by: Setting, least: float = 0.0) -> Way | None:
+    """Setting the line at `size`, or smaller down to `least`; None for one that is no remedy."""
+    if size < least or size * MOST_GROWTH < line.cap_height:
+        return None
+    part, value = by.order.line[line.line - 1], by.order.unit.value(size, up=False)
+    edits = [Edit(table="line", number=line.line, key="cap_height", value=value)]
+    if part.smallest is not None and part.smallest > size:
+        edits.append(Edit(table="line", number=line.line, key="smallest", value=value))
+    facts = {"size": value * by.order.unit.mm}
+    if least * MOST_GROWTH < line.cap_height:
+        return way(ways.SMALLER, *edits, facts=facts)
+    return way(ways.SMALLER_FROM, *edits, facts={**facts, "least": least})
+
+
+def take(cutter: Cutter, order: Order) -> tuple[Edit, ...]:
+    """The edits that put a cutter of the shelf in place of the order's."""
+    own = (key for key in type(order.cutter).model_fields if key != "use" and getattr(order.cutter, key) is not None)
+    gone = [Edit(table="cutter", key=key, value=None) for key in own]
+    return (Edit(table="cutter", key="use", value=cutter.name), *gone)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Remedies:
     """What helps a line whose narrowest or widest stroke does not do. Lengths mm."""
@@ -91,8 +122,7 @@ class Remedies:
 
     def size(self, wanted: float) -> float:
         """Cap height from which finished strokes are `wanted` wide."""
-        needs = self.designed + wanted - self.finished
-        return least_size(self.by.order.unit, self.line.cap_height * needs / self.designed)
+        return size_for(self.line, self.designed, wanted, self.by)
 
     @property
     def enough(self) -> float:
@@ -119,102 +149,95 @@ class Remedies:
         return max(size, 0.0)
 
     def no_size(self) -> str:
-        """What to say before other ways where thin strokes want a larger size than wide ones allow; "" otherwise."""
+        """What to say where thin strokes want a larger size than wide ones allow; "" otherwise."""
         enough, most = self.enough, self.most
         if enough <= most:
             return ""
         show = self.by.order.unit.show
-        ends = f"thin strokes and land take {show(enough)} or larger, wide strokes {show(most)} or smaller"
-        return f"no size does ({ends}): "
+        return f"; no size does: thin strokes and land take {show(enough)} or larger, wide ones {show(most)} or smaller"
 
-    def smaller(self) -> str:
-        """Setting the line smaller, where a size does and is one to think of."""
-        enough, most, show = self.enough, self.most, self.by.order.unit.show
-        if most < enough or most * MOST_GROWTH < self.line.cap_height:
-            return ""
-        if enough * MOST_GROWTH < self.line.cap_height:
-            return f"set the line at {show(most)} or smaller"
-        return f"set the line at {show(enough)} to {show(most)}"
-
-    def deep(self) -> str:
+    def deep(self) -> tuple[Way, ...]:
         """What helps when the widest stroke takes too deep a groove."""
-        by, unit = self.by, self.by.order.unit
-        able = [c for c in shelf().values() if c.slope > by.cutter.slope and self._does(c)]
+        able = [c for c in shelf().values() if c.slope > self.by.cutter.slope and self._does(c)]
         best = min(able, key=lambda c: c.slope, default=None)
-        bit = ""
-        if best is not None:
-            bit = f"take a bit of {best.angle:g}° ({best.name}), which cuts it {unit.show(self._deepest(best))} deep"
-        return self.no_size() + either([bit, self.smaller(), self._lighter()])
+        bit = None if best is None else self._bit(ways.BIT_DEEP, best)
+        return _found(bit, self._smaller(), self._lighter())
 
-    def wide(self) -> str:
+    def wide(self) -> tuple[Way, ...]:
         """What helps when a stroke is wider than the bit. Running the bit along the middle alone leaves the flanks
         standing, however the middle is cleared; without `grooves` the maker's own program can go along the outlines."""
-        by, unit = self.by, self.by.order.unit
+        by = self.by
         able = [c for c in shelf().values() if c.slope and self._does(c)]
         best = min(able, key=lambda c: (abs(c.slope - by.cutter.slope), c.widest or math.inf), default=None)
-        bit = flat = ""
+        bit = flat = None
         if best is not None:
-            size = f" and {unit.show(best.diameter)}" if best.diameter else ""
-            deep = unit.show(self._deepest(best))
-            bit = f"take a bit of {best.angle:g}°{size} ({best.name}), which cuts it {deep} deep"
+            bit = self._bit(ways.BIT_WIDE if best.diameter else ways.BIT_DEEP, best)
         if not by.order.files.grooves and by.limits.deepest.value is not None:
-            flat = (
-                f"cut it with a flat floor: this bit along the outlines, {unit.show(by.limits.deepest.value)} deep at "
-                "most, and what stands between to the same depth with a flat cutter"
-            )
-        return self.no_size() + either([bit, self.smaller(), self._lighter(), flat])
+            flat = way(ways.FLAT_FLOOR, facts={"depth": by.limits.deepest.value})
+        return _found(bit, self._smaller(), self._lighter(), flat)
 
-    def _lighter(self) -> str:
+    def _bit(self, kind: WayKind, bit: Cutter) -> Way:
+        facts: dict[str, str | float] = {"angle": bit.angle or 0.0, "name": bit.name, "depth": self._deepest(bit)}
+        if bit.diameter:
+            facts["diameter"] = bit.diameter
+        return way(kind, *take(bit, self.by.order), facts=facts)
+
+    def _smaller(self) -> Way | None:
+        """Setting the line smaller, where a size does and is one to think of."""
+        return smaller(self.line, self.most, self.by, self.enough)
+
+    def _lighter(self) -> Way:
         """A face whose widest strokes do at this size."""
-        by = self.by
-        over = self.cut_widest(self.line.cap_height, by.grown) - by.cutter.width(by.limits.deepest.value or 0.0)
-        most = self.cut_widest(self.line.cap_height, 0.0) - over
-        return f"choose a face whose widest strokes are {self._fine(most, up=False)} at most" if most > 0 else ""
+        by, size = self.by, self.line.cap_height
+        over = self.cut_widest(size, by.grown) - by.cutter.width(by.limits.deepest.value or 0.0)
+        most = self.cut_widest(size, 0.0) - over
+        if most <= 0:
+            return way(ways.GROW_LESS, facts={"grown": by.grown})
+        return way(ways.LIGHTER_FACE, facts={"most": most})
 
-    def thin(self, wanted: float) -> str:
-        """What helps when finished strokes have to be `wanted` wide."""
+    def heavier(self, wanted: float) -> tuple[float, int]:
+        """By how much (mm) and what part (percent, rounded up) the thinnest strokes are too thin for finished ones as
+        wide as `wanted`."""
         more = wanted - self.finished
-        heavier = (
-            f"choose a face whose thinnest strokes are {self._fine(more, up=True)} "
-            f"({math.ceil(100 * more / self.designed - 1e-6)} %) heavier (`plaques faces` ranks them)"
-        )
-        size, most = self.size(wanted), self.most
-        larger = bigger(self.line, size, self.by.order.unit, most)
-        none = self.no_size() if size > most else ""
-        return none + either(
-            [larger, heavier, self._grow(wanted), self._sand_less(wanted), self._finer(), self._lower_limit(wanted)]
-        )
+        return more, math.ceil(100 * more / self.designed - 1e-6)
 
-    def _grow(self, wanted: float) -> str:
+    def thin(self, wanted: float) -> tuple[Way, ...]:
+        """What helps when finished strokes have to be `wanted` wide."""
+        larger = bigger(self.line, max(self.size(wanted), self.land_size), self.by, self.most)
+        return _found(larger, self._grow(wanted), self._sand_less(wanted), self._finer(), self._lower_limit(wanted))
+
+    def _grow(self, wanted: float) -> Way | None:
         """`compensate`, where it is off, is enough, and leaves land enough."""
         by = self.by
         room = self.land is None or self.land - by.loss >= (by.limits.land.value or 0.0)
         if by.finish.compensate or not by.loss or self.designed < wanted or not room:
-            return ""
-        show = by.order.unit.show
-        return (
-            f"write compensate = true into [finish], which cuts every groove {show(by.finish.sanded_off)} deeper and "
-            f"every stroke {show(by.loss)} wider"
-        )
+            return None
+        edit = Edit(table="finish", key="compensate", value=True)
+        return way(ways.COMPENSATE, edit, facts={"sanded": by.finish.sanded_off, "loss": by.loss})
 
-    def _sand_less(self, wanted: float) -> str:
+    def _sand_less(self, wanted: float) -> Way | None:
         by = self.by
         if by.finish.compensate or not by.loss or self.designed <= wanted:
-            return ""
-        return f"sand off no more than {self._fine((self.designed - wanted) / (2 * by.cutter.slope), up=False)}"
+            return None
+        value = by.order.unit.value((self.designed - wanted) / (2 * by.cutter.slope), up=False, finer=1)
+        edit = Edit(table="finish", key="sanded_off", value=value)
+        return way(ways.SAND_LESS, edit, facts={"sanded": value * by.order.unit.mm})
 
-    def _finer(self) -> str:
+    def _finer(self) -> Way | None:
         """The cutter of the shelf that is nearest to the order's and with which the line passes."""
         by = self.by
         able = [c for c in shelf().values() if c.kind == by.cutter.kind and _finer(c, by.cutter) and self._does(c)]
         best = max(able, key=lambda c: (c.slope, c.line_width), default=None)
         if best is None:
-            return ""
+            return None
+        edits = take(best, by.order)
         if not best.slope:
-            return f"take a finer cutter ({best.name}, {by.order.unit.show(best.line_width)})"
+            return way(ways.CUTTER, *edits, facts={"name": best.name, "width": best.line_width})
         loss = best.thinned(by.finish.sanded_off)
-        told = f", with which sanding takes {by.order.unit.show(loss)}" if loss and not by.finish.compensate else ""
-        return f"take a bit of {best.angle:g}° ({best.name}{told})"
+        facts: dict[str, str | float] = {"angle": best.angle or 0.0, "name": best.name}
+        if loss and not by.finish.compensate:
+            return way(ways.BIT_SANDED, *edits, facts={**facts, "loss": loss})
+        return way(ways.BIT, *edits, facts=facts)
 
     def _does(self, other: Cutter) -> bool:
         order = self.by.order
@@ -237,23 +260,29 @@ class Remedies:
         grown = other.thinned(finish.sanded_off) if finish.compensate else 0.0
         return other.depth(self.cut_widest(self.line.cap_height, grown))
 
-    def _lower_limit(self, wanted: float) -> str:
+    def _lower_limit(self, wanted: float) -> Way | None:
         """Another limit, where the order wrote this one and the cutter could do with less."""
         by = self.by
         if by.order.limits.stroke is None or wanted != by.limits.stroke.value:
-            return ""
+            return None
         free = by.order.model_copy(update={"limits": by.order.limits.model_copy(update={"stroke": None})})
         if self.finished < (limits_of(free, by.cutter, by.thickness).stroke.value or 0.0):
-            return ""
-        seen = self._fine(self.finished, up=False)
-        return f"write {seen} as `stroke` into [limits] if that will do: {by.cutter.name} can make it"
+            return None
+        value = by.order.unit.value(self.finished, up=False, finer=1)
+        edit = Edit(table="limits", key="stroke", value=value)
+        return way(ways.STROKE_LIMIT, edit, facts={"stroke": value * by.order.unit.mm, "name": by.cutter.name})
 
-    def _fine(self, length: float, *, up: bool) -> str:
-        """A length rounded to the safe side, with one decimal more than usual."""
-        unit = self.by.order.unit
-        step = unit.mm * 10.0 ** -(unit.decimals + 1)
-        whole = math.ceil(length / step - 1e-6) if up else math.floor(length / step + 1e-6)
-        return unit.show(whole * step, unit.decimals + 1)
+    def shallower(self, depth: float) -> Way | None:
+        """A lower limit for grooves that are this deep, mm, when finished."""
+        value = self.by.order.unit.value(depth, up=False, finer=1)
+        if value <= 0:
+            return None
+        edit = Edit(table="limits", key="shallowest", value=value)
+        return way(ways.SHALLOW_LIMIT, edit, facts={"shallowest": value * self.by.order.unit.mm})
+
+
+def _found(*offers: Way | None) -> tuple[Way, ...]:
+    return tuple(offer for offer in offers if offer is not None)
 
 
 def _finer(cutter: Cutter, than: Cutter) -> bool:

@@ -11,7 +11,7 @@ from pipeline.checks.measure import Measures
 from pipeline.checks.reached import corners, glyph_at, opened_area, widest_grown
 from pipeline.checks.remedies import Remedies, Setting
 from pipeline.core.catalogue import cuts
-from pipeline.core.findings import Finding, Kind, find
+from pipeline.core.findings import Finding, Kind, Way, find
 from pipeline.core.given import given
 from pipeline.core.model import Extreme, Piece, SetLine
 from pipeline.core.order import Finish, Order
@@ -131,11 +131,11 @@ def check_strokes(
     if narrow is None or wide is None:
         return []
     out: list[Finding] = []
-    cutter, limits, sanded, units = by.cutter, by.limits, by.finish.sanded_off, by.order.unit
+    cutter, limits, sanded = by.cutter, by.limits, by.finish.sanded_off
     least = limits.stroke.value or 0.0
     after = narrow.width - by.loss
-    helps = helps_of(line, found, by, measures, land, land_size)
-    assert helps is not None
+    helps = helps_of(line, narrow, by, measures, land, land_size)
+    none = helps.no_size()
 
     def fails(cut_width: float) -> str:
         """Other letters that would be narrower than this as cut."""
@@ -143,36 +143,38 @@ def check_strokes(
         return also([s.glyph for s in spots if s.width < cut_width and s.glyph != narrow.glyph])
 
     def facts(wanted: float, limit: Limit, cut_width: float) -> dict[str, str | float]:
-        told: dict[str, str | float] = {"source": limit.source, "also": fails(cut_width)}
-        size = helps.size(wanted)
-        larger = f"letters of {units.show(size)} or a sturdier lettering style"
-        needs = larger if size <= helps.most else "another lettering style"
-        return {**told, "size": size, "needs": needs, "advice": helps.thin(wanted)}
+        told: dict[str, str | float] = {"source": limit.source, "also": fails(cut_width), "sizes": none}
+        heavier, percent = helps.heavier(wanted)
+        style = "another lettering style" if none else "a sturdier lettering style"
+        return {**told, "size": helps.size(wanted), "heavier": heavier, "percent": percent, "style": style}
 
     own: dict[str, str | float] = {"shape": KIND_WORDS[narrow.kind]}
     if narrow.width < least:
         own |= facts(least, limits.stroke, least)
-        out.append(_finding(cuts.STROKE_TOO_THIN, line, narrow, narrow.width, limits.stroke, own))
+        ways = helps.thin(least)
+        out.append(_finding(cuts.STROKE_TOO_THIN, line, narrow, narrow.width, limits.stroke, own, ways))
     elif after < least:
         own |= {"sanded": sanded, "cut": narrow.width, "loss": by.loss, **facts(least, limits.stroke, least + by.loss)}
-        out.append(_finding(cuts.STROKE_THIN_AFTER_SANDING, line, narrow, max(0.0, after), limits.stroke, own))
+        ways = helps.thin(least)
+        out.append(_finding(cuts.STROKE_THIN_AFTER_SANDING, line, narrow, max(0.0, after), limits.stroke, own, ways))
     elif found.shallowest is not None and found.shallowest < (limits.shallowest.value or 0.0):
         shallow = limits.shallowest.value or 0.0
         own = facts(cutter.width(shallow), limits.shallowest, cutter.width(shallow + sanded))
-        out.append(_finding(cuts.GROOVE_TOO_SHALLOW, line, narrow, found.shallowest, limits.shallowest, own))
+        ways = helps.thin(cutter.width(shallow))
+        lower = helps.shallower(found.shallowest)
+        ways = ways if lower is None else (*ways, lower)
+        out.append(_finding(cuts.GROOVE_TOO_SHALLOW, line, narrow, found.shallowest, limits.shallowest, own, ways))
     out += _wide(line, found, by, helps, measures)
     return out
 
 
 def helps_of(
-    line: SetLine, found: Strokes, by: Setting, measures: Measures, land: float | None, land_size: float
-) -> Remedies | None:
-    """What helps this line; None where it has no strokes."""
-    if found.narrowest is None:
-        return None
+    line: SetLine, narrow: Spot, by: Setting, measures: Measures, land: float | None, land_size: float
+) -> Remedies:
+    """What helps this line. narrow: its narrowest stroke as cut."""
     return Remedies(
         line=line,
-        designed=found.narrowest.width - by.grown,
+        designed=narrow.width - by.grown,
         cut_widest=lambda size, grown: _cut_widest(line, by.order, measures, size, grown),
         land=land,
         land_size=land_size,
@@ -190,14 +192,14 @@ def _wide(line: SetLine, found: Strokes, by: Setting, helps: Remedies, measures:
         areas = {p: _area_beyond(p, cutter.widest, by.grown, measures) for p in pieces_of(line)}
         others = [letters(p.shape, range(len(p.shape.glyphs))) for p, area in areas.items() if area]
         limit = Limit(value=cutter.widest, source=f"{cutter.name}: its diameter and reach")
-        own = {"area": sum(areas.values()), "source": limit.source, "advice": helps.wide()}
+        own = {"area": sum(areas.values()), "source": limit.source, "sizes": helps.no_size()}
         own["also"] = also([other for other in others if other != wide.glyph], "as wide")
         kind = cuts.GROOVE_WIDER_THAN_CUTTER if by.order.files.grooves else cuts.STROKE_WIDER_THAN_CUTTER
-        out.append(_finding(kind, line, wide, wide.width, limit, own))
+        out.append(_finding(kind, line, wide, wide.width, limit, own, helps.wide()))
     deepest = by.limits.deepest
     if found.deepest is not None and deepest.value is not None and found.deepest > deepest.value * (1 + 1e-9):
-        own = {"width": wide.width, "source": deepest.source, "advice": helps.deep()}
-        out.append(_finding(cuts.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own))
+        own = {"width": wide.width, "source": deepest.source, "sizes": helps.no_size()}
+        out.append(_finding(cuts.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own, helps.deep()))
     return out
 
 
@@ -233,7 +235,13 @@ def _area_beyond(piece: Piece, width: float, grown: float, measures: Measures) -
 
 
 def _finding(
-    kind: Kind, line: SetLine, spot: Spot, measured: float, limit: Limit, facts: dict[str, str | float]
+    kind: Kind,
+    line: SetLine,
+    spot: Spot,
+    measured: float,
+    limit: Limit,
+    facts: dict[str, str | float],
+    ways: tuple[Way, ...] = (),
 ) -> Finding:
     x, y = spot.at
     return find(
@@ -245,4 +253,5 @@ def _finding(
         limit=limit.value,
         unit="mm",
         facts={"text": line.text, "x": x, "y": y, "finer": FINER, **facts},
+        ways=ways,
     )

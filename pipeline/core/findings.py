@@ -7,7 +7,7 @@ it. Papers, sheets, JSON and `explain` all render from these two.
 from __future__ import annotations
 
 import string
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Literal
@@ -35,6 +35,48 @@ Scope = Literal["plaque", "order", "boards", "paper"]
 boards (single cut files stay good), or the one paper that is being written."""
 
 
+Addressee = Literal["client", "maker", "nobody", ""]
+"""Who has to act on advice in words: the client has to be asked, the maker has to look, measure, draw, buy or decide,
+or nothing is to be done. Empty: all of it is said by edits of the order file."""
+
+Value = str | int | float | bool | tuple[str, ...] | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edit:
+    """One change of order.toml. Lengths are in the order's own unit, as they are typed."""
+
+    table: str  # "line", "limits", "cutter", "list" …; "" for a key above all tables
+    key: str  # with dots into a table of its own: "rough.use"
+    value: Value  # None: the key is taken out
+    number: int | None = None  # of tables that come several times which one, from 1: the [[line]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """One way to be rid of a finding. All of its edits belong together; several ways are alternatives."""
+
+    code: str  # names its words in the catalogue
+    edits: tuple[Edit, ...] = ()
+    text: str = ""  # what the line would say instead, for the client to agree to
+    facts: tuple[tuple[str, Fact], ...] = ()  # for the words; sorted by name
+
+    @property
+    def can_be_tried(self) -> bool:
+        """Whether it says exactly what to change, so that the plaque can be made that way and looked at again."""
+        return bool(self.edits or self.text)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayKind:
+    """The words of one way; the same blanks as in the templates of a kind, and `{size:number}` for a bare length."""
+
+    code: str
+    maker: str
+    client: str = ""  # as a choice on the proof; "" keeps it off
+    addressed: Addressee = ""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kind:
     """One kind of finding. Templates name facts in braces; `{width:mm}` shows a length in the order's unit.
@@ -47,10 +89,14 @@ class Kind:
     severity: Severity
     message: str  # what is wrong here, for the maker
     why: str  # why it matters
-    remedy: str  # what to do
+    remedy: str  # what to do, said after the ways that were found; "" where there are always some
     client: str = ""  # the same in plain words for the proof; for an `ask` it is a question; "" keeps it off the proof
     source: str = ""  # where the limit comes from
     stops: Scope = "plaque"  # of severity stop only: what must not be made while it stands
+    addressed: Addressee = ""  # who has to act on `remedy`
+    ways: tuple[WayKind, ...] = ()  # that a finding of this kind may offer, most of them tried on its plaque
+    edits: tuple[tuple[Edit, ...], ...] = ()  # alternatives that hold for every finding of it, named in `remedy`; an
+    # edit of a [[line]] without a number is one of the finding's line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,13 +114,16 @@ class Finding:
     row: int | None = None  # row of the client's sheet
     cell: str | None = None  # e.g. "B14"
     facts: tuple[tuple[str, Fact], ...] = ()  # sorted by name
+    ways: tuple[Way, ...] = ()  # out of it, the one that changes least first
 
     def fact(self, name: str) -> Fact | None:
         return dict(self.facts).get(name)
 
 
 class _Words(string.Formatter):
-    """str.format with one more format: `mm` shows a length in the order's unit, never as nought when it is not."""
+    """str.format with formats for lengths, in the order's unit: `mm` shows one with its unit, never as nought when it
+    is not; `finer` with one decimal more; `up` and `down` round to that side; `number` is what is typed, without
+    unit. `{n:row is|rows are}` counts, with `=` before it only the words stand."""
 
     def __init__(self, units: Units) -> None:
         self.units = units
@@ -85,6 +134,19 @@ class _Words(string.Formatter):
             while length and decimals < 9 and float(self.units.number(length, decimals)) == 0:
                 decimals += 1
             return self.units.show(length, decimals)
+        if "|" in format_spec:
+            one, _, many = format_spec.removeprefix("=").partition("|")
+            word = one if value == 1 else many
+            return word if format_spec.startswith("=") else f"{value} {word}"
+        if format_spec in ("up", "down"):
+            return self.units.show(self.units.rounded(float(value), up=format_spec == "up"))
+        if format_spec in ("finer", "finer-up", "finer-down"):
+            length = float(value)
+            if format_spec != "finer":
+                length = self.units.rounded(length, up=format_spec == "finer-up", finer=1)
+            return self.units.show(length, self.units.decimals + 1)
+        if format_spec == "number":
+            return self.units.typed(float(value))
         return str(super().format_field(value, format_spec))
 
 
@@ -93,9 +155,26 @@ def find(kind: Kind, *, facts: Mapping[str, Fact] | None = None, **own: Any) -> 
     return Finding(code=kind.code, severity=kind.severity, facts=tuple(sorted((facts or {}).items())), **own)
 
 
-def render(template: str, finding: Finding, units: Units = MM) -> str:
-    """A template of the finding's kind with its facts put in. A missing fact is a fault of ours: KeyError."""
-    words: dict[str, Any] = dict(finding.facts)
+def way(kind: WayKind, *edits: Edit, text: str = "", facts: Mapping[str, Fact] | None = None) -> Way:
+    """A way of this kind; `facts` fill its words."""
+    return Way(code=kind.code, edits=edits, text=text, facts=tuple(sorted((facts or {}).items())))
+
+
+def render_way(template: str, ways: Sequence[Way], units: Units = MM) -> str:
+    """The words of ways of one code as one: names that differ are all named ("a, b or c"); of figures the first."""
+    words: dict[str, Any] = {}
+    for name, value in ways[0].facts:
+        words[name] = value
+        named = list(dict.fromkeys(str(dict(other.facts)[name]) for other in ways))
+        if isinstance(value, str) and len(named) > 1:
+            words[name] = f"{', '.join(named[:-1])} or {named[-1]}"
+    return _Words(units).format(template, **words)
+
+
+def render(template: str, finding: Finding, units: Units = MM, **more: str) -> str:
+    """A template of the finding's kind with its facts, and `more`, put in. A missing fact is a fault of ours:
+    KeyError."""
+    words: dict[str, Any] = {**dict(finding.facts), **more}
     if finding.unit == "mm" and finding.measured is not None and finding.limit is not None:
         finer = int(words.get("finer", 0))
         words["measured"], words["limit"] = units.pair(finding.measured, finding.limit, units.decimals + finer)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -34,6 +35,21 @@ class Units:
     def show(self, length_mm: float, decimals: int | None = None) -> str:
         """A length with its unit, e.g. '7.25 mm'."""
         return f"{self.number(length_mm, decimals)} {self.name}"
+
+    def rounded(self, length_mm: float, *, up: bool, finer: int = 0) -> float:
+        """A length in mm rounded up or down to what is shown of it; `finer`: so many decimals more."""
+        return self.value(length_mm, up=up, finer=finer) * self.mm
+
+    def value(self, length_mm: float, *, up: bool, finer: int = 0) -> float:
+        """The same in the unit itself, as it is typed."""
+        decimals = self.decimals + finer
+        steps = length_mm / self.mm * 10.0**decimals
+        whole = math.ceil(steps - 1e-6) if up else math.floor(steps + 1e-6)
+        return round(whole / 10.0**decimals, decimals)
+
+    def typed(self, length_mm: float) -> str:
+        """A length as it is typed, without its unit and without noughts that say nothing: '7.25', '0.325', '5'."""
+        return f"{length_mm / self.mm:.6f}".rstrip("0").rstrip(".")
 
     def pair(self, measured_mm: float, limit_mm: float, decimals: int | None = None) -> tuple[str, str]:
         """A measured length and its limit, with as many decimals as it takes to tell them apart."""

@@ -193,6 +193,10 @@ def _expected(error: Mapping[str, Any], place: Place) -> str:
             return f"a number {words} {limits[name]:,.6g}"
     if place == ("line",):
         return "at least one table with two brackets, [[line]]"
+    if place == ("board", "size"):
+        return "at least one table with two brackets, [[board.size]]"
+    if place == ("list", "separator"):
+        return 'one character in quotes, e.g. ";"'
     if kind in ("too_long", "too_short", "tuple_type") or (kind == "missing" and isinstance(place[-1], int)):
         return "two numbers in square brackets, e.g. [10.0, 20.0]"
     return str(error["msg"]).lower()

@@ -23,6 +23,7 @@ from pipeline.intake.area import areas_of, within
 from pipeline.intake.capitals import odd_capitals
 from pipeline.intake.cells import Read, read_cells, read_copies
 from pipeline.intake.header_row import Columns, find_columns, heads_of, rows_seen
+from pipeline.intake.header_ways import header_ways
 from pipeline.intake.headings import COPIES, LANGUAGE, NO, WANTED, fold, guess_columns, meaning
 from pipeline.intake.list_habits import against_habit
 from pipeline.intake.lookalikes import Entry, repeated_and_alike
@@ -176,9 +177,11 @@ class _Reading:
                 self._leave_out(row, "the header", said=False)
                 heads = [cell.shown for c in name if (cell := row.cell(c)) is not None]
                 named = any(is_name(head) and not says_heading(head) for head in heads)
-                if row.number == header and (self.columns.guessed or named):
+                if row.number == header and (self.columns.guessed or (named and self.part.header is None)):
                     why = "its words are those of a name" if named else "its words are not known here"
-                    self.account.findings.append(find(lists.HEADER_UNSURE, row=row.number, facts={**facts, "why": why}))
+                    facts |= {"why": why}
+                    out = header_ways(row, self.columns.where, named=bool(self.part.columns))
+                    self.account.findings.append(find(lists.HEADER_UNSURE, row=row.number, facts=facts, ways=out))
             elif row_told(self.sheet, row).part:
                 self._leave_out(row, row_told(self.sheet, row).part)
             elif like_a_recipient(row, name, set(self.heads), self.columns.guessed):

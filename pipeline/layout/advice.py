@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 
+from pipeline.core.catalogue import ways
+from pipeline.core.findings import Edit, Way, way
 from pipeline.core.order import LinePart
 from pipeline.core.units import Units
 from pipeline.layout.block import Setting
@@ -31,17 +32,6 @@ _IN_NAMES = ".'’-\u2010\u2011"
 
 ARTICLES = frozenset("the a an die der das les la le los las".split())
 """A line that begins with one of these names a group."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Proposal:
-    """One remedy that was tried and fits: for the maker, for the client, and the text or line it would take."""
-
-    kind: str  # "rows" "tracking" "width" "ampersand" "initial" "face" "size"
-    maker: str
-    client: str
-    size: float
-    text: str
 
 
 Try = Callable[[LinePart, str], Setting | None]
@@ -102,7 +92,8 @@ def _plain(word: str) -> str:
     return word.strip(".,").casefold()
 
 
-def proposals(
+def ways_to_fit(
+    number: int,
     part: LinePart,
     text: str,
     attempt: Try,
@@ -110,39 +101,44 @@ def proposals(
     units: Units,
     widths: tuple[float, float] | None = None,
     language: str | None = None,
-) -> list[Proposal]:
-    """Every remedy that fits, the one that changes least first; the size that would fit always comes last.
+) -> list[Way]:
+    """Every way with which the line of this number fits, the one that changes least first; the size that would fit
+    always comes last.
 
-    widths: of the face's width axis, its least and the width it is opened at (percent of normal). language: BCP 47."""
+    fitting_size: mm, one that works as it is typed. widths: of the face's width axis, its least and the width it is
+    opened at (percent of normal). language: BCP 47."""
     out = []
     smallest = part.smallest or part.cap_height
+
+    def edit(key: str, value: float) -> Edit:
+        return Edit(table="line", number=number, key=key, value=value)
+
     if part.arc is None:
         for rows in range(part.breaks + 1, MORE_ROWS + 1):
             if found := attempt(part.model_copy(update={"breaks": rows}), text):
                 shown = " / ".join(found.rows)
-                maker = f"allow {rows} rows (breaks = {rows}): {shown}"
-                client = f"Set it in {rows} rows: {shown}."
-                out.append(Proposal(kind="rows", maker=maker, client=client, size=found.cap_height, text=text))
+                out.append(way(ways.ROWS, edit("breaks", rows), facts={"rows": rows, "shown": shown}))
                 break
-    if part.tightest > TIGHTER and (found := attempt(part.model_copy(update={"tightest": TIGHTER}), text)):
-        maker = f"allow tighter spacing (tightest = {TIGHTER})"
-        client = "Set the letters a little closer together."
-        out.append(Proposal(kind="tracking", maker=maker, client=client, size=found.cap_height, text=text))
+    if part.tightest > TIGHTER and attempt(part.model_copy(update={"tightest": TIGHTER}), text):
+        out.append(way(ways.TIGHTER, edit("tightest", TIGHTER), facts={"tightest": TIGHTER}))
     least = max(NARROWER, widths[0]) if widths else 0.0
     if widths and least < min(part.least_width or widths[1], widths[1]):
         found = attempt(part.model_copy(update={"least_width": least}), text)
         if found and found.width:
-            maker = f"allow narrower letters (least_width = {least:g}; {found.width:g} would do)"
-            client = f"Draw the letters of this name narrower, {found.width:g} % of their width."
-            out.append(Proposal(kind="width", maker=maker, client=client, size=found.cap_height, text=text))
-    for kind, shorter in shorter_texts(text, language):
-        if found := attempt(part, shorter):
-            maker = f"ask the client whether “{shorter}” will do"
-            client = f"Write it as “{shorter}”."
-            out.append(Proposal(kind=kind, maker=maker, client=client, size=found.cap_height, text=shorter))
-    if 0 < fitting_size < smallest:
-        shown = units.show(fitting_size)
-        maker = f"allow a smaller size (smallest = {units.number(fitting_size)}; now {units.number(smallest)})"
-        client = f"Set this one smaller, at {shown} instead of {units.show(smallest)} or more."
-        out.append(Proposal(kind="size", maker=maker, client=client, size=fitting_size, text=text))
+            facts = {"least": least, "width": found.width}
+            out.append(way(ways.NARROWER, edit("least_width", least), facts=facts))
+    for shorter in dict.fromkeys(shorter for _, shorter in shorter_texts(text, language)):
+        if attempt(part, shorter):
+            out.append(way(ways.WORDING, text=shorter, facts={"shorter": shorter}))
+    if fitting_size >= smallest - 1e-9:  # by itself it has room: the size it is designed at is the fault
+        value = units.value(smallest, up=False)
+        edits = [edit("cap_height", value)]
+        if part.smallest is not None and part.smallest > value * units.mm:
+            edits.append(edit("smallest", value))
+        if value * units.mm < part.cap_height - 1e-9:
+            out.append(way(ways.START_SMALLER, *edits, facts={"size": value * units.mm}))
+    elif fitting_size > 0:
+        value = units.value(fitting_size, up=False)
+        facts = {"size": value * units.mm, "smallest": smallest}
+        out.append(way(ways.SMALLEST, edit("smallest", value), facts=facts))
     return out

@@ -63,6 +63,14 @@ class Group:
     lines: tuple[int, ...]
 
 
+def _shaped_alike(one: LinePart, other: LinePart) -> bool:
+    return one is other or (one.language, one.features) == (other.language, other.features)
+
+
+def _placed_alike(one: LinePart, other: LinePart) -> bool:
+    return one is other or (one.arc, one.align, one.zone, one.side) == (other.arc, other.align, other.zone, other.side)
+
+
 class Setter:
     """Sets plaques of one order."""
 
@@ -99,10 +107,26 @@ class Setter:
         """The same with one line of the design changed, or set in another face; what is prepared is shared."""
         lines = tuple(part if n == number else line for n, line in enumerate(self.order.line, 1))
         faces = [[face] if face and n == number else used for n, used in enumerate(self.faces, 1)]
-        other = Setter(self.order.model_copy(update={"line": lines}), self.blank, faces, self.coverage, self.grow)
-        other.hulls, other._rooms = self.hulls, self._rooms
-        other._rows = Recent(1024) if face else self._rows
-        other.tops = [part.cap_height if n == number else top for n, top in enumerate(self.tops, 1)]
+        return self.changed(self.order.model_copy(update={"line": lines}), faces, self.grow)
+
+    def changed(self, order: Order, faces: Sequence[Sequence[Face]], grow: float) -> Setter:
+        """The same for another order for the same blank; what still holds is shared. A line that is changed begins at
+        its own size, whatever held it down before."""
+        other = Setter(order, self.blank, faces, self.coverage, grow)
+        other.hulls = self.hulls
+        own = list(zip(self.order.line, order.line, strict=True))
+        if grow == self.grow and order.blank == self.order.blank:
+            other._rooms = self._rooms
+        if all(mine is theirs for mine, theirs in zip(self.faces, faces, strict=True)) and all(
+            _shaped_alike(old, new) for old, new in own
+        ):
+            other._rows = self._rows
+            if grow == self.grow and order.files == self.order.files and all(_placed_alike(*pair) for pair in own):
+                other._placed, other._fits, other._slack = self._placed, self._fits, self._slack
+                other._lines = self._lines
+        other.tops = [
+            top if old is new else new.cap_height for (old, new), top in zip(own, self.tops, strict=True)
+        ]
         return other
 
     # --- rooms ---

@@ -2,30 +2,40 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
-from pipeline.core.catalogue import fit
-from pipeline.core.findings import Finding, find
+from pipeline.core.catalogue import fit, ways
+from pipeline.core.edits import face_edits
+from pipeline.core.findings import Finding, Way, find, way
 from pipeline.core.order import LinePart
-from pipeline.layout.advice import Proposal, Try, proposals
+from pipeline.layout.advice import Try, ways_to_fit
 from pipeline.layout.block import Setting, outline_of
 from pipeline.layout.room import Room
 from pipeline.layout.setter import LineText, Setter, Tried
 from pipeline.lettering.remedies import narrower_faces
 
+FACES_TRIED = 2
+"""So many faces in which a line fits are handed on to be tried whole."""
 
-def findings_of(setter: Setter, texts: Sequence[LineText], tried: Sequence[Tried]) -> tuple[Finding, ...]:
-    """fit.* of one plaque. A line that does not fit costs a few more settings, to say what would."""
+HALVINGS = 17
+"""Of the smallest size allowed: the size that fits is known to 1/130,000 of it, and how much a line is too long to
+0.001 mm in 130."""
+
+
+def findings_of(
+    setter: Setter, texts: Sequence[LineText], tried: Sequence[Tried], *, advise: bool = True
+) -> tuple[Finding, ...]:
+    """fit.* of one plaque. With `advise` a line that does not fit costs a few more settings, to say what would; without
+    it any such line is fit.too-long, with no size that fits."""
     out: list[Finding] = []
     for t in tried:
         part = setter.order.line[t.text.line - 1]
         if t.setting is None:
-            out.append(_does_not_fit(setter, texts, tried, t, part))
+            out.append(_does_not_fit(setter, texts, tried, t, part, advise))
             continue
         designed = part.cap_height
         if t.setting.cap_height < designed - 1e-9:
-            at_designed = sum(row.set_row.width for row in t.placed) * (designed / t.setting.cap_height - 1)
+            at_designed = max(row.set_row.width for row in t.placed) * (designed / t.setting.cap_height - 1)
             facts: dict[str, str | int | float] = {
                 "text": t.text.text,
                 "cap_height": t.setting.cap_height,
@@ -80,73 +90,66 @@ def findings_of(setter: Setter, texts: Sequence[LineText], tried: Sequence[Tried
 
 
 def _does_not_fit(
-    setter: Setter, texts: Sequence[LineText], tried: Sequence[Tried], t: Tried, part: LinePart
+    setter: Setter, texts: Sequence[LineText], tried: Sequence[Tried], t: Tried, part: LinePart, advise: bool
 ) -> Finding:
     room = setter.room(part.zone, part.side)
     smallest = part.smallest or part.cap_height
-    size, fitting = largest_fit(setter, texts, t, part)
+    size, fitting = largest_fit(setter, texts, t, part) if advise else (0.0, None)
+    facts: dict[str, str | int | float] = {"text": t.text.text}
     hit = _hit(setter, t, room)
     if hit is not None:
-        facts: dict[str, str | int | float] = {"text": t.text.text}
         kind, measured, limit = fit.HITS_KEEP_OUT, hit, room.margin
     elif size >= smallest - 1e-9:  # by itself it would fit: the place is wrong, not the length
-        facts = {"text": t.text.text}
         kind, measured, limit = fit.OUTSIDE_ZONE, max(-t.slack, 0.0), 0.0
     else:
+        over = _widest(setter, t, fitting, smallest) * (1 - size / smallest) if fitting else 0.0
+        facts |= {"over": over, "smallest": smallest, "fits_at": size, "slack": t.slack}
         kind, measured, limit = fit.TOO_LONG, size, smallest
-        facts = _too_long(setter, texts, t, part, size, fitting)
-    return find(kind, line=t.text.line, measured=measured, limit=limit, unit="mm", facts=facts)
+    offers = _ways(setter, texts, t, part, size) if advise else ()
+    return find(kind, line=t.text.line, measured=measured, limit=limit, unit="mm", facts=facts, ways=offers)
 
 
-def _too_long(
-    setter: Setter,
-    texts: Sequence[LineText],
-    t: Tried,
-    part: LinePart,
-    size: float,
-    fitting: Setting,
-) -> dict[str, str | int | float]:
+def _ways(setter: Setter, texts: Sequence[LineText], t: Tried, part: LinePart, size: float) -> tuple[Way, ...]:
+    """Ways with which the line fits. Whether it can be cut then is for the checks to say."""
+    units, attempt = setter.order.unit, _attempt(setter, texts, t)
+    step = units.mm * 10.0**-units.decimals
     smallest = part.smallest or part.cap_height
-    over = _widest(setter, t, fitting, smallest) * (1 - size / smallest)
+    fitting = size
+    if 0 < size < smallest:  # what is typed is a size that works: one shown step lower where rounding was unlucky
+        shown = (units.rounded(size, up=False) - k * step for k in range(3))
+        fitting = next((s for s in shown if s > 0 and attempt(_at(part, s), t.text.text)), 0.0)
     widths = setter.faces[t.text.line - 1][0].widths
-    offers = proposals(part, t.text.text, _attempt(setter, texts, t), size, setter.order.unit, widths, t.text.language)
-    if face := _other_face(setter, texts, t, part):
-        offers.insert(len(offers) - (1 if offers and offers[-1].kind == "size" else 0), face)
-    advice = offers[0].maker if offers else "shorten the text, choose a narrower face, or give the line a larger zone"
-    if offers and offers[-1].kind == "size" and len(offers) > 1:
-        advice += f"; or {offers[-1].maker}"
-    if offers:
-        choices = "You can choose: " + " ".join(f"({n}) {offer.client}" for n, offer in enumerate(offers, 1))
-    else:
-        choices = "Please send a shorter wording."
-    return {
-        "text": t.text.text,
-        "over": over,
-        "smallest": smallest,
-        "fits_at": size,
-        "advice": advice,
-        "choices": choices,
-        "slack": t.slack,
-    }
+    offers = ways_to_fit(t.text.line, part, t.text.text, attempt, fitting, units, widths, t.text.language)
+    last = len(offers) - (1 if offers and offers[-1].code in (ways.SMALLEST.code, ways.START_SMALLER.code) else 0)
+    offers[last:last] = _other_faces(setter, texts, t, part)
+    return tuple(offers)
 
 
-def _other_face(setter: Setter, texts: Sequence[LineText], t: Tried, part: LinePart) -> Proposal | None:
-    """The widest face of the shelf in which the line fits at the designed size, for all names of the order."""
+def _at(part: LinePart, size: float) -> LinePart:
+    """The line with this as its smallest size."""
+    return part.model_copy(update={"smallest": size, "cap_height": max(part.cap_height, size)})
+
+
+def _other_faces(setter: Setter, texts: Sequence[LineText], t: Tried, part: LinePart) -> list[Way]:
+    """The widest faces of the shelf in which the line fits at the designed size, for all names of the order. The next
+    ones are for where the first can be set but not cut."""
     designed = part.model_copy(update={"smallest": part.cap_height, "features": {}, "axes": {}, "least_width": None})
     own = setter.faces[t.text.line - 1][0]
+    out: list[Way] = []
     for other in narrower_faces(t.text.text, own, setter.coverage, t.text.language):
         again = setter.with_line(t.text.line, designed, setter.coverage.face(other.name)).set(texts)
-        found = next(x for x in again if x.text.line == t.text.line).setting
-        if found:
-            maker = f"set the whole line of the order in {other.name}, where it fits at the designed size"
-            client = f"Set all names in {other.title}, a narrower typeface."
-            return Proposal(kind="face", maker=maker, client=client, size=found.cap_height, text=t.text.text)
-    return None
+        if next(x for x in again if x.text.line == t.text.line).setting:
+            edits = face_edits(t.text.line, part, other.name)
+            out.append(way(ways.NARROW_FACE, *edits, facts={"face": other.name, "title": other.title}))
+            if len(out) == FACES_TRIED:
+                break
+    return out
 
 
 def largest_fit(setter: Setter, texts: Sequence[LineText], t: Tried, part: LinePart) -> tuple[float, Setting]:
-    """The largest cap height (mm, rounded down to a hundredth) at which the line would fit, as tight, as narrow and in
-    as many rows as allowed, and that setting; 0 and one row when none does. Never more than the smallest allowed."""
+    """The largest cap height (mm, never more than a hundred-thousandth of the smallest too small) at which the line
+    would fit, as tight, as narrow and in as many rows as allowed, and that setting; 0 and one row when none does. Never
+    more than the smallest allowed."""
     attempt = _attempt(setter, texts, t)
 
     def at(size: float) -> Setting | None:
@@ -156,13 +159,13 @@ def largest_fit(setter: Setter, texts: Sequence[LineText], t: Tried, part: LineP
     best = at(high)
     if best:
         return high, best
-    for _ in range(12):
+    for _ in range(HALVINGS):
         middle = (low + high) / 2
         found = at(middle)
         low, high = (middle, high) if found else (low, middle)
         best = found or best
     none = Setting(cap_height=high, tracking=part.tracking, rows=(t.text.text,))
-    return math.floor(low * 100) / 100, best or none
+    return (low, best) if best else (0.0, none)
 
 
 def _widest(setter: Setter, t: Tried, fitting: Setting, size: float) -> float:
@@ -175,12 +178,21 @@ def _widest(setter: Setter, t: Tried, fitting: Setting, size: float) -> float:
 
 
 def _attempt(setter: Setter, texts: Sequence[LineText], t: Tried) -> Try:
-    """Sets the plaque again with one line changed."""
+    """Sets the plaque again with one line changed, at the smallest size first: most of what does not help is known
+    from that alone. Only the lines of its block are set: others stand where they stand."""
+    mine = next(group.lines for group in setter.groups if t.text.line in group.lines)
+    block = [x for x in texts if x.line in mine]
 
-    def attempt(line: LinePart, text: str) -> Setting | None:
-        changed = [LineText(line=x.line, text=text, language=x.language) if x.line == t.text.line else x for x in texts]
+    def at(line: LinePart, text: str) -> Setting | None:
+        changed = [LineText(line=x.line, text=text, language=x.language) if x.line == t.text.line else x for x in block]
         again = setter.with_line(t.text.line, line).set(changed)
         return next(x for x in again if x.text.line == t.text.line).setting
+
+    def attempt(line: LinePart, text: str) -> Setting | None:
+        smallest = line.smallest or line.cap_height
+        if smallest < line.cap_height and at(line.model_copy(update={"cap_height": smallest}), text) is None:
+            return None
+        return at(line, text)
 
     return attempt
 

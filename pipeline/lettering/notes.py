@@ -10,8 +10,11 @@ from collections.abc import Mapping, Sequence
 
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import faces as kinds
-from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.catalogue import ways
+from pipeline.core.edits import face_edits
+from pipeline.core.findings import Edit, Fact, Finding, Way, find, way
 from pipeline.core.model import ShapedRow
+from pipeline.core.order import LinePart
 from pipeline.lettering.faces import EDITABLE, PREVIEW_AND_PRINT, RESTRICTED, Face, open_face
 from pipeline.lettering.outlines import SPECK_OF_CAP, specks_of
 from pipeline.lettering.runs import clusters, script_of
@@ -44,9 +47,17 @@ class Coverage:
 
 
 def line_findings(
-    line: int, text: str, *, faces: Sequence[Face], rows: Sequence[ShapedRow], coverage: Coverage, cap_height: float
+    line: int,
+    text: str,
+    *,
+    faces: Sequence[Face],
+    rows: Sequence[ShapedRow],
+    coverage: Coverage,
+    cap_height: float,
+    part: LinePart | None = None,
 ) -> tuple[Finding, ...]:
-    """Characters no face of the line has, words in two faces, outlines that had to be repaired. `cap_height` is mm."""
+    """Characters no face of the line has, words in two faces, outlines that had to be repaired. `cap_height` is mm.
+    part: the [[line]], for the edits that set it in another face."""
     out: list[Finding] = []
     missing = tuple(dict.fromkeys(c for row in rows for c in row.missing))
     if missing:
@@ -55,11 +66,11 @@ def line_findings(
             "face": _either([face.title for face in faces]),
             "characters": listed(missing),
             "letters": listed(missing, codes=False),
-            "advice": _advice(text, missing, faces[0], coverage),
         }
-        out.append(find(kinds.GLYPH_MISSING, line=line, glyph=missing[0], facts=facts))
+        helps = _ways(line, text, missing, faces, coverage, part)
+        out.append(find(kinds.GLYPH_MISSING, line=line, glyph=missing[0], facts=facts, ways=helps))
     by_key = {face.outlines_key: face for face in faces}
-    out += _mixed_words(line, text, rows, by_key, coverage)
+    out += _mixed_words(line, text, rows, by_key, coverage, part)
     seen: set[str] = set()
     for row in rows:
         for placed in row.shapes:
@@ -89,7 +100,12 @@ def line_findings(
 
 
 def _mixed_words(
-    line: int, text: str, rows: Sequence[ShapedRow], by_key: Mapping[str, Face], coverage: Coverage
+    line: int,
+    text: str,
+    rows: Sequence[ShapedRow],
+    by_key: Mapping[str, Face],
+    coverage: Coverage,
+    design: LinePart | None,
 ) -> list[Finding]:
     """Letters and figures of one script that stand in a word beside those of another face."""
     strange: dict[str, tuple[str, str]] = {}  # character -> the word's face, the face it is from
@@ -123,11 +139,9 @@ def _mixed_words(
         "letters": listed(tuple(strange), codes=False),
         "face": by_key[most].title,
         "other": by_key[other].title,
-        "advice": f"the whole line can be set in {_some(having, 'or')}"
-        if having
-        else "no face of the shelf has them all",
     }
-    return [find(kinds.MIXED_WORD, line=line, glyph=next(iter(strange)), facts=facts)]
+    helps = _whole_line(line, design, having)
+    return [find(kinds.MIXED_WORD, line=line, glyph=next(iter(strange)), facts=facts, ways=helps)]
 
 
 def face_findings(line: int, faces: Sequence[Face]) -> tuple[Finding, ...]:
@@ -181,20 +195,35 @@ def _some(names: Sequence[str], word: str = "and") -> str:
     return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {word} {names[-1]}"
 
 
-def _advice(text: str, missing: Sequence[str], face: Face, coverage: Coverage) -> str:
-    wanted = "single-line" if face.single_line else "outline"
+def _whole_line(line: int, part: LinePart | None, names: Sequence[str]) -> tuple[Way, ...]:
+    """Setting the whole line in one of these faces of the shelf."""
+    return tuple(way(ways.WHOLE_LINE, *face_edits(line, part, n), facts={"face": n}) for n in names[:NAMED_FACES])
+
+
+def _ways(
+    line: int,
+    text: str,
+    missing: Sequence[str],
+    faces: Sequence[Face],
+    coverage: Coverage,
+    part: LinePart | None,
+) -> tuple[Way, ...]:
+    single_line = faces[0].single_line
+    wanted = "single-line" if single_line else "outline"
     single = [name for name in coverage.that_have(text) if coverage.shelf[name].kind == wanted]
     if single:
-        return f"of the shelf, the whole line can be set in {_some(single, 'or')}"
+        return (*_whole_line(line, part, single), way(ways.ASK_FONT))
     able = coverage.that_have("".join(missing))
-    part = [name for name in able if coverage.shelf[name].kind == wanted]
-    if able and not part:
-        kind = "letters of one line" if face.single_line else "letters with outlines"
-        return f"no face of the shelf has these as {kind}; {_some(able)} would want another cutter"
-    if part:
-        verb, it = ("has", "it") if len(part) == 1 else ("have", "one")
-        return f'of the shelf, {_some(part)} {verb} what is missing: add {it} with also = ["{part[0]}"]'
+    own = [name for name in able if coverage.shelf[name].kind == wanted]
+    if able and not own:
+        kind = "letters of one line" if single_line else "letters with outlines"
+        return (way(ways.OTHER_CUTTER, facts={"kind": kind, "faces": _some(able)}),)
+    if own:
+        others = tuple(part.also) if part is not None else ()
+        edit = (Edit(table="line", number=line, key="also", value=(*others, name)) for name in own[:NAMED_FACES])
+        more = (way(ways.ALSO, e, facts={"face": n}) for e, n in zip(edit, own, strict=False))
+        return (*more, way(ways.ASK_FONT))
     alone = [f"“{c}” in {_some(have, 'or')}" for c in missing if (have := coverage.that_have(c))]
     if alone:
-        return "no one face of the shelf has all of these; " + ", ".join(alone)
-    return "no face of the shelf has these; ask the client for a font that has them, or for another spelling"
+        return (way(ways.EACH_ALONE, facts={"each": ", ".join(alone)}),)
+    return (way(ways.NO_FACE),)

@@ -35,7 +35,7 @@ def explain(code: str) -> str:
         ("What is wrong", blanks_named(kind.message)),
         ("What it stops", _stops(kind)),
         ("Why it matters", blanks_named(kind.why)),
-        ("What to do", blanks_named(kind.remedy)),
+        ("What to do", "; ".join(blanks_named(words) for words in _remedies(kind))),
         ("Once it is answered", _settled(kind)),
         ("What the client reads", blanks_named(kind.client)),
         ("Where the limit comes from", blanks_named(kind.source)),
@@ -51,6 +51,11 @@ def _stops(kind: Kind) -> str:
     if kind.severity is not Severity.STOP:
         return ""
     return RELEASE if kind in sign.KINDS else STOPS[kind.stops]
+
+
+def _remedies(kind: Kind) -> list[str]:
+    """The ways that may be offered, and what holds in any case."""
+    return [words for words in (*(way.maker for way in kind.ways), kind.remedy) if words]
 
 
 def _settled(kind: Kind) -> str:
@@ -77,8 +82,10 @@ def explain_all() -> str:
 def blanks_named(template: str) -> str:
     """A message template with its blanks shown by name: "{over:mm} too long" → "‹over› too long"."""
     out = []
-    for literal, name, _, _ in string.Formatter().parse(template):
+    for literal, name, spec, _ in string.Formatter().parse(template):
         out.append(literal)
         if name is not None:
-            out.append(f"‹{name.replace('_', ' ')}›")
+            word = (spec or "").removeprefix("=").partition("|")[2]
+            shown = f"‹{name.replace('_', ' ')}›"
+            out.append(word if (spec or "").startswith("=") else f"{shown} {word}" if word else shown)
     return "".join(out)

@@ -15,7 +15,7 @@ from typing import Any
 from pipeline import VERSION
 from pipeline.core import catalogue
 from pipeline.core.files import write_whole
-from pipeline.core.findings import Finding
+from pipeline.core.findings import Finding, Way
 from pipeline.core.model import Extreme, LineMeasure, Outcome, Plaque, SetLine
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import harmless_json
@@ -95,9 +95,21 @@ def _finding(finding: Finding, units: Units) -> dict[str, Any]:
         "unit": finding.unit,
         "message": catalogue.message(finding, units),
         "remedy": catalogue.remedy(finding, units),
+        "addressed": catalogue.kind_of(finding.code).addressed or None,
+        "ways": [_way(way, units) for way in finding.ways],
         "row": finding.row,
         "cell": finding.cell,
         "facts": {name: _number(fact) if isinstance(fact, float) else fact for name, fact in finding.facts},
+    }
+
+
+def _way(way: Way, units: Units) -> dict[str, Any]:
+    """One way out of a finding: in words, and as the edits of order.toml it means, lengths in the order's unit."""
+    return {
+        "words": catalogue.way_in_words(way, units),
+        "edits": [{"table": e.table, "number": e.number, "key": e.key, "value": e.value} for e in way.edits],
+        "text": way.text or None,
+        "addressed": catalogue.WAY_KINDS[way.code].addressed or None,
     }
 
 

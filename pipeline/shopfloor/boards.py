@@ -8,7 +8,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import shop as kinds
-from pipeline.core.findings import Finding, find
+from pipeline.core.catalogue import ways
+from pipeline.core.findings import Finding, find, way
 from pipeline.core.model import Blank
 from pipeline.core.shop_order import BoardPart, BoardSize
 from pipeline.geometry.curves import Chain
@@ -142,18 +143,13 @@ def plan_boards(blank: Blank, part: BoardPart, pieces: Sequence[Wanted]) -> tupl
 def _no_room(plan: Boards, layouts: list[tuple[Layout, int | None]]) -> list[Finding]:
     if plan.placed >= plan.wanted:
         return []
-    if all(not lo.slots for lo, _ in layouts):
-        advice = (
-            "the blank with its trim fits on none of the boards: longer or wider boards, a smaller clamp zone, or "
-            "another grain direction"
-        )
-    else:
-        advice = "more or larger boards under [board], or a narrower trim"
+    none = all(not lo.slots for lo, _ in layouts)
     return [
         find(
             kinds.NO_ROOM,
             measured=float(plan.placed),
             limit=float(plan.wanted),
-            facts={"placed": plan.placed, "wanted": plan.wanted, "advice": advice},
+            facts={"placed": plan.placed, "wanted": plan.wanted},
+            ways=(way(ways.NO_BOARD_FITS if none else ways.MORE_BOARDS),),
         )
     ]

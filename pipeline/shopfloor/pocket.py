@@ -338,10 +338,10 @@ def pocket_stops(blank: Blank, part: PocketPart, rough: Cutter, fine: Cutter | N
         diameter = cutter.diameter or 0.0
         narrow = [w for w in widths if w < diameter]
         if narrow and (cutter is tools[-1][0] or len(narrow) == len(widths)):
-            facts = {"cutter": cutter.name, "role": role}
-            out.append(find(kinds.CUTTER_TOO_WIDE, measured=diameter, limit=min(narrow), unit="mm", facts=facts))
+            across: dict[str, str | float] = {"cutter": cutter.name, "role": role, "across": min(narrow)}
+            out.append(find(kinds.CUTTER_TOO_WIDE, measured=diameter, limit=min(narrow), unit="mm", facts=across))
         if cutter.reach is not None and not _in_reach(cutter, part.depth):
-            facts = {"cutter": cutter.name}
+            facts: dict[str, str | float] = {"cutter": cutter.name, "reach": cutter.reach}
             out.append(find(kinds.BEYOND_REACH, measured=part.depth, limit=cutter.reach, unit="mm", facts=facts))
     return tuple(out)
 

@@ -53,6 +53,6 @@ def order(**parts):
         title="Trial",
         list=ListPart(file="x.xlsx"),
         blank=BlankPart(shape="rectangle", width=300.0, height=60.0, thickness=19.0),
-        line=(LinePart(text="{name}", face="noto-sans", cap_height=8.0),),
+        line=(LinePart(text="{name}", face="noto-sans", cap_height=8.0),) * 3,
         **parts,
     )

@@ -10,8 +10,8 @@ from pipeline.checks.measure import Measures
 from pipeline.checks.plaque import CHECKS, check_all
 from pipeline.checks.reading import ada_height
 from pipeline.core import tool
-from pipeline.core.catalogue import message, remedy
 from pipeline.core.cache import Cache
+from pipeline.core.catalogue import message, remedy
 from pipeline.core.findings import Severity
 from pipeline.core.order import CutterPart, Finish, Limits, Reading
 from pipeline.cutting.cutters import resolve
@@ -351,6 +351,6 @@ def test_a_larger_size_is_proposed_with_the_room_it_takes_and_only_a_sensible_on
     (m,), _ = check(near)
     _, findings = check(near, limits=Limits(land=m.land.value * 1.2))
     stop = next(f for f in findings if f.code == "land.too-thin")
-    assert "9.60 mm or larger (5.00 mm longer; 3.00 mm are free round it now)" in remedy(stop)  # a fifth of 25
+    assert "9.60 mm or larger (5.00 mm longer, for which there is room)" in remedy(stop)  # a fifth of 25
     _, findings = check(near, limits=Limits(land=m.land.value * 5))
     assert "larger" not in remedy(next(f for f in findings if f.code == "land.too-thin"))

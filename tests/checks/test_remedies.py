@@ -102,9 +102,9 @@ def test_another_bit_is_advised_only_where_it_passes():
 
 def test_a_limit_of_the_orders_own_may_be_lowered_to_what_the_cutter_makes():
     _, text = said(GARAMOND, limits=Limits(stroke=0.4))
-    lower = figure(text, r"write ([\d.]+) mm as `stroke`")
+    lower = figure(text, r"write stroke = ([\d.]+) into \[limits\]")
     assert said(GARAMOND, limits=Limits(stroke=lower))[0] == []
-    assert "as `stroke`" not in said(set_line("b", "bodoni-moda", 10.0), limits=Limits(stroke=0.2))[1]
+    assert "write stroke" not in said(set_line("b", "bodoni-moda", 10.0), limits=Limits(stroke=0.2))[1]
 
 
 def test_a_shallow_groove_is_made_deeper():
@@ -113,7 +113,8 @@ def test_a_shallow_groove_is_made_deeper():
     assert found == ["groove.too-shallow"]
     size = figure(text, r"at ([\d.]+) mm or larger")
     assert said(set_line("b", "bodoni-moda", size), limits=Limits(stroke=0.12))[0] == []
-    assert text.endswith("or lower `shallowest` in [limits] after a trial")
+    lower = figure(text, r"write shallowest = ([\d.]+) into \[limits\] after a trial cut")
+    assert said(line, limits=Limits(stroke=0.12, shallowest=lower))[0] == []
 
 
 def test_a_groove_too_deep_is_made_shallower():

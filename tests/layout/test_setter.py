@@ -7,6 +7,7 @@ from typing import ClassVar
 import numpy as np
 import pytest
 
+from pipeline.core.catalogue import for_client, remedy
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
@@ -132,20 +133,25 @@ def test_too_long_says_how_much_and_what_would_fit():
     assert one(bigger, LONG)[0].setting is None
     row = s.shape(1, LONG, 0, None)
     width = (row.ink[2] - row.ink[0]) * smallest / row.cap_units
-    assert finding.fact("over") == pytest.approx(width - 104.0, abs=0.3)  # zone 112 less two margins of 4
-    assert f"smallest = {size:.2f}" in finding.fact("advice")
+    assert finding.fact("over") == pytest.approx(width - 104.0, abs=0.002)  # zone 112 less two margins of 4
+    assert finding.fact("over") == pytest.approx(-2 * finding.fact("slack"), abs=0.002)
+    (way,) = [way for way in finding.ways if way.code == "smallest"]
+    (edit,) = way.edits
+    assert (edit.table, edit.number, edit.key) == ("line", 1, "smallest")
+    assert size - 0.01 <= edit.value <= size
+    assert f"smallest = {edit.value:g}; now 5.5" in remedy(finding)
 
 
 def test_advice_names_the_least_change_that_fits():
     _, findings = one(setter({"smallest": 8.0}), "Maya and Teodoro Quill")
-    assert findings["fit.too-long"].fact("advice").startswith("allow 2 rows (breaks = 2): Maya / and Teodoro Quill")
-    assert "(2) Write it as “Maya & Teodoro Quill”." not in findings["fit.too-long"].fact("choices")
+    assert remedy(findings["fit.too-long"]).startswith("allow 2 rows (breaks = 2): Maya / and Teodoro Quill")
+    assert "(2) Write it as “Maya & Teodoro Quill”." not in for_client(findings["fit.too-long"])
     rows = [setter().shape(1, text, 0, None) for text in ("Maya & Teodoro Quill", "Maya and Teodoro Quill")]
     short, long = (((row.ink[2] - row.ink[0]) * 8.0 / row.cap_units) for row in rows)
     assert short < long
     zone = rectangle(20, 10, 20 + (short + long) / 2 + 8.0, 70)
     _, findings = one(setter({"smallest": 8.0}, zone=zone), "Maya and Teodoro Quill")
-    assert "Write it as “Maya & Teodoro Quill”." in findings["fit.too-long"].fact("choices")
+    assert "Write it as “Maya & Teodoro Quill”." in for_client(findings["fit.too-long"])
 
 
 def test_a_keep_out_below_the_row_is_kept_clear():
@@ -252,7 +258,7 @@ def test_another_face_is_proposed_when_one_fits_at_the_designed_size():
     s = setter({"face": "cinzel", "cap_height": 8.0, "smallest": 7.5, "breaks": 1})
     tried, findings = one(s, "Wilhelmina Schwarzenbrunn")
     assert tried.setting is None
-    advice = findings["fit.too-long"].fact("choices")
+    advice = for_client(findings["fit.too-long"])
     assert "Oswald, a narrower typeface" in advice or "a narrower typeface" in advice
     offered = advice.split("Set all names in ")[1].split(",")[0]
     name = next(source.name for source in s.coverage.shelf.faces if source.title == offered)

@@ -45,7 +45,7 @@ def test_the_client_s_rows_stand_in_their_order_with_state_in_words(book):
     assert rows[4][sheet.TEXT] == "Oyvind Storm\nWarden\n2026"
     assert rows[4][sheet.RAW].startswith("  Oyvind  Storm ")
     assert "9.30 mm too long" in rows[6][sheet.FOUND]
-    assert "4.75 mm" in rows[6][sheet.TO_DO]
+    assert "smallest = 4.75" in rows[6][sheet.TO_DO]
     assert rows[6][sheet.CODES] == "fit.too-long"
 
 

@@ -23,7 +23,7 @@ def test_counts_first_then_worst_first_then_the_files():
     assert text.index("Cannot be cut (2)") < text.index("A person has to look (1)") < text.index("Noted in check.xlsx")
     assert text.endswith("In wardens/out: proof.pdf · check.xlsx")
     assert "row 11, B11: Professor Emerita" in text
-    assert "→ it would fit at 4.75 mm" in text
+    assert "→ allow a smaller size (smallest = 4.75; now 5.5)" in text
 
 
 def test_a_clean_order_says_so_in_three_lines():

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from itertools import groupby
 
 from pipeline.core.catalogue import asks, cuts, drawing, faces, files, fit, lists, shop, sign, tool, words
+from pipeline.core.catalogue.ways import BETWEEN, LARGER, WAYS
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.findings import Finding, Kind, Scope, Severity, render
+from pipeline.core.findings import Edit, Finding, Kind, Scope, Severity, Way, WayKind, render, render_way
 from pipeline.core.units import MM, Units
 
 _MODULES = (lists, drawing, words, asks, faces, fit, cuts, shop, sign, files, tool)
 KINDS: dict[str, Kind] = {kind.code: kind for module in _MODULES for kind in module.KINDS}
+
+WAY_KINDS: dict[str, WayKind] = {kind.code: kind for kind in WAYS}
 
 
 def kind_of(code: str) -> Kind:
@@ -35,10 +40,54 @@ def message(finding: Finding, units: Units = MM) -> str:
 
 
 def remedy(finding: Finding, units: Units = MM) -> str:
-    """What to do about it."""
-    return render(kind_of(finding.code).remedy, finding, units)
+    """What to do about it: each way that was found, then what its kind says."""
+    ways = [_in_words(same, units) for same in _by_code(finding.ways)]
+    own = render(kind_of(finding.code).remedy, finding, units)
+    return either([*ways, own] if own else ways)
+
+
+def way_in_words(way: Way, units: Units = MM) -> str:
+    """What to do, of one way."""
+    return _in_words([way], units)
+
+
+def edits_of(finding: Finding) -> tuple[tuple[Edit, ...], ...]:
+    """Every way to be rid of it by editing the order: alternatives, each with all of its edits."""
+    always = [
+        tuple(
+            replace(edit, number=finding.line) if edit.table == "line" and edit.number is None else edit
+            for edit in edits
+        )
+        for edits in kind_of(finding.code).edits
+    ]
+    return (*(way.edits for way in finding.ways if way.edits), *always)
 
 
 def for_client(finding: Finding, units: Units = MM) -> str:
     """The same for the client's proof, in plain words; empty when it does not concern the client."""
-    return render(kind_of(finding.code).client, finding, units)
+    words = {kind.code: kind.client for kind in (LARGER, BETWEEN)}
+    larger = [render_way(words[way.code], [way], units) for way in finding.ways if way.code in words]
+    template = kind_of(finding.code).client
+    return render(template, finding, units, choices=_choices(finding.ways, units), larger="".join(larger[:1]))
+
+
+def either(ways: Sequence[str]) -> str:
+    """Ways as a sentence: "a, b, or c"."""
+    ways = [way for way in ways if way]
+    return f"{', '.join(ways[:-1])}, or {ways[-1]}" if len(ways) > 1 else "".join(ways)
+
+
+def _choices(ways: Sequence[Way], units: Units) -> str:
+    """The ways that a client can judge, numbered."""
+    offers = [render_way(t, [way], units) for way in ways if (t := WAY_KINDS[way.code].client)]
+    if not offers:
+        return "Please send a shorter wording."
+    return "You can choose: " + " ".join(f"({n}) {offer}" for n, offer in enumerate(offers, 1))
+
+
+def _by_code(ways: Sequence[Way]) -> list[list[Way]]:
+    return [list(same) for _, same in groupby(ways, key=lambda way: way.code)]
+
+
+def _in_words(ways: Sequence[Way], units: Units) -> str:
+    return render_way(WAY_KINDS[ways[0].code].maker, ways, units)

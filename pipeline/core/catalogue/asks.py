@@ -15,6 +15,7 @@ PLACEHOLDER = Kind(
     message="{cell} “{text}” stands where a text is still to come",
     why="Placeholders are forgotten more often than names, and cut all the same.",
     remedy="ask the client what belongs there",
+    addressed="client",
     client="Row {row} of your list says “{text}”. What should stand there?",
     source=f"words in common use; {_COMMON}",
 )
@@ -24,6 +25,7 @@ REMARK_INSIDE = Kind(
     message="{cell} “{text}” seems to carry a remark: {remark}",
     why="A remark beside a name is meant for the engraver, not for the plaque.",
     remedy="ask the client, and take the remark out of the list",
+    addressed="client",
     client="Row {row} reads “{text}”. Is {remark} to be cut as well?",
     source=f"words in brackets or after a dash, question marks, asterisks; {_COMMON}",
 )
@@ -33,6 +35,7 @@ SEVERAL_NAMES = Kind(
     message="{cell} “{text}” seems to hold {count} names",
     why="Several names in one cell may be one plaque or several.",
     remedy="ask the client; give each plaque a row of its own",
+    addressed="client",
     client="Row {row} reads “{text}”. Is that one plaque with all the names, or {count} plaques?",
     source=f"line breaks, numbers, semicolons or strokes between names; {_COMMON}",
 )
@@ -42,6 +45,7 @@ SURNAME_FIRST = Kind(
     message="{cell} “{text}” seems to have the family name first",
     why="Registers write “Skua, Ada”; plaques hardly ever do.",
     remedy="ask the client; the name is cut as it stands",
+    addressed="client",
     client="Should “{text}” be cut with the family name first, as it stands?",
     source=f"two parts with a comma between them; {_COMMON}",
 )
@@ -51,6 +55,7 @@ DOUBLED_WORD = Kind(
     message="{cell} “{text}” has “{word}” twice in a row",
     why="A word typed twice is overlooked by everybody who knows what it should say.",
     remedy="ask the client",
+    addressed="client",
     client="“{text}” has “{word}” twice. Is that meant?",
     source=_COMMON,
 )
@@ -60,6 +65,7 @@ SPACE_ODD = Kind(
     message="{cell} “{text}” has {what}",
     why="A missing or stray space shows far more in cut letters than on a screen.",
     remedy="ask the client; nothing is changed here",
+    addressed="client",
     client="“{text}” has {what}. Should it be cut like that?",
     source=_COMMON,
 )
@@ -69,6 +75,7 @@ STRAY_MARK = Kind(
     message="{cell} “{text}” has {what}",
     why="Marks left over from lists and quotations are cut like letters.",
     remedy="ask the client; nothing is changed here",
+    addressed="client",
     client="“{text}” has {what}. Should it be cut like that?",
     source=_COMMON,
 )
@@ -78,6 +85,7 @@ STRAY_DIGIT = Kind(
     message="{cell} “{text}” has {what}",
     why="A nought for an O and a list's own number are not part of a name.",
     remedy="ask the client; nothing is changed here",
+    addressed="client",
     client="“{text}” has {what}. Should it be cut like that?",
     source=_COMMON,
 )
@@ -87,6 +95,7 @@ SYMBOL = Kind(
     message="{cell} “{text}” holds {characters}, a picture and no letter",
     why="Few faces have such signs, and a picture from a telephone looks different in each.",
     remedy="ask the client whether it belongs to the name, or for a drawing of it",
+    addressed="client",
     client="“{text}” holds {characters}. Does it belong to the name?",
     source="Unicode general category So, and emoji",
 )
@@ -96,6 +105,7 @@ UNBALANCED = Kind(
     message="{cell} “{text}” has {what} without its partner",
     why="Half a pair of brackets or quotation marks means that something was lost.",
     remedy="ask the client",
+    addressed="client",
     client="“{text}” has {what} without its partner. How should it read?",
     source=_COMMON,
 )
@@ -105,6 +115,7 @@ NAME_FORM = Kind(
     message="{cell} “{text}”: “{found}” is more often written “{usual}”",
     why="Sheets that capitalise by themselves get such names wrong, and their owners notice at once.",
     remedy="ask the client; nothing is changed here",
+    addressed="client",
     client="Is “{found}” in “{text}” written so, or “{usual}”?",
     source=f"Irish and Scottish names with Mc and O’; {_COMMON}",
 )
@@ -114,6 +125,7 @@ TITLE_ODD = Kind(
     message="{cell} “{text}” {how}",
     why="On one wall titles are given to all or to none, and written in one way.",
     remedy="ask the client whether titles are wanted, and which",
+    addressed="client",
     client="“{text}” {how}. Should it be cut like that?",
     source=f"the other names of the same list; {_COMMON}",
 )
@@ -123,6 +135,7 @@ AMPERSAND_ODD = Kind(
     message="{cell} “{text}” has “{found}” where most of the list has “{usual}”",
     why="Couples side by side should be joined in one way.",
     remedy="ask the client which is wanted throughout",
+    addressed="client",
     client="“{text}” has “{found}” where most of your list has “{usual}”. Which should it be?",
     source=f"the other names of the same list; {_COMMON}",
 )
@@ -131,7 +144,8 @@ APOSTROPHE_ODD = Kind(
     severity=Severity.ASK,
     message="{cell} “{text}” has {found} where most of the list has {usual}",
     why="Straight and curled apostrophes side by side look like a fault of the engraver.",
-    remedy="ask the client, or set `tidy_quotes = true` for the line",
+    remedy="ask the client which is wanted throughout; `tidy_quotes` of a line draws them all alike whatever is typed",
+    addressed="client",
     client="“{text}” has {found} where most of your list has {usual}. May we make them alike?",
     source=f"the other texts of the same list; {_COMMON}",
 )
@@ -141,6 +155,7 @@ CUT_SHORT = Kind(
     message="{cell} has exactly {length} characters, the most that some programs keep: “{text}”",
     why="Some programs cut a longer text off at this length without a word.",
     remedy="ask the client for the whole text",
+    addressed="client",
     client="The text of {cell} may have been cut off on its way (“{text}”). Is it whole?",
     source="published limits: 255 characters of older formats, 32,767 of a cell",
 )
@@ -150,6 +165,7 @@ FORMAT_LOST = Kind(
     message="{cell} “{text}” has {what} in the sheet, which is not carried over",
     why="What is raised or struck out in the sheet would be cut like the rest.",
     remedy="ask the client how it should read; raised letters can be typed as such (ª, º, ²)",
+    addressed="client",
     client="“{text}” has {what} in your list. How should it be cut?",
     source="the cell's own formatting",
 )

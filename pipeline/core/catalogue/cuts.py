@@ -2,21 +2,44 @@
 
 from __future__ import annotations
 
-from pipeline.core.findings import Kind, Severity
+from pipeline.core.catalogue import ways
+from pipeline.core.findings import Edit, Kind, Severity
+
+_THIN = (
+    ways.LARGER,
+    ways.BETWEEN,
+    ways.COMPENSATE,
+    ways.SAND_LESS,
+    ways.BIT,
+    ways.BIT_SANDED,
+    ways.CUTTER,
+    ways.STROKE_LIMIT,
+)
+_WIDE = (
+    ways.BIT_DEEP,
+    ways.BIT_WIDE,
+    ways.SMALLER,
+    ways.SMALLER_FROM,
+    ways.LIGHTER_FACE,
+    ways.GROW_LESS,
+)
 
 STROKE_TOO_THIN = Kind(
     code="stroke.too-thin",
     severity=Severity.STOP,
     message=(
         "line {line} “{text}”: the narrowest stroke is {measured} wide, in “{glyph}” at x {x:mm}, y {y:mm} ({shape}); "
-        "{limit} is the least to be cut ({source}){also}"
+        "{limit} is the least to be cut ({source}){also}{sizes}"
     ),
     why=(
         "A cutter wider than a stroke cannot pass it: the hairline is left out or cut too wide, and what lies beyond "
         "it is lost. A V-bit would have to run shallower than its flat tip allows."
     ),
-    remedy="{advice}",
-    client="“{text}” has strokes too fine to be cut at this size. It needs {needs}.",
+    remedy="choose a face whose thinnest strokes are {heavier:finer-up} ({percent} %) heavier (`plaques faces` ranks "
+    "them)",
+    addressed="maker",
+    ways=_THIN,
+    client="“{text}” has strokes too fine to be cut at this size. It needs {larger}{style}.",
     source=(
         "[limits] stroke in order.toml; without it the cutter: tip + 2 × shallowest groove × tan(A/2) of a V-bit, "
         "otherwise the width it leaves anyway"
@@ -28,14 +51,17 @@ STROKE_THIN_AFTER_SANDING = Kind(
     message=(
         "line {line} “{text}”: after sanding off {sanded:mm} the narrowest stroke is {measured} wide, in “{glyph}” at "
         "x {x:mm}, y {y:mm} ({shape}); it is cut {cut:mm} wide and loses {loss:mm}; {limit} is the least "
-        "({source}){also}"
+        "({source}){also}{sizes}"
     ),
     why=(
         "A V-groove gets narrower the more is taken off its face: by 2 s tan(A/2) for s taken off and a bit of angle "
         "A. What counts is the stroke that the client sees."
     ),
-    remedy="{advice}",
-    client="The finest strokes of “{text}” would not survive the finishing of the surface. It needs {needs}.",
+    remedy="choose a face whose thinnest strokes are {heavier:finer-up} ({percent} %) heavier (`plaques faces` ranks "
+    "them)",
+    addressed="maker",
+    ways=_THIN,
+    client="The finest strokes of “{text}” would not survive the finishing of the surface. It needs {larger}{style}.",
     source="the same limit as stroke.too-thin, and [finish] sanded_off in order.toml",
 )
 STROKE_WIDER_THAN_CUTTER = Kind(
@@ -43,13 +69,14 @@ STROKE_WIDER_THAN_CUTTER = Kind(
     severity=Severity.ASK,
     message=(
         "line {line} “{text}”: strokes are up to {measured} wide, in “{glyph}” at x {x:mm}, y {y:mm}; one pass of the "
-        "bit reaches {limit} ({source}), so that {area:.1f} mm² cannot be cut as one groove{also}"
+        "bit reaches {limit} ({source}), so that {area:.1f} mm² cannot be cut as one groove{also}{sizes}"
     ),
     why=(
         "Where a stroke is wider than the bit, a run along its middle leaves its flanks standing, also when the middle "
         "is cleared first. A program that runs along the outlines has to be told what is to become of the middle."
     ),
-    remedy="{advice}",
+    remedy="",
+    ways=(*_WIDE, ways.FLAT_FLOOR),
     source="the diameter of the bit, or what `reach` lets it use",
 )
 GROOVE_WIDER_THAN_CUTTER = Kind(
@@ -57,13 +84,14 @@ GROOVE_WIDER_THAN_CUTTER = Kind(
     severity=Severity.STOP,
     message=(
         "line {line} “{text}”: strokes are up to {measured} wide, in “{glyph}” at x {x:mm}, y {y:mm}; a groove of this "
-        "bit is {limit} wide at most ({source}), so that {area:.1f} mm² would be cut wrongly{also}"
+        "bit is {limit} wide at most ({source}), so that {area:.1f} mm² would be cut wrongly{also}{sizes}"
     ),
     why=(
         "[files] grooves = true asks for the bit's own way. Where a stroke is wider than the bit, that way leaves its "
         "flanks standing, also when the middle is cleared first."
     ),
-    remedy="{advice}",
+    remedy="",
+    ways=_WIDE,
     client="“{text}” has strokes too wide for the cutter at this size.",
     source="the diameter of the bit, or what `reach` lets it use",
     stops="plaque",
@@ -77,7 +105,8 @@ STROKE_CORNER_LEFT = Kind(
         "what it reaches, in “{glyph}” at x {x:mm}, y {y:mm}"
     ),
     why="A round cutter cannot cut into a corner: it leaves r (1 / sin a − 1) of it, a being half the corner's angle.",
-    remedy="take a thinner cutter or a V-bit if the corners are to be sharp; otherwise nothing",
+    remedy="nothing, if round corners will do; a thinner cutter leaves less in them, a V-bit nothing",
+    addressed="nobody",
     source="the radius of the cutter; shown from 0.1 mm on, common practice, no source",
 )
 LAND_TOO_THIN = Kind(
@@ -88,7 +117,8 @@ LAND_TOO_THIN = Kind(
         "that stands ({source}){also}"
     ),
     why="Too thin a wall between two cuts breaks out while it is cut, or later when it is cleaned or knocked.",
-    remedy="{advice}",
+    remedy="",
+    ways=(ways.TRACKING, ways.LARGER, ways.BETWEEN, ways.OPEN_FACE, ways.ROWS_APART, ways.MOVE_AWAY),
     client="“{text}”: {close} to be cut cleanly.",
     source="[limits] land in order.toml; without it the larger of the tip and 0.2 mm: common practice, no source",
 )
@@ -97,10 +127,11 @@ GROOVE_TOO_DEEP = Kind(
     severity=Severity.STOP,
     message=(
         "line {line} “{text}”: the widest stroke, {width:mm} in “{glyph}” at x {x:mm}, y {y:mm}, needs a groove "
-        "{measured} deep; {limit} is the most ({source})"
+        "{measured} deep; {limit} is the most ({source}){sizes}"
     ),
     why="A V-groove gets deeper as its stroke gets wider: it may reach through the stock or up the bit's shank.",
-    remedy="{advice}",
+    remedy="",
+    ways=_WIDE,
     source="the least of `deepest` in [limits], what the bit allows, and the thickness of the stock",
 )
 GROOVE_TOO_SHALLOW = Kind(
@@ -108,10 +139,13 @@ GROOVE_TOO_SHALLOW = Kind(
     severity=Severity.ASK,
     message=(
         "line {line} “{text}”: the shallowest groove is {measured} deep when finished, in “{glyph}” at x {x:mm}, "
-        "y {y:mm}; {limit} is the least that shows ({source}){also}"
+        "y {y:mm}; {limit} is the least that shows ({source}){also}{sizes}"
     ),
     why="A groove this shallow can be felt more than seen, and the next sanding or varnish takes it away.",
-    remedy="{advice}; or lower `shallowest` in [limits] after a trial",
+    remedy="choose a face whose thinnest strokes are {heavier:finer-up} ({percent} %) heavier (`plaques faces` ranks "
+    "them)",
+    addressed="maker",
+    ways=(*_THIN, ways.SHALLOW_LIMIT),
     source="[limits] shallowest in order.toml; without it 0.1 mm: common practice, no source",
 )
 GROOVE_OFF_LETTER = Kind(
@@ -129,6 +163,8 @@ GROOVE_OFF_LETTER = Kind(
         "write a finer `tolerance` into [files]; if that does not help, write grooves = false, so that the file has "
         "outlines, and report this letter and its face as a fault of the tool"
     ),
+    edits=((Edit(table="files", key="grooves", value=False),),),
+    addressed="maker",
     client="“{text}” cannot be cut as drawn yet. We will see to it.",
     source=(
         "0.01 mm, or [files] tolerance where that is coarser; 1 % of the area the flat tip fits in: common practice, "
@@ -145,6 +181,7 @@ GROOVE_ENDS_LEFT = Kind(
     ),
     why="A pointed end is cut only as far as it is wider than the tip; beyond, the letter ends a little early.",
     remedy="nothing, if that does not matter at this size; otherwise take a bit with a finer tip",
+    addressed="nobody",
     source="the tip of the cutter; shown from 0.1 mm on, common practice, no source",
 )
 READ_TOO_SMALL = Kind(
@@ -152,7 +189,9 @@ READ_TOO_SMALL = Kind(
     severity=Severity.ASK,
     message="line {line} “{text}”: letters of {measured} are read from {distance:mm}; {limit} are wanted ({rule})",
     why="The order says from where the lettering is to be read. Smaller letters are a strain or cannot be read.",
-    remedy="set the line at {limit} or larger, or move the plaque nearer to its readers",
+    remedy="move the plaque nearer to its readers",
+    addressed="maker",
+    ways=(ways.LARGER, ways.BETWEEN),
     client="“{text}” may be hard to read from {distance:mm}: its letters are {measured} high, {limit} are usual.",
     source=(
         "2010 ADA Standards for Accessible Design, table 703.5.5, inch column (visual characters; exceptions such as "
@@ -164,7 +203,9 @@ READ_STROKE_LIGHT = Kind(
     severity=Severity.ASK,
     message="line {line} “{text}”: {what} of {measured} is read from {distance:mm}; {limit} {wanted} ({rule})",
     why="Strokes that are too fine vanish at a distance although the letters are tall enough; too heavy ones close up.",
-    remedy="choose a face of another weight, or set the line larger",
+    remedy="choose a face of another weight",
+    addressed="maker",
+    ways=(ways.LARGER, ways.BETWEEN),
     client="“{text}” may be hard to read from {distance:mm} because of the weight of its strokes.",
     source=(
         "2010 ADA Standards for Accessible Design, 703.5.7: stroke of the capital I 10 to 30 % of its height; 20/20 "

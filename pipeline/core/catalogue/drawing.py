@@ -10,6 +10,7 @@ IGNORED = Kind(
     message="left aside in the drawing: {what}",
     why="Only the outlines on the layers the order names make the blank. What is left aside is not cut.",
     remedy="nothing, unless one of these belongs to the blank: then put it on its layer as lines, arcs or curves",
+    addressed="nobody",
     source="the kinds of entity a contour can be made of",
 )
 GAP_MENDED = Kind(
@@ -18,6 +19,7 @@ GAP_MENDED = Kind(
     message="{places} closed on layer {layer}, the widest {measured}, at {at} in the drawing",
     why="Ends that nearly meet are joined, as the drawing surely means; the outline moves by half the gap at most.",
     remedy="nothing; close the outline in the drawing if even that matters",
+    addressed="nobody",
     source="`gap` of the blank in order.toml: ends this close are joined",
 )
 REPEATED = Kind(
@@ -26,6 +28,7 @@ REPEATED = Kind(
     message="{count} drawn twice or over one another on layer {layer}; taken once",
     why="A contour that stands twice would be cut twice, the second time with nothing to hold the piece.",
     remedy="nothing; remove the copies from the drawing",
+    addressed="nobody",
     source="common practice, no source",
 )
 FLATTENED = Kind(
@@ -34,6 +37,7 @@ FLATTENED = Kind(
     message="the drawing has heights ({low:mm} to {high:mm}); it is taken as seen from above",
     why="A blank is flat: only its outline counts here.",
     remedy="nothing, if the outline on the proof is right",
+    addressed="nobody",
     source="every contour lies in a plane parallel to the drawing's own",
 )
 TILTED = Kind(
@@ -42,6 +46,7 @@ TILTED = Kind(
     message="the drawing lies in an upright or tilted plane; it is taken as seen from {side}",
     why="Seen from the other side the blank would be its mirror image.",
     remedy="look at the outline on the proof; if it is mirrored, turn the drawing into the ground plane and run again",
+    addressed="maker",
     source="the plane that all contours share",
 )
 REPAIRED = Kind(
@@ -50,6 +55,7 @@ REPAIRED = Kind(
     message="the drawing file is damaged and was read as far as it goes: {count}, the first: {first}",
     why="A damaged file may have lost a contour.",
     remedy="compare the outline on the proof with the drawing, or save the drawing again",
+    addressed="maker",
     source="the reader's own list of repairs",
 )
 WIDTH_IGNORED = Kind(
@@ -58,6 +64,7 @@ WIDTH_IGNORED = Kind(
     message="{count} on layer {layer} drawn with a width; the middle of the line is taken as the contour",
     why="A drawn width is how thick the line looks, not where the piece ends.",
     remedy="nothing, if the contour is meant to be the middle of the line",
+    addressed="nobody",
     source="published DXF reference: a polyline's vertices are its middle",
 )
 LAYER_HIDDEN = Kind(
@@ -66,6 +73,7 @@ LAYER_HIDDEN = Kind(
     message="layer {layer} is switched off or frozen in the drawing; it is used all the same",
     why="The order names the layer, but whoever drew it does not see it.",
     remedy="nothing, if the layer is meant",
+    addressed="nobody",
     source="the drawing's layer table",
 )
 ODD_SIZE = Kind(
@@ -74,6 +82,7 @@ ODD_SIZE = Kind(
     message="the blank measures {width:mm} × {height:mm}: the drawing says its unit is {unit_name}",
     why="A drawing in the wrong unit makes everything else wrong by the same factor.",
     remedy="check one known length; save the drawing with the right unit",
+    addressed="maker",
     source="common practice, no source: plaques are between {least:mm} and {most:mm}",
 )
 POCKET_OUTSIDE = Kind(
@@ -82,6 +91,7 @@ POCKET_OUTSIDE = Kind(
     message="a pocket reaches {measured} outside the edge, at {at} from the lower left corner",
     why="Resin poured into a pocket that is open at the side runs out.",
     remedy="keep the pocket inside the edge, or dam the side before the pour",
+    addressed="maker",
     source="the edge of the drawing",
 )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline.core.catalogue import ways
 from pipeline.core.findings import Kind, Severity
 
 GLYPH_MISSING = Kind(
@@ -9,7 +10,8 @@ GLYPH_MISSING = Kind(
     severity=Severity.STOP,
     message="line {line} “{text}”: no {characters} in {face}",
     why="A letter the face has not would be left out, cut as an empty box or with its accent astray: a name misspelt.",
-    remedy="{advice}",
+    remedy="",
+    ways=(ways.WHOLE_LINE, ways.ALSO, ways.ASK_FONT, ways.OTHER_CUTTER, ways.EACH_ALONE, ways.NO_FACE),
     client="“{text}” holds characters the chosen typeface has not: {letters}. We will propose another typeface.",
     source="the font file's own table of characters, after joining and composing marks; an accent it does not place "
     "makes its letter count as missing",
@@ -19,7 +21,9 @@ MIXED_WORD = Kind(
     severity=Severity.ASK,
     message="line {line} “{text}”: not in {face}, and taken from {other} inside a word: {characters}",
     why="A letter of another typeface among its neighbours has other strokes and another height: it looks like a slip.",
-    remedy="look at it on the proof; {advice}",
+    remedy="leave it, if it looks right on the proof and the client agrees",
+    addressed="maker",
+    ways=(ways.WHOLE_LINE,),
     client="The chosen typeface lacks {letters} of “{text}”: drawn in another typeface, which looks different "
     "beside the other letters. Is that agreed?",
     source="the font files' own tables of characters; `also` of the line in order.toml",
@@ -30,6 +34,7 @@ LICENCE_FORBIDS = Kind(
     message="the font file of {face} says: {permission}",
     why="The owner of a typeface decides how its file may be used; the file itself carries a note of it (fsType).",
     remedy="ask the client for leave in writing, or for a file whose licence allows it, before this is cut or sent out",
+    addressed="client",
     client="The typeface file you sent says “{permission}”. Do you have the owner's leave to use it for this work?",
     source="OpenType specification, OS/2 table, fsType",
 )
@@ -40,6 +45,7 @@ OUTLINE_REPAIRED = Kind(
     "than {bound:mm}",
     why="A crossing outline has no clear inside; it was redrawn as short straight lines.",
     remedy="look at this letter on the proof; nothing else is needed if it looks right",
+    addressed="maker",
     source="outlines are united as curves and checked for crossings before anything is measured",
 )
 
@@ -51,6 +57,7 @@ SPECKS = Kind(
     why="No cutter makes so small a contour and no eye sees it, but it would be cut as a part of its own, and be the "
     "narrowest stroke of its letter. It is a slip of the font's maker, or what uniting two letters leaves.",
     remedy="nothing, if this letter looks right on the proof",
+    addressed="nobody",
     source="a contour or hole of less than a square on 1/250 of the cap height; common practice, no source",
 )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.core.findings import Kind, Severity
+from pipeline.core.findings import Edit, Kind, Severity
 
 READ_BACK_DIFFERS = Kind(
     code="file.read-back-differs",
@@ -10,6 +10,7 @@ READ_BACK_DIFFERS = Kind(
     message="{file}, read back, is not what was set: {difference}",
     why="The file is what gets cut. One that is not the artwork the client agreed to must not reach the machine.",
     remedy="run again; if it stays, the disk or the tool is at fault: keep the file's folder and report it",
+    addressed="maker",
     source="every file is read back and compared with the artwork; the tolerance is `files.tolerance` in order.toml",
 )
 NOT_OURS = Kind(
@@ -19,6 +20,7 @@ NOT_OURS = Kind(
     why="Cut files are written anew by every run, and what somebody changed in one was never checked. It is put aside "
     "so that the change is not lost and the file is not cut by mistake.",
     remedy="move it out of the output folder if it is wanted, delete it if it is not",
+    addressed="maker",
 )
 NO_UNIT = Kind(
     code="file.no-unit",
@@ -28,6 +30,8 @@ NO_UNIT = Kind(
     why="A drawing of a 6 in plaque that opens as 6 mm is cut as a speck, or scaled by hand and by guess.",
     remedy='tell the program that opens the files that they are in inches, or set version = "R2000" or later in '
     "[files], which says it; the unit also stands in each file's name and in its first lines",
+    addressed="maker",
+    edits=((Edit(table="files", key="version", value="R2000"),),),
     source="published DXF reference: $INSUNITS came with AC1015 (R2000)",
 )
 

@@ -2,14 +2,27 @@
 
 from __future__ import annotations
 
-from pipeline.core.findings import Kind, Severity
+from pipeline.core.catalogue import ways
+from pipeline.core.findings import Edit, Kind, Severity
+
+_FITTING = (
+    ways.ROWS,
+    ways.TIGHTER,
+    ways.NARROWER,
+    ways.WORDING,
+    ways.NARROW_FACE,
+    ways.SMALLEST,
+    ways.START_SMALLER,
+)
 
 TOO_LONG = Kind(
     code="fit.too-long",
     severity=Severity.STOP,
     message="line {line} “{text}” is {over:mm} too long for its place at {smallest:mm}, the smallest size allowed",
     why="Lettering that runs out of its zone is cut into the edge, a pocket or a hole, and the piece is lost.",
-    remedy="{advice}",
+    remedy="agree a shorter wording with the client, or give the line a larger zone",
+    addressed="client",
+    ways=_FITTING,
     client="“{text}” does not fit: it is {over:mm} too long even at the smallest size agreed. {choices}",
     source="the zone less its margin and keep-outs; `smallest` of the line in order.toml",
 )
@@ -19,6 +32,8 @@ OUTSIDE_ZONE = Kind(
     message="line {line} “{text}” reaches {measured} outside its zone",
     why="The line was placed where the zone does not give it room, whatever its size.",
     remedy="move the line or widen the zone in the drawing; what is counted is ink, not the box round it",
+    addressed="maker",
+    ways=_FITTING,
     client="“{text}” cannot be placed where the design puts it. We will come back to you with a proposal.",
     source="the zone less its margin",
 )
@@ -27,7 +42,9 @@ HITS_KEEP_OUT = Kind(
     severity=Severity.STOP,
     message="line {line} “{text}” comes within {measured} of a keep-out; {limit} are wanted",
     why="A keep-out is a screw hole, a mark or a pocket: lettering cut into it is lost.",
-    remedy="move the line or the keep-out, or allow a smaller size",
+    remedy="move the line or the keep-out",
+    addressed="maker",
+    ways=_FITTING,
     client="“{text}” would run into a part of the design that has to stay free.",
     source="`margin` of the blank in order.toml",
 )
@@ -36,7 +53,8 @@ SET_SMALLER = Kind(
     severity=Severity.NOTE,
     message="line {line} “{text}” is set at {cap_height:mm} instead of {designed:mm}",
     why="It did not fit at the designed size. The client should know that this name is smaller than the others.",
-    remedy="nothing, if the client agrees; the designed size would need {over:mm} more room",
+    remedy="nothing, if the client agrees; at the designed size it would be {over:mm} longer",
+    addressed="nobody",
     client="This line is set smaller than designed ({cap_height:mm} instead of {designed:mm}) because of its length.",
     source="sizes step by 0.25 mm (0.01 in in inch orders), so that no two are a hair apart",
 )
@@ -46,6 +64,7 @@ SET_TIGHTER = Kind(
     message="line {line} “{text}” is set tighter by {tracking}/1000 em",
     why="It did not fit with the spacing as designed.",
     remedy="nothing, if it looks right on the proof; `tightest` of the line says how far this may go",
+    addressed="nobody",
     source="`tightest` of the line in order.toml",
 )
 SET_NARROWER = Kind(
@@ -54,6 +73,7 @@ SET_NARROWER = Kind(
     message="line {line} “{text}” is set in narrower letters: {width:g} % wide instead of {designed:g} %",
     why="It did not fit with the letters as wide as designed, and narrower ones are less seen than smaller ones.",
     remedy="nothing, if it looks right on the proof; `least_width` of the line says how far this may go",
+    addressed="nobody",
     client="The letters of this line are drawn narrower than designed ({width:g} % of normal) because of its length.",
     source="`least_width` of the line in order.toml; the face's own width axis, in steps of 2.5 %",
 )
@@ -63,6 +83,8 @@ BROKEN = Kind(
     message="line {line} is broken into {rows} rows: {shown}",
     why="It did not fit in one row. Where a name may be broken is a matter of courtesy as much as of room.",
     remedy="nothing, if the client agrees; `breaks = 1` forbids it",
+    addressed="nobody",
+    edits=((Edit(table="line", key="breaks", value=1),),),
     client="This line is set in {rows} rows: {shown}.",
     source="`breaks` of the line in order.toml",
 )
@@ -72,6 +94,8 @@ SIZE_MOVED = Kind(
     message="line {line}: row {by} moved the size of the whole order from {before:mm} to {cap_height:mm}",
     why='With same_size = "all" one name sets every size, so sign-offs for the earlier size no longer hold.',
     remedy='send the new proof, or use same_size = "most" so that only long names are smaller',
+    addressed="maker",
+    edits=((Edit(table="line", key="same_size", value="most"),),),
     client="All names are now set at {cap_height:mm} instead of {before:mm}, so that the longest fits.",
     source="`same_size` of the line in order.toml",
 )
@@ -81,6 +105,8 @@ ONE_SIZE = Kind(
     message="line {line} is set at {cap_height:mm} throughout instead of {designed:mm}: row {row} “{text}” sets it",
     why='With same_size = "all" the longest name decides how large every name is.',
     remedy='nothing, if that is wanted; same_size = "most" makes only the long names smaller',
+    addressed="nobody",
+    edits=((Edit(table="line", key="same_size", value="most"),),),
     source="`same_size` of the line in order.toml",
 )
 LINE_LEFT_OUT = Kind(
@@ -89,6 +115,7 @@ LINE_LEFT_OUT = Kind(
     message="line {line} is left out: the list has nothing for {columns}",
     why="A line whose columns are all empty is not cut, and the lines round it close up.",
     remedy="fill the cell if something belongs there",
+    addressed="maker",
     source="the order's rule for empty columns",
 )
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from pipeline.core.findings import Kind, Severity
+from pipeline.core.catalogue import ways
+from pipeline.core.findings import Edit, Kind, Severity
 
 MOST_COPIES = 500
 """More than this of one plaque is asked about: a slip of the finger more often than an order. Common practice, no
 source."""
+
+_HIDDEN = tuple((Edit(table="list", key="hidden", value=value),) for value in ("use", "leave-out"))
 
 NAME_MISSING = Kind(
     code="list.name-missing",
@@ -14,6 +17,7 @@ NAME_MISSING = Kind(
     message="row {row} has {present} but no name in {cell}",
     why="A row that is partly filled in is a plaque somebody expects; a blank one would be cut, or none at all.",
     remedy="ask the client for the name, or take the row out of the list if it is not wanted",
+    addressed="client",
     client="Row {row} has {present}, but no name. Whose plaque is it, or is the row not wanted?",
     source="the list itself: other columns of the row are filled",
 )
@@ -22,17 +26,23 @@ ROW_HIDDEN = Kind(
     severity=Severity.ASK,
     message="row {row} “{text}” is hidden in the sheet",
     why="Rows are hidden to leave somebody out, or only to look at the others; the sheet does not say which.",
-    remedy="ask the client; `hidden` in [list] says what becomes of such rows",
+    remedy='ask the client, then write hidden = "use" or hidden = "leave-out" into [list]',
+    addressed="client",
+    edits=_HIDDEN,
     client="Row {row}, “{text}”, is hidden in your list. Is this plaque wanted?",
     source="the sheet's own mark",
 )
 FILTERED = Kind(
     code="list.filtered",
     severity=Severity.ASK,
-    message="the sheet is filtered: {count} rows are hidden by it ({rows}); they are taken, each with a question",
+    message="the sheet is filtered: {count:row is|rows are} hidden by it ({rows}); {count:=it is|they are} taken, each "
+    "with a question",
     why="A filter is set to look at part of a list and then forgotten, or is how the part to be made was chosen.",
-    remedy="ask the client which rows are meant; `hidden` in [list] uses such rows or leaves them out",
-    client="Your list has a filter set that hides {count} rows ({rows}). Are these plaques wanted as well?",
+    remedy='ask the client which rows are meant, then write hidden = "use" or hidden = "leave-out" into [list]',
+    addressed="client",
+    edits=_HIDDEN,
+    client="Your list has a filter set that hides {count:row|rows} ({rows}). {count:=Is this plaque|Are these plaques} "
+    "wanted as well?",
     source="the sheet's own filter",
 )
 ROW_FILTERED = Kind(
@@ -40,7 +50,9 @@ ROW_FILTERED = Kind(
     severity=Severity.ASK,
     message="row {row} “{text}” is hidden by the sheet's filter",
     why="The filter may leave it out on purpose, or only have been left on.",
-    remedy="ask the client once for all such rows; `hidden` in [list] says what becomes of them",
+    remedy='ask the client once for all such rows, then write hidden = "use" or hidden = "leave-out" into [list]',
+    addressed="client",
+    edits=_HIDDEN,
     client="Row {row}, “{text}”, is hidden by the filter set in your list. Is this plaque wanted?",
     source="the sheet's own filter",
 )
@@ -50,6 +62,7 @@ SAYS_NO = Kind(
     message="row {row} “{text}” has “{said}” under “{heading}”",
     why="A column that says who is to have a plaque is the client's own way of leaving somebody out.",
     remedy="ask the client; take the row out of a copy of the list if it is no plaque",
+    addressed="client",
     client="Your list says “{said}” under “{heading}” for “{text}” (row {row}). Is this plaque wanted?",
     source="headings and answers in common use; common practice, no source",
 )
@@ -58,7 +71,9 @@ ROW_STRUCK = Kind(
     severity=Severity.ASK,
     message="{cell} “{text}” is struck through",
     why="Striking a name through is how many people delete it.",
-    remedy="ask the client; `struck` in [list] says what becomes of such rows",
+    remedy='ask the client, then write struck = "use" or struck = "leave-out" into [list]',
+    addressed="client",
+    edits=tuple((Edit(table="list", key="struck", value=value),) for value in ("use", "leave-out")),
     client="“{text}” in row {row} is struck through in your list. Is this plaque wanted?",
     source="the sheet's own mark",
 )
@@ -68,6 +83,7 @@ CELL_ERROR = Kind(
     message="{cell} holds the error {error}, not {wanted}",
     why="The text that belongs here is lost in the client's own sheet; cut as it stands it would read {error}.",
     remedy="ask the client to correct {cell} and to send the list again",
+    addressed="client",
     client="Cell {cell} of your list shows {error}. What should stand there?",
     source="the cell's own type",
 )
@@ -77,6 +93,7 @@ NO_RESULT = Kind(
     message="{cell} holds a formula whose result was not saved: {formula}",
     why="Formulas are never worked out here: only what the client's own program showed can be agreed to.",
     remedy="open the list in a spreadsheet program, save it, and run again",
+    addressed="maker",
     client="Cell {cell} of your list holds a formula without its result. What should stand there?",
     source="the cell has a formula and no stored value",
 )
@@ -86,6 +103,7 @@ NOT_TEXT = Kind(
     message="{cell} holds {found}, not text; it will be cut as the sheet shows it: “{text}”",
     why="Spreadsheet programs turn what they take for a number or a date into one, and show it in their own way.",
     remedy="ask the client how it should read; format the cell as text and type it in",
+    addressed="client",
     client="Cell {cell} of your list holds {found}. Should it read “{text}”?",
     source="the cell's own type",
 )
@@ -95,6 +113,7 @@ AS_SHOWN = Kind(
     message="{cell} holds the number {value}; it will be cut as the sheet shows it: “{text}”",
     why="A number has a value and a way it is shown; what the client saw is what is cut.",
     remedy="nothing, if it looks right on the proof",
+    addressed="nobody",
     source="the cell's number format",
 )
 REPEATED = Kind(
@@ -103,6 +122,7 @@ REPEATED = Kind(
     message="rows {rows} both read “{text}”{difference}",
     why="The same person twice is a common slip when lists are put together, and a piece of stock when it is cut.",
     remedy="ask the client whether it is one plaque or several; for several pieces alike use the copies column",
+    addressed="client",
     client="Rows {rows} both read “{text}”{difference}. Is that one plaque or two?",
     source="names compared without regard to capitals and spaces",
 )
@@ -112,6 +132,7 @@ LOOK_ALIKE = Kind(
     message="“{text}” in row {row} is very like “{other}” in row {other_row}: {how}",
     why="One person spelled in two ways means a plaque too many, or one with a name misspelt.",
     remedy="ask the client whether they are two people, and which spelling is right",
+    addressed="client",
     client="“{text}” (row {row}) and “{other}” (row {other_row}) are very alike. Are they two people, both spelled so?",
     source="one letter apart, alike in sound, or alike to the eye (Unicode UTS #39), the rest of the name being equal",
 )
@@ -121,16 +142,18 @@ COPIES_UNCLEAR = Kind(
     message="{cell} {found} where a number of copies belongs; {copies} counted",
     why="Too few pieces means a second set-up, too many is stock thrown away.",
     remedy="ask the client how many, and write a whole number into {cell}",
+    addressed="client",
     client="How many plaques are wanted for “{text}” (row {row})? The cell in your list {found}.",
     source=f"the copies column; a whole number from 1 to {MOST_COPIES} is taken as it is",
 )
 NO_COPIES = Kind(
     code="list.no-copies",
     severity=Severity.ASK,
-    message="row {row} “{text}” asks for 0 copies and is left out",
+    message="row {row} “{text}” asks for no copies and is left out",
     why="Nought may mean that the plaque is not wanted, or that the column was never filled in.",
     remedy="ask the client",
-    client="Row {row}, “{text}”, asks for 0 plaques, so none is planned. Is that right?",
+    addressed="client",
+    client="Row {row}, “{text}”, asks for no plaque, so none is planned. Is that right?",
     source="the copies column",
 )
 TOTAL_DIFFERS = Kind(
@@ -139,6 +162,7 @@ TOTAL_DIFFERS = Kind(
     message="{cell} states a total of {stated}, but the rows add up to {counted}",
     why="A total that does not agree is often a row that was lost or added after the list was counted.",
     remedy="ask the client which is right",
+    addressed="client",
     client="Your list states a total of {stated}, but its rows add up to {counted}. Which is right?",
     source="the totals row of the list",
 )
@@ -148,6 +172,7 @@ LEFT_OUT = Kind(
     message="row {row} is left out, it is {reason}: “{text}”",
     why="Lists carry titles, totals and notes that are not plaques; each one passed over is recorded.",
     remedy="nothing, unless it is a recipient after all",
+    addressed="nobody",
     source="where the row stands and what it says",
 )
 REMARK_BESIDE = Kind(
@@ -156,6 +181,7 @@ REMARK_BESIDE = Kind(
     message="row {row} is {reason}, perhaps for you: “{text}”",
     why="How many of each, how to spell, by when: such things are often written over or under a list.",
     remedy="read it, and settle with the client what it means for the order",
+    addressed="maker",
     client="Your list says: “{text}” (row {row}). Is that settled?",
     source="words in common use for what is wanted; common practice, no source",
 )
@@ -165,6 +191,7 @@ SENDER = Kind(
     message="row {row} “{text}” is left out as the sender's name: it stands below the closing of the letter",
     why="A letter ends with the name of its writer, which is no plaque; but a last name may have been added there.",
     remedy="ask the client if in doubt; move the line up in a copy of the list if it is a plaque",
+    addressed="client",
     client="“{text}” stands at the end of your letter (row {row}). We took it for your name and not for a plaque. "
     "Is that right?",
     source="where the line stands; common practice, no source",
@@ -175,6 +202,7 @@ LEFT_OUT_NAMED = Kind(
     message="row {row} is left out, it is {reason}, but may name somebody who is to have a plaque: “{text}”",
     why="Names written in a sentence, or where a title stands, are easily passed over.",
     remedy="put each name on a line of its own in a copy of the list if it is wanted",
+    addressed="maker",
     client="Your list says: “{text}” (row {row}). Does that name somebody who is to have a plaque?",
     source="two words with capitals side by side; common practice, no source",
 )
@@ -184,6 +212,7 @@ TAKEN_OFF = Kind(
     message="{cell}: {taken} taken off the name, which now reads “{text}”{copies}",
     why="Pasted lists carry marks of quotation, counting letters and numbers of pieces beside the names.",
     remedy="nothing, if the name and the number of pieces are right on the proof",
+    addressed="nobody",
     source="marks in common use; common practice, no source",
 )
 GUESSED = Kind(
@@ -192,6 +221,7 @@ GUESSED = Kind(
     message="where the names stand is a guess that nobody has looked at: {guess}",
     why="A guess that is off by a row or a column loses a recipient, and nothing else shows it.",
     remedy="look at the list; put header and columns right in [list] if they are wrong, then take `guessed` out",
+    addressed="maker",
     source="`guessed` in [list], which `plaques start` writes where it is not sure",
 )
 BLANK_ROWS = Kind(
@@ -200,6 +230,7 @@ BLANK_ROWS = Kind(
     message="blank rows between recipients: {rows}",
     why="A gap in a list is harmless, but may be where something was deleted.",
     remedy="nothing",
+    addressed="nobody",
     source="rows without any content",
 )
 PERHAPS_NOT_A_NAME = Kind(
@@ -208,6 +239,7 @@ PERHAPS_NOT_A_NAME = Kind(
     message="{cell} “{text}” may be {what}, not a recipient",
     why="A note cut on a plaque is a lost piece; a recipient taken for a note goes without.",
     remedy="ask the client; take the row out of the list if it is no plaque",
+    addressed="client",
     client="Row {row} reads “{text}”. Is that a plaque, or a remark?",
     source="the rest of the row is empty where other rows are filled, and its wording",
 )
@@ -216,7 +248,8 @@ HEADER_UNSURE = Kind(
     severity=Severity.ASK,
     message="row {row} was taken for the header, so it gets no plaque: “{text}”; {why}",
     why="A heading cut on a plaque is a lost piece; a recipient taken for a heading goes without.",
-    remedy="say which row it is with `header` in [list]; header = 0 says that the list has none",
+    remedy="",
+    ways=(ways.HEADER_IS, ways.HEADER_NONE),
     client="We took row {row} of your list, “{text}”, for the heading of its columns. Is that right?",
     source="the words of the row, and its shape against the rows below it",
 )
@@ -225,18 +258,21 @@ ABOVE_HEADER = Kind(
     severity=Severity.ASK,
     message="row {row} “{text}” stands above the header and is left out, but reads like a recipient",
     why="Names added over the headings of a list are easily lost.",
-    remedy="move the row below the header in a copy of the list, or set `header` in [list]",
+    remedy="move the row below the header in a copy of the list if it is a plaque",
+    addressed="maker",
     client="Row {row} of your list, “{text}”, stands above the headings. Is it a plaque?",
     source="the row is filled like the rows below the header",
 )
 BESIDE = Kind(
     code="list.beside",
     severity=Severity.ASK,
-    message="another list stands beside this one and is not read: {area}, headed “{text}”, with {count} names",
+    message="another list stands beside this one and is not read: {area}, headed “{text}”, with {count:name|names}",
     why="Half of an order is easily overlooked at the side of a sheet.",
     remedy="if it is wanted, make an order of its own: `plaques start LIST --area {area} --in FOLDER`; "
     "`area` in [list] says that this list alone is meant",
-    client="Your sheet has a second list beside the first, headed “{text}”, with {count} names. Are these plaques too?",
+    addressed="maker",
+    client="Your sheet has a second list beside the first, headed “{text}”, with {count:name|names}. Are these plaques "
+    "too?",
     source="headings with names below them, in columns that the order does not use",
 )
 NAMES_UNUSED = Kind(
@@ -245,6 +281,7 @@ NAMES_UNUSED = Kind(
     message="names stand in other columns too, which are not used: {columns} with {names} …",
     why="Names set out in several columns are easily read as one.",
     remedy="if they are wanted, copy them below one another, or make an order of its own with `area` in [list]",
+    addressed="maker",
     client="Your list has names in further columns ({columns}): {names} … Are these plaques too?",
     source="the words of its cells; it has no heading",
 )
@@ -254,15 +291,17 @@ SECOND_HEADER = Kind(
     message="row {row} is a second header, “{text}”; from there on: {columns}",
     why="A second list below the first may have its columns in other places, or be another job.",
     remedy="look at a plaque from below that row; `area` in [list] reads one of the lists alone",
+    addressed="maker",
     client="Row {row} of your list, “{text}”, begins a second list. Do both belong to this order?",
     source="the row's words are those of headings",
 )
 OUTSIDE_AREA = Kind(
     code="list.outside-area",
     severity=Severity.NOTE,
-    message="{count} rows outside the area {area} are not read: rows {rows}",
+    message="outside the area {area} {count:row is|rows are} not read: {rows}",
     why="What an order leaves aside is recorded with it.",
     remedy="nothing, if only this part of the sheet is meant; `area` in [list] says which",
+    addressed="nobody",
     source="`area` in [list]",
 )
 MERGED = Kind(
@@ -271,6 +310,7 @@ MERGED = Kind(
     message="{area} is one merged cell, “{text}”: it was taken to hold for all of rows {rows}",
     why="A merged cell stores its text in its first row alone; what it is meant for only the eye can tell.",
     remedy="look at these plaques on the proof, and ask the client if in doubt",
+    addressed="client",
     client="“{text}” stands in one cell beside rows {rows} of your list. Does it belong on all of these plaques?",
     source="the sheet's own merged cells",
 )
@@ -280,6 +320,7 @@ COMMENT = Kind(
     message="{cell} “{text}” carries a comment: “{comment}”",
     why="Comments often say what should be different, and do not show on paper.",
     remedy="read it, and settle with the client what it means for this plaque",
+    addressed="maker",
     client="A comment in your list says of “{text}”: “{comment}”. Is that settled?",
     source="the sheet's own comments",
 )
@@ -289,6 +330,7 @@ OTHER_SHEETS = Kind(
     message="the file has other sheets that were not read: {others}; read was “{sheet}”",
     why="A second list, or a newer one, may stand on another sheet.",
     remedy="nothing, if this is the right one; `sheet` in [list] chooses",
+    addressed="nobody",
     source="the file's own list of sheets",
 )
 COLUMN_HIDDEN = Kind(
@@ -297,6 +339,7 @@ COLUMN_HIDDEN = Kind(
     message="the sheet has hidden columns: {columns}",
     why="What a client hid may be out of date, or private.",
     remedy="nothing, unless a column marked as used should not be",
+    addressed="nobody",
     source="the sheet's own mark",
 )
 MARKS_UNSEEN = Kind(
@@ -305,6 +348,7 @@ MARKS_UNSEEN = Kind(
     message="the list was read by its values alone ({reader}); not looked at: {unread}",
     why="What a client marks in a sheet may say what a name does not: struck through, commented, hidden.",
     remedy="look through the list yourself, or save the rows as a smaller .xlsx file",
+    addressed="maker",
     source="the file's format, or its size",
 )
 TEXT_READ = Kind(
@@ -313,6 +357,7 @@ TEXT_READ = Kind(
     message="a text file: encoding {encoding}, {columns}",
     why="A text file does not say how it is to be read; the wrong way garbles names.",
     remedy="nothing, if the names look right; `encoding` and `separator` in [list] set them",
+    addressed="nobody",
     source="the file's bytes",
 )
 NUMBERS_APART = Kind(
@@ -321,6 +366,7 @@ NUMBERS_APART = Kind(
     message="numbers or dots in front of the lines were taken off: they stand in column A, the names in column B",
     why="The numbers of a list are not part of the names.",
     remedy="nothing, if the names look right",
+    addressed="nobody",
     source="numbers that run on by ones in front of the names",
 )
 ENCODING_UNSURE = Kind(
@@ -329,6 +375,7 @@ ENCODING_UNSURE = Kind(
     message="the file's encoding was guessed as {encoding}, it could be {rivals}; this decides {words} ({count})",
     why="In the wrong encoding foreign letters come out as other letters, and nothing else shows it.",
     remedy="compare these words with the client's own spelling, then set `encoding` in [list]",
+    addressed="maker",
     client="Your list came as a text file without saying how its letters are stored. Are these spelled right: {words}?",
     source="letters where letters stand in names, by encoding; own rule",
 )
@@ -338,6 +385,7 @@ QUOTES_UNBALANCED = Kind(
     message="a quotation mark in line {line} of the file is never closed; quotation marks were read as letters",
     why="An open quotation mark makes one field of all the rows after it, and they would all be lost.",
     remedy="look at that line, and have the file saved again by the program it comes from",
+    addressed="maker",
     client="Line {line} of your list has a quotation mark without its partner. Is that row right as shown?",
     source="RFC 4180",
 )
@@ -347,6 +395,7 @@ TWO_WAYS = Kind(
     message="{count} of {total} names {how}: rows {rows}",
     why="On one wall titles, ampersands and apostrophes are best done in one way throughout.",
     remedy="ask the client once for the whole list; nothing is changed here",
+    addressed="client",
     client="In your list {count} of {total} names {how} (rows {rows}). Is that meant, or should all be alike?",
     source="the names of the list compared with each other; common practice, no source",
 )
@@ -356,6 +405,7 @@ SETTLED = Kind(
     message="{code} was not asked of {rows}: {reason}",
     why="A question the client has answered need not be asked again, but the answer is kept with the order.",
     remedy="nothing; take it out of `settled` in [list] to have it asked again",
+    addressed="nobody",
     source="`settled` in [list]",
 )
 

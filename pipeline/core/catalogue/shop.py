@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from pipeline.core.findings import Kind, Severity
+from pipeline.core.catalogue import ways
+from pipeline.core.findings import Edit, Kind, Severity
 
 CORNER_LEFT = Kind(
     code="pocket.corner-left",
     severity=Severity.NOTE,
-    message="{corners} corners of the pocket stay rounder than drawn: a cutter of {diameter:mm} leaves up to "
-    "{measured} of wood in them ({area:.2f} mm² in all)",
+    message="{corners:corner of the pocket stays|corners of the pocket stay} rounder than drawn: a cutter of "
+    "{diameter:mm} leaves up to {measured} of wood there ({area:.2f} mm² in all)",
     why="A round cutter cannot reach into a corner that is tighter than itself; the wood left there is seen.",
-    remedy="draw the corners with a radius of {radius:mm} or more, take a finer cutter, or finish them with a chisel",
+    remedy="draw the corners with a radius of {radius:up} or more, take a finer cutter, which leaves less, or finish "
+    "them with a chisel",
+    addressed="maker",
     client="Inside corners of the pocket will be slightly rounded, because a round cutter makes them.",
     source="the pocket as drawn, opened by the cutter's radius; `corner` of [pocket] says what is not seen",
 )
@@ -20,6 +23,7 @@ POCKET_SPECKS = Kind(
     message="{cutter} would clear {places} places of the pocket that are {measured} all together; they are left{then}",
     why="No eye sees a rest of less than a square of 0.1 mm, and changing the cutter for it takes minutes.",
     remedy="nothing",
+    addressed="nobody",
     source="0.01 mm² of each place: common practice, no source",
 )
 CUTTER_TOO_WIDE = Kind(
@@ -28,7 +32,8 @@ CUTTER_TOO_WIDE = Kind(
     stops="order",
     message="{cutter} ({measured}) gets into the pocket nowhere: it is {limit} across at its widest",
     why="A cutter wider than the pocket cuts away the plaque round it.",
-    remedy="take a narrower cutter for {role} under [pocket]",
+    remedy="take a cutter no wider than {across:down} for `{role}` under [pocket]",
+    addressed="maker",
     source="the largest circle inside the pocket as drawn",
 )
 BEYOND_REACH = Kind(
@@ -37,7 +42,9 @@ BEYOND_REACH = Kind(
     stops="order",
     message="the pocket is {measured} deep, but {cutter} reaches only {limit}",
     why="Past its reach the shank or the collet rubs on the work: it burns, breaks the cutter, or lifts the piece.",
-    remedy="take a cutter with a longer reach, or a shallower pocket; see the cutter's own data",
+    remedy="take a cutter with a longer reach, or mill the pocket no deeper than {reach:down}; see the cutter's own "
+    "data",
+    addressed="maker",
     source="`reach` of the cutter on the shelf or in order.toml",
 )
 TOO_THIN = Kind(
@@ -47,6 +54,7 @@ TOO_THIN = Kind(
     message="the stock is {measured} thick, but {limit} are needed {reason}",
     why="Facing, cutting and sanding take thickness away; what is not there cannot be left.",
     remedy="buy thicker stock, or take off less: {parts}",
+    addressed="maker",
     source="the thickness budget: [stock], [pocket], [finish] and [blank] thickness of order.toml",
 )
 SKIN_THIN = Kind(
@@ -55,6 +63,7 @@ SKIN_THIN = Kind(
     message="only {measured} of wood is left under the pocket; {limit} are wanted",
     why="A thin floor bends while it is milled, breaks at the clamps and lets resin through along the grain.",
     remedy="a shallower pocket, thicker stock, or a backer board under it; `least_skin` of [stock] sets the limit",
+    addressed="maker",
     source="[blank] thickness less [pocket] depth against `least_skin` of [stock]",
 )
 ENGRAVING_LOST = Kind(
@@ -65,6 +74,7 @@ ENGRAVING_LOST = Kind(
     "and {limit} are wanted",
     why="Lettering that is shallow is sanded away with the face it is cut into.",
     remedy="engrave deeper, sand less, or face the board flat before it is engraved",
+    addressed="maker",
     source="`sanded_off` of [finish] against the deepest groove of the order's lettering",
 )
 RESIN_HIDDEN = Kind(
@@ -73,6 +83,8 @@ RESIN_HIDDEN = Kind(
     message="{measured} come off the back after the pour, but the skin under the pocket is {limit}",
     why="The back is sawn off so that light comes through the resin; a skin of wood would still cover it.",
     remedy="saw off more, or mill the pocket deeper; take sawn_off out of [stock] if the skin is meant to stay",
+    addressed="maker",
+    edits=((Edit(table="stock", key="sawn_off", value=None),),),
     source="`sawn_off` and `sanded_back` of [stock] against the skin under the pocket",
 )
 FINISHED_DIFFERS = Kind(
@@ -80,16 +92,18 @@ FINISHED_DIFFERS = Kind(
     severity=Severity.ASK,
     message="the finished piece will be {measured} thick; {limit} were promised",
     why="The thickness the client was promised and what the steps leave do not agree.",
-    remedy="change the steps under [stock], or `finished`",
+    remedy="change the steps under [stock], or agree another `finished` thickness with the client",
+    addressed="maker",
     client="The finished piece will be {measured} thick instead of {limit}. Is that agreed?",
     source="the thickness budget against `finished` of [stock]",
 )
 TOO_DEEP = Kind(
     code="pour.too-deep",
     severity=Severity.NOTE,
-    message="the pour is {measured} deep, more than one layer ({limit}): it is poured in {layers} layers",
+    message="the pour is {measured} deep, more than one layer ({limit}): it is poured in {layers:layer|layers}",
     why="A thick layer heats up while it sets; it yellows, cracks or boils.",
     remedy="nothing, if the waiting time of {hours:g} h between layers is planned; see the resin's data sheet",
+    addressed="nobody",
     source="`layer` of [pour], which belongs to the product: {origin}",
 )
 WORKING_TIME = Kind(
@@ -97,7 +111,9 @@ WORKING_TIME = Kind(
     severity=Severity.ASK,
     message="one layer of one plaque takes {volume:.0f} ml, but only {most:.0f} ml can be mixed and poured at once",
     why="A mix that sets while it is poured leaves a seam, and the rest of it is lost.",
-    remedy="a resin with a longer working time, a faster pour, or thinner layers; see the resin's data sheet",
+    remedy="pour thinner layers (`layer` of [pour]); where the working time is what limits the mix, a faster pour or a "
+    "resin with a longer one helps too; see the resin's data sheet",
+    addressed="maker",
     source="`working_time`, `stirring`, `rate` and `largest_mix` of [pour]",
 )
 DAM_THIN = Kind(
@@ -106,6 +122,7 @@ DAM_THIN = Kind(
     message="at its thinnest {measured} of wood holds the resin back, {limit} are wanted",
     why="Thin walls leak along the grain, and break when the pocket is milled.",
     remedy="leave more round the outline (`trim` of [board]), seal the wall, or build a dam along {line:mm}",
+    addressed="maker",
     source="the wood between pocket and edge, and what is left round the edge until it is trimmed; `dam` of [pour]",
 )
 RATIOS_DISAGREE = Kind(
@@ -115,6 +132,7 @@ RATIOS_DISAGREE = Kind(
     "as much as the resin, for equal volumes",
     why="Mixed by the wrong ratio, resin stays soft for ever. The ratios by volume and by weight are two numbers.",
     remedy="copy both from the data sheet: by_volume for measuring cups, by_weight for scales",
+    addressed="maker",
     source="resins and hardeners weigh about the same, volume for volume: common practice, no source",
 )
 NO_DATA_SHEET = Kind(
@@ -123,15 +141,17 @@ NO_DATA_SHEET = Kind(
     message="the resin's data sheet is not named: ratios, times and depths of the pour are common practice only",
     why="They differ from product to product, and wrong ones spoil the whole batch.",
     remedy="enter the values of the product's data sheet under [pour] and name it: data_sheet = “…”",
+    addressed="maker",
     source="the data sheet of the product rules",
 )
 NO_ROOM = Kind(
     code="board.no-room",
     severity=Severity.STOP,
     stops="boards",
-    message="the boards have room for {placed} of {wanted} blanks",
+    message="the boards have room for {placed} of {wanted:blank|blanks}",
     why="What has no place on a board is not cut; boards that hold a part of the order would be taken for all of it.",
-    remedy="{advice}",
+    remedy="",
+    ways=(ways.NO_BOARD_FITS, ways.MORE_BOARDS),
     source="the boards, clamp zones, defects, kerf and trim of [board]",
 )
 

@@ -10,6 +10,7 @@ NOT_SIGNED = Kind(
     message="“{text}” has not been signed off{open}",
     why="What nobody has agreed to may be wrong, and a cut cannot be taken back.",
     remedy="send the proof (revision {revision}) and record what comes back with `plaques sign`",
+    addressed="maker",
     source="the sign-off ledger of the order",
 )
 CHANGED_SINCE = Kind(
@@ -18,14 +19,17 @@ CHANGED_SINCE = Kind(
     message="“{text}” is no longer what {by} signed in revision {revision}: {change}",
     why="The client agreed to something else. Cutting it now would make the signature worthless.",
     remedy="send the new proof, or put the order back to what was signed",
+    addressed="maker",
     source="the fingerprint of what would be cut, held against the sign-off ledger",
 )
 MORE_PIECES = Kind(
     code="sign.more-pieces",
     severity=Severity.STOP,
-    message="“{text}”: {wanted} pieces are wanted, {signed} were signed by {by} in revision {revision}",
+    message="“{text}”: {wanted:piece is|pieces are} wanted, {signed} {signed:=was|were} signed by {by} in revision "
+    "{revision}",
     why="The client agreed to a number of pieces as well as to the lettering; each further one costs material.",
     remedy="send the new proof, which asks for the new number, or correct the copies in the list",
+    addressed="maker",
     source="the number of pieces in the sign-off ledger",
 )
 CHANGE_WANTED = Kind(
@@ -34,6 +38,7 @@ CHANGE_WANTED = Kind(
     message="{by} wants “{text}” ({cells}) changed to “{change_to}” (revision {revision})",
     why="The client has said that the lettering as it stands is wrong.",
     remedy="edit the cell in the client's list, run again and send the new proof; nothing is changed by itself",
+    addressed="maker",
     source="the client's answer in the sign-off ledger",
 )
 REFUSED = Kind(
@@ -42,6 +47,7 @@ REFUSED = Kind(
     message="{by} does not want “{text}” cut (revision {revision})",
     why="The client has said so on the returned paper.",
     remedy="take the row out of the list, or record a new sign-off when the client has changed their mind",
+    addressed="maker",
     source="the client's answer in the sign-off ledger",
 )
 CONTRADICTED = Kind(
@@ -50,6 +56,7 @@ CONTRADICTED = Kind(
     message="the answers to “{text}” contradict each other: {why}",
     why="Which of them holds is for the client to say; choosing one would be a guess.",
     remedy="ask the client and record what they say with `plaques sign ORDER --rows {rows} --by NAME --on DATE`",
+    addressed="client",
     source="the client's answers in the sign-off ledger",
 )
 OTHER_ORDER = Kind(
@@ -59,6 +66,7 @@ OTHER_ORDER = Kind(
     why="A sign-off is given for one job. A copied order folder carries the ledger of the first along with it.",
     remedy="if title, client or file name of the same job were changed, say so with --same-order, which is recorded; "
     "if this is another job, give it a folder of its own, without the first one's signoff.sqlite, and send its proof",
+    addressed="maker",
     source="title, client and order file in the sign-off ledger, held against the order's",
 )
 COVERS_MORE = Kind(
@@ -68,6 +76,7 @@ COVERS_MORE = Kind(
     why="What is signed is what the client gets, and these are part of it. An earlier version of this tool did not "
     "hold them against the signature, so nobody can say that they were the same then.",
     remedy="send proof {next}, or record with `plaques sign --rows` that the client has agreed to them",
+    addressed="maker",
     source="the fingerprint as it was computed before, and what it covers now",
 )
 MADE_DIFFERENTLY = Kind(
@@ -78,6 +87,7 @@ MADE_DIFFERENTLY = Kind(
     "before, and whoever runs the machine has to know.",
     remedy="put the values back, or accept the files as they are made now: `plaques release ORDER --accept-files`, "
     "which is recorded",
+    addressed="maker",
     source="the order's values when it was last signed, released or accepted, in the sign-off ledger",
 )
 LEDGER_OLDER = Kind(
@@ -87,6 +97,7 @@ LEDGER_OLDER = Kind(
     why="A refusal or a change recorded since may be missing, and what it held back would be cut.",
     remedy="put back the latest signoff.sqlite. If it is lost, move {paper} away and have the client sign again what "
     "cannot be proved",
+    addressed="maker",
     stops="order",
     source="number of rows and last hash of the ledger, written on cut lists, releases and proofs",
 )
@@ -96,6 +107,7 @@ FILE_MISSING = Kind(
     message="{file} is signed off, but the file is not there",
     why="There is nothing to copy out.",
     remedy="run the order again, then release",
+    addressed="maker",
     source="the output folder of the last run",
 )
 FILE_ALTERED = Kind(
@@ -104,6 +116,7 @@ FILE_ALTERED = Kind(
     message="{file} is not the file this order makes: it was edited or damaged after the run",
     why="What was signed off is the lettering of the order, not what somebody drew into the file afterwards.",
     remedy="run the order again, then release; a change by hand has to be made in the order and signed off",
+    addressed="maker",
     source="the file made again from the order and compared byte by byte",
 )
 FILE_ELSEWHERE = Kind(
@@ -112,6 +125,7 @@ FILE_ELSEWHERE = Kind(
     message="{file} is a link to {place}, outside the output folder",
     why="What it points to can be changed by whoever has that place, after it was looked at.",
     remedy="remove the link, run the order again, then release",
+    addressed="maker",
     source="the output folder of the last run",
 )
 FILE_NOT_RELEASED = Kind(
@@ -120,6 +134,7 @@ FILE_NOT_RELEASED = Kind(
     message="{file} lies among the released files, but was not released",
     why="Whoever takes the folder to the machine takes everything in it.",
     remedy="move it to another folder",
+    addressed="maker",
     source="the files of the folder, held against what was released",
 )
 

@@ -10,6 +10,7 @@ FAULT = Kind(
     message="the tool itself failed on this row: {error}",
     why="A fault of the program is not a fault of the list. The other plaques are done; this one was not made.",
     remedy="run again with this row alone (--rows {row}) and send the report of the fault to the makers of the tool",
+    addressed="maker",
 )
 
 KINDS: tuple[Kind, ...] = (FAULT,)

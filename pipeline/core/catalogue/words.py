@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.core.findings import Kind, Severity
+from pipeline.core.findings import Edit, Kind, Severity
 
 TIDIED = Kind(
     code="text.tidied",
@@ -10,6 +10,7 @@ TIDIED = Kind(
     message="{cell}: {changes}; it will be cut as “{text}”",
     why="Spaces that do not show in a sheet move the lettering off centre; letters typed in two parts may not join.",
     remedy="nothing: no letter is changed",
+    addressed="nobody",
     source="Unicode NFC (UAX #15); one space between words, none outside",
 )
 UNSEEN_CHARACTER = Kind(
@@ -18,6 +19,7 @@ UNSEEN_CHARACTER = Kind(
     message="{cell} “{text}” holds {characters}, which cannot be seen; {done}",
     why="Characters without ink come in from web pages and other programs, and can hide a slip or turn text round.",
     remedy="compare the name on the proof with what the client meant, letter by letter",
+    addressed="maker",
     client="“{text}” came with characters that cannot be seen ({characters}). Is every letter of it right as shown?",
     source="Unicode general categories Cc, Cf, Co, Cn and Default_Ignorable_Code_Point",
 )
@@ -27,6 +29,7 @@ MIXED_SCRIPT = Kind(
     message="{cell} “{text}” mixes alphabets: {characters}",
     why="A letter of another alphabet may look the same on the screen and differ in the face that is cut.",
     remedy="type the name afresh in one alphabet, or have the client confirm it",
+    addressed="client",
     client="“{text}” has letters of two alphabets in it ({characters}). Is that meant?",
     source="Unicode Script property, UTS #39",
 )
@@ -36,6 +39,7 @@ ENCODING_DAMAGED = Kind(
     message="{cell} “{text}” looks damaged in transfer{suggestion}",
     why="Letters outside English are garbled when a file passes through a program that takes it for another encoding.",
     remedy="ask the client for the right spelling; nothing is changed here",
+    addressed="client",
     client="“{text}” seems to have been garbled on its way to us{suggestion}. How is it spelled?",
     source="patterns of wrongly decoded UTF-8 (ftfy), U+FFFD, a question mark inside a word",
 )
@@ -44,7 +48,8 @@ ENCODING_UNSURE = Kind(
     severity=Severity.ASK,
     message="{cell} “{text}” has letters that depend on the file's encoding, which was guessed",
     why="A wrong guess turns a letter into another one, and the name still looks like a name.",
-    remedy="compare it with the client's own spelling; set `encoding` in [list] when it is known",
+    remedy="compare it with the client's own spelling, then write `encoding` into [list], which ends the question",
+    addressed="client",
     client="Is “{text}” spelled right, accents and all?",
     source="`list.encoding-unsure` names the encodings in question",
 )
@@ -54,6 +59,7 @@ CASE_ODD = Kind(
     message="{cell} “{text}” is {how}",
     why="One name in another use of capitals than the rest stands out on the wall.",
     remedy="ask the client; nothing is changed here",
+    addressed="client",
     client="“{text}” is {how}. Should it be cut like that?",
     source="the other names of the same list",
 )
@@ -64,6 +70,8 @@ MARKS_TYPED = Kind(
     message="line {line} “{text}” has the {changes} of a keyboard; drawn for lettering it is “{better}”",
     why="A keyboard has one mark for several; in lettering the upright stroke looks like a slip.",
     remedy="write tidy_quotes = true for this line, and it is cut that way",
+    addressed="maker",
+    edits=((Edit(table="line", key="tidy_quotes", value=True),),),
     source="the language's own marks (Unicode CLDR); inches, minutes and hyphens inside words stay",
 )
 MARKS_TIDIED = Kind(
@@ -72,6 +80,7 @@ MARKS_TIDIED = Kind(
     message="line {line} is cut as “{better}” instead of “{text}”: {changes} as they are drawn for lettering",
     why="`tidy_quotes` of the line asks for it; no letter is changed.",
     remedy="nothing, if it looks right on the proof",
+    addressed="nobody",
     client="This line is cut with drawn {changes}: “{better}”.",
     source="the language's own marks (Unicode CLDR)",
 )
@@ -88,6 +97,7 @@ ENDLESS = Kind(
     message="{cell} holds {count} characters, from “{text}” on; at most {most} are lettered",
     why="No plaque carries so much; it is a whole list in one cell, or a file that is damaged.",
     remedy="look at the cell, and ask the client what should stand there",
+    addressed="client",
     client="Cell {cell} of your list holds {count} characters (“{text}”). What should stand there?",
     source=f"{MOST_CHARACTERS} characters in a cell that is lettered: own rule",
 )
@@ -97,6 +107,7 @@ MARKS_PILED_UP = Kind(
     message="{cell} puts {count} marks on one letter, in “{text}”; at most {most} are lettered",
     why="No spelling needs so many; they come from a joke or a damaged file, and cannot be cut.",
     remedy="ask the client for the right spelling",
+    addressed="client",
     client="Cell {cell} of your list puts {count} accents on one letter (“{text}”). How is it spelled?",
     source=f"{MOST_MARKS} marks on a letter: own rule, below the 30 of the Stream-Safe Text Format (UAX #15)",
 )

@@ -1,0 +1,144 @@
+"""The words of every way out of a finding that can be taken by an edit of the order, or that depends on the place."""
+
+from __future__ import annotations
+
+from pipeline.core.findings import WayKind
+
+# --- a line that does not fit ------------------------------------------------------------------------------------
+
+ROWS = WayKind(
+    code="rows",
+    maker="allow {rows} rows (breaks = {rows}): {shown}",
+    client="Set it in {rows} rows: {shown}.",
+)
+TIGHTER = WayKind(
+    code="tighter",
+    maker="allow tighter spacing (tightest = {tightest})",
+    client="Set the letters a little closer together.",
+)
+NARROWER = WayKind(
+    code="narrower",
+    maker="allow narrower letters (least_width = {least:g}; {width:g} would do)",
+    client="Draw the letters of this name narrower, {width:g} % of their width.",
+)
+WORDING = WayKind(
+    code="wording",
+    maker="ask the client whether “{shorter}” will do",
+    client="Write it as “{shorter}”.",
+    addressed="client",
+)
+NARROW_FACE = WayKind(
+    code="narrow-face",
+    maker="set the whole line of the order in {face}, where it fits at the designed size",
+    client="Set all names in {title}, a narrower typeface.",
+)
+SMALLEST = WayKind(
+    code="smallest",
+    maker="allow a smaller size (smallest = {size:number}; now {smallest:number})",
+    client="Set this one smaller, at {size:mm} instead of {smallest:mm} or more.",
+)
+START_SMALLER = WayKind(
+    code="start-smaller",
+    maker="design the line at {size:mm} (cap_height = {size:number}), where it has room",
+)
+
+# --- strokes, grooves, land, reading -----------------------------------------------------------------------------
+
+LARGER = WayKind(
+    code="larger",
+    maker="set the line at {size:mm} or larger ({more:mm} longer, for which there is room)",
+    client="letters of {size:mm} or more, or ",
+)
+BETWEEN = WayKind(
+    code="between",
+    maker="set the line at {size:mm} to {most:mm} ({more:mm} longer, for which there is room)",
+    client="letters of {size:mm} to {most:mm}, or ",
+)
+SMALLER = WayKind(code="smaller", maker="set the line at {size:mm} or smaller")
+SMALLER_FROM = WayKind(code="smaller-from", maker="set the line at {least:mm} to {size:mm}")
+COMPENSATE = WayKind(
+    code="compensate",
+    maker="write compensate = true into [finish], which cuts every groove {sanded:mm} deeper and every stroke "
+    "{loss:mm} wider",
+)
+SAND_LESS = WayKind(code="sand-less", maker="sand off no more than {sanded:finer}")
+BIT = WayKind(code="bit", maker="take a bit of {angle:g}° ({name})")
+BIT_SANDED = WayKind(code="bit-sanded", maker="take a bit of {angle:g}° ({name}, with which sanding takes {loss:mm})")
+BIT_DEEP = WayKind(code="bit-deep", maker="take a bit of {angle:g}° ({name}), which cuts it {depth:mm} deep")
+BIT_WIDE = WayKind(
+    code="bit-wide", maker="take a bit of {angle:g}° and {diameter:mm} ({name}), which cuts it {depth:mm} deep"
+)
+FLAT_FLOOR = WayKind(
+    code="flat-floor",
+    maker="cut it with a flat floor: this bit along the outlines, {depth:mm} deep at most, and what stands between to "
+    "the same depth with a flat cutter",
+    addressed="maker",
+)
+LIGHTER_FACE = WayKind(
+    code="lighter-face",
+    maker="choose a face whose widest strokes are {most:finer-down} at most",
+    addressed="maker",
+)
+GROW_LESS = WayKind(
+    code="grow-less",
+    maker="sand off less, or without `compensate`: strokes are cut {grown:mm} wider for it, which alone is too wide",
+    addressed="maker",
+)
+CUTTER = WayKind(code="cutter", maker="take a finer cutter ({name}, {width:mm})")
+STROKE_LIMIT = WayKind(
+    code="stroke-limit",
+    maker="write stroke = {stroke:number} into [limits] if that will do: {name} can make it",
+)
+SHALLOW_LIMIT = WayKind(
+    code="shallow-limit", maker="write shallowest = {shallowest:number} into [limits] after a trial cut"
+)
+TRACKING = WayKind(code="tracking", maker="space the letters wider (tracking = {tracking})")
+OPEN_FACE = WayKind(code="open-face", maker="choose a face with more open letters", addressed="maker")
+ROWS_APART = WayKind(
+    code="rows-apart",
+    maker="space the rows wider (`leading` or `space_before` of the line), or set them smaller",
+    addressed="maker",
+)
+MOVE_AWAY = WayKind(code="move-away", maker="move the line away from it, or set it smaller", addressed="maker")
+
+# --- typefaces ---------------------------------------------------------------------------------------------------
+
+WHOLE_LINE = WayKind(code="whole-line", maker="of the shelf, the whole line can be set in {face}")
+ALSO = WayKind(code="also", maker='add what is missing from the shelf with also = ["{face}"]')
+OTHER_CUTTER = WayKind(
+    code="other-cutter",
+    maker="no face of the shelf has these as {kind}; {faces} would want another cutter",
+    addressed="maker",
+)
+EACH_ALONE = WayKind(
+    code="each-alone",
+    maker="no one face of the shelf has all of these; {each}",
+    addressed="maker",
+)
+ASK_FONT = WayKind(
+    code="ask-font", maker="ask the client for another typeface, or for another spelling", addressed="client"
+)
+NO_FACE = WayKind(
+    code="no-face",
+    maker="no face of the shelf has these; ask the client for a font that has them, or for another spelling",
+    addressed="client",
+)
+
+# --- the list ----------------------------------------------------------------------------------------------------
+
+HEADER_IS = WayKind(code="header-is", maker="write header = {row}{columns} into [list] if it is the header")
+HEADER_NONE = WayKind(code="header-none", maker="write header = 0{columns} if the list has none")
+
+# --- pockets and boards ------------------------------------------------------------------------------------------
+
+NO_BOARD_FITS = WayKind(
+    code="no-board-fits",
+    maker="the blank with its trim fits on none of the boards: longer or wider boards, a smaller clamp zone, or "
+    "another grain direction",
+    addressed="maker",
+)
+MORE_BOARDS = WayKind(
+    code="more-boards", maker="more boards (`count` of [[board.size]]) or larger ones", addressed="maker"
+)
+
+WAYS: tuple[WayKind, ...] = tuple(value for value in dict(globals()).values() if isinstance(value, WayKind))
