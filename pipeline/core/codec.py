@@ -1,8 +1,9 @@
 """Values as JSON text and back, driven by their types: what is kept between runs, and what processes hand each other.
 
-Understood are dataclasses, tuples, `X | None`, unions of scalars, literals, enumerations of text, text, numbers, and
-arrays. Reading holds everything against its type and raises `Mismatch` for whatever does not fit, so that what comes
-from a disk is made anew rather than believed. Writing and reading give back equal values, floats to the last bit.
+Understood are dataclasses, tuples, `X | None`, unions of scalars and one tuple, literals, enumerations of text, text,
+numbers, and arrays. Reading holds everything against its type and raises `Mismatch` for whatever does not fit, so that
+what comes from a disk is made anew rather than believed. Writing and reading give back equal values, floats to the last
+bit.
 """
 
 from __future__ import annotations
@@ -177,7 +178,10 @@ def _one_of(values: dict[Any, Any]) -> tuple[Write, Read]:
 
 
 def _either(kinds: tuple[Any, ...], shared: tuple[type, ...]) -> tuple[Write, Read]:
-    """One of several kinds of scalar; or of several dataclasses, whose name goes with the value."""
+    """One of several kinds of scalar, or a tuple; or of several dataclasses, whose name goes with the value."""
+    tuples = [kind for kind in kinds if typing.get_origin(kind) is tuple]
+    if len(tuples) == 1 and len(kinds) > 1:
+        return _scalar_or_tuple(tuple(kind for kind in kinds if kind not in tuples), tuples[0], shared)
     if not all(is_dataclass(kind) for kind in kinds):
         return _scalar(kinds)
     ways = {kind.__name__: _ways(kind, shared) for kind in kinds}
@@ -192,6 +196,15 @@ def _either(kinds: tuple[Any, ...], shared: tuple[type, ...]) -> tuple[Write, Re
         return ways[plain[0]][1](plain[1], parts)
 
     return write, read
+
+
+def _scalar_or_tuple(scalars: tuple[Any, ...], several: Any, shared: tuple[type, ...]) -> tuple[Write, Read]:
+    """Told apart by their form: a tuple is a list."""
+    (write_one, read_one), (write_all, read_all) = _scalar(scalars), _ways(several, shared)
+    return (
+        lambda value, parts: (write_all if isinstance(value, tuple) else write_one)(value, parts),
+        lambda plain, parts: (read_all if isinstance(plain, list) else read_one)(plain, parts),
+    )
 
 
 def _maybe(write: Write, read: Read) -> tuple[Write, Read]:

@@ -182,6 +182,8 @@ _EXPECTED = {
 
 def _expected(error: Mapping[str, Any], place: Place) -> str:
     kind, limits = error["type"], error.get("ctx", {})
+    if place == ("list", "separator"):
+        return 'one character in quotes, e.g. ";"'
     if kind == "string_too_long":
         return f"at most {limits['max_length']:,} characters"
     if kind in _EXPECTED:
@@ -195,8 +197,6 @@ def _expected(error: Mapping[str, Any], place: Place) -> str:
         return "at least one table with two brackets, [[line]]"
     if place == ("board", "size"):
         return "at least one table with two brackets, [[board.size]]"
-    if place == ("list", "separator"):
-        return 'one character in quotes, e.g. ";"'
     if kind in ("too_long", "too_short", "tuple_type") or (kind == "missing" and isinstance(place[-1], int)):
         return "two numbers in square brackets, e.g. [10.0, 20.0]"
     return str(error["msg"]).lower()
@@ -274,7 +274,7 @@ def _hint(e: Mapping[str, Any], loc: Place, unit: str) -> str:
 
 def _is_branch(part: str | int) -> bool:
     """pydantic adds the name of the branch it tried to a union's place."""
-    return part in ("str", "list[str]")
+    return part in ("str", "constrained-str", "list[str]", "list[constrained-str]")
 
 
 # --- a file that is not TOML -----------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 
-from pipeline.core.catalogue import lists
+from pipeline.core.catalogue import sheets
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, find
 from pipeline.intake.encodings import Decoded, NotText, decode
@@ -54,7 +54,7 @@ def read_text(path: Path, data: bytes, sha256: str, how: HowToRead) -> Sheet:
         raise too_much(path, "rows", f"it has {lines} lines", how.limits)
     records, unbalanced = _records(text, separator)
     if unbalanced:
-        findings.append(find(lists.QUOTES_UNBALANCED, facts={"line": unbalanced}))
+        findings.append(find(sheets.QUOTES_UNBALANCED, facts={"line": unbalanced}))
     rows = []
     for number, fields in enumerate(records, 1):
         cells = tuple(
@@ -72,7 +72,7 @@ def read_text(path: Path, data: bytes, sha256: str, how: HowToRead) -> Sheet:
         if all(len(row.cells) == 1 for row in rows) and (parted := _without_numbers(rows)):
             rows = parted
         if any(len(row.cells) > 1 for row in rows):
-            findings.append(find(lists.NUMBERS_APART))
+            findings.append(find(sheets.NUMBERS_APART))
         message = read_message(rows, quoted)
         rows = list(message.rows)
     return Sheet(
@@ -128,7 +128,7 @@ def _how_it_was_read(decoded: Decoded, separator: str, rows: Sequence[Row], odd:
     columns = max((len(row.cells) for row in rows), default=0)
     parted = f"columns separated by {SEPARATORS.get(separator, repr(separator))}" if columns > 1 else "one column"
     if decoded.sure:
-        return find(lists.TEXT_READ, facts={"encoding": decoded.encoding, "columns": parted})
+        return find(sheets.TEXT_READ, facts={"encoding": decoded.encoding, "columns": parted})
     seen: list[str] = []
     for row in odd:
         for cell in row.cells:
@@ -136,7 +136,7 @@ def _how_it_was_read(decoded: Decoded, separator: str, rows: Sequence[Row], odd:
         if len(seen) >= 6:
             break
     return find(
-        lists.ENCODING_UNSURE,
+        sheets.ENCODING_UNSURE,
         facts={
             "encoding": decoded.encoding,
             "rivals": " or ".join(decoded.rivals[:3]) or "another one",

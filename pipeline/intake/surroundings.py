@@ -7,7 +7,7 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.core.catalogue import lists
+from pipeline.core.catalogue import lists, sheets
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.core.model import RowAccount
 from pipeline.core.order import ListPart
@@ -28,10 +28,10 @@ def look_around(sheet: Sheet, columns: Columns, part: ListPart) -> tuple[list[Fi
         out.append(find(lists.GUESSED, facts={"guess": guess_in_words(columns, part)}))
     facts: dict[str, Fact]
     if sheet.unread:
-        out.append(find(lists.MARKS_UNSEEN, facts={"reader": sheet.read_by, "unread": few(sheet.unread)}))
+        out.append(find(sheets.MARKS_UNSEEN, facts={"reader": sheet.read_by, "unread": few(sheet.unread)}))
     if sheet.others:
         pages = [f"“{short(name, 40)}”" + (" (hidden)" if state else "") for name, state in sheet.others]
-        out.append(find(lists.OTHER_SHEETS, facts={"sheet": sheet.name, "others": few(pages)}))
+        out.append(find(sheets.OTHER_SHEETS, facts={"sheet": sheet.name, "others": few(pages)}))
     used = {column for where in columns.at.values() for column in where}
     theirs: set[int] = set()
     for other in lists_beside(sheet, columns.at.get("name", sorted(used)), columns.header) if not part.area else ():
@@ -53,7 +53,7 @@ def look_around(sheet: Sheet, columns: Columns, part: ListPart) -> tuple[list[Fi
     hidden = sorted({c.column for row in sheet.rows for c in row.cells} & sheet.hidden_columns)
     if hidden:
         seen = [letters(c) + (" (used)" if c in used else "") for c in hidden]
-        out.append(find(lists.COLUMN_HIDDEN, facts={"columns": few(seen)}))
+        out.append(find(sheets.COLUMN_HIDDEN, facts={"columns": few(seen)}))
     return out, frozenset(theirs)
 
 

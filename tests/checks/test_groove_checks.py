@@ -15,7 +15,7 @@ from pipeline.checks.plaque import check_all
 from pipeline.core.catalogue import for_client, message, remedy
 from pipeline.core.findings import Severity
 from pipeline.core.model import state_of
-from pipeline.core.order import CutterPart, FilesPart, Finish, Limits
+from pipeline.core.order import CutterPart, FilesPart, Finish, Limits, LinePart
 from pipeline.cutting.cutters import lowered_by, resolve
 from pipeline.cutting.grooves import grooves_of
 from pipeline.cutting.simulate import FINE
@@ -30,7 +30,9 @@ NARROW = CutterPart(use="vbit-60", diameter=3.0)
 
 
 def check(*lines, **parts):
-    made = order(**parts)
+    """Lines designed at the size they are set at."""
+    designed = tuple(LinePart(text="{name}", face="noto-sans", cap_height=line.cap_height) for line in lines)
+    made = order(**parts).model_copy(update={"line": designed})
     cutter, limits = resolve(made, 19.0)
     done = check_all(artwork(*lines), blank(), cutter, limits, MEASURES, made)
     return done.measures, done.findings
@@ -145,7 +147,7 @@ def test_thin_and_deep_at_once_say_that_no_size_does():
     assert codes(findings) == ["stroke.too-thin", "groove.too-deep"]
     for finding in findings:
         text = remedy(finding)
-        assert text.startswith("no size does (thin strokes and land take ")
+        assert "; no size does: thin strokes and land take " in message(finding)
         assert "set the line" not in text
         assert "choose a face" in text
     assert "another lettering style" in for_client(findings[0])

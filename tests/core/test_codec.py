@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from pipeline.core.codec import Mismatch, Parts, from_text, to_text
-from pipeline.core.findings import Severity
+from pipeline.core.findings import Edit, Severity
 from pipeline.core.model import Artwork, LineMeasure, Plaque, SetLine, Shape, SizesTried
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.grow import Grown
@@ -54,6 +54,20 @@ def test_a_plaque_comes_back_as_it_was(plaque):
     assert "\n" not in text and text.isascii()
     assert alike(from_text(Plaque, text, Parts(BY_NAME, IN_PLACE, written.new.get)), plaque)
     assert alike(from_text(Plaque, to_text(Plaque, plaque)), plaque)
+
+
+@pytest.mark.parametrize("value", ["a", 3, 3.0, 1 / 3, True, (), ("a", "b"), ("3",), None])
+def test_an_edit_comes_back_with_its_value_of_any_kind(value):
+    edit = Edit(table="list", key="columns.name", value=value, number=None)
+    assert alike(from_text(Edit, to_text(Edit, edit)), edit)
+
+
+@pytest.mark.parametrize("value", [[1], [["a"]], {"a": 1}, [None]])
+def test_an_edit_s_value_of_another_form_is_not_believed(value):
+    plain = json.loads(to_text(Edit, Edit(table="list", key="header", value="here")))
+    text = json.dumps([value if part == "here" else part for part in plain])
+    with pytest.raises(Mismatch):
+        from_text(Edit, text)
 
 
 def test_what_is_shared_is_written_once_and_one_object_again(plaque):

@@ -6,13 +6,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import groupby
 
-from pipeline.core.catalogue import asks, cuts, drawing, faces, files, fit, lists, shop, sign, tool, words
+from pipeline.core.catalogue import asks, cuts, drawing, faces, files, fit, lists, sheets, shop, sign, tool, words
 from pipeline.core.catalogue.ways import BETWEEN, LARGER, WAYS
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Edit, Finding, Kind, Scope, Severity, Way, WayKind, render, render_way
 from pipeline.core.units import MM, Units
 
-_MODULES = (lists, drawing, words, asks, faces, fit, cuts, shop, sign, files, tool)
+_MODULES = (lists, sheets, drawing, words, asks, faces, fit, cuts, shop, sign, files, tool)
 KINDS: dict[str, Kind] = {kind.code: kind for module in _MODULES for kind in module.KINDS}
 
 WAY_KINDS: dict[str, WayKind] = {kind.code: kind for kind in WAYS}

@@ -324,71 +324,6 @@ COMMENT = Kind(
     client="A comment in your list says of “{text}”: “{comment}”. Is that settled?",
     source="the sheet's own comments",
 )
-OTHER_SHEETS = Kind(
-    code="list.other-sheets",
-    severity=Severity.NOTE,
-    message="the file has other sheets that were not read: {others}; read was “{sheet}”",
-    why="A second list, or a newer one, may stand on another sheet.",
-    remedy="nothing, if this is the right one; `sheet` in [list] chooses",
-    addressed="nobody",
-    source="the file's own list of sheets",
-)
-COLUMN_HIDDEN = Kind(
-    code="list.column-hidden",
-    severity=Severity.NOTE,
-    message="the sheet has hidden columns: {columns}",
-    why="What a client hid may be out of date, or private.",
-    remedy="nothing, unless a column marked as used should not be",
-    addressed="nobody",
-    source="the sheet's own mark",
-)
-MARKS_UNSEEN = Kind(
-    code="list.marks-unseen",
-    severity=Severity.NOTE,
-    message="the list was read by its values alone ({reader}); not looked at: {unread}",
-    why="What a client marks in a sheet may say what a name does not: struck through, commented, hidden.",
-    remedy="look through the list yourself, or save the rows as a smaller .xlsx file",
-    addressed="maker",
-    source="the file's format, or its size",
-)
-TEXT_READ = Kind(
-    code="list.text-read",
-    severity=Severity.NOTE,
-    message="a text file: encoding {encoding}, {columns}",
-    why="A text file does not say how it is to be read; the wrong way garbles names.",
-    remedy="nothing, if the names look right; `encoding` and `separator` in [list] set them",
-    addressed="nobody",
-    source="the file's bytes",
-)
-NUMBERS_APART = Kind(
-    code="list.numbers-apart",
-    severity=Severity.NOTE,
-    message="numbers or dots in front of the lines were taken off: they stand in column A, the names in column B",
-    why="The numbers of a list are not part of the names.",
-    remedy="nothing, if the names look right",
-    addressed="nobody",
-    source="numbers that run on by ones in front of the names",
-)
-ENCODING_UNSURE = Kind(
-    code="list.encoding-unsure",
-    severity=Severity.ASK,
-    message="the file's encoding was guessed as {encoding}, it could be {rivals}; this decides {words} ({count})",
-    why="In the wrong encoding foreign letters come out as other letters, and nothing else shows it.",
-    remedy="compare these words with the client's own spelling, then set `encoding` in [list]",
-    addressed="maker",
-    client="Your list came as a text file without saying how its letters are stored. Are these spelled right: {words}?",
-    source="letters where letters stand in names, by encoding; own rule",
-)
-QUOTES_UNBALANCED = Kind(
-    code="list.quotes-unbalanced",
-    severity=Severity.ASK,
-    message="a quotation mark in line {line} of the file is never closed; quotation marks were read as letters",
-    why="An open quotation mark makes one field of all the rows after it, and they would all be lost.",
-    remedy="look at that line, and have the file saved again by the program it comes from",
-    addressed="maker",
-    client="Line {line} of your list has a quotation mark without its partner. Is that row right as shown?",
-    source="RFC 4180",
-)
 TWO_WAYS = Kind(
     code="list.two-ways",
     severity=Severity.ASK,
@@ -441,13 +376,6 @@ KINDS: tuple[Kind, ...] = (
     OUTSIDE_AREA,
     MERGED,
     COMMENT,
-    OTHER_SHEETS,
-    COLUMN_HIDDEN,
-    MARKS_UNSEEN,
-    TEXT_READ,
-    NUMBERS_APART,
-    ENCODING_UNSURE,
-    QUOTES_UNBALANCED,
     TWO_WAYS,
     SETTLED,
 )
