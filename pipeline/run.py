@@ -124,8 +124,9 @@ def run_order(
     ledger = Ledger.of(read.folder.folder)
     rows_now = sound(ledger)
     made = replace(made, findings=(*made.findings, *older_than(rows_now, told_heads(read.target / RELEASED))))
-    with suppress(CannotRun):  # a folder that cannot be written to: the code then follows from title and client
-        begin_order(ledger, read.folder, rows_now, clock())
+    if files:
+        with suppress(CannotRun):  # a folder that cannot be written to: the code then follows from title and client
+            begin_order(ledger, read.folder, rows_now, clock())
     sign_off = _sign_off(read, made, rows_now)
     entries = sign_off.entries
     revision = revision_of(made.plaques, entries, read.folder.order.proof.revision, ledger.drawn)

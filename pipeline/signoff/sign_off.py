@@ -1,8 +1,8 @@
 """The sign-off as it bears on an order now: which rows of the ledger count, and for which codes.
 
-Rows that a later row voids do not count, nor do answers given for another title, client or order file. A sign-off of
-an earlier version is carried over where its code, computed as that version did, still matches and the order has nothing
-that codes cover only since; otherwise what they cover now is told by name.
+Rows that a later row voids do not count, nor do answers to, and releases of, another title, client or order file. A
+sign-off of an earlier version is carried over where its code, computed as that version did, still matches and the order
+has nothing that codes cover only since; otherwise what they cover now is told by name.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from pipeline.signoff.fingerprint import Fingerprints, cutting_words, earlier_wo
 from pipeline.signoff.job_identity import JobIdentity, accepted_at, belongs
 from pipeline.signoff.standing import ANSWERS
 
-_OF_A_DESIGN = (*ANSWERS, "released", "withdrawn", "mark")
+_OF_A_DESIGN = (*ANSWERS, "released", "withdrawn", "mark", "making")
 _LEGACY = frozenset({"files.curves", "files.tolerance"})
 """Words that earlier codes had and today's do not follow any more."""
 
@@ -46,8 +46,8 @@ def sign_off_of(
     counted = counting(entries)
     job = JobIdentity.of(folder)
     since = accepted_at(counted, job)
-    others = tuple(e for e in counted if e.kind in ANSWERS and not belongs(e, job, since))
-    away = {e.id for e in others}
+    away = {e.id for e in counted if e.kind in _OF_A_DESIGN and not belongs(e, job, since)}
+    others = tuple(e for e in counted if e.id in away and e.kind in ANSWERS)
     counted = tuple(e for e in counted if e.id not in away)
     carried: dict[str, str] = {}
     kept: dict[str, str] = {}
