@@ -36,10 +36,10 @@ from pipeline.shopfloor.plan import ShopPlan, check_order, plan_shop
 from pipeline.signoff.approval import approve_pieces
 from pipeline.signoff.heads import RELEASED, older_than, told_heads
 from pipeline.signoff.job_identity import begin_order, with_stored_code
-from pipeline.signoff.ledger import Entry, Ledger, sound
+from pipeline.signoff.ledger import Entry, Ledger, Moved, head_of, sound
 from pipeline.signoff.looked import Looked
 from pipeline.signoff.rounds import revision_of, sizes_moved
-from pipeline.signoff.sign_off import SignOff, sign_off_of
+from pipeline.signoff.sign_off import SignOff, keep_carried, sign_off_of
 
 if TYPE_CHECKING:
     from pipeline.outputs.cut_file import CutFiles
@@ -128,6 +128,11 @@ def run_order(
         with suppress(CannotRun):  # a folder that cannot be written to: the code then follows from title and client
             begin_order(ledger, read.folder, rows_now, clock())
     sign_off = _sign_off(read, made, rows_now)
+    if files and only is None:
+        with suppress(CannotRun, Moved):
+            there = ledger.entries()
+            if all(e.kind == "order" for e in there[len(rows_now) :]):  # nothing but the row of this run itself
+                keep_carried(ledger, sign_off, clock(), after=head_of(there))
     entries = sign_off.entries
     revision = revision_of(made.plaques, entries, read.folder.order.proof.revision, ledger.drawn)
     with timers.stage("shop floor"):
