@@ -37,11 +37,11 @@ from pipeline.shopfloor.plan import ShopPlan, check_order, order_stops, plan_sho
 from pipeline.signoff.approval import approve_pieces
 from pipeline.signoff.heads import RELEASED, older_than, told_heads
 from pipeline.signoff.job_identity import begin_order, with_stored_code
-from pipeline.signoff.ledger import Entry, Ledger, head_of, sound
+from pipeline.signoff.ledger import Entry, Ledger, Moved, head_of, sound
 from pipeline.signoff.looked import Looked
 from pipeline.signoff.proofs import keep_proof, left_before
 from pipeline.signoff.rounds import renamed, revision_of, sizes_moved
-from pipeline.signoff.sign_off import SignOff, sign_off_of
+from pipeline.signoff.sign_off import SignOff, keep_carried, sign_off_of
 
 if TYPE_CHECKING:
     from pipeline.core.processes import Aside
@@ -140,9 +140,14 @@ def run_order(
     ledger = Ledger.of(read.folder.folder)
     rows_now = sound(ledger)
     made = replace(made, findings=(*made.findings, *older_than(rows_now, told_heads(read.target / RELEASED))))
-    with suppress(CannotRun):  # a folder that cannot be written to: the code then follows from title and client
-        begin_order(ledger, read.folder, rows_now, clock())
-        rows_now = sound(ledger)
+    if files:
+        with suppress(CannotRun):  # a folder that cannot be written to: the code then follows from title and client
+            begin_order(ledger, read.folder, rows_now, clock())
+            rows_now = sound(ledger)
+    if files and not read.part:
+        with suppress(CannotRun, Moved):
+            keep_carried(ledger, _sign_off(read, made, rows_now), clock(), after=head_of(rows_now))
+            rows_now = sound(ledger)
     with timers.stage("shop floor"):
         made, shop = _planned(read, made, rows_now)
     if made.writer is not None:
