@@ -138,7 +138,7 @@ def run_order(
         kept = keep_proof(read.target, read.folder.folder, ledger, revision, entries, clock())
         if kept == "kept":
             break
-        if kept == "moved":  # another run, or an answer, came between
+        if kept == "moved":  # another run came between
             entries = sound(ledger)
             revision = revision_of(made.plaques, entries, given, ledger.drawn, before)
         else:  # the letter stands for another content than this
