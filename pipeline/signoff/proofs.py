@@ -20,7 +20,7 @@ from pipeline.outputs.paper.identity import Identity
 from pipeline.outputs.revision import Revision
 from pipeline.signoff.designs import Design
 from pipeline.signoff.drawings import identity_in
-from pipeline.signoff.ledger import Entry, Ledger, Moved, Shown, head_of
+from pipeline.signoff.ledger import Entry, Ledger, Moved, Shown, counting
 from pipeline.signoff.returned_copy import Copy, reads_the_same
 
 FOLDER = "sent"
@@ -89,8 +89,8 @@ def numbers(entries: Iterable[Entry], designs: Iterable[Design] = ()) -> dict[st
 
 
 Keeping = Literal["kept", "taken", "moved"]
-"""kept: the proof is kept, or was · taken: its letter stands for another content · moved: the ledger has gained rows
-since the run read it."""
+"""kept: the proof is kept, or was · taken: its letter stands for another content · moved: another proof was made since
+the run read the ledger."""
 
 
 def keep_proof(
@@ -117,7 +117,9 @@ def keep_proof(
                 write_whole(target / _name(told.volume), same)
     else:
         try:
-            with ledger.transaction(at, after=head_of(entries)) as writing:
+            with ledger.transaction(at) as writing:
+                if _ids(writing.entries) != _ids(entries):
+                    raise Moved
                 for told, data in files:
                     name = f"{FOLDER}/{_name(told.volume, revision.letter)}"
                     writing.add([_entry(told, name, hashlib.sha256(data).hexdigest())])
@@ -126,6 +128,11 @@ def keep_proof(
             return "moved"
     _keep_sheet(target, order_folder, revision.letter)
     return "kept"
+
+
+def _ids(entries: Iterable[Entry]) -> list[int]:
+    """Of the proofs that count."""
+    return [e.id for e in made(counting(entries))]
 
 
 def _proofs(target: Path) -> Iterator[tuple[Identity, bytes]]:
