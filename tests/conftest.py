@@ -7,7 +7,8 @@ import pytest
 
 def pytest_terminal_summary(terminalreporter):
     """Nothing is skipped silently: what a machine cannot try is said at the end, with what it lacks."""
-    reasons = Counter(report.longrepr[2].removeprefix("Skipped: ") for report in terminalreporter.stats.get("skipped", []))
+    skipped = terminalreporter.stats.get("skipped", [])
+    reasons = Counter(report.longrepr[2].removeprefix("Skipped: ") for report in skipped)
     if reasons:
         terminalreporter.section(f"{sum(reasons.values())} tests not tried on this machine", sep="-")
         for reason, count in sorted(reasons.items()):
