@@ -35,6 +35,7 @@ from pipeline.outputs.revision import Revision
 from pipeline.outputs.summary import summary
 from pipeline.shopfloor.plan import ShopPlan, check_order, order_stops, plan_shop
 from pipeline.signoff.approval import approve_pieces
+from pipeline.signoff.fingerprint import making_values
 from pipeline.signoff.heads import RELEASED, older_than, told_heads
 from pipeline.signoff.job_identity import begin_order, with_stored_code
 from pipeline.signoff.ledger import Entry, Ledger, Moved, head_of, sound
@@ -162,7 +163,8 @@ def run_order(
         words = _papers(outcome, read, made, revision, shop, several=several, timers=timers)
         if made.writer is None or read.part:
             break
-        kept = keep_proof(read.target, read.folder.folder, ledger, revision, rows_now, clock())
+        making = making_values(read.folder.order)
+        kept = keep_proof(read.target, read.folder.folder, ledger, revision, rows_now, clock(), making)
         if kept == "kept":
             break
         if kept == "moved":  # another run, or an answer, came between

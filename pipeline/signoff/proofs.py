@@ -94,11 +94,17 @@ the run read the ledger."""
 
 
 def keep_proof(
-    target: Path, order_folder: Path, ledger: Ledger, revision: Revision, entries: Sequence[Entry], at: str
+    target: Path,
+    order_folder: Path,
+    ledger: Ledger,
+    revision: Revision,
+    entries: Sequence[Entry],
+    at: str,
+    making: tuple[tuple[str, str], ...] = (),
 ) -> Keeping:
     """Keeps the proof and the check sheet that a run wrote into `target` as what the revision's letter stands for.
 
-    entries: the ledger's rows when the run read them. at: now, RFC 3339, UTC. Where the letter was given already and
+    entries: the ledger's rows when the run read them. at: now, RFC 3339, UTC. making: how the pieces are made now. Where the letter was given already and
     the proof reads the same as the one kept, that one is put back into `target`. CannotRun when nothing can be kept.
     """
     files = [(told, data) for told, data in _proofs(target) if told.revision == revision.letter]
@@ -122,7 +128,7 @@ def keep_proof(
                     raise Moved
                 for told, data in files:
                     name = f"{FOLDER}/{_name(told.volume, revision.letter)}"
-                    writing.add([_entry(told, name, hashlib.sha256(data).hexdigest())])
+                    writing.add([_entry(told, name, hashlib.sha256(data).hexdigest(), making)])
                     write_whole(order_folder / name, data)
         except Moved:
             return "moved"
@@ -160,7 +166,7 @@ def left_before(target: Path, entries: Iterable[Entry]) -> str:
     return told.revision if told is not None and not told.head_hash else ""
 
 
-def _entry(told: Identity, name: str, sha256: str) -> Entry:
+def _entry(told: Identity, name: str, sha256: str, making: tuple[tuple[str, str], ...]) -> Entry:
     return Entry(
         kind="proof",
         order_id=told.order_id,
@@ -179,6 +185,7 @@ def _entry(told: Identity, name: str, sha256: str) -> Entry:
         ),
         head_rows=told.head_rows,
         head_hash=told.head_hash,
+        making=making,
     )
 
 
