@@ -104,7 +104,8 @@ def keep_proof(
 ) -> Keeping:
     """Keeps the proof and the check sheet that a run wrote into `target` as what the revision's letter stands for.
 
-    entries: the ledger's rows when the run read them. at: now, RFC 3339, UTC. making: how the pieces are made now. Where the letter was given already and
+    entries: the ledger's rows when the run read them. at: now, RFC 3339, UTC. making: how the pieces are made now.
+    Where the letter was given already and
     the proof reads the same as the one kept, that one is put back into `target`. CannotRun when nothing can be kept.
     """
     files = [(told, data) for told, data in _proofs(target) if told.revision == revision.letter]
