@@ -17,9 +17,9 @@ from fontTools.pens.basePen import decomposeQuadraticSegment
 from fontTools.pens.recordingPen import DecomposingRecordingPen
 from fontTools.ttLib import TTFont
 
+from pipeline.core.cache import Cache
 from pipeline.core.catalogue import fit
 from pipeline.core.findings import Finding, find
-from pipeline.core.cache import Cache
 from pipeline.core.model import (
     Artwork,
     Blank,

@@ -10,8 +10,8 @@ from pipeline.checks.measure import Measures
 from pipeline.checks.plaque import CHECKS, check_all
 from pipeline.checks.reading import ada_height
 from pipeline.core import tool
-from pipeline.core.catalogue import message, remedy
 from pipeline.core.cache import Cache
+from pipeline.core.catalogue import message, remedy
 from pipeline.core.order import CutterPart, Finish, Limits, Reading
 from pipeline.cutting.cutters import resolve
 from pipeline.geometry import places

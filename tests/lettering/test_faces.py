@@ -9,8 +9,8 @@ from fontTools.fontBuilder import FontBuilder
 from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTCollection, TTFont
 
-from pipeline.core.errors import CannotRun
 from pipeline.core.cache import Cache
+from pipeline.core.errors import CannotRun
 from pipeline.lettering.faces import Shelf, open_face
 from pipeline.lettering.shaping import shape_row
 

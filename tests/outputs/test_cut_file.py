@@ -15,8 +15,8 @@ from ezdxf.lldxf.tagger import ascii_tags_loader
 from ezdxf.lldxf.tagwriter import TagCollector
 from ezdxf.math import bulge_center, bulge_radius
 
-from pipeline.core.errors import CannotRun
 from pipeline.core.cache import Cache
+from pipeline.core.errors import CannotRun
 from pipeline.core.model import Artwork, Blank, SetLine
 from pipeline.core.order import CutterPart, FilesPart
 from pipeline.core.shop_order import EndMill, PocketPart
