@@ -10,7 +10,8 @@ from pathlib import Path
 ROOT = Path(__file__).parents[1]
 SAMPLE = ROOT / "sample_orders" / "seabird-trust"
 
-PAPERS_AND_DRAWINGS = {"ezdxf", "reportlab", "pikepdf", "fontTools.ttLib", "PIL"}
+DRAWINGS, PAPERS = {"ezdxf", "fontTools.ttLib"}, {"reportlab", "pikepdf"}
+PAPERS_AND_DRAWINGS = DRAWINGS | PAPERS | {"PIL"}  # of which those of papers load pictures
 OF_OTHER_ORDERS = {"ftfy", "multiprocessing", "ssl", "xml.etree"}
 """For lists with garbled words, long lists, SVG and PDF files."""
 DRAWS_AND_READS_BACK = {"reportlab", "pikepdf", "PIL", "python_calamine"}
