@@ -128,7 +128,7 @@ def proof_files(
 
 def _assigned(marks: tuple[str, ...], order: Order, revision: Revision, earlier: Assigned | None) -> dict[str, int]:
     replaces = {mark: was.fingerprint for mark, was in revision.earlier}
-    return assign_volumes(marks, order.proof.volume, earlier, replaces)
+    return assign_volumes(marks, order.proof.volume, earlier or dict(revision.volumes), replaces)
 
 
 def _held_volumes(outcome: Outcome, volume_of: Assigned) -> dict[int, int]:
