@@ -35,13 +35,14 @@ from pipeline.outputs.revision import Revision
 from pipeline.outputs.summary import summary
 from pipeline.shopfloor.plan import ShopPlan, check_order, order_stops, plan_shop
 from pipeline.signoff.approval import approve_pieces
+from pipeline.signoff.fingerprint import making_values
 from pipeline.signoff.heads import RELEASED, older_than, told_heads
 from pipeline.signoff.job_identity import begin_order, with_stored_code
-from pipeline.signoff.ledger import Entry, Ledger, head_of, sound
+from pipeline.signoff.ledger import Entry, Ledger, Moved, head_of, sound
 from pipeline.signoff.looked import Looked
 from pipeline.signoff.proofs import keep_proof, left_before
 from pipeline.signoff.rounds import renamed, revision_of, sizes_moved
-from pipeline.signoff.sign_off import SignOff, sign_off_of
+from pipeline.signoff.sign_off import SignOff, keep_carried, sign_off_of
 
 if TYPE_CHECKING:
     from pipeline.core.processes import Aside
@@ -140,9 +141,14 @@ def run_order(
     ledger = Ledger.of(read.folder.folder)
     rows_now = sound(ledger)
     made = replace(made, findings=(*made.findings, *older_than(rows_now, told_heads(read.target / RELEASED))))
-    with suppress(CannotRun):  # a folder that cannot be written to: the code then follows from title and client
-        begin_order(ledger, read.folder, rows_now, clock())
-        rows_now = sound(ledger)
+    if files:
+        with suppress(CannotRun):  # a folder that cannot be written to: the code then follows from title and client
+            begin_order(ledger, read.folder, rows_now, clock())
+            rows_now = sound(ledger)
+    if files and not read.part:
+        with suppress(CannotRun, Moved):
+            keep_carried(ledger, _sign_off(read, made, rows_now), clock(), after=head_of(rows_now))
+            rows_now = sound(ledger)
     with timers.stage("shop floor"):
         made, shop = _planned(read, made, rows_now)
     if made.writer is not None:
@@ -157,7 +163,8 @@ def run_order(
         words = _papers(outcome, read, made, revision, shop, several=several, timers=timers)
         if made.writer is None or read.part:
             break
-        kept = keep_proof(read.target, read.folder.folder, ledger, revision, rows_now, clock())
+        making = making_values(read.folder.order)
+        kept = keep_proof(read.target, read.folder.folder, ledger, revision, rows_now, clock(), making)
         if kept == "kept":
             break
         if kept == "moved":  # another run, or an answer, came between

@@ -104,7 +104,7 @@ def sheet_named(folder: Path) -> Path:
 
 
 def drawn(folder: Path, zone: str) -> Path:
-    drawing = ezdxf.new("R2010")
+    drawing = ezdxf.new("R2010", units=4)  # mm
     for layer, inset in (("EDGE", 0), (zone, 5)):
         drawing.layers.add(layer)
         points = [(inset, inset), (120 - inset, inset), (120 - inset, 40 - inset), (inset, 40 - inset)]

@@ -42,12 +42,3 @@ def test_imports_keep_to_the_table():
         for used in imports(path) - {place} - allowed[place]:
             wrong.append(f"{path.relative_to(ROOT)} imports {used}")
     assert not wrong, "\n".join(wrong)
-
-
-def test_modules_stay_readable():
-    long = {
-        str(p.relative_to(ROOT)): n
-        for p in (ROOT / "pipeline").rglob("*.py")
-        if (n := len(p.read_text(encoding="utf-8").splitlines())) > 420
-    }
-    assert not long, f"over about 400 lines: {long}"

@@ -12,6 +12,7 @@ from pipeline.outputs.summary import plain
 from pipeline.signoff.job_identity import JobIdentity, with_stored_code
 from pipeline.signoff.ledger import FILE, Entry, Ledger, counting
 from pipeline.signoff.looked import Say
+from pipeline.signoff.sign_off import CARRIED
 from pipeline.signoff.standing import one_line
 
 
@@ -67,4 +68,8 @@ def _with_their_answers(chosen: list[Entry], there: dict[int, Entry]) -> list[En
         while paper.kind == "paper" and number in there and there[number].kind in ("answer", "reply", "reading"):
             out[number] = there[number]
             number += 1
+        for e in there.values():
+            own = (e.source, e.source_sha256, e.revision, e.by)
+            if e.note.startswith(CARRIED) and own == (paper.source, paper.source_sha256, paper.revision, paper.by):
+                out[e.id] = e
     return [out[number] for number in sorted(out)]

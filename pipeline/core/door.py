@@ -10,21 +10,22 @@ from __future__ import annotations
 import contextlib
 import enum
 import io
-import multiprocessing
 import os
 import pickle
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass, is_dataclass
 from importlib import import_module
-from multiprocessing.connection import Connection
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import require_plain_file
+
+if TYPE_CHECKING:
+    from multiprocessing.connection import Connection
 
 T = TypeVar("T")
 
@@ -66,6 +67,8 @@ def read_apart(read: Callable[..., T], *given: Any, where: str | Path, bounds: B
     read: a function of a module. CannotRun as it raised it; CannotRun that names `where` for whatever else went wrong:
     the limits, an error of the library, the end of the process.
     """
+    import multiprocessing
+
     bounds = bounds or Bounds()
     context: Any = multiprocessing.get_context("fork" if sys.platform == "linux" else "spawn")
     ours, theirs = context.Pipe(duplex=False)

@@ -171,7 +171,7 @@ class ProofPart(Part, paper="paper revision date shop contact return_to message 
     return_to: str = ""
     message: str = ""
     language: str = "en"
-    volume: Annotated[int, Field(ge=1)] = 250  # designs in one file; a longer proof comes in several
+    volume: Annotated[int, Field(ge=1, le=10_000)] = 250  # designs in one file; a longer proof comes in several
 
 
 class Registration(Part, resolved="at mark size", making="sheet"):

@@ -20,7 +20,7 @@ def read_old(path: Path, data: bytes, sha256: str, sheet: str | None) -> Sheet:
     with Path(os.devnull).open("w", encoding="utf-8") as nowhere:  # the library prints what it wonders about
         try:
             book = xlrd.open_workbook(file_contents=data, formatting_info=True, logfile=nowhere, on_demand=True)
-            pages = [(name, bool(book._sheet_visibility[i])) for i, name in enumerate(book.sheet_names())]
+            pages = [(name, _is_hidden(book, name)) for name in book.sheet_names()]
             title, hidden, others = pick(path, pages, sheet)
             page = book.sheet_by_name(title)
             rows = _rows(book, page, xlrd)
@@ -44,6 +44,13 @@ def read_old(path: Path, data: bytes, sha256: str, sheet: str | None) -> Sheet:
         hidden=hidden,
         read_by="xlrd",
     )
+
+
+def _is_hidden(book: Any, name: str) -> bool:
+    """Whether a sheet is hidden. The library tells it once a sheet is loaded; its cells are then let go again."""
+    hidden = bool(book.sheet_by_name(name).visibility)
+    book.unload_sheet(name)
+    return hidden
 
 
 def _rows(book: Any, page: Any, xlrd: Any) -> tuple[Row, ...]:

@@ -132,6 +132,13 @@ def glance_xlsx(data: bytes, part: str) -> Glance:
     return seen
 
 
+def places_in(data: bytes, part: str) -> list[tuple[int, int]]:
+    """Row and column of each cell of a sheet's part that says where it stands."""
+    with zipfile.ZipFile(io.BytesIO(data)) as packed, packed.open(part) as stream:
+        found = [place for text in _whole_rows(stream) for place in _PLACES.findall(text)]
+    return [(int(row), column_of(letters.decode()) or 0) for letters, row in found]
+
+
 def _whole_rows(stream: IO[bytes]) -> Iterator[bytes]:
     """Pieces of the part that end where a row ends, or at its end."""
     held = b""

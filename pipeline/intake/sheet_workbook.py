@@ -6,16 +6,18 @@ import contextlib
 import dataclasses
 import datetime as dt
 import io
+import itertools
 import re
 import warnings
 import zipfile
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import CannotRun
 from pipeline.intake.container import damaged
 from pipeline.intake.sheet import Cell, CellKind, HowToRead, Row, Sheet, Value, kind_of_text, pick
-from pipeline.intake.sheet_parts import glance_xlsx, sheet_parts
+from pipeline.intake.sheet_parts import glance_xlsx, places_in, sheet_parts
 from pipeline.intake.sheet_quick import read_quickly
 from pipeline.intake.shown import shown
 
@@ -25,6 +27,13 @@ _ESCAPED = re.compile(r"_x([0-9A-Fa-f]{4})_")
 MOST_CELLS = 200_000
 """Cells and rows of a sheet up to which it is read cell by cell, with struck, part-struck and raised text and comments.
 Larger ones are read quickly, by values; hidden rows and errors are found in both. About 40 s and 300 MB against 1 s."""
+
+MOST_PLACES = 1_000_000
+"""Rows times columns of the rectangle round a sheet's cells up to which it is read whole: the library makes a cell
+for every place of it. Where one cell stands far away, only the places that hold cells are read."""
+
+MAX_ROW, MAX_COLUMN = 1_048_576, 16_384
+"""Published limits of the format's programs."""
 
 
 def read_workbook(path: Path, data: bytes, sha256: str, how: HowToRead) -> Sheet:
@@ -51,13 +60,22 @@ def read_workbook(path: Path, data: bytes, sha256: str, how: HowToRead) -> Sheet
     pages = {page.title: page for page in book.worksheets}
     title, hidden, others = pick(path, [(name, p.sheet_state != "visible") for name, p in pages.items()], how.sheet)
     page = pages[title]
-    formulas = _formulas(path, data, title) if not parts or glance.formulas else {}
+    if page.max_row > MAX_ROW or page.max_column > MAX_COLUMN:
+        raise damaged(path, f"a cell of the sheet “{title}” stands beyond the last row or column there can be")
+    places: Sequence[tuple[int, int]] | None = None
+    if page.max_row * page.max_column > MOST_PLACES:
+        if not parts:
+            raise damaged(path, f"the cells of the sheet “{title}” are spread too wide")
+        places = places_in(data, parts[title])
+        if len(places) < glance.cells:  # some cells do not say where they stand
+            return read_quickly(path, data, sha256, chosen, "xlsx", glance)
+    formulas = _formulas(path, data, title, places) if not parts or glance.formulas else {}
     filters = _filters(page)
     strokes: dict[int, frozenset[str]] = {}
     held: dict[int, list[Cell]] = {}
-    # the cells that are there, not the rectangle round them: one far away must not make millions
-    for place in sorted({*page._cells, *formulas}):
-        made = _cell(page._cells.get(place), place, formulas, strokes)
+    cells_at = {(cell.row, cell.column): cell for cell in _cells(page, places)}
+    for place in sorted({*cells_at, *formulas}):
+        made = _cell(cells_at.get(place), place, formulas, strokes)
         if made is not None:
             held.setdefault(place[0], []).append(made)
     return Sheet(
@@ -141,13 +159,23 @@ def _hidden_row(page: Any, number: int, filters: list[_Filter]) -> tuple[bool, b
     return hidden, hidden and any(active and first < number <= last for first, last, active in filters)
 
 
-def _formulas(path: Path, data: bytes, title: str) -> dict[tuple[int, int], str]:
+def _cells(page: Any, places: Sequence[tuple[int, int]] | None) -> Iterator[Any]:
+    """The library's cells: of these places, or of the rectangle that holds them all."""
+    if places is None:
+        yield from itertools.chain.from_iterable(page.iter_rows())
+    else:
+        yield from (page.cell(row, column) for row, column in places)
+
+
+def _formulas(
+    path: Path, data: bytes, title: str, places: Sequence[tuple[int, int]] | None
+) -> dict[tuple[int, int], str]:
     """Where the sheet has formulas, and what they say."""
     found = {}
-    for (row, column), cell in _load(path, data, results=False)[title]._cells.items():
+    for cell in _cells(_load(path, data, results=False)[title], places):
         if cell.data_type == "f":
             value = cell.value if isinstance(cell.value, str) else f"={getattr(cell.value, 'text', '') or ''}"
-            found[row, column] = value
+            found[cell.row, cell.column] = value
     return found
 
 

@@ -6,7 +6,6 @@ from collections.abc import Iterable, Sequence
 
 from pipeline.core.model import LineSizes, Plaque, SizedName, SizesTried
 from pipeline.core.order import Order
-from pipeline.core.recent import Recent
 from pipeline.layout.block import Setting
 from pipeline.layout.setter import LineText, Setter
 
@@ -23,7 +22,6 @@ class Sizes:
 
     def __init__(self, setter: Setter) -> None:
         self.setter = setter
-        self._tried: Recent[float | None] = Recent()
         self._others: dict[int, dict[str, Setter]] = {}
 
     def of(self, chosen: Chosen) -> tuple[SizesTried, ...]:
@@ -42,11 +40,8 @@ class Sizes:
         return SizesTried(text.line, text.text, most, each)
 
     def _size(self, line: int, policy: str, texts: Sequence[LineText]) -> float | None:
-        def size() -> float | None:
-            found = next(t.setting for t in self._other(line, policy).set(texts) if t.text.line == line)
-            return found.cap_height if found else None
-
-        return self._tried.of((line, policy, tuple((t.line, t.text, t.language) for t in texts)), size)
+        found = next(t.setting for t in self._other(line, policy).set(texts) if t.text.line == line)
+        return found.cap_height if found else None
 
     def _other(self, line: int, policy: str) -> Setter:
         others = self._others.setdefault(line, {})

@@ -11,8 +11,9 @@ from pipeline.core.order import OrderFolder
 from pipeline.core.shop_order import LabelsPart
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.about import About
-from pipeline.outputs.paper.pen import PAPERS, Pen, Style
+from pipeline.outputs.paper.pen import Pen
 from pipeline.outputs.paper.shop_page import TICK, Book, Column, repeats
+from pipeline.outputs.paper.style import PAPERS, Style
 
 PACKING, LABELS = "packing-list.pdf", "labels.pdf"
 INSET = 3.5

@@ -16,7 +16,8 @@ from pipeline.outputs.paper.about import About
 from pipeline.outputs.paper.curves import PathPen
 from pipeline.outputs.paper.faces import SERIF
 from pipeline.outputs.paper.foreign import Repeat
-from pipeline.outputs.paper.pen import PAPERS, Pen, Style, rgb
+from pipeline.outputs.paper.pen import Pen
+from pipeline.outputs.paper.style import PAPERS, Style, rgb
 
 INK, GREY, RULE = rgb("#1B2A33"), rgb("#5B6770"), rgb("#C9CFD3")
 _TITLE, _NAME, _SMALL = Style(20, INK, SERIF), Style(12, INK, SERIF), Style(8.5, GREY)

@@ -22,7 +22,8 @@ from pipeline.outputs.paper.faces import SANS, covers
 from pipeline.outputs.paper.fields import Form
 from pipeline.outputs.paper.foreign import Repeat, runs
 from pipeline.outputs.paper.identity import ATTACHMENT, FIELD, NAMESPACE, SUBJECT, Identity, with_drawings
-from pipeline.outputs.paper.pen import PAPERS, Pen
+from pipeline.outputs.paper.pen import Pen
+from pipeline.outputs.paper.style import PAPERS
 from pipeline.outputs.proofing import cards, cover, front, words
 from pipeline.outputs.proofing.entries import Entry, Held, entries, held
 from pipeline.outputs.proofing.frame import Frame
@@ -127,7 +128,7 @@ def proof_files(
 
 def _assigned(marks: tuple[str, ...], order: Order, revision: Revision, earlier: Assigned | None) -> dict[str, int]:
     replaces = {mark: was.fingerprint for mark, was in revision.earlier}
-    return assign_volumes(marks, order.proof.volume, earlier, replaces)
+    return assign_volumes(marks, order.proof.volume, earlier or dict(revision.volumes), replaces)
 
 
 def _held_volumes(outcome: Outcome, volume_of: Assigned) -> dict[int, int]:

@@ -30,6 +30,7 @@ class Revision:
     refused: tuple[tuple[str, str], ...] = ()  # the same for plaques the client does not want cut
     earlier: tuple[tuple[str, Earlier], ...] = ()  # fingerprint now -> the plaque it replaces
     numbers: tuple[tuple[str, int], ...] = ()  # fingerprint -> its plain number in this order
+    volumes: tuple[tuple[str, int], ...] = ()  # fingerprint -> the volume of a proof it last stood in
     head: tuple[int, str] = (0, "")  # rows of the ledger, and the hash of the last, when the letter was given
 
     def asks_for(self, fingerprint: str) -> bool:

@@ -16,8 +16,9 @@ from pipeline.core.order import OrderFolder
 from pipeline.core.shop_order import PRACTICE, source_of
 from pipeline.outputs import shop_words as words
 from pipeline.outputs.paper import look
-from pipeline.outputs.paper.pen import PAPERS, Pen
+from pipeline.outputs.paper.pen import Pen
 from pipeline.outputs.paper.shop_page import Book, Column, repeats
+from pipeline.outputs.paper.style import PAPERS
 from pipeline.outputs.revision import identity_of
 from pipeline.outputs.shop_boards import board_pages
 from pipeline.outputs.shop_piece import pocket_part, thickness_part

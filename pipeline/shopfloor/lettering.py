@@ -7,7 +7,6 @@ followed by every cutter. How the next letter is reached is in the time for a li
 
 from __future__ import annotations
 
-import functools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -18,7 +17,6 @@ import shapely
 from pipeline.core.cache import Cache
 from pipeline.core.model import Artwork, Piece, SetLine
 from pipeline.core.order import Order
-from pipeline.core.recent import Recent
 from pipeline.core.shop_order import PocketPart
 from pipeline.cutting.cutters import Cutter, lowered_by
 from pipeline.cutting.grooves import MEETS, grooves_of, travel
@@ -62,26 +60,15 @@ class Ways:
         self.filled = order.pour is not None and order.pour.fills in ("lettering", "both")
         self.lowered = lowered_by(order, cutter)
         self._grooves = grooves_of(cutter, self.tolerance, self.lowered) if cutter.slope else None
-        words = repr(
-            (
-                cutter.words(),
-                self.depth,
-                self.tolerance,
-                self.stepover,
-                self.filled,
-                order.finish.sanded_off,
-                self.lowered,
-            )
-        )
-        self._cache, self._words = cache or Cache(None), words
-        self._lines: Recent[Way] = Recent()
+        self._cache = cache or Cache(None)
+        self._given = (order.model_dump_json(), repr(cutter))
 
     def of(self, artwork: Artwork, side: str = "front") -> Way:
         """The way over one side of a plaque."""
         whole = Way()
         for line in artwork.lines:
             if line.side == side:
-                whole = whole.plus(self._lines.of(line, functools.partial(self._line, line)))
+                whole = whole.plus(self._line(line))
         return whole
 
     def _line(self, line: SetLine) -> Way:
@@ -97,7 +84,7 @@ class Ways:
 
     def _piece(self, piece: Piece, grown: Grown | None) -> Way:
         by = None if grown is None else (grown.by, grown.deviation)
-        given = (self._words, piece.shape.key, piece.scale, by)
+        given = (*self._given, piece.shape.key, piece.scale, by)
         alone = replace(piece, x=0.0, y=0.0, turn=0.0)  # wherever it was met first
         return self._cache.get_or_compute("way", given, Way, lambda: self._made(alone, grown))
 

@@ -167,7 +167,7 @@ def last_making(entries: Sequence[Entry]) -> dict[str, tuple[tuple[str, str], ..
         if entry.kind == "proof" and entry.making:
             by_proof |= {(entry.revision, design.fingerprint): entry.making for design in entry.designs}
         elif entry.kind == "answer" and entry.decision == "agreed":
-            if (found := by_proof.get((entry.revision, entry.fingerprint))) is not None:
+            if found := entry.making or by_proof.get((entry.revision, entry.fingerprint)):
                 out[entry.fingerprint] = found
         elif entry.kind in ("released", "making") and entry.making:
             out[entry.fingerprint] = entry.making

@@ -20,7 +20,7 @@ from pipeline.outputs.paper.identity import Identity
 from pipeline.outputs.revision import Revision
 from pipeline.signoff.designs import Design
 from pipeline.signoff.drawings import identity_in
-from pipeline.signoff.ledger import Entry, Ledger, Moved, Shown, head_of
+from pipeline.signoff.ledger import Entry, Ledger, Moved, Shown, counting
 from pipeline.signoff.returned_copy import Copy, reads_the_same
 
 FOLDER = "sent"
@@ -89,16 +89,23 @@ def numbers(entries: Iterable[Entry], designs: Iterable[Design] = ()) -> dict[st
 
 
 Keeping = Literal["kept", "taken", "moved"]
-"""kept: the proof is kept, or was · taken: its letter stands for another content · moved: the ledger has gained rows
-since the run read it."""
+"""kept: the proof is kept, or was · taken: its letter stands for another content · moved: another proof was made since
+the run read the ledger."""
 
 
 def keep_proof(
-    target: Path, order_folder: Path, ledger: Ledger, revision: Revision, entries: Sequence[Entry], at: str
+    target: Path,
+    order_folder: Path,
+    ledger: Ledger,
+    revision: Revision,
+    entries: Sequence[Entry],
+    at: str,
+    making: tuple[tuple[str, str], ...] = (),
 ) -> Keeping:
     """Keeps the proof and the check sheet that a run wrote into `target` as what the revision's letter stands for.
 
-    entries: the ledger's rows when the run read them. at: now, RFC 3339, UTC. Where the letter was given already and
+    entries: the ledger's rows when the run read them. at: now, RFC 3339, UTC. making: how the pieces are made now.
+    Where the letter was given already and
     the proof reads the same as the one kept, that one is put back into `target`. CannotRun when nothing can be kept.
     """
     files = [(told, data) for told, data in _proofs(target) if told.revision == revision.letter]
@@ -117,15 +124,22 @@ def keep_proof(
                 write_whole(target / _name(told.volume), same)
     else:
         try:
-            with ledger.transaction(at, after=head_of(entries)) as writing:
+            with ledger.transaction(at) as writing:
+                if _ids(writing.entries) != _ids(entries):
+                    raise Moved
                 for told, data in files:
                     name = f"{FOLDER}/{_name(told.volume, revision.letter)}"
-                    writing.add([_entry(told, name, hashlib.sha256(data).hexdigest())])
+                    writing.add([_entry(told, name, hashlib.sha256(data).hexdigest(), making)])
                     write_whole(order_folder / name, data)
         except Moved:
             return "moved"
     _keep_sheet(target, order_folder, revision.letter)
     return "kept"
+
+
+def _ids(entries: Iterable[Entry]) -> list[int]:
+    """Of the proofs that count."""
+    return [e.id for e in made(counting(entries))]
 
 
 def _proofs(target: Path) -> Iterator[tuple[Identity, bytes]]:
@@ -153,7 +167,7 @@ def left_before(target: Path, entries: Iterable[Entry]) -> str:
     return told.revision if told is not None and not told.head_hash else ""
 
 
-def _entry(told: Identity, name: str, sha256: str) -> Entry:
+def _entry(told: Identity, name: str, sha256: str, making: tuple[tuple[str, str], ...]) -> Entry:
     return Entry(
         kind="proof",
         order_id=told.order_id,
@@ -172,6 +186,7 @@ def _entry(told: Identity, name: str, sha256: str) -> Entry:
         ),
         head_rows=told.head_rows,
         head_hash=told.head_hash,
+        making=making,
     )
 
 

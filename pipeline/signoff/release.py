@@ -139,7 +139,7 @@ def released_before(entries: Sequence[Entry]) -> dict[str, tuple[int, Entry]]:
     for entry in entries:
         if entry.kind == "released":
             pieces, first = out.get(entry.fingerprint, (0, entry))
-            out[entry.fingerprint] = (pieces + entry.pieces, first)
+            out[entry.fingerprint] = (pieces + max(0, entry.pieces), first)
         elif entry.kind == "withdrawn":
             out.pop(entry.fingerprint, None)
     return out

@@ -14,7 +14,7 @@ from pipeline.core.order import Order
 from pipeline.outputs.revision import Earlier, Revision
 from pipeline.signoff.designs import Design, designs_of, lettered
 from pipeline.signoff.ledger import Entry, Head, head_of
-from pipeline.signoff.proofs import made, made_of, numbers
+from pipeline.signoff.proofs import made, made_of, numbers, volumes
 from pipeline.signoff.standing import Standing, after, one_line, predecessors, rank, shown_in, signature, standings
 
 SAME = 1e-6
@@ -76,6 +76,7 @@ def revision_of(
         refused=refused,
         earlier=earlier,
         numbers=tuple(numbers(entries, designs).items()),
+        volumes=tuple(volumes(entries).items()),
         head=(head.rows, head.hash),
     )
 

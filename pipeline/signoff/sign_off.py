@@ -1,23 +1,27 @@
 """The sign-off as it bears on an order now: which rows of the ledger count, and for which codes.
 
-Rows that a later row voids do not count, nor do answers given for another title, client or order file. A sign-off of
-an earlier version is carried over where its code, computed as that version did, still matches and the order has nothing
-that codes cover only since; otherwise what they cover now is told by name.
+Rows that a later row voids do not count, nor do answers to, and releases of, another title, client or order file. A
+sign-off of an earlier version is carried over where its code, computed as that version did, still matches and the order
+has nothing that codes cover only since; otherwise what they cover now is told by name.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import OrderFolder
-from pipeline.signoff.entry import FORM, Entry, counting
+from pipeline.signoff.entry import FORM, Entry, Head, counting
 from pipeline.signoff.fingerprint import Fingerprints, cutting_words, earlier_words, making_values
 from pipeline.signoff.job_identity import JobIdentity, accepted_at, belongs
+from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.standing import ANSWERS
 
-_OF_A_DESIGN = (*ANSWERS, "released", "withdrawn", "mark")
+_OF_A_DESIGN = (*ANSWERS, "released", "withdrawn", "mark", "making")
+CARRIED = "carried over from"
+"""How the note of a row begins that takes the place of an earlier version's."""
 _LEGACY = frozenset({"files.curves", "files.tolerance"})
 """Words that earlier codes had and today's do not follow any more."""
 
@@ -33,6 +37,7 @@ class SignOff:
     # sign-off of that version cannot be carried over
     added: tuple[str, ...] = ()  # what codes cover only since, as far as this order has it: "stock.material walnut"
     making: tuple[tuple[str, str], ...] = ()  # how the pieces are made now
+    carried: tuple[Entry, ...] = ()  # rows of an earlier version, as they are, whose codes are computed anew
 
 
 def sign_off_of(
@@ -46,8 +51,8 @@ def sign_off_of(
     counted = counting(entries)
     job = JobIdentity.of(folder)
     since = accepted_at(counted, job)
-    others = tuple(e for e in counted if e.kind in ANSWERS and not belongs(e, job, since))
-    away = {e.id for e in others}
+    away = {e.id for e in counted if e.kind in _OF_A_DESIGN and not belongs(e, job, since)}
+    others = tuple(e for e in counted if e.id in away and e.kind in ANSWERS)
     counted = tuple(e for e in counted if e.id not in away)
     carried: dict[str, str] = {}
     kept: dict[str, str] = {}
@@ -68,7 +73,38 @@ def sign_off_of(
         earlier=kept,
         added=added,
         making=making_values(folder.order),
+        carried=tuple(e for e in counted if _carries(e, carried)),
     )
+
+
+def keep_carried(ledger: Ledger, sign_off: SignOff, at: str, *, after: Head) -> None:
+    """Records that sign-offs of an earlier version are carried over, so that they hold when the order is made in
+    another way later: rows with today's codes, and one that says that these take the place of the old.
+
+    Moved when the ledger ends elsewhere than `after` by now; CannotRun when it cannot be written."""
+    later = {e.fingerprint for e in sign_off.entries if e.form >= FORM}  # answered since: the order of rows decides
+    old = {e.id for e in sign_off.entries if e.fingerprint not in later} & {e.id for e in sign_off.carried}
+    if not old:
+        return
+    new = [
+        replace(e, id=0, at="", previous="", hash="", form=FORM, date=e.date or e.at[:10],
+                making=sign_off.making, note=f"{CARRIED} row {e.id}", **_job_of(sign_off))
+        for e in sign_off.entries
+        if e.id in old
+    ]  # fmt: skip
+    note = "their codes are computed anew: carried over"
+    said = Entry(kind="void", voids=tuple(sorted(old)), note=note, **_job_of(sign_off))
+    with ledger.transaction(at, after=after) as writing:
+        writing.add([said, *new])
+
+
+def _job_of(sign_off: SignOff) -> dict[str, Any]:
+    job = sign_off.job
+    return {"title": job.title, "client": job.client, "order_file": job.order_file} if job else {}
+
+
+def _carries(entry: Entry, carried: Mapping[str, str]) -> bool:
+    return entry.form < FORM and entry.kind in _OF_A_DESIGN and entry.fingerprint in carried
 
 
 def _told(value: str | float | bool) -> str:
@@ -86,5 +122,4 @@ def _earlier_codes(plaques: Sequence[Plaque], codes: Fingerprints) -> dict[str, 
 
 def _carried(entries: Iterable[Entry], carried: Mapping[str, str]) -> Iterable[Entry]:
     for entry in entries:
-        now = carried.get(entry.fingerprint) if entry.form < FORM and entry.kind in _OF_A_DESIGN else None
-        yield replace(entry, fingerprint=now) if now else entry
+        yield replace(entry, fingerprint=carried[entry.fingerprint]) if _carries(entry, carried) else entry

@@ -35,7 +35,12 @@ text = "{name}"
 face = "noto-sans"
 cap_height = 8.0
 axes = { wght = 500.0 }
-arc = { radius = 40.0, centre = [60.0, 30.0] }
+arc = { radius = 40.0, centre = [60.0, 0.0] }
+[[line]]
+text = "Skerry"
+face = "noto-sans"
+cap_height = 4.0
+side = "back"
 [finish]
 [reading]
 [files]
@@ -116,7 +121,7 @@ class Raw(str):
 
 
 ORDER = tomllib.loads(WHOLE)
-PLACES = numbers(Order, ORDER)
+PLACES = [place for place in numbers(Order, ORDER) if place[:2] != ("line", 1)]  # the line on the back is as the first
 
 
 def with_value(place: tuple, value: str, units: str = "mm") -> str:

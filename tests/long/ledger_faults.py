@@ -93,6 +93,7 @@ COMMANDS: dict[str, tuple[tuple[Doing, ...], Doing]] = {
     "run": ((), _run),
     "void": ((_sign_sheet,), _void),
     "sign, of an earlier version's ledger": ((), _sign_sheet),
+    "run, of an earlier version's ledger": ((), _run),
 }
 """What is done before, and what is killed."""
 

@@ -35,6 +35,24 @@ def test_what_an_earlier_run_left_is_cleared_away(manifest):
     assert {p.name for p in manifest.folder.iterdir()} == {"ada.dxf", FILE_NAME}
 
 
+def test_a_folder_without_files_of_the_order_goes_unless_something_else_lies_in_it(manifest):
+    manifest.add("ada.dxf", b"1")
+    manifest.end(["ada.dxf"])
+    manifest.dissolve()
+    assert (manifest.folder / FILE_NAME).exists() and (manifest.folder / "ada.dxf").exists()
+    (manifest.folder / "jig.dxf").write_bytes(b"the user's own")
+    manifest.end([])
+    manifest.dissolve()
+    assert [p.name for p in manifest.folder.iterdir()] == ["jig.dxf"]
+    (manifest.folder / "jig.dxf").unlink()
+    manifest.begin()
+    manifest.end([])
+    Manifest(manifest.folder, "ANOTHR", "Another order").dissolve()
+    assert (manifest.folder / FILE_NAME).exists()
+    manifest.dissolve()
+    assert not manifest.folder.exists()
+
+
 def test_a_users_files_are_left_alone(manifest):
     manifest.add("ada.dxf", b"1")
     manifest.end(["ada.dxf"])

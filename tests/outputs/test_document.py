@@ -20,7 +20,8 @@ import pytest
 from pipeline.outputs.paper import faces, look
 from pipeline.outputs.paper.about import About, Attachment
 from pipeline.outputs.paper.fields import Form
-from pipeline.outputs.paper.pen import Pen, Style, moved
+from pipeline.outputs.paper.pen import Pen, moved
+from pipeline.outputs.paper.style import Style
 
 TEXTS = [
     "plain",

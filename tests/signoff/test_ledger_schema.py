@@ -9,8 +9,11 @@ from dataclasses import fields, replace
 import pytest
 
 from pipeline.core.errors import CannotRun
+from pipeline.signoff.approval import approve_pieces
 from pipeline.signoff.entry import COLUMNS, FORM, Entry, Head, Shown, counting, head_of
 from pipeline.signoff.ledger import SCHEMA, Ledger, Moved, breaks, sound
+from pipeline.signoff.sign_off import SignOff
+from tests import builders
 from tests.signoff.old_ledgers import write_old
 
 AT = "2026-05-02T09:30:00Z"
@@ -119,6 +122,34 @@ def test_a_row_that_voids_another_mends_the_ledger_and_can_be_voided_itself():
     assert [e.id for e in counting(rows)] == [1]
     assert [e.id for e in counting([*rows, row(4, "void", (3,))])] == [1, 2]
     assert [e.id for e in counting([row(1, "void", (2,)), row(2)])] == [2]  # only rows before it
+
+
+def test_a_row_of_an_earlier_version_that_no_row_may_hold_wedges_nothing(tmp_path):
+    """A paper's own number of pieces was once believed whatever it was."""
+    plaque = builders.plaque(5, "Ada Kittiwake")
+    wedged = {**OLD[1], "fingerprint": plaque.fingerprint, "text": list(plaque.text), "pieces": -5}
+    ledger = Ledger.of(tmp_path)
+    write_old(ledger.path, [OLD[0], wedged, {"kind": "released", "fingerprint": plaque.fingerprint, "pieces": -5}])
+    entries = sound(ledger)
+    (approval,) = approve_pieces([plaque], SignOff(entries=entries))
+    assert (approval.signed, approval.held, approval.state) == (0, 1, "more-pieces")
+    ledger.add([Entry(kind="void", voids=(2, 3))], AT)
+    own = {"fingerprint": plaque.fingerprint, "text": plaque.text}
+    ledger.add([Entry(kind="answer", decision="agreed", rows=(5,), pieces=1, **own)], AT)
+    assert approve_pieces([plaque], SignOff(entries=counting(sound(ledger))))[0].signed == 1
+
+
+@pytest.mark.parametrize("value", ['["x"]', "[" * 40_000, "5", "[null]", '{"a": 1}'])
+@pytest.mark.parametrize("column", ["cap_heights", "rows", "designs", "making"])
+def test_a_damaged_row_is_named_and_never_a_fault_of_ours(tmp_path, column, value):
+    ledger = Ledger.of(tmp_path)
+    ledger.add([FULL], AT)
+    with closing(sqlite3.connect(ledger.path)) as base:
+        base.execute("DROP TRIGGER never_changed")
+        base.execute(f"UPDATE entries SET {column} = ?", (value,))
+        base.commit()
+    with pytest.raises(CannotRun, match=r"signoff\.sqlite"):
+        sound(ledger)
 
 
 def test_a_write_decided_on_rows_that_are_no_longer_the_last_is_not_made(tmp_path):

@@ -101,11 +101,11 @@ def test_a_proof_that_went_out_before_papers_were_drawn_by_a_library_is_still_re
     back = Path(__file__).parent / "returned_before" / "proof-by-the-first-writer.pdf"
     paper = read_returned_proof(back, order_id=CODE, revision="A")
     assert (paper.by, paper.date, paper.remarks) == ("R. Pellow", "3 December", "山田 / שרה")
-    assert decided(paper) == {
-        "Ada Kittiwake": "agreed",
+    assert decided(paper) == {  # what stands under remarks is for a person to read before anything is agreed
+        "Ada Kittiwake": "unclear",
         "Márta Szélfuvás": "change",
         "Jory & Tamsin Pellow": "refused",
-        "Björn Ærøskarv": "agreed",
+        "Björn Ærøskarv": "unclear",
         ASKED: "unclear",
     }
     assert {a.fingerprint for a in paper.answers} == set(marks.values())

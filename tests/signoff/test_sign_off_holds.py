@@ -91,12 +91,14 @@ def test_a_second_order_file_in_the_folder_does_not_take_the_first_one_s_approva
 def test_a_renamed_order_keeps_its_code_and_a_moved_one_its_approvals(tmp_path):
     folder = tmp_path / "small"
     shutil.copytree(BEFORE / "plain", folder, ignore=shutil.ignore_patterns("out", "signoff.sqlite"))
-    first = run_order(folder, files=False)
+    assert run_order(folder, files=False).report["order"]["id"]  # a check stores nothing
+    assert sound(Ledger.of(folder)) == ()
+    first = run_order(folder)
     assert [e.kind for e in sound(Ledger.of(folder))] == ["order"]
     text = (folder / "order.toml").read_text(encoding="utf-8")
     (folder / "order.toml").write_text(text.replace("2026", "2026, second team"), encoding="utf-8")
     moved = folder.rename(tmp_path / "elsewhere")
-    second = run_order(moved, files=False)
+    second = run_order(moved)
     assert second.report["order"]["id"] == first.report["order"]["id"]
     assert len(sound(Ledger.of(moved))) == 1
     (moved / "signoff.sqlite").unlink()  # without a ledger the code follows from the title

@@ -9,7 +9,8 @@ from pipeline.core.model import Artwork, Blank, Piece
 from pipeline.outputs.paper.curves import PathPen, Trace, chains_trace
 from pipeline.outputs.paper.drawing import piece_box
 from pipeline.outputs.paper.faces import SERIF
-from pipeline.outputs.paper.pen import Colour, Pen, Style, moved, rgb
+from pipeline.outputs.paper.pen import Pen, moved
+from pipeline.outputs.paper.style import Colour, Style, rgb
 
 INK = rgb("#2A2724")
 GREY = rgb("#6F6962")

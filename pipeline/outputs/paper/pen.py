@@ -21,40 +21,14 @@ from pipeline.outputs.paper.curves import Box, Trace, outline_trace, rounded_tra
 from pipeline.outputs.paper.faces import PT, SANS
 from pipeline.outputs.paper.fields import Field
 from pipeline.outputs.paper.foreign import HELD, Repeat, runs, spelt
+from pipeline.outputs.paper.style import Colour, Style
 from pipeline.outputs.paper.text_layer import SANS_CAP as CAP
 from pipeline.outputs.paper.text_layer import layer
 
-Colour = tuple[float, float, float]
 Align = Literal["left", "centre", "right"]
 Matrix = tuple[float, float, float, float, float, float]
-PAPERS = {"A4": (210.0, 297.0), "letter": (215.9, 279.4)}
-"""ISO 216 A4 and ANSI/ASME Y14.1 Letter (8.5 × 11 in)."""
 _UNIT = 0.01
 """Of the drawing of a letter, in font units: its matrix is then near 1, which the library writes to six decimals."""
-
-
-def rgb(code: str) -> Colour:
-    """'#1F5E63' as three numbers from 0 to 1."""
-    return (int(code[1:3], 16) / 255, int(code[3:5], 16) / 255, int(code[5:7], 16) / 255)
-
-
-@dataclass(frozen=True, slots=True)
-class Style:
-    """How a piece of text looks. `size` is in points, as type is measured."""
-
-    size: float
-    colour: Colour
-    face: str = SANS
-    leading: float = 1.42  # of the size
-
-    @property
-    def mm(self) -> float:
-        return self.size * PT
-
-    @property
-    def line(self) -> float:
-        """Baseline to baseline, mm."""
-        return self.mm * self.leading
 
 
 def points(box: Box) -> tuple[float, float, float, float]:

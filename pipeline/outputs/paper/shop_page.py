@@ -21,7 +21,8 @@ from pipeline.outputs.paper import look
 from pipeline.outputs.paper.about import About
 from pipeline.outputs.paper.faces import PT, SANS, covers
 from pipeline.outputs.paper.foreign import Repeat, runs
-from pipeline.outputs.paper.pen import Colour, Pen, Style
+from pipeline.outputs.paper.pen import Pen
+from pipeline.outputs.paper.style import Colour, Style
 
 SIDE, TOP, FOOT = 16.0, 24.0, 19.0
 PAD = 1.6

@@ -13,7 +13,8 @@ from pipeline.core.units import Units
 from pipeline.geometry.curves import Array
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.curves import chains_trace, circle_trace, lines_trace, rings_trace
-from pipeline.outputs.paper.pen import Pen, Style, moved, rgb
+from pipeline.outputs.paper.pen import Pen, moved
+from pipeline.outputs.paper.style import Style, rgb
 from pipeline.shopfloor.boards import Board, Boards
 from pipeline.shopfloor.pocket import PocketPlan
 from pipeline.shopfloor.saw import Cut

@@ -7,7 +7,8 @@ from difflib import SequenceMatcher
 from pipeline.core.units import Units
 from pipeline.outputs.paper import faces, look
 from pipeline.outputs.paper.drawing import box_round
-from pipeline.outputs.paper.pen import Pen, Style, moved
+from pipeline.outputs.paper.pen import Pen, moved
+from pipeline.outputs.paper.style import Style
 from pipeline.outputs.proofing import words
 from pipeline.outputs.proofing.entries import Entry
 

@@ -13,7 +13,8 @@ from pipeline.core.model import Blank
 from pipeline.core.units import Units
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.curves import lines_trace
-from pipeline.outputs.paper.pen import Pen, Style, moved
+from pipeline.outputs.paper.pen import Pen, moved
+from pipeline.outputs.paper.style import Style
 from pipeline.outputs.proofing import before, close, words
 from pipeline.outputs.proofing.entries import Entry
 from pipeline.outputs.proofing.frame import LABEL_DROP, TICK, Frame

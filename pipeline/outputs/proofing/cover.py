@@ -9,7 +9,7 @@ from pipeline.core.order import ProofPart
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.curves import lines_trace, rounded_trace
 from pipeline.outputs.paper.faces import SERIF
-from pipeline.outputs.paper.pen import Colour, Style
+from pipeline.outputs.paper.style import Colour, Style
 from pipeline.outputs.proofing import words
 from pipeline.outputs.proofing.frame import Frame, heading
 

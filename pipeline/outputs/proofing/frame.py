@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from pipeline.outputs.paper import look
 from pipeline.outputs.paper.fields import Form
-from pipeline.outputs.paper.pen import Pen, Style
+from pipeline.outputs.paper.pen import Pen
+from pipeline.outputs.paper.style import Style
 from pipeline.outputs.proofing import words
 from pipeline.outputs.proofing.volumes import Volume
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from pipeline.core.model import Blank
 from pipeline.outputs.paper import look
-from pipeline.outputs.paper.pen import Style
+from pipeline.outputs.paper.style import Style
 from pipeline.outputs.proofing import close, words
 from pipeline.outputs.proofing.entries import Entry, Held
 from pipeline.outputs.proofing.frame import LABEL_DROP, Frame, heading, heading_depth, paginate

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pipeline.outputs.paper import look
-from pipeline.outputs.paper.pen import Style
+from pipeline.outputs.paper.style import Style
 from pipeline.outputs.proofing import words
 from pipeline.outputs.proofing.frame import LABEL_DROP, Frame, heading
 

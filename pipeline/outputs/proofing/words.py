@@ -78,8 +78,8 @@ LATER_HEAD = "Only what is open"
 VOLUME = "volume {number} of {count}"
 VOLUME_STEP = (
     "This is {volume}",
-    "This proof comes in several files, because one would be too large to send. This one shows {shown}; please answer "
-    "and send back each file by itself.",
+    "This proof comes in several files, because one would be too large to send; a file with nothing left to answer is "
+    "not sent again. This one shows {shown}. Please answer and send back each file by itself.",
 )
 
 MAGNIFIED = "{times} × true size"

@@ -1,0 +1,10 @@
+"""Numbers at their least and greatest, run to the end: a seeded slice of `python -m tests.long.number_limits`."""
+
+import pytest
+
+from tests.long.number_limits import attempt, cases
+
+
+@pytest.mark.parametrize(("place", "value"), cases(seed=11, count=8), ids=str)
+def test_there_is_an_answer_in_time(place, value):
+    assert attempt(place, value) in ("ran", "refused")
