@@ -28,6 +28,7 @@ import pipeline.layout.setter
 from pipeline.cli import main
 from pipeline.core import catalogue
 from pipeline.core.findings import Severity
+from pipeline.cutting.grooves import Grooves
 from pipeline.outputs.cutting import manifest
 from pipeline.outputs.explain import explain
 from pipeline.run import run_order
@@ -46,6 +47,7 @@ thickness = {thickness}
 margin = 1.0
 [cutter]
 use = "vbit-60"
+{bit}
 [[line]]
 text = "{{name}}"
 face = "noto-sans"
@@ -59,6 +61,7 @@ POCKET = [(20, 35), (60, 35), (60, 50), (20, 50)]
 HOLE = [(30, 10), (70, 10), (70, 20), (30, 20)]
 STOCK = "[stock]\nrough = 16.0\n"
 MILLED = "[pocket]\ndepth = 6.0\nrough = { diameter = 6.0, reach = 20.0 }\n"
+GROOVES = "[files]\ngrooves = true\n"
 SMALL_BOARD = "[board]\nunsigned = true\nsize = [{ length = 120.0, width = 190.0, count = 1 }]\n"
 BOARD = "[board]\nunsigned = true\nsize = [{ length = 700.0, width = 190.0 }]\n"
 
@@ -81,7 +84,7 @@ class Job:
         """The order with other values, the list with other rows, the drawing with a keep-out in the zone or without a
         pocket."""
         self.values |= values
-        given = {"file": "list.csv", "thickness": 12.0, "smallest": 6.0, "end": "", **self.values}
+        given = {"file": "list.csv", "thickness": 12.0, "smallest": 6.0, "bit": "", "end": "", **self.values}
         (self.folder / "order.toml").write_text(ORDER.format(**given), encoding="utf-8")
         doc = ezdxf.new("R2010")
         doc.header["$INSUNITS"] = 4
@@ -156,6 +159,12 @@ def never_settles(patch: pytest.MonkeyPatch) -> None:
     patch.setattr(pipeline.layout.setter, "PASSES", 0)
 
 
+def cuts_aside(patch: pytest.MonkeyPatch) -> None:
+    """Grooves that lie aside of their letters; sweeps are remembered by tolerance, so that the order has its own."""
+    right = Grooves.of_piece
+    patch.setattr(Grooves, "of_piece", lambda self, *a: [way + (0.04, 0, 0) for way in right(self, *a)])
+
+
 @dataclass(frozen=True)
 class Case:
     """How a kind comes about. do: to the order that was signed and released. patch: to what the tool stands on. start:
@@ -182,6 +191,10 @@ STOPS_PLAQUES = {
     "stroke.thin-after-sanding": Case(lambda job: job.write(end="[finish]\nsanded_off = 0.6\n"), rows=ALL),
     "land.too-thin": Case(lambda job: job.write(end="[limits]\nland = 3.0\n"), rows=ALL),
     "groove.too-deep": Case(lambda job: job.write(end="[limits]\ndeepest = 0.3\n"), rows=ALL),
+    "text.endless": Case(lambda job: job.write(names("Ida Vex", "Bo Skua " * 100, "Una Tern"))),
+    "text.marks-piled-up": Case(lambda job: job.write(names("Ida Vex", "Bo Skua" + "\u0316" * 20, "Una Tern"))),
+    "groove.wider-than-cutter": Case(lambda job: job.write(end=GROOVES, bit="diameter = 0.5"), rows=ALL),
+    "groove.off-letter": Case(lambda job: job.write(end=GROOVES + "tolerance = 0.011\n"), cuts_aside, rows=ALL),
     "file.read-back-differs": Case(lambda job: job.file("bo-skua").unlink(), disk_loses, told="file.missing"),
     "tool.fault": Case(patch=tool_fails, told="tool.fault|file.missing"),
 }
@@ -201,6 +214,14 @@ STOPS_ORDERS = {
 STOPS_BOARDS = {
     "board.no-room": Case(lambda job: job.write(end=SMALL_BOARD), start=BOARD),
 }
+TRIED_WITH_THE_LEDGER = {
+    "sign.other-order": "a_copied_folder_with_another_title_releases_nothing_until_the_maker_says_it_is_the_same",
+    "sign.covers-more": "what_an_earlier_version_signed_is_still_signed_or_told_by_name",
+    "sign.made-differently": "files_made_in_another_way_are_for_the_maker_to_accept",
+    "sign.ledger-older": "an_older_another_or_missing_ledger_releases_nothing",
+    "file.elsewhere": "a_cut_file_that_is_a_link_to_elsewhere_is_held_back",
+}
+"""Kinds that come about by more than an edit: the tests of the sign-off that raise them."""
 AGREED = dict.fromkeys(ALL, "agreed")
 AT_RELEASE: dict[str, tuple[dict[int, object], Callable[[Job], object]]] = {
     "sign.not-signed": ({2: "agreed", 4: "agreed"}, lambda job: None),
@@ -217,9 +238,17 @@ AT_RELEASE: dict[str, tuple[dict[int, object], Callable[[Job], object]]] = {
 def test_every_kind_that_stops_has_a_case():
     """A new kind needs a case here: how it comes about, and what must then not be there."""
     stops = {code for code, kind in catalogue.KINDS.items() if kind.severity is Severity.STOP}
-    assert stops == {*STOPS_PLAQUES, *STOPS_ORDERS, *STOPS_BOARDS, *AT_RELEASE}
-    assert {code for code in stops if catalogue.KINDS[code].stops == "order"} == {*STOPS_ORDERS}
+    assert stops == {*STOPS_PLAQUES, *STOPS_ORDERS, *STOPS_BOARDS, *AT_RELEASE, *TRIED_WITH_THE_LEDGER}
+    assert {code for code in stops if catalogue.KINDS[code].stops == "order"} == {*STOPS_ORDERS, "sign.ledger-older"}
     assert {code for code in stops if catalogue.KINDS[code].stops == "boards"} == {*STOPS_BOARDS}
+
+
+@pytest.mark.parametrize("code", TRIED_WITH_THE_LEDGER)
+def test_a_kind_tried_elsewhere_is_tried_there(code):
+    files = (Path(__file__).parent / "signoff").glob("test_*.py")
+    bodies = [body for file in files for body in file.read_text(encoding="utf-8").split("\ndef test_")[1:]]
+    (body,) = [body for body in bodies if body.startswith(f"{TRIED_WITH_THE_LEDGER[code]}(")]
+    assert code in body.replace("\\", "")
 
 
 @pytest.mark.parametrize(

@@ -257,10 +257,11 @@ def _understood(file: str, sha256: str, told: Identity, found: Examined) -> Retu
     if found.compared == "none":
         kept = f"no copy of proof {told.revision} was kept when it was made (an earlier version of the tool sent it)"
         problems.append(Problem(code="no-copy", found=f"{kept}: only its fields were read"))
-    chosen = boxes["decision"]
-    decision: PaperDecision = DECISIONS.get(chosen.value, "")
-    everything = boxes["all_correct"].value != ""
-    if chosen.torn or boxes["all_correct"].torn or (chosen.value and not decision):
+    # A proof with nothing to agree to, every plaque of it too long, offers neither.
+    offered = [box for name in ("decision", "all_correct") if (box := boxes.get(name)) is not None]
+    chosen, everything = _text(boxes, "decision"), _text(boxes, "all_correct") != ""
+    decision: PaperDecision = DECISIONS.get(chosen, "")
+    if any(box.torn for box in offered) or (chosen and not decision):
         decision, everything = "unclear", False
         doubts.whole = doubts.whole or "on the last page, what is shown and what is stored differ"
         problems.append(_contradiction("on the last page, what is shown and what is stored differ"))
