@@ -158,11 +158,14 @@ def _said(entry: Entry) -> str:
 
 
 def shown_in(entries: Iterable[Entry], revision: str) -> dict[str, int]:
-    """Fingerprints that papers of this revision showed, with their pieces."""
+    """Fingerprints that papers of this revision showed, with their pieces: those that came back, and those that are
+    still with the client (of a proof in volumes, one may be back and another not)."""
     shown: dict[str, int] = {}
     for e in entries:
-        if e.kind == "answer" and e.revision == revision:
-            shown[e.fingerprint] = max(shown.get(e.fingerprint, 0), e.pieces)
+        if e.revision == revision and e.kind in ("answer", "proof"):
+            own = ((e.fingerprint, e.pieces),) if e.kind == "answer" else ((d.fingerprint, d.pieces) for d in e.designs)
+            for mark, pieces in own:
+                shown[mark] = max(shown.get(mark, 0), pieces)
     return shown
 
 
