@@ -16,14 +16,14 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from pipeline.core.codes import ALPHABET
 from pipeline.core.files import write_whole
 from pipeline.core.model import Outcome, Plaque
-from pipeline.outputs import check_sheet
-from pipeline.outputs.cutting.manifest import noted_in
-from pipeline.outputs.paper.identity import FIELD, Identity
-from pipeline.outputs.proofing.volumes import is_proof
+from pipeline.core.short_codes import ALPHABET
+from pipeline.outputs.cut_files.manifest import noted_in
+from pipeline.outputs.pdf.identity import FIELD, ProofIdentity
+from pipeline.outputs.proof.volumes import is_proof
 from pipeline.outputs.revision import Revision
+from pipeline.outputs.workbooks import check_sheet
 
 CHECK, REPORT, CUT, BOARDS = "check.xlsx", "report.json", "cut", "boards"
 BROKEN = "accounts-broken.txt"
@@ -141,7 +141,7 @@ def _proof(outcome: Outcome, revision: Revision, going: list[Plaque], target: Pa
     return out + _told("is not stopped, and the proof says so", unset - stopped)
 
 
-def _read_proof(file: Path) -> tuple[Counter[str], Identity | None]:
+def _read_proof(file: Path) -> tuple[Counter[str], ProofIdentity | None]:
     """How many cards of each fingerprint the pages hold, and what the proof says of itself."""
     import pikepdf  # only a run that wrote a proof needs it
 
@@ -155,7 +155,7 @@ def _read_proof(file: Path) -> tuple[Counter[str], Identity | None]:
                         cards[found[1]] += 1
                     elif name == FIELD:
                         said = str(widget.get("/V", ""))
-        return cards, Identity.from_json(said.encode())
+        return cards, ProofIdentity.from_json(said.encode())
     except (OSError, ValueError, pikepdf.PdfError):
         return cards, None
 

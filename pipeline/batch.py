@@ -14,20 +14,20 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import VERSION
-from pipeline.advising import Advisor
+from pipeline.advice import Advisor
 from pipeline.core.cache import Cache
-from pipeline.core.catalogue import tool as tool_kinds
-from pipeline.core.codec import Parts, from_text, to_text
-from pipeline.core.codes import sha256_of
+from pipeline.core.catalogue import tool_kinds
+from pipeline.core.codec import SharedParts, from_text, to_text
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import find
-from pipeline.core.model import Blank, LineMeasure, Plaque, Recipient, SetLine, Shape, SizesTried
+from pipeline.core.model import Blank, LineMeasure, Plaque, PolicySizes, Recipient, SetLine, Shape
 from pipeline.core.order import OrderFolder
-from pipeline.geometry.grow import Grown
+from pipeline.core.short_codes import sha256_of
+from pipeline.geometry.offset import OffsetOutline
 from pipeline.job import Job, prepare
 
 if TYPE_CHECKING:
-    from pipeline.outputs.cut_file import CutFiles
+    from pipeline.outputs.cut_files.cut_files import CutFiles
 
 PAYS = 75
 """Plaques for each process from which on it pays: a further one has the letters to get ready too, which takes about as
@@ -43,7 +43,7 @@ Progress = Callable[[str, int, int], None]
 """Told what is being done, how many are done, of how many."""
 
 
-def sensible(plaques: int) -> int:
+def sensible_workers(plaques: int) -> int:
     """How many processes pay for so many plaques that have to be made."""
     affinity = getattr(os, "sched_getaffinity", None)
     cores = len(affinity(0)) if affinity else os.cpu_count() or 1
@@ -78,7 +78,7 @@ class Timers:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Given:
+class BatchInputs:
     """All that the plaques of a run are made from besides their recipients, the files of their faces and the tool
     itself. All of it goes into the key of what is kept of them, but where the order's folder lies."""
 
@@ -90,16 +90,16 @@ class Given:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Task:
+class BatchTask:
     """What is to be done with every plaque: plain frozen data that any process can be given."""
 
-    given: Given
+    given: BatchInputs
     target: Path  # the output folder
     kept: Path | None  # the folder of what is kept between runs
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Finished:
+class FinishedPlaque:
     """One plaque after everything."""
 
     plaque: Plaque
@@ -107,10 +107,10 @@ class Finished:
     fault: str | None = None  # traceback of a fault of the tool
 
 
-class Maker:
+class PlaqueMaker:
     """Makes the plaques of one task, one at a time. A fault of ours in one does not stop the others."""
 
-    def __init__(self, task: Task, job: Job | None = None, writer: CutFiles | None = None) -> None:
+    def __init__(self, task: BatchTask, job: Job | None = None, writer: CutFiles | None = None) -> None:
         """job, writer: where this process has them already."""
         given = task.given
         self.job = job or prepare(given.folder, given.blank, Cache(task.kept))
@@ -119,17 +119,19 @@ class Maker:
         self.timers = Timers()
         self.writer = writer
         if given.files and writer is None:
-            from pipeline.outputs.cut_file import CutFiles  # with the library of drawings: only what writes needs it
+            from pipeline.outputs.cut_files.cut_files import (
+                CutFiles,  # with the library of drawings: only what writes needs it
+            )
 
             self.writer = CutFiles(given.folder, given.blank, task.target, VERSION, self.job.cache)
             self.writer.join()
         self._sweep = None
         if given.prove and self.writer is not None:
-            from pipeline.outputs.simulated import Simulated
+            from pipeline.outputs.cut_files.simulated_files import SimulatedCutFiles
 
-            self._sweep = Simulated(self.job.cutter, self.writer, task.target)
+            self._sweep = SimulatedCutFiles(self.job.cutter, self.writer, task.target)
 
-    def make(self, recipient: Recipient) -> Finished:
+    def make(self, recipient: Recipient) -> FinishedPlaque:
         """One plaque, through all stages. CannotRun where nothing can be written."""
         try:
             with self.timers.stage("set and check"):
@@ -146,8 +148,8 @@ class Maker:
             raise
         except Exception:
             trace = traceback.format_exc()
-            return Finished(plaque=_faulty(recipient, trace.splitlines()[-1]), hashes={}, fault=trace)
-        return Finished(plaque=plaque, hashes={} if self.writer is None else self.writer.hashes(plaque))
+            return FinishedPlaque(plaque=_faulty(recipient, trace.splitlines()[-1]), hashes={}, fault=trace)
+        return FinishedPlaque(plaque=plaque, hashes={} if self.writer is None else self.writer.hashes(plaque))
 
 
 def _faulty(recipient: Recipient, error: str) -> Plaque:
@@ -166,20 +168,20 @@ class _Written:
     plaque: Plaque
 
 
-def _parts(find: Callable[[str], str | None]) -> Parts:
+def _parts(find: Callable[[str], str | None]) -> SharedParts:
     """Letters are written once, and lines that say the same on many plaques are one object."""
-    return Parts(by_name=(Shape, Grown), in_place=(SetLine, LineMeasure, SizesTried), find=find)
+    return SharedParts(by_name=(Shape, OffsetOutline), in_place=(SetLine, LineMeasure, PolicySizes), find=find)
 
 
-def _text(finished: Finished, parts: Parts) -> str:
+def _text(finished: FinishedPlaque, parts: SharedParts) -> str:
     return to_text(_Written, _Written(files=tuple(finished.hashes.items()), plaque=finished.plaque), parts)
 
 
-class KeptPlaques:
+class PlaqueCache:
     """The plaques kept of one task: each with the key of all that it was made from, and only those that nothing stops
     and whose files lie in their folder as they were written."""
 
-    def __init__(self, task: Task, job: Job) -> None:
+    def __init__(self, task: BatchTask, job: Job) -> None:
         self._cache = job.cache
         self.parts = _parts(lambda name: self._cache.get_text("letters", name))
         given = task.given
@@ -233,7 +235,7 @@ class Batch:
 
 
 def make_batch(
-    task: Task,
+    task: BatchTask,
     job: Job,
     writer: CutFiles | None,
     recipients: Sequence[Recipient],
@@ -246,14 +248,14 @@ def make_batch(
 
     CannotRun where nothing can be written; `WorkerDied` when a process of the run was ended from outside.
     """
-    kept = KeptPlaques(task, job)
+    kept = PlaqueCache(task, job)
     if writer is not None:
         writer.begin()
     with timers.stage("kept plaques"):
         found = [kept.get(recipient, writer) for recipient in recipients]
     missing = [k for k, plaque in enumerate(found) if plaque is None]
     faults: list[tuple[int, str]] = []
-    count = sensible(len(missing)) if workers is None else min(workers, len(missing))
+    count = sensible_workers(len(missing)) if workers is None else min(workers, len(missing))
     try:
         made = _in_processes if count > 1 else _in_this_process
         each = made(task, job, writer, [recipients[k] for k in missing], count, timers, kept)
@@ -272,15 +274,15 @@ _Made = Iterator[tuple[Plaque, str | None]]
 
 
 def _in_this_process(
-    task: Task,
+    task: BatchTask,
     job: Job,
     writer: CutFiles | None,
     recipients: Sequence[Recipient],
     count: int,
     timers: Timers,
-    kept: KeptPlaques,
+    kept: PlaqueCache,
 ) -> _Made:
-    maker = Maker(task, job, writer)
+    maker = PlaqueMaker(task, job, writer)
     for recipient in recipients:
         finished = maker.make(recipient)
         if task.kept is not None and _keeps(finished.plaque, finished.fault):
@@ -298,21 +300,21 @@ def _keeps(plaque: Plaque, fault: str | None) -> bool:
 
 
 def _in_processes(
-    task: Task,
+    task: BatchTask,
     job: Job,
     writer: CutFiles | None,
     recipients: Sequence[Recipient],
     count: int,
     timers: Timers,
-    kept: KeptPlaques,
+    kept: PlaqueCache,
 ) -> _Made:
-    from pipeline.core.processes import copies, pool_of  # with what starts processes: only what does needs it
+    from pipeline.core.processes import can_fork, process_pool  # with what starts processes: only what does needs it
 
     job.cache.flush()
-    maker = Maker(task, job, writer) if copies() else None
+    maker = PlaqueMaker(task, job, writer) if can_fork() else None
     size = max(1, min(CHUNK, len(recipients) // (4 * count)))
     chunks = [recipients[k : k + size] for k in range(0, len(recipients), size)]
-    with pool_of(count, _begin, (task, maker)) as pool:
+    with process_pool(count, _begin, (task, maker)) as pool:
         for chunk, handed in zip(chunks, pool.map(_make_chunk, chunks), strict=True):
             timers.add(handed.seconds)
             kept.parts.new.update(handed.parts)
@@ -326,7 +328,7 @@ def _in_processes(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Handed:
+class _ChunkResult:
     """What a process hands over for a chunk: for each plaque its text and a fault; parts by name; seconds by stage."""
 
     plaques: tuple[tuple[str, str | None], ...]
@@ -334,21 +336,21 @@ class _Handed:
     seconds: Mapping[str, float]
 
 
-_maker: Maker
-_handing: Parts
+_maker: PlaqueMaker
+_handing: SharedParts
 
 
-def _begin(task: Task, maker: Maker | None) -> None:
+def _begin(task: BatchTask, maker: PlaqueMaker | None) -> None:
     global _maker, _handing
-    _maker, _handing = maker or Maker(task), _parts(lambda name: None)
+    _maker, _handing = maker or PlaqueMaker(task), _parts(lambda name: None)
     _maker.timers.taken()
 
 
-def _make_chunk(recipients: Sequence[Recipient]) -> _Handed:
+def _make_chunk(recipients: Sequence[Recipient]) -> _ChunkResult:
     plaques = []
     for recipient in recipients:
         finished = _maker.make(recipient)
         plaques.append((_text(finished, _handing), finished.fault))
     parts, _handing.new = _handing.new, {}
     _maker.job.cache.flush()
-    return _Handed(plaques=tuple(plaques), parts=parts, seconds=_maker.timers.taken())
+    return _ChunkResult(plaques=tuple(plaques), parts=parts, seconds=_maker.timers.taken())

@@ -314,25 +314,25 @@ class _Progress:
 
 
 def _start(args: argparse.Namespace) -> int:
-    from pipeline.commands.start import start
+    from pipeline.commands.start_command import start
 
     return start(args.list, folder=args.folder, area=args.area, sheet=args.sheet, say=_say, as_json=args.json)
 
 
 def _faces(args: argparse.Namespace) -> int:
     if args.spacing:
-        from pipeline.commands.spacing import spacing
+        from pipeline.commands.spacing_command import spacing
 
         if args.order is None:
             raise CannotRun(Fault(where="--spacing", found="no order is named", remedy="plaques faces ORDER --spacing"))
         return spacing(args.order, as_json=args.json, say=_say)
-    from pipeline.commands.faces import faces
+    from pipeline.commands.faces_command import faces
 
     return faces(args.order, like=args.like, text=args.text, sheet=args.sheet or False, as_json=args.json, say=_say)
 
 
 def _cutters(args: argparse.Namespace) -> int:
-    from pipeline.commands.cutters import cutters
+    from pipeline.commands.cutters_command import cutters
 
     return cutters(as_json=args.json, say=_say)
 
@@ -343,7 +343,7 @@ def _sign(args: argparse.Namespace) -> int:
         from pipeline.core.clock import utc_now
 
         return void_rows(args.order, args.void, by=args.by or "", note=args.note or "", clock=utc_now, say=print)
-    from pipeline.commands.sign import sign
+    from pipeline.commands.sign_command import sign
     from pipeline.core.clock import utc_now
 
     return sign(
@@ -366,7 +366,7 @@ def _sign(args: argparse.Namespace) -> int:
 
 
 def _release(args: argparse.Namespace) -> int:
-    from pipeline.commands.release import release
+    from pipeline.commands.release_command import release
     from pipeline.core.clock import utc_now
     from pipeline.run import look
 
@@ -383,19 +383,19 @@ def _release(args: argparse.Namespace) -> int:
 
 
 def _status(args: argparse.Namespace) -> int:
-    from pipeline.commands.status import status
+    from pipeline.commands.status_command import status
     from pipeline.run import look
 
     return status(args.order, out=args.out, say=_say, look=look, as_json=args.json)
 
 
 def _compare(args: argparse.Namespace) -> int:
-    from pipeline.commands.compare import compare
+    from pipeline.commands.compare_command import compare
 
     return compare(args.orders, as_json=args.json, say=_say)
 
 
 def _explain(args: argparse.Namespace) -> int:
-    from pipeline.commands.explain import explain
+    from pipeline.commands.explain_command import explain
 
     return explain(args.code, as_json=args.json, say=_say)

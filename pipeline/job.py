@@ -5,32 +5,32 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
-from pipeline.checks.measure import Measures
-from pipeline.checks.plaque import check_all
-from pipeline.checks.strokes import grown_by
+from pipeline.checks.glyph_metrics import GlyphMetrics
+from pipeline.checks.plaque_checks import check_all
+from pipeline.checks.stroke_check import grown_by
 from pipeline.core.cache import Cache
-from pipeline.core.catalogue import files, fit
+from pipeline.core.catalogue import file_kinds, fit_kinds
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
+from pipeline.core.fingerprint import Fingerprints, cutting_words
 from pipeline.core.model import Artwork, Blank, LineMeasure, Plaque, Recipient, Shape, ShapedRow
-from pipeline.core.order import LinePart, Order, OrderFolder
-from pipeline.core.recent import Recent
-from pipeline.cutting.cutters import CutLimits, Cutter, pocket_words, resolve
-from pipeline.layout.setter import LineText, Setter, Tried
-from pipeline.layout.sizes import Sizes
-from pipeline.layout.texts import texts_of
-from pipeline.layout.verdict import findings_of
-from pipeline.lettering.faces import Face, open_face
-from pipeline.lettering.notes import Coverage, face_findings, line_findings
+from pipeline.core.order import LineConfig, Order, OrderFolder
+from pipeline.core.recent import LruCache
+from pipeline.cutting.cutters import CutLimits, Cutter, pocket_words, resolve_cutter
+from pipeline.layout.fit_findings import fit_findings
+from pipeline.layout.line_texts import line_texts
+from pipeline.layout.size_policies import SizePolicies
+from pipeline.layout.typesetter import LineResult, LineText, Typesetter
+from pipeline.lettering.coverage import Coverage, face_findings, line_findings
+from pipeline.lettering.font_face import Typeface, open_face
 from pipeline.lettering.shaping import shape_row
-from pipeline.signoff.fingerprint import Fingerprints, cutting_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Seen:
     """Lines of a plaque, set and checked. findings: of setting and checks."""
 
-    tried: tuple[Tried, ...]
+    tried: tuple[LineResult, ...]
     artwork: Artwork
     measures: tuple[LineMeasure, ...]
     findings: tuple[Finding, ...]
@@ -42,26 +42,26 @@ class Job:
 
     folder: OrderFolder
     blank: Blank
-    faces: list[list[Face]]
+    faces: list[list[Typeface]]
     coverage: Coverage
     cutter: Cutter
     limits: CutLimits
-    setter: Setter
-    measures: Measures
+    setter: Typesetter
+    measures: GlyphMetrics
     fingerprints: Fingerprints
     resolved: tuple[tuple[str, str | float], ...]  # cutter, limits and the pocket's last cutter, by name
-    sizes: Sizes
+    sizes: SizePolicies
     cache: Cache
     stems: dict[str, Shape]  # by face: its capital I, where the order asks from how far it is to be read
     findings: tuple[Finding, ...]  # of the whole order
-    notes: Recent[tuple[Finding, ...]] = field(default_factory=Recent)  # of lines as they are set
+    notes: LruCache[tuple[Finding, ...]] = field(default_factory=LruCache)  # of lines as they are set
 
     def plaque(self, recipient: Recipient) -> Plaque:
         """One plaque, set and checked; with its fingerprint when nothing stops it."""
         findings = list(recipient.findings)
         if _stopped(findings):  # there is no text that could be set
             return Plaque(recipient=recipient, text=(), artwork=None, findings=tuple(_worst_first(findings)))
-        texts, said = texts_of(self.folder.order, recipient)
+        texts, said = line_texts(self.folder.order, recipient)
         seen = self.seen(texts)
         findings += [*said, *seen.findings]
         text = tuple(t.text.text for t in seen.tried)
@@ -79,7 +79,7 @@ class Job:
         """These lines set and checked. advise: say of what does not fit what would."""
         tried = self.setter.set(texts)
         findings = [f for t in tried for f in self._lettering(t)]
-        findings += findings_of(self.setter, texts, [t for t in tried if not t.missing], advise=advise)
+        findings += fit_findings(self.setter, texts, [t for t in tried if not t.missing], advise=advise)
         artwork = self.setter.artwork(tried)
         fitting = Artwork(lines=tuple(line for line, t in zip(artwork.lines, tried, strict=True) if t.setting))
         checked = check_all(fitting, self.blank, self.cutter, self.limits, self.measures, self.folder.order, self.stems)
@@ -94,11 +94,11 @@ class Job:
             used if _same_face(old, new) else _faces_of(number, new, folder, self.coverage, self.cache)
             for number, (old, new, used) in enumerate(zip(own.line, order.line, self.faces, strict=True), 1)
         ]
-        cutter, limits = resolve(order, self.blank.thickness)
+        cutter, limits = resolve_cutter(order, self.blank.thickness)
         setter = self.setter.changed(order, faces, grown_by(order.finish, cutter))
-        return replace(self, folder=folder, faces=faces, cutter=cutter, limits=limits, setter=setter, notes=Recent())
+        return replace(self, folder=folder, faces=faces, cutter=cutter, limits=limits, setter=setter, notes=LruCache())
 
-    def _lettering(self, t: Tried) -> tuple[Finding, ...]:
+    def _lettering(self, t: LineResult) -> tuple[Finding, ...]:
         cap_height = t.setting.cap_height if t.setting else 0.0
         return self.notes.of(
             (t.text.line, t.text.text, t.placed, cap_height),
@@ -137,7 +137,7 @@ def _worst_first(findings: list[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda f: f.severity.rank)
 
 
-def _same_face(one: LinePart, other: LinePart) -> bool:
+def _same_face(one: LineConfig, other: LineConfig) -> bool:
     return one is other or all(getattr(one, key) == getattr(other, key) for key in _OF_A_FACE)
 
 
@@ -145,7 +145,7 @@ _OF_A_FACE = ("face", "also", "axes", "features", "least_width")
 """Keys of a [[line]] that decide what its faces are opened with."""
 
 
-def _faces_of(number: int, part: LinePart, folder: OrderFolder, coverage: Coverage, cache: Cache) -> list[Face]:
+def _faces_of(number: int, part: LineConfig, folder: OrderFolder, coverage: Coverage, cache: Cache) -> list[Typeface]:
     """The face of a line, and the further ones it may use."""
     where = f"{folder.file.name}: [[line]] no. {number}, face"
     first = open_face(
@@ -162,7 +162,7 @@ def _faces_of(number: int, part: LinePart, folder: OrderFolder, coverage: Covera
     return [first, *also]
 
 
-def _width_allowed(face: Face, part: LinePart, where: str) -> None:
+def _width_allowed(face: Typeface, part: LineConfig, where: str) -> None:
     """CannotRun when the line's letters are to be narrowed and its face cannot be."""
     if part.least_width is None:
         return
@@ -186,9 +186,9 @@ def _width_allowed(face: Face, part: LinePart, where: str) -> None:
         )
 
 
-def _all_faces(folder: OrderFolder, coverage: Coverage, cache: Cache) -> list[list[Face]]:
+def _all_faces(folder: OrderFolder, coverage: Coverage, cache: Cache) -> list[list[Typeface]]:
     """The faces of every line. CannotRun tells of all that cannot be opened, not only of the first."""
-    faces: list[list[Face]] = []
+    faces: list[list[Typeface]] = []
     faults: list[Fault] = []
     for number, part in enumerate(folder.order.line, 1):
         try:
@@ -205,13 +205,13 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache) -> Job:
     order = folder.order
     coverage = Coverage(cache=cache)
     faces = _all_faces(folder, coverage, cache)
-    cutter, limits = resolve(order, blank.thickness)
-    measures = Measures(cache)
-    setter = Setter(order, blank, faces, coverage, grown_by(order.finish, cutter), cache)
+    cutter, limits = resolve_cutter(order, blank.thickness)
+    measures = GlyphMetrics(cache)
+    setter = Typesetter(order, blank, faces, coverage, grown_by(order.finish, cutter), cache)
     resolved = (*cutter.words(), *limits.words(), *pocket_words(order))
     findings = [f for n, used in enumerate(faces, 1) for f in face_findings(n, used)]
     if order.files.version == "R12" and order.units == "in":
-        findings.append(find(files.NO_UNIT))
+        findings.append(find(file_kinds.NO_UNIT))
     return Job(
         folder=folder,
         blank=blank,
@@ -223,14 +223,14 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache) -> Job:
         measures=measures,
         fingerprints=Fingerprints(blank, cutting_words(order, resolved)),
         resolved=resolved,
-        sizes=Sizes(setter),
+        sizes=SizePolicies(setter),
         cache=cache,
         stems=_stems(faces) if order.reading.distance is not None else {},
         findings=tuple(findings),
     )
 
 
-def _stems(faces: Sequence[Sequence[Face]]) -> dict[str, Shape]:
+def _stems(faces: Sequence[Sequence[Typeface]]) -> dict[str, Shape]:
     """The capital I of the first face of every line, by the face's identity; faces of single lines have no stem."""
     rows = [shape_row(used[:1], "I") for used in faces]
     return {row.face: row.shapes[0].shape for row in rows if row.shapes and not row.shapes[0].shape.single_line}
@@ -241,7 +241,7 @@ def one_size(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[int, float
     if all(line.same_size != "all" for line in job.folder.order.line):
         return {}, ()
     able = [r for r in recipients if not _stopped(r.findings)]
-    everybody: list[list[LineText]] = [texts_of(job.folder.order, r)[0] for r in able]
+    everybody: list[list[LineText]] = [line_texts(job.folder.order, r)[0] for r in able]
     sizes, said = {}, []
     for line, (size, by) in job.setter.common_sizes(everybody).items():
         sizes[line] = size
@@ -251,7 +251,7 @@ def one_size(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[int, float
             facts: dict[str, str | int | float] = {"text": text, "cap_height": size, "designed": designed}
             said.append(
                 find(
-                    fit.ONE_SIZE,
+                    fit_kinds.ONE_SIZE,
                     line=line,
                     row=able[by].row,
                     cell=able[by].cell,

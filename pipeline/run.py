@@ -11,42 +11,42 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline import VERSION
 from pipeline.accounts import CHECK, REPORT, check_accounts, tell_broken
-from pipeline.batch import Given, Progress, Task, Timers, make_batch, sensible
+from pipeline.batch import BatchInputs, BatchTask, Progress, Timers, make_batch, sensible_workers
 from pipeline.core.cache import Cache, default_folder
 from pipeline.core.catalogue import stopping
 from pipeline.core.clock import Clock, utc_now
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import clear_begun
+from pipeline.core.files import remove_unfinished
 from pipeline.core.findings import Finding, Severity
-from pipeline.core.model import Blank, ListRead, Outcome, Plaque, Recipient, held_back
+from pipeline.core.fingerprint import making_values
+from pipeline.core.model import Blank, Outcome, Plaque, Recipient, RecipientList, held_back
 from pipeline.core.order import OrderFolder
-from pipeline.core.rows import Rows, read_rows
-from pipeline.cutting.cutters import shelf
-from pipeline.intake.drawing import read_blank
-from pipeline.intake.order_file import read_order
-from pipeline.intake.recipients import read_list
+from pipeline.core.row_selection import RowSelection, parse_rows
+from pipeline.cutting.cutters import cutter_shelf
+from pipeline.intake.drawing.blank_drawing import read_blank
+from pipeline.intake.order.order_file import read_order
+from pipeline.intake.recipients.read_list import read_list
 from pipeline.job import Job, one_size, prepare
-from pipeline.layout.sizes import size_table
+from pipeline.layout.size_policies import size_table
 from pipeline.lettering.shelf import Shelf
-from pipeline.outputs.check_sheet import write_check_sheet
-from pipeline.outputs.cutting.marks import marks_of
+from pipeline.outputs.cut_files.registration_marks import marks_of
 from pipeline.outputs.report import report_of, write_report
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.summary import summary
-from pipeline.shopfloor.plan import ShopPlan, check_order, order_stops, plan_shop
+from pipeline.outputs.workbooks.check_sheet import write_check_sheet
+from pipeline.shopfloor.shop_plan import ShopPlan, check_order, order_stops, plan_shop
 from pipeline.signoff.approval import approve_pieces
-from pipeline.signoff.fingerprint import making_values
-from pipeline.signoff.heads import RELEASED, older_than, told_heads
 from pipeline.signoff.job_identity import begin_order, with_stored_code
-from pipeline.signoff.ledger import Entry, Ledger, Moved, head_of, sound
-from pipeline.signoff.looked import Looked
-from pipeline.signoff.proofs import keep_proof, left_before
-from pipeline.signoff.rounds import renamed, revision_of, sizes_moved
+from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
+from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads
+from pipeline.signoff.order_snapshot import OrderSnapshot
+from pipeline.signoff.proof_rounds import renamed, revision_of, sizes_moved
+from pipeline.signoff.sent_proofs import earlier_letter, keep_proof
 from pipeline.signoff.sign_off import SignOff, keep_carried, sign_off_of
 
 if TYPE_CHECKING:
-    from pipeline.core.processes import Aside
-    from pipeline.outputs.cut_file import CutFiles
+    from pipeline.core.processes import BackgroundTask
+    from pipeline.outputs.cut_files.cut_files import CutFiles
 
 _PAPERS_BEGUN = re.compile(r"\.(?:check\.xlsx|report\.json|proof(?:-\d+)?\.pdf|shop\.pdf)\.(\d+)\.part")
 
@@ -56,7 +56,7 @@ def no_progress(what: str, done: int, of: int) -> None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Done:
+class RunResult:
     """A finished run."""
 
     outcome: Outcome
@@ -75,12 +75,12 @@ class Done:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Read:
+class OrderInputs:
     """Everything that was read before anything is set."""
 
     folder: OrderFolder
     blank: Blank
-    listing: ListRead
+    listing: RecipientList
     findings: tuple[Finding, ...]  # of the blank
     chosen: tuple[Recipient, ...]  # those this run is about
     part: str  # their rows, as `4-20,31`; empty for the whole list
@@ -89,7 +89,7 @@ class Read:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Made:
+class MadePlaques:
     """The plaques of an order, made."""
 
     job: Job
@@ -99,7 +99,7 @@ class Made:
     stops: tuple[Finding, ...]  # of them, what stops every plaque
     faults: tuple[tuple[int, str], ...]
 
-    def held_back(self, stops: tuple[Finding, ...]) -> Made:
+    def held_back(self, stops: tuple[Finding, ...]) -> MadePlaques:
         """The same, every plaque of it stopped by these."""
         return replace(
             self,
@@ -120,7 +120,7 @@ def run_order(
     workers: int | None = None,
     progress: Progress = no_progress,
     clock: Clock = utc_now,
-) -> Done:
+) -> RunResult:
     """Run an order. files = False is `plaques check`: the same run without cut files and proof. rows: only these, whole
     in themselves in a folder of their own below the output folder. workers: how many processes make plaques, None for
     as many as pay; the results are the same for any number. clock: for the ledger's rows that store the order's code at
@@ -129,7 +129,7 @@ def run_order(
     CannotRun when the order, the list, the drawing or a face cannot be used, before anything is written.
     """
     timers = Timers()
-    only = read_rows(rows) if rows else None
+    only = parse_rows(rows) if rows else None
     with timers.stage("read"):
         read = read_all(order, out, only=only, fresh=fresh)
         check_order(read.folder, read.blank)
@@ -137,28 +137,30 @@ def run_order(
     with timers.stage("prepare"):
         ready = get_ready(read)
     _writable(read.target)
-    made = _make(read, ready, Making(files=files, prove=prove, workers=workers, progress=progress), timers)
+    made = _make(read, ready, RunOptions(files=files, prove=prove, workers=workers, progress=progress), timers)
     ledger = Ledger.of(read.folder.folder)
-    rows_now = sound(ledger)
-    made = replace(made, findings=(*made.findings, *older_than(rows_now, told_heads(read.target / RELEASED))))
+    rows_now = verified_entries(ledger)
+    made = replace(
+        made, findings=(*made.findings, *older_ledger_findings(rows_now, recorded_heads(read.target / RELEASED)))
+    )
     if files:
         with suppress(CannotRun):  # a folder that cannot be written to: the code then follows from title and client
             begin_order(ledger, read.folder, rows_now, clock())
-            rows_now = sound(ledger)
+            rows_now = verified_entries(ledger)
     if files and not read.part:
         with suppress(CannotRun, Moved):
             keep_carried(ledger, _sign_off(read, made, rows_now), clock(), after=head_of(rows_now))
-            rows_now = sound(ledger)
+            rows_now = verified_entries(ledger)
     with timers.stage("shop floor"):
         made, shop = _planned(read, made, rows_now)
     if made.writer is not None:
         with timers.stage("cut files"):
             made.writer.finish()
     entries = _sign_off(read, made, rows_now).entries
-    given, before = read.folder.order.proof.revision, left_before(read.target, rows_now) if files else ""
+    given, before = read.folder.order.proof.revision, earlier_letter(read.target, rows_now) if files else ""
     revision = revision_of(made.plaques, entries, given, ledger.drawn, before, head_of(rows_now))
     outcome = outcome_of(read, made, entries)
-    several = (sensible(len(read.chosen)) if workers is None else workers) > 1
+    several = (sensible_workers(len(read.chosen)) if workers is None else workers) > 1
     while True:
         words = _papers(outcome, read, made, revision, shop, several=several, timers=timers)
         if made.writer is None or read.part:
@@ -168,7 +170,7 @@ def run_order(
         if kept == "kept":
             break
         if kept == "moved":  # another run, or an answer, came between
-            rows_now = sound(ledger)
+            rows_now = verified_entries(ledger)
             entries = _sign_off(read, made, rows_now).entries
             revision = revision_of(made.plaques, entries, given, ledger.drawn, before, head_of(rows_now))
         else:  # the letter stands for another content than this
@@ -177,7 +179,7 @@ def run_order(
     with timers.stage("accounts"):
         broken = check_accounts(outcome, revision, read.target, files=files)
         tell_broken(read.target, broken)
-    return Done(
+    return RunResult(
         outcome=outcome,
         folder=read.folder,
         revision=revision,
@@ -189,7 +191,7 @@ def run_order(
     )
 
 
-def _planned(read: Read, made: Made, rows: Sequence[Entry]) -> tuple[Made, ShopPlan]:
+def _planned(read: OrderInputs, made: MadePlaques, rows: Sequence[LedgerEntry]) -> tuple[MadePlaques, ShopPlan]:
     """The shop floor, and what is said of it. What stops the whole order is known before, but for what depends on
     plaques that could not be made: then their files are taken back. rows: the ledger's."""
     signed: dict[int, int] = {}
@@ -209,16 +211,16 @@ def _planned(read: Read, made: Made, rows: Sequence[Entry]) -> tuple[Made, ShopP
 
 
 def read_all(
-    order: str | Path, out: Path | None = None, *, only: Rows | None = None, fresh: bool = False
-) -> Read:
+    order: str | Path, out: Path | None = None, *, only: RowSelection | None = None, fresh: bool = False
+) -> OrderInputs:
     """Order, blank and list. only: these rows of it. fresh: nothing kept from earlier runs is used. CannotRun says what
     cannot be used."""
     cache = Cache(None if fresh else default_folder())
-    folder = read_order(Path(order), faces=Shelf().names, cutters=shelf().keys())
+    folder = read_order(Path(order), faces=Shelf().names, cutters=cutter_shelf().keys())
     folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
     blank, said = read_blank(folder, cache)
     listing, target = read_list(folder), out or folder.folder / "out"
-    return Read(
+    return OrderInputs(
         folder=folder,
         blank=blank,
         listing=listing,
@@ -231,7 +233,7 @@ def read_all(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ready:
+class PreparedJob:
     """An order prepared, with what is said of it as a whole and the size each line may have at most."""
 
     job: Job
@@ -240,7 +242,7 @@ class Ready:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Making:
+class RunOptions:
     """How plaques are to be made; by default set and checked only."""
 
     files: bool = False
@@ -249,23 +251,23 @@ class Making:
     progress: Progress = no_progress
 
 
-def get_ready(read: Read) -> Ready:
+def get_ready(read: OrderInputs) -> PreparedJob:
     """Everything that is done once an order. Sizes that hold for the whole order come from the whole list."""
     job = prepare(read.folder, read.blank, read.cache)
     sizes, said = one_size(job, read.listing.recipients)
     tops = tuple(sizes.get(number, top) for number, top in enumerate(job.setter.tops, 1))
-    return Ready(job=job, tops=tops, findings=(*read.findings, *job.findings, *said))
+    return PreparedJob(job=job, tops=tops, findings=(*read.findings, *job.findings, *said))
 
 
-def _make(read: Read, ready: Ready, how: Making, timers: Timers) -> Made:
+def _make(read: OrderInputs, ready: PreparedJob, how: RunOptions, timers: Timers) -> MadePlaques:
     """Every plaque set and checked, and what else is wanted: no cut file of an order that is stopped."""
     job = ready.job
     job.setter.tops[:] = ready.tops
     with timers.stage("shop floor"):
         stops = order_stops(read.folder, read.blank, _one_by_one(job, read.listing))
     writer = _writer(read) if how.files else None
-    task = Task(
-        given=Given(
+    task = BatchTask(
+        given=BatchInputs(
             folder=read.folder,
             blank=read.blank,
             tops=ready.tops,
@@ -281,7 +283,7 @@ def _make(read: Read, ready: Ready, how: Making, timers: Timers) -> Made:
     cuts = writer if task.given.files else None
     done = make_batch(task, job, cuts, read.chosen, workers=how.workers, timers=timers, progress=how.progress)
     read.cache.flush()
-    made = Made(
+    made = MadePlaques(
         job=job,
         writer=writer,
         plaques=tuple(done.plaques),
@@ -292,7 +294,7 @@ def _make(read: Read, ready: Ready, how: Making, timers: Timers) -> Made:
     return made.held_back(stops) if stops else made
 
 
-def _one_by_one(job: Job, listing: ListRead) -> Iterator[Plaque]:
+def _one_by_one(job: Job, listing: RecipientList) -> Iterator[Plaque]:
     """The plaques of the list, each set and checked when it is asked for; one that the tool fails on is passed over,
     and told when it is made."""
     for recipient in listing.recipients:
@@ -300,12 +302,12 @@ def _one_by_one(job: Job, listing: ListRead) -> Iterator[Plaque]:
             yield job.plaque(recipient)
 
 
-def make_plaques(read: Read) -> Made:
+def make_plaques(read: OrderInputs) -> MadePlaques:
     """Every plaque set and checked, with nothing written but what is kept."""
-    return _make(read, get_ready(read), Making(), Timers())
+    return _make(read, get_ready(read), RunOptions(), Timers())
 
 
-def outcome_of(read: Read, made: Made, entries: Sequence[Entry]) -> Outcome:
+def outcome_of(read: OrderInputs, made: MadePlaques, entries: Sequence[LedgerEntry]) -> Outcome:
     """What all outputs are made from. entries: those of the sign-off ledger that count."""
     order = read.folder.order
     return Outcome(
@@ -324,29 +326,29 @@ def outcome_of(read: Read, made: Made, entries: Sequence[Entry]) -> Outcome:
     )
 
 
-def look(order: str | Path, out: Path | None = None) -> Looked:
+def look(order: str | Path, out: Path | None = None) -> OrderSnapshot:
     """The order as it is now, with nothing written: for commands that hold it against the ledger."""
     read = read_all(order, out)
     made = make_plaques(read)
-    entries = _sign_off(read, made, sound(Ledger.of(read.folder.folder))).entries
+    entries = _sign_off(read, made, verified_entries(Ledger.of(read.folder.folder))).entries
     outcome = outcome_of(read, made, entries)
     files = _writer(read)
-    return Looked(
+    return OrderSnapshot(
         folder=read.folder, outcome=outcome, target=read.target, made=files.made, resolved=made.job.resolved
     )
 
 
-def _sign_off(read: Read, made: Made, entries: Sequence[Entry]) -> SignOff:
+def _sign_off(read: OrderInputs, made: MadePlaques, entries: Sequence[LedgerEntry]) -> SignOff:
     return sign_off_of(entries, read.folder, made.plaques, read.blank, made.job.resolved)
 
 
-def _writer(read: Read) -> CutFiles:
-    from pipeline.outputs.cut_file import CutFiles  # with the library of drawings: only what writes needs it
+def _writer(read: OrderInputs) -> CutFiles:
+    from pipeline.outputs.cut_files.cut_files import CutFiles  # with the library of drawings: only what writes needs it
 
     return CutFiles(read.folder, read.blank, read.target, VERSION, read.cache)
 
 
-def _chosen(listing: ListRead, only: Rows | None) -> tuple[Recipient, ...]:
+def _chosen(listing: RecipientList, only: RowSelection | None) -> tuple[Recipient, ...]:
     if only is None:
         return listing.recipients
     chosen = tuple(r for r in listing.recipients if r.row in only)
@@ -366,7 +368,7 @@ def _writable(target: Path) -> None:
         target.mkdir(parents=True, exist_ok=True)
         probe.write_bytes(b"")
         probe.unlink()
-        clear_begun(target, _PAPERS_BEGUN)
+        remove_unfinished(target, _PAPERS_BEGUN)
     except OSError as error:
         raise CannotRun(
             Fault(
@@ -380,8 +382,8 @@ def _writable(target: Path) -> None:
 
 def _papers(
     outcome: Outcome,
-    read: Read,
-    made: Made,
+    read: OrderInputs,
+    made: MadePlaques,
     revision: Revision,
     shop: ShopPlan,
     *,
@@ -397,8 +399,8 @@ def _papers(
             write_check_sheet(target / CHECK, outcome, folder, revision)
             write_report(target / REPORT, outcome, folder, revision)
         return summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
-    from pipeline.outputs.proof import foreign_texts, proof_names, write_proofs
-    from pipeline.outputs.shop import write_shop
+    from pipeline.outputs.proof.proof import foreign_texts, proof_names, write_proofs
+    from pipeline.outputs.shop_sheet.shop_papers import write_shop
 
     with ExitStack() as ends:
         with timers.stage("proof"):
@@ -431,11 +433,11 @@ def _in_short(proofs: Sequence[str]) -> Sequence[str]:
     return proofs if len(proofs) < 4 else [f"{proofs[0]} … {proofs[-1]} ({len(proofs)} volumes)"]
 
 
-def _aside(do: Callable[..., object], *given: object) -> Aside | None:
+def _aside(do: Callable[..., object], *given: object) -> BackgroundTask | None:
     """Does it in a copy of this process; None where the platform has none."""
-    from pipeline.core.processes import Aside, copies
+    from pipeline.core.processes import BackgroundTask, can_fork
 
-    return Aside(do, *given) if copies() else None
+    return BackgroundTask(do, *given) if can_fork() else None
 
 
 def _as_typed(target: Path) -> str:

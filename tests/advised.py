@@ -18,7 +18,7 @@ from typing import Any
 from pipeline.core.catalogue import edits_of, message, remedy
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Finding, Severity
-from pipeline.run import Done, run_order
+from pipeline.run import RunResult, run_order
 
 NAMES = (
     "Ada Kittiwake",
@@ -34,6 +34,7 @@ NAMES = (
     "Анна Вересова",
     "The Saltmarsh Ringing Group",
 )
+
 
 def typed(value: Any) -> str:
     """A value of TOML."""
@@ -256,9 +257,7 @@ class Score:
         return "\n".join(lines)
 
 
-
-
-def _of(done: Done, finding: Finding, row: int | None) -> list[Finding]:
+def _of(done: RunResult, finding: Finding, row: int | None) -> list[Finding]:
     """What is still said of the same."""
     if row is None:
         found = (*done.outcome.listing.findings, *done.outcome.findings)
@@ -274,7 +273,7 @@ def _of(done: Done, finding: Finding, row: int | None) -> list[Finding]:
     return [f for f in found if same(f)]
 
 
-def _stops(done: Done, row: int) -> set[tuple[str, int | None]]:
+def _stops(done: RunResult, row: int) -> set[tuple[str, int | None]]:
     plaques = [p for p in done.outcome.plaques if p.recipient.row == row]
     return {
         ("fit" if f.code.startswith("fit.") else f.code, f.line)
@@ -284,7 +283,7 @@ def _stops(done: Done, row: int) -> set[tuple[str, int | None]]:
     }
 
 
-def _taken(made: MadeUp, done: Done) -> Iterator[tuple[Finding, int | None, str, MadeUp, tuple[Edit, ...]]]:
+def _taken(made: MadeUp, done: RunResult) -> Iterator[tuple[Finding, int | None, str, MadeUp, tuple[Edit, ...]]]:
     """Every piece of advice of a run, taken."""
     told: list[tuple[Finding, int | None]] = [
         (f, None) for f in dict.fromkeys((*done.outcome.listing.findings, *done.outcome.findings))

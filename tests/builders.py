@@ -18,27 +18,27 @@ from fontTools.pens.recordingPen import DecomposingRecordingPen
 from fontTools.ttLib import TTFont
 
 from pipeline.core.cache import Cache
-from pipeline.core.catalogue import fit, ways
+from pipeline.core.catalogue import fit_kinds, ways
 from pipeline.core.findings import Edit, Finding, find, way
+from pipeline.core.fingerprint import cutting_words, fingerprint
 from pipeline.core.model import (
     Artwork,
     Blank,
-    Extreme,
+    ExtremePlace,
     GlyphUse,
     LineMeasure,
-    ListRead,
     Outcome,
     Piece,
     Plaque,
     Recipient,
-    RowAccount,
+    RecipientList,
+    RowOutcome,
     SetLine,
     SetRow,
     Shape,
 )
-from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder
+from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder
 from pipeline.geometry.curves import Chain, Outline, Path
-from pipeline.signoff.fingerprint import cutting_words, fingerprint
 
 FONTS = FilePath(__file__).resolve().parent.parent / "fonts"
 KEPT = Cache(None)
@@ -239,14 +239,14 @@ def plaque(
     measures = tuple(
         LineMeasure(
             line=line.line,
-            stroke=Extreme(
+            stroke=ExtremePlace(
                 value=stroke * line.cap_height / 8,
                 kind="branch",
                 at=(first[0].x + 1, first[0].y + 2) if first else (0.0, 0.0),
                 glyph=line.text[:1],
             ),
             stroke_after_sanding=stroke * line.cap_height / 8 - 0.1,
-            land=Extreme(value=0.42, kind="neighbour", at=(60.0, 60.0), glyph="ri"),
+            land=ExtremePlace(value=0.42, kind="neighbour", at=(60.0, 60.0), glyph="ri"),
             groove_depth=0.9,
             groove_shallowest=0.2,
         )
@@ -281,7 +281,7 @@ def stopped_unset(row: int, raw: str, *findings: Finding) -> Plaque:
 
 def too_long(row: int, name: str) -> Finding:
     return find(
-        fit.TOO_LONG,
+        fit_kinds.TOO_LONG,
         line=1,
         row=row,
         cell=f"B{row}",
@@ -305,7 +305,7 @@ def too_long(row: int, name: str) -> Finding:
 
 def smaller(row: int, name: str, cap_height: float) -> Finding:
     return find(
-        fit.SET_SMALLER,
+        fit_kinds.SET_SMALLER,
         line=1,
         row=row,
         cell=f"B{row}",
@@ -314,7 +314,9 @@ def smaller(row: int, name: str, cap_height: float) -> Finding:
 
 
 def moved(row: int) -> Finding:
-    return find(fit.SIZE_MOVED, line=1, row=row, cell=f"B{row}", facts={"by": 9, "before": 8.0, "cap_height": 7.25})
+    return find(
+        fit_kinds.SIZE_MOVED, line=1, row=row, cell=f"B{row}", facts={"by": 9, "before": 8.0, "cap_height": 7.25}
+    )
 
 
 def some_plaques() -> tuple[Plaque, ...]:
@@ -340,13 +342,13 @@ def lettered_behind() -> tuple[Plaque, ...]:
     )
 
 
-def listing(plaques: tuple[Plaque, ...], *, findings: tuple[Finding, ...] = ()) -> ListRead:
+def listing(plaques: tuple[Plaque, ...], *, findings: tuple[Finding, ...] = ()) -> RecipientList:
     """The list these plaques came from: title in row 1, header in row 3, a totals row at the end."""
     last = max((p.recipient.row for p in plaques), default=3) + 1
-    account = [RowAccount(row=1, fate="left-out", reason="title above the header")]
-    account += [RowAccount(row=p.recipient.row, fate="stopped" if p.artwork is None else "plaque") for p in plaques]
-    account += [RowAccount(row=last, fate="left-out", reason="a totals row")]
-    return ListRead(
+    account = [RowOutcome(row=1, fate="left-out", reason="title above the header")]
+    account += [RowOutcome(row=p.recipient.row, fate="stopped" if p.artwork is None else "plaque") for p in plaques]
+    account += [RowOutcome(row=last, fate="left-out", reason="a totals row")]
+    return RecipientList(
         file="recipients.xlsx",
         sheet="Wardens",
         sha256=hashlib.sha256(b"recipients.xlsx").hexdigest(),
@@ -379,10 +381,10 @@ def folder(path: FilePath | None = None, **changed: Any) -> OrderFolder:
     parts: dict[str, Any] = {
         "title": "Wardens of the Shore 2026",
         "client": "Tidewrack Seabird Trust",
-        "list": ListPart(file="recipients.xlsx", sheet="Wardens"),
-        "blank": BlankPart(drawing="plaque.dxf", thickness=19.0, margin=4.0),
+        "list": ListConfig(file="recipients.xlsx", sheet="Wardens"),
+        "blank": BlankConfig(drawing="plaque.dxf", thickness=19.0, margin=4.0),
         "line": tuple(
-            LinePart(text=f"{{{key}}}", face="eb-garamond", cap_height=cap, smallest=0.7 * cap)
+            LineConfig(text=f"{{{key}}}", face="eb-garamond", cap_height=cap, smallest=0.7 * cap)
             for key, cap in CAPS.items()
         ),
     }

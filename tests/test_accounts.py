@@ -15,7 +15,7 @@ from pipeline import accounts, run
 from pipeline.accounts import BROKEN, check_accounts
 from pipeline.cli import main
 from pipeline.outputs.revision import FIRST
-from pipeline.outputs.tally import tally
+from pipeline.outputs.row_totals import row_totals
 from pipeline.run import run_order
 from tests.test_every_stop import BOARD, STOPS_ORDERS, Job, names, text_of
 
@@ -142,8 +142,8 @@ def test_every_paper_states_its_part_and_the_rest(whole):
 
 def test_a_row_in_two_places_or_none_is_open(whole):
     _, ran = whole
-    assert tally(ran.outcome, {"here": [2, 4, 5]}).open == ()
-    counted = tally(ran.outcome, {"here": [2, 4], "there": [2, 99]})
+    assert row_totals(ran.outcome, {"here": [2, 4, 5]}).open == ()
+    counted = row_totals(ran.outcome, {"here": [2, 4], "there": [2, 99]})
     assert counted.open == (2, 5, 99) and "3 not accounted for" in counted.words()
 
 

@@ -55,13 +55,13 @@ def test_a_way_without_an_edit_is_addressed_to_somebody():
 
 
 def test_one_and_many_are_told_apart():
-    from pipeline.core.catalogue import lists, shop
+    from pipeline.core.catalogue import list_kinds, shop_kinds
     from pipeline.core.findings import find
 
     for count, said in ((1, "1 row is hidden by it (7); it is taken"), (3, "3 rows are hidden by it (7); they are")):
-        assert said in catalogue.message(find(lists.FILTERED, facts={"count": count, "rows": "7"}))
+        assert said in catalogue.message(find(list_kinds.FILTERED, facts={"count": count, "rows": "7"}))
     facts = {"corners": 1, "diameter": 3.0, "area": 0.2, "radius": 1.501}
-    left = find(shop.CORNER_LEFT, measured=0.5, limit=0.2, unit="mm", facts=facts)
+    left = find(shop_kinds.CORNER_LEFT, measured=0.5, limit=0.2, unit="mm", facts=facts)
     assert catalogue.message(left).startswith("1 corner of the pocket stays rounder")
     assert "a radius of 1.51 mm or more" in catalogue.remedy(left)  # rounded to the side that helps
 

@@ -24,13 +24,13 @@ import pypdfium2
 import pytest
 
 import pipeline.job
-import pipeline.layout.setter
+import pipeline.layout.typesetter
 from pipeline.cli import main
 from pipeline.core import catalogue
 from pipeline.core.findings import Severity
-from pipeline.cutting.grooves import Grooves
-from pipeline.outputs.cutting import manifest
-from pipeline.outputs.explain import explain
+from pipeline.cutting.v_carving import GroovePlanner
+from pipeline.outputs.cut_files import manifest
+from pipeline.outputs.explanation import explain
 from pipeline.run import run_order
 from tests.signoff.rounds import filled
 
@@ -156,13 +156,13 @@ def tool_fails(patch: pytest.MonkeyPatch) -> None:
 def never_settles(patch: pytest.MonkeyPatch) -> None:
     """Lines that give way and move each other for ever: no round is left for them. No block of lines is known that
     needs more rounds than there are."""
-    patch.setattr(pipeline.layout.setter, "PASSES", 0)
+    patch.setattr(pipeline.layout.typesetter, "PASSES", 0)
 
 
 def cuts_aside(patch: pytest.MonkeyPatch) -> None:
     """Grooves that lie aside of their letters; sweeps are remembered by tolerance, so that the order has its own."""
-    right = Grooves.of_piece
-    patch.setattr(Grooves, "of_piece", lambda self, *a: [way + (0.04, 0, 0) for way in right(self, *a)])
+    right = GroovePlanner.of_piece
+    patch.setattr(GroovePlanner, "of_piece", lambda self, *a: [way + (0.04, 0, 0) for way in right(self, *a)])
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from pipeline.batch import KeptPlaques
+from pipeline.batch import PlaqueCache
 from tests.kept_equals_fresh import Differs, Editing
 from tests.order_keys import SAMPLES
 
@@ -37,12 +37,12 @@ def test_after_any_edit_kept_equals_fresh(environment, tmp_path, seed):
 
 def test_a_key_that_leaves_out_what_the_list_says_is_found(environment, tmp_path, monkeypatch):
     """The key as it once was: without the findings of a row, and so without what stops it."""
-    key = KeptPlaques.key
+    key = PlaqueCache.key
 
     def short(self, recipient):
         return key(self, replace(recipient, findings=()))
 
-    monkeypatch.setattr(KeptPlaques, "key", short)
+    monkeypatch.setattr(PlaqueCache, "key", short)
     with pytest.raises(Differs):
         for seed in range(SLICES):
             editing(tmp_path / str(seed), seed).steps(STEPS)

@@ -7,12 +7,12 @@ from typing import Annotated
 import pytest
 from pydantic import BaseModel, Field
 
-from pipeline.core.parts import Length, Part
-from pipeline.intake.drawing import read_blank
-from pipeline.intake.order_file import read_order
-from pipeline.intake.recipients import read_list
-from pipeline.outputs.cutting.marks import marks_of
-from pipeline.shopfloor.plan import check_order
+from pipeline.core.order_table import Length, OrderTable
+from pipeline.intake.drawing.blank_drawing import read_blank
+from pipeline.intake.order.order_file import read_order
+from pipeline.intake.recipients.read_list import read_list
+from pipeline.outputs.cut_files.registration_marks import marks_of
+from pipeline.shopfloor.shop_plan import check_order
 from tests.order_keys import BASE, OUT, SAMPLES, in_inches, order_keys, to_toml, write_folder, write_order
 
 
@@ -25,7 +25,7 @@ def test_every_key_of_the_order_has_values_to_try():
     assert {sample.key for sample in SAMPLES} == set(order_keys())
 
 
-class Inner(Part, check="size"):
+class Inner(OrderTable, check="size"):
     size: Length = 1.0
 
 

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.cli import build_parser
-from pipeline.core.order import LinePart, Order
-from pipeline.outputs.cutting.frame import COLOURS
+from pipeline.core.order import LineConfig, Order
+from pipeline.outputs.cut_files.dxf.template import COLOURS
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -35,7 +35,7 @@ def test_the_example_order_is_one():
 def test_every_key_of_a_line_is_told():
     code = re.findall(r"`([^`\n]+)`|^(\w+) +=", README, re.M)
     told = {word for parts in code for word in re.findall(r"\w+", " ".join(parts))}
-    assert set(LinePart.model_fields) <= told
+    assert set(LineConfig.model_fields) <= told
 
 
 TABLES = ("limits", "finish", "reading", "proof", "files", "stock", "pocket", "pour", "board", "rates", "labels")

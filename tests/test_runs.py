@@ -20,8 +20,8 @@ import shapely
 import uharfbuzz
 
 from pipeline import batch, cli
-from pipeline.batch import KeptPlaques, Maker
-from pipeline.core import errors, processes, tool
+from pipeline.batch import PlaqueCache, PlaqueMaker
+from pipeline.core import cache_key, errors, processes
 from pipeline.core.cache import FILE
 from pipeline.lettering import outlines
 from pipeline.run import run_order
@@ -82,13 +82,13 @@ def one(order, tmp_path_factory):
 def made(monkeypatch) -> list[int]:
     """Rows that are made, not taken as they were kept, from here on."""
     rows: list[int] = []
-    make = Maker.make
+    make = PlaqueMaker.make
 
     def counted(self, recipient):
         rows.append(recipient.row)
         return make(self, recipient)
 
-    monkeypatch.setattr(Maker, "make", counted)
+    monkeypatch.setattr(PlaqueMaker, "make", counted)
     return rows
 
 
@@ -154,7 +154,7 @@ def kept_rows(order: Path, spaces: tuple[str, ...], change: str, *values: object
 
 def forget(monkeypatch) -> None:
     """From here on nothing kept of plaques is used; letters stay measured."""
-    monkeypatch.setattr(KeptPlaques, "get", lambda self, recipient, writer: None)
+    monkeypatch.setattr(PlaqueCache, "get", lambda self, recipient, writer: None)
 
 
 def again(order: Path, monkeypatch) -> list[int]:
@@ -240,11 +240,11 @@ def test_a_changed_font_file_is_another_font(plain, monkeypatch):
 
 def test_another_version_of_the_tool_trusts_nothing(plain, monkeypatch):
     rows, drawn = made(monkeypatch), []
-    unite = outlines.unite
+    unite = outlines.unite_contours
     monkeypatch.setattr(outlines, "unite", lambda *given: (drawn.append(given), unite(*given))[1])
     _, files = run(plain, plain.parent / "out", workers=1)
     assert (rows, drawn) == ([], [])
-    monkeypatch.setattr(tool, "stamp", lambda: "another")
+    monkeypatch.setattr(cache_key, "stamp", lambda: "another")
     assert run(plain, plain.parent / "out", workers=1)[1] == files
     assert rows == [2, 3, 4] and drawn
 
@@ -253,41 +253,43 @@ def test_the_stamp_follows_every_source_file(tmp_path, monkeypatch):
     package = tmp_path / "pipeline"
     (package / "core").mkdir(parents=True)
     (package / "core" / "a.py").write_text("x = 1\n")
-    monkeypatch.setattr(tool, "PACKAGE", package)
-    tool.stamp.cache_clear()
-    first = tool.stamp()
+    monkeypatch.setattr(cache_key, "PACKAGE", package)
+    cache_key.build_key.cache_clear()
+    first = cache_key.build_key()
     (package / "core" / "a.py").write_text("x = 2\n")
-    tool.stamp.cache_clear()
-    second = tool.stamp()
-    tool.stamp.cache_clear()
+    cache_key.build_key.cache_clear()
+    second = cache_key.build_key()
+    cache_key.build_key.cache_clear()
     (package / "core" / "a.py").rename(package / "core" / "b.py")
-    tool.stamp.cache_clear()
-    third = tool.stamp()
+    cache_key.build_key.cache_clear()
+    third = cache_key.build_key()
     (package / "core" / "b.toml").write_text("x = 2\n")
-    tool.stamp.cache_clear()
-    fourth = tool.stamp()
-    tool.stamp.cache_clear()
+    cache_key.build_key.cache_clear()
+    fourth = cache_key.build_key()
+    cache_key.build_key.cache_clear()
     assert len({first, second, third, fourth}) == 4
 
 
 def test_the_stamp_follows_every_library(monkeypatch):
     asked = tomllib.loads((Path(__file__).parents[1] / "pyproject.toml").read_text())["project"]["dependencies"]
-    assert set(tool.LIBRARIES) == {re.split(r"[^\w.-]", line)[0].lower() for line in asked}
-    found = tool.versions()
-    assert {name: found.get(name) for name in tool.LIBRARIES} == {name: version(name) for name in tool.LIBRARIES}
+    assert set(cache_key.LIBRARIES) == {re.split(r"[^\w.-]", line)[0].lower() for line in asked}
+    found = cache_key.versions()
+    assert {name: found.get(name) for name in cache_key.LIBRARIES} == {
+        name: version(name) for name in cache_key.LIBRARIES
+    }
     stamps = set()
-    for name in (*tool.LIBRARIES, None):
-        monkeypatch.setattr(tool, "versions", lambda name=name: {**found, name: "0.0"})
-        tool.stamp.cache_clear()
-        stamps.add(tool.stamp())
+    for name in (*cache_key.LIBRARIES, None):
+        monkeypatch.setattr(cache_key, "versions", lambda name=name: {**found, name: "0.0"})
+        cache_key.build_key.cache_clear()
+        stamps.add(cache_key.build_key())
     monkeypatch.undo()
     for carried, named in ((shapely, "geos_version_string"), (uharfbuzz, "version_string")):
         monkeypatch.setattr(carried, named, lambda: "0.0")
-        tool.stamp.cache_clear()
-        stamps.add(tool.stamp())
+        cache_key.build_key.cache_clear()
+        stamps.add(cache_key.build_key())
         monkeypatch.undo()
-    tool.stamp.cache_clear()
-    assert len(stamps) == len(tool.LIBRARIES) + 3
+    cache_key.build_key.cache_clear()
+    assert len(stamps) == len(cache_key.LIBRARIES) + 3
 
 
 @pytest.mark.parametrize("damage", ["changed", "gone"])
@@ -318,7 +320,7 @@ def test_a_damaged_cache_is_not_believed(plain, monkeypatch, spoil):
 @pytest.mark.parametrize("after", [0, 2])
 def test_a_process_that_dies_is_one_clear_error(plain, tmp_path, monkeypatch, capsys, after):
     """It dies with so many plaques made; what the other process has made by then is whole, and noted."""
-    here, make, done = os.getpid(), Maker.make, []
+    here, make, done = os.getpid(), PlaqueMaker.make, []
 
     def die(self, recipient):
         if os.getpid() != here and len(done) == after:
@@ -332,7 +334,7 @@ def test_a_process_that_dies_is_one_clear_error(plain, tmp_path, monkeypatch, ca
     before = files_of(out)
     with monkeypatch.context() as patch:
         patch.setattr(processes, "START_METHOD", "fork")  # the child has this test's own Maker
-        patch.setattr(Maker, "make", die)
+        patch.setattr(PlaqueMaker, "make", die)
         assert cli.main(["run", str(plain), "--out", str(out), "--workers", "2"]) == 3
     said = capsys.readouterr()
     assert "a process that was making plaques is gone" in said.err and "Traceback" not in said.err
@@ -358,14 +360,16 @@ def test_a_proof_that_cannot_be_written_is_told_from_any_process(plain, monkeypa
 
 def test_a_process_that_dies_over_the_proof_is_one_clear_error(plain, monkeypatch):
     monkeypatch.setattr(processes, "START_METHOD", "fork")
-    monkeypatch.setattr("pipeline.outputs.proof.write_proofs", lambda *given: os.kill(os.getpid(), signal.SIGKILL))
+    monkeypatch.setattr(
+        "pipeline.outputs.proof.proof.write_proofs", lambda *given: os.kill(os.getpid(), signal.SIGKILL)
+    )
     with pytest.raises(errors.WorkerDied, match="drawing a paper is gone"):
         run_order(plain, out=plain.parent / "out", workers=2)
 
 
 def test_a_run_that_is_stopped_keeps_what_it_made(plain, monkeypatch):
     """The second of two new names is made when somebody stops it; the first is not made again."""
-    make = Maker.make
+    make = PlaqueMaker.make
 
     def stopped(self, recipient):
         if recipient.row == 3:
@@ -374,7 +378,7 @@ def test_a_run_that_is_stopped_keeps_what_it_made(plain, monkeypatch):
 
     (plain / "names.csv").write_bytes(list_of(["Ida Gull", "Una Gull"]))
     with monkeypatch.context() as patch, pytest.raises(KeyboardInterrupt):
-        patch.setattr(Maker, "make", stopped)
+        patch.setattr(PlaqueMaker, "make", stopped)
         run(plain, plain.parent / "out", workers=1)
     assert again(plain, monkeypatch) == [3]
 
@@ -438,7 +442,7 @@ def test_a_folder_that_cannot_be_written_is_told_from_any_process(plain, monkeyp
         raise errors.CannotRun(errors.Fault(where=name, found="cannot be written"))
 
     monkeypatch.setattr(processes, "START_METHOD", "fork")
-    monkeypatch.setattr("pipeline.outputs.cutting.manifest.Manifest.add", refuse)
+    monkeypatch.setattr("pipeline.outputs.cut_files.manifest.Manifest.add", refuse)
     with pytest.raises(errors.CannotRun, match="cannot be written"):
         run_order(plain, out=plain.parent / "elsewhere", workers=2)
 
@@ -462,8 +466,8 @@ def test_why_nothing_is_kept_is_said_to_who_asks(plain, tmp_path, monkeypatch, c
 
 
 def test_few_plaques_are_made_by_one_process():
-    assert batch.sensible(10) == 1
-    assert batch.sensible(100_000) >= 1
+    assert batch.sensible_workers(10) == 1
+    assert batch.sensible_workers(100_000) >= 1
 
 
 @pytest.mark.parametrize("wrong", ["0", "-1", "two", "1.5"])

@@ -6,14 +6,14 @@ from pathlib import Path
 
 from pipeline.core.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.rows import read_rows
-from pipeline.intake.order_file import read_order
-from pipeline.outputs.summary import plain
+from pipeline.core.row_selection import parse_rows
+from pipeline.intake.order.order_file import read_order
+from pipeline.outputs.summary import plain_text
+from pipeline.signoff.design_answers import one_line
 from pipeline.signoff.job_identity import JobIdentity, with_stored_code
-from pipeline.signoff.ledger import FILE, Entry, Ledger, counting
-from pipeline.signoff.looked import Say
+from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, counting_entries
+from pipeline.signoff.order_snapshot import Say
 from pipeline.signoff.sign_off import CARRIED
-from pipeline.signoff.standing import one_line
 
 
 def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock: Clock, say: Say) -> int:
@@ -22,14 +22,14 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
     What one paper recorded is several rows: naming the paper's own row voids them all. Returns 0. CannotRun when nobody
     is named, or a number is no row that counts.
     """
-    wanted = read_rows(numbers)
+    wanted = parse_rows(numbers)
     if not by.strip():
         raise CannotRun(Fault(where="--by", found="missing", expected="who says that these rows are to count no more"))
     folder = read_order(Path(order))
     ledger = Ledger.of(folder.folder)
     with ledger.transaction(clock()) as writing:
         known = with_stored_code(folder, writing.entries)
-        there = {e.id: e for e in counting(writing.entries)}
+        there = {e.id: e for e in counting_entries(writing.entries)}
         missing = sorted(number for low, high in wanted.ranges for number in (low, high) if number not in there)
         if missing:
             raise CannotRun(
@@ -43,7 +43,7 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
         job = JobIdentity.of(known)
         writing.add(
             [
-                Entry(
+                LedgerEntry(
                     kind="void",
                     order_id=known.order_id,
                     order_sha256=known.sha256,
@@ -57,11 +57,11 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
             ]
         )
     told = [f"{e.id}: {e.kind} {one_line(e.text) or e.source} ({e.decision or e.revision})" for e in gone]
-    say("\n".join(["These rows of the ledger count no more:", *(f"  {plain(line)}" for line in told)]))
+    say("\n".join(["These rows of the ledger count no more:", *(f"  {plain_text(line)}" for line in told)]))
     return 0
 
 
-def _with_their_answers(chosen: list[Entry], there: dict[int, Entry]) -> list[Entry]:
+def _with_their_answers(chosen: list[LedgerEntry], there: dict[int, LedgerEntry]) -> list[LedgerEntry]:
     out = {e.id: e for e in chosen}
     for paper in chosen:
         number = paper.id + 1

@@ -1,7 +1,7 @@
 """What is kept between runs: one SQLite file in the platform's cache folder.
 
 A value is kept under a space and a key; the key is every value that it was made of. On the disk a row's name is the
-hash of stamp (`core/tool.py`), space and key, and its seal a hash of that name and of the content: a row of another
+hash of stamp (`core/cache_key.py`), space and key, and its seal a hash of that name and of the content: a row of another
 version of the tool is not found, and one that was changed, or changed places with another, is not believed. What cannot
 be kept costs the keeping and never the run: `problem` says why.
 """
@@ -16,9 +16,9 @@ from collections.abc import Callable, Hashable
 from pathlib import Path
 from typing import Any, TypeVar
 
-from pipeline.core import tool
-from pipeline.core.codec import Mismatch, Parts, from_text, to_text
-from pipeline.core.codes import packed
+from pipeline.core import cache_key
+from pipeline.core.codec import CodecError, SharedParts, from_text, to_text
+from pipeline.core.short_codes import pack_json
 
 T = TypeVar("T")
 
@@ -76,14 +76,14 @@ class Cache:
             self._known[space, key] = known
         return known
 
-    def get(self, space: str, key: Any, kind: Any, parts: Parts | None = None) -> Any:
+    def get(self, space: str, key: Any, kind: Any, parts: SharedParts | None = None) -> Any:
         """The value of this type kept under a key, or None."""
         text = self.get_text(space, key)
         if text is None:
             return None
         try:
             return from_text(kind, text) if parts is None else from_text(kind, text, parts)
-        except Mismatch:
+        except CodecError:
             return None
 
     def put(self, space: str, key: Any, kind: Any, value: Any) -> None:
@@ -134,7 +134,7 @@ class Cache:
         self._shut()
 
     def _name(self, space: str, key: Any) -> bytes:
-        return hashlib.sha256(f"{tool.stamp()}\n{space}\n{packed(key)}".encode()).digest()
+        return hashlib.sha256(f"{cache_key.build_key()}\n{space}\n{pack_json(key)}".encode()).digest()
 
     def _do(self, what: Callable[[sqlite3.Connection], T]) -> T | None:
         """What it gives; None when the file cannot be used just now, or at all."""
@@ -196,7 +196,7 @@ def _opened(file: Path) -> sqlite3.Connection:
                 if not _is_mine(db):  # nor made so by another process meanwhile
                     db.execute("DROP TABLE IF EXISTS kept")
                     db.execute(_TABLE)
-                    db.execute(f"PRAGMA user_version = {_mark(tool.stamp()):d}")
+                    db.execute(f"PRAGMA user_version = {_mark(cache_key.build_key()):d}")
     except BaseException:
         db.close()
         raise
@@ -204,7 +204,7 @@ def _opened(file: Path) -> sqlite3.Connection:
 
 
 def _is_mine(db: sqlite3.Connection) -> bool:
-    return bool(db.execute("PRAGMA user_version").fetchone()[0] == _mark(tool.stamp()))
+    return bool(db.execute("PRAGMA user_version").fetchone()[0] == _mark(cache_key.build_key()))
 
 
 def _mark(stamp: str) -> int:

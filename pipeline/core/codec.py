@@ -1,7 +1,7 @@
 """Values as JSON text and back, driven by their types: what is kept between runs, and what processes hand each other.
 
 Understood are dataclasses, tuples, `X | None`, unions of scalars and one tuple, literals, enumerations of text, text,
-numbers, and arrays. Reading holds everything against its type and raises `Mismatch` for whatever does not fit, so that
+numbers, and arrays. Reading holds everything against its type and raises `CodecError` for whatever does not fit, so that
 what comes from a disk is made anew rather than believed. Writing and reading give back equal values, floats to the last
 bit.
 """
@@ -23,17 +23,17 @@ from typing import Any
 import numpy as np
 
 
-class Mismatch(ValueError):
+class CodecError(ValueError):
     """Text that holds no value of the type that was asked for."""
 
 
-Write = Callable[[Any, "Parts"], Any]
-Read = Callable[[Any, "Parts"], Any]
+Write = Callable[[Any, "SharedParts"], Any]
+Read = Callable[[Any, "SharedParts"], Any]
 
 _INTERNED_MOST = 512
 
 
-class Parts:
+class SharedParts:
     """What many values have in common, each written once under the hash of its text, and one object however often it
     is read.
 
@@ -69,7 +69,7 @@ class Parts:
     def read(self, kind: type, plain: Any, made: Read) -> Any:
         """The value of a name, or of a text."""
         if type(plain) is not str:
-            raise Mismatch(f"not a text: {plain!r:.40}")
+            raise CodecError(f"not a text: {plain!r:.40}")
         key = (kind, plain)
         if kind in self.in_place:
             value = self._lately.get(key)
@@ -84,28 +84,28 @@ class Parts:
         if value is None:
             text = self._find(plain) or self.new.get(plain)
             if text is None or _name(text) != plain:
-                raise Mismatch(f"{plain} is not there, or not as it was")
+                raise CodecError(f"{plain} is not there, or not as it was")
             value = self._values[key] = made(_parsed(text), self)
             self._names[value] = plain
         return value
 
 
-_NO_PARTS = Parts()
+_NO_PARTS = SharedParts()
 
 
-def to_text(kind: Any, value: Any, parts: Parts = _NO_PARTS) -> str:
+def to_text(kind: Any, value: Any, parts: SharedParts = _NO_PARTS) -> str:
     """The value, of this type, as JSON text (ASCII)."""
     return _text(_ways(kind, (*parts.by_name, *parts.in_place))[0](value, parts))
 
 
-def from_text(kind: Any, text: str | bytes, parts: Parts = _NO_PARTS) -> Any:
+def from_text(kind: Any, text: str | bytes, parts: SharedParts = _NO_PARTS) -> Any:
     """The value of this type that the text holds. Mismatch when it holds none."""
     try:
         return _ways(kind, (*parts.by_name, *parts.in_place))[1](_parsed(text), parts)
-    except Mismatch:
+    except CodecError:
         raise
     except (ValueError, TypeError, OverflowError, RecursionError) as error:  # of a class's own making, or not JSON
-        raise Mismatch(str(error)) from error
+        raise CodecError(str(error)) from error
 
 
 _text = json.JSONEncoder(ensure_ascii=True, separators=(",", ":")).encode
@@ -121,7 +121,7 @@ def _name(text: str) -> str:
 
 @lru_cache(maxsize=256)
 def _ways(kind: Any, shared: tuple[type, ...]) -> tuple[Write, Read]:
-    """How a value of this type is written and read. shared: types that `Parts` sees to."""
+    """How a value of this type is written and read. shared: types that `SharedParts` sees to."""
     origin, inner = typing.get_origin(kind), typing.get_args(kind)
     if origin is np.ndarray:
         return _array(np.dtype(typing.get_args(inner[1])[0]))
@@ -156,23 +156,23 @@ def _scalar(kinds: tuple[Any, ...]) -> tuple[Write, Read]:
     allowed = frozenset[type]().union(*(_SCALARS[kind] for kind in kinds))
     real = kinds == (float,)
 
-    def write(value: Any, parts: Parts) -> Any:
+    def write(value: Any, parts: SharedParts) -> Any:
         return value.item() if isinstance(value, np.generic) else value
 
-    def read(plain: Any, parts: Parts) -> Any:
+    def read(plain: Any, parts: SharedParts) -> Any:
         if type(plain) not in allowed:
-            raise Mismatch(f"not of the kind that was expected: {plain!r:.40}")
+            raise CodecError(f"not of the kind that was expected: {plain!r:.40}")
         return float(plain) if real else plain
 
     return write, read
 
 
 def _one_of(values: dict[Any, Any]) -> tuple[Write, Read]:
-    def read(plain: Any, parts: Parts) -> Any:
+    def read(plain: Any, parts: SharedParts) -> Any:
         try:
             return values[plain]
         except (KeyError, TypeError):
-            raise Mismatch(f"not one of {list(values)}: {plain!r:.40}") from None
+            raise CodecError(f"not one of {list(values)}: {plain!r:.40}") from None
 
     return lambda value, parts: value, read
 
@@ -186,13 +186,13 @@ def _either(kinds: tuple[Any, ...], shared: tuple[type, ...]) -> tuple[Write, Re
         return _scalar(kinds)
     ways = {kind.__name__: _ways(kind, shared) for kind in kinds}
 
-    def write(value: Any, parts: Parts) -> list[Any]:
+    def write(value: Any, parts: SharedParts) -> list[Any]:
         name = type(value).__name__
         return [name, ways[name][0](value, parts)]
 
-    def read(plain: Any, parts: Parts) -> Any:
+    def read(plain: Any, parts: SharedParts) -> Any:
         if type(plain) is not list or len(plain) != 2 or plain[0] not in [*ways]:
-            raise Mismatch(f"not one of {', '.join(ways)}: {plain!r:.40}")
+            raise CodecError(f"not one of {', '.join(ways)}: {plain!r:.40}")
         return ways[plain[0]][1](plain[1], parts)
 
     return write, read
@@ -215,21 +215,21 @@ def _maybe(write: Write, read: Read) -> tuple[Write, Read]:
 
 
 def _sequence(write: Write, read: Read) -> tuple[Write, Read]:
-    def made(plain: Any, parts: Parts) -> tuple[Any, ...]:
+    def made(plain: Any, parts: SharedParts) -> tuple[Any, ...]:
         if type(plain) is not list:
-            raise Mismatch(f"not a list: {plain!r:.40}")
+            raise CodecError(f"not a list: {plain!r:.40}")
         return tuple([read(each, parts) for each in plain])
 
     return lambda value, parts: [write(each, parts) for each in value], made
 
 
 def _fixed(ways: tuple[tuple[Write, Read], ...]) -> tuple[Write, Read]:
-    def written(value: Any, parts: Parts) -> list[Any]:
+    def written(value: Any, parts: SharedParts) -> list[Any]:
         return [write(each, parts) for (write, _), each in zip(ways, value, strict=True)]
 
-    def made(plain: Any, parts: Parts) -> tuple[Any, ...]:
+    def made(plain: Any, parts: SharedParts) -> tuple[Any, ...]:
         if type(plain) is not list or len(plain) != len(ways):
-            raise Mismatch(f"not a list of {len(ways)}: {plain!r:.40}")
+            raise CodecError(f"not a list of {len(ways)}: {plain!r:.40}")
         return tuple([read(each, parts) for (_, read), each in zip(ways, plain, strict=True)])
 
     return written, made
@@ -239,12 +239,12 @@ def _array(dtype: np.dtype[Any]) -> tuple[Write, Read]:
     """Shape, and the numbers as base64 of their bytes, lowest first."""
     stored = dtype.newbyteorder("<")
 
-    def write(value: Any, parts: Parts) -> list[Any]:
+    def write(value: Any, parts: SharedParts) -> list[Any]:
         return [list(value.shape), base64.b64encode(np.ascontiguousarray(value, dtype=stored).tobytes()).decode()]
 
-    def read(plain: Any, parts: Parts) -> Any:
+    def read(plain: Any, parts: SharedParts) -> Any:
         if type(plain) is not list or len(plain) != 2 or type(plain[0]) is not list or type(plain[1]) is not str:
-            raise Mismatch(f"not an array: {plain!r:.40}")
+            raise CodecError(f"not an array: {plain!r:.40}")
         numbers = np.frombuffer(base64.b64decode(plain[1], validate=True), dtype=stored).astype(dtype)
         return numbers.reshape([*map(int, plain[0])])
 
@@ -261,13 +261,13 @@ def _dataclass(kind: type, shared: tuple[type, ...]) -> tuple[Write, Read]:
             ways.extend((f.name, *_ways(hints[f.name], shared)) for f in fields(kind))
         return ways
 
-    def write(value: Any, parts: Parts) -> list[Any]:
+    def write(value: Any, parts: SharedParts) -> list[Any]:
         return [each(getattr(value, name), parts) for name, each, _ in prepared()]
 
-    def read(plain: Any, parts: Parts) -> Any:
+    def read(plain: Any, parts: SharedParts) -> Any:
         known = prepared()
         if type(plain) is not list or len(plain) != len(known):
-            raise Mismatch(f"not the values of a {kind.__name__}: {plain!r:.40}")
+            raise CodecError(f"not the values of a {kind.__name__}: {plain!r:.40}")
         return kind(**{name: each(value, parts) for (name, _, each), value in zip(known, plain, strict=True)})
 
     if kind not in shared:

@@ -76,7 +76,7 @@ def _opened(file: Path) -> BufferedWriter:
         return file.open("wb")
 
 
-def clear_begun(folder: Path, ours: re.Pattern[str]) -> None:
+def remove_unfinished(folder: Path, ours: re.Pattern[str]) -> None:
     """Removes files that killed runs began beside their targets. ours: matches their names, its first group the number
     of the process that began one; those of processes that still run are left alone."""
     with contextlib.suppress(OSError):

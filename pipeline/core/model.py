@@ -11,7 +11,7 @@ from typing import Literal
 
 from pipeline.core.findings import Finding, Severity
 from pipeline.geometry.curves import Chain, Outline
-from pipeline.geometry.grow import Grown
+from pipeline.geometry.offset import OffsetOutline
 
 # --- the blank ---------------------------------------------------------------------------------------------------
 
@@ -58,7 +58,7 @@ class Recipient:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RowAccount:
+class RowOutcome:
     """What became of one row of the sheet: exactly one of these."""
 
     row: int
@@ -67,7 +67,7 @@ class RowAccount:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ListRead:
+class RecipientList:
     """The client's list after reading."""
 
     file: str
@@ -77,7 +77,7 @@ class ListRead:
     rows: int  # rows of the sheet that hold anything at all
     columns: tuple[tuple[str, str], ...]  # our key -> the sheet's column letter(s)
     recipients: tuple[Recipient, ...]
-    account: tuple[RowAccount, ...]
+    account: tuple[RowOutcome, ...]
     findings: tuple[Finding, ...] = ()
 
 
@@ -180,7 +180,9 @@ class SetLine:
     slack: float  # clear distance left to zone and keep-outs; negative when it does not fit
     side: Literal["front", "back"] = "front"
     letter_width: float | None = None  # of a width axis, percent of normal, where the line had to be set narrower
-    grown: tuple[Grown, ...] = ()  # with `compensate`: per piece what replaces its outline, font units, placed as it is
+    grown: tuple[
+        OffsetOutline, ...
+    ] = ()  # with `compensate`: per piece what replaces its outline, font units, placed as it is
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -197,7 +199,7 @@ class Artwork:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Extreme:
+class ExtremePlace:
     """A narrowest or deepest place: how much, what kind, where on the blank, which letter."""
 
     value: float
@@ -211,9 +213,9 @@ class LineMeasure:
     """What the checks measured on one line."""
 
     line: int
-    stroke: Extreme | None = None
+    stroke: ExtremePlace | None = None
     stroke_after_sanding: float | None = None
-    land: Extreme | None = None
+    land: ExtremePlace | None = None
     groove_depth: float | None = None  # deepest
     groove_shallowest: float | None = None
 
@@ -232,7 +234,7 @@ def state_of(findings: tuple[Finding, ...]) -> State:
 
 
 @dataclass(frozen=True, slots=True)
-class SizesTried:
+class PolicySizes:
     """Of one line of a plaque: the cap height (mm) it would have with same_size = "most" and with "each"; see
     `SizedName`."""
 
@@ -256,7 +258,7 @@ class Plaque:
     back_file: str = ""
     also_files: tuple[str, ...] = ()  # SVG and PDF of the same curves
     proved: tuple[tuple[str, float], ...] = ()  # figures of read-back and simulated cut, by name
-    sizes: tuple[SizesTried, ...] = ()  # of its lines
+    sizes: tuple[PolicySizes, ...] = ()  # of its lines
 
     @property
     def state(self) -> State:
@@ -304,7 +306,7 @@ class Outcome:
     title: str
     client: str
     order_sha256: str
-    listing: ListRead
+    listing: RecipientList
     blank: Blank
     plaques: tuple[Plaque, ...]
     findings: tuple[Finding, ...]  # of the whole order

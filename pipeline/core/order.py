@@ -10,16 +10,16 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field
 
-from pipeline.core.codes import order_id
-from pipeline.core.fields import fields_of
-from pipeline.core.parts import AsTuple, Deviation, Far, Length, LetterHeight, NotNegative, Part, Positive
-from pipeline.core.shop_order import BoardPart, LabelsPart, PocketPart, PourPart, RatesPart, StockPart
+from pipeline.core.order_table import AsTuple, Deviation, Far, Length, LetterHeight, NotNegative, OrderTable, Positive
+from pipeline.core.placeholders import placeholders_in
+from pipeline.core.shop_tables import BoardConfig, LabelsConfig, PocketConfig, PourConfig, RatesConfig, StockConfig
+from pipeline.core.short_codes import order_id
 from pipeline.core.units import UnitName, Units
 
-__all__ = ["AsTuple", "Length", "NotNegative", "Part", "Positive"]
+__all__ = ["AsTuple", "Length", "NotNegative", "OrderTable", "Positive"]
 
 
-class ListLimits(Part, check="file_mb unpacked_mb times parts rows columns cells text"):
+class ListLimits(OrderTable, check="file_mb unpacked_mb times parts rows columns cells text"):
     """[list] limits: how much of a file is taken in before it is refused. For 100,000 names all are ample."""
 
     file_mb: int = Field(default=200, gt=0, le=100_000)  # MB (2**20 bytes) of the file
@@ -32,8 +32,8 @@ class ListLimits(Part, check="file_mb unpacked_mb times parts rows columns cells
     text: int = Field(default=32_767, gt=0, le=10_000_000)  # characters in a cell; published limit of spreadsheets
 
 
-class ListPart(
-    Part,
+class ListConfig(
+    OrderTable,
     drawn="file sheet header area columns language encoding separator hidden struck",
     paper="settled",
     check="guessed",
@@ -55,7 +55,7 @@ class ListPart(
     settled: dict[str, str] = Field(default_factory=dict)  # questions not to ask: code, or code and rows -> reason
 
 
-class Layers(Part, drawn="edge pocket", making="zone keep_out"):
+class LayersConfig(OrderTable, drawn="edge pocket", making="zone keep_out"):
     """Layer names of the client's or the shop's blank drawing."""
 
     edge: str = "EDGE"
@@ -64,7 +64,9 @@ class Layers(Part, drawn="edge pocket", making="zone keep_out"):
     pocket: str | None = "POCKET"
 
 
-class BlankPart(Part, drawn="drawing shape width height corner_radius diameter thickness margin gap drawing_units"):
+class BlankConfig(
+    OrderTable, drawn="drawing shape width height corner_radius diameter thickness margin gap drawing_units"
+):
     """[blank]: the piece before lettering."""
 
     drawing: str | None = None
@@ -73,14 +75,14 @@ class BlankPart(Part, drawn="drawing shape width height corner_radius diameter t
     height: Positive | None = None
     corner_radius: NotNegative = 0.0
     diameter: Positive | None = None
-    layers: Layers = Layers()
+    layers: LayersConfig = LayersConfig()
     thickness: Positive | None = None
     margin: NotNegative = 2.0
     gap: NotNegative = 0.05  # ends of a drawing's curves this close are joined
     drawing_units: UnitName | None = None  # only for a drawing that does not say its unit
 
 
-class CutterPart(Part, resolved="use kind angle tip diameter kerf reach"):
+class CutterConfig(OrderTable, resolved="use kind angle tip diameter kerf reach"):
     """[cutter]: a cutter of the shelf by name (`use`), or one written out here, or the shelf's with changes."""
 
     use: str | None = None
@@ -92,7 +94,7 @@ class CutterPart(Part, resolved="use kind angle tip diameter kerf reach"):
     reach: Positive | None = None
 
 
-class Limits(Part, resolved="deepest", check="stroke land shallowest"):
+class LimitsConfig(OrderTable, resolved="deepest", check="stroke land shallowest"):
     """[limits]: what is left out follows from the cutter."""
 
     stroke: Positive | None = None
@@ -101,7 +103,7 @@ class Limits(Part, resolved="deepest", check="stroke land shallowest"):
     shallowest: NotNegative | None = None
 
 
-class Arc(Part, drawn="radius centre at start sweep"):
+class ArcConfig(OrderTable, drawn="radius centre at start sweep"):
     """A line set on a circular arc, for medals and round plaques."""
 
     radius: Positive  # of the baseline
@@ -115,8 +117,8 @@ AxisValue = Annotated[float, Field(ge=-32_768, le=32_767)]
 """What a font can hold: 16.16 fixed point (OpenType specification, `fvar`)."""
 
 
-class LinePart(
-    Part,
+class LineConfig(
+    OrderTable,
     drawn="text face cap_height smallest zone align tracking tightest least_width breaks same_size side leading "
     "space_before language features axes also case tidy_quotes",
 ):
@@ -143,24 +145,24 @@ class LinePart(
     also: list[str] = Field(default_factory=list)  # further faces for characters the first has not
     case: Literal["as-typed", "capitals"] = "as-typed"
     tidy_quotes: bool = False
-    arc: Arc | None = None
+    arc: ArcConfig | None = None
 
 
-class Finish(Part, resolved="sanded_off compensate"):
+class FinishConfig(OrderTable, resolved="sanded_off compensate"):
     """[finish]: what happens to the face after engraving."""
 
     sanded_off: NotNegative = 0.0
     compensate: bool = False
 
 
-class Reading(Part, check="distance height"):
+class ReadingConfig(OrderTable, check="distance height"):
     """[reading]: from where the lettering has to be read. Left out, legibility is not checked."""
 
     distance: Far | None = None  # of the reader
     height: Far | None = None  # of the baseline above the floor; default: the table's lowest row
 
 
-class ProofPart(Part, paper="paper revision date shop contact return_to message language volume"):
+class ProofConfig(OrderTable, paper="paper revision date shop contact return_to message language volume"):
     """[proof]: the paper the client signs."""
 
     paper: Literal["A4", "letter"] = "A4"
@@ -174,7 +176,7 @@ class ProofPart(Part, paper="paper revision date shop contact return_to message 
     volume: Annotated[int, Field(ge=1, le=10_000)] = 250  # designs in one file; a longer proof comes in several
 
 
-class Registration(Part, resolved="at mark size", making="sheet"):
+class RegistrationConfig(OrderTable, resolved="at mark size", making="sheet"):
     """[files] registration: marks in the waste round the blank, for turning it over."""
 
     at: Annotated[tuple[Annotated[tuple[Length, Length], AsTuple], ...], AsTuple, Field(min_length=2, max_length=4)]
@@ -189,7 +191,7 @@ class Registration(Part, resolved="at mark size", making="sheet"):
         return f"{self.mark} {self.size * 1000:.0f} at {places}"
 
 
-class FilesPart(Part, resolved="grooves", making="version curves tolerance layers also"):
+class FilesConfig(OrderTable, resolved="grooves", making="version curves tolerance layers also"):
     """[files]: how the cut files are written."""
 
     version: Literal["R12", "R2000", "R2007", "R2010", "R2018"] = "R2010"
@@ -198,30 +200,30 @@ class FilesPart(Part, resolved="grooves", making="version curves tolerance layer
     layers: dict[str, str] = Field(default_factory=dict)  # our layer -> the shop's name
     grooves: bool = False  # centre lines with depth on layer GROOVE
     also: list[Literal["svg", "pdf"]] = Field(default_factory=list)
-    registration: Registration | None = None
+    registration: RegistrationConfig | None = None
 
 
-class Order(Part, paper="title client", making="units"):
+class Order(OrderTable, paper="title client", making="units"):
     """One client's job."""
 
     title: str = Field(max_length=300)
     client: str = Field(default="", max_length=300)
     units: UnitName = "mm"
-    list: ListPart
-    blank: BlankPart
-    cutter: CutterPart = CutterPart(use="vbit-60")
-    limits: Limits = Limits()
-    line: Annotated[tuple[LinePart, ...], AsTuple, Field(min_length=1)]
-    finish: Finish = Finish()
-    reading: Reading = Reading()
-    proof: ProofPart = ProofPart()
-    files: FilesPart = FilesPart()
-    stock: StockPart | None = None
-    pocket: PocketPart | None = None  # a blank with a pocket and no such table is not milled by us
-    pour: PourPart | None = None
-    board: BoardPart | None = None
-    rates: RatesPart = RatesPart()
-    labels: LabelsPart = LabelsPart()
+    list: ListConfig
+    blank: BlankConfig
+    cutter: CutterConfig = CutterConfig(use="vbit-60")
+    limits: LimitsConfig = LimitsConfig()
+    line: Annotated[tuple[LineConfig, ...], AsTuple, Field(min_length=1)]
+    finish: FinishConfig = FinishConfig()
+    reading: ReadingConfig = ReadingConfig()
+    proof: ProofConfig = ProofConfig()
+    files: FilesConfig = FilesConfig()
+    stock: StockConfig | None = None
+    pocket: PocketConfig | None = None  # a blank with a pocket and no such table is not milled by us
+    pour: PourConfig | None = None
+    board: BoardConfig | None = None
+    rates: RatesConfig = RatesConfig()
+    labels: LabelsConfig = LabelsConfig()
 
     @property
     def unit(self) -> Units:
@@ -231,10 +233,10 @@ class Order(Part, paper="title client", making="units"):
     @property
     def fixed_lines(self) -> frozenset[int]:
         """Numbers of the lines that say the same on every plaque, from 1."""
-        return frozenset(n for n, line in enumerate(self.line, 1) if not fields_of(line.text))
+        return frozenset(n for n, line in enumerate(self.line, 1) if not placeholders_in(line.text))
 
 
-class OrderFolder(Part, paper="folder file sha256 code"):
+class OrderFolder(OrderTable, paper="folder file sha256 code"):
     """An order with the place it was read from."""
 
     model_config = ConfigDict(frozen=True, arbitrary_types_allowed=True)

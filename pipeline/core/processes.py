@@ -18,26 +18,26 @@ START_METHOD: str | None = None
 """How processes are started; None: the platform's own way."""
 
 
-def copies() -> bool:
+def can_fork() -> bool:
     """Whether processes begin as copies of this one: then they have everything that is prepared here."""
     return multiprocessing.get_context(START_METHOD).get_start_method() == "fork"
 
 
 @contextmanager
-def pool_of(count: int, begin: Callable[..., None], given: tuple[Any, ...]) -> Iterator[ProcessPoolExecutor]:
+def process_pool(count: int, begin: Callable[..., None], given: tuple[Any, ...]) -> Iterator[ProcessPoolExecutor]:
     """So many processes for making plaques. begin: what each does first, with what is given. WorkerDied when one of
     them is gone."""
     with _pool(count, START_METHOD, begin, given, "making plaques", "No papers were written") as pool:
         yield pool
 
 
-class Aside:
+class BackgroundTask:
     """One paper drawn meanwhile, by a copy of this process, for as long as the `with` lasts."""
 
     def __init__(self, do: Callable[..., object], *given: object) -> None:
         self._pool = _pool(1, "fork", _hold, (do, given), "drawing a paper", "The papers are not all of this run")
 
-    def __enter__(self) -> Aside:
+    def __enter__(self) -> BackgroundTask:
         self._future = self._pool.__enter__().submit(_do_held)
         return self
 

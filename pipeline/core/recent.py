@@ -16,7 +16,7 @@ V = TypeVar("V")
 _NOTHING: Any = object()
 
 
-class Recent(Generic[V]):
+class LruCache(Generic[V]):
     """Keeps the `most` values used last (0: none). Holds its keys, so that an object's identity stays its own."""
 
     def __init__(self, most: int = 512) -> None:

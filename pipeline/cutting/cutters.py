@@ -15,7 +15,7 @@ from importlib.resources import files
 from typing import Any, Literal
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.order import CutterPart, Order
+from pipeline.core.order import CutterConfig, Order
 
 CutterKind = Literal["v-bit", "end-mill", "point", "laser"]
 
@@ -122,13 +122,13 @@ class CutLimits:
 
 
 @lru_cache(maxsize=1)
-def shelf() -> dict[str, Cutter]:
+def cutter_shelf() -> dict[str, Cutter]:
     """The cutters that come with the project, by name, in the file's order."""
     text = files("pipeline.cutting").joinpath("cutters.toml").read_text(encoding="utf-8")
     return {name: Cutter(name=name, **values) for name, values in tomllib.loads(text).items()}
 
 
-def cutter_of(part: CutterPart) -> Cutter:
+def cutter_of(part: CutterConfig) -> Cutter:
     """The cutter an order asks for. CannotRun when the shelf has no such name, or a needed size is missing."""
     own: dict[str, Any] = {k: v for k, v in part.model_dump(exclude={"use"}).items() if v is not None}
     if part.use is None:
@@ -137,23 +137,23 @@ def cutter_of(part: CutterPart) -> Cutter:
                 Fault(
                     where="[cutter]",
                     found="names no cutter",
-                    expected=f"use = one of {', '.join(shelf())}, or kind = one of {', '.join(NEEDED)}",
+                    expected=f"use = one of {', '.join(cutter_shelf())}, or kind = one of {', '.join(NEEDED)}",
                 )
             )
         made = Cutter(name=part.kind, source="[cutter] in order.toml", **own)
     else:
-        if part.use not in shelf():
-            near = get_close_matches(part.use, shelf(), 1, 0.3)
+        if part.use not in cutter_shelf():
+            near = get_close_matches(part.use, cutter_shelf(), 1, 0.3)
             hint = f"did you mean “{near[0]}”? " if near else ""
             raise CannotRun(
                 Fault(
                     where="[cutter] use",
                     found=f"no cutter “{part.use}” on the shelf",
-                    expected=f"one of {', '.join(shelf())}",
+                    expected=f"one of {', '.join(cutter_shelf())}",
                     remedy=f"{hint}`plaques cutters` lists them; kind = … describes one of your own",
                 )
             )
-        base = shelf()[part.use]
+        base = cutter_shelf()[part.use]
         if own.get("kind", base.kind) != base.kind:
             raise CannotRun(
                 Fault(
@@ -229,7 +229,7 @@ def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimit
     )
 
 
-def resolve(order: Order, thickness: float | None) -> tuple[Cutter, CutLimits]:
+def resolve_cutter(order: Order, thickness: float | None) -> tuple[Cutter, CutLimits]:
     """The order's cutter and limits. thickness: of the blank in mm, None when not stated. CannotRun as cutter_of."""
     cutter = cutter_of(order.cutter)
     return cutter, limits_of(order, cutter, thickness)
@@ -241,6 +241,6 @@ def pocket_words(order: Order) -> tuple[tuple[str, float], ...]:
     if order.pocket is None:
         return ()
     part = order.pocket.fine or order.pocket.rough
-    base = shelf().get(part.use) if part.use is not None else None
+    base = cutter_shelf().get(part.use) if part.use is not None else None
     diameter = part.diameter or (base.diameter if base else None)
     return (("pocket_cutter", diameter),) if diameter else ()

@@ -86,7 +86,7 @@ def flatten(outline: Path | Sequence[Path], tolerance: float | Array) -> list[Ar
     return rings
 
 
-def strokes(outline: Path | Sequence[Path], tolerance: float) -> list[Array]:
+def flatten_open(outline: Path | Sequence[Path], tolerance: float) -> list[Array]:
     """Each contour as the polyline a point follows: as flatten, but a closed contour ends on its first point."""
     paths = (outline,) if isinstance(outline, Path) else outline
     runs = zip(paths, flatten(paths, tolerance), strict=True)
@@ -113,7 +113,7 @@ def flatten_chain(chain: Chain, tolerance: float) -> Array:
         out.append(p[None, :])
         if k == 0.0:
             continue
-        centre, radius, start, sweep = arc_of(p, q, k)
+        centre, radius, start, sweep = arc_from_bulge(p, q, k)
         step = 2 * math.acos(max(-1.0, 1 - tolerance / radius)) if tolerance < 2 * radius else math.pi
         n = max(1, math.ceil(abs(sweep) / step - 1e-9))
         angle = start + sweep * np.arange(1, n) / n
@@ -130,7 +130,7 @@ def _stretches(chain: Chain) -> tuple[Array, Array, Array]:
     return v[:-1, :2], v[1:, :2], v[:-1, 2]
 
 
-def arc_of(p: Array, q: Array, bulge: float) -> tuple[tuple[float, float], float, float, float]:
+def arc_from_bulge(p: Array, q: Array, bulge: float) -> tuple[tuple[float, float], float, float, float]:
     """(centre, radius, start angle, sweep in radians, negative clockwise) of the arc from p to q.
 
     Bulge b = tan(included angle / 4); radius = chord (1 + b²) / (4 |b|) (published DXF reference, LWPOLYLINE).
@@ -178,7 +178,7 @@ def chain_area(chain: Chain) -> float:
     area = ring_area(chain.vertices[:, :2])
     for p, q, k in zip(a, b, bulge, strict=True):
         if k:
-            _, radius, _, sweep = arc_of(p, q, k)
+            _, radius, _, sweep = arc_from_bulge(p, q, k)
             area += radius * radius * (sweep - math.sin(sweep)) / 2
     return area
 
@@ -214,7 +214,7 @@ def chain_box(chain: Chain) -> Box | None:
     for p, q, k in zip(*_stretches(chain), strict=True):
         if not k:
             continue
-        centre, radius, start, sweep = arc_of(p, q, k)
+        centre, radius, start, sweep = arc_from_bulge(p, q, k)
         low, high = min(start, start + sweep), max(start, start + sweep)
         quarter = math.pi / 2
         for n in range(math.ceil(low / quarter), math.floor(high / quarter) + 1):

@@ -15,23 +15,23 @@ Region = Any
 """A shapely Polygon or MultiPolygon, valid, possibly empty."""
 
 
-def polygon_of(outline: Path | Sequence[Path], tolerance: float | Array) -> Region:
+def polygon_from_outline(outline: Path | Sequence[Path], tolerance: float | Array) -> Region:
     """The area inside closed contours by the non-zero winding rule; open contours enclose nothing.
 
     tolerance: one for all, or one for each segment of closed contours. Contours may overlap, touch or cross. The
     result is valid. Empty outline: an empty polygon.
     """
     paths = (outline,) if isinstance(outline, Path) else tuple(outline)
-    return polygon_of_rings(flatten([p for p in paths if p.closed], tolerance))
+    return polygon_from_rings(flatten([p for p in paths if p.closed], tolerance))
 
 
 def chain_polygon(chain: Chain | Iterable[Chain], tolerance: float) -> Region:
     """The area inside closed chains by the non-zero winding rule."""
     chains = (chain,) if isinstance(chain, Chain) else tuple(chain)
-    return polygon_of_rings([flatten_chain(c, tolerance) for c in chains if c.closed])
+    return polygon_from_rings([flatten_chain(c, tolerance) for c in chains if c.closed])
 
 
-def polygon_of_rings(rings: Iterable[Array]) -> Region:
+def polygon_from_rings(rings: Iterable[Array]) -> Region:
     """The area inside rings by the non-zero winding rule."""
     kept = [ring for ring in rings if len(ring) >= 3]
     if not kept:
@@ -101,7 +101,7 @@ def _winding(point: Any, rings: list[Array]) -> int:
     return total
 
 
-def rings_of(region: Region) -> list[Array]:
+def rings_from_region(region: Region) -> list[Array]:
     """The rings of a region, outer anticlockwise, holes clockwise, none repeating its first corner."""
     rings = []
     for part in shapely.get_parts(shapely.orient_polygons(region)):
@@ -111,7 +111,7 @@ def rings_of(region: Region) -> list[Array]:
     return rings
 
 
-def distances(points: Array, of: Any) -> Array:
+def point_distances(points: Array, of: Any) -> Array:
     """How far each point (n, 2) lies from a region or from lines, (n,); 0 inside. `of` must not be empty.
 
     The nearest stretch is looked up in a tree of stretches, so that many points cost little more than few.

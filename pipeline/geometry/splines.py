@@ -29,7 +29,7 @@ class Spline:
 
     def cubics(self) -> Array:
         """The same curve as end-to-end cubic Béziers, (3n + 1, 2)."""
-        parts = [raised(segment, 3)[1:] for segment in self.path().segments()]
+        parts = [raise_degree(segment, 3)[1:] for segment in self.path().segments()]
         return np.concatenate((self.control[:1], *parts))
 
     def path(self) -> Path:
@@ -37,16 +37,16 @@ class Spline:
         return Path(self.control, (self.degree,) * ((len(self.control) - 1) // self.degree), self.closed)
 
 
-def spline_of(path: Path) -> Spline:
+def spline_from_path(path: Path) -> Spline:
     """The path as one B-spline of the highest degree among its segments; the others are raised to it."""
     degree = max(path.degrees, default=1)
     control = [path.points[:1]]
     for segment in path.segments():
-        control.append(raised(segment, degree)[1:])
+        control.append(raise_degree(segment, degree)[1:])
     return Spline(np.concatenate(control), degree, path.closed)
 
 
-def raised(segment: Array, degree: int) -> Array:
+def raise_degree(segment: Array, degree: int) -> Array:
     """The same Bézier curve with degree + 1 points (elevation: q_i = i/(n+1) p_{i-1} + (1 - i/(n+1)) p_i)."""
     while len(segment) <= degree:
         n = len(segment)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pipeline.core.catalogue import ways
 from pipeline.core.findings import Edit, Way, way
-from pipeline.intake.header_row import heads_of
-from pipeline.intake.sheet import Row, letters
+from pipeline.intake.recipients.header_row import headers_from_row
+from pipeline.intake.spreadsheet.sheet import Row, column_letters
 
 Words = str | tuple[str, ...]
 
@@ -14,13 +14,13 @@ def header_ways(row: Row, where: tuple[tuple[str, tuple[int, ...]], ...], *, nam
     """The row is the header, or there is none. where: our key -> columns. named: the order names its columns already.
 
     Columns are named where the order does not, by their letters where there are no headings."""
-    heads = heads_of(row)
+    heads = headers_from_row(row)
     out = []
     for kind, header in ((ways.HEADER_IS, row.number), (ways.HEADER_NONE, 0)):
         columns: dict[str, Words] = {}
         if not header or not named:
             for key, places in where:
-                words = tuple(heads.get(c, letters(c)) if header else letters(c) for c in places)
+                words = tuple(heads.get(c, column_letters(c)) if header else column_letters(c) for c in places)
                 columns[key] = words[0] if len(words) == 1 else words
         edits = [Edit(table="list", key="header", value=header)]
         edits += [Edit(table="list", key=f"columns.{key}", value=words) for key, words in columns.items()]

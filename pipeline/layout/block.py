@@ -9,10 +9,10 @@ from itertools import pairwise
 from shapely.geometry.base import BaseGeometry
 
 from pipeline.core.model import Piece, SetRow, ShapedRow
-from pipeline.core.order import LinePart
+from pipeline.core.order import LineConfig
 from pipeline.geometry.curves import Array
-from pipeline.layout.hulls import Hulls
-from pipeline.layout.room import Room
+from pipeline.layout.available_area import AvailableArea
+from pipeline.layout.shape_hulls import ShapeHulls
 
 PITCH = 1.9
 """Baseline to baseline in cap heights: ISO 3098-1:2015 type B, capitals and lower case with accents, 19/10 h.
@@ -23,7 +23,7 @@ descenders of the one and the accents of the other have to pass each other. Equa
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Setting:
+class LineSetting:
     """What was chosen for one line: size (mm), tracking (thousandths of an em), text of its rows; the width its letters
     are drawn at (percent of normal), None where they are as designed."""
 
@@ -43,13 +43,13 @@ class PlacedRow:
     over: float = 0.0  # length of arc beyond what an arc allows, mm; only on arcs
 
 
-def pitch(upper: float, lower: float, leading: float | None, before: float | None) -> float:
+def line_pitch(upper: float, lower: float, leading: float | None, before: float | None) -> float:
     """Distance of two baselines in mm, for cap heights of the upper and the lower row."""
     distance = leading if leading is not None else lower + (PITCH - 1.0) * (upper + lower) / 2
     return distance + (before or 0.0)
 
 
-def baselines(rows: Sequence[tuple[LinePart, float, bool]], middle: float) -> list[float]:
+def baselines(rows: Sequence[tuple[LineConfig, float, bool]], middle: float) -> list[float]:
     """Baselines of a block whose first capitals and last baseline are equally far from `middle` (y, mm).
 
     rows: for each row its line, its cap height and whether it is its line's first. Counting from the capitals
@@ -58,13 +58,13 @@ def baselines(rows: Sequence[tuple[LinePart, float, bool]], middle: float) -> li
     """
     drops = [0.0]
     for (_, upper, _), (line, lower, first) in pairwise(rows):
-        drops.append(drops[-1] + pitch(upper, lower, line.leading, line.space_before if first else None))
+        drops.append(drops[-1] + line_pitch(upper, lower, line.leading, line.space_before if first else None))
     top = middle + (rows[0][1] + drops[-1]) / 2 - rows[0][1]
     return [top - drop for drop in drops]
 
 
 def place_row(
-    row: ShapedRow, cap_height: float, baseline: float, align: str, limits: tuple[float, float], hulls: Hulls
+    row: ShapedRow, cap_height: float, baseline: float, align: str, limits: tuple[float, float], hulls: ShapeHulls
 ) -> PlacedRow:
     """One straight row. limits: left and right end of the room for left and right alignment; centred rows are centred
     by their ink between the two."""
@@ -87,20 +87,20 @@ def place_row(
     )
 
 
-def outline_of(placed: PlacedRow, hulls: Hulls) -> Callable[[int], BaseGeometry]:
+def placed_outline(placed: PlacedRow, hulls: ShapeHulls) -> Callable[[int], BaseGeometry]:
     """The exact area of a row's n-th letter on the blank, mm."""
     return lambda n: hulls.area(placed.set_row.pieces[n])
 
 
-def row_fits(placed: PlacedRow, room: Room, hulls: Hulls) -> bool:
+def row_fits(placed: PlacedRow, room: AvailableArea, hulls: ShapeHulls) -> bool:
     """Whether all ink of the row is inside its room, and within its sweep on an arc; a row without ink is."""
     if placed.over > 0:
         return False
-    return not placed.hulls or room.holds(placed.hulls, outline_of(placed, hulls))
+    return not placed.hulls or room.holds(placed.hulls, placed_outline(placed, hulls))
 
 
-def row_slack(placed: PlacedRow, room: Room, hulls: Hulls) -> float:
+def row_slack(placed: PlacedRow, room: AvailableArea, hulls: ShapeHulls) -> float:
     """Clear distance left, mm; 0 for a row without ink."""
     if placed.over > 0:
         return -placed.over
-    return room.slack(placed.hulls, outline_of(placed, hulls)) if placed.hulls else 0.0
+    return room.slack(placed.hulls, placed_outline(placed, hulls)) if placed.hulls else 0.0

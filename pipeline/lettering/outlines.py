@@ -16,7 +16,7 @@ import shapely
 
 from pipeline.geometry.curves import Array, Outline, Path
 from pipeline.geometry.flatten import Box, flatten, outline_area, outline_box, path_area, ring_area
-from pipeline.geometry.regions import polygon_of, rings_of
+from pipeline.geometry.regions import polygon_from_outline, rings_from_region
 
 LEAVING_OF_CAP = 1 / 500
 """A contour smaller than a square with this part of the cap height as its side is nothing."""
@@ -33,7 +33,7 @@ _FLAT_OF_EM = 1 / 5000  # how closely curves are followed when outlines are chec
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Drawn:
+class GlyphOutline:
     """A glyph's ink. `outline` is empty for a space. `deviation` (font units) is more than 0 where the outline crossed
     itself and was redrawn as straight lines no farther than that from the curves. `specks`: how many were left out."""
 
@@ -43,16 +43,16 @@ class Drawn:
     specks: int = 0
 
 
-NOTHING = Drawn((), None)
+NOTHING = GlyphOutline((), None)
 
 
-def unite(raw: pathops.Path, cap_units: float, units_per_em: int) -> Drawn:
+def unite_contours(raw: pathops.Path, cap_units: float, units_per_em: int) -> GlyphOutline:
     """The ink of a path under the non-zero winding rule: outer contours anticlockwise, holes clockwise, no overlaps.
 
     Uses the curve union of skia-pathops. Its result is checked (rings valid, nested, of the right area); where it
     fails, the ink is worked out from the flattened contours' winding numbers instead, and `deviation` says so.
     """
-    before = contours(raw)
+    before = contours_from_path(raw)
     if not before:
         return NOTHING
     least = (cap_units * LEAVING_OF_CAP) ** 2
@@ -60,18 +60,18 @@ def unite(raw: pathops.Path, cap_units: float, units_per_em: int) -> Drawn:
     try:
         path = pathops.Path(raw)
         path.simplify(fix_winding=True, keep_starting_points=False, clockwise=False)
-        united = _at_least(contours(path), least)
+        united = _at_least(contours_from_path(path), least)
         deviation = 0.0 if _sound(before, united, flat) else flat
     except pathops.PathOpsError:
         deviation = flat
     if deviation:
-        rings = rings_of(polygon_of(before, flat))
+        rings = rings_from_region(polygon_from_outline(before, flat))
         mended = (Path(np.vstack((ring, ring[:1])), (1,) * len(ring)) for ring in rings)
         united = _at_least(mended, least)
-    return Drawn(united, outline_box(united), deviation) if united else NOTHING
+    return GlyphOutline(united, outline_box(united), deviation) if united else NOTHING
 
 
-def contours(path: pathops.Path) -> Outline:
+def contours_from_path(path: pathops.Path) -> Outline:
     """A skia path's closed contours; segments of no length are left out."""
     out: list[Path] = []
     points: list[tuple[float, float]] = []
@@ -116,11 +116,11 @@ def to_pathops(outline: Outline, dx: float = 0.0, dy: float = 0.0, scale: float 
     return path
 
 
-def without_specks(ink: Drawn, cap_units: float) -> Drawn:
+def without_specks(ink: GlyphOutline, cap_units: float) -> GlyphOutline:
     """The ink less its specks, and their number; the very same where it has none."""
     kept = _at_least(ink.outline, (cap_units * SPECK_OF_CAP) ** 2)
     specks = len(ink.outline) - len(kept)
-    return Drawn(kept, outline_box(kept), ink.deviation, specks) if specks else ink
+    return GlyphOutline(kept, outline_box(kept), ink.deviation, specks) if specks else ink
 
 
 def key_of(key: str, specks: int) -> str:
@@ -153,7 +153,7 @@ def _sound(before: Outline, after: Outline, flat: float) -> bool:
     if after and abs(abs(outline_area(before)) - exact) <= _SAME_AREA * exact:
         return True  # nothing overlapped: the sum of the contours is the area
     edge = float(sum(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T).sum() for ring in rings))
-    return bool(abs(polygon_of(before, flat).area - covered) <= flat * edge / 2 + flat)
+    return bool(abs(polygon_from_outline(before, flat).area - covered) <= flat * edge / 2 + flat)
 
 
 def _as_nested(rings: Iterable[Array]) -> shapely.MultiPolygon:

@@ -17,13 +17,13 @@ import shapely
 from pipeline.core.bidi import Base
 from pipeline.core.model import GlyphUse, PlacedShape, Shape, ShapedRow
 from pipeline.geometry.flatten import Box
-from pipeline.geometry.regions import polygon_of
+from pipeline.geometry.regions import polygon_from_outline
 from pipeline.lettering import outlines
-from pipeline.lettering.bent import TOUCH_OF_EM
-from pipeline.lettering.face import Face, Step, is_ignorable
-from pipeline.lettering.marks import stray
-from pipeline.lettering.outlines import Drawn
-from pipeline.lettering.runs import Run, clusters, itemise, joins
+from pipeline.lettering.arc_union import TOUCH_OF_EM
+from pipeline.lettering.mark_placement import misplaced_marks
+from pipeline.lettering.outlines import GlyphOutline
+from pipeline.lettering.text_runs import TextRun, clusters, find_joins, itemise
+from pipeline.lettering.typeface import ShapedGlyph, Typeface, is_ignorable
 
 TURKIC_I = frozenset(("tr", "az", "crh"))
 """Languages with a dotted and a dotless i: "fi" must not lose its dot in a ligature. Noto Sans, Roboto Slab and GFS
@@ -40,7 +40,7 @@ _DOTTED_CIRCLE = "\u25cc"  # HarfBuzz puts it under a mark that has no letter
 class _Glyph(NamedTuple):
     """A glyph with ink, where it stands in the row (row units)."""
 
-    face: Face
+    face: Typeface
     glyph: int
     text: str
     x: float
@@ -50,7 +50,7 @@ class _Glyph(NamedTuple):
 
 
 def shape_row(
-    faces: Sequence[Face],
+    faces: Sequence[Typeface],
     text: str,
     *,
     tracking: int = 0,
@@ -81,7 +81,7 @@ def shape_row(
 
 
 def _set(
-    faces: Sequence[Face],
+    faces: Sequence[Typeface],
     text: str,
     *,
     tracking: int,
@@ -91,7 +91,7 @@ def _set(
 ) -> ShapedRow:
     first = faces[0]
     runs = itemise(text, base)
-    if tracking and (first.joins or any(f.joins for f in faces) or joins(runs)):
+    if tracking and (first.joins or any(f.joins for f in faces) or find_joins(runs)):
         tracking = 0
     wanted: dict[str, bool] = {**first.features, **features}
     if tracking:
@@ -137,19 +137,19 @@ def _set(
 
 
 def _by_face(
-    faces: Sequence[Face],
+    faces: Sequence[Typeface],
     text: str,
-    run: Run,
+    run: TextRun,
     *,
     language: str | None,
     features: Mapping[str, bool],
     missing: dict[str, None],
-) -> list[tuple[Face, Run, list[Step]]]:
+) -> list[tuple[Typeface, TextRun, list[ShapedGlyph]]]:
     """A run set face by face, in the order seen."""
     steps = faces[0].shape_run(text, run, language, features)
     if not _faults(faces[0], text, run, steps):
         return [(faces[0], run, steps)]
-    stretches: list[tuple[Face | None, int, int]] = []
+    stretches: list[tuple[Typeface | None, int, int]] = []
     for start, end in clusters(text, run.start, run.end):
         face = next((f for f in faces if _sets(f, text, replace(run, start=start, end=end), language, features)), None)
         if face is None:
@@ -169,15 +169,15 @@ def _by_face(
     return out
 
 
-def _sets(face: Face, text: str, part: Run, language: str | None, features: Mapping[str, bool]) -> bool:
+def _sets(face: Typeface, text: str, part: TextRun, language: str | None, features: Mapping[str, bool]) -> bool:
     return not _faults(face, text, part, face.shape_run(text, part, language, features))
 
 
-def _faults(face: Face, text: str, run: Run, steps: Sequence[Step]) -> bool:
+def _faults(face: Typeface, text: str, run: TextRun, steps: Sequence[ShapedGlyph]) -> bool:
     """Whether a glyph is missing, a mark does not sit on its letter, or was given a dotted circle to sit on."""
     if any(step.glyph == 0 for step in steps) or _UNSETTABLE.search(text, run.start, run.end):
         return True
-    if stray(face, text, run, steps):
+    if misplaced_marks(face, text, run, steps):
         return True
     circle = face.circle
     unasked = _DOTTED_CIRCLE not in text[run.start : run.end]
@@ -189,7 +189,7 @@ def _named(characters: str) -> str:
     return "".join(c for c in characters if not is_ignorable(c)) or characters
 
 
-def _cluster_ends(steps: Sequence[Step], end: int) -> dict[int, int]:
+def _cluster_ends(steps: Sequence[ShapedGlyph], end: int) -> dict[int, int]:
     """Where the characters of each cluster end."""
     starts = sorted({step.cluster for step in steps})
     return dict(zip(starts, [*starts[1:], end], strict=True))
@@ -198,7 +198,7 @@ def _cluster_ends(steps: Sequence[Step], end: int) -> dict[int, int]:
 # --- shapes -------------------------------------------------------------------------------------------------------
 
 
-def _touching(first: Face, glyphs: Sequence[_Glyph], boxes: Sequence[Box]) -> list[list[_Glyph]]:
+def _touching(first: Typeface, glyphs: Sequence[_Glyph], boxes: Sequence[Box]) -> list[list[_Glyph]]:
     """Glyphs grouped by touching ink, groups in the order of their first glyph."""
     count = len(glyphs)
     home = list(range(count))
@@ -227,7 +227,7 @@ def _root(home: list[int], i: int) -> int:
     return i
 
 
-def _touch(first: Face, a: _Glyph, b: _Glyph, slack: float) -> bool:
+def _touch(first: Typeface, a: _Glyph, b: _Glyph, slack: float) -> bool:
     if a.face.single_line or b.face.single_line:
         return False  # strokes have no inside to be united
     dx, dy = round(b.x - a.x, 6), round(b.y - a.y, 6)
@@ -242,7 +242,7 @@ def _touch(first: Face, a: _Glyph, b: _Glyph, slack: float) -> bool:
 def _polygons(g: _Glyph) -> Any:
     key = ("polygons", g.glyph, g.scale)
     if key not in g.face.memo:
-        shape = polygon_of(g.face.drawn(g.glyph).outline, g.face.units_per_em * TOUCH_OF_EM / 2)
+        shape = polygon_from_outline(g.face.drawn(g.glyph).outline, g.face.units_per_em * TOUCH_OF_EM / 2)
         g.face.memo[key] = shapely.transform(shape, lambda p: p * g.scale)
     return g.face.memo[key]
 
@@ -301,18 +301,18 @@ def _cluster(group: Sequence[_Glyph], places: Sequence[tuple[float, float, float
     )
 
 
-def _part_key(face: Face, g: _Glyph, place: tuple[float, float, float]) -> str:
+def _part_key(face: Typeface, g: _Glyph, place: tuple[float, float, float]) -> str:
     dx, dy, scale = place
     other = "" if g.face is face else f"({g.face.outlines_key})"
     return f"{other}{g.glyph}@{dx:.12g},{dy:.12g}" + ("" if scale == 1 else f"*{scale:.12g}")
 
 
-def _united(group: Sequence[_Glyph], places: Sequence[tuple[float, float, float]]) -> Drawn:
+def _united(group: Sequence[_Glyph], places: Sequence[tuple[float, float, float]]) -> GlyphOutline:
     path = pathops.Path()
     for g, (dx, dy, scale) in zip(group, places, strict=True):
         path.addPath(outlines.to_pathops(g.face.drawn(g.glyph).outline, dx, dy, scale))
     face = group[0].face
-    whole = outlines.unite(path, face.cap_units, face.units_per_em)
+    whole = outlines.unite_contours(path, face.cap_units, face.units_per_em)
     worst = max(g.face.drawn(g.glyph).deviation for g in group)
     return replace(whole, deviation=max(whole.deviation, worst))
 

@@ -42,29 +42,29 @@ _TYPED = frozenset("'\"-")
 
 
 @dataclass(frozen=True, slots=True)
-class Tidied:
+class TidiedText:
     """A text with typographic marks, and what was changed, in words."""
 
     text: str
     changes: tuple[str, ...]
 
 
-def tidied(text: str, language: str | None = None) -> Tidied:
+def tidy_marks(text: str, language: str | None = None) -> TidiedText:
     """Typewriter marks as they are drawn for lettering: ’ for ', quotation marks of the language, – between spaces and
     between years. Inches (12"), minutes and hyphens inside words stay. Letters are never changed, except the ʻokina of
     Hawaiian, for which ' is typed.
     """
     tongue = (language or "en").replace("_", "-").split("-")[0].lower()
     if tongue in _OWN_MARKS or _TYPED.isdisjoint(text):
-        return Tidied(text, ())
+        return TidiedText(text, ())
     out, before = text, ""
     while out != before:  # a mark that becomes clear may make another clear
         before = out
         out = _dashes(_double(_single(out, tongue), tongue))
-    return Tidied(out, _changes(text, out))
+    return TidiedText(out, _changes(text, out))
 
 
-def capitals(text: str, language: str | None) -> str:
+def set_capitals(text: str, language: str | None) -> str:
     """The text in capitals by the rules of its language.
 
     ß becomes ẞ, so that a name keeps its letters (the German spelling council allows both); Turkish i keeps its dot;

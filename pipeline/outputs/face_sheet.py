@@ -12,15 +12,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.core.model import Piece, ShapedRow
-from pipeline.outputs.paper.about import About
-from pipeline.outputs.paper.curves import PathPen
-from pipeline.outputs.paper.faces import SERIF
-from pipeline.outputs.paper.foreign import Repeat
-from pipeline.outputs.paper.pen import Pen
-from pipeline.outputs.paper.style import PAPERS, Style, rgb
+from pipeline.outputs.pdf.canvas import PaperCanvas
+from pipeline.outputs.pdf.curve_operators import PathPen
+from pipeline.outputs.pdf.font_fallback import RepeatedLettering
+from pipeline.outputs.pdf.fonts import SERIF
+from pipeline.outputs.pdf.metadata import DocumentInfo
+from pipeline.outputs.pdf.text_style import PAPERS, TextStyle, rgb
 
 INK, GREY, RULE = rgb("#1B2A33"), rgb("#5B6770"), rgb("#C9CFD3")
-_TITLE, _NAME, _SMALL = Style(20, INK, SERIF), Style(12, INK, SERIF), Style(8.5, GREY)
+_TITLE, _NAME, _SMALL = TextStyle(20, INK, SERIF), TextStyle(12, INK, SERIF), TextStyle(8.5, GREY)
 _EDGE = 16.0  # mm, margin of the page
 _POINT = 0.25  # mm, line width single-line letters are shown with
 
@@ -45,7 +45,7 @@ class FaceSample:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Wanted:
+class WantedFace:
     """What faces are compared with: a set row, or a picture's ink (rows from the top)."""
 
     name: str
@@ -55,8 +55,8 @@ class Wanted:
 
 def face_sheet(samples: Sequence[FaceSample], title: str, foreign: Foreign = (), paper: str = "A4") -> bytes:
     """The shelf as PDF pages. Equal input gives equal bytes."""
-    pen = Pen(*PAPERS[paper])
-    sheet = _Sheet(pen, title, foreign)
+    pen = PaperCanvas(*PAPERS[paper])
+    sheet = _FacePages(pen, title, foreign)
     for sample in samples:
         caps = [_fitting(row, FIRST_CAP if i == 0 else NEXT_CAP, sheet.room) for i, row in enumerate(sample.rows)]
         heights = [cap * _tall(row) for row, cap in zip(sample.rows, caps, strict=True)]
@@ -68,15 +68,15 @@ def face_sheet(samples: Sequence[FaceSample], title: str, foreign: Foreign = (),
         for row, cap in zip(sample.rows, caps, strict=True):
             sheet.row(row, cap)
         sheet.y -= 6
-    return pen.close(About(title=title, author=""))
+    return pen.close(DocumentInfo(title=title, author=""))
 
 
 def alike_sheet(
-    wanted: Wanted, samples: Sequence[FaceSample], title: str, foreign: Foreign = (), paper: str = "A4"
+    wanted: WantedFace, samples: Sequence[FaceSample], title: str, foreign: Foreign = (), paper: str = "A4"
 ) -> bytes:
     """A wanted face or picture, and the faces ranked by likeness under it, all at one cap height."""
-    pen = Pen(*PAPERS[paper])
-    sheet = _Sheet(pen, title, foreign)
+    pen = PaperCanvas(*PAPERS[paper])
+    sheet = _FacePages(pen, title, foreign)
     rows = [sample.rows[0] for sample in samples if sample.rows] + ([wanted.row] if wanted.row else [])
     cap = min((_fitting(row, LARGEST_ALIKE, sheet.room) for row in rows), default=LARGEST_ALIKE)
     sheet.text(wanted.name, _NAME)
@@ -95,17 +95,17 @@ def alike_sheet(
         for row in sample.rows:
             sheet.row(row, cap)
         sheet.y -= 4
-    return pen.close(About(title=title, author=""))
+    return pen.close(DocumentInfo(title=title, author=""))
 
 
-class _Sheet:
+class _FacePages:
     """Where the next thing goes; turns the page when it does not fit."""
 
-    def __init__(self, pen: Pen, title: str, foreign: Foreign) -> None:
+    def __init__(self, pen: PaperCanvas, title: str, foreign: Foreign) -> None:
         self.pen = pen
         self.room = pen.width - 2 * _EDGE
         for text, row in foreign:
-            pen.foreign[text] = Repeat.of_shaped(row)
+            pen.foreign[text] = RepeatedLettering.of_shaped(row)
         self.y, self.page, self.title = 0.0, 0, title
         self._start()
         self.text(title, _TITLE)
@@ -127,7 +127,7 @@ class _Sheet:
         self.pen.line(_EDGE, self.y, _EDGE + self.room, self.y, RULE)
         self.y -= 6
 
-    def text(self, words: str, style: Style) -> None:
+    def text(self, words: str, style: TextStyle) -> None:
         for line in self.pen.wrap(words, style, self.room):
             self.pen.text(_EDGE, self.y, line, style)
             self.y -= style.line

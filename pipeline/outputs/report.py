@@ -16,14 +16,14 @@ from pipeline import VERSION
 from pipeline.core import catalogue
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Way
-from pipeline.core.model import Extreme, LineMeasure, Outcome, Plaque, SetLine
+from pipeline.core.model import ExtremePlace, LineMeasure, Outcome, Plaque, SetLine
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import harmless_json
-from pipeline.core.recent import Recent
+from pipeline.core.recent import LruCache
 from pipeline.core.units import Units
-from pipeline.outputs import size_table
 from pipeline.outputs.revision import FIRST, Revision, identity_of
-from pipeline.outputs.tally import ELSEWHERE, LEFT_OUT, PLAQUES, STOPPED, reasons_of, tally
+from pipeline.outputs.row_totals import ELSEWHERE, LEFT_OUT, PLAQUES, STOPPED, reasons_of, row_totals
+from pipeline.outputs.workbooks import size_table_totals
 
 SCHEMA = 1
 """Raised when a key changes its meaning or goes; new keys may come at any time."""
@@ -113,7 +113,7 @@ def _way(way: Way, units: Units) -> dict[str, Any]:
     }
 
 
-def _extreme(name: str, found: Extreme | None) -> dict[str, Any]:
+def _extreme(name: str, found: ExtremePlace | None) -> dict[str, Any]:
     """The figure under its plain name, and where it is and in which letter beside it."""
     if found is None:
         return {name: None, f"{name}_place": None}
@@ -184,7 +184,7 @@ class _Texts:
         encode = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
         self.encode: Callable[[Any], str] = lambda value: harmless_json(encode(value))
         self._units = units
-        self._known: Recent[str] = Recent()
+        self._known: LruCache[str] = LruCache()
 
     def plaque(self, plaque: Plaque) -> str:
         lines = [self._known.of(pair, partial(self._line, pair)) for pair in _lines(plaque)]
@@ -237,7 +237,7 @@ def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[st
         "counts": counts_of(outcome),
         "accounts": _accounts(outcome),
         "findings": [_finding(f, units) for f in order_findings(outcome)],
-        "sizes": [size_table.plain(line) for line in outcome.sizes],
+        "sizes": [size_table_totals.size_figures(line) for line in outcome.sizes],
         "plaques": [],
         "faults": [{"row": row, "trace": trace} for row, trace in outcome.faults],
     }
@@ -245,7 +245,7 @@ def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[st
 
 def _accounts(outcome: Outcome) -> dict[str, Any]:
     """How many rows the list has, and what became of them: the four others make `rows`."""
-    counted = tally(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques if p.state != "stopped"]})
+    counted = row_totals(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques if p.state != "stopped"]})
     kinds = {kind: len(rows) for kind, rows in counted.kinds}
     return {
         "rows": len(counted.rows),

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.core.codes import order_id
 from pipeline.core.model import Outcome, Piece
+from pipeline.core.short_codes import order_id
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Earlier:
+class EarlierPlaque:
     """A plaque as an earlier revision showed it, for showing old and new side by side."""
 
     revision: str
@@ -28,7 +28,7 @@ class Revision:
     asks: frozenset[str] | None = None  # fingerprints that still need the client's answer
     signed: tuple[tuple[str, str], ...] = ()  # fingerprint -> "by whom, when"
     refused: tuple[tuple[str, str], ...] = ()  # the same for plaques the client does not want cut
-    earlier: tuple[tuple[str, Earlier], ...] = ()  # fingerprint now -> the plaque it replaces
+    earlier: tuple[tuple[str, EarlierPlaque], ...] = ()  # fingerprint now -> the plaque it replaces
     numbers: tuple[tuple[str, int], ...] = ()  # fingerprint -> its plain number in this order
     volumes: tuple[tuple[str, int], ...] = ()  # fingerprint -> the volume of a proof it last stood in
     head: tuple[int, str] = (0, "")  # rows of the ledger, and the hash of the last, when the letter was given
@@ -45,7 +45,7 @@ FIRST = Revision()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Identity:
+class PaperIdentity:
     """What a paper says about where it belongs, so that it can be told apart when it comes back."""
 
     order_id: str
@@ -55,9 +55,9 @@ class Identity:
     revision: str
 
 
-def identity_of(outcome: Outcome, revision: Revision = FIRST) -> Identity:
+def identity_of(outcome: Outcome, revision: Revision = FIRST) -> PaperIdentity:
     """The identity printed on every paper of this run."""
-    return Identity(
+    return PaperIdentity(
         order_id=outcome.order_id or order_id(outcome.title, outcome.client),
         title=outcome.title,
         client=outcome.client,

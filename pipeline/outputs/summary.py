@@ -13,7 +13,7 @@ from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.units import Units
 from pipeline.outputs.report import counts_of, order_findings
-from pipeline.outputs.tally import PLAQUES, part_words, tally
+from pipeline.outputs.row_totals import PLAQUES, part_words, row_totals
 
 WIDTH = 100
 """Columns of the longest line."""
@@ -55,7 +55,7 @@ def summary_of(outcome: Outcome, folder: OrderFolder, target: Path, written: Seq
     return summary(outcome, folder.order.unit, where=str(target), written=written)
 
 
-def plain(text: str) -> str:
+def plain_text(text: str) -> str:
     """Text that cannot steer the terminal: line breaks become " / ", other unprintable characters are spelled out."""
     out = []
     for char in text.replace("\r\n", "\n").replace("\n", " / "):
@@ -72,7 +72,7 @@ def _count(number: int, one: str, many: str) -> str:
 
 def _head(outcome: Outcome) -> str:
     counts = counts_of(outcome)
-    title = plain(f"{outcome.title} – {outcome.client}" if outcome.client else outcome.title)
+    title = plain_text(f"{outcome.title} – {outcome.client}" if outcome.client else outcome.title)
     states = [f"{counts['ready']} ready"]
     if counts["ask"]:
         states.append(f"{counts['ask']} with a question")
@@ -84,13 +84,18 @@ def _head(outcome: Outcome) -> str:
     if counts["copies"] != counts["plaques"] - counts["stopped"]:
         line += f" {_count(counts['copies'], 'piece', 'pieces')} to cut."
     part = part_words(outcome)
-    rows = tally(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques]}).words()
+    rows = row_totals(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques]}).words()
     return "\n".join([f"{title} ({part})" if part else title, line, rows])
 
 
 def _wrapped(text: str, first: str, rest: str) -> str:
     return textwrap.fill(
-        plain(text), WIDTH, initial_indent=first, subsequent_indent=rest, break_long_words=False, break_on_hyphens=False
+        plain_text(text),
+        WIDTH,
+        initial_indent=first,
+        subsequent_indent=rest,
+        break_long_words=False,
+        break_on_hyphens=False,
     )
 
 
@@ -98,7 +103,7 @@ def _name(plaque: Plaque) -> str:
     shown = next((t for t in plaque.text if t), "")
     if plaque.artwork is None or not shown:
         shown = next((t for _, t in plaque.recipient.raw if t.strip()), "(empty)")
-    return plain(shown)
+    return plain_text(shown)
 
 
 def _faults(outcome: Outcome, most: int) -> list[str]:

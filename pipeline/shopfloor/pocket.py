@@ -13,14 +13,14 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
-from pipeline.core.catalogue import shop as kinds
+from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.findings import Finding, find
 from pipeline.core.model import Blank
-from pipeline.core.shop_order import PocketPart
+from pipeline.core.shop_tables import PocketConfig
 from pipeline.cutting.cutters import Cutter
 from pipeline.geometry.curves import Array, Chain
-from pipeline.geometry.flatten import arc_of, chain_area
-from pipeline.geometry.regions import Region, chain_polygon, rings_of
+from pipeline.geometry.flatten import arc_from_bulge, chain_area
+from pipeline.geometry.regions import Region, chain_polygon, rings_from_region
 
 TOLERANCE = 0.002
 """How far the flattened pocket may lie from the drawing, mm."""
@@ -40,7 +40,7 @@ HAIR = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Area:
+class MilledArea:
     """A region as its rings (outer anticlockwise, holes clockwise, first corner not repeated) with its area."""
 
     rings: tuple[Array, ...]
@@ -48,7 +48,7 @@ class Area:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Corner:
+class CornerLeft:
     """One place the last cutter leaves wood in."""
 
     at: tuple[float, float]  # the farthest point of what is left
@@ -74,7 +74,7 @@ class PocketTool:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Advice:
+class CutterAdvice:
     """What a cutter of the shelf would do here."""
 
     cutter: Cutter
@@ -89,16 +89,16 @@ class PocketPlan:
 
     depth: float
     pockets: int
-    drawn: Area
-    rough: Area
-    rest: Area
-    unreachable: Area
+    drawn: MilledArea
+    rough: MilledArea
+    rest: MilledArea
+    unreachable: MilledArea
     tools: tuple[PocketTool, ...]
-    corners: tuple[Corner, ...]
+    corners: tuple[CornerLeft, ...]
     widest_in: float  # the widest cutter that gets in anywhere
     clears_all: float  # the widest cutter that leaves nothing that is seen
     smallest_inside: float  # radius of the tightest inside corner as drawn; 0: sharp
-    advice: tuple[Advice, ...]
+    advice: tuple[CutterAdvice, ...]
 
     @property
     def cut_area(self) -> float:
@@ -106,14 +106,14 @@ class PocketPlan:
         return self.rough.area + self.rest.area
 
 
-def opened(region: Region, radius: float) -> Region:
+def open_region(region: Region, radius: float) -> Region:
     """What a round cutter of this radius reaches of the region; empty when it gets in nowhere."""
     if radius <= 0:
         return region
     return shapely.buffer(shapely.buffer(region, -radius, quad_segs=ROUND), radius, quad_segs=ROUND)
 
 
-def widest_in(region: Region) -> float:
+def widest_circle(region: Region) -> float:
     """Diameter of the largest circle in the region; 0 when it is empty."""
     widths = [
         2 * shapely.length(shapely.maximum_inscribed_circle(part, tolerance=TOLERANCE))
@@ -131,7 +131,7 @@ def _beyond(region: Region, open_: Region) -> Region:
 
 
 def _clean(region: Region, radius: float) -> bool:
-    return bool(_beyond(region, opened(region, radius)).is_empty)
+    return bool(_beyond(region, open_region(region, radius)).is_empty)
 
 
 def clears_all(region: Region, most: float) -> float:
@@ -169,7 +169,7 @@ def inside_features(chains: tuple[Chain, ...]) -> list[tuple[float, tuple[float,
             chord, half = math.atan2(q[1] - p[1], q[0] - p[0]), 2 * math.atan(k)
             outof[i], into[(i + 1) % n] = chord - half, chord + half
             if k > 0 and 4 * math.atan(k) > math.radians(2):
-                centre, radius, start, sweep = arc_of(p, q, k)
+                centre, radius, start, sweep = arc_from_bulge(p, q, k)
                 middle = start + sweep / 2
                 out.append((radius, (centre[0] + radius * math.cos(middle), centre[1] + radius * math.sin(middle))))
         for i in range(n):
@@ -181,7 +181,7 @@ def inside_features(chains: tuple[Chain, ...]) -> list[tuple[float, tuple[float,
 
 def _corners(
     region: Region, open_: Region, radius: float, features: list[tuple[float, tuple[float, float]]]
-) -> list[Corner]:
+) -> list[CornerLeft]:
     """Each place the cutter leaves something in that is seen, the worst first; none when it gets in nowhere."""
     if open_.is_empty:
         return []
@@ -196,7 +196,7 @@ def _corners(
         i = int(np.argmax(far))
         near = [r for r, at in features if r < radius and part.distance(shapely.Point(at)) <= 2 * TOLERANCE]
         out.append(
-            Corner(
+            CornerLeft(
                 at=(float(ring[i, 0]), float(ring[i, 1])),
                 drawn=min(near, default=0.0),
                 left=radius,
@@ -207,14 +207,14 @@ def _corners(
     return sorted(out, key=lambda c: (-c.off, c.at))
 
 
-def _area(region: Region, smallest: float = 0.0) -> Area:
+def _area(region: Region, smallest: float = 0.0) -> MilledArea:
     """The region without slivers of rounding, as rings."""
     parts = [p for p in shapely.get_parts(region) if p.geom_type == "Polygon" and p.area > smallest]
     kept = shapely.MultiPolygon(parts) if parts else shapely.Polygon()
-    return Area(rings=tuple(rings_of(kept)) if parts else (), area=float(sum(p.area for p in parts)))
+    return MilledArea(rings=tuple(rings_from_region(kept)) if parts else (), area=float(sum(p.area for p in parts)))
 
 
-def _tool(cutter: Cutter, role: str, cleared: Region, reach_of: Region, part: PocketPart, edge: Region) -> PocketTool:
+def _tool(cutter: Cutter, role: str, cleared: Region, reach_of: Region, part: PocketConfig, edge: Region) -> PocketTool:
     diameter = cutter.diameter or 0.0
     step = part.depth_per_pass or diameter / 2
     passes = max(1, math.ceil(part.depth / step - 1e-9))
@@ -234,7 +234,7 @@ def _tool(cutter: Cutter, role: str, cleared: Region, reach_of: Region, part: Po
     )
 
 
-def rest_of(blank: Blank, rough: Cutter, fine: Cutter) -> Area:
+def pocket_rest(blank: Blank, rough: Cutter, fine: Cutter) -> MilledArea:
     """What the fine cutter clears after the rough one. ValueError when the blank has no pocket."""
     return _area(_shared(blank, rough, fine)[3], _least(fine))
 
@@ -244,8 +244,8 @@ def _shared(blank: Blank, rough: Cutter, last: Cutter) -> tuple[Region, Region, 
     region = chain_polygon(blank.pockets, TOLERANCE)
     if region.is_empty:
         raise ValueError("the blank has no pocket")
-    open_rough = opened(region, (rough.diameter or 0) / 2)
-    both = opened(region, (last.diameter or 0) / 2).union(open_rough)
+    open_rough = open_region(region, (rough.diameter or 0) / 2)
+    both = open_region(region, (last.diameter or 0) / 2).union(open_rough)
     return region, open_rough, both, both.difference(shapely.buffer(open_rough, HAIR))
 
 
@@ -260,7 +260,7 @@ def _least(last: Cutter) -> float:
 
 
 def plan_pocket(
-    blank: Blank, part: PocketPart, rough: Cutter, fine: Cutter | None, shelf: tuple[Cutter, ...] = ()
+    blank: Blank, part: PocketConfig, rough: Cutter, fine: Cutter | None, shelf: tuple[Cutter, ...] = ()
 ) -> tuple[PocketPlan, tuple[Finding, ...]]:
     """Mill the blank's pockets to `part.depth`. The cutters are end mills with a diameter; `fine` is the narrower one.
 
@@ -281,7 +281,7 @@ def plan_pocket(
     left = region.difference(shapely.buffer(last, HAIR))
     radius = (tools[-1].diameter or 0) / 2
     corners = _corners(region, last, radius, features)
-    most = widest_in(region)
+    most = widest_circle(region)
     whole = clears_all(region, most)
     plan = PocketPlan(
         depth=part.depth,
@@ -316,10 +316,12 @@ def _tightest(features: list[tuple[float, tuple[float, float]]], whole: float) -
     return drawn if drawn == 0.0 else max(drawn, whole / 2 - SEEN / (math.sqrt(2) - 1))
 
 
-def _advice(cutter: Cutter, region: Region, depth: float, features: list[tuple[float, tuple[float, float]]]) -> Advice:
-    open_ = opened(region, (cutter.diameter or 0) / 2)
+def _advice(
+    cutter: Cutter, region: Region, depth: float, features: list[tuple[float, tuple[float, float]]]
+) -> CutterAdvice:
+    open_ = open_region(region, (cutter.diameter or 0) / 2)
     corners = _corners(region, open_, (cutter.diameter or 0) / 2, features)
-    return Advice(
+    return CutterAdvice(
         cutter=cutter,
         clears=float(open_.area / region.area),
         corners=len([c for c in corners if c.off > SEEN]),
@@ -327,11 +329,11 @@ def _advice(cutter: Cutter, region: Region, depth: float, features: list[tuple[f
     )
 
 
-def pocket_stops(blank: Blank, part: PocketPart, rough: Cutter, fine: Cutter | None) -> tuple[Finding, ...]:
+def pocket_stops(blank: Blank, part: PocketConfig, rough: Cutter, fine: Cutter | None) -> tuple[Finding, ...]:
     """What keeps the order's cutters from milling the blank's pockets: too wide for one, or too short for their depth.
     Both cutters have a diameter."""
     parts = shapely.get_parts(chain_polygon(blank.pockets, TOLERANCE))
-    widths = [widest_in(p) for p in parts]
+    widths = [widest_circle(p) for p in parts]
     tools = [(rough, "rough")] if fine is None else [(rough, "rough"), (fine, "fine")]
     out = []
     for cutter, role in tools:
@@ -350,7 +352,7 @@ def _in_reach(cutter: Cutter, depth: float) -> bool:
     return cutter.reach is None or depth <= cutter.reach + 1e-9
 
 
-def _corner_findings(plan: PocketPlan, part: PocketPart) -> list[Finding]:
+def _corner_findings(plan: PocketPlan, part: PocketConfig) -> list[Finding]:
     out = []
     seen = [c for c in plan.corners if c.off > part.corner and math.isfinite(c.off)]
     if seen:

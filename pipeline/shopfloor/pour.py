@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import shapely
 
-from pipeline.core.catalogue import shop as kinds
+from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.findings import Finding, find
 from pipeline.core.model import Blank
-from pipeline.core.shop_order import PourPart, source_of
+from pipeline.core.shop_tables import PourConfig, source_of
 from pipeline.geometry.regions import chain_polygon
 
 TOLERANCE = 0.002
@@ -23,7 +23,7 @@ LIKELY = (0.75, 1.25)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Mix:
+class ResinMix:
     """One cup."""
 
     layer: int  # from 1
@@ -58,7 +58,7 @@ class PourPlan:
     with_waste: float
     mass: float  # g, all, with waste
     layers: int
-    mixes: tuple[Mix, ...]
+    mixes: tuple[ResinMix, ...]
     most_ml: float  # one mix at most
     minutes: float  # pouring alone
     hours: float  # from the first pour to the saw
@@ -71,7 +71,7 @@ class PourPlan:
     origin: str  # where the resin's values come from
 
 
-def mixed(volume: float, part: PourPart) -> tuple[float, float, float, float]:
+def plan_mixes(volume: float, part: PourConfig) -> tuple[float, float, float, float]:
     """(resin ml, hardener ml, resin g, hardener g) of a mix of `volume` ml: the two ratios are used each by itself."""
     a, b = part.by_volume
     m, n = part.by_weight
@@ -101,7 +101,7 @@ def measured_out(whole: float, ratio: tuple[float, float]) -> Measured:
     return Measured(decimals, total, first, second)
 
 
-def dam_of(blank: Blank, wanted: float, outside: float) -> Dam:
+def plan_dam(blank: Blank, wanted: float, outside: float) -> Dam:
     """The wood round the blank's pockets, `outside` of it left round the edge."""
     region, edge = chain_polygon(blank.pockets, TOLERANCE), chain_polygon(blank.edge, TOLERANCE)
     border, rim = shapely.boundary(region), shapely.boundary(edge)
@@ -112,7 +112,7 @@ def dam_of(blank: Blank, wanted: float, outside: float) -> Dam:
 
 def plan_pour(
     blank: Blank,
-    part: PourPart,
+    part: PourConfig,
     *,
     area: float,
     depth: float,
@@ -131,7 +131,7 @@ def plan_pour(
     volume = pocket_ml * pieces + lettering
     layers = max(1, math.ceil(whole / part.layer - 1e-9)) if fills_pocket else 1
     most = min(part.largest_mix, max(0.0, part.working_time - part.stirring) * part.rate)
-    mixes: list[Mix] = []
+    mixes: list[ResinMix] = []
     most_one = 0.0
     for layer in range(1, layers + 1) if pieces else ():
         letters = lettering / pieces if layer == layers else 0.0
@@ -141,9 +141,9 @@ def plan_pour(
         count = math.ceil(pieces / each) if one > 0 else 0
         for k in range(count):
             n = pieces // count + (1 if k < pieces % count else 0)  # as even as they come
-            resin_ml, hardener_ml, resin_g, hardener_g = mixed(n * one, part)
+            resin_ml, hardener_ml, resin_g, hardener_g = plan_mixes(n * one, part)
             mixes.append(
-                Mix(
+                ResinMix(
                     layer=layer,
                     plaques=n,
                     volume=n * one,
@@ -154,7 +154,7 @@ def plan_pour(
                 )
             )
     origin = f"data sheet “{part.data_sheet}”" if part.data_sheet else source_of(part, "layer")
-    dam = dam_of(blank, part.dam, outside) if blank.pockets else None
+    dam = plan_dam(blank, part.dam, outside) if blank.pockets else None
     plan = PourPlan(
         pieces=pieces,
         area=area,
@@ -180,7 +180,7 @@ def plan_pour(
     return plan, tuple(_findings(plan, part, most_one))
 
 
-def _findings(plan: PourPlan, part: PourPart, one: float) -> list[Finding]:
+def _findings(plan: PourPlan, part: PourConfig, one: float) -> list[Finding]:
     out = []
     if plan.layers > 1:
         facts: dict[str, str | float | int] = {

@@ -18,14 +18,14 @@ from shapely import affinity
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area
 from pipeline.geometry.regions import Region
-from pipeline.shopfloor.nest import EPS, Layout, Saw, Slot, Strip, turned
+from pipeline.shopfloor.nesting import EPS, BlankSlot, SawLane, Strip, StripLayout, turn_blank
 
 SMALL = 0.05
 """An offcut narrower than this is dust, mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cut:
+class SawCut:
     """One straight cut right through one part of a board."""
 
     board: int  # counts the boards from 1
@@ -46,9 +46,9 @@ class Cut:
         return self.stage, self.kind, round(self.setting, 2) + 0.0, round(self.lean, 2) + 0.0
 
 
-def board_cuts(layout: Layout, saw: Saw, blank: Region, board: int) -> list[Cut]:
+def board_cuts(layout: StripLayout, saw: SawLane, blank: Region, board: int) -> list[SawCut]:
     """Every cut of one board, parents before children."""
-    cuts: list[Cut] = []
+    cuts: list[SawCut] = []
     sheet = layout.sheet
     length, width = (sheet.length, sheet.width) if layout.ripped else (sheet.width, sheet.length)
     here, part = 0.0, f"{board}"
@@ -71,12 +71,12 @@ def board_cuts(layout: Layout, saw: Saw, blank: Region, board: int) -> list[Cut]
 
 
 def _across(
-    layout: Layout, saw: Saw, board: int, setting: float, middle: float, part: str, off: str, waste: bool
-) -> Cut:
+    layout: StripLayout, saw: SawLane, board: int, setting: float, middle: float, part: str, off: str, waste: bool
+) -> SawCut:
     """A first-stage cut: it separates a strip, or waste beside one."""
     x1 = layout.sheet.length if layout.ripped else layout.sheet.width
     line = (0.0, middle, x1, middle) if layout.ripped else (middle, 0.0, middle, x1)
-    return Cut(
+    return SawCut(
         board=board,
         stage=1,
         kind="rip" if layout.ripped else "crosscut",
@@ -91,7 +91,7 @@ def _across(
 
 
 @dataclass(frozen=True, slots=True)
-class _Edge:
+class _CutLine:
     """A line across the strip: the kerf's middle at the strip's datum side, and its lean (radians)."""
 
     at: float
@@ -102,29 +102,37 @@ class _Edge:
 
 
 def _strip_cuts(
-    layout: Layout, strip: Strip, saw: Saw, blank: Region, board: int, part: str, label: str, slot: int, length: float
-) -> list[Cut]:
+    layout: StripLayout,
+    strip: Strip,
+    saw: SawLane,
+    blank: Region,
+    board: int,
+    part: str,
+    label: str,
+    slot: int,
+    length: float,
+) -> list[SawCut]:
     """The cuts of one strip, which is the part `part` by then; its pieces are named after `label`."""
     hulls = [_in_strip(blank, s, strip, layout.ripped) for s in strip.slots]
-    todo: list[tuple[_Edge, int | None]] = []  # with the blank whose right side it is
+    todo: list[tuple[_CutLine, int | None]] = []  # with the blank whose right side it is
     first = hulls[0].bounds[0] - saw.trim
     if first > SMALL:
-        todo.append((_Edge(first - saw.kerf / 2, 0.0), None))
+        todo.append((_CutLine(first - saw.kerf / 2, 0.0), None))
     for k, hull in enumerate(hulls):
         if k + 1 < len(hulls):
             todo += [(e, k if i == 0 else None) for i, e in enumerate(_between(hull, hulls[k + 1], saw))]
         elif length - hull.bounds[2] - saw.trim > SMALL:
-            todo.append((_Edge(hull.bounds[2] + saw.trim + saw.kerf / 2, 0.0), k))
+            todo.append((_CutLine(hull.bounds[2] + saw.trim + saw.kerf / 2, 0.0), k))
     # square cuts that meet no blank come first: then every mitre is made on a short piece, at one setting of the stop
     square = [e.lean == 0.0 and _meets_none(e, hulls, saw) for e, _ in todo]
-    cuts: list[Cut] = []
+    cuts: list[SawCut] = []
 
     def cut(
-        stage: int, edge: _Edge, which: int | None, name: str, off: str, rest: str, waste: bool, ref: float
+        stage: int, edge: _CutLine, which: int | None, name: str, off: str, rest: str, waste: bool, ref: float
     ) -> None:
         half = saw.kerf / 2 / math.cos(edge.lean)
         cuts.append(
-            Cut(
+            SawCut(
                 board=board,
                 stage=stage,
                 kind=_kind(layout.ripped, edge.lean),
@@ -140,8 +148,8 @@ def _strip_cuts(
         )
 
     name, ended, group = part, 0.0, 0
-    inner: list[tuple[_Edge, int | None]] = []
-    runs: list[tuple[str, float, list[tuple[_Edge, int | None]], int | None]] = []
+    inner: list[tuple[_CutLine, int | None]] = []
+    runs: list[tuple[str, float, list[tuple[_CutLine, int | None]], int | None]] = []
     for (edge, which), is_square in zip(todo, square, strict=True):
         if not is_square:
             inner.append((edge, which))
@@ -168,7 +176,7 @@ def _strip_cuts(
     return cuts
 
 
-def _meets_none(edge: _Edge, hulls: Sequence[Region], saw: Saw) -> bool:
+def _meets_none(edge: _CutLine, hulls: Sequence[Region], saw: SawLane) -> bool:
     """Whether a square cut here goes past every blank of the strip."""
     low, high = edge.at - saw.kerf / 2, edge.at + saw.kerf / 2
     return all(h.bounds[2] <= low + EPS or h.bounds[0] >= high - EPS for h in hulls)
@@ -180,42 +188,42 @@ def _kind(ripped: bool, lean: float) -> str:
     return "taper rip" if abs(lean) > 1e-6 else "rip"
 
 
-def _line(layout: Layout, strip: Strip, edge: _Edge) -> tuple[float, float, float, float]:
+def _line(layout: StripLayout, strip: Strip, edge: _CutLine) -> tuple[float, float, float, float]:
     a, b = edge.at, edge.point(strip.thick)
     low, high = strip.start, strip.start + strip.thick
     return (a, low, b, high) if layout.ripped else (low, a, high, b)
 
 
-def _in_strip(blank: Region, slot: Slot, strip: Strip, ripped: bool) -> Region:
+def _in_strip(blank: Region, slot: BlankSlot, strip: Strip, ripped: bool) -> Region:
     """The blank's hull in the strip's frame: along it from the board's end, across it from the strip's datum side."""
-    hull = affinity.translate(turned(blank, slot.turn), slot.x, slot.y)
+    hull = affinity.translate(turn_blank(blank, slot.turn), slot.x, slot.y)
     if not ripped:
         hull = shapely.transform(hull, lambda p: p[:, ::-1])
     return affinity.translate(hull, 0, -strip.start)
 
 
-def _between(a: Region, b: Region, saw: Saw) -> list[_Edge]:
+def _between(a: Region, b: Region, saw: SawLane) -> list[_CutLine]:
     """The lane between two neighbours: one cut, or two with waste between them where there is room for it."""
     p, q = shapely.get_coordinates(shapely.shortest_line(a, b))
     gap = math.hypot(*(q - p))
     nx, ny = (q - p) / gap
 
-    def edge(off: float) -> _Edge:  # the line at distance `off` from p towards q, square to the shortest way
+    def edge(off: float) -> _CutLine:  # the line at distance `off` from p towards q, square to the shortest way
         lean = math.atan2(-ny, nx)
-        return _Edge(float((p[0] * nx + p[1] * ny + off) / nx), lean if abs(lean) > 1e-7 else 0.0)
+        return _CutLine(float((p[0] * nx + p[1] * ny + off) / nx), lean if abs(lean) > 1e-7 else 0.0)
 
     if gap < saw.lane + saw.kerf + SMALL:
         return [edge(saw.trim + saw.kerf / 2)]
     return [edge(saw.trim + saw.kerf / 2), edge(gap - saw.trim - saw.kerf / 2)]
 
 
-def in_saw_order(cuts: Iterable[Cut]) -> list[Cut]:
+def order_cuts(cuts: Iterable[SawCut]) -> list[SawCut]:
     """All cuts of all boards so that the saw is set as seldom as may be: what can be cut at the present setting is cut
     first; then the setting with most cuts waiting is taken, first stages before second ones."""
     waiting = list(cuts)
     made = {c.off for c in waiting} | {c.rest for c in waiting}
     ready = {c.part for c in waiting if c.part not in made}
-    out: list[Cut] = []
+    out: list[SawCut] = []
     key: tuple[int, str, float, float] | None = None
     while waiting:
         can = [c for c in waiting if c.part in ready]
@@ -234,9 +242,9 @@ def in_saw_order(cuts: Iterable[Cut]) -> list[Cut]:
     return out
 
 
-def settings(cuts: Sequence[Cut]) -> list[list[Cut]]:
+def fence_settings(cuts: Sequence[SawCut]) -> list[list[SawCut]]:
     """Cuts in saw order, grouped by the setting they are made at."""
-    groups: list[list[Cut]] = []
+    groups: list[list[SawCut]] = []
     for c in cuts:
         if groups and groups[-1][0].key == c.key:
             groups[-1].append(c)
@@ -248,7 +256,7 @@ def settings(cuts: Sequence[Cut]) -> list[list[Cut]]:
 # --- a saw to try the list with --------------------------------------------------------------------------------
 
 
-def sawn(boards: dict[str, Region], cuts: Iterable[Cut], kerf: float) -> dict[str, Region]:
+def simulate_sawing(boards: dict[str, Region], cuts: Iterable[SawCut], kerf: float) -> dict[str, Region]:
     """Saw the boards (by part name) as the list says and give every part there is at the end.
 
     Each cut goes in a straight line right through its part, wherever the part ends, and takes a kerf away. ValueError
@@ -284,7 +292,7 @@ def sawn(boards: dict[str, Region], cuts: Iterable[Cut], kerf: float) -> dict[st
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Side:
+class SawnSide:
     """One straight side of the blank, sawn to the line after the pour."""
 
     name: str  # "bottom" "right" …
@@ -294,7 +302,7 @@ class Side:
     length: float
 
 
-def sides_of(edge: Chain) -> tuple[Side, ...]:
+def straight_sides(edge: Chain) -> tuple[SawnSide, ...]:
     """The sides of a straight-sided, convex blank in the order they are sawn, the lowest side being the datum.
 
     Empty when the edge has curves or hollows: it is sawn along the guide line by hand or with a band saw.
@@ -312,7 +320,7 @@ def sides_of(edge: Chain) -> tuple[Side, ...]:
     datum = min(range(n), key=lambda i: (round(runs[i][0][1] + runs[i][1][1], 6), -abs(runs[i][1][0] - runs[i][0][0])))
     (ax, ay), (bx, by) = runs[datum]
     ux, uy = (bx - ax) / math.hypot(bx - ax, by - ay), (by - ay) / math.hypot(bx - ax, by - ay)
-    sides = [Side(name="bottom", kind="datum", setting=0.0, lean=0.0, length=math.hypot(bx - ax, by - ay))]
+    sides = [SawnSide(name="bottom", kind="datum", setting=0.0, lean=0.0, length=math.hypot(bx - ax, by - ay))]
     others = [runs[(datum + k) % n] for k in range(1, n)]
     left = min(((p[0] - ax) * ux + (p[1] - ay) * uy) for p, _ in runs)
     for p, q in others:
@@ -321,13 +329,13 @@ def sides_of(edge: Chain) -> tuple[Side, ...]:
         up = ((q[1] - p[1]) * ux - (q[0] - p[0]) * uy) / length
         height = (p[1] - ay) * ux - (p[0] - ax) * uy
         if abs(up) < 1e-6:
-            sides.append(Side(name="top", kind="rip", setting=float(height), lean=0.0, length=length))
+            sides.append(SawnSide(name="top", kind="rip", setting=float(height), lean=0.0, length=length))
             continue
         lean = math.degrees(math.atan2(along, up)) if up > 0 else math.degrees(math.atan2(-along, -up))
         foot = (p[0] - ax) * ux + (p[1] - ay) * uy - height * math.tan(math.radians(lean))
         kind = "crosscut" if abs(lean) < 0.005 else "mitre"
         sides.append(
-            Side(
+            SawnSide(
                 name="right" if up > 0 else "left",
                 kind=kind,
                 setting=float(abs(foot - left)),

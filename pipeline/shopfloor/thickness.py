@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.core.catalogue import shop as kinds
+from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.findings import Finding, find
 from pipeline.core.order import Order
-from pipeline.core.shop_order import StockPart, source_of
+from pipeline.core.shop_tables import StockConfig, source_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class ThicknessStep:
     """One thing that happens to the thickness."""
 
     name: str
@@ -26,10 +26,10 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Thickness:
+class ThicknessBudget:
     """The whole budget. `skin`, `resin` and `engraved` are None when the order has no such thing."""
 
-    steps: tuple[Step, ...]
+    steps: tuple[ThicknessStep, ...]
     rough: float | None  # as bought; None: the order does not say
     cut_at: float  # when it goes under the cutter
     needed: float  # rough thickness it takes
@@ -50,23 +50,23 @@ def change_of_width(width: float, coefficient: float, moisture: float, moisture_
 
 def plan_thickness(
     order: Order, cut_at: float, *, deepest: float | None, shallowest: float | None, least_groove: float
-) -> tuple[Thickness, tuple[Finding, ...]]:
+) -> tuple[ThicknessBudget, tuple[Finding, ...]]:
     """The budget of a blank that is `cut_at` thick under the cutter.
 
     deepest: lettering as cut; shallowest: as finished; None when nothing has a depth. least_groove: what has to be
     left of the deepest after sanding.
     """
-    stock, face_off = order.stock or StockPart(), order.finish.sanded_off
+    stock, face_off = order.stock or StockConfig(), order.finish.sanded_off
     pocket, unit = (order.pocket.depth if order.pocket else None), order.unit
     needed = cut_at + 2 * stock.faced
     rough = stock.rough
-    steps: list[Step] = []
+    steps: list[ThicknessStep] = []
     here = needed if rough is None else rough
 
     def take(name: str, side: str, off: float, source: str) -> None:
         nonlocal here
         here -= off
-        steps.append(Step(name=name, side=side, off=off, left=here, source=source))
+        steps.append(ThicknessStep(name=name, side=side, off=off, left=here, source=source))
 
     first = source_of(stock, "rough") if rough is not None else "what it takes; the order does not state the stock"
     take("rough stock", "", 0.0, first)
@@ -88,7 +88,7 @@ def plan_thickness(
     if stock.sawn_off or order.pour is not None:
         take("back sanded", "back", stock.sanded_back, source_of(stock, "sanded_back"))
         off_back += stock.sanded_back
-    plan = Thickness(
+    plan = ThicknessBudget(
         steps=tuple(steps),
         rough=rough,
         cut_at=cut_at,
@@ -105,8 +105,8 @@ def plan_thickness(
     return plan, tuple(_findings(plan, order, off_back, least_groove))
 
 
-def _findings(plan: Thickness, order: Order, off_back: float, least_groove: float) -> list[Finding]:
-    out, stock = [], order.stock or StockPart()
+def _findings(plan: ThicknessBudget, order: Order, off_back: float, least_groove: float) -> list[Finding]:
+    out, stock = [], order.stock or StockConfig()
     parts = "`faced` and `sawn_off` of [stock], the pocket's `depth`"
 
     def thin(measured: float, limit: float, reason: str) -> None:

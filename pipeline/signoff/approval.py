@@ -6,15 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from pipeline.core.catalogue import kind_of, sign
+from pipeline.core.catalogue import kind_of, sign_kinds
 from pipeline.core.findings import Fact, Finding, Kind, Severity, find
 from pipeline.core.model import Plaque
 from pipeline.core.units import MM, Units
+from pipeline.signoff.design_answers import DesignAnswer, change_between, design_answers, one_line, predecessors
 from pipeline.signoff.designs import Design, designs_of, lettered
-from pipeline.signoff.entry import Entry
 from pipeline.signoff.job_identity import JobIdentity
+from pipeline.signoff.ledger_entry import LedgerEntry
 from pipeline.signoff.sign_off import SignOff
-from pipeline.signoff.standing import Standing, change_between, one_line, predecessors, standings
 
 ApprovalState = Literal[
     "signed",
@@ -41,7 +41,9 @@ class Approval:
     signed: int = 0
     held: int = 0
     finding: Finding | None = None
-    entry: Entry | None = None  # the sign-off, or the answer that holds it back; of pieces that may be cut never None
+    entry: LedgerEntry | None = (
+        None  # the sign-off, or the answer that holds it back; of pieces that may be cut never None
+    )
 
     @property
     def why(self) -> Finding | None:
@@ -65,13 +67,13 @@ def approve_pieces(
     if stop is not None:
         return tuple(Approval(plaque=p, state="stopped", held=p.recipient.copies, finding=stop) for p in plaques)
     designs = {d.fingerprint: d for d in designs_of(plaques)}
-    return _Deciding(sign_off, standings(sign_off.entries), designs, units, revision).all(plaques)
+    return _Deciding(sign_off, design_answers(sign_off.entries), designs, units, revision).all(plaques)
 
 
 @dataclass(frozen=True, slots=True)
 class _Deciding:
     sign_off: SignOff
-    held: Mapping[str, Standing]
+    held: Mapping[str, DesignAnswer]
     designs: Mapping[str, Design]
     units: Units
     revision: str
@@ -83,7 +85,7 @@ class _Deciding:
             for mark, old in before.items()
             if old.fingerprint in self.held and self.held[old.fingerprint].decision == "agreed"
         }
-        elsewhere = {m: s.entry for m, s in standings(self.sign_off.others).items() if s.decision == "agreed"}
+        elsewhere = {m: s.entry for m, s in design_answers(self.sign_off.others).items() if s.decision == "agreed"}
         making = last_making(self.sign_off.entries)
         allowed = self._allotted(plaques)
         out = []
@@ -96,7 +98,7 @@ class _Deciding:
             out.append(self._one(plaque, allowed.get(number, 0), agreed.get(mark), elsewhere.get(mark), changed))
         return tuple(out)
 
-    def _standing(self, plaque: Plaque) -> Standing | None:
+    def _standing(self, plaque: Plaque) -> DesignAnswer | None:
         """What the ledger says of the plaque: of one code for two texts, the text decides."""
         standing = self.held.get(plaque.fingerprint)
         return standing if standing and lettered(standing.entry.text) == lettered(plaque.text) else None
@@ -114,12 +116,14 @@ class _Deciding:
         return allowed
 
     def _one(
-        self, plaque: Plaque, allowed: int, before: Entry | None, elsewhere: Entry | None, changed: str
+        self, plaque: Plaque, allowed: int, before: LedgerEntry | None, elsewhere: LedgerEntry | None, changed: str
     ) -> Approval:
         copies, design = plaque.recipient.copies, self.designs[plaque.fingerprint]
         standing = self._standing(plaque)
 
-        def back(state: ApprovalState, kind: Kind, entry: Entry | None, *, may: int = 0, **more: Fact) -> Approval:
+        def back(
+            state: ApprovalState, kind: Kind, entry: LedgerEntry | None, *, may: int = 0, **more: Fact
+        ) -> Approval:
             told: dict[str, Fact] = {"text": one_line(plaque.text), **more}
             if entry is not None:
                 told |= {"by": entry.by, "revision": entry.revision}
@@ -129,35 +133,35 @@ class _Deciding:
         if standing is None:
             if elsewhere is not None and lettered(elsewhere.text) == design.text:
                 was, now = str(JobIdentity.in_row(elsewhere)), str(self.sign_off.job)
-                return back("other-order", sign.OTHER_ORDER, elsewhere, was=was, now=now)
+                return back("other-order", sign_kinds.OTHER_ORDER, elsewhere, was=was, now=now)
             earlier = self.sign_off.earlier.get(plaque.fingerprint)
             if before is not None and earlier is not None and before.fingerprint == earlier:
                 added = ", ".join(self.sign_off.added)
-                return back("covers-more", sign.COVERS_MORE, before, added=added, next=self.revision)
+                return back("covers-more", sign_kinds.COVERS_MORE, before, added=added, next=self.revision)
             if before is not None:
                 change = change_between(before, design, self.units)
-                return back("changed-since", sign.CHANGED_SINCE, before, change=change)
+                return back("changed-since", sign_kinds.CHANGED_SINCE, before, change=change)
             open_ = ", and a question about it is open" if plaque.state == "ask" else ""
-            return back("not-signed", sign.NOT_SIGNED, None, open=open_, revision=self.revision)
+            return back("not-signed", sign_kinds.NOT_SIGNED, None, open=open_, revision=self.revision)
         entry = standing.entry
         if standing.decision == "change":
             cells = ", ".join(design.cells)
-            return back("change-wanted", sign.CHANGE_WANTED, entry, change_to=entry.change_to, cells=cells)
+            return back("change-wanted", sign_kinds.CHANGE_WANTED, entry, change_to=entry.change_to, cells=cells)
         if standing.decision == "refused":
-            return back("refused", sign.REFUSED, entry)
+            return back("refused", sign_kinds.REFUSED, entry)
         if standing.decision == "contradicted":
             rows = ",".join(map(str, design.rows))
-            return back("contradicted", sign.CONTRADICTED, entry, why=standing.why, rows=rows)
+            return back("contradicted", sign_kinds.CONTRADICTED, entry, why=standing.why, rows=rows)
         if changed:
-            return back("made-differently", sign.MADE_DIFFERENTLY, entry, change=changed)
+            return back("made-differently", sign_kinds.MADE_DIFFERENTLY, entry, change=changed)
         if allowed < copies:
             return back(
-                "more-pieces", sign.MORE_PIECES, entry, may=allowed, wanted=design.pieces, signed=standing.pieces
+                "more-pieces", sign_kinds.MORE_PIECES, entry, may=allowed, wanted=design.pieces, signed=standing.pieces
             )
         return Approval(plaque=plaque, state="signed", signed=allowed, entry=entry)
 
 
-def last_making(entries: Sequence[Entry]) -> dict[str, tuple[tuple[str, str], ...]]:
+def last_making(entries: Sequence[LedgerEntry]) -> dict[str, tuple[tuple[str, str], ...]]:
     """How each design was to be made when it was last signed, released or accepted, as far as the ledger says it.
 
     A sign-off says it by its proof. Later rows win: what the maker accepted holds until something else is."""

@@ -14,11 +14,11 @@ from typing import Any
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
 from pipeline.core.model import Plaque
-from pipeline.signoff.entry import Entry
+from pipeline.signoff.ledger_entry import LedgerEntry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Member:
+class DesignRow:
     """One row of the list that has this design."""
 
     row: int
@@ -32,7 +32,7 @@ class Design:
 
     fingerprint: str
     text: tuple[str, ...]
-    members: tuple[Member, ...]
+    members: tuple[DesignRow, ...]
     cap_heights: tuple[float, ...] = ()
 
     @property
@@ -65,7 +65,7 @@ class LastRun:
         return next((d for d in self.designs if d.fingerprint == fingerprint), None)
 
 
-def numbers_of(entries: Iterable[Entry]) -> dict[str, int]:
+def numbers_of(entries: Iterable[LedgerEntry]) -> dict[str, int]:
     """The plain number of each design that a proof has shown under one: given once per order, never again."""
     return {d.fingerprint: d.no for e in entries if e.kind == "proof" for d in e.designs if d.no}
 
@@ -76,7 +76,7 @@ def designs_of(plaques: Sequence[Plaque]) -> tuple[Design, ...]:
         (
             p.fingerprint,
             p.text,
-            Member(row=p.recipient.row, cell=p.recipient.cell, copies=p.recipient.copies),
+            DesignRow(row=p.recipient.row, cell=p.recipient.cell, copies=p.recipient.copies),
             () if p.artwork is None else by_line((x.line, x.cap_height) for x in p.artwork.lines),
         )
         for p in plaques
@@ -97,7 +97,7 @@ def lettered(text: Sequence[str]) -> tuple[str, ...]:
 
 def _gathered(found: Any) -> tuple[Design, ...]:
     texts: dict[str, tuple[tuple[str, ...], tuple[float, ...]]] = {}
-    members: dict[str, list[Member]] = {}
+    members: dict[str, list[DesignRow]] = {}
     for mark, text, member, sizes in found:
         texts.setdefault(mark, (lettered(text), tuple(sizes)))
         members.setdefault(mark, []).append(member)
@@ -125,7 +125,7 @@ def last_run(target: Path) -> LastRun:
                 (
                     p["fingerprint"],
                     p["text"],
-                    Member(row=p["row"], cell=p["cell"], copies=p["copies"]),
+                    DesignRow(row=p["row"], cell=p["cell"], copies=p["copies"]),
                     by_line((line["line"], line["cap_height"]) for line in p["lines"]),
                 )
                 for p in plaques

@@ -11,10 +11,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from pipeline.core.codes import order_id
 from pipeline.core.order import OrderFolder
-from pipeline.signoff.entry import Entry
+from pipeline.core.short_codes import order_id
 from pipeline.signoff.ledger import Ledger
+from pipeline.signoff.ledger_entry import LedgerEntry
 
 _SAYS_WHO = ("order", "same-order")
 
@@ -35,7 +35,7 @@ class JobIdentity:
         )
 
     @classmethod
-    def in_row(cls, entry: Entry) -> JobIdentity:
+    def in_row(cls, entry: LedgerEntry) -> JobIdentity:
         """That of a row of the ledger."""
         return cls(title=_plain(entry.title), client=_plain(entry.client), order_file=_plain(entry.order_file))
 
@@ -47,7 +47,7 @@ def _plain(text: str) -> str:
     return " ".join(text.split())
 
 
-def with_stored_code(folder: OrderFolder, entries: Sequence[Entry]) -> OrderFolder:
+def with_stored_code(folder: OrderFolder, entries: Sequence[LedgerEntry]) -> OrderFolder:
     """The order with the code that its ledger stores; as it is when the ledger stores none for it."""
     job = JobIdentity.of(folder)
     for entry in reversed(entries):
@@ -63,7 +63,7 @@ def with_stored_code(folder: OrderFolder, entries: Sequence[Entry]) -> OrderFold
     return folder
 
 
-def begin_order(ledger: Ledger, folder: OrderFolder, entries: Sequence[Entry], at: str) -> None:
+def begin_order(ledger: Ledger, folder: OrderFolder, entries: Sequence[LedgerEntry], at: str) -> None:
     """Stores the order's code when it is first run. CannotRun when the ledger cannot be written."""
     job = JobIdentity.of(folder)
     if _begun(entries, job):
@@ -73,14 +73,14 @@ def begin_order(ledger: Ledger, folder: OrderFolder, entries: Sequence[Entry], a
             writing.add([identity_row("order", folder)])
 
 
-def _begun(entries: Iterable[Entry], job: JobIdentity) -> bool:
+def _begun(entries: Iterable[LedgerEntry], job: JobIdentity) -> bool:
     return any(e.kind in _SAYS_WHO and JobIdentity.in_row(e).order_file == job.order_file for e in entries)
 
 
-def identity_row(kind: str, folder: OrderFolder, by: str = "") -> Entry:
+def identity_row(kind: str, folder: OrderFolder, by: str = "") -> LedgerEntry:
     """A row that says which job this is: kind "order", or "same-order"."""
     job = JobIdentity.of(folder)
-    return Entry(
+    return LedgerEntry(
         kind="same-order" if kind == "same-order" else "order",
         order_id=folder.order_id,
         order_sha256=folder.sha256,
@@ -91,7 +91,7 @@ def identity_row(kind: str, folder: OrderFolder, by: str = "") -> Entry:
     )
 
 
-def belongs(entry: Entry, job: JobIdentity, accepted_at: int = 0) -> bool:
+def belongs(entry: LedgerEntry, job: JobIdentity, accepted_at: int = 0) -> bool:
     """Whether a row was written for this job. accepted_at: id of the last row in which the maker said that an earlier
     one is the same; what stands before it counts."""
     if entry.id < accepted_at:
@@ -101,6 +101,6 @@ def belongs(entry: Entry, job: JobIdentity, accepted_at: int = 0) -> bool:
     return not entry.order_id or entry.order_id == order_id(job.title, job.client)  # of an earlier version
 
 
-def accepted_at(entries: Iterable[Entry], job: JobIdentity) -> int:
+def accepted_at(entries: Iterable[LedgerEntry], job: JobIdentity) -> int:
     """Id of the last row in which the maker said that what was signed before is the same job as today's; 0 without."""
     return max((e.id for e in entries if e.kind == "same-order" and JobIdentity.in_row(e) == job), default=0)

@@ -18,39 +18,39 @@ from typing import Any
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import require_plain_file
 from pipeline.core.model import Piece
-from pipeline.outputs.paper.identity import Drawings
-from pipeline.signoff.drawings import sha256_of_packed, unpacked
-from pipeline.signoff.entry import (
+from pipeline.outputs.pdf.identity import Drawings
+from pipeline.signoff.kept_lettering import sha256_of_packed, unpack_lettering
+from pipeline.signoff.ledger_entry import (
     BEGINNING,
     COLUMNS,
     LISTS,
     NUMBERS,
-    Break,
-    Entry,
+    ChainBreak,
     EntryKind,
-    Head,
-    Shown,
-    breaks,
-    counting,
+    LedgerEntry,
+    LedgerHead,
+    ProofDesign,
+    chain_breaks,
+    counting_entries,
     head_of,
-    read,
-    stored,
+    read_value,
+    stored_value,
 )
 
 __all__ = [
     "BEGINNING",
-    "Break",
-    "Entry",
+    "ChainBreak",
     "EntryKind",
-    "Head",
     "Ledger",
+    "LedgerEntry",
+    "LedgerHead",
     "Moved",
-    "Shown",
+    "ProofDesign",
     "Transaction",
-    "breaks",
-    "counting",
+    "chain_breaks",
+    "counting_entries",
     "head_of",
-    "sound",
+    "verified_entries",
 ]
 
 FILE = "signoff.sqlite"
@@ -112,30 +112,30 @@ class Moved(Exception):
 class Transaction:
     """One write: what it adds is in the ledger when it ends, all of it or nothing. No other writer comes between."""
 
-    def __init__(self, base: sqlite3.Connection, entries: tuple[Entry, ...], at: str) -> None:
+    def __init__(self, base: sqlite3.Connection, entries: tuple[LedgerEntry, ...], at: str) -> None:
         self._base, self._at = base, at
         self.entries = entries  # all rows, oldest first, with those added
 
     @property
-    def head(self) -> Head:
+    def head(self) -> LedgerHead:
         """Where the ledger ends now."""
         return head_of(self.entries[-1:])
 
-    def add(self, entries: Iterable[Entry], drawings: bytes = b"") -> tuple[Entry, ...]:
+    def add(self, entries: Iterable[LedgerEntry], drawings: bytes = b"") -> tuple[LedgerEntry, ...]:
         """Add rows after the last. drawings: the packed lettering that they name. Returns them as written.
 
         CannotRun when a row holds what no row may (see `Entry.check`); nothing of the transaction is then written.
         """
         if drawings:
             self._base.execute("INSERT INTO drawings VALUES (?, ?)", (sha256_of_packed(drawings), drawings))
-        written: list[Entry] = []
+        written: list[LedgerEntry] = []
         number, previous = self.head.rows, self.head.hash
         for entry in entries:
             number += 1
             sealed = _sealed(entry, number, self._at, previous)
             self._base.execute(
                 f"INSERT INTO entries ({', '.join(COLUMNS)}) VALUES ({', '.join('?' * len(COLUMNS))})",
-                [stored(name, getattr(sealed, name)) for name in COLUMNS],
+                [stored_value(name, getattr(sealed, name)) for name in COLUMNS],
             )
             previous = sealed.hash
             written.append(sealed)
@@ -147,7 +147,7 @@ class Transaction:
         self._base.execute("INSERT INTO files VALUES (?, ?, ?)", (sha256, name, data))
 
 
-def _sealed(entry: Entry, number: int, at: str, previous: str) -> Entry:
+def _sealed(entry: LedgerEntry, number: int, at: str, previous: str) -> LedgerEntry:
     try:
         return entry.sealed(number, at, previous)
     except ValueError as error:
@@ -173,14 +173,14 @@ class Ledger:
         """The ledger of an order folder."""
         return cls(folder / FILE)
 
-    def entries(self) -> tuple[Entry, ...]:
+    def entries(self) -> tuple[LedgerEntry, ...]:
         """All rows, oldest first, of whatever version; nothing is migrated. CannotRun when the file cannot be read."""
         if not self.path.exists():
             return ()
         with self._told(), closing(self._connect()) as base:
             return self._rows(base)
 
-    def drawn(self, entry: Entry) -> tuple[Piece, ...]:
+    def drawn(self, entry: LedgerEntry) -> tuple[Piece, ...]:
         """The lettering of an answer's plaque as its paper showed it, in mm on the blank; empty when the ledger has
         none.
         """
@@ -189,7 +189,7 @@ class Ledger:
             with self._told(), closing(self._connect()) as base:
                 row = base.execute("SELECT packed FROM drawings WHERE sha256 = ?", (name,)).fetchone()
             kept = row is not None and sha256_of_packed(row[0]) == name  # what was altered is not shown
-            self._drawn[name] = unpacked(row[0] if kept else b"")
+            self._drawn[name] = unpack_lettering(row[0] if kept else b"")
         return self._drawn[name].get(entry.fingerprint, ()) if name else ()
 
     def kept(self, sha256: str) -> bytes | None:
@@ -202,7 +202,7 @@ class Ledger:
             row = base.execute("SELECT data FROM files WHERE sha256 = ?", (sha256,)).fetchone()
         return None if row is None else bytes(row[0])
 
-    def add(self, entries: Sequence[Entry], at: str, drawings: bytes = b"") -> tuple[Entry, ...]:
+    def add(self, entries: Sequence[LedgerEntry], at: str, drawings: bytes = b"") -> tuple[LedgerEntry, ...]:
         """Add rows, all or none, after whatever others have added meanwhile; see `transaction`."""
         if not entries:
             return ()
@@ -210,7 +210,7 @@ class Ledger:
             return writing.add(entries, drawings)
 
     @contextmanager
-    def transaction(self, at: str, *, after: Head | None = None) -> Iterator[Transaction]:
+    def transaction(self, at: str, *, after: LedgerHead | None = None) -> Iterator[Transaction]:
         """One write, from here to the end of the `with`: nobody else writes meanwhile, an exception undoes it all.
 
         at: RFC 3339, UTC, of all its rows. after: where the ledger ended when it was decided what to write; Moved is
@@ -293,14 +293,14 @@ class Ledger:
             begun.unlink(missing_ok=True)
 
     @staticmethod
-    def _rows(base: sqlite3.Connection) -> tuple[Entry, ...]:
+    def _rows(base: sqlite3.Connection) -> tuple[LedgerEntry, ...]:
         there = _columns(base)
         if not there:
             return ()
         names = [c for c in COLUMNS if c in there]
         first: dict[str, Any] = {"form": 1 if "drawings" in there else 0}  # of a ledger that does not say it by row
         return tuple(
-            Entry(**(first | {name: read(name, value) for name, value in zip(names, row, strict=True)}))
+            LedgerEntry(**(first | {name: read_value(name, value) for name, value in zip(names, row, strict=True)}))
             for row in base.execute(f"SELECT {', '.join(names)} FROM entries ORDER BY id")
         )
 
@@ -329,9 +329,9 @@ def _columns(base: sqlite3.Connection) -> set[str]:
     return {row[1] for row in base.execute("PRAGMA table_info(entries)")}
 
 
-def _followed(entries: tuple[Entry, ...], path: Path) -> tuple[Entry, ...]:
+def _followed(entries: tuple[LedgerEntry, ...], path: Path) -> tuple[LedgerEntry, ...]:
     """The rows; CannotRun when the chain is broken, naming every place."""
-    if broken := breaks(entries):
+    if broken := chain_breaks(entries):
         raise CannotRun(
             Fault(
                 where=str(path),
@@ -343,8 +343,8 @@ def _followed(entries: tuple[Entry, ...], path: Path) -> tuple[Entry, ...]:
     return entries
 
 
-def sound(ledger: Ledger) -> tuple[Entry, ...]:
+def verified_entries(ledger: Ledger) -> tuple[LedgerEntry, ...]:
     """The ledger's rows, oldest first; CannotRun when the chain is broken, naming every place.
 
-    All of them, also those that a later row voids: `counting` leaves these out."""
+    All of them, also those that a later row voids: `counting_entries` leaves these out."""
     return _followed(ledger.entries(), ledger.path)

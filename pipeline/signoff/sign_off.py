@@ -11,13 +11,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
+from pipeline.core.fingerprint import Fingerprints, cutting_words, earlier_words, making_values
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import OrderFolder
-from pipeline.signoff.entry import FORM, Entry, Head, counting
-from pipeline.signoff.fingerprint import Fingerprints, cutting_words, earlier_words, making_values
+from pipeline.signoff.design_answers import ANSWERS
 from pipeline.signoff.job_identity import JobIdentity, accepted_at, belongs
 from pipeline.signoff.ledger import Ledger
-from pipeline.signoff.standing import ANSWERS
+from pipeline.signoff.ledger_entry import FORM, LedgerEntry, LedgerHead, counting_entries
 
 _OF_A_DESIGN = (*ANSWERS, "released", "withdrawn", "mark", "making")
 CARRIED = "carried over from"
@@ -30,25 +30,25 @@ _LEGACY = frozenset({"files.curves", "files.tolerance"})
 class SignOff:
     """What approvals of an order are decided on."""
 
-    entries: tuple[Entry, ...]  # that count, oldest first; codes of earlier versions as they are computed today
-    others: tuple[Entry, ...] = ()  # answers that were given for another title, client or order file
+    entries: tuple[LedgerEntry, ...]  # that count, oldest first; codes of earlier versions as they are computed today
+    others: tuple[LedgerEntry, ...] = ()  # answers that were given for another title, client or order file
     job: JobIdentity | None = None  # today's
     earlier: Mapping[str, str] = field(default_factory=dict)  # code now -> as an earlier version computed it, where a
     # sign-off of that version cannot be carried over
     added: tuple[str, ...] = ()  # what codes cover only since, as far as this order has it: "stock.material walnut"
     making: tuple[tuple[str, str], ...] = ()  # how the pieces are made now
-    carried: tuple[Entry, ...] = ()  # rows of an earlier version, as they are, whose codes are computed anew
+    carried: tuple[LedgerEntry, ...] = ()  # rows of an earlier version, as they are, whose codes are computed anew
 
 
 def sign_off_of(
-    entries: Sequence[Entry],
+    entries: Sequence[LedgerEntry],
     folder: OrderFolder,
     plaques: Sequence[Plaque],
     blank: Blank,
     resolved: Sequence[tuple[str, str | float]],
 ) -> SignOff:
     """What the ledger's rows say for these plaques of the order. resolved: see `fingerprint.cutting_words`."""
-    counted = counting(entries)
+    counted = counting_entries(entries)
     job = JobIdentity.of(folder)
     since = accepted_at(counted, job)
     away = {e.id for e in counted if e.kind in _OF_A_DESIGN and not belongs(e, job, since)}
@@ -77,7 +77,7 @@ def sign_off_of(
     )
 
 
-def keep_carried(ledger: Ledger, sign_off: SignOff, at: str, *, after: Head) -> None:
+def keep_carried(ledger: Ledger, sign_off: SignOff, at: str, *, after: LedgerHead) -> None:
     """Records that sign-offs of an earlier version are carried over, so that they hold when the order is made in
     another way later: rows with today's codes, and one that says that these take the place of the old.
 
@@ -93,7 +93,7 @@ def keep_carried(ledger: Ledger, sign_off: SignOff, at: str, *, after: Head) -> 
         if e.id in old
     ]  # fmt: skip
     note = "their codes are computed anew: carried over"
-    said = Entry(kind="void", voids=tuple(sorted(old)), note=note, **_job_of(sign_off))
+    said = LedgerEntry(kind="void", voids=tuple(sorted(old)), note=note, **_job_of(sign_off))
     with ledger.transaction(at, after=after) as writing:
         writing.add([said, *new])
 
@@ -103,7 +103,7 @@ def _job_of(sign_off: SignOff) -> dict[str, Any]:
     return {"title": job.title, "client": job.client, "order_file": job.order_file} if job else {}
 
 
-def _carries(entry: Entry, carried: Mapping[str, str]) -> bool:
+def _carries(entry: LedgerEntry, carried: Mapping[str, str]) -> bool:
     return entry.form < FORM and entry.kind in _OF_A_DESIGN and entry.fingerprint in carried
 
 
@@ -120,6 +120,6 @@ def _earlier_codes(plaques: Sequence[Plaque], codes: Fingerprints) -> dict[str, 
     return {now: then for now, then in out.items() if now != then}
 
 
-def _carried(entries: Iterable[Entry], carried: Mapping[str, str]) -> Iterable[Entry]:
+def _carried(entries: Iterable[LedgerEntry], carried: Mapping[str, str]) -> Iterable[LedgerEntry]:
     for entry in entries:
         yield replace(entry, fingerprint=carried[entry.fingerprint]) if _carries(entry, carried) else entry

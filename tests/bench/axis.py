@@ -6,10 +6,10 @@ import time
 
 import numpy as np
 
-from pipeline.geometry.axis import axis_of
-from pipeline.geometry.places import FIRST_TOLERANCE, narrowest_stroke
-from pipeline.geometry.regions import polygon_of
-from pipeline.lettering.faces import open_face
+from pipeline.geometry.medial.medial_axis import medial_axis
+from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, narrowest_stroke
+from pipeline.geometry.regions import polygon_from_outline
+from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
 
 
@@ -26,7 +26,9 @@ def main(faces) -> None:
         for character in f"{string.ascii_letters}{string.digits}&":
             shape = shape_row([open_face(name)], character).shapes[0].shape
             em = shape.units_per_em
-            axes.append(milliseconds(lambda s=shape, t=em * FIRST_TOLERANCE: axis_of(polygon_of(s.outline, t))))
+            axes.append(
+                milliseconds(lambda s=shape, t=em * FIRST_TOLERANCE: medial_axis(polygon_from_outline(s.outline, t)))
+            )
             strokes.append(milliseconds(lambda s=shape: narrowest_stroke(s.outline, s.cap_units, s.units_per_em)))
         print(f"{name:<16}{np.median(axes):18.1f}{max(axes):8.1f}{np.median(strokes):21.1f}{max(strokes):8.1f}")
 

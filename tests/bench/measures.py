@@ -131,7 +131,7 @@ class Bench:
     def reference(self) -> Iterator[Line]:
         """The same bytes by the plainest formatter."""
         from pipeline import VERSION
-        from pipeline.outputs.cut_file import CutFiles
+        from pipeline.outputs.cut_files.cut_files import CutFiles
         from pipeline.run import make_plaques, read_all
         from tests.bench import plain_format
 
@@ -203,8 +203,8 @@ class Bench:
     def letters(self) -> Iterator[Line]:
         """What a letter costs once."""
         from pipeline.core.cache import Cache
-        from pipeline.geometry.places import narrowest_stroke
-        from pipeline.lettering.faces import open_face
+        from pipeline.geometry.medial.narrow_places import narrowest_stroke
+        from pipeline.lettering.font_face import open_face
         from pipeline.lettering.shaping import shape_row
 
         taken = []

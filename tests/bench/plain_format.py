@@ -13,9 +13,9 @@ import numpy as np
 
 from pipeline.core.model import Plaque
 from pipeline.geometry.curves import Chain
-from pipeline.outputs.cut_file import CutFiles
-from pipeline.outputs.cutting.entities import ROUND
-from pipeline.outputs.cutting.plan import blocks
+from pipeline.outputs.cut_files.cut_files import CutFiles
+from pipeline.outputs.cut_files.dxf.entities import ROUND
+from pipeline.outputs.cut_files.file_contents import blocks
 
 
 @dataclass(frozen=True)

@@ -1,7 +1,7 @@
 """The yardstick of the comparison writes what the tool writes."""
 
 from pipeline import VERSION
-from pipeline.outputs.cut_file import CutFiles
+from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.run import make_plaques, read_all
 from tests.bench import plain_format
 from tests.bench.orders import write_order

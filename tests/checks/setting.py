@@ -5,9 +5,9 @@ from functools import lru_cache
 import numpy as np
 
 from pipeline.core.model import Artwork, Blank, Piece, SetLine, SetRow
-from pipeline.core.order import BlankPart, LinePart, ListPart, Order
+from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.geometry.curves import Chain
-from pipeline.lettering.faces import open_face
+from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
 
 
@@ -51,8 +51,8 @@ def blank(width=300.0, height=60.0, **parts):
 def order(**parts):
     return Order(
         title="Trial",
-        list=ListPart(file="x.xlsx"),
-        blank=BlankPart(shape="rectangle", width=300.0, height=60.0, thickness=19.0),
-        line=(LinePart(text="{name}", face="noto-sans", cap_height=8.0),) * 3,
+        list=ListConfig(file="x.xlsx"),
+        blank=BlankConfig(shape="rectangle", width=300.0, height=60.0, thickness=19.0),
+        line=(LineConfig(text="{name}", face="noto-sans", cap_height=8.0),) * 3,
         **parts,
     )

@@ -9,31 +9,31 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.checks import swept as swept_check
-from pipeline.checks.measure import Measures
-from pipeline.checks.plaque import check_all
+from pipeline.checks import groove_check as swept_check
+from pipeline.checks.glyph_metrics import GlyphMetrics
+from pipeline.checks.plaque_checks import check_all
 from pipeline.core.catalogue import for_client, message, remedy
 from pipeline.core.findings import Severity
 from pipeline.core.model import state_of
-from pipeline.core.order import CutterPart, FilesPart, Finish, Limits, LinePart
-from pipeline.cutting.cutters import lowered_by, resolve
-from pipeline.cutting.grooves import grooves_of
-from pipeline.cutting.simulate import FINE
-from pipeline.cutting.sweep import sweeps_of
-from pipeline.geometry.axis import axis_of
-from pipeline.geometry.regions import polygon_of
+from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
+from pipeline.cutting.cutters import lowered_by, resolve_cutter
+from pipeline.cutting.groove_sweep import groove_sweeper
+from pipeline.cutting.simulated_cut import FINE
+from pipeline.cutting.v_carving import groove_planner
+from pipeline.geometry.medial.medial_axis import medial_axis
+from pipeline.geometry.regions import polygon_from_outline
 from tests.checks.setting import artwork, blank, order, set_line
 
-MEASURES = Measures()
-GROOVES = FilesPart(grooves=True)
-NARROW = CutterPart(use="vbit-60", diameter=3.0)
+MEASURES = GlyphMetrics()
+GROOVES = FilesConfig(grooves=True)
+NARROW = CutterConfig(use="vbit-60", diameter=3.0)
 
 
 def check(*lines, **parts):
     """Lines designed at the size they are set at."""
-    designed = tuple(LinePart(text="{name}", face="noto-sans", cap_height=line.cap_height) for line in lines)
+    designed = tuple(LineConfig(text="{name}", face="noto-sans", cap_height=line.cap_height) for line in lines)
     made = order(**parts).model_copy(update={"line": designed})
-    cutter, limits = resolve(made, 19.0)
+    cutter, limits = resolve_cutter(made, 19.0)
     done = check_all(artwork(*lines), blank(), cutter, limits, MEASURES, made)
     return done.measures, done.findings
 
@@ -64,12 +64,12 @@ def test_wider_than_the_bit_stops_grooves_and_is_a_question_without_them():
     assert "flat" not in remedy(stopped[0])  # the file would still hold the bit's way along the middle
 
 
-@pytest.mark.parametrize("files", [FilesPart(), GROOVES])
+@pytest.mark.parametrize("files", [FilesConfig(), GROOVES])
 def test_every_way_out_of_too_wide_is_one(files):
     line = set_line("l", "noto-sans", 30.0)
     text = remedy(check(line, cutter=NARROW, files=files)[1][0])
     assert "(vbit-60)" in text  # the shelf's own, 6 mm wide
-    assert check(line, cutter=CutterPart(use="vbit-60"), files=files)[1] == ()
+    assert check(line, cutter=CutterConfig(use="vbit-60"), files=files)[1] == ()
     size = size_in(text, r"at ([\d.]+) mm or smaller")
     assert check(set_line("l", "noto-sans", size), cutter=NARROW, files=files)[1] == ()
     assert codes(check(set_line("l", "noto-sans", size + 0.05), cutter=NARROW, files=files)[1])[0].endswith(
@@ -84,14 +84,14 @@ def test_every_way_out_of_too_wide_is_one(files):
 
 @pytest.mark.parametrize(("face", "cap"), [("roboto-slab", 8.0), ("eb-garamond", 14.0)])
 def test_depth_in_the_grooves_is_the_reports_and_lower_than_without_sanding_by_just_that(face, cap):
-    finish = Finish(sanded_off=0.1, compensate=True)
+    finish = FinishConfig(sanded_off=0.1, compensate=True)
     line = set_line("MW&R", face, cap)
     (plain,), _ = check(line, files=GROOVES)
     (deep,), _ = check(line, files=GROOVES, finish=finish)
     assert deep.groove_depth == pytest.approx(plain.groove_depth + 0.1)
     made = order(files=GROOVES, finish=finish)
-    cutter, _ = resolve(made, 19.0)
-    way = grooves_of(cutter, 0.01, lowered_by(made, cutter)).of(artwork(line))
+    cutter, _ = resolve_cutter(made, 19.0)
+    way = groove_planner(cutter, 0.01, lowered_by(made, cutter)).of(artwork(line))
     assert -min(float(g[:, 2].min()) for g in way) == pytest.approx(deep.groove_depth, abs=0.005)
 
 
@@ -100,13 +100,13 @@ def test_outlines_grown_for_sanding_are_as_deep_as_their_own_axis(text):
     """The widest disc of the grown outline from the diagram of its flattening, which the check does not use. In the
     crotches of M it is wider by more than the growth on both sides."""
     line = set_line(text, "roboto-slab", 8.0)
-    finish = Finish(sanded_off=0.1, compensate=True)
+    finish = FinishConfig(sanded_off=0.1, compensate=True)
     (measured,), _ = check(line, finish=finish)
     (plain,), _ = check(line)
-    cutter, _ = resolve(order(), 19.0)
+    cutter, _ = resolve_cutter(order(), 19.0)
     by = 0.1 * math.tan(math.radians(30))
-    grown = shapely.buffer(polygon_of(line.rows[0].pieces[0].outline(), FINE), by, quad_segs=64)
-    deepest = cutter.depth(2 * float(axis_of(grown).radius.max()))
+    grown = shapely.buffer(polygon_from_outline(line.rows[0].pieces[0].outline(), FINE), by, quad_segs=64)
+    deepest = cutter.depth(2 * float(medial_axis(grown).radius.max()))
     assert measured.groove_depth == pytest.approx(deepest, abs=0.003)
     assert measured.groove_depth > plain.groove_depth + 0.1 - 1e-6
     if text == "M":
@@ -117,9 +117,9 @@ def test_nowhere_is_a_grown_outline_narrower_than_designed_by_less_than_the_grow
     """What the check takes the narrowest stroke of a grown letter to be, designed and grown, is a lower bound."""
     for text in "aRg&":
         piece = set_line(text, "eb-garamond", 9.0).rows[0].pieces[0]
-        art = polygon_of(piece.outline(), FINE)
+        art = polygon_from_outline(piece.outline(), FINE)
         grown = shapely.buffer(art, 0.1, quad_segs=64)
-        axis = axis_of(art)
+        axis = medial_axis(art)
         inside = shapely.points(axis.points[axis.radius > 0.01])
         there, before = (shapely.distance(shapely.boundary(r), inside) for r in (grown, art))
         assert (there - before).min() > 0.1 - 2e-3
@@ -127,14 +127,14 @@ def test_nowhere_is_a_grown_outline_narrower_than_designed_by_less_than_the_grow
 
 def test_the_size_advised_for_a_groove_too_deep_holds_where_crotches_are_filled():
     line = set_line("MNR", "roboto-slab", 8.0)
-    parts = {"finish": Finish(sanded_off=0.1, compensate=True), "limits": Limits(deepest=1.4)}
+    parts = {"finish": FinishConfig(sanded_off=0.1, compensate=True), "limits": LimitsConfig(deepest=1.4)}
     (found,) = check(line, **parts)[1]
     assert found.code == "groove.too-deep"
     size = size_in(remedy(found), r"at ([\d.]+) mm or smaller")
     assert check(set_line("MNR", "roboto-slab", size), **parts)[1] == ()
     assert codes(check(set_line("MNR", "roboto-slab", size + 0.02), **parts)[1]) == ["groove.too-deep"]
     name = re.search(r"take a bit of \d+° \(([\w-]+)\)", remedy(found))[1]
-    assert check(line, **parts, cutter=CutterPart(use=name))[1] == ()
+    assert check(line, **parts, cutter=CutterConfig(use=name))[1] == ()
 
 
 # --- sizes --------------------------------------------------------------------------------------------------------
@@ -143,7 +143,7 @@ def test_the_size_advised_for_a_groove_too_deep_holds_where_crotches_are_filled(
 def test_thin_and_deep_at_once_say_that_no_size_does():
     """Bodoni's hairlines want a larger size, its stems a smaller one."""
     line = set_line("b", "bodoni-moda", 7.0)
-    _, findings = check(line, limits=Limits(deepest=0.6))
+    _, findings = check(line, limits=LimitsConfig(deepest=0.6))
     assert codes(findings) == ["stroke.too-thin", "groove.too-deep"]
     for finding in findings:
         text = remedy(finding)
@@ -155,7 +155,7 @@ def test_thin_and_deep_at_once_say_that_no_size_does():
 
 def test_a_size_is_named_between_both_ends_and_both_hold():
     line = set_line("Robin", "eb-garamond", 5.0)
-    limits = Limits(stroke=0.21, deepest=1.05, shallowest=0.02)
+    limits = LimitsConfig(stroke=0.21, deepest=1.05, shallowest=0.02)
     (thin,) = check(line, limits=limits)[1]
     low, high = map(float, re.search(r"set the line at ([\d.]+) mm to ([\d.]+) mm", remedy(thin)).groups())
     for size in (low, high):
@@ -166,11 +166,11 @@ def test_a_size_is_named_between_both_ends_and_both_hold():
     assert f"set the line at {low:.2f} mm to {high:.2f} mm" in remedy(deep)
 
 
-@pytest.mark.parametrize("files", [FilesPart(), GROOVES])
+@pytest.mark.parametrize("files", [FilesConfig(), GROOVES])
 def test_the_size_that_gives_land_enough_counts_what_the_growth_takes(files):
     """From 9 mm: cap × (least + 2 g) / (width + 2 g), for what is cut beyond the outline is the same at every size."""
-    finish = Finish(sanded_off=0.15, compensate=True)
-    parts = {"finish": finish, "limits": Limits(land=1.3), "files": files}
+    finish = FinishConfig(sanded_off=0.15, compensate=True)
+    parts = {"finish": finish, "limits": LimitsConfig(land=1.3), "files": files}
     line = set_line("ee", "noto-sans", 9.0)
     found = next(f for f in check(line, **parts)[1] if f.code == "land.too-thin")
     size = size_in(remedy(found), r"at ([\d.]+) mm or larger")
@@ -186,7 +186,7 @@ def test_the_size_that_gives_land_enough_counts_what_the_growth_takes(files):
 def test_letters_are_swept_only_where_grooves_are_written(monkeypatch):
     asked = []
     monkeypatch.setattr(swept_check, "check_swept", lambda *a: asked.append(a) or [])
-    monkeypatch.setattr("pipeline.checks.plaque.check_swept", swept_check.check_swept)
+    monkeypatch.setattr("pipeline.checks.plaque_checks.check_swept", swept_check.check_grooves)
     check(set_line("Ro", "noto-sans", 8.0))
     assert asked == []
     check(set_line("Ra", "noto-sans", 8.0), files=GROOVES)
@@ -203,25 +203,27 @@ def test_letters_are_swept_only_where_grooves_are_written(monkeypatch):
 )
 def test_a_groove_that_does_not_leave_its_letter_is_a_stop_with_its_place(monkeypatch, change, words):
     """Too deep, too shallow, aside."""
-    finish = Finish(sanded_off=0.03, compensate=True)  # a bit of its own, so that nothing is remembered
+    finish = FinishConfig(sanded_off=0.03, compensate=True)  # a bit of its own, so that nothing is remembered
     made = order(files=GROOVES, finish=finish)
-    cutter, _ = resolve(made, 19.0)
-    grooves = grooves_of(cutter, 0.01, 0.03)
+    cutter, _ = resolve_cutter(made, 19.0)
+    grooves = groove_planner(cutter, 0.01, 0.03)
     right = type(grooves).of_piece
     monkeypatch.setattr(type(grooves), "of_piece", lambda self, *a: [change(g) for g in right(self, *a)])
-    sweeps_of.cache_clear()
+    groove_sweeper.cache_clear()
     line = set_line("n", "noto-sans", 9.0)
     (found,) = check(replace(line), files=GROOVES, finish=finish)[1]
-    sweeps_of.cache_clear()
+    groove_sweeper.cache_clear()
     assert found.code == "groove.off-letter" and found.severity is Severity.STOP
     assert words in message(found)
-    box = shapely.box(*shapely.bounds(polygon_of(line.rows[0].pieces[0].outline(), 0.01))).buffer(0.1)
+    box = shapely.box(*shapely.bounds(polygon_from_outline(line.rows[0].pieces[0].outline(), 0.01))).buffer(0.1)
     assert shapely.contains_xy(box, *found.at)
 
 
 def test_what_a_blunt_tip_cannot_enter_is_told_and_stops_nothing():
-    blunt = CutterPart(use="vbit-60", tip=0.4)
-    _, findings = check(set_line("k", "great-vibes", 60.0), cutter=blunt, files=GROOVES, limits=Limits(stroke=0.41))
+    blunt = CutterConfig(use="vbit-60", tip=0.4)
+    _, findings = check(
+        set_line("k", "great-vibes", 60.0), cutter=blunt, files=GROOVES, limits=LimitsConfig(stroke=0.41)
+    )
     (told,) = [f for f in findings if f.code == "groove.ends-left"]
     assert told.severity is Severity.NOTE and told.measured >= swept_check.ENDS
     assert "vbit-60, 0.40 mm wide" in message(told)

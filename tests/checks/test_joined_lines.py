@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from pipeline.checks.lands import Spread, measure_lands
-from pipeline.checks.measure import Measures
+from pipeline.checks.glyph_metrics import GlyphMetrics
+from pipeline.checks.land_check import CutSpread, measure_lands
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
-from pipeline.layout.setter import LineText, Setter
-from pipeline.lettering.faces import open_face
+from pipeline.layout.typesetter import LineText, Typesetter
+from pipeline.lettering.font_face import open_face
 
 POINT = 0.25  # mm, the line it leaves
 
@@ -21,9 +21,9 @@ def neighbours(face, text):
     order = Order.model_validate(
         {"title": "T", "list": {"file": "l.csv"}, "blank": {"shape": "rectangle"}, "line": [line]}
     )
-    setter = Setter(order, blank, [[open_face(face)]])
+    setter = Typesetter(order, blank, [[open_face(face)]])
     artwork = setter.artwork(setter.set([LineText(line=1, text=text)]))
-    spots = measure_lands(artwork.lines, blank, Spread(0.0, POINT), Measures())[1]
+    spots = measure_lands(artwork.lines, blank, CutSpread(0.0, POINT), GlyphMetrics())[1]
     return [spot for spot in spots if spot.kind == "neighbour"]
 
 

@@ -6,26 +6,26 @@ from dataclasses import replace
 import pytest
 import shapely
 
-from pipeline.checks.measure import Measures
-from pipeline.checks.plaque import CHECKS, check_all
-from pipeline.checks.reading import ada_height
-from pipeline.core import tool
+from pipeline.checks.glyph_metrics import GlyphMetrics
+from pipeline.checks.legibility import ada_height
+from pipeline.checks.plaque_checks import CHECKS, check_all
+from pipeline.core import cache_key
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import message, remedy
 from pipeline.core.findings import Severity
-from pipeline.core.order import CutterPart, Finish, Limits, Reading
-from pipeline.cutting.cutters import resolve
-from pipeline.geometry import places
-from pipeline.geometry.places import places_of
-from pipeline.geometry.regions import polygon_of
+from pipeline.core.order import CutterConfig, FinishConfig, LimitsConfig, ReadingConfig
+from pipeline.cutting.cutters import resolve_cutter
+from pipeline.geometry.medial import narrow_places
+from pipeline.geometry.medial.narrow_places import find_narrow_places
+from pipeline.geometry.regions import polygon_from_outline
 from tests.checks.setting import artwork, blank, face, order, rectangle, set_line
 
-MEASURES = Measures()
+MEASURES = GlyphMetrics()
 
 
 def check(*lines, here=None, **parts):
     made = order(**parts)
-    cutter, limits = resolve(made, 19.0)
+    cutter, limits = resolve_cutter(made, 19.0)
     done = check_all(artwork(*lines), here or blank(), cutter, limits, MEASURES, made)
     return done.measures, done.findings
 
@@ -55,7 +55,7 @@ def test_hairlines_stop_with_letter_place_measure_and_limit():
 @pytest.mark.parametrize(("cap", "stops"), [(16.0, True), (16.1, False), (18.0, False)])
 def test_written_limit_is_met_from_the_size_it_takes(cap, stops):
     """With 0.2 written in the order, b and p of Bodoni Moda need 16.06 mm."""
-    _, findings = check(set_line("b", "bodoni-moda", cap), limits=Limits(stroke=0.2))
+    _, findings = check(set_line("b", "bodoni-moda", cap), limits=LimitsConfig(stroke=0.2))
     assert ("stroke.too-thin" in codes(findings)) is stops
     if stops:
         assert "16.0" in remedy(findings[0])
@@ -79,12 +79,12 @@ def test_place_of_the_stroke_moves_with_the_piece():
 def test_sanding_thins_and_compensating_gives_it_back():
     line = set_line("Robin", "eb-garamond", 9.0)
     (plain,), _ = check(line)
-    (sanded,), findings = check(line, finish=Finish(sanded_off=0.1))
+    (sanded,), findings = check(line, finish=FinishConfig(sanded_off=0.1))
     loss = 2 * 0.1 * math.tan(math.radians(30))
     assert sanded.stroke_after_sanding == pytest.approx(plain.stroke.value - loss)
     (thin,) = [f for f in findings if f.code == "stroke.thin-after-sanding"]
     assert thin.measured == pytest.approx(plain.stroke.value - loss)
-    (grown,), findings = check(line, finish=Finish(sanded_off=0.1, compensate=True))
+    (grown,), findings = check(line, finish=FinishConfig(sanded_off=0.1, compensate=True))
     assert grown.stroke_after_sanding == pytest.approx(plain.stroke.value)
     assert grown.stroke.value == pytest.approx(plain.stroke.value + loss)
     assert grown.land.value == pytest.approx(plain.land.value - loss)
@@ -93,33 +93,33 @@ def test_sanding_thins_and_compensating_gives_it_back():
 
 def test_size_of_the_remedy_is_enough():
     line = set_line("Robin", "eb-garamond", 9.0)
-    _, findings = check(line, finish=Finish(sanded_off=0.1))
+    _, findings = check(line, finish=FinishConfig(sanded_off=0.1))
     size = next(f for f in findings if f.code == "stroke.thin-after-sanding").fact("size")
-    _, findings = check(set_line("Robin", "eb-garamond", size), finish=Finish(sanded_off=0.1))
+    _, findings = check(set_line("Robin", "eb-garamond", size), finish=FinishConfig(sanded_off=0.1))
     assert codes(findings) == []
 
 
 def test_grooves_deepest_and_shallowest():
-    (m,), findings = check(set_line("I", "noto-sans", 10.0), limits=Limits(deepest=0.5))
+    (m,), findings = check(set_line("I", "noto-sans", 10.0), limits=LimitsConfig(deepest=0.5))
     stem = MEASURES.of(set_line("I", "noto-sans", 10.0).rows[0].pieces[0].shape).widest.width / 714 * 10
     assert m.groove_depth == pytest.approx((stem - 0.1) / (2 * math.tan(math.radians(30))))
     assert codes(findings) == ["groove.too-deep"]
     assert findings[0].at is not None
-    _, findings = check(set_line("I", "noto-sans", 10.0), limits=Limits(deepest=m.groove_depth + 1e-6))
+    _, findings = check(set_line("I", "noto-sans", 10.0), limits=LimitsConfig(deepest=m.groove_depth + 1e-6))
     assert codes(findings) == []
 
 
 def test_a_groove_that_barely_shows():
     """The stroke limit was written lower than what a groove of 0.1 mm takes."""
-    limits = Limits(stroke=0.12)
+    limits = LimitsConfig(stroke=0.12)
     _, findings = check(set_line("b", "bodoni-moda", 10.0), limits=limits)
     assert codes(findings) == ["groove.too-shallow"]
-    _, findings = check(set_line("b", "bodoni-moda", 10.0), limits=Limits(stroke=0.12, shallowest=0.02))
+    _, findings = check(set_line("b", "bodoni-moda", 10.0), limits=LimitsConfig(stroke=0.12, shallowest=0.02))
     assert codes(findings) == []
 
 
 def test_stroke_wider_than_the_bit():
-    cutter = CutterPart(use="vbit-60", diameter=3.0)
+    cutter = CutterConfig(use="vbit-60", diameter=3.0)
     _, findings = check(set_line("l", "noto-sans", 30.0), cutter=cutter)
     (wide,) = [f for f in findings if f.code == "stroke.wider-than-cutter"]
     assert wide.limit == 3.0
@@ -128,7 +128,9 @@ def test_stroke_wider_than_the_bit():
     assert wide.severity is Severity.ASK
     assert "mm² cannot be cut as one groove" in message(wide)
     assert 20 < wide.at[0] < 20 + 258 / 714 * 30
-    compensated = check(set_line("l", "noto-sans", 30.0), cutter=cutter, finish=Finish(sanded_off=0.2, compensate=True))
+    compensated = check(
+        set_line("l", "noto-sans", 30.0), cutter=cutter, finish=FinishConfig(sanded_off=0.2, compensate=True)
+    )
     grown = 0.2 * math.tan(math.radians(30))
     (wide,) = [f for f in compensated[1] if f.code == "stroke.wider-than-cutter"]
     corners = (4 - math.pi) * (1.5**2 - grown**2)  # the grown outline is round there already
@@ -141,7 +143,7 @@ def test_stroke_wider_than_the_bit():
 def test_round_cutter_leaves_corners():
     """An end mill of .8 mm in the four square ends of l: (4 − π) r², r (√2 − 1) from each corner."""
     line = set_line("l", "noto-sans", 20.0)
-    _, findings = check(line, cutter=CutterPart(use="endmill-0-8"))
+    _, findings = check(line, cutter=CutterConfig(use="endmill-0-8"))
     (left,) = [f for f in findings if f.code == "stroke.corner-left"]
     assert left.fact("area") == pytest.approx((4 - math.pi) * 0.16, rel=0.02)
     assert left.measured == pytest.approx(0.4 * (math.sqrt(2) - 1), rel=0.02)
@@ -149,7 +151,7 @@ def test_round_cutter_leaves_corners():
     whole = 88 * 760 / 714**2 * 20**2
     assert f"reaches {whole - left.fact('area'):.2f} of {whole:.2f} mm²" in words
     assert "a radius of 0.40 mm" in words
-    _, findings = check(line, cutter=CutterPart(use="laser"))
+    _, findings = check(line, cutter=CutterConfig(use="laser"))
     assert "stroke.corner-left" not in codes(findings)
 
 
@@ -167,7 +169,7 @@ def whole(line):
         for row in line.rows
         for p in row.pieces
     ]
-    found = places_of(outlines, first.shape.cap_units, first.shape.units_per_em).land()
+    found = find_narrow_places(outlines, first.shape.cap_units, first.shape.units_per_em).land()
     return found.width * first.scale
 
 
@@ -192,7 +194,7 @@ def test_a_joined_word_is_as_wide_as_its_widest_letter_or_joint(text):
     """Against the greatest circle GEOS finds in the word's outline; what cuts deepest is there."""
     word = max((p.shape for p in set_line(text, "great-vibes", 10.0).rows[0].pieces), key=lambda s: len(s.glyphs))
     assert len(word.glyphs) > 2
-    circle = shapely.maximum_inscribed_circle(polygon_of(word.outline, 0.05), tolerance=0.01)
+    circle = shapely.maximum_inscribed_circle(polygon_from_outline(word.outline, 0.05), tolerance=0.01)
     assert MEASURES.of(word).widest.width == pytest.approx(2 * shapely.length(circle), rel=2e-3)
 
 
@@ -208,11 +210,11 @@ def test_letters_too_close_stop_and_just_inside_do_not():
     near = set_line("rn", "noto-sans", 5.0)
     gap = check(near)[0][0].land
     assert gap.kind in ("neighbour", "aperture")
-    _, findings = check(near, limits=Limits(land=gap.value * 1.01))
+    _, findings = check(near, limits=LimitsConfig(land=gap.value * 1.01))
     assert codes(findings) == ["land.too-thin"]
     assert findings[0].glyph == gap.glyph
     assert message(findings[0])
-    _, findings = check(near, limits=Limits(land=gap.value * 0.99))
+    _, findings = check(near, limits=LimitsConfig(land=gap.value * 0.99))
     assert codes(findings) == []
 
 
@@ -223,7 +225,7 @@ def test_rows_of_one_line_and_of_two():
         set_line("pgq", "noto-sans", 10.0, baseline=40.0),
         set_line("lkd", "noto-sans", 10.0, baseline=27.6, number=2),
     )
-    (a, b), findings = check(upper, lower, limits=Limits(land=0.9))
+    (a, b), findings = check(upper, lower, limits=LimitsConfig(land=0.9))
     assert a.land.kind == b.land.kind == "row"
     assert a.land.value == pytest.approx(m.land.value, abs=1e-6)
     assert codes(findings).count("land.too-thin") == 1
@@ -240,7 +242,7 @@ def test_land_to_what_else_is_on_the_blank(kind):
         "hole": lambda: blank(holes=(wall,)),
         "edge": lambda: blank(height=30.3),
     }[kind]()
-    (m,), findings = check(line, here=here, limits=Limits(land=0.5))
+    (m,), findings = check(line, here=here, limits=LimitsConfig(land=0.5))
     assert m.land.kind == kind
     assert m.land.value == pytest.approx(0.3 if kind == "edge" else 0.4, abs=0.01)
     assert codes(findings) == ["land.too-thin"]
@@ -249,7 +251,7 @@ def test_land_to_what_else_is_on_the_blank(kind):
 def test_sides_do_not_meet():
     front = set_line("HH", "noto-sans", 10.0)
     back = replace(set_line("HH", "noto-sans", 10.0, number=2), side="back")
-    (a, b), findings = check(front, back, limits=Limits(land=1.0))
+    (a, b), findings = check(front, back, limits=LimitsConfig(land=1.0))
     assert findings == ()
     assert a.land.value == b.land.value > 1.0
 
@@ -272,19 +274,19 @@ def test_ada_table(inches, baseline, mm):
 def test_reading_is_off_until_a_distance_is_given():
     line = set_line("HI", "noto-sans", 10.0)
     assert codes(check(line)[1]) == []
-    (small,) = check(line, reading=Reading(distance=1000.0))[1]
+    (small,) = check(line, reading=ReadingConfig(distance=1000.0))[1]
     assert small.code == "read.too-small"
     assert small.limit == pytest.approx(15.875)
     assert "compliance" not in message(small)
-    assert codes(check(set_line("HI", "noto-sans", 15.9), reading=Reading(distance=1000.0))[1]) == []
-    far = check(set_line("Hb", "bodoni-moda", 30.0), reading=Reading(distance=1500.0))[1]
+    assert codes(check(set_line("HI", "noto-sans", 15.9), reading=ReadingConfig(distance=1000.0))[1]) == []
+    far = check(set_line("Hb", "bodoni-moda", 30.0), reading=ReadingConfig(distance=1500.0))[1]
     assert codes(far) == ["read.stroke-light"]
 
 
 def test_stem_of_the_capital_i():
     """Stem to cap, measured from outlines by others: Noto Sans .126 passes, Cinzel .0929 fails 703.5.7."""
-    made = order(reading=Reading(distance=1000.0))
-    cutter, limits = resolve(made, 19.0)
+    made = order(reading=ReadingConfig(distance=1000.0))
+    cutter, limits = resolve_cutter(made, 19.0)
     for name, light in (("noto-sans", False), ("cinzel", True)):
         stem = set_line("I", name, 20.0).rows[0].pieces[0].shape
         line = set_line("HI", name, 20.0)
@@ -297,7 +299,7 @@ def test_stem_of_the_capital_i():
 
 def test_every_check_is_recorded():
     made = order()
-    cutter, limits = resolve(made, 19.0)
+    cutter, limits = resolve_cutter(made, 19.0)
     done = check_all(artwork(set_line("b", "bodoni-moda", 5.0)), blank(), cutter, limits, MEASURES, made)
     assert [name for name, _ in done.record] == [name for name, _ in CHECKS]
     assert dict(done.record)["strokes and grooves"] == "found"
@@ -315,27 +317,27 @@ def test_nothing_but_spaces_is_measured_as_nothing():
 def test_kept_numbers_are_used_and_those_of_another_version_are_not(tmp_path, monkeypatch):
     lines = artwork(set_line("nil", "great-vibes", 10.0), set_line("Hen", "noto-sans", 10.0))
     made = order()
-    cutter, limits = resolve(made, 19.0)
+    cutter, limits = resolve_cutter(made, 19.0)
     cache = Cache(tmp_path)
-    first = check_all(lines, blank(), cutter, limits, Measures(cache), made)
+    first = check_all(lines, blank(), cutter, limits, GlyphMetrics(cache), made)
     cache.flush()
     other = artwork(set_line("lin", "great-vibes", 10.0))
-    fresh = check_all(other, blank(), cutter, limits, Measures(), made)
-    assert check_all(other, blank(), cutter, limits, Measures(Cache(tmp_path)), made) == fresh
+    fresh = check_all(other, blank(), cutter, limits, GlyphMetrics(), made)
+    assert check_all(other, blank(), cutter, limits, GlyphMetrics(Cache(tmp_path)), made) == fresh
 
-    monkeypatch.setattr(places, "candidates_of", None)  # whoever measures a stroke now fails
+    monkeypatch.setattr(narrow_places, "candidates_of", None)  # whoever measures a stroke now fails
     cache = Cache(tmp_path)
-    assert check_all(lines, blank(), cutter, limits, Measures(cache), made) == first
+    assert check_all(lines, blank(), cutter, limits, GlyphMetrics(cache), made) == first
 
-    monkeypatch.setattr(tool, "stamp", lambda: "another")
+    monkeypatch.setattr(cache_key, "stamp", lambda: "another")
     with pytest.raises(TypeError):
-        check_all(lines, blank(), cutter, limits, Measures(Cache(tmp_path)), made)
+        check_all(lines, blank(), cutter, limits, GlyphMetrics(Cache(tmp_path)), made)
 
 
 def test_measuring_twice_gives_the_same_whatever_came_before():
-    a, b = Measures(), Measures()
+    a, b = GlyphMetrics(), GlyphMetrics()
     made = order()
-    cutter, limits = resolve(made, 19.0)
+    cutter, limits = resolve_cutter(made, 19.0)
     for text in ("or", "in"):
         check_all(artwork(set_line(text, "great-vibes", 9.0)), blank(), cutter, limits, a, made)
     for m in (a, b):
@@ -349,8 +351,8 @@ def test_measuring_twice_gives_the_same_whatever_came_before():
 def test_a_larger_size_is_proposed_with_the_room_it_takes_and_only_a_sensible_one():
     near = replace(set_line("Robin", "noto-sans", 8.0), width=25.0, slack=3.0)
     (m,), _ = check(near)
-    _, findings = check(near, limits=Limits(land=m.land.value * 1.2))
+    _, findings = check(near, limits=LimitsConfig(land=m.land.value * 1.2))
     stop = next(f for f in findings if f.code == "land.too-thin")
     assert "9.60 mm or larger (5.00 mm longer, for which there is room)" in remedy(stop)  # a fifth of 25
-    _, findings = check(near, limits=Limits(land=m.land.value * 5))
+    _, findings = check(near, limits=LimitsConfig(land=m.land.value * 5))
     assert "larger" not in remedy(next(f for f in findings if f.code == "land.too-thin"))

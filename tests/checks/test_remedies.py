@@ -4,15 +4,15 @@ import re
 
 import pytest
 
-from pipeline.checks.measure import Measures
-from pipeline.checks.plaque import check_all
+from pipeline.checks.glyph_metrics import GlyphMetrics
+from pipeline.checks.plaque_checks import check_all
 from pipeline.core.catalogue import remedy
-from pipeline.core.order import CutterPart, Finish, Limits
-from pipeline.cutting.cutters import resolve
+from pipeline.core.order import CutterConfig, FinishConfig, LimitsConfig
+from pipeline.cutting.cutters import resolve_cutter
 from pipeline.run import run_order
 from tests.checks.setting import artwork, blank, order, set_line
 
-MEASURES = Measures()
+MEASURES = GlyphMetrics()
 GARAMOND = set_line("Robin", "eb-garamond", 9.0)
 """Its narrowest stroke is .29 mm wide as designed."""
 
@@ -20,7 +20,7 @@ GARAMOND = set_line("Robin", "eb-garamond", 9.0)
 def said(line=GARAMOND, **parts):
     """What is said of a line, and the remedy of the first of it."""
     made = order(**parts)
-    cutter, limits = resolve(made, 19.0)
+    cutter, limits = resolve_cutter(made, 19.0)
     findings = check_all(artwork(line), blank(), cutter, limits, MEASURES, made).findings
     return [f.code for f in findings], remedy(findings[0]) if findings else ""
 
@@ -32,21 +32,21 @@ def figure(text, pattern):
 
 
 def test_after_sanding_every_way_out_is_one():
-    found, text = said(finish=Finish(sanded_off=0.1))
+    found, text = said(finish=FinishConfig(sanded_off=0.1))
     assert found == ["stroke.thin-after-sanding"]
-    assert said(finish=Finish(sanded_off=0.1, compensate=True))[0] == []
+    assert said(finish=FinishConfig(sanded_off=0.1, compensate=True))[0] == []
     assert "every groove 0.10 mm deeper and every stroke 0.12 mm wider" in text  # 2 × 0.1 × tan 30°
-    assert said(finish=Finish(sanded_off=figure(text, r"no more than ([\d.]+) mm")))[0] == []
+    assert said(finish=FinishConfig(sanded_off=figure(text, r"no more than ([\d.]+) mm")))[0] == []
     size = figure(text, r"at ([\d.]+) mm or larger")
-    assert said(set_line("Robin", "eb-garamond", size), finish=Finish(sanded_off=0.1))[0] == []
-    assert said(set_line("Robin", "eb-garamond", size - 0.05), finish=Finish(sanded_off=0.1))[0] != []
+    assert said(set_line("Robin", "eb-garamond", size), finish=FinishConfig(sanded_off=0.1))[0] == []
+    assert said(set_line("Robin", "eb-garamond", size - 0.05), finish=FinishConfig(sanded_off=0.1))[0] != []
     name = re.search(r"\((vbit-\d+), with which sanding takes 0.05 mm\)", text)[1]
-    assert said(finish=Finish(sanded_off=0.1), cutter=CutterPart(use=name))[0] == []
+    assert said(finish=FinishConfig(sanded_off=0.1), cutter=CutterConfig(use=name))[0] == []
 
 
 def test_how_much_heavier_is_the_difference_of_finished_and_wanted():
-    made = order(finish=Finish(sanded_off=0.1))
-    cutter, limits = resolve(made, 19.0)
+    made = order(finish=FinishConfig(sanded_off=0.1))
+    cutter, limits = resolve_cutter(made, 19.0)
     (finding,) = check_all(artwork(GARAMOND), blank(), cutter, limits, MEASURES, made).findings
     heavier = figure(remedy(finding), r"strokes are ([\d.]+) mm")
     assert heavier == pytest.approx(finding.limit - finding.measured, abs=1e-3)
@@ -58,26 +58,26 @@ def test_how_much_heavier_is_the_difference_of_finished_and_wanted():
 def test_what_the_order_does_already_is_not_advised():
     """Compensated, the finished stroke is the designed one: sanding less changes nothing."""
     line = set_line("Robin", "eb-garamond", 6.0)
-    found, text = said(line, finish=Finish(sanded_off=0.1, compensate=True))
+    found, text = said(line, finish=FinishConfig(sanded_off=0.1, compensate=True))
     assert found[0] == "stroke.thin-after-sanding"
     assert "compensate" not in text
     assert "sand off" not in text
     assert "with which sanding takes" not in text
     size = figure(text, r"at ([\d.]+) mm or larger")
-    grown = said(set_line("Robin", "eb-garamond", size), finish=Finish(sanded_off=0.1, compensate=True))[0]
+    grown = said(set_line("Robin", "eb-garamond", size), finish=FinishConfig(sanded_off=0.1, compensate=True))[0]
     assert "stroke.thin-after-sanding" not in grown
 
 
 def test_growing_is_not_advised_where_it_leaves_too_little_land():
     """Growing takes .12 of it."""
     made = order()
-    (measured,) = check_all(artwork(GARAMOND), blank(), *resolve(made, 19.0), MEASURES, made).measures
+    (measured,) = check_all(artwork(GARAMOND), blank(), *resolve_cutter(made, 19.0), MEASURES, made).measures
     for spare, advised in ((0.05, False), (0.12, True)):
-        limits = Limits(land=measured.land.value - spare)
-        found, text = said(finish=Finish(sanded_off=0.1), limits=limits)
+        limits = LimitsConfig(land=measured.land.value - spare)
+        found, text = said(finish=FinishConfig(sanded_off=0.1), limits=limits)
         assert found == ["stroke.thin-after-sanding"]
         assert ("compensate" in text) is advised
-        assert (said(finish=Finish(sanded_off=0.1, compensate=True), limits=limits)[0] == []) is advised
+        assert (said(finish=FinishConfig(sanded_off=0.1, compensate=True), limits=limits)[0] == []) is advised
 
 
 def test_a_size_out_of_reach_is_not_advised():
@@ -90,43 +90,43 @@ def test_another_bit_is_advised_only_where_it_passes():
     line = set_line("b", "bodoni-moda", 14.0)  # .175 as designed; a bit of 30° makes .1 + .2 tan 15° = .154
     _, text = said(line)
     assert "take a bit of 30° (vbit-30)" in text
-    assert said(line, cutter=CutterPart(use="vbit-30"))[0] == []
-    assert "take a bit" not in said(line, limits=Limits(stroke=0.2))[1]  # the order's own limit stays
-    assert "take a bit" not in said(line, limits=Limits(deepest=0.9))[1]  # too deep with 30°
+    assert said(line, cutter=CutterConfig(use="vbit-30"))[0] == []
+    assert "take a bit" not in said(line, limits=LimitsConfig(stroke=0.2))[1]  # the order's own limit stays
+    assert "take a bit" not in said(line, limits=LimitsConfig(deepest=0.9))[1]  # too deep with 30°
     thin = set_line("b", "bodoni-moda", 16.0)
-    found, text = said(thin, cutter=CutterPart(use="endmill-0-8"))
+    found, text = said(thin, cutter=CutterConfig(use="endmill-0-8"))
     assert found[0] == "stroke.too-thin"
     assert "take" not in text  # no end mill of the shelf is finer
-    assert "point-fine" in said(thin, cutter=CutterPart(use="point"))[1]
+    assert "point-fine" in said(thin, cutter=CutterConfig(use="point"))[1]
 
 
 def test_a_limit_of_the_orders_own_may_be_lowered_to_what_the_cutter_makes():
-    _, text = said(GARAMOND, limits=Limits(stroke=0.4))
+    _, text = said(GARAMOND, limits=LimitsConfig(stroke=0.4))
     lower = figure(text, r"write stroke = ([\d.]+) into \[limits\]")
-    assert said(GARAMOND, limits=Limits(stroke=lower))[0] == []
-    assert "write stroke" not in said(set_line("b", "bodoni-moda", 10.0), limits=Limits(stroke=0.2))[1]
+    assert said(GARAMOND, limits=LimitsConfig(stroke=lower))[0] == []
+    assert "write stroke" not in said(set_line("b", "bodoni-moda", 10.0), limits=LimitsConfig(stroke=0.2))[1]
 
 
 def test_a_shallow_groove_is_made_deeper():
     line = set_line("b", "bodoni-moda", 10.0)
-    found, text = said(line, limits=Limits(stroke=0.12))
+    found, text = said(line, limits=LimitsConfig(stroke=0.12))
     assert found == ["groove.too-shallow"]
     size = figure(text, r"at ([\d.]+) mm or larger")
-    assert said(set_line("b", "bodoni-moda", size), limits=Limits(stroke=0.12))[0] == []
+    assert said(set_line("b", "bodoni-moda", size), limits=LimitsConfig(stroke=0.12))[0] == []
     lower = figure(text, r"write shallowest = ([\d.]+) into \[limits\] after a trial cut")
-    assert said(line, limits=Limits(stroke=0.12, shallowest=lower))[0] == []
+    assert said(line, limits=LimitsConfig(stroke=0.12, shallowest=lower))[0] == []
 
 
 def test_a_groove_too_deep_is_made_shallower():
     line = set_line("l", "noto-sans", 10.0)  # 1.232 wide: .980 deep with 60°, .516 with 90°
-    found, text = said(line, limits=Limits(deepest=0.9))
+    found, text = said(line, limits=LimitsConfig(deepest=0.9))
     assert found == ["groove.too-deep"]
     assert "take a bit of 90° (vbit-90), which cuts it 0.52 mm deep" in text
-    assert said(line, limits=Limits(deepest=0.9), cutter=CutterPart(use="vbit-90"))[0] == []
+    assert said(line, limits=LimitsConfig(deepest=0.9), cutter=CutterConfig(use="vbit-90"))[0] == []
     size = figure(text, r"at ([\d.]+) mm or smaller")
-    assert said(set_line("l", "noto-sans", size), limits=Limits(deepest=0.9))[0] == []
-    assert said(set_line("l", "noto-sans", size + 0.05), limits=Limits(deepest=0.9))[0] == ["groove.too-deep"]
-    _, text = said(line, limits=Limits(deepest=0.4), cutter=CutterPart(use="vbit-90"))
+    assert said(set_line("l", "noto-sans", size), limits=LimitsConfig(deepest=0.9))[0] == []
+    assert said(set_line("l", "noto-sans", size + 0.05), limits=LimitsConfig(deepest=0.9))[0] == ["groove.too-deep"]
+    _, text = said(line, limits=LimitsConfig(deepest=0.4), cutter=CutterConfig(use="vbit-90"))
     assert "take a bit" not in text  # there is none wider
 
 

@@ -12,11 +12,11 @@ from fontTools.pens.recordingPen import RecordingPen
 from fontTools.ttLib import TTFont
 from pypdf import PdfReader
 
-from pipeline.commands.faces import faces
+from pipeline.commands.faces_command import faces
 from pipeline.core.errors import CannotRun
-from pipeline.geometry.places import narrowest_stroke
-from pipeline.lettering.alphabets import ALPHABETS, SAMPLES, SCRIPT_NAMES
-from pipeline.lettering.faces import Shelf, open_face
+from pipeline.geometry.medial.narrow_places import narrowest_stroke
+from pipeline.lettering.font_face import Shelf, open_face
+from pipeline.lettering.sample_letters import ALPHABETS, SAMPLES, SCRIPT_NAMES
 
 SIBLINGS = Path(__file__).parent.parent / "reference" / "siblings"
 OUTLINES = [f.name for f in Shelf().faces if f.kind == "outline"]

@@ -15,10 +15,10 @@ from fontTools.ttLib import TTFont
 from scipy.spatial import cKDTree
 
 from pipeline.cli import main
-from pipeline.commands import spacing
-from pipeline.layout.hulls import Hulls
-from pipeline.layout.spacing import row_spacing
-from pipeline.lettering.faces import Shelf, open_face
+from pipeline.commands import spacing_command
+from pipeline.layout.letter_spacing import row_spacing
+from pipeline.layout.shape_hulls import ShapeHulls
+from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.shaping import shape_row
 
 
@@ -48,7 +48,7 @@ def bearings():
 
 def test_letters_and_words_by_their_bearings(noto, bearings):
     """Upright stems side by side: the closest points are a bearing each apart; H and I have no kerning."""
-    gaps = row_spacing(shape_row([noto], "HIH IH"), Hulls())
+    gaps = row_spacing(shape_row([noto], "HIH IH"), ShapeHulls())
     apart = bearings("H")[1] + bearings("I")[0]
     back = bearings("I")[1] + bearings("H")[0]
     word = bearings("H")[1] + bearings(" ")[2] + bearings("I")[0]
@@ -58,8 +58,8 @@ def test_letters_and_words_by_their_bearings(noto, bearings):
 
 
 def test_tracking_widens_every_gap_by_itself(noto):
-    plain = row_spacing(shape_row([noto], "HI H"), Hulls())
-    open_ = row_spacing(shape_row([noto], "HI H", tracking=50), Hulls())
+    plain = row_spacing(shape_row([noto], "HI H"), ShapeHulls())
+    open_ = row_spacing(shape_row([noto], "HI H", tracking=50), ShapeHulls())
     per_letter = 0.05 * 1000 / 714
     assert open_.letters[0].width - plain.letters[0].width == pytest.approx(per_letter)
     assert open_.words[0].width - plain.words[0].width == pytest.approx(2 * per_letter)  # before and after the space
@@ -68,7 +68,7 @@ def test_tracking_widens_every_gap_by_itself(noto):
 def test_closest_points_not_boxes(noto):
     """In "AV" the boxes overlap; the strip between the strokes counts. Held against points along both edges."""
     row = shape_row([noto], "AV")
-    (gap,) = row_spacing(row, Hulls()).letters
+    (gap,) = row_spacing(row, ShapeHulls()).letters
     edges = []
     for placed in row.shapes:
         corners = placed.shape.outline[0].points + (placed.x, placed.y)  # straight strokes: corners alone
@@ -80,7 +80,7 @@ def test_closest_points_not_boxes(noto):
 
 
 def test_a_mark_belongs_to_its_letter_and_joined_letters_touch(noto):
-    hulls = Hulls()
+    hulls = ShapeHulls()
     assert [g.between for g in row_spacing(shape_row([noto], "Ḿé"), hulls).letters] == ["Ḿé"]
     script = row_spacing(shape_row([open_face("great-vibes")], "minim"), hulls)
     assert [g.width for g in script.letters] == [0.0] * 4
@@ -90,7 +90,7 @@ def test_a_mark_belongs_to_its_letter_and_joined_letters_touch(noto):
 
 def test_the_line_of_a_point_takes_its_part_of_the_gap():
     row = shape_row([open_face("hershey-futural")], "HI I")
-    bare, written = row_spacing(row, Hulls()), row_spacing(row, Hulls(), pen=0.1)
+    bare, written = row_spacing(row, ShapeHulls()), row_spacing(row, ShapeHulls(), pen=0.1)
     assert bare.letters[0].width - written.letters[0].width == pytest.approx(0.1)
     assert bare.words[0].width - written.words[0].width == pytest.approx(0.1)
 
@@ -175,15 +175,19 @@ def test_what_it_says_to_the_maker(measured):
 def test_values_of_the_standards():
     heights = {1.8: (0.36, 1.08, 2.34, 2.7, 3.42), 5: (1, 3, 6.5, 7.5, 9.5), 20: (4, 12, 26, 30, 38)}
     for h, (gap, word, capitals, small, accents) in heights.items():  # the standard's own table, mm
-        assert spacing.ISO_GAP * h == pytest.approx(gap)
-        assert spacing.ISO_WORD * h == pytest.approx(word)
-        pitch = spacing.ISO_PITCH
+        assert spacing_command.ISO_GAP * h == pytest.approx(gap)
+        assert spacing_command.ISO_WORD * h == pytest.approx(word)
+        pitch = spacing_command.ISO_PITCH
         assert [
             pitch["capitals only"] * h,
             pitch["capitals and lower case"] * h,
             pitch["accents"] * h,
         ] == pytest.approx([capitals, small, accents])
-    assert (spacing.ADA_GAP, spacing.ADA_PITCH, spacing.ADA_O) == ((0.10, 0.35), (1.35, 1.70), (0.55, 1.10))
+    assert (spacing_command.ADA_GAP, spacing_command.ADA_PITCH, spacing_command.ADA_O) == (
+        (0.10, 0.35),
+        (1.35, 1.70),
+        (0.55, 1.10),
+    )
 
 
 def test_without_an_order_it_says_what_is_missing(capsys):

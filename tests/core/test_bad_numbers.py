@@ -12,7 +12,7 @@ from pydantic import BaseModel
 
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import Order
-from pipeline.intake.order_file import read_order
+from pipeline.intake.order.order_file import read_order
 
 WHOLE = """
 title = "Keepers of the Reef"
@@ -219,7 +219,7 @@ def test_a_file_nested_without_end_is_refused(folder):
         "a = " + "{a=" * 5000 + "1" + "}" * 5000,
         ".".join(["a"] * 5000) + " = 1",
         "[" + ".".join(["a"] * 5000) + "]",
-        'settled.a = [[[[[[[[[[[[[[[[[[1]]]]]]]]]]]]]]]]]]',
+        "settled.a = [[[[[[[[[[[[[[[[[[1]]]]]]]]]]]]]]]]]]",
     ):
         assert "16 deep" in refused(folder, text)
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.core import cache as module
-from pipeline.core import tool
+from pipeline.core import cache_key
 from pipeline.core.cache import FILE, Cache
 
 ROOT = Path(__file__).parents[2]
@@ -77,7 +77,7 @@ def test_a_changed_row_is_not_believed_and_is_replaced(tmp_path):
 
 def test_what_another_version_of_the_tool_kept_is_discarded(tmp_path, monkeypatch):
     file = filled(tmp_path, {"a": 1.5})
-    monkeypatch.setattr(tool, "stamp", lambda: "another")
+    monkeypatch.setattr(cache_key, "stamp", lambda: "another")
     other = Cache(tmp_path)
     assert other.get("s", "a", float) is None
     other.close()
@@ -88,9 +88,9 @@ def test_what_another_version_of_the_tool_kept_is_discarded(tmp_path, monkeypatc
 
 def test_versions_that_agree_in_their_mark_still_tell_their_rows_apart(tmp_path, monkeypatch):
     filled(tmp_path, {"a": 1.5})
-    mark = module._mark(tool.stamp())
+    mark = module._mark(cache_key.build_key())
     monkeypatch.setattr(module, "_mark", lambda stamp: mark)
-    monkeypatch.setattr(tool, "stamp", lambda: "another")
+    monkeypatch.setattr(cache_key, "stamp", lambda: "another")
     assert Cache(tmp_path).get("s", "a", float) is None
 
 

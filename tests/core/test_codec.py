@@ -11,14 +11,14 @@ from typing import Literal
 import numpy as np
 import pytest
 
-from pipeline.core.codec import Mismatch, Parts, from_text, to_text
+from pipeline.core.codec import CodecError, SharedParts, from_text, to_text
 from pipeline.core.findings import Edit, Severity
-from pipeline.core.model import Artwork, LineMeasure, Plaque, SetLine, Shape, SizesTried
+from pipeline.core.model import Artwork, LineMeasure, Plaque, PolicySizes, SetLine, Shape
 from pipeline.geometry.curves import Array, Chain
-from pipeline.geometry.grow import Grown
+from pipeline.geometry.offset import OffsetOutline
 from tests import builders
 
-BY_NAME, IN_PLACE = (Shape, Grown), (SetLine, LineMeasure, SizesTried)
+BY_NAME, IN_PLACE = (Shape, OffsetOutline), (SetLine, LineMeasure, PolicySizes)
 
 
 @pytest.fixture(scope="module")
@@ -31,9 +31,9 @@ def plaque() -> Plaque:
     cluster = replace(parts[0], key="ab", glyphs=tuple(g for p in parts for g in p.glyphs), parts=parts, joins=True)
     pieces = (replace(row.pieces[0], shape=cluster, turn=0.25), *row.pieces[1:])
     chains = (Chain(np.array([[0.1, 1 / 3, -0.5], [2, 3, -0.0], [4, 5, 1]]), False),)
-    grown = (Grown(chains, 0.5, 0.001),) * len(pieces)
+    grown = (OffsetOutline(chains, 0.5, 0.001),) * len(pieces)
     first = replace(first, rows=(replace(row, pieces=pieces),), grown=grown, letter_width=87.5)
-    sizes = (SizesTried(1, "Ada Kittiwake", 8.0, None),)
+    sizes = (PolicySizes(1, "Ada Kittiwake", 8.0, None),)
     return replace(made, artwork=Artwork(lines=(first, *others)), proved=(("area", 1 / 7),), sizes=sizes)
 
 
@@ -49,10 +49,10 @@ def alike(a: object, b: object) -> bool:
 
 
 def test_a_plaque_comes_back_as_it_was(plaque):
-    written = Parts(BY_NAME, IN_PLACE)
+    written = SharedParts(BY_NAME, IN_PLACE)
     text = to_text(Plaque, plaque, written)
     assert "\n" not in text and text.isascii()
-    assert alike(from_text(Plaque, text, Parts(BY_NAME, IN_PLACE, written.new.get)), plaque)
+    assert alike(from_text(Plaque, text, SharedParts(BY_NAME, IN_PLACE, written.new.get)), plaque)
     assert alike(from_text(Plaque, to_text(Plaque, plaque)), plaque)
 
 
@@ -66,19 +66,19 @@ def test_an_edit_comes_back_with_its_value_of_any_kind(value):
 def test_an_edit_s_value_of_another_form_is_not_believed(value):
     plain = json.loads(to_text(Edit, Edit(table="list", key="header", value="here")))
     text = json.dumps([value if part == "here" else part for part in plain])
-    with pytest.raises(Mismatch):
+    with pytest.raises(CodecError):
         from_text(Edit, text)
 
 
 def test_what_is_shared_is_written_once_and_one_object_again(plaque):
-    written = Parts(BY_NAME, IN_PLACE)
+    written = SharedParts(BY_NAME, IN_PLACE)
     text = to_text(Plaque, plaque, written)
     shapes = {p.shape.key for p in plaque.artwork.pieces()} | {"ab"}
     assert len(written.new) >= len(shapes)
     texts = dict(written.new)
     written.new.clear()
     assert to_text(Plaque, plaque, written) == text and not written.new
-    reading = Parts(BY_NAME, IN_PLACE, texts.get)
+    reading = SharedParts(BY_NAME, IN_PLACE, texts.get)
     one, other = from_text(Plaque, text, reading), from_text(Plaque, text, reading)
     assert one.artwork.lines[1] is other.artwork.lines[1]
     assert all(a.shape is b.shape for a, b in zip(one.artwork.pieces(), other.artwork.pieces(), strict=True))
@@ -128,34 +128,34 @@ def test_every_kind_comes_back():
 def test_what_is_of_another_kind_is_not_believed(at, wrong):
     plain = json.loads(to_text(Every, EVERY))
     for value in wrong:
-        with pytest.raises(Mismatch):
+        with pytest.raises(CodecError):
             from_text(Every, json.dumps([*plain[:at], value, *plain[at + 1 :]]))
 
 
 @pytest.mark.parametrize("text", ["", "null", "[]", "{}", "[1", "3", '"x"', "[" * 100_000])
 def test_what_is_no_value_at_all_is_not_believed(text):
-    with pytest.raises(Mismatch):
+    with pytest.raises(CodecError):
         from_text(Every, text)
 
 
 def test_parts_that_are_missing_or_changed_are_not_believed(plaque):
-    written = Parts(BY_NAME, IN_PLACE)
+    written = SharedParts(BY_NAME, IN_PLACE)
     text = to_text(Plaque, plaque, written)
     turned = dict(zip(written.new, [*list(written.new.values())[1:], "[]"], strict=True))
     for find in ({}.get, lambda name: written.new[name].replace("0", "1"), turned.get):
-        with pytest.raises(Mismatch):
-            from_text(Plaque, text, Parts(BY_NAME, IN_PLACE, find))
+        with pytest.raises(CodecError):
+            from_text(Plaque, text, SharedParts(BY_NAME, IN_PLACE, find))
 
 
 def test_damage_anywhere_is_a_mismatch_or_another_value_never_a_crash(plaque):
     text, chance = to_text(Plaque, plaque), random.Random(5)
     for _ in range(300):
         k = chance.randrange(len(text))
-        with contextlib.suppress(Mismatch):
+        with contextlib.suppress(CodecError):
             from_text(Plaque, text[:k] + chance.choice('0"[]{},a') + text[k + 1 :])
 
 
 def test_either_of_two_kinds_comes_back_and_one_that_cannot_be_written_is_refused():
-    assert from_text(Chain | Grown, to_text(Chain | Grown, Grown((), 1.0, 0.5))).by == 1.0
+    assert from_text(Chain | OffsetOutline, to_text(Chain | OffsetOutline, OffsetOutline((), 1.0, 0.5))).by == 1.0
     with pytest.raises(TypeError, match="cannot be written"):
         to_text(dict[str, int], {})

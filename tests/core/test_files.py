@@ -7,7 +7,7 @@ import subprocess
 import pytest
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.files import clear_begun, write_whole
+from pipeline.core.files import remove_unfinished, write_whole
 
 OURS = re.compile(r"\.proof\.pdf\.(\d+)\.part")
 
@@ -34,7 +34,7 @@ def test_only_what_dead_processes_of_ours_began_is_cleared(tmp_path):
     stay = [tmp_path / f".proof.pdf.{os.getppid()}.part", tmp_path / f".mine.pdf.{dead.pid}.part", tmp_path / "a.part"]
     for file in (gone, *stay):
         file.write_bytes(b"half")
-    clear_begun(tmp_path, OURS)
+    remove_unfinished(tmp_path, OURS)
     assert not gone.exists()
     assert all(file.exists() for file in stay)
-    clear_begun(tmp_path / "nowhere", OURS)
+    remove_unfinished(tmp_path / "nowhere", OURS)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from pipeline.core.recent import Recent
+from pipeline.core.recent import LruCache
 
 
 def test_a_value_is_made_once_while_it_is_remembered():
     made = []
-    memory: Recent[int] = Recent(2)
+    memory: LruCache[int] = LruCache(2)
 
     def make(key):
         made.append(key)
@@ -20,21 +20,21 @@ def test_a_value_is_made_once_while_it_is_remembered():
 
 def test_nothing_is_a_value_too():
     made = []
-    memory: Recent[None] = Recent()
+    memory: LruCache[None] = LruCache()
     for _ in range(3):
         memory.of("k", lambda: made.append(1))
     assert made == [1]
 
 
 def test_keys_are_held_so_that_an_identity_is_never_given_away():
-    memory: Recent[int] = Recent(4)
+    memory: LruCache[int] = LruCache(4)
     seen = [memory.of((object(),), lambda n=n: n) for n in range(50)]
     assert seen == list(range(50))
 
 
 def test_many_at_once():
     """Those that are not known are made together, each once; the least lately used are forgotten."""
-    memory: Recent[int] = Recent(3)
+    memory: LruCache[int] = LruCache(3)
     asked: list[list[str]] = []
 
     def make(keys: list[str]) -> list[int]:
@@ -54,6 +54,6 @@ def test_many_at_once():
 
 
 def test_many_without_memory():
-    memory: Recent[int] = Recent(0)
+    memory: LruCache[int] = LruCache(0)
     assert memory.many(["a", "a"], lambda keys: [len(keys)] * len(keys)) == [1, 1]
     assert memory.many([], lambda keys: []) == []

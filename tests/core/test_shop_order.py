@@ -5,11 +5,11 @@ from typing import Any
 import pytest
 from pydantic import ValidationError
 
-from pipeline.core import shop_order
+from pipeline.core import shop_tables
 from pipeline.core.order import Order
-from pipeline.core.shop_order import BoardPart, PocketPart, PourPart, RatesPart, StockPart, source_of
+from pipeline.core.shop_tables import BoardConfig, PocketConfig, PourConfig, RatesConfig, StockConfig, source_of
 
-TABLES = [getattr(shop_order, n) for n in dir(shop_order) if n.endswith("Part") and n != "Part"]
+TABLES = [getattr(shop_tables, n) for n in dir(shop_tables) if n.endswith("Part") and n != "Part"]
 LEAST: dict[str, Any] = {
     "title": "t",
     "list": {"file": "l.csv"},
@@ -43,7 +43,7 @@ def test_lengths_are_converted_from_inches_and_other_numbers_are_not() -> None:
     assert order.board.size[0].length == pytest.approx(1219.2)
     assert order.board.size[0].defects[0].at == pytest.approx((254.0, 50.8))
     assert order.pour.working_time == 40.0
-    assert order.board.kerf == BoardPart.model_fields["kerf"].default  # a default is mm whatever the order's unit
+    assert order.board.kerf == BoardConfig.model_fields["kerf"].default  # a default is mm whatever the order's unit
 
 
 def test_an_order_without_these_tables_has_no_pocket_pour_or_board() -> None:
@@ -52,7 +52,7 @@ def test_an_order_without_these_tables_has_no_pocket_pour_or_board() -> None:
 
 
 def test_sources_tell_the_order_from_a_default() -> None:
-    stated = StockPart(faced=2.0)
+    stated = StockConfig(faced=2.0)
     assert source_of(stated, "faced") == "order.toml"
     assert "common practice" in source_of(stated, "least_skin")
 
@@ -60,12 +60,12 @@ def test_sources_tell_the_order_from_a_default() -> None:
 @pytest.mark.parametrize(
     ("table", "values"),
     [
-        (PocketPart, {"depth": 0.0}),
-        (PocketPart, {"depth": 5.0, "stepover": 1.5}),
-        (PourPart, {"by_weight": (100.0, 0.0)}),
-        (BoardPart, {"size": ()}),
-        (RatesPart, {"flutes": 0}),
-        (StockPart, {"colour": "dark"}),
+        (PocketConfig, {"depth": 0.0}),
+        (PocketConfig, {"depth": 5.0, "stepover": 1.5}),
+        (PourConfig, {"by_weight": (100.0, 0.0)}),
+        (BoardConfig, {"size": ()}),
+        (RatesConfig, {"flutes": 0}),
+        (StockConfig, {"colour": "dark"}),
     ],
 )
 def test_impossible_values_are_refused(table: Any, values: dict[str, Any]) -> None:

@@ -5,16 +5,16 @@ import math
 import pytest
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import BlankPart, CutterPart, Limits, LinePart, ListPart, Order
-from pipeline.cutting.cutters import Cutter, cutter_of, limits_of, resolve, shelf
+from pipeline.core.order import BlankConfig, CutterConfig, LimitsConfig, LineConfig, ListConfig, Order
+from pipeline.cutting.cutters import Cutter, cutter_of, cutter_shelf, limits_of, resolve_cutter
 
 
 def order(**parts):
     return Order(
         title="Trial",
-        list=ListPart(file="x.xlsx"),
-        blank=BlankPart(shape="rectangle", width=100.0, height=50.0),
-        line=(LinePart(text="{name}", face="noto-sans", cap_height=8.0),),
+        list=ListConfig(file="x.xlsx"),
+        blank=BlankConfig(shape="rectangle", width=100.0, height=50.0),
+        line=(LineConfig(text="{name}", face="noto-sans", cap_height=8.0),),
         **parts,
     )
 
@@ -51,8 +51,8 @@ def test_narrower_than_the_tip_has_no_depth():
 
 def test_every_cutter_of_the_shelf_can_be_used_and_says_where_it_is_from():
     kinds = set()
-    for name in shelf():
-        cutter, limits = resolve(order(cutter=CutterPart(use=name)), 19.0)
+    for name in cutter_shelf():
+        cutter, limits = resolve_cutter(order(cutter=CutterConfig(use=name)), 19.0)
         kinds.add(cutter.kind)
         assert cutter.source
         assert limits.stroke.value > 0
@@ -62,32 +62,32 @@ def test_every_cutter_of_the_shelf_can_be_used_and_says_where_it_is_from():
 
 
 def test_limits_follow_from_the_cutter():
-    _, limits = resolve(order(), 19.0)
+    _, limits = resolve_cutter(order(), 19.0)
     assert limits.stroke.value == pytest.approx(0.1 + 2 * 0.1 * math.tan(math.radians(30)))
     assert "tip 0.1 mm" in limits.stroke.source
     assert limits.land.value == 0.2
     assert limits.deepest.value == pytest.approx((6.0 - 0.1) / (2 * math.tan(math.radians(30))))
-    _, limits = resolve(order(cutter=CutterPart(use="endmill-1-5")), None)
+    _, limits = resolve_cutter(order(cutter=CutterConfig(use="endmill-1-5")), None)
     assert limits.stroke.value == 1.5
     assert limits.deepest.value == 6.0
 
 
 def test_what_the_order_writes_comes_first_and_the_stock_ends_it():
-    written = order(limits=Limits(stroke=0.2, land=0.35, deepest=1.2, shallowest=0.05))
-    _, limits = resolve(written, 19.0)
+    written = order(limits=LimitsConfig(stroke=0.2, land=0.35, deepest=1.2, shallowest=0.05))
+    _, limits = resolve_cutter(written, 19.0)
     assert [limits.stroke.value, limits.land.value, limits.deepest.value, limits.shallowest.value] == [
         0.2, 0.35, 1.2, 0.05,
     ]  # fmt: skip
     assert all("order.toml" in s for n, s in limits.words() if n.endswith("_source"))
-    _, limits = resolve(written, 1.0)
+    _, limits = resolve_cutter(written, 1.0)
     assert (limits.deepest.value, limits.deepest.source) == (1.0, "the thickness of the stock")
 
 
 def test_cutter_of_ones_own_and_changes_to_the_shelfs():
-    own = cutter_of(CutterPart(kind="v-bit", angle=45.0, tip=0.3))
+    own = cutter_of(CutterConfig(kind="v-bit", angle=45.0, tip=0.3))
     assert (own.name, own.angle, own.tip) == ("v-bit", 45.0, 0.3)
     assert own.widest is None
-    changed = cutter_of(CutterPart(use="vbit-60", tip=0.25))
+    changed = cutter_of(CutterConfig(use="vbit-60", tip=0.25))
     assert (changed.tip, changed.angle) == (0.25, 60.0)
     assert "tip from [cutter]" in changed.source
     assert limits_of(order(), own, None).deepest.value is None
@@ -96,12 +96,12 @@ def test_cutter_of_ones_own_and_changes_to_the_shelfs():
 @pytest.mark.parametrize(
     ("part", "words"),
     [
-        (CutterPart(use="vbit60"), "Did you mean “vbit-60”"),
-        (CutterPart(), "names no cutter"),
-        (CutterPart(kind="v-bit"), "needs its angle"),
-        (CutterPart(kind="laser"), "needs its kerf"),
-        (CutterPart(use="vbit-60", kind="laser"), "is a v-bit"),
-        (CutterPart(kind="v-bit", angle=60.0, tip=3.0, diameter=3.0), "narrower than the bit"),
+        (CutterConfig(use="vbit60"), "Did you mean “vbit-60”"),
+        (CutterConfig(), "names no cutter"),
+        (CutterConfig(kind="v-bit"), "needs its angle"),
+        (CutterConfig(kind="laser"), "needs its kerf"),
+        (CutterConfig(use="vbit-60", kind="laser"), "is a v-bit"),
+        (CutterConfig(kind="v-bit", angle=60.0, tip=3.0, diameter=3.0), "narrower than the bit"),
     ],
 )
 def test_faults_of_the_cutter(part, words):

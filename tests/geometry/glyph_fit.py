@@ -17,9 +17,9 @@ import numpy as np
 from scipy.spatial import KDTree
 
 from pipeline.core.model import GlyphUse, Shape
-from pipeline.cutting.fits import fitted
+from pipeline.cutting.contours import fit_contours
 from pipeline.geometry.curves import Chain, Outline, Path
-from pipeline.lettering.faces import FontFace, open_face
+from pipeline.lettering.font_face import FontFace, open_face
 from pipeline.lettering.shelf import Shelf
 
 TOLERANCE, CAP_HEIGHT = 0.01, 8.0
@@ -73,7 +73,7 @@ def _shape(face: FontFace, glyph: int, outline: Outline) -> Shape:
 def measured(face: str, glyph: str, shape: Shape) -> Found:
     """Fits a glyph both ways and measures both."""
     tolerance = TOLERANCE * shape.cap_units / CAP_HEIGHT
-    fits = [fitted(shape, kind, tolerance) for kind in ("arcs", "lines")]
+    fits = [fit_contours(shape, kind, tolerance) for kind in ("arcs", "lines")]
     outline = along_outline(shape.outline, tolerance / SAMPLES)
     off = [apart(outline, along_chains(fit.contours, tolerance / SAMPLES)) / tolerance for fit in fits]
     counts = tuple(sum(len(c.vertices) for c in fit.contours) for fit in fits)

@@ -4,9 +4,9 @@ import math
 
 import numpy as np
 
-from pipeline.geometry.axis import axis_of
 from pipeline.geometry.curves import Path
-from pipeline.geometry.narrowest import SPECK, candidates_of
+from pipeline.geometry.medial.medial_axis import medial_axis
+from pipeline.geometry.medial.stroke_width import SPECK, stroke_candidates
 
 K = 4 / 3 * math.tan(math.pi / 8)
 
@@ -82,4 +82,4 @@ EXACT = (
 
 def candidates(region, cap):
     """Every width that fails somewhere in a region that is flattened already."""
-    return candidates_of(axis_of(region, (cap * SPECK) ** 2), cap)
+    return stroke_candidates(medial_axis(region, (cap * SPECK) ** 2), cap)

@@ -3,9 +3,9 @@
 import math
 from pathlib import Path
 
-from pipeline.geometry.axis import axis_of
-from pipeline.geometry.places import narrowest_stroke
-from pipeline.geometry.regions import polygon_of
+from pipeline.geometry.medial.medial_axis import medial_axis
+from pipeline.geometry.medial.narrow_places import narrowest_stroke
+from pipeline.geometry.regions import polygon_from_outline
 from tests.geometry.shapes import EXACT
 
 GUIDE = Path(__file__).resolve().parent.parent.parent / "DEVELOPERS.md"
@@ -30,7 +30,7 @@ def table():
                 strokes.append(abs(narrowest_stroke(here, CAP * scale, EM * scale).width / scale / stroke - 1))
                 if widest:
                     for fine in (20_000, 80_000):
-                        r = axis_of(polygon_of(here, EM * scale / fine)).radius.max() / scale
+                        r = medial_axis(polygon_from_outline(here, EM * scale / fine)).radius.max() / scale
                         radii.append(abs(r / widest - 1))
         rows.append(f"| {name} | {stroke:g} | {at_most(strokes)} | {at_most(radii) if radii else '–'} |\n")
     return HEAD + "".join(rows)

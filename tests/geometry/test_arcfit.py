@@ -8,18 +8,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.spatial import KDTree
 
-from pipeline.geometry.arcfit import (
+from pipeline.geometry.arcs.arc_fitting import (
     SWING,
     _all_spans,
-    apart,
     fit_arcs,
     fit_lines,
+    measure_deviation,
 )
-from pipeline.geometry.bulges import WIDEST, bulge_of_area, bulges_within
+from pipeline.geometry.arcs.bulges import WIDEST, bulge_from_area, bulges_within
+from pipeline.geometry.arcs.curve_samples import CORNER, sample_curve, wrap_angle
+from pipeline.geometry.contour_order import tangent_breaks
 from pipeline.geometry.curves import Chain, Path
-from pipeline.geometry.flatten import arc_of, chain_area, flatten, path_area
-from pipeline.geometry.sampling import CORNER, stations, wrapped
-from pipeline.geometry.sequence import breaks
+from pipeline.geometry.flatten import arc_from_bulge, chain_area, flatten, path_area
 from tests.builders import shape
 
 KAPPA = 0.5522847498307936  # 4/3 (√2 - 1): the cubic that misses a quarter circle by 2.7e-4 of its radius
@@ -61,7 +61,7 @@ def on_chain(chain: Chain, per_piece: int = 40) -> np.ndarray:
         if p[2] == 0:
             out.append(p[:2] + t[:, None] * (q[:2] - p[:2]))
         else:
-            (cx, cy), radius, start, sweep = arc_of(p[:2], q[:2], p[2])
+            (cx, cy), radius, start, sweep = arc_from_bulge(p[:2], q[:2], p[2])
             out.append(
                 np.column_stack((cx + radius * np.cos(start + t * sweep), cy + radius * np.sin(start + t * sweep)))
             )
@@ -89,10 +89,10 @@ def test_pieces_break_by_two_degrees_at_most_where_the_outline_is_smooth(stem):
         letter = shape(char, stem)
         tolerance = 0.01 * letter.cap_units / 11
         for path in letter.outline:
-            along = stations(path, tolerance, 10.0)
-            kinks = np.abs(wrapped(along.after - along.before))
+            along = sample_curve(path, tolerance, 10.0)
+            kinks = np.abs(wrap_angle(along.after - along.before))
             chain = fit_arcs(path, tolerance).chain
-            for vertex, turn in zip(chain.vertices, breaks(chain), strict=True):
+            for vertex, turn in zip(chain.vertices, tangent_breaks(chain), strict=True):
                 kink = kinks[np.argmin(np.hypot(*(along.points - vertex[:2]).T))]
                 assert turn <= kink + math.radians(2) + 1e-9, (char, vertex, math.degrees(turn))
 
@@ -127,7 +127,7 @@ def test_a_circle_drawn_with_cubics_becomes_few_arcs_of_its_radius(radius):
     assert len(chain.vertices) <= 4
     v = chain.vertices
     for p, q in zip(v, np.roll(v, -1, axis=0), strict=True):
-        centre, r, _, sweep = arc_of(p[:2], q[:2], p[2])
+        centre, r, _, sweep = arc_from_bulge(p[:2], q[:2], p[2])
         assert r == pytest.approx(radius, abs=0.01 + 8e-4 * radius)  # the cubics' own miss, and the fit's
         assert np.hypot(*centre) < 0.011 + 8e-4 * radius
         assert sweep > 0
@@ -169,7 +169,7 @@ def test_area_stays():
 def test_bulges_within_are_those_whose_circle_passes_within_the_tolerance(bulge, where, off, sign):
     """Against the circle itself, computed from the published definition of the bulge."""
     tolerance, half = 0.01, 5.0
-    centre, radius, start, sweep = arc_of(np.array([-half, 0.0]), np.array([half, 0.0]), sign * bulge)
+    centre, radius, start, sweep = arc_from_bulge(np.array([-half, 0.0]), np.array([half, 0.0]), sign * bulge)
     angle = start + where * sweep
     far = radius + off * tolerance
     x, y = centre[0] + far * math.cos(angle), centre[1] + far * math.sin(angle)
@@ -178,7 +178,7 @@ def test_bulges_within_are_those_whose_circle_passes_within_the_tolerance(bulge,
     assert high[0] >= sign * bulge - 1e-9
     for edge in (low[0], high[0]):
         if 1e-3 < abs(edge) < 0.99:
-            (cx, cy), r, _, _ = arc_of(np.array([-half, 0.0]), np.array([half, 0.0]), edge)
+            (cx, cy), r, _, _ = arc_from_bulge(np.array([-half, 0.0]), np.array([half, 0.0]), edge)
             assert abs(math.hypot(x - cx, y - cy) - r) == pytest.approx(tolerance, rel=1e-5)
 
 
@@ -186,7 +186,7 @@ def test_a_bulge_from_its_area():
     """r² (θ - sin θ) / 2 beyond the chord (published DXF reference): chord 10, 90°: bulge .414213562."""
     r = 5 * math.sqrt(2)
     area = r * r * (math.pi / 2 - 1) / 2
-    assert bulge_of_area(np.array([area / 25, -area / 25])) == pytest.approx([0.414213562, -0.414213562], abs=1e-6)
+    assert bulge_from_area(np.array([area / 25, -area / 25])) == pytest.approx([0.414213562, -0.414213562], abs=1e-6)
 
 
 def test_open_strokes_stay_open_and_keep_their_ends():
@@ -221,7 +221,7 @@ def test_moving_scaling_and_turning_the_path_moves_the_chain():
     chain = fit_arcs(path, 2.0).chain
     moved = fit_arcs(path.moved(0.5, 30, -7, 0.3), 1.0).chain
     assert len(moved.vertices) == pytest.approx(len(chain.vertices), abs=1)
-    off = apart(path.moved(0.5, 30, -7, 0.3), chain.moved(0.5, 30, -7, 0.3), 0.01)
+    off = measure_deviation(path.moved(0.5, 30, -7, 0.3), chain.moved(0.5, 30, -7, 0.3), 0.01)
     assert max(off) <= 1.0
 
 
@@ -269,8 +269,8 @@ def every_possible_span(along, tolerance: float, swing: float | None, most: int)
             else:
                 heading = math.atan2(e[1], e[0])
                 end = j % n if along.closed else j
-                leave = -wrapped(along.after[i] - heading) + kinks(along, i)
-                arrive = wrapped(along.before[end] - heading) + kinks(along, end)
+                leave = -wrap_angle(along.after[i] - heading) + kinks(along, i)
+                arrive = wrap_angle(along.before[end] - heading) + kinks(along, end)
                 low = max(low, math.tan(max(-3.0, max(leave[0], arrive[0]) - swing) / 2))
                 high = min(high, math.tan(min(3.0, min(leave[1], arrive[1]) + swing) / 2))
                 possible = low <= high
@@ -281,7 +281,7 @@ def every_possible_span(along, tolerance: float, swing: float | None, most: int)
 
 def kinks(along, at: int) -> np.ndarray:
     """What a kink adds at least and at most; nothing at a corner."""
-    kink = float(wrapped(along.after[at] - along.before[at]))
+    kink = float(wrap_angle(along.after[at] - along.before[at]))
     return np.array([min(kink, 0), max(kink, 0)]) if abs(kink) <= CORNER else np.zeros(2)
 
 
@@ -290,7 +290,7 @@ def kinks(along, at: int) -> np.ndarray:
 def test_trying_the_cheap_things_first_finds_the_very_same_spans(char, fineness, swing):
     letter = shape(char, "NotoSans")
     for path in letter.outline:
-        along = stations(path, 0.05 * letter.cap_units / 8, fineness)
+        along = sample_curve(path, 0.05 * letter.cap_units / 8, fineness)
         found = _all_spans(along, 0.05 * letter.cap_units / 8, swing)
         mine = {(i, r) for i, r in zip(found.start.tolist(), found.reach.tolist(), strict=True)}
         theirs = every_possible_span(along, 0.05 * letter.cap_units / 8, swing, 24)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.geometry.places import narrowest_land
+from pipeline.geometry.medial.narrow_places import narrowest_land
 from tests.geometry.shapes import ellipse, rectangle, ring
 
 EM, CAP = 1000.0, 700.0

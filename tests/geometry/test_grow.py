@@ -8,7 +8,7 @@ import shapely
 
 from pipeline.geometry.curves import Chain, Path
 from pipeline.geometry.flatten import chain_area, flatten, flatten_chain
-from pipeline.geometry.grow import _off, chain_of_ring, grown
+from pipeline.geometry.offset import _off, chain_from_ring, offset_outline
 from tests import builders
 
 TOLERANCE = 0.01
@@ -53,25 +53,25 @@ def test_a_convex_area_grows_by_the_formula_of_steiner(outline, bare, around, by
     """Steiner's formula for convex bodies: A + P d + pi d^2."""
     exact = bare + around * by + math.pi * by**2
     slip = (around + 2 * math.pi * by) * TOLERANCE + 5.4e-4 * bare  # within the tolerance all round
-    assert area(grown(outline, by, TOLERANCE)) == pytest.approx(exact, abs=slip)
-    assert area(grown(outline, by, TOLERANCE)) > bare + around * by * 0.9
+    assert area(offset_outline(outline, by, TOLERANCE)) == pytest.approx(exact, abs=slip)
+    assert area(offset_outline(outline, by, TOLERANCE)) > bare + around * by * 0.9
 
 
 def test_a_hole_grows_smaller_and_a_small_one_closes():
     square = polygon((0, 0), (10, 0), (10, 10), (0, 10))
     hole = polygon((3, 3), (3, 7), (7, 7), (7, 3))  # clockwise
-    found = grown((square, hole), 0.5, TOLERANCE)
+    found = offset_outline((square, hole), 0.5, TOLERANCE)
     assert sorted(math.copysign(1, chain_area(chain)) for chain in found.chains) == [-1, 1]
     assert min(map(chain_area, found.chains)) == pytest.approx(
         -9.0, abs=12 * TOLERANCE
     )  # 3 x 3, its corners stay sharp
-    assert len(grown((square, hole), 2.1, TOLERANCE).chains) == 1
+    assert len(offset_outline((square, hole), 2.1, TOLERANCE).chains) == 1
 
 
 def test_two_areas_that_come_to_touch_are_one():
     left, right = polygon((0, 0), (4, 0), (4, 4), (0, 4)), polygon((5, 0), (9, 0), (9, 4), (5, 4))
-    assert len(grown((left, right), 0.4, TOLERANCE).chains) == 2
-    assert len(grown((left, right), 0.6, TOLERANCE).chains) == 1
+    assert len(offset_outline((left, right), 0.4, TOLERANCE).chains) == 2
+    assert len(offset_outline((left, right), 0.6, TOLERANCE).chains) == 1
 
 
 @pytest.mark.parametrize("by", [0.0577, 0.25])
@@ -81,7 +81,7 @@ def test_letters_lie_where_geos_buffers_them(letter, by):
     shape = builders.shape(letter)
     cap = 8.0
     outline = tuple(path.moved(cap / shape.cap_units, 0.0, 0.0, 0.0) for path in shape.outline)
-    made = grown(outline, by, TOLERANCE)
+    made = offset_outline(outline, by, TOLERANCE)
     chains = made.chains
     rings = flatten(outline, TOLERANCE / 10)
     assert all(shapely.Polygon(ring).is_valid for ring in rings)  # no overlaps: even-odd is the letter
@@ -102,7 +102,7 @@ def test_letters_lie_where_geos_buffers_them(letter, by):
 def test_the_deviation_is_what_the_chains_are_off():
     """A square whose grown outline is moved, or left as it was."""
     square = polygon((0, 0), (10, 0), (10, 10), (0, 10))
-    made = grown((square,), 0.3, TOLERANCE)
+    made = offset_outline((square,), 0.3, TOLERANCE)
     aside = tuple(chain.moved(dx=0.05) for chain in made.chains)
     assert _off((square,), 0.3, aside, TOLERANCE / 50) == pytest.approx(0.05, abs=TOLERANCE)
     bare = Chain(np.column_stack((square.points[:-1], np.zeros(4))))
@@ -113,7 +113,7 @@ def test_a_ring_far_finer_than_asked_becomes_as_few_pieces_as_its_shape_has_with
     """A slot with round ends: two sides and two half circles, which no single arc may span."""
     slot = shapely.LineString([(0, 0), (20, 0)]).buffer(1.5, quad_segs=200)
     ring = shapely.get_coordinates(slot)[:-1]
-    chain = chain_of_ring(ring, 0.008, 0.008 / 32)
+    chain = chain_from_ring(ring, 0.008, 0.008 / 32)
     assert len(chain.vertices) <= 8
     there = shapely.LinearRing(flatten_chain(chain, 1e-4))
     assert there.hausdorff_distance(slot.exterior) <= 0.008

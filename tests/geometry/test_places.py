@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.geometry.axis import axes_round, axis_of
-from pipeline.geometry.gaps import lands_of
-from pipeline.geometry.narrowest import SPECK
-from pipeline.geometry.places import FIRST_TOLERANCE, SECOND_TOLERANCE, places_of
-from pipeline.geometry.regions import polygon_of
-from pipeline.lettering.faces import open_face
+from pipeline.geometry.medial.land_width import land_places
+from pipeline.geometry.medial.medial_axis import medial_axis, outer_axes
+from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, SECOND_TOLERANCE, find_narrow_places
+from pipeline.geometry.medial.stroke_width import SPECK
+from pipeline.geometry.regions import polygon_from_outline
+from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
 from tests.geometry.shapes import candidates, ellipse, rectangle, ring
 
@@ -28,9 +28,9 @@ def letter(name, character):
 def everywhere(outlines, cap, em, width):
     """Stroke candidates and lands, the outlines flattened everywhere to what a place of this width asks."""
     tolerance = min(em * FIRST_TOLERANCE, width * SECOND_TOLERANCE)
-    region = shapely.union_all([polygon_of(outline, tolerance) for outline in outlines])
-    _, free = axes_round(region, cap, (cap * SPECK) ** 2)
-    return candidates(region, cap), lands_of(free, cap)
+    region = shapely.union_all([polygon_from_outline(outline, tolerance) for outline in outlines])
+    _, free = outer_axes(region, cap, (cap * SPECK) ** 2)
+    return candidates(region, cap), land_places(free, cap)
 
 
 @pytest.mark.parametrize("name", FACES)
@@ -41,7 +41,7 @@ def test_narrowest_places_are_those_of_an_outline_fine_everywhere(name):
     for character in LETTERS:
         shape = letter(name, character)
         cap, em = shape.cap_units, shape.units_per_em
-        found = places_of([shape.outline], cap, em)
+        found = find_narrow_places([shape.outline], cap, em)
         stroke, land = found.strokes.least(), found.land()
         strokes, lands = everywhere([shape.outline], cap, em, stroke.width)
         assert stroke.width == pytest.approx(strokes.least().width, rel=2e-3)
@@ -60,8 +60,8 @@ def test_every_place_is_as_wide_as_its_distance_from_the_curves_says(name):
     """Distances measured by GEOS from the outline flattened to 1/50,000 em, every candidate and land within 0.5 %."""
     for character in "agmnRS8":
         shape = letter(name, character)
-        found = places_of([shape.outline], shape.cap_units, shape.units_per_em, every=True)
-        edge = shapely.boundary(polygon_of(shape.outline, shape.units_per_em / 50_000))
+        found = find_narrow_places([shape.outline], shape.cap_units, shape.units_per_em, every=True)
+        edge = shapely.boundary(polygon_from_outline(shape.outline, shape.units_per_em / 50_000))
         shapely.prepare(edge)
         lands = np.array([(p.x, p.y, p.width) for p in found.lands]).reshape(-1, 3)
         at, width = np.vstack((found.strokes.at, lands[:, :2])), np.append(found.strokes.width, lands[:, 2])
@@ -77,9 +77,9 @@ def test_within_a_zone_two_letters_have_the_places_they_have_as_a_whole(pair):
         tuple(path.moved(g.scale, g.dx, g.dy) for path in part.outline)
         for part, g in zip(word.parts, word.glyphs, strict=True)
     ]
-    common = shapely.intersection(*(polygon_of(outline, em / 10_000) for outline in outlines))
+    common = shapely.intersection(*(polygon_from_outline(outline, em / 10_000) for outline in outlines))
     zone = shapely.buffer(common, 0.12 * cap)
-    found = places_of(outlines, cap, em, within=zone)
+    found = find_narrow_places(outlines, cap, em, within=zone)
     whole, lands = everywhere(outlines, cap, em, found.strokes.least().width)
     mine, fine = (c.least(shapely.contains_xy(zone, *c.at.T)) for c in (found.strokes, whole))
     assert mine.width == pytest.approx(fine.width, rel=2e-3)
@@ -95,11 +95,11 @@ def test_within_a_zone_two_letters_have_the_places_they_have_as_a_whole(pair):
 def test_one_diagram_has_the_axes_of_both_sides(character):
     shape = letter("noto-sans", character)
     cap = shape.cap_units
-    region = polygon_of(shape.outline, shape.units_per_em / 2500)
+    region = polygon_from_outline(shape.outline, shape.units_per_em / 2500)
     x0, y0, x1, y1 = region.bounds
     frame = shapely.box(x0 - cap, y0 - cap, x1 + cap, y1 + cap)
-    for axis, alone in zip(axes_round(region, cap), (region, frame - region), strict=True):
-        other = axis_of(alone)
+    for axis, alone in zip(outer_axes(region, cap), (region, frame - region), strict=True):
+        other = medial_axis(alone)
         assert (len(axis.points), len(axis.ends)) == (len(other.points), len(other.ends))
         assert axis.length.sum() == pytest.approx(other.length.sum(), rel=1e-6)
         nodes, others = (np.column_stack((a.points, a.radius)) for a in (axis, other))
@@ -110,16 +110,18 @@ def test_one_diagram_has_the_axes_of_both_sides(character):
 def test_crumbs_of_land_and_of_shape_are_neither():
     """A speck of a hole is filled, one beside the shape is not seen, discs that touch in a point leave no land."""
     holed = (rectangle(0, 0, 400, 400), ring([(200, 200), (200.5, 201), (201, 200)]))
-    assert places_of([holed], CAP, EM).lands == ()
+    assert find_narrow_places([holed], CAP, EM).lands == ()
     beside = (rectangle(0, 0, 400, 60), rectangle(900, 0, 900.5, 0.5))
-    found = places_of([beside], CAP, EM)
+    found = find_narrow_places([beside], CAP, EM)
     assert found.lands == ()
     assert found.strokes.least().width == pytest.approx(60)
     touching = (ellipse(100, 100), ellipse(100, 100).moved(dx=200))
-    assert all(p.width > 1 for p in places_of([touching], CAP, EM).lands)
+    assert all(p.width > 1 for p in find_narrow_places([touching], CAP, EM).lands)
     cleft = ring([(0, 0), (300, 0), (300, 199.99), (150, 199.99), (100, 195), (100, 205), (150, 200.01), (300, 200.01),
                   (300, 400), (0, 400)])  # fmt: skip
-    assert all(p.width > 50 for p in places_of([(cleft,)], CAP, EM).lands)  # its mouth is narrower than a contact
-    assert places_of([()], CAP, EM).strokes.least() is None
-    assert places_of([()], CAP, EM).lands == ()
-    assert places_of([()], CAP, EM).widest() is None
+    assert all(
+        p.width > 50 for p in find_narrow_places([(cleft,)], CAP, EM).lands
+    )  # its mouth is narrower than a contact
+    assert find_narrow_places([()], CAP, EM).strokes.least() is None
+    assert find_narrow_places([()], CAP, EM).lands == ()
+    assert find_narrow_places([()], CAP, EM).widest() is None

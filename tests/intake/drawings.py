@@ -8,8 +8,8 @@ from pathlib import Path
 import ezdxf
 
 from pipeline.core.catalogue import message
-from pipeline.core.order import BlankPart, Layers
-from pipeline.intake.drawing import parse
+from pipeline.core.order import BlankConfig, LayersConfig
+from pipeline.intake.drawing.blank_drawing import parse_blank
 
 EDGE = [(0, 0), (100, 0), (100, 60), (0, 60)]
 ZONE = [(10, 10), (90, 10), (90, 50), (10, 50)]
@@ -49,9 +49,9 @@ def read(doc, folder: Path, **blank):
 
 def read_file(path: Path, **blank):
     if "layers" in blank:
-        blank["layers"] = Layers(**blank["layers"])
-    part = BlankPart(drawing=path.name, **blank)
-    return parse(path, path.read_bytes(), part, key="order.toml, [blank]")
+        blank["layers"] = LayersConfig(**blank["layers"])
+    part = BlankConfig(drawing=path.name, **blank)
+    return parse_blank(path, path.read_bytes(), part, key="order.toml, [blank]")
 
 
 def words(findings):

@@ -27,14 +27,14 @@ import openpyxl
 
 from pipeline.core import catalogue
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import ListPart
-from pipeline.intake.recipients import read_rows_of
-from pipeline.intake.sheet import HowToRead
-from pipeline.intake.sheet_file import read_sheet
-from pipeline.intake.start import order_text, plan_for
+from pipeline.core.order import ListConfig
+from pipeline.intake.new_order import order_text, plan_order
+from pipeline.intake.recipients.read_list import read_rows_of
+from pipeline.intake.spreadsheet.read_sheet import read_sheet
+from pipeline.intake.spreadsheet.sheet import ReadOptions
 
 LISTS = Path(__file__).resolve().parent / "lists"
-PART = ListPart(file="x", columns={"name": "Recipient", "post": "Post", "copies": "How many"})
+PART = ListConfig(file="x", columns={"name": "Recipient", "post": "Post", "copies": "How many"})
 
 
 def seeds() -> dict[str, bytes]:
@@ -115,9 +115,9 @@ def check(name: str, data: bytes, folder: Path) -> str:
     path.write_bytes(data)
     try:
         if name.endswith(".txt"):
-            done = read_rows_of(read_sheet(path, HowToRead()), ListPart(file="x"), ["name"])
+            done = read_rows_of(read_sheet(path, ReadOptions()), ListConfig(file="x"), ["name"])
         else:
-            done = read_rows_of(read_sheet(path, HowToRead()), PART, ["name", "post"])
+            done = read_rows_of(read_sheet(path, ReadOptions()), PART, ["name", "post"])
     except CannotRun as problem:
         assert all(fault.where and fault.found for fault in problem.faults)
         assert str(path) in str(problem)
@@ -142,12 +142,12 @@ def check_start(name: str, data: bytes, folder: Path) -> str:
     path = folder / name
     path.write_bytes(data)
     try:
-        order = tomllib.loads(order_text(plan_for(path)))
+        order = tomllib.loads(order_text(plan_order(path)))
     except CannotRun as problem:
         assert str(path) in str(problem)
         return "refused"
-    part = ListPart.model_validate(order["list"])
-    sheet = read_sheet(path, HowToRead(sheet=part.sheet))
+    part = ListConfig.model_validate(order["list"])
+    sheet = read_sheet(path, ReadOptions(sheet=part.sheet))
     done = read_rows_of(sheet, part, [key for key in part.columns if key not in ("copies", "language")])
     assert sorted(a.row for a in done.account) == [row.number for row in sheet.rows]
     return "begun"

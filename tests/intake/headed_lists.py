@@ -14,10 +14,10 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import ListPart
-from pipeline.intake.recipients import read_rows_of
-from pipeline.intake.sheet_file import read_sheet
-from pipeline.intake.start import order_text, plan_for
+from pipeline.core.order import ListConfig
+from pipeline.intake.new_order import order_text, plan_order
+from pipeline.intake.recipients.read_list import read_rows_of
+from pipeline.intake.spreadsheet.read_sheet import read_sheet
 
 Line = tuple[object, ...]
 TITLE: tuple[Line, ...] = (("Plaques for the harbour fair",), ())
@@ -173,10 +173,10 @@ def make(case: Case, folder: Path) -> Made:
               for line in case.rows)  # fmt: skip
     path.write_text("\n".join(quoted) + "\n", encoding="utf-8")
     try:
-        plan = plan_for(path)
+        plan = plan_order(path)
     except CannotRun as problem:
         return Made(False, False, str(problem.faults[0]))
-    part = ListPart.model_validate(tomllib.loads(order_text(plan))["list"])
+    part = ListConfig.model_validate(tomllib.loads(order_text(plan))["list"])
     done = read_rows_of(read_sheet(path), part, ["name"])
     taken = {r.row: r for r in done.recipients}
     meant = {n for n, line in enumerate(case.rows, 1) if line and n != case.header and n not in case.others}

@@ -18,10 +18,10 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-from pipeline.commands.start import start  # noqa: E402
+from pipeline.commands.start_command import start  # noqa: E402
 from pipeline.core.errors import CannotRun  # noqa: E402
-from pipeline.intake.order_file import read_order  # noqa: E402
-from pipeline.intake.recipients import read_list  # noqa: E402
+from pipeline.intake.order.order_file import read_order  # noqa: E402
+from pipeline.intake.recipients.read_list import read_list  # noqa: E402
 
 OUTSIDE = ROOT / "tests" / "outside"
 PACKAGES = ("csvkit==2.2.0", "agate-excel==0.4.2", "odfpy==1.4.1", "tablib==3.10.0", "ftfy==6.3.1")

@@ -4,11 +4,11 @@ import tomllib
 
 import pytest
 
-from pipeline.core.order import ListPart
-from pipeline.intake.recipients import read_rows_of
-from pipeline.intake.sheet import HowToRead
-from pipeline.intake.sheet_file import read_sheet
-from pipeline.intake.start import order_text, plan_for
+from pipeline.core.order import ListConfig
+from pipeline.intake.new_order import order_text, plan_order
+from pipeline.intake.recipients.read_list import read_rows_of
+from pipeline.intake.spreadsheet.read_sheet import read_sheet
+from pipeline.intake.spreadsheet.sheet import ReadOptions
 from tests.intake import client_lists
 
 HEADER, TITLE, SECTION, NOTE, LETTER = (
@@ -91,9 +91,9 @@ def test_an_order_begun_from_it(tmp_path, build):
     columns, left_out, asked = CASES[build]
     path = build(tmp_path)
     before = path.read_bytes()
-    order = tomllib.loads(order_text(plan_for(path)))
-    part = ListPart.model_validate(order["list"])
-    sheet = read_sheet(path, HowToRead(sheet=part.sheet))
+    order = tomllib.loads(order_text(plan_order(path)))
+    part = ListConfig.model_validate(order["list"])
+    sheet = read_sheet(path, ReadOptions(sheet=part.sheet))
     done = read_rows_of(sheet, part, [key for key in part.columns if key not in ("copies", "language")])
     assert path.read_bytes() == before
     assert dict(done.columns) == columns
@@ -107,7 +107,7 @@ def test_an_order_begun_from_it(tmp_path, build):
 
 
 def test_titles_of_the_orders(tmp_path):
-    titles = {build.__name__: plan_for(build(tmp_path)).title.value for build in CASES}
+    titles = {build.__name__: plan_order(build(tmp_path)).title.value for build in CASES}
     assert titles["school"] == "TERNBY COMBINED SCHOOL"
     assert titles["tables"] == "Untitled 2 Table 1"  # not the name a program gave
     assert titles["bilingual"] == "Prix du port / Harbour awards 2026"
@@ -115,7 +115,7 @@ def test_titles_of_the_orders(tmp_path):
 
 def test_the_title_and_the_notes_state_other_numbers(tmp_path):
     path = client_lists.medals(tmp_path)
-    part = ListPart(file=path.name, columns={"name": "Recipient", "copies": "Qty"})
+    part = ListConfig(file=path.name, columns={"name": "Recipient", "copies": "Qty"})
     done = read_rows_of(read_sheet(path), part, ["name"])
     stated = [(f.cell, f.fact("stated"), f.fact("counted")) for f in done.findings if f.code == "list.total-differs"]
     assert stated == [("C8", "29", 27), ("A1", "42", 27)]
@@ -123,7 +123,7 @@ def test_the_title_and_the_notes_state_other_numbers(tmp_path):
 
 def read(tmp_path, names):
     (tmp_path / "list.csv").write_text("Name\n" + "".join(f'"{name}"\n' for name in names), encoding="utf-8")
-    done = read_rows_of(read_sheet(tmp_path / "list.csv"), ListPart(file="list.csv"), ["name"])
+    done = read_rows_of(read_sheet(tmp_path / "list.csv"), ListConfig(file="list.csv"), ["name"])
     of_list = [f.fact("how") for f in done.findings if f.code == "list.two-ways"]
     return of_list, {r.row for r in done.recipients if any(f.severity == "ask" for f in r.findings)}
 
@@ -145,10 +145,10 @@ def test_a_post_behind_a_dash_is_asked_about(tmp_path):
 def test_names_set_out_in_several_columns_are_asked_about(tmp_path):
     text = "Crew of the Seal,,\nAda Skua,Bo Tern,Cy Knot\nDi Auk,Ed Gull,Flo Rook\nGus Dunlin,Hal Crake,Ivy Sand\n"
     (tmp_path / "list.csv").write_text(text, encoding="utf-8")
-    done = read_rows_of(read_sheet(tmp_path / "list.csv"), ListPart(file="list.csv", header=0), ["name"])
+    done = read_rows_of(read_sheet(tmp_path / "list.csv"), ListConfig(file="list.csv", header=0), ["name"])
     (found,) = [f for f in done.findings if f.code == "list.names-unused"]
     assert found.fact("columns") == "B, C"
-    assert [words[:28] for words in plan_for(tmp_path / "list.csv").nameless] == [
+    assert [words[:28] for words in plan_order(tmp_path / "list.csv").nameless] == [
         "column B: Bo Tern, Ed Gull, ", "column C: Cy Knot, Flo Rook,"
     ]  # fmt: skip
 
@@ -156,9 +156,9 @@ def test_names_set_out_in_several_columns_are_asked_about(tmp_path):
 def test_a_column_that_says_who_is_to_have_a_plaque(tmp_path):
     text = "Full name,Engrave?,Qty\nAda Skua,Y,1\nBo Tern,N,1\nCy Knot,y,2\nDi Auk,Y,1\n"
     (tmp_path / "list.csv").write_text(text, encoding="utf-8")
-    plan = plan_for(tmp_path / "list.csv")
+    plan = plan_order(tmp_path / "list.csv")
     assert {key: choice.value for key, choice in plan.columns} == {"name": '"Full name"', "copies": '"Qty"'}
-    part = ListPart(file="list.csv", columns={"name": "Full name", "copies": "Qty"})
+    part = ListConfig(file="list.csv", columns={"name": "Full name", "copies": "Qty"})
     done = read_rows_of(read_sheet(tmp_path / "list.csv"), part, ["name"])
     asked = {r.row: [f.code for f in r.findings] for r in done.recipients if r.findings}
     assert asked == {3: ["list.says-no"]}

@@ -12,7 +12,7 @@ from drawings import EDGE, ZONE, lines, new, plate, read, read_file, words
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import Order, OrderFolder
 from pipeline.geometry.flatten import chain_area, chain_box
-from pipeline.intake.drawing import read_blank
+from pipeline.intake.drawing.blank_drawing import read_blank
 
 
 def order_of(blank, folder=Path(), **more):

@@ -17,7 +17,7 @@ from drawings import read_file, words
 
 from pipeline.core.errors import CannotRun
 from pipeline.geometry.flatten import flatten_chain
-from pipeline.intake.drawing_file import read_drawing
+from pipeline.intake.drawing.dxf_file import read_drawing
 
 pyogrio = pytest.importorskip("pyogrio.raw", reason="the judge of this test")
 

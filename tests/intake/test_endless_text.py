@@ -4,7 +4,7 @@ import time
 
 import pytest
 
-from pipeline.intake.questions import short
+from pipeline.intake.names.name_questions import shorten
 from pipeline.run import run_order
 
 ORDER = """
@@ -58,11 +58,11 @@ def test_a_text_without_end_stops_its_row_alone(tmp_path, text, code, column):
 @pytest.mark.parametrize(
     "name",
     ["Nguyễn Thị Ngọc Ánh", "בְּרֵאשִׁ֖ית בָּרָ֣א", "ᾍδης Ὀδυσσεύς", "རྒྱལ་མཚན་བསྒྲུབས", "Zoë " * 40, "A" + ACUTE * 12],
-    ids=short,
+    ids=shorten,
 )
 def test_names_that_are_spelled_so_are_not_stopped(tmp_path, name):
-    from pipeline.intake.order_file import read_order
-    from pipeline.intake.recipients import read_list
+    from pipeline.intake.order.order_file import read_order
+    from pipeline.intake.recipients.read_list import read_list
 
     (tmp_path / "list.csv").write_text(f"Name,Post\n{name},Warden\n", encoding="utf-8")
     (tmp_path / "order.toml").write_text(ORDER, encoding="utf-8")

@@ -11,14 +11,14 @@ import python_calamine
 import xlsxwriter
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import BlankPart, LinePart, ListLimits, ListPart, Order, OrderFolder
-from pipeline.intake import sheet_quick, sheet_workbook
-from pipeline.intake.encodings import NotText, decode
-from pipeline.intake.recipients import read_list
-from pipeline.intake.sheet import HowToRead, column_of, letters
-from pipeline.intake.sheet_file import read_sheet
-from pipeline.intake.sheet_text import find_separator
-from pipeline.intake.shown import shown
+from pipeline.core.order import BlankConfig, LineConfig, ListConfig, ListLimits, Order, OrderFolder
+from pipeline.intake.recipients.read_list import read_list
+from pipeline.intake.spreadsheet import values_only, xlsx
+from pipeline.intake.spreadsheet.delimited_text import find_separator
+from pipeline.intake.spreadsheet.encodings import NotTextError, decode_text
+from pipeline.intake.spreadsheet.number_format import format_value
+from pipeline.intake.spreadsheet.read_sheet import read_sheet
+from pipeline.intake.spreadsheet.sheet import ReadOptions, column_index, column_letters
 
 LISTS = Path(__file__).resolve().parent / "lists"
 COLUMNS = {"name": "Recipient", "post": "Post", "season": "Season", "copies": "How many"}
@@ -27,10 +27,10 @@ COLUMNS = {"name": "Recipient", "post": "Post", "season": "Season", "copies": "H
 def read(path, columns=COLUMNS, **kw):
     order = Order(
         title="Keepers",
-        list=ListPart(file=path.name, columns=columns, **kw),
-        blank=BlankPart(shape="disc", diameter=70.0),
+        list=ListConfig(file=path.name, columns=columns, **kw),
+        blank=BlankConfig(shape="disc", diameter=70.0),
         line=tuple(
-            LinePart(text=f"{{{key}}}", face="eb-garamond", cap_height=8.0) for key in columns if key != "copies"
+            LineConfig(text=f"{{{key}}}", face="eb-garamond", cap_height=8.0) for key in columns if key != "copies"
         ),
     )
     return read_list(OrderFolder(order=order, folder=path.parent, file=path.parent / "order.toml", sha256="0" * 64))
@@ -100,7 +100,7 @@ def test_a_hidden_sheet_is_not_taken_unasked(tmp_path):
     page.append(("Ada Kittiwake",))
     book.save(tmp_path / "a.xlsx")
     assert read_sheet(tmp_path / "a.xlsx").name == "Names"
-    assert read_sheet(tmp_path / "a.xlsx", HowToRead(sheet="Sheet")).hidden
+    assert read_sheet(tmp_path / "a.xlsx", ReadOptions(sheet="Sheet")).hidden
 
 
 def large(tmp_path, rows=60):
@@ -110,7 +110,7 @@ def large(tmp_path, rows=60):
     page = book.add_worksheet()
     page.write_row(0, 0, ("Recipient", "Post", "Season", "How many"))
     for row in range(1, rows):
-        page.write_row(row, 0, (f"Ada {letters(row) * 4} Kittiwake", "Warden", 2026, 1))
+        page.write_row(row, 0, (f"Ada {column_letters(row) * 4} Kittiwake", "Warden", 2026, 1))
     page.set_row(4, None, None, {"hidden": True})
     page.write_formula(8, 0, "=A99", None, "#REF!")
     book.close()
@@ -133,7 +133,7 @@ def large(tmp_path, rows=60):
 def test_a_large_sheet_is_read_by_values_and_loses_neither_errors_nor_hidden_rows(tmp_path, monkeypatch):
     path = large(tmp_path)
     slow = read(path)
-    monkeypatch.setattr(sheet_workbook, "MOST_CELLS", 100)
+    monkeypatch.setattr(xlsx, "MOST_CELLS", 100)
     quick = read(path)
     assert codes(slow) == codes(quick)
     found = {row: [c for c in said if c != "list.look-alike"] for row, said in codes(quick).items()}
@@ -155,7 +155,7 @@ def test_one_cell_far_away_makes_no_millions(tmp_path, monkeypatch):
     book.save(tmp_path / "far.xlsx")
     done = read(tmp_path / "far.xlsx", {"name": "Recipient"})
     assert done.rows == 3 and len(done.recipients) == 1
-    monkeypatch.setattr(sheet_workbook, "MOST_CELLS", 2)
+    monkeypatch.setattr(xlsx, "MOST_CELLS", 2)
     with pytest.raises(CannotRun, match="spread over 1048576 rows and 16384 columns"):
         read(tmp_path / "far.xlsx", {"name": "Recipient"})
 
@@ -172,13 +172,13 @@ def test_repeated_cells_of_an_ods_are_limited(tmp_path):
             new.writestr(part.filename, content)
     (tmp_path / "a.ods").write_bytes(data.getvalue())
     with pytest.raises(CannotRun, match=r"cells or more.*at most 1 000, the limit `cells`"):
-        read_sheet(tmp_path / "a.ods", HowToRead(limits=ListLimits(cells=1000)))
+        read_sheet(tmp_path / "a.ods", ReadOptions(limits=ListLimits(cells=1000)))
 
 
 def test_column_letters():
     for number, word in ((1, "A"), (26, "Z"), (27, "AA"), (702, "ZZ"), (703, "AAA"), (16384, "XFD")):
-        assert letters(number) == word and column_of(word) == number
-    assert column_of("") is column_of("A1") is column_of("ABCD") is column_of("é") is None
+        assert column_letters(number) == word and column_index(word) == number
+    assert column_index("") is column_index("A1") is column_index("ABCD") is column_index("é") is None
 
 
 # --- how numbers are shown ---------------------------------------------------------------------------------------
@@ -209,7 +209,7 @@ def test_column_letters():
     ],
 )
 def test_numbers_as_the_sheet_shows_them(value, code, text, sure):
-    assert shown(value, code) == (text, sure)
+    assert format_value(value, code) == (text, sure)
 
 
 def test_dates_as_the_sheet_shows_them():
@@ -226,8 +226,8 @@ def test_dates_as_the_sheet_shows_them():
         ("mmm\\ yy", "May 26"),
         ("[$-809]d mmm yyyy;@", "3 May 2026"),
     ):
-        assert shown(day, code) == (text, True)
-    assert shown(day, "mm-dd-yy") == ("3 May 2026, 14:07", False)  # built-in 14: every country its own way
+        assert format_value(day, code) == (text, True)
+    assert format_value(day, "mm-dd-yy") == ("3 May 2026, 14:07", False)  # built-in 14: every country its own way
 
 
 # --- text --------------------------------------------------------------------------------------------------------
@@ -278,11 +278,11 @@ def test_eight_bit_text_is_read_right_or_asked_about(tmp_path, encoding):
 
 @pytest.mark.parametrize("encoding", ["cp1252", "mac_roman"])
 def test_western_text_is_read_right(encoding):
-    assert decode("\n".join(NAMES).encode(encoding)).text == "\n".join(NAMES)
+    assert decode_text("\n".join(NAMES).encode(encoding)).text == "\n".join(NAMES)
 
 
 def test_one_doubtful_letter_is_asked_about():
-    assert not decode(b"Recipient\nAn\xe3 Skua\n").sure
+    assert not decode_text(b"Recipient\nAn\xe3 Skua\n").sure
 
 
 def test_no_silent_wrong_guess_over_many_names():
@@ -296,15 +296,15 @@ def test_no_silent_wrong_guess_over_many_names():
                 except UnicodeEncodeError:
                     continue
                 tried += 1
-                found = decode(data)
+                found = decode_text(data)
                 wrong += found.sure and name not in found.text
     assert tried > 40 and wrong == 0
 
 
 @pytest.mark.parametrize("data", [b"a\0b\0\xff\xd8\0", b"\xff\xfe\x00", b"\x89PNG\r\n\x1a\n\0\0"])
 def test_what_is_no_text_is_refused(data):
-    with pytest.raises(NotText):
-        decode(data)
+    with pytest.raises(NotTextError):
+        decode_text(data)
 
 
 def test_wrong_or_unknown_encoding(tmp_path):
@@ -333,7 +333,7 @@ def test_what_text_files_have_besides(tmp_path):
 
 def test_an_open_quotation_mark_swallows_no_rows(tmp_path):
     path = tmp_path / "list.csv"
-    rows = "".join(f"Ada {letters(n)}wake,Warden\n" for n in range(5, 60))
+    rows = "".join(f"Ada {column_letters(n)}wake,Warden\n" for n in range(5, 60))
     path.write_text(f'Recipient,Post\n"Bo Tern,Cook\n{rows}', encoding="utf-8")
     done = read(path, {"name": "Recipient", "post": "Post"})
     assert len(done.recipients) == 56 and done.recipients[0].value("name") == '"Bo Tern'
@@ -349,9 +349,9 @@ def test_a_name_a_line(tmp_path):
         OrderFolder(
             order=Order(
                 title="x",
-                list=ListPart(file=path.name),
-                blank=BlankPart(shape="disc", diameter=70.0),
-                line=(LinePart(text="{name}", face="eb-garamond", cap_height=8.0),),
+                list=ListConfig(file=path.name),
+                blank=BlankConfig(shape="disc", diameter=70.0),
+                line=(LineConfig(text="{name}", face="eb-garamond", cap_height=8.0),),
             ),
             folder=tmp_path,
             file=tmp_path / "order.toml",
@@ -371,4 +371,4 @@ def test_only_the_sheet_modules_know_spreadsheet_libraries():
     }
     allowed = {"returned_cells.py"}  # reads back the check sheet we wrote ourselves
     assert {name for name in using - allowed if not name.startswith("sheet_")} == set()
-    assert sheet_quick.__doc__
+    assert values_only.__doc__

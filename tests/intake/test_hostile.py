@@ -11,14 +11,14 @@ import pytest
 import xlsxwriter
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import ListPart
-from pipeline.intake import sheet_workbook
-from pipeline.intake.recipients import read_rows_of
-from pipeline.intake.sheet import HowToRead
-from pipeline.intake.sheet_file import read_sheet
+from pipeline.core.order import ListConfig
+from pipeline.intake.recipients.read_list import read_rows_of
+from pipeline.intake.spreadsheet import xlsx
+from pipeline.intake.spreadsheet.read_sheet import read_sheet
+from pipeline.intake.spreadsheet.sheet import ReadOptions
 
 HERE = Path(__file__).resolve().parent
-PART = ListPart(file="x", columns={"name": "Recipient"})
+PART = ListConfig(file="x", columns={"name": "Recipient"})
 
 
 def module(name):
@@ -30,7 +30,7 @@ def module(name):
 
 
 def read(path):
-    done = read_rows_of(read_sheet(path, HowToRead()), PART, ["name"])
+    done = read_rows_of(read_sheet(path, ReadOptions()), PART, ["name"])
     assert len(done.account) == done.rows
     return done
 
@@ -182,7 +182,7 @@ def test_many_blank_rows(sound, monkeypatch):
     )
     done = read(sound)
     assert names(done) == ["Ada Skua", "Bo Tern"] and done.rows == 3
-    monkeypatch.setattr(sheet_workbook, "MOST_CELLS", 20_000)
+    monkeypatch.setattr(xlsx, "MOST_CELLS", 20_000)
     assert names(read(sound)) == ["Ada Skua", "Bo Tern"]
 
 
@@ -207,7 +207,7 @@ def test_rows_out_of_order_do_not_end_the_program(tmp_path, sound, monkeypatch):
     """The quick reader sets aside room from the first row to the last; backwards that is more than any memory holds."""
     rows = b'<row r="900000"><c r="A900000"><v>1</v></c></row><row r="4"><c r="A4"><v>1</v></c></row></sheetData>'
     repacked(sound, lambda name, data: data.replace(b"</sheetData>", rows) if name == SHEET else data)
-    monkeypatch.setattr(sheet_workbook, "MOST_CELLS", 2)
+    monkeypatch.setattr(xlsx, "MOST_CELLS", 2)
     with pytest.raises(CannotRun, match="out of order"):
         read(sound)
     lists = Path(__file__).parent / "lists"

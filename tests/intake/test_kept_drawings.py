@@ -10,11 +10,11 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 from drawings import plate
 
-from pipeline.core import tool
+from pipeline.core import cache_key
 from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import Order, OrderFolder
-from pipeline.intake import drawing
+from pipeline.intake.drawing import blank_drawing
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -52,21 +52,21 @@ def no_reading(monkeypatch):
     def fail(*_, **__):
         raise AssertionError("the drawing was read again")
 
-    monkeypatch.setattr(drawing, "contours", fail)
+    monkeypatch.setattr(blank_drawing, "contours", fail)
 
 
 def first(folder, **blank):
     cache = Cache(folder / "cache")
-    found = drawing.read_blank(order(folder, **blank), cache)
+    found = blank_drawing.read_blank(order(folder, **blank), cache)
     cache.close()
     return found
 
 
 def test_the_second_time_it_is_not_read_and_is_equal_to_the_bit(folder, monkeypatch):
-    fresh = drawing.read_blank(order(folder))
+    fresh = blank_drawing.read_blank(order(folder))
     made = first(folder)
     no_reading(monkeypatch)
-    again = drawing.read_blank(order(folder), Cache(folder / "cache"))
+    again = blank_drawing.read_blank(order(folder), Cache(folder / "cache"))
     assert plain(again) == plain(made) == plain(fresh)
     assert [f.code for f in again[1]] == ["drawing.ignored", "drawing.pocket-outside"]
 
@@ -74,7 +74,7 @@ def test_the_second_time_it_is_not_read_and_is_equal_to_the_bit(folder, monkeypa
 def test_a_kept_drawing_is_held_against_todays_margin(folder):
     first(folder)
     with pytest.raises(CannotRun, match="smaller than twice its margin"):
-        drawing.read_blank(order(folder, margin=20.0), Cache(folder / "cache"))
+        blank_drawing.read_blank(order(folder, margin=20.0), Cache(folder / "cache"))
 
 
 @pytest.mark.parametrize("change", ["drawing", "layers", "gap", "units", "thickness", "name", "version", "damage"])
@@ -97,16 +97,16 @@ def test_what_changed_is_read_again(folder, change, monkeypatch):
             (folder / "other.dxf").write_bytes((folder / "plate.dxf").read_bytes())
             blank = {"drawing": "other.dxf"}
         case "version":
-            monkeypatch.setattr(tool, "stamp", lambda: "another")
+            monkeypatch.setattr(cache_key, "stamp", lambda: "another")
         case "damage":
             (file,) = (folder / "cache").iterdir()
             data = bytearray(file.read_bytes())
             data[data.index(b"plate.dxf", 4096)] ^= 1
             file.write_bytes(data)
     read = []
-    own = drawing.contours
-    monkeypatch.setattr(drawing, "contours", lambda *a, **k: (read.append(1), own(*a, **k))[1])
-    drawing.read_blank(order(folder, **blank), Cache(folder / "cache"))
+    own = blank_drawing.drawing_contours
+    monkeypatch.setattr(blank_drawing, "contours", lambda *a, **k: (read.append(1), own(*a, **k))[1])
+    blank_drawing.read_blank(order(folder, **blank), Cache(folder / "cache"))
     assert read == [1]
 
 
@@ -114,7 +114,7 @@ def test_a_warm_start_does_not_import_the_drawing_library(folder):
     script = (
         "import sys; from pathlib import Path; sys.path[:0] = ['.', 'tests/intake']\n"
         "from pipeline.core.cache import Cache; from pipeline.core.order import Order, OrderFolder\n"
-        "from pipeline.intake.drawing import read_blank\n"
+        "from pipeline.intake.drawing.blank_drawing import read_blank\n"
         "folder = Path(sys.argv[1])\n"
         "raw = {'title': 't', 'list': {'file': 'l.xlsx'}, 'blank': {'drawing': 'plate.dxf'},"
         " 'line': [{'text': 'x', 'face': 'f', 'cap_height': 5.0}]}\n"

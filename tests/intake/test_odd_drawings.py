@@ -18,7 +18,7 @@ from drawings import EDGE, ZONE, lines, new, read, read_file, words
 
 from pipeline.core.errors import CannotRun
 from pipeline.geometry.flatten import chain_area, chain_box
-from pipeline.intake import drawing_file
+from pipeline.intake.drawing import dxf_file
 
 AT = {"layer": "EDGE"}
 CASES = {}
@@ -784,7 +784,7 @@ def _bomb(doc, space):
 
 @pytest.mark.parametrize("name", REFUSED)
 def test_refused_with_a_reason(name, tmp_path, monkeypatch):
-    monkeypatch.setattr(drawing_file, "MOST_ENTITIES", 2000)
+    monkeypatch.setattr(dxf_file, "MOST_ENTITIES", 2000)
     how, said = REFUSED[name]
     doc, space = new()
     how(doc, space)

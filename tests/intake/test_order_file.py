@@ -5,7 +5,7 @@ import os
 import pytest
 
 from pipeline.core.errors import CannotRun
-from pipeline.intake.order_file import read_order
+from pipeline.intake.order.order_file import read_order
 
 GOOD = """\
 title  = "Keepers of the Light"

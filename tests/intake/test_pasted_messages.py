@@ -5,10 +5,10 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from pipeline.commands.start import start
+from pipeline.commands.start_command import start
 from pipeline.core.findings import Severity
-from pipeline.intake.order_file import read_order
-from pipeline.intake.recipients import read_list
+from pipeline.intake.order.order_file import read_order
+from pipeline.intake.recipients.read_list import read_list
 
 
 @dataclass(frozen=True)

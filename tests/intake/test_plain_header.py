@@ -4,12 +4,12 @@ import openpyxl
 import pytest
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import ListPart
-from pipeline.intake.headings import guess_columns, meaning
-from pipeline.intake.plain_header import is_name, says_heading
-from pipeline.intake.recipients import read_rows_of
-from pipeline.intake.sheet_file import read_sheet
-from pipeline.intake.start import plan_for
+from pipeline.core.order import ListConfig
+from pipeline.intake.new_order import plan_order
+from pipeline.intake.recipients.header_guess import is_heading_word, is_name
+from pipeline.intake.recipients.headings import guess_columns, heading_meaning
+from pipeline.intake.recipients.read_list import read_rows_of
+from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from tests.intake.headed_lists import BARE, HEADED, TITLE, TWO, headed, make
 
 
@@ -63,16 +63,21 @@ def test_further_lines_are_further_keys():
 
 
 def test_meanings():
-    assert meaning("Award to") == meaning("Name auf Schild") == meaning("Name (as on badge)") == "name"
-    assert meaning("Ville – Town") == "school" and meaning("Kittiwake") is None
+    assert (
+        heading_meaning("Award to")
+        == heading_meaning("Name auf Schild")
+        == heading_meaning("Name (as on badge)")
+        == "name"
+    )
+    assert heading_meaning("Ville – Town") == "school" and heading_meaning("Kittiwake") is None
     assert is_name("Rhys ap Gwylan") and not is_name("Award to") and not is_name("Ada") and not is_name("Ada 2")
-    assert says_heading("Gift level") > 0 and says_heading("Ada Kittiwake") == 0
+    assert is_heading_word("Gift level") > 0 and is_heading_word("Ada Kittiwake") == 0
 
 
 def read(tmp_path, text, **part):
     path = tmp_path / "list.csv"
     path.write_text(text, encoding="utf-8")
-    return read_rows_of(read_sheet(path), ListPart(file="list.csv", **part), ["name"])
+    return read_rows_of(read_sheet(path), ListConfig(file="list.csv", **part), ["name"])
 
 
 def codes(done):
@@ -105,7 +110,7 @@ def test_a_list_that_lacks_what_the_lines_name_is_refused(tmp_path):
     path = tmp_path / "list.csv"
     path.write_text("Bearer,Crew\nAda Kittiwake,Seal\nBo Tern,Orca\nCy Knot,Seal\n", encoding="utf-8")
     with pytest.raises(CannotRun, match="which column holds school"):
-        read_rows_of(read_sheet(path), ListPart(file="list.csv"), ["name", "school"])
+        read_rows_of(read_sheet(path), ListConfig(file="list.csv"), ["name", "school"])
 
 
 def test_few_names_alone_in_their_rows_are_asked_about_and_many_are_not(tmp_path):
@@ -138,7 +143,7 @@ def test_levels_are_section_headings(tmp_path):
 def test_a_group_heading_over_fields_makes_both_rows_the_heading(tmp_path):
     text = "Plaques,,,,\nLine 1,,Line 2,,Qty\nText,Font,Text,Font,\nAda Skua,a,Warden,b,2\nBo Tern,a,Cook,b,1\n"
     (tmp_path / "list.csv").write_text(text, encoding="utf-8")
-    plan = plan_for(tmp_path / "list.csv")
+    plan = plan_order(tmp_path / "list.csv")
     columns = {key: choice.value for key, choice in plan.columns}
     assert columns == {"name": '"Line 1 / Text"', "line_2": '"Line 2 / Text"', "copies": '"Qty"'}
     assert plan.header.value == "3" and plan.unused == ("Line 1 / Font", "Line 2 / Font")
@@ -155,7 +160,7 @@ def test_merged_group_headings(tmp_path):
     book.active.merge_cells("A1:B1")
     book.active.merge_cells("C1:D1")
     book.save(tmp_path / "list.xlsx")
-    part = ListPart(file="list.xlsx", columns={"name": "Line 1 / Text", "post": "Line 2 / Text"})
+    part = ListConfig(file="list.xlsx", columns={"name": "Line 1 / Text", "post": "Line 2 / Text"})
     done = read_rows_of(read_sheet(tmp_path / "list.xlsx"), part, ["name", "post"])
     assert [(r.value("name"), r.value("post")) for r in done.recipients] == [
         ("Ada Skua", "Warden"),
@@ -176,7 +181,7 @@ def test_a_cell_merged_over_rows_holds_for_all_of_them_and_is_asked_about(tmp_pa
         book.active.append(row)
     book.active.merge_cells("B2:B4")
     book.save(tmp_path / "list.xlsx")
-    part = ListPart(file="list.xlsx", columns={"name": "Name", "team": "Team"})
+    part = ListConfig(file="list.xlsx", columns={"name": "Name", "team": "Team"})
     done = read_rows_of(read_sheet(tmp_path / "list.xlsx"), part, ["name", "team"])
     assert [r.value("team") for r in done.recipients] == ["Seal", "Seal", "Seal", "Orca"]
     assert codes(done) == ["list.merged"] and done.findings[0].cell == "B2"

@@ -12,20 +12,20 @@ from openpyxl.styles import Font
 from pipeline.core import catalogue
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Severity
-from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder
-from pipeline.intake.questions import questions
-from pipeline.intake.recipients import read_list, read_rows_of
-from pipeline.intake.settled import settled_faults
-from pipeline.intake.sheet import Cell, Row, Sheet
-from pipeline.intake.wording import Place, cut_text
+from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder
+from pipeline.intake.names.name_questions import question_text
+from pipeline.intake.names.wording import TextPlace, cut_text
+from pipeline.intake.order.settled_questions import settled_faults
+from pipeline.intake.recipients.read_list import read_list, read_rows_of
+from pipeline.intake.spreadsheet.sheet import Cell, Row, Sheet
 
 HERE = Path(__file__).resolve().parent
-PLACE = Place(7, "B7")
+PLACE = TextPlace(7, "B7")
 
 
 def asked(raw, named=True, marks=frozenset()):
     text = cut_text(raw, PLACE).text
-    found = questions(raw, text, PLACE, named=named, marks=marks)
+    found = question_text(raw, text, PLACE, named=named, marks=marks)
     for finding in found:
         assert finding.severity is Severity.ASK and "B7" in catalogue.message(finding)
         assert "?" in catalogue.for_client(finding) and catalogue.remedy(finding)
@@ -153,7 +153,7 @@ def sheet(names):
 
 
 def read(names, **kw):
-    return read_rows_of(sheet(names), ListPart(file="x.csv", columns={"name": "Name"}, **kw), ["name"])
+    return read_rows_of(sheet(names), ListConfig(file="x.csv", columns={"name": "Name"}, **kw), ["name"])
 
 
 def rows_asked(done):
@@ -274,9 +274,9 @@ def read_faulty(tmp_path, rows):
     book.save(tmp_path / "list.xlsx")
     order = Order(
         title="x",
-        list=ListPart(file="list.xlsx", columns={"name": "Recipient", "post": "Post", "copies": "Copies"}),
-        blank=BlankPart(shape="disc", diameter=70.0),
-        line=(LinePart(text="{name}", face="eb-garamond", cap_height=8.0),),
+        list=ListConfig(file="list.xlsx", columns={"name": "Recipient", "post": "Post", "copies": "Copies"}),
+        blank=BlankConfig(shape="disc", diameter=70.0),
+        line=(LineConfig(text="{name}", face="eb-garamond", cap_height=8.0),),
     )
     return read_list(OrderFolder(order=order, folder=tmp_path, file=tmp_path / "order.toml", sha256="0" * 64))
 

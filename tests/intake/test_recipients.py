@@ -12,8 +12,8 @@ from openpyxl.styles import Font
 
 from pipeline.core import catalogue
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import BlankPart, LinePart, ListLimits, ListPart, Order, OrderFolder
-from pipeline.intake.recipients import read_list
+from pipeline.core.order import BlankConfig, LineConfig, ListConfig, ListLimits, Order, OrderFolder
+from pipeline.intake.recipients.read_list import read_list
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
 COLUMNS = {"name": "Recipient", "post": "Post", "copies": "How many"}
@@ -22,9 +22,9 @@ COLUMNS = {"name": "Recipient", "post": "Post", "copies": "How many"}
 def order_for(path, columns=COLUMNS, lines=("{name}", "{post}"), **kw):
     order = Order(
         title="Wardens",
-        list=ListPart(file=path.name, columns=columns, **kw),
-        blank=BlankPart(shape="disc", diameter=70.0),
-        line=tuple(LinePart(text=text, face="eb-garamond", cap_height=8.0) for text in lines),
+        list=ListConfig(file=path.name, columns=columns, **kw),
+        blank=BlankConfig(shape="disc", diameter=70.0),
+        line=tuple(LineConfig(text=text, face="eb-garamond", cap_height=8.0) for text in lines),
     )
     return OrderFolder(order=order, folder=path.parent, file=path.parent / "order.toml", sha256="0" * 64)
 

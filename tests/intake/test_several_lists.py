@@ -5,15 +5,15 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.commands.start import start
+from pipeline.commands.start_command import start
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import ListPart
-from pipeline.intake.area import Area, area_faults, parse_area
-from pipeline.intake.order_file import read_order
-from pipeline.intake.recipients import read_list, read_rows_of
-from pipeline.intake.sheet_file import read_sheet
-from pipeline.intake.start import plan_for
-from pipeline.intake.surroundings import spans
+from pipeline.core.order import ListConfig
+from pipeline.intake.new_order import plan_order
+from pipeline.intake.order.order_file import read_order
+from pipeline.intake.recipients.outside_rows import format_spans
+from pipeline.intake.recipients.read_list import read_list, read_rows_of
+from pipeline.intake.spreadsheet.read_sheet import read_sheet
+from pipeline.intake.spreadsheet.sheet_areas import SheetArea, area_faults, parse_area
 
 BESIDE = """Harbour wardens,,,Night watch,
 Name,Post,,Name,Post
@@ -36,7 +36,7 @@ Flo Rook,Mate
 
 def read(tmp_path, text, **part):
     (tmp_path / "list.csv").write_text(text, encoding="utf-8")
-    done = read_rows_of(read_sheet(tmp_path / "list.csv"), ListPart(file="list.csv", **part), ["name", "post"])
+    done = read_rows_of(read_sheet(tmp_path / "list.csv"), ListConfig(file="list.csv", **part), ["name", "post"])
     rows = [a.row for a in done.account]
     assert len(rows) == len(set(rows)) == done.rows
     return done
@@ -102,11 +102,11 @@ def test_lists_one_below_the_other(tmp_path):
 
 
 def test_areas_that_cannot_be():
-    assert parse_area("a3:c40") == Area(3, 1, 40, 3) and str(Area(3, 1, 40, 3)) == "A3:C40"
+    assert parse_area("a3:c40") == SheetArea(3, 1, 40, 3) and str(SheetArea(3, 1, 40, 3)) == "A3:C40"
     assert all(parse_area(text) is None for text in ("A3", "C1:A9", "A9:B3", "A0:B2", "A1:ZZZ9", "3:40", ""))
     said = [fault.found for fault in area_faults(["A1:B9", "D5:E9", "x"], "here")]
     assert said == ["“A1:B9” and “D5:E9” share rows", "“x”"]
-    assert spans([3, 4, 5, 9, 1]) == "1, 3–5, 9"
+    assert format_spans([3, 4, 5, 9, 1]) == "1, 3–5, 9"
 
 
 def test_an_area_without_cells_is_refused_with_what_is_there(tmp_path):
@@ -154,26 +154,26 @@ def filtered(path, many=0):
 
 @pytest.mark.parametrize("most", [200_000, 3], ids=["cell by cell", "by values"])
 def test_a_filter_is_told_apart_from_rows_hidden_by_hand(tmp_path, most, monkeypatch):
-    from pipeline.intake import sheet_workbook
+    from pipeline.intake.spreadsheet import xlsx
 
-    monkeypatch.setattr(sheet_workbook, "MOST_CELLS", most)
+    monkeypatch.setattr(xlsx, "MOST_CELLS", most)
     sheet = read_sheet(filtered(tmp_path / "list.xlsx"))
     assert [(r.number, r.filtered) for r in sheet.rows if r.hidden] == [(3, True), (4, False)] and sheet.filter_row == 1
-    part = ListPart(file="list.xlsx", columns={"name": "Bearer"})
+    part = ListConfig(file="list.xlsx", columns={"name": "Bearer"})
     done = read_rows_of(sheet, part, ["name"])
     said = {r.row: [f.code for f in r.findings] for r in done.recipients if r.findings}
     assert said == {3: ["list.row-filtered"], 4: ["list.row-hidden"]} and "list.filtered" in codes(done)
-    left = read_rows_of(sheet, ListPart(file="list.xlsx", columns={"name": "Bearer"}, hidden="leave-out"), ["name"])
+    left = read_rows_of(sheet, ListConfig(file="list.xlsx", columns={"name": "Bearer"}, hidden="leave-out"), ["name"])
     reasons = {a.row: a.reason for a in left.account if a.fate == "left-out"}
     assert "by the sheet's filter" in reasons[3] and "hidden in the sheet" in reasons[4] and codes(left) == []
-    used = read_rows_of(sheet, ListPart(file="list.xlsx", columns={"name": "Bearer"}, hidden="use"), ["name"])
+    used = read_rows_of(sheet, ListConfig(file="list.xlsx", columns={"name": "Bearer"}, hidden="use"), ["name"])
     assert len(used.recipients) == 4 and codes(used) == []
 
 
 def test_the_buttons_of_a_filter_and_bold_letters_mark_a_header(tmp_path):
     import xlsxwriter
 
-    from pipeline.intake.header_row import guess_header
+    from pipeline.intake.recipients.header_row import guess_header
 
     for number, marked in enumerate(("filter", "bold", "")):
         book = xlsxwriter.Workbook(tmp_path / f"{number}.xlsx")
@@ -201,5 +201,5 @@ def test_filtered_rows_of_an_open_document(tmp_path):
 def test_a_form_of_many_columns_is_no_row_of_lists(tmp_path):
     (tmp_path / "list.csv").write_text("".join(",".join(f"{r}.{c}" if c % 2 else "Ada Skua" for c in range(200)) + "\n"
                                                for r in range(6)), encoding="utf-8")  # fmt: skip
-    plan = plan_for(tmp_path / "list.csv")
+    plan = plan_order(tmp_path / "list.csv")
     assert plan.area is None and len(plan.nameless) == 13 and plan.nameless[-1] == "and 87 columns more"

@@ -7,11 +7,11 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from pipeline.commands.start import start
+from pipeline.commands.start_command import start
 from pipeline.core.errors import CannotRun
-from pipeline.intake.order_file import read_order
-from pipeline.intake.recipients import read_list
-from pipeline.intake.start import FACES, clean, folder_name, plan_for, toml
+from pipeline.intake.new_order import FACES, clean_text, folder_name, format_toml, plan_order
+from pipeline.intake.order.order_file import read_order
+from pipeline.intake.recipients.read_list import read_list
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -98,9 +98,9 @@ def test_what_is_unsure_is_marked(tmp_path):
 
 def test_faces_follow_the_alphabets_of_the_list(tmp_path):
     (tmp_path / "a.txt").write_text("מרים שחף\nרות עגור\nAda Skua\n", encoding="utf-8")
-    assert plan_for(tmp_path / "a.txt").faces == ("frank-ruhl-libre", "noto-sans")
+    assert plan_order(tmp_path / "a.txt").faces == ("frank-ruhl-libre", "noto-sans")
     (tmp_path / "b.txt").write_text("श्री समुद्रपक्षी\n", encoding="utf-8")
-    plan = plan_for(tmp_path / "b.txt")
+    plan = plan_order(tmp_path / "b.txt")
     assert "Devanagari" in plan.unset
     shelf = {path.parent.name for path in (ROOT / "fonts").glob("*/source.toml")}
     assert set(FACES.values()) <= shelf
@@ -152,8 +152,8 @@ def test_headings_that_look_like_toml(tmp_path, heading):
 
 @pytest.mark.parametrize("text", ['a"b', "a\\b", "a\nb", "\x00\x1f\x7f", "ünï 風", "'''", '"""', "a # b"])
 def test_texts_survive_toml(text):
-    assert tomllib.loads(f"x = {toml(text)}")["x"] == text
-    assert tomllib.loads(f"x = {toml([text, text])}")["x"] == [text, text]
+    assert tomllib.loads(f"x = {format_toml(text)}")["x"] == text
+    assert tomllib.loads(f"x = {format_toml([text, text])}")["x"] == [text, text]
 
 
 @pytest.mark.parametrize(
@@ -171,20 +171,20 @@ def test_texts_survive_toml(text):
 def test_file_names_that_systems_stumble_over(tmp_path, name, kept, folder):
     path = tmp_path / name
     path.write_text("Name\nAda Skua\nBo Tern\n", encoding="utf-8")
-    assert plan_for(path).list_name == kept and folder_name(path) == folder
+    assert plan_order(path).list_name == kept and folder_name(path) == folder
     _, done = begun(path, tmp_path / "order")
     assert len(done.recipients) == 2
 
 
 def test_clean():
-    assert clean("a\u202e b\x00\n c") == "a b c"
+    assert clean_text("a\u202e b\x00\n c") == "a b c"
 
 
 def test_a_column_without_a_heading_is_told_and_not_passed_over(tmp_path):
     (tmp_path / "list.csv").write_text(
         "Name,,Copies\nIda Vex,Harbour Striders,1\nTeodoro Quill,Night Club,2\n", encoding="utf-8"
     )
-    plan = plan_for(tmp_path / "list.csv")
+    plan = plan_order(tmp_path / "list.csv")
     assert plan.nameless == ("column B: Harbour Striders, Night Club …",)
     assert plan.unsure[-1].endswith("column B: Harbour Striders, Night Club …")
 

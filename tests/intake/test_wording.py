@@ -8,12 +8,12 @@ import pytest
 from ftfy.badness import MOJIBAKE_CATEGORIES, is_bad
 
 from pipeline.core import catalogue
-from pipeline.intake import wording
-from pipeline.intake.capitals import odd_capitals
-from pipeline.intake.skeleton import skeleton
-from pipeline.intake.wording import Place, _is_unseen, cut_text, short
+from pipeline.intake.names import wording
+from pipeline.intake.names.capitals import find_odd_capitals
+from pipeline.intake.names.confusables import confusable_skeleton
+from pipeline.intake.names.wording import TextPlace, _is_unseen, cut_text, shorten
 
-HERE = Place(7, "B7")
+HERE = TextPlace(7, "B7")
 
 
 def said(raw):
@@ -133,7 +133,7 @@ def test_lost_letters(text):
 
 
 def test_short_keeps_a_sentence_whole():
-    assert short("a\nb\x00c") == "a b\ufffdc" and len(short("x" * 500)) == 80
+    assert shorten("a\nb\x00c") == "a b\ufffdc" and len(shorten("x" * 500)) == 80
 
 
 # --- capitals ----------------------------------------------------------------------------------------------------
@@ -142,7 +142,7 @@ ORDINARY = ["Ada Kittiwake", "Rhys ap Gwylan", "Wilhelmina van der Zee", "Lorcan
 
 
 def odd(*names):
-    found = odd_capitals({row: (f"A{row}", name) for row, name in enumerate((*ORDINARY, *names), 1)})
+    found = find_odd_capitals({row: (f"A{row}", name) for row, name in enumerate((*ORDINARY, *names), 1)})
     return [catalogue.message(f) for f in found.values()]
 
 
@@ -179,7 +179,7 @@ def test_ordinary_capitals(name):
 
 def test_a_list_all_in_capitals_is_a_habit():
     names = {row: (f"A{row}", name.upper()) for row, name in enumerate(ORDINARY, 1)}
-    assert not odd_capitals(names)
+    assert not find_odd_capitals(names)
 
 
 # --- published tables --------------------------------------------------------------------------------------------
@@ -188,7 +188,7 @@ def test_a_list_all_in_capitals_is_a_habit():
 # pairs that UTS #39 names as alike, and one that is not (Unicode Technical Standard #39, section 4)
 @pytest.mark.parametrize(("a", "b"), [("p\u0430ypal", "paypal"), ("\u041c\u0441", "Mc"), ("rn", "m"), ("'", "’")])
 def test_skeletons(a, b):
-    assert skeleton(a) == skeleton(b) and skeleton("Ada") != skeleton("Ida")
+    assert confusable_skeleton(a) == confusable_skeleton(b) and confusable_skeleton("Ada") != confusable_skeleton("Ida")
 
 
 NORMALIZATION = Path(__file__).resolve().parents[1] / "reference" / "NormalizationTest.txt.bz2"

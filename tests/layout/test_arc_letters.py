@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.core.order import Arc
+from pipeline.core.order import ArcConfig
 from pipeline.geometry.flatten import outline_area
-from pipeline.geometry.regions import polygon_of
-from pipeline.layout.arc import finished, place_on_arc
-from pipeline.layout.hulls import Hulls
-from pipeline.lettering.faces import open_face
+from pipeline.geometry.regions import polygon_from_outline
+from pipeline.layout.arc_text import place_on_arc, unite_arc_letters
+from pipeline.layout.shape_hulls import ShapeHulls
+from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
 
 MIDDLE = (35.0, 35.0)
@@ -27,14 +27,14 @@ SCRIPTS = [
 
 
 def on_arc(name, text, at="top", cap=4.5, radius=25.5):
-    hulls = Hulls()
+    hulls = ShapeHulls()
     row = shape_row([open_face(name)], text)
-    placed = place_on_arc(row, cap, Arc(radius=radius, at=at), MIDDLE, "centre", hulls)
-    return row, placed, finished(placed.set_row, hulls)
+    placed = place_on_arc(row, cap, ArcConfig(radius=radius, at=at), MIDDLE, "centre", hulls)
+    return row, placed, unite_arc_letters(placed.set_row, hulls)
 
 
 def areas(set_row):
-    return [polygon_of(piece.outline(), 0.001) for piece in set_row.pieces]
+    return [polygon_from_outline(piece.outline(), 0.001) for piece in set_row.pieces]
 
 
 @pytest.mark.parametrize("at", ["top", "bottom"])
@@ -76,7 +76,7 @@ def test_dots_of_arabic_stay_by_their_letters():
 
     row, _, done = on_arc("noto-naskh-arabic", "پریچهر گلستانی")
     scale = 4.5 / row.cap_units
-    straight = [polygon_of([p.moved(s.scale * scale, s.x * scale, s.y * scale) for p in s.shape.outline], 0.001)
+    straight = [polygon_from_outline([p.moved(s.scale * scale, s.x * scale, s.y * scale) for p in s.shape.outline], 0.001)
                 for s in row.shapes]  # fmt: skip
     bent = gaps(areas(done))
     assert len(bent) == len(gaps(straight))
@@ -124,7 +124,9 @@ def test_an_empty_row():
 def test_ink_goes_as_far_to_both_sides_as_it_is_seen_from_the_centre(name, text, at):
     """Of its outline, not its hulls; L and V lean out of the straight row's ends at different heights."""
     _, placed, _ = on_arc(name, text, at)
-    points = np.concatenate([shapely.get_coordinates(polygon_of(p.outline(), 0.0005)) for p in placed.set_row.pieces])
+    points = np.concatenate(
+        [shapely.get_coordinates(polygon_from_outline(p.outline(), 0.0005)) for p in placed.set_row.pieces]
+    )
     turned = (points[:, 0] - MIDDLE[0] + 1j * (points[:, 1] - MIDDLE[1])) * (-1j if at == "top" else 1j)
     angles = np.degrees(np.angle(turned))
     assert angles.min() + angles.max() == pytest.approx(0, abs=0.01)

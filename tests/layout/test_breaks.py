@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.layout.advice import shorter_texts
-from pipeline.layout.breaks import break_places, words_of
+from pipeline.layout.line_breaks import break_places, split_words
+from pipeline.layout.suggestions import shorter_texts
 
 
 def best(text: str, rows: int = 2) -> tuple[str, ...] | None:
@@ -51,7 +51,7 @@ def test_rows_hold_every_word_in_order():
 
 
 def test_words_part_at_plain_spaces_only():
-    assert words_of("a b\u00a0c\u3000d") == ["a", "b\u00a0c", "d"]
+    assert split_words("a b\u00a0c\u3000d") == ["a", "b\u00a0c", "d"]
 
 
 def test_shorter_texts_keep_first_and_last_name():

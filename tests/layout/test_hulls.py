@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from pipeline.core import tool
+from pipeline.core import cache_key
 from pipeline.core.cache import Cache
-from pipeline.layout import hulls
-from pipeline.layout.hulls import Hulls
+from pipeline.layout import shape_hulls
+from pipeline.layout.shape_hulls import ShapeHulls
 from tests.builders import shape
 
 
@@ -18,23 +18,23 @@ def numbers(made):
 def test_kept_widened_letters_are_those_computed_bit_for_bit(tmp_path, monkeypatch):
     letters = [shape(char, "NotoSans") for char in "ae"]
     asked = [(letter, by, 1.5) for letter in letters for by in (8.0, 8.25)]
-    fresh = [numbers(Hulls().grown(*one)) for one in asked]
+    fresh = [numbers(ShapeHulls().grown(*one)) for one in asked]
     cache = Cache(tmp_path)
-    first = Hulls(cache)
+    first = ShapeHulls(cache)
     assert [numbers(first.grown(*one)) for one in asked] == fresh
     cache.flush()
 
-    monkeypatch.setattr(hulls, "grown", None)  # whoever widens a letter now fails
-    kept = Hulls(Cache(tmp_path))
+    monkeypatch.setattr(shape_hulls, "grown", None)  # whoever widens a letter now fails
+    kept = ShapeHulls(Cache(tmp_path))
     assert [numbers(kept.grown(*one)) for one in asked] == fresh
     for other in ((letters[0], 8.5, 1.5), (letters[0], 8.0, 1.4)):  # another amount, another tolerance
         with pytest.raises(TypeError):
             kept.grown(*other)
-    monkeypatch.setattr(tool, "stamp", lambda: "another")
+    monkeypatch.setattr(cache_key, "stamp", lambda: "another")
     with pytest.raises(TypeError):
-        Hulls(Cache(tmp_path)).grown(*asked[0])
+        ShapeHulls(Cache(tmp_path)).grown(*asked[0])
 
 
 def test_single_lines_are_not_widened():
     line = replace(shape("a", "NotoSans"), single_line=True)
-    assert Hulls().grown(line, 8.0, 1.5).chains == ()
+    assert ShapeHulls().grown(line, 8.0, 1.5).chains == ()

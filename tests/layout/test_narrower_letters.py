@@ -21,10 +21,10 @@ from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import outline_box
-from pipeline.layout.measures import WIDTH_STEP, widths_down
-from pipeline.layout.setter import LineText, Setter
-from pipeline.layout.verdict import findings_of
-from pipeline.lettering.faces import open_face
+from pipeline.layout.copy_fitting import WIDTH_STEP, width_steps
+from pipeline.layout.fit_findings import fit_findings
+from pipeline.layout.typesetter import LineText, Typesetter
+from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
 from pipeline.run import run_order
 
@@ -51,13 +51,13 @@ def setter(face, room, **line):
     x1 = room + 8.0
     zone = Chain(np.array([[0, 0, 0], [x1, 0, 0], [x1, 60, 0], [0, 60, 0]], float))
     blank = Blank(edge=zone, width=x1, height=60.0, thickness=5.0, zones=(("LETTERING", zone),))
-    return Setter(order, blank, [[face]])
+    return Typesetter(order, blank, [[face]])
 
 
 def one(s, text=NAME):
     texts = [LineText(line=1, text=text)]
     tried = s.set(texts)
-    return tried[0], {f.code: f for f in findings_of(s, texts, tried)}
+    return tried[0], {f.code: f for f in fit_findings(s, texts, tried)}
 
 
 def width_of(face, text=NAME, cap=8.0, width=None, tracking=0):
@@ -66,9 +66,9 @@ def width_of(face, text=NAME, cap=8.0, width=None, tracking=0):
 
 
 def test_steps_of_width():
-    assert widths_down(100.0, 92.0) == (97.5, 95.0, 92.5, 92.0)
-    assert widths_down(100.0, 100.0) == ()
-    assert widths_down(98.0, 95.0) == (97.5, 95.0)
+    assert width_steps(100.0, 92.0) == (97.5, 95.0, 92.5, 92.0)
+    assert width_steps(100.0, 100.0) == ()
+    assert width_steps(98.0, 95.0) == (97.5, 95.0)
     assert WIDTH_STEP == 2.5
 
 

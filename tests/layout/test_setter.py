@@ -11,10 +11,10 @@ from pipeline.core.catalogue import for_client, remedy
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
-from pipeline.layout.block import pitch
-from pipeline.layout.setter import LineText, Setter
-from pipeline.layout.verdict import findings_of
-from pipeline.lettering.faces import open_face
+from pipeline.layout.block import line_pitch
+from pipeline.layout.fit_findings import fit_findings
+from pipeline.layout.typesetter import LineText, Typesetter
+from pipeline.lettering.font_face import open_face
 
 LONG = "Bartholomew Featherstonehaugh-Cholmondeley"
 COUPLE = "Dr. Quentin Ashgrove and Mrs. Philippa Ashgrove"
@@ -43,13 +43,13 @@ def setter(line=None, *more, zone=None, keep_outs=(), **blank):
         keep_outs=tuple(keep_outs),
     )
     faces = [[open_face(part.face)] for part in order.line]
-    return Setter(order, piece, faces)
+    return Typesetter(order, piece, faces)
 
 
 def one(s, text):
     texts = [LineText(line=1, text=text)]
     tried = s.set(texts)
-    return tried[0], {f.code: f for f in findings_of(s, texts, tried)}
+    return tried[0], {f.code: f for f in fit_findings(s, texts, tried)}
 
 
 def ink(placed):
@@ -189,7 +189,7 @@ def test_a_block_closes_round_its_middle():
 @pytest.mark.parametrize(("height", "distance"), [(2.5, 4.75), (3.5, 6.65), (5, 9.5), (7, 13.3), (10, 19), (14, 26.6)])
 def test_equal_rows_stand_as_far_apart_as_the_standard_says(height, distance):
     """ISO 3098-1:2015, type B lettering with accents, line pitch (read in NF EN ISO 3098-0)."""
-    assert pitch(height, height, None, None) == pytest.approx(distance)
+    assert line_pitch(height, height, None, None) == pytest.approx(distance)
 
 
 def test_one_size_for_all_is_the_longest_names():

@@ -2,20 +2,20 @@
 
 from pipeline.core import catalogue
 from pipeline.core.model import Recipient
-from pipeline.core.order import BlankPart, LinePart, ListPart, Order
-from pipeline.layout.texts import texts_of
+from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order
+from pipeline.layout.line_texts import line_texts
 
 
 def said(name, **line):
-    part = LinePart(text="{name}", face="noto-sans", cap_height=8.0, **line)
+    part = LineConfig(text="{name}", face="noto-sans", cap_height=8.0, **line)
     order = Order(
         title="Wardens",
-        list=ListPart(file="list.csv", language="en"),
-        blank=BlankPart(shape="rectangle", width=100.0, height=60.0),
+        list=ListConfig(file="list.csv", language="en"),
+        blank=BlankConfig(shape="rectangle", width=100.0, height=60.0),
         line=(part,),
     )
     recipient = Recipient(row=4, cell="B4", values=(("name", name),), raw=(("name", name),))
-    texts, found = texts_of(order, recipient)
+    texts, found = line_texts(order, recipient)
     return texts[0].text, found
 
 

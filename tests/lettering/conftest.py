@@ -5,7 +5,7 @@ from functools import cache
 
 import pytest
 
-from pipeline.lettering.faces import Face, Shelf, open_face
+from pipeline.lettering.font_face import Shelf, Typeface, open_face
 
 
 @pytest.fixture(scope="session")
@@ -14,11 +14,11 @@ def shelf() -> Shelf:
 
 
 @pytest.fixture(scope="session")
-def face(shelf: Shelf) -> Callable[[str], Face]:
+def face(shelf: Shelf) -> Callable[[str], Typeface]:
     """face("eb-garamond"): a shelf face, shared."""
 
     @cache
-    def opened(name: str) -> Face:
+    def opened(name: str) -> Typeface:
         return open_face(name, shelf=shelf)
 
     return opened

@@ -11,7 +11,7 @@ from fontTools.ttLib.tables.TupleVariation import TupleVariation
 
 from pipeline.core.errors import CannotRun
 from pipeline.geometry.flatten import outline_area, outline_box
-from pipeline.lettering.faces import open_face
+from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
 
 

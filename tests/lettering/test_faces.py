@@ -11,7 +11,7 @@ from fontTools.ttLib import TTCollection, TTFont
 
 from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun
-from pipeline.lettering.faces import Shelf, open_face
+from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.shaping import shape_row
 
 SHELF_NAMES = Shelf().names

@@ -10,10 +10,18 @@ import shapely
 from PIL import Image, ImageFilter
 
 from pipeline.core.errors import CannotRun
-from pipeline.lettering.faces import Shelf, open_face
-from pipeline.lettering.likeness import Letters, compare, compared_letters, how_sure, ink_of, letters_of, overlap
-from pipeline.lettering.picture import compare_line, read_picture
-from pipeline.lettering.raster import draw, fill, strokes
+from pipeline.lettering.font_face import Shelf, open_face
+from pipeline.lettering.matching.likeness import (
+    MeasuredLetters,
+    compare_faces,
+    judge_ranking,
+    letters_to_compare,
+    measure_letters,
+    overlap,
+    row_ink,
+)
+from pipeline.lettering.matching.picture import compare_line, read_picture
+from pipeline.lettering.matching.raster import draw_region, fill_rings, measure_thickness
 from pipeline.lettering.shaping import shape_row
 
 SIBLINGS = Path(__file__).parent.parent / "reference" / "siblings"
@@ -27,14 +35,14 @@ def shelf_letters(face, shelf):
 
     def letters(name, wanted):
         if (name, wanted) not in made:
-            made[name, wanted] = letters_of(face(name), wanted)
+            made[name, wanted] = measure_letters(face(name), wanted)
         return made[name, wanted]
 
     return letters
 
 
 def ranked(shelf, shelf_letters, wanted, letters):
-    found = [compare(name, wanted, shelf_letters(name, letters)) for name in shelf.names]
+    found = [compare_faces(name, wanted, shelf_letters(name, letters)) for name in shelf.names]
     return sorted(found, key=lambda r: (-r.likeness, r.name))
 
 
@@ -43,22 +51,22 @@ def test_a_sibling_leads_to_its_face(shelf, shelf_letters, file):
     """Bold and italic cuts of nine of the twelve outline faces, published by their makers (tests/reference/siblings).
     The other three have none."""
     sibling = open_face(file.name, SIBLINGS)
-    letters = compared_letters(sibling)
-    found = ranked(shelf, shelf_letters, letters_of(sibling, letters), letters)
+    letters = letters_to_compare(sibling)
+    found = ranked(shelf, shelf_letters, measure_letters(sibling, letters), letters)
     assert found[0].name == file.stem.rsplit("-", 1)[0]
     if file.stem.endswith("bold"):
         assert found[0].stroke < 0.8  # and it says that the sibling is bolder
     else:
-        assert letters_of(sibling, letters).slant > math.radians(8)  # and that it leans
+        assert measure_letters(sibling, letters).slant > math.radians(8)  # and that it leans
 
 
 @pytest.mark.parametrize("name", OUTLINES)
 def test_a_face_is_most_like_itself(face, shelf, shelf_letters, name):
-    letters = compared_letters(face(name))
-    found = ranked(shelf, shelf_letters, letters_of(face(name), letters), letters)
+    letters = letters_to_compare(face(name))
+    found = ranked(shelf, shelf_letters, measure_letters(face(name), letters), letters)
     assert found[0].name == name
     assert found[0].likeness == pytest.approx(1.0, abs=1e-6)
-    assert how_sure(found).startswith(("sure", "fairly sure"))
+    assert judge_ranking(found).startswith(("sure", "fairly sure"))
 
 
 def picture_of(face, path, text, *, cap=8.0, dpi=300, tilt=1.3, noise=18.0, inverted=False):
@@ -102,7 +110,7 @@ def test_a_picture_leads_to_its_face(face, shelf, tmp_path, name):
     found = sorted((compare_line(n, picture, face(n), text) for n in shelf.names), key=lambda r: -r.likeness)
     assert found[0].name == name
     assert found[0].width == pytest.approx(1.0, abs=0.03)
-    assert how_sure(found, picture.pixels).startswith(("sure", "fairly sure"))
+    assert judge_ranking(found, picture.pixels).startswith(("sure", "fairly sure"))
 
 
 def test_light_lettering_on_a_dark_ground(face, shelf, tmp_path):
@@ -115,7 +123,7 @@ def test_light_lettering_on_a_dark_ground(face, shelf, tmp_path):
 def test_a_coarse_picture_is_called_coarse(face, tmp_path):
     picture_of(face("oswald"), tmp_path / "scan.png", "Ida Vex", cap=1.2, noise=0)
     picture = read_picture(tmp_path / "scan.png")
-    assert "coarse" in how_sure([], picture.pixels)
+    assert "coarse" in judge_ranking([], picture.pixels)
 
 
 def test_pictures_that_cannot_be_used(tmp_path):
@@ -131,7 +139,7 @@ def test_pictures_that_cannot_be_used(tmp_path):
 
 
 def letters(**regions):
-    return Letters(regions)
+    return MeasuredLetters(regions)
 
 
 BAR = shapely.box(0, 0, 0.2, 1)
@@ -140,12 +148,12 @@ BAR = shapely.box(0, 0, 0.2, 1)
 def test_ratios_answer_to_width_and_thickness():
     wanted = letters(I=BAR, L=shapely.union_all([BAR, shapely.box(0, 0, 0.6, 0.2)]))
     wide = letters(**{k: shapely.transform(r, lambda p: p * (2, 1)) for k, r in wanted.regions.items()})
-    got = compare("wide", wanted, wide)
+    got = compare_faces("wide", wanted, wide)
     assert got.width == pytest.approx(2.0, rel=0.02)
-    same = compare("same", wanted, wanted)
+    same = compare_faces("same", wanted, wanted)
     assert (same.overlap, same.width, same.stroke, same.contrast) == (1, 1, 1, 1)
     assert got.likeness < same.likeness == pytest.approx(1)
-    nothing = compare("none", wanted, letters(X=BAR))
+    nothing = compare_faces("none", wanted, letters(X=BAR))
     assert nothing.likeness == 0 and nothing.lacking == ("I", "L")
 
 
@@ -159,27 +167,27 @@ def test_overlap_is_of_shape_alone():
 
 def test_bitmaps_fill_what_is_inside():
     ring = np.array([(1.0, 1.0), (5.0, 1.0), (5.0, 4.0), (1.0, 4.0)])
-    bitmap = fill([ring], 0, 0, 6, 5)
+    bitmap = fill_rings([ring], 0, 0, 6, 5)
     assert bitmap.sum() == 12
     assert bitmap[1:4, 1:5].all()
     hole = ring * 0.5 + 1.5
-    assert fill([ring, hole[::-1]], 0, 0, 6, 5).sum() == 12 - fill([hole], 0, 0, 6, 5).sum()
+    assert fill_rings([ring, hole[::-1]], 0, 0, 6, 5).sum() == 12 - fill_rings([hole], 0, 0, 6, 5).sum()
 
 
 def test_bitmap_area_is_the_regions(face):
-    region = ink_of(face("eb-garamond"), shape_row([face("eb-garamond")], "Agnes & Quill"))
-    assert draw(region, 200).sum() / 200**2 == pytest.approx(region.area, rel=0.01)
+    region = row_ink(face("eb-garamond"), shape_row([face("eb-garamond")], "Agnes & Quill"))
+    assert draw_region(region, 200).sum() / 200**2 == pytest.approx(region.area, rel=0.01)
 
 
 @pytest.mark.parametrize("angle", [0, 45, 90])
 def test_thickness_of_a_bar_at_any_right_angle(angle):
     bar = shapely.affinity.rotate(shapely.box(0, 0, 6.0, 0.1), angle)  # its ends count little
-    found = strokes(draw(bar, 100))
+    found = measure_thickness(draw_region(bar, 100))
     assert found.middle == pytest.approx(10, rel=0.1)
     assert found.contrast > 0.85
 
 
 def test_contrast_tells_a_didone_from_a_sans(face):
-    thin, even = (letters_of(face(n), tuple("HEOnab")).thickness[1] for n in ("bodoni-moda", "montserrat"))
+    thin, even = (measure_letters(face(n), tuple("HEOnab")).thickness[1] for n in ("bodoni-moda", "montserrat"))
     assert thin < 0.4
     assert even > 0.6

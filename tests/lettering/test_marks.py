@@ -4,7 +4,7 @@ import unicodedata
 
 import pytest
 
-from pipeline.lettering.faces import Shelf
+from pipeline.lettering.font_face import Shelf
 from pipeline.lettering.shaping import shape_row
 
 OUTLINES = [f.name for f in Shelf().faces if f.kind == "outline"]

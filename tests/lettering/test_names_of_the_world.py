@@ -10,7 +10,7 @@ from faker import Faker
 from hyperglot.checker import FontChecker
 from hyperglot.language import Language
 
-from pipeline.lettering.faces import Shelf
+from pipeline.lettering.font_face import Shelf
 from pipeline.lettering.shaping import TURKIC_I, shape_row
 
 HB_SHAPE = shutil.which("hb-shape")

@@ -2,13 +2,13 @@
 
 import pytest
 
-from pipeline.checks.measure import Measures
+from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.core import catalogue
 from pipeline.core.units import Units
 from pipeline.geometry.flatten import outline_area, path_area
-from pipeline.lettering.faces import open_face
-from pipeline.lettering.notes import Coverage, face_findings, line_findings, listed, permission
-from pipeline.lettering.outlines import unite
+from pipeline.lettering.coverage import Coverage, face_findings, line_findings, list_characters, permission
+from pipeline.lettering.font_face import open_face
+from pipeline.lettering.outlines import unite_contours
 from pipeline.lettering.shaping import shape_row
 
 
@@ -53,9 +53,9 @@ def test_nothing_is_said_of_a_line_that_can_be_set(face, coverage):
 
 
 def test_unseen_characters_are_named_by_code():
-    assert listed(["\u00a0"]) == "U+00A0 (no-break space)"
-    assert listed(["\u0301"]) == "U+0301 (combining acute accent)"
-    assert listed([chr(c) for c in range(0x4E00, 0x4E0A)]).endswith("and 2 more")
+    assert list_characters(["\u00a0"]) == "U+00A0 (no-break space)"
+    assert list_characters(["\u0301"]) == "U+0301 (combining acute accent)"
+    assert list_characters([chr(c) for c in range(0x4E00, 0x4E0A)]).endswith("and 2 more")
 
 
 @pytest.mark.parametrize(
@@ -106,7 +106,7 @@ def test_specks_are_left_out_and_said(face, coverage):
     garamond = face("eb-garamond")
     row = shape_row([garamond], "Ab", features={"smcp": True})
     small = row.shapes[1].shape
-    whole = unite(garamond.raw(small.glyphs[0].glyph), garamond.cap_units, garamond.units_per_em)
+    whole = unite_contours(garamond.raw(small.glyphs[0].glyph), garamond.cap_units, garamond.units_per_em)
     areas = sorted(abs(path_area(path)) * (12.0 / garamond.cap_units) ** 2 for path in whole.outline)
     assert areas[0] == pytest.approx(0.00065, abs=0.0001) and areas[1] > 0.5
     assert len(small.outline) == len(whole.outline) - 1
@@ -116,7 +116,7 @@ def test_specks_are_left_out_and_said(face, coverage):
     assert finding.code == "face.specks" and finding.glyph == "b"
     assert "1 of them, each less than 0.05 mm square" in catalogue.message(finding)
     # Measured without it, the stroke is one of the letter.
-    stroke = Measures().of(small).stroke
+    stroke = GlyphMetrics().of(small).stroke
     assert stroke.kind != "piece" and stroke.width * 12.0 / garamond.cap_units > 0.2
 
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from pipeline.lettering.notes import Coverage
-from pipeline.lettering.remedies import narrower_faces
+from pipeline.lettering.coverage import Coverage
+from pipeline.lettering.other_faces import narrower_faces
 from pipeline.lettering.shaping import shape_row
 
 NAME = "Bartholomew Featherstonehaugh"

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.lettering.typography import capitals, tidied
+from pipeline.lettering.typography import set_capitals, tidy_marks
 
 
 @pytest.mark.parametrize(
@@ -30,10 +30,10 @@ from pipeline.lettering.typography import capitals, tidied
     ],
 )
 def test_marks_are_drawn(typed, language, cut):
-    got = tidied(typed, language)
+    got = tidy_marks(typed, language)
     assert got.text == cut
     assert got.changes
-    assert tidied(cut, language).text == cut  # once is enough
+    assert tidy_marks(cut, language).text == cut  # once is enough
 
 
 @pytest.mark.parametrize(
@@ -54,19 +54,19 @@ def test_marks_are_drawn(typed, language, cut):
     ],
 )
 def test_what_stays_as_typed(text):
-    assert tidied(text, "en").text == text
-    assert tidied(text, "en").changes == ()
+    assert tidy_marks(text, "en").text == text
+    assert tidy_marks(text, "en").changes == ()
 
 
 @pytest.mark.parametrize("language", ["he", "ar", "ja"])
 def test_scripts_with_marks_of_their_own_are_left_alone(language):
-    assert tidied("צה\"ל 'א'", language).text == "צה\"ל 'א'"
+    assert tidy_marks("צה\"ל 'א'", language).text == "צה\"ל 'א'"
 
 
 @given(st.text(alphabet="ab '\"-–’1", max_size=24))
 def test_tidying_twice_changes_nothing_more_and_keeps_every_letter(text):
-    once = tidied(text, "en")
-    assert tidied(once.text, "en").text == once.text
+    once = tidy_marks(text, "en")
+    assert tidy_marks(once.text, "en").text == once.text
     assert [c for c in once.text if c.isalnum()] == [c for c in text if c.isalnum()]
 
 
@@ -86,4 +86,4 @@ def test_tidying_twice_changes_nothing_more_and_keeps_every_letter(text):
     ],
 )
 def test_capitals_by_language(text, language, wanted):
-    assert capitals(text, language) == wanted
+    assert set_capitals(text, language) == wanted

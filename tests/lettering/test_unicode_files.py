@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.core.bidi import LONGEST, visual_order
-from pipeline.lettering.runs import clusters, itemise
+from pipeline.lettering.text_runs import clusters, itemise
 
 FOLDER = Path(__file__).parent.parent / "reference" / "unicode"
 INSTALLED = Path("/usr/share/unicode/BidiCharacterTest.txt")

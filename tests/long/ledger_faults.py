@@ -32,15 +32,15 @@ from pathlib import Path
 
 import openpyxl
 
-from pipeline.commands.release import release
-from pipeline.commands.sign import sign
-from pipeline.commands.status import status
+from pipeline.commands.release_command import release
+from pipeline.commands.sign_command import sign
+from pipeline.commands.status_command import status
 from pipeline.commands.void import void_rows
 from pipeline.core.clock import utc_now
 from pipeline.core.errors import CannotRun
 from pipeline.run import look, run_order
-from pipeline.signoff.ledger import Entry, Ledger, breaks, counting
-from pipeline.signoff.release import released_before
+from pipeline.signoff.ledger import Ledger, LedgerEntry, chain_breaks, counting_entries
+from pipeline.signoff.release_files import released_before
 from tests.signoff.rounds import filled
 
 BEFORE = Path(__file__).resolve().parents[1] / "signoff" / "signed_before" / "plain"
@@ -80,7 +80,7 @@ def _status(folder: Path) -> int:
 
 
 def _void(folder: Path) -> int:
-    papers = [e for e in counting(Ledger.of(folder).entries()) if e.kind == "paper"]
+    papers = [e for e in counting_entries(Ledger.of(folder).entries()) if e.kind == "paper"]
     return void_rows(folder, str(papers[-1].id), by="Wren Avocet", clock=utc_now, say=_silent) if papers else 0
 
 
@@ -203,7 +203,7 @@ def template(folder: Path) -> Path:
     return folder
 
 
-def _rows(folder: Path) -> tuple[Entry, ...] | None:
+def _rows(folder: Path) -> tuple[LedgerEntry, ...] | None:
     """The ledger's rows when it is whole; None when it is not."""
     ledger = Ledger.of(folder)
     try:
@@ -213,13 +213,13 @@ def _rows(folder: Path) -> tuple[Entry, ...] | None:
         entries = ledger.entries()
     except (sqlite3.Error, CannotRun):
         return None
-    return None if breaks(entries) else entries
+    return None if chain_breaks(entries) else entries
 
 
-def _papers_whole(entries: tuple[Entry, ...]) -> bool:
+def _papers_whole(entries: tuple[LedgerEntry, ...]) -> bool:
     """Each paper with all its answers, and none twice."""
     papers = [e for e in entries if e.kind == "paper"]
-    names = [(p.source, p.source_sha256, p.by) for p in counting(papers)]
+    names = [(p.source, p.source_sha256, p.by) for p in counting_entries(papers)]
     return len(names) == len(set(names)) and all(
         sum(a.source == p.source and a.at == p.at for a in entries if a.kind == "answer") == ANSWERS[p.source]
         for p in papers
@@ -251,7 +251,7 @@ def _partial(folder: Path) -> Iterator[str]:
             yield file.name
 
 
-def _wrong_pieces(folder: Path, entries: tuple[Entry, ...]) -> str:
+def _wrong_pieces(folder: Path, entries: tuple[LedgerEntry, ...]) -> str:
     """What the manifest, the ledger and the folder do not agree on; empty when they do."""
     counted = look(folder).sign_off(entries).entries  # designs of an earlier version under the codes of now
     out = {mark: pieces for mark, (pieces, _) in released_before(counted).items()}
@@ -261,9 +261,7 @@ def _wrong_pieces(folder: Path, entries: tuple[Entry, ...]) -> str:
         return "there is no manifest"
     listed = {g["fingerprint"]: g["pieces"] for g in manifest["released"]}
     files = {f["name"]: f["sha256"] for g in manifest["released"] for f in g["files"]}
-    there = {
-        p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in (folder / "out" / "released").glob("*.dxf")
-    }
+    there = {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in (folder / "out" / "released").glob("*.dxf")}
     head = manifest["ledger"]
     if out != listed:
         return f"the ledger has {out} out, the manifest {listed}"

@@ -34,13 +34,13 @@ from pikepdf import Array, Dictionary, Name, Stream, String
 from pypdf.annotations import FreeText, Highlight, Line, Rectangle, Text
 from pypdf.generic import ArrayObject, FloatObject
 
-from pipeline.core.codes import order_id
-from pipeline.outputs import check_sheet as heads
-from pipeline.outputs.paper.identity import ATTACHMENT, FIELD
-from pipeline.signoff.answers import ReturnedPaper
-from pipeline.signoff.returned import read_proof_bytes
-from pipeline.signoff.returned_copy import Copy
-from pipeline.signoff.returned_sheet import Sent, read_sheet
+from pipeline.core.short_codes import order_id
+from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD
+from pipeline.outputs.workbooks import check_sheet as heads
+from pipeline.signoff.returned.answers import ReturnedPaper
+from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
+from pipeline.signoff.returned.returned_proof import read_proof_bytes
+from pipeline.signoff.returned.sent_copy import SentCopy
 from tests import builders
 from tests.signoff.rounds import Round
 
@@ -63,7 +63,7 @@ class Desk:
         self.sheet = self.folder / "sent" / "check-A.xlsx"
         self.marks = [p.fingerprint for p in self.trip.plaques]
         copy = self.folder / "sent" / "proof-A.pdf"
-        self.copies = {("A", 0): Copy(path=copy, sha256=hashlib.sha256(self.proof).hexdigest())}
+        self.copies = {("A", 0): SentCopy(path=copy, sha256=hashlib.sha256(self.proof).hexdigest())}
         with pikepdf.open(io.BytesIO(self.proof)) as pdf:
             self.pages = len(pdf.pages)
             self.on_page = {
@@ -80,7 +80,7 @@ class Desk:
         file = self.folder / "back.xlsx"
         file.write_bytes(data)
         made = next(e for e in self.trip.ledger.entries() if e.kind == "proof")
-        return read_sheet(file, lambda revision: Sent(designs=made.designs, sheets=(self.sheet,)))
+        return read_answer_sheet(file, lambda revision: SentSheet(designs=made.designs, sheets=(self.sheet,)))
 
 
 @dataclass
@@ -687,9 +687,13 @@ def _repacked(data: bytes, kind: str) -> bytes:
         for part in old.infolist():
             held = old.read(part)
             if part.filename == "xl/worksheets/sheet1.xml" and kind == "entities":
-                bomb = b'<!DOCTYPE x [<!ENTITY a "' + b"a" * 1000 + b'">' + b"".join(
-                    b'<!ENTITY %c "%s">' % (98 + n, b"&%c;" % (97 + n) * 30) for n in range(9)
-                ) + b"]>"
+                bomb = (
+                    b'<!DOCTYPE x [<!ENTITY a "'
+                    + b"a" * 1000
+                    + b'">'
+                    + b"".join(b'<!ENTITY %c "%s">' % (98 + n, b"&%c;" % (97 + n) * 30) for n in range(9))
+                    + b"]>"
+                )
                 held = held.replace(b"?>", b"?><!--" + b" " * 5000 + b"-->" + bomb, 1).replace(b"<v>", b"<v>&j;", 1)
             new.writestr(part, held)
         if kind == "bomb":

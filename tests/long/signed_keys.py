@@ -18,8 +18,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun
+from pipeline.core.fingerprint import making_values
 from pipeline.run import look
-from pipeline.signoff.fingerprint import making_values
 from pipeline.signoff.job_identity import JobIdentity
 from tests.order_keys import SAMPLES, ListRow, Raw, Sample, write_folder, write_order
 

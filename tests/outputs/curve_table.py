@@ -16,8 +16,8 @@ import numpy as np
 from pipeline.core.model import Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.geometry.flatten import chain_area, chain_box, outline_area, outline_box
-from pipeline.outputs.cut_file import CutFiles
-from pipeline.run import Read, make_plaques, read_all
+from pipeline.outputs.cut_files.cut_files import CutFiles
+from pipeline.run import OrderInputs, make_plaques, read_all
 from tests.outputs.readers import Reading, by_ezdxf, by_gdal, by_npm, npm_packages
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
@@ -52,7 +52,7 @@ def rows(order: Path, node: Path | None, place: Path) -> list[Row]:
     return [_row(read, ready, curves, node, place / curves) for curves in CURVES]
 
 
-def _row(read: Read, plaques: list[Plaque], curves: str, node: Path | None, place: Path) -> Row:
+def _row(read: OrderInputs, plaques: list[Plaque], curves: str, node: Path | None, place: Path) -> Row:
     folder = with_curves(read.folder, curves)
     files = CutFiles(folder, read.blank, place, "0.1.0", read.cache)
     made = [files.make(plaque) for plaque in plaques]

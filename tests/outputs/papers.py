@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from pipeline.outputs.proof import proof_files
+from pipeline.outputs.proof.proof import proof_files
 
 
 def proof_bytes(*given: Any, **how: Any) -> tuple[bytes, int]:

@@ -13,24 +13,24 @@ import shapely
 from ezdxf import path as dxf_path
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import FilesPart, LinePart, Registration
-from pipeline.core.shop_order import BoardPart, BoardSize, Defect, EndMill, PocketPart, StockPart
-from pipeline.outputs.boards import BoardFiles, BoardsWritten
-from pipeline.outputs.cut_file import CutFiles
-from pipeline.outputs.cutting.board_plan import put, put_groove
-from pipeline.outputs.cutting.frame import COLOURS
-from pipeline.outputs.cutting.plan import Placed
-from pipeline.shopfloor.plan import plan_shop
+from pipeline.core.order import FilesConfig, LineConfig, RegistrationConfig
+from pipeline.core.shop_tables import BoardConfig, BoardDefect, BoardSize, EndMillConfig, PocketConfig, StockConfig
+from pipeline.outputs.cut_files.board_contents import place_groove, place_piece
+from pipeline.outputs.cut_files.board_files import BoardFiles, WrittenBoards
+from pipeline.outputs.cut_files.cut_files import CutFiles
+from pipeline.outputs.cut_files.dxf.template import COLOURS
+from pipeline.outputs.cut_files.file_contents import PlacedContours
+from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, lettered_behind, outcome, plaque
 
-BOARD = BoardPart(size=(BoardSize(length=700.0, width=190.0),), unsigned=True)
-COARSE = FilesPart(tolerance=0.05)
+BOARD = BoardConfig(size=(BoardSize(length=700.0, width=190.0),), unsigned=True)
+COARSE = FilesConfig(tolerance=0.05)
 """Where letters lie does not depend on how finely they are drawn; coarse ones are quicker."""
 
 
 def written(
     target: Path, signed: dict[int, int] | None = None, plaques: Any = None, **tables: Any
-) -> tuple[BoardsWritten, Any, Any]:
+) -> tuple[WrittenBoards, Any, Any]:
     order, run = folder(**{"board": BOARD, "files": COARSE, **tables}), outcome(plaques)
     plan, _ = plan_shop(order, run.blank, run.plaques, signed, cache=KEPT)
     files = CutFiles(order, run.blank, target, "0.1.0", KEPT)
@@ -50,7 +50,7 @@ def polygons(space: Any, layer: str) -> list[shapely.Polygon]:
 
 
 def test_every_plaque_lies_in_its_place(tmp_path: Path) -> None:
-    done, plan, run = written(tmp_path, pocket=PocketPart(depth=14.0, fine=EndMill(use="endmill-3")))
+    done, plan, run = written(tmp_path, pocket=PocketConfig(depth=14.0, fine=EndMillConfig(use="endmill-3")))
     names = done.names
     assert done.said == () and names == ("boards/board-1.dxf", "boards/board-2.dxf", "boards/board-3.dxf")
     going = [p for p in run.plaques if p.state != "stopped"]
@@ -79,7 +79,7 @@ def test_every_plaque_lies_in_its_place(tmp_path: Path) -> None:
 
 def test_lettering_is_that_of_the_plaque_turned_and_shifted(tmp_path: Path) -> None:
     """Distances do not change: the plaque's own outlines have the same areas, and the same place within the edge."""
-    _, plan, run = written(tmp_path, files=FilesPart())
+    _, plan, run = written(tmp_path, files=FilesConfig())
     space = ezdxf.readfile(tmp_path / "boards/board-1.dxf").modelspace()
     place = plan.boards.boards[0].places[0]
     own = next(p for p in run.plaques if p.recipient.row == place.piece.row)
@@ -96,7 +96,7 @@ def test_lettering_is_that_of_the_plaque_turned_and_shifted(tmp_path: Path) -> N
 
 
 def test_only_what_is_signed_unless_asked(tmp_path: Path) -> None:
-    part = BoardPart(size=BOARD.size)
+    part = BoardConfig(size=BOARD.size)
     done = written(tmp_path, board=part)[0]
     assert done.names == () and done.said[0].startswith("No board drawings yet")
     done, plan, _ = written(tmp_path, {7: 1}, board=part)
@@ -168,16 +168,16 @@ def _sharp_corner(edge: shapely.Polygon) -> tuple[np.ndarray, np.ndarray, np.nda
 
 
 def test_a_back_that_is_sawn_off_gets_no_drawing(tmp_path: Path) -> None:
-    stock = StockPart(sawn_off=6.0)
+    stock = StockConfig(sawn_off=6.0)
     done, *_ = written(tmp_path, plaques=lettered_behind(), stock=stock)
     assert done.backs == 0 and "No board drawings of the back" in done.said[0]
 
 
 def test_marks_meet_when_the_board_is_turned_over(tmp_path: Path) -> None:
     """One in the middle of each clamp zone, cut from both sides at the same two places of the board."""
-    marks = Registration(at=((-10.0, 20.0), (-10.0, 150.0)), sheet=15.0, mark="hole", size=5.0)
-    behind = LinePart(text="Made by hand", face="eb-garamond", cap_height=3.0, side="back")
-    asked = {"files": FilesPart(registration=marks), "line": (*folder().order.line, behind)}
+    marks = RegistrationConfig(at=((-10.0, 20.0), (-10.0, 150.0)), sheet=15.0, mark="hole", size=5.0)
+    behind = LineConfig(text="Made by hand", face="eb-garamond", cap_height=3.0, side="back")
+    asked = {"files": FilesConfig(registration=marks), "line": (*folder().order.line, behind)}
     done, *_ = written(tmp_path, plaques=lettered_behind(), **asked)
     front, back = (ezdxf.readfile(tmp_path / n).modelspace() for n in (done.names[0], done.names[-1]))
     middles = [[(p.centroid.x, p.centroid.y) for p in polygons(s, "REGISTRATION")] for s in (front, back)]
@@ -191,10 +191,10 @@ def test_marks_meet_when_the_board_is_turned_over(tmp_path: Path) -> None:
 def test_the_grooves_of_a_plaque_come_along(tmp_path: Path) -> None:
     """As many 3-D lines as in its own file, each piece's inside its edge, as deep as there."""
     one = (plaque(5, "Ida", post="", season="", stem="NotoSans", copies=2),)
-    done, _, run = written(tmp_path, plaques=one, files=FilesPart(grooves=True))
+    done, _, run = written(tmp_path, plaques=one, files=FilesConfig(grooves=True))
     space = ezdxf.readfile(tmp_path / done.names[0]).modelspace()
     lines = [np.array([v.dxf.location for v in e.vertices]) for e in space if e.dxf.layer == "GROOVE"]
-    files = CutFiles(folder(board=BOARD, files=FilesPart(grooves=True)), run.blank, tmp_path, "0.1.0", KEPT)
+    files = CutFiles(folder(board=BOARD, files=FilesConfig(grooves=True)), run.blank, tmp_path, "0.1.0", KEPT)
     own = files.plan(run.plaques[0], "front").grooves
     assert len(lines) == 2 * len(own) > 10
     assert min(float(g[:, 2].min()) for g in lines) == pytest.approx(min(float(g[:, 2].min()) for g in own), abs=1e-5)
@@ -208,14 +208,14 @@ def test_grooves_lie_on_their_letters(tmp_path: Path) -> None:
     """A groove's line, drawn on the plaque by itself, is turned and shifted like the outline it belongs to."""
     line = np.array([[10.0, 20.0, -0.1], [12.0, 25.0, -0.4]])
     by = (math.pi / 2, 100.0, 50.0)  # by hand: (x, y) goes to (100 − y, 50 + x)
-    assert put_groove(line, by) == pytest.approx(np.array([[80.0, 60.0, -0.1], [75.0, 62.0, -0.4]]))
-    piece = put(Placed((), x=10.0, y=20.0, turn=0.1), by)
+    assert place_groove(line, by) == pytest.approx(np.array([[80.0, 60.0, -0.1], [75.0, 62.0, -0.4]]))
+    piece = place_piece(PlacedContours((), x=10.0, y=20.0, turn=0.1), by)
     assert (piece.x, piece.y, piece.turn) == pytest.approx((80.0, 60.0, 0.1 + math.pi / 2))
 
 
 def test_knots_and_screws_are_where_the_order_has_them(tmp_path: Path) -> None:
-    size = BoardSize(length=900.0, width=190.0, defects=(Defect(at=(430.0, 60.0), diameter=20.0),))
-    part = BOARD.model_copy(update={"size": (size,), "screws": (Defect(at=(450.0, 180.0), diameter=8.0),)})
+    size = BoardSize(length=900.0, width=190.0, defects=(BoardDefect(at=(430.0, 60.0), diameter=20.0),))
+    part = BOARD.model_copy(update={"size": (size,), "screws": (BoardDefect(at=(450.0, 180.0), diameter=8.0),)})
     done, *_ = written(tmp_path, board=part)
     space = ezdxf.readfile(tmp_path / done.names[0]).modelspace()
     (knot,), clamps = polygons(space, "KNOT"), polygons(space, "CLAMP")
@@ -242,7 +242,7 @@ def test_a_drawing_that_was_changed_on_its_way_is_not_kept(tmp_path: Path, monke
 
 @pytest.mark.parametrize("version", ["R12", "R2000", "R2018"])
 def test_every_version_of_the_format(tmp_path: Path, version: Any) -> None:
-    done, plan, _ = written(tmp_path, plaques=lettered_behind(), files=FilesPart(version=version))
+    done, plan, _ = written(tmp_path, plaques=lettered_behind(), files=FilesConfig(version=version))
     assert done.names[0] == ("boards/board-1-mm.dxf" if version == "R12" else "boards/board-1.dxf")
     doc = ezdxf.readfile(tmp_path / done.names[0])
     assert not doc.audit().errors

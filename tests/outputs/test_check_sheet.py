@@ -10,10 +10,10 @@ import openpyxl
 import pytest
 from python_calamine import CalamineWorkbook
 
-from pipeline.core.model import RowAccount
-from pipeline.outputs import check_sheet as sheet
+from pipeline.core.model import RowOutcome
 from pipeline.outputs.revision import Revision
-from pipeline.outputs.sheets import LONGEST_CELL
+from pipeline.outputs.workbooks import check_sheet as sheet
+from pipeline.outputs.workbooks.workbook import LONGEST_CELL
 from tests import builders
 
 
@@ -147,7 +147,7 @@ def test_order_wide_findings_and_every_row_of_the_list_have_their_sheets(outcome
     accounts = table(book, sheet.ROWS_SHEET)
     assert [a[sheet.ROW] for a in accounts] == sorted(a.row for a in outcome.listing.account)
     assert accounts[-1]["Why"] == "a totals row"
-    assert RowAccount(row=13, fate="left-out", reason="a totals row") in outcome.listing.account
+    assert RowOutcome(row=13, fate="left-out", reason="a totals row") in outcome.listing.account
 
 
 def test_a_fault_of_the_tool_has_its_row_in_place(outcome):

@@ -18,18 +18,18 @@ from ezdxf.math import bulge_center, bulge_radius
 from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun
 from pipeline.core.model import Artwork, Blank, SetLine
-from pipeline.core.order import CutterPart, FilesPart
-from pipeline.core.recent import Recent
-from pipeline.core.shop_order import EndMill, PocketPart
-from pipeline.cutting.cutters import shelf
-from pipeline.cutting.simulate import compare, reachable, swept
+from pipeline.core.order import CutterConfig, FilesConfig
+from pipeline.core.recent import LruCache
+from pipeline.core.shop_tables import EndMillConfig, PocketConfig
+from pipeline.cutting.cutters import cutter_shelf
+from pipeline.cutting.simulated_cut import compare_cut, reachable_region, sweep
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, outline_area, outline_box
-from pipeline.geometry.grow import Grown
-from pipeline.geometry.regions import polygon_of
-from pipeline.outputs.cut_file import CutFiles
-from pipeline.outputs.cutting.frame import ACADVER
-from pipeline.outputs.cutting.reader import read_drawing
+from pipeline.geometry.offset import OffsetOutline
+from pipeline.geometry.regions import polygon_from_outline
+from pipeline.outputs.cut_files.cut_files import CutFiles
+from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
+from pipeline.outputs.cut_files.dxf.template import ACADVER
 from tests import builders
 
 VERSIONS = ("R12", "R2000", "R2007", "R2010", "R2018")
@@ -45,7 +45,7 @@ FITTED = Cache(None)
 
 
 def cut_files(tmp_path, *, blank: Blank | None = None, units="mm", **files) -> CutFiles:
-    folder = builders.folder(files=FilesPart(**files), units=units)
+    folder = builders.folder(files=FilesConfig(**files), units=units)
     return CutFiles(folder, blank or builders.slanted_blank(), tmp_path, "0.1.0", FITTED)
 
 
@@ -305,7 +305,7 @@ def test_grown_outlines_replace_the_letters(tmp_path, ada):
     offset."""
     first = ada.artwork.lines[0]
     rings = (builders.circle(0, 0, 150), builders.circle(0, 0, 50))
-    grown = tuple(Grown(rings, 5.0, 0.3 / p.scale * 0.01) for p in first.rows[0].pieces)
+    grown = tuple(OffsetOutline(rings, 5.0, 0.3 / p.scale * 0.01) for p in first.rows[0].pieces)
     line = dataclasses.replace(first, grown=grown)
     plaque = dataclasses.replace(ada, artwork=Artwork(lines=(line, *ada.artwork.lines[1:])))
     for curves in ("arcs", "lines", "splines"):
@@ -331,8 +331,8 @@ def test_grown_outlines_replace_the_letters(tmp_path, ada):
 def v_cut(tmp_path_factory, ada):
     """An order with grooves and a pocket for two cutters: its files, and where they lie."""
     place = tmp_path_factory.mktemp("grooves")
-    pocket = PocketPart(depth=6.0, rough=EndMill(use="endmill-6"), fine=EndMill(use="endmill-3"))
-    folder = builders.folder(files=FilesPart(grooves=True), pocket=pocket)
+    pocket = PocketConfig(depth=6.0, rough=EndMillConfig(use="endmill-6"), fine=EndMillConfig(use="endmill-3"))
+    folder = builders.folder(files=FilesConfig(grooves=True), pocket=pocket)
     return CutFiles(folder, builders.slanted_blank(), place, "0.1.0", FITTED), place
 
 
@@ -346,9 +346,9 @@ def test_grooves_lie_in_the_file_as_the_bit_runs(v_cut, ada):
     lines = document.modelspace().query('POLYLINE[layer=="GROOVE"]')
     assert all(line.is_3d_polyline for line in lines)
     grooves = [np.array([tuple(v.dxf.location) for v in line.vertices]) for line in lines]
-    art = shapely.union_all([polygon_of(p.outline(), 0.001) for p in ada.artwork.pieces()])
-    bit = shelf()["vbit-60"]
-    cut = compare(art, swept(grooves, bit), reachable(art, bit.tip / 2))
+    art = shapely.union_all([polygon_from_outline(p.outline(), 0.001) for p in ada.artwork.pieces()])
+    bit = cutter_shelf()["vbit-60"]
+    cut = compare_cut(art, sweep(grooves, bit), reachable_region(art, bit.tip / 2))
     assert max(cut.overcut, cut.undercut) < 0.01  # nothing is left out
     stretches = [frozenset(map(tuple, np.round(g[k : k + 2, :2], 4))) for g in grooves for k in range(len(g) - 1)]
     assert len(set(stretches)) == len(stretches)  # none run twice
@@ -408,13 +408,13 @@ def test_grooves_that_are_not_those_that_were_swept_stop_the_plaque(v_cut, ada, 
         return dataclasses.replace(made, grooves=tuple(g - (0, 0, 0.002 * (of_side == side)) for g in made.grooves))
 
     monkeypatch.setattr(further, "of", deeper)
-    monkeypatch.setattr(files, "_plans", Recent(4))
+    monkeypatch.setattr(files, "_plans", LruCache(4))
     (finding,) = files.make(with_back(ada)).findings
     assert "are not those that were swept" in dict(finding.facts)["difference"]
 
 
 def test_grooves_of_a_cutter_that_cuts_none_are_refused(tmp_path):
-    folder = builders.folder(files=FilesPart(grooves=True), cutter=CutterPart(use="endmill-3"))
+    folder = builders.folder(files=FilesConfig(grooves=True), cutter=CutterConfig(use="endmill-3"))
     with pytest.raises(CannotRun, match="cuts no grooves"):
         CutFiles(folder, builders.slanted_blank(), tmp_path, "0.1.0")
 

@@ -9,8 +9,8 @@ import pytest
 from pipeline.core.catalogue import message
 from pipeline.core.errors import CannotRun
 from pipeline.core.units import MM
-from pipeline.outputs.cut_file import CutFiles
-from pipeline.outputs.cutting.manifest import FILE_NAME, Manifest
+from pipeline.outputs.cut_files.cut_files import CutFiles
+from pipeline.outputs.cut_files.manifest import FILE_NAME, Manifest
 from tests import builders
 
 MARK = "4CKXH7RW9P"

@@ -11,16 +11,16 @@ import pdfplumber
 import pytest
 from pypdf import PdfReader
 
-from pipeline.core.catalogue import lists
+from pipeline.core.catalogue import list_kinds
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import find
-from pipeline.core.order import ProofPart
-from pipeline.core.shop_order import BoardPart, BoardSize, LabelsPart, RatesPart
-from pipeline.outputs.compare import Option, figures, rows_of, table
-from pipeline.outputs.delivery import Parcel, labels, packing_list
-from pipeline.outputs.paper.faces import PT
-from pipeline.shopfloor.plan import plan_shop
-from pipeline.shopfloor.time import CHIP, feed_of
+from pipeline.core.order import ProofConfig
+from pipeline.core.shop_tables import BoardConfig, BoardSize, LabelsConfig, RatesConfig
+from pipeline.outputs.comparison import OrderOption, option_figures, option_rows, option_table
+from pipeline.outputs.delivery_papers import Parcel, label_sheets, packing_list
+from pipeline.outputs.pdf.fonts import PT
+from pipeline.shopfloor.shop_plan import plan_shop
+from pipeline.shopfloor.time_estimate import CHIP, feed_rate
 from tests.builders import KEPT, folder, outcome, plaque, stopped_unset
 from tests.reference.shop_values import FEED
 
@@ -49,10 +49,10 @@ def test_the_packing_list_has_each_design_once() -> None:
 
 def test_one_label_a_piece_where_the_sheet_says() -> None:
     """Twelve pieces on a sheet of 2 × 3: two sheets; each name lies inside its own label."""
-    part = LabelsPart(columns=2, rows=3, width=80.0, height=40.0, left=10.0, top=12.0, across=90.0, down=45.0)
+    part = LabelsConfig(columns=2, rows=3, width=80.0, height=40.0, left=10.0, top=12.0, across=90.0, down=45.0)
     many = [Parcel(plaques=(plaque(r, f"Recipient {chr(64 + r)}", copies=1),), pieces=1) for r in range(1, 11)]
     many.append(Parcel(plaques=(plaque(11, "Two Pieces", copies=2),), pieces=2))
-    with pdfplumber.open(BytesIO(labels(folder(labels=part), many))) as pdf:
+    with pdfplumber.open(BytesIO(label_sheets(folder(labels=part), many))) as pdf:
         assert len(pdf.pages) == 2
         names = [w for w in pdf.pages[0].extract_words() if w["text"] == "Recipient"]
         assert len(names) == 6
@@ -65,52 +65,52 @@ def test_one_label_a_piece_where_the_sheet_says() -> None:
 
 
 def test_only_so_many_labels_as_pieces_were_released() -> None:
-    assert text_of(labels(folder(), parcels())).count("Jory & Tamsin Pellow") == 1
+    assert text_of(label_sheets(folder(), parcels())).count("Jory & Tamsin Pellow") == 1
 
 
 @pytest.mark.parametrize(
     "part",
     [
-        LabelsPart(columns=4),
-        LabelsPart(rows=9),
-        LabelsPart(across=60.0),
-        LabelsPart(left=20.0),
+        LabelsConfig(columns=4),
+        LabelsConfig(rows=9),
+        LabelsConfig(across=60.0),
+        LabelsConfig(left=20.0),
     ],
 )
-def test_labels_that_do_not_fit_their_sheet_are_refused(part: LabelsPart) -> None:
+def test_labels_that_do_not_fit_their_sheet_are_refused(part: LabelsConfig) -> None:
     with pytest.raises(CannotRun, match=r"\[labels\]"):
-        labels(folder(labels=part), parcels())
+        label_sheets(folder(labels=part), parcels())
 
 
 def test_the_usual_sheet_fits_exactly() -> None:
     """3 × 7 labels of 63.5 × 38.1 on A4: margins both sides and above and below are equal."""
-    part = LabelsPart()
+    part = LabelsConfig()
     assert 2 * part.left + 2 * part.across + part.width == pytest.approx(210.0)
     assert 2 * part.top + 6 * part.down + part.height == pytest.approx(297.0)
-    assert labels(folder(labels=part, proof=ProofPart()), [])
+    assert label_sheets(folder(labels=part, proof=ProofConfig()), [])
 
 
 # --- compare ------------------------------------------------------------------------------------------------------
 
 
-def option(name: str, **tables: Any) -> Option:
+def option(name: str, **tables: Any) -> OrderOption:
     order, run = folder(**tables), outcome()
     plan, said = plan_shop(order, run.blank, run.plaques, cache=KEPT)
-    return Option(name=name, folder=order, outcome=run, plan=plan, findings=tuple(f.code for f in said))
+    return OrderOption(name=name, folder=order, outcome=run, plan=plan, findings=tuple(f.code for f in said))
 
 
 def test_options_side_by_side() -> None:
     sizes = (BoardSize(length=1200.0, width=190.0),)
-    rates = RatesPart(hour=60.0, stock_price=100.0, currency="EUR")
+    rates = RatesConfig(hour=60.0, stock_price=100.0, currency="EUR")
     plain = option("plain", rates=rates)
-    sawn = option("sawn", board=BoardPart(size=sizes), rates=rates)
-    a, b = figures(plain), figures(sawn)
+    sawn = option("sawn", board=BoardConfig(size=sizes), rates=rates)
+    a, b = option_figures(plain), option_figures(sawn)
     assert a["boards"] is None and b["boards"] == 2
     # by hand: what hands do costs 1 a minute; a board is 1.2 × 0.19 m² at 100
     assert a["cost"] == pytest.approx(a["hand_minutes"], abs=0.06)
     assert b["cost"] == pytest.approx(b["hand_minutes"] + 2 * 0.228 * 100, abs=0.06)
     assert a["too_long"] and a["pieces"] == b["pieces"] == 7
-    rows = dict(rows_of([plain, sawn]))
+    rows = dict(option_rows([plain, sawn]))
     assert rows["boards"][0] == "" and rows["boards"][1].startswith("2 (")
     assert "resin" not in rows  # neither has any
     json.dumps([a, b])
@@ -121,31 +121,31 @@ def test_who_is_held_up_and_why() -> None:
     plain, fewer = option("plain"), option("fewer")
     kept = tuple(p for p in fewer.outcome.plaques if p.recipient.row != 12)
     odd = stopped_unset(
-        13, "#REF!", find(lists.CELL_ERROR, row=13, cell="B13", facts={"text": "#REF!", "shown": "#REF!"})
+        13, "#REF!", find(list_kinds.CELL_ERROR, row=13, cell="B13", facts={"text": "#REF!", "shown": "#REF!"})
     )
     fewer = replace(fewer, outcome=replace(fewer.outcome, plaques=(*kept, odd)))
-    rows = dict(rows_of([plain, fewer]))
+    rows = dict(option_rows([plain, fewer]))
     assert rows["cannot be cut"] == ["2", "2"]
     assert rows["  name does not fit"] == ["2", "1"] and rows["  list.cell-error"] == ["0", "1"]
-    assert figures(fewer)["stopped_for"]["list.cell-error"] == ["row 13 (#REF!)"]
-    told = table([plain, fewer])
+    assert option_figures(fewer)["stopped_for"]["list.cell-error"] == ["row 13 (#REF!)"]
+    told = option_table([plain, fewer])
     assert "  name does not fit in plain (2): Professor Emerita Wilhelmina Featherstonehaugh-… ·" in told
     assert "  list.cell-error in fewer (1): row 13 (#REF!)" in told
-    assert "  name does not fit (2): " in table([plain, plain])
+    assert "  name does not fit (2): " in option_table([plain, plain])
     assert max(map(len, told.splitlines())) <= 100
 
 
 def test_what_stands_in_the_way_is_told() -> None:
-    small = option("small", board=BoardPart(size=(BoardSize(length=150.0, width=100.0),)))
-    assert dict(rows_of([small, small]))["to put right first"] == ["board.no-room"] * 2
+    small = option("small", board=BoardConfig(size=(BoardSize(length=150.0, width=100.0),)))
+    assert dict(option_rows([small, small]))["to put right first"] == ["board.no-room"] * 2
 
 
 def test_the_feed_formula() -> None:
     rpm, flutes, chip, feed = FEED
-    rates = RatesPart(rpm=rpm, flutes=flutes, chip_load=chip, fastest=10_000.0)
-    assert feed_of(rates, 6.0, 2.0) == pytest.approx(feed)
-    assert feed_of(rates, 6.0, 12.0) == pytest.approx(feed * 0.75)
-    assert feed_of(rates, 6.0, 18.0) == pytest.approx(feed * 0.5)
-    assert feed_of(RatesPart(fastest=3000.0, chip_load=chip), 6.0, 2.0) == 3000.0
+    rates = RatesConfig(rpm=rpm, flutes=flutes, chip_load=chip, fastest=10_000.0)
+    assert feed_rate(rates, 6.0, 2.0) == pytest.approx(feed)
+    assert feed_rate(rates, 6.0, 12.0) == pytest.approx(feed * 0.75)
+    assert feed_rate(rates, 6.0, 18.0) == pytest.approx(feed * 0.5)
+    assert feed_rate(RatesConfig(fastest=3000.0, chip_load=chip), 6.0, 2.0) == 3000.0
     # the low end for hardwood: 1/8 in .002 in, 1/4 in .005 in (common practice, no source); ours lies between
     assert pytest.approx(0.002 * 25.4, rel=0.01) == CHIP * 3.175 and CHIP * 6.35 < 0.005 * 25.4

@@ -17,11 +17,11 @@ import pypdf
 import pypdfium2
 import pytest
 
-from pipeline.outputs.paper import faces, look
-from pipeline.outputs.paper.about import About, Attachment
-from pipeline.outputs.paper.fields import Form
-from pipeline.outputs.paper.pen import Pen, moved
-from pipeline.outputs.paper.style import Style
+from pipeline.outputs.pdf import fonts, styles
+from pipeline.outputs.pdf.canvas import PaperCanvas, moved
+from pipeline.outputs.pdf.form_fields import FormBuilder
+from pipeline.outputs.pdf.metadata import Attachment, DocumentInfo
+from pipeline.outputs.pdf.text_style import TextStyle
 
 TEXTS = [
     "plain",
@@ -32,12 +32,12 @@ TEXTS = [
 ]
 
 
-def closed(pen: Pen, **about) -> bytes:
-    return pen.close(About(**{"title": "t", "author": "a", **about}))
+def closed(pen: PaperCanvas, **about) -> bytes:
+    return pen.close(DocumentInfo(**{"title": "t", "author": "a", **about}))
 
 
 def one_page(draw, **about) -> bytes:
-    pen = Pen(210.0, 297.0)
+    pen = PaperCanvas(210.0, 297.0)
     pen.begin()
     draw(pen)
     pen.turn_page()
@@ -56,13 +56,13 @@ def sound(data: bytes, tmp_path) -> None:
 @pytest.mark.parametrize("text", TEXTS)
 def test_texts_about_a_document_come_back_as_they_were(text, tmp_path):
     """Title, tip of a field, bookmark: by two readers."""
-    pen = Pen(210.0, 297.0)
-    form = Form(pen)
+    pen = PaperCanvas(210.0, 297.0)
+    form = FormBuilder(pen)
     pen.begin()
     pen.bookmark(text)
     form.text("field", (10, 10, 20, 8), text)
     pen.turn_page()
-    data = pen.close(About(title=text, author="a"), form.fields)
+    data = pen.close(DocumentInfo(title=text, author="a"), form.fields)
     sound(data, tmp_path)
     with pikepdf.open(io.BytesIO(data)) as pdf:
         root = pdf.Root
@@ -73,7 +73,7 @@ def test_texts_about_a_document_come_back_as_they_were(text, tmp_path):
 
 def test_equal_drawings_give_equal_bytes_and_others_another_identity():
     def made(word: str) -> bytes:
-        return one_page(lambda pen: pen.text(10, 10, word, look.BODY))
+        return one_page(lambda pen: pen.text(10, 10, word, styles.BODY))
 
     def identity(data: bytes) -> bytes:
         with pikepdf.open(io.BytesIO(data)) as pdf:
@@ -98,7 +98,7 @@ TREE = [
 
 
 def test_bookmarks_are_a_tree_and_lead_to_their_pages(tmp_path):
-    pen, pages_of = Pen(210.0, 297.0), {}
+    pen, pages_of = PaperCanvas(210.0, 297.0), {}
 
     def add(items, level):
         for title, below in items:
@@ -131,7 +131,7 @@ def test_bookmarks_are_a_tree_and_lead_to_their_pages(tmp_path):
 
 
 def test_title_language_metadata_and_attachment_are_what_was_asked_for(tmp_path):
-    pen = Pen(210.0, 297.0)
+    pen = PaperCanvas(210.0, 297.0)
     pen.begin()
     pen.turn_page()
     parts = [b'{"a":', b"[1,2" + b",3" * 5000, b"]}"]
@@ -163,8 +163,8 @@ def test_title_language_metadata_and_attachment_are_what_was_asked_for(tmp_path)
 
 
 def test_fields_and_links_stand_on_their_pages_in_the_order_they_were_asked_for(tmp_path):
-    pen = Pen(210.0, 297.0)
-    form = Form(pen)
+    pen = PaperCanvas(210.0, 297.0)
+    form = FormBuilder(pen)
     asked = []
     for page in (1, 2):
         pen.begin()
@@ -177,7 +177,7 @@ def test_fields_and_links_stand_on_their_pages_in_the_order_they_were_asked_for(
             form.hidden("hidden", '{"a":"(b)"}', "unseen")
             asked[-1].append("hidden")
         pen.turn_page()
-    data = pen.close(About(title="t", author="a"), form.fields)
+    data = pen.close(DocumentInfo(title="t", author="a"), form.fields)
     sound(data, tmp_path)
     mm = 72 / 25.4
     with pikepdf.open(io.BytesIO(data)) as pdf:
@@ -211,14 +211,14 @@ def test_fields_and_links_stand_on_their_pages_in_the_order_they_were_asked_for(
 
 def test_hundreds_of_characters_are_all_found_at_their_places(tmp_path):
     """Over 500 characters of the reading face, so that several subsets of it are needed."""
-    letters = [c for c in sorted(faces.known()) if c.isalpha() and c.isprintable()]
+    letters = [c for c in sorted(fonts.known_face()) if c.isalpha() and c.isprintable()]
     letters = [c for c in letters if len(c.encode("utf-16-be")) == 2][:600]
     assert len(letters) > 520
     rows = ["".join(letters[i : i + 40]) for i in range(0, len(letters), 40)]
-    pen = Pen(400.0, 297.0)
+    pen = PaperCanvas(400.0, 297.0)
     pen.begin()
     for i, row in enumerate(rows):
-        pen.text(10, 280 - 10 * i, row, look.BODY)
+        pen.text(10, 280 - 10 * i, row, styles.BODY)
     pen.turn_page()
     data = closed(pen)
     sound(data, tmp_path)
@@ -231,15 +231,15 @@ def test_hundreds_of_characters_are_all_found_at_their_places(tmp_path):
     mm, at = 72 / 25.4, 0
     for row in rows:
         for k in range(len(row)):
-            start = 10 + faces.width(row[:k], look.BODY.mm)
+            start = 10 + fonts.width(row[:k], styles.BODY.mm)
             assert chars[at + k]["x0"] / mm == pytest.approx(start, abs=0.01)
         at += len(row)
 
 
 def test_a_face_that_is_not_used_is_not_carried():
-    pen = Pen(210.0, 297.0)
+    pen = PaperCanvas(210.0, 297.0)
     pen.begin()
-    pen.text(10, 10, "Ada (a) \\ ", look.BODY)
+    pen.text(10, 10, "Ada (a) \\ ", styles.BODY)
     pen.turn_page()
     data = closed(pen)
     with pikepdf.open(io.BytesIO(data)) as pdf:
@@ -249,16 +249,16 @@ def test_a_face_that_is_not_used_is_not_carried():
 
 
 def test_a_drawing_that_comes_back_is_written_once_with_what_it_uses():
-    pen = Pen(210.0, 297.0)
+    pen = PaperCanvas(210.0, 297.0)
     for _ in range(3):
         pen.begin()
         with pen.form("outer", (0, 0, 50, 20)) as new:
             if new:
                 with pen.form("inner", (0, 0, 5, 5)) as inner:
                     assert inner
-                    pen.box(0, 0, 5, 5, fill=look.INK)
+                    pen.box(0, 0, 5, 5, fill=styles.INK)
                 pen.place("inner", moved(2, 2))
-                pen.text(1, 1, "said once", Style(9, look.INK))
+                pen.text(1, 1, "said once", TextStyle(9, styles.INK))
         pen.place("outer", moved(10, 10))
         pen.turn_page()
     data = closed(pen)

@@ -16,12 +16,12 @@ import shapely
 from svgpathtools import parse_path
 
 from pipeline.core.model import Artwork
-from pipeline.core.order import FilesPart
-from pipeline.core.shop_order import EndMill, PocketPart
+from pipeline.core.order import FilesConfig
+from pipeline.core.shop_tables import EndMillConfig, PocketConfig
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area
-from pipeline.outputs.cut_file import CutFiles
-from pipeline.outputs.cutting.reader import read_drawing
+from pipeline.outputs.cut_files.cut_files import CutFiles
+from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
 from tests import builders
 from tests.outputs.test_cut_file import FITTED, artwork_area, artwork_box, cut_files, gdal, inside, with_back
 
@@ -200,10 +200,10 @@ def test_inch_orders_have_flat_drawings_of_the_same_size(tmp_path, ada):
 
 
 def test_reference_and_depths_stay_out(tmp_path, ada):
-    pocket = PocketPart(depth=6.0, rough=EndMill(use="endmill-6"), fine=EndMill(use="endmill-3"))
+    pocket = PocketConfig(depth=6.0, rough=EndMillConfig(use="endmill-6"), fine=EndMillConfig(use="endmill-3"))
     line = builders.set_line(1, ("I",), centre=64.0, baseline=60.0, cap_height=8.0, stem="NotoSans")
     letter = dataclasses.replace(ada, artwork=Artwork(lines=(line,)))
-    folder = builders.folder(files=FilesPart(also=BOTH, grooves=True, curves="lines"), pocket=pocket)
+    folder = builders.folder(files=FilesConfig(also=BOTH, grooves=True, curves="lines"), pocket=pocket)
     made = CutFiles(folder, builders.slanted_blank(), tmp_path, "0.1.0", FITTED).make(letter)
     assert not made.findings
     layers = {c.layer for c in read_drawing((tmp_path / made.cut_file).read_bytes()).curves}

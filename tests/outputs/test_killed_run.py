@@ -9,8 +9,8 @@ import time
 import pytest
 
 from pipeline.core.cache import Cache
-from pipeline.core.order import FilesPart
-from pipeline.outputs.cut_file import CutFiles
+from pipeline.core.order import FilesConfig
+from pipeline.outputs.cut_files.cut_files import CutFiles
 from tests import builders
 from tests.outputs.kill_run import files_in, partial
 
@@ -30,7 +30,9 @@ def plaques():
 
 
 def run(target, plaques) -> None:
-    files = CutFiles(builders.folder(files=FilesPart(also=["svg"])), builders.slanted_blank(), target, "0.1.0", FITTED)
+    files = CutFiles(
+        builders.folder(files=FilesConfig(also=["svg"])), builders.slanted_blank(), target, "0.1.0", FITTED
+    )
     for plaque in plaques:
         assert files.make(plaque).cut_file
     files.finish()

@@ -8,22 +8,22 @@ import pytest
 import shapely
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import FilesPart, LinePart, Registration
-from pipeline.outputs.cut_file import CutFiles
-from pipeline.outputs.cutting.marks import marks_of
-from pipeline.outputs.cutting.reader import read_drawing
+from pipeline.core.order import FilesConfig, LineConfig, RegistrationConfig
+from pipeline.outputs.cut_files.cut_files import CutFiles
+from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
+from pipeline.outputs.cut_files.registration_marks import marks_of
 from tests import builders
 from tests.outputs.test_cut_file import FITTED, gdal, with_back
 
 LINES = (
-    LinePart(text="{name}", face="noto-sans", cap_height=8.0),
-    LinePart(text="Made by hand", face="noto-sans", cap_height=3.0, side="back"),
+    LineConfig(text="{name}", face="noto-sans", cap_height=8.0),
+    LineConfig(text="Made by hand", face="noto-sans", cap_height=3.0, side="back"),
 )
 
 
 def order(*at, lines=LINES, sheet=20.0, units="mm", files=None, **more):
-    part = {"registration": Registration(at=at, sheet=sheet, **more), **(files or {})}
-    return builders.folder(files=FilesPart(**part), line=lines, units=units)
+    part = {"registration": RegistrationConfig(at=at, sheet=sheet, **more), **(files or {})}
+    return builders.folder(files=FilesConfig(**part), line=lines, units=units)
 
 
 @pytest.fixture(scope="module")

@@ -22,20 +22,20 @@ import pypdfium2
 import pytest
 import shapely
 
-from pipeline.core.catalogue import KINDS, cuts, for_client
+from pipeline.core.catalogue import KINDS, cut_kinds, for_client
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import find
 from pipeline.core.model import Artwork, Piece, PlacedShape, Plaque, SetLine, SetRow, ShapedRow
-from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder, ProofPart
-from pipeline.outputs.paper import faces, look
-from pipeline.outputs.paper.drawing import box_round, steps
-from pipeline.outputs.paper.foreign import Repeat
-from pipeline.outputs.paper.identity import ATTACHMENT, Identity, drawings_from, with_drawings
-from pipeline.outputs.paper.pen import Pen
-from pipeline.outputs.proof import foreign_texts, write_proofs
-from pipeline.outputs.proofing import close, words
-from pipeline.outputs.proofing.entries import Spot
-from pipeline.outputs.revision import Earlier, Revision
+from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
+from pipeline.outputs.pdf import fonts, styles
+from pipeline.outputs.pdf.canvas import PaperCanvas
+from pipeline.outputs.pdf.font_fallback import RepeatedLettering
+from pipeline.outputs.pdf.identity import ATTACHMENT, ProofIdentity, drawings_from, with_drawings
+from pipeline.outputs.pdf.packed_lettering import box_round, steps
+from pipeline.outputs.proof import details, proof_texts
+from pipeline.outputs.proof.proof import foreign_texts, write_proofs
+from pipeline.outputs.proof.proof_entries import ProofPlace
+from pipeline.outputs.revision import EarlierPlaque, Revision
 from tests import builders
 from tests.outputs.papers import proof_bytes
 from tests.outputs.test_document import sound
@@ -47,10 +47,10 @@ def folder(**proof) -> OrderFolder:
     order = Order(
         title="Wardens of the Shore 2026",
         client="Tidewrack Seabird Trust",
-        list=ListPart(file="recipients.xlsx"),
-        blank=BlankPart(drawing="plaque.dxf"),
-        line=(LinePart(text="{name}", face="eb-garamond", cap_height=8.0),),
-        proof=ProofPart(shop="Harrow Lane Engraving", **proof),
+        list=ListConfig(file="recipients.xlsx"),
+        blank=BlankConfig(drawing="plaque.dxf"),
+        line=(LineConfig(text="{name}", face="eb-garamond", cap_height=8.0),),
+        proof=ProofConfig(shop="Harrow Lane Engraving", **proof),
     )
     return OrderFolder(order=order, folder=Path(), file=Path("order.toml"), sha256="0" * 64)
 
@@ -102,7 +102,7 @@ def test_it_says_what_it_is(a4, outcome):
         with pdf.open_metadata() as meta:
             assert meta["dc:title"] == "Wardens of the Shore 2026 · proof A"
             assert meta["{urn:plaques:proof:1}revision"] == "A"
-        told = Identity.from_json(pdf.attachments[ATTACHMENT].get_file().read_bytes())
+        told = ProofIdentity.from_json(pdf.attachments[ATTACHMENT].get_file().read_bytes())
     assert told.order_sha256 == outcome.order_sha256
     assert {d.fingerprint for d in told.designs} == {p.fingerprint for p in outcome.plaques} - {""}
     assert [d.rows for d in told.designs if len(d.rows) > 1] == [(5, 10)]
@@ -405,7 +405,7 @@ def test_the_revision_comes_from_the_order_or_the_ledger(outcome):
     def told(**how):
         data = proof_bytes(outcome, folder(**how.pop("proof", {})), **how)[0]
         with pikepdf.open(io.BytesIO(data)) as pdf:
-            return Identity.from_json(pdf.attachments[ATTACHMENT].get_file().read_bytes()).revision
+            return ProofIdentity.from_json(pdf.attachments[ATTACHMENT].get_file().read_bytes()).revision
 
     assert told() == "A"
     assert told(proof={"revision": "C"}) == "C"
@@ -420,7 +420,7 @@ def later(outcome) -> bytes:
     """Proof B: Márta's name was corrected, Oyvind's question is still open, the rest is signed."""
     was = builders.plaque(6, "Márta Szelfuvas", post="Founder", cap_height=7.0)
     changed, still = outcome.plaques[1].fingerprint, outcome.plaques[4].fingerprint
-    earlier = Earlier(
+    earlier = EarlierPlaque(
         revision="A",
         fingerprint=was.fingerprint,
         text=was.text,
@@ -515,7 +515,7 @@ def test_a_line_that_is_the_same_on_every_plaque_stands_where_the_artwork_has_it
     """Such a line is a drawing that comes back; on every card its points are the artwork's."""
     plaques = tuple(builders.plaque(5 + i, f"Ada Kittiwake {c}", post="Founder") for i, c in enumerate("ABCD"))
     made = folder()
-    same = (*made.order.line, LinePart(text="Founder", face="eb-garamond", cap_height=8.0))
+    same = (*made.order.line, LineConfig(text="Founder", face="eb-garamond", cap_height=8.0))
     made = made.model_copy(update={"order": made.order.model_copy(update={"line": same})})
     data, _ = proof_bytes(builders.outcome(plaques), made)
     with pikepdf.open(io.BytesIO(data)) as pdf:
@@ -559,11 +559,11 @@ def test_a_name_of_another_script_is_drawn_whole_where_words_alone_would_be_too_
     """Two words that fit side by side as they are drawn stay together, although their code points would not fit."""
     name = "אליה כהן"
     row = ShapedRow(text=name, face="", shapes=(), advance=4000.0, ink=None, cap_units=700.0, units_per_em=1000)
-    pen = Pen(210.0, 297.0, foreign={name: Repeat.of_shaped(row)})
-    room = 1.2 * pen.wide(name, look.NAME)
-    assert pen.wide("אליה", look.NAME) > room  # alone it would be spelt out
-    assert pen.wrap(name, look.NAME, room) == [name]
-    assert pen.wrap(f"Ida Vex {name}", look.NAME, room) == ["Ida Vex", name]
+    pen = PaperCanvas(210.0, 297.0, foreign={name: RepeatedLettering.of_shaped(row)})
+    room = 1.2 * pen.wide(name, styles.NAME)
+    assert pen.wide("אליה", styles.NAME) > room  # alone it would be spelt out
+    assert pen.wrap(name, styles.NAME, room) == [name]
+    assert pen.wrap(f"Ida Vex {name}", styles.NAME, room) == ["Ida Vex", name]
 
 
 def test_texts_in_other_scripts_can_be_shaped_for_the_proof(outcome, tmp_path):
@@ -586,10 +586,10 @@ def test_texts_in_other_scripts_can_be_shaped_for_the_proof(outcome, tmp_path):
 
 
 def test_the_reading_face_covers_everything_the_tool_itself_says():
-    said = [v for v in vars(words).values() if isinstance(v, str)]
-    said += [t for v in vars(words).values() if isinstance(v, tuple) for t in v if isinstance(t, str)]
+    said = [v for v in vars(proof_texts).values() if isinstance(v, str)]
+    said += [t for v in vars(proof_texts).values() if isinstance(v, tuple) for t in v if isinstance(t, str)]
     said += [kind.client for kind in KINDS.values()]
-    assert [t for t in said if not faces.covers(t)] == []
+    assert [t for t in said if not fonts.covers(t)] == []
 
 
 # --- looking closer --------------------------------------------------------------------------------------------------
@@ -628,9 +628,9 @@ def rings(data: bytes, page: int, colour: tuple[float, float, float]) -> list[tu
 
 
 def test_a_question_about_a_place_rings_it_on_the_plaque():
-    plaque, at = with_place(5, "Jory Pellow", cuts.READ_TOO_SMALL)
+    plaque, at = with_place(5, "Jory Pellow", cut_kinds.READ_TOO_SMALL)
     data, pages = proof_bytes(builders.outcome((plaque,)), folder())
-    ((centre, _),) = rings(data, pages - 2, look.ASK_EDGE)
+    ((centre, _),) = rings(data, pages - 2, styles.ASK_EDGE)
     text = pypdf.PdfReader(io.BytesIO(data)).pages[pages - 2].extract_text()
     scale = 0.9 if "90 %" in text else 0.8 if "80 %" in text else 1.0
     drawn = drawn_points(data, pages - 2)
@@ -643,12 +643,12 @@ def test_a_question_about_a_place_rings_it_on_the_plaque():
 
 def test_a_place_that_cannot_be_cut_is_magnified_where_it_was_measured():
     """Every point of the letter in the detail is where a magnification about the ring's centre puts it."""
-    plaque, at = with_place(5, "Jory Pellow", cuts.STROKE_TOO_THIN)
+    plaque, at = with_place(5, "Jory Pellow", cut_kinds.STROKE_TOO_THIN)
     data, _ = proof_bytes(builders.outcome((plaque,)), folder())
     text = [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(data)).pages]
     (page,) = [i for i, t in enumerate(text) if "× true size" in t]
-    centre, _ = max(rings(data, page, look.STOP_EDGE), key=lambda found: found[0][0])  # the rightmost
-    times = close.CIRCLE / close.window(Spot(at=tuple(at), measured=0.18))
+    centre, _ = max(rings(data, page, styles.STOP_EDGE), key=lambda found: found[0][0])  # the rightmost
+    times = details.CIRCLE / details.detail_window(ProofPlace(at=tuple(at), measured=0.18))
     assert f"{times:.0f} × true size" in text[page]
     letter = plaque.artwork.lines[0].rows[0].pieces[2].outline()
     meant = centre + times * (np.concatenate([p.points[[0, -1]] for p in letter]) - at)
@@ -660,18 +660,18 @@ def test_a_place_that_cannot_be_cut_is_magnified_where_it_was_measured():
 def test_every_place_that_cannot_be_cut_is_shown_with_its_measure():
     """Stroke and land of one plaque, each ringed on the lettering and magnified with its letter and measure under it;
     no words of the page lie on others."""
-    plaque, at = with_place(5, "Jory Pellow", cuts.STROKE_TOO_THIN)
+    plaque, at = with_place(5, "Jory Pellow", cut_kinds.STROKE_TOO_THIN)
     first = replace(plaque.findings[0], glyph="r")
     facts = {"text": "Jory Pellow", "close": "two letters stand too close"}
     there = (float(at[0]) + 20, float(at[1]))
-    land = find(cuts.LAND_TOO_THIN, line=1, glyph="ll", at=there, measured=0.1, limit=0.2, unit="mm", facts=facts)
+    land = find(cut_kinds.LAND_TOO_THIN, line=1, glyph="ll", at=there, measured=0.1, limit=0.2, unit="mm", facts=facts)
     plaque = replace(plaque, findings=(first, land, replace(land, at=there)))
     data, _ = proof_bytes(builders.outcome((plaque,)), folder())
     with pdfplumber.open(io.BytesIO(data)) as pdf:
         (page,) = [p for p in pdf.pages if "× true size" in p.extract_text()]
         text, found = page.extract_text(), page.extract_words()
     assert "“r” 0.180 mm “ll” 0.100 mm" in text
-    circles = rings(data, page.page_number - 1, look.STOP_EDGE)
+    circles = rings(data, page.page_number - 1, styles.STOP_EDGE)
     assert len(circles) == 4  # two on the lettering, two in details
     boxes = [shapely.box(w["x0"], w["top"], w["x1"], w["bottom"]).buffer(-0.6) for w in found]
     assert not [1 for i, a in enumerate(boxes) for b in boxes[:i] if a.intersects(b)]

@@ -6,7 +6,14 @@ import numpy as np
 import pytest
 
 from pipeline.core.model import Artwork
-from pipeline.outputs.cutting.reader import Unreadable, _light, _lights, _record, _together, read_drawing
+from pipeline.outputs.cut_files.dxf.dxf_reader import (
+    UnreadableDrawing,
+    _light,
+    _lights,
+    _record,
+    _together,
+    read_drawing,
+)
 from tests import builders
 from tests.outputs.test_cut_file import cut_files
 
@@ -67,7 +74,7 @@ def test_what_is_unusual_is_left_to_the_slow_way(records, spoil):
         try:
             wanted = [_light(_record(text)) for text in texts]
         except (KeyError, ValueError):
-            with pytest.raises(Unreadable):
+            with pytest.raises(UnreadableDrawing):
                 _lights(texts)
         else:
             assert all(map(same, _lights(texts), wanted))
@@ -88,5 +95,5 @@ def test_line_ends_of_other_programs(data):
 
 def test_the_message_names_the_entity(data):
     head, name, rest = data.partition(b"ENTITIES")
-    with pytest.raises(Unreadable, match="entity LWPOLYLINE number 1: could not convert"):
+    with pytest.raises(UnreadableDrawing, match="entity LWPOLYLINE number 1: could not convert"):
         read_drawing(head + name + rest.replace(b"\r\n 20\r\n", b"\r\n 20\r\nx", 1))

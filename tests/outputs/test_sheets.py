@@ -10,7 +10,14 @@ import openpyxl
 import pytest
 
 from pipeline.core.units import MM
-from pipeline.outputs.sheets import LONGEST_CELL, Column, safe, workbook, write_cell, write_table
+from pipeline.outputs.workbooks.workbook import (
+    LONGEST_CELL,
+    SheetColumn,
+    new_workbook,
+    safe_text,
+    write_cell,
+    write_table,
+)
 
 TEXTS = (
     "Ada Tern",
@@ -37,13 +44,13 @@ def tables(book: Any, styles: dict[str, Any]) -> None:
             [(chance.choice(values), chance.choice(names)) for _ in range(chance.randint(1, widest))] for _ in range(50)
         ]
         rows.append([(text, "text") for text in TEXTS[-widest:]])
-        write_table(book.add_worksheet(sheet), styles, [Column(f"column {k}", 12) for k in range(widest)], rows)
+        write_table(book.add_worksheet(sheet), styles, [SheetColumn(f"column {k}", 12) for k in range(widest)], rows)
 
 
 def test_rows_come_back_as_they_were_given() -> None:
     """By another library: texts as text, numbers as numbers, blanks empty, whatever they look like."""
-    data = workbook("Tables", MM, tables)
-    assert workbook("Tables", MM, tables) == data
+    data = new_workbook("Tables", MM, tables)
+    assert new_workbook("Tables", MM, tables) == data
     sheet = openpyxl.load_workbook(io.BytesIO(data))["a"]
     assert sheet.dimensions == "A1:AD52"
     found = {cell.value for row in sheet.iter_rows(min_row=2) for cell in row}
@@ -57,13 +64,13 @@ def test_what_is_no_number_is_refused(value: float) -> None:
         write_cell(book.add_worksheet("a"), 0, 0, value, styles["length"])
 
     with pytest.raises(ValueError, match="no number"):
-        workbook("Tables", MM, fill)
+        new_workbook("Tables", MM, fill)
 
 
 @pytest.mark.parametrize("text", ["é" * 40_000, "🐦" * 20_000, "a" * 32_766 + "🐦🐦"])
 def test_an_overlong_text_says_so_within_what_a_cell_holds(text: str) -> None:
     """Excel's limit counts UTF-16 units: characters beyond the first 65,536 count twice."""
-    shown = safe(text)
+    shown = safe_text(text)
     assert shown.endswith(f"… [{len(text)} characters, cut here]")
     assert LONGEST_CELL - 2 <= len(shown.encode("utf-16-le")) // 2 <= LONGEST_CELL
-    assert safe("é" * LONGEST_CELL) == "é" * LONGEST_CELL
+    assert safe_text("é" * LONGEST_CELL) == "é" * LONGEST_CELL

@@ -12,23 +12,31 @@ import pdfplumber
 import pytest
 from pypdf import PdfReader
 
-from pipeline.core.order import CutterPart, Finish
-from pipeline.core.shop_order import BoardPart, BoardSize, EndMill, PocketPart, PourPart, RatesPart, StockPart
-from pipeline.outputs import shop_words
-from pipeline.outputs.shop_boards import _runs
-from pipeline.outputs.shop_sheet import shop_sheet
-from pipeline.outputs.shop_words import FEPA_P, FINER_BY, grits
-from pipeline.shopfloor.plan import plan_shop
+from pipeline.core.order import CutterConfig, FinishConfig
+from pipeline.core.shop_tables import (
+    BoardConfig,
+    BoardSize,
+    EndMillConfig,
+    PocketConfig,
+    PourConfig,
+    RatesConfig,
+    StockConfig,
+)
+from pipeline.outputs.shop_sheet import cautions
+from pipeline.outputs.shop_sheet.cautions import FEPA_P, FINER_BY, grits
+from pipeline.outputs.shop_sheet.saw_card import _runs
+from pipeline.outputs.shop_sheet.shop_sheet import shop_sheet
+from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, lettered_behind, outcome, some_plaques
 from tests.reference.shop_values import GRITS
 
 WHOLE: dict[str, Any] = {
-    "stock": StockPart(material="walnut", rough=25.0, sawn_off=6.0),
-    "pocket": PocketPart(depth=14.0, fine=EndMill(use="endmill-3")),
-    "pour": PourPart(data_sheet="Sheet 7"),
-    "board": BoardPart(size=(BoardSize(length=1200.0, width=190.0),)),
-    "finish": Finish(sanded_off=0.1),
-    "rates": RatesPart(hour=40.0, currency="EUR"),
+    "stock": StockConfig(material="walnut", rough=25.0, sawn_off=6.0),
+    "pocket": PocketConfig(depth=14.0, fine=EndMillConfig(use="endmill-3")),
+    "pour": PourConfig(data_sheet="Sheet 7"),
+    "board": BoardConfig(size=(BoardSize(length=1200.0, width=190.0),)),
+    "finish": FinishConfig(sanded_off=0.1),
+    "rates": RatesConfig(hour=40.0, currency="EUR"),
 }
 
 
@@ -85,7 +93,7 @@ def test_two_readers_agree_and_pages_are_counted(whole: Any) -> None:
 def test_cautions_name_their_papers_and_defer(whole: Any, title: str) -> None:
     text = text_of(whole[0])
     assert title in text
-    assert shop_words.FIRST in text
+    assert cautions.FIRST in text
 
 
 def test_an_order_without_resin_shows_none_of_it() -> None:
@@ -119,12 +127,12 @@ def test_grits_are_those_of_the_standard_and_step_evenly() -> None:
 
 def test_a_caution_stands_in_full_once_and_is_pointed_to_later() -> None:
     said: dict[str, int] = {}
-    first = shop_words.once((shop_words.NOISE, shop_words.DUST), 1, said)
-    assert "HSE WIS13" in first and "HSE WIS23" in first and first.endswith(shop_words.FIRST)
-    second = shop_words.once((shop_words.CUTTER, shop_words.NOISE, shop_words.DUST), 3, said)
+    first = cautions.drop_repeated((cautions.NOISE, cautions.DUST), 1, said)
+    assert "HSE WIS13" in first and "HSE WIS23" in first and first.endswith(cautions.FIRST)
+    second = cautions.drop_repeated((cautions.CUTTER, cautions.NOISE, cautions.DUST), 3, said)
     assert "OSHA 3157" in second and "HSE WIS" not in second and "Noise, dust: as in step 1." in second
-    assert shop_words.once((shop_words.DUST,), 4, said) == "Dust: as in step 1."
-    assert shop_words.once((), 5, said) == ""
+    assert cautions.drop_repeated((cautions.DUST,), 4, said) == "Dust: as in step 1."
+    assert cautions.drop_repeated((), 5, said) == ""
 
 
 def test_a_lettered_back_is_a_step_of_its_own() -> None:
@@ -147,7 +155,7 @@ def test_a_lettered_back_is_a_step_of_its_own() -> None:
 
 def test_a_laser_has_no_depth_and_no_z() -> None:
     order, run = (
-        folder(cutter=CutterPart(use="laser-fine")),
+        folder(cutter=CutterConfig(use="laser-fine")),
         outcome(tuple(replace(p, measures=()) for p in some_plaques())),
     )
     plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
@@ -156,7 +164,7 @@ def test_a_laser_has_no_depth_and_no_z() -> None:
 
 
 def test_what_stands_open_is_told_first() -> None:
-    order, run = folder(board=BoardPart(size=(BoardSize(length=150.0, width=100.0),))), outcome()
+    order, run = folder(board=BoardConfig(size=(BoardSize(length=150.0, width=100.0),))), outcome()
     plan, found = plan_shop(order, run.blank, run.plaques, cache=KEPT)
     text = text_of(shop_sheet(replace(run, findings=found), order, plan)[0])
     assert text.index("[board.no-room]") < text.index("Order of operations")

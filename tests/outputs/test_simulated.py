@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 
 from pipeline.cli import main
-from pipeline.core.order import CutterPart, FilesPart
-from pipeline.core.rows import read_rows
-from pipeline.cutting.cutters import resolve
-from pipeline.geometry.grow import grown
-from pipeline.outputs.cut_file import CutFiles
-from pipeline.outputs.cutting.reader import read_drawing
-from pipeline.outputs.simulated import Simulated
+from pipeline.core.order import CutterConfig, FilesConfig
+from pipeline.core.row_selection import parse_rows
+from pipeline.cutting.cutters import resolve_cutter
+from pipeline.geometry.offset import offset_outline
+from pipeline.outputs.cut_files.cut_files import CutFiles
+from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
+from pipeline.outputs.cut_files.simulated_files import SimulatedCutFiles
 from pipeline.run import make_plaques, read_all
 from tests import builders
 
@@ -32,7 +32,7 @@ def richest(recipients):
     while texts and len(rows) < SWEPT:
         rows.append(max(texts, key=lambda row: len(texts[row] - seen)))
         seen |= texts.pop(rows[-1])
-    return read_rows(",".join(map(str, sorted(rows))))
+    return parse_rows(",".join(map(str, sorted(rows))))
 
 
 @pytest.mark.parametrize("name", sorted(p.parent.name for p in SAMPLES.glob("*/order.toml")))
@@ -42,7 +42,7 @@ def test_sample_orders_are_cut_as_designed(name, tmp_path):
     read = read_all(SAMPLES / name, tmp_path, only=richest(read_all(SAMPLES / name).listing.recipients))
     made = make_plaques(read)
     files = CutFiles(read.folder, read.blank, tmp_path, "0.1.0")
-    sweep = Simulated(made.job.cutter, files, tmp_path)
+    sweep = SimulatedCutFiles(made.job.cutter, files, tmp_path)
     plaques = [files.make(p) for p in made.plaques]
     proved = [dict(sweep.of(p).proved) for p in plaques if p.cut_file]
     assert len(proved) > SWEPT / 2
@@ -62,7 +62,7 @@ def simulated(target, plaque, **parts):
     folder = builders.folder(**parts)
     files = CutFiles(folder, builders.slanted_blank(), target, "0.1.0")
     assert not files.make(plaque).findings
-    return Simulated(resolve(folder.order, 19.0)[0], files, target), target / files.names(plaque)[0]
+    return SimulatedCutFiles(resolve_cutter(folder.order, 19.0)[0], files, target), target / files.names(plaque)[0]
 
 
 def moved(plaque, by, line=0):
@@ -77,11 +77,11 @@ def moved(plaque, by, line=0):
 
 PARTS = {
     "outlines": {},
-    "grooves": {"files": FilesPart(grooves=True)},
-    "splines in inches": {"files": FilesPart(curves="splines"), "units": "in"},
-    "R12": {"files": FilesPart(version="R12", grooves=True)},
-    "laser": {"cutter": CutterPart(use="laser")},
-    "end mill": {"cutter": CutterPart(kind="end-mill", diameter=0.3)},
+    "grooves": {"files": FilesConfig(grooves=True)},
+    "splines in inches": {"files": FilesConfig(curves="splines"), "units": "in"},
+    "R12": {"files": FilesConfig(version="R12", grooves=True)},
+    "laser": {"cutter": CutterConfig(use="laser")},
+    "end mill": {"cutter": CutterConfig(kind="end-mill", diameter=0.3)},
 }
 
 
@@ -112,7 +112,7 @@ def test_a_plaque_drawn_elsewhere_is_seen(tmp_path, ada, kind):
 
 def test_grooves_in_the_file_are_swept_and_not_its_outlines(tmp_path, ada):
     """One groove cut 0.1 mm deeper, and one taken out: what is seen is what the bit would leave."""
-    sweep, path = simulated(tmp_path, ada, files=FilesPart(grooves=True))
+    sweep, path = simulated(tmp_path, ada, files=FilesConfig(grooves=True))
     drawing = ezdxf.readfile(path)
     lines = list(drawing.modelspace().query('POLYLINE[layer=="GROOVE"]'))
     longest = max(lines, key=len)
@@ -136,7 +136,7 @@ def test_what_was_grown_is_held_against_the_exact_offset_of_its_outline(tmp_path
             replace(
                 line,
                 grown=tuple(
-                    replace(grown(p.shape.outline, by / p.scale, 0.01 / p.scale), by=said / p.scale)
+                    replace(offset_outline(p.shape.outline, by / p.scale, 0.01 / p.scale), by=said / p.scale)
                     for p in line.rows[0].pieces
                 ),
             )

@@ -13,14 +13,14 @@ import pytest
 from pipeline.core.model import Blank, LineSizes, Plaque, SizedName
 from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
-from pipeline.layout.setter import LineText, Setter
-from pipeline.layout.sizes import Sizes
-from pipeline.layout.sizes import size_table as table_of
-from pipeline.lettering.faces import open_face
+from pipeline.layout.size_policies import SizePolicies
+from pipeline.layout.size_policies import size_table as table_of
+from pipeline.layout.typesetter import LineText, Typesetter
+from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
-from pipeline.outputs import size_sheet, size_table
-from pipeline.outputs.check_sheet import check_sheet
 from pipeline.outputs.report import report_text
+from pipeline.outputs.workbooks import size_sheet, size_table_totals
+from pipeline.outputs.workbooks.check_sheet import check_sheet
 from tests import builders
 
 NAMES = ("Ida Vex", "Ada Featherston", "Featherstone-Vex", "Bartholomew Featherstonehaugh-Cholmondeley")
@@ -46,11 +46,11 @@ def table(noto, policy):
     )
     zone = Chain(np.array([[0, 0, 0], [ROOM + 8, 0, 0], [ROOM + 8, 60, 0], [0, 60, 0]], float))
     blank = Blank(edge=zone, width=ROOM + 8, height=60.0, thickness=5.0, zones=(("LETTERING", zone),))
-    setter = Setter(order, blank, [[noto]])
+    setter = Typesetter(order, blank, [[noto]])
     everybody = {row: [LineText(line=1, text=name)] for row, name in enumerate(NAMES, 2)}
     for line, (size, _) in setter.common_sizes(list(everybody.values())).items():
         setter.tops[line - 1] = size
-    tried = Sizes(setter)
+    tried = SizePolicies(setter)
     plaques = [
         Plaque(
             recipient=builders.recipient(row, texts[0].text),
@@ -75,7 +75,7 @@ def step_down(noto, text):
 
 def test_every_policy_gives_the_same_table(noto):
     """The table says what would be under each policy; it must not depend on the one the order has."""
-    tables = {policy: table(noto, policy)[0] for policy in size_table.POLICIES}
+    tables = {policy: table(noto, policy)[0] for policy in size_table_totals.POLICIES}
     assert tables["all"].names == tables["most"].names == tables["each"].names
     assert [t.same_size for t in tables.values()] == ["all", "most", "each"]
 
@@ -105,21 +105,21 @@ def invented():
 
 def test_counts_and_who_holds_the_others_down():
     line = invented()
-    assert size_table.counts(line) == {
+    assert size_table_totals.size_counts(line) == {
         "all": {6.5: 5},
         "most": {6.5: 2, 7.25: 1, 8.0: 2},
         "each": {5.5: 1, 6.0: 1, 7.0: 1, 7.5: 1, 8.0: 1},
     }
-    assert [name.row for name in size_table.not_set(line)] == [7]
-    held = size_table.holding(line)
+    assert [name.row for name in size_table_totals.not_set(line)] == [7]
+    held = size_table_totals.size_holders(line)
     assert [(h.size, [n.row for n in h.by], h.others) for h in held] == [(6.5, [4, 5], 7.25), (7.25, [6], 8.0)]
 
 
 def test_a_line_that_nobody_fits_on():
     line = replace(invented(), names=(SizedName(row=7, text="x", most=None, each=None),))
-    assert size_table.counts(line) == {"all": {}, "most": {}, "each": {}}
-    assert size_table.holding(line) == ()
-    assert size_table.plain(line)["not_set"] == [7]
+    assert size_table_totals.size_counts(line) == {"all": {}, "most": {}, "each": {}}
+    assert size_table_totals.size_holders(line) == ()
+    assert size_table_totals.size_figures(line)["not_set"] == [7]
 
 
 @pytest.fixture(scope="module")

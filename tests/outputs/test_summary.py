@@ -10,8 +10,8 @@ import pytest
 from pipeline.core.catalogue import KINDS
 from pipeline.core.errors import CannotRun
 from pipeline.core.units import MM, Units
-from pipeline.outputs.explain import blanks_named, explain, explain_all
-from pipeline.outputs.summary import WIDTH, plain, summary
+from pipeline.outputs.explanation import blanks_named, explain, explain_all
+from pipeline.outputs.summary import WIDTH, plain_text, summary
 from tests import builders
 
 
@@ -60,7 +60,7 @@ def test_a_name_cannot_steer_the_terminal():
     )
     assert "<U+001B>[2JAda / <U+202E>T" in text
     assert all(c.isprintable() or c == "\n" for c in text)
-    assert plain("a\tb") == "a b"
+    assert plain_text("a\tb") == "a b"
 
 
 def test_lines_stay_within_the_width():

@@ -12,13 +12,13 @@ import pikepdf.form
 import pypdf
 import pytest
 
-from pipeline.core.codes import order_id
-from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder, ProofPart
-from pipeline.outputs.paper.identity import ATTACHMENT, Identity
-from pipeline.outputs.proof import proof_files, proof_names, write_proofs
-from pipeline.outputs.proofing.volumes import assign_volumes
-from pipeline.outputs.revision import Earlier, Revision
-from pipeline.signoff.returned import read_proof_bytes
+from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
+from pipeline.core.short_codes import order_id
+from pipeline.outputs.pdf.identity import ATTACHMENT, ProofIdentity
+from pipeline.outputs.proof.proof import proof_files, proof_names, write_proofs
+from pipeline.outputs.proof.volumes import assign_volumes
+from pipeline.outputs.revision import EarlierPlaque, Revision
+from pipeline.signoff.returned.returned_proof import read_proof_bytes
 from tests import builders
 from tests.outputs.test_document import sound
 
@@ -30,10 +30,10 @@ def folder(volume: int = LIMIT) -> OrderFolder:
     order = Order(
         title="Wardens of the Shore 2026",
         client="Tidewrack Seabird Trust",
-        list=ListPart(file="recipients.xlsx"),
-        blank=BlankPart(drawing="plaque.dxf"),
-        line=(LinePart(text="{name}", face="eb-garamond", cap_height=8.0),),
-        proof=ProofPart(shop="Harrow Lane Engraving", volume=volume),
+        list=ListConfig(file="recipients.xlsx"),
+        blank=BlankConfig(drawing="plaque.dxf"),
+        line=(LineConfig(text="{name}", face="eb-garamond", cap_height=8.0),),
+        proof=ProofConfig(shop="Harrow Lane Engraving", volume=volume),
     )
     return OrderFolder(order=order, folder=Path(), file=Path("order.toml"), sha256="0" * 64)
 
@@ -52,9 +52,9 @@ def volumes() -> dict[str, bytes]:
     return {file.name: file.data for file in proof_files(builders.outcome(PEOPLE), folder())}
 
 
-def identity(data: bytes) -> Identity:
+def identity(data: bytes) -> ProofIdentity:
     with pikepdf.open(io.BytesIO(data)) as pdf:
-        return Identity.from_json(pdf.attachments[ATTACHMENT].get_file().read_bytes())
+        return ProofIdentity.from_json(pdf.attachments[ATTACHMENT].get_file().read_bytes())
 
 
 def pages(data: bytes) -> list[str]:
@@ -163,7 +163,7 @@ def test_a_later_revision_is_only_the_volumes_that_still_ask(tmp_path):
     corrected = builders.plaque(9, "Flora Vane-Tempest")
     people = tuple(corrected if p.recipient.row == 9 else p for p in PEOPLE if p.state != "stopped")
     was = PEOPLE[4]
-    earlier = Earlier(revision="A", fingerprint=was.fingerprint, text=was.text, rows=(9,))
+    earlier = EarlierPlaque(revision="A", fingerprint=was.fingerprint, text=was.text, rows=(9,))
     signed = tuple((mark, "R. Petrel, 3 December") for mark in MARKS if mark != was.fingerprint)
     mark = corrected.fingerprint
     revision = Revision(letter="B", asks=frozenset({mark}), signed=signed, earlier=((mark, earlier),))
@@ -187,4 +187,4 @@ def test_when_nothing_is_open_the_first_volume_says_so():
 @pytest.mark.parametrize("volume", [0, -1])
 def test_a_volume_takes_at_least_one_design(volume):
     with pytest.raises(ValueError, match="volume"):
-        ProofPart(volume=volume)
+        ProofConfig(volume=volume)

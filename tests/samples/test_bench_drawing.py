@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from pipeline.geometry.flatten import chain_area, chain_box
-from pipeline.intake.drawing import read_blank
-from pipeline.intake.order_file import read_order
-from pipeline.intake.recipients import read_list
+from pipeline.intake.drawing.blank_drawing import read_blank
+from pipeline.intake.order.order_file import read_order
+from pipeline.intake.recipients.read_list import read_list
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLE = ROOT / "sample_orders" / "bench-plates"

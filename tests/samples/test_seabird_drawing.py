@@ -9,8 +9,8 @@ import pytest
 import shapely
 
 from pipeline.geometry.flatten import chain_area, flatten_chain
-from pipeline.intake.drawing import read_blank
-from pipeline.intake.order_file import read_order
+from pipeline.intake.drawing.blank_drawing import read_blank
+from pipeline.intake.order.order_file import read_order
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLE = ROOT / "sample_orders" / "seabird-trust"

@@ -11,25 +11,35 @@ import pytest
 import shapely
 from shapely import affinity
 
-from pipeline.shopfloor.nest import Layout, Saw, Sheet, Way, apart, choose, kept, lay, turned
-from pipeline.shopfloor.saw import board_cuts, in_saw_order, sawn, settings, sides_of
+from pipeline.shopfloor.nesting import (
+    NestingBoard,
+    Orientation,
+    SawLane,
+    StripLayout,
+    choose_boards,
+    keep_pieces,
+    lay_out,
+    least_pitch,
+    turn_blank,
+)
+from pipeline.shopfloor.saw import board_cuts, fence_settings, order_cuts, simulate_sawing, straight_sides
 from tests.builders import circle, slanted_blank
 
-SAW = Saw(kerf=3.2, trim=1.5)
+SAW = SawLane(kerf=3.2, trim=1.5)
 SLANT = shapely.Polygon([(0, 0), (150, 0), (150 - 180 * math.tan(math.radians(10)), 180), (0, 180)])
 GABLE = shapely.Polygon([(0, 0), (80, 0), (60, 50), (20, 50)])  # slanted on both sides
 DISC = shapely.Point(35, 35).buffer(35, quad_segs=12)
 TRIANGLE = shapely.Polygon([(0, 0), (60, 0), (30, 52)])
 
 
-def placed(layout: Layout, blank: shapely.Geometry) -> list[shapely.Geometry]:
-    return [affinity.translate(turned(blank, s.turn), s.x, s.y) for s in layout.slots]
+def placed(layout: StripLayout, blank: shapely.Geometry) -> list[shapely.Geometry]:
+    return [affinity.translate(turn_blank(blank, s.turn), s.x, s.y) for s in layout.slots]
 
 
-def check_sawn(layout: Layout, blank: shapely.Geometry, saw: Saw) -> int:
+def check_sawn(layout: StripLayout, blank: shapely.Geometry, saw: SawLane) -> int:
     """Saw it, and find each blank whole in a piece of its own with the trim left round it. Gives the cuts."""
-    cuts = in_saw_order(board_cuts(layout, saw, blank, 1))
-    parts = sawn({"1": shapely.box(0, 0, layout.sheet.length, layout.sheet.width)}, cuts, saw.kerf)
+    cuts = order_cuts(board_cuts(layout, saw, blank, 1))
+    parts = simulate_sawing({"1": shapely.box(0, 0, layout.sheet.length, layout.sheet.width)}, cuts, saw.kerf)
     homes = set()
     for one in placed(layout, blank):
         own = [n for n, p in parts.items() if p.intersects(one.buffer(-1e-3))]
@@ -47,13 +57,15 @@ def check_sawn(layout: Layout, blank: shapely.Geometry, saw: Saw) -> int:
 @pytest.mark.parametrize(
     "sheet",
     [
-        Sheet(name="narrow", length=1200, width=190, clamp=25),
-        Sheet(name="wide", length=1000, width=420, clamp=25, kept_free=((300, 100, 330, 130), (700, 300, 720, 320))),
-        Sheet(name="bare", length=800, width=300),
+        NestingBoard(name="narrow", length=1200, width=190, clamp=25),
+        NestingBoard(
+            name="wide", length=1000, width=420, clamp=25, kept_free=((300, 100, 330, 130), (700, 300, 720, 320))
+        ),
+        NestingBoard(name="bare", length=800, width=300),
     ],
 )
-def test_a_saw_reaches_every_blank(blank: shapely.Geometry, grain: str, sheet: Sheet) -> None:
-    layout = lay(sheet, SAW, blank, grain)
+def test_a_saw_reaches_every_blank(blank: shapely.Geometry, grain: str, sheet: NestingBoard) -> None:
+    layout = lay_out(sheet, SAW, blank, grain)
     assert layout.slots
     check_sawn(layout, blank, SAW)
     for one in placed(layout, blank):
@@ -70,25 +82,25 @@ def test_a_saw_reaches_every_blank(blank: shapely.Geometry, grain: str, sheet: S
 
 def test_the_order_of_cuts_needs_few_settings() -> None:
     """Eight boards of six: one rip, two crosscut settings, whatever the number of boards."""
-    layout = lay(Sheet(name="b", length=1200, width=190, clamp=25), SAW, SLANT)
-    cuts = in_saw_order(itertools.chain(*(board_cuts(layout, SAW, SLANT, n) for n in range(1, 9))))
-    assert [(g[0].kind, len(g)) for g in settings(cuts)] == [("rip", 8), ("crosscut", 8), ("crosscut", 48)]
+    layout = lay_out(NestingBoard(name="b", length=1200, width=190, clamp=25), SAW, SLANT)
+    cuts = order_cuts(itertools.chain(*(board_cuts(layout, SAW, SLANT, n) for n in range(1, 9))))
+    assert [(g[0].kind, len(g)) for g in fence_settings(cuts)] == [("rip", 8), ("crosscut", 8), ("crosscut", 48)]
     # by hand: strip 150 + 2 × 1.5; first cut inside the clamp zone, 25 − 3.2; each piece 180 + 2 × 1.5
-    assert [g[0].setting for g in settings(cuts)] == pytest.approx([153.0, 21.8, 183.0])
+    assert [g[0].setting for g in fence_settings(cuts)] == pytest.approx([153.0, 21.8, 183.0])
 
 
 def test_slanted_blanks_are_turned_in_pairs() -> None:
     """By hand: two slanted sides face each other with the lane measured square to them, so two blanks and their lane
     are 150 + (150 − 180 tan 10°) + 6.2 / cos 10° long."""
-    sheet = Sheet(name="b", length=1200, width=190, clamp=25)
-    layout = lay(sheet, SAW, SLANT, "across")
+    sheet = NestingBoard(name="b", length=1200, width=190, clamp=25)
+    layout = lay_out(sheet, SAW, SLANT, "across")
     top = 150 - 180 * math.tan(math.radians(10))
     pair = 150 + top + SAW.lane / math.cos(math.radians(10))
     a, b = layout.slots[:2]
     assert (a.turn, b.turn) == (0, 180)
     assert b.x + 150 - a.x == pytest.approx(pair, abs=1e-4)
-    assert len(layout.slots) == 8 > len(lay(sheet, SAW, SLANT, "across", turn=False).slots) == 7
-    mitres = [g for g in settings(in_saw_order(board_cuts(layout, SAW, SLANT, 1))) if g[0].kind == "mitre"]
+    assert len(layout.slots) == 8 > len(lay_out(sheet, SAW, SLANT, "across", turn=False).slots) == 7
+    mitres = [g for g in fence_settings(order_cuts(board_cuts(layout, SAW, SLANT, 1))) if g[0].kind == "mitre"]
     assert len(mitres) == 1 and len(mitres[0]) == 4
     assert abs(mitres[0][0].lean) == pytest.approx(10.0)
     # stop: trim, the bottom side of 150, then the slanted trim measured along the datum side (it starts trim below it)
@@ -97,11 +109,11 @@ def test_slanted_blanks_are_turned_in_pairs() -> None:
 
 
 def test_discs_gain_nothing_from_turning() -> None:
-    way = Way(turn=0, hull=DISC, along=70.0, across=70.0)
-    assert apart(way, way, 6.2) == pytest.approx(76.2, abs=1e-6)
+    way = Orientation(turn=0, hull=DISC, along=70.0, across=70.0)
+    assert least_pitch(way, way, 6.2) == pytest.approx(76.2, abs=1e-6)
 
 
-def bound(sheet: Sheet, saw: Saw, w: float, h: float) -> int:
+def bound(sheet: NestingBoard, saw: SawLane, w: float, h: float) -> int:
     """No layout of upright boxes w × h holds more: each takes its size and a lane, of a field one lane larger. A column
     bound times a row bound, and the area."""
     length, width = sheet.length - 2 * sheet.clamp, sheet.width
@@ -115,8 +127,10 @@ def test_without_defects_a_grid_is_the_bound() -> None:
     rng = random.Random(3)
     for _ in range(60):
         w, h = rng.uniform(20, 200), rng.uniform(20, 200)
-        sheet = Sheet(name="b", length=rng.uniform(250, 1500), width=rng.uniform(210, 500), clamp=rng.choice((10, 25)))
-        layout = lay(sheet, SAW, shapely.box(0, 0, w, h), "across")
+        sheet = NestingBoard(
+            name="b", length=rng.uniform(250, 1500), width=rng.uniform(210, 500), clamp=rng.choice((10, 25))
+        )
+        layout = lay_out(sheet, SAW, shapely.box(0, 0, w, h), "across")
         assert len(layout.slots) == bound(sheet, SAW, w, h)
 
 
@@ -154,9 +168,9 @@ def test_small_boards_against_every_tree_of_cuts() -> None:
             x, y = rng.randint(2, length - 4), rng.randint(1, width - 3)
             free = ((x, y, x + 2, y + 2),)
         most = exhaustive(length, width, w, h, 1, free)
-        saw = Saw(kerf=1.0, trim=0.0)
-        sheet = Sheet(name="s", length=length, width=width, kept_free=tuple(tuple(map(float, f)) for f in free))
-        found = len(lay(sheet, saw, shapely.box(0, 0, w, h), "across").slots)
+        saw = SawLane(kerf=1.0, trim=0.0)
+        sheet = NestingBoard(name="s", length=length, width=width, kept_free=tuple(tuple(map(float, f)) for f in free))
+        found = len(lay_out(sheet, saw, shapely.box(0, 0, w, h), "across").slots)
         assert found <= most
         if not free:
             assert found == most
@@ -184,11 +198,13 @@ def test_the_fewest_boards() -> None:
     rng = random.Random(5)
     blank = shapely.box(0, 0, 100, 80)
     for _ in range(25):
-        sheets = [Sheet(name=str(i), length=rng.randint(150, 700), width=rng.choice((90, 180))) for i in range(3)]
+        sheets = [
+            NestingBoard(name=str(i), length=rng.randint(150, 700), width=rng.choice((90, 180))) for i in range(3)
+        ]
         counts = [rng.randint(1, 3) for _ in sheets]
-        layouts = [lay(s, SAW, blank, "across") for s in sheets]
+        layouts = [lay_out(s, SAW, blank, "across") for s in sheets]
         pieces = rng.randint(1, 20)
-        choice = choose(list(zip(layouts, counts, strict=True)), pieces)
+        choice = choose_boards(list(zip(layouts, counts, strict=True)), pieces)
         fewest = brute_boards([(len(lo.slots), n) for lo, n in zip(layouts, counts, strict=True)], pieces)
         if fewest is None:
             assert choice.left_over == pieces - _room([(len(lo.slots), 1) for lo in layouts], tuple(counts))
@@ -202,36 +218,36 @@ def test_forty_eight_slanted_blanks() -> None:
 
     Section of the slanted blank by hand: (150 + 118.261) / 2 × 180 = 24 143.5 mm²."""
     assert pytest.approx(24143.5, abs=0.1) == SLANT.area
-    big, small = (Sheet(name=f"{n}", length=n, width=190, clamp=25) for n in (1200, 900))
-    layouts = [lay(s, SAW, SLANT) for s in (big, small)]
-    choice = choose([(lo, None) for lo in layouts], 48)
+    big, small = (NestingBoard(name=f"{n}", length=n, width=190, clamp=25) for n in (1200, 900))
+    layouts = [lay_out(s, SAW, SLANT) for s in (big, small)]
+    choice = choose_boards([(lo, None) for lo in layouts], 48)
     assert len(choice.used) == 8 and choice.left_over == 0
     used = sum(lo.sheet.area for _, lo in choice.used)
     assert math.ceil(48 * SLANT.area / big.area) == 6
     assert 48 * SLANT.area / used == pytest.approx(0.635, abs=0.001)
-    fifty = choose([(lo, None) for lo in layouts], 50)
+    fifty = choose_boards([(lo, None) for lo in layouts], 50)
     assert sorted(lo.sheet.name for _, lo in fifty.used) == ["1200"] * 7 + ["900"] * 2  # 7 × 6 + 2 × 4
     for _, layout in {(k, len(lo.slots)): (k, lo) for k, lo in fifty.used}.values():
         check_sawn(layout, SLANT, SAW)
 
 
 def test_a_part_filled_board_takes_whole_strips() -> None:
-    layout = lay(Sheet(name="b", length=800, width=400), SAW, shapely.box(0, 0, 100, 80), "across")
-    part = kept(layout, 9)
+    layout = lay_out(NestingBoard(name="b", length=800, width=400), SAW, shapely.box(0, 0, 100, 80), "across")
+    part = keep_pieces(layout, 9)
     assert sorted(len(s.slots) for s in part.strips) == [2, 7]
     assert check_sawn(part, shapely.box(0, 0, 100, 80), SAW) < check_sawn(layout, shapely.box(0, 0, 100, 80), SAW)
 
 
 def test_a_saw_finds_a_wrong_list() -> None:
-    layout = lay(Sheet(name="b", length=1200, width=190, clamp=25), SAW, SLANT)
-    cuts = in_saw_order(board_cuts(layout, SAW, SLANT, 1))
+    layout = lay_out(NestingBoard(name="b", length=1200, width=190, clamp=25), SAW, SLANT)
+    cuts = order_cuts(board_cuts(layout, SAW, SLANT, 1))
     with pytest.raises(ValueError, match="not there"):
-        sawn({"1": shapely.box(0, 0, 1200, 190)}, cuts[::-1], SAW.kerf)
+        simulate_sawing({"1": shapely.box(0, 0, 1200, 190)}, cuts[::-1], SAW.kerf)
 
 
 def test_the_sides_are_sawn_to_the_line() -> None:
     """By hand for 150 × 180 with the right side leaning in by 10°: fence 180, stop 150 on the datum side."""
-    sides = sides_of(slanted_blank().edge)
+    sides = straight_sides(slanted_blank().edge)
     assert [(s.name, s.kind) for s in sides] == [
         ("bottom", "datum"),
         ("top", "rip"),
@@ -241,4 +257,4 @@ def test_the_sides_are_sawn_to_the_line() -> None:
     assert sides[1].setting == pytest.approx(180.0)
     assert sides[3].setting == pytest.approx(150.0) and sides[3].lean == pytest.approx(-10.0)
     assert sides[3].length == pytest.approx(180 / math.cos(math.radians(10)))
-    assert sides_of(circle(35, 35, 35)) == ()
+    assert straight_sides(circle(35, 35, 35)) == ()

@@ -12,8 +12,8 @@ import random
 
 import shapely
 
-from pipeline.shopfloor.nest import Layout, Saw, Sheet, kept, lay
-from pipeline.shopfloor.saw import board_cuts, in_saw_order, sawn
+from pipeline.shopfloor.nesting import NestingBoard, SawLane, StripLayout, keep_pieces, lay_out
+from pipeline.shopfloor.saw import board_cuts, order_cuts, simulate_sawing
 
 Piece = tuple[int, int, int]
 """Length, width, value. Pieces are not turned."""
@@ -47,22 +47,22 @@ def test_the_search_finds_published_values() -> None:
     assert most(15, 10, CGCUT1) == 249
 
 
-def board(length: int, width: int) -> Sheet:
-    return Sheet(name="b", length=length, width=width)
+def board(length: int, width: int) -> NestingBoard:
+    return NestingBoard(name="b", length=length, width=width)
 
 
 def count(length: int, width: int, a: int, b: int, kerf: int, grain: str) -> int:
     """Blanks a × b on a board, no trim, no clamps; each is found whole when the board is sawn."""
-    blank, saw = shapely.box(0, 0, a, b), Saw(kerf=kerf, trim=0.0)
-    layout = lay(board(length, width), saw, blank, grain)
+    blank, saw = shapely.box(0, 0, a, b), SawLane(kerf=kerf, trim=0.0)
+    layout = lay_out(board(length, width), saw, blank, grain)
     assert sawn_free(layout, blank, saw) == len(layout.slots)
     return len(layout.slots)
 
 
-def sawn_free(layout: Layout, blank: shapely.Geometry, saw: Saw) -> int:
+def sawn_free(layout: StripLayout, blank: shapely.Geometry, saw: SawLane) -> int:
     """Parts of the blank's size after all cuts."""
     stock = {"1": shapely.box(0, 0, layout.sheet.length, layout.sheet.width)}
-    parts = sawn(stock, in_saw_order(board_cuts(layout, saw, blank, 1)), saw.kerf)
+    parts = simulate_sawing(stock, order_cuts(board_cuts(layout, saw, blank, 1)), saw.kerf)
     return sum(abs(p.area - blank.area) < 1e-6 * blank.area for p in parts.values())
 
 
@@ -94,13 +94,13 @@ def test_boards_whose_grain_does_not_matter() -> None:
 
 
 def test_two_kinds_of_strips_do_not_cross() -> None:
-    layout = lay(board(489, 279), Saw(kerf=1.0, trim=0.0), shapely.box(0, 0, 79, 29), "none")
+    layout = lay_out(board(489, 279), SawLane(kerf=1.0, trim=0.0), shapely.box(0, 0, 79, 29), "none")
     assert sorted({s.thick for s in layout.strips}) == [29, 79]
     ends = sorted((s.start, s.start + s.thick) for s in layout.strips)
     assert all(low <= high for (_, low), (high, _) in itertools.pairwise(ends))
 
 
 def test_a_part_filled_board_of_two_kinds_is_sawn_free() -> None:
-    blank, saw = shapely.box(0, 0, 79, 29), Saw(kerf=1.0, trim=0.0)
-    part = kept(lay(board(489, 279), saw, blank, "none"), 35)
+    blank, saw = shapely.box(0, 0, 79, 29), SawLane(kerf=1.0, trim=0.0)
+    part = keep_pieces(lay_out(board(489, 279), saw, blank, "none"), 35)
     assert len({s.thick for s in part.strips}) == 2 and sawn_free(part, blank, saw) == 35

@@ -12,13 +12,20 @@ import shapely
 from scipy.spatial import cKDTree
 
 from pipeline.core.cache import Cache
-from pipeline.core.order import CutterPart, Limits
-from pipeline.core.shop_order import PourPart
+from pipeline.core.order import CutterConfig, LimitsConfig
+from pipeline.core.shop_tables import PourConfig
 from pipeline.cutting.cutters import Cutter, cutter_of
-from pipeline.cutting.grooves import Grooves, travel
-from pipeline.geometry.regions import polygon_of
-from pipeline.shopfloor.lettering import Way, Ways, along, groove_volume, grooved, milled
-from pipeline.shopfloor.plan import check_order
+from pipeline.cutting.v_carving import GroovePlanner, measure_travel
+from pipeline.geometry.regions import polygon_from_outline
+from pipeline.shopfloor.shop_plan import check_order
+from pipeline.shopfloor.toolpath import (
+    Toolpath,
+    ToolpathPlanner,
+    area_toolpath,
+    groove_toolpath,
+    groove_volume,
+    line_toolpath,
+)
 from tests.builders import artwork, folder, outcome, shape
 
 SHARP = Cutter(name="60", kind="v-bit", angle=60.0)
@@ -64,7 +71,7 @@ def test_volume_of_letters_against_pixels(letter: str) -> None:
     """The distance to the edge, summed over pixels of 1/200 cap height; each the distance to the nearest of points set
     densely along the outline. Without our geometry's buffers."""
     form = shape(letter, "NotoSans")
-    region = shapely.transform(polygon_of(form.outline, 0.2), lambda p: p * (8.0 / form.cap_units))
+    region = shapely.transform(polygon_from_outline(form.outline, 0.2), lambda p: p * (8.0 / form.cap_units))
     x0, y0, x1, y1 = region.bounds
     step = 8.0 / 200
     places = np.stack(np.meshgrid(np.arange(x0, x1, step), np.arange(y0, y1, step)), axis=-1).reshape(-1, 2)
@@ -85,19 +92,19 @@ def test_grooves_one_after_another() -> None:
         np.array([[0, 3, -4], [1, 3, -4]], float),
         np.array([[5, 5, -0.5], [7, 5, -0.5]], float),
     ]
-    assert grooved(lines) == Way(length=8.0, lifts=2, plunge=0.5)
+    assert groove_toolpath(lines) == Toolpath(length=8.0, lifts=2, plunge=0.5)
 
 
 def test_a_line_followed_and_a_pocket_cleared() -> None:
     lines = [np.array([[0, 0], [10, 0]], float), np.array([[10, 0], [10, 5]], float), np.array([[0, 9], [2, 9]], float)]
     point = Cutter(name="p", kind="point", tip=0.2)
-    assert along(lines, point, (0.1, 1)) == Way(length=17.0, lifts=2, plunge=0.2, volume=0.34)
+    assert line_toolpath(lines, point, (0.1, 1)) == Toolpath(length=17.0, lifts=2, plunge=0.2, volume=0.34)
     # mill of 2 in a square of 10, stepover 1: loops of 8, 6, 4 and 2 a side, three ways of 1 between them; two passes
     mill = Cutter(name="m", kind="end-mill", diameter=2.0)
-    way = milled(shapely.box(0, 0, 10, 10), mill, 1.0, (2.0, 2))
+    way = area_toolpath(shapely.box(0, 0, 10, 10), mill, 1.0, (2.0, 2))
     assert (way.length, way.lifts, way.plunge) == (pytest.approx(2 * (80 + 3)), 2, 2.0)
     assert way.volume == pytest.approx(2 * (100 - (4 - math.pi)), rel=1e-3)
-    assert milled(shapely.box(0, 0, 10, 1.9), mill, 1.0, (2.0, 2)) == Way()
+    assert area_toolpath(shapely.box(0, 0, 10, 1.9), mill, 1.0, (2.0, 2)) == Toolpath()
 
 
 def test_lettering_is_the_way_of_the_grooves_that_are_written() -> None:
@@ -105,11 +112,11 @@ def test_lettering_is_the_way_of_the_grooves_that_are_written() -> None:
     art = artwork((("Tern",),), cap_heights=(8.0,), stem="NotoSans")
     order = folder().order
     cutter = cutter_of(order.cutter)
-    seen = travel(Grooves(cutter, order.files.tolerance).of(art))
-    way = Ways(order, cutter).of(art)
+    seen = measure_travel(GroovePlanner(cutter, order.files.tolerance).of(art))
+    way = ToolpathPlanner(order, cutter).of(art)
     assert way.length == pytest.approx(seen.cutting, rel=1e-6) and way.lifts == seen.lifts
-    assert way.volume == 0.0 and Ways(order, cutter).of(art, "back") == Way()
-    filled = Ways(folder(pour=PourPart(fills="lettering")).order, cutter).of(art)
+    assert way.volume == 0.0 and ToolpathPlanner(order, cutter).of(art, "back") == Toolpath()
+    filled = ToolpathPlanner(folder(pour=PourConfig(fills="lettering")).order, cutter).of(art)
     assert filled.length == way.length and filled.volume > 1.0
 
 
@@ -117,26 +124,28 @@ def test_figures_are_kept_and_do_not_depend_on_the_place(tmp_path, monkeypatch) 
     art = artwork((("n",),), cap_heights=(8.0,), stem="NotoSans")
     cache = Cache(tmp_path)
     order = folder().order
-    ways = Ways(order, cutter_of(order.cutter), cache)
+    ways = ToolpathPlanner(order, cutter_of(order.cutter), cache)
     first = ways.of(art)
     cache.flush()
-    monkeypatch.setattr(Ways, "_made", None)  # whoever follows a letter now fails
-    assert Ways(order, cutter_of(order.cutter), Cache(tmp_path)).of(art) == first
+    monkeypatch.setattr(ToolpathPlanner, "_made", None)  # whoever follows a letter now fails
+    assert ToolpathPlanner(order, cutter_of(order.cutter), Cache(tmp_path)).of(art) == first
     monkeypatch.undo()
     line = art.lines[0]
     moved = replace(line.rows[0], pieces=tuple(replace(p, x=p.x + 31.7, y=p.y - 3.3) for p in line.rows[0].pieces))
-    assert Ways(order, cutter_of(order.cutter)).of(replace(art, lines=(replace(line, rows=(moved,)),))) == first
+    assert (
+        ToolpathPlanner(order, cutter_of(order.cutter)).of(replace(art, lines=(replace(line, rows=(moved,)),))) == first
+    )
 
 
 @pytest.mark.parametrize("use", ["endmill-0-8", "laser-fine", "point"])
 def test_other_cutters_have_ways_of_their_own(use: str) -> None:
     """Noto Sans's l is one upright bar. Laser and point go once round it, half a line's width inside; a mill goes round
     in loops and clears the bar but for its corners, (4 − π) r²."""
-    order = folder(cutter=CutterPart(use=use), limits=Limits(deepest=0.5)).order
+    order = folder(cutter=CutterConfig(use=use), limits=LimitsConfig(deepest=0.5)).order
     cutter = cutter_of(order.cutter)
     art = artwork((("l",),), cap_heights=(20.0,), stem="NotoSans")
-    way = Ways(order, cutter).of(art)
-    bar = polygon_of(art.pieces()[0].outline(), 0.001)
+    way = ToolpathPlanner(order, cutter).of(art)
+    bar = polygon_from_outline(art.pieces()[0].outline(), 0.001)
     once = bar.length - 4 * cutter.line_width
     if use == "endmill-0-8":
         assert way.volume == pytest.approx((bar.area - (4 - math.pi) * 0.4**2) * 0.5, rel=1e-3)
@@ -146,7 +155,7 @@ def test_other_cutters_have_ways_of_their_own(use: str) -> None:
 
 
 def test_a_pour_into_letters_needs_their_depth() -> None:
-    mill = {"cutter": CutterPart(use="endmill-1-5"), "pour": PourPart(fills="lettering")}
+    mill = {"cutter": CutterConfig(use="endmill-1-5"), "pour": PourConfig(fills="lettering")}
     with pytest.raises(Exception, match=r"\[limits\] deepest"):
         check_order(folder(**mill), outcome().blank)
-    check_order(folder(**mill, limits=Limits(deepest=1.0)), outcome().blank)
+    check_order(folder(**mill, limits=LimitsConfig(deepest=1.0)), outcome().blank)

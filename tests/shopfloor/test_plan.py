@@ -11,15 +11,23 @@ import shapely
 
 from pipeline.core.catalogue import KINDS, message, remedy
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import BlankPart, CutterPart
-from pipeline.core.shop_order import BoardPart, BoardSize, EndMill, PocketPart, PourPart, RatesPart, StockPart
+from pipeline.core.order import BlankConfig, CutterConfig
+from pipeline.core.shop_tables import (
+    BoardConfig,
+    BoardSize,
+    EndMillConfig,
+    PocketConfig,
+    PourConfig,
+    RatesConfig,
+    StockConfig,
+)
 from pipeline.geometry.regions import chain_polygon
-from pipeline.intake.drawing import read_blank
-from pipeline.intake.order_file import read_order
-from pipeline.shopfloor.boards import Wanted, plan_boards
-from pipeline.shopfloor.plan import check_order, mill_of, plan_shop
+from pipeline.intake.drawing.blank_drawing import read_blank
+from pipeline.intake.order.order_file import read_order
+from pipeline.shopfloor.board_layout import PieceToPlace, plan_boards
 from pipeline.shopfloor.pocket import plan_pocket
-from pipeline.shopfloor.saw import sawn
+from pipeline.shopfloor.saw import simulate_sawing
+from pipeline.shopfloor.shop_plan import check_order, plan_shop, resolve_end_mill
 from tests.builders import KEPT, disc_blank, folder, outcome
 from tests.shopfloor.test_pocket import Raster
 
@@ -38,7 +46,7 @@ def test_pieces_are_counted_and_stopped_plaques_are_not() -> None:
 
 
 def test_the_estimate_adds_up_and_names_its_assumptions() -> None:
-    plan, _ = planned(rates=RatesPart(hour=60.0, machine_hour=30.0), stock=StockPart())
+    plan, _ = planned(rates=RatesConfig(hour=60.0, machine_hour=30.0), stock=StockConfig())
     told = plan.estimate
     assert told.minutes == pytest.approx(sum(i.minutes for i in told.items))
     assert told.cost == pytest.approx(told.hand + told.machine / 2)
@@ -49,14 +57,18 @@ def test_the_estimate_adds_up_and_names_its_assumptions() -> None:
 @pytest.mark.parametrize(
     ("tables", "words"),
     [
-        ({"pocket": PocketPart(depth=5.0, rough=EndMill(use="endmil-6"))}, "no end mill “endmil-6”"),
-        ({"pocket": PocketPart(depth=5.0, rough=EndMill(use="vbit-60"))}, "no end mill “vbit-60”"),
-        ({"pocket": PocketPart(depth=5.0, rough=EndMill(reach=5.0))}, "names no cutter"),
+        ({"pocket": PocketConfig(depth=5.0, rough=EndMillConfig(use="endmil-6"))}, "no end mill “endmil-6”"),
+        ({"pocket": PocketConfig(depth=5.0, rough=EndMillConfig(use="vbit-60"))}, "no end mill “vbit-60”"),
+        ({"pocket": PocketConfig(depth=5.0, rough=EndMillConfig(reach=5.0))}, "names no cutter"),
         (
-            {"pocket": PocketPart(depth=5.0, rough=EndMill(use="endmill-3"), fine=EndMill(use="endmill-6"))},
+            {
+                "pocket": PocketConfig(
+                    depth=5.0, rough=EndMillConfig(use="endmill-3"), fine=EndMillConfig(use="endmill-6")
+                )
+            },
             "wider than endmill-3",
         ),
-        ({"pour": PourPart()}, r"no \[pocket\] to pour into"),
+        ({"pour": PourConfig()}, r"no \[pocket\] to pour into"),
     ],
 )
 def test_what_cannot_be_planned_says_which_key(tables: dict[str, Any], words: str) -> None:
@@ -68,24 +80,24 @@ def test_what_cannot_be_planned_says_which_key(tables: dict[str, Any], words: st
 
 def test_a_pocket_table_needs_a_pocket() -> None:
     with pytest.raises(CannotRun, match="the blank has no pocket"):
-        check_order(folder(pocket=PocketPart(depth=2.0)), disc_blank())
+        check_order(folder(pocket=PocketConfig(depth=2.0)), disc_blank())
 
 
 def test_a_cutter_of_ones_own() -> None:
-    made = mill_of(EndMill(diameter=8.0, reach=30.0), "[pocket] rough")
+    made = resolve_end_mill(EndMillConfig(diameter=8.0, reach=30.0), "[pocket] rough")
     assert (made.kind, made.diameter, made.reach) == ("end-mill", 8.0, 30.0)
-    assert mill_of(EndMill(use="endmill-6", reach=12.0), "").reach == 12.0
+    assert resolve_end_mill(EndMillConfig(use="endmill-6", reach=12.0), "").reach == 12.0
 
 
 def test_no_room_is_told_with_what_to_do() -> None:
-    small = BoardPart(size=(BoardSize(length=200.0, width=100.0),))
+    small = BoardConfig(size=(BoardSize(length=200.0, width=100.0),))
     plan, findings = planned(board=small)
     assert [f.code for f in findings] == ["board.no-room"] and plan.boards is None
     assert "fits on none of the boards" in remedy(findings[0])
-    few = BoardPart(size=(BoardSize(length=700.0, width=190.0, count=1),))
+    few = BoardConfig(size=(BoardSize(length=700.0, width=190.0, count=1),))
     plan, findings = planned(board=few)
     assert "room for 3 of 7" in message(findings[0]) and "more boards" in remedy(findings[0])
-    enough = BoardPart(size=(BoardSize(length=700.0, width=190.0, count=3),))
+    enough = BoardConfig(size=(BoardSize(length=700.0, width=190.0, count=3),))
     assert planned(board=enough)[1] == ()
 
 
@@ -97,7 +109,7 @@ def test_every_kind_of_the_shop_floor_can_be_worded() -> None:
 
 
 def test_brass_with_a_point_has_none_of_it() -> None:
-    plan, findings = planned(cutter=CutterPart(use="point"), blank=BlankPart(drawing="plate.dxf", thickness=1.5))
+    plan, findings = planned(cutter=CutterConfig(use="point"), blank=BlankConfig(drawing="plate.dxf", thickness=1.5))
     assert findings == () and plan.thickness is None
     assert {i.name for i in plan.estimate.items} == {
         "first set-up",
@@ -122,7 +134,7 @@ def test_the_feather_against_pixels(seabird: Any) -> None:
     nothing: within 0.1 % of the pocket)."""
     order, blank = seabird
     part = order.order.pocket
-    rough, fine = mill_of(part.rough, ""), mill_of(part.fine, "")
+    rough, fine = resolve_end_mill(part.rough, ""), resolve_end_mill(part.fine, "")
     plan, findings = plan_pocket(blank, part, rough, fine)
     assert findings == ()
     raster = Raster(plan.drawn.rings[0])
@@ -139,11 +151,11 @@ def test_the_feather_against_pixels(seabird: Any) -> None:
 def test_its_forty_eight_blanks_are_sawn_free(seabird: Any) -> None:
     """All boards, all cuts in the order of the list: every blank ends whole in a piece of its own."""
     order, blank = seabird
-    pieces = [Wanted(row=r, copy=1, copies=1, name="", fingerprint="", signed=False) for r in range(48)]
+    pieces = [PieceToPlace(row=r, copy=1, copies=1, name="", fingerprint="", signed=False) for r in range(48)]
     boards, findings = plan_boards(blank, order.order.board, pieces)
     assert findings == () and len(boards.boards) == 8 and boards.placed == 48
     stock = {str(b.number): shapely.box(0, 0, b.layout.sheet.length, b.layout.sheet.width) for b in boards.boards}
-    parts = sawn(stock, boards.cuts, boards.saw.kerf)
+    parts = simulate_sawing(stock, boards.cuts, boards.saw.kerf)
     homes = set()
     for board in boards.boards:
         for place in board.places:

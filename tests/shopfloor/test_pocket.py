@@ -11,10 +11,10 @@ from scipy.spatial import cKDTree
 from skimage import measure, morphology
 
 from pipeline.core.catalogue import message
-from pipeline.core.shop_order import PocketPart
-from pipeline.cutting.cutters import shelf
+from pipeline.core.shop_tables import PocketConfig
+from pipeline.cutting.cutters import cutter_shelf
 from pipeline.geometry.curves import Chain
-from pipeline.shopfloor.pocket import clears_all, inside_features, opened, plan_pocket, widest_in
+from pipeline.shopfloor.pocket import clears_all, inside_features, open_region, plan_pocket, widest_circle
 from tests.builders import circle, rectangle
 from tests.reference.shop_values import CORNERS, INCH_CUTTERS, sharp_corner
 from tests.shopfloor.shop_shapes import chain, holding, mill, rounded
@@ -24,7 +24,7 @@ from tests.shopfloor.shop_shapes import chain, holding, mill, rounded
 @pytest.mark.parametrize("radius", [0.8, 3.0])
 def test_a_round_cutter_in_a_corner(angle: int, radius: float) -> None:
     area, reach = CORNERS[angle]
-    plan, _ = plan_pocket(holding(chain(sharp_corner(angle))), PocketPart(depth=1.0), mill(2 * radius), None)
+    plan, _ = plan_pocket(holding(chain(sharp_corner(angle))), PocketConfig(depth=1.0), mill(2 * radius), None)
     corner = min(plan.corners, key=lambda c: math.hypot(*c.at))
     assert corner.at == pytest.approx((0, 0), abs=1e-6)
     assert corner.area == pytest.approx(area * radius**2, rel=3e-3)
@@ -34,7 +34,7 @@ def test_a_round_cutter_in_a_corner(angle: int, radius: float) -> None:
 
 
 def test_two_inch_cutters_in_a_rectangle() -> None:
-    plan, _ = plan_pocket(holding(rectangle(0, 0, 60, 40)), PocketPart(depth=1.0), mill(6.35), mill(1.5875))
+    plan, _ = plan_pocket(holding(rectangle(0, 0, 60, 40)), PocketConfig(depth=1.0), mill(6.35), mill(1.5875))
     assert plan.drawn.area - plan.rough.area == pytest.approx(4 * INCH_CUTTERS["rough"], rel=1e-3)
     assert plan.rest.area == pytest.approx(4 * INCH_CUTTERS["rest"], rel=1e-3)
     assert plan.unreachable.area == pytest.approx(4 * INCH_CUTTERS["fine"], rel=1e-3)
@@ -43,7 +43,7 @@ def test_two_inch_cutters_in_a_rectangle() -> None:
 
 
 def test_what_is_drawn_with_the_cutters_own_radius_is_cleared() -> None:
-    plan, findings = plan_pocket(holding(rounded(60, 40, 3.0)), PocketPart(depth=1.0), mill(6.0), mill(3.0))
+    plan, findings = plan_pocket(holding(rounded(60, 40, 3.0)), PocketConfig(depth=1.0), mill(6.0), mill(3.0))
     assert plan.unreachable.area < 0.05 and plan.corners == ()
     # What chords of the two rounds leave of each corner, .005 mm², costs no change of cutter, and is told.
     (said,) = findings
@@ -56,7 +56,7 @@ def test_what_is_drawn_with_the_cutters_own_radius_is_cleared() -> None:
 
 
 def test_a_corner_tighter_than_the_cutter_tells_its_drawn_radius() -> None:
-    plan, findings = plan_pocket(holding(rounded(60, 40, 1.0)), PocketPart(depth=1.0), mill(6.0), None)
+    plan, findings = plan_pocket(holding(rounded(60, 40, 1.0)), PocketConfig(depth=1.0), mill(6.0), None)
     assert [c.drawn for c in plan.corners] == pytest.approx([1.0] * 4)
     # between the arcs of 1 and 3: the square corner's leftover of 3 less that of 1
     assert plan.corners[0].area == pytest.approx((1 - math.pi / 4) * (9 - 1), rel=3e-3)
@@ -66,7 +66,7 @@ def test_a_corner_tighter_than_the_cutter_tells_its_drawn_radius() -> None:
 
 def test_an_island_is_gone_round() -> None:
     island = Chain(circle(30, 20, 5).vertices[::-1] * (1, 1, -1))
-    plan, _ = plan_pocket(holding(rectangle(0, 0, 60, 40), island), PocketPart(depth=1.0), mill(6.0), None)
+    plan, _ = plan_pocket(holding(rectangle(0, 0, 60, 40), island), PocketConfig(depth=1.0), mill(6.0), None)
     assert plan.drawn.area == pytest.approx(2400 - math.pi * 25, rel=1e-4)
     assert plan.unreachable.area == pytest.approx((4 - math.pi) * 9, rel=5e-3)
     assert plan.widest_in == pytest.approx(_beside_island(), abs=0.01)
@@ -83,37 +83,41 @@ def _beside_island() -> float:
 def test_a_neck_stops_a_wide_cutter_but_not_a_narrow_one() -> None:
     dumbbell = shapely.union_all([shapely.box(0, 0, 20, 20), shapely.box(40, 0, 60, 20), shapely.box(20, 8, 40, 12)])
     ring = shapely.get_coordinates(dumbbell.exterior if dumbbell.exterior.is_ccw else dumbbell.exterior.reverse())[:-1]
-    plan, _ = plan_pocket(holding(chain([tuple(p) for p in ring])), PocketPart(depth=1.0), mill(6.0), mill(3.0))
+    plan, _ = plan_pocket(holding(chain([tuple(p) for p in ring])), PocketConfig(depth=1.0), mill(6.0), mill(3.0))
     assert (plan.tools[0].entries, plan.tools[1].entries) == (2, 1)
     assert plan.rest.area == pytest.approx(20 * 4, rel=0.2)
 
 
 def test_cutters_that_do_not_fit_or_reach() -> None:
     plan, findings = plan_pocket(
-        holding(rectangle(0, 0, 60, 5)), PocketPart(depth=14.0), mill(6.0), mill(3.0, reach=12)
+        holding(rectangle(0, 0, 60, 5)), PocketConfig(depth=14.0), mill(6.0), mill(3.0, reach=12)
     )
     assert plan.rough.area == 0.0 and plan.rest.area > 290
     assert [f.code for f in findings] == ["pocket.cutter-too-wide", "pocket.beyond-reach", "pocket.corner-left"]
     assert (findings[0].measured, findings[0].limit) == pytest.approx((6.0, 5.0), abs=0.01)
     assert (findings[1].measured, findings[1].limit) == (14.0, 12.0)
     _, fits = plan_pocket(
-        holding(rectangle(0, 0, 60, 6.01)), PocketPart(depth=12.0, corner=2), mill(6), mill(3, reach=12)
+        holding(rectangle(0, 0, 60, 6.01)), PocketConfig(depth=12.0, corner=2), mill(6), mill(3, reach=12)
     )
     assert fits == ()
 
 
 def test_steps_never_exceed_the_depth_per_pass() -> None:
-    plan, _ = plan_pocket(holding(rectangle(0, 0, 60, 40)), PocketPart(depth=14.0, depth_per_pass=3.0), mill(6.0), None)
+    plan, _ = plan_pocket(
+        holding(rectangle(0, 0, 60, 40)), PocketConfig(depth=14.0, depth_per_pass=3.0), mill(6.0), None
+    )
     assert (plan.tools[0].passes, plan.tools[0].step) == (5, pytest.approx(2.8))
-    plan, _ = plan_pocket(holding(rectangle(0, 0, 60, 40)), PocketPart(depth=15.0, depth_per_pass=3.0), mill(6.0), None)
+    plan, _ = plan_pocket(
+        holding(rectangle(0, 0, 60, 40)), PocketConfig(depth=15.0, depth_per_pass=3.0), mill(6.0), None
+    )
     assert (plan.tools[0].passes, plan.tools[0].step) == (5, pytest.approx(3.0))
 
 
 def test_the_wrong_way_round_or_nothing_to_mill() -> None:
     with pytest.raises(ValueError, match="wider"):
-        plan_pocket(holding(rectangle(0, 0, 9, 9)), PocketPart(depth=1.0), mill(3.0), mill(6.0))
+        plan_pocket(holding(rectangle(0, 0, 9, 9)), PocketConfig(depth=1.0), mill(3.0), mill(6.0))
     with pytest.raises(ValueError, match="no pocket"):
-        plan_pocket(holding(), PocketPart(depth=1.0), mill(3.0), None)
+        plan_pocket(holding(), PocketConfig(depth=1.0), mill(3.0), None)
 
 
 def test_inside_corners_are_told_from_outside_ones() -> None:
@@ -184,7 +188,7 @@ def leaf() -> shapely.Polygon:
 def test_areas_of_a_free_form_against_pixels() -> None:
     shape = leaf()
     ring = shapely.get_coordinates(shape.exterior if shape.exterior.is_ccw else shape.exterior.reverse())[:-1]
-    plan, _ = plan_pocket(holding(chain([tuple(p) for p in ring])), PocketPart(depth=14), mill(10.0), mill(5.0))
+    plan, _ = plan_pocket(holding(chain([tuple(p) for p in ring])), PocketConfig(depth=14), mill(10.0), mill(5.0))
     raster = Raster(ring)
     rough, last = raster.opened(5.0), raster.opened(2.5)
     assert plan.drawn.area == pytest.approx(raster.area(raster.image), rel=1e-3)
@@ -198,19 +202,19 @@ def test_areas_of_a_free_form_against_pixels() -> None:
 
 def test_opening_is_monotone_and_loses_nothing_twice() -> None:
     shape = leaf()
-    areas = [opened(shape, r).area for r in (0.5, 1.0, 2.0, 3.0, 4.0)]
+    areas = [open_region(shape, r).area for r in (0.5, 1.0, 2.0, 3.0, 4.0)]
     assert areas == sorted(areas, reverse=True)
-    once = opened(shape, 2.5)
-    assert opened(once.buffer(1e-6), 2.5).area == pytest.approx(once.area, rel=1e-3)
-    assert clears_all(shape, widest_in(shape)) == pytest.approx(2 * 1.7, abs=0.15)
+    once = open_region(shape, 2.5)
+    assert open_region(once.buffer(1e-6), 2.5).area == pytest.approx(once.area, rel=1e-3)
+    assert clears_all(shape, widest_circle(shape)) == pytest.approx(2 * 1.7, abs=0.15)
 
 
 def test_the_shelf_is_advised_on() -> None:
     plan, _ = plan_pocket(
-        holding(rounded(60, 40, 1.6)), PocketPart(depth=14), mill(6), mill(3), tuple(shelf().values())
+        holding(rounded(60, 40, 1.6)), PocketConfig(depth=14), mill(6), mill(3), tuple(cutter_shelf().values())
     )
     told = {a.cutter.name: a for a in plan.advice}
-    assert set(told) == {n for n, c in shelf().items() if c.kind == "end-mill"}
+    assert set(told) == {n for n, c in cutter_shelf().items() if c.kind == "end-mill"}
     assert told["endmill-3"].corners == 0 and told["endmill-3"].in_reach
     assert told["endmill-6"].corners == 4 and told["endmill-6"].clears < 1
     assert not told["endmill-0-8"].in_reach

@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from pipeline.core.catalogue import message
 from pipeline.core.model import Blank
-from pipeline.core.shop_order import PocketPart, PourPart, StockPart
+from pipeline.core.shop_tables import PocketConfig, PourConfig, StockConfig
 from pipeline.shopfloor.pocket import plan_pocket
-from pipeline.shopfloor.pour import Measured, dam_of, measured_out, mixed, plan_pour
+from pipeline.shopfloor.pour import Measured, measured_out, plan_dam, plan_mixes, plan_pour
 from pipeline.shopfloor.thickness import change_of_width, plan_thickness
 from tests.builders import folder, rectangle
 from tests.reference.shop_values import MAPLE, MAPLE_TANGENTIAL, POUR
@@ -33,9 +33,9 @@ def budget(cut_at: float = 19.0, deepest: float | None = 1.2, shallowest: float 
 
 
 FEATHER: dict[str, Any] = {
-    "stock": StockPart(rough=25.0, sawn_off=6.0),
-    "pocket": PocketPart(depth=14.0),
-    "pour": PourPart(data_sheet="sheet"),
+    "stock": StockConfig(rough=25.0, sawn_off=6.0),
+    "pocket": PocketConfig(depth=14.0),
+    "pour": PourConfig(data_sheet="sheet"),
 }
 
 
@@ -62,11 +62,11 @@ def test_from_rough_board_to_finished_piece() -> None:
 @pytest.mark.parametrize(
     ("change", "code"),
     [
-        ({"stock": StockPart(rough=21.9, sawn_off=6.0)}, "stock.too-thin"),
-        ({"pocket": PocketPart(depth=16.1)}, "stock.skin-thin"),
-        ({"pocket": PocketPart(depth=19.0)}, "stock.too-thin"),
-        ({"stock": StockPart(rough=25.0, sawn_off=4.5)}, "stock.resin-hidden"),
-        ({"stock": StockPart(rough=25.0, sawn_off=6.0, finished=13.2)}, "stock.finished-differs"),
+        ({"stock": StockConfig(rough=21.9, sawn_off=6.0)}, "stock.too-thin"),
+        ({"pocket": PocketConfig(depth=16.1)}, "stock.skin-thin"),
+        ({"pocket": PocketConfig(depth=19.0)}, "stock.too-thin"),
+        ({"stock": StockConfig(rough=25.0, sawn_off=4.5)}, "stock.resin-hidden"),
+        ({"stock": StockConfig(rough=25.0, sawn_off=6.0, finished=13.2)}, "stock.finished-differs"),
     ],
 )
 def test_each_limit_of_the_budget(change: dict[str, Any], code: str) -> None:
@@ -78,10 +78,10 @@ def test_each_limit_of_the_budget(change: dict[str, Any], code: str) -> None:
 @pytest.mark.parametrize(
     "change",
     [
-        {"stock": StockPart(rough=22.0, sawn_off=6.0)},
-        {"pocket": PocketPart(depth=16.0)},
-        {"stock": StockPart(rough=25.0, sawn_off=4.6)},
-        {"stock": StockPart(rough=25.0, sawn_off=6.0, finished=13.1)},
+        {"stock": StockConfig(rough=22.0, sawn_off=6.0)},
+        {"pocket": PocketConfig(depth=16.0)},
+        {"stock": StockConfig(rough=25.0, sawn_off=4.6)},
+        {"stock": StockConfig(rough=25.0, sawn_off=6.0, finished=13.1)},
     ],
 )
 def test_just_inside_each_limit(change: dict[str, Any]) -> None:
@@ -89,11 +89,11 @@ def test_just_inside_each_limit(change: dict[str, Any]) -> None:
 
 
 def test_lettering_must_outlast_the_sanding() -> None:
-    from pipeline.core.order import Finish
+    from pipeline.core.order import FinishConfig
 
-    _, lost = budget(deepest=0.3, finish=Finish(sanded_off=0.21), **FEATHER)
+    _, lost = budget(deepest=0.3, finish=FinishConfig(sanded_off=0.21), **FEATHER)
     assert [f.code for f in lost] == ["stock.engraving-lost"]
-    assert budget(deepest=0.3, finish=Finish(sanded_off=0.2), **FEATHER)[1] == ()
+    assert budget(deepest=0.3, finish=FinishConfig(sanded_off=0.2), **FEATHER)[1] == ()
 
 
 @pytest.mark.parametrize(("width", "before", "after", "change"), MAPLE)
@@ -106,8 +106,8 @@ def test_movement_of_maple(width: float, before: float, after: float, change: fl
 
 def test_the_worked_pour() -> None:
     blank = holding(rounded(60, 40, 0.79375))
-    pocket, _ = plan_pocket(blank, PocketPart(depth=6.0), mill(6.35), mill(1.5875))
-    part = PourPart(density=1.108, overfill=0.0, data_sheet="worked")
+    pocket, _ = plan_pocket(blank, PocketConfig(depth=6.0), mill(6.35), mill(1.5875))
+    part = PourConfig(density=1.108, overfill=0.0, data_sheet="worked")
     pour, findings = plan_pour(blank, part, area=pocket.cut_area, depth=6.0, pieces=1, outside=9.0)
     assert pour.area == pytest.approx(POUR["area"], rel=1e-4)
     assert pour.volume == pytest.approx(POUR["volume"], rel=1e-4)
@@ -118,14 +118,14 @@ def test_the_worked_pour() -> None:
 
 def test_by_volume_is_not_by_weight() -> None:
     """By hand: 300 ml at 2:1 are 200 + 100 ml; 330 g at 100:47 are 224.49 + 105.51 g."""
-    assert mixed(300.0, PourPart()) == pytest.approx((200.0, 100.0, 330 * 100 / 147, 330 * 47 / 147))
+    assert plan_mixes(300.0, PourConfig()) == pytest.approx((200.0, 100.0, 330 * 100 / 147, 330 * 47 / 147))
 
 
 def test_layers_and_mixes() -> None:
     """30.5 mm at 12 mm a layer are three layers; 20 pieces of 1200 mm² hold 36.6 ml each, a layer with waste 14.03 ml;
     cups of 100 ml hold seven such, so each layer takes three cups for 7, 7 and 6 plaques."""
     blank = holding(rectangle(0, 0, 40, 30))
-    part = PourPart(layer=12.0, largest_mix=100.0, data_sheet="d")
+    part = PourConfig(layer=12.0, largest_mix=100.0, data_sheet="d")
     pour, findings = plan_pour(blank, part, area=1200.0, depth=30.0, pieces=20, outside=9.0)
     assert pour.layers == 3
     assert [m.plaques for m in pour.mixes] == [7, 7, 6] * 3
@@ -142,7 +142,7 @@ def test_letters_are_filled_with_the_last_layer() -> None:
     blank = Blank(
         edge=rectangle(0, 0, 50, 40), width=50, height=40, thickness=40, zones=(), pockets=(rectangle(5, 5, 45, 35),)
     )
-    part = PourPart(layer=12.0, fills="both", waste=0.0, overfill=0.5, data_sheet="d")
+    part = PourConfig(layer=12.0, fills="both", waste=0.0, overfill=0.5, data_sheet="d")
     pour, _ = plan_pour(blank, part, area=1200.0, depth=30.0, pieces=4, lettering_ml=8.0, outside=9.0)
     assert [(m.layer, m.volume) for m in pour.mixes] == [
         (1, pytest.approx(48.8)),
@@ -155,13 +155,13 @@ def test_letters_are_filled_with_the_last_layer() -> None:
 @pytest.mark.parametrize(
     ("part", "outside", "code"),
     [
-        (PourPart(data_sheet="d", working_time=16.0), 9.0, "pour.working-time"),
-        (PourPart(data_sheet="d", by_weight=(100.0, 80.0)), 9.0, "pour.ratios-disagree"),
-        (PourPart(), 9.0, "pour.no-data-sheet"),
-        (PourPart(data_sheet="d"), 0.9, "pour.dam-thin"),
+        (PourConfig(data_sheet="d", working_time=16.0), 9.0, "pour.working-time"),
+        (PourConfig(data_sheet="d", by_weight=(100.0, 80.0)), 9.0, "pour.ratios-disagree"),
+        (PourConfig(), 9.0, "pour.no-data-sheet"),
+        (PourConfig(data_sheet="d"), 0.9, "pour.dam-thin"),
     ],
 )
-def test_each_limit_of_the_pour(part: PourPart, outside: float, code: str) -> None:
+def test_each_limit_of_the_pour(part: PourConfig, outside: float, code: str) -> None:
     blank = Blank(
         edge=rectangle(0, 0, 50, 40), width=50, height=40, thickness=19, zones=(), pockets=(rectangle(5, 5, 45, 35),)
     )
@@ -176,11 +176,11 @@ def test_the_dam() -> None:
     last 6 mm of both long sides (on the blank), what lies outside it, and the end."""
     edge, pocket = rectangle(0, 0, 60, 40), rectangle(45, 15, 65, 25)
     blank = Blank(edge=edge, width=60, height=40, thickness=19, zones=(), pockets=(pocket,))
-    dam = dam_of(blank, 6.0, 1.5)
+    dam = plan_dam(blank, 6.0, 1.5)
     assert dam.wall == 0.0
     assert dam.line == pytest.approx(2 * (6 + 5) + 10)
     clear = Blank(edge=edge, width=60, height=40, thickness=19, zones=(), pockets=(rectangle(10, 10, 50, 30),))
-    assert dam_of(clear, 6.0, 1.5).line == 0.0 and dam_of(clear, 6.0, 1.5).wall == pytest.approx(10.0)
+    assert plan_dam(clear, 6.0, 1.5).line == 0.0 and plan_dam(clear, 6.0, 1.5).wall == pytest.approx(10.0)
 
 
 @given(

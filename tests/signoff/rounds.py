@@ -8,21 +8,21 @@ from pathlib import Path
 
 import openpyxl
 
-from pipeline.commands.release import release
-from pipeline.commands.sign import sign
-from pipeline.commands.status import status
+from pipeline.commands.release_command import release
+from pipeline.commands.sign_command import sign
+from pipeline.commands.status_command import status
 from pipeline.core.files import write_whole
 from pipeline.core.model import Outcome, Plaque
-from pipeline.intake.order_file import read_order
-from pipeline.outputs import check_sheet as heads
-from pipeline.outputs.check_sheet import write_check_sheet
-from pipeline.outputs.proof import write_proofs
+from pipeline.intake.order.order_file import read_order
+from pipeline.outputs.proof.proof import write_proofs
 from pipeline.outputs.report import write_report
 from pipeline.outputs.revision import Revision
-from pipeline.signoff.ledger import Ledger, sound
-from pipeline.signoff.looked import Looked
-from pipeline.signoff.proofs import keep_proof
-from pipeline.signoff.rounds import renamed, revision_of
+from pipeline.outputs.workbooks import check_sheet as heads
+from pipeline.outputs.workbooks.check_sheet import write_check_sheet
+from pipeline.signoff.ledger import Ledger, verified_entries
+from pipeline.signoff.order_snapshot import OrderSnapshot
+from pipeline.signoff.proof_rounds import renamed, revision_of
+from pipeline.signoff.sent_proofs import keep_proof
 from tests import builders
 
 ORDER = """
@@ -71,14 +71,14 @@ class Round:
         """Stands for the cut file: its bytes follow from the fingerprint."""
         return {plaque.cut_file: f"curves of {plaque.fingerprint}\n".encode()}
 
-    def look(self, order: str | Path, out: Path | None) -> Looked:
+    def look(self, order: str | Path, out: Path | None) -> OrderSnapshot:
         folder = read_order(Path(order))
-        return Looked(folder=folder, outcome=self.outcome, target=out or self.out, made=self.made)
+        return OrderSnapshot(folder=folder, outcome=self.outcome, target=out or self.out, made=self.made)
 
     def run(self, proof: bool = False) -> Revision:
         """What `plaques run` leaves behind; the proof only when it is wanted, because it takes longest."""
         folder = read_order(self.folder)
-        entries = sound(self.ledger)
+        entries = verified_entries(self.ledger)
         revision = revision_of(self.plaques, entries, drawn=self.ledger.drawn)
         while True:
             write_check_sheet(self.out / "check.xlsx", self.outcome, folder, revision)

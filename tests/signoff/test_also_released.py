@@ -6,8 +6,8 @@ import openpyxl
 import pytest
 
 from pipeline.core.cache import Cache
-from pipeline.core.order import FilesPart
-from pipeline.outputs.cut_file import CutFiles
+from pipeline.core.order import FilesConfig
+from pipeline.outputs.cut_files.cut_files import CutFiles
 from tests import builders
 from tests.signoff.rounds import Round
 
@@ -19,7 +19,7 @@ class WithFiles(Round):
     """A little order whose files are the real ones."""
 
     def made(self, plaque):
-        folder = builders.folder(files=FilesPart(version="R2000", also=["svg", "pdf"], curves="lines"))
+        folder = builders.folder(files=FilesConfig(version="R2000", also=["svg", "pdf"], curves="lines"))
         return CutFiles(folder, builders.slanted_blank(), self.out, "0.1.0", FITTED).made(plaque)
 
     def files(self, row: int) -> set[str]:

@@ -9,12 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from pipeline.core.codes import ALPHABET
-from pipeline.core.model import Artwork, Blank, Piece
-from pipeline.core.order import BlankPart, FilesPart, Finish, LinePart, ListPart, Order
-from pipeline.core.shop_order import BoardPart, BoardSize, PocketPart, PourPart, StockPart
-from pipeline.geometry.curves import Chain
-from pipeline.signoff.fingerprint import (
+from pipeline.core.fingerprint import (
     LENGTH,
     Fingerprints,
     canonical,
@@ -22,6 +17,11 @@ from pipeline.signoff.fingerprint import (
     fingerprint,
     is_fingerprint,
 )
+from pipeline.core.model import Artwork, Blank, Piece
+from pipeline.core.order import BlankConfig, FilesConfig, FinishConfig, LineConfig, ListConfig, Order
+from pipeline.core.shop_tables import BoardConfig, BoardSize, PocketConfig, PourConfig, StockConfig
+from pipeline.core.short_codes import ALPHABET
+from pipeline.geometry.curves import Chain
 from tests import builders
 
 CUTTER = (("kind", "v-bit"), ("angle", 60.0), ("tip", 0.1), ("deepest", 1.2), ("stroke", 0.2), ("land", 0.2))
@@ -30,9 +30,9 @@ CUTTER = (("kind", "v-bit"), ("angle", 60.0), ("tip", 0.1), ("deepest", 1.2), ("
 def order(**changed: object) -> Order:
     parts: dict[str, object] = {
         "title": "Wardens of the Shore 2026",
-        "list": ListPart(file="recipients.xlsx"),
-        "blank": BlankPart(drawing="plaque.dxf"),
-        "line": (LinePart(text="{name}", face="eb-garamond", cap_height=8.0),),
+        "list": ListConfig(file="recipients.xlsx"),
+        "blank": BlankConfig(drawing="plaque.dxf"),
+        "line": (LineConfig(text="{name}", face="eb-garamond", cap_height=8.0),),
     }
     return Order(**{**parts, **changed})
 
@@ -85,14 +85,14 @@ def test_it_can_be_read_aloud_and_typed():
         pytest.param(lambda: mark(title="Wardens of the Shore, second try"), id="order title"),
         pytest.param(lambda: mark(client="Somebody Else"), id="client"),
         pytest.param(
-            lambda: mark(list=ListPart(file="copy of recipients (2).xlsx")), id="another copy of the workbook"
+            lambda: mark(list=ListConfig(file="copy of recipients (2).xlsx")), id="another copy of the workbook"
         ),
         pytest.param(
-            lambda: mark(files=FilesPart(version="R12", layers={"ENGRAVE": "7"})), id="how the file is written"
+            lambda: mark(files=FilesConfig(version="R12", layers={"ENGRAVE": "7"})), id="how the file is written"
         ),
         pytest.param(lambda: mark(units="in"), id="unit of the file"),
         pytest.param(lambda: mark(cutter=with_cutter(stroke=0.25, land=0.3)), id="a limit that only stops"),
-        pytest.param(lambda: mark(files=FilesPart(tolerance=0.02, curves="lines")), id="how curves are written"),
+        pytest.param(lambda: mark(files=FilesConfig(tolerance=0.02, curves="lines")), id="how curves are written"),
         pytest.param(lambda: mark(blank=replace(builders.slanted_blank(), keep_outs=())), id="a keep-out"),
         pytest.param(
             lambda: mark(blank=replace(builders.slanted_blank(), sha256="0", source="b.dxf")), id="re-saved drawing"
@@ -127,16 +127,16 @@ def test_what_does_not_change_it(same):
         pytest.param(lambda: mark(cutter=with_cutter(tip=0.2)), id="cutter tip"),
         pytest.param(lambda: mark(cutter=with_cutter(kind="laser", kerf=0.15)), id="another process"),
         pytest.param(lambda: mark(cutter=with_cutter(deepest=1.0)), id="depth"),
-        pytest.param(lambda: mark(finish=Finish(sanded_off=0.2, compensate=True)), id="compensated sanding"),
-        pytest.param(lambda: mark(finish=Finish(sanded_off=0.2)), id="sanding"),
-        pytest.param(lambda: mark(stock=StockPart(material="walnut")), id="material"),
-        pytest.param(lambda: mark(stock=StockPart(sawn_off=8.0)), id="back sawn off"),
-        pytest.param(lambda: mark(pocket=PocketPart(depth=6.0)), id="depth of the pocket"),
-        pytest.param(lambda: mark(pour=PourPart()), id="resin"),
+        pytest.param(lambda: mark(finish=FinishConfig(sanded_off=0.2, compensate=True)), id="compensated sanding"),
+        pytest.param(lambda: mark(finish=FinishConfig(sanded_off=0.2)), id="sanding"),
+        pytest.param(lambda: mark(stock=StockConfig(material="walnut")), id="material"),
+        pytest.param(lambda: mark(stock=StockConfig(sawn_off=8.0)), id="back sawn off"),
+        pytest.param(lambda: mark(pocket=PocketConfig(depth=6.0)), id="depth of the pocket"),
+        pytest.param(lambda: mark(pour=PourConfig()), id="resin"),
         pytest.param(
-            lambda: mark(board=BoardPart(size=(BoardSize(length=900.0, width=200.0),))), id="way of the grain"
+            lambda: mark(board=BoardConfig(size=(BoardSize(length=900.0, width=200.0),))), id="way of the grain"
         ),
-        pytest.param(lambda: mark(files=FilesPart(grooves=True)), id="centre lines"),
+        pytest.param(lambda: mark(files=FilesConfig(grooves=True)), id="centre lines"),
         pytest.param(lambda: mark(blank=builders.disc_blank()), id="another blank"),
         pytest.param(lambda: mark(blank=replace(builders.slanted_blank(), thickness=18.0)), id="thickness"),
         pytest.param(lambda: mark(blank=replace(builders.slanted_blank(), pockets=())), id="pocket"),
@@ -155,11 +155,16 @@ def test_only_grooves_that_are_cut_deeper_for_sanding_have_a_word_of_their_own()
     def words(**parts):
         return dict(cutting_words(order(**parts), CUTTER))
 
-    finish, grooves = Finish(sanded_off=0.2, compensate=True), FilesPart(grooves=True)
+    finish, grooves = FinishConfig(sanded_off=0.2, compensate=True), FilesConfig(grooves=True)
     assert words(finish=finish, files=grooves)["finish.lowered"] is True
-    for parts in ({}, {"finish": finish}, {"files": grooves}, {"finish": Finish(sanded_off=0.2), "files": grooves}):
+    for parts in (
+        {},
+        {"finish": finish},
+        {"files": grooves},
+        {"finish": FinishConfig(sanded_off=0.2), "files": grooves},
+    ):
         assert "finish.lowered" not in words(**parts)
-    none = {"finish": Finish(sanded_off=0.0, compensate=True), "files": grooves}
+    none = {"finish": FinishConfig(sanded_off=0.0, compensate=True), "files": grooves}
     assert "finish.lowered" not in words(**none)
     laser = dict(cutting_words(order(finish=finish, files=grooves), (("kind", "laser"), ("kerf", 0.1))))
     assert "finish.lowered" not in laser

@@ -11,11 +11,11 @@ import openpyxl
 import pypdf
 import pytest
 
-from pipeline.commands.release import release
-from pipeline.commands.sign import sign
-from pipeline.commands.status import status
+from pipeline.commands.release_command import release
+from pipeline.commands.sign_command import sign
+from pipeline.commands.status_command import status
 from pipeline.run import look, run_order
-from pipeline.signoff.ledger import Ledger, sound
+from pipeline.signoff.ledger import Ledger, verified_entries
 from tests.signoff.test_round_proof import filled_proof
 
 pytestmark = pytest.mark.slow
@@ -166,7 +166,7 @@ def test_run_sign_release_correct_run_sign_release(tmp_path):
     assert f"New: {pieces} pieces: " in trip.said[-1]
     assert trip.released == files_of(second, {*ticked, *fresh})
     assert set(trip.held()) == stopped | set(rows[refuse])
-    assert len(sound(Ledger.of(trip.folder))) > len(marks)
+    assert len(verified_entries(Ledger.of(trip.folder))) > len(marks)
 
 
 NAMES = ("Ada Tern", "Bo Skua", "Cy Gull", "Dee Auk")

@@ -10,8 +10,8 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.signoff.approval import approve_pieces
-from pipeline.signoff.entry import COLUMNS, FORM, Entry, Head, Shown, counting, head_of
-from pipeline.signoff.ledger import SCHEMA, Ledger, Moved, breaks, sound
+from pipeline.signoff.ledger import SCHEMA, Ledger, Moved, chain_breaks, verified_entries
+from pipeline.signoff.ledger_entry import COLUMNS, FORM, LedgerEntry, LedgerHead, ProofDesign, counting_entries, head_of
 from pipeline.signoff.sign_off import SignOff
 from tests import builders
 from tests.signoff.old_ledgers import write_old
@@ -24,7 +24,7 @@ OLD = (
         "rows": [5, 9], "cells": ["B5", "B9"], "pieces": 2, "cap_heights": [8.0, 4.25], "order_id": "3479CD",
     },
 )  # fmt: skip
-FULL = Entry(
+FULL = LedgerEntry(
     kind="proof",
     title="Wardens of the Shore 2026",
     client="Tidewrack Seabird Trust",
@@ -36,7 +36,9 @@ FULL = Entry(
     note="chipped at the d",
     sender="Rowan <rowan@tidewrack.example>",
     content="c" * 64,
-    designs=(Shown(no=7, fingerprint="3479CDFHJK", text=("Ada", "日"), rows=(5, 9), cells=("B5", "B9"), pieces=2),),
+    designs=(
+        ProofDesign(no=7, fingerprint="3479CDFHJK", text=("Ada", "日"), rows=(5, 9), cells=("B5", "B9"), pieces=2),
+    ),
     files=(("ada.dxf", "a" * 64),),
     making=(("files.tolerance", "0.01"),),
     head_rows=3,
@@ -50,11 +52,11 @@ def test_a_ledger_of_an_earlier_version_is_read_then_migrated_with_nothing_lost(
     ledger = Ledger.of(tmp_path)
     hashes = write_old(ledger.path, OLD, lettering=lettering)
     before = ledger.path.read_bytes()
-    rows = sound(ledger)
+    rows = verified_entries(ledger)
     assert [r.hash for r in rows] == hashes and rows[1].text == ("Ada", "Ωß日") and rows[1].cap_heights == (8.0, 4.25)
     assert ledger.path.read_bytes() == before and len(list(tmp_path.iterdir())) == 1  # reading migrates nothing
     ledger.add([FULL], AT)
-    after = sound(ledger)
+    after = verified_entries(ledger)
     assert after[:2] == rows and [r.form for r in after] == [int(lettering)] * 2 + [FORM]
     assert after[2].previous == hashes[-1]
     (copy,) = [p for p in tmp_path.iterdir() if p != ledger.path]
@@ -78,23 +80,23 @@ def test_a_second_copy_never_overwrites_the_first(tmp_path):
 def test_every_column_is_read_back_as_it_was_written_and_is_in_the_hash(tmp_path):
     ledger = Ledger.of(tmp_path)
     (written,) = ledger.add([FULL], AT)
-    assert sound(ledger) == (written,)
+    assert verified_entries(ledger) == (written,)
     assert replace(written, id=0, at="", previous="", hash="") == FULL
-    for name in (f.name for f in fields(Entry) if f.name not in ("hash", "form")):
+    for name in (f.name for f in fields(LedgerEntry) if f.name not in ("hash", "form")):
         other = {int: 99, str: "other", tuple: ()}[type(getattr(written, name))]
         if name == "kind":
             other = "void"
         if name in ("text", "rows", "cells", "cap_heights"):
             other = {"text": ("x",), "cells": ("x",), "rows": (1,), "cap_heights": (1.0,)}[name]
-        assert breaks([replace(written, **{name: other})]), name
-    assert breaks([replace(written, form=1)]) and breaks([replace(written, form=9)])
+        assert chain_breaks([replace(written, **{name: other})]), name
+    assert chain_breaks([replace(written, form=1)]) and chain_breaks([replace(written, form=9)])
 
 
 def test_what_an_old_row_cannot_have_held_breaks_the_chain(tmp_path):
     ledger = Ledger.of(tmp_path)
     write_old(ledger.path, OLD)
-    first, second = sound(ledger)
-    assert breaks([first, replace(second, title="Another")])
+    first, second = verified_entries(ledger)
+    assert chain_breaks([first, replace(second, title="Another")])
 
 
 @pytest.mark.parametrize(
@@ -111,17 +113,17 @@ def test_what_no_row_may_hold_is_refused_whole(tmp_path, changed):
     ledger.add([FULL], AT)
     with pytest.raises(CannotRun, match="cannot be recorded"):
         ledger.add([replace(FULL, note="first"), replace(FULL, source="back.pdf", **changed)], AT)
-    assert len(sound(ledger)) == 1
+    assert len(verified_entries(ledger)) == 1
 
 
 def test_a_row_that_voids_another_mends_the_ledger_and_can_be_voided_itself():
-    def row(id: int, kind: str = "answer", voids: tuple[int, ...] = ()) -> Entry:
-        return Entry(id=id, kind=kind, voids=voids)
+    def row(id: int, kind: str = "answer", voids: tuple[int, ...] = ()) -> LedgerEntry:
+        return LedgerEntry(id=id, kind=kind, voids=voids)
 
     rows = [row(1), row(2), row(3, "void", (2,))]
-    assert [e.id for e in counting(rows)] == [1]
-    assert [e.id for e in counting([*rows, row(4, "void", (3,))])] == [1, 2]
-    assert [e.id for e in counting([row(1, "void", (2,)), row(2)])] == [2]  # only rows before it
+    assert [e.id for e in counting_entries(rows)] == [1]
+    assert [e.id for e in counting_entries([*rows, row(4, "void", (3,))])] == [1, 2]
+    assert [e.id for e in counting_entries([row(1, "void", (2,)), row(2)])] == [2]  # only rows before it
 
 
 def test_a_row_of_an_earlier_version_that_no_row_may_hold_wedges_nothing(tmp_path):
@@ -130,13 +132,13 @@ def test_a_row_of_an_earlier_version_that_no_row_may_hold_wedges_nothing(tmp_pat
     wedged = {**OLD[1], "fingerprint": plaque.fingerprint, "text": list(plaque.text), "pieces": -5}
     ledger = Ledger.of(tmp_path)
     write_old(ledger.path, [OLD[0], wedged, {"kind": "released", "fingerprint": plaque.fingerprint, "pieces": -5}])
-    entries = sound(ledger)
+    entries = verified_entries(ledger)
     (approval,) = approve_pieces([plaque], SignOff(entries=entries))
     assert (approval.signed, approval.held, approval.state) == (0, 1, "more-pieces")
-    ledger.add([Entry(kind="void", voids=(2, 3))], AT)
+    ledger.add([LedgerEntry(kind="void", voids=(2, 3))], AT)
     own = {"fingerprint": plaque.fingerprint, "text": plaque.text}
-    ledger.add([Entry(kind="answer", decision="agreed", rows=(5,), pieces=1, **own)], AT)
-    assert approve_pieces([plaque], SignOff(entries=counting(sound(ledger))))[0].signed == 1
+    ledger.add([LedgerEntry(kind="answer", decision="agreed", rows=(5,), pieces=1, **own)], AT)
+    assert approve_pieces([plaque], SignOff(entries=counting_entries(verified_entries(ledger))))[0].signed == 1
 
 
 @pytest.mark.parametrize("value", ['["x"]', "[" * 40_000, "5", "[null]", '{"a": 1}'])
@@ -149,22 +151,22 @@ def test_a_damaged_row_is_named_and_never_a_fault_of_ours(tmp_path, column, valu
         base.execute(f"UPDATE entries SET {column} = ?", (value,))
         base.commit()
     with pytest.raises(CannotRun, match=r"signoff\.sqlite"):
-        sound(ledger)
+        verified_entries(ledger)
 
 
 def test_a_write_decided_on_rows_that_are_no_longer_the_last_is_not_made(tmp_path):
     ledger = Ledger.of(tmp_path)
-    with ledger.transaction(AT, after=Head()) as writing:
+    with ledger.transaction(AT, after=LedgerHead()) as writing:
         writing.add([FULL])
         assert writing.head.rows == 1 and len(writing.entries) == 1
-    seen = head_of(sound(ledger))
+    seen = head_of(verified_entries(ledger))
     ledger.add([replace(FULL, note="another's")], AT)
     with pytest.raises(Moved), ledger.transaction(AT, after=seen) as writing:
         writing.add([replace(FULL, note="mine")])
-    assert [e.note for e in sound(ledger)] == [FULL.note, "another's"]
-    with ledger.transaction(AT, after=head_of(sound(ledger))) as writing:
+    assert [e.note for e in verified_entries(ledger)] == [FULL.note, "another's"]
+    with ledger.transaction(AT, after=head_of(verified_entries(ledger))) as writing:
         writing.add([replace(FULL, note="mine")])
-    assert len(sound(ledger)) == 3
+    assert len(verified_entries(ledger)) == 3
 
 
 def test_an_exception_undoes_everything_of_its_transaction(tmp_path):
@@ -173,7 +175,7 @@ def test_an_exception_undoes_everything_of_its_transaction(tmp_path):
         writing.add([FULL])
         writing.keep("mail.eml", b"all fine", "e" * 64)
         raise RuntimeError
-    assert sound(ledger) == () and ledger.kept("e" * 64) is None
+    assert verified_entries(ledger) == () and ledger.kept("e" * 64) is None
     with ledger.transaction(AT) as writing:
         writing.keep("mail.eml", b"all fine", "e" * 64)
         writing.keep("mail again.eml", b"all fine", "e" * 64)

@@ -11,11 +11,11 @@ from dataclasses import replace
 import pytest
 
 from pipeline.core.errors import CannotRun
-from pipeline.outputs.paper.identity import Identity
-from pipeline.signoff.drawings import identity_in
-from pipeline.signoff.ledger import sound
-from pipeline.signoff.proofs import numbers
-from pipeline.signoff.returned_form import shows
+from pipeline.outputs.pdf.identity import ProofIdentity
+from pipeline.signoff.kept_lettering import identity_in
+from pipeline.signoff.ledger import verified_entries
+from pipeline.signoff.returned.pdf_form import has_visible_text
+from pipeline.signoff.sent_proofs import design_numbers
 from tests import builders
 from tests.signoff.rounds import Round, filled
 from tests.signoff.test_round_proof import filled_proof
@@ -35,7 +35,7 @@ def kept(trip):
 
 
 def proofs(trip):
-    return [e for e in sound(trip.ledger) if e.kind == "proof"]
+    return [e for e in verified_entries(trip.ledger) if e.kind == "proof"]
 
 
 def back(trip, values, name="back.pdf"):
@@ -57,9 +57,9 @@ def test_a_letter_belongs_to_one_content(trip):
 
 
 def test_what_is_only_drawn_otherwise_takes_the_next_letter_too(trip, monkeypatch):
-    from pipeline.outputs.proofing import words
+    from pipeline.outputs.proof import proof_texts
 
-    monkeypatch.setattr(words, "CAUTION", "Check every letter twice.")
+    monkeypatch.setattr(proof_texts, "CAUTION", "Check every letter twice.")
     assert trip.run(proof=True).letter == "B"
 
 
@@ -73,28 +73,28 @@ def test_what_nobody_can_see_keeps_letter_and_bytes(trip, monkeypatch):
 
 
 def test_a_number_is_given_once(trip):
-    given = numbers(sound(trip.ledger))
+    given = design_numbers(verified_entries(trip.ledger))
     assert [given[p.fingerprint] for p in trip.plaques] == [1, 2, 3]
     old = trip.of(6).fingerprint
     trip.change(6, "Bo Fullmar")
     trip.run(proof=True)
-    given = numbers(sound(trip.ledger))
+    given = design_numbers(verified_entries(trip.ledger))
     assert given[trip.of(6).fingerprint] == 4 and given[old] == 2 and given[trip.of(7).fingerprint] == 3
 
 
 def test_a_proof_says_where_the_ledger_ended_and_an_older_ledger_is_told(trip, tmp_path):
     told = identity_in((trip.out / "proof.pdf").read_bytes())
-    assert isinstance(told, Identity) and (told.head_rows, len(told.head_hash)) == (0, 64)
+    assert isinstance(told, ProofIdentity) and (told.head_rows, len(told.head_hash)) == (0, 64)
     trip.sign(rows="5", by="Rowan Petrel")
     trip.change(6, "Bo Fullmar")
     trip.run(proof=True)
     copy = trip.folder / "sent" / "proof-B.pdf"
-    assert identity_in(copy.read_bytes()).head_rows == len(sound(trip.ledger)) - 1
+    assert identity_in(copy.read_bytes()).head_rows == len(verified_entries(trip.ledger)) - 1
     paper = filled_proof(copy, trip.folder / "r" / "b.pdf", {"all_correct": True, "name": "Rowan Petrel"})
     other = Round(tmp_path / "other", trip.plaques) if (tmp_path / "other").mkdir() is None else None
     other.run()
     assert other.sign(paper) == 1 and "older than the paper" in " ".join(other.said[-1].split())
-    assert sound(other.ledger) == ()
+    assert verified_entries(other.ledger) == ()
 
 
 def test_a_copy_that_is_gone_or_changed_is_told(trip):
@@ -117,14 +117,14 @@ def test_an_unclear_answer_is_decided_by_its_number_with_a_name(trip):
     assert trip.sign(paper) == 1
     said = " ".join(trip.said[0].split())
     assert "3 unclear" in said and "Unclear No. 3, Wardens!B7" in said and "--decide 1=agreed" in said
-    assert {e.decision for e in sound(trip.ledger) if e.kind == "answer"} == {"unclear"}
+    assert {e.decision for e in verified_entries(trip.ledger) if e.kind == "answer"} == {"unclear"}
     for wrong in ("9=agreed", "all=agreed", "1-3=agreed", "1=yes", "=agreed", "1=agreed,1=leave", "0=agreed"):
         with pytest.raises(CannotRun, match="--decide"):
             trip.sign(paper, decisions=[wrong], decided_by="Harrow Lane")
     with pytest.raises(CannotRun, match="name"):
         trip.sign(paper, decisions=["1=agreed"], decided_by="\u200b")
     assert trip.sign(paper, decisions=["1=agreed,2=agreed", "3=leave"], decided_by="J. Harrow") == 0
-    rows = [e for e in sound(trip.ledger) if e.kind == "reading"]
+    rows = [e for e in verified_entries(trip.ledger) if e.kind == "reading"]
     assert [(e.no, e.decision, e.by, e.fingerprint) for e in rows] == [
         (1, "agreed", "J. Harrow", marks[0]),
         (2, "agreed", "J. Harrow", marks[1]),
@@ -151,7 +151,7 @@ def test_programs_are_told_the_same(trip):
         (3, [7], "none", "Cy Gannet\nWarden\n2026"),
     ]
     assert (told["by"], told["on"], told["paper"]) == ("Rowan Petrel", "soon", "back.pdf")
-    assert told["recorded"] == sound(trip.ledger)[-1].at
+    assert told["recorded"] == verified_entries(trip.ledger)[-1].at
     assert trip.sign(trip.out / "proof.pdf", as_json=True) == 1
     refused = json.loads(trip.said[1])
     assert refused["recorded"] is None and refused["answers"] == [] and refused["problems"][0]["code"] == "empty"
@@ -162,7 +162,7 @@ def test_pieces_that_a_client_changes_in_the_check_sheet_are_asked_about(trip):
     sheet = filled(trip.out / "check.xlsx", trip.folder / "r" / "c.xlsx", {5: "agreed", 6: "agreed"}, edits=edits)
     assert trip.sign(sheet) == 1
     assert "“Pieces” now reads “9” and was “1”" in " ".join(trip.said[0].split())
-    held = {e.text[0]: (e.decision, e.pieces) for e in sound(trip.ledger) if e.kind == "answer"}
+    held = {e.text[0]: (e.decision, e.pieces) for e in verified_entries(trip.ledger) if e.kind == "answer"}
     assert held["Ada Kittiwake"] == ("unclear", 1) and held["Bo Fulmar"] == ("agreed", 1)
 
 
@@ -180,5 +180,5 @@ def test_blanks_are_no_signature():
     empty = (0x034F, 0x115F, 0x1160, 0x17B4, 0x17B5, 0x2800, 0x3164, 0xFFA0, 0xFE0F, 0xE0100, 0x180B, 0x2065)
     unseen += map(chr, empty)
     assert len(unseen) > 200
-    assert [hex(ord(c)) for c in unseen if shows(c) or shows(c * 3 + " ")] == []
-    assert shows("X") and shows("李") and shows("\u200fשרה") and shows(".")
+    assert [hex(ord(c)) for c in unseen if has_visible_text(c) or has_visible_text(c * 3 + " ")] == []
+    assert has_visible_text("X") and has_visible_text("李") and has_visible_text("\u200fשרה") and has_visible_text(".")

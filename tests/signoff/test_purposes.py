@@ -6,15 +6,15 @@ import random
 
 import pytest
 
+from pipeline.core.fingerprint import cutting_words, earlier_words, making_values
 from pipeline.core.order import Order
-from pipeline.core.parts import PURPOSES, Part, part_in
-from pipeline.cutting.cutters import pocket_words, resolve
-from pipeline.signoff.fingerprint import cutting_words, earlier_words, making_values
+from pipeline.core.order_table import PURPOSES, OrderTable, part_in
+from pipeline.cutting.cutters import pocket_words, resolve_cutter
 from tests.long.signed_keys import try_samples
 from tests.order_keys import SAMPLES, order_keys
 
 
-def purposes(model: type[Part] = Order, above: str = "") -> dict[str, str]:
+def purposes(model: type[OrderTable] = Order, above: str = "") -> dict[str, str]:
     out: dict[str, str] = {}
     for name, field in model.model_fields.items():
         table = part_in(field.annotation)
@@ -40,19 +40,19 @@ def test_every_key_has_one_purpose():
     ],
 )
 def test_a_key_without_a_purpose_is_an_error_at_import(words, told):
-    class Inner(Part, check="size"):
+    class Inner(OrderTable, check="size"):
         size: float = 1.0
 
     with pytest.raises(TypeError, match=told):
 
-        class Outer(Part, **words):
+        class Outer(OrderTable, **words):
             depth: float = 1.0
             inner: Inner | None = None
 
 
 def words_of(raw):
     order = Order.model_validate(raw, context={"mm": 25.4 if raw.get("units") == "in" else 1.0})
-    cutter, limits = resolve(order, order.blank.thickness)
+    cutter, limits = resolve_cutter(order, order.blank.thickness)
     resolved = (*cutter.words(), *limits.words(), *pocket_words(order))
     return cutting_words(order, resolved), making_values(order)
 
@@ -93,7 +93,7 @@ def test_what_an_order_does_not_have_adds_nothing_so_that_codes_stay():
         "line": [{"text": "{name}", "face": "noto-sans", "cap_height": 5.0}],
     }
     order = Order.model_validate(raw)
-    cutter, limits = resolve(order, None)
+    cutter, limits = resolve_cutter(order, None)
     resolved = (*cutter.words(), *limits.words(), *pocket_words(order))
     assert cutting_words(order, resolved) == earlier_words(order, resolved)
     bare = Order.model_validate({**raw, "stock": {}, "finish": {"sanded_off": 0.0}})

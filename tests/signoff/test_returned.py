@@ -13,12 +13,12 @@ import pytest
 from pypdf.annotations import FreeText
 from reportlab.pdfgen.canvas import Canvas
 
-from pipeline.core.codes import order_id
-from pipeline.core.order import BlankPart, LinePart, ListPart, Order, OrderFolder, ProofPart
-from pipeline.signoff.answers import ReturnedPaper
-from pipeline.signoff.drawings import packed_of
-from pipeline.signoff.returned import read_proof_bytes, read_returned_proof
-from pipeline.signoff.returned_copy import Copy
+from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
+from pipeline.core.short_codes import order_id
+from pipeline.signoff.kept_lettering import pack_proof_lettering
+from pipeline.signoff.returned.answers import ReturnedPaper
+from pipeline.signoff.returned.returned_proof import read_proof_bytes, read_returned_proof
+from pipeline.signoff.returned.sent_copy import SentCopy
 from tests import builders
 from tests.outputs.papers import proof_bytes
 
@@ -29,10 +29,10 @@ def folder(title: str = "Wardens of the Shore 2026") -> OrderFolder:
     order = Order(
         title=title,
         client="Tidewrack Seabird Trust",
-        list=ListPart(file="recipients.xlsx"),
-        blank=BlankPart(drawing="plaque.dxf"),
-        line=(LinePart(text="{name}", face="eb-garamond", cap_height=8.0),),
-        proof=ProofPart(shop="Harrow Lane Engraving"),
+        list=ListConfig(file="recipients.xlsx"),
+        blank=BlankConfig(drawing="plaque.dxf"),
+        line=(LineConfig(text="{name}", face="eb-garamond", cap_height=8.0),),
+        proof=ProofConfig(shop="Harrow Lane Engraving"),
     )
     return OrderFolder(order=order, folder=Path(), file=Path("order.toml"), sha256="0" * 64)
 
@@ -71,15 +71,15 @@ def filled(sent: bytes, **values: str | bool) -> bytes:
 
 
 @pytest.fixture(scope="module", autouse=True)
-def copies(sent, tmp_path_factory) -> dict[tuple[str, int], Copy]:
+def copies(sent, tmp_path_factory) -> dict[tuple[str, int], SentCopy]:
     """The proof as it was kept, for `read`."""
     file = tmp_path_factory.mktemp("sent") / "proof-A.pdf"
     file.write_bytes(sent)
-    KEPT["A", 0] = Copy(path=file, sha256=hashlib.sha256(sent).hexdigest())
+    KEPT["A", 0] = SentCopy(path=file, sha256=hashlib.sha256(sent).hexdigest())
     return KEPT
 
 
-KEPT: dict[tuple[str, int], Copy] = {}
+KEPT: dict[tuple[str, int], SentCopy] = {}
 
 
 def read(data: bytes, **how: str) -> ReturnedPaper:
@@ -109,7 +109,7 @@ def test_a_proof_that_went_out_before_papers_were_drawn_by_a_library_is_still_re
         ASKED: "unclear",
     }
     assert {a.fingerprint for a in paper.answers} == set(marks.values())
-    assert packed_of(back.read_bytes(), order_id=CODE, revision="A")  # its lettering, for the next proof
+    assert pack_proof_lettering(back.read_bytes(), order_id=CODE, revision="A")  # its lettering, for the next proof
 
 
 def test_ticks_changes_and_refusals_come_back(sent, marks, tmp_path):

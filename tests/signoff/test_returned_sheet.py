@@ -7,11 +7,11 @@ from datetime import date
 import openpyxl
 import pytest
 
-from pipeline.core.codes import order_id
 from pipeline.core.errors import CannotRun
-from pipeline.outputs import check_sheet as heads
+from pipeline.core.short_codes import order_id
+from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.signoff.designs import last_run
-from pipeline.signoff.returned_sheet import Sent, read_sheet
+from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
 from tests import builders
 from tests.signoff.rounds import Round, filled
 
@@ -27,8 +27,8 @@ def trip(tmp_path_factory):
 def read(trip, tmp_path):
     def of(answers, **more):
         paper = filled(trip.out / "check.xlsx", tmp_path / "back.xlsx", answers, **more)
-        sent = Sent(designs=last_run(trip.out).designs, sheets=(trip.out / "check.xlsx",))
-        return read_sheet(paper, lambda revision: sent)
+        sent = SentSheet(designs=last_run(trip.out).designs, sheets=(trip.out / "check.xlsx",))
+        return read_answer_sheet(paper, lambda revision: sent)
 
     return of
 
@@ -142,11 +142,11 @@ def test_what_is_no_check_sheet_is_refused_with_a_clear_answer(tmp_path, trip):
     text = tmp_path / "text.xlsx"
     text.write_text("PK not at all")
     for path, code in ((other, "not-a-proof"), (torn, "unreadable"), (text, "unreadable")):
-        paper = read_sheet(path)
+        paper = read_answer_sheet(path)
         assert [p.code for p in paper.problems] == [code] and not paper.usable and not paper.answers, path
     with pytest.raises(CannotRun, match="No such file"):
-        read_sheet(tmp_path / "no")
+        read_answer_sheet(tmp_path / "no")
     book = openpyxl.load_workbook(trip.out / "check.xlsx")
     del book[heads.SIGN_SHEET]
     book.save(other)
-    assert read_sheet(other).problems[0].code == "not-a-proof"
+    assert read_answer_sheet(other).problems[0].code == "not-a-proof"

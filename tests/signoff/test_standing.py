@@ -9,13 +9,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.core.catalogue import message
-from pipeline.core.order import LinePart
+from pipeline.core.order import LineConfig
 from pipeline.signoff.approval import approve_pieces
-from pipeline.signoff.designs import Design, Member, by_line, designs_of, last_run
-from pipeline.signoff.ledger import Entry
-from pipeline.signoff.rounds import latest_revision, revision_of, sizes_moved, wanted
+from pipeline.signoff.design_answers import design_answers, next_revision, predecessors, revision_rank
+from pipeline.signoff.designs import Design, DesignRow, by_line, designs_of, last_run
+from pipeline.signoff.ledger import LedgerEntry
+from pipeline.signoff.proof_rounds import latest_revision, revision_of, sizes_moved, wanted_changes
 from pipeline.signoff.sign_off import SignOff
-from pipeline.signoff.standing import after, predecessors, rank, standings
 from tests import builders
 from tests.signoff.rounds import Round
 
@@ -28,7 +28,7 @@ def stand(plaques, entries):
 
 def answer(decision, *, rows=(5,), pieces=None, revision="A", kind="sheet", mark=MARK, **more):
     plain = {"text": ("Ada Kittiwake",), "by": "R. Petrel", "source": f"{kind}-{revision}-{decision}", **more}
-    return Entry(
+    return LedgerEntry(
         kind="answer",
         fingerprint=mark,
         decision=decision,
@@ -69,14 +69,14 @@ def answer(decision, *, rows=(5,), pieces=None, revision="A", kind="sheet", mark
     ],
 )
 def test_what_holds_after_several_answers(answers, decision, pieces):
-    held = standings(answers)[MARK]
+    held = design_answers(answers)[MARK]
     assert held.decision == decision
     if decision == "agreed":
         assert held.pieces == pieces
 
 
 def test_nothing_answered_is_nothing_held():
-    assert standings([answer("unanswered"), Entry(kind="paper")]) == {}
+    assert design_answers([answer("unanswered"), LedgerEntry(kind="paper")]) == {}
 
 
 @given(st.integers(1, 20000))
@@ -84,19 +84,19 @@ def test_letters_count_on(number):
     letter = "A"
     name = letter
     for _ in range(min(number, 60)):
-        assert rank(after(name)) == rank(name) + 1
-        name = after(name)
+        assert revision_rank(next_revision(name)) == revision_rank(name) + 1
+        name = next_revision(name)
 
 
 def test_revisions_in_order():
-    assert [after(r) for r in ("A", "Z", "AZ", "ZZ", "3", "draft", "draft 2")] == ["B", "AA", "BA", "AAA", "4", "draft 2", "draft 3"]  # fmt: skip  # noqa: E501
-    assert [rank(r) for r in ("", "draft", "draft 2", "12", "proof 12")] == [0, 1, 2, 12, 12]
-    assert rank("AA") == 27 and rank("Z") < rank("AA") and rank("") == 0
-    assert latest_revision([Entry(kind="paper", revision=r) for r in ("B", "AA", "C")]) == "AA"
+    assert [next_revision(r) for r in ("A", "Z", "AZ", "ZZ", "3", "draft", "draft 2")] == ["B", "AA", "BA", "AAA", "4", "draft 2", "draft 3"]  # fmt: skip  # noqa: E501
+    assert [revision_rank(r) for r in ("", "draft", "draft 2", "12", "proof 12")] == [0, 1, 2, 12, 12]
+    assert revision_rank("AA") == 27 and revision_rank("Z") < revision_rank("AA") and revision_rank("") == 0
+    assert latest_revision([LedgerEntry(kind="paper", revision=r) for r in ("B", "AA", "C")]) == "AA"
 
 
 def design(mark, text, *rows):
-    return Design(fingerprint=mark, text=(text,), members=tuple(Member(row=r, cell=f"B{r}", copies=1) for r in rows))
+    return Design(fingerprint=mark, text=(text,), members=tuple(DesignRow(row=r, cell=f"B{r}", copies=1) for r in rows))
 
 
 def test_old_and_new_are_paired_by_text_then_row_then_likeness():
@@ -121,10 +121,10 @@ def test_remarks_and_replies_are_listed_until_the_next_revision_comes_back():
     plaques = [builders.plaque(5, "Ada Kittiwake")]
     (now,) = designs_of(plaques)
     told = answer("agreed", mark=now.fingerprint, text=now.text, cells=("B5",), reply="yes, both", revision="A")
-    entries = [Entry(kind="paper", revision="A", by="R. Petrel", reply="No titles, please", date="2 May"), told]
-    listed = [(w.cells, w.wanted, w.state) for w in wanted([now], (), entries)]
+    entries = [LedgerEntry(kind="paper", revision="A", by="R. Petrel", reply="No titles, please", date="2 May"), told]
+    listed = [(w.cells, w.wanted, w.state) for w in wanted_changes([now], (), entries)]
     assert listed == [((), "No titles, please", "to read"), (("B5",), "yes, both", "to read")]
-    assert wanted([now], (), [*entries, Entry(kind="paper", revision="B")]) == ()
+    assert wanted_changes([now], (), [*entries, LedgerEntry(kind="paper", revision="B")]) == ()
 
 
 def test_one_code_for_two_texts_is_not_signed():
@@ -182,11 +182,13 @@ def test_whatever_was_answered_no_more_is_cut_than_somebody_agreed_to(answers):
 def test_a_revision_the_order_names_is_where_counting_starts(given, latest, letter):
     plaques = [builders.plaque(5, "Ada")]
     assert revision_of(plaques, [], given).letter == (given or "A")
-    assert revision_of(plaques, [Entry(kind="paper", revision=latest)], given).letter == letter
+    assert revision_of(plaques, [LedgerEntry(kind="paper", revision=latest)], given).letter == letter
 
 
 def test_a_size_that_moved_for_everybody_is_told_before_anything_is_cut():
-    order = builders.folder(line=(LinePart(text="{name}", face="eb-garamond", cap_height=8.0, same_size="all"),)).order
+    order = builders.folder(
+        line=(LineConfig(text="{name}", face="eb-garamond", cap_height=8.0, same_size="all"),)
+    ).order
     before = [builders.plaque(5, "Ada Kittiwake"), builders.plaque(6, "Bo Fulmar")]
     entries = [
         answer("agreed", mark=d.fingerprint, text=d.text, rows=d.rows, cap_heights=d.cap_heights)
@@ -198,7 +200,9 @@ def test_a_size_that_moved_for_everybody_is_told_before_anything_is_cut():
     found = sizes_moved([*after_, long], entries, order)
     assert [f.code for f in found] == ["fit.size-moved"]
     assert message(found[0]) == "line 1: row 7 moved the size of the whole order from 8.00 mm to 7.25 mm"
-    each = builders.folder(line=(LinePart(text="{name}", face="eb-garamond", cap_height=8.0, same_size="most"),)).order
+    each = builders.folder(
+        line=(LineConfig(text="{name}", face="eb-garamond", cap_height=8.0, same_size="most"),)
+    ).order
     assert sizes_moved([*after_, long], entries, each) == ()
 
 

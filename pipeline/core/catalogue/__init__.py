@@ -6,13 +6,39 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import groupby
 
-from pipeline.core.catalogue import asks, cuts, drawing, faces, files, fit, lists, sheets, shop, sign, tool, words
+from pipeline.core.catalogue import (
+    cut_kinds,
+    drawing_kinds,
+    face_kinds,
+    file_kinds,
+    fit_kinds,
+    list_kinds,
+    name_kinds,
+    question_kinds,
+    sheet_kinds,
+    shop_kinds,
+    sign_kinds,
+    tool_kinds,
+)
 from pipeline.core.catalogue.ways import BETWEEN, LARGER, WAYS
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Edit, Finding, Kind, Scope, Severity, Way, WayKind, render, render_way
 from pipeline.core.units import MM, Units
 
-_MODULES = (lists, sheets, drawing, words, asks, faces, fit, cuts, shop, sign, files, tool)
+_MODULES = (
+    list_kinds,
+    sheet_kinds,
+    drawing_kinds,
+    name_kinds,
+    question_kinds,
+    face_kinds,
+    fit_kinds,
+    cut_kinds,
+    shop_kinds,
+    sign_kinds,
+    file_kinds,
+    tool_kinds,
+)
 KINDS: dict[str, Kind] = {kind.code: kind for module in _MODULES for kind in module.KINDS}
 
 WAY_KINDS: dict[str, WayKind] = {kind.code: kind for kind in WAYS}

@@ -1,0 +1,119 @@
+"""The simulated cut of a line's grooves: what the bit would cut beyond its letters, and what it would leave of them.
+
+Only where grooves are written. Each letter, or cluster of letters that touch, is swept once for its size and bit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pipeline.checks.glyph_metrics import GlyphMetrics
+from pipeline.checks.line_context import letters_at, pieces_of, point_on_blank
+from pipeline.checks.reach_check import glyph_at
+from pipeline.core.catalogue import cut_kinds
+from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.model import Piece, SetLine
+from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.groove_sweep import GrooveSweeper, SweptGroove
+
+OFF = 0.01
+"""mm. Cut beyond the letter, or short of where the tip fits, by no more than this (or than [files] tolerance, where
+that is coarser)."""
+MISSED = 0.01
+"""Of the area the tip fits in no larger part may stay."""
+ENDS = 0.1
+"""mm. Acute ends that stay by less are not mentioned (common practice, no source)."""
+
+
+def check_grooves(line: SetLine, sweeps: GrooveSweeper, tolerance: float, measures: GlyphMetrics) -> list[Finding]:
+    """groove.off-letter where the cut differs from the letters by too much; groove.ends-left otherwise, where acute
+    ends stay that the flat tip cannot enter. tolerance: of the files, mm."""
+    found = [(piece, sweeps.of(piece.shape, piece.scale)) for piece in pieces_of(line) if _has_area(piece)]
+    if not found:
+        return []
+    allowed = max(OFF, tolerance)
+    over = max(found, key=lambda f: f[1].cut.overcut)
+    under = max(found, key=lambda f: f[1].cut.undercut)
+    missed = max(found, key=lambda f: f[1].missed_share)
+    if over[1].cut.overcut > allowed:
+        off = over[1].cut.overcut
+        return [_off(line, over[0], over[1].cut.overcut_at, off, allowed, "cuts {off} beyond it", measures)]
+    if under[1].cut.undercut > allowed:
+        off = under[1].cut.undercut
+        return [_off(line, under[0], under[1].cut.undercut_at, off, allowed, "stays {off} short of it", measures)]
+    if missed[1].missed_share > MISSED:
+        return [_missed(line, *missed, measures)]
+    return _ends(line, found, sweeps.grooves.cutter, measures)
+
+
+def _has_area(piece: Piece) -> bool:
+    return bool(piece.shape.outline) and not piece.shape.single_line
+
+
+def _place(piece: Piece, at: tuple[float, float] | None, measures: GlyphMetrics) -> tuple[tuple[float, float], str]:
+    """A place of a piece drawn to size at the origin: on the blank, and the letter it belongs to."""
+    x, y = (0.0, 0.0) if at is None else (at[0] / piece.scale, at[1] / piece.scale)
+    return point_on_blank(piece, x, y), letters_at(piece.shape, glyph_at(measures, piece.shape, x, y))
+
+
+def _off(
+    line: SetLine,
+    piece: Piece,
+    at: tuple[float, float] | None,
+    off: float,
+    allowed: float,
+    how: str,
+    measures: GlyphMetrics,
+) -> Finding:
+    (x, y), glyph = _place(piece, at, measures)
+    facts: dict[str, Fact] = {"text": line.text, "x": x, "y": y, "finer": 1, "how": how.format(off=f"{off:.3f} mm")}
+    facts["most"] = f"{allowed:.3f} mm"
+    return find(
+        cut_kinds.GROOVE_OFF_LETTER,
+        line=line.line,
+        glyph=glyph,
+        at=(x, y),
+        measured=off,
+        limit=allowed,
+        unit="mm",
+        facts=facts,
+    )
+
+
+def _missed(line: SetLine, piece: Piece, swept: SweptGroove, measures: GlyphMetrics) -> Finding:
+    (x, y), glyph = _place(piece, swept.cut.undercut_at, measures)
+    how = f"leaves {swept.missed:.2f} of the {swept.reached:.2f} mm² it gets into"
+    facts: dict[str, Fact] = {"text": line.text, "x": x, "y": y, "how": how, "most": f"{100 * MISSED:g} %"}
+    return find(
+        cut_kinds.GROOVE_OFF_LETTER,
+        line=line.line,
+        glyph=glyph,
+        at=(x, y),
+        measured=100 * swept.missed_share,
+        limit=100 * MISSED,
+        unit="%",
+        facts=facts,
+    )
+
+
+def _ends(
+    line: SetLine, found: Sequence[tuple[Piece, SweptGroove]], cutter: Cutter, measures: GlyphMetrics
+) -> list[Finding]:
+    piece, worst = max(found, key=lambda f: f[1].ends)
+    if worst.ends < ENDS:
+        return []
+    (x, y), glyph = _place(piece, worst.ends_at, measures)
+    facts: dict[str, Fact] = {"text": line.text, "x": x, "y": y, "tip": cutter.tip, "cutter": cutter.name}
+    facts["area"] = sum(swept.ends_area for _, swept in found)
+    return [
+        find(
+            cut_kinds.GROOVE_ENDS_LEFT,
+            line=line.line,
+            glyph=glyph,
+            at=(x, y),
+            measured=worst.ends,
+            limit=ENDS,
+            unit="mm",
+            facts=facts,
+        )
+    ]

@@ -1,0 +1,360 @@
+"""Land of a line: the narrowest material left inside its letters, between them, and between them and anything else.
+
+Every pair of letters counts, not only neighbours; the distance of their boxes is a lower bound, so that only the few
+pairs that could be the narrowest are measured, and those are kept. A bound is never kept in place of a distance.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+
+from pipeline.checks.glyph_metrics import GlyphMetrics
+from pipeline.checks.line_context import letters_at, list_others, point_on_blank
+from pipeline.checks.placed_glyphs import PlacedGlyph, placed_glyphs
+from pipeline.checks.stroke_remedies import StrokeContext, least_size, suggest_larger
+from pipeline.core.catalogue import cut_kinds, ways
+from pipeline.core.findings import Edit, Finding, Way, find, way
+from pipeline.core.model import Blank, ExtremePlace, Piece, SetLine, SetRow
+from pipeline.core.units import Units
+from pipeline.cutting.cutters import CutLimits
+from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.flatten import flatten_chain
+from pipeline.geometry.regions import chain_polygon
+
+MOST_TRACKING = 120
+"""Spacing wider by more than this many thousandths of an em is another design, and no remedy."""
+
+FINENESS = 0.002
+"""Flattening of the blank's outlines for distances, mm."""
+
+WHERE = {
+    "gap": "between the parts of “{a}”",
+    "aperture": "in the opening of “{a}”",
+    "counter": "inside “{a}”",
+    "neighbour": "between “{a}” and “{b}”",
+    "row": "between “{a}” and “{b}” of another row",
+    "keep-out": "between “{a}” and a keep-out",
+    "pocket": "between “{a}” and the pocket",
+    "hole": "between “{a}” and a hole",
+    "edge": "between “{a}” and the edge",
+}
+"""Kinds of land in the words of a finding."""
+
+CLOSE = {
+    "row": "two rows stand too close together",
+    "keep-out": "“{a}” stands too close to a place that is to stay free",
+    "pocket": "“{a}” stands too close to the pocket",
+    "hole": "“{a}” stands too close to a hole",
+    "edge": "“{a}” stands too close to the edge",
+}
+"""The same for the client; other kinds are parts of the lettering, which stand too close together at this size."""
+
+
+@dataclass(frozen=True, slots=True)
+class LandPlace:
+    """A narrow land in mm, its kind, its middle on the blank, and the letters (or letter and nothing) beside it."""
+
+    width: float
+    kind: str
+    at: tuple[float, float]
+    a: str
+    b: str = ""
+    taken: float = 0.0  # of the width, by cuts that go beyond their outlines; a larger size takes no more
+
+    @property
+    def grows(self) -> bool:
+        """Whether it is part of the lettering, and so wider at a larger size."""
+        return self.kind in ("gap", "aperture", "counter", "neighbour") and self.width + self.taken > 0
+
+    def extreme(self) -> ExtremePlace:
+        return ExtremePlace(value=self.width, kind=self.kind, at=self.at, glyph=self.a + self.b)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Obstacles:
+    """What lettering must leave land to, as (kind, region or line) on the blank seen from one side."""
+
+    things: tuple[tuple[str, Any], ...]
+
+    @staticmethod
+    def of(blank: Blank, side: str = "front") -> Obstacles:
+        """The back is seen from behind: x runs the other way, and pockets are on the front."""
+        things: list[tuple[str, Any]] = [("edge", _ring(blank.edge))]
+        things += [("hole", chain_polygon(c, FINENESS)) for c in blank.holes]
+        if side == "front":
+            things += [("keep-out", chain_polygon(c, FINENESS)) for c in blank.keep_outs]
+            things += [("pocket", chain_polygon(c, FINENESS)) for c in blank.pockets]
+        else:
+            things = [(kind, _from_behind(thing, blank.width)) for kind, thing in things]
+        for _, thing in things:
+            shapely.prepare(thing)
+        return Obstacles(tuple(things))
+
+
+def _from_behind(thing: Any, width: float) -> Any:
+    return shapely.transform(thing, lambda p: np.column_stack((width - p[:, 0], p[:, 1])))
+
+
+def _ring(chain: Chain) -> Any:
+    return shapely.linearrings(flatten_chain(chain, FINENESS))
+
+
+@dataclass(frozen=True, slots=True)
+class CutSpread:
+    """How far a cut goes beyond its outline: grown outlines, or half a point's line round single lines, mm."""
+
+    grown: float = 0.0
+    line_width: float = 0.0
+
+    def of(self, piece: Piece) -> float:
+        return self.line_width / 2 if piece.shape.single_line else self.grown
+
+
+def measure_lands(
+    lines: Sequence[SetLine], blank: Blank, spread: CutSpread, measures: GlyphMetrics
+) -> dict[int, list[LandPlace]]:
+    """For each line (by its number) its narrowest places, the least first: inside the rows, to other rows and lines of
+    its side, to holes, keep-outs, pockets and the edge."""
+    known = measures.recent
+    found: dict[int, list[LandPlace]] = {}
+    for line in lines:
+        obstacles = measures.obstacles(blank, line.side, Obstacles.of)
+        alone = known.of(("alone", line, obstacles, spread), lambda: _alone(line, obstacles, spread, measures))  # noqa: B023
+        found[line.line] = list(alone)
+    rows = [(line, row) for line in lines for row in line.rows]
+    for i, (one, upper) in enumerate(rows):
+        for other, lower in rows[i + 1 :]:
+            if one.side != other.side:
+                continue
+            least = max(min((s.width for s in found[n.line]), default=math.inf) for n in (one, other))
+            spot = _between(upper, lower, spread, measures, least)
+            if spot is not None:
+                for number in {one.line, other.line}:
+                    found[number].append(spot)
+    return {number: sorted(spots, key=lambda s: s.width) for number, spots in found.items()}
+
+
+def _alone(line: SetLine, obstacles: Obstacles, spread: CutSpread, measures: GlyphMetrics) -> tuple[LandPlace, ...]:
+    """What a line has without regard to other lines: inside its rows and to obstacles."""
+    spots = [s for row in line.rows for s in _in_row(row, spread, measures)]
+    least = min((s.width for s in spots), default=math.inf)
+    return (*spots, *_to_obstacles(line, obstacles, spread, measures, least))
+
+
+# --- inside a row -------------------------------------------------------------------------------------------------
+
+
+def _in_row(row: SetRow, spread: CutSpread, measures: GlyphMetrics) -> Iterator[LandPlace]:
+    """The land inside each piece, and the narrowest between two pieces."""
+    for piece in row.pieces:
+        m = measures.of(piece.shape)
+        if m.land is not None:
+            at = point_on_blank(piece, m.land.x, m.land.y)
+            taken = 2 * spread.of(piece)
+            width = m.land.width * piece.scale - taken
+            if m.land.kind == "neighbour":
+                a, b = (letters_at(piece.shape, (k,)) for k in m.land_who)
+                yield LandPlace(width, "neighbour", at, a, b, taken)
+            else:
+                yield LandPlace(width, m.land.kind, at, letters_at(piece.shape, m.land_who), taken=taken)
+    known = measures.between(row.pieces)
+    if known is not None:
+        first = row.pieces[0]
+        value, x, y, (i, k), (j, n) = known
+        one, other = row.pieces[i], row.pieces[j]
+        taken = spread.of(one) + spread.of(other)
+        a, b = letters_at(one.shape, (k,)), letters_at(other.shape, (n,))
+        yield LandPlace(value * first.scale - taken, "neighbour", point_on_blank(first, x, y), a, b, taken)
+
+
+# --- between rows, and to the blank -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _PlacedRow:
+    """Every atom of a row on the blank, its piece, boxes (n, 4), and the box round all of them."""
+
+    atoms: list[PlacedGlyph]
+    pieces: list[Piece]
+    boxes: Array
+    box: tuple[float, float, float, float]
+
+
+def _placed(row: SetRow, measures: GlyphMetrics) -> _PlacedRow | None:
+    """None for a row without area."""
+    return measures.recent.of(("placed", row), lambda: _made(row, measures))  # type: ignore[no-any-return]
+
+
+def _made(row: SetRow, measures: GlyphMetrics) -> _PlacedRow | None:
+    atoms, pieces = [], []
+    for piece in row.pieces:
+        for atom in placed_glyphs(piece.shape, piece.x, piece.y, scale=piece.scale, turn=piece.turn):
+            if measures.box(atom.shape) is not None:
+                atoms.append(atom)
+                pieces.append(piece)
+    if not atoms:
+        return None
+    boxes = measures.boxes(atoms)
+    x0, y0 = boxes[:, :2].min(axis=0).tolist()
+    x1, y1 = boxes[:, 2:].max(axis=0).tolist()
+    return _PlacedRow(atoms, pieces, boxes, (x0, y0, x1, y1))
+
+
+def _between(one: SetRow, other: SetRow, spread: CutSpread, measures: GlyphMetrics, least: float) -> LandPlace | None:
+    """The narrowest land between two rows, when it is narrower than `least`."""
+    first, second = _placed(one, measures), _placed(other, measures)
+    if first is None or second is None:
+        return None
+    p, q = first.box, second.box
+    apart = math.hypot(max(0.0, p[0] - q[2], q[0] - p[2]), max(0.0, p[1] - q[3], q[1] - p[3]))
+    if apart - 2 * max(spread.grown, spread.line_width / 2) >= least:
+        return None
+    key = ("between", one, other, spread, least)
+    return measures.recent.of(key, lambda: _narrowest(first, second, spread, measures, least))  # type: ignore[no-any-return]
+
+
+def _narrowest(
+    one: _PlacedRow, other: _PlacedRow, spread: CutSpread, measures: GlyphMetrics, least: float
+) -> LandPlace | None:
+    atoms_a, pieces_a, a = one.atoms, one.pieces, one.boxes
+    atoms_b, pieces_b, b = other.atoms, other.pieces, other.boxes
+    across = np.maximum(0, np.maximum(b[None, :, 0] - a[:, None, 2], a[:, None, 0] - b[None, :, 2]))
+    up = np.maximum(0, np.maximum(b[None, :, 1] - a[:, None, 3], a[:, None, 1] - b[None, :, 3]))
+    bound = np.hypot(across, up)
+    best: LandPlace | None = None
+    for flat in np.argsort(bound, axis=None, kind="stable").tolist():
+        i, j = divmod(flat, len(b))
+        slack = spread.of(pieces_a[i]) + spread.of(pieces_b[j])
+        if bound[i, j] - slack >= least:
+            break
+        value, at = measures.distance(atoms_a[i], atoms_b[j])
+        if value - slack < least:
+            least = value - slack
+            best = LandPlace(least, "row", at, _name(pieces_a[i], atoms_a[i]), _name(pieces_b[j], atoms_b[j]))
+    return best
+
+
+def _name(piece: Piece, atom: PlacedGlyph) -> str:
+    return letters_at(piece.shape, atom.who)
+
+
+def _to_obstacles(
+    line: SetLine, obstacles: Obstacles, spread: CutSpread, measures: GlyphMetrics, least: float
+) -> list[LandPlace]:
+    """The narrowest land to each kind of obstacle, where it is narrower than `least`."""
+    out = []
+    for row in line.rows:
+        placed = _placed(row, measures)
+        if placed is None:
+            continue
+        atoms, pieces = placed.atoms, placed.pieces
+        hull = shapely.box(*placed.box)
+        slack = max(spread.of(p) for p in pieces)
+        for kind, thing in obstacles.things:
+            if shapely.distance(thing, hull) - slack >= least:
+                continue
+            corners = shapely.box(*placed.boxes.T)
+            bound = shapely.distance(thing, corners) - slack
+            for k in np.argsort(bound, kind="stable").tolist():
+                if bound[k] >= least:
+                    break
+                own = measures.on_blank(atoms[k])
+                ends = shapely.get_coordinates(shapely.shortest_line(thing, own))
+                width = float(np.hypot(*(ends[1] - ends[0]))) - spread.of(pieces[k])
+                if width < least:
+                    least = width
+                    x, y = ends.mean(axis=0).tolist()
+                    out.append(LandPlace(width, kind, (x, y), _name(pieces[k], atoms[k])))
+    return out
+
+
+# --- findings -----------------------------------------------------------------------------------------------------
+
+
+def land_size(line: SetLine, spot: LandPlace, least: float) -> float:
+    """Cap height at which a place that grows has this much land: the outlines' own distance grows with the letters,
+    what cuts take of it does not."""
+    return line.cap_height * (least + spot.taken) / (spot.width + spot.taken)
+
+
+def size_enough(line: SetLine, spots: Sequence[LandPlace], limits: CutLimits, units: Units) -> float:
+    """Cap height from which all places of the line that grow have land enough; 0 where they have."""
+    least = limits.land.value or 0.0
+    sizes = [land_size(line, spot, least) for spot in spots if spot.width < least and spot.grows]
+    return least_size(units, max(sizes)) if sizes else 0.0
+
+
+def check_lands(line: SetLine, spots: Sequence[LandPlace], by: StrokeContext, most: float = math.inf) -> list[Finding]:
+    """land.too-thin at the narrowest place of the line; one finding, naming the other places' letters. most: the
+    largest cap height its strokes allow."""
+    limits, units = by.limits, by.order.unit
+    least = limits.land.value or 0.0
+    thin = [s for s in spots if s.width < least]
+    if not thin:
+        return []
+    worst = thin[0]
+    size = size_enough(line, thin, limits, units) if worst.grows else None
+    x, y = worst.at
+    return [
+        find(
+            cut_kinds.LAND_TOO_THIN,
+            line=line.line,
+            glyph=worst.a + worst.b,
+            at=worst.at,
+            measured=max(0.0, worst.width),
+            limit=least,
+            unit="mm",
+            facts={
+                "text": line.text,
+                "x": x,
+                "y": y,
+                "finer": 1,
+                "close": CLOSE.get(worst.kind, "some parts stand too close together at this size").format(a=worst.a),
+                "where": WHERE[worst.kind].format(a=worst.a, b=worst.b),
+                "source": limits.land.source,
+                "also": list_others([s.a + s.b for s in thin[1:] if s.a + s.b != worst.a + worst.b]),
+            },
+            ways=_ways(worst, size, line, by, most),
+        )
+    ]
+
+
+def _ways(worst: LandPlace, size: float | None, line: SetLine, by: StrokeContext, most: float) -> tuple[Way, ...]:
+    """What helps at this kind of place. A size is named only where it is one to think of, with the room it takes."""
+    larger = None if size is None else suggest_larger(line, size, by, most)
+    grows = () if larger is None else (larger,)
+    if worst.kind in ("gap", "aperture", "counter"):
+        return (*grows, way(ways.OPEN_FACE))
+    if worst.kind == "neighbour":
+        return (*_spaced(worst, line, by), *grows, way(ways.OPEN_FACE))
+    return (way(ways.ROWS_APART if worst.kind == "row" else ways.MOVE_AWAY),)
+
+
+def _spaced(worst: LandPlace, line: SetLine, by: StrokeContext) -> tuple[Way, ...]:
+    """Wider spacing that makes up for what two neighbours lack. Several, the least first: letters that overlap in
+    height do not move apart by all that they are moved."""
+    piece = next(piece for row in line.rows for piece in row.pieces)
+    em = piece.scale * piece.shape.units_per_em
+    if by.order.line[line.line - 1].arc is not None or em <= 0:
+        return ()
+    lacks = ((by.limits.land.value or 0.0) - worst.width) / em * 1000
+    out = []
+    for more in dict.fromkeys(math.ceil(lacks * part) for part in (1.0, 1.25, 1.6, 2.2)):
+        tracking = line.tracking + more
+        if more <= MOST_TRACKING:
+            own = [key for key in ("tracking", "tightest") if key == "tracking" or _tightens(line, by)]
+            edits = [Edit(table="line", number=line.line, key=key, value=tracking) for key in own]
+            out.append(way(ways.TRACKING, *edits, facts={"tracking": tracking}))
+    return tuple(out)
+
+
+def _tightens(line: SetLine, by: StrokeContext) -> bool:
+    """Whether spacing may give way under the tracking as designed."""
+    part = by.order.line[line.line - 1]
+    return "tightest" in part.model_fields_set or part.tightest < part.tracking

@@ -1,0 +1,174 @@
+"""All checks of one plaque, in their order. Each is recorded as found, clear or not applicable."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import partial
+from typing import Literal
+
+from pipeline.checks.glyph_metrics import GlyphMetrics
+from pipeline.checks.groove_check import check_grooves
+from pipeline.checks.land_check import CutSpread, LandPlace, check_lands, measure_lands, size_enough
+from pipeline.checks.legibility import check_reading
+from pipeline.checks.stroke_check import LineStrokes, check_strokes, grown_by, helps_of, measure_strokes
+from pipeline.checks.stroke_remedies import StrokeContext
+from pipeline.core.findings import Finding
+from pipeline.core.model import Artwork, Blank, LineMeasure, SetLine, Shape
+from pipeline.core.order import Order
+from pipeline.cutting.cutters import CutLimits, Cutter, lowered_by
+from pipeline.cutting.groove_sweep import groove_sweeper
+
+Result = Literal["found", "clear", "not applicable"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckResults:
+    """What the checks of one plaque said. record: each check in its order, with its result."""
+
+    measures: tuple[LineMeasure, ...]
+    findings: tuple[Finding, ...]
+    record: tuple[tuple[str, Result], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _CheckContext:
+    artwork: Artwork
+    by: StrokeContext
+    measures: GlyphMetrics
+    order: Order
+    strokes: Mapping[int, LineStrokes]
+    lands: Mapping[int, list[LandPlace]]
+    stems: Mapping[str, Shape]
+
+
+def check_all(
+    artwork: Artwork,
+    blank: Blank,
+    cutter: Cutter,
+    limits: CutLimits,
+    measures: GlyphMetrics,
+    order: Order,
+    stems: Mapping[str, Shape] | None = None,
+) -> CheckResults:
+    """Measure and check the lines of one plaque. stems: by face, the shape of its capital I, for [reading]."""
+    finish = order.finish
+    spread = CutSpread(grown_by(finish, cutter), cutter.line_width)
+    job = _CheckContext(
+        artwork=artwork,
+        by=StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness),
+        measures=measures,
+        order=order,
+        strokes={line.line: _strokes_of(line, cutter, order, measures) for line in artwork.lines},
+        lands=measure_lands(artwork.lines, blank, spread, measures),
+        stems=stems or {},
+    )
+    findings: list[Finding] = []
+    record: list[tuple[str, Result]] = []
+    for name, check in CHECKS:
+        said = check(job)
+        record.append((name, "not applicable" if said is None else "found" if said else "clear"))
+        findings += said or []
+    measured = tuple(_measured(line.line, job) for line in artwork.lines)
+    return CheckResults(measures=measured, findings=tuple(findings), record=tuple(record))
+
+
+def _strokes_of(line: SetLine, cutter: Cutter, order: Order, measures: GlyphMetrics) -> LineStrokes:
+    key = ("strokes", line, cutter, order.finish, order.files.grooves)
+    return measures.recent.of(key, lambda: measure_strokes(line, cutter, order, measures))  # type: ignore[no-any-return]
+
+
+def _measured(number: int, job: _CheckContext) -> LineMeasure:
+    strokes, lands = job.strokes[number], job.lands[number]
+    sanded = job.order.finish.sanded_off
+    return LineMeasure(
+        line=number,
+        stroke=strokes.narrowest.extreme() if strokes.narrowest else None,
+        stroke_after_sanding=strokes.after_sanding if sanded else None,
+        land=lands[0].extreme() if lands else None,
+        groove_depth=strokes.deepest,
+        groove_shallowest=strokes.shallowest,
+    )
+
+
+def _strokes(job: _CheckContext) -> list[Finding] | None:
+    if all(s.narrowest is None for s in job.strokes.values()):
+        return None
+    out: list[Finding] = []
+    for line in job.artwork.lines:
+        land = min((s.width for s in job.lands[line.line]), default=None)
+        out += check_strokes(line, job.strokes[line.line], job.by, job.measures, land, _land_size(line, job))
+    return out
+
+
+def _land_size(line: SetLine, job: _CheckContext) -> float:
+    return size_enough(line, job.lands[line.line], job.by.limits, job.order.unit)
+
+
+def _most_size(line: SetLine, job: _CheckContext) -> float:
+    """The largest cap height the strokes of a line allow."""
+    narrow = job.strokes[line.line].narrowest
+    return math.inf if narrow is None else helps_of(line, narrow, job.by, job.measures, None, 0.0).most
+
+
+def _swept(job: _CheckContext) -> list[Finding] | None:
+    """Lines that are stopped already, for strokes the bit cannot cut, are not swept."""
+    order, cutter = job.order, job.by.cutter
+    if not order.files.grooves or not cutter.slope:
+        return None
+    sweeps = groove_sweeper(cutter, order.files.tolerance, lowered_by(order, cutter))
+    out: list[Finding] = []
+    for line in job.artwork.lines:
+        if _beyond_cutting(job.strokes[line.line], job.by):
+            continue
+        key = ("swept", line, cutter, order.files.tolerance, sweeps.grooves.lowered)
+        out += job.measures.recent.of(
+            key,
+            lambda: check_grooves(line, sweeps, order.files.tolerance, job.measures),  # noqa: B023
+        )
+    return out
+
+
+def _beyond_cutting(found: LineStrokes, by: StrokeContext) -> bool:
+    """Whether a line has no strokes, or such as the bit cannot cut."""
+    narrow, wide = found.narrowest, found.widest
+    if narrow is None or wide is None:
+        return True
+    least, after = by.limits.stroke.value or 0.0, found.after_sanding or 0.0
+    return (by.cutter.widest is not None and wide.width > by.cutter.widest) or min(narrow.width, after) < least
+
+
+def _lands(job: _CheckContext) -> list[Finding] | None:
+    if not any(job.lands.values()):
+        return None
+    out: list[Finding] = []
+    said: set[tuple[float, float]] = set()
+    for line in job.artwork.lines:
+        # A place between two lines is reported with the first of them.
+        spots = [s for s in job.lands[line.line] if s.kind != "row" or s.at not in said]
+        thin = any(s.width < (job.by.limits.land.value or 0.0) for s in spots)
+        most = _most_size(line, job) if thin else math.inf
+        out += check_lands(line, spots, job.by, most)
+        said |= {s.at for s in job.lands[line.line] if s.kind == "row"}
+    return out
+
+
+def _reading(job: _CheckContext) -> list[Finding] | None:
+    if job.order.reading.distance is None:
+        return None
+    out: list[Finding] = []
+    for line in job.artwork.lines:
+        found = job.strokes[line.line]
+        most = partial(_most_size, line, job)
+        out += check_reading(line, found.after_sanding, job.by, job.measures, job.stems, most)
+    return out
+
+
+CHECKS: tuple[tuple[str, Callable[[_CheckContext], list[Finding] | None]], ...] = (
+    ("strokes and grooves", _strokes),
+    ("simulated cut of grooves", _swept),
+    ("land", _lands),
+    ("reading distance", _reading),
+)
+"""In this order, worst for the piece first. None: nothing the check applies to."""

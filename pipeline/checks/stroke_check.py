@@ -1,0 +1,261 @@
+"""Strokes and grooves of a line: thinnest, after sanding, deepest, shallowest, wider than the bit."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from pipeline.checks.glyph_metrics import GlyphMetrics
+from pipeline.checks.line_context import KIND_WORDS, letters_at, list_others, pieces_of, point_on_blank
+from pipeline.checks.reach_check import glyph_at, measure_corners, measure_opened_area, widest_grown
+from pipeline.checks.stroke_remedies import StrokeContext, StrokeRemedies
+from pipeline.core.catalogue import cut_kinds
+from pipeline.core.findings import Finding, Kind, Way, find
+from pipeline.core.model import ExtremePlace, Piece, SetLine
+from pipeline.core.order import FinishConfig, Order
+from pipeline.core.required import required
+from pipeline.cutting.cutters import Cutter, Limit
+
+VISIBLE = 0.1
+"""mm. A corner that stays rounded by less is not mentioned (common practice, no source)."""
+FINER = 1
+"""Decimals beyond the usual in findings about strokes: a hairline is a matter of hundredths."""
+
+
+@dataclass(frozen=True, slots=True)
+class StrokePlace:
+    """A width in mm as it is cut, and where: kind, place on the blank, letter, piece."""
+
+    width: float
+    kind: str
+    at: tuple[float, float]
+    glyph: str
+    piece: Piece
+
+    def extreme(self) -> ExtremePlace:
+        return ExtremePlace(value=self.width, kind=self.kind, at=self.at, glyph=self.glyph)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LineStrokes:
+    """What was measured of a line, mm. Depths are None for a cutter that cuts no grooves."""
+
+    narrowest: StrokePlace | None
+    widest: StrokePlace | None
+    after_sanding: float | None
+    deepest: float | None
+    shallowest: float | None  # when finished
+
+
+def grown_by(finish: FinishConfig, cutter: Cutter) -> float:
+    """How far outlines are moved outwards before cutting: s tan(A/2) with `compensate`, else nothing."""
+    return cutter.thinned(finish.sanded_off) / 2 if finish.compensate else 0.0
+
+
+def measure_strokes(line: SetLine, cutter: Cutter, order: Order, measures: GlyphMetrics) -> LineStrokes:
+    """The strokes of a line as it will be cut.
+
+    Grooves that are cut deeper are wider by the same everywhere. A grown outline is so along straight strokes and
+    nowhere narrower; where it fills crotches its widest place is measured anew.
+    """
+    finish = order.finish
+    grown = 2 * grown_by(finish, cutter)
+    narrow = min(_spots(line, measures, grown, "stroke"), key=lambda s: s.width, default=None)
+    spots = _grown_spots(line, measures, grown) if fills_crotches(order, grown) else None
+    wide = max(spots or _spots(line, measures, grown, "widest"), key=lambda s: s.width, default=None)
+    if narrow is None or wide is None:
+        return LineStrokes(narrowest=None, widest=None, after_sanding=None, deepest=None, shallowest=None)
+    after = max(0.0, narrow.width - cutter.thinned(finish.sanded_off))
+    deepest = shallowest = None
+    if cutter.slope:
+        reach = wide.width if cutter.widest is None else min(wide.width, cutter.widest)
+        deepest = cutter.depth(reach)
+        shallowest = max(0.0, cutter.depth(narrow.width) - finish.sanded_off)
+    return LineStrokes(narrowest=narrow, widest=wide, after_sanding=after, deepest=deepest, shallowest=shallowest)
+
+
+def _spots(line: SetLine, measures: GlyphMetrics, grown: float, what: str) -> Iterator[StrokePlace]:
+    for piece in pieces_of(line):
+        m = measures.of(piece.shape)
+        place, who = (m.stroke, m.stroke_who) if what == "stroke" else (m.widest, m.widest_who)
+        if place is not None:
+            at = point_on_blank(piece, place.x, place.y)
+            yield StrokePlace(place.width * piece.scale + grown, place.kind, at, letters_at(piece.shape, who), piece)
+
+
+def fills_crotches(order: Order, grown: float) -> bool:
+    """Whether strokes are cut wider by growing outlines, not by cutting grooves deeper."""
+    return grown > 0 and not order.files.grooves
+
+
+def _grown_spots(line: SetLine, measures: GlyphMetrics, grown: float) -> list[StrokePlace]:
+    """The widest place of each piece grown by half of `grown` on all sides."""
+    out = []
+    for piece in pieces_of(line):
+        if measures.of(piece.shape).widest is not None:
+            width, (x, y) = widest_grown(measures, piece.shape, grown / 2 / piece.scale)
+            who = letters_at(piece.shape, glyph_at(measures, piece.shape, x, y))
+            out.append(StrokePlace(width * piece.scale, "piece", point_on_blank(piece, x, y), who, piece))
+    return out
+
+
+def _cut_widest(line: SetLine, order: Order, measures: GlyphMetrics, size: float, grown: float) -> float:
+    """The widest stroke of the line at this cap height, cut wider by `grown` in all."""
+    larger, widest = size / line.cap_height, 0.0
+    for piece in pieces_of(line):
+        place = measures.of(piece.shape).widest
+        if place is not None and fills_crotches(order, grown):
+            scale = piece.scale * larger
+            widest = max(widest, widest_grown(measures, piece.shape, grown / 2 / scale)[0] * scale)
+        elif place is not None:
+            widest = max(widest, place.width * piece.scale * larger + grown)
+    return widest
+
+
+def check_strokes(
+    line: SetLine,
+    found: LineStrokes,
+    by: StrokeContext,
+    measures: GlyphMetrics,
+    land: float | None = None,
+    land_size: float = 0.0,
+) -> list[Finding]:
+    """stroke.too-thin or stroke.thin-after-sanding, stroke.wider-than-cutter or groove.wider-than-cutter,
+    groove.too-deep, groove.too-shallow.
+
+    land: the line's narrowest as cut, mm, which growing its strokes would narrow. land_size: the cap height from which
+    there is land enough, 0 where there is or no size helps.
+    """
+    narrow, wide = found.narrowest, found.widest
+    if narrow is None or wide is None:
+        return []
+    out: list[Finding] = []
+    cutter, limits, sanded = by.cutter, by.limits, by.finish.sanded_off
+    least = limits.stroke.value or 0.0
+    after = narrow.width - by.loss
+    helps = helps_of(line, narrow, by, measures, land, land_size)
+    none = helps.no_size()
+
+    def fails(cut_width: float) -> str:
+        """Other letters that would be narrower than this as cut."""
+        spots = _spots(line, measures, by.grown, "stroke")
+        return list_others([s.glyph for s in spots if s.width < cut_width and s.glyph != narrow.glyph])
+
+    def facts(wanted: float, limit: Limit, cut_width: float) -> dict[str, str | float]:
+        told: dict[str, str | float] = {"source": limit.source, "also": fails(cut_width), "sizes": none}
+        heavier, percent = helps.heavier(wanted)
+        style = "another lettering style" if none else "a sturdier lettering style"
+        return {**told, "size": helps.size(wanted), "heavier": heavier, "percent": percent, "style": style}
+
+    own: dict[str, str | float] = {"shape": KIND_WORDS[narrow.kind]}
+    if narrow.width < least:
+        own |= facts(least, limits.stroke, least)
+        ways = helps.thin(least)
+        out.append(_finding(cut_kinds.STROKE_TOO_THIN, line, narrow, narrow.width, limits.stroke, own, ways))
+    elif after < least:
+        own |= {"sanded": sanded, "cut": narrow.width, "loss": by.loss, **facts(least, limits.stroke, least + by.loss)}
+        ways = helps.thin(least)
+        out.append(
+            _finding(cut_kinds.STROKE_THIN_AFTER_SANDING, line, narrow, max(0.0, after), limits.stroke, own, ways)
+        )
+    elif found.shallowest is not None and found.shallowest < (limits.shallowest.value or 0.0):
+        shallow = limits.shallowest.value or 0.0
+        own = facts(cutter.width(shallow), limits.shallowest, cutter.width(shallow + sanded))
+        ways = helps.thin(cutter.width(shallow))
+        lower = helps.shallower(found.shallowest)
+        ways = ways if lower is None else (*ways, lower)
+        out.append(_finding(cut_kinds.GROOVE_TOO_SHALLOW, line, narrow, found.shallowest, limits.shallowest, own, ways))
+    out += _wide(line, found, by, helps, measures)
+    return out
+
+
+def helps_of(
+    line: SetLine, narrow: StrokePlace, by: StrokeContext, measures: GlyphMetrics, land: float | None, land_size: float
+) -> StrokeRemedies:
+    """What helps this line. narrow: its narrowest stroke as cut."""
+    return StrokeRemedies(
+        line=line,
+        designed=narrow.width - by.grown,
+        cut_widest=lambda size, grown: _cut_widest(line, by.order, measures, size, grown),
+        land=land,
+        land_size=land_size,
+        by=by,
+    )
+
+
+def _wide(
+    line: SetLine, found: LineStrokes, by: StrokeContext, helps: StrokeRemedies, measures: GlyphMetrics
+) -> list[Finding]:
+    wide, cutter = required(found.widest, "the widest place"), by.cutter
+    if not cutter.slope:
+        return _corners(line, cutter, measures)
+    out = []
+    own: dict[str, str | float]
+    if cutter.widest is not None and wide.width > cutter.widest:
+        areas = {p: _area_beyond(p, cutter.widest, by.grown, measures) for p in pieces_of(line)}
+        others = [letters_at(p.shape, range(len(p.shape.glyphs))) for p, area in areas.items() if area]
+        limit = Limit(value=cutter.widest, source=f"{cutter.name}: its diameter and reach")
+        own = {"area": sum(areas.values()), "source": limit.source, "sizes": helps.no_size()}
+        own["also"] = list_others([other for other in others if other != wide.glyph], "as wide")
+        kind = cut_kinds.GROOVE_WIDER_THAN_CUTTER if by.order.files.grooves else cut_kinds.STROKE_WIDER_THAN_CUTTER
+        out.append(_finding(kind, line, wide, wide.width, limit, own, helps.wide()))
+    deepest = by.limits.deepest
+    if found.deepest is not None and deepest.value is not None and found.deepest > deepest.value * (1 + 1e-9):
+        own = {"width": wide.width, "source": deepest.source, "sizes": helps.no_size()}
+        out.append(_finding(cut_kinds.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own, helps.deep()))
+    return out
+
+
+def _corners(line: SetLine, cutter: Cutter, measures: GlyphMetrics) -> list[Finding]:
+    """stroke.corner-left for an upright cutter, at the worst corner of the line."""
+    area, whole, worst = 0.0, 0.0, None
+    for piece in pieces_of(line):
+        if piece.shape.single_line or not piece.shape.outline:
+            continue
+        left = measure_corners(measures, piece.shape, cutter.line_width / 2 / piece.scale)
+        area += left.area * piece.scale**2
+        whole += measures.polygon(piece.shape).area * piece.scale**2
+        if left.at is not None and math.isfinite(left.reach):
+            reach = left.reach * piece.scale
+            if worst is None or reach > worst.width:
+                who = letters_at(piece.shape, glyph_at(measures, piece.shape, *left.at))
+                worst = StrokePlace(reach, "corner", point_on_blank(piece, *left.at), who, piece)
+    if worst is None or worst.width < VISIBLE:
+        return []
+    limit = Limit(value=cutter.line_width, source=cutter.name)
+    own: dict[str, str | float] = {"area": area, "whole": whole, "reached": whole - area}
+    own["radius"] = cutter.line_width / 2
+    return [_finding(cut_kinds.STROKE_CORNER_LEFT, line, worst, worst.width, limit, own)]
+
+
+def _area_beyond(piece: Piece, width: float, grown: float, measures: GlyphMetrics) -> float:
+    """Area of a piece, as cut, where a disc as wide as this fits (its opening), mm²."""
+    m = measures.of(piece.shape)
+    if m.widest is None or m.widest.width * piece.scale + grown <= width:
+        return 0.0
+    r, moved = width / piece.scale / 2, grown / piece.scale / 2
+    return measure_opened_area(measures, piece.shape, r, moved) * piece.scale**2
+
+
+def _finding(
+    kind: Kind,
+    line: SetLine,
+    spot: StrokePlace,
+    measured: float,
+    limit: Limit,
+    facts: dict[str, str | float],
+    ways: tuple[Way, ...] = (),
+) -> Finding:
+    x, y = spot.at
+    return find(
+        kind,
+        line=line.line,
+        glyph=spot.glyph,
+        at=spot.at,
+        measured=measured,
+        limit=limit.value,
+        unit="mm",
+        facts={"text": line.text, "x": x, "y": y, "finer": FINER, **facts},
+        ways=ways,
+    )

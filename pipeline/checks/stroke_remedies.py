@@ -1,0 +1,291 @@
+"""What helps where a stroke is too thin or too wide, a groove too shallow or too deep: every way with the edit it
+means, and only those with which this line seems to pass. What the order does already, or what the line has no use for,
+is not offered. What is found here is tried on the whole plaque before it is said.
+
+Thin strokes want a larger size, wide ones a smaller: a size is named only between the two, and where none does both it
+is said.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from pipeline.core.catalogue import ways
+from pipeline.core.findings import Edit, Way, WayKind, way
+from pipeline.core.model import SetLine
+from pipeline.core.order import FinishConfig, Order
+from pipeline.core.units import Units
+from pipeline.cutting.cutters import CutLimits, Cutter, cutter_shelf, limits_of
+
+MOST_GROWTH = 2.0
+"""A line set larger than this many times its size is another design, and no remedy."""
+
+
+def least_size(units: Units, size: float) -> float:
+    """A size that is enough, rounded up to what the order's unit is shown with."""
+    step = units.mm * 10.0**-units.decimals
+    return math.ceil(size / step - 1e-6) * step
+
+
+def most_size(units: Units, size: float) -> float:
+    """A size that is not too much, rounded down likewise."""
+    step = units.mm * 10.0**-units.decimals
+    return math.floor(size / step + 1e-6) * step
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StrokeContext:
+    """What strokes of a line are judged by."""
+
+    cutter: Cutter
+    limits: CutLimits
+    order: Order
+    thickness: float | None  # of the blank, mm
+
+    @property
+    def finish(self) -> FinishConfig:
+        return self.order.finish
+
+    @property
+    def loss(self) -> float:
+        """How much narrower sanding makes every stroke, mm."""
+        return self.cutter.thinned(self.finish.sanded_off)
+
+    @property
+    def grown(self) -> float:
+        """How much wider strokes are cut than designed, mm."""
+        return self.loss if self.finish.compensate else 0.0
+
+
+def size_for(line: SetLine, designed: float, wanted: float, by: StrokeContext) -> float:
+    """Cap height from which finished strokes, now `designed` wide before any growing, are `wanted` wide."""
+    return least_size(by.order.unit, line.cap_height * (wanted + by.loss - by.grown) / designed)
+
+
+def suggest_larger(line: SetLine, size: float, by: StrokeContext, most: float = math.inf) -> Way | None:
+    """Setting the line at `size` (cap height, mm), with what that takes; None for one that is no remedy. most: the
+    largest at which its grooves do. Whether there is room is known when it is tried."""
+    if size > min(MOST_GROWTH * line.cap_height, most):
+        return None
+    part, value = by.order.line[line.line - 1], by.order.unit.value(size, up=True)
+    edits = []
+    if size > part.cap_height:
+        edits.append(Edit(table="line", number=line.line, key="cap_height", value=value))
+    if part.smallest is not None and part.smallest < size:
+        edits.append(Edit(table="line", number=line.line, key="smallest", value=value))
+    if not edits:
+        return None
+    facts = {"size": value * by.order.unit.mm, "more": line.width * (size / line.cap_height - 1)}
+    if most < MOST_GROWTH * line.cap_height:
+        return way(ways.BETWEEN, *edits, facts={**facts, "most": most})
+    return way(ways.LARGER, *edits, facts=facts)
+
+
+def smaller(line: SetLine, size: float, by: StrokeContext, least: float = 0.0) -> Way | None:
+    """Setting the line at `size`, or smaller down to `least`; None for one that is no remedy."""
+    if size < least or size * MOST_GROWTH < line.cap_height:
+        return None
+    part, value = by.order.line[line.line - 1], by.order.unit.value(size, up=False)
+    edits = [Edit(table="line", number=line.line, key="cap_height", value=value)]
+    if part.smallest is not None and part.smallest > size:
+        edits.append(Edit(table="line", number=line.line, key="smallest", value=value))
+    facts = {"size": value * by.order.unit.mm}
+    if least * MOST_GROWTH < line.cap_height:
+        return way(ways.SMALLER, *edits, facts=facts)
+    return way(ways.SMALLER_FROM, *edits, facts={**facts, "least": least})
+
+
+def take(cutter: Cutter, order: Order) -> tuple[Edit, ...]:
+    """The edits that put a cutter of the shelf in place of the order's."""
+    own = (key for key in type(order.cutter).model_fields if key != "use" and getattr(order.cutter, key) is not None)
+    gone = [Edit(table="cutter", key=key, value=None) for key in own]
+    return (Edit(table="cutter", key="use", value=cutter.name), *gone)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StrokeRemedies:
+    """What helps a line whose narrowest or widest stroke does not do. Lengths mm."""
+
+    line: SetLine
+    designed: float  # the narrowest stroke before any growing
+    cut_widest: Callable[[float, float], float]  # at a cap height, cut wider by so much: the widest stroke
+    land: float | None  # narrowest as cut
+    land_size: float  # the cap height from which the land does; 0 where it does already, or no size helps
+    by: StrokeContext
+
+    @property
+    def finished(self) -> float:
+        """Width of the stroke that the client sees."""
+        return self.designed + self.by.grown - self.by.loss
+
+    def size(self, wanted: float) -> float:
+        """Cap height from which finished strokes are `wanted` wide."""
+        return size_for(self.line, self.designed, wanted, self.by)
+
+    @property
+    def enough(self) -> float:
+        """Cap height from which the line has no stroke too thin, no groove too shallow and land enough."""
+        by = self.by
+        wanted = by.limits.stroke.value or 0.0
+        if by.cutter.slope:
+            wanted = max(wanted, by.cutter.width(by.limits.shallowest.value or 0.0))
+        return max(self.size(wanted), self.land_size)
+
+    @property
+    def most(self) -> float:
+        """Cap height up to which no stroke is wider than the bit and no groove too deep; infinite without such ends."""
+        by, unit = self.by, self.by.order.unit
+        if not by.cutter.slope or by.limits.deepest.value is None:
+            return math.inf
+        widest = by.cutter.width(by.limits.deepest.value)
+        step = unit.mm * 10.0**-unit.decimals
+        size = self.line.cap_height
+        size = most_size(unit, size * max(0.0, widest - by.grown) / (self.cut_widest(size, by.grown) - by.grown))
+        # What growing fills of a crotch does not get smaller with the letter.
+        while size > step and (cut := self.cut_widest(size, by.grown)) > widest * (1 + 1e-9):
+            size = min(most_size(unit, size * widest / cut), size - step)
+        return max(size, 0.0)
+
+    def no_size(self) -> str:
+        """What to say where thin strokes want a larger size than wide ones allow; "" otherwise."""
+        enough, most = self.enough, self.most
+        if enough <= most:
+            return ""
+        show = self.by.order.unit.show
+        return f"; no size does: thin strokes and land take {show(enough)} or larger, wide ones {show(most)} or smaller"
+
+    def deep(self) -> tuple[Way, ...]:
+        """What helps when the widest stroke takes too deep a groove."""
+        able = [c for c in cutter_shelf().values() if c.slope > self.by.cutter.slope and self._does(c)]
+        best = min(able, key=lambda c: c.slope, default=None)
+        bit = None if best is None else self._bit(ways.BIT_DEEP, best)
+        return _found(bit, self._smaller(), self._lighter())
+
+    def wide(self) -> tuple[Way, ...]:
+        """What helps when a stroke is wider than the bit. Running the bit along the middle alone leaves the flanks
+        standing, however the middle is cleared; without `grooves` the maker's own program can go along the outlines."""
+        by = self.by
+        able = [c for c in cutter_shelf().values() if c.slope and self._does(c)]
+        best = min(able, key=lambda c: (abs(c.slope - by.cutter.slope), c.widest or math.inf), default=None)
+        bit = flat = None
+        if best is not None:
+            bit = self._bit(ways.BIT_WIDE if best.diameter else ways.BIT_DEEP, best)
+        if not by.order.files.grooves and by.limits.deepest.value is not None:
+            flat = way(ways.FLAT_FLOOR, facts={"depth": by.limits.deepest.value})
+        return _found(bit, self._smaller(), self._lighter(), flat)
+
+    def _bit(self, kind: WayKind, bit: Cutter) -> Way:
+        facts: dict[str, str | float] = {"angle": bit.angle or 0.0, "name": bit.name, "depth": self._deepest(bit)}
+        if bit.diameter:
+            facts["diameter"] = bit.diameter
+        return way(kind, *take(bit, self.by.order), facts=facts)
+
+    def _smaller(self) -> Way | None:
+        """Setting the line smaller, where a size does and is one to think of."""
+        return smaller(self.line, self.most, self.by, self.enough)
+
+    def _lighter(self) -> Way:
+        """A face whose widest strokes do at this size."""
+        by, size = self.by, self.line.cap_height
+        over = self.cut_widest(size, by.grown) - by.cutter.width(by.limits.deepest.value or 0.0)
+        most = self.cut_widest(size, 0.0) - over
+        if most <= 0:
+            return way(ways.GROW_LESS, facts={"grown": by.grown})
+        return way(ways.LIGHTER_FACE, facts={"most": most})
+
+    def heavier(self, wanted: float) -> tuple[float, int]:
+        """By how much (mm) and what part (percent, rounded up) the thinnest strokes are too thin for finished ones as
+        wide as `wanted`."""
+        more = wanted - self.finished
+        return more, math.ceil(100 * more / self.designed - 1e-6)
+
+    def thin(self, wanted: float) -> tuple[Way, ...]:
+        """What helps when finished strokes have to be `wanted` wide."""
+        larger = suggest_larger(self.line, max(self.size(wanted), self.land_size), self.by, self.most)
+        return _found(larger, self._grow(wanted), self._sand_less(wanted), self._finer(), self._lower_limit(wanted))
+
+    def _grow(self, wanted: float) -> Way | None:
+        """`compensate`, where it is off, is enough, and leaves land enough."""
+        by = self.by
+        room = self.land is None or self.land - by.loss >= (by.limits.land.value or 0.0)
+        if by.finish.compensate or not by.loss or self.designed < wanted or not room:
+            return None
+        edit = Edit(table="finish", key="compensate", value=True)
+        return way(ways.COMPENSATE, edit, facts={"sanded": by.finish.sanded_off, "loss": by.loss})
+
+    def _sand_less(self, wanted: float) -> Way | None:
+        by = self.by
+        if by.finish.compensate or not by.loss or self.designed <= wanted:
+            return None
+        value = by.order.unit.value((self.designed - wanted) / (2 * by.cutter.slope), up=False, finer=1)
+        edit = Edit(table="finish", key="sanded_off", value=value)
+        return way(ways.SAND_LESS, edit, facts={"sanded": value * by.order.unit.mm})
+
+    def _finer(self) -> Way | None:
+        """The cutter of the shelf that is nearest to the order's and with which the line passes."""
+        by = self.by
+        able = [
+            c for c in cutter_shelf().values() if c.kind == by.cutter.kind and _finer(c, by.cutter) and self._does(c)
+        ]
+        best = max(able, key=lambda c: (c.slope, c.line_width), default=None)
+        if best is None:
+            return None
+        edits = take(best, by.order)
+        if not best.slope:
+            return way(ways.CUTTER, *edits, facts={"name": best.name, "width": best.line_width})
+        loss = best.thinned(by.finish.sanded_off)
+        facts: dict[str, str | float] = {"angle": best.angle or 0.0, "name": best.name}
+        if loss and not by.finish.compensate:
+            return way(ways.BIT_SANDED, *edits, facts={**facts, "loss": loss})
+        return way(ways.BIT, *edits, facts=facts)
+
+    def _does(self, other: Cutter) -> bool:
+        order = self.by.order
+        limits = limits_of(order, other, self.by.thickness)
+        then = StrokeContext(cutter=other, limits=limits, order=order, thickness=self.by.thickness)
+        cut, least = self.designed + then.grown, limits.stroke.value or 0.0
+        if min(cut, cut - then.loss) < least:
+            return False
+        if not other.slope:
+            return True
+        if self.cut_widest(self.line.cap_height, then.grown) > (other.widest or math.inf):
+            return False
+        shallow = other.depth(cut) - order.finish.sanded_off
+        deepest = limits.deepest.value or math.inf
+        return shallow >= (limits.shallowest.value or 0.0) and self._deepest(other) <= deepest
+
+    def _deepest(self, other: Cutter) -> float:
+        """How deep another bit cuts the widest stroke."""
+        finish = self.by.finish
+        grown = other.thinned(finish.sanded_off) if finish.compensate else 0.0
+        return other.depth(self.cut_widest(self.line.cap_height, grown))
+
+    def _lower_limit(self, wanted: float) -> Way | None:
+        """Another limit, where the order wrote this one and the cutter could do with less."""
+        by = self.by
+        if by.order.limits.stroke is None or wanted != by.limits.stroke.value:
+            return None
+        free = by.order.model_copy(update={"limits": by.order.limits.model_copy(update={"stroke": None})})
+        if self.finished < (limits_of(free, by.cutter, by.thickness).stroke.value or 0.0):
+            return None
+        value = by.order.unit.value(self.finished, up=False, finer=1)
+        edit = Edit(table="limits", key="stroke", value=value)
+        return way(ways.STROKE_LIMIT, edit, facts={"stroke": value * by.order.unit.mm, "name": by.cutter.name})
+
+    def shallower(self, depth: float) -> Way | None:
+        """A lower limit for grooves that are this deep, mm, when finished."""
+        value = self.by.order.unit.value(depth, up=False, finer=1)
+        if value <= 0:
+            return None
+        edit = Edit(table="limits", key="shallowest", value=value)
+        return way(ways.SHALLOW_LIMIT, edit, facts={"shallowest": value * self.by.order.unit.mm})
+
+
+def _found(*offers: Way | None) -> tuple[Way, ...]:
+    return tuple(offer for offer in offers if offer is not None)
+
+
+def _finer(cutter: Cutter, than: Cutter) -> bool:
+    return cutter.slope < than.slope if than.slope else cutter.line_width < than.line_width

@@ -1,0 +1,45 @@
+"""`plaques compare`: options of a job side by side. Nothing is written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.findings import Severity
+from pipeline.core.printable import json_text
+from pipeline.outputs.comparison import OrderOption, option_figures, option_table
+from pipeline.run import make_plaques, outcome_of, read_all
+from pipeline.shopfloor.shop_plan import plan_shop
+
+
+def compare(orders: Sequence[str | Path], *, as_json: bool, say: Callable[[str], None]) -> int:
+    """Set, check and plan each order, and tell them apart. Returns 0. CannotRun names the order that cannot be run."""
+    if len(orders) < 2:
+        raise CannotRun(
+            Fault(where="plaques compare", found="one order", expected="two or more orders: ORDER_A ORDER_B …")
+        )
+    names = _names([Path(o) for o in orders])
+    options = []
+    for name, order in zip(names, orders, strict=True):
+        read = read_all(order)
+        made = make_plaques(read)
+        outcome = outcome_of(read, made, ())
+        plan, said = plan_shop(read.folder, read.blank, outcome.plaques, cache=read.cache)
+        read.cache.close()
+        codes = tuple(dict.fromkeys(f.code for f in (*made.stops, *said) if f.severity is not Severity.NOTE))
+        options.append(OrderOption(name=name, folder=read.folder, outcome=outcome, plan=plan, findings=codes))
+    if as_json:
+        say(json_text([option_figures(o) for o in options], indent=1))
+    else:
+        say(option_table(options))
+    return 0
+
+
+def _names(orders: Sequence[Path]) -> list[str]:
+    """The folders' names, with as much of the path as it takes to tell them apart."""
+    folders = [(o.parent if o.suffix == ".toml" else o).resolve() for o in orders]
+    depth = 1
+    while depth < 6 and len({f.parts[-depth:] for f in folders}) < len(set(folders)):
+        depth += 1
+    return ["/".join(f.parts[-depth:]) for f in folders]

@@ -1,0 +1,56 @@
+"""`plaques cutters`: the cutter shelf, what each can cut, its smallest stroke and its depth per width."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import asdict
+
+from pipeline.core.order import BlankConfig, CutterConfig, LineConfig, ListConfig, Order
+from pipeline.core.printable import json_text
+from pipeline.cutting.cutters import Cutter, cutter_shelf, limits_of
+
+WIDTHS = (0.5, 1.0, 2.0)
+"""Stroke widths, mm, whose groove depth is shown."""
+
+
+def cutters(*, as_json: bool, say: Callable[[str], object]) -> int:
+    """Say the shelf. Lengths are mm."""
+    found = cutter_shelf()
+    if as_json:
+        say(json_text([asdict(cutter) for cutter in found.values()], indent=1))
+        return 0
+    rows = [["cutter", "kind", "angle", "tip", "cuts", "reach", "stroke", *(f"{w:g} wide" for w in WIDTHS)]]
+    rows += [_row(cutter) for cutter in found.values()]
+    widths = [max(len(row[n]) for row in rows) for n in range(len(rows[0]))]
+    for row in rows:
+        cells = [c.ljust(w) if n < 2 else c.rjust(w) for n, (c, w) in enumerate(zip(row, widths, strict=True))]
+        say("  ".join(cells).rstrip())
+    say(
+        "\nLengths in mm. cuts: diameter, or the kerf of a laser. stroke: the narrowest it can be asked for. The last "
+        "columns:\nhow deep a V-bit goes for a stroke that wide. Where each value comes from: `plaques cutters --json`."
+    )
+    return 0
+
+
+def _row(cutter: Cutter) -> list[str]:
+    smallest = limits_of(_order(cutter.name), cutter, None).stroke.value
+    deep = cutter.kind == "v-bit"
+    depths = [f"{cutter.depth(w):.2f}" if deep and w <= (cutter.widest or w) else "–" for w in WIDTHS]
+    angle = f"{cutter.angle:g}°" if cutter.angle else "–"
+    sizes = [_shown(v) for v in (cutter.tip or None, cutter.diameter or cutter.kerf, cutter.reach)]
+    return [cutter.name, cutter.kind, angle, *sizes, f"{smallest:.2f}" if smallest else "–", *depths]
+
+
+def _shown(length: float | None) -> str:
+    return "–" if length is None else f"{length:g}"
+
+
+def _order(cutter: str) -> Order:
+    """The least an order can be, with this cutter: limits follow from it alone."""
+    return Order(
+        title="",
+        list=ListConfig(file=""),
+        blank=BlankConfig(shape="disc", diameter=1.0),
+        cutter=CutterConfig(use=cutter),
+        line=(LineConfig(text="", face="", cap_height=1.0),),
+    )

@@ -1,0 +1,337 @@
+"""`plaques faces`: the shelf, what its faces can be used for, and which is most like a client's own."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from pipeline.checks.glyph_metrics import GlyphMetrics
+from pipeline.core.cache import Cache, default_folder
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import write_whole
+from pipeline.core.model import Shape, ShapedRow
+from pipeline.core.order import OrderFolder
+from pipeline.core.printable import json_text
+from pipeline.core.units import MM, Units
+from pipeline.cutting.cutters import resolve_cutter
+from pipeline.intake.order.order_file import read_order
+from pipeline.intake.recipients.read_list import read_list
+from pipeline.layout.line_texts import line_texts
+from pipeline.lettering.coverage import permission
+from pipeline.lettering.font_face import Shelf, Typeface, open_face
+from pipeline.lettering.matching.likeness import (
+    Likeness,
+    compare_faces,
+    judge_ranking,
+    letters_to_compare,
+    measure_letters,
+)
+from pipeline.lettering.matching.picture import SUFFIXES as PICTURES
+from pipeline.lettering.matching.picture import PictureLettering, compare_line, read_picture
+from pipeline.lettering.sample_letters import SAMPLES, SCRIPT_NAMES
+from pipeline.lettering.shaping import shape_row
+from pipeline.lettering.shelf import ShelfFace
+from pipeline.outputs.face_sheet import FaceSample, WantedFace, alike_sheet, face_sheet
+from pipeline.signoff.order_snapshot import Say
+
+LETTERS_SHOWN = 16
+"""Letters that need the largest cap heights, shown for the faces the order uses; --json has them all."""
+SHEET, ALIKE = "faces.pdf", "alike.pdf"
+"""Names of the sheets, in the order's output folder, or where the command is called."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnShelf:
+    """What is said of one face of the shelf. Lengths mm; None where it does not apply."""
+
+    name: str
+    title: str
+    role: str
+    scripts: tuple[str, ...]
+    single_line: bool
+    joins: bool
+    licence: str
+    thinnest: float | None  # narrowest stroke in cap heights
+    thinnest_letter: str
+    smallest: float | None = None  # cap height at which that stroke is as wide as the order's cutter needs
+    sets: int | None = None  # of the order's texts
+    texts: int | None = None
+    lacks: tuple[str, ...] = ()  # of the order's characters
+    letters: tuple[tuple[str, float], ...] = ()  # of the order: each with its own smallest cap height, largest first
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Order:
+    """What the order asks of a face."""
+
+    folder: OrderFolder
+    texts: tuple[str, ...]
+    letters: str
+    stroke: float  # mm, as it has to be cut
+    words: str  # where that comes from
+
+
+def faces(
+    order: str | Path | None = None,
+    *,
+    say: Say,
+    like: Path | None = None,
+    text: str = "",
+    sheet: Path | bool = False,
+    out: Path | None = None,
+    fresh: bool = False,
+    as_json: bool = False,
+) -> int:
+    """Say what is on the shelf, or with `like` (a font file, or a picture of a line that says `text`) rank it.
+
+    sheet: also draw a PDF, to this path or (True) under its usual name; a ranking always draws one. Returns 0.
+    CannotRun when the order, the font or the picture cannot be used.
+    """
+    cache = Cache(None if fresh else default_folder())
+    asked = _asked(order) if order is not None else None
+    shelf = Shelf()
+    opened = {name: open_face(name, shelf=shelf, cache=cache) for name in shelf.names}
+    folder = out or (asked.folder.folder / "out" if asked else Path())
+    if like is not None:
+        target = sheet if isinstance(sheet, Path) else folder / ALIKE
+        _rank(like, text, opened, asked, target=target, say=say, as_json=as_json)
+    else:
+        units = asked.folder.order.unit if asked else MM
+        table = [_on_shelf(shelf[name], opened[name], asked, cache, units) for name in shelf.names]
+        target = sheet if isinstance(sheet, Path) else folder / SHEET
+        if sheet:
+            samples = [_sample(t, opened[t.name], shelf[t.name], units) for t in table]
+            write_whole(target, face_sheet(samples, "Faces on the shelf", _foreign(shelf, opened)))
+        if as_json:
+            say(json_text([asdict(t) for t in table], indent=1))
+        else:
+            say("\n".join(_table(table, asked, units)))
+            if sheet:
+                say(f"Drawn in {target}.")
+    cache.close()
+    return 0
+
+
+# --- the shelf ------------------------------------------------------------------------------------------------------
+
+
+def _asked(order: str | Path) -> _Order:
+    folder = read_order(Path(order))
+    cutter, limits = resolve_cutter(folder.order, folder.order.blank.thickness)
+    texts = dict.fromkeys(
+        t.text for recipient in read_list(folder).recipients for t in line_texts(folder.order, recipient)[0]
+    )
+    loss = 0.0 if folder.order.finish.compensate else cutter.thinned(folder.order.finish.sanded_off)
+    stroke = (limits.stroke.value or 0.0) + loss
+    unit = folder.order.unit
+    words = f"{cutter.name} needs strokes of {unit.show(stroke)}"
+    if loss:
+        words += f", {unit.show(loss)} of them for sanding"
+    letters = "".join(sorted({c for t in texts for c in t if not c.isspace()}))
+    return _Order(folder=folder, texts=tuple(texts), letters=letters, stroke=stroke, words=words)
+
+
+def _on_shelf(source: ShelfFace, face: Typeface, asked: _Order | None, cache: Cache, units: Units) -> OnShelf:
+    profile = _profile(face, asked, cache) if asked else []
+    if asked:
+        thinnest, letter = min(profile) if profile else (None, "")
+    else:
+        thinnest, letter = _thinnest(source, face)
+    own: dict[str, Any] = {}
+    if asked is not None:
+        own["sets"] = sum(face.covers(t) for t in asked.texts)
+        own["texts"] = len(asked.texts)
+        own["lacks"] = face.lacking("".join(asked.texts))
+        if thinnest:
+            own["smallest"] = asked.stroke / thinnest
+            own["letters"] = tuple((letter, asked.stroke / width) for width, letter in sorted(profile))
+    return OnShelf(
+        name=source.name,
+        title=source.title,
+        role=source.role,
+        scripts=source.scripts,
+        single_line=face.single_line,
+        joins=face.joins,
+        licence=source.licence,
+        thinnest=thinnest,
+        thinnest_letter=letter,
+        **own,
+    )
+
+
+def _thinnest(source: ShelfFace, face: Typeface) -> tuple[float | None, str]:
+    """The narrowest stroke of the alphabets the shelf's own table was made with."""
+    if face.single_line:
+        return None, ""
+    latin = [place for place in source.thinnest if place[0] == "Latn"]
+    _, width, letter = min(latin or source.thinnest, key=lambda place: place[1])
+    return width, letter
+
+
+def _profile(face: Typeface, asked: _Order, cache: Cache) -> list[tuple[float, str]]:
+    """The narrowest stroke, in cap heights, of each letter the order uses and the face has."""
+    if face.single_line:
+        return []
+    measures = GlyphMetrics()
+    found = []
+    for letter in dict.fromkeys(asked.letters):
+        if not face.covers(letter):
+            continue
+        widths = []
+        for placed in shape_row([face], letter).shapes:
+            shape = placed.shape
+            # the stroke alone: what land a letter leaves is not asked here
+            given = (shape.key, shape.cap_units)
+            width = cache.get_or_compute("stroke", given, float, lambda: _stroke(shape, measures))  # noqa: B023
+            if width:
+                widths.append(width / shape.cap_units)
+        if widths:
+            found.append((min(widths), letter))
+    return found
+
+
+def _stroke(shape: Shape, measures: GlyphMetrics) -> float:
+    narrow = measures.places(shape).strokes.least()
+    return narrow.width if narrow else 0.0
+
+
+def _table(table: Sequence[OnShelf], asked: _Order | None, units: Units) -> list[str]:
+    rows = [["face", "scripts", "thinnest", "licence", "what it is"]]
+    if asked:
+        rows[0].insert(3, "smallest cap height")
+        rows[0].insert(4, "sets")
+    for t in table:
+        thin = "one line" if t.thinnest is None else f"{t.thinnest:.3f} ({t.thinnest_letter})"
+        row = [t.name, _scripts(t), thin, t.licence, t.role]
+        if asked:
+            row.insert(3, "–" if t.smallest is None else units.show(t.smallest))
+            row.insert(4, f"{t.sets} of {t.texts}" + (f", lacks {' '.join(t.lacks[:6])}" if t.lacks else ""))
+        rows.append(row)
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)] + [0]
+    lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
+    note = "thinnest: narrowest stroke as a part of the cap height, and the letter it is in"
+    lines.append(f"({note}{'; ' + asked.words if asked else ''})")
+    for t in table:
+        if asked and t.letters and t.name in {line.face for line in asked.folder.order.line}:
+            shown = ", ".join(f"{letter} {units.number(size)}" for letter, size in t.letters[:LETTERS_SHOWN])
+            lines.append(f"{t.name} letter by letter, smallest cap height in {units.name}: {shown}")
+    return lines
+
+
+def _scripts(t: OnShelf) -> str:
+    return ", ".join(SCRIPT_NAMES.get(script, script) for script in t.scripts)
+
+
+def _foreign(shelf: Shelf, opened: dict[str, Typeface]) -> list[tuple[str, ShapedRow]]:
+    """Letters of other scripts that the notes name, set in the face that has them."""
+    places = [(source.name, letter) for source in shelf.faces for _, _, letter in source.thinnest]
+    return [(letter, shape_row([opened[name]], letter)) for name, letter in places if not letter.isascii()]
+
+
+def _sample(t: OnShelf, face: Typeface, source: ShelfFace, units: Units) -> FaceSample:
+    notes = [f"{t.title} – {t.role}. {_scripts(t)}. Licence {t.licence}."]
+    if t.thinnest is None:
+        notes.append("Letters of one line, for an engraving point.")
+    else:
+        places = [f"{SCRIPT_NAMES[script]} {width:.3f} in “{letter}”" for script, width, letter in source.thinnest]
+        notes.append(f"Thinnest stroke as a part of the cap height: {', '.join(places)}.")
+    if t.joins:
+        notes.append("Its letters join: it is never letterspaced.")
+    if t.smallest is not None:
+        notes.append(f"Smallest cap height for this order's cutter: {units.show(t.smallest)}.")
+    alphabet = "ABCDEFGHIJKLMNOPQRSTUVWXYZ abcdefghijklmnopqrstuvwxyz 0123456789"
+    wanted = [SAMPLES[script] for script in t.scripts] + [alphabet]
+    rows = tuple(shape_row([face], line) for line in wanted if face.covers(line))
+    return FaceSample(name=t.name, notes=tuple(notes), rows=rows)
+
+
+# --- likeness -------------------------------------------------------------------------------------------------------
+
+
+def _rank(
+    like: Path,
+    text: str,
+    opened: dict[str, Typeface],
+    asked: _Order | None,
+    *,
+    target: Path,
+    say: Say,
+    as_json: bool,
+) -> None:
+    if not like.is_file():
+        raise CannotRun(Fault(where=f"--like {like}", found="there is no such file", expected="a font or a picture"))
+    if like.suffix.lower() in PICTURES:
+        ranked, wanted, sure, line, known = _like_picture(like, text, opened)
+    else:
+        ranked, wanted, sure, line, known = _like_font(like, text, opened, asked)
+    shown = [r for r in ranked if r.likeness > 0]
+    samples = [
+        FaceSample(name=f"{i}. {r.name}", notes=(_numbers(r),), rows=(shape_row([opened[r.name]], line),))
+        for i, r in enumerate(shown, 1)
+    ]
+    write_whole(target, alike_sheet(wanted, samples, f"Faces like {like.name}"))
+    if as_json:
+        plain = {"like": like.name, "sure": sure, "known": known, "ranking": [asdict(r) for r in ranked]}
+        say(json_text(plain, indent=1))
+        return
+    say(f"{like.name}: {known}")
+    say(f"{'':3} {'face':22} {'likeness':>8} {'overlap':>8} {'width':>6} {'stroke':>7} {'contrast':>9}")
+    for i, r in enumerate(shown, 1):
+        lacks = f"  lacks {' '.join(r.lacking[:6])}" if r.lacking else ""
+        numbers = f"{r.likeness:8.3f} {r.overlap:8.3f} {r.width:6.2f} {r.stroke:7.2f} {r.contrast:9.2f}"
+        say(f"{i:2}. {r.name:22} {numbers}{lacks}")
+    say("(width, stroke and contrast as a part of the wanted face's: 1 is equal)")
+    say(f"{sure[0].upper()}{sure[1:]}. Side by side in {target}.")
+
+
+Ranking = tuple[list[Likeness], WantedFace, str, str, str]
+"""Ranked, what they are compared with, how sure, the line that shows them, what is known of the wanted."""
+
+
+def _like_font(like: Path, text: str, opened: dict[str, Typeface], asked: _Order | None) -> Ranking:
+    face = open_face(like.name, like.parent, where=f"--like {like}")
+    letters = letters_to_compare(face, text or (asked.letters if asked else ""))
+    if not letters:
+        found = "it has none of the letters that are wanted"
+        raise CannotRun(Fault(where=f"--like {like}", found=found, remedy="name others with --text"))
+    wanted = measure_letters(face, letters)
+    ranked = _ranked(
+        [compare_faces(name, wanted, measure_letters(shelf_face, letters)) for name, shelf_face in opened.items()]
+    )
+    line = "".join(letters)
+    row: ShapedRow = shape_row([face], line)
+    said, _ = permission(face.fs_type)
+    known = f"{face.title}, compared by {len(letters)} letters; the file {said}"
+    if abs(wanted.slant) > 0.05:
+        known += f"; it leans by {wanted.slant * 57.3:.0f}°, which is put upright for comparing"
+    return ranked, WantedFace(name=face.title, row=row), judge_ranking(ranked), line, known
+
+
+def _like_picture(like: Path, text: str, opened: dict[str, Typeface]) -> Ranking:
+    if not text.strip():
+        raise CannotRun(
+            Fault(
+                where=f"--like {like}",
+                found="a picture is given without the text it shows",
+                remedy="add it, for instance --text 'Ida Vex'",
+            )
+        )
+    picture: PictureLettering = read_picture(like, f"--like {like}")
+    ranked = _ranked([compare_line(name, picture, face, text) for name, face in opened.items()])
+    known = f"a line {picture.pixels} pixels high"
+    if picture.tilt:
+        known += f", turned by {abs(picture.tilt) * 57.3:.1f}°, put level"
+    return ranked, WantedFace(name=like.name, ink=picture.ink), judge_ranking(ranked, picture.pixels), text, known
+
+
+def _ranked(found: list[Likeness]) -> list[Likeness]:
+    return sorted(found, key=lambda r: (-r.likeness, r.name))
+
+
+def _numbers(r: Likeness) -> str:
+    return (
+        f"Likeness {r.likeness:.2f}: overlap {r.overlap:.2f}, width × {r.width:.2f}, stroke × {r.stroke:.2f}, "
+        f"contrast × {r.contrast:.2f}" + (f"; lacks {' '.join(r.lacking[:8])}" if r.lacking else "")
+    )

@@ -1,0 +1,396 @@
+"""`plaques sign`: what came back from the client, into the ledger."""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from pipeline.commands.sign_json import document_of
+from pipeline.core.clock import Clock
+from pipeline.core.door import read_apart
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import require_plain_file, write_whole
+from pipeline.core.order import OrderFolder
+from pipeline.core.row_selection import parse_rows
+from pipeline.intake.order.order_file import read_order
+from pipeline.outputs.revision import PaperIdentity
+from pipeline.outputs.summary import plain_text
+from pipeline.outputs.workbooks.cut_list import ChangeRow, changes_xlsx
+from pipeline.signoff.design_answers import one_line
+from pipeline.signoff.designs import Design, LastRun, last_run
+from pipeline.signoff.job_identity import JobIdentity, identity_row, with_stored_code
+from pipeline.signoff.kept_lettering import read_proof_lettering, sha256_of_packed, unpack_lettering
+from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, Moved, ProofDesign, head_of, verified_entries
+from pipeline.signoff.order_snapshot import Say
+from pipeline.signoff.proof_rounds import latest_revision, wanted_changes
+from pipeline.signoff.record_answers import (
+    entries_by_hand,
+    entries_from_paper,
+    find_objections,
+    recorded_before,
+    texts_agreed,
+)
+from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, ReturnedPaper
+from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
+from pipeline.signoff.returned.maker_readings import apply_decisions, read_decisions, reading_entries
+from pipeline.signoff.returned.pdf_form import has_visible_text
+from pipeline.signoff.returned.returned_proof import WHAT, read_returned_proof
+from pipeline.signoff.sent_proofs import design_numbers, kept_copies, kept_sheets, last_made, proofs_made
+
+CHANGES = "changes.xlsx"
+WORDS = {
+    "agreed": "agreed",
+    "change": "to be changed",
+    "refused": "not to be cut",
+    "unclear": "unclear",
+    "unanswered": "not answered",
+}
+WIDTH = 100
+MOST_ALIKE = 5
+"""Plaques unclear for one reason that are told one by one."""
+
+
+def sign(
+    order: str | Path,
+    returned: Sequence[str | Path] = (),
+    *,
+    out: Path | None = None,
+    rows: str | None = None,
+    proof: str | None = None,
+    by: str | None = None,
+    on: str | None = None,
+    paper: str | None = None,
+    older: bool = False,
+    same_order: bool = False,
+    decisions: Sequence[str] = (),
+    decided_by: str | None = None,
+    as_json: bool = False,
+    clock: Clock,
+    say: Say,
+) -> int:
+    """Record returned proofs and check sheets, or (rows, by, on, paper) a sign-off given on paper or by letter.
+
+    proof: the revision letter of the proof that `rows` were given on. by also names who signed a returned paper that
+    has no name on it. older: record a paper of an older revision too. same_order: record that what was signed under
+    another title, client or order file is this job.
+    decisions: the maker's reading of unclear answers by number (“7=agreed,12=change”); decided_by: the maker's name.
+    as_json: one document instead of words; for several files a list.
+    Returns 0, or 1 when a paper was refused or something in it was not clear. CannotRun when nothing could be tried.
+    """
+    if bool(rows) == bool(returned) and not (same_order and not rows):
+        raise CannotRun(
+            Fault(
+                where="plaques sign",
+                found="both a returned file and --rows" if rows else "neither a returned file nor --rows",
+                expected="the proof or check sheet that came back, or --rows with --by for a sign-off on paper",
+            )
+        )
+    if rows and not has_visible_text(by or ""):
+        raise CannotRun(Fault(where="--by", found="missing", expected="who signed, when --rows records a sign-off"))
+    how = _How(older=older, decisions=read_decisions(decisions), decided_by=(decided_by or "").strip(), clock=clock)
+    if how.decisions and (len(returned) != 1 or not has_visible_text(how.decided_by)):
+        raise CannotRun(
+            Fault(
+                where="--decide",
+                found="no name of whoever decides" if len(returned) == 1 else "not with one returned file",
+                expected="one returned file, and --decided-by with the name of whoever read it",
+            )
+        )
+    folder = read_order(Path(order))
+    folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
+    target = out or folder.folder / "out"
+    ledger = Ledger.of(folder.folder)
+    if same_order:
+        ledger.add([identity_row("same-order", folder, by or "")], clock())
+        say("Recorded: what was signed under another title, client or order file is this job.")
+    told: list[_Told] = []
+    if rows:
+        run = last_run(target)
+        filed = paper or "recorded by hand"
+        hand = entries_by_hand(
+            run, parse_rows(rows), verified_entries(ledger), proof=proof or "", by=by or "", on=on or "", paper=filed
+        )
+        shown = _drawings(None, hand, folder, target, ledger)
+        told.append(_one(hand, folder, run, ledger, shown, replace(how, older=True)))
+    for file in returned:
+        run_or_none = _run(target)
+        read = _read(Path(file), folder, run_or_none, ledger, older)
+        if not read.by and by:
+            read = replace(read, by=by, problems=tuple(p for p in read.problems if p.code != "no-name"))
+        if on and not read.date:
+            read = replace(read, date=on)
+        shown = _drawings(Path(file), read, folder, target, ledger)
+        told.append(_one(read, folder, run_or_none, ledger, shown, how))
+        if not as_json:
+            say(told[-1].words)
+    if rows and not as_json:
+        say(told[-1].words)
+    _changes(target, folder, ledger, (lambda text: None) if as_json else say)
+    if as_json:
+        documents = [t.document for t in told]
+        say(json.dumps(documents[0] if len(documents) == 1 else documents, ensure_ascii=False, indent=1))
+    return 1 if any(t.wrong for t in told) else 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _How:
+    """How papers are recorded."""
+
+    older: bool
+    decisions: Mapping[int, Decision]
+    decided_by: str
+    clock: Clock
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Told:
+    """What became of one paper."""
+
+    words: str
+    document: dict[str, Any]
+    wrong: bool
+
+
+def _run(target: Path) -> LastRun | None:
+    return last_run(target) if (target / "report.json").exists() else None
+
+
+def _read(path: Path, folder: OrderFolder, run: LastRun | None, ledger: Ledger, older: bool) -> ReturnedPaper:
+    """The paper as far as it can be understood."""
+    require_plain_file(path, WHAT)
+    try:
+        with path.open("rb") as file:
+            start = file.read(8)
+    except OSError as error:
+        raise CannotRun(
+            Fault(where=str(path), found=f"cannot be read ({error.strerror or error})", expected=WHAT)
+        ) from error
+    entries = verified_entries(ledger)
+    if start.startswith((b"PK", b"\xd0\xcf\x11\xe0")):
+        return read_answer_sheet(path, lambda revision: _sent(revision, folder, run, entries))
+    proof = last_made(entries)
+    sent = proof.revision if proof else run.revision if run else latest_revision(entries) or "A"
+    identity = folder.order_id
+    kept = kept_copies(folder.folder, entries)
+    paper = read_returned_proof(path, order_id=identity, revision=sent, copies=kept)
+    if older and any(p.code == "older-revision" for p in paper.problems):
+        return read_returned_proof(path, order_id=identity, revision=paper.revision, copies=kept)
+    return paper
+
+
+def _sent(revision: str, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry]) -> SentSheet:
+    """What is known of a revision whose check sheet came back."""
+    given = design_numbers(entries)
+    proofs = [e for e in proofs_made(entries) if e.revision == revision]
+    if proofs:
+        signed = run.designs if run and run.revision == revision else ()  # a check sheet shows those signed before too
+        designs: dict[str, Design | ProofDesign] = {d.fingerprint: d for d in signed}
+        designs |= {d.fingerprint: d for proof in proofs for d in proof.designs}
+        return SentSheet(designs=tuple(designs.values()), sheets=kept_sheets(folder.folder, revision), numbers=given)
+    return SentSheet(designs=run.designs if run and run.revision == revision else (), numbers=given)
+
+
+def _drawings(file: Path | None, paper: ReturnedPaper, folder: OrderFolder, target: Path, ledger: Ledger) -> bytes:
+    """The lettering the paper showed: from the proof as it was kept, else from the one that came back or that the last
+    run left."""
+    packed = partial(read_proof_lettering, order_id=paper.order_id, revision=paper.revision)
+    for (revision, volume), copy in kept_copies(folder.folder, verified_entries(ledger)).items():
+        if revision == paper.revision and volume in (paper.volume, 0 if paper.kind == "proof" else volume):
+            return packed(copy.path)
+    theirs = file if paper.kind == "proof" and paper.usable else None
+    own = read_apart(packed, theirs, where=theirs) if theirs else b""
+    return own or _left_drawings(paper, target, packed)
+
+
+def _left_drawings(paper: ReturnedPaper, target: Path, packed: Callable[[Path], bytes]) -> bytes:
+    """The lettering of the proof that the last run left, of several volumes of that which shows what was answered."""
+    asked, sent = {answer.fingerprint for answer in paper.answers}, sorted(target.glob("proof*.pdf"))
+    for proof in sent:
+        found = packed(proof)
+        if found and (len(sent) == 1 or asked & unpack_lettering(found).keys()):
+            return found
+    return b""
+
+
+def _one(
+    paper: ReturnedPaper, folder: OrderFolder, run: LastRun | None, ledger: Ledger, shown: bytes, how: _How
+) -> _Told:
+    """Record one paper, and say what was understood."""
+    while True:
+        entries = verified_entries(ledger)
+        fatal, before, decided = _judged(paper, folder, run, entries, how)
+        lines, at = [_head(paper)], before.at if before else ""
+        if fatal:
+            lines += [_told(p) for p in fatal]
+            if any(p.code == "older-revision" for p in fatal):
+                lines.append("  To record it all the same, for the plaques that have not changed since, add --older.")
+            lines.append("  Nothing of it was recorded.")
+            break
+        rows = entries_from_paper(paper, run, sha256_of_packed(shown), JobIdentity.of(folder))
+        adding = [*(() if before else rows), *reading_entries(decided, rows[0])]
+        if not adding:
+            lines.append(f"  It was recorded already ({at}); nothing was added.")
+            break
+        at = how.clock()
+        try:
+            with ledger.transaction(at, after=head_of(entries)) as writing:
+                writing.add(adding, shown)
+        except Moved:  # another answer, a run or a release came between: it is decided again
+            continue
+        if paper.kind == "paper":
+            lines += [_wrapped(f"Agreed {text}") for text in texts_agreed(paper)]
+        lines += _understood(decided, run)
+        lines.append(f"  Recorded in {FILE}.")
+        break
+    unclear = any(a.decision == "unclear" for a in decided.answers)
+    told = {"no-decision", "no-name", "no-copy"} | (READ if how.decisions else set())
+    wrong = bool(fatal) or unclear or (before is None and any(p.code not in told for p in paper.problems))
+    document = document_of(decided, fatal, recorded=at if not fatal else "")
+    return _Told(words="\n".join(lines), document=document, wrong=wrong)
+
+
+READ = {"differs", "remarks", "notes-added", "contradiction"}
+"""Problems that only a person can settle, and has when every unclear answer is decided."""
+
+
+def _judged(
+    paper: ReturnedPaper, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry], how: _How
+) -> tuple[list[PaperProblem], LedgerEntry | None, ReturnedPaper]:
+    """What keeps it from being recorded; the row of this very file where there is one; the paper with what the maker
+    decided."""
+    against = find_objections(paper, run, entries, order_id=folder.order_id, older=how.older)
+    fatal = [p for p in (*paper.problems, *against, *_behind(paper, entries)) if p.fatal]
+    decided = paper if fatal or not how.decisions else apply_decisions(paper, how.decisions, how.decided_by)
+    return fatal, recorded_before(paper, entries), decided
+
+
+def _behind(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> tuple[PaperProblem, ...]:
+    """A ledger that lacks the rows it had when the paper was made is an older one, or another."""
+    rows, last = paper.head
+    if not rows or (len(entries) >= rows and entries[rows - 1].hash == last):
+        return ()
+    found = f"the ledger is older than the paper, or another: it had {rows} rows when proof {paper.revision} was made"
+    remedy = "put back the last good copy of the ledger"
+    return (PaperProblem(code="ledger-older", found=found, remedy=remedy, fatal=True),)
+
+
+def _head(paper: ReturnedPaper) -> str:
+    kind = {"proof": "proof", "sheet": "check sheet", "paper": "sign-off on paper"}[paper.kind]
+    told = f"{plain_text(paper.file)}: {kind}"
+    if paper.revision:
+        told += f" of revision {plain_text(paper.revision)}"
+    if paper.by:
+        told += f", signed by {plain_text(paper.by)}"
+    if paper.date:
+        told += f" on {plain_text(paper.date)}"
+    return told
+
+
+def _told(problem: PaperProblem) -> str:
+    return _wrapped(str(problem))
+
+
+def _wrapped(text: str) -> str:
+    return textwrap.fill(
+        plain_text(text),
+        WIDTH,
+        initial_indent="  ",
+        subsequent_indent="    ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
+    """What the paper says, counted, then everything a person has to act on."""
+    counted: Counter[str] = Counter(a.decision for a in paper.answers)
+    lines = ["  " + ", ".join(f"{counted[d]} {word}" for d, word in WORDS.items() if counted[d])]
+    unclear: dict[str, list[Answer]] = {}
+    for answer in paper.answers:
+        text = one_line(answer.text)
+        if answer.decided_by:
+            read = f"Read by {answer.decided_by} as {WORDS[answer.decision]}"
+            lines.append(_wrapped(f"{read} {_where(answer, run)}: “{text}”, unclear because {answer.why}"))
+        elif answer.decision == "change":
+            lines.append(_wrapped(f"Change {_where(answer, run)}: “{text}” to “{answer.change_to}”"))
+        elif answer.decision == "refused":
+            lines.append(_wrapped(f"Do not cut {_where(answer, run)}: “{text}”"))
+        elif answer.decision == "unclear":
+            unclear.setdefault(answer.why, []).append(answer)
+        if answer.reply:
+            lines.append(_wrapped(f"Reply {_where(answer, run)}: “{text}”: {answer.reply}"))
+    for why, same in unclear.items():
+        if len(same) > MOST_ALIKE:
+            numbered = ", ".join(f"{a.no}" for a in same if a.no)
+            named = f" (No. {numbered})" if numbered else ""
+            lines.append(_wrapped(f"Unclear, {len(same)} plaques{named}: {why}"))
+            continue
+        for answer in same:
+            lines.append(_wrapped(f"Unclear {_where(answer, run)}: “{one_line(answer.text)}”: {why}"))
+    first = next((a.no for same in unclear.values() for a in same if a.no), 0)
+    if first:
+        how = f"--decide {first}=agreed,… --decided-by NAME"
+        lines.append(_wrapped(f"To decide unclear ones, each by its number: {how}"))
+    for reply in paper.replies:
+        lines.append(_wrapped(f"Choice {reply.cell}: “{one_line(reply.text)}”: {reply.reply}"))
+    if paper.decision == "new-proof":
+        lines.append("  The client asks for a new proof.")
+    if paper.remarks:
+        lines.append(_wrapped(f"Remarks: {paper.remarks}"))
+    lines += [_told(p) for p in paper.problems if p.code != "contradiction" or not p.fingerprint]
+    if run is not None:
+        current = {d.fingerprint for d in run.designs}
+        gone = [a for a in paper.answers if a.decision == "agreed" and a.fingerprint not in current]
+        if gone:
+            names = ", ".join(one_line(a.text) for a in gone[:3]) + (f", +{len(gone) - 3} more" if gone[3:] else "")
+            lines.append(_wrapped(f"Agreed, but changed since by the last run: {names}"))
+    return lines
+
+
+def _where(answer: Answer, run: LastRun | None) -> str:
+    """Its plain number, and the cells of the client's list, as their spreadsheet names them."""
+    sheet = f"{run.sheet}!" if run else ""
+    cells = ", ".join(f"{sheet}{cell}" for cell in answer.cells) or f"row {', '.join(map(str, answer.rows))}"
+    return f"No. {answer.no}, {cells}" if answer.no else cells
+
+
+def _changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> None:
+    """Write the list of changes wanted, when there are any."""
+    entries: tuple[LedgerEntry, ...] = verified_entries(ledger)
+    run = _run(target)
+    if run is None:
+        return
+    found = wanted_changes(run.designs, run.stopped, entries)
+    file = target / CHANGES
+    if not found and not file.exists():
+        return
+    identity = PaperIdentity(
+        order_id=folder.order_id,
+        title=folder.order.title,
+        client=folder.order.client,
+        order_sha256=folder.sha256,
+        revision=run.revision,
+    )
+    rows = [
+        ChangeRow(
+            cells=", ".join(f"{run.sheet}!{cell}" for cell in w.cells) or "the whole order",
+            now=w.now,
+            wanted=w.wanted,
+            state=w.state,
+            by=w.by,
+            date=w.date,
+            revision=w.revision,
+            source=w.source,
+        )
+        for w in found
+    ]
+    write_whole(file, changes_xlsx(identity, rows))
+    to_do = sum(w.state in ("to do", "to ask", "to read") for w in found)
+    if to_do:
+        say(f"{to_do} to attend to, each with its cell of the client's list: {file}")

@@ -1,0 +1,108 @@
+"""`plaques start`: a new order folder for a client's list."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from pipeline.core.catalogue import list_kinds
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import write_whole
+from pipeline.core.printable import json_text
+from pipeline.intake.names.wording import shorten
+from pipeline.intake.new_order import folder_name, order_text, plan_order
+from pipeline.intake.order.order_file import ORDER_FILE, read_order
+from pipeline.intake.recipients.read_list import read_list
+from pipeline.intake.spreadsheet.read_sheet import file_bytes
+
+MOST_SHOWN = 12
+_BESIDE = {kind.code: "" for kind in (list_kinds.LEFT_OUT, list_kinds.LEFT_OUT_NAMED, list_kinds.REMARK_BESIDE)} | {
+    list_kinds.SENDER.code: "the sender's name",
+    list_kinds.ABOVE_HEADER.code: "it stands above the header, but reads like a recipient",
+}
+Say = Callable[[str], object]
+
+
+def start(
+    listing: str | Path,
+    *,
+    folder: Path | None = None,
+    area: str | None = None,
+    sheet: str | None = None,
+    say: Say,
+    as_json: bool = False,
+) -> int:
+    """Write an order folder for a list: a copy of the list and a commented order.toml. Returns 0.
+
+    `sheet` and `area` (`A3:C40`) take one list of several in a file. The folder is `folder`, or one named after the
+    list beside it. CannotRun when the list cannot be read, or when the folder already holds an order; then nothing is
+    written.
+    """
+    path = Path(listing)
+    plan = plan_order(path, area, sheet)
+    target = folder or path.resolve().parent / folder_name(path)
+    order = target / ORDER_FILE
+    copy = target / plan.list_name
+    data = file_bytes(path)
+    if order.exists():
+        raise CannotRun(
+            Fault(
+                where=str(order),
+                found="there is an order already",
+                expected="a new folder",
+                remedy="choose another with --in",
+            )
+        )
+    if target.exists() and not target.is_dir():
+        raise CannotRun(Fault(where=str(target), found="this is a file", expected="a folder, or a new name"))
+    if copy.exists() and not (copy.is_file() and copy.read_bytes() == data):
+        raise CannotRun(
+            Fault(
+                where=str(copy),
+                found="another file of this name is there",
+                expected="a new folder",
+                remedy="choose another with --in",
+            )
+        )
+    if not copy.exists():
+        write_whole(copy, data)
+    write_whole(order, order_text(plan).encode("utf-8"))
+    read = read_list(read_order(target))  # what was written must run; a fault here is one of ours and says so
+    if as_json:
+        document = {
+            "order": str(order),
+            "list": plan.list_name,
+            "sheet": read.sheet,
+            "header_row": read.header_row,
+            "columns": dict(read.columns),
+            "recipients": len(read.recipients),
+            "check": plan.unsure,
+        }
+        say(json_text(document, indent=1))
+        return 0
+    lines = [
+        f"{order}: an order for {len(read.recipients)} recipients.",
+        f"Sheet “{read.sheet}”, " + (f"header in row {read.header_row}, " if read.header_row else "no header, ")
+        + ", ".join(f"{key} from {_columns(where)}" for key, where in read.columns) + ".",
+    ]  # fmt: skip
+    if plan.unsure:
+        lines.append("To look at, besides blank, face and sizes:")
+        lines += [f"  {words}" for words in plan.unsure]
+    beside = [f for f in read.findings if f.code in _BESIDE]
+    if beside:
+        lines.append("Rows that are no recipients:")
+        for f in beside[:MOST_SHOWN]:
+            lines.append(f"  row {f.row}, {f.fact('reason') or _BESIDE[f.code]}: “{shorten(str(f.fact('text')), 90)}”")
+        more = len(beside) - MOST_SHOWN
+        lines += [f"  and {more} more, see check.xlsx"] if more > 0 else []
+    if plan.unset:
+        lines.append(f"No face of the shelf has {', '.join(plan.unset)}: put a font file into the folder.")
+    lines.append(f"Next: plaques check {target}")
+    say("\n".join(lines))
+    return 0
+
+
+def _columns(where: str) -> str:
+    """The letters of a key's columns, in words."""
+    letters = where.split()
+    return f"column{'s' if len(letters) > 1 else ''} {' + '.join(letters)}"

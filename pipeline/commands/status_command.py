@@ -1,0 +1,191 @@
+"""`plaques status`: where every plaque stands, one line each."""
+
+from __future__ import annotations
+
+import textwrap
+import unicodedata
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pipeline.core import catalogue
+from pipeline.core.printable import json_text
+from pipeline.core.units import Units
+from pipeline.outputs.summary import plain_text, sentence
+from pipeline.signoff.approval import Approval, approve_pieces
+from pipeline.signoff.design_answers import signature
+from pipeline.signoff.designs import numbers_of
+from pipeline.signoff.ledger import Ledger, verified_entries
+from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads
+from pipeline.signoff.order_snapshot import Look, Say
+from pipeline.signoff.proof_rounds import revision_of
+from pipeline.signoff.release_files import name_of, released_before
+
+WORDS = {
+    "signed": "signed",
+    "not-signed": "not signed",
+    "changed-since": "changed since signed",
+    "more-pieces": "more than signed",
+    "change-wanted": "change wanted",
+    "refused": "not to be cut",
+    "contradicted": "contradictory",
+    "other-order": "signed for another",
+    "covers-more": "signed for less",
+    "made-differently": "made differently",
+    "stopped": "cannot be cut",
+}
+NAME_WIDTH = 34
+
+
+def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, as_json: bool = False) -> int:
+    """Say where every plaque stands. as_json: one JSON document instead of the table. Returns 1 when a plaque is
+    stopped or held back, or the ledger is older than the papers beside it, else 0.
+
+    CannotRun when the order cannot be read or the ledger does not hold.
+    """
+    looked = look(order, out)
+    folder, outcome = looked.folder, looked.outcome
+    entries = verified_entries(Ledger.of(folder.folder))
+    sign_off = looked.sign_off(entries)
+    units = folder.order.unit
+    revision = revision_of(outcome.plaques, sign_off.entries, folder.order.proof.revision)
+    older = older_ledger_findings(entries, recorded_heads(looked.target / RELEASED))
+    approvals = approve_pieces(
+        outcome.plaques, sign_off, findings=(*older, *outcome.findings), units=units, revision=revision.letter
+    )
+    shown = _Shown(
+        units=units,
+        out_now={mark: pieces for mark, (pieces, _) in released_before(sign_off.entries).items()},
+        numbers=numbers_of(entries),
+    )
+    held = any(a.held for a in approvals)
+    if as_json:
+        plain_values = {
+            "order": outcome.title,
+            "revision": revision.letter,
+            "findings": [catalogue.message(f, units) for f in older],
+            "plaques": [shown.plain(a) for a in approvals],
+        }
+        say(json_text(plain_values, indent=1))
+        return 1 if held or older else 0
+    lines = [plain_text(f"{outcome.title} – {outcome.client}" if outcome.client else outcome.title)]
+    for finding in older:
+        told = f"{catalogue.message(finding, units)}. {sentence(catalogue.remedy(finding, units))}"
+        lines.append(_wrapped(f"{finding.code}: {told}"))
+    lines += [shown.line(a) for a in approvals]
+    counted: Counter[str] = Counter(a.state for a in approvals)
+    lines.append(", ".join(f"{counted[state]} {word}" for state, word in WORDS.items() if counted[state]) + ".")
+    lines += _reasons(approvals, units)
+    lines.append(f"Revision {revision.letter} {_next(approvals)}")
+    say("\n".join(lines))
+    return 1 if held or older else 0
+
+
+def _next(approvals: Sequence[Approval]) -> str:
+    settled = ("signed", "refused", "stopped", "other-order", "made-differently")
+    waiting = [a for a in approvals if a.state not in settled]
+    if not waiting:
+        return "has nothing left to ask."
+    return f"asks about {len(waiting)} plaque{'' if len(waiting) == 1 else 's'}."
+
+
+def _reasons(approvals: Sequence[Approval], units: Units) -> list[str]:
+    """What a person has to know about sign-offs that are there and do not count: once for each cause."""
+    out = []
+    for state in ("other-order", "covers-more", "made-differently"):
+        same = [a.finding for a in approvals if a.state == state and a.finding is not None]
+        if same:
+            more = f" (and {len(same) - 1} more)" if len(same) > 1 else ""
+            told = f"{catalogue.message(same[0], units)}{more}. {sentence(catalogue.remedy(same[0], units))}"
+            out.append(_wrapped(f"{same[0].code}: {told}"))
+    return out
+
+
+def _wrapped(text: str) -> str:
+    return textwrap.fill(
+        plain_text(text),
+        100,
+        initial_indent="  ",
+        subsequent_indent="    ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Shown:
+    """How approvals are shown. out_now: pieces of each fingerprint that are released; numbers: of the designs."""
+
+    units: Units
+    out_now: Mapping[str, int]
+    numbers: Mapping[str, int]
+
+    def word(self, approval: Approval) -> str:
+        released = approval.state == "signed" and approval.plaque.fingerprint in self.out_now
+        return "released" if released else approval.state
+
+    def line(self, approval: Approval) -> str:
+        """Row, name, pieces, state, fingerprint, who and when: in columns, however wide the name's script is."""
+        plaque = approval.plaque
+        word = self.word(approval)
+        who = signature(approval.entry) if approval.entry and approval.state != "stopped" else ""
+        copies = f"× {plaque.recipient.copies}" if plaque.recipient.copies > 1 else ""
+        cells = (
+            f"{plaque.recipient.row:>5}",
+            _padded(plain_text(name_of(plaque)), NAME_WIDTH),
+            f"{copies:4}",
+            f"{WORDS.get(word, word):20}",
+            f"{plaque.fingerprint:10}",
+            plain_text(who),
+        )
+        return "  ".join(cells).rstrip()
+
+    def plain(self, approval: Approval) -> dict[str, Any]:
+        """As the JSON document shows it."""
+        plaque, entry, why = approval.plaque, approval.entry, approval.why
+        return {
+            "row": plaque.recipient.row,
+            "no": self.numbers.get(plaque.fingerprint),
+            "cell": plaque.recipient.cell,
+            "name": name_of(plaque),
+            "copies": plaque.recipient.copies,
+            "state": self.word(approval),
+            "fingerprint": plaque.fingerprint or None,
+            "pieces": {
+                "wanted": plaque.recipient.copies,
+                "signed": approval.signed,
+                "to_cut": approval.signed if self.word(approval) == "released" else 0,
+                "cut": 0,  # no command records these three yet
+                "spoilt": 0,
+                "delivered": 0,
+            },
+            "signed_pieces": approval.signed,
+            "held_pieces": approval.held,
+            "by": entry.by if entry else None,
+            "on": (entry.date or entry.at[:10]) if entry else None,
+            "revision": entry.revision if entry else None,
+            "code": why.code if why else None,
+            "reason": catalogue.message(why, self.units) if why else None,
+            "message": catalogue.message(why, self.units) if why else None,
+        }
+
+
+def width_of(text: str) -> int:
+    """Columns a text takes in a terminal: wide East Asian characters two, combining marks none (UAX #11)."""
+    return sum(
+        0 if unicodedata.combining(c) or unicodedata.category(c) in ("Mn", "Me", "Cf")
+        else 2 if unicodedata.east_asian_width(c) in "WF"
+        else 1
+        for c in text
+    )  # fmt: skip
+
+
+def _padded(text: str, width: int) -> str:
+    """The text in exactly `width` columns; what does not fit is cut with an ellipsis."""
+    if width_of(text) > width:
+        while width_of(text) > width - 1:
+            text = text[:-1]
+        text += "…"
+    return text + " " * (width - width_of(text))

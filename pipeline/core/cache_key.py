@@ -1,0 +1,95 @@
+"""Which tool this is, exactly: a hash of its own source and of what its results depend on besides.
+
+All of the source is read: a file's size and time of change may stay as they were when it is changed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import platform
+import re
+import sys
+import unicodedata
+from collections.abc import Iterator
+from functools import lru_cache
+from pathlib import Path
+
+from pipeline import VERSION
+
+PACKAGE = Path(__file__).resolve().parent.parent
+
+LIBRARIES = (
+    "anyascii",
+    "ezdxf",
+    "fonttools",
+    "ftfy",
+    "numpy",
+    "openpyxl",
+    "pikepdf",
+    "pillow",
+    "platformdirs",
+    "pydantic",
+    "python-bidi",
+    "python-calamine",
+    "pyvoronoi",
+    "rapidfuzz",
+    "reportlab",
+    "shapely",
+    "skia-pathops",
+    "uharfbuzz",
+    "xlrd",
+    "xlsxwriter",
+)
+"""All the tool asks for: which of them can change a value is not for a list kept by hand to say."""
+
+
+@lru_cache
+def build_key() -> str:
+    """sha256 (hex) of every source file of the package and of the tables beside them, of every file of the shelf of
+    faces, and of the versions of the libraries, of what they carry inside them (GEOS, HarfBuzz), and of Python. A
+    change of one letter in the tool makes another stamp."""
+    import shapely
+    import uharfbuzz
+
+    digest = hashlib.sha256(VERSION.encode())
+    for name, path in sorted(_sources()):
+        with open(path, "rb", buffering=0) as file:  # noqa: PTH123 (hundreds of files: no time for objects)
+            data = file.read()
+        digest.update(f"{name} {len(data)}\n".encode())
+        digest.update(data)
+    found = versions()
+    for library in LIBRARIES:
+        digest.update(f"{library} {found.get(library)}\n".encode())
+    digest.update(f"GEOS {shapely.geos_version_string} HarfBuzz {uharfbuzz.version_string()}\n".encode())
+    digest.update(f"Python {sys.version_info[:2]} {unicodedata.unidata_version} {platform.machine()}".encode())
+    return digest.hexdigest()
+
+
+def versions() -> dict[str, str]:
+    """Versions of all installed libraries by name, from the names of the folders their installers leave beside them
+    (the metadata itself takes longer to read than all our source)."""
+    out: dict[str, str] = {}
+    for folder in sys.path:
+        try:
+            names = [file.name for file in Path(folder).iterdir()]
+        except OSError:
+            continue
+        for name in names:
+            if name.endswith((".dist-info", ".egg-info")):
+                library, _, version = name.rpartition(".")[0].partition("-")
+                out.setdefault(re.sub(r"[-_.]+", "-", library).lower(), version.partition("-")[0])
+    return out
+
+
+def _sources() -> Iterator[tuple[str, str]]:
+    """Name below its folder, and path, of every file the tool is made of, with the fonts of its shelf."""
+    for shelf in (PACKAGE / "_fonts", PACKAGE.parent / "fonts"):
+        for file in shelf.glob("*/*"):
+            if file.is_file():
+                yield f"fonts/{file.parent.name}/{file.name}", str(file)
+    for folder, folders, files in os.walk(PACKAGE):
+        folders[:] = [name for name in folders if name not in {"__pycache__", "_fonts"}]
+        for name in files:
+            path = f"{folder}/{name}"
+            yield path[len(str(PACKAGE)) :], path

@@ -1,0 +1,185 @@
+"""The fingerprint: a short code of exactly what would be cut on one plaque.
+
+It is a hash over decisions (which outlines, how large, where in whole µm, on which blank, with which cutter, how deep,
+which words, what else the client gets) and never over computed curves, so that it changes when the finished piece
+changes and at no other time. The row in the client's list, the copy of the workbook, the number of workers and the
+order's title are not in it. How a piece is made is not either: the release tells when that changed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from pipeline.core.model import Artwork, Blank, SetLine
+from pipeline.core.order import Order
+from pipeline.core.order_table import values_of
+from pipeline.core.recent import LruCache
+from pipeline.core.short_codes import ALPHABET, pack_json, sha256_of, short_code
+from pipeline.geometry.curves import Chain
+
+LENGTH = 10
+"""18 ** 10 codes: among 10,000 designs of one order two share a code with a chance of about 1 in 70,000, and the ledger
+compares the text besides. The code guards against mix-ups, not against forgery."""
+DEFINITION = 1
+"""Goes into every hash. To be raised when the meaning of what is hashed changes: all sign-offs then lapse."""
+
+CUTTER_WORDS = ("kind", "angle", "tip", "diameter", "kerf", "line_width", "deepest")
+"""What of the resolved cutter and limits changes what is cut. Limits that only stop a plaque are not among them."""
+
+Words = tuple[tuple[str, str | float | bool], ...]
+_CURVES, _TOLERANCE = "arcs", 0.01
+"""Stand in every hash: earlier versions had the order's own there, and codes of orders with the defaults stay."""
+
+
+def cutting_words(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Words:
+    """The settings of an order that change the finished piece, by name; see `PURPOSES` in `core.parts`.
+
+    cutter: the resolved cutter and limits as the outcome carries them, and with `pocket_cutter` the diameter of the one
+    that leaves the pocket's corners; lengths in mm, angles in degrees. How a piece is made (version and curves of the
+    file, layer names, unit, roughing cutter) is left out: the piece is the same, see `making_values`. What an order
+    does not have adds no word, so that its codes stay when more is covered.
+    """
+    cutter = tuple(cutter)
+    words = dict(_words_always(order, cutter))
+    words["files.curves"], words["files.tolerance"] = _CURVES, _TOLERANCE
+    words |= {key: value for key, value in values_of(order, "piece") if value}
+    for key, value in cutter:
+        if key == "pocket_cutter" and order.pocket is not None:
+            words["pocket.cutter"] = value
+    if order.finish.sanded_off:
+        if not order.finish.compensate:
+            words["finish.sanded_off"] = order.finish.sanded_off
+        elif order.files.grooves and words.get("cutter.kind") == "v-bit":
+            words["finish.lowered"] = True  # grooves are cut deeper, outlines are not grown
+    if off_back := _off_back(order):
+        words["stock.off_back"] = off_back
+    return tuple(sorted(words.items()))
+
+
+def earlier_words(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Words:
+    """The same as versions up to the first schema of the ledger had them."""
+    words = dict(_words_always(order, tuple(cutter)))
+    words["files.curves"], words["files.tolerance"] = order.files.curves, order.files.tolerance
+    return tuple(sorted(words.items()))
+
+
+def _words_always(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Iterator[tuple[str, str | float | bool]]:
+    yield from ((f"cutter.{k}", v) for k, v in cutter if k in CUTTER_WORDS)
+    yield "files.grooves", order.files.grooves
+    yield "files.registration", order.files.registration.word() if order.files.registration else False
+    if order.finish.compensate:  # cut wider by what the sanding takes off again
+        yield "finish.compensate", order.finish.sanded_off
+
+
+def _off_back(order: Order) -> float:
+    """What comes off the back after the cut, mm: the finished piece is thinner by it."""
+    if order.stock is None or not (order.stock.sawn_off or order.pour):
+        return 0.0
+    return order.stock.sawn_off + order.stock.sanded_back
+
+
+def making_values(order: Order) -> tuple[tuple[str, str], ...]:
+    """Keys of the order that change its cut files and not the pieces, with their values as text, in the models' order.
+    Lengths in mm."""
+    held = [(key, _told(value)) for key, value in values_of(order, "making")]
+    if order.pocket is not None and order.pocket.fine is not None:  # alone it is the one that leaves the corners
+        rough = order.pocket.rough
+        held.append(("pocket.rough", _told([v for v in (rough.use, rough.diameter) if v is not None])))
+    return tuple(held)
+
+
+def _told(value: object) -> str:
+    if isinstance(value, float):
+        return f"{value:.6g}"
+    if isinstance(value, Mapping):
+        return ", ".join(f"{key} = {_told(each)}" for key, each in sorted(value.items()))
+    return ", ".join(map(_told, value)) if isinstance(value, tuple | list) else str(value)
+
+
+def micrometres(length_mm: float) -> int:
+    """Whole µm; halves go to the even neighbour, so that a sign does not matter."""
+    return round(length_mm * 1000)
+
+
+def _word(value: str | float | bool) -> str | int | bool:
+    """Numbers of the settings are compared to a thousandth of a µm: enough to tell apart what somebody typed."""
+    return value if isinstance(value, str | bool) else round(value * 1_000_000)
+
+
+def canonical(chain: Chain) -> list[list[int]]:
+    """A chain in whole µm (bulges in millionths), the same wherever it starts and whichever way it runs.
+
+    An open chain may only be turned round; a closed one starts at its least vertex.
+    """
+    rows = [[micrometres(x), micrometres(y), round(b * 1_000_000)] for x, y, b in chain.vertices.tolist()]
+    places = [row[:2] for row in rows]
+    bulges = [row[2] for row in rows]
+    if chain.closed:
+        back = [[*place, -bulge] for place, bulge in zip(places[::-1], [*bulges[-2::-1], bulges[-1]], strict=True)]
+        return min(_from_least(rows), _from_least(back))
+    back = [[*place, -bulge] for place, bulge in zip(places[::-1], [*bulges[-2::-1], 0], strict=True)]
+    return min(rows, back)
+
+
+def _from_least(rows: list[list[int]]) -> list[list[int]]:
+    least = min(rows, default=None)
+    return min((rows[i:] + rows[:i] for i, row in enumerate(rows) if row == least), default=[])
+
+
+def _blank(blank: Blank) -> dict[str, Any]:
+    """What of the blank is material: zones and keep-outs only guide the placing and are not cut."""
+    return {
+        "edge": canonical(blank.edge),
+        "holes": sorted(canonical(c) for c in blank.holes),
+        "pockets": sorted(canonical(c) for c in blank.pockets),
+        "thickness": None if blank.thickness is None else micrometres(blank.thickness),
+    }
+
+
+def _line(line: SetLine) -> list[Any]:
+    """A line's pieces: outline key, em size in whole µm, place in whole µm, turn in millionths of a radian."""
+    return [
+        line.side,
+        [
+            [
+                [
+                    piece.shape.key,
+                    micrometres(piece.scale * piece.shape.units_per_em),
+                    micrometres(piece.x),
+                    micrometres(piece.y),
+                    round(piece.turn * 1_000_000),
+                ]
+                for piece in row.pieces
+            ]
+            for row in line.rows
+        ],
+    ]
+
+
+class Fingerprints:
+    """Fingerprints of one order: blank and settings are put in order once, a plaque then costs its pieces."""
+
+    def __init__(self, blank: Blank, words: Words) -> None:
+        """words: see `cutting_words`."""
+        self._lines: LruCache[str] = LruCache()
+        decided = [DEFINITION, _blank(blank), [[name, _word(value)] for name, value in sorted(words)]]
+        self.decided = sha256_of(decided)  # blank and settings, as they go into every fingerprint
+        self._order = pack_json(self.decided)
+
+    def of(self, text: Iterable[str], artwork: Artwork) -> str:
+        """The fingerprint of one plaque. text: its lines as they will be cut."""
+        lines = ",".join(self._lines.of(line, lambda: pack_json(_line(line))) for line in artwork.lines)  # noqa: B023
+        whole = f"[{self._order},{pack_json(list(text))},[{lines}]]"  # as packing all of it at once gives
+        return short_code(hashlib.sha256(whole.encode("ascii")).hexdigest(), LENGTH)
+
+
+def fingerprint(text: Iterable[str], artwork: Artwork, blank: Blank, words: Words) -> str:
+    """The fingerprint of one plaque; see `Fingerprints` for many of one order."""
+    return Fingerprints(blank, words).of(text, artwork)
+
+
+def is_fingerprint(text: str) -> bool:
+    """Whether this could be a fingerprint, by its letters and length."""
+    return len(text) == LENGTH and set(text) <= set(ALPHABET)

@@ -1,0 +1,125 @@
+"""What every table of the order file is made of. `Length` fields are converted to mm while the file is read.
+
+Every number has a least and a greatest value, far outside what any job needs: what lies beyond is a slip of the
+finger, and arithmetic with it overflows or never ends. `tests/core/test_bad_numbers.py` holds every key to it.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from types import MappingProxyType
+from typing import Annotated, Any, ClassVar, get_args
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
+from pydantic_core import PydanticCustomError
+
+LONGEST = 10_000.0
+"""mm. Of any length of a piece, a board or a cutter: boards are sold up to about 6 m; common practice, no source."""
+SHORTEST = 0.0001
+"""mm. A tenth of a micrometre: less is no length that any machine keeps."""
+LONGEST_TEXT = 2_000
+"""Characters of any text of the order file; a title has a limit of its own."""
+
+
+def _length(least: float, most: float) -> Callable[[float, ValidationInfo], float]:
+    """Converts to mm and holds against limits in mm, which the message gives in the order's unit.
+
+    The reader passes {'mm': millimetres in one unit} as validation context.
+    """
+
+    def to_mm(value: float, info: ValidationInfo) -> float:
+        unit = float(info.context["mm"]) if info.context else 1.0
+        if value * unit > most:
+            raise PydanticCustomError("less_than_equal", "too large", {"le": most / unit})
+        if 0 < abs(value) * unit < SHORTEST:
+            raise PydanticCustomError("greater_than_equal", "too small", {"ge": SHORTEST / unit})
+        if value * unit < least:
+            raise PydanticCustomError("greater_than_equal", "too small", {"ge": least / unit})
+        return value * unit
+
+    return AfterValidator(to_mm)  # type: ignore[return-value]
+
+
+_finite = Field(allow_inf_nan=False)
+Length = Annotated[float, _finite, _length(-LONGEST, LONGEST)]
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False), _length(0.0, LONGEST)]
+NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False), _length(0.0, LONGEST)]
+Far = Annotated[float, Field(gt=0, allow_inf_nan=False), _length(1.0, 1_000_000.0)]
+"""From a reader to the piece: 1 mm to 1 km."""
+Feed = Annotated[float, Field(gt=0, allow_inf_nan=False), _length(0.1, 1_000_000.0)]
+"""Lengths in a minute: 0.1 mm/min to 1 km/min."""
+PerPass = Annotated[float, Field(gt=0, allow_inf_nan=False), _length(0.01, LONGEST)]
+"""A depth that is cut again and again: 0.01 mm or more, or the passes are without end."""
+LetterHeight = Annotated[float, Field(gt=0, allow_inf_nan=False), _length(0.1, LONGEST)]
+"""Of lettering: 0.1 mm or more, smaller is no lettering."""
+Deviation = Annotated[float, Field(gt=0, allow_inf_nan=False), _length(0.0005, 1.0)]
+"""How far a written curve may be off: half a micrometre is finer than any cutter, a millimetre is not the letter."""
+
+
+def _frozen_list(value: Any) -> Any:
+    """TOML's lists arrive as Python lists; here they are kept as tuples."""
+    return tuple(value) if isinstance(value, list) else value
+
+
+AsTuple = BeforeValidator(_frozen_list)
+
+
+PURPOSES = ("piece", "drawn", "resolved", "making", "shop", "check", "paper")
+"""What a key of the order decides, for the fingerprint and the release:
+piece: a property of the finished piece, in the fingerprint as it stands · drawn: what the letters and outlines become,
+in the fingerprint as texts and curves · resolved: in the fingerprint as what it comes to together with other keys
+(the resolved cutter, the back taken off) · making: only how the piece is made, shows in the cut file · shop: only the
+papers of the workshop · check: only what is asked or stopped · paper: only papers for client and maker."""
+
+
+class OrderTable(BaseModel):
+    """A table of the order file: frozen, and unknown keys are refused.
+
+    Every table says of each of its keys what it decides, by naming it under one of the `PURPOSES` as a class keyword:
+    `class Finish(Part, resolved="sanded_off compensate")`. A key without a purpose, or with two, is a TypeError when
+    the module is imported. Keys that are tables themselves say it of their own keys.
+    """
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, str_max_length=LONGEST_TEXT)
+    purposes: ClassVar[Mapping[str, str]] = {}
+    """Key -> what it decides."""
+
+    def __init_subclass__(cls, **kwargs: Any) -> None:
+        """Lets the purposes through to where the keys are known."""
+        super().__init_subclass__()
+
+    @classmethod
+    def __pydantic_init_subclass__(cls, **kwargs: Any) -> None:
+        said = [(key, purpose) for purpose in PURPOSES for key in str(kwargs.pop(purpose, "")).split()]
+        super().__pydantic_init_subclass__(**kwargs)
+        named = Counter(key for key, _ in said)
+        own = {key for key, field in cls.model_fields.items() if part_in(field.annotation) is None}
+        wrong = [f"{key} has no purpose" for key in sorted(own - named.keys())]
+        wrong += [f"{key} is none of its plain keys" for key in sorted(named.keys() - own)]
+        wrong += [f"{key} has {count} purposes" for key, count in named.items() if count > 1]
+        if wrong:
+            raise TypeError(f"{cls.__name__}: {', '.join(wrong)}; purposes are {', '.join(PURPOSES)}, see Part")
+        cls.purposes = MappingProxyType(dict(said))
+
+
+def part_in(annotation: Any) -> type[OrderTable] | None:
+    """The table inside an annotation (`X`, `X | None`, `tuple[X, ...]`, `Annotated[...]`); None for a plain value."""
+    if isinstance(annotation, type) and issubclass(annotation, OrderTable):
+        return annotation
+    return next((found for inner in get_args(annotation) if (found := part_in(inner))), None)
+
+
+def values_of(part: OrderTable, *purposes: str, above: str = "") -> Iterator[tuple[str, Any]]:
+    """Keys with these purposes (`pocket.depth`, `board.size.0.length`) and their values, in the models' order, of all
+    tables the part holds."""
+    for key in type(part).model_fields:
+        value = getattr(part, key)
+        if type(part).purposes.get(key) in purposes:
+            yield above + key, value
+        elif isinstance(value, OrderTable):
+            yield from values_of(value, *purposes, above=f"{above}{key}.")
+        elif isinstance(value, tuple | list):
+            for number, item in enumerate(value):
+                if isinstance(item, OrderTable):
+                    yield from values_of(item, *purposes, above=f"{above}{key}.{number}.")

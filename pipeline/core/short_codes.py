@@ -1,0 +1,39 @@
+"""Short codes that people read from paper, say on the telephone and type: of a plaque's cut, of an order."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Any
+
+ALPHABET = "3479CDFHJKMNPRTWXY"
+"""Nothing that is read for something else (0 O Q, 1 I L, 2 Z, 5 S, 6 G, 8 B, U V), and no vowels, so that no code
+spells a word on a memorial's papers."""
+
+
+_encode = json.JSONEncoder(ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode
+
+
+def pack_json(decided: Any) -> str:
+    """Plain values (text, whole numbers, lists, dicts) as ASCII text, the same in every process."""
+    return _encode(decided)
+
+
+def sha256_of(decided: Any) -> str:
+    """sha256 (hex) of plain values."""
+    return hashlib.sha256(pack_json(decided).encode("ascii")).hexdigest()
+
+
+def short_code(sha256: str, length: int) -> str:
+    """`length` letters of the alphabet from a hash (hex); len(ALPHABET) ** length different codes."""
+    number, code = int(sha256, 16), ""
+    for _ in range(length):
+        number, digit = divmod(number, len(ALPHABET))
+        code += ALPHABET[digit]
+    return code
+
+
+def order_id(title: str, client: str) -> str:
+    """Which order a paper belongs to, in six letters: the same for every run, copy and revision of the order, and
+    another for another client's or another year's order. Changed sizes, faces or lists do not change it."""
+    return short_code(sha256_of(["order", " ".join(title.split()), " ".join(client.split())]), 6)

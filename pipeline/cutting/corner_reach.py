@@ -1,0 +1,57 @@
+"""What an upright round cutter (end mill, point, laser) reaches of a shape, and what stays in its corners.
+
+The region it reaches is the opening of the shape by its radius. In a corner of angle θ, a = θ/2, it leaves
+r² (cot a − (π/2 − a)) and stays r (1/sin a − 1) away from the corner itself.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from pipeline.cutting.simulated_cut import QUARTER
+from pipeline.geometry.regions import Region, point_distances
+
+
+@dataclass(frozen=True, slots=True)
+class Unreached:
+    """What stays uncut, in the region's unit: its area; how far its farthest point lies from what is reached; where."""
+
+    area: float
+    reach: float
+    at: tuple[float, float] | None
+
+
+def unreached(region: Region, radius: float) -> Unreached:
+    """What a disc of this radius cannot reach of a region. A region it fits nowhere is lost whole.
+
+    What is reached are the places no farther than the radius from where its middle may go, so a place's distance from
+    what is reached follows from that; the farthest places are corners of the region.
+    """
+    middles = shapely.buffer(region, -radius, quad_segs=QUARTER)
+    if middles.is_empty:
+        if region.is_empty:
+            return Unreached(0.0, 0.0, None)
+        place = shapely.point_on_surface(region)
+        return Unreached(float(region.area), math.inf, (place.x, place.y))
+    left = float(region.area - shapely.buffer(middles, radius, quad_segs=QUARTER).area)
+    points = shapely.get_coordinates(region)
+    off = point_distances(points, middles) - radius
+    k = int(np.argmax(off))
+    if off[k] <= 0:
+        return Unreached(max(left, 0.0), 0.0, None)
+    return Unreached(max(left, 0.0), float(off[k]), (float(points[k, 0]), float(points[k, 1])))
+
+
+def corner_area(angle: float, radius: float) -> float:
+    """Area a round cutter leaves in one corner of this angle (radians): r² (cot a − (π/2 − a)), a half the angle."""
+    a = angle / 2
+    return radius * radius * (1 / math.tan(a) - (math.pi / 2 - a))
+
+
+def corner_reach(angle: float, radius: float) -> float:
+    """How far it stays from the corner, along the bisector: r (1 / sin a − 1)."""
+    return radius * (1 / math.sin(angle / 2) - 1)

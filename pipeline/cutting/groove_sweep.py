@@ -1,0 +1,88 @@
+"""The cut along a letter's grooves, swept and held against the letter as designed: once a shape, size and bit.
+
+What is swept does not come from the code that found the grooves: hulls of the bit's rounds along the lines against the
+flattened outline, see cutting.simulate for the words. A face that is sanded afterwards is looked at as it is then.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import shapely
+
+from pipeline.core.model import Piece, Shape
+from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.simulated_cut import FINE, SweptCut, compare_cut, farthest, reachable_region, sweep
+from pipeline.cutting.v_carving import GroovePlanner, groove_planner
+from pipeline.geometry.curves import Array
+from pipeline.geometry.regions import polygon_from_outline
+
+_ROUND = 12
+"""Chords of a quarter turn of the flat tip: off by 2e-3 of its radius, .0002 mm for a tip of 0.2 mm."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SweptGroove:
+    """What the bit makes of one letter drawn at the origin, mm.
+
+    reached: area the flat tip fits in. missed: area of that which stays. ends: how far the farthest acute end lies from
+    where the tip fits, where, and the area of all such ends.
+    """
+
+    cut: SweptCut
+    reached: float
+    missed: float
+    ends: float
+    ends_at: tuple[float, float] | None
+    ends_area: float
+
+    @property
+    def missed_share(self) -> float:
+        """Part of the area the tip fits in that stays, 0..1."""
+        return self.missed / self.reached if self.reached else 0.0
+
+
+class GrooveSweeper:
+    """Letters swept along their grooves, remembered by the key of the shape and the scale."""
+
+    def __init__(self, grooves: GroovePlanner) -> None:
+        self.grooves = grooves
+        self._lines: dict[tuple[str, float], tuple[Array, ...]] = {}
+        self._swept: dict[tuple[str, float], SweptGroove] = {}
+
+    def lines(self, shape: Shape, scale: float) -> tuple[Array, ...]:
+        """The grooves that are swept for a shape at this scale (mm per font unit), drawn at the origin."""
+        key = (shape.key, scale)
+        if key not in self._lines:
+            self._lines[key] = tuple(self.grooves.of_piece(Piece(shape=shape, scale=scale, x=0.0, y=0.0)))
+        return self._lines[key]
+
+    def of(self, shape: Shape, scale: float) -> SweptGroove:
+        """What the bit makes of a shape at this scale."""
+        key = (shape.key, scale)
+        if key not in self._swept:
+            self._swept[key] = self._made(shape, scale)
+        return self._swept[key]
+
+    def _made(self, shape: Shape, scale: float) -> SweptGroove:
+        cutter = self.grooves.cutter
+        art = polygon_from_outline(Piece(shape=shape, scale=scale, x=0.0, y=0.0).outline(), FINE)
+        cut = sweep(self.grooves.finished(self.lines(shape, scale)), cutter)
+        fits = reachable_region(art, cutter.tip / 2, _ROUND)
+        ends = shapely.difference(art, fits)
+        far, at = farthest(ends, fits)
+        return SweptGroove(
+            cut=compare_cut(art, cut, fits),
+            reached=float(fits.area),
+            missed=float(shapely.difference(fits, cut).area),
+            ends=far,
+            ends_at=at,
+            ends_area=float(ends.area),
+        )
+
+
+@lru_cache(maxsize=2)
+def groove_sweeper(cutter: Cutter, tolerance: float, lowered: float) -> GrooveSweeper:
+    """The sweeps for these values, as `groove_planner`."""
+    return GrooveSweeper(groove_planner(cutter, tolerance, lowered))

@@ -1,0 +1,265 @@
+"""Grooves of a V-bit: the centre lines of the lettering with depth, as 3-D polylines in the order they are cut.
+
+z is 0 on the face and negative in the material. The bit follows the medial axis, as deep as its cone is wide there,
+and rises into corners until its flat tip touches both sides. Where the face is sanded afterwards, the way is the same
+and lies deeper by what is taken off.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+
+import numpy as np
+
+from pipeline.core.model import Artwork, Piece, SetLine, Shape
+from pipeline.core.required import required
+from pipeline.cutting.cutters import Cutter
+from pipeline.geometry.curves import Array
+from pipeline.geometry.medial.centre_lines import centre_lines
+from pipeline.geometry.medial.stroke_width import SPECK
+from pipeline.geometry.offset import OffsetOutline
+from pipeline.geometry.regions import Region, chain_polygon, polygon_from_outline
+
+STEP = 1.1
+"""Centre lines are worked out once for sizes this close together, at the tolerance of the largest of them."""
+ENTRY_HEIGHT = 0.35
+"""The way through a letter begins at its left and ends at its right, near this part of the cap height: the way from
+letter to letter is then short and level (common practice, no source)."""
+TRIED = 24
+"""Of the ends of lines so many, from the left, are tried as the beginning of the way."""
+MEETS = 1e-9
+"""mm. Ends of lines this close are one place: no lifting between them."""
+
+
+@dataclass(frozen=True, slots=True)
+class BitTravel:
+    """How a bit moves over all grooves, mm."""
+
+    cutting: float
+    in_air: float
+    lifts: int
+
+
+class GroovePlanner:
+    """The grooves of one order's lettering. tolerance: how far, in mm, what is cut may lie from the artwork. lowered:
+    how much deeper all of them are cut, mm; see `lowered_by`.
+
+    The lines of a letter, their order and their directions are worked out once for its shape and size.
+    """
+
+    def __init__(self, cutter: Cutter, tolerance: float, lowered: float = 0.0) -> None:
+        if not cutter.slope:
+            raise ValueError(f"{cutter.name} cuts no grooves")
+        self.cutter, self.tolerance, self.lowered = cutter, tolerance, lowered
+        self._lines: dict[tuple[str, float], list[Array]] = {}
+
+    def of(self, artwork: Artwork, side: str = "front") -> tuple[Array, ...]:
+        """Every groove of one side as (n, 3) of x, y, z in mm, letter by letter. Rows are run forwards or backwards,
+        whichever end is nearer."""
+        return tuple(groove for _, grooves in self.by_piece(artwork, side) for groove in grooves)
+
+    def by_piece(self, artwork: Artwork, side: str = "front") -> list[tuple[Piece, list[Array]]]:
+        """The same in the same order, with the piece that each groove belongs to."""
+        out: list[tuple[Piece, list[Array]]] = []
+        for line in artwork.lines:
+            for row in self._rows(line) if line.side == side else ():
+                back = out and _nearer_end([g for _, grooves in row for g in grooves], out[-1][1][-1][-1, :2])
+                out += [(piece, [g[::-1] for g in grooves[::-1]]) for piece, grooves in row[::-1]] if back else row
+        return out
+
+    def _rows(self, line: SetLine) -> Iterable[list[tuple[Piece, list[Array]]]]:
+        """The pieces of each row with their grooves, from its left to its right; those that have any."""
+        grown = iter(line.grown)
+        for row in line.rows:
+            found = [(piece, self.of_piece(piece, next(grown, None))) for piece in row.pieces]
+            found = [(piece, grooves) for piece, grooves in found if grooves]
+            if found:
+                yield found
+
+    def of_piece(self, piece: Piece, grown: OffsetOutline | None = None) -> list[Array]:
+        """The grooves of one piece, mm; none of single lines. grown: what replaces its outline."""
+        if piece.shape.single_line:
+            return []
+        c, s = math.cos(piece.turn) * piece.scale, math.sin(piece.turn) * piece.scale
+        turn = np.array([[c, s], [-s, c]])
+        out = []
+        for line in self._known(piece.shape, piece.scale, grown):
+            placed = np.column_stack((line[:, :2] @ turn + (piece.x, piece.y), line[:, 2] * piece.scale))
+            out += self._deep(placed)
+        return out
+
+    def finished(self, grooves: Iterable[Array]) -> list[Array]:
+        """Grooves as they lie below the face when it is sanded."""
+        return [groove + (0.0, 0.0, self.lowered) for groove in grooves]
+
+    def of_region(self, region: Region) -> list[Array]:
+        """The grooves of a flattened region, mm."""
+        return [g for line in centre_lines(region, self.tolerance / 2) for g in self._deep(line)]
+
+    def _known(self, shape: Shape, scale: float, grown: OffsetOutline | None) -> list[Array]:
+        """Centre lines in font units, x, y, radius, from the left of the shape to its right."""
+        step = math.ceil(math.log(scale) / math.log(STEP))
+        key = (shape.key, step if grown is None else scale)
+        if key not in self._lines:
+            tolerance = self.tolerance / (STEP**step if grown is None else scale)
+            if grown is None:
+                region = polygon_from_outline(shape.outline, tolerance / 4)
+            else:
+                region = chain_polygon(grown.chains, tolerance / 4)
+            lines = centre_lines(region, tolerance / 2, (shape.cap_units * SPECK) ** 2)
+            level = shape.cap_units * ENTRY_HEIGHT
+            ends = [np.array([x, level]) for x in (region.bounds[0], region.bounds[2])] if lines else [None, None]
+            self._lines[key] = shortest_order(lines, *ends)
+        return self._lines[key]
+
+    def _deep(self, line: Array) -> list[Array]:
+        """x, y, radius to x, y, z; what is narrower than the flat tip is left out, what is wider than the bit is cut as
+        deep as the bit allows (the checks stop such a line, and its times and papers still want a figure)."""
+        tip, slope = self.cutter.tip / 2, self.cutter.slope
+        most = self.cutter.widest / 2 - self.lowered * slope if self.cutter.widest is not None else math.inf
+        out = []
+        for run in _wide_enough(line, tip):
+            x, y, r = run[:, 0], run[:, 1], run[:, 2]
+            out.append(np.column_stack((x, y, (tip - np.clip(r, tip, max(tip, most))) / slope + (0.0 - self.lowered))))
+        return out
+
+
+@lru_cache(maxsize=2)
+def groove_planner(cutter: Cutter, tolerance: float, lowered: float) -> GroovePlanner:
+    """The grooves for these values; what checks, files and papers of one process work out of a letter they share."""
+    return GroovePlanner(cutter, tolerance, lowered)
+
+
+def _wide_enough(line: Array, least: float) -> list[Array]:
+    """The stretches of a polyline of x, y, radius whose radius is at least this, cut where it passes it."""
+    r = line[:, 2]
+    inside = r >= least
+    if inside.all():
+        return [line]
+    if len(line) == 1 or not inside.any():
+        return []
+    out: list[Array] = []
+    run: list[Array] = []
+    for i in range(len(line)):
+        if inside[i]:
+            if not run and i > 0:
+                run.append(_crossing(line[i - 1], line[i], least))
+            run.append(line[i])
+        elif run:
+            run.append(_crossing(run[-1], line[i], least))
+            out.append(np.array(run))
+            run = []
+    if run:
+        out.append(np.array(run))
+    closed = len(out) > 1 and inside[0] and inside[-1] and bool((line[0] == line[-1]).all())
+    if closed:  # a closed run that was cut open goes through its first point
+        out[0] = np.vstack((out.pop(), out[0][1:]))
+    return [g for g in out if len(g) > 1 or len(line) == 1]
+
+
+def _crossing(p: Array, q: Array, least: float) -> Array:
+    if p[2] == q[2]:
+        return q
+    t = (least - p[2]) / (q[2] - p[2])
+    return np.array([*(p[:2] + t * (q[:2] - p[:2])), least])
+
+
+def _nearer_end(row: Sequence[Array], at: Array) -> bool:
+    """Whether the end of a row is nearer than its beginning."""
+    return math.dist(row[-1][-1, :2], at) < math.dist(row[0][0, :2], at)
+
+
+def shortest_order(lines: Sequence[Array], start: Array | None = None, end: Array | None = None) -> list[Array]:
+    """The lines in an order, and each in a direction, that keeps travel short. Without a start (or an end) the way to
+    the first line (or from the last) costs nothing.
+
+    Nearest end next, begun with any; then stretches of the order are turned round as long as that shortens the way;
+    loops are put in last, where they cost least, entered at the point that makes it so.
+    """
+    loops = [line for line in lines if len(line) > 1 and bool((line[0] == line[-1]).all())]
+    held = {id(line) for line in loops}
+    opened = [line for line in lines if id(line) not in held]
+    firsts = sorted(p[:2].tolist() for line in opened for p in (line[0], line[-1]))
+    begins = [np.array(p) for p in firsts[:TRIED]] if start is None else [start, *map(np.array, firsts[:TRIED])]
+    ways = [_turned_round(_nearest_next(opened, at), start, end) for at in begins]
+    way = min(ways, key=lambda w: round(_in_air(w, start, end), 6), default=[])
+    for loop in loops:
+        _put_in(way, loop, start, end)
+    return way
+
+
+def _in_air(way: Sequence[Array], start: Array | None, end: Array | None) -> float:
+    if not way:
+        return 0.0
+    hops = (_hop(a[-1], b[0]) for a, b in pairwise(way))
+    return _hop(start, way[0][0]) + sum(hops) + _hop(way[-1][-1], end)
+
+
+def _ends(line: Array) -> tuple[Sequence[float], Sequence[float]]:
+    """As plain numbers, which are measured ten times quicker than an array's."""
+    return line[0, :2].tolist(), line[-1, :2].tolist()
+
+
+def _nearest_next(lines: Sequence[Array], at: Array) -> list[Array]:
+    left, out = [(line, *_ends(line)) for line in lines], []
+    here: Sequence[float] = at[:2].tolist()
+    while left:
+        gaps = []
+        for k, (_, first, last) in enumerate(left):
+            gaps += [(round(math.dist(first, here), 9), k, 0), (round(math.dist(last, here), 9), k, 1)]
+        _, k, back = min(gaps)
+        line, first, last = left.pop(k)
+        out.append(line[:: -1 if back else 1])
+        here = first if back else last
+    return out
+
+
+def _turned_round(way: list[Array], start: Array | None, end: Array | None) -> list[Array]:
+    """The way with stretches turned round, first and longest gain first come, until none shortens it."""
+    ends = [_ends(line) for line in way]
+    begin, done = (None if p is None else p[:2].tolist() for p in (start, end))
+    better = True
+    while better:
+        better = False
+        for i in range(len(way)):
+            before = ends[i - 1][1] if i else begin
+            for j in range(i, len(way)):
+                after = ends[j + 1][0] if j + 1 < len(way) else done
+                now = _hop(before, ends[i][0]) + _hop(ends[j][1], after)
+                then = _hop(before, ends[j][1]) + _hop(ends[i][0], after)
+                if then < now - MEETS:
+                    way[i : j + 1] = [line[::-1] for line in way[i : j + 1][::-1]]
+                    ends[i : j + 1] = [(b, a) for a, b in ends[i : j + 1][::-1]]
+                    better = True
+    return way
+
+
+def _put_in(way: list[Array], loop: Array, start: Array | None, end: Array | None) -> None:
+    """Puts a loop between two lines, or at an end, where it costs least."""
+    best: tuple[float, int, int] | None = None
+    for i in range(len(way) + 1):
+        before, after = way[i - 1][-1] if i else start, way[i][0] if i < len(way) else end
+        cost = -_hop(before, after) + sum(
+            np.hypot(*(loop[:-1, :2] - p[:2]).T) for p in (before, after) if p is not None
+        )
+        costs = np.broadcast_to(cost, len(loop) - 1)
+        k = int(costs.argmin())
+        tried = (round(float(costs[k]), 9), i, k)
+        best = tried if best is None else min(best, tried)
+    _, i, k = required(best, "a place for the loop")
+    way.insert(i, np.vstack((loop[k:-1], loop[: k + 1])) if k else loop)
+
+
+def _hop(a: Array | Sequence[float] | None, b: Array | Sequence[float] | None) -> float:
+    return 0.0 if a is None or b is None else math.dist(a[:2], b[:2])
+
+
+def measure_travel(grooves: Sequence[Array]) -> BitTravel:
+    """How far the bit moves in the material and above it, and how often it is lifted."""
+    cutting = sum(float(np.sqrt((np.diff(g, axis=0) ** 2).sum(axis=1)).sum()) for g in grooves)
+    hops = [float(np.hypot(*(b[0, :2] - a[-1, :2]))) for a, b in pairwise(grooves)]
+    return BitTravel(cutting, sum(hops), sum(h > MEETS for h in hops) + bool(grooves))

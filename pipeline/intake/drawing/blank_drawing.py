@@ -1,0 +1,252 @@
+"""The blank: from a DXF drawing's layers, or a rectangle or disc from `order.toml`."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+
+from pipeline.core import drawing_library
+from pipeline.core.cache import Cache
+from pipeline.core.door import Bounds, read_apart
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import read_plain
+from pipeline.core.findings import Finding
+from pipeline.core.model import Blank
+from pipeline.core.order import BlankConfig, OrderFolder
+from pipeline.core.required import required
+from pipeline.core.units import MM, Units
+from pipeline.geometry.basic_shapes import disc, rectangle, reversed_chain
+from pipeline.geometry.curves import Chain
+from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
+from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, join_chains
+from pipeline.intake.drawing.drawing_faults import (
+    empty_layer_fault,
+    loop_faults,
+    margin_faults,
+    odd_drawing_findings,
+    repair_findings,
+    zone_faults,
+)
+from pipeline.intake.order.consistency_rules import zone_names
+
+if TYPE_CHECKING:
+    from pipeline.intake.drawing.dxf_file import DrawnLayers
+
+Found = tuple[Blank, tuple[Finding, ...]]
+
+CURVE_TOLERANCE = 0.001
+"""mm. How far the arcs that stand for a drawing's splines and ellipses may lie from them."""
+
+
+def read_blank(order: OrderFolder, cache: Cache | None = None) -> tuple[Blank, tuple[Finding, ...]]:
+    """The order's blank, its lower left corner at the origin, and what happened on the way.
+
+    What is read from a drawing is kept by the drawing's bytes when there is a `cache`, so that an unchanged drawing
+    costs neither reading nor the import of the drawing library; nothing reaches the disk before the cache is flushed.
+    Raises CannotRun with every fault of the drawing: layers that are missing, contours that do not close (with the
+    place of the open end, in the drawing's own coordinates and unit), an unknown unit, zones outside the edge or
+    smaller than their margin.
+    """
+    part = order.order.blank
+    if part.drawing is None:
+        return _shape(part, order), ()
+    path = order.path(part.drawing)
+    try:
+        data = read_plain(path)
+    except OSError as error:
+        raise CannotRun(Fault(where=str(path), found=f"cannot be read ({error.strerror or error})")) from None
+    unit = order.order.unit
+    key = f"{order.file}, [blank]"
+    if cache is None:
+        return parse_blank(path, data, part, key=key, unit=unit)
+    given = (hashlib.sha256(data).hexdigest(), str(path), part.model_dump_json(), *_asked(part), key, unit.name)
+    found = cache.get_or_compute("blank", given, Found, lambda: drawing_contours(path, data, part, key=key, unit=unit))
+    return _fitted(found, part, path, unit)
+
+
+def _asked(part: BlankConfig) -> tuple[str, ...]:
+    """The keys that the order itself states."""
+    return (*sorted(part.model_fields_set), *sorted(part.layers.model_fields_set))
+
+
+# --- rectangle and disc ----------------------------------------------------------------------------------------
+
+
+def _shape(part: BlankConfig, order: OrderFolder) -> Blank:
+    """The whole shape is the zone; the margin is kept by the layout."""
+    unit = order.order.unit
+    if part.shape == "disc":
+        width = height = required(part.diameter, "[blank] diameter")  # the order's checks have seen to it
+        edge = disc(width)
+        source = f"disc {unit.show(width)}"
+    else:
+        width, height = required(part.width, "[blank] width"), required(part.height, "[blank] height")
+        edge = rectangle(width, height, part.corner_radius)
+        source = f"rectangle {unit.number(width)} × {unit.show(height)}"
+    return Blank(
+        edge=edge,
+        width=width,
+        height=height,
+        thickness=part.thickness,
+        zones=((zone_names(part.layers)[0], edge),),
+        source=source,
+    )
+
+
+# --- drawings --------------------------------------------------------------------------------------------------
+
+
+@dataclass(slots=True, kw_only=True)
+class _Layer:
+    """One layer of the drawing after joining: its outermost loops and those inside others."""
+
+    name: str
+    outer: list[Chain]
+    inner: list[Chain]
+
+
+def parse_blank(path: Path, data: bytes, part: BlankConfig, *, key: str, unit: Units = MM) -> Found:
+    """The blank of a drawing whose bytes are `data`; `key` names the order's [blank] table in messages, `unit` is the
+    one they show lengths in."""
+    return _fitted(drawing_contours(path, data, part, key=key, unit=unit), part, path, unit)
+
+
+def _fitted(found: Found, part: BlankConfig, path: Path, unit: Units) -> Found:
+    """With what the order adds to the drawing: the thickness, and whether the zones have room for the margin."""
+    blank, findings = found
+    faults = list(margin_faults(blank, part.margin, path, unit))
+    if faults:
+        raise CannotRun(faults)
+    return replace(blank, thickness=part.thickness), findings
+
+
+def drawing_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, unit: Units) -> Found:
+    """What the drawing alone says: depends on its bytes, its name and the order's layers, gap and drawing_units."""
+    drawing_library.load()
+    from pipeline.intake.drawing.dxf_file import read_drawing  # the drawing library is slow to import
+
+    zones = zone_names(part.layers)
+    wanted = [part.layers.edge, *zones, *(n for n in (part.layers.keep_out, part.layers.pocket) if n is not None)]
+    read = partial(read_drawing, unit_key=f"{key}, drawing_units")
+    given = (path, data, wanted, part.drawing_units, CURVE_TOLERANCE)
+    drawn = read_apart(read, *given, where=path, bounds=Bounds(seconds=120, memory_mb=1500, answer_mb=512))
+    faults: list[Fault] = []
+    layers: dict[str, _Layer] = {}
+    for name in wanted:
+        if not drawn.chains[name] and not drawn.hatched[name]:
+            if name in (part.layers.edge, *zones) or _asked_for(name, part):
+                faults.append(empty_layer_fault(name, drawn, path))
+            continue
+        joined = _joined(name, drawn, part.gap)
+        drawn.findings += repair_findings(joined, name, drawn)
+        amiss = list(loop_faults(joined, name, drawn, path, part, unit))
+        faults += amiss
+        if not amiss:
+            layers[name] = _Layer(name=name, **_nested(joined.loops))
+    if faults:
+        raise CannotRun(faults)
+    blank = _assemble(layers, part, path, hashlib.sha256(data).hexdigest(), unit)
+    return blank, (*drawn.findings, *odd_drawing_findings(blank, drawn))
+
+
+def _asked_for(layer: str, part: BlankConfig) -> bool:
+    """Whether the order itself names this optional layer; the names that stand there by default may be missing."""
+    given = part.layers.model_fields_set
+    return ("keep_out" in given and layer == part.layers.keep_out) or (
+        "pocket" in given and layer == part.layers.pocket
+    )
+
+
+def _joined(name: str, drawn: DrawnLayers, gap: float) -> JoinedLoops:
+    joined = join_chains(drawn.chains[name], gap)
+    if drawn.hatched[name]:
+        hatches = join_chains(drawn.hatched[name], gap)
+        both = join_chains([*joined.loops, *hatches.loops], gap)  # a hatch inside its outline is one contour, not two
+        joined.loops = both.loops
+        joined.mended += hatches.mended
+        joined.open_ends += hatches.open_ends
+        joined.branches += hatches.branches
+        joined.crossings += hatches.crossings
+    return joined
+
+
+def _nested(loops: Sequence[Chain]) -> dict[str, list[Chain]]:
+    """Loops by how many others are round them: an even number makes an outline (anticlockwise), an odd one a hole in
+    the outline round it (clockwise)."""
+    polygons = np.array([shapely.Polygon(flatten_chain(loop, FLAT)) for loop in loops])
+    areas = shapely.area(polygons)
+    inside, around = shapely.STRtree(polygons).query(shapely.point_on_surface(polygons), predicate="within")
+    depths = np.bincount(inside[areas[around] > areas[inside]], minlength=len(loops))
+    outer: list[Chain] = []
+    inner: list[Chain] = []
+    for loop, depth in zip(loops, depths.tolist(), strict=True):
+        (inner if depth % 2 else outer).append(_turning(loop, clockwise=bool(depth % 2)))
+    return {"outer": outer, "inner": inner}
+
+
+def _turning(loop: Chain, *, clockwise: bool) -> Chain:
+    return reversed_chain(loop) if (chain_area(loop) < 0) != clockwise else loop
+
+
+def _assemble(layers: dict[str, _Layer], part: BlankConfig, path: Path, sha256: str, unit: Units) -> Blank:
+    """The blank from its layers, its lower left corner at the origin. CannotRun when they do not make one."""
+    faults: list[Fault] = []
+    edges = layers[part.layers.edge]
+    if len(edges.outer) != 1:
+        faults.append(
+            Fault(
+                where=f"{path}, layer {edges.name}",
+                found=f"{len(edges.outer)} outlines that are not holes of one another",
+                expected="one edge, with any holes inside it",
+                remedy="keep one blank in the drawing; boards full of blanks are laid out later",
+            )
+        )
+        raise CannotRun(faults)
+    edge = edges.outer[0]
+    x0, y0, x1, y1 = chain_box(edge) or (0.0, 0.0, 0.0, 0.0)
+
+    def moved(chains: Sequence[Chain]) -> tuple[Chain, ...]:
+        return tuple(chain.moved(dx=-x0, dy=-y0) for chain in chains)
+
+    zones: list[tuple[str, Chain]] = []
+    keep_outs: list[Chain] = []
+    for name in zone_names(part.layers):
+        zone = layers[name]
+        if len(zone.outer) != 1:
+            faults.append(
+                Fault(
+                    where=f"{path}, layer {name}",
+                    found=f"{len(zone.outer)} zones beside one another",
+                    expected="one zone on each zone layer",
+                    remedy='put each on a layer of its own and list them: zone = ["…", "…"]',
+                )
+            )
+            continue
+        zones.append((name, moved(zone.outer)[0]))
+        keep_outs += (reversed_chain(hole) for hole in moved(zone.inner))  # no lettering there either
+    kept, pocket = layers.get(part.layers.keep_out or ""), layers.get(part.layers.pocket or "")
+    if kept is not None:
+        keep_outs += moved(kept.outer)
+    blank = Blank(
+        edge=moved([edge])[0],
+        width=x1 - x0,
+        height=y1 - y0,
+        thickness=None,
+        zones=tuple(zones),
+        keep_outs=tuple(keep_outs),
+        pockets=moved([*pocket.outer, *pocket.inner]) if pocket is not None else (),
+        holes=moved(edges.inner),
+        source=path.name,
+        sha256=sha256,
+    )
+    faults += zone_faults(blank, path, unit)
+    if faults:
+        raise CannotRun(faults)
+    return blank

@@ -1,0 +1,395 @@
+"""Lines, arcs and curves of one layer to closed contours: doubles taken out, ends joined, gaps mended and told.
+
+Words: a *stretch* is one straight line or arc (x0, y0, x1, y1, bulge); a *strand* is an open chain; a *loop* is closed.
+Everything is mm in the drawing's own place.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import shapely
+
+from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.flatten import arc_from_bulge, chain_area, flatten_chain
+
+SAME = 1e-3
+"""mm. Stretches this close over their whole length are the same stretch drawn twice; ends this close simply meet."""
+
+FLAT = 0.005
+"""mm. Flattening for questions of inside and outside; never for what is cut."""
+
+Place = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenEnd:
+    """An end that meets no other, the nearest other free end of its layer, and how far that is."""
+
+    at: Place
+    nearest: Place | None
+    gap: float | None
+
+
+@dataclass(slots=True, kw_only=True)
+class JoinedLoops:
+    """The contours of one layer and what was done or is wrong."""
+
+    loops: list[Chain] = field(default_factory=list)
+    repeated: int = 0
+    mended: list[tuple[float, Place]] = field(default_factory=list)  # gap, place
+    open_ends: list[OpenEnd] = field(default_factory=list)
+    branches: list[tuple[Place, int]] = field(default_factory=list)  # where more than two ends meet, and how many
+    crossings: list[Place] = field(default_factory=list)  # where a contour crosses itself
+
+
+def join_chains(chains: Iterable[Chain], gap: float) -> JoinedLoops:
+    """The loops that the chains make when ends no farther apart than `gap` are joined."""
+    out = JoinedLoops()
+    loops: list[Chain] = []
+    stretches: list[Array] = []
+    follows: dict[int, int] = {}  # end -> the end it meets within its own chain
+    for chain in chains:
+        if chain.closed:
+            loops.append(chain)
+            continue
+        own = stretches_of(chain)
+        for k in range(len(stretches), len(stretches) + len(own) - 1):
+            follows |= {2 * k + 1: 2 * k + 2, 2 * k + 2: 2 * k + 1}
+        stretches += own
+    loops, dropped = _without_equal_loops(loops)
+    single = _without_doubles(stretches)
+    kept, covered = _not_on_loops(single.live, loops)
+    out.repeated += dropped + single.merged + covered
+    more = [*single.rings, *_strands_to_loops(kept, follows, gap, out)]
+    more, dropped = _without_equal_loops([*loops, *more])
+    out.repeated += dropped
+    for loop in more:
+        crossing = _crossing(loop)
+        if crossing is None:
+            out.loops.append(loop)
+        else:
+            out.crossings.append(crossing)
+    return out
+
+
+def stretches_of(chain: Chain) -> list[Array]:
+    """The chain's lines and arcs, those without length left out."""
+    v = chain.vertices
+    ends = np.roll(v, -1, axis=0) if chain.closed else v[1:]
+    rows = np.column_stack((v[: len(ends), :2], ends[:, :2], v[: len(ends), 2]))
+    return [row for row in rows if math.hypot(row[2] - row[0], row[3] - row[1]) > 1e-9]
+
+
+# --- doubles ---------------------------------------------------------------------------------------------------
+
+
+def _without_equal_loops(loops: Sequence[Chain]) -> tuple[list[Chain], int]:
+    kept: list[tuple[Chain, float, object]] = []
+    for loop in loops:
+        ring = shapely.LinearRing(_ring(loop))
+        area = abs(chain_area(loop))
+        for _, other_area, other in kept:
+            if abs(area - other_area) <= SAME * ring.length and shapely.hausdorff_distance(ring, other) <= FLAT + SAME:
+                break
+        else:
+            kept.append((loop, area, ring))
+    return [k[0] for k in kept], len(loops) - len(kept)
+
+
+def _ring(loop: Chain) -> Array:
+    ring = flatten_chain(loop, FLAT)
+    return ring if len(ring) >= 3 else np.vstack((ring, ring[:1], ring[:1]))[:4]
+
+
+Numbered = list[tuple[int, Array]]
+"""Stretches with their numbers as drawn; -1 for one that several were united to."""
+
+
+@dataclass(slots=True, kw_only=True)
+class _Single:
+    live: Numbered
+    rings: list[Chain]
+    merged: int
+
+
+def _without_doubles(stretches: list[Array]) -> _Single:
+    """Stretches that lie over one another become one; arcs that together go all the way round become a ring."""
+    numbered = list(enumerate(stretches))
+    lines, n = _merge([s for s in numbered if s[1][4] == 0.0], _one_line)
+    arcs, m = _merge([s for s in numbered if s[1][4] != 0.0], _one_arc)
+    rings = [Chain(np.array([[s[0], s[1], 1.0], [s[2], s[3], 1.0]])) for _, s in arcs if math.isinf(s[4])]
+    return _Single(live=lines + [s for s in arcs if not math.isinf(s[1][4])], rings=rings, merged=n + m)
+
+
+def _merge(stretches: Numbered, one: Callable[[Array, Array], Array | None]) -> tuple[Numbered, int]:
+    """Repeatedly unite pairs that `one` can make into one; candidates by their boxes."""
+    live = list(stretches)
+    merged = 0
+    while len(live) > 1:
+        boxes = [_box(s) for _, s in live]
+        left, right = shapely.STRtree(boxes).query(boxes)
+        taken: set[int] = set()
+        fresh: Numbered = []
+        for i, j in zip(left.tolist(), right.tolist(), strict=True):
+            if i >= j or i in taken or j in taken:
+                continue
+            united = one(live[i][1], live[j][1])
+            if united is not None:
+                taken |= {i, j}
+                fresh.append((-1, united))
+        if not taken:
+            break
+        merged += len(fresh)
+        live = [s for k, s in enumerate(live) if k not in taken] + fresh
+    return live, merged
+
+
+def _box(s: Array) -> object:
+    x0, x1 = sorted((s[0], s[2]))
+    y0, y1 = sorted((s[1], s[3]))
+    if s[4]:
+        (cx, cy), r = _circle(s)
+        x0, x1, y0, y1 = cx - r, cx + r, cy - r, cy + r
+    return shapely.box(x0 - SAME, y0 - SAME, x1 + SAME, y1 + SAME)
+
+
+def _circle(s: Array) -> tuple[Place, float]:
+    if math.isinf(s[4]):
+        return ((s[0] + s[2]) / 2, (s[1] + s[3]) / 2), math.hypot(s[2] - s[0], s[3] - s[1]) / 2
+    centre, radius, _, _ = arc_from_bulge(s[:2], s[2:4], s[4])
+    return centre, radius
+
+
+def _one_line(a: Array, b: Array) -> Array | None:
+    """The line both lie on, where they overlap by more than SAME; None when they do not."""
+    if math.hypot(a[2] - a[0], a[3] - a[1]) < math.hypot(b[2] - b[0], b[3] - b[1]):
+        a, b = b, a
+    d = a[2:4] - a[:2]
+    length = math.hypot(d[0], d[1])
+    d = d / length
+    along, off = [], []
+    for p in (b[:2], b[2:4]):
+        w = p - a[:2]
+        along.append(float(w @ d))
+        off.append(abs(float(d[0] * w[1] - d[1] * w[0])))
+    if max(off) > SAME or min(max(along), length) - max(min(along), 0.0) <= SAME:
+        return None
+    ends = sorted([(0.0, 0), (length, 1), (along[0], 2), (along[1], 3)])
+    points = (a[:2], a[2:4], b[:2], b[2:4])
+    return np.concatenate((points[ends[0][1]], points[ends[-1][1]], [0.0]))
+
+
+def _one_arc(a: Array, b: Array) -> Array | None:
+    """The arc (or, with bulge inf, the circle) both lie on, where they overlap by more than SAME."""
+    (ax, ay), ra = _circle(a)
+    (bx, by), rb = _circle(b)
+    if math.hypot(ax - bx, ay - by) > SAME or abs(ra - rb) > SAME:
+        return None
+    if math.isinf(a[4]) or math.isinf(b[4]):
+        return a if math.isinf(a[4]) else b
+    start_a, sweep_a = _turn(a)
+    start_b, sweep_b = _turn(b)
+    slack = SAME / ra
+    offset = (start_b - start_a) % math.tau  # b starts this far round from a's start
+    if offset > math.tau - slack:
+        offset -= math.tau
+    first = min(sweep_a, offset + sweep_b) - max(0.0, offset)  # overlap near a's start
+    second = min(sweep_a, offset + sweep_b - math.tau)  # overlap after going round
+    if max(first, second) <= slack:
+        return None
+    if second > -slack and first > -slack and max(sweep_a, offset + sweep_b) >= math.tau - slack:
+        return np.array([ax + ra, ay, ax - ra, ay, math.inf])
+    low, high = (min(0.0, offset), max(sweep_a, offset + sweep_b)) if first > slack else (offset - math.tau, sweep_a)
+    if high - low >= math.tau - slack:
+        return np.array([ax + ra, ay, ax - ra, ay, math.inf])
+    start, end = start_a + low, start_a + high
+    p = (ax + ra * math.cos(start), ay + ra * math.sin(start))
+    q = (ax + ra * math.cos(end), ay + ra * math.sin(end))
+    return np.array([*p, *q, math.tan((high - low) / 4)])
+
+
+def _turn(s: Array) -> tuple[float, float]:
+    """Start angle and positive sweep of an arc, going anticlockwise."""
+    _, _, start, sweep = arc_from_bulge(s[:2], s[2:4], s[4])
+    return (start, sweep) if sweep > 0 else (start + sweep, -sweep)
+
+
+def _not_on_loops(stretches: Numbered, loops: Sequence[Chain]) -> tuple[Numbered, int]:
+    """Stretches that only trace a contour already closed are doubles too."""
+    if not loops or not stretches:
+        return stretches, 0
+    rings = shapely.union_all([shapely.LinearRing(_ring(loop)) for loop in loops])
+    kept = []
+    for number, s in stretches:
+        line = flatten_chain(Chain(np.array([[s[0], s[1], s[4]], [s[2], s[3], 0.0]]), closed=False), FLAT)
+        probes = shapely.line_interpolate_point(shapely.LineString(line), np.linspace(0, 1, 9), normalized=True)
+        if shapely.distance(probes, rings).max() > FLAT + SAME:
+            kept.append((number, s))
+    return kept, len(stretches) - len(kept)
+
+
+# --- joining ---------------------------------------------------------------------------------------------------
+
+
+def _strands_to_loops(numbered: Numbered, follows: dict[int, int], gap: float, out: JoinedLoops) -> list[Chain]:
+    """Join ends: first those of one chain, then those that plainly meet, then those within the gap."""
+    if not numbered:
+        return []
+    stretches = [s for _, s in numbered]
+    ends = np.array([s[i : i + 2] for s in stretches for i in (0, 2)])  # end k belongs to stretch k // 2
+    place = {number: k for k, (number, _) in enumerate(numbered) if number >= 0}
+    partner: dict[int, int] = {}
+    for a, b in follows.items():
+        if a // 2 in place and b // 2 in place:
+            partner[2 * place[a // 2] + a % 2] = 2 * place[b // 2] + b % 2
+    _pair(ends, partner, SAME)
+    dropped = _drop_specks(stretches, ends, partner, max(gap, SAME), out)
+    groups = _pair(ends, partner, max(gap, SAME), dropped)
+    for a, b in partner.items():
+        if a < b and math.dist(ends[a], ends[b]) > SAME:
+            out.mended.append((math.dist(ends[a], ends[b]), _at((ends[a] + ends[b]) / 2)))
+    for members in groups:
+        if len(members) > 2:
+            out.branches.append((_at(ends[members].mean(axis=0)), len(members)))
+    free = [members[0] for members in groups if len(members) == 1]
+    out.open_ends += _open_ends(ends[free])
+    out.open_ends.sort(key=lambda e: (e.gap is None, e.gap or 0.0, e.at))
+    if out.branches or out.open_ends:
+        return []
+    return _walk(stretches, ends, partner, dropped)
+
+
+def _open_ends(ends: Array) -> list[OpenEnd]:
+    if len(ends) < 2:
+        return [OpenEnd(at=_at(end), nearest=None, gap=None) for end in ends]
+    points = shapely.points(ends)
+    (own, other), gaps = shapely.STRtree(points).query_nearest(
+        points, exclusive=True, return_distance=True, all_matches=False
+    )
+    return [
+        OpenEnd(at=_at(ends[a]), nearest=_at(ends[b]), gap=float(gap))
+        for a, b, gap in zip(own.tolist(), other.tolist(), gaps.tolist(), strict=True)
+    ]
+
+
+def _pair(ends: Array, partner: dict[int, int], reach: float, dropped: frozenset[int] = frozenset()) -> list[list[int]]:
+    """Make partners of free ends that are within reach of one another, two by two; returns the groups that are not."""
+    free = [k for k in range(len(ends)) if k not in partner and k // 2 not in dropped]
+    if not free:
+        return []
+    left = []
+    for members in _groups(ends[free], reach):
+        if len(members) == 2:
+            a, b = free[members[0]], free[members[1]]
+            partner[a], partner[b] = b, a
+        else:
+            left.append([free[m] for m in members])
+    return left
+
+
+def _drop_specks(
+    stretches: list[Array], ends: Array, partner: dict[int, int], gap: float, out: JoinedLoops
+) -> frozenset[int]:
+    """Leave out strands shorter than the gap whose neighbours meet without them; returns their stretches."""
+    dropped: set[int] = set()
+    free = [k for k in range(len(ends)) if k not in partner]
+    for first in free:
+        strand, k = [first // 2], first
+        while (k ^ 1) in partner:
+            k = partner[k ^ 1]
+            strand.append(k // 2)
+        last = k ^ 1
+        if strand[0] in dropped or last == first or math.dist(ends[first], ends[last]) > gap:
+            continue
+        length = sum(math.dist(ends[2 * n], ends[2 * n + 1]) for n in strand)
+        near = [j for j in free if j // 2 not in dropped and j not in (first, last)]
+        beside = [j for j in near if min(math.dist(ends[j], ends[first]), math.dist(ends[j], ends[last])) <= gap]
+        if length <= gap and len(beside) >= 2:
+            dropped |= set(strand)
+            out.mended.append((length, _at((ends[first] + ends[last]) / 2)))
+    return frozenset(dropped)
+
+
+def _at(p: Array) -> Place:
+    return float(p[0]), float(p[1])
+
+
+def _groups(ends: Array, reach: float) -> list[list[int]]:
+    """Ends that are within reach of one another, each group in rising order."""
+    points = shapely.points(ends)
+    left, right = shapely.STRtree(points).query(points, predicate="dwithin", distance=reach)
+    parent = list(range(len(ends)))
+
+    def root(k: int) -> int:
+        while parent[k] != k:
+            parent[k] = parent[parent[k]]
+            k = parent[k]
+        return k
+
+    for a, b in zip(left.tolist(), right.tolist(), strict=True):
+        ra, rb = root(a), root(b)
+        if ra != rb:
+            parent[max(ra, rb)] = min(ra, rb)
+    groups: dict[int, list[int]] = defaultdict(list)
+    for k in range(len(ends)):
+        groups[root(k)].append(k)
+    return list(groups.values())
+
+
+def _walk(stretches: list[Array], ends: Array, partner: dict[int, int], dropped: frozenset[int]) -> list[Chain]:
+    """Follow partners round. Every end has one, so every walk comes back to where it began."""
+    seen = set(dropped)
+    loops = []
+    for first in range(len(stretches)):
+        if first in seen:
+            continue
+        vertices: list[tuple[float, float, float]] = []
+        k = 2 * first  # the end the walk enters a stretch by
+        while k // 2 not in seen:
+            s = stretches[k // 2]
+            seen.add(k // 2)
+            corner = _meeting(stretches, ends, k, partner[k])
+            vertices.append((*corner, float(s[4] if k % 2 == 0 else -s[4])))
+            k = partner[k ^ 1]
+        loops.append(Chain(np.array(vertices)))
+    return loops
+
+
+def _meeting(stretches: list[Array], ends: Array, a: int, b: int) -> Place:
+    """Where two ends are joined: an arc's end stays put when a straight line can come to it, else halfway."""
+    straight_a, straight_b = stretches[a // 2][4] == 0.0, stretches[b // 2][4] == 0.0
+    if straight_a == straight_b:
+        return _at((ends[a] + ends[b]) / 2)
+    return _at(ends[b] if straight_a else ends[a])
+
+
+def _crossing(loop: Chain) -> Place | None:
+    """Where a contour crosses or touches itself, or None when it is a proper one."""
+    ring = _ring(loop)
+    polygon = shapely.Polygon(ring)
+    if polygon.is_valid and polygon.area > SAME * SAME:
+        return None
+    if polygon.is_valid or len(ring) < 3:
+        return _at(ring[0])
+    reason = shapely.is_valid_reason(polygon)
+    numbers = reason[reason.rfind("[") + 1 : reason.rfind("]")].split() if "[" in reason else []
+    return (float(numbers[0]), float(numbers[1])) if len(numbers) >= 2 else _at(ring[0])
+
+
+def crossing_places(loops: Sequence[Chain]) -> list[Place]:
+    """One place for each pair of loops that cross or touch."""
+    if len(loops) < 2:
+        return []
+    rings = [shapely.LinearRing(_ring(loop)) for loop in loops]
+    left, right = shapely.STRtree(rings).query(rings, predicate="intersects")
+    places = []
+    for a, b in sorted(zip(left.tolist(), right.tolist(), strict=True)):
+        if a < b:
+            x, y = shapely.get_coordinates(rings[a].intersection(rings[b]))[0]
+            places.append((float(x), float(y)))
+    return places

@@ -1,0 +1,178 @@
+"""What is wrong with a drawing of a blank, and what else there is to say about it.
+
+Places are told in the drawing's own coordinates and unit, so that they can be found there.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import shapely
+
+from pipeline.core.catalogue import drawing_kinds as kinds
+from pipeline.core.errors import Fault
+from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.model import Blank
+from pipeline.core.order import BlankConfig
+from pipeline.core.units import Units
+from pipeline.geometry.flatten import flatten_chain
+from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, crossing_places
+
+if TYPE_CHECKING:
+    from pipeline.intake.drawing.dxf_file import DrawnLayers
+
+ROUNDING = 1e-3
+"""mm. A zone or a pocket this little outside the edge is a rounding of the drawing, not a fault of the design."""
+
+LEAST_BLANK, MOST_BLANK = 10.0, 2000.0
+"""mm. A blank outside these raises the question of its unit (common practice, no source)."""
+
+MOST_TOLD = 5
+"""Faults of one kind told one by one; of more, only how many."""
+
+# --- what is wrong ---------------------------------------------------------------------------------------------
+
+
+def empty_layer_fault(name: str, drawn: DrawnLayers, path: Path) -> Fault:
+    found = f"the drawing has no layer “{name}”"
+    if name.casefold() in {layer.casefold() for layer in drawn.layers}:
+        found = f"there is no contour on layer “{name}”"
+        if drawn.others[name]:
+            found += f", only {', '.join(f'{n} {kind}' for kind, n in sorted(drawn.others[name].items()))}"
+    there = ", ".join(f"{layer} ({n})" for layer, n in sorted(drawn.layers.items()) if n)
+    return Fault(
+        where=f"{path}",
+        found=found,
+        expected="lines, arcs or curves on it; [blank] layers in order.toml says which layer is what",
+        remedy=f"layers with contours in this drawing: {there}"
+        if there
+        else "no layer of this drawing has any contour",
+    )
+
+
+def _spot(at: tuple[float, float], drawn: DrawnLayers) -> str:
+    """A place in the drawing's own coordinates, to about 0.01 mm."""
+    decimals = max(0, 2 + math.ceil(math.log10(drawn.mm) - 1e-9))
+    return f"x {at[0] / drawn.mm:.{decimals}f}, y {at[1] / drawn.mm:.{decimals}f} ({drawn.unit_name})"
+
+
+def loop_faults(
+    joined: JoinedLoops, name: str, drawn: DrawnLayers, path: Path, part: BlankConfig, unit: Units
+) -> Iterator[Fault]:
+    """What keeps the contours of one layer from being used."""
+    where = f"{path}, layer {name}"
+    told = 0
+    seen: set[frozenset[tuple[float, float]]] = set()
+    for end in joined.open_ends:
+        pair = frozenset(p for p in (end.at, end.nearest) if p is not None)
+        if pair in seen:
+            continue
+        seen.add(pair)
+        told += 1
+        if told > MOST_TOLD:
+            continue
+        found = f"the contour does not close: an open end at {_spot(end.at, drawn)}"
+        if end.nearest is not None and end.gap is not None:
+            gap = unit.show(end.gap, unit.decimals + 1)
+            found += f", the nearest other end at {_spot(end.nearest, drawn)}, a gap of {gap}"
+        yield Fault(
+            where=where,
+            found=found,
+            expected=f"ends no farther apart than {unit.show(part.gap)}",
+            remedy="close the contour in the drawing, or raise `gap` under [blank] if this is as good as closed",
+        )
+    if told > MOST_TOLD:
+        yield Fault(where=where, found=f"and {told - MOST_TOLD} more open ends")
+    for at, n in joined.branches[:MOST_TOLD]:
+        yield Fault(
+            where=where,
+            found=f"{n} ends meet at {_spot(at, drawn)}",
+            expected="two: a contour goes on from each end to one other",
+            remedy="remove construction lines from this layer, or lower `gap` under [blank]",
+        )
+    for at in joined.crossings[:MOST_TOLD]:
+        yield Fault(
+            where=where,
+            found=f"a contour crosses or touches itself at {_spot(at, drawn)}, or encloses nothing",
+            expected="a plain outline",
+        )
+    if name != part.layers.keep_out:  # keep-outs may overlap: what they cover is kept free, once or twice
+        for at in crossing_places(joined.loops)[:MOST_TOLD]:
+            yield Fault(
+                where=where,
+                found=f"two contours cross or touch at {_spot(at, drawn)}",
+                expected="contours apart from, or inside, one another",
+            )
+    if not joined.loops and not joined.open_ends and not joined.branches and not joined.crossings:
+        yield Fault(where=where, found="nothing here encloses anything", expected="a closed contour")
+
+
+def zone_faults(blank: Blank, path: Path, unit: Units) -> Iterator[Fault]:
+    """Zones that reach beyond the edge."""
+    edge = shapely.Polygon(flatten_chain(blank.edge, FLAT))
+    for name, zone in blank.zones:
+        outside = shapely.Polygon(flatten_chain(zone, FLAT)).difference(edge.buffer(FLAT + ROUNDING))
+        if not outside.is_empty:
+            far = max(edge.distance(shapely.Point(p)) for p in shapely.get_coordinates(outside))
+            yield Fault(
+                where=f"{path}, layer {name}",
+                found=f"the zone reaches {unit.show(far)} outside the edge",
+                expected="a zone inside the edge",
+                remedy="lettering there would be cut into the air; draw the zone inside the edge",
+            )
+
+
+def margin_faults(blank: Blank, margin: float, path: Path, unit: Units) -> Iterator[Fault]:
+    """Zones of which the margin leaves nothing."""
+    for name, zone in blank.zones:
+        area = shapely.Polygon(flatten_chain(zone, FLAT))
+        if area.buffer(-margin).is_empty:
+            x0, y0, x1, y1 = area.bounds
+            yield Fault(
+                where=f"{path}, layer {name}",
+                found=f"the zone ({unit.number(x1 - x0)} × {unit.show(y1 - y0)}) is smaller than twice its margin of "
+                f"{unit.show(margin)}",
+                expected="room inside the margin",
+                remedy="widen the zone or lower `margin` under [blank]",
+            )
+
+
+# --- what is told ----------------------------------------------------------------------------------------------
+
+
+def repair_findings(joined: JoinedLoops, name: str, drawn: DrawnLayers) -> Iterator[Finding]:
+    if joined.mended:
+        width, at = max(joined.mended)
+        places = f"{len(joined.mended)} gap{'s' if len(joined.mended) != 1 else ''}"
+        yield find(
+            kinds.GAP_MENDED,
+            measured=width,
+            unit="mm",
+            facts={"places": places, "layer": name, "at": _spot(at, drawn)},
+        )
+    if joined.repeated:
+        count = f"{joined.repeated} piece{'s' if joined.repeated != 1 else ''}"
+        yield find(kinds.REPEATED, facts={"count": count, "layer": name})
+
+
+def odd_drawing_findings(blank: Blank, drawn: DrawnLayers) -> Iterator[Finding]:
+    if max(blank.width, blank.height) > MOST_BLANK or min(blank.width, blank.height) < LEAST_BLANK:
+        facts: dict[str, Fact] = {
+            "width": blank.width,
+            "height": blank.height,
+            "unit_name": drawn.unit_name,
+            "least": LEAST_BLANK,
+            "most": MOST_BLANK,
+        }
+        yield find(kinds.ODD_SIZE, facts=facts)
+    edge = shapely.Polygon(flatten_chain(blank.edge, FLAT))
+    for pocket in blank.pockets:
+        outside = shapely.Polygon(flatten_chain(pocket, FLAT)).difference(edge.buffer(FLAT + ROUNDING))
+        if not outside.is_empty:
+            far, x, y = max((edge.distance(shapely.Point(p)), *p) for p in shapely.get_coordinates(outside).tolist())
+            yield find(
+                kinds.POCKET_OUTSIDE, measured=far, unit="mm", at=(x, y), facts={"at": f"x {x:.2f}, y {y:.2f} mm"}
+            )

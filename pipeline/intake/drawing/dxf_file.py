@@ -1,0 +1,290 @@
+"""A DXF file to the lines, arcs and curves on the layers that are wanted. The only user of the drawing library here.
+
+Blocks are taken apart, whatever is not a contour is counted and left aside, and the drawing's unit becomes mm.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from ezdxf import recover
+from ezdxf.filemanagement import readfile
+from ezdxf.lldxf.const import DXFError
+
+from pipeline.core.catalogue import drawing_kinds as kinds
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.findings import Finding, find
+from pipeline.core.units import MM_PER_INCH, UnitName, Units
+from pipeline.geometry.curves import Chain
+from pipeline.intake.drawing.entity_curves import CONTOURS, EntityNotRead, chains_from_entity
+from pipeline.intake.drawing.planes import Tilt, level_entities
+
+logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # its warnings are not ours to print
+
+MOST_ENTITIES = 200_000
+"""A blank with more pieces than this is a map or a fault: blocks within blocks can grow without end."""
+
+_UNITS: dict[int, tuple[str, float]] = {
+    1: ("inches", MM_PER_INCH),
+    2: ("feet", 12 * MM_PER_INCH),
+    4: ("millimetres", 1.0),
+    5: ("centimetres", 10.0),
+    6: ("metres", 1000.0),
+    8: ("microinches", MM_PER_INCH * 1e-6),
+    9: ("thousandths of an inch", MM_PER_INCH * 1e-3),
+    10: ("yards", 36 * MM_PER_INCH),
+    13: ("micrometres", 1e-3),
+    14: ("decimetres", 100.0),
+}
+"""Published DXF reference, header variable $INSUNITS; units longer than a metre are no use for a plaque."""
+
+
+@dataclass(slots=True, kw_only=True)
+class DrawnLayers:
+    """What a drawing holds on the wanted layers, in mm, in the drawing's own place."""
+
+    chains: dict[str, list[Chain]] = field(default_factory=lambda: defaultdict(list))  # layer as the order spells it
+    hatched: dict[str, list[Chain]] = field(default_factory=lambda: defaultdict(list))  # boundaries of hatches
+    others: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))  # on wanted layers, unused
+    widths: Counter[str] = field(default_factory=Counter)  # layer -> polylines drawn with a width
+    layers: dict[str, int] = field(default_factory=dict)  # every layer of the drawing -> shapes on it
+    unit_name: str = ""
+    mm: float = 1.0  # millimetres in one unit of the drawing
+    findings: list[Finding] = field(default_factory=list)
+
+
+def read_drawing(
+    path: Path, data: bytes, wanted: Sequence[str], unit: UnitName | None, tolerance: float, *, unit_key: str
+) -> DrawnLayers:
+    """Read the drawing.
+
+    `wanted` are layer names (case does not count, as in DXF); `unit` is what the order says for a drawing without one;
+    curves that are not arcs become arcs within `tolerance` mm; `unit_key` is where in the order the unit is said.
+    Raises CannotRun when the file is no drawing, is not flat, or its unit is not known.
+    """
+    document, findings = _open(path, data)
+    drawn = DrawnLayers(findings=findings)
+    names = {name.casefold(): name for name in wanted}
+    entities, skipped = _collect(document, path, names, drawn)
+    # The library gives a drawing without a header one that says metres, so the file itself is asked.
+    code = int(document.header.get("$INSUNITS", 0)) if b"$INSUNITS" in data else 0
+    if code == 0 and unit is None:
+        raise CannotRun(_no_unit(path, entities))
+    drawn.unit_name, drawn.mm = _unit(code, path, unit, unit_key)
+    tilt = level_entities([e for _, e in entities if e.dxftype() in CONTOURS], drawn.mm, path)
+    _tell(tilt, drawn)
+    for layer, entity in entities:
+        kind = entity.dxftype()
+        if kind not in CONTOURS:
+            drawn.others[layer][kind] += 1
+            continue
+        try:
+            shape = chains_from_entity(tilt.turned(entity), drawn.mm, tolerance)
+        except EntityNotRead as reason:
+            drawn.others[layer][f"{kind} ({reason})"] += 1
+            continue
+        (drawn.hatched if kind == "HATCH" else drawn.chains)[layer] += shape.chains
+        drawn.widths[layer] += shape.width
+    _tell_ignored(drawn, skipped)
+    return drawn
+
+
+# --- opening ---------------------------------------------------------------------------------------------------
+
+_OTHER_FILES = (
+    (b"AC10", "a DWG drawing"),
+    (b"%PDF", "a PDF"),
+    (b"PK\x03\x04", "a zipped file"),
+    (b"<?xml", "an XML or SVG file"),
+    (b"<svg", "an SVG"),
+    (b"\x89PNG", "a picture"),
+    (b"\xff\xd8\xff", "a picture"),
+)
+
+
+def _open(path: Path, data: bytes) -> tuple[Any, list[Finding]]:
+    expected = "a DXF drawing"
+    if not data.strip():
+        raise CannotRun(Fault(where=str(path), found="the file is empty", expected=expected))
+    for start, words in _OTHER_FILES:
+        if data.lstrip()[:8].startswith(start):
+            raise CannotRun(
+                Fault(where=str(path), found=f"this is {words}", expected=expected, remedy="save the drawing as DXF")
+            )
+    try:
+        return readfile(path), []
+    except Exception:  # whatever is wrong with it: the patient reader has the last word
+        pass
+    try:
+        document, auditor = recover.readfile(path)
+    except Exception as error:  # the library promises DXFError, but damaged files raise many others
+        reason = str(error) if isinstance(error, DXFError) else f"{type(error).__name__}: {error}"
+        raise CannotRun(
+            Fault(
+                where=str(path),
+                found=f"the file cannot be read as a drawing ({reason.strip().rstrip('.')})",
+                expected=expected,
+                remedy="open it in the program that drew it and save it again as DXF",
+            )
+        ) from None
+    told = [*auditor.errors, *auditor.fixes]
+    count = f"{len(told)} repair{'s' if len(told) != 1 else ''}"
+    first = told[0].message.strip().rstrip(".") if told else "its structure is not as the standard has it"
+    return document, [find(kinds.REPAIRED, facts={"count": count, "first": first})]
+
+
+def _no_unit(path: Path, entities: Sequence[tuple[str, Any]]) -> Fault:
+    return Fault(
+        where=str(path),
+        found=f"the drawing does not say its unit{_extent(entities)}",
+        expected="$INSUNITS in its header",
+        remedy='write drawing_units = "mm" (or "in") under [blank] in order.toml, or save it with its unit',
+    )
+
+
+def _unit(code: int, path: Path, said: UnitName | None, key: str) -> tuple[str, float]:
+    """Name and millimetres of the drawing's unit: its own, or what the order says where it has none."""
+    if code == 0 and said is not None:
+        return ("inches" if said == "in" else "millimetres"), Units(said).mm
+    if code not in _UNITS:
+        known = ", ".join(name for name, _ in _UNITS.values())
+        raise CannotRun(
+            Fault(
+                where=str(path), found=f"the drawing's unit is number {code} of $INSUNITS", expected=f"one of {known}"
+            )
+        )
+    name, mm = _UNITS[code]
+    if said is not None and Units(said).mm != mm:
+        raise CannotRun(
+            Fault(
+                where=key,
+                found=f'drawing_units is "{said}" but the drawing says {name}',
+                expected="one unit",
+                remedy="take drawing_units out; if the drawing is wrong, save it with the right unit",
+            )
+        )
+    return name, mm
+
+
+def _extent(entities: Sequence[tuple[str, Any]]) -> str:
+    """How large the drawing is in its own units, which usually tells a reader which unit it is."""
+    from ezdxf import bbox
+
+    try:
+        box = bbox.extents([e for _, e in entities if e.dxftype() in CONTOURS], fast=True)
+        size = box.size if box.has_data else None
+    except Exception:  # only a help in a message that is due anyway
+        return ""
+    return f"; it is {size.x:g} × {size.y:g} of whatever unit" if size is not None else ""
+
+
+# --- entities --------------------------------------------------------------------------------------------------
+
+
+def _collect(
+    document: Any, path: Path, names: dict[str, str], drawn: DrawnLayers
+) -> tuple[list[tuple[str, Any]], Counter[str]]:
+    """Entities on wanted layers, blocks taken apart; and how many of what else there is."""
+    drawn.layers = {layer.dxf.name: 0 for layer in document.layers}
+    kept: list[tuple[str, Any]] = []
+    skipped: Counter[str] = Counter()
+    spelled = {name.casefold(): name for name in drawn.layers}
+    for n, (layer, entity) in enumerate(_flat(document.modelspace(), None, (), skipped)):
+        if n >= MOST_ENTITIES:
+            raise CannotRun(
+                Fault(
+                    where=str(path),
+                    found=f"the drawing has more than {MOST_ENTITIES} pieces",
+                    expected="the outline of a blank",
+                )
+            )
+        shown = spelled.setdefault(layer.casefold(), layer)
+        if entity.dxftype() in CONTOURS:
+            drawn.layers[shown] = drawn.layers.get(shown, 0) + 1
+        if entity.dxf.get("invisible", 0):
+            skipped["invisible " + entity.dxftype()] += 1
+        elif layer.casefold() in names:
+            kept.append((names[layer.casefold()], entity))
+        else:
+            skipped[f"on layer {shown}"] += 1
+    paper = sum(len(layout) for layout in document.layouts if layout.name != "Model")
+    if paper:
+        skipped["on paper sheets"] += paper
+    for name in dict.fromkeys(layer for layer, _ in kept):
+        entry = document.layers.get(name) if document.layers.has_entry(name) else None
+        if entry is not None and (entry.is_off() or entry.is_frozen()):
+            drawn.findings.append(find(kinds.LAYER_HIDDEN, facts={"layer": name}))
+    return kept, skipped
+
+
+def _flat(
+    entities: Any, layer: str | None, inside: tuple[str, ...], skipped: Counter[str]
+) -> Iterator[tuple[str, Any]]:
+    """Every entity with the layer it counts on. Layer 0 inside a block is the layer of the block's reference."""
+    for entity in entities:
+        own = entity.dxf.get("layer", "0")
+        if layer is not None and own == "0":
+            own = layer
+        kind = entity.dxftype()
+        if kind == "INSERT":
+            yield from _insert(entity, own, inside, skipped)
+        elif kind == "MLINE":
+            try:
+                parts = list(entity.virtual_entities())
+            except Exception:  # the library has no name for what can be wrong in a damaged multi-line
+                skipped["MLINE that cannot be taken apart"] += 1
+                continue
+            for part in parts:
+                yield own, part
+        else:
+            yield own, entity
+
+
+def _insert(entity: Any, layer: str, inside: tuple[str, ...], skipped: Counter[str]) -> Iterator[tuple[str, Any]]:
+    name = entity.dxf.get("name", "").casefold()
+    block = entity.block()
+    if block is None or name in inside:
+        skipped["block references without a block" if block is None else "blocks that contain themselves"] += 1
+        return
+    if block.block.is_xref or block.block.is_xref_overlay:
+        skipped["references to other files"] += 1
+        return
+    many = entity.multi_insert() if entity.mcount > 1 else (entity,)
+    for one in many:
+        missed: list[str] = []
+        try:
+            parts = list(one.virtual_entities(skipped_entity_callback=lambda e, _, m=missed: m.append(e.dxftype())))
+        except Exception:  # a reference scaled to nothing, a block with broken parts
+            skipped["block references that cannot be taken apart"] += 1
+            continue
+        for kind in missed:
+            skipped[f"{kind} inside a block"] += 1
+        yield from _flat(parts, layer, (*inside, name), skipped)
+
+
+# --- what is told ----------------------------------------------------------------------------------------------
+
+
+def _tell(tilt: Tilt, drawn: DrawnLayers) -> None:
+    if tilt.side:
+        drawn.findings.append(find(kinds.TILTED, facts={"side": tilt.side}))
+    elif tilt.high - tilt.low > 1e-6 or abs(tilt.low) > 1e-6:
+        drawn.findings.append(find(kinds.FLATTENED, facts={"low": tilt.low, "high": tilt.high}))
+
+
+def _tell_ignored(drawn: DrawnLayers, skipped: Counter[str]) -> None:
+    told = []
+    for layer, counter in sorted(drawn.others.items()):
+        told += [f"{n} {kind} on layer {layer}" for kind, n in sorted(counter.items())]
+    told += [f"{n} {what}" for what, n in sorted(skipped.items())]
+    if told:
+        drawn.findings.append(find(kinds.IGNORED, facts={"what": ", ".join(told)}))
+    for layer, n in sorted(drawn.widths.items()):
+        if n:
+            count = f"{n} polyline{'s' if n != 1 else ''}"
+            drawn.findings.append(find(kinds.WIDTH_IGNORED, facts={"count": count, "layer": layer}))

@@ -1,0 +1,52 @@
+"""Whether two texts look alike: skeletons after Unicode UTS #39, and the alphabets a text is written in."""
+
+from __future__ import annotations
+
+import unicodedata
+from functools import lru_cache
+from importlib import resources
+
+from fontTools import unicodedata as scripts
+
+
+@lru_cache(maxsize=1)
+def confusables() -> dict[int, str]:
+    """Character → what stands for it in a skeleton. Unicode's confusables.txt, version 15.0."""
+    table = {}
+    text = (resources.files(__package__) / "unicode" / "confusables.tsv").read_text(encoding="utf-8")
+    for line in text.splitlines():
+        if line and not line.startswith("#"):
+            source, target = line.split("\t")
+            table[int(source, 16)] = "".join(chr(int(code, 16)) for code in target.split())
+    return table
+
+
+def confusable_skeleton(text: str) -> str:
+    """The skeleton of UTS #39, section 4: equal for texts that look alike. For comparing only, never for showing."""
+    return unicodedata.normalize("NFD", unicodedata.normalize("NFD", text).translate(confusables()))
+
+
+def without_marks(text: str) -> str:
+    """Letters without their accents; letters of their own (ø, ł, ß, æ …) as they are commonly written without."""
+    if text.isascii():
+        return text
+    plain = text.translate(_OWN)
+    bare = "".join(c for c in unicodedata.normalize("NFD", plain) if unicodedata.category(c) != "Mn")
+    return unicodedata.normalize("NFC", bare)  # Korean syllables stay whole
+
+
+_OWN = str.maketrans(
+    {"ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ð": "d", "þ": "th", "ß": "ss", "æ": "ae", "Æ": "AE",
+     "œ": "oe", "Œ": "OE", "ı": "i", "ħ": "h", "ŋ": "n", "’": "'", "‘": "'", "ʼ": "'", "ʻ": "'"}
+)  # fmt: skip
+
+
+@lru_cache(maxsize=4096)
+def script_of(character: str) -> str:
+    """Unicode Script property, as its four-letter code (Latn, Cyrl, Zyyy for what all share …)."""
+    return str(scripts.script(character))
+
+
+def script_name(code: str) -> str:
+    """A script's name in words: Latn → Latin."""
+    return str(scripts.script_name(code, code)).replace("_", " ")

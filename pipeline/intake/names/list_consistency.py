@@ -1,0 +1,172 @@
+"""What a list usually does, and the names that do otherwise: titles, suffixes, ampersands, apostrophes."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from pipeline.core.catalogue import list_kinds, question_kinds
+from pipeline.core.findings import Fact, Finding, Kind, find
+from pipeline.intake.names.wording import shorten
+
+Names = Mapping[int, tuple[str, str]]
+"""Row → (cell, name as it will be cut)."""
+
+LEAST = 4
+"""Names a list needs before it has habits."""
+MOST_ASKED = 3
+"""Up to this many names are asked about one by one; more of them are one question about the list."""
+
+
+@dataclass(frozen=True, slots=True)
+class OddNames:
+    """Names that do otherwise than the rest: the question of each by row, the same in words for the list."""
+
+    kind: Kind
+    rows: dict[int, dict[str, Fact]]
+    how: str  # goes on from “5 of 60 names …”
+    total: int
+
+
+def find_inconsistent(names: Names) -> tuple[dict[int, list[Finding]], list[Finding]]:
+    """Questions by row about names that do otherwise than most of the list, and questions about the whole list."""
+    by_row: dict[int, list[Finding]] = defaultdict(list)
+    of_list: list[Finding] = []
+    if len(names) < LEAST:
+        return by_row, of_list
+    for odd in (*_courtesy(names), *_spelling_of_titles(names), *_ampersands(names), *_apostrophes(names)):
+        if len(odd.rows) > MOST_ASKED:
+            rows = sorted(odd.rows)
+            shown = ", ".join(map(str, rows[:12])) + (f" and {len(rows) - 12} more" if len(rows) > 12 else "")
+            facts: dict[str, Fact] = {"count": len(rows), "total": odd.total, "how": odd.how, "rows": shown}
+            of_list.append(find(list_kinds.TWO_WAYS, facts=facts))
+            continue
+        for row, facts in odd.rows.items():
+            cell, name = names[row]
+            by_row[row].append(find(odd.kind, row=row, cell=cell, facts={"text": shorten(name), **facts}))
+    return by_row, of_list
+
+
+_COURTESY = re.compile(
+    r"m\.(?=\s)|(?:mr|mrs|ms|miss|mx|herr|frau|mme|mlle|monsieur|madame|sig|sra?|señora?|dhr|mevr)\b\.?(?=\s)", re.I
+)
+_ANY_TITLE = re.compile(
+    r"(?:dr|prof|professor|doctor|sir|dame|lord|lady|rev|revd|reverend|the|capt|captain|maj|major|col|colonel|gen|"
+    r"general|lt|lieutenant|sgt|cpl|adm|cdr|cllr|judge|fr|father|sister|brother|canon|bishop|dean|rabbi|imam|hon)\b\.?",
+    re.I,
+)
+
+
+def _courtesy(names: Names) -> Iterator[OddNames]:
+    """Mr and Mrs with some names and not with the others."""
+    with_title = {row for row, (_, name) in names.items() if _COURTESY.match(name)}
+    bare = {row for row, (_, name) in names.items() if row not in with_title and not _ANY_TITLE.match(name)}
+    total = len(with_title) + len(bare)
+    if not with_title or not bare or total < LEAST:
+        return
+    fewer, how, of_list = (
+        (with_title, "has a courtesy title, which most of the list has not", "have a courtesy title")
+        if len(with_title) <= len(bare)
+        else (bare, "has no courtesy title, which most of the list has", "have no courtesy title")
+    )
+    yield OddNames(question_kinds.TITLE_ODD, {row: {"how": how} for row in sorted(fewer)}, of_list, total)
+
+
+_FORMS = {
+    "dr": r"Dr\.?|Doctor|DR\.?",
+    "prof": r"Prof\.?|Professor|PROF\.?",
+    "rev": r"(?:The )?(?:Revd\.?|Rev\.?|Reverend)",
+    "capt": r"Capt\.?|Captain|Cpt\.?",
+    "mr": r"Mr\.?",
+    "mrs": r"Mrs\.?",
+    "ms": r"Ms\.?",
+    "jr": r",? J(?:n?r|unior)\.?",
+    "sr": r",? S(?:n?r|enior)\.?",
+    "phd": r",? P[hH]\.? ?D\.?",
+    "obe": r",? O\.?B\.?E\.?",
+    "mbe": r",? M\.?B\.?E\.?",
+}
+_AT_END = ("jr", "sr", "phd", "obe", "mbe")
+
+
+def _spelling_of_titles(names: Names) -> Iterator[OddNames]:
+    """One title written in two ways: Dr and Dr., Jr and Junior."""
+    for key, pattern in _FORMS.items():
+        compiled = re.compile(rf"({pattern})$" if key in _AT_END else rf"({pattern})(?=\s)")
+        used: dict[str, list[int]] = defaultdict(list)
+        for row, (_, name) in names.items():
+            match = compiled.search(name) if key in _AT_END else compiled.match(name)
+            if match and (key not in _AT_END or match.start() > 0):
+                used[match[1].strip()].append(row)
+        if len(used) < 2:
+            continue
+        usual = max(used, key=lambda form: (len(used[form]), -used[form][0]))
+        total = sum(map(len, used.values()))
+        for form, rows in used.items():
+            if form != usual:
+                how = f"“{form}” where the list also has “{usual}”"
+                yield OddNames(
+                    question_kinds.TITLE_ODD,
+                    {row: {"how": f"has {how}"} for row in rows},
+                    f"with this title have {how}",
+                    total,
+                )
+
+
+_AND = re.compile(r"(?<=[^\W\d_.] )(and|und|et|y|e|&|og|och|en)(?= [^\W\d_])")
+
+
+_FIRM = re.compile(
+    r"^the\b|\b(?:ltd|limited|plc|inc|llc|gmbh|kg|ag|bv|sarl|srl|s\.?a\.?|co|company|sons|daughters|brothers|bros|trust|"
+    r"society|club|bank|school|college|team|crew|friends|families|members|volunteers|staff|partners|associates|"
+    r"foundation|council|church|hall|house|works|group)\b",
+    re.I,
+)
+"""Firms and societies write their own names as they like."""
+
+
+def _ampersands(names: Names) -> Iterator[OddNames]:
+    """“&” in some names and “and” in others."""
+    signs, words = {}, {}
+    for row, (_, name) in names.items():
+        joined = set(_AND.findall(name))
+        if not joined or _FIRM.search(name):
+            continue
+        if "&" in joined:
+            signs[row] = "&"
+        elif word := joined & {"and", "und", "et", "og", "och"}:
+            words[row] = min(word)
+    if not signs or not words:
+        return
+    fewer, more = sorted((signs, words), key=lambda rows: (len(rows), -max(rows)))
+    usual = Counter(more.values()).most_common(1)[0][0]
+    rows: dict[int, dict[str, Fact]] = {row: {"found": mark, "usual": usual} for row, mark in fewer.items()}
+    marks = " or ".join(f"“{mark}”" for mark in sorted(set(fewer.values())))
+    yield OddNames(
+        question_kinds.AMPERSAND_ODD, rows, f"of couples have {marks}, the others “{usual}”", len(signs) + len(words)
+    )
+
+
+_INSIDE = re.compile(r"[^\W\d_](['’ʼ`´])[^\W\d_]")
+_NAMED = {"'": "a straight apostrophe", "’": "a curled apostrophe", "ʼ": "a modifier apostrophe"}
+
+
+def _apostrophes(names: Names) -> Iterator[OddNames]:
+    """Straight apostrophes in some names and curled ones in others."""
+    used: dict[str, list[int]] = defaultdict(list)
+    for row, (_, name) in names.items():
+        for mark in dict.fromkeys(_INSIDE.findall(name)):
+            used[mark].append(row)
+    if len(used) < 2:
+        return
+    usual = max(used, key=lambda mark: (len(used[mark]), mark == "’"))
+    total = sum(map(len, used.values()))
+    for mark, rows in used.items():
+        if mark != usual:
+            found, other = _NAMED.get(mark, "an accent"), _NAMED.get(usual, "an accent")
+            facts: dict[str, Fact] = {"found": found, "usual": other}
+            yield OddNames(
+                question_kinds.APOSTROPHE_ODD, dict.fromkeys(rows, facts), f"have {found}, the others {other}", total
+            )

@@ -1,0 +1,318 @@
+"""What an experienced engraver asks of one text before cutting it. Nothing here changes anything."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+
+from pipeline.core.catalogue import question_kinds
+from pipeline.core.findings import Fact, Finding, Kind, find
+from pipeline.intake.names.name_words import SUFFIXES
+from pipeline.intake.names.wording import TextPlace, shorten
+from pipeline.intake.recipients.headings import heading_meaning
+
+Asked = tuple[Kind, dict[str, Fact]]
+
+
+@dataclass(frozen=True, slots=True)
+class QuestionedText:
+    """One text: as the cell had it, as it will be cut, and whether it is the name."""
+
+    raw: str
+    text: str
+    named: bool
+
+
+_ORDINARY = re.compile(r"[^\W\d_]+(?:(?:[ '’-]|\. ?)[^\W\d_]+)*\.?")
+"""Letters with single marks between them: most names, which only the first few questions concern."""
+
+
+def question_text(raw: str, text: str, place: TextPlace, *, named: bool, marks: frozenset[str]) -> tuple[Finding, ...]:
+    """The questions one text raises, in the order of `CHECKS`."""
+    if not text:
+        return ()
+    found = _asked(raw, text, named)
+    if marks & {"superscript", "part-struck"}:
+        what = "raised or lowered letters" if "superscript" in marks else "words struck through"
+        found = (*found, (question_kinds.FORMAT_LOST, {"what": what}))
+    if not found:
+        return ()
+    shown = shorten(text)
+    return tuple(find(kind, row=place.row, cell=place.cell, facts={"text": shown, **facts}) for kind, facts in found)
+
+
+@lru_cache(maxsize=8192)
+def _asked(raw: str, text: str, named: bool) -> tuple[Asked, ...]:
+    """The questions without their place: lists repeat themselves."""
+    said = QuestionedText(raw, text, named)
+    if _ORDINARY.fullmatch(text) and "\n" not in raw and len(raw) < CUT_AT[0]:
+        checks = WORD_CHECKS if "." in text else UNMARKED_CHECKS
+    else:
+        checks = CHECKS
+    found = [asked for check in checks if (asked := check(said)) is not None]
+    if any(kind is question_kinds.SEVERAL_NAMES for kind, _ in found):  # their numbers are part of that question
+        found = [asked for asked in found if asked[0] is not question_kinds.STRAY_DIGIT]
+    return tuple(found)
+
+
+# --- placeholders and remarks ------------------------------------------------------------------------------------
+
+_PLACEHOLDERS = re.compile(
+    r"t\.?b\.?[acd]\.?|n/?a|n\.a\.|x{2,}|\?+|-+|–|—|_+|\.{2,}|none|nil|null|unknown|pending|to follow|to come|"
+    r"to be (?:confirmed|advised|decided|announced|arranged)|same(?: as above)?|as above|ditto|do\.|\"|〃|"
+    r"(?:insert |your |enter )?(?:name|full name)(?: here)?|first(?: name)? last(?: name)?|test|sample|example|"
+    r"lorem ipsum.*|asdf\w*|tbc .*|name \d+|recipient \d+|blank|empty|open|vacant|n\.?n\.?|unbekannt|inconnu|"
+    r"à confirmer|folgt|noch offen|por confirmar|da definire",
+    re.I,
+)
+_MAYBE_ORDINARY = re.compile(r"open|blank|test|sample|same|name|none|pending|nil|null", re.I)
+
+
+def _placeholder(said: QuestionedText) -> Asked | None:
+    if not _PLACEHOLDERS.fullmatch(said.text):
+        return None
+    if not said.named and _MAYBE_ORDINARY.fullmatch(said.text):
+        return None  # an event may be called Open, an award Sample
+    return question_kinds.PLACEHOLDER, {}
+
+
+_REMARK = (
+    r"decea?sed|late|spelling|spelt|spelled|check|tbc|tba|confirm(?:ed)?|unsure|not sure|new|old|moved|left|retired|"
+    r"cancel(?:led)?|withdrawn|delete|remove|duplicate|see (?:note|above|below)|pronounced|formerly|previously|née|nee|"
+    r"please|maybe|absent|replacement|replaces|instead|copy|copies|collect|post(?:ed)?|paid|unpaid|overseas|"
+    r"gest(?:orben)?|verstorben|décédée?|x ?\d+|\d+ ?x"
+)
+_BRACKETED = re.compile(r"[(\[{]([^)\]}]*)[)\]}]")
+_AFTER_DASH = re.compile(rf"\s[-–—]+\s*((?:.*\b)?(?:{_REMARK})\b.*|.*\?)$", re.I)
+
+
+_LABEL = re.compile(r"([^\W\d_][\w .]{1,24}):\s")
+"""“Name: Ada Skua”, as forms have it."""
+_TIMES = re.compile(r"(?<=[^\W\d_.)])[\s,]+[x×]\s?\d{1,3}$|\s\d{1,3}\s?[x×]$|^\d{1,3}\s?[x×]\s(?=\S)", re.I)
+"""“Ann Skua x2”: how many, beside the name."""
+_SOMETHING_AFTER = re.compile(r"(?<=[^\W\d_.])\s[-–—]\s*[^\W\d_][^-–—]*$")
+"""“Gwenllian Rooksby – Cox”: the post beside the name, or part of the name of a firm."""
+
+
+def _remark(said: QuestionedText) -> Asked | None:
+    if not said.named:
+        return None
+    if (label := _LABEL.match(said.text)) and heading_meaning(label[1]):
+        return question_kinds.REMARK_INSIDE, {"remark": f"“{label[0].strip()}”"}
+    for bracket in _BRACKETED.finditer(said.text):
+        inner = bracket[1].strip()
+        words = inner.split()
+        at_end = bracket.end() >= len(said.text.rstrip(" .,*")) - 1
+        if not inner:
+            continue
+        if re.search(rf"\b(?:{_REMARK})\b|\?", inner, re.I) or (at_end and inner[0].islower()) or len(words) > 3:
+            return question_kinds.REMARK_INSIDE, {"remark": f"“{shorten(bracket[0], 40)}”"}
+    if found := _AFTER_DASH.search(said.text) or _SOMETHING_AFTER.search(said.text):
+        return question_kinds.REMARK_INSIDE, {"remark": f"“{shorten(found[0].strip(), 40)}”"}
+    if found := _TIMES.search(said.text):
+        return question_kinds.REMARK_INSIDE, {"remark": f"“{found[0].strip()}”"}
+    if re.search(r"[?*]+$|^[?*]+|!{2,}$", said.text) and not _PLACEHOLDERS.fullmatch(said.text):
+        return question_kinds.REMARK_INSIDE, {
+            "remark": f"“{said.text[-1] if said.text[-1] in '?*!' else said.text[0]}”"
+        }
+    return None
+
+
+# --- several names, order of names -------------------------------------------------------------------------------
+
+
+def _several(said: QuestionedText) -> Asked | None:
+    if not said.named:
+        return None
+    lines = [line.strip(" \t,;") for line in re.split(r"[\r\n\v\u2028\u2029]+", said.raw) if line.strip(" \t,;")]
+    if len(lines) > 1 and sum(_is_name(re.sub(r"^\s*(?:\d+[.)]|[-•*])\s*", "", line)) for line in lines) > 1:
+        return question_kinds.SEVERAL_NAMES, {"count": len(lines)}
+    numbered = re.findall(r"(?:^|\s)\d{1,2}[.)]\s*\S", said.text)
+    if len(numbered) > 1:
+        return question_kinds.SEVERAL_NAMES, {"count": len(numbered)}
+    for mark in (r"\s*;\s*", r"\s+/\s*|\s*/\s+", r"\s*•\s*", r"\s+\|\s+"):
+        parts = [part for part in re.split(mark, said.text) if part]
+        if len(parts) > 1 and all(map(_is_name, parts)):
+            return question_kinds.SEVERAL_NAMES, {"count": len(parts)}
+    parts = re.split(r"\s*,\s*(?:and\s|&\s*)?|\s+and\s+", said.text)
+    if len(parts) > 2 and "," in said.text and all(map(_is_name, parts)):
+        return question_kinds.SEVERAL_NAMES, {"count": len(parts)}
+    return None
+
+
+def _is_name(text: str) -> bool:
+    """Two or more words, each beginning with a capital: a whole name by itself."""
+    words = text.split()
+    return 1 < len(words) < 6 and all(w[0].isupper() or not w[0].isalpha() or len(w) < 4 for w in words)
+
+
+def _surname_first(said: QuestionedText) -> Asked | None:
+    if not said.named or said.text.count(",") != 1:
+        return None
+    before, _, after = said.text.partition(",")
+    first, second = before.split(), after.split()
+    bare = [w.casefold().strip(".") for w in second]
+    if not second or len(first) > 2 or len(second) > 3:
+        return None
+    if any(w in SUFFIXES or w.replace(".", "") in SUFFIXES for w in bare) or any(w.isupper() for w in second):
+        return None
+    if all(w[:1].isupper() for w in (*first, *second)):
+        return question_kinds.SURNAME_FIRST, {}
+    return None
+
+
+# --- slips of the pen --------------------------------------------------------------------------------------------
+
+_DOUBLED = re.compile(r"\b([^\W\d_]{2,})\s+\1\b", re.I)
+
+
+def _doubled(said: QuestionedText) -> Asked | None:
+    found = _DOUBLED.search(said.text)
+    return (question_kinds.DOUBLED_WORD, {"word": found[1]}) if found else None
+
+
+_NO_SPACE = re.compile(
+    r"[^\W\d_][,;:](?=[^\W\d_])|[^\W\d_]{2,}\.(?=[^\W\d_]{2,})|\)(?=[^\W\d_])|[^\W\d_](?=\([^\W\d_]{3,})"
+)
+_ADDRESS = re.compile(r"\b(?:www|https?)\b|\.(?:com|org|net|example|co|uk|de|fr|eu|info|gov|edu)\b", re.I)
+
+
+def _abbreviations(text: str, found: re.Match[str]) -> bool:
+    """A full stop between two parts of a title: Sig.ra, Univ.Prof."""
+    after = re.match(r"[^\W\d_]+\.?", text[found.end() :])
+    return found[0].endswith(".") and after is not None and (after[0][0].islower() or after[0].endswith("."))
+
+
+def _space(said: QuestionedText) -> Asked | None:
+    if found := next((f for f in _NO_SPACE.finditer(said.text) if not _abbreviations(said.text, f)), None):
+        if not _ADDRESS.search(said.text):
+            near = said.text[max(0, found.start() - 1) : found.end() + 3]
+            return question_kinds.SPACE_ODD, {"what": f"no space in “{shorten(near)}”"}
+        return None
+    if found := re.search(r"\w( [,;:.!?])(?!\.)(?=\s|$)|\w( \))|(\( )\w|\w( ['’])(?=\s|$)", said.text):
+        near = said.text[max(0, found.start() - 3) : found.end() + 2]
+        return question_kinds.SPACE_ODD, {"what": f"a space that stands oddly in “{shorten(near)}”"}
+    if found := re.search(r"\w-\s+\w|\w\s+-\w", said.text):
+        return question_kinds.SPACE_ODD, {"what": f"a space on one side of a hyphen in “{shorten(found[0])}”"}
+    return None
+
+
+_AT_START = re.compile(r"[,;:_=+|\\/~^<>#@.&•·*-]+(?=\s|\w)|['’`](?=[A-ZÀ-Þ][^\W\d_]{2,})(?![^'’]*['’]\s|[^'’]*['’]$)")
+
+
+def _mark(said: QuestionedText) -> Asked | None:
+    text = said.text
+    if found := re.search(r"[,;:_=+|\\/~^<>#@&-]+$", text):
+        return question_kinds.STRAY_MARK, {"what": f"“{found[0]}” at its end"}
+    if found := _AT_START.match(text):
+        return question_kinds.STRAY_MARK, {"what": f"“{found[0]}” at its beginning"}
+    if found := re.search(r"([,;:'’_!&])\s?\1|--+|(?<!\.)\.\.(?!\.)|[`´¨]|[\w ][_=|\\~^<>][\w ]", text):
+        return question_kinds.STRAY_MARK, {"what": f"“{found[0].strip()}” in it"}
+    return None
+
+
+_ORDINAL = re.compile(r"\d+(?:st|nd|rd|th|er|re|e|ème|ª|º|\.)", re.I)
+
+
+def _digit(said: QuestionedText) -> Asked | None:
+    if not said.named or not any(c.isdigit() for c in said.text):
+        return None
+    if found := re.match(r"\(?\d{1,4}[.):]\s*(?=[^\W\d_])|\d{1,3}\s+(?=[^\W\d_]+\s[^\W\d_]+$)", said.text):
+        return question_kinds.STRAY_DIGIT, {"what": f"the number “{found[0].strip()}” in front"}
+    if not any(c.isalpha() for c in said.text):
+        return question_kinds.STRAY_DIGIT, {"what": "no letter in it, only digits"}
+    for word in said.text.replace("’", "'").split():
+        bare = word.strip(".,()\"“”'")
+        if not any(c.isdigit() for c in bare) or _ORDINAL.fullmatch(bare):
+            continue
+        if re.search(r"[^\W\d_]{2}\d|\d[^\W\d_]{2}|\d'[^\W\d_]|[^\W\d_]\d[^\W\d_]|[^\W\d_]0(?!\d)", bare):
+            return question_kinds.STRAY_DIGIT, {"what": f"a digit among letters in “{shorten(bare, 30)}”"}
+    return None
+
+
+_SIGNS = frozenset("©®™°№℅℠♭♯")
+
+
+def _symbol(said: QuestionedText) -> Asked | None:
+    if said.text.isascii():
+        return None
+    odd = [c for c in said.text if unicodedata.category(c) == "So" and c not in _SIGNS]
+    if not odd:
+        return None
+    named = ", ".join(f"“{c}” {unicodedata.name(c, 'unnamed').lower()}" for c in dict.fromkeys(odd[:4]))
+    return question_kinds.SYMBOL, {"characters": named}
+
+
+_PAIRS = {")": "(", "]": "[", "}": "{", "”": "“", "»": "«"}
+
+
+def _unbalanced(said: QuestionedText) -> Asked | None:
+    text = said.text
+    opened: list[str] = []
+    for c in text:
+        if c in "([{":
+            opened.append(c)
+        elif c in ")]}" and (not opened or opened.pop() != _PAIRS[c]):
+            return question_kinds.UNBALANCED, {"what": f"“{c}”"}
+    if opened:
+        return question_kinds.UNBALANCED, {"what": f"“{opened[-1]}”"}
+    if text.count('"') % 2:
+        return question_kinds.UNBALANCED, {"what": "a straight quotation mark"}
+    curled = sum(c in "“”„" for c in text)
+    if curled % 2 or text.count("«") != text.count("»"):
+        return question_kinds.UNBALANCED, {"what": "a curled quotation mark"}
+    return None
+
+
+_MAY_BE_FORM = re.compile(r"\bMc|\bO[ '’]")
+_MC = re.compile(r"\bMc[a-zà-ÿ]{2,}")
+_O = re.compile(r"\bO['’][a-zà-ÿ]{2,}")
+
+
+def _form(said: QuestionedText) -> Asked | None:
+    if not said.named or not _MAY_BE_FORM.search(said.text):
+        return None
+    if found := _MC.search(said.text):
+        usual = f"Mc{found[0][2].upper()}{found[0][3:]}"
+        return question_kinds.NAME_FORM, {"found": found[0], "usual": usual}
+    if found := _O.search(said.text):
+        return question_kinds.NAME_FORM, {
+            "found": found[0],
+            "usual": f"{found[0][:2]}{found[0][2].upper()}{found[0][3:]}",
+        }
+    if found := re.search(r"(?<=\s)O ['’]?([A-Z][a-zà-ÿ]{3,})$", said.text):
+        return question_kinds.NAME_FORM, {"found": found[0], "usual": f"O’{found[1]}"}
+    return None
+
+
+CUT_AT = (255, 32_767)
+
+
+def _cut_short(said: QuestionedText) -> Asked | None:
+    for length in CUT_AT:
+        if len(said.raw) == length:
+            return question_kinds.CUT_SHORT, {"length": length}
+    return None
+
+
+Check = Callable[[QuestionedText], Asked | None]
+UNMARKED_CHECKS: tuple[Check, ...] = (_placeholder, _doubled, _form)
+WORD_CHECKS: tuple[Check, ...] = (_placeholder, _doubled, _space, _form)
+CHECKS: tuple[Check, ...] = (
+    _placeholder,
+    _remark,
+    _several,
+    _surname_first,
+    _doubled,
+    _space,
+    _mark,
+    _digit,
+    _symbol,
+    _unbalanced,
+    _form,
+    _cut_short,
+)
+"""Each looks at one text; the order is that of the findings."""

@@ -1,0 +1,259 @@
+"""Rows of one list held against each other: the same person twice, one name spelled in two ways.
+
+Every comparison is by looking up a key, so the time grows with the list and not with its square.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from pipeline.core.catalogue import list_kinds
+from pipeline.core.findings import Finding, find
+from pipeline.intake.names.confusables import confusable_skeleton, without_marks
+from pipeline.intake.names.name_words import SUFFIXES, TITLES, tokens
+from pipeline.intake.names.wording import shorten
+
+ESTABLISHED = 3
+"""A spelling that this many other rows of the list share is no slip of the pen. Common practice, no source."""
+CROWD = 60
+"""Rows that agree in all but one word, beyond which a difference of one letter in it says nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class ListedName:
+    """A row for comparing: its number, the cell of its name, the name, and everything else that will be cut."""
+
+    row: int
+    cell: str
+    name: str
+    others: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _NameParts:
+    """A name taken apart."""
+
+    words: tuple[str, ...]  # without titles and initials, accents and capitals
+    initials: frozenset[str]
+    titles: frozenset[str]
+
+
+def find_repeats(entries: Sequence[ListedName]) -> dict[int, list[Finding]]:
+    """Questions by row. Of two rows the later one carries the question, once."""
+    found: dict[int, list[Finding]] = defaultdict(list)
+    kept = _repeated(entries, found)
+    asked: set[tuple[int, int]] = set()
+    for earlier, later, how in _alike(kept):
+        pair = (earlier.row, later.row)
+        if pair in asked or earlier.row == later.row:
+            continue
+        asked.add(pair)
+        if any(f.code == list_kinds.LOOK_ALIKE.code for f in found[later.row]):
+            continue  # one question of this kind a plaque
+        found[later.row].append(
+            find(
+                list_kinds.LOOK_ALIKE,
+                row=later.row,
+                cell=later.cell,
+                facts={
+                    "text": shorten(later.name),
+                    "other": shorten(earlier.name),
+                    "other_row": earlier.row,
+                    "how": how,
+                },
+            )
+        )
+    return {row: findings for row, findings in found.items() if findings}
+
+
+def fold_name(name: str) -> str:
+    """A name without regard to capitals, compatibility forms and spaces."""
+    return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
+
+
+def _repeated(entries: Sequence[ListedName], found: dict[int, list[Finding]]) -> list[ListedName]:
+    """Ask about equal names; the entries with the first of each are what is compared further."""
+    first: dict[str, ListedName] = {}
+    kept = []
+    for entry in entries:
+        key = fold_name(entry.name)
+        if not key:
+            continue
+        before = first.setdefault(key, entry)
+        if before is entry:
+            kept.append(entry)
+            continue
+        differs = [
+            f"“{shorten(a, 30) or 'nothing'}” and “{shorten(b, 30) or 'nothing'}”"
+            for a, b in zip(before.others, entry.others, strict=True)
+            if fold_name(a) != fold_name(b)
+        ]
+        found[entry.row].append(
+            find(
+                list_kinds.REPEATED,
+                row=entry.row,
+                cell=entry.cell,
+                facts={
+                    "rows": f"{before.row} and {entry.row}",
+                    "text": shorten(entry.name),
+                    "difference": f", with {', '.join(differs)}" if differs else "",
+                },
+            )
+        )
+    return kept
+
+
+# --- alike --------------------------------------------------------------------------------------------------------
+
+
+def _apart(name: str) -> _NameParts:
+    words, initials, titles = [], set(), set()
+    folded = without_marks(unicodedata.normalize("NFKC", name).casefold()).replace("&", " & ")
+    every = tokens(folded)
+    for token in every:
+        if len(token) == 1 and token.isalpha() and len(every) > 2:
+            initials.add(token)
+        elif token in TITLES and len(every) > 1:
+            titles.add(token)
+        else:
+            words.append(token)
+    return _NameParts(tuple(words), frozenset(initials), frozenset(titles))
+
+
+_MEN, _WOMEN = (
+    frozenset({"mr", "herr", "m", "monsieur", "sir", "sr"}),
+    frozenset({"mrs", "ms", "miss", "frau", "mme", "madame", "sra", "dame", "lady"}),
+)
+
+
+def _two_people(a: _NameParts, b: _NameParts) -> bool:
+    """Initials or titles that speak of two people: Ada M. and Ada P., Mr and Mrs."""
+    if a.initials and b.initials and not (a.initials <= b.initials or b.initials <= a.initials):
+        return True
+    return bool((a.titles & _MEN and b.titles & _WOMEN) or (a.titles & _WOMEN and b.titles & _MEN))
+
+
+def _alike(entries: Sequence[ListedName]) -> Iterator[tuple[ListedName, ListedName, str]]:
+    names = {entry.row: _apart(entry.name) for entry in entries}
+    keys = (
+        ("only accents, titles or initials differ", {r: " ".join(n.words) for r, n in names.items()}),
+        (
+            "only spaces, hyphens or apostrophes differ",
+            {r: re.sub(r"[\W_]", "", "".join(n.words)) for r, n in names.items()},
+        ),
+        ("the same words in another order", {r: " ".join(sorted(n.words)) for r, n in names.items()}),
+        (
+            "they look the same though their letters differ",
+            {e.row: confusable_skeleton(without_marks(e.name).casefold()) for e in entries},
+        ),
+    )
+    for how, key_of in keys:
+        groups: dict[str, list[ListedName]] = defaultdict(list)
+        for entry in entries:
+            if key_of[entry.row]:
+                groups[key_of[entry.row]].append(entry)
+        for same in groups.values():
+            for other in same[1:]:
+                if not _two_people(names[same[0].row], names[other.row]):
+                    yield same[0], other, how
+    yield from _one_word_apart(entries, names)
+
+
+def _one_word_apart(
+    entries: Sequence[ListedName], names: Mapping[int, _NameParts]
+) -> Iterator[tuple[ListedName, ListedName, str]]:
+    """Names of equal words but one, and that one a letter apart or alike in sound."""
+    known = Counter(word for entry in entries for word in set(names[entry.row].words))
+    buckets: dict[tuple[int, tuple[str, ...]], list[tuple[str, ListedName]]] = defaultdict(list)
+    for entry in entries:
+        words = names[entry.row].words
+        if 1 < len(words) <= 12:
+            for i, word in enumerate(words):
+                if len(word) > 2 and word.isalpha():
+                    buckets[i, (*words[:i], *words[i + 1 :])].append((word, entry))
+    for members in buckets.values():
+        if 1 < len(members) <= CROWD:
+            yield from _close_words(members, names, known)
+
+
+def _close_words(
+    members: Sequence[tuple[str, ListedName]], names: Mapping[int, _NameParts], known: Mapping[str, int]
+) -> Iterator[tuple[ListedName, ListedName, str]]:
+    from rapidfuzz.distance import OSA
+
+    near: dict[str, list[int]] = defaultdict(list)
+    for i, (word, _) in enumerate(members):
+        for key in _shortened(word):
+            near[key].append(i)
+    tried: set[tuple[int, int]] = set()
+    for together in near.values():
+        for at, j in enumerate(together):
+            for i in together[:at]:
+                if (i, j) in tried:
+                    continue
+                tried.add((i, j))
+                (a, first), (b, second) = members[i], members[j]
+                if a == b or _two_people(names[first.row], names[second.row]):
+                    continue
+                if known[a] > ESTABLISHED and known[b] > ESTABLISHED:
+                    continue
+                distance = OSA.distance(a, b, score_cutoff=1)
+                if distance <= 1 and not _two_words(a, b):
+                    yield _in_order(first, second, f"“{a}” and “{b}” are one letter apart")
+                elif sound_key(a) == sound_key(b):
+                    yield _in_order(first, second, f"“{a}” and “{b}” sound alike")
+
+
+def _in_order(a: ListedName, b: ListedName, how: str) -> tuple[ListedName, ListedName, str]:
+    return (a, b, how) if a.row < b.row else (b, a, how)
+
+
+@lru_cache(maxsize=4096)
+def _shortened(word: str) -> tuple[str, ...]:
+    """The word, each form of it with one letter less, and its sound: words that share one are worth comparing. In an
+    order of their own, so that equal lists are asked about in equal words."""
+    return tuple(dict.fromkeys([word, f"~{sound_key(word)}", *(word[:i] + word[i + 1 :] for i in range(len(word)))]))
+
+
+def _two_words(a: str, b: str) -> bool:
+    """One letter apart, and yet two different names: Mario and Maria, Eric and Erica, Tim and Tom."""
+    if a in SUFFIXES or b in SUFFIXES:
+        return True
+    short_word, long_word = sorted((a, b), key=len)
+    if len(short_word) < len(long_word):
+        return long_word == short_word + "a" or len(long_word) <= 3
+    at = next(i for i in range(len(a)) if a[i] != b[i])
+    if a[at + 1 :] != b[at + 1 :]:
+        return False  # two letters changed places
+    if at == len(a) - 1 and {a[at], b[at]} <= set("aeo"):
+        return True
+    return len(a) < 6 and sound_key(a) != sound_key(b)
+
+
+_SOUNDS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
+    (re.compile(pattern), heard)
+    for pattern, heard in (
+        (r"ph", "f"), (r"ck|q", "k"), (r"c(?=[eiy])", "s"), (r"c(?!h)", "k"), (r"ch", "k"), (r"z", "s"), (r"w", "v"),
+        (r"ei|ey|ie|ay|ai|y|j(?=[^aeiou])", "i"), (r"ou|oo", "u"), (r"(?<=.)h", ""), (r"(.)\1+", r"\1"),
+        (r"(?<=[^aeiou].)e$|(?<=[^aeiou])e$", ""),
+    )
+)  # fmt: skip
+
+
+@lru_cache(maxsize=4096)
+def sound_key(word: str) -> str:
+    """A rough spelling by sound, for European names: Katherine and Catherine, Jon and John, Stephen and Stefen, Meyer
+    and Meier are equal. Own rules, no source; used only to ask, never to change."""
+    for pattern, heard in _SOUNDS:
+        word = pattern.sub(heard, word)
+    return word
+
+
+def words_in(names: Iterable[str]) -> Counter[str]:
+    """How many names hold each word, folded."""
+    return Counter(word for name in names for word in set(_apart(name).words))

@@ -1,0 +1,416 @@
+"""A first order for a client's list: which sheet, which header, which columns, and lines that show them.
+
+What is certain and what is only likely is kept apart: every unsure choice is marked in the file that is written.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+import re
+import unicodedata
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.intake.names.confusables import script_name, script_of
+from pipeline.intake.recipients.header_guess import LOOKED_AT, at_the_top
+from pipeline.intake.recipients.header_row import ColumnMap, Header, describe_rows, guess_header
+from pipeline.intake.recipients.headings import COPIES, LANGUAGE, fold_heading
+from pipeline.intake.spreadsheet.read_sheet import read_sheet
+from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, column_letters, row_told
+from pipeline.intake.spreadsheet.sheet_areas import (
+    LAST_ROW,
+    SheetArea,
+    block_around,
+    lists_beside,
+    parse_areas,
+    rows_within,
+)
+
+CHECK = "check this"
+"""Marks every choice a person should look at."""
+
+MOST_SHEETS = 8
+"""Sheets looked at to find the one with the list."""
+MOST_LINES = 4
+MOST_NAMELESS = 12
+LINE_ORDER = ("award", "text", "post", "school", "season")
+
+WIDTH, HEIGHT, THICKNESS, MARGIN = 120.0, 60.0, 6.0, 4.0
+CAP_HEIGHT, SMALLEST = 8.0, 4.0
+LINE_CAP_HEIGHT, LINE_SMALLEST = 4.0, 3.0
+TRACKING = 25
+"""A plain plate and sizes that can be cut with the usual V-bit: a place to begin, common practice, no source."""
+
+FACES = {
+    "Latn": "noto-sans", "Grek": "noto-sans", "Cyrl": "noto-sans", "Hebr": "frank-ruhl-libre",
+    "Arab": "noto-naskh-arabic", "Hani": "droid-sans-fallback", "Hira": "droid-sans-fallback",
+    "Kana": "droid-sans-fallback", "Hang": "droid-sans-fallback",
+}  # fmt: skip
+"""Which face of the shelf sets which alphabet."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListChoice:
+    """A choice and why; `sure` is false where a person should look."""
+
+    value: str
+    why: str
+    sure: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewOrderPlan:
+    """What was found in a list."""
+
+    list_name: str  # as it will stand in the order folder
+    title: ListChoice
+    sheet: ListChoice | None  # None for a text file
+    area: ListChoice | None  # where the sheet has several lists side by side, or one was asked for
+    header: ListChoice
+    columns: tuple[tuple[str, ListChoice], ...]  # our key -> heading(s), written as TOML
+    unused: tuple[str, ...]  # headings that no line shows
+    nameless: tuple[str, ...]  # columns that hold something and have no heading, in words
+    faces: tuple[str, ...]  # the first sets most of the letters
+    unset: tuple[str, ...]  # alphabets no face of the shelf has
+    recipients: int
+
+    @property
+    def guessed(self) -> bool:
+        """Whether where the list stands is a guess, which remains a question until a person has looked at it."""
+        where = [self.header, *(choice for _, choice in self.columns)]
+        return any(not choice.sure for choice in where) or (self.area is not None and not self.area.sure)
+
+    @property
+    def unsure(self) -> list[str]:
+        """The choices to look at, in words."""
+        every = [
+            ("title", self.title),
+            ("sheet", self.sheet),
+            ("area", self.area),
+            ("header", self.header),
+            *self.columns,
+        ]
+        doubts = [f"{name}: {choice.why}" for name, choice in every if choice is not None and not choice.sure]
+        return doubts + [f"not used, it has no heading: {words}" for words in self.nameless]
+
+
+def plan_order(path: Path, area: str | None = None, sheet_name: str | None = None) -> NewOrderPlan:
+    """Look at a list, or at an area of it. CannotRun when it cannot be read or holds nothing that could be a name."""
+    whole, why_sheet = _best_sheet(path, sheet_name)
+    sheet = rows_within(whole, parse_areas(area))
+    if not sheet.rows:
+        raise CannotRun(Fault(where=str(path), found=f"no cell of {area} holds anything", remedy=describe_rows(whole)))
+    columns, head, sure_header, why_header = _columns(sheet)
+    part = ListChoice(value=area, why="asked for") if area else _area(sheet, columns)
+    title = _title(sheet, columns, path)
+    if part is not None and not area:  # the headings of the list beside it are no concern of this one
+        sheet = rows_within(whole, parse_areas(part.value))
+        title = _title(
+            rows_within(whole, [dataclasses.replace(a, top=1) for a in parse_areas(part.value)]), columns, path
+        )
+        columns, head, sure_header, why_header = _columns(sheet)
+    at = columns.at
+    below = [row for row in sheet.rows if row.number > columns.header and not row_told(sheet, row).part]
+    heads = head.heads if head is not None else {}
+    chosen = tuple((key, _column_choice(where, heads, columns, below)) for key, where in at.items())
+    used = {column for where in at.values() for column in where}
+    faces, unset = _faces(below, used)
+    names = sum(any(row.cell(c) is not None for c in at["name"]) for row in below)
+    return NewOrderPlan(
+        list_name=_plain_file_name(path),
+        title=title,
+        sheet=None if sheet.read_by == "text" else why_sheet,
+        area=part,
+        header=ListChoice(value=str(columns.header), why=why_header, sure=sure_header),
+        columns=chosen,
+        unused=tuple(" ".join(text.split()) for column, text in heads.items() if column not in used),
+        nameless=_nameless(below, used | set(heads), letters_only=not columns.header),
+        faces=faces,
+        unset=unset,
+        recipients=names,
+    )
+
+
+# --- the sheet ---------------------------------------------------------------------------------------------------
+
+
+def _best_sheet(path: Path, wanted: str | None) -> tuple[Sheet, ListChoice]:
+    """The sheet asked for; else the visible one whose headings say most, of equals the one with more rows."""
+    if wanted is not None:
+        asked = read_sheet(path, ReadOptions(sheet=wanted))
+        return asked, ListChoice(value=asked.name, why="asked for")
+    first = read_sheet(path)
+    names = [name for name, state in first.others if not state][: MOST_SHEETS - 1]
+    sheets = [first, *(read_sheet(path, ReadOptions(sheet=name)) for name in names)]
+    if not any(sheet.rows for sheet in sheets):
+        raise CannotRun(Fault(where=str(path), found="the sheet is empty", expected="the client's list"))
+    best = max(sheets, key=lambda sheet: (_promise(sheet), len(sheet.rows)))
+    if len(sheets) == 1 and not first.others:
+        return best, ListChoice(value=best.name, why="the only sheet")
+    others = ", ".join(f"“{name}”" + (" (hidden)" if state else "") for name, state in best.others)
+    rivals = [s for s in sheets if s is not best and _promise(s) >= max(_promise(best), 1)]
+    why = f"of the sheets its headings say most; there are also {others}, for orders of their own: `--sheet NAME`"
+    return best, ListChoice(value=best.name, why=why, sure=not rivals and _promise(best) > 0)
+
+
+def _promise(sheet: Sheet) -> int:
+    """How many of our keys the best header of a sheet offers; 0 without a name."""
+    guess = guess_header(sheet)
+    return len(guess.keys) if guess.head is not None and len(sheet.rows) > 1 else 0
+
+
+def _area(sheet: Sheet, columns: ColumnMap) -> ListChoice | None:
+    """The area of the list whose columns were found, where another stands beside it."""
+    used = [column for where in columns.at.values() for column in where]
+    others = lists_beside(sheet, columns.at["name"], columns.header)
+    if not others:
+        return None
+    left, right = block_around(sheet, used, columns.header)
+    own = SheetArea(columns.first or columns.header, left, LAST_ROW, right)
+    said = " and ".join(f"in {other.area} with {other.names} names" for other in others)
+    why = f"this list alone; beside it stands another, {said}, for an order of its own: `--area {others[0].area}`"
+    return ListChoice(value=str(own), why=why, sure=False)
+
+
+# --- header and columns ------------------------------------------------------------------------------------------
+
+
+def _columns(sheet: Sheet) -> tuple[ColumnMap, Header | None, bool, str]:
+    """Columns and header, whether they are sure, and why."""
+    guess = guess_header(sheet)
+    head = guess.head
+    if "name" not in guess.keys:
+        raise CannotRun(
+            Fault(
+                where=f"{sheet.path}, sheet “{sheet.name}”",
+                found="no column looks like names",
+                expected="a column with text in most of its rows",
+                remedy="write the order by hand: [list] columns names the columns",
+            )
+        )
+    first, last = (head.first, head.last) if head is not None else (0, 0)
+    where = ColumnMap(last, tuple(guess.keys.items()), guessed=True, first=first if first != last else 0)
+    return where, head, guess.sure, guess.why
+
+
+def _column_choice(where: Sequence[int], heads: dict[int, str], columns: ColumnMap, rows: Sequence[Row]) -> ListChoice:
+    """The headings of a key's columns, or their letters where headings do not tell them apart."""
+    shown = _examples(rows, where)
+    if not columns.header:
+        why = f"{_place(where)}, by what the cells hold{shown}"
+        return ListChoice(value=format_toml([column_letters(c) for c in where]), why=why, sure=False)
+    counts = Counter(fold_heading(text) for text in heads.values())
+    words = []
+    for column in where:
+        heading = " ".join(heads.get(column, "").split())
+        usable = fold_heading(heading) and counts[fold_heading(heading)] == 1 and "\ufffd" not in heading
+        words.append(heading if usable else f"column {column_letters(column)}")
+    certain = all(fold_heading(heads.get(column, "")) for column in where)
+    return ListChoice(value=format_toml(words), why=f"{_place(where)}{shown}", sure=certain)
+
+
+def _nameless(rows: Sequence[Row], known: set[int], *, letters_only: bool) -> tuple[str, ...]:
+    """Columns that no heading names and no line shows, with what their first rows say."""
+    told = str.isalpha if letters_only else str.isprintable
+    columns = sorted({cell.column for row in rows for cell in row.cells if any(map(told, cell.shown))} - known)
+    shown = [f"{_place([column])}{_examples(rows, [column])}" for column in columns[:MOST_NAMELESS]]
+    return (*shown, f"and {len(columns) - len(shown)} columns more") if len(columns) > len(shown) else tuple(shown)
+
+
+def _place(where: Sequence[int]) -> str:
+    return f"column{'s' if len(where) > 1 else ''} {' + '.join(map(column_letters, where))}"
+
+
+def _examples(rows: Sequence[Row], where: Sequence[int]) -> str:
+    """What the first rows say, for the comment beside a column."""
+    said = (" ".join(cell.shown for c in where if (cell := row.cell(c)) is not None) for row in rows)
+    first = [clean_text(text)[:30] for text in itertools.islice((text for text in said if text.strip()), 3)]
+    return f": {', '.join(first)} …" if first else ""
+
+
+# --- title, faces, file name -------------------------------------------------------------------------------------
+
+
+_SUBJECT = re.compile(
+    r"(?:subject|betreff|objet|asunto|assunto|oggetto|onderwerp|ämne|temat)\s?:\s*"
+    r"(?:(?:re|aw|fwd?|wg|rv|tr)\s?:\s*)*(.*\w.*)",
+    re.I,
+)
+
+
+def _title(sheet: Sheet, columns: ColumnMap, path: Path) -> ListChoice:
+    """The first line above the list that is no remark and no sentence, or the file's name."""
+    header = columns.first or columns.header
+    letter = (row.cells[0].shown for row in sheet.rows if row_told(sheet, row).part)
+    if subject := next((found for line in letter if (found := _SUBJECT.match(line))), None):
+        return ListChoice(value=clean_text(subject[1]), why="the subject of the message", sure=False)
+    if header:
+        banner = [row for row in sheet.rows if row.number < header]
+    else:
+        top = at_the_top(sheet, columns.at["name"])
+        banner = [row for row in sheet.rows[:LOOKED_AT] if top.get(row.number) == "a title"]
+    above = [
+        " ".join(cell.shown.split())
+        for row in banner
+        if not row_told(sheet, row).part
+        for cell in row.cells
+        if cell.kind == "text" and 3 < len(cell.shown.strip()) <= 80 and not _NO_TITLE.search(cell.shown)
+    ]
+    if above:
+        return ListChoice(value=clean_text(above[0]), why="what stands above the list", sure=False)
+    stem = clean_text(re.sub(r"[_\-.]+", " ", path.stem).strip())
+    return ListChoice(value=stem or "New order", why="the list's file name", sure=False)
+
+
+def _faces(rows: Sequence[Row], used: set[int]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Faces of the shelf for the alphabets of the columns that are shown, the most used first."""
+    seen: Counter[str] = Counter()
+    for row in rows:
+        for cell in row.cells:
+            if cell.column in used and cell.kind == "text":
+                if cell.shown.isascii():
+                    seen["Latn"] += len(cell.shown)
+                else:
+                    seen.update(script_of(c) for c in cell.shown if c.isalpha())
+    seen["Latn"] += 1
+    order = [script for script, _ in seen.most_common() if script not in ("Zyyy", "Zinh", "Zzzz")]
+    faces = tuple(dict.fromkeys(FACES[script] for script in order if script in FACES))
+    return faces, tuple(script_name(script) for script in order if script not in FACES)
+
+
+_NO_TITLE = re.compile(
+    r"^\W*(?:table|sheet|tabelle|tableau|tabla|feuil|blatt|hoja|unnamed)\s?\d*\W*$|"
+    r"^\W*(?:thanks?|hi|hello|dear|merci)\b|\b(?:please|queries|contact|bitte|e-?mail)\b|@|[.!?]\s+\w",
+    re.I,
+)
+"""What programs call a sheet by themselves, and what is said to the engraver."""
+
+_DEVICES = re.compile(r"(?i)(?:con|prn|aux|nul|com\d|lpt\d|conin\$|conout\$)(?:\..*)?")
+
+
+def clean_text(text: str, most: int = 120) -> str:
+    """A text without characters that have no ink, in one line of at most so many characters."""
+    kept = "".join(c if unicodedata.category(c)[0] != "C" else " " for c in unicodedata.normalize("NFC", text))
+    return " ".join(kept.split())[:most]
+
+
+def _plain_file_name(path: Path) -> str:
+    """The list's own file name where every system can hold it, else `list` with its ending."""
+    name = path.name
+    odd = re.search(r'[<>:"/\\|?*\x00-\x1f]', name) or name != clean_text(name) or name[0] in " .~-" or len(name) > 100
+    if odd or name.rstrip(". ") != name or _DEVICES.fullmatch(name):
+        return f"list{path.suffix.lower()}"
+    return name
+
+
+def folder_name(path: Path) -> str:
+    """A name for the order folder of a list: letters, digits and hyphens."""
+    text = unicodedata.normalize("NFKD", path.stem).casefold()
+    slug = re.sub(r"[^a-z0-9]+", "-", "".join(c for c in text if not unicodedata.combining(c))).strip("-")[:60]
+    return "order" if not slug else f"order-{slug}" if _DEVICES.fullmatch(slug) else slug
+
+
+# --- the order file ----------------------------------------------------------------------------------------------
+
+
+def format_toml(value: str | Sequence[str]) -> str:
+    """A text, or a list of texts, as TOML writes it; a list of one is the text."""
+    if not isinstance(value, str):
+        return format_toml(value[0]) if len(value) == 1 else "[" + ", ".join(map(format_toml, value)) + "]"
+    out = ""
+    for c in value:
+        if c in '"\\':
+            out += "\\" + c
+        elif c < " " or c == "\x7f":
+            out += f"\\u{ord(c):04X}"
+        elif "\ud800" <= c <= "\udfff":
+            out += "\\uFFFD"
+        else:
+            out += c
+    return f'"{out}"'
+
+
+def order_text(plan: NewOrderPlan) -> str:
+    """The order file, every choice with its reason. It runs as it is."""
+    columns = ", ".join(f"{key} = {choice.value}" for key, choice in plan.columns)
+    rows: list[tuple[str, str]] = [
+        ("# A first order, made from the list. It runs as it is:", ""),
+        ("#   plaques check .   says what was found and asks what an engraver would ask", ""),
+        ("#   plaques run .     writes cut files, the proof and the shop sheet", ""),
+        (f"# Lines marked “{CHECK}” are guesses, or places to begin.", ""),
+        ("", ""),
+        (f"title  = {format_toml(plan.title.value)}", _said(plan.title)),
+        ('client = ""', f"{CHECK}: who the job is for"),
+        ('units  = "mm"', 'every length in this file; "in" for inches'),
+        ("", ""),
+        ("[list]", ""),
+        (f"file    = {format_toml(plan.list_name)}", ""),
+    ]
+    if plan.sheet is not None:
+        rows.append((f"sheet   = {format_toml(plan.sheet.value)}", _said(plan.sheet)))
+    if plan.area is not None:
+        rows.append((f"area    = {format_toml(plan.area.value)}", _said(plan.area)))
+    none = "" if plan.header.value != "0" else "; 0: no headings, columns go by their letters"
+    rows.append((f"header  = {plan.header.value}", _said(plan.header) + none))
+    rows.append((f"columns = {{ {columns} }}", ""))
+    if plan.guessed:
+        rows.append(("guessed = true", f"{CHECK}: take this line out once header and columns are right"))
+    rows += [(f"#   {key}: {_said(choice)}", "") for key, choice in plan.columns]
+    if plan.unused:
+        shown = ", ".join(f"“{clean_text(word)}”" for word in plan.unused[:12])
+        rows.append((f"#   not used: {shown}", ""))
+    rows += [(f"#   not used, it has no heading: {words}", "") for words in plan.nameless]
+    rows += [
+        ("", ""),
+        ("[blank]", ""),
+        ('shape     = "rectangle"', f'{CHECK}: or drawing = "plaque.dxf", or shape = "disc" with a diameter'),
+        (f"width     = {WIDTH}", CHECK),
+        (f"height    = {HEIGHT}", CHECK),
+        (f"thickness = {THICKNESS}", CHECK),
+        (f"margin    = {MARGIN}", "lettering stays this far inside the edge"),
+        ("", ""),
+        ("[cutter]", ""),
+        ('use = "vbit-60"', f"{CHECK}: `plaques cutters` lists them"),
+    ]
+    rows += _lines(plan)
+    return "\n".join(f"{text:30}  # {said}" if said else text for text, said in rows) + "\n"
+
+
+def _said(choice: ListChoice) -> str:
+    return ("" if choice.sure else f"{CHECK}: ") + clean_text(choice.why, 300)
+
+
+def _lines(plan: NewOrderPlan) -> list[tuple[str, str]]:
+    keys = [key for key, _ in plan.columns if key not in (COPIES, LANGUAGE, "name")]
+    shown = ["name", *[key for key in LINE_ORDER if key in keys], *[key for key in keys if key not in LINE_ORDER]]
+    out = []
+    for number, key in enumerate(shown[:MOST_LINES]):
+        first = number == 0
+        cap, smallest = (CAP_HEIGHT, SMALLEST) if first else (LINE_CAP_HEIGHT, LINE_SMALLEST)
+        out += [
+            ("", ""),
+            ("[[line]]", ""),
+            (f'text       = "{{{key}}}"', ""),
+            (f"face       = {format_toml(plan.faces[0])}", f"{CHECK}: `plaques faces` lists them" if first else ""),
+        ]
+        if len(plan.faces) > 1:
+            out.append((f"also       = {_several(plan.faces[1:])}", "for letters the first face has not"))
+        out += [
+            (f"cap_height = {cap}", CHECK),
+            (f"smallest   = {smallest}", "a text too long for its place may be set this small" if first else ""),
+            (f"tracking   = {TRACKING}", "thousandths of an em, a little open" if first else ""),
+            ("tightest   = 0", "and tightened to this before it is made smaller" if first else ""),
+            (f"breaks     = {2 if first else 1}", "rows one line may be broken into" if first else ""),
+        ]
+    if plan.unset:
+        missing = ", ".join(plan.unset)
+        out += [("", ""), (f"# {CHECK}: no face of the shelf has {missing}: put a font file into this folder", "")]
+    return out
+
+
+def _several(words: Sequence[str]) -> str:
+    return "[" + ", ".join(map(format_toml, words)) + "]"

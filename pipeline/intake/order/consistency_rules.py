@@ -1,0 +1,400 @@
+"""What has to be true between the keys of an order file, and of the files it names."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath, PureWindowsPath
+
+from pipeline.core.errors import Fault
+from pipeline.core.order import BlankConfig, CutterConfig, FilesConfig, LayersConfig, LineConfig, ListConfig
+from pipeline.core.placeholders import PlaceholderError, placeholders_in
+from pipeline.core.units import Units
+from pipeline.intake.order.error_messages import FaultPlaces, nearest_name
+from pipeline.intake.order.settled_questions import settled_faults
+from pipeline.intake.spreadsheet.sheet_areas import area_faults
+
+LIST_SUFFIXES = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods", ".csv", ".tsv", ".tab", ".txt")
+FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
+CUT_LAYERS = ("EDGE", "ENGRAVE", "GROOVE", "POCKET", "REST", "REGISTRATION", "ZONE", "KEEP_OUT")
+BOARD_LAYERS = ("DATUM", "BOARD", "SAW", "CLAMP", "KNOT")
+_LAYERS = CUT_LAYERS + BOARD_LAYERS
+
+_LAYER_NAMES = {
+    "R12": (re.compile(r"[A-Z0-9$_-]{1,31}"), "1 to 31 of A–Z 0–9 $ _ -"),
+    "later": (
+        re.compile(r'(?! )[^<>/\\":;?*|,=`]{1,255}(?<! )'),
+        'up to 255 plain letters, digits and signs (ASCII), none of < > / \\ " : ; ? * | , = `, no space at either end',
+    ),
+}
+"""Published DXF reference: names of symbol table entries in R12, and from R2000 on."""
+_TAKEN_LAYERS = {"0": "layer 0 takes on the looks of what it is put into", "defpoints": "layer Defpoints never plots"}
+"""Likewise: layers every drawing has, which mean something of their own."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderTables:
+    """The tables of an order file that could be read; None for one that has faults of its own."""
+
+    listing: ListConfig | None
+    blank: BlankConfig | None
+    cutter: CutterConfig | None
+    files: FilesConfig | None
+    lines: tuple[LineConfig | None, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownNames:
+    """What the order may name besides its own files; None where it is not known (then it is not checked)."""
+
+    faces: Collection[str] | None = None
+    cutters: Collection[str] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RuleContext:
+    """What every check may look at: where things stand in the file, the order folder, the order's unit."""
+
+    places: FaultPlaces
+    folder: Path
+    unit: Units
+    known: KnownNames
+
+
+def check_consistency(parts: OrderTables, ground: RuleContext) -> list[Fault]:
+    """Every fault between the parts, in the order of the file."""
+    faults: list[Fault] = []
+    if parts.listing is not None:
+        faults += _list(parts.listing, ground)
+    if parts.blank is not None:
+        faults += _blank(parts.blank, ground)
+    if parts.cutter is not None:
+        faults += _cutter(parts.cutter, ground)
+    for number, line in enumerate(parts.lines):
+        if line is not None:
+            faults += _line(number, line, parts, ground)
+    if parts.files is not None:
+        faults += _files(parts.files, ground.places)
+    return faults
+
+
+# --- files named in the order ----------------------------------------------------------------------------------
+
+
+def file_fault(where: str, name: str, folder: Path, what: str, suffixes: tuple[str, ...]) -> Fault | None:
+    """Why this name is not a readable file of the order folder, or None when it is one."""
+    expected = f"{what} in the order folder"
+    windows = PureWindowsPath(name)
+    if not name.strip() or "\0" in name:
+        return Fault(where=where, found="the file name is empty or not a name", expected=expected)
+    if PurePosixPath(name).is_absolute() or windows.is_absolute() or windows.drive or windows.root or name[0] == "~":
+        return Fault(
+            where=where,
+            found=f"“{name}” leads out of the order folder",
+            expected=expected,
+            remedy="copy the file into the order folder and write its name alone",
+        )
+    if ".." in windows.parts:
+        return Fault(
+            where=where,
+            found=f"“{name}” leads out of the order folder",
+            expected=expected,
+            remedy="copy the file into the order folder; “..” is not allowed",
+        )
+    path = folder / name
+    home = folder.resolve()
+    if "\\" in name and not path.exists():
+        return Fault(where=where, found=f"“{name}” has a backslash", expected="/ between folder and file")
+    try:
+        real = path.resolve()
+        if not real.is_relative_to(home):
+            return Fault(
+                where=where,
+                found=f"“{name}” is a link that leads out of the order folder",
+                expected=expected,
+                remedy="copy the file itself into the order folder",
+            )
+        if not real.exists():
+            there = sorted(p.name for p in path.parent.iterdir()) if path.parent.is_dir() else []
+            alike = [n for n in there if n.lower().endswith(suffixes)]
+            return Fault(
+                where=where,
+                found=f"there is no file “{name}” in {folder}",
+                expected=expected,
+                remedy=nearest_name(name, alike),
+            )
+        if not real.is_file():
+            kind = "a folder" if real.is_dir() else "a pipe, a device or a socket"
+            return Fault(where=where, found=f"“{name}” is {kind}, not a file", expected=expected)
+        if not os.access(real, os.R_OK):
+            return Fault(where=where, found=f"“{name}” may not be read", remedy="check its permissions")
+    except (OSError, RuntimeError, ValueError) as error:  # a name the system cannot even look up, or a ring of links
+        return Fault(where=where, found=f"“{name}” cannot be looked up ({error})", expected=expected)
+    if not name.lower().endswith(suffixes):
+        return Fault(
+            where=where,
+            found=f"“{name}” does not end in {' '.join(suffixes)}",
+            expected=expected,
+            remedy=_other_format(name, what),
+        )
+    return None
+
+
+def _other_format(name: str, what: str) -> str:
+    suffix = PurePosixPath(name).suffix.lower()
+    if suffix in (".numbers",):
+        return "save the list as .xlsx"
+    if suffix in (".dwg", ".svg", ".pdf", ".ai", ".eps"):
+        return "save the drawing as .dxf"
+    return ""
+
+
+def _list(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
+    places = ground.places
+    fault = file_fault(places("list", "file"), part.file, ground.folder, "the client's list", LIST_SUFFIXES)
+    if fault:
+        yield fault
+    for key, heading in part.columns.items():
+        where = places("list", "columns", key)
+        if not key.strip() or set(key) & set("{}"):
+            yield Fault(where=where, found=f"“{key}” cannot be a name in braces", expected="letters, e.g. name")
+        if not heading or not all(h.strip() for h in ([heading] if isinstance(heading, str) else heading)):
+            yield Fault(where=where, found="the heading is empty", expected="a column heading of the list")
+
+    yield from settled_faults(part.settled, places("list", "settled"))
+    yield from area_faults(part.area, places("list", "area"))
+
+
+# --- the blank -------------------------------------------------------------------------------------------------
+
+_OF_SHAPE = {
+    "rectangle": ("width", "height", "corner_radius"),
+    "disc": ("diameter",),
+}
+_OF_DRAWING = ("layers", "gap", "drawing_units")
+
+
+def zone_names(layers: LayersConfig) -> list[str]:
+    """The zones an order may name: each zone layer is one."""
+    return [layers.zone] if isinstance(layers.zone, str) else list(layers.zone)
+
+
+def _blank(part: BlankConfig, ground: RuleContext) -> Iterator[Fault]:
+    places, given = ground.places, part.model_fields_set
+    if (part.drawing is None) == (part.shape is None):
+        found = "has both drawing and shape" if part.shape else "has neither drawing nor shape"
+        yield Fault(
+            where=places("blank"),
+            found=found,
+            expected='one of them: drawing = "….dxf", or shape = "rectangle" or "disc"',
+        )
+    elif part.shape is not None:
+        yield from _shape(part, part.shape, ground)
+    else:
+        for key in sorted({k for keys in _OF_SHAPE.values() for k in keys} & given):
+            yield Fault(
+                where=places("blank", key),
+                found="a blank from a drawing has its size from the drawing",
+                remedy=f"take {key} out, or use shape instead of drawing",
+            )
+    if part.drawing is not None:
+        fault = file_fault(places("blank", "drawing"), part.drawing, ground.folder, "a drawing", (".dxf",))
+        if fault:
+            yield fault
+    if "layers" in given:
+        yield from _layers(part.layers, places)
+
+
+def _shape(part: BlankConfig, shape: str, ground: RuleContext) -> Iterator[Fault]:
+    places, unit = ground.places, ground.unit
+    own = _OF_SHAPE[shape]
+    foreign = [k for keys in _OF_SHAPE.values() for k in keys if k not in own] + list(_OF_DRAWING)
+    for key in foreign:
+        if key in part.model_fields_set:
+            yield Fault(
+                where=places("blank", key),
+                found=f'shape = "{part.shape}" has no {key}',
+                expected=", ".join(own),
+                remedy=f"take {key} out",
+            )
+    needed = [k for k in own if k != "corner_radius"]
+    missing = [k for k in needed if getattr(part, k) is None]
+    for key in missing:
+        yield Fault(where=places("blank", key), found="missing", expected=f'a length: shape = "{part.shape}" needs it')
+    if missing:
+        return
+    least = min(getattr(part, k) for k in needed)
+    if part.corner_radius * 2 > least:
+        yield Fault(
+            where=places("blank", "corner_radius"),
+            found=f"{unit.show(part.corner_radius)} is more than the corners have room for",
+            expected=f"at most half the shorter side, {unit.show(least / 2)}",
+        )
+    if part.margin * 2 >= least:
+        yield Fault(
+            where=places("blank", "margin"),
+            found=f"a margin of {unit.show(part.margin)} leaves nothing of a blank {unit.show(least)} across",
+            expected=f"less than {unit.show(least / 2)}",
+        )
+
+
+def _layers(layers: LayersConfig, places: FaultPlaces) -> Iterator[Fault]:
+    zones = zone_names(layers)
+    if not zones:
+        yield Fault(where=places("blank", "layers", "zone"), found="an empty list", expected="at least one layer name")
+    uses: dict[str, str] = {}
+    named = [("edge", layers.edge), *(("zone", z) for z in zones)]
+    named += [(k, v) for k, v in (("keep_out", layers.keep_out), ("pocket", layers.pocket)) if v is not None]
+    for key, layer in named:
+        where = places("blank", "layers", key)
+        if not layer.strip():
+            yield Fault(where=where, found="the name is empty", expected="a layer of the drawing")
+        elif layer.casefold() in uses:
+            yield Fault(
+                where=where,
+                found=f"layer “{layer}” is already the {uses[layer.casefold()]} layer",
+                expected="a layer of its own for each",
+            )
+        uses.setdefault(layer.casefold(), key)
+
+
+# --- the cutter ------------------------------------------------------------------------------------------------
+
+_NEEDED = {"v-bit": "angle", "end-mill": "diameter"}
+
+
+def _cutter(part: CutterConfig, ground: RuleContext) -> Iterator[Fault]:
+    places, known = ground.places, ground.known
+    if part.use is None and part.kind is None:
+        yield Fault(
+            where=places("cutter"),
+            found="names no cutter",
+            expected='use = "…" from the shelf (`plaques cutters`), or kind = "v-bit", "end-mill", "point" or "laser"',
+        )
+    if part.use is not None and known.cutters is not None and part.use not in known.cutters:
+        yield Fault(
+            where=places("cutter", "use"),
+            found=f"no cutter “{part.use}” on the shelf",
+            remedy=nearest_name(part.use, known.cutters) or "`plaques cutters` lists them",
+        )
+    if part.use is None and part.kind in _NEEDED and getattr(part, _NEEDED[part.kind]) is None:
+        key = _NEEDED[part.kind]
+        yield Fault(where=places("cutter", key), found="missing", expected=f'a number: kind = "{part.kind}" needs it')
+
+
+# --- lines of lettering ----------------------------------------------------------------------------------------
+
+
+def _line(number: int, line: LineConfig, parts: OrderTables, ground: RuleContext) -> Iterator[Fault]:
+    def where(key: str) -> str:
+        return ground.places("line", number, key)
+
+    yield from _text(line.text, where("text"), parts.listing)
+    if line.smallest is not None and line.smallest > line.cap_height:
+        cap, smallest = ground.unit.pair(line.cap_height, line.smallest)
+        yield Fault(
+            where=where("smallest"),
+            found=f"smallest is {smallest} but cap_height only {cap}",
+            expected="smallest at most cap_height",
+            remedy="raise cap_height or lower smallest",
+        )
+    if "tightest" in line.model_fields_set and line.tightest > line.tracking:
+        yield Fault(
+            where=where("tightest"),
+            found=f"tightest {line.tightest} is looser than tracking {line.tracking}",
+            expected="at most tracking: it says how far the line may be tightened",
+        )
+    if parts.blank is not None:
+        yield from _zone(line, where("zone"), parts.blank)
+    for key, face in [("face", line.face), *(("also", face) for face in line.also)]:
+        fault = face_fault(where(key), face, ground.known, ground.folder)
+        if fault:
+            yield fault
+
+
+def _text(text: str, where: str, listing: ListConfig | None) -> Iterator[Fault]:
+    if not text.strip():
+        yield Fault(where=where, found="the text is empty", expected='words, or a column in braces: "{name}"')
+        return
+    try:
+        fields = placeholders_in(text)
+    except PlaceholderError as error:
+        yield Fault(where=where, found=f"in “{text}” {error}", expected='a column in braces: "{name}"')
+        return
+    if listing is not None and listing.columns:
+        yield from unknown_fields(fields, listing.columns, where)
+
+
+def unknown_fields(fields: tuple[str, ...], columns: Collection[str], where: str) -> Iterator[Fault]:
+    """A fault for each field that is not one of the columns."""
+    for name in fields:
+        if name not in columns:
+            yield Fault(
+                where=where,
+                found=f"“{{{name}}}” is not one of the columns",
+                expected=f"one of {', '.join(columns)}",
+                remedy=hint
+                if (hint := nearest_name(name, columns)).startswith("did you")
+                else "add it to [list] columns",
+            )
+
+
+def _zone(line: LineConfig, where: str, blank: BlankConfig) -> Iterator[Fault]:
+    zones = zone_names(blank.layers)
+    if line.zone is None and len(zones) > 1 and blank.drawing is not None:
+        yield Fault(where=where, found="the blank has several zones", expected=f"one of {', '.join(zones)}")
+    elif line.zone is not None and line.zone not in zones:
+        yield Fault(
+            where=where, found=f"there is no zone “{line.zone}”", expected=f"one of [blank] layers: {', '.join(zones)}"
+        )
+
+
+def face_fault(where: str, face: str, known: KnownNames, folder: Path) -> Fault | None:
+    """Why this is neither a face of the shelf nor a font file of the order folder; None when it is one."""
+    name, hash_, index = face.partition("#")
+    if name.lower().endswith(FONT_SUFFIXES) or "/" in name or "\\" in name:
+        if hash_ and not index.isdecimal():
+            return Fault(
+                where=where, found=f"“{face}”", expected="a number after #: which face of the collection, from 0"
+            )
+        return file_fault(where, name, folder, "a font file", FONT_SUFFIXES)
+    if known.faces is not None and face not in known.faces:
+        beside = [p.name for p in sorted(folder.iterdir()) if p.suffix.lower() in FONT_SUFFIXES]
+        return Fault(
+            where=where,
+            found=f"no face “{face}” on the shelf",
+            expected="a name from `plaques faces`, or a font file in the order folder",
+            remedy=nearest_name(face, [*known.faces, *beside]),
+        )
+    return None
+
+
+# --- cut files -------------------------------------------------------------------------------------------------
+
+
+def _files(part: FilesConfig, places: FaultPlaces) -> Iterator[Fault]:
+    taken = {name.casefold(): name for name in _LAYERS if name not in part.layers}
+    for ours, theirs in part.layers.items():
+        where = places("files", "layers", ours)
+        if ours not in _LAYERS:
+            yield Fault(
+                where=where, found=f"“{ours}” is not a layer of the cut files", remedy=nearest_name(ours, _LAYERS)
+            )
+        pattern, expected = _LAYER_NAMES["R12" if part.version == "R12" else "later"]
+        if not theirs.isascii() or not theirs.isprintable() or not pattern.fullmatch(theirs):
+            yield Fault(
+                where=where,
+                found=f"“{theirs}” cannot be a layer name{' in R12' if part.version == 'R12' else ''}",
+                expected=expected,
+            )
+        elif theirs.casefold() in _TAKEN_LAYERS:
+            yield Fault(
+                where=where,
+                found=f"“{theirs}”, but {_TAKEN_LAYERS[theirs.casefold()]}",
+                expected="another name",
+            )
+        elif theirs.casefold() in taken:
+            yield Fault(where=where, found=f"“{theirs}” is already the name of {taken[theirs.casefold()]}")
+        taken.setdefault(theirs.casefold(), ours)

@@ -1,0 +1,75 @@
+"""Questions that are settled: `[list] settled` names them with the reason, which is recorded instead."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from pipeline.core.catalogue import KINDS, list_kinds
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.findings import Finding, Severity, find
+from pipeline.core.row_selection import RowSelection, parse_rows
+from pipeline.intake.order.error_messages import nearest_name
+
+
+def parse_settled_key(key: str) -> tuple[str, RowSelection | None]:
+    """A key of `settled`: a code, or a code and the rows it concerns. CannotRun when the rows cannot be read."""
+    code, _, rows = key.strip().partition(" ")
+    return code, parse_rows(rows) if rows.strip() else None
+
+
+def settled_faults(settled: Mapping[str, str], where: str) -> Iterator[Fault]:
+    """What is wrong with the order's `settled`."""
+    questions = [
+        code for code, kind in KINDS.items() if kind.severity is Severity.ASK and code.startswith(("list.", "text."))
+    ]
+    for key, reason in settled.items():
+        code = key.strip().partition(" ")[0]
+        if code not in questions:
+            stops = code in KINDS and KINDS[code].severity is Severity.STOP
+            yield Fault(
+                where=where,
+                found=f"“{code}” cannot be settled" if code in KINDS else f"there is no question “{code}”",
+                expected="the code of a question about the list, and rows if it is only for some of them",
+                remedy="what stops a plaque has to be put right" if stops else _hint(code, questions),
+            )
+        try:
+            parse_settled_key(key)
+        except CannotRun as problem:
+            yield Fault(where=where, found=f"in “{key}”: {problem.faults[0].found}", expected="rows, e.g. 4-20,31")
+        if not reason.strip():
+            yield Fault(where=where, found=f"“{key}” has no reason", expected="who settled it, and how")
+
+
+def _hint(code: str, questions: Sequence[str]) -> str:
+    hint = nearest_name(code, questions)
+    return hint if hint.startswith("did you") else "`plaques explain` lists them"
+
+
+def apply_settled(
+    settled: Mapping[str, str], groups: Sequence[Sequence[Finding]]
+) -> tuple[list[list[Finding]], list[Finding]]:
+    """Each group of findings without the questions that are settled, and a note for each settlement that was used."""
+    rules = [(*parse_settled_key(key), reason) for key, reason in settled.items()]
+    used: dict[int, list[int]] = {}
+    kept = []
+    for group in groups:
+        left = []
+        for finding in group:
+            rule = next((n for n, (code, rows, _) in enumerate(rules) if _matches(finding, code, rows)), None)
+            if rule is None:
+                left.append(finding)
+            else:
+                used.setdefault(rule, []).append(finding.row or 0)
+        kept.append(left)
+    notes = []
+    for number, found in sorted(used.items()):
+        code, _, reason = rules[number]
+        rows = sorted(set(found) - {0})
+        shown = ", ".join(map(str, rows[:20])) + (f" and {len(rows) - 20} more" if len(rows) > 20 else "")
+        where = f"row{'s' if len(rows) > 1 else ''} {shown}" if rows else "the list"
+        notes.append(find(list_kinds.SETTLED, facts={"code": code, "rows": where, "reason": " ".join(reason.split())}))
+    return kept, notes
+
+
+def _matches(finding: Finding, code: str, rows: RowSelection | None) -> bool:
+    return finding.severity is Severity.ASK and finding.code == code and (rows is None or finding.row in rows)

@@ -1,0 +1,225 @@
+"""What headings mean, and which column is which by its heading.
+
+*Heading*: what a column is called in the sheet. *Key*: what the order calls it (`name`, `post`, `copies` …).
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Collection, Iterable, Mapping
+from functools import lru_cache
+
+COPIES, LANGUAGE = "copies", "language"
+"""The two keys that are not lettering."""
+
+
+def fold_heading(heading: str) -> str:
+    """A heading without what is forgiven: capitals, spacing, underscores, line breaks, marks at its ends."""
+    heading = re.sub(r"(?<=[a-zà-ÿ])(?=[A-Z][a-z])", " ", heading.replace("_", " "))  # donor_name, donorName
+    text = unicodedata.normalize("NFKC", heading).casefold().replace("’", "'")
+    return re.sub(r"\s+", " ", text).strip(" \t:;.,*?!#-–—_()[]'\"")
+
+
+# --- what headings are called ----------------------------------------------------------------------------------
+
+WORDS: dict[str, tuple[str, ...]] = {
+    "name": (
+        "name", "names", "full name", "recipient", "recipients", "recipient name", "name of recipient", "awardee",
+        "winner", "winners", "honoree", "member", "person", "volunteer", "participant", "engraving name",
+        "name on plaque", "name on award", "name to be engraved", "name for engraving", "name as it should appear",
+        "dedicatee", "in memory of", "dedicated to", "student", "pupil", "employee", "inscription", "engraving",
+        "who", "to whom", "whom", "award to", "awarded to", "presented to", "engrave as", "to be engraved", "engrave",
+        "goes to", "honouree", "laureate", "champion", "medallist", "nominee", "donor", "donors", "donor name",
+        "recognition name", "display name", "plaque name", "preferred name", "print as", "appears as", "players",
+        "player", "athlete", "child", "names of winners", "wording for plaque", "text to engrave",
+        "nom", "nombre", "nome", "naam", "navn", "namn", "nimi", "jméno", "nazwa", "imię i nazwisko", "név", "όνομα",
+        "имя", "фио", "שם", "الاسم", "姓名", "氏名", "名前", "이름",
+        "preisträger", "preisträgerin", "preisträger/in", "gewinner", "geehrte", "empfänger", "schüler", "mitglied",
+        "vor- und nachname", "vor- und zuname", "voller name", "name auf schild", "text auf schild", "gravur",
+        "gravurtext", "lauréat", "lauréate", "lauréats", "bénéficiaire", "gagnant", "nom complet", "nom et prénom",
+        "prénom et nom", "nom à graver", "texte à graver", "gravure", "destinataire", "nombre completo",
+        "nombre y apellidos", "nombre y apellido", "premiado", "premiada", "ganador", "galardonado", "destinatario",
+        "texto a grabar", "alumno", "nome e cognome", "nome completo", "premiato", "vincitore", "homenageado",
+        "premiado/a", "vencedor", "naam op bord", "volledige naam", "winnaar", "ontvanger", "mottagare", "vinnare",
+        "modtager", "vinder", "mottaker", "vinner", "fullt navn", "saaja", "voittaja", "laureat", "zwycięzca",
+        "odznaczony", "jméno a příjmení", "vítěz", "oceněný", "díjazott", "nyertes", "teljes név", "ονοματεπώνυμο",
+        "βραβευόμενος", "νικητής", "получатель", "награждённый", "победитель", "ф.и.о", "имя и фамилия", "受賞者",
+        "获奖者", "수상자",
+    ),
+    "first": ("first name", "first", "forename", "given name", "given names", "initials",
+              "christian name", "prénom", "prénoms", "vorname", "voornaam", "fornavn", "förnamn", "etunimi", "imię",
+              "křestní jméno", "keresztnév",
+              "nombre de pila", "nome proprio", "名"),
+    "middle": ("middle name", "middle", "middle initial", "mi", "second name"),
+    "last": ("last name", "last", "surname", "family name", "family", "nachname", "zuname", "familienname",
+             "nom de famille", "achternaam", "etternavn", "efternavn", "efternamn", "sukunimi", "nazwisko", "apellido",
+             "apellidos", "cognome", "sobrenome", "apelido", "příjmení", "vezetéknév", "фамилия", "επώνυμο", "姓"),
+    "title": ("title", "salutation", "honorific", "prefix", "titre", "civilité", "titel", "anrede"),
+    "suffix": ("suffix", "post-nominals", "postnominals", "letters", "letters after name"),
+    "post": ("post", "position", "role", "office", "job title", "rank", "function", "capacity", "duty", "appointment",
+             "funktion", "amt", "fonction", "poste", "cargo", "puesto", "carica", "ruolo", "functie", "roll"),
+    "award": ("award", "category", "prize", "class", "event", "achievement", "level", "honour", "honor", "for",
+              "for what", "award name", "trophy", "medal", "preis", "kategorie", "disziplin", "prix", "catégorie",
+              "premio", "categoría", "prêmio", "categoria", "prijs", "categorie", "pris", "kategori", "kategoria",
+              "laji", "nagroda", "cena", "kategória", "díj", "βραβείο", "κατηγορία", "награда", "категория",
+              "部門", "賞"),
+    "school": ("school", "team", "club", "organisation", "organization", "company", "department", "unit", "station",
+               "branch", "house", "group", "place", "location", "town", "city", "village", "where from", "schule",
+               "verein", "ort", "stadt", "firma", "abteilung", "mannschaft", "école", "équipe", "ville", "société",
+               "escuela", "equipo", "ciudad", "curso", "scuola", "squadra", "città", "escola", "equipe", "cidade",
+               "afdeling", "plaats", "vereniging", "klubb", "klub", "lag", "ort/stad", "seura", "szkoła", "miasto",
+               "klasa", "škola", "třída", "město", "iskola", "város", "σχολείο", "πόλη", "школа", "город", "команда",
+               "עיר", "المدينة", "学校", "所属"),
+    "season": ("season", "year", "date", "years", "jahre", "term", "period", "years of service", "jahr",
+               "jahrgang", "datum",
+               "année", "año", "fecha", "anno", "data", "ano", "jaar", "år", "vuosi", "rok", "év",
+               "έτος", "год", "年"),
+    "text": ("text", "wording", "message", "dedication", "line", "verse", "epitaph", "spruch", "widmung", "texte",
+             "dédicace", "texto", "dedicatoria", "testo", "dedica", "tekst"),
+    COPIES: ("copies", "how many", "quantity", "qty", "no of copies", "number of copies", "no. of copies", "count",
+             "number", "pieces", "no of plaques", "number of plaques", "amount", "anzahl", "menge", "stück", "stk",
+             "stückzahl", "quantité", "qté", "nombre d’exemplaires", "exemplaires", "cantidad", "quantità",
+             "quantidade", "aantal", "antal", "antall", "määrä", "kpl", "ilość", "sztuk", "počet", "kusů", "darab",
+             "db", "τεμάχια", "количество", "кол-во", "数量", "pcs", "number required", "no. required", "how many?"),
+    LANGUAGE: ("language", "lang", "sprache", "langue", "idioma", "lingua"),
+}  # fmt: skip
+"""Headings by what they mean. Words in common use in lists; no source."""
+
+WANTED = frozenset(
+    """engrave engraving engraved plaque plaques wanted required needed include included confirmed approved make order
+    gravieren gewünscht bestellt graver commandé grabar incluir""".split()
+) | {"plaque required", "plaque wanted", "plaque needed", "needs plaque", "needs a plaque", "plaque y/n", "to engrave"}
+NO = frozenset("n no nein non nej ei nie ne não false cancelled withdrawn declined".split())
+"""Headings that ask whether somebody is to have a plaque, and the answers that say no. In common use; no source."""
+
+_ENGRAVED = frozenset(
+    fold_heading(word)
+    for word in (
+        "name on plaque", "name on award", "name to be engraved", "name for engraving", "name as it should appear",
+        "engraving name", "engraving", "engrave as", "engrave", "to be engraved", "inscription", "text to engrave",
+        "wording for plaque", "recognition name", "display name", "plaque name", "print as", "appears as",
+        "name auf schild", "text auf schild", "gravur", "gravurtext", "nom à graver", "texte à graver", "gravure",
+        "texto a grabar", "naam op bord",
+    )
+)  # fmt: skip
+"""Headings that say what is to be cut: they win over a plain name beside them."""
+
+_MEANS = {fold_heading(word): key for key, words in WORDS.items() for word in words}
+_LAST_WORD = {"names": "name", "recipients": "name", "winners": "name", "name": "name", "recipient": "name",
+              "awardee": "name", "surname": "last", "forename": "first"}  # fmt: skip
+_PARTS = re.compile(r"\s*[/|·•\n]\s*|\s+[-–—]\s+")
+_LINE = re.compile(
+    r"(?:line|row|zeile|ligne|línea|riga|linha|regel|rad|linje|rivi|řádek|wiersz|sor|text)\s*(?:n[or]\.?)?\s*(\d)"
+)
+
+
+@lru_cache(maxsize=4096)
+def heading_meaning(heading: str) -> str | None:
+    """What a heading means, as a key of `WORDS`; None when it is not known. Of a heading in two languages the first."""
+    folded = fold_heading(heading)
+    if folded in _MEANS:
+        return _MEANS[folded]
+    bare = re.sub(r"\s*[(\[].*?[)\]]\s*", " ", folded).strip()
+    if bare != folded and bare in _MEANS:
+        return _MEANS[bare]
+    parts = [part for part in _PARTS.split(heading) if fold_heading(part)]
+    if len(parts) > 1:
+        known = [means for part in parts if (means := heading_meaning(part))]
+        # a group heading over a field, as “Name / First”: the field says more
+        return next((means for means in known if means != "name"), known[0]) if known else None
+    words = folded.split()
+    if 1 < len(words) <= 6:
+        for word in (words[-1], words[0]):
+            if word in _LAST_WORD:
+                return _LAST_WORD[word]
+    return None
+
+
+def line_number(heading: str) -> int | None:
+    """“Line 2” and “Line 2 / Text” head the second line of a plaque; None for what heads no line."""
+    first, *rest = [fold_heading(part) for part in _PARTS.split(heading)]
+    found = _LINE.fullmatch(first)
+    if found and all(_MEANS.get(part) in ("text", "name") for part in rest):
+        return int(found[1])
+    return None
+
+
+def guess_columns(
+    headings: Mapping[int, str], wanted: Iterable[str] = (), several: Collection[int] = ()
+) -> dict[str, tuple[int, ...]]:
+    """Our keys for a header's columns (column number → heading): by their own name, then by what they mean.
+
+    `wanted` are keys the order's lines name; each is looked for by itself, and as one of the words that mean the same.
+    `several` are columns most of whose cells hold more than one word: no family name stands alone there. A name split
+    over title, first, middle, last and suffix is put together in that order.
+    """
+    headings = _first_list(headings)
+    by_word: dict[str, list[int]] = {}
+    meanings: dict[str, list[int]] = {}
+    lines: dict[int, int] = {}
+    for column, heading in headings.items():
+        by_word.setdefault(fold_heading(heading), []).append(column)
+        if number := line_number(heading):
+            lines.setdefault(number, column)
+        elif means := heading_meaning(heading):
+            meanings.setdefault(means, []).append(column)
+    found: dict[str, tuple[int, ...]] = {}
+    if name := _name_columns(headings, meanings, several):
+        found["name"] = name
+    elif lines:
+        found["name"] = (lines.pop(min(lines)),)
+    for number, column in sorted(lines.items()):
+        found["text" if number < 2 and "text" not in meanings else f"line_{number}"] = (column,)
+    for key in (COPIES, LANGUAGE, "post", "award", "school", "season", "text"):
+        if key in meanings and key not in found:
+            free = [c for c in meanings[key] if not any(c in used for used in found.values())]
+            if free:  # the heading that says it best: “Prize” before “Class”
+                best = {fold_heading(word): n for n, word in reversed(list(enumerate(WORDS[key])))}
+                found[key] = (min(free, key=lambda c: (best.get(fold_heading(headings[c]), len(best)), c)),)
+    for key in wanted:
+        if key in found:
+            continue
+        same = by_word.get(fold_heading(key)) or by_word.get(fold_heading(key.replace("_", " ").replace("-", " ")))
+        means = heading_meaning(key.replace("_", " "))
+        if same:
+            found[key] = (same[0],)
+        elif means and means in found:
+            found[key] = found[means]
+        elif means and means in meanings:
+            found[key] = (meanings[means][0],)
+    return found
+
+
+def _first_list(headings: Mapping[int, str]) -> Mapping[int, str]:
+    """Of lists that stand side by side, each with a name of its own, the headings of the first."""
+    groups: list[dict[int, str]] = []
+    for column in sorted(headings):
+        if not groups or column - 1 not in groups[-1]:
+            groups.append({})
+        groups[-1][column] = headings[column]
+    means = [{heading_meaning(text) for text in group.values()} for group in groups]
+    own = [n for n, found in enumerate(means) if "name" in found or {"first", "last"} <= found]
+    return {c: text for group in groups[: own[1]] for c, text in group.items()} if len(own) > 1 else headings
+
+
+def _name_columns(
+    headings: Mapping[int, str], meanings: Mapping[str, list[int]], several: Collection[int]
+) -> tuple[int, ...]:
+    """The column, or the columns, that make the name; none when no heading means it."""
+    names = meanings.get("name", [])
+    engraved = [c for c in names if fold_heading(headings[c]) in _ENGRAVED]
+    if engraved and (engraved == names or not several or engraved[0] in several):  # “Engrave?” may say yes or no
+        return (engraved[0],)
+    plain = [c for c in names if fold_heading(headings[c]) == "name"]
+    # “Name” beside “Vorname” is the family name, beside “Surname” the given one, unless it holds whole names
+    half = [c for c in names if len(fold_heading(headings[c]).split()) == 1 and c not in several]
+    first, last = meanings.get("first"), meanings.get("last")
+    if (first or last) and not (first and last) and half == names:
+        first, last = first or half, last or half
+    if first and last and not (names and names not in (first, last)):
+        parts = {**meanings, "first": first, "last": last}
+        return tuple(parts[part][0] for part in ("title", "first", "middle", "last", "suffix") if part in parts)
+    if plain or names:
+        return ((plain or names)[0],)
+    return (meanings["last"][0],) if "last" in meanings else ()

@@ -1,0 +1,439 @@
+"""The client's list: which rows are recipients, and what each of them says.
+
+Every row of the sheet that holds anything ends in exactly one of: a plaque, left out with a reason, stopped.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.core.catalogue import list_kinds, name_kinds
+from pipeline.core.catalogue.question_kinds import PLACEHOLDER
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.findings import Fact, Finding, Severity, find
+from pipeline.core.model import Recipient, RecipientList, RowOutcome
+from pipeline.core.order import ListConfig, OrderFolder
+from pipeline.core.placeholders import placeholders_in
+from pipeline.intake.header_ways import header_ways
+from pipeline.intake.names.capitals import find_odd_capitals
+from pipeline.intake.names.list_consistency import find_inconsistent
+from pipeline.intake.names.similar_names import ListedName, find_repeats
+from pipeline.intake.names.wording import shorten
+from pipeline.intake.order.settled_questions import apply_settled
+from pipeline.intake.recipients.header_guess import at_the_top, is_heading_word, is_name, second_heading, several_words
+from pipeline.intake.recipients.header_row import ColumnMap, describe_rows, find_columns, headers_from_row
+from pipeline.intake.recipients.headings import (
+    COPIES,
+    LANGUAGE,
+    NO,
+    WANTED,
+    fold_heading,
+    guess_columns,
+    heading_meaning,
+)
+from pipeline.intake.recipients.outside_rows import (
+    check_surroundings,
+    like_a_recipient,
+    list_few,
+    rows_outside,
+    spread_merged,
+)
+from pipeline.intake.recipients.row_kinds import (
+    FillPattern,
+    classify_row,
+    count_stated,
+    fill_pattern,
+    says_what_to_do,
+    total_stated,
+)
+from pipeline.intake.recipients.row_values import RowValue, read_copies, read_row_values
+from pipeline.intake.spreadsheet.pasted_message import names_somebody, taken_off_findings
+from pipeline.intake.spreadsheet.read_sheet import read_sheet
+from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, column_letters, row_told
+from pipeline.intake.spreadsheet.sheet_areas import parse_areas, rows_within
+
+SECOND = "a second header"
+
+
+def read_list(folder: OrderFolder) -> RecipientList:
+    """Read the order's list. CannotRun when the file, the sheet, the header or a column is not there."""
+    part = folder.order.list
+    how = ReadOptions(sheet=part.sheet, encoding=part.encoding, separator=part.separator, limits=part.limits)
+    path = folder.path(part.file)
+    sheet = read_sheet(path, how)
+    lettered = list(dict.fromkeys(field for line in folder.order.line for field in placeholders_in(line.text)))
+    try:
+        return read_rows_of(sheet, part, lettered)
+    except CannotRun as problem:
+        fits = [] if part.sheet else [name for name, _ in sheet.others if _fits(path, name, how, part, lettered)]
+        if not fits:
+            raise
+        said = " or ".join(f"“{name}”" for name in fits)
+        hint = Fault(where=str(path), found=f"the headings are on another sheet: {said}",
+                     expected="`sheet` in [list], because the first visible sheet is not the one")  # fmt: skip
+        raise CannotRun([*problem.faults, hint]) from None
+
+
+def _fits(path: Path, name: str, how: ReadOptions, part: ListConfig, lettered: Sequence[str]) -> bool:
+    """Whether another sheet has the columns."""
+    try:
+        other = read_sheet(path, dataclasses.replace(how, sheet=name))
+        find_columns(other, part.columns, part.header, lettered)
+        return bool(part.columns)
+    except CannotRun:
+        return False
+
+
+def read_rows_of(sheet: Sheet, part: ListConfig, lettered: Sequence[str]) -> RecipientList:
+    """The recipients of a sheet. `lettered` are the keys that the order's lines name."""
+    read = rows_within(sheet, parse_areas(part.area))
+    if part.area and not read.rows:
+        raise CannotRun(
+            Fault(where=f"{sheet.path}, sheet “{sheet.name}”", found=f"no cell of {part.area} holds anything",
+                  expected="`area` in [list] round the list", remedy=describe_rows(sheet))
+        )  # fmt: skip
+    columns = find_columns(read, part.columns, part.header, lettered)
+    if part.guessed:
+        columns = dataclasses.replace(columns, guessed=True)
+    return _ListReading(read, part, columns, tuple(lettered)).done(sheet)
+
+
+@dataclass(slots=True)
+class _RowDecisions:
+    """What has been decided so far."""
+
+    recipients: list[Recipient]
+    rows: list[RowOutcome]
+    findings: list[Finding]
+
+
+class _ListReading:
+    """One list on its way from rows to recipients."""
+
+    def __init__(self, sheet: Sheet, part: ListConfig, columns: ColumnMap, lettered: tuple[str, ...]) -> None:
+        self.sheet, self.part, self.columns = sheet, part, columns
+        self.at = columns.at
+        texts = [key for key in self.at if key not in (COPIES, LANGUAGE)]
+        self.name = "name" if "name" in self.at else texts[0] if texts else ""
+        self.texts = texts
+        self.used = tuple(key for key in texts if key in lettered or key == self.name)
+        self.account = _RowDecisions([], [], [])
+        self.beside: frozenset[int] = frozenset()  # columns of other lists on the sheet
+        header = sheet.row(columns.header)
+        used = {c for where in self.at.values() for c in where}
+        self.heads = (
+            {c: fold_heading(text) for c, text in headers_from_row(header).items() if c in used} if header else {}
+        )
+        self.head_texts = {cell.shown.strip() for cell in header.cells} if header else set()
+        heads = headers_from_row(header) if header else {}
+        self.wanted = {
+            c: shorten(text, 40) for c, text in heads.items() if c not in used and fold_heading(text) in WANTED
+        }
+        self.header_cells = header.cells if header else ()
+        if header is None:
+            self.top = at_the_top(sheet, self.at.get(self.name, ()))
+        else:
+            self.top = {second_heading(sheet, columns.header): "a second row of headings"}
+
+    def done(self, whole: Sheet) -> RecipientList:
+        """Everything read. `whole` is the sheet with what stands outside the order's area."""
+        below = [row for row in self.sheet.rows if row.number > self.columns.header]
+        spread = tuple(c for key, where in self.at.items() if key not in (self.name, COPIES) for c in where)
+        below, merged = spread_merged(self.sheet, below, spread)
+        around, self.beside = check_surroundings(self.sheet, self.columns, self.part)
+        self.account.findings += [*around, *merged]
+        self._above()
+        habits = fill_pattern(below, self.at, self.name)
+        for row, following in itertools.zip_longest(below, below[1:]):
+            self._row(row, following, habits)
+        self._blank_rows()
+        outside = rows_outside(whole, self.sheet, parse_areas(self.part.area))
+        self.account.rows += outside.rows
+        self.account.findings += outside.findings
+        recipients = self._compared()
+        self._totals(below)
+        recipients = self._settle(recipients)
+        stopped = {r.row for r in recipients if any(f.severity is Severity.STOP for f in r.findings)}
+        account = [
+            dataclasses.replace(a, fate="stopped") if a.row in stopped and a.fate == "plaque" else a
+            for a in self.account.rows
+        ]
+        return RecipientList(
+            file=self.sheet.file,
+            sheet=self.sheet.name,
+            sha256=self.sheet.sha256,
+            header_row=self.columns.header,
+            rows=len(whole.rows),
+            columns=tuple((key, " ".join(map(column_letters, where))) for key, where in self.columns.where),
+            recipients=tuple(recipients),
+            account=tuple(sorted(account, key=lambda a: a.row)),
+            findings=tuple(self.account.findings),
+        )
+
+    # --- rows ----------------------------------------------------------------------------------------------------
+
+    def _leave_out(self, row: Row, reason: str, *, said: bool = True) -> None:
+        self.account.rows.append(RowOutcome(row=row.number, fate="left-out", reason=reason))
+        if said:
+            text = shorten(" · ".join(cell.shown for cell in row.cells if cell.shown.strip()), 200)
+            kind = list_kinds.SENDER if reason == "the sender's name" else list_kinds.LEFT_OUT
+            if self.sheet.message and kind is list_kinds.LEFT_OUT and "letter" not in reason and names_somebody(text):
+                kind = list_kinds.LEFT_OUT_NAMED
+            if "note" in reason or "letter" in reason or "title" in reason:
+                kind = list_kinds.REMARK_BESIDE if says_what_to_do(text) and kind is list_kinds.LEFT_OUT else kind
+            self.account.findings.append(
+                find(kind, row=row.number, facts={"row": row.number, "reason": reason, "text": text})
+            )
+
+    def _above(self) -> None:
+        """The header, and what stands over it."""
+        header, name = self.columns.header, self.at.get(self.name, ())
+        for row in self.sheet.rows:
+            if row.number > header:
+                break
+            text = shorten(" · ".join(cell.shown for cell in row.cells if cell.shown.strip()))
+            facts: dict[str, Fact] = {"row": row.number, "text": text}
+            if row.number == header or 0 < self.columns.first <= row.number:
+                self._leave_out(row, "the header", said=False)
+                heads = [cell.shown for c in name if (cell := row.cell(c)) is not None]
+                named = any(is_name(head) and not is_heading_word(head) for head in heads)
+                if row.number == header and (self.columns.guessed or (named and self.part.header is None)):
+                    why = "its words are those of a name" if named else "its words are not known here"
+                    facts |= {"why": why}
+                    out = header_ways(row, self.columns.where, named=bool(self.part.columns))
+                    self.account.findings.append(find(list_kinds.HEADER_UNSURE, row=row.number, facts=facts, ways=out))
+            elif row_told(self.sheet, row).part:
+                self._leave_out(row, row_told(self.sheet, row).part)
+            elif like_a_recipient(row, name, set(self.heads), self.columns.guessed):
+                self._leave_out(row, "it stands above the header", said=False)
+                self.account.findings.append(find(list_kinds.ABOVE_HEADER, row=row.number, facts=facts))
+            else:
+                self._leave_out(row, "a title above the header")
+
+    def _row(self, row: Row, following: Row | None, habits: FillPattern) -> None:
+        told = row_told(self.sheet, row)
+        if told.part in ("a line of a letter", "the sender's name"):
+            self._leave_out(row, told.part)
+            return
+        if self.beside and {cell.column for cell in row.cells if cell.shown.strip()} <= self.beside:
+            self._leave_out(row, "a row of the list beside this one alone", said=False)
+            return
+        if again := self._header_again(row):
+            self._leave_out(row, again, said=again != SECOND)
+            return
+        if len(headers_from_row(row)) == 1 and following is not None and self._is_header(following):
+            self._leave_out(row, "a title above a header")
+            return
+        verdict = classify_row(row, self.at, self.name, habits)
+        if verdict is not None and verdict.certain:
+            self._leave_out(row, verdict.what)
+            return
+        cells = {key: read_row_values(row, self.at[key], lettered=key in self.used, named=key == self.name)
+                 for key in self.texts}  # fmt: skip
+        by = "hidden by the sheet's filter" if row.filtered else "hidden in the sheet"
+        for mark, wish, reason in (
+            ("hidden", self.part.hidden, f"{by}, and [list] hidden leaves such rows out"),
+            ("struck", self.part.struck, "struck through, and [list] struck leaves such rows out"),
+        ):
+            if wish == "leave-out" and (row.hidden if mark == "hidden" else cells[self.name].struck):
+                self._leave_out(row, reason)
+                return
+        self._recipient(row, cells, told.part or self.top.get(row.number, "") or (verdict.what if verdict else ""))
+
+    def _recipient(self, row: Row, cells: dict[str, RowValue], doubt: str) -> None:
+        name = cells[self.name]
+        cell = f"{column_letters(self.at[self.name][0])}{row.number}"
+        shown = shorten(name.text or name.raw)
+        findings = self._marks(row, cell, shown, name)
+        if doubt:
+            facts = {"text": shown, "what": doubt}
+            findings.append(find(list_kinds.PERHAPS_NOT_A_NAME, row=row.number, cell=cell, facts=facts))
+        for key in self.texts:
+            findings += cells[key].findings
+        if row.number in self.sheet.doubtful and not shown.isascii():
+            findings.append(find(name_kinds.ENCODING_UNSURE, row=row.number, cell=cell, facts={"text": shown}))
+        if not name.text and not any(f.severity is Severity.STOP for f in name.findings):
+            there = [cell.shown for cell in row.cells if cell.shown.strip()][:6]
+            present = " · ".join(f"“{shorten(text, 40)}”" for text in there) or "a number of copies"
+            findings.append(find(list_kinds.NAME_MISSING, row=row.number, cell=cell, facts={"present": present}))
+        told = row_told(self.sheet, row)
+        copies, raw_copies = told.copies, told.copies_said
+        findings += taken_off_findings(told, row.number, cell, shown)
+        if self.at.get(COPIES):
+            asked = read_copies(row, self.at[COPIES], shown)
+            if asked.none_wanted:
+                self._leave_out(row, "0 copies are asked for", said=False)
+                self.account.findings.append(
+                    find(
+                        list_kinds.NO_COPIES, row=row.number, cell=asked.cell, facts={"row": row.number, "text": shown}
+                    )
+                )
+                return
+            copies, raw_copies = asked.copies, asked.raw
+            findings += asked.findings
+        language = self.part.language
+        values = [(key, cells[key].text) for key in self.texts]
+        raw = [(key, cells[key].raw) for key in self.texts]
+        if self.at.get(COPIES):
+            values.append((COPIES, str(copies)))
+            raw.append((COPIES, raw_copies))
+        if self.at.get(LANGUAGE):
+            said = read_row_values(row, self.at[LANGUAGE], lettered=False, named=False)
+            language = said.text or language
+            values.append((LANGUAGE, said.text))
+            raw.append((LANGUAGE, said.raw))
+        self.account.rows.append(RowOutcome(row=row.number, fate="plaque"))
+        self.account.recipients.append(
+            Recipient(
+                row=row.number,
+                cell=cell,
+                values=tuple(values),
+                raw=tuple(raw),
+                copies=copies,
+                language=language,
+                findings=tuple(findings),
+            )
+        )
+
+    def _marks(self, row: Row, cell: str, shown: str, name: RowValue) -> list[Finding]:
+        """What the sheet marks about the row."""
+        findings = []
+        if row.hidden and self.part.hidden == "ask":
+            kind = list_kinds.ROW_FILTERED if row.filtered else list_kinds.ROW_HIDDEN
+            findings.append(find(kind, row=row.number, cell=cell, facts={"text": shown}))
+        if name.struck and self.part.struck == "ask":
+            findings.append(find(list_kinds.ROW_STRUCK, row=row.number, cell=cell, facts={"text": shown}))
+        for column, heading in self.wanted.items():
+            said = row.cell(column)
+            if said is not None and fold_heading(said.shown) in NO:
+                facts = {"text": shown, "said": shorten(said.shown), "heading": heading}
+                findings.append(find(list_kinds.SAYS_NO, row=row.number, cell=said.address, facts=facts))
+        for read in row.cells:
+            if read.comment:
+                facts = {"text": shorten(read.shown), "comment": shorten(read.comment, 300)}
+                findings.append(find(list_kinds.COMMENT, row=row.number, cell=read.address, facts=facts))
+        return findings
+
+    def _is_header(self, row: Row) -> bool:
+        """Whether the header comes again, or another: every cell is a known heading, a name is among them."""
+        cells = [cell.shown.strip() for cell in row.cells]
+        if len(cells) < 2:
+            return False
+        if len(self.heads) > 1 and not self.head_texts.isdisjoint(cells):
+            return set(self.heads.values()) <= set(map(fold_heading, cells)) or self._known(cells)
+        return self._known(cells)
+
+    @staticmethod
+    def _known(texts: Sequence[str]) -> bool:
+        # from the right: what stands behind names is much the same in every row, and is looked up once
+        if any(heading_meaning(text) is None for text in reversed(texts) if text):
+            return False
+        return any(heading_meaning(text) in ("name", "last") for text in texts)
+
+    def _header_again(self, row: Row) -> str:
+        """A header further down, as on each page of a printed list; its columns may stand otherwise from there on."""
+        if not self._is_header(row):
+            return ""
+        there: dict[str, int] = {}
+        for column, text in headers_from_row(row).items():
+            there.setdefault(fold_heading(text), column)
+        if len(self.heads) < 2 or not all(text in there for text in self.heads.values()):
+            return self._second_header(row)
+        now = {key: tuple(there[self.heads[c]] for c in where) for key, where in self.columns.where
+               if all(c in self.heads for c in where)}  # fmt: skip
+        if set(there) != {fold_heading(cell.shown) for cell in self.header_cells if cell.shown.strip()}:
+            return self._second_header(row) or "the header again"
+        if all(self.at.get(key) == where for key, where in now.items()):
+            return "the header again"
+        self.at = {**self.at, **now}
+        return "the header again, with its columns in other places from here on"
+
+    def _second_header(self, row: Row) -> str:
+        """A header in other words than the first."""
+        if row.number == self.columns.header + 1:
+            return ""  # a second row of headings
+        texts = headers_from_row(row)
+        keys = guess_columns(texts, self.texts, several_words(self.sheet, row.number))
+        if "name" not in keys or not self.name:
+            return ""
+        keys[self.name] = keys["name"]
+        self.at = {key: keys.get(key, ()) for key in self.at}
+        places = {key: " + ".join(f"column {column_letters(c)}" for c in where) for key, where in self.at.items()}
+        said = ", ".join(f"{key} from {place or 'nowhere'}" for key, place in places.items())
+        text = shorten(" · ".join(" ".join(text.split()) for text in texts.values()))
+        facts: dict[str, Fact] = {"row": row.number, "text": text, "columns": said}
+        self.account.findings.append(find(list_kinds.SECOND_HEADER, row=row.number, facts=facts))
+        return SECOND
+
+    # --- the list as a whole -------------------------------------------------------------------------------------
+
+    def _blank_rows(self) -> None:
+        """Gaps between recipients, as a note."""
+        rows = [a.row for a in self.account.rows if a.fate == "plaque"]
+        gaps = []
+        held = {row.number for row in self.sheet.rows}
+        for before, after in itertools.pairwise(rows):
+            if after - before > 1 and not any(n in held for n in range(before + 1, min(after, before + 1000))):
+                gaps.append(str(before + 1) if after - before == 2 else f"{before + 1}–{after - 1}")
+        if gaps:
+            self.account.findings.append(find(list_kinds.BLANK_ROWS, facts={"rows": list_few(gaps)}))
+
+    def _compared(self) -> list[Recipient]:
+        """The recipients with the questions that arise from comparing them."""
+        people = self.account.recipients
+        entries = [
+            ListedName(r.row, r.cell, r.value(self.name), tuple(r.value(key) for key in self.used if key != self.name))
+            for r in people
+            if r.value(self.name)
+        ]
+        alike = find_repeats(entries)
+        names = {e.row: (e.cell, e.name) for e in entries}
+        habits, of_list = find_inconsistent(names)
+        self.account.findings += of_list
+        waits = {r.row for r in people for f in r.findings if f.code == PLACEHOLDER.code}
+        for row, finding in find_odd_capitals(names).items():
+            if row not in waits:  # what stands there is to be replaced anyway
+                habits.setdefault(row, []).append(finding)
+        asked = {row: (*habits.get(row, []), *alike.get(row, [])) for row in {*habits, *alike}}
+        return [dataclasses.replace(r, findings=r.findings + asked[r.row]) if r.row in asked else r for r in people]
+
+    def _settle(self, recipients: list[Recipient]) -> list[Recipient]:
+        """Take out what the order says is settled, and record it."""
+        if not self.part.settled:
+            return recipients
+        kept, notes = apply_settled(self.part.settled, [self.account.findings, *(list(r.findings) for r in recipients)])
+        self.account.findings = [*kept[0], *notes]
+        return [
+            r if len(found) == len(r.findings) else dataclasses.replace(r, findings=tuple(found))
+            for r, found in zip(recipients, kept[1:], strict=True)
+        ]
+
+    def _totals(self, below: Sequence[Row]) -> None:
+        """A total that the sheet states, in a totals row or in words, held against the rows."""
+        left = {a.row: a.reason for a in self.account.rows if a.fate == "left-out"}
+        copies = self.columns.at.get(COPIES, ())
+        stated: list[tuple[str, float]] = [
+            found for row in below if left.get(row.number) == "a totals row" and (found := total_stated(row, copies))
+        ]
+        words = (row for row in self.sheet.rows if left.get(row.number) in ("a note", "a title above the header"))
+        said = [found for row in words if (found := count_stated(row)) is not None]
+        people = self.account.recipients
+        unclear = {r.row for r in people if any(f.code == list_kinds.COPIES_UNCLEAR.code for f in r.findings)}
+        counted = sum(r.copies for r in people)
+        clear = sum(r.copies for r in people if r.row not in unclear)
+        differs = stated[:1] if len(stated) == 1 and stated[0][1] not in (counted, clear) else []
+        differs += [(cell, number) for cell, number in said if number not in (counted, clear, len(people))]
+        for cell, number in differs:
+            self.account.findings.append(
+                find(
+                    list_kinds.TOTAL_DIFFERS,
+                    row=int(re.sub(r"\D", "", cell)),
+                    cell=cell,
+                    facts={"stated": f"{number:g}", "counted": counted},
+                )
+            )

@@ -1,0 +1,178 @@
+"""What one row says for one key: text as the cell had it, text as it will be cut, and what was found."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from pipeline.core.catalogue import list_kinds, name_kinds
+from pipeline.core.findings import Fact, Finding, find
+from pipeline.intake.names.name_questions import question_text
+from pipeline.intake.names.wording import TextPlace, cut_text, shorten
+from pipeline.intake.spreadsheet.number_format import format_date
+from pipeline.intake.spreadsheet.sheet import Cell, Row, column_letters
+
+
+@dataclass(frozen=True, slots=True)
+class RowValue:
+    """What a row says for one key."""
+
+    text: str = ""
+    raw: str = ""
+    findings: tuple[Finding, ...] = ()
+    struck: bool = False
+
+
+def read_row_values(row: Row, columns: Sequence[int], *, lettered: bool, named: bool) -> RowValue:
+    """The cells of one key, joined with a space where there are several.
+
+    `lettered`: a line names the key, so that what is wrong with the cell stops the plaque. `named`: it is the name.
+    """
+    if len(columns) == 1:
+        cell = row.cell(columns[0])
+        return RowValue() if cell is None else _one(cell, lettered, named)
+    read = [_one(cell, lettered, named) for column in columns if (cell := row.cell(column)) is not None]
+    return RowValue(
+        text=" ".join(r.text for r in read if r.text),
+        raw=" ".join(r.raw for r in read if r.raw.strip()),
+        findings=tuple(f for r in read for f in r.findings),
+        struck=any(r.struck for r in read) and all(r.struck for r in read if r.text),
+    )
+
+
+def _one(cell: Cell, lettered: bool, named: bool) -> RowValue:
+    struck = "struck" in cell.marks
+    if lettered and (endless := _endless(cell)) is not None:
+        return RowValue("", shorten(cell.shown, 200), (endless,), struck)
+    if cell.kind == "text":
+        worded = cut_text(cell.shown, TextPlace(cell.row, cell.address))
+        if not lettered:
+            return RowValue(worded.text, cell.shown, (), struck)
+        asked = question_text(cell.shown, worded.text, TextPlace(cell.row, cell.address), named=named, marks=cell.marks)
+        return RowValue(worded.text, cell.shown, worded.findings + asked, struck)
+    if not lettered:
+        return RowValue("" if cell.kind in ("error", "formula") else cell.shown, cell.shown, (), struck)
+    if cell.kind == "error":
+        facts: dict[str, str | float | int] = {"error": cell.shown, "wanted": "a name" if named else "text"}
+        return RowValue(
+            "", cell.shown, (find(list_kinds.CELL_ERROR, row=cell.row, cell=cell.address, facts=facts),), struck
+        )
+    if cell.kind == "formula":
+        facts = {"formula": shorten(cell.shown, 60)}
+        return RowValue(
+            "", cell.shown, (find(list_kinds.NO_RESULT, row=cell.row, cell=cell.address, facts=facts),), struck
+        )
+    return RowValue(cell.shown, cell.shown, _shown_otherwise(cell, named), struck)
+
+
+_BARE = re.compile("[\u0000-\u02ff\u3400-\u9fff\uac00-\ud7a3]*")
+"""Text in which no mark stands on a letter before it."""
+
+
+def _endless(cell: Cell) -> Finding | None:
+    """Why a text is without end: set, it would take minutes. None for any text that could be meant."""
+    text = cell.shown
+    place: dict[str, Any] = {"row": cell.row, "cell": cell.address}
+    facts: dict[str, Fact]
+    most = _most_marks(text[:2_000]) if len(text) > name_kinds.MOST_MARKS and not _BARE.fullmatch(text) else 0
+    if most > name_kinds.MOST_MARKS:
+        plain = "".join(c for c in text[:2_000] if unicodedata.category(c) not in ("Mn", "Me"))
+        facts = {"cell": cell.address, "count": most, "text": shorten(plain, 40), "most": name_kinds.MOST_MARKS}
+        return find(name_kinds.MARKS_PILED_UP, **place, facts=facts)
+    if len(text) > name_kinds.MOST_CHARACTERS:
+        facts = {
+            "cell": cell.address,
+            "count": len(text),
+            "text": shorten(text, 40),
+            "most": name_kinds.MOST_CHARACTERS,
+        }
+        return find(name_kinds.ENDLESS, **place, facts=facts)
+    return None
+
+
+def _most_marks(text: str) -> int:
+    """The most marks that stand on one letter."""
+    marks = most = 0
+    for c in unicodedata.normalize("NFD", text):
+        marks = marks + 1 if unicodedata.category(c) in ("Mn", "Me") else 0
+        most = max(most, marks)
+    return most
+
+
+_WORDS = {"number": "the number {}", "date": "the date or time {}", "bool": "the truth value {}"}
+
+
+def _shown_otherwise(cell: Cell, named: bool) -> tuple[Finding, ...]:
+    """What to say about a value that is no text: a year or a count as typed needs no word."""
+    place = {"row": cell.row, "cell": cell.address}
+    plain = f"{cell.value:.15g}" if isinstance(cell.value, float) else str(cell.value)
+    if isinstance(cell.value, dt.date | dt.time):
+        plain = format_date(cell.value)
+    if named or cell.kind != "number" or "unsure-shown" in cell.marks:
+        facts = {"found": _WORDS[cell.kind].format(plain), "text": cell.shown}
+        return (find(list_kinds.NOT_TEXT, **place, facts=facts),)
+    if cell.shown != plain:
+        return (find(list_kinds.AS_SHOWN, **place, facts={"value": plain, "text": cell.shown}),)
+    return ()
+
+
+# --- copies ------------------------------------------------------------------------------------------------------
+
+_NUMBER_WORDS = {
+    word: number
+    for number, word in enumerate("one two three four five six seven eight nine ten eleven twelve".split(), 1)
+}
+
+
+@dataclass(frozen=True, slots=True)
+class CopyCount:
+    """How many of a plaque are asked for."""
+
+    copies: int
+    raw: str
+    cell: str
+    findings: tuple[Finding, ...] = ()
+    none_wanted: bool = False
+
+
+def read_copies(row: Row, columns: Sequence[int], name: str) -> CopyCount:
+    """The copies column: a whole number is taken as it is, everything else is asked about and counted as shown."""
+    cell = row.cell(columns[0])
+    address = f"{column_letters(columns[0])}{row.number}"
+    raw = cell.shown if cell is not None else ""
+
+    def unclear(found: str, copies: int) -> CopyCount:
+        facts: dict[str, str | float | int] = {"found": found, "copies": copies, "text": name}
+        return CopyCount(
+            copies, raw, address, (find(list_kinds.COPIES_UNCLEAR, row=row.number, cell=address, facts=facts),)
+        )
+
+    if cell is None or not raw.strip():
+        return unclear("is blank", 1)
+    said = f"says “{shorten(raw, 40)}”"
+    number = _whole(cell)
+    if number is None:
+        guess = _NUMBER_WORDS.get(raw.casefold().strip(" ?!.,"))
+        if guess is None:
+            digits = re.findall(r"\d+", raw) if cell.kind == "text" else []
+            guess = int(digits[0]) if len(digits) == 1 and 0 < int(digits[0]) <= 20 else 1
+        return unclear(said, guess)
+    if number == 0:
+        return CopyCount(0, raw, address, none_wanted=True)
+    if number < 0:
+        return unclear(said, 1)
+    if number > list_kinds.MOST_COPIES:
+        return unclear(said, 1)
+    return CopyCount(number, raw, address)
+
+
+def _whole(cell: Cell) -> int | None:
+    if cell.kind == "number" and isinstance(cell.value, int | float):
+        return int(cell.value) if cell.value == int(cell.value) else None
+    if cell.kind == "text" and re.fullmatch(r"\s*\d{1,6}(?:\.0+)?\s*", cell.shown):
+        return int(float(cell.shown))
+    return None

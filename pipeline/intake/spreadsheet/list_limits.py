@@ -1,0 +1,44 @@
+"""How much of a list's file is taken in: what is beyond an order's limits is refused, and the key is named."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.order import ListLimits
+from pipeline.intake.spreadsheet.sheet import Sheet, column_letters
+
+
+def limit_fault(where: str | Path, key: str, found: str, limits: ListLimits) -> CannotRun:
+    """The error for a file that has more than one of the limits allows."""
+    most = f"{getattr(limits, key):,}".replace(",", " ")
+    return CannotRun(
+        Fault(
+            where=str(where),
+            found=found,
+            expected=f"at most {most}, the limit `{key}`",
+            remedy="copy the rows of the list into a new file and use that; if the file is sound, "
+            f"limits = {{ {key} = … }} in [list] allows more",
+        )
+    )
+
+
+def measure_sheet(sheet: Sheet, limits: ListLimits) -> Sheet:
+    """The sheet itself; CannotRun when it holds more than the limits allow."""
+    where = f"{sheet.path}, sheet “{sheet.name}”"
+    if len(sheet.rows) > limits.rows:
+        raise limit_fault(where, "rows", f"it has {len(sheet.rows)} rows that hold something", limits)
+    columns: set[int] = set()
+    cells = 0
+    for row in sheet.rows:
+        cells += len(row.cells)
+        for cell in row.cells:
+            columns.add(cell.column)
+            if len(cell.shown) > limits.text:
+                found = f"{column_letters(cell.column)}{row.number} holds {len(cell.shown)} characters"
+                raise limit_fault(where, "text", found, limits)
+    if len(columns) > limits.columns:
+        raise limit_fault(where, "columns", f"{len(columns)} of its columns hold something", limits)
+    if cells > limits.cells:
+        raise limit_fault(where, "cells", f"it has {cells} cells that hold something", limits)
+    return sheet

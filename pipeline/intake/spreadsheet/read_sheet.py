@@ -1,0 +1,96 @@
+"""Reading one sheet of a client's file, whatever kind of file it is."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+from pipeline.core.door import Bounds, read_apart
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import read_plain, require_plain_file
+from pipeline.core.order import ListLimits
+from pipeline.intake.spreadsheet.container import detect_container
+from pipeline.intake.spreadsheet.list_limits import limit_fault, measure_sheet
+from pipeline.intake.spreadsheet.sheet import ReadOptions, Sheet
+
+NOT_A_LIST = {
+    "pdf": "this is a PDF",
+    "other-zip": "this is a packed file, but no workbook",
+    "markup": "this is a web page or XML with another ending",
+    "plain": "this is no workbook, whatever its ending says",
+}
+BOUNDS = Bounds(seconds=180, memory_mb=1500, answer_mb=512)
+"""For the largest list that the limits allow; text is read here, by code that is ours."""
+TEXT_SUFFIXES = (".csv", ".tsv", ".tab", ".txt")
+
+
+def read_sheet(path: Path, how: ReadOptions | None = None) -> Sheet:
+    """Read one sheet of a list: the named one, or the first visible one. The file is only ever opened for reading.
+
+    What the file really is decides, not its ending, except that text is only read from a file that says it is text.
+    CannotRun says what is the matter with a file that cannot be read.
+    """
+    how = how or ReadOptions()
+    return measure_sheet(_read(path, how), how.limits)
+
+
+def _read(path: Path, how: ReadOptions) -> Sheet:
+    data = file_bytes(path, how.limits)
+    sha256 = hashlib.sha256(data).hexdigest()
+    kind = detect_container(path, data, how.limits)
+    if kind == "xlsx":
+        from pipeline.intake.spreadsheet.xlsx import read_workbook
+
+        return read_apart(read_workbook, path, data, sha256, how, where=path, bounds=BOUNDS)
+    if kind == "ods":
+        from pipeline.intake.spreadsheet.opendocument import read_ods
+
+        return read_apart(read_ods, path, data, sha256, how, where=path, bounds=BOUNDS)
+    if kind == "ole":
+        from pipeline.intake.spreadsheet.xls import read_xls
+
+        return read_apart(read_xls, path, data, sha256, how.sheet, where=path, bounds=BOUNDS)
+    if kind == "xlsb":
+        from pipeline.intake.spreadsheet.values_only import read_values
+
+        return read_apart(read_values, path, data, sha256, how, kind, where=path, bounds=BOUNDS)
+    if kind == "plain" and path.suffix.lower() in TEXT_SUFFIXES:
+        from pipeline.intake.spreadsheet.delimited_text import read_delimited
+
+        return read_delimited(path, data, sha256, how)
+    raise CannotRun(
+        Fault(
+            where=str(path),
+            found=NOT_A_LIST[kind],
+            expected="a spreadsheet, or text in columns (.csv, .tsv, .txt)",
+            remedy="save the list as .xlsx from the program it was made with",
+        )
+    )
+
+
+def file_bytes(path: Path, limits: ListLimits | None = None) -> bytes:
+    """The file, whole. CannotRun when it is missing, empty, a folder, too large or may not be read."""
+    try:
+        if path.exists():
+            require_plain_file(path, "the client's list")
+        size = path.stat().st_size
+        limits = limits or ListLimits()
+        if size > limits.file_mb * 2**20:
+            raise limit_fault(path, "file_mb", f"the file has {size / 2**20:.1f} MB", limits)
+        data = read_plain(path)
+    except FileNotFoundError:
+        raise CannotRun(Fault(where=str(path), found="no such file", expected="the client's list")) from None
+    except OSError as error:
+        raise CannotRun(
+            Fault(where=str(path), found=f"cannot be read ({error.strerror or error})", remedy="check its permissions")
+        ) from None
+    if not data:
+        raise CannotRun(
+            Fault(
+                where=str(path),
+                found="the file is empty (0 bytes)",
+                expected="the client's list",
+                remedy="ask the client to send it again: it was probably lost in transfer",
+            )
+        )
+    return data

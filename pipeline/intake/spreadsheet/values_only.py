@@ -1,0 +1,179 @@
+"""Values alone, read with python-calamine: .xlsb, and sheets too large to be read cell by cell."""
+
+from __future__ import annotations
+
+import contextlib
+import datetime as dt
+import io
+import os
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.intake.spreadsheet.container import Container, damaged_fault, locked_fault
+from pipeline.intake.spreadsheet.list_limits import limit_fault
+from pipeline.intake.spreadsheet.number_format import format_value
+from pipeline.intake.spreadsheet.sheet import Cell, ReadOptions, Row, Sheet, Value, kind_of_text, pick_page
+from pipeline.intake.spreadsheet.xml_scan import PartScan, close_open_cells, scan_xlsb, sheet_parts
+
+EMPTY = 10
+"""Rows times columns of the area that holds cells, for each cell an order allows: the quick reader sets aside room for
+all of them. 100,000 rows may have 200 columns."""
+
+
+@contextlib.contextmanager
+def _guarded(path: Path) -> Iterator[None]:
+    """Whatever a damaged file makes the reader do becomes one clear error.
+
+    The library is compiled: at some damage it panics, which is no `Exception` in Python, and says so on the standard
+    error itself; meanwhile that goes nowhere.
+    """
+    import python_calamine as calamine
+
+    with _no_stderr():
+        try:
+            yield
+        except (CannotRun, KeyboardInterrupt, SystemExit, GeneratorExit, calamine.PasswordError):
+            raise
+        except BaseException as error:
+            raise damaged_fault(path, error) from None
+
+
+@contextlib.contextmanager
+def _no_stderr() -> Iterator[None]:
+    sys.stderr.flush()
+    try:
+        kept = os.dup(2)
+    except OSError:  # there is none to keep quiet
+        yield
+        return
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)
+
+
+def read_values(
+    path: Path, data: bytes, sha256: str, how: ReadOptions, container: Container, glance: PartScan | None = None
+) -> Sheet:
+    """One sheet's values. `glance` is what is already known of a large .xlsx's sheet."""
+    import python_calamine as calamine
+
+    try:
+        with _guarded(path):
+            parts = sheet_parts(data) if container == "xlsb" else {}
+            book = calamine.load_workbook(io.BytesIO(data))
+            pages = [
+                (m.name, m.visible != calamine.SheetVisibleEnum.Visible)
+                for m in book.sheets_metadata
+                if m.typ == calamine.SheetTypeEnum.WorkSheet
+            ]
+    except calamine.PasswordError:
+        raise locked_fault(path) from None
+    title, hidden, others = pick_page(path, pages, how.sheet)
+    if container == "xlsb":
+        if title not in parts:
+            raise damaged_fault(path, f"the sheet “{title}” has no part")
+        with _guarded(path):
+            glance = scan_xlsb(data, parts[title])
+    seen = glance or PartScan()
+    if seen.cells > how.limits.cells:
+        raise limit_fault(f"{path}, sheet “{title}”", "cells", f"it has {seen.cells} cells", how.limits)
+    if not seen.in_order:
+        raise damaged_fault(path, f"the rows of the sheet “{title}” are out of order")
+    if seen.last_row * seen.last_column > EMPTY * how.limits.cells:
+        raise CannotRun(
+            Fault(
+                where=f"{path}, sheet “{title}”",
+                found=f"its cells are spread over {seen.last_row} rows and {seen.last_column} columns",
+                expected=f"at most {EMPTY} times as many places as the limit `cells` = {how.limits.cells}",
+                remedy="copy the rows of the list into a new workbook and use that",
+            )
+        )
+    with _guarded(path):
+        if seen.short:
+            book = calamine.load_workbook(io.BytesIO(close_open_cells(data, parts[title])))
+        page = book.get_sheet_by_name(title)
+        merged = tuple((a[0] + 1, a[1] + 1, b[0] + 1, b[1] + 1) for a, b in page.merged_cell_ranges or ())
+        rows = _rows(page.to_python(skip_empty_area=False), seen)
+    unread = ["how numbers are shown", "struck-through text", "comments", "formulas"]
+    return Sheet(
+        file=path.name,
+        path=path,
+        name=title,
+        sha256=sha256,
+        rows=rows,
+        merged=merged,
+        others=others,
+        hidden=hidden,
+        filter_row=seen.filter[0],
+        read_by="python-calamine",
+        unread=tuple(unread),
+    )
+
+
+MOST_SHARED = 5_000
+
+
+def _rows(table: list[list[Any]], seen: PartScan) -> tuple[Row, ...]:
+    """The rows that hold something. Frees each line of the table as it goes."""
+    rows = []
+    shared: dict[str, str] = {}  # one object for a text that comes again and again
+    marked = {row for row, _ in (*seen.errors, *seen.no_result)}
+    for number, values in enumerate(table, 1):
+        cells = []
+        for column, value in enumerate(values, 1):
+            if value == "" or value is None:
+                continue
+            known = isinstance(value, str) and (len(shared) < MOST_SHARED or value in shared)
+            cells.append(_cell(number, column, shared.setdefault(value, value) if known else value))
+        if number in marked:
+            cells = _with_errors(cells, number, seen)
+        if cells:
+            rows.append(_row(number, cells, seen))
+        table[number - 1] = []
+    for number in sorted(n for n in marked if n > len(table)):
+        cells = _with_errors([], number, seen)
+        rows.append(_row(number, cells, seen))
+    return tuple(rows)
+
+
+def _row(number: int, cells: list[Cell], seen: PartScan) -> Row:
+    first, last, active = seen.filter
+    hidden = number in seen.hidden
+    return Row(number, tuple(cells), hidden, hidden and active and first < number <= last)
+
+
+def _with_errors(cells: list[Cell], row: int, seen: PartScan) -> list[Cell]:
+    """The cells of a row with its error cells, which the reader gives as empty."""
+    by_column = {cell.column: cell for cell in cells}
+    for (r, column), word in seen.errors.items():
+        if r == row:
+            by_column[column] = Cell(row, column, "error", word, word)
+    for r, column in seen.no_result:
+        if r == row and column not in by_column:
+            by_column[column] = Cell(row, column, "formula", "", "a formula")
+    return [by_column[column] for column in sorted(by_column)]
+
+
+_NO_MARKS: frozenset[str] = frozenset()
+_UNSURE = frozenset({"unsure-shown"})
+
+
+def _cell(row: int, column: int, value: Any) -> Cell:
+    if isinstance(value, str):
+        return Cell(row, column, kind_of_text(value), value, value)
+    if isinstance(value, bool):
+        return Cell(row, column, "bool", value, "TRUE" if value else "FALSE")
+    if isinstance(value, int | float) and value == value // 1 and abs(value) < 1e15:
+        return Cell(row, column, "number", int(value), str(int(value)))
+    text, _ = format_value(value, None)
+    kind: Any = "number" if isinstance(value, int | float) else "date"
+    plain: Value = value if isinstance(value, int | float | dt.date | dt.time | dt.timedelta) else str(value)
+    return Cell(row, column, kind, plain, text, _UNSURE)

@@ -1,0 +1,144 @@
+"""The measures taken to get a line into its place, in their order, stopping at the first that fits.
+
+As designed → tighter tracking, the least that fits → narrower letters, where the face has a width axis and the line
+allows it → broken into rows at the best place → smaller by whole steps, each of these again at every size. With
+`same_size = "each"` the size gives way first instead.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left
+from collections.abc import Callable, Iterator, Sequence
+
+from pipeline.core.order import LineConfig
+from pipeline.core.units import Units
+from pipeline.layout.block import LineSetting
+from pipeline.layout.line_breaks import break_places
+
+STEP_MM = 0.25
+STEP_INCH = 0.01
+"""Sizes step, so that no two plaques of an order are a hair apart (inch orders step in hundredths of an inch)."""
+
+WIDTH_STEP = 2.5
+"""Percent of normal width: letters are narrowed in whole steps of this, so that few instances of a face are drawn and
+measured, and no two names are a hair apart."""
+
+PLACES_TRIED = 3
+"""Ways of breaking into the same number of rows that are tried at each size, best first."""
+
+Fits = Callable[[LineSetting], bool]
+
+
+def size_step(units: Units) -> float:
+    return STEP_MM if units.name == "mm" else STEP_INCH * units.mm
+
+
+def size_steps(top: float, bottom: float, step: float) -> Iterator[float]:
+    """`top`, then every whole step below it, down to `bottom` itself."""
+    yield top
+    count = math.ceil(top / step - 1e-9) - 1
+    while count * step > bottom + 1e-9:
+        yield count * step
+        count -= 1
+    if bottom < top - 1e-9:
+        yield bottom
+
+
+def width_steps(designed: float, least: float) -> tuple[float, ...]:
+    """Every whole step of width below `designed`, the widest first, down to `least` itself."""
+    if least >= designed:
+        return ()
+    return tuple(size_steps(designed, least, WIDTH_STEP))[1:]
+
+
+class CopyFitting:
+    """The measures open to one line with one text."""
+
+    def __init__(
+        self,
+        line: LineConfig,
+        text: str,
+        joins: bool,
+        width: Callable[[str, int], float],
+        step: float,
+        widths: Sequence[float] = (),
+    ) -> None:
+        """joins: its letters join, so tracking is never touched. width: of a row's ink at a tracking, any unit. widths:
+        narrower widths its letters may be drawn at, the widest first."""
+        self.line, self.text, self.step, self.widths = line, text, step, tuple(widths)
+        self.tightest = line.tracking if joins else min(line.tightest, line.tracking)
+        self.width = width
+        self._breaks: dict[int, list[tuple[str, ...]]] = {}
+
+    def rows(self, count: int) -> list[tuple[str, ...]]:
+        """The best ways to break the text into `count` rows."""
+        if count == 1:
+            return [(self.text,)]
+        if count not in self._breaks:
+            found = break_places(self.text, count, lambda row: self.width(row, self.line.tracking))
+            self._breaks[count] = found[:PLACES_TRIED]
+        return self._breaks[count]
+
+    def designed(self, size: float) -> LineSetting:
+        return LineSetting(cap_height=size, tracking=self.line.tracking, rows=(self.text,))
+
+    def first_fit(self, fits: Fits, top: float, bottom: float) -> LineSetting | None:
+        """The first measure that fits, from size `top` down to `bottom`; None when none does."""
+        order = self._size_first if self.line.same_size == "each" else self._size_last
+        return order(fits, top, bottom)
+
+    def _size_last(self, fits: Fits, top: float, bottom: float) -> LineSetting | None:
+        for size in size_steps(top, bottom, self.step):
+            for count in range(1, self.line.breaks + 1):
+                for rows in self.rows(count):
+                    found = self._spaced(fits, size, rows)
+                    if found:
+                        return found
+        return None
+
+    def _size_first(self, fits: Fits, top: float, bottom: float) -> LineSetting | None:
+        for count in range(1, self.line.breaks + 1):
+            for rows in self.rows(count):
+                for size in size_steps(top, bottom, self.step):
+                    if found := self._spaced(fits, size, rows, tighten=False):
+                        return found
+                if found := self._spaced(fits, bottom, rows):
+                    return found
+        return None
+
+    @property
+    def narrowest(self) -> float | None:
+        """The least width its letters may be drawn at; None when they keep the designed one."""
+        return self.widths[-1] if self.widths else None
+
+    def _spaced(self, fits: Fits, size: float, rows: tuple[str, ...], tighten: bool = True) -> LineSetting | None:
+        """As designed; or the least tighter whole thousandth that fits; or the least narrower letters that do."""
+
+        def at(tracking: int, width: float | None = None) -> LineSetting:
+            return LineSetting(cap_height=size, tracking=tracking, rows=rows, width=width)
+
+        designed = self.line.tracking
+        if fits(at(designed)):
+            return at(designed)
+        if not tighten:
+            return None
+        if self.tightest < designed and fits(at(self.tightest)):
+            return self._least_tight(fits, at)
+        if not self.widths or not fits(at(self.tightest, self.narrowest)):
+            return None
+        first = bisect_left(self.widths, True, key=lambda width: fits(at(self.tightest, width)))
+        return self._least_tight(fits, lambda tracking: at(tracking, self.widths[first]))
+
+    def _least_tight(self, fits: Fits, at: Callable[[int], LineSetting]) -> LineSetting:
+        """The loosest of the settings that fits; the tightest is known to."""
+        low, high = self.tightest, self.line.tracking  # low fits
+        if fits(at(high)):
+            return at(high)
+        while high - low > 1:
+            middle = (low + high) // 2
+            if fits(at(middle)):
+                low = middle
+            else:
+                high = middle
+        return at(low)

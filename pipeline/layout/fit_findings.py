@@ -1,0 +1,217 @@
+"""What a plaque's setting has to be told about: fit findings from the way its lines were set."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from pipeline.core.catalogue import fit_kinds, ways
+from pipeline.core.findings import Finding, Way, find, way
+from pipeline.core.order import LineConfig
+from pipeline.core.order_edits import face_edits
+from pipeline.layout.available_area import AvailableArea
+from pipeline.layout.block import LineSetting, placed_outline
+from pipeline.layout.suggestions import Try, ways_to_fit
+from pipeline.layout.typesetter import LineResult, LineText, Typesetter
+from pipeline.lettering.other_faces import narrower_faces
+
+FACES_TRIED = 2
+"""So many faces in which a line fits are handed on to be tried whole."""
+
+HALVINGS = 17
+"""Of the smallest size allowed: the size that fits is known to 1/130,000 of it, and how much a line is too long to
+0.001 mm in 130."""
+
+
+def fit_findings(
+    setter: Typesetter, texts: Sequence[LineText], tried: Sequence[LineResult], *, advise: bool = True
+) -> tuple[Finding, ...]:
+    """fit.* of one plaque. With `advise` a line that does not fit costs a few more settings, to say what would; without
+    it any such line is fit.too-long, with no size that fits."""
+    out: list[Finding] = []
+    for t in tried:
+        part = setter.order.line[t.text.line - 1]
+        if t.setting is None:
+            out.append(_does_not_fit(setter, texts, tried, t, part, advise))
+            continue
+        designed = part.cap_height
+        if t.setting.cap_height < designed - 1e-9:
+            at_designed = max(row.set_row.width for row in t.placed) * (designed / t.setting.cap_height - 1)
+            facts: dict[str, str | int | float] = {
+                "text": t.text.text,
+                "cap_height": t.setting.cap_height,
+                "designed": designed,
+                "over": at_designed,
+            }
+            out.append(
+                find(
+                    fit_kinds.SET_SMALLER,
+                    line=t.text.line,
+                    measured=t.setting.cap_height,
+                    limit=designed,
+                    unit="mm",
+                    facts=facts,
+                )
+            )
+        if t.setting.tracking != part.tracking:
+            out.append(
+                find(
+                    fit_kinds.SET_TIGHTER,
+                    line=t.text.line,
+                    measured=t.setting.tracking,
+                    limit=part.tightest,
+                    facts={"text": t.text.text, "tracking": part.tracking - t.setting.tracking},
+                )
+            )
+        if t.setting.width is not None:
+            widths = setter.faces[t.text.line - 1][0].widths
+            facts_width: dict[str, str | int | float] = {
+                "text": t.text.text,
+                "width": t.setting.width,
+                "designed": widths[1] if widths else t.setting.width,
+            }
+            out.append(
+                find(
+                    fit_kinds.SET_NARROWER,
+                    line=t.text.line,
+                    measured=t.setting.width,
+                    limit=part.least_width,
+                    facts=facts_width,
+                )
+            )
+        if len(t.setting.rows) > 1:
+            shown = " / ".join(t.setting.rows)
+            facts_rows: dict[str, str | int | float] = {
+                "text": t.text.text,
+                "rows": len(t.setting.rows),
+                "shown": shown,
+            }
+            out.append(find(fit_kinds.BROKEN, line=t.text.line, facts=facts_rows))
+    return tuple(out)
+
+
+def _does_not_fit(
+    setter: Typesetter,
+    texts: Sequence[LineText],
+    tried: Sequence[LineResult],
+    t: LineResult,
+    part: LineConfig,
+    advise: bool,
+) -> Finding:
+    room = setter.room(part.zone, part.side)
+    smallest = part.smallest or part.cap_height
+    size, fitting = largest_fit(setter, texts, t, part) if advise else (0.0, None)
+    facts: dict[str, str | int | float] = {"text": t.text.text}
+    hit = _hit(setter, t, room)
+    if hit is not None:
+        kind, measured, limit = fit_kinds.HITS_KEEP_OUT, hit, room.margin
+    elif size >= smallest - 1e-9:  # by itself it would fit: the place is wrong, not the length
+        kind, measured, limit = fit_kinds.OUTSIDE_ZONE, max(-t.slack, 0.0), 0.0
+    else:
+        over = _widest(setter, t, fitting, smallest) * (1 - size / smallest) if fitting else 0.0
+        facts |= {"over": over, "smallest": smallest, "fits_at": size, "slack": t.slack}
+        kind, measured, limit = fit_kinds.TOO_LONG, size, smallest
+    offers = _ways(setter, texts, t, part, size) if advise else ()
+    return find(kind, line=t.text.line, measured=measured, limit=limit, unit="mm", facts=facts, ways=offers)
+
+
+def _ways(
+    setter: Typesetter, texts: Sequence[LineText], t: LineResult, part: LineConfig, size: float
+) -> tuple[Way, ...]:
+    """Ways with which the line fits. Whether it can be cut then is for the checks to say."""
+    units, attempt = setter.order.unit, _attempt(setter, texts, t)
+    step = units.mm * 10.0**-units.decimals
+    smallest = part.smallest or part.cap_height
+    fitting = size
+    if 0 < size < smallest:  # what is typed is a size that works: one shown step lower where rounding was unlucky
+        shown = (units.rounded(size, up=False) - k * step for k in range(3))
+        fitting = next((s for s in shown if s > 0 and attempt(_at(part, s), t.text.text)), 0.0)
+    widths = setter.faces[t.text.line - 1][0].widths
+    offers = ways_to_fit(t.text.line, part, t.text.text, attempt, fitting, units, widths, t.text.language)
+    last = len(offers) - (1 if offers and offers[-1].code in (ways.SMALLEST.code, ways.START_SMALLER.code) else 0)
+    offers[last:last] = _other_faces(setter, texts, t, part)
+    return tuple(offers)
+
+
+def _at(part: LineConfig, size: float) -> LineConfig:
+    """The line with this as its smallest size."""
+    return part.model_copy(update={"smallest": size, "cap_height": max(part.cap_height, size)})
+
+
+def _other_faces(setter: Typesetter, texts: Sequence[LineText], t: LineResult, part: LineConfig) -> list[Way]:
+    """The widest faces of the shelf in which the line fits at the designed size, for all names of the order. The next
+    ones are for where the first can be set but not cut."""
+    designed = part.model_copy(update={"smallest": part.cap_height, "features": {}, "axes": {}, "least_width": None})
+    own = setter.faces[t.text.line - 1][0]
+    out: list[Way] = []
+    for other in narrower_faces(t.text.text, own, setter.coverage, t.text.language):
+        again = setter.with_line(t.text.line, designed, setter.coverage.face(other.name)).set(texts)
+        if next(x for x in again if x.text.line == t.text.line).setting:
+            edits = face_edits(t.text.line, part, other.name)
+            out.append(way(ways.NARROW_FACE, *edits, facts={"face": other.name, "title": other.title}))
+            if len(out) == FACES_TRIED:
+                break
+    return out
+
+
+def largest_fit(
+    setter: Typesetter, texts: Sequence[LineText], t: LineResult, part: LineConfig
+) -> tuple[float, LineSetting]:
+    """The largest cap height (mm, never more than a hundred-thousandth of the smallest too small) at which the line
+    would fit, as tight, as narrow and in as many rows as allowed, and that setting; 0 and one row when none does. Never
+    more than the smallest allowed."""
+    attempt = _attempt(setter, texts, t)
+
+    def at(size: float) -> LineSetting | None:
+        return attempt(part.model_copy(update={"cap_height": size, "smallest": size}), t.text.text)
+
+    low, high = 0.0, part.smallest or part.cap_height
+    best = at(high)
+    if best:
+        return high, best
+    for _ in range(HALVINGS):
+        middle = (low + high) / 2
+        found = at(middle)
+        low, high = (middle, high) if found else (low, middle)
+        best = found or best
+    none = LineSetting(cap_height=high, tracking=part.tracking, rows=(t.text.text,))
+    return (low, best) if best else (0.0, none)
+
+
+def _widest(setter: Typesetter, t: LineResult, fitting: LineSetting, size: float) -> float:
+    """Ink width of the widest of these rows at a size, mm."""
+    widths = []
+    for text in fitting.rows:
+        row = setter.shape(t.text.line, text, fitting.tracking, t.text.language, fitting.width)
+        widths.append((row.ink[2] - row.ink[0]) * size / row.cap_units if row.ink else 0.0)
+    return max(widths)
+
+
+def _attempt(setter: Typesetter, texts: Sequence[LineText], t: LineResult) -> Try:
+    """Sets the plaque again with one line changed, at the smallest size first: most of what does not help is known
+    from that alone. Only the lines of its block are set: others stand where they stand."""
+    mine = next(group.lines for group in setter.groups if t.text.line in group.lines)
+    block = [x for x in texts if x.line in mine]
+
+    def at(line: LineConfig, text: str) -> LineSetting | None:
+        changed = [LineText(line=x.line, text=text, language=x.language) if x.line == t.text.line else x for x in block]
+        again = setter.with_line(t.text.line, line).set(changed)
+        return next(x for x in again if x.text.line == t.text.line).setting
+
+    def attempt(line: LineConfig, text: str) -> LineSetting | None:
+        smallest = line.smallest or line.cap_height
+        if smallest < line.cap_height and at(line.model_copy(update={"cap_height": smallest}), text) is None:
+            return None
+        return at(line, text)
+
+    return attempt
+
+
+def _hit(setter: Typesetter, t: LineResult, room: AvailableArea) -> float | None:
+    """Clear distance to the nearest keep-out, when keep-outs are all that is in the line's way."""
+    rows = [row for row in t.placed if row.hulls]
+    if not len(room.boxes) or any(row.over for row in rows):
+        return None
+    if min(room.zone_slack(row.hulls, placed_outline(row, setter.hulls)) for row in rows) < 0:
+        return None
+    areas = [setter.hulls.area(piece) for row in rows for piece in row.set_row.pieces]
+    return min(float(area.distance(part)) for area in areas for part in room.forbidden)

@@ -1,0 +1,157 @@
+"""Where a name may be broken into rows, best place first.
+
+Broken only at spaces (and after a katakana middle dot), never inside a name's part, never after a title or an initial,
+never before a suffix, and an ampersand or "and" starts a row rather than ending one. These are manners of the trade
+(common practice, no source). Rows of about equal length look best, so balance decides among the places that manners
+allow.
+
+Places are a choice of what UAX #14 (Unicode line breaking) allows, never more: a test holds them against Unicode's own
+cases. No library for it is used, because it allows far more than a name bears: between any two of 高橋, after a hyphen.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Callable
+from itertools import combinations, pairwise
+
+TITLES = frozenset(
+    """mr mrs ms miss mx dr prof professor rev revd reverend fr father sr sister br brother sir dame lord lady hon
+    capt captain cmdr commander lt col colonel maj major gen general sgt sergeant cpl adm admiral cllr councillor
+    judge justice rabbi imam pastor canon dean herr frau mme mlle m don doña dona sig sig.ra dott ing dipl.-ing st the
+    a an in of for to and & und et y e och og i en ir ja és ve a née né geb""".split()
+)
+"""Words that want the next word beside them, lower case without full stops."""
+
+COURTESY = frozenset("mr mrs ms miss mx dr prof professor rev revd herr frau m mme señor señora".split())
+"""Titles of a couple, "Mr. & Mrs.", which may stand in a row of their own."""
+
+JOINERS = frozenset("& + and und et y e och og ja és ve и та і και".split())
+"""Words that start a row."""
+
+PARTICLES = frozenset(
+    """van von der den de del della di da do dos das du la le les ten ter zu zum zur af av al el bin bint ibn ben ap mac
+    mc ó o' ní nic ua st saint""".split()
+)
+"""Parts of a surname: no break after them."""
+
+NOT_PERSONS = frozenset(
+    """team group crew band club choir guild league union society association foundation trust charity fund memorial
+    friends family families school academy college university institute faculty department class form year committee
+    council board court office company bank church chapel parish mission hospital clinic museum library gallery theatre
+    centre center garden gardens park house hall home farm works studio workshop laboratory lab press partners brothers
+    sisters sons daughters volunteers keepers wardens members staff station harbour lighthouse prize award awards verein
+    stiftung schule gymnasium hochschule universität gesellschaft freunde familie école collège lycée université
+    fondation société amis famille escuela universidad fundación asociación""".split()
+)
+"""Words that say that a line names something else than one person, lower case."""
+
+SUFFIXES = frozenset(
+    """jr sr ii iii iv v esq obe mbe cbe kbe dbe frs dso bem phd md bsc msc mba llb mp qc kc ltd llp llc inc plc co gmbh
+    ag kg jnr snr""".split()
+)
+"""Words that stay with the word before them."""
+
+
+OPENING = re.compile(
+    "(?:sacred to the memory|in (?:(?:ever |most )?(?:loving|fond|grateful|proud) )?(?:memory|honou?r|recognition"
+    "|celebration)|the gift|dedicated to the memory) of|(?:presented|awarded|dedicated) (?:to|by)|(?:given|donated) by"
+)
+"""Words with which an inscription opens: they stand in a row of their own, and the name begins the next."""
+
+POST_NOMINAL = re.compile("[A-Z]{2,5}")
+"""Letters after a name, in capitals among words that are not: they stay with the word before them."""
+
+NEVER_FIRST = frozenset("!?.,;:/%…\u2060\u200b" + "ぁぃぅぇぉっゃゅょゎァィゥェォッャュョヮヵヶーゝゞヽヾ々")
+"""Marks and small letters that do not begin a row, even after a space (UAX #14, LB 13, 16), as closing brackets."""
+
+
+def _plain(word: str) -> str:
+    return word.strip(".,;:()").casefold()
+
+
+def _bare(word: str) -> str:
+    return word.strip(".,;:()").replace(".", "")
+
+
+def _cost(before: str, after: str) -> float | None:
+    """How unwelcome a break between two words is; None forbids it. Balance is added later."""
+    left, right = _plain(before), _plain(after)
+    if right in SUFFIXES or _held(before, after):
+        return None
+    if left in JOINERS or before == "&":
+        return None
+    if left in TITLES or left in PARTICLES:
+        return None
+    if len(left) == 1 and left.isalpha():  # an initial
+        return None
+    if right in JOINERS:
+        return 0.0
+    if before.endswith((",", ":", ";", "–", "—", "/", "・")) or (before.endswith((".", "!", "?")) and len(left) > 3):
+        return 0.1
+    return 0.3
+
+
+def _held(before: str, after: str) -> bool:
+    """Whether a mark keeps two words together: a closing one does not begin a row, an opening one does not end it, and
+    marks that stand alone go with what is before them."""
+    kind = unicodedata.category(after[0])
+    last = next((c for c in reversed(before) if not unicodedata.combining(c)), " ")
+    if kind == "Pe" or after[0] in NEVER_FIRST or unicodedata.category(last) == "Ps":
+        return True
+    if after.casefold() in JOINERS:
+        return False
+    if kind in ("Ps", "Pi"):
+        return last == '"' or unicodedata.category(last) == "Pi"
+    return not any(c.isalnum() or unicodedata.category(c) == "So" for c in after)
+
+
+def split_words(text: str) -> list[str]:
+    """The unbreakable parts of a text. A no-break space never parts; an ideographic space and ・ do."""
+    words: list[str] = []
+    for chunk in text.replace("\u3000", " ").split(" "):
+        words += [part for part in re.split("(?<=・)", chunk) if part]
+    return words
+
+
+def break_places(text: str, rows: int, width: Callable[[str], float]) -> list[tuple[str, ...]]:
+    """All mannerly ways to break a text into exactly `rows` rows, the best first.
+
+    `width` measures a row in any unit. The best has the welcomest breaks and the shortest longest row: the cost of
+    its breaks plus the longest row as a fraction of all of it.
+    """
+    words = split_words(text)
+    costs = [_cost(a, b) for a, b in pairwise(words)]
+    for i in range(len(words) - 1):
+        if i >= 2 and {_plain(words[i]), _plain(words[i - 2])} <= COURTESY and words[i - 1].casefold() in JOINERS:
+            costs[i] = 0.15  # after "Mr. & Mrs."
+        if i < 6 and OPENING.fullmatch(" ".join(words[: i + 1]).casefold()):
+            costs[i] = 0.0
+        if text != text.upper() and POST_NOMINAL.fullmatch(_bare(words[i + 1])):
+            costs[i] = None
+    places = [i + 1 for i, cost in enumerate(costs) if cost is not None]
+    widths: dict[tuple[int, int], float] = {}
+    glue = ["" if word.endswith("・") else " " for word in words]
+
+    def row(a: int, b: int) -> str:
+        return "".join(word + (glue[a + i] if a + i < b - 1 else "") for i, word in enumerate(words[a:b]))
+
+    def measured(a: int, b: int) -> float:
+        if (a, b) not in widths:
+            widths[a, b] = width(row(a, b))
+        return widths[a, b]
+
+    if len(places) > 24:  # a text, not a name: look near the even places only
+        total = len(words)
+        near = {min(places, key=lambda p, k=k: abs(p - total * k / rows)) for k in range(1, rows)}  # type: ignore[misc]
+        places = sorted({p for p in places if any(abs(p - n) <= 3 for n in near)})
+    ranked = []
+    for chosen in combinations(places, rows - 1):
+        cuts = (0, *chosen, len(words))
+        spans = list(pairwise(cuts))
+        longest = max(measured(a, b) for a, b in spans)
+        whole = sum(measured(a, b) for a, b in spans) or 1.0
+        welcome = sum(costs[c - 1] or 0.0 for c in chosen) / max(rows - 1, 1)
+        ranked.append((welcome + longest / whole, tuple(row(a, b) for a, b in spans)))
+    return [rows_ for _, rows_ in sorted(ranked, key=lambda item: item[0])]

@@ -1,0 +1,63 @@
+"""What each policy of `same_size` makes of every name: the size it would be set at, for the size table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from pipeline.core.model import LineSizes, Plaque, PolicySizes, SizedName
+from pipeline.core.order import Order
+from pipeline.layout.block import LineSetting
+from pipeline.layout.typesetter import LineText, Typesetter
+
+Chosen = Sequence[tuple[LineText, LineSetting | None]]
+"""The lines of one plaque and how each was set; None where it does not fit."""
+
+
+class SizePolicies:
+    """Tries the policies on one plaque after the other.
+
+    Only what was not set as designed is tried again under the other policies: what fits as it is designed fits so under
+    all of them.
+    """
+
+    def __init__(self, setter: Typesetter) -> None:
+        self.setter = setter
+        self._others: dict[int, dict[str, Typesetter]] = {}
+
+    def of(self, chosen: Chosen) -> tuple[PolicySizes, ...]:
+        """The lines of one plaque, in their order."""
+        return tuple(self._line(text, setting, chosen) for text, setting in chosen)
+
+    def _line(self, text: LineText, setting: LineSetting | None, chosen: Chosen) -> PolicySizes:
+        part = self.setter.order.line[text.line - 1]
+        own = setting.cap_height if setting else None
+        designed = LineSetting(cap_height=part.cap_height, tracking=part.tracking, rows=(text.text,))
+        if setting == designed:
+            return PolicySizes(text.line, text.text, own, own)
+        mine = next(group.lines for group in self.setter.groups if text.line in group.lines)
+        texts = [other for other, _ in chosen if other.line in mine]
+        most, each = (own if part.same_size == p else self._size(text.line, p, texts) for p in ("most", "each"))
+        return PolicySizes(text.line, text.text, most, each)
+
+    def _size(self, line: int, policy: str, texts: Sequence[LineText]) -> float | None:
+        found = next(t.setting for t in self._other(line, policy).set(texts) if t.text.line == line)
+        return found.cap_height if found else None
+
+    def _other(self, line: int, policy: str) -> Typesetter:
+        others = self._others.setdefault(line, {})
+        if policy not in others:
+            part = self.setter.order.line[line - 1]
+            others[policy] = self.setter.with_line(line, part.model_copy(update={"same_size": policy}))
+        return others[policy]
+
+
+def size_table(order: Order, plaques: Iterable[Plaque]) -> tuple[LineSizes, ...]:
+    """The size table of every line of the order, from its plaques."""
+    names: dict[int, list[SizedName]] = {number: [] for number in range(1, len(order.line) + 1)}
+    for plaque in plaques:
+        for s in plaque.sizes:
+            names[s.line].append(SizedName(row=plaque.recipient.row, text=s.text, most=s.most, each=s.each))
+    return tuple(
+        LineSizes(line=number, same_size=part.same_size, designed=part.cap_height, names=tuple(names[number]))
+        for number, part in enumerate(order.line, 1)
+    )

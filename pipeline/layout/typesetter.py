@@ -1,0 +1,379 @@
+"""Setting the lines of a plaque into their zones: the artwork is decided here, once.
+
+One `Typesetter` serves a whole order: rooms, hulls and fixed lines are prepared once, a plaque is shaped, placed, compared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from shapely.geometry import Polygon
+
+from pipeline.core.cache import Cache
+from pipeline.core.model import Artwork, Blank, SetLine, SetRow, ShapedRow
+from pipeline.core.order import LineConfig, Order
+from pipeline.core.recent import LruCache
+from pipeline.core.required import required
+from pipeline.geometry.curves import Chain
+from pipeline.geometry.offset import OffsetOutline
+from pipeline.geometry.regions import chain_polygon
+from pipeline.layout.arc_text import place_on_arc, unite_arc_letters
+from pipeline.layout.available_area import TOUCHING, AvailableArea, available_area
+from pipeline.layout.block import LineSetting, PlacedRow, baselines, place_row, row_fits, row_slack
+from pipeline.layout.copy_fitting import CopyFitting, size_step, width_steps
+from pipeline.layout.shape_hulls import ShapeHulls
+from pipeline.lettering.coverage import Coverage
+from pipeline.lettering.font_face import Typeface
+from pipeline.lettering.shaping import shape_row
+
+EDGE_TOLERANCE = 0.001
+"""mm. Curved zones and keep-outs are followed this closely where ink is held against them."""
+
+PASSES = 4
+"""A line that gives way moves the others of its block, which are then tried again; more rounds change nothing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LineText:
+    """What one line says for one recipient."""
+
+    line: int  # counts the order's lines from 1
+    text: str
+    language: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LineResult:
+    """How one line fared. `setting` is None when nothing allowed fits; `placed` then shows the last try."""
+
+    text: LineText
+    setting: LineSetting | None
+    placed: tuple[PlacedRow, ...]
+    slack: float
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ZoneBlock:
+    """The lines that share a zone and are placed as one block."""
+
+    zone: str | None
+    side: str
+    lines: tuple[int, ...]
+
+
+def _shaped_alike(one: LineConfig, other: LineConfig) -> bool:
+    return one is other or (one.language, one.features) == (other.language, other.features)
+
+
+def _placed_alike(one: LineConfig, other: LineConfig) -> bool:
+    return one is other or (one.arc, one.align, one.zone, one.side) == (other.arc, other.align, other.zone, other.side)
+
+
+class Typesetter:
+    """Sets plaques of one order."""
+
+    def __init__(
+        self,
+        order: Order,
+        blank: Blank,
+        faces: Sequence[Sequence[Typeface]],
+        coverage: Coverage | None = None,
+        grow: float = 0.0,
+        cache: Cache | None = None,
+    ) -> None:
+        """faces: for each line of the order its face and the further faces it may use. coverage: the shelf, for advice
+        about other faces; opened when first needed. grow: what is cut is wider than designed by this on all sides, mm
+        ([finish] compensate); fit counts it, and outlines are moved outwards by it, unless grooves are written, which
+        are cut deeper instead. cache: where grown outlines are kept between runs."""
+        self.order, self.blank, self.faces, self.grow = order, blank, faces, grow
+        self.coverage = coverage or Coverage()
+        self.hulls = ShapeHulls(cache)
+        self.step = size_step(order.unit)
+        self.tops = [line.cap_height for line in order.line]  # moved down by same_size = "all"
+        self._rows: LruCache[ShapedRow] = LruCache(1024)
+        self._placed: LruCache[PlacedRow] = LruCache()
+        self._fits: LruCache[bool] = LruCache()
+        self._slack: LruCache[float] = LruCache()
+        self._lines: LruCache[SetLine] = LruCache()
+        self._rooms: dict[tuple[str | None, str], AvailableArea] = {}
+        groups: dict[tuple[str | None, str, int], list[int]] = {}
+        for number, line in enumerate(order.line, 1):  # a line on an arc stands for itself
+            groups.setdefault((line.zone, line.side, number if line.arc else 0), []).append(number)
+        self.groups = [ZoneBlock(zone, side, tuple(lines)) for (zone, side, _), lines in groups.items()]
+
+    def with_line(self, number: int, part: LineConfig, face: Typeface | None = None) -> Typesetter:
+        """The same with one line of the design changed, or set in another face; what is prepared is shared."""
+        lines = tuple(part if n == number else line for n, line in enumerate(self.order.line, 1))
+        faces = [[face] if face and n == number else used for n, used in enumerate(self.faces, 1)]
+        return self.changed(self.order.model_copy(update={"line": lines}), faces, self.grow)
+
+    def changed(self, order: Order, faces: Sequence[Sequence[Typeface]], grow: float) -> Typesetter:
+        """The same for another order for the same blank; what still holds is shared. A line that is changed begins at
+        its own size, whatever held it down before."""
+        other = Typesetter(order, self.blank, faces, self.coverage, grow)
+        other.hulls = self.hulls
+        own = list(zip(self.order.line, order.line, strict=True))
+        if grow == self.grow and order.blank == self.order.blank:
+            other._rooms = self._rooms
+        if all(mine is theirs for mine, theirs in zip(self.faces, faces, strict=True)) and all(
+            _shaped_alike(old, new) for old, new in own
+        ):
+            other._rows = self._rows
+            if grow == self.grow and order.files == self.order.files and all(_placed_alike(*pair) for pair in own):
+                other._placed, other._fits, other._slack = self._placed, self._fits, self._slack
+                other._lines = self._lines
+        other.tops = [top if old is new else new.cap_height for (old, new), top in zip(own, self.tops, strict=True)]
+        return other
+
+    # --- rooms ---
+
+    def room(self, zone: str | None, side: str) -> AvailableArea:
+        """The room of a zone. The back is seen from the back: mirrored left to right; pockets and marks of the front do
+        not reach it, holes do."""
+        key = (zone, side)
+        if key not in self._rooms:
+            forbidden = [*self.blank.holes]
+            if side == "front":
+                forbidden += [*self.blank.keep_outs, *self.blank.pockets]
+            polygons = [self._polygon(chain, side) for chain in forbidden]
+            self._rooms[key] = available_area(
+                self._polygon(self.blank.zone(zone), side), polygons, self.order.blank.margin + self.grow
+            )
+        return self._rooms[key]
+
+    def _polygon(self, chain: Chain, side: str) -> Polygon:
+        if side == "back":
+            flipped = chain.vertices.copy()
+            flipped[:, 0] = self.blank.width - flipped[:, 0]
+            flipped[:, 2] = -flipped[:, 2]
+            chain = Chain(flipped, chain.closed)
+        return chain_polygon(chain, EDGE_TOLERANCE)
+
+    # --- rows ---
+
+    def faces_at(self, line: int, width: float | None) -> Sequence[Typeface]:
+        """The faces of a line, its own drawn at a narrower width where one is given."""
+        first, *others = self.faces[line - 1]
+        return self.faces[line - 1] if width is None else [first.narrowed(width), *others]
+
+    def shape(self, line: int, text: str, tracking: int, language: str | None, width: float | None = None) -> ShapedRow:
+        """A row in font units. width: see `LineSetting`."""
+        part = self.order.line[line - 1]
+        return self._rows.of(
+            (line, text, tracking, language, width),
+            lambda: shape_row(
+                self.faces_at(line, width),
+                text,
+                tracking=tracking,
+                language=language or part.language or self.order.list.language,
+                features=part.features,
+            ),
+        )
+
+    def fits(self, row: PlacedRow, room: AvailableArea) -> bool:
+        """Whether a row of this room is inside it."""
+        if not len(room.boxes):  # nothing to come too near but the zone's own edge: one measuring tells both
+            return self._slack_of(row, room) >= -TOUCHING
+        return self._fits.of(row, lambda: row_fits(row, room, self.hulls))
+
+    # --- plaques ---
+
+    def set(self, texts: Sequence[LineText], tops: Mapping[int, float] | None = None) -> tuple[LineResult, ...]:
+        """Every line of one plaque, in the order's sequence. Lines without text are to be left out by the caller."""
+        found: dict[int, LineResult] = {}
+        for group in self.groups:
+            mine = [text for text in texts if text.line in group.lines]
+            if mine:
+                found |= self._block(mine, self.room(group.zone, group.side), tops or {})
+        return tuple(found[text.line] for text in texts)
+
+    def _block(
+        self, texts: Sequence[LineText], room: AvailableArea, tops: Mapping[int, float]
+    ) -> dict[int, LineResult]:
+        measures: dict[int, CopyFitting] = {}
+        current: dict[int, LineSetting] = {}
+        given_up: set[int] = set()
+        for text in texts:
+            part = self.order.line[text.line - 1]
+            measures[text.line] = self._measures(text, part)
+            current[text.line] = measures[text.line].designed(tops.get(text.line, self.tops[text.line - 1]))
+        for _ in range(PASSES):
+            placed = self._place(texts, current, room)
+            failing = [
+                t for t in texts if t.line not in given_up and not all(self.fits(row, room) for row in placed[t.line])
+            ]
+            if not failing:
+                break
+            for text in failing:
+                fitting = self._give_way(text, texts, current, room, measures[text.line], tops)
+                if fitting is None:
+                    given_up.add(text.line)
+                    current[text.line] = self._last_try(measures[text.line])
+                else:
+                    current[text.line] = fitting
+        placed = self._place(texts, current, room)
+        out = {}
+        for text in texts:
+            rows = placed[text.line]
+            slack = min((self._slack_of(row, room) for row in rows), default=0.0)
+            fits = all(self.fits(row, room) for row in rows)
+            missing = tuple(dict.fromkeys(c for row in rows for c in row.row.missing))
+            setting = current[text.line] if fits else None
+            out[text.line] = LineResult(text=text, setting=setting, placed=rows, slack=slack, missing=missing)
+        return out
+
+    def _slack_of(self, row: PlacedRow, room: AvailableArea) -> float:
+        return self._slack.of(row, lambda: row_slack(row, room, self.hulls))
+
+    def _measures(self, text: LineText, part: LineConfig) -> CopyFitting:
+        def ink_width(row: str, tracking: int) -> float:
+            ink = self.shape(text.line, row, tracking, text.language).ink
+            return ink[2] - ink[0] if ink else 0.0
+
+        joins = any(face.joins for face in self.faces[text.line - 1])
+        known = self.faces[text.line - 1][0].widths
+        narrower = width_steps(known[1], max(part.least_width, known[0])) if known and part.least_width else ()
+        return CopyFitting(part, text.text, joins, ink_width, self.step, narrower)
+
+    def _last_try(self, measures: CopyFitting) -> LineSetting:
+        """What is drawn of a line that does not fit: one row, smallest, as tight and as narrow as allowed."""
+        line = measures.line
+        return LineSetting(
+            cap_height=line.smallest or line.cap_height,
+            tracking=measures.tightest,
+            rows=(measures.text,),
+            width=measures.narrowest,
+        )
+
+    def _give_way(
+        self,
+        text: LineText,
+        texts: Sequence[LineText],
+        current: Mapping[int, LineSetting],
+        room: AvailableArea,
+        measures: CopyFitting,
+        tops: Mapping[int, float],
+    ) -> LineSetting | None:
+        part = self.order.line[text.line - 1]
+        top = tops.get(text.line, self.tops[text.line - 1])
+        return measures.first_fit(self._tester(text, texts, current, room), top, part.smallest or part.cap_height)
+
+    def _tester(
+        self, text: LineText, texts: Sequence[LineText], current: Mapping[int, LineSetting], room: AvailableArea
+    ) -> Callable[[LineSetting], bool]:
+        def fits(setting: LineSetting) -> bool:
+            placed = self._place(texts, {**current, text.line: setting}, room, only=text.line)
+            return all(self.fits(row, room) for row in placed[text.line])
+
+        return fits
+
+    def _place(
+        self,
+        texts: Sequence[LineText],
+        settings: Mapping[int, LineSetting],
+        room: AvailableArea,
+        only: int | None = None,
+    ) -> dict[int, tuple[PlacedRow, ...]]:
+        """All rows of a block in their places (or only those of one line)."""
+        rows = [
+            (text, self.order.line[text.line - 1], settings[text.line], n, row)
+            for text in texts
+            for n, row in enumerate(settings[text.line].rows)
+        ]
+        _, low, _, high = room.box
+        levels = baselines([(part, s.cap_height, n == 0) for _, part, s, n, _ in rows], (low + high) / 2)
+        out: dict[int, list[PlacedRow]] = {text.line: [] for text in texts}
+        limits: dict[str, tuple[float, float]] = {}
+        for (text, part, setting, _, row), level in zip(rows, levels, strict=True):
+            if only is not None and text.line != only:
+                continue
+            if not part.arc and part.align not in limits:
+                limits[part.align] = self._limits(part.align, room, levels, [s.cap_height for _, _, s, _, _ in rows])
+            out[text.line].append(self._row(text, part, setting, row, level, limits.get(part.align)))
+        return {line: tuple(placed) for line, placed in out.items()}
+
+    def _row(
+        self,
+        text: LineText,
+        part: LineConfig,
+        setting: LineSetting,
+        row: str,
+        level: float,
+        limits: tuple[float, float] | None,
+    ) -> PlacedRow:
+        """A row in its place. The same words at the same place are the same object. limits: of straight rows."""
+
+        def make() -> PlacedRow:
+            shaped = self.shape(text.line, row, setting.tracking, text.language, setting.width)
+            if part.arc:
+                middle = (self.blank.width / 2, self.blank.height / 2)
+                return place_on_arc(shaped, setting.cap_height, part.arc, middle, part.align, self.hulls)
+            room = required(limits, "the room of a straight row")
+            return place_row(shaped, setting.cap_height, level, part.align, room, self.hulls)
+
+        key = (text.line, row, setting.tracking, setting.width, text.language, setting.cap_height, level, limits)
+        return self._placed.of(key, make)
+
+    def _limits(
+        self, align: str, room: AvailableArea, levels: Sequence[float], caps: Sequence[float]
+    ) -> tuple[float, float]:
+        """Where rows begin and end. Centred rows share the middle of the zone, so that a batch has one axis; rows to
+        the left or right share the line that is free over the whole height of the block."""
+        x0, _, x1, _ = room.box
+        if align == "centre":
+            return x0, x1
+        low, high = levels[-1], levels[0] + caps[0]
+        return room.span(low, high)
+
+    def _grown(self, rows: Sequence[SetRow]) -> tuple[OffsetOutline, ...]:
+        """For every piece what is cut in place of its outline."""
+        tolerance = self.order.files.tolerance
+        pieces = [piece for row in rows for piece in row.pieces]
+        return tuple(self.hulls.grown(p.shape, self.grow / p.scale, tolerance / p.scale) for p in pieces)
+
+    # --- one size for all ---
+
+    def common_sizes(self, everybody: Sequence[Sequence[LineText]]) -> dict[int, tuple[float, int]]:
+        """For each line with same_size = "all": the size of its longest, and which of `everybody` (index) sets it.
+
+        A text that does not fit at the smallest size is stopped and does not count."""
+        sizes: dict[int, tuple[float, int]] = {}
+        for number, line in enumerate(self.order.line, 1):
+            if line.same_size != "all":
+                continue
+            size, by = line.cap_height, -1
+            for index, texts in enumerate(everybody):
+                tried = {t.text.line: t for t in self.set(texts, {number: size})}.get(number)
+                if tried and tried.setting and tried.setting.cap_height < size - 1e-9:
+                    size, by = tried.setting.cap_height, index
+            sizes[number] = (size, by)
+        return sizes
+
+    def artwork(self, tried: Sequence[LineResult]) -> Artwork:
+        """The artwork of a plaque; a line that does not fit is drawn as its last try, for the proof."""
+        return Artwork(lines=tuple(self._line(t) for t in tried))
+
+    def _line(self, t: LineResult) -> SetLine:
+        """One line as it is set. Equal lines of two plaques are the same object."""
+        part = self.order.line[t.text.line - 1]
+        size = t.setting.cap_height if t.setting else (part.smallest or part.cap_height)
+
+        def make() -> SetLine:
+            rows = tuple(unite_arc_letters(p.set_row, self.hulls) if part.arc else p.set_row for p in t.placed)
+            return SetLine(
+                line=t.text.line,
+                text=t.text.text,
+                face=t.placed[0].row.face if t.placed else "",
+                cap_height=size,
+                tracking=t.placed[0].row.tracking if t.placed else 0,
+                rows=rows,
+                width=max((row.width for row in rows), default=0.0),
+                slack=t.slack,
+                side=part.side,
+                letter_width=t.setting.width if t.setting else None,
+                grown=self._grown(rows) if self.grow and not self.order.files.grooves else (),
+            )
+
+        return self._lines.of((t.text.line, t.text.text, size, t.placed), make)

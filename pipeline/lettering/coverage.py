@@ -1,0 +1,229 @@
+"""What lettering has to say of a line or a face, as findings."""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from collections import Counter
+from collections.abc import Mapping, Sequence
+
+from pipeline.core.cache import Cache
+from pipeline.core.catalogue import face_kinds as kinds
+from pipeline.core.catalogue import ways
+from pipeline.core.findings import Edit, Fact, Finding, Way, find, way
+from pipeline.core.model import ShapedRow
+from pipeline.core.order import LineConfig
+from pipeline.core.order_edits import face_edits
+from pipeline.lettering.font_face import EDITABLE, PREVIEW_AND_PRINT, RESTRICTED, Typeface, open_face
+from pipeline.lettering.outlines import SPECK_OF_CAP, specks_of
+from pipeline.lettering.shelf import Shelf
+from pipeline.lettering.text_runs import clusters, script_of
+
+NAMED_FACES = 4
+"""So many shelf faces are named as a way out; `plaques faces` shows all."""
+
+NAMED_CHARACTERS = 8
+"""So many missing characters are written out; the number of the others is said."""
+
+
+class Coverage:
+    """Which faces of the shelf can set what; opened when first asked."""
+
+    def __init__(self, shelf: Shelf | None = None, cache: Cache | None = None) -> None:
+        """cache: where united letters are kept between runs."""
+        self.shelf, self._cache = shelf or Shelf(), cache
+        self._faces: dict[str, Typeface] = {}
+
+    def face(self, name: str) -> Typeface:
+        if name not in self._faces:
+            self._faces[name] = open_face(name, shelf=self.shelf, cache=self._cache)
+        return self._faces[name]
+
+    def that_have(self, text: str) -> tuple[str, ...]:
+        """Names of the shelf faces that can set the whole text, cut faces before single-line ones."""
+        sources = sorted(self.shelf.faces, key=lambda source: source.kind != "outline")
+        return tuple(source.name for source in sources if self.face(source.name).covers(text))
+
+
+def line_findings(
+    line: int,
+    text: str,
+    *,
+    faces: Sequence[Typeface],
+    rows: Sequence[ShapedRow],
+    coverage: Coverage,
+    cap_height: float,
+    part: LineConfig | None = None,
+) -> tuple[Finding, ...]:
+    """Characters no face of the line has, words in two faces, outlines that had to be repaired. `cap_height` is mm.
+    part: the [[line]], for the edits that set it in another face."""
+    out: list[Finding] = []
+    missing = tuple(dict.fromkeys(c for row in rows for c in row.missing))
+    if missing:
+        facts: dict[str, Fact] = {
+            "text": text,
+            "face": _either([face.title for face in faces]),
+            "characters": list_characters(missing),
+            "letters": list_characters(missing, codes=False),
+        }
+        helps = _ways(line, text, missing, faces, coverage, part)
+        out.append(find(kinds.GLYPH_MISSING, line=line, glyph=missing[0], facts=facts, ways=helps))
+    by_key = {face.outlines_key: face for face in faces}
+    out += _mixed_words(line, text, rows, by_key, coverage, part)
+    seen: set[str] = set()
+    for row in rows:
+        for placed in row.shapes:
+            shape = placed.shape
+            face = by_key.get(shape.key.split(":")[0])
+            if face is None or shape.key in seen:
+                continue
+            seen.add(shape.key)
+            key, specks = specks_of(shape.key)
+            ink = face.cluster(key) if len(shape.glyphs) > 1 else face.drawn(shape.glyphs[0].glyph)
+            letters = "".join(dict.fromkeys(use.text for use in shape.glyphs))
+            if specks:
+                side = SPECK_OF_CAP * cap_height
+                said: dict[str, Fact] = {"face": face.title, "specks": specks, "side": math.ceil(side * 1000) / 1000}
+                out.append(find(kinds.SPECKS, line=line, glyph=letters, facts=said))
+            if ink is not None and ink.deviation:
+                deviation = ink.deviation * cap_height / shape.cap_units
+                out.append(
+                    find(
+                        kinds.OUTLINE_REPAIRED,
+                        line=line,
+                        glyph=letters,
+                        facts={"face": face.title, "deviation": deviation, "bound": math.ceil(deviation * 1000) / 1000},
+                    )
+                )
+    return tuple(out)
+
+
+def _mixed_words(
+    line: int,
+    text: str,
+    rows: Sequence[ShapedRow],
+    by_key: Mapping[str, Typeface],
+    coverage: Coverage,
+    design: LineConfig | None,
+) -> list[Finding]:
+    """Letters and figures of one script that stand in a word beside those of another face."""
+    strange: dict[str, tuple[str, str]] = {}  # character -> the word's face, the face it is from
+    for row in rows:
+        drawn: dict[int, str] = {}  # where a character starts -> the face it is drawn in
+        for placed in row.shapes:
+            parts = placed.shape.parts or (placed.shape,) * len(placed.at)
+            for part, use, at in zip(parts, placed.shape.glyphs, placed.at, strict=True):
+                if use.text[:1].isalnum():
+                    drawn.setdefault(at, part.key.split(":")[0])
+        if len(set(drawn.values())) < 2:
+            continue
+        for word in re.finditer(r"\S+", row.text):
+            own: dict[str, list[int]] = {}
+            for at in range(*word.span()):
+                if at in drawn:
+                    own.setdefault(script_of(row.text[at]), []).append(at)
+            for places in own.values():
+                most = Counter(drawn[at] for at in places).most_common(1)[0][0]
+                for at in places:
+                    if drawn[at] != most:
+                        _, end = next(c for c in clusters(row.text, *word.span()) if c[0] <= at < c[1])
+                        strange.setdefault(row.text[at:end], (most, drawn[at]))
+    if not strange:
+        return []
+    most, other = next(iter(strange.values()))
+    having = [name for name in coverage.that_have(text) if coverage.shelf[name].kind == "outline"]
+    facts: dict[str, Fact] = {
+        "text": text,
+        "characters": list_characters(tuple(strange)),
+        "letters": list_characters(tuple(strange), codes=False),
+        "face": by_key[most].title,
+        "other": by_key[other].title,
+    }
+    helps = _whole_line(line, design, having)
+    return [find(kinds.MIXED_WORD, line=line, glyph=next(iter(strange)), facts=facts, ways=helps)]
+
+
+def face_findings(line: int, faces: Sequence[Typeface]) -> tuple[Finding, ...]:
+    """What the files of a line's faces forbid; concerns the order, not one plaque."""
+    out = []
+    for face in faces:
+        words, forbidden = permission(face.fs_type)
+        if forbidden:
+            facts: dict[str, Fact] = {"face": face.title, "permission": words}
+            out.append(find(kinds.LICENCE_FORBIDS, line=line, facts=facts))
+    return tuple(out)
+
+
+def permission(fs_type: int) -> tuple[str, bool]:
+    """What OS/2 fsType says in words, and whether it forbids (OpenType specification; of several the loosest holds).
+
+    Our papers and cut files hold outlines, never the font file; fsType speaks of embedding the file.
+    """
+    if fs_type & EDITABLE:
+        return "may be embedded in documents that are edited", False
+    if fs_type & PREVIEW_AND_PRINT:
+        return "may be embedded for viewing and printing", False
+    if fs_type & RESTRICTED:
+        return "must not be embedded in any way without the owner's leave", True
+    return "may be embedded and installed", False
+
+
+def _either(names: Sequence[str]) -> str:
+    return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " or " + names[-1]
+
+
+def list_characters(characters: Sequence[str], *, codes: bool = True) -> str:
+    """Characters for people: “ễ” (U+1EC5), or without codes “ễ”; unseen ones by code and name in any case."""
+    shown = [_shown(c, codes) for c in characters[:NAMED_CHARACTERS]]
+    more = len(characters) - len(shown)
+    return ", ".join(shown) + (f" and {more} more" if more else "")
+
+
+def _shown(character: str, with_codes: bool) -> str:
+    codes = " ".join(f"U+{ord(c):04X}" for c in character)
+    seen = character.isprintable() and not character.isspace() and unicodedata.category(character[0])[0] != "C"
+    if seen and not unicodedata.combining(character[0]):
+        return f"“{character}” ({codes})" if with_codes else f"“{character}”"
+    name = unicodedata.name(character[0], "a character without a name").lower()
+    return f"{codes} ({name})"
+
+
+def _some(names: Sequence[str], word: str = "and") -> str:
+    if len(names) > NAMED_FACES:
+        return f"{', '.join(names[:NAMED_FACES])} {word} {len(names) - NAMED_FACES} more"
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} {word} {names[-1]}"
+
+
+def _whole_line(line: int, part: LineConfig | None, names: Sequence[str]) -> tuple[Way, ...]:
+    """Setting the whole line in one of these faces of the shelf."""
+    return tuple(way(ways.WHOLE_LINE, *face_edits(line, part, n), facts={"face": n}) for n in names[:NAMED_FACES])
+
+
+def _ways(
+    line: int,
+    text: str,
+    missing: Sequence[str],
+    faces: Sequence[Typeface],
+    coverage: Coverage,
+    part: LineConfig | None,
+) -> tuple[Way, ...]:
+    single_line = faces[0].single_line
+    wanted = "single-line" if single_line else "outline"
+    single = [name for name in coverage.that_have(text) if coverage.shelf[name].kind == wanted]
+    if single:
+        return (*_whole_line(line, part, single), way(ways.ASK_FONT))
+    able = coverage.that_have("".join(missing))
+    own = [name for name in able if coverage.shelf[name].kind == wanted]
+    if able and not own:
+        kind = "letters of one line" if single_line else "letters with outlines"
+        return (way(ways.OTHER_CUTTER, facts={"kind": kind, "faces": _some(able)}),)
+    if own:
+        others = tuple(part.also) if part is not None else ()
+        edit = (Edit(table="line", number=line, key="also", value=(*others, name)) for name in own[:NAMED_FACES])
+        more = (way(ways.ALSO, e, facts={"face": n}) for e, n in zip(edit, own, strict=False))
+        return (*more, way(ways.ASK_FONT))
+    alone = [f"“{c}” in {_some(have, 'or')}" for c in missing if (have := coverage.that_have(c))]
+    if alone:
+        return (way(ways.EACH_ALONE, facts={"each": ", ".join(alone)}),)
+    return (way(ways.NO_FACE),)

@@ -1,0 +1,239 @@
+"""How alike two faces are, by their letters: overlap, thickness, width, contrast, slant.
+
+Letters are compared one by one at one cap height. *Overlap*: ink of both by ink of either, after the candidate's
+strokes were made as thick as the wanted ones, its letter as wide and as upright, so that it speaks of shape alone.
+The measures come from the letters' bitmaps and are the same for a font and for a picture of lettering.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from pipeline.core.model import ShapedRow
+from pipeline.geometry.flatten import flatten
+from pipeline.geometry.regions import Region, polygon_from_outline
+from pipeline.lettering.matching.raster import RESOLUTION, Bitmap, draw_region, measure_thickness
+from pipeline.lettering.shaping import shape_row
+from pipeline.lettering.typeface import Typeface
+
+DEFAULT_LETTERS = "HAMBURGEFONSTIVhamburgefonstiv" + "ΩΣαβθ" + "Жби" + "אבגשמ" + "عبدرحم" + "高橋美国"
+"""Compared when there is no order to take letters from; those the wanted face has."""
+
+MOST_LETTERS = 40
+"""So many different letters are compared; more change nothing."""
+
+WEIGHTS = {"overlap": 0.62, "width": 0.2, "contrast": 0.12, "stroke": 0.06}
+"""What each measure counts in the likeness. Chosen on the shelf's faces and their bold and italic siblings: shape
+decides, then proportions; how bold a face is counts least, since a face is chosen for its letters."""
+
+SURE, FAIRLY = 0.04, 0.015
+"""By how much the first must be ahead of the second to be called sure, or fairly sure; of the shelf's own faces, their
+siblings and their pictures none was mistaken with a lead of .015 or more."""
+
+ALIKE = 0.55
+"""Below this the first is not called like at all: two faces of different kinds (a slab and a script) reach .5."""
+
+COARSE = 24
+"""A picture with fewer pixels from lowest to highest ink tells little."""
+
+SLANTS = np.radians(np.arange(-6, 28, 2.0))
+"""Slants that are tried, from leaning back to the steepest italics."""
+
+FINE_POINT = 0.06
+"""Cap heights a single line is taken to be wide: a point of .25 mm on letters of 4 mm."""
+
+FLAT = 1 / 800
+"""Cap heights by which flattened letters may be off."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Likeness:
+    """How a candidate compares. Ratios are candidate by wanted; 1 is equal. `likeness` runs from 0 to 1."""
+
+    name: str
+    likeness: float
+    overlap: float
+    width: float  # ratio of ink widths
+    stroke: float  # ratio of stroke thickness
+    contrast: float  # ratio of thin-by-thick
+    lacking: tuple[str, ...]  # compared letters it has not
+
+
+class MeasuredLetters:
+    """A face's letters at one cap height, with their measures."""
+
+    def __init__(self, regions: dict[str, Region]) -> None:
+        """regions: letter to ink, in cap heights, baseline at y = 0."""
+        self.regions = {letter: region for letter, region in regions.items() if not region.is_empty}
+
+    @cached_property
+    def bitmaps(self) -> dict[str, Bitmap]:
+        return {letter: draw_region(region, RESOLUTION) for letter, region in self.regions.items()}
+
+    @cached_property
+    def thickness(self) -> tuple[float, float]:
+        """Stroke in cap heights, and contrast: medians over the letters."""
+        found = [s for bitmap in self.bitmaps.values() if (s := measure_thickness(bitmap))]
+        if not found:
+            return 0.0, 1.0
+        return float(np.median([s.middle for s in found])) / RESOLUTION, float(np.median([s.contrast for s in found]))
+
+    @cached_property
+    def slant(self) -> float:
+        """Radians the letters lean to the right: the shear that gathers most ink into few columns."""
+        return slant_of(list(self.bitmaps.values()))
+
+    def upright(self, letter: str) -> Region:
+        region = self.regions[letter]
+        if abs(self.slant) < math.radians(3):
+            return region
+        lean = math.tan(self.slant)
+        return shapely.transform(region, lambda p: p - np.column_stack((p[:, 1] * lean, np.zeros(len(p)))))
+
+
+def measure_letters(face: Typeface, characters: Sequence[str]) -> MeasuredLetters:
+    """A face's letters, those it has; a face of single lines gets the thickness of a fine point."""
+    regions = {}
+    for character in characters:
+        if not face.covers(character):
+            continue
+        regions[character] = row_ink(face, shape_row([face], character))
+    return MeasuredLetters(regions)
+
+
+def row_ink(face: Typeface, row: ShapedRow) -> Region:
+    """A set row's ink in cap heights; of a face of single lines, what a fine point would leave."""
+    parts = []
+    for placed in row.shapes:
+        outline = [p.moved(placed.scale, placed.x, placed.y) for p in placed.shape.outline]
+        if face.single_line:
+            lines = [shapely.LineString(line) for line in flatten(outline, face.cap_units * FLAT) if len(line) > 1]
+            parts.append(shapely.union_all(lines).buffer(face.cap_units * FINE_POINT / 2, quad_segs=3))
+        else:
+            parts.append(polygon_from_outline(outline, face.cap_units * FLAT))
+    return shapely.transform(shapely.union_all(parts), lambda p: p / face.cap_units)
+
+
+def letters_to_compare(face: Typeface, text: str = "") -> tuple[str, ...]:
+    """The letters that are compared: those of the text the face has (or a fixed choice), each once."""
+    wanted = dict.fromkeys(c for c in (text or DEFAULT_LETTERS) if c.isalnum())
+    return tuple([c for c in wanted if face.covers(c)][:MOST_LETTERS])
+
+
+def compare_faces(name: str, wanted: MeasuredLetters, candidate: MeasuredLetters) -> Likeness:
+    """How alike a candidate's letters are to the wanted ones."""
+    shared = [letter for letter in wanted.regions if letter in candidate.regions]
+    lacking = tuple(letter for letter in wanted.regions if letter not in candidate.regions)
+    if not shared:
+        return Likeness(name=name, likeness=0, overlap=0, width=0, stroke=0, contrast=0, lacking=lacking)
+    stroke, contrast = wanted.thickness
+    own_stroke, own_contrast = candidate.thickness
+    overlaps, widths = [], []
+    for letter in shared:
+        a, b = wanted.upright(letter), candidate.upright(letter)
+        widths.append(math.log(_width(candidate.regions[letter]) / _width(wanted.regions[letter])))
+        overlaps.append(overlap(a, b, (stroke - own_stroke) / 2))
+    width = math.exp(float(np.median(widths)))
+    spread = float(np.mean(np.abs(widths)))
+    covered = len(shared) / (len(shared) + len(lacking))
+    shape = float(np.mean(overlaps)) * covered
+    return likeness_of(
+        name,
+        overlap=shape,
+        width=width,
+        spread=spread,
+        stroke=own_stroke / stroke,
+        contrast=own_contrast / contrast,
+        lacking=lacking,
+    )
+
+
+def likeness_of(
+    name: str,
+    *,
+    overlap: float,
+    width: float,
+    spread: float,
+    stroke: float,
+    contrast: float,
+    lacking: tuple[str, ...] = (),
+) -> Likeness:
+    """The measures and what they come to. spread: how far widths are off, as the mean of |log ratio|."""
+    parts = {
+        "overlap": overlap,
+        "width": math.exp(-3 * spread),
+        "contrast": math.exp(-abs(math.log(contrast))),
+        "stroke": math.exp(-abs(math.log(stroke))),
+    }
+    likeness = sum(WEIGHTS[k] * v for k, v in parts.items())
+    return Likeness(
+        name=name,
+        likeness=likeness,
+        overlap=overlap,
+        width=width,
+        stroke=stroke,
+        contrast=contrast,
+        lacking=lacking,
+    )
+
+
+def judge_ranking(ranked: Sequence[Likeness], pixels: int | None = None) -> str:
+    """In words, whether the first of a ranking stands out. pixels: height of the picture it was ranked by."""
+    if pixels is not None and pixels < COARSE:
+        return f"not sure: the picture is coarse, {pixels} pixels high; scan it finer"
+    if not ranked or ranked[0].likeness == 0:
+        return "no face of the shelf has these letters"
+    first, second = ranked[0], ranked[1] if len(ranked) > 1 else None
+    if first.likeness < ALIKE:
+        return f"none of the shelf is much like it; {first.name} is the least unlike"
+    lead = first.likeness - (second.likeness if second else 0.0)
+    if second is None or lead >= SURE:
+        return f"sure: {first.name} is clearly ahead"
+    if lead >= FAIRLY:
+        return f"fairly sure: {first.name} is ahead of {second.name}, not by much"
+    return f"not sure: {first.name} and {second.name} are about as like; look at both"
+
+
+def overlap(wanted: Region, candidate: Region, grow: float) -> float:
+    """Ink of both by ink of either; the candidate grown by `grow` (cap heights) and stretched to the wanted width."""
+    b = candidate.buffer(grow, quad_segs=3) if abs(grow) > FLAT else candidate
+    if b.is_empty:
+        b = candidate
+    x0, y0, x1, y1 = wanted.bounds
+    u0, v0, u1, v1 = b.bounds
+    stretch = min(2.0, max(0.5, (x1 - x0) / (u1 - u0))) if u1 > u0 else 1.0
+    b = shapely.transform(b, lambda p: p * (stretch, 1.0) + ((x0 + x1) / 2 - (u0 + u1) / 2 * stretch, 0.0))
+    box = (min(x0, b.bounds[0]), min(y0, v0), max(x1, b.bounds[2]), max(y1, v1))
+    one, two = draw_region(wanted, RESOLUTION, box), draw_region(b, RESOLUTION, box)
+    either = int((one | two).sum())
+    return int((one & two).sum()) / either if either else 0.0
+
+
+def slant_of(bitmaps: Sequence[Bitmap]) -> float:
+    """Radians by which letters lean to the right, of the slants tried; stems stand upright in few full columns."""
+    best, most = 0.0, -1.0
+    for slant in SLANTS:
+        total = sum(_gathered(bitmap, math.tan(float(slant))) for bitmap in bitmaps)
+        if total > most * 1.02:
+            best, most = float(slant), total
+    return best
+
+
+def _gathered(bitmap: Bitmap, lean: float) -> float:
+    rows, columns = np.nonzero(bitmap)
+    shifted = np.round(columns + lean * rows).astype(np.intp)  # rows count down from the top
+    counts: NDArray[np.intp] = np.bincount(shifted - shifted.min()) if len(shifted) else np.zeros(1, dtype=np.intp)
+    squares = float(np.dot(counts, counts))
+    return squares / max(1, len(bitmap))
+
+
+def _width(region: Region) -> float:
+    x0, _, x1, _ = region.bounds
+    return max(float(x1 - x0), FLAT)

@@ -1,0 +1,238 @@
+"""A scan or screenshot of a line of known text, compared with faces by the same measures as fonts are.
+
+The text is set in each face and drawn as high as the picture's ink. As no letter of a picture is known by itself, the
+two are laid over each other column by column, in the order that fits best (dynamic time warping): letters that are
+alike find each other although the spacing differs.
+"""
+
+from __future__ import annotations
+
+import io
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import read_plain
+from pipeline.core.required import required
+from pipeline.geometry.regions import Region
+from pipeline.lettering.matching.likeness import FLAT, SLANTS, Likeness, likeness_of, row_ink, slant_of
+from pipeline.lettering.matching.raster import Bitmap, draw_region, measure_thickness
+from pipeline.lettering.shaping import shape_row
+from pipeline.lettering.typeface import Typeface
+
+LINE_PIXELS = 64
+"""Pixels from the lowest to the highest ink pictures are brought down to: columns are then as fine as hairlines."""
+
+SUFFIXES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".bmp", ".webp")
+"""Endings by which a picture is told from a font."""
+
+_BAND = 0.12  # part of the line's width by which columns may be shifted against each other
+_STEP_COST = 0.02  # what a column that is used twice costs, so that letters are not stretched for nothing
+_TILTS = np.radians(np.arange(-3.0, 3.01, 0.25))
+_LARGEST = 40_000_000  # pixels; a page at 600 dpi has 35 million
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PictureLettering:
+    """A picture's line of lettering: ink (rows from the top, cropped), and what was found of the picture."""
+
+    ink: Bitmap
+    pixels: int  # from lowest to highest ink in the picture itself
+    tilt: float  # radians the line was turned by, put right
+
+
+def read_picture(path: Path, where: str = "") -> PictureLettering:
+    """The dark lettering on light ground (or light on dark) of a picture file; a tilt up to 3° is put right.
+
+    CannotRun when the file is no picture or holds no lettering.
+    """
+    where = where or str(path)
+    from PIL import Image, UnidentifiedImageError
+
+    try:
+        with Image.open(io.BytesIO(read_plain(path))) as opened:
+            if opened.width * opened.height > _LARGEST:
+                found = f"the picture has {opened.width} × {opened.height} pixels"
+                raise CannotRun(
+                    Fault(where=where, found=found, expected="a picture of one line", remedy="cut the line out")
+                )
+            whole = opened.convert("RGBA")
+    except (UnidentifiedImageError, OSError, Image.DecompressionBombError) as problem:
+        raise CannotRun(
+            Fault(where=where, found=f"cannot be read as a picture ({problem})", expected="a PNG file")
+        ) from problem
+    paper = Image.new("RGBA", whole.size, "white")
+    grey = np.asarray(Image.alpha_composite(paper, whole).convert("L"), dtype=np.float64)
+    ink = _ink(grey)
+    if ink is None:
+        raise CannotRun(Fault(where=where, found="no lettering can be told from the ground",
+                              expected="one line of dark lettering on light ground, or the reverse",
+                              remedy="scan it again with more contrast, and cut the line out"))  # fmt: skip
+    tilt = _tilt(ink)
+    if tilt:
+        turned = Image.fromarray((~ink * 255).astype(np.uint8)).rotate(
+            math.degrees(-tilt), resample=Image.Resampling.BICUBIC, expand=True, fillcolor=255
+        )
+        ink = np.asarray(turned) < 128
+    ink = _cropped(_without_dirt(ink))
+    pixels = ink.shape[0]
+    if pixels > LINE_PIXELS:
+        factor = LINE_PIXELS / pixels
+        small = Image.fromarray((~ink * 255).astype(np.uint8)).resize(
+            (max(1, round(ink.shape[1] * factor)), LINE_PIXELS), resample=Image.Resampling.BOX
+        )
+        ink = _cropped(np.asarray(small) < 128)
+    return PictureLettering(ink=ink, pixels=pixels, tilt=tilt)
+
+
+def compare_line(
+    name: str, wanted: PictureLettering, face: Typeface, text: str, language: str | None = None
+) -> Likeness:
+    """How alike a face's setting of the text is to the picture's."""
+    row = shape_row([face], text, language=language)
+    if row.missing or row.ink is None:
+        return Likeness(name=name, likeness=0, overlap=0, width=0, stroke=0, contrast=0, lacking=row.missing)
+    region = row_ink(face, row)
+    height = wanted.ink.shape[0]
+    theirs = required(
+        measure_thickness(wanted.ink), "the ink of the picture's line"
+    )  # `read_line` finds some or refuses
+    lean = slant_of([wanted.ink])
+    own = measure_thickness(_drawn(region, height))
+    if own is None:  # drawn this small nothing is left of it
+        return Likeness(name=name, likeness=0, overlap=0, width=0, stroke=0, contrast=0, lacking=row.missing)
+    own_lean = slant_of([_drawn(region, height)])
+    grow = (theirs.middle - own.middle) / 2 * _extent(region) / height
+    grown = region.buffer(grow, quad_segs=3) if abs(grow) > FLAT else region
+    alike = _drawn(grown if not grown.is_empty else region, height)
+    width = alike.shape[1] / wanted.ink.shape[1]
+    stretched = _stretched(_upright(alike, own_lean), _upright(wanted.ink, lean).shape[1])
+    shape = overlap_of_columns(_upright(wanted.ink, lean), stretched)
+    return likeness_of(
+        name,
+        overlap=shape,
+        width=width,
+        spread=abs(math.log(width)),
+        stroke=own.middle / theirs.middle,
+        contrast=own.contrast / theirs.contrast,
+    )
+
+
+def overlap_of_columns(one: Bitmap, other: Bitmap) -> float:
+    """Ink of both by ink of either, columns paired in order so that the sum of their unlikeness is least."""
+    a, b = one.astype(np.float32), other.astype(np.float32)
+    both = a.T @ b
+    either = a.sum(axis=0)[:, None] + b.sum(axis=0)[None, :] - both
+    cost = np.where(either > 0, (either - both) / np.maximum(either, 1), 0.0)
+    i, j = _pairs(cost)
+    total = float(either[i, j].sum())
+    return float(both[i, j].sum()) / total if total else 0.0
+
+
+def _pairs(cost: NDArray[np.floating]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """The cheapest monotone pairing of rows with columns, within a band round the diagonal."""
+    n, m = cost.shape
+    band = max(4, int(_BAND * max(n, m))) + abs(n - m)
+    best = np.full((n + 1, m + 1), np.inf)
+    best[0, 0] = 0.0
+    came = np.zeros((n, m), dtype=np.int8)
+    for total in range(n + m - 1):  # along antidiagonals, so that each is one array operation
+        i = np.arange(max(0, total - m + 1), min(n, total + 1))
+        j = total - i
+        keep = np.abs(i * m - j * n) <= band * max(n, m)
+        i, j = i[keep], j[keep]
+        ways = np.stack((best[i, j], best[i, j + 1] + _STEP_COST, best[i + 1, j] + _STEP_COST))
+        way = ways.argmin(axis=0)
+        came[i, j] = way
+        best[i + 1, j + 1] = ways[way, np.arange(len(i))] + cost[i, j]
+    i, j = n - 1, m - 1
+    rows, columns = [], []
+    while i >= 0 and j >= 0:
+        rows.append(i)
+        columns.append(j)
+        way = came[i, j]
+        i, j = i - int(way != 2), j - int(way != 1)
+    return np.array(rows[::-1]), np.array(columns[::-1])
+
+
+# --- the picture ----------------------------------------------------------------------------------------------------
+
+
+def _ink(grey: NDArray[np.float64]) -> Bitmap | None:
+    """Ink by the threshold that parts the greys best (Otsu 1979); the ground is what the picture's rim is."""
+    counts, _ = np.histogram(grey, bins=256, range=(0, 256))
+    levels = np.arange(256)
+    below = np.cumsum(counts)
+    above = below[-1] - below
+    mean_below = np.cumsum(counts * levels) / np.maximum(below, 1)
+    mean_above = ((counts * levels).sum() - np.cumsum(counts * levels)) / np.maximum(above, 1)
+    between = below * above * (mean_below - mean_above) ** 2
+    level = int(between.argmax())
+    if mean_above[level] - mean_below[level] < 40:  # of 256 greys: too little to be ink on a ground
+        return None
+    dark: Bitmap = grey <= level
+    rim = np.concatenate((dark[0], dark[-1], dark[:, 0], dark[:, -1]))
+    if rim.mean() > 0.5:
+        dark = ~dark
+    return dark if 0 < dark.sum() < dark.size * 0.9 else None
+
+
+def _tilt(ink: Bitmap) -> float:
+    """The turn that makes the line level: rows of letters then end most sharply."""
+    rows, columns = np.nonzero(ink)
+    if len(rows) > 200_000:
+        pick = slice(None, None, len(rows) // 200_000 + 1)
+        rows, columns = rows[pick], columns[pick]
+    best, most = 0.0, -1.0
+    for tilt in sorted(_TILTS.tolist(), key=abs):
+        level = np.round(rows + columns * math.tan(tilt)).astype(np.intp)
+        profile = np.bincount(level - level.min())
+        sharp = float((np.diff(profile).astype(float) ** 2).sum())
+        if sharp > most * 1.05:
+            best, most = float(tilt), sharp
+    return best
+
+
+def _without_dirt(ink: Bitmap) -> Bitmap:
+    """Rows and columns at the rim with next to no ink belong to dust, not to lettering."""
+    rows = ink.sum(axis=1)
+    least = max(1, int(0.002 * ink.shape[1]))
+    keep = np.nonzero(rows > least)[0]
+    return ink[keep[0] : keep[-1] + 1] if len(keep) else ink
+
+
+def _cropped(ink: Bitmap) -> Bitmap:
+    rows, columns = np.nonzero(ink.any(axis=1))[0], np.nonzero(ink.any(axis=0))[0]
+    return ink[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
+
+
+# --- the face's line ------------------------------------------------------------------------------------------------
+
+
+def _extent(region: Region) -> float:
+    return float(region.bounds[3] - region.bounds[1])
+
+
+def _drawn(region: Region, height: int) -> Bitmap:
+    bitmap = draw_region(region, height / _extent(region))
+    return bitmap[:height] if bitmap.shape[0] >= height else np.pad(bitmap, ((0, height - bitmap.shape[0]), (0, 0)))
+
+
+def _upright(bitmap: Bitmap, lean: float) -> Bitmap:
+    if abs(lean) < float(SLANTS[1] - SLANTS[0]):
+        return bitmap
+    shift = np.round(math.tan(lean) * np.arange(bitmap.shape[0])).astype(int)
+    shift -= shift.min()
+    out = np.zeros((bitmap.shape[0], bitmap.shape[1] + int(shift.max())), dtype=bool)
+    for row, by in enumerate(shift):
+        out[row, by : by + bitmap.shape[1]] = bitmap[row]
+    return out
+
+
+def _stretched(bitmap: Bitmap, width: int) -> Bitmap:
+    columns = np.minimum((np.arange(width) + 0.5) * bitmap.shape[1] / width, bitmap.shape[1] - 1).astype(np.intp)
+    return bitmap[:, columns]

@@ -1,0 +1,110 @@
+"""What setting asks of a face, whatever kind of font it comes from."""
+
+from __future__ import annotations
+
+import unicodedata
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Mapping
+from typing import Any, NamedTuple
+
+from pipeline.core.model import ShapedRow
+from pipeline.lettering.outlines import GlyphOutline
+from pipeline.lettering.shelf import ShelfFace
+from pipeline.lettering.text_runs import TextRun, clusters
+
+
+class ShapedGlyph(NamedTuple):
+    """One glyph of a shaped run, in the order seen: where its characters start, how the pen moves, where ink goes."""
+
+    glyph: int
+    cluster: int
+    advance: float
+    dx: float
+    dy: float
+
+
+class Typeface(ABC):
+    """A face ready to set. Lengths are font units.
+
+    `identity` says everything that decides how this face sets text; `outlines_key` what decides its curves.
+    """
+
+    single_line = False  # open strokes for an engraving point, not areas
+    circle = 0  # the glyph of a dotted circle, which stands for a missing letter under a mark; 0 when there is none
+    fs_type = 0  # embedding permissions, OS/2 fsType
+    widths: tuple[float, float] | None = None  # of a width axis: its least, and the width it is opened at (percent)
+
+    def __init__(self, name: str, *, where: str, shelf_face: ShelfFace | None, sha256: str) -> None:
+        self.name = name  # as the order writes it
+        self.where = where or f"face “{name}”"
+        self.shelf_face = shelf_face
+        self.sha256 = sha256
+        self.joins = bool(shelf_face and shelf_face.joins)  # its letters join: never letterspaced
+        self.features: dict[str, bool] = {}
+        self.outlines_key = self.identity = sha256[:16]
+        self.units_per_em = 1000
+        self.cap_units = 0.0
+        self.rows: dict[Any, ShapedRow] = {}  # set rows, see lettering.shaping
+        self.memo: dict[Any, Any] = {}  # of the setter: shapes and touching pairs, see lettering.shaping
+
+    def __repr__(self) -> str:
+        return f"<{type(self).__name__} {self.name} {self.identity}>"
+
+    @property
+    def title(self) -> str:
+        """The face's full name."""
+        return self.shelf_face.title if self.shelf_face else self.name
+
+    @property
+    def licence(self) -> str:
+        """SPDX identifier of a shelf face; for a client's file what it says itself, else empty."""
+        return self.shelf_face.licence if self.shelf_face else ""
+
+    @property
+    def feature_tags(self) -> frozenset[str]:
+        """OpenType features the font has."""
+        return frozenset()
+
+    def lacking(self, text: str) -> tuple[str, ...]:
+        """The characters (with their marks) of a text that this face cannot draw, each once, in order."""
+        found = (text[a:b] for a, b in clusters(text, 0, len(text)))
+        return tuple(dict.fromkeys(c for c in found if not self.has(c)))
+
+    def covers(self, text: str) -> bool:
+        """Whether every character of a text can be drawn."""
+        return not self.lacking(text)
+
+    def narrowed(self, width: float) -> Typeface:
+        """The same face at a narrower place of its width axis (percent of normal). ValueError outside `widths`."""
+        raise ValueError(f"{self.name} has no width axis")
+
+    @abstractmethod
+    def has(self, character: str) -> bool:
+        """Whether one character with its marks can be drawn."""
+
+    @abstractmethod
+    def shape_run(
+        self, text: str, run: TextRun, language: str | None, features: Mapping[str, bool | int]
+    ) -> list[ShapedGlyph]:
+        """One run set, as seen from left to right. Glyph 0 stands where the face has no glyph."""
+
+    @abstractmethod
+    def drawn(self, glyph: int) -> GlyphOutline:
+        """The glyph's united ink, or its strokes."""
+
+    @abstractmethod
+    def glyph_name(self, glyph: int) -> str:
+        """The glyph's name, for people."""
+
+    def cluster(self, key: str) -> GlyphOutline | None:
+        """A cluster of glyphs that was united before, or None."""
+        return None
+
+    def unite_cluster(self, key: str, unite: Callable[[], GlyphOutline]) -> GlyphOutline:
+        """The united ink of a cluster of glyphs. key: of all its glyphs and their places."""
+        return unite()
+
+
+def is_ignorable(character: str) -> bool:
+    """Characters that draw nothing of their own (default-ignorable: joiners, direction marks, variation selectors)."""
+    return unicodedata.category(character) == "Cf" or "\ufe00" <= character <= "\ufe0f" or character == "\u034f"

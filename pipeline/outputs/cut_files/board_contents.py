@@ -1,0 +1,153 @@
+"""What goes into a board's drawing: the plans of its plaques in their places, by operation, and the board itself.
+
+The front is seen with the left end at x = 0 and the datum edge at y = 0. The back is the board turned over end for end
+about its left end, so that the datum edge stays against the same fence: x becomes −x, and zero is still the same corner
+of the board, now its lower right one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from pipeline.core.model import Blank
+from pipeline.core.order import RegistrationConfig
+from pipeline.core.shop_tables import BoardConfig, BoardDefect
+from pipeline.cutting.contours import ContourFitter
+from pipeline.geometry.curves import Array, Chain
+from pipeline.outputs.cut_files.file_contents import (
+    EDGE,
+    KEEP_OUT,
+    REGISTRATION,
+    ZONE,
+    FileContents,
+    PlacedContours,
+    fit_curves,
+)
+from pipeline.outputs.cut_files.registration_marks import mark_at
+from pipeline.shopfloor.board_layout import Board, PlacedPiece
+from pipeline.shopfloor.nesting import NestingBoard
+from pipeline.shopfloor.saw import SawCut
+
+DATUM, BOARD, SAW, CLAMP, KNOT = "DATUM", "BOARD", "SAW", "CLAMP", "KNOT"
+
+CUT = ("ENGRAVE", "GROOVE", "POCKET", "REST", REGISTRATION, EDGE)
+"""Layers of what is cut on a board, in the order of cutting."""
+
+OWN = (ZONE, KEEP_OUT, REGISTRATION)
+"""Layers of a plaque by itself: on a board its marks would lie on its neighbours, so the board has marks of its own."""
+
+LAYERS = (*CUT, SAW, CLAMP, KNOT, DATUM, BOARD)
+"""Of a board's drawing; reference last."""
+
+Placing = tuple[float, float, float]
+"""Turn in radians, then dx and dy in mm."""
+
+
+def placement(blank: Blank, place: PlacedPiece, side: str) -> Placing:
+    """What puts the drawing of one side of the blank in its place on that side of the board.
+
+    Turned over, a point (x, y) of the board lies at (−x, y), and a point (u, v) of the blank's back is the front's
+    (width − u, v): of the two mirrorings only a turn the other way and a shift are left.
+    """
+    turn, dx, dy = place.placing(blank.edge)
+    if side == "front":
+        return turn, dx, dy
+    return -turn, -(math.cos(turn) * blank.width + dx), math.sin(turn) * blank.width + dy
+
+
+def place_piece(piece: PlacedContours, by: Placing) -> PlacedContours:
+    """A piece of the blank in its place on the board."""
+    turn, dx, dy = by
+    c, s = math.cos(turn), math.sin(turn)
+    return replace(
+        piece,
+        x=c * piece.x - s * piece.y + dx,
+        y=s * piece.x + c * piece.y + dy,
+        turn=piece.turn + turn,
+    )
+
+
+def place_groove(line: Array, by: Placing) -> Array:
+    """A groove's centre line, x, y and depth, in its place on the board."""
+    turn, dx, dy = by
+    c, s = math.cos(turn), math.sin(turn)
+    return np.column_stack((line[:, :2] @ np.array([[c, s], [-s, c]]) + (dx, dy), line[:, 2]))
+
+
+def board_contents(
+    board: Board,
+    part: BoardConfig,
+    cuts: Iterable[SawCut],
+    plaques: Sequence[tuple[FileContents, Placing]],
+    fits: ContourFitter,
+    side: str,
+    marks: Sequence[Chain] = (),
+) -> FileContents:
+    """The board's drawing of one side. plaques: each with the drawing of that side of it and its place. marks: for
+    turning over, as seen from the front.
+
+    On the back the blanks' edges were cut from the front already: there they are drawn with the board.
+    """
+    by_layer: dict[str, list[PlacedContours]] = {}
+    grooves: list[Array] = []
+    for plan, by in plaques:
+        for layer, pieces in plan.layers:
+            if layer in OWN:
+                continue
+            home = BOARD if layer == EDGE and side == "back" else layer
+            by_layer.setdefault(home, []).extend(place_piece(piece, by) for piece in pieces)
+        grooves += [place_groove(line, by) for line in plan.grooves]
+    for layer, chains in [(REGISTRATION, list(marks)), *_of_board(board, part, cuts)]:
+        seen = [_over(c) for c in chains] if side == "back" else chains
+        wanted = fit_curves(seen, fits)
+        if wanted:
+            off = fits.tolerance_mm if fits.curves == "lines" else 0.0
+            by_layer.setdefault(layer, []).append(PlacedContours(wanted, deviation=off))
+    return FileContents(tuple((name, tuple(by_layer[name])) for name in LAYERS if name in by_layer), tuple(grooves))
+
+
+def _of_board(board: Board, part: BoardConfig, cuts: Iterable[SawCut]) -> list[tuple[str, list[Chain]]]:
+    """The board itself: the middle of each kerf, clamp zones and screws, knots, the datum edge, its outline."""
+    sheet = board.layout.sheet
+    saws = [_line(*c.line) for c in cuts if c.board == board.number]
+    clamps = [_box(0, sheet.clamp, sheet), _box(sheet.length - sheet.clamp, sheet.length, sheet)] if sheet.clamp else []
+    return [
+        (SAW, saws),
+        (CLAMP, clamps + [_circle(d) for d in part.screws]),
+        (KNOT, [_circle(d) for d in part.size[board.size].defects]),
+        (DATUM, [_line(0, 0, sheet.length, 0)]),
+        (BOARD, [_box(0, sheet.length, sheet)]),
+    ]
+
+
+def marks_of_board(board: Board, part: RegistrationConfig | None) -> tuple[Chain, ...]:
+    """A mark in the middle of each clamp zone; none when the order asks for none, or the zones are too narrow."""
+    sheet = board.layout.sheet
+    if part is None or sheet.clamp <= part.size:
+        return ()
+    ends = (sheet.clamp / 2, sheet.length - sheet.clamp / 2)
+    return tuple(chain for x in ends for chain in mark_at(part, (x, sheet.width / 2)))
+
+
+def _line(x0: float, y0: float, x1: float, y1: float) -> Chain:
+    return Chain(np.array([[x0, y0, 0], [x1, y1, 0]], float), closed=False)
+
+
+def _box(x0: float, x1: float, sheet: NestingBoard) -> Chain:
+    w = sheet.width
+    return Chain(np.array([[x0, 0, 0], [x1, 0, 0], [x1, w, 0], [x0, w, 0]], float))
+
+
+def _circle(defect: BoardDefect) -> Chain:
+    """Two halves, bulge 1 each (published DXF reference)."""
+    (x, y), r = defect.at, defect.diameter / 2
+    return Chain(np.array([[x - r, y, 1], [x + r, y, 1]], float))
+
+
+def _over(chain: Chain) -> Chain:
+    """Seen with the board turned over about x = 0."""
+    return Chain(chain.vertices * (-1, 1, -1), chain.closed)

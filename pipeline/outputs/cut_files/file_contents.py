@@ -1,0 +1,207 @@
+"""What goes into a cut file, and in which order: the same for every kind of file and for the judge of the read-back.
+
+*Placed*: contours in their own unit with the place they go to. *Row order*: letters stay whole and in their row; of the
+rows left, and their two ends, the nearest comes next, so that the way between cuts stays short.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+
+import numpy as np
+
+from pipeline.core.model import Artwork, Blank, Piece, SetLine
+from pipeline.cutting.contours import ContourFitter
+from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.flatten import flatten_chain
+from pipeline.geometry.offset import OffsetOutline
+from pipeline.geometry.splines import Spline
+
+EDGE, ENGRAVE, GROOVE, POCKET, REST = "EDGE", "ENGRAVE", "GROOVE", "POCKET", "REST"
+ZONE, KEEP_OUT, REGISTRATION = "ZONE", "KEEP_OUT", "REGISTRATION"
+
+Contour = Chain | Spline
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlacedContours:
+    """Contours and where they go: scaled (mm per unit of theirs), turned (radians), shifted (mm)."""
+
+    contours: tuple[Contour, ...]
+    scale: float = 1.0
+    x: float = 0.0
+    y: float = 0.0
+    turn: float = 0.0
+    key: tuple[str, int] | None = None  # equal keys: equal contours, so that what is made of them can be kept
+    deviation: float = 0.0  # mm, of the contours from the artwork
+    piece: Piece | None = None  # of the artwork, for lettering
+    opens: bool = False  # the first of a row, in the order of cutting
+
+    def put(self, points: Array) -> Array:
+        """Points (n, 2) of the contours in mm."""
+        if self.turn:
+            c, s = math.cos(self.turn) * self.scale, math.sin(self.turn) * self.scale
+            points = points @ np.array([[c, s], [-s, c]])
+        elif self.scale != 1.0:
+            points = points * self.scale
+        moved: Array = points + (self.x, self.y)
+        return moved
+
+    def ends(self) -> tuple[Array, Array]:
+        """Where cutting begins, and where it is done, mm."""
+        first, last = _points(self.contours[0]), self.contours[-1]
+        done = _points(last)
+        return self.put(first[:1])[0], self.put(done[:1] if last.closed else done[-1:])[0]
+
+
+def place_contours(pieces: Sequence[PlacedContours], points: Sequence[Array]) -> Array:
+    """The points of each piece in mm, one after another: what `Placed.put` gives, for all of them at once."""
+    if any(piece.turn for piece in pieces):
+        return np.concatenate([piece.put(own) for piece, own in zip(pieces, points, strict=True)])
+    counts = [len(own) for own in points]
+    places = np.repeat(np.array([(piece.scale, piece.x, piece.y) for piece in pieces]), counts, axis=0)
+    there: Array = np.concatenate(points) * places[:, :1] + places[:, 1:]
+    return there
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ExtraContours:
+    """What further steps put into a file, mm on the blank: 3-D centre lines of grooves (n, 3), and the loops the fine
+    cutter still has to clean in pockets."""
+
+    grooves: tuple[Array, ...] = ()
+    rest: tuple[Chain, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FileContents:
+    """One drawing: flat contours by layer in the order of cutting, then the 3-D lines."""
+
+    layers: tuple[tuple[str, tuple[PlacedContours, ...]], ...]
+    grooves: tuple[Array, ...] = field(default=())
+
+    def on(self, layer: str) -> tuple[PlacedContours, ...]:
+        return dict(self.layers).get(layer, ())
+
+
+def _points(contour: Contour) -> Array:
+    return contour.vertices[:, :2] if isinstance(contour, Chain) else contour.control
+
+
+def mirror_chain(chain: Chain, width: float) -> Chain:
+    """The chain as seen from the back: turned over about the upright middle line of the blank."""
+    vertices = chain.vertices.copy()
+    vertices[:, 0] = width - vertices[:, 0]
+    vertices[:, 2] = -vertices[:, 2]
+    return Chain(vertices, chain.closed)
+
+
+def engraved_contours(artwork: Artwork, fits: ContourFitter, side: str) -> tuple[PlacedContours, ...]:
+    """The lettering of one side in the order of cutting. Equal lines of two plaques give the same pieces."""
+    lines = (line for line in artwork.lines if line.side == side)
+    rows = (fits.recent.of(("rows", line), lambda: _ways(line, fits)) for line in lines)  # noqa: B023
+    return tuple(_short_way([row for of_line in rows for row in of_line]))
+
+
+def blocks(pieces: Sequence[PlacedContours]) -> list[tuple[PlacedContours, ...]]:
+    """The pieces row by row; none where a side has no lettering."""
+    if not pieces:
+        return []
+    ends = [*(k for k, piece in enumerate(pieces) if piece.opens or k == 0), len(pieces)]
+    return [tuple(pieces[i:j]) for i, j in pairwise(ends)]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _RowDirection:
+    """A row cut from its first letter on, and from its last; where cutting begins and ends the first way."""
+
+    there: tuple[PlacedContours, ...]
+    back: tuple[PlacedContours, ...]
+    first: Array
+    last: Array
+
+
+def _ways(line: SetLine, fits: ContourFitter) -> tuple[_RowDirection, ...]:
+    rows = [row for row in _rows(line, fits) if row]
+    return tuple(_RowDirection(_opened(row), _opened(row[::-1]), row[0].ends()[0], row[-1].ends()[1]) for row in rows)
+
+
+def _opened(row: list[PlacedContours]) -> tuple[PlacedContours, ...]:
+    return (replace(row[0], opens=True), *row[1:])
+
+
+def _rows(line: SetLine, fits: ContourFitter) -> list[list[PlacedContours]]:
+    """The rows of a line, each piece with its contours."""
+    grown = iter(line.grown)
+    rows = [[place_fitted(piece, fits, next(grown, None)) for piece in row.pieces] for row in line.rows]
+    return [[p for p in row if p.contours] for row in rows]
+
+
+def _off(fits: ContourFitter) -> float:
+    return fits.tolerance_mm if fits.curves == "lines" else 0.0
+
+
+def place_fitted(piece: Piece, fits: ContourFitter, grown: OffsetOutline | None = None) -> PlacedContours:
+    """A piece with its fit. grown: what replaces its outline, if it has an area to grow."""
+    if grown is not None and grown.chains:
+        fit, key = fits.grown(piece.shape, grown, piece.scale), (f"{piece.shape.key} grown {piece.scale!r}", 0)
+    else:
+        fit, key = fits.of(piece.shape, piece.scale), (piece.shape.key, fits.step(piece.scale))
+    deviation = fit.deviation * piece.scale
+    return PlacedContours(fit.contours, piece.scale, piece.x, piece.y, piece.turn, key, deviation, piece)
+
+
+def fit_curves(chains: Sequence[Chain], fits: ContourFitter) -> tuple[Chain, ...]:
+    """Chains as the order wants its curves: with `lines` arcs become chords, otherwise arcs stay."""
+    if fits.curves != "lines":
+        return tuple(chains)
+    out = []
+    for chain in chains:
+        flat = flatten_chain(chain, fits.tolerance_mm)
+        out.append(Chain(np.column_stack((flat, np.zeros(len(flat)))), chain.closed))
+    return tuple(out)
+
+
+def _short_way(rows: list[_RowDirection]) -> list[PlacedContours]:
+    """The rows one after another, each from the end that is nearest to where the last one was done. The first row
+    begins at its first letter."""
+    if not rows:
+        return []
+    left = list(rows)
+    here = left[0].last
+    out = list(left.pop(0).there)
+    while left:
+        tries = [(_way(here, end), n, k) for n, row in enumerate(left) for k, end in enumerate((row.first, row.last))]
+        _, n, turned = min(tries)
+        row = left.pop(n)
+        out += row.back if turned else row.there
+        here = row.first if turned else row.last
+    return out
+
+
+def _way(a: Array, b: Array) -> float:
+    return round(math.hypot(float(a[0] - b[0]), float(a[1] - b[1])), 6)
+
+
+def blank_layers(blank: Blank, fits: ContourFitter, side: str) -> tuple[tuple[str, tuple[PlacedContours, ...]], ...]:
+    """The layers of the blank in the order of cutting, reference last; seen from the back for that side.
+
+    Pockets and keep-outs are the front's: they do not show in the drawing of the back.
+    """
+
+    def put(chains: Sequence[Chain]) -> tuple[PlacedContours, ...]:
+        seen = [mirror_chain(c, blank.width) for c in chains] if side == "back" else list(chains)
+        wanted = fit_curves(seen, fits)
+        return (PlacedContours(wanted, deviation=_off(fits)),) if wanted else ()
+
+    front = side == "front"
+    layers = [
+        (POCKET, put(blank.pockets if front else ())),
+        (EDGE, put((*blank.holes, blank.edge))),
+        (ZONE, put([zone for _, zone in blank.zones])),
+        (KEEP_OUT, put(blank.keep_outs if front else ())),
+    ]
+    return tuple((name, placed) for name, placed in layers if placed)

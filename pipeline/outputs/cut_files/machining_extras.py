@@ -1,0 +1,112 @@
+"""What cut files hold besides outlines: centre lines of grooves, and what is left for a pocket's fine cutter.
+
+The pocket is worked out once an order, a letter's centre lines once a letter and size, and a plaque's grooves once.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Sequence
+
+import numpy as np
+
+from pipeline.core.cache import Cache
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.model import Artwork, Blank, Piece
+from pipeline.core.order import OrderFolder
+from pipeline.cutting.cutters import cutter_of, lowered_by
+from pipeline.cutting.groove_sweep import groove_sweeper
+from pipeline.cutting.v_carving import groove_planner
+from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.offset import chain_from_ring
+from pipeline.outputs.cut_files.dxf.verify import ArtworkDiffers
+from pipeline.outputs.cut_files.file_contents import ExtraContours
+from pipeline.shopfloor.pocket import TOLERANCE, pocket_rest
+from pipeline.shopfloor.shop_plan import pocket_end_mills
+
+AS_SWEPT = 0.001
+"""mm. A groove of a file lies no farther than this from the one that was swept."""
+
+
+class MachiningExtras:
+    """Works out the extras of one order's files."""
+
+    def __init__(self, folder: OrderFolder, blank: Blank, cache: Cache) -> None:
+        """cache: where the pocket's loops are kept between runs. CannotRun when grooves are asked for and the cutter
+        cuts none."""
+        part = folder.order.files
+        cutter = cutter_of(folder.order.cutter)
+        if part.grooves and not cutter.slope:
+            raise CannotRun(
+                Fault(
+                    where=f"{folder.file}: [files] grooves",
+                    found=f"true, but {cutter.name} cuts no grooves",
+                    expected="a V-bit as [cutter], or grooves = false",
+                )
+            )
+        self.grooves = (
+            groove_planner(cutter, part.tolerance, lowered_by(folder.order, cutter)) if part.grooves else None
+        )
+        self.rest = _rest(folder, blank, cache)
+        self._last: tuple[Artwork, str, ExtraContours] | None = None
+        self._sweeps = (
+            groove_sweeper(cutter, part.tolerance, lowered_by(folder.order, cutter)) if part.grooves else None
+        )
+
+    def of(self, artwork: Artwork, side: str) -> ExtraContours:
+        """The extras of one side of a plaque. Asked for twice in a row, for writing and for reading back, they are
+        worked out once."""
+        if self._last is not None and self._last[0] is artwork and self._last[1] == side:
+            return self._last[2]
+        rest = self.rest if side == "front" else ()
+        made = ExtraContours(self.grooves.of(artwork, side), rest) if self.grooves else ExtraContours((), rest)
+        self._last = (artwork, side, made)
+        return made
+
+    def hold_against_sweep(self, lines: Sequence[Array], artwork: Artwork, side: str) -> None:
+        """Holds centre lines as they were read from a file (n, 3), mm, against those that were swept for each letter.
+        Differs where one is farther off than `AS_SWEPT`."""
+        if self._sweeps is None:
+            return
+        left = list(lines)
+        for piece, grooves in self._sweeps.grooves.by_piece(artwork, side):
+            own, left = left[: len(grooves)], left[len(grooves) :]
+            meant = self._sweeps.lines(piece.shape, piece.scale)
+            seen = [_brought_back(line, piece) for line in own]
+            turned = [line[::-1] for line in seen[::-1]]
+            if not _alike(seen, meant) and not _alike(turned, meant):
+                text = "".join(use.text for use in piece.shape.glyphs)
+                raise ArtworkDiffers(f"the grooves of “{text}” at x {piece.x:.2f} mm are not those that were swept")
+        if left:
+            raise ArtworkDiffers(f"{len(left)} centre lines of grooves that were not swept")
+
+
+def _brought_back(line: Array, piece: Piece) -> Array:
+    """A groove of a piece as it lies when the piece is drawn at the origin, upright."""
+    c, s = math.cos(piece.turn), math.sin(piece.turn)
+    x, y = line[:, 0] - piece.x, line[:, 1] - piece.y
+    return np.column_stack((c * x + s * y, c * y - s * x, line[:, 2]))
+
+
+def _alike(lines: Sequence[Array], meant: Sequence[Array]) -> bool:
+    return len(lines) == len(meant) and all(
+        a.shape == b.shape and bool(np.abs(a - b).max() <= AS_SWEPT) for a, b in zip(lines, meant, strict=True)
+    )
+
+
+def _rest(folder: OrderFolder, blank: Blank, cache: Cache) -> tuple[Chain, ...]:
+    """What the fine cutter clears of the blank's pockets, as loops: outer ones anticlockwise, islands clockwise."""
+    if folder.order.pocket is None:
+        return ()
+    rough, fine = pocket_end_mills(folder, blank)
+    if fine is None:
+        return ()
+    tolerance = max(folder.order.files.tolerance - TOLERANCE, TOLERANCE)
+    return tuple(_loop(ring, tolerance, cache) for ring in pocket_rest(blank, rough, fine).rings)
+
+
+def _loop(ring: Array, tolerance: float, cache: Cache) -> Chain:
+    """The ring as lines and arcs, fitted once and kept: fitting takes longer than all the rest of a small order."""
+    given = (hashlib.sha256(ring.tobytes()).hexdigest(), tolerance)
+    return cache.get_or_compute("rest", given, Chain, lambda: chain_from_ring(ring, tolerance, tolerance / 32))

@@ -1,0 +1,161 @@
+"""The simulated cut of a plaque's files: what is read back from the disk, swept by the order's cutter, against the
+artwork. See cutting.simulate for the words.
+
+Where the file is, coordinate for coordinate, what the read-back expects of it, a letter is swept once for its shape and
+size, and the coordinates' rounding is added to what is found; where it is not, everything is swept as it was read.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path as FilePath
+
+import numpy as np
+import shapely
+
+from pipeline.core.files import read_plain
+from pipeline.core.model import Artwork, Piece, Plaque
+from pipeline.core.required import required
+from pipeline.cutting.cutters import Cutter, lowered_by
+from pipeline.cutting.simulated_cut import (
+    FINE,
+    QUARTER,
+    SweptCut,
+    compare_cut,
+    compare_line_cut,
+    reachable_region,
+    sweep,
+)
+from pipeline.cutting.v_carving import groove_planner
+from pipeline.geometry.curves import Array, Chain
+from pipeline.geometry.flatten import flatten, flatten_chain, flatten_open
+from pipeline.geometry.offset import OffsetOutline
+from pipeline.geometry.regions import Region, polygon_from_outline, polygon_from_rings
+from pipeline.geometry.splines import Spline
+from pipeline.outputs.cut_files.cut_files import CutFiles, Side
+from pipeline.outputs.cut_files.dxf.dxf_reader import ReadCurve, ReadDrawing, read_drawing
+from pipeline.outputs.cut_files.dxf.entities import ROUNDING
+from pipeline.outputs.cut_files.file_contents import ENGRAVE, GROOVE, Contour, PlacedContours
+
+Letter = tuple[Piece, OffsetOutline | None]
+
+
+class SimulatedCutFiles:
+    """The simulated cut of one order's files."""
+
+    def __init__(self, cutter: Cutter, files: CutFiles, target: FilePath) -> None:
+        """target: the output folder."""
+        self.cutter, self.files, self.target = cutter, files, target
+        self.mm = files.order.unit.mm
+        order = files.order
+        self.grooves = (
+            groove_planner(cutter, order.files.tolerance, lowered_by(order, cutter)) if cutter.slope else None
+        )
+        self._letters: dict[tuple[str, float, bool], SweptCut] = {}
+
+    def of(self, plaque: Plaque) -> Plaque:
+        """The plaque with overcut, undercut (mm) and uncut_area (mm²) among its figures; as it is without a file."""
+        figures: list[tuple[str, float]] = []
+        sides: tuple[tuple[Side, str, str], ...] = (
+            ("front", plaque.cut_file, ""),
+            ("back", plaque.back_file, "back_"),
+        )
+        for side, name, prefix in sides:
+            if name:
+                found = self.cut(plaque, side, read_drawing(read_plain(self.target / name)))
+                figures += [(prefix + word, value) for word, value in found.words()]
+        return replace(plaque, proved=tuple(sorted((*plaque.proved, *figures))))
+
+    def cut(self, plaque: Plaque, side: Side, drawing: ReadDrawing) -> SweptCut:
+        """What the cutter leaves on one side."""
+        letters = _letters(plaque.artwork, side)
+        engraved = [self._contour(c) for c in drawing.curves if c.layer == self.files.layer(ENGRAVE)]
+        if any(piece.shape.single_line for piece, _ in letters):
+            designed = [run for piece, _ in letters for run in flatten_open(piece.outline(), FINE)]
+            return compare_line_cut(designed, [c for c in engraved if isinstance(c, Chain)])
+        grooves = [c.points * self.mm for c in drawing.curves if c.layer == self.files.layer(GROOVE)]
+        if self.files.matches(drawing, plaque, side):
+            pieces = self.files.plan(plaque, side).on(ENGRAVE)
+            grown = {id(piece): g for piece, g in letters}
+            return _together([self._letter(p, grown.get(id(p.piece)), bool(grooves)) for p in pieces])
+        art = shapely.union_all([_designed(piece, g) for piece, g in letters])
+        return compare_cut(art, self._swept(engraved, grooves), self._reached(art))
+
+    def _letter(self, placed: PlacedContours, grown: OffsetOutline | None, by_grooves: bool) -> SweptCut:
+        """What is left of one letter, of the contours or the grooves that the file has for it; places on the blank."""
+        letter = required(placed.piece, "the letter of a placed outline")
+        key = (letter.shape.key, placed.scale, by_grooves)
+        if key not in self._letters:
+            piece = Piece(shape=letter.shape, scale=placed.scale, x=0.0, y=0.0)
+            art = _designed(piece, grown)
+            grooves = self.grooves.of_piece(piece, grown) if by_grooves and self.grooves else []
+            contours = [_moved(c, placed.scale) for c in placed.contours]
+            self._letters[key] = compare_cut(art, self._swept(contours, grooves), self._reached(art))
+        found = self._letters[key]
+        return replace(found, overcut_at=_put(placed, found.overcut_at), undercut_at=_put(placed, found.undercut_at))
+
+    def _swept(self, contours: Sequence[Contour], grooves: Sequence[Array]) -> Region:
+        """What the cutter removes of the finished face; a V-bit along the grooves, or without any along the axis of the
+        contours."""
+        inside = polygon_from_rings([_ring(c) for c in contours if c.closed])
+        if self.grooves is None:
+            return reachable_region(inside, self.cutter.line_width / 2)
+        return sweep(self.grooves.finished(grooves or self.grooves.of_region(inside)), self.cutter)
+
+    def _reached(self, artwork: Region) -> Region:
+        """Where the cutter fits: the flat tip of a V-bit, else its whole width."""
+        return reachable_region(artwork, (self.cutter.tip if self.cutter.slope else self.cutter.line_width) / 2)
+
+    def _contour(self, curve: ReadCurve) -> Contour:
+        points = curve.points * self.mm
+        if curve.kind == "spline":
+            return Spline(points, curve.degree, curve.closed)
+        return Chain(np.column_stack((points, curve.bulges)), curve.closed)
+
+
+def _letters(artwork: Artwork | None, side: str) -> list[Letter]:
+    """The pieces of a side, each with what replaces its outline."""
+    out: list[Letter] = []
+    for line in artwork.lines if artwork else ():
+        grown = iter(line.grown)
+        out += [(piece, next(grown, None)) for row in line.rows for piece in row.pieces if line.side == side]
+    return out
+
+
+def _designed(piece: Piece, grown: OffsetOutline | None) -> Region:
+    """The area that is to be cut: inside the outline, or inside its exact offset."""
+    area = polygon_from_outline(piece.outline(), FINE)
+    return area if grown is None else shapely.buffer(area, grown.by * piece.scale, quad_segs=QUARTER)
+
+
+def _ring(contour: Contour) -> Array:
+    return flatten_chain(contour, FINE) if isinstance(contour, Chain) else flatten(contour.path(), FINE)[0]
+
+
+def _moved(contour: Contour, scale: float) -> Contour:
+    return contour.moved(scale) if isinstance(contour, Chain) else replace(contour, control=contour.control * scale)
+
+
+def _put(placed: PlacedContours, at: tuple[float, float] | None) -> tuple[float, float] | None:
+    """A place of a letter drawn to size, on the blank."""
+    if at is None:
+        return None
+    x, y = placed.put(np.array([at]) / placed.scale)[0].tolist()
+    return x, y
+
+
+def _together(cuts: Sequence[SweptCut]) -> SweptCut:
+    """Of many letters the worst, with the rounding of the file's coordinates; what is uncut is added up."""
+    over = max(cuts, key=lambda c: c.overcut, default=None)
+    under = max(cuts, key=lambda c: c.undercut, default=None)
+    if over is None or under is None:
+        return SweptCut(overcut=0.0, undercut=0.0, uncut=0.0)
+    return SweptCut(
+        overcut=over.overcut + ROUNDING,
+        undercut=under.undercut + ROUNDING,
+        uncut=math.fsum(c.uncut for c in cuts),
+        overcut_at=over.overcut_at,
+        undercut_at=under.undercut_at,
+    )

@@ -1,0 +1,160 @@
+"""Papers that go with the parcel: a packing list to tick, and a label for every piece. From the released set only."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.model import Plaque
+from pipeline.core.order import OrderFolder
+from pipeline.core.shop_tables import LabelsConfig
+from pipeline.outputs.pdf import styles
+from pipeline.outputs.pdf.canvas import PaperCanvas
+from pipeline.outputs.pdf.metadata import DocumentInfo
+from pipeline.outputs.pdf.text_style import PAPERS, TextStyle
+from pipeline.outputs.shop_sheet.shop_page import TICK, ShopPages, TableColumn, repeats
+
+PACKING, LABELS = "packing-list.pdf", "labels.pdf"
+INSET = 3.5
+"""Room kept free inside each label's edge, mm: printers shift a sheet a little (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Parcel:
+    """One released design: the plaques that have it and how many pieces go."""
+
+    plaques: tuple[Plaque, ...]
+    pieces: int
+
+    @property
+    def text(self) -> tuple[str, ...]:
+        return tuple(t for t in self.plaques[0].text if t)
+
+    @property
+    def rows(self) -> tuple[int, ...]:
+        return tuple(p.recipient.row for p in self.plaques)
+
+    @property
+    def fingerprint(self) -> str:
+        return self.plaques[0].fingerprint
+
+    def places(self) -> list[tuple[int, int, int]]:
+        """(row, piece, of) of every piece that goes, in the order of the rows; no more than were released."""
+        out = [(p.recipient.row, k, p.recipient.copies) for p in self.plaques for k in range(1, p.recipient.copies + 1)]
+        return out[: self.pieces]
+
+
+def delivery_papers(folder: OrderFolder, parcels: Sequence[Parcel]) -> dict[str, bytes]:
+    """Packing list and labels: name -> bytes. CannotRun when the labels do not fit on their sheet."""
+    return {PACKING: packing_list(folder, parcels), LABELS: label_sheets(folder, parcels)}
+
+
+def _sorted(parcels: Sequence[Parcel]) -> list[Parcel]:
+    return sorted(parcels, key=lambda p: (p.rows, p.fingerprint))
+
+
+def packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
+    """One line a design: box to tick, name, rows, pieces, fingerprint. Equal input gives equal bytes."""
+    order = folder.order
+    title = f"{order.title} · {order.client}" if order.client else order.title
+    pen = PaperCanvas(*PAPERS[order.proof.paper], foreign=repeats(p for parcel in parcels for p in parcel.plaques))
+    book = ShopPages(pen, title, f"order {folder.order_id}", name="Packing list")
+    book.first("Packing list", 8)
+    facts = [("For", order.client or order.title), ("Order", order.title)]
+    facts.append(("Pieces", f"{sum(p.pieces for p in parcels)} of {len(parcels)} designs"))
+    book.facts(facts, 3)
+    columns = [
+        TableColumn("", 0.05),
+        TableColumn("Name", 0.5),
+        TableColumn("Rows of the list", 0.2),
+        TableColumn("Pieces", 0.1, right=True),
+        TableColumn("Fingerprint", 0.2, style=styles.QUIET),
+    ]
+    rows = [
+        (TICK, " · ".join(p.text), ", ".join(str(r) for r in p.rows), str(p.pieces), p.fingerprint)
+        for p in _sorted(parcels)
+    ]
+    book.table(columns, rows)
+
+    def signatures() -> None:
+        for x, words in ((0.0, "packed by, on"), (book.room / 2, "received by, on")):
+            pen.line(x, 10, x + book.room / 2 - 10, 10, styles.GREY)
+            pen.text(x, 6, words, styles.LABEL)
+
+    book.drawn(24, signatures)
+    return book.bound(f"Packing list: {order.title}", order.proof.shop)[0]
+
+
+def label_sheets(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
+    """A label for every piece on sheets as [labels] says. CannotRun when the labels do not fit on the paper."""
+    order, part = folder.order, folder.order.labels
+    width, height = PAPERS[part.paper]
+    _check(part, folder, width, height)
+    pen = PaperCanvas(width, height, foreign=repeats(p for parcel in parcels for p in parcel.plaques))
+    stickers = [(parcel, place) for parcel in _sorted(parcels) for place in parcel.places()]
+    each = part.columns * part.rows
+    for k, (parcel, place) in enumerate(stickers):
+        if k % each == 0:
+            if k:
+                pen.turn_page()
+            pen.begin()
+        column, row = k % each % part.columns, k % each // part.columns
+        x = part.left + column * part.across
+        y = height - part.top - row * part.down - part.height
+        _label(pen, part, parcel, place, x, y, order.title)
+    if not stickers:
+        pen.begin()
+        pen.text(20, height - 30, "No labels: nothing is released.", styles.BODY)
+    pen.turn_page()
+    return pen.close(DocumentInfo(title=f"Labels: {order.title}", author=order.proof.shop))
+
+
+def _label(
+    pen: PaperCanvas, part: LabelsConfig, parcel: Parcel, place: tuple[int, int, int], x: float, y: float, title: str
+) -> None:
+    room, top = part.width - 2 * INSET, y + part.height - INSET
+    name, others = parcel.text[0] if parcel.text else "", parcel.text[1:]
+    size = 13.0
+    style = TextStyle(size, styles.INK)
+    while size > 7 and pen.wide(name, style) > room:
+        size -= 0.5
+        style = TextStyle(size, styles.INK)
+    rows = pen.wrap(name, style, room)[:2]
+    at = top - style.mm
+    at = pen.lines(x + INSET, at, rows, style)
+    for text in others:
+        if at - styles.QUIET.line < y + INSET + 2 * styles.LABEL.line:
+            break
+        pen.text(x + INSET, at, pen.shorten(text, styles.QUIET, room), styles.QUIET)
+        at -= styles.QUIET.line
+    row, piece, of = place
+    told = f"row {row}" + (f" · piece {piece} of {of}" if of > 1 else "")
+    pen.text(x + INSET, y + INSET, told, styles.LABEL)
+    pen.text(x + part.width - INSET, y + INSET, parcel.fingerprint, styles.LABEL, "right")
+    pen.text(x + INSET, y + INSET + styles.LABEL.line, pen.shorten(title, styles.LABEL, room), styles.LABEL)
+
+
+def _check(part: LabelsConfig, folder: OrderFolder, width: float, height: float) -> None:
+    units = folder.order.unit
+    right = part.left + (part.columns - 1) * part.across + part.width
+    low = part.top + (part.rows - 1) * part.down + part.height
+    for words, need, there in (("across", right, width), ("down", low, height)):
+        if need > there + 1e-6:
+            raise CannotRun(
+                Fault(
+                    where=f"{folder.file}, [labels]",
+                    found=f"the labels take {units.show(need)} {words}, the paper is {units.show(there)}",
+                    expected=f"labels that fit on {part.paper}",
+                    remedy="measure the sheet: margins, label, and from label to label",
+                )
+            )
+    for words, pitch, size in (("across", part.across, part.width), ("down", part.down, part.height)):
+        if size > pitch + 1e-6:
+            raise CannotRun(
+                Fault(
+                    where=f"{folder.file}, [labels] {words}",
+                    found=f"{units.show(pitch)} from label to label, but a label is {units.show(size)}",
+                    expected="labels that do not overlap",
+                )
+            )

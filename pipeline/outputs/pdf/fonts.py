@@ -1,0 +1,88 @@
+"""The typefaces papers are written in, from the shelf: one for reading matter, one for headings.
+
+They cover Latin, Greek and Cyrillic. Text in another script is never set in them: a paper repeats the artwork's curves
+instead, because nothing here joins Arabic or orders Hebrew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import lru_cache
+from pathlib import Path
+
+from pipeline.core.errors import CannotRun, Fault
+
+PACKAGE = Path(__file__).resolve().parent.parent.parent
+SANS = "PaperSans"
+SERIF = "PaperSerif"
+_FILES = {SANS: "noto-sans/NotoSans-Regular.ttf", SERIF: "eb-garamond/EBGaramond-Regular.ttf"}
+PT = 25.4 / 72
+"""Millimetres in one point (1/72 in, PDF 32000-1, 8.3.2.3)."""
+
+
+def shelf_file(name: str) -> Path:
+    """A file of the shelf: inside an installed package, or in a checkout beside the package."""
+    for root in (PACKAGE / "_fonts", PACKAGE.parent / "fonts"):
+        if (root / name).is_file():
+            return root / name
+    raise CannotRun(
+        Fault(where=f"fonts/{name}", found="the typeface papers are written in is not there", remedy="install anew")
+    )
+
+
+@lru_cache
+def widths(name: str) -> Mapping[str, float]:
+    """The advance widths, in ems, of every character the typeface can show by itself. It is registered for drawing the
+    first time it is asked for, which takes some milliseconds."""
+    from reportlab.pdfbase import pdfmetrics
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    font = TTFont(name, str(shelf_file(_FILES[name])), asciiReadable=False, shapable=False)
+    pdfmetrics.registerFont(font)
+    return {
+        chr(code): font.face.getCharWidth(code) / 1000
+        for code in font.face.charToGlyph
+        if code < 0x2E80 and not 0x0590 <= code < 0x1C80  # beyond: ordered, joined or ideographic scripts
+    }
+
+
+@lru_cache
+def known_face(name: str = SANS) -> frozenset[str]:
+    """The characters the typeface can show without ordering or joining."""
+    return frozenset(widths(name))
+
+
+def covers(text: str, name: str = SANS) -> bool:
+    """Whether the typeface can show all of the text."""
+    return known_face(name).issuperset(text)
+
+
+def width(text: str, size: float, name: str = SANS) -> float:
+    """Advance width in the unit of `size`, of a text the typeface covers."""
+    of = widths(name)
+    return size * sum([of[c] for c in text])
+
+
+def wrap(text: str, room: float, measure: Callable[[str], float]) -> list[str]:
+    """The text broken at spaces into lines no wider than `room`; a word wider than that is broken where it must be."""
+    if text == " ".join(text.split()) and measure(text) <= room:
+        return [text]
+    out: list[str] = []
+    for paragraph in text.splitlines() or [""]:
+        line = ""
+        for word in paragraph.split():
+            longer = f"{line} {word}" if line else word
+            if measure(longer) <= room:
+                line = longer
+                continue
+            if line:
+                out.append(line)
+            line = word
+            while measure(line) > room and len(line) > 1:
+                cut = len(line) - 1
+                while cut > 1 and measure(line[:cut]) > room:
+                    cut -= 1
+                out.append(line[:cut])
+                line = line[cut:]
+        out.append(line)
+    return out

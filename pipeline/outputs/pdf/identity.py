@@ -1,0 +1,189 @@
+"""What a proof says about itself: which order, which revision, which plaques. Written here and read here.
+
+It stands in an attachment, in a hidden field, and shortly in the document's information, so that a returned proof is
+known again whatever a viewer kept of it.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields
+from typing import Any, TypeVar
+
+from pipeline import VERSION
+from pipeline.core.model import Artwork, Piece
+from pipeline.core.short_codes import ALPHABET
+from pipeline.outputs.pdf.packed_lettering import LetteringPacker, LetteringUnpacker
+
+SCHEMA = 1
+ATTACHMENT = "proof.json"
+FIELD = "proof_identity"
+"""A hidden field with the same JSON, for viewers that drop attachments when they save."""
+SUBJECT = "plaques proof"
+NAMESPACE = "urn:plaques:proof:1"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownDesign:
+    """One card of the proof: equal plaques are one design."""
+
+    fingerprint: str
+    text: tuple[str, ...]
+    rows: tuple[int, ...]
+    cells: tuple[str, ...]
+    pieces: int
+    asked: bool  # a question stands beside it
+    no: int = 0  # its plain number in this order; 0: it has none
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UncutName:
+    """A name that cannot be cut as it is."""
+
+    row: int
+    cell: str
+    text: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProofIdentity:
+    """Everything a returned proof has to be held against."""
+
+    order_id: str
+    order_sha256: str
+    title: str
+    client: str
+    revision: str
+    designs: tuple[ShownDesign, ...]
+    unset: tuple[UncutName, ...] = ()
+    volume: int = 0  # of a proof in several files, from 1: its decision covers this one only
+    part: str = ""  # of a proof of some rows: which; empty, and left out, for the whole list
+    head_rows: int = 0  # of the sign-off ledger when the revision letter was given
+    head_hash: str = ""  # of its last row then
+    tool: str = f"plaques {VERSION}"
+
+    def to_json(self) -> bytes:
+        """As ASCII."""
+        plain = {"schema": SCHEMA, **_plain(self)}
+        plain |= {key: [_plain(item) for item in plain[key]] for key in ("designs", "unset")}
+        for key in ("volume", "part"):
+            if not plain[key]:
+                del plain[key]
+        return json.dumps(plain, ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode("ascii")
+
+    @classmethod
+    def from_json(cls, data: bytes) -> ProofIdentity:
+        """ValueError when it is not what `to_json` writes: other types, or numbers and texts of no sensible size."""
+        try:
+            plain: dict[str, Any] = json.loads(data)
+            if plain.pop("schema") != SCHEMA:
+                raise ValueError("another schema")
+            plain.pop("drawings", None)
+            designs = tuple(_checked(ShownDesign(**_tuples(d))) for d in plain.pop("designs"))
+            unset = tuple(_checked(UncutName(**_tuples(d))) for d in plain.pop("unset"))
+            told = _checked(cls(designs=designs, unset=unset, **plain))
+        except (KeyError, TypeError, AttributeError, ValueError, RecursionError) as error:
+            raise ValueError(f"not the description of a proof: {error}") from error
+        if len({d.fingerprint for d in designs}) < len(designs):
+            raise ValueError("not the description of a proof: it names a plaque twice")
+        return told
+
+
+MOST_PIECES = 1_000_000
+LONGEST = 32_767
+"""Characters of one text; published limit of a spreadsheet's cell."""
+_CODE = re.compile(f"[{ALPHABET}]{{10}}")
+_HASH = re.compile("(?:[0-9a-f]{64})?")
+T = TypeVar("T", ShownDesign, UncutName, ProofIdentity)
+
+
+def _checked(record: T) -> T:
+    """The record itself; ValueError when a value has another type than it should, or no sensible size."""
+    for each in fields(record):
+        value = getattr(record, each.name)
+        if not _FITS[str(each.type)](value):
+            raise ValueError(f"{each.name} cannot be {str(value)[:40]!r}")
+    if isinstance(record, ShownDesign) and not (
+        _CODE.fullmatch(record.fingerprint) and 1 <= record.pieces <= MOST_PIECES
+    ):
+        raise ValueError(f"no plaque is {record.fingerprint[:40]!r} in {record.pieces} pieces")
+    if isinstance(record, ProofIdentity) and not _HASH.fullmatch(record.head_hash):
+        raise ValueError("no hash of a ledger's row")
+    return record
+
+
+def _is_number(value: Any) -> bool:
+    return type(value) is int and 0 <= value < 2**31
+
+
+def _is_text(value: Any) -> bool:
+    return type(value) is str and len(value) <= LONGEST
+
+
+def _each(fits: Callable[[Any], bool]) -> Callable[[Any], bool]:
+    return lambda value: type(value) is tuple and all(fits(v) for v in value)
+
+
+_FITS: dict[str, Callable[[Any], bool]] = {
+    "str": _is_text,
+    "int": _is_number,
+    "bool": lambda value: type(value) is bool,
+    "tuple[str, ...]": _each(_is_text),
+    "tuple[int, ...]": _each(_is_number),
+    "tuple[Design, ...]": _each(lambda value: type(value) is ShownDesign),
+    "tuple[Unset, ...]": _each(lambda value: type(value) is UncutName),
+}
+"""By the annotation of a record's field."""
+
+
+class Drawings(Mapping[str, tuple[Piece, ...]]):
+    """The lettering of designs by fingerprint. Each is unpacked when it is asked for: of thousands, few are shown
+    again. Empty for one that is not sound."""
+
+    def __init__(self, shapes: Sequence[str], rows: Sequence[Any], plaques: Mapping[str, Any]) -> None:
+        self._plaques = plaques
+        self._unpacker = LetteringUnpacker(shapes, rows)
+
+    def __getitem__(self, mark: str) -> tuple[Piece, ...]:
+        packed = self._plaques[mark]
+        try:
+            return self._unpacker.pieces(packed)
+        except (TypeError, ValueError, IndexError):
+            return ()
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._plaques)
+
+    def __len__(self) -> int:
+        return len(self._plaques)
+
+
+def drawings_from(data: bytes) -> Drawings:
+    """The lettering that the JSON of a proof carries; none when it is not what `with_drawings` writes."""
+    try:
+        packed = json.loads(data)["drawings"]
+        shapes, rows, plaques = packed["shapes"], packed.get("rows", []), packed["plaques"]  # rows: none at first
+    except (KeyError, TypeError, ValueError, AttributeError):
+        shapes, rows, plaques = [], [], {}
+    sound = isinstance(shapes, list) and isinstance(rows, list) and isinstance(plaques, dict)
+    return Drawings(shapes, rows, plaques) if sound else Drawings([], [], {})
+
+
+def with_drawings(identity: bytes, plaques: Iterable[tuple[str, Artwork]]) -> Iterator[bytes]:
+    """The JSON of an identity with the lettering of its designs, by fingerprint, for whoever wants to show it beside
+    a later one: part after part, since it is long."""
+    packer = LetteringPacker()
+    yield identity[:-1] + b',"drawings":{"plaques":{'
+    for n, (mark, artwork) in enumerate(plaques):
+        yield f'{"," if n else ""}"{mark}":{packer.pack(artwork)}'.encode("ascii")
+    yield f"}},{packer.packed()}}}}}".encode("ascii")
+
+
+def _plain(record: Any) -> dict[str, Any]:
+    return {each.name: getattr(record, each.name) for each in fields(record)}
+
+
+def _tuples(plain: dict[str, Any]) -> dict[str, Any]:
+    return {k: tuple(v) if isinstance(v, list) else v for k, v in plain.items()}

@@ -1,0 +1,157 @@
+"""How papers look: colours, text styles, and the plaque's blank in a quiet material of our own."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Container
+
+from pipeline.core.model import Artwork, Blank, Piece
+from pipeline.outputs.pdf.canvas import PaperCanvas, moved
+from pipeline.outputs.pdf.curve_operators import PathPen, Trace, chains_trace
+from pipeline.outputs.pdf.fonts import SERIF
+from pipeline.outputs.pdf.packed_lettering import piece_box
+from pipeline.outputs.pdf.text_style import Colour, TextStyle, rgb
+
+INK = rgb("#2A2724")
+GREY = rgb("#6F6962")
+PALE = rgb("#A9A299")
+HAIR = rgb("#DDD7CD")
+WASH = rgb("#F6F3EE")
+ACCENT = rgb("#2F5D62")
+ASK_EDGE = rgb("#C98F2B")
+ASK_WASH = rgb("#FCF5E6")
+STOP_EDGE = rgb("#A8503A")
+STOP_WASH = rgb("#FAEFEB")
+WHITE = rgb("#FFFFFF")
+FIELD = rgb("#B9B1A5")
+
+TITLE = TextStyle(30, INK, SERIF, 1.15)
+HEADING = TextStyle(19, INK, SERIF, 1.25)
+NAME = TextStyle(13, INK)
+BODY = TextStyle(9.5, INK)
+SMALL = TextStyle(8.5, INK)
+QUIET = TextStyle(8, GREY)
+LABEL = TextStyle(7, GREY)
+RUNNING = TextStyle(7.5, GREY)
+FIGURE = TextStyle(28, ACCENT, SERIF, 1.0)
+
+TIMBER = {"face": rgb("#EADFCD"), "grain": rgb("#DFD1BA"), "edge": rgb("#9C8768"), "cut": rgb("#3B2A1C")}
+METAL = {"face": rgb("#E9E7E0"), "edge": rgb("#8F8B80"), "cut": rgb("#2B2B2E")}
+POCKET = rgb("#C3D3D3")
+POCKET_EDGE = rgb("#7E9899")
+SHADOW = rgb("#E4DFD6")
+MAGNIFIED = 0.05  # lines of what is drawn to be magnified, mm of the blank
+SHADE = 0.7  # how far the shadow falls, mm on paper
+
+
+def material_colours(cutter_kind: str) -> dict[str, tuple[float, float, float]]:
+    """Routed and carved pieces look like timber; what a point or a laser marks looks like metal."""
+    return METAL if cutter_kind in ("point", "laser") else TIMBER
+
+
+def blank_form(pen: PaperCanvas, blank: Blank, cutter_kind: str, scale: float) -> str:
+    """The form of the blank without lettering, in mm of the blank, drawn for a paper scale of `scale`."""
+    key = f"blank {scale:g}"
+    look = material_colours(cutter_kind)
+    fine = 1 / scale  # one mm on paper
+    reach = SHADE * fine + 1
+    with pen.form(key, (-reach, -reach, blank.width + reach, blank.height + reach)) as new:
+        if not new:
+            return key
+        edge, pockets = chains_trace((blank.edge, *blank.holes)), chains_trace(blank.pockets)
+        with pen.kept(moved(SHADE * fine, -SHADE * fine)):
+            pen.draw(chains_trace((blank.edge,)), fill=SHADOW)
+        with pen.kept():
+            pen.clip(edge, even_odd=True)
+            pen.box(0, 0, blank.width, blank.height, fill=look["face"])
+            if "grain" in look:
+                pen.draw(_grain(blank.width, blank.height, fine), edge=look["grain"], line=0.3 * fine)
+        if blank.pockets:
+            with pen.kept():
+                pen.clip(pockets)
+                pen.draw(pockets, fill=POCKET)
+                pen.draw(pockets, edge=POCKET_EDGE, line=0.9 * fine)
+            pen.draw(pockets, edge=POCKET_EDGE, line=0.2 * fine)
+        if blank.keep_outs:
+            dash = (1.2 * fine, 0.8 * fine)
+            pen.draw(chains_trace(blank.keep_outs), edge=look["edge"], line=0.2 * fine, dash=dash)
+        pen.draw(edge, edge=look["edge"], line=0.3 * fine)
+    return key
+
+
+def blank_surroundings(pen: PaperCanvas, blank: Blank) -> str:
+    """The form of what lettering keeps off, in mm of the blank, drawn to be magnified: pockets and holes filled, the
+    edge and keep-outs as lines."""
+    key = "surroundings"
+    with pen.form(key, (-1, -1, blank.width + 1, blank.height + 1)) as new:
+        if new:
+            for chains in (blank.pockets, blank.holes):
+                if chains:
+                    pen.draw(chains_trace(chains), fill=POCKET, edge=POCKET_EDGE, line=MAGNIFIED)
+            pen.draw(chains_trace((blank.edge,)), edge=TIMBER["edge"], line=MAGNIFIED)
+            if blank.keep_outs:
+                dash = (6 * MAGNIFIED, 4 * MAGNIFIED)
+                pen.draw(chains_trace(blank.keep_outs), edge=TIMBER["edge"], line=MAGNIFIED, dash=dash)
+    return key
+
+
+def _grain(width: float, height: float, fine: float) -> Trace:
+    """Slow waves along the height, always the same ones."""
+
+    def trace(pen: PathPen) -> None:
+        step, third = 4.2 * fine, height / 3
+        for i in range(1, math.ceil(width / step) + 1):
+            x = (i - 0.5 + 0.36 * math.sin(2.4 * i)) * step
+            bow = 0.8 * fine * math.sin(1.7 * i + 0.6)
+            pen.moveTo(x, 0)
+            pen.curveTo(x + bow, third, x - bow, 2 * third, x + bow / 2, height)
+
+    return trace
+
+
+def draw_lettering(
+    pen: PaperCanvas, artwork: Artwork, blank: Blank, cutter_kind: str, point: float, fixed: Container[int]
+) -> None:
+    """The lettering of the front with invisible text over it, in the user space of the moment (mm of the blank).
+    fixed: numbers of the lines that say the same on every plaque."""
+    pen.round_ink(material_colours(cutter_kind)["cut"], point)
+    lines, box = (
+        [line for line in artwork.lines if line.side == "front"],
+        (-10.0, -10.0, blank.width + 10, blank.height + 10),
+    )
+    for line in lines:
+        for row in line.rows:
+            if line.line in fixed:
+                pen.row_again(row, point, box)
+            else:
+                pen.row(row, point)
+    for line in lines:
+        for row in line.rows:
+            pen.says(row, line.cap_height)
+
+
+def draw_pieces(
+    pen: PaperCanvas,
+    artwork: Artwork,
+    colour: Colour,
+    point: float,
+    side: str = "front",
+    near: tuple[tuple[float, float], float] | None = None,
+) -> None:
+    """The lettering of one side in one colour, without text. near: only what is within that many mm of a place."""
+    pen.round_ink(colour, point)
+    for row in (row for line in artwork.lines if line.side == side for row in line.rows):
+        if near is None:
+            pen.row(row, point)
+            continue
+        for piece in row.pieces:
+            if _within(piece, *near):
+                pen.piece(piece, point)
+
+
+def _within(piece: Piece, at: tuple[float, float], reach: float) -> bool:
+    box, (x, y) = piece_box(piece), at
+    if box is None or not (box[0] - reach <= x <= box[2] + reach and box[1] - reach <= y <= box[3] + reach):
+        return False
+    points = [p.points for p in piece.outline()]
+    return any((p.min(axis=0) - reach <= at).all() and (p.max(axis=0) + reach >= at).all() for p in points)

@@ -1,0 +1,183 @@
+"""The pages round the plaques: questions, names that cannot be cut, index, plaques answered earlier."""
+
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import dataclass
+
+from pipeline.core.model import Blank
+from pipeline.outputs.pdf import styles
+from pipeline.outputs.pdf.text_style import TextStyle
+from pipeline.outputs.proof import details, proof_texts
+from pipeline.outputs.proof.page_frame import LABEL_DROP, ProofPages, draw_heading, heading_depth, paginate
+from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry
+
+CHOICE = 8.5
+_INDEX_ROW = 5.1
+_COLUMNS = 2
+_GUTTER = 10.0  # mm between columns
+_BESIDE = 34.0  # mm for rows and page beside a name
+_SHORTEST = 12  # names before a second column is begun
+
+
+# --- questions -----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedQuestion:
+    """One line of the list of questions. Without a page it concerns the whole order."""
+
+    title: str
+    text: str
+    page: int = 0
+
+
+def plan_questions(frame: ProofPages, asked: tuple[AskedQuestion, ...]) -> list[list[int]]:
+    heights = [_asked_depth(frame, a) for a in asked]
+    return paginate(heights, frame.depth - heading_depth(frame, proof_texts.QUESTIONS_INTRO), frame.depth)
+
+
+def _asked_depth(frame: ProofPages, asked: AskedQuestion) -> float:
+    return styles.BODY.line + len(frame.pen.wrap(asked.text, styles.BODY, frame.room - 32)) * styles.BODY.line + 5
+
+
+def draw_questions(frame: ProofPages, asked: tuple[AskedQuestion, ...], pages: list[list[int]]) -> None:
+    pen = frame.pen
+    for n, page in enumerate(pages):
+        frame.begin(proof_texts.QUESTIONS_HEAD if n == 0 else "")
+        y = draw_heading(frame, proof_texts.QUESTIONS_HEAD, proof_texts.QUESTIONS_INTRO) if n == 0 else frame.top - 4
+        for i in page:
+            item = asked[i]
+            depth = _asked_depth(frame, item)
+            pen.box(frame.left, y - depth + 8.2, 0.8, depth - 4, fill=styles.ASK_EDGE)
+            pen.text(frame.left + 4, y, pen.shorten(item.title, styles.BODY, frame.room - 34), styles.BODY)
+            if item.page:
+                pen.text(frame.right, y, f"page {item.page}", TextStyle(8.5, styles.ACCENT), "right")
+                pen.link(frame.left, y - 5, frame.room, 9, item.page)
+            rows = pen.wrap(item.text, styles.BODY, frame.room - 32)
+            pen.lines(frame.left + 4, y - styles.BODY.line, rows, TextStyle(9.5, styles.GREY))
+            y -= depth
+        frame.end()
+
+
+# --- names that cannot be cut --------------------------------------------------------------------------------------
+
+
+def plan_uncut(frame: ProofPages, items: tuple[UncutEntry, ...]) -> list[list[int]]:
+    heights = [_held_depth(frame, h) for h in items]
+    return paginate(heights, frame.depth - heading_depth(frame, proof_texts.STOPPED_INTRO), frame.depth)
+
+
+def _held_rows(frame: ProofPages, item: UncutEntry) -> tuple[list[str], list[str]]:
+    title = frame.pen.wrap(item.title.strip() or proof_texts.EMPTY_CELL, styles.NAME, frame.room - 6)
+    return title, [row for r in item.reasons for row in frame.pen.wrap(r, styles.BODY, frame.room - 6)]
+
+
+def _held_depth(frame: ProofPages, item: UncutEntry) -> float:
+    title, reasons = _held_rows(frame, item)
+    text = len(title) * styles.NAME.line + len(reasons) * styles.BODY.line + styles.QUIET.line
+    return text + LABEL_DROP + CHOICE + 15 + (details.PICTURE + 3 if item.spots else 0.0)
+
+
+def draw_uncut(
+    frame: ProofPages, items: tuple[UncutEntry, ...], pages: list[list[int]], blank: Blank, point: float
+) -> None:
+    pen, x = frame.pen, frame.left + 5
+    for n, page in enumerate(pages):
+        frame.begin(proof_texts.STOPPED_HEAD if n == 0 else "")
+        y = draw_heading(frame, proof_texts.STOPPED_HEAD, proof_texts.STOPPED_INTRO) if n == 0 else frame.top - 4
+        for i in page:
+            item, depth = items[i], _held_depth(frame, items[i])
+            title, reasons = _held_rows(frame, item)
+            pen.box(frame.left, y - depth + 12, 0.8, depth - 7.5, fill=styles.STOP_EDGE)
+            base = pen.lines(x, y, title, styles.NAME) + styles.NAME.line - styles.QUIET.line
+            pen.text(x, base, f"row {item.unset.row} · cell {item.unset.cell}", styles.QUIET)
+            base = pen.lines(x, base - styles.BODY.line - 0.4, reasons, styles.BODY)
+            if item.spots and item.artwork:
+                base -= details.PICTURE + 3
+                foot, wide = base + styles.BODY.line - 1.5, details.details_width(item.spots, frame.room - 5)
+                details.draw_spots(pen, item.artwork, blank, item.spots, x, foot, wide, point)
+            foot = base - LABEL_DROP - CHOICE + styles.BODY.line - 3.4
+            tip = f"{item.title}: {proof_texts.YOUR_CHOICE}"
+            frame.write(x, foot, frame.right - x, CHOICE, f"choice_row{item.unset.row}", proof_texts.YOUR_CHOICE, tip)
+            y -= depth
+        frame.end()
+
+
+# --- index ---------------------------------------------------------------------------------------------------------
+
+
+def sort_key(name: str) -> tuple[str, str]:
+    """Alphabetical without regard to accents and case, then exactly: the same on every machine."""
+    bare = "".join(c for c in unicodedata.normalize("NFKD", name) if not unicodedata.combining(c))
+    return bare.casefold(), name
+
+
+def index_pages(frame: ProofPages, count: int) -> int:
+    """How many pages an index of so many names takes."""
+    return -(-count // _index_room(frame))
+
+
+def _index_room(frame: ProofPages) -> int:
+    return _COLUMNS * int((frame.depth - heading_depth(frame)) / _INDEX_ROW)
+
+
+def _index_columns(frame: ProofPages, entries: tuple[ProofEntry, ...]) -> int:
+    """One column where long names need its width and there are so few that it holds them all."""
+    if _COLUMNS * len(entries) > _index_room(frame):
+        return _COLUMNS
+    narrow = (frame.room - _GUTTER) / _COLUMNS - _BESIDE
+    return 1 if any(frame.pen.wide(entry.title, styles.SMALL) > narrow for entry in entries) else _COLUMNS
+
+
+def draw_index(frame: ProofPages, entries: tuple[ProofEntry, ...], page_of: list[int]) -> None:
+    """Names in alphabetical order, down the columns, each leading to its page."""
+    pen = frame.pen
+    order = sorted(range(len(entries)), key=lambda i: (sort_key(entries[i].title), entries[i].design.rows))
+    room, columns = _index_room(frame), _index_columns(frame, entries)
+    wide = (frame.room - _GUTTER) / _COLUMNS if columns > 1 else frame.room
+    for n in range(0, len(order), room):
+        frame.begin(proof_texts.INDEX_HEAD if n == 0 else "")
+        top = draw_heading(frame, proof_texts.INDEX_HEAD)
+        part = order[n : n + room]
+        per_column = max(_SHORTEST, -(-len(part) // columns))
+        for j, i in enumerate(part):
+            entry = entries[i]
+            x = frame.left + (j // per_column) * (wide + _GUTTER)
+            y = top - (j % per_column) * _INDEX_ROW
+            asked = "  ?" if entry.questions else ""
+            pen.text(x, y, pen.shorten(entry.title, styles.SMALL, wide - _BESIDE) + asked, styles.SMALL)
+            pen.text(x + wide - 11, y, proof_texts.format_rows(entry.design.rows), styles.LABEL, "right")
+            pen.text(x + wide, y, str(page_of[i]), styles.SMALL, "right")
+            pen.line(x, y - 1.5, x + wide, y - 1.5, styles.HAIR, 0.12)
+            pen.link(x, y - 1.5, wide, _INDEX_ROW, page_of[i])
+        frame.end()
+
+
+# --- answered earlier -------------------------------------------------------------------------------------------------
+
+
+def agreed_pages(frame: ProofPages, count: int) -> int:
+    """How many pages the list of plaques answered earlier takes."""
+    return -(-count // _agreed_room(frame))
+
+
+def _agreed_room(frame: ProofPages) -> int:
+    return int((frame.depth - heading_depth(frame, proof_texts.AGREED_INTRO)) / _INDEX_ROW)
+
+
+def draw_agreed(frame: ProofPages, entries: tuple[ProofEntry, ...]) -> None:
+    """One row a plaque: name, rows, fingerprint, by whom and when."""
+    pen, room = frame.pen, _agreed_room(frame)
+    for n in range(0, len(entries), room):
+        frame.begin(proof_texts.AGREED_HEAD if n == 0 else "")
+        y = draw_heading(frame, proof_texts.AGREED_HEAD, proof_texts.AGREED_INTRO)
+        for entry in entries[n : n + room]:
+            x, third = frame.left, frame.room / 3
+            pen.text(x, y, pen.shorten(entry.title, styles.SMALL, third + 4), styles.SMALL)
+            pen.text(x + third + 8, y, proof_texts.format_rows(entry.design.rows), styles.QUIET)
+            pen.text(x + third + 36, y, entry.design.fingerprint, styles.QUIET)
+            pen.text(frame.right, y, pen.shorten(entry.signed, styles.QUIET, third - 2), styles.QUIET, "right")
+            pen.line(x, y - 1.5, frame.right, y - 1.5, styles.HAIR, 0.12)
+            y -= _INDEX_ROW
+        frame.end()

@@ -1,0 +1,355 @@
+"""The proof: the paper the client checks, fills in or signs, and sends back. A great one comes in volumes.
+
+Pages are planned first, so that every page can say "page x of y" and name the pages of others, and then drawn. The
+lettering is the artwork's own curves: nothing is set again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from pipeline.core.catalogue import for_client, stopping
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import write_whole
+from pipeline.core.findings import Severity
+from pipeline.core.model import Outcome, ShapedRow
+from pipeline.core.order import Order, OrderFolder, ProofConfig
+from pipeline.outputs.pdf import styles
+from pipeline.outputs.pdf.canvas import PaperCanvas
+from pipeline.outputs.pdf.font_fallback import RepeatedLettering, font_runs
+from pipeline.outputs.pdf.fonts import SANS, covers
+from pipeline.outputs.pdf.form_fields import FormBuilder
+from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD, NAMESPACE, SUBJECT, ProofIdentity, with_drawings
+from pipeline.outputs.pdf.metadata import Attachment, DocumentInfo
+from pipeline.outputs.pdf.text_style import PAPERS
+from pipeline.outputs.proof import cards, cover, lists, proof_texts
+from pipeline.outputs.proof.decision import draw_signing
+from pipeline.outputs.proof.page_frame import ProofPages
+from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry, proof_entries, uncut_entries
+from pipeline.outputs.proof.volumes import Volume, assign_volumes, is_proof, volumes_of
+from pipeline.outputs.revision import FIRST, Revision, identity_of
+from pipeline.outputs.row_totals import left_out_words, part_words, row_totals
+
+LINE_WIDTH = 0.25
+"""Of single-line lettering where the cutter does not say, mm."""
+Assigned = Mapping[str, int]
+"""Fingerprint -> the volume a design stood in."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProofFile:
+    """One finished file of a proof."""
+
+    name: str
+    data: bytes
+    pages: int
+
+
+def write_proofs(
+    outcome: Outcome,
+    folder: OrderFolder,
+    target: Path,
+    revision: Revision = FIRST,
+    captions: Mapping[str, ShapedRow] | None = None,
+    earlier: Assigned | None = None,
+) -> tuple[str, ...]:
+    """Writes the proof of a run into `target`, volume after volume, takes away volumes of another run that are no more,
+    and gives the names of its files. Arguments and errors as of `proof_files`; CannotRun too when a file cannot be
+    written."""
+    written = []
+    for file in proof_files(outcome, folder, revision, captions, earlier):
+        write_whole(target / file.name, file.data)
+        written.append(file.name)
+    for path in target.iterdir():
+        if is_proof(path.name) and path.name not in written:
+            path.unlink(missing_ok=True)
+    return tuple(written)
+
+
+def proof_names(
+    outcome: Outcome, order: Order, revision: Revision = FIRST, earlier: Assigned | None = None
+) -> tuple[str, ...]:
+    """The names of the files that `write_proofs` writes."""
+    going = [p for p in outcome.plaques if p.state != "stopped" and p.artwork and p.fingerprint]
+    marks = dict.fromkeys(p.fingerprint for p in going)
+    volume_of = _assigned(tuple(marks), order, revision, earlier)
+    held_in = _held_volumes(outcome, volume_of)
+    asked = {volume_of[mark] for mark in marks if revision.asks_for(mark)} | set(held_in.values())
+    return tuple(volume.file for volume in _wanted(volume_of, asked))
+
+
+def proof_files(
+    outcome: Outcome,
+    folder: OrderFolder,
+    revision: Revision = FIRST,
+    captions: Mapping[str, ShapedRow] | None = None,
+    earlier: Assigned | None = None,
+) -> Iterator[ProofFile]:
+    """The proof of a run, one volume after the other. Equal input gives equal bytes.
+
+    revision: which proof it is and whom it asks; a volume that asks for nothing is left out, unless all do. captions:
+    rows shaped for texts of `foreign_texts`, to show names in running text in scripts the reading typefaces have not;
+    without one the artwork is repeated where it says the text, and otherwise its code points are spelt out. earlier:
+    in which volume designs stood before. CannotRun when the order asks for a language the proof has no words in.
+    """
+    part, units = folder.order.proof, folder.order.unit
+    if part.language.split("-")[0].lower() != proof_texts.LANGUAGE:
+        raise CannotRun(
+            Fault(
+                where=f"{folder.file}: [proof] language",
+                found=f"“{part.language}”",
+                expected=f"“{proof_texts.LANGUAGE}”, the only language the proof is written in",
+            )
+        )
+    if revision == FIRST and part.revision:
+        revision = replace(FIRST, letter=part.revision)
+    everything = proof_entries(outcome, units, revision)
+    stopped = uncut_entries(outcome, units, proof_texts.STOPPED_OTHERWISE)
+    whole = tuple(t for f in outcome.findings if f.severity is not Severity.NOTE and (t := for_client(f, units)))
+    volume_of = _assigned(tuple(e.design.fingerprint for e in everything), folder.order, revision, earlier)
+    held_in = _held_volumes(outcome, volume_of)
+    asked = {volume_of[e.design.fingerprint] for e in everything if revision.asks_for(e.design.fingerprint)}
+    drawn = _foreign(outcome, captions or {})
+    for volume in _wanted(volume_of, asked | set(held_in.values())):
+        number = volume.number or 1
+        own = [e for e in everything if volume_of[e.design.fingerprint] == number]
+        matter = _ProofContents(
+            shown=tuple(e for e in own if revision.asks_for(e.design.fingerprint)),
+            agreed=tuple(e for e in own if not revision.asks_for(e.design.fingerprint)),
+            unset=tuple(h for h in stopped if held_in[h.unset.row] == number),
+            whole=whole,
+            volume=volume,
+        )
+        whole = ()  # asked once, in the first of them
+        yield _file(outcome, folder, matter, revision, drawn)
+
+
+def _assigned(marks: tuple[str, ...], order: Order, revision: Revision, earlier: Assigned | None) -> dict[str, int]:
+    replaces = {mark: was.fingerprint for mark, was in revision.earlier}
+    return assign_volumes(marks, order.proof.volume, earlier or dict(revision.volumes), replaces)
+
+
+def _held_volumes(outcome: Outcome, volume_of: Assigned) -> dict[int, int]:
+    """The volume of each row that cannot be cut: that of the plaque before it in the list."""
+    found: dict[int, int] = {}
+    at = 1
+    for plaque in outcome.plaques:
+        if plaque.state == "stopped":
+            found[plaque.recipient.row] = at
+        else:
+            at = volume_of.get(plaque.fingerprint, at)
+    return found
+
+
+def _wanted(volume_of: Assigned, asked: set[int]) -> tuple[Volume, ...]:
+    """The volumes to be written: those that ask for something; the first when none does."""
+    volumes = volumes_of(volume_of.values())
+    return tuple(v for v in volumes if (v.number or 1) in asked) or volumes[:1]
+
+
+def foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
+    """The texts of this run's proof that its reading faces cannot show: words, or words with the blanks between."""
+    texts = [outcome.title, outcome.client, *(getattr(order.proof, k) for k in ("shop", "contact", "message"))]
+    for entry in proof_entries(outcome, order.unit, FIRST):
+        texts += [entry.title, *entry.design.text, *entry.questions, *entry.notes]
+    for item in uncut_entries(outcome, order.unit, ""):
+        texts += [item.title, *item.reasons]
+    return frozenset(
+        run for text in texts if not covers(text, SANS) for run, is_own in font_runs(text, SANS) if not is_own
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _ProofContents:
+    """Everything the proof shows."""
+
+    shown: tuple[ProofEntry, ...]  # asked for in this revision
+    agreed: tuple[ProofEntry, ...]  # signed off earlier, not asked for again
+    unset: tuple[UncutEntry, ...]
+    whole: tuple[str, ...]  # questions about the whole order
+    volume: Volume
+
+
+def _file(
+    outcome: Outcome,
+    folder: OrderFolder,
+    matter: _ProofContents,
+    revision: Revision,
+    foreign: Mapping[str, RepeatedLettering],
+) -> ProofFile:
+    part, volume = folder.order.proof, matter.volume
+    who = identity_of(outcome, revision)
+    told = ProofIdentity(
+        order_id=who.order_id,
+        order_sha256=who.order_sha256,
+        title=who.title,
+        client=who.client,
+        revision=who.revision,
+        head_rows=revision.head[0],
+        head_hash=revision.head[1],
+        designs=tuple(e.design for e in matter.shown),
+        unset=tuple(h.unset for h in matter.unset),
+        volume=volume.number,
+        part=outcome.part,
+    )
+    short = told.to_json()
+    pen = PaperCanvas(*PAPERS[part.paper], foreign=dict(foreign), language=proof_texts.LANGUAGE)
+    named = [f"proof {revision.letter}", *([proof_texts.volume(volume)] if volume.number else [])]
+    named += [part_of] if (part_of := part_words(outcome)) else []
+    mark = " · ".join([f"order {who.order_id}", *named])
+    frame = ProofPages(pen, outcome.title, part.shop, mark, revision.letter, 0, FormBuilder(pen), volume)
+    plan = cards.lay_out_cards(frame, matter.shown, outcome.blank, _tool(outcome, folder.order), folder.order.unit)
+    _draw(frame, matter, outcome, part, plan, short)
+    data = _finished(frame, matter, told, short, part, " · ".join([told.title, *named]))
+    return ProofFile(name=volume.file, data=data, pages=frame.pages)
+
+
+def _tool(outcome: Outcome, order: Order) -> cards.CutterView:
+    cutter = dict(outcome.cutter)
+    widths = (cutter.get(name) for name in ("line_width", "tip", "kerf"))
+    point = next((float(w) for w in widths if w), LINE_WIDTH)
+    return cards.CutterView(kind=str(cutter.get("kind", "")), point=point, fixed=order.fixed_lines)
+
+
+def _draw(
+    frame: ProofPages,
+    matter: _ProofContents,
+    outcome: Outcome,
+    part: ProofConfig,
+    plan: cards.CardLayout,
+    identity: bytes,
+) -> None:
+    """Plans the pages before the plaques, then draws all of them."""
+    pen, shown = frame.pen, matter.shown
+    questions = [(i, q) for i, e in enumerate(shown) for q in e.questions]
+    asked = tuple(lists.AskedQuestion(title=proof_texts.WHOLE_ORDER, text=text) for text in matter.whole)
+    asked += tuple(lists.AskedQuestion(title=shown[i].title, text=q) for i, q in questions)
+    note = pen.wrap(part.message, styles.BODY, frame.room - 10) if part.message else []
+    asked_pages = lists.plan_questions(frame, asked)
+    whole_stop = set(stopping(outcome.findings, "order"))
+    choices = tuple(h for h in matter.unset if set(h.stops) - whole_stop)  # of what stops the order there is none
+    held_pages = lists.plan_uncut(frame, choices)
+
+    at = 2
+    starts: dict[str, int] = {}
+    for name, count in (
+        (proof_texts.NOTE_HEAD, 1 if len(note) > cover.MESSAGE_ROWS else 0),
+        (proof_texts.QUESTIONS_HEAD, len(asked_pages)),
+        (proof_texts.STOPPED_HEAD, len(held_pages)),
+        (proof_texts.INDEX_HEAD, lists.index_pages(frame, len(shown)) if len(plan.pages) > 1 else 0),
+        (proof_texts.PLAQUES_HEAD, len(plan.pages)),
+        (proof_texts.AGREED_HEAD, lists.agreed_pages(frame, len(matter.agreed))),
+        (proof_texts.SIGN_HEAD, 1),
+    ):
+        if count:
+            starts[name] = at
+        at += count
+    nothing = (
+        (proof_texts.NOTHING_WHOLE if whole_stop else proof_texts.NOTHING) if not shown and not matter.agreed else None
+    )
+    frame.pages = starts[proof_texts.SIGN_HEAD]
+    first = starts.get(proof_texts.PLAQUES_HEAD, 0)
+    page_of = {i: first + n for n, page in enumerate(plan.pages) for i in page}
+    places = [page_of[i] for i in range(len(shown))]
+    asked = tuple(
+        replace(a, page=places[i]) if i is not None else a
+        for a, i in zip(asked, [None] * len(matter.whole) + [i for i, _ in questions], strict=True)
+    )
+
+    cover.draw_cover(
+        frame,
+        cover.CoverTexts(
+            title=outcome.title,
+            client=outcome.client,
+            proof=part,
+            counts=_counts(matter, len(asked)),
+            steps=cover.draw_steps(frame, starts, len(shown), len(matter.agreed), part.return_to, nothing),
+            contents=tuple(starts.items()),
+            rows=_rows_told(matter, outcome),
+        ),
+        outcome.blank,
+    )
+    if proof_texts.NOTE_HEAD in starts:
+        cover.draw_note(frame, note)
+    lists.draw_questions(frame, asked, asked_pages)
+    lists.draw_uncut(frame, choices, held_pages, plan.blank, plan.tool.point)
+    if proof_texts.INDEX_HEAD in starts:
+        lists.draw_index(frame, shown, places)
+    cards.draw_cards(frame, plan)
+    lists.draw_agreed(frame, matter.agreed)
+    covers = proof_texts.SIGN_INTRO.format(
+        pieces=proof_texts.format_count(sum(e.design.pieces for e in shown), ("piece", "pieces")),
+        first=first,
+        last=first + len(plan.pages) - 1,
+        revision=frame.revision,
+        title=outcome.title,
+    )
+    if matter.volume.number:
+        covers = f"{covers} {proof_texts.SIGN_VOLUME.format(volume=proof_texts.volume(matter.volume))}"
+    frame.form.hidden(FIELD, identity.decode("ascii"), proof_texts.IDENTITY_TIP)
+    intro = nothing[1] if nothing else covers if shown else ""
+    draw_signing(frame, intro=intro, asked=bool(questions), return_to=part.return_to, nothing=nothing is not None)
+
+
+def _rows_told(matter: _ProofContents, outcome: Outcome) -> str:
+    """What this proof shows of the list, and where the rest is."""
+    own = {
+        proof_texts.ROWS_SHOWN: [row for e in matter.shown for row in e.design.rows],
+        proof_texts.ROWS_AGREED: [row for e in matter.agreed for row in e.design.rows],
+    }
+    said = (part_words(outcome).capitalize(), row_totals(outcome, own).words(), left_out_words(outcome))
+    return " ".join(filter(None, (f"{said[0]}." if said[0] else "", *said[1:])))
+
+
+def _counts(matter: _ProofContents, questions: int) -> tuple[tuple[int, tuple[str, str]], ...]:
+    counts = [
+        (len(matter.shown), proof_texts.COUNT_DESIGNS),
+        (sum(e.design.pieces for e in matter.shown), proof_texts.COUNT_PIECES),
+        (questions, proof_texts.COUNT_QUESTIONS),
+        (len(matter.unset), proof_texts.COUNT_STOPPED),
+        (len(matter.agreed), proof_texts.COUNT_AGREED),
+    ]
+    return tuple(c for i, c in enumerate(counts) if c[0] or i < 2)
+
+
+def _finished(
+    frame: ProofPages, matter: _ProofContents, told: ProofIdentity, short: bytes, part: ProofConfig, title: str
+) -> bytes:
+    """The drawn pages with all that lets the proof be recognised."""
+    about = DocumentInfo(
+        title=title,
+        author=part.shop,
+        subject=f"{SUBJECT} {told.order_id} {told.revision}",
+        language=proof_texts.LANGUAGE,
+        creator=told.tool,
+        namespace=(NAMESPACE, "proof"),
+        metadata={"order": told.order_id, "orderFile": told.order_sha256, "revision": told.revision},
+        attachment=Attachment(
+            name=ATTACHMENT,
+            description=proof_texts.IDENTITY_TIP,
+            kind="application/json",
+            parts=with_drawings(short, ((e.design.fingerprint, e.artwork) for e in matter.shown)),
+        ),
+    )
+    return frame.pen.close(about, frame.form.fields)
+
+
+def _foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, RepeatedLettering]:
+    """How text in scripts that the reading faces have not is shown: shaped for it, or the artwork that says it."""
+    out = {text: RepeatedLettering.of_shaped(row) for text, row in captions.items()}
+    for plaque in outcome.plaques:
+        if plaque.artwork is None:
+            continue
+        for line in plaque.artwork.lines:
+            for row in line.rows:
+                if covers(row.text, SANS):
+                    continue
+                drawn = {c for p in row.pieces for use in p.shape.glyphs for c in use.text}
+                if any(p.turn for p in row.pieces) or set("".join(row.text.split())) - drawn:
+                    continue  # on an arc, or with characters no face of the line has
+                for run, is_own in font_runs(row.text, SANS):
+                    if not is_own and run == row.text.strip() and run not in out:
+                        out[run] = RepeatedLettering.of_row(row, line.cap_height)
+    return out

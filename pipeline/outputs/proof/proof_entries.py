@@ -1,0 +1,146 @@
+"""What the proof has to show, gathered from the outcome: designs with their rows, names that cannot be cut."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from pipeline.core.catalogue import for_client
+from pipeline.core.findings import Finding, Severity
+from pipeline.core.model import Artwork, Outcome, Plaque
+from pipeline.core.required import required
+from pipeline.core.units import Units
+from pipeline.outputs.pdf.identity import ShownDesign, UncutName
+from pipeline.outputs.revision import EarlierPlaque, Revision
+
+
+@dataclass(frozen=True, slots=True)
+class ProofPlace:
+    """The place a finding speaks of, to be shown: mm on the blank, what was measured there, and both in words."""
+
+    at: tuple[float, float]
+    measured: float
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ProofEntry:
+    """One card: a design and all plaques of it."""
+
+    title: str  # the recipient's name as typed, tidied as it will be cut
+    lines: tuple[str, ...]  # further lines of lettering, or all when none of them is the title
+    design: ShownDesign
+    artwork: Artwork
+    questions: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    spots: tuple[ProofPlace, ...] = ()  # of the questions about a place
+    earlier: EarlierPlaque | None = None  # the plaque it replaces
+    signed: str = ""  # by whom and when, of a plaque that is not asked for again
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class UncutEntry:
+    """A name that cannot be cut as it is."""
+
+    title: str
+    unset: UncutName
+    reasons: tuple[str, ...]
+    stops: tuple[Finding, ...] = ()  # those of the whole order too
+    artwork: Artwork | None = None
+    spots: tuple[ProofPlace, ...] = ()  # of the reasons that are about a place
+
+
+def name_of(plaque: Plaque) -> str:
+    """The recipient's name: the column called `name`, or else the first line with anything in it."""
+    return plaque.recipient.value("name") or next((t for t in plaque.text if t.strip()), "")
+
+
+def proof_entries(outcome: Outcome, units: Units, revision: Revision) -> tuple[ProofEntry, ...]:
+    """One entry for each fingerprint, in the order of the list."""
+    groups: dict[str, list[Plaque]] = {}
+    for plaque in outcome.plaques:
+        if plaque.state != "stopped" and plaque.artwork is not None and plaque.fingerprint:
+            groups.setdefault(plaque.fingerprint, []).append(plaque)
+    earlier, signed, numbers = dict(revision.earlier), revision.answered(), dict(revision.numbers)
+    return tuple(
+        _entry(mark, same, units, earlier.get(mark), signed.get(mark, ""), numbers.get(mark, 0))
+        for mark, same in groups.items()
+    )
+
+
+def _entry(
+    fingerprint: str, same: list[Plaque], units: Units, earlier: EarlierPlaque | None, signed: str, no: int
+) -> ProofEntry:
+    first = same[0]
+    title = name_of(first)
+    lettered = tuple(t for t in first.text if t.strip())
+    questions: dict[str, None] = {}
+    notes: dict[str, None] = {}
+    for plaque in same:
+        for finding in plaque.findings:
+            if words := for_client(finding, units):
+                (questions if finding.severity is Severity.ASK else notes).setdefault(words)
+    return ProofEntry(
+        title=title,
+        lines=tuple(t for t in lettered if t != title) if title in lettered else lettered,
+        design=ShownDesign(
+            fingerprint=fingerprint,
+            text=lettered,
+            rows=tuple(p.recipient.row for p in same),
+            cells=tuple(p.recipient.cell for p in same),
+            pieces=sum(p.recipient.copies for p in same),
+            asked=bool(questions),
+            no=no,
+        ),
+        artwork=required(first.artwork, "the lettering of a plaque with a fingerprint"),
+        questions=tuple(questions),
+        notes=tuple(notes),
+        spots=places_to_show(same[0], Severity.ASK, units),
+        earlier=earlier,
+        signed=signed,
+    )
+
+
+MOST_SPOTS = 3
+"""Places of one plaque that are shown; what is said of further ones stands in words."""
+
+
+def places_to_show(plaque: Plaque, severity: Severity, units: Units) -> tuple[ProofPlace, ...]:
+    """The places of findings of this severity that the client is told of and that have one on the front."""
+    lines = plaque.artwork.lines if plaque.artwork else ()
+    back = {line.line for line in lines if line.side == "back"}
+    found: dict[tuple[float, float], ProofPlace] = {}
+    for f in plaque.findings if lines else ():
+        if f.severity is severity and f.at and f.unit == "mm" and f.line not in back and for_client(f, units):
+            measured = abs(f.measured or 0.0)
+            name = f"“{f.glyph}” " if f.glyph else ""
+            found.setdefault(f.at, ProofPlace(f.at, measured, f"{name}{units.show(measured, units.decimals + 1)}"))
+    return tuple(found.values())[:MOST_SPOTS]
+
+
+def uncut_entries(outcome: Outcome, units: Units, otherwise: str) -> tuple[UncutEntry, ...]:
+    """Every plaque that is stopped, with the reasons in the client's words."""
+    out = []
+    for plaque in outcome.plaques:
+        if plaque.state != "stopped":
+            continue
+        said: dict[str, None] = {}
+        for finding in sorted(plaque.findings, key=lambda f: f.severity.rank):
+            if words := for_client(finding, units):
+                said.setdefault(words)
+        stopping = any(f.severity is Severity.STOP and for_client(f, units) for f in plaque.findings)
+        raw = dict(plaque.recipient.raw).get("name", "").strip()
+        out.append(
+            UncutEntry(
+                title=plaque.recipient.value("name") or raw or name_of(plaque),
+                unset=UncutName(
+                    row=plaque.recipient.row,
+                    cell=plaque.recipient.cell,
+                    text=tuple(t for t in plaque.text if t.strip()) or (raw,),
+                ),
+                reasons=tuple(said) if stopping else (*said, otherwise),
+                stops=tuple(f for f in plaque.findings if f.severity is Severity.STOP),
+                artwork=plaque.artwork,
+                spots=places_to_show(plaque, Severity.STOP, units),
+            )
+        )
+    return tuple(out)

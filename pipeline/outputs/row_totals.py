@@ -1,0 +1,88 @@
+"""What became of the rows of the list, as each paper states it: its own part, the rest by reason, and the sum."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+
+from pipeline.core.model import Outcome
+
+PLAQUES, LEFT_OUT, STOPPED, ELSEWHERE = "plaques", "left out", "cannot be cut", "not in this part"
+ONE = {PLAQUES: "plaque"}
+LONGEST = 44
+"""Characters of the rows that a part names."""
+MOST = 4
+"""Reasons for leaving out that are named."""
+OPEN = "not accounted for"
+
+
+@dataclass(frozen=True, slots=True)
+class RowTotals:
+    """The rows of the list by what became of them, in the order they are told. Each row stands in one of them, or the
+    accounts are broken."""
+
+    rows: frozenset[int]  # of the list, that hold anything
+    kinds: tuple[tuple[str, frozenset[int]], ...]
+
+    @property
+    def open(self) -> tuple[int, ...]:
+        """Rows that stand nowhere, in two places, or not in the list."""
+        seen: dict[int, int] = dict.fromkeys(self.rows, 0)
+        for _, rows in self.kinds:
+            for row in rows:
+                seen[row] = seen.get(row, 0) + 1 + (row not in self.rows)
+        return tuple(sorted(row for row, times in seen.items() if times != 1))
+
+    def words(self) -> str:
+        """`52 rows in the list: 44 on this proof, 3 cannot be cut, 5 left out.`"""
+        told = [f"{len(rows)} {ONE.get(kind, kind) if len(rows) == 1 else kind}" for kind, rows in self.kinds if rows]
+        told += [f"{len(self.open)} {OPEN}"] if self.open else []
+        count = len(self.rows)
+        return f"{count} {'row' if count == 1 else 'rows'} in the list: {', '.join(told) or 'none of them a plaque'}."
+
+
+def row_totals(outcome: Outcome, own: Mapping[str, Collection[int]]) -> RowTotals:
+    """The rows of the list for one paper. own: what the paper itself shows, by its word; the rest is told here."""
+    listing = outcome.listing
+    made = {p.recipient.row for p in outcome.plaques}
+    stopped = frozenset(p.recipient.row for p in outcome.plaques if p.state == "stopped")
+    left = frozenset(a.row for a in listing.account if a.fate == "left-out")
+    apart = frozenset(r.row for r in listing.recipients if r.row not in made)
+    own_rows = {row for rows in own.values() for row in rows}
+    return RowTotals(
+        rows=frozenset(a.row for a in listing.account),
+        kinds=(
+            *((word, frozenset(rows)) for word, rows in own.items()),
+            (STOPPED, stopped - own_rows),
+            (ELSEWHERE, apart),
+            (LEFT_OUT, left),
+        ),
+    )
+
+
+def reasons_of(outcome: Outcome) -> dict[str, int]:
+    """Why rows were left out -> how many, most first."""
+    counts: dict[str, int] = {}
+    for account in outcome.listing.account:
+        if account.fate == "left-out":
+            counts[account.reason] = counts.get(account.reason, 0) + 1
+    return dict(sorted(counts.items(), key=lambda item: (-item[1], item[0])))
+
+
+def left_out_words(outcome: Outcome) -> str:
+    """`Left out: the header, 2 × a totals row.` Empty when nothing was."""
+    reasons = reasons_of(outcome)
+    told = [reason if n == 1 else f"{n} × {reason}" for reason, n in list(reasons.items())[:MOST]]
+    more = sum(list(reasons.values())[MOST:])
+    told += [f"{more} for other reasons"] if more else []
+    return f"Left out: {', '.join(told)}." if told else ""
+
+
+def part_words(outcome: Outcome) -> str:
+    """`only rows 4-20, 31`, of a run of some rows; empty for the whole list."""
+    if not outcome.part:
+        return ""
+    told = outcome.part.replace(",", ", ")
+    if len(told) > LONGEST:
+        told = f"{told[:LONGEST].rpartition(',')[0]}, …"
+    return f"only row{'' if outcome.part.isdecimal() else 's'} {told}"

@@ -1,0 +1,133 @@
+"""Of the shop sheet: the piece itself, its thickness step by step and its pocket cutter by cutter."""
+
+from __future__ import annotations
+
+from pipeline.core.model import Outcome
+from pipeline.core.order import OrderFolder
+from pipeline.core.required import required
+from pipeline.outputs.pdf import styles
+from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
+from pipeline.outputs.shop_sheet.shop_pictures import (
+    LEFT,
+    REST,
+    ROUGH,
+    SECTION_DEPTH,
+    SectionWidths,
+    draw_legend,
+    draw_pocket,
+    draw_section,
+    pocket_scale,
+)
+from pipeline.shopfloor.shop_plan import ShopPlan
+
+
+def thickness_part(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
+    """The section, and what each step takes off."""
+    units, budget = folder.order.unit, required(plan.thickness, "the chain of thickness")
+    book.heading("Thickness", keep=SECTION_DEPTH + 20)
+    bit, deep = plan.cutter, budget.engraved or 0.0
+    across = SectionWidths(
+        floor=bit.line_width if bit.kind != "v-bit" else bit.tip,
+        groove=bit.width(deep),
+        pocket=plan.pocket.widest_in if plan.pocket else 0.0,
+    )
+    book.picture(
+        SECTION_DEPTH, lambda x, y: draw_section(book.pen, budget, across, units, x, y, book.room, SECTION_DEPTH)
+    )
+    columns = [
+        TableColumn("Step", 0.26),
+        TableColumn("Off", 0.12, right=True),
+        TableColumn("Side", 0.09),
+        TableColumn("Left", 0.12, right=True),
+        TableColumn("Where the number comes from", 0.41, style=styles.QUIET),
+    ]
+    rows = [(s.name, units.show(s.off) if s.off else "", s.side, units.show(s.left), s.source) for s in budget.steps]
+    book.table(columns, rows)
+    if budget.skin is not None:
+        told = f"Skin under the pocket while it is filled: {units.show(budget.skin)}."
+        if budget.resin is not None and plan.pour is not None:
+            through = "goes right through" if budget.shows_through else "stays closed at the back"
+            told += f" Finished, the resin is {units.show(budget.resin)} deep and {through}."
+        book.paragraph(told)
+
+
+def _area(value: float, folder: OrderFolder) -> str:
+    units = folder.order.unit
+    return f"{value / units.mm**2:.{2 if units.name == 'mm' else 5}f} {units.name}²"
+
+
+def pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+    """The pocket by cutter, with its corners, and what the shelf's cutters would do."""
+    units, pocket = folder.order.unit, required(plan.pocket, "the plan of the pocket")
+    scale = pocket_scale(outcome.blank, pocket, book.room, 90)
+    ys = [float(v) for r in pocket.drawn.rings for v in (r[:, 1].min(), r[:, 1].max())]
+    height = (max(ys) - min(ys) + 4) * scale
+    book.heading("Pocket", keep=height + 25)
+    book.picture(height, lambda x, y: draw_pocket(book.pen, outcome.blank, pocket, x, y, scale))
+    names = [t.cutter.name for t in pocket.tools]
+    keys = [(ROUGH, f"{names[0]} clears"), (LEFT, "stays")]
+    if len(names) > 1:
+        keys.insert(1, (REST, f"left for {names[1]}"))
+    book.drawn(8, lambda: draw_legend(book.pen, 0, 5, keys))
+    book.facts(
+        [
+            ("As drawn", _area(pocket.drawn.area, folder)),
+            (f"{names[0]} clears", _area(pocket.rough.area, folder)),
+            ("Rest", f"{_area(pocket.rest.area, folder)} in {len(pocket.rest.rings)} places"),
+            ("Stays in corners", _area(pocket.unreachable.area, folder)),
+            ("Widest cutter that gets in", units.show(pocket.widest_in)),
+            (
+                "Widest that leaves nothing",
+                units.show(pocket.clears_all) if pocket.smallest_inside else "none: no cutter makes a sharp corner",
+            ),
+            (
+                "Tightest inside radius",
+                units.show(pocket.smallest_inside) if pocket.smallest_inside else "sharp",
+            ),
+            ("Places to plunge", ", ".join(f"{t.cutter.name} {t.entries}" for t in pocket.tools)),
+            ("Track", ", ".join(units.show(t.stepover) for t in pocket.tools)),
+        ],
+        3,
+    )
+    if pocket.corners:
+        columns = [
+            TableColumn("Corner at", 0.3),
+            TableColumn("Drawn radius", 0.17, right=True),
+            TableColumn("Left", 0.17, right=True),
+            TableColumn("Area", 0.17, right=True),
+            TableColumn("Reaches", 0.19, right=True),
+        ]
+        shown = pocket.corners[:12]
+        book.table(
+            columns,
+            [
+                (
+                    f"x {units.number(c.at[0])}, y {units.number(c.at[1])}",
+                    units.show(c.drawn) if c.drawn else "sharp",
+                    units.show(c.left),
+                    _area(c.area, folder),
+                    units.show(c.off),
+                )
+                for c in shown
+            ],
+        )
+        if len(pocket.corners) > len(shown):
+            book.paragraph(f"+{len(pocket.corners) - len(shown)} more corners", styles.QUIET)
+    columns = [
+        TableColumn("Of the shelf", 0.34),
+        TableColumn("Clears", 0.2, right=True),
+        TableColumn("Corners left", 0.2, right=True),
+        TableColumn("Reaches the depth", 0.26),
+    ]
+    book.table(
+        columns,
+        [
+            (
+                a.cutter.name,
+                f"{100 * a.clears:.2f} %",
+                str(a.corners) if a.clears else "gets in nowhere",
+                "yes" if a.in_reach else f"no, only {units.show(a.cutter.reach or 0)}",
+            )
+            for a in pocket.advice
+        ],
+    )

@@ -1,0 +1,301 @@
+"""shop.pdf: what a person at the machine needs on one clip-board. An order shows only what it has."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from pipeline.core.catalogue import message, remedy, stopping
+from pipeline.core.files import write_whole
+from pipeline.core.findings import Severity
+from pipeline.core.model import Outcome
+from pipeline.core.order import OrderFolder
+from pipeline.core.required import required
+from pipeline.core.shop_tables import PRACTICE, source_of
+from pipeline.outputs.pdf import styles
+from pipeline.outputs.pdf.canvas import PaperCanvas
+from pipeline.outputs.pdf.text_style import PAPERS
+from pipeline.outputs.revision import identity_of
+from pipeline.outputs.row_totals import left_out_words, part_words, row_totals
+from pipeline.outputs.shop_sheet import cautions as words
+from pipeline.outputs.shop_sheet.operations import operations
+from pipeline.outputs.shop_sheet.piece_card import pocket_part, thickness_part
+from pipeline.outputs.shop_sheet.saw_card import board_pages
+from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn, repeats
+from pipeline.outputs.shop_sheet.tick_list import tick_pages
+from pipeline.shopfloor.pour import Measured, measured_out
+from pipeline.shopfloor.shop_plan import ShopPlan
+from pipeline.shopfloor.time_estimate import TimeEstimate, feed_rate
+
+FLOOR = ("pocket", "stock", "pour", "board")
+"""Findings of these are the shop floor's own: what stands open is told at the head of the sheet."""
+CLEAR = 3.0
+"""Air between the collet and the work at full depth, mm (common practice, no source)."""
+
+
+def write_shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan, path: Path) -> int:
+    """Write the shop sheet and give its number of pages. CannotRun when it cannot be written."""
+    data, pages = shop_sheet(outcome, folder, plan)
+    write_whole(path, data)
+    return pages
+
+
+def shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[bytes, int]:
+    """The shop sheet, and its number of pages."""
+    pen = PaperCanvas(*PAPERS[folder.order.proof.paper], foreign=repeats(outcome.plaques))
+    mark = " · ".join(filter(None, (f"order {identity_of(outcome).order_id}", part_words(outcome))))
+    book = ShopPages(pen, f"{outcome.title} · {outcome.client}" if outcome.client else outcome.title, mark)
+    _draw(book, outcome, folder, plan)
+    return book.bound(f"Shop sheet: {outcome.title}", folder.order.proof.shop)
+
+
+def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+    _front(book, outcome, folder, plan)
+    if stopping(outcome.findings, "order"):  # what has to be changed is seen in the piece; there is nothing to do yet
+        _piece(book, outcome, folder, plan)
+        return
+    _operations(book, outcome, folder, plan)
+    _cutters(book, outcome, folder, plan)
+    _piece(book, outcome, folder, plan)
+    if plan.pour is not None:
+        _pour(book, folder, plan)
+    if plan.boards is not None:
+        board_pages(book, outcome.blank, folder.order, plan.boards)
+    _time(book, plan.estimate)
+    tick_pages(book, outcome, folder, plan)
+
+
+def _piece(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+    if plan.thickness is not None:
+        thickness_part(book, folder, plan)
+    if plan.pocket is not None:
+        pocket_part(book, outcome, folder, plan)
+
+
+def format_minutes(value: float) -> str:
+    """'45 min' or '3 h 20'."""
+    whole = round(value)
+    return f"{whole} min" if whole < 100 else f"{whole // 60} h {whole % 60:02d}"
+
+
+def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+    order, units, blank = folder.order, folder.order.unit, outcome.blank
+    book.first(outcome.title)
+    states = [p.state for p in outcome.plaques]
+    stops = stopping(outcome.findings, "order")
+    facts = [
+        ("Pieces", f"{plan.pieces}, of {len(states) - states.count('stopped')} plaques"),
+        ("Held back", f"{states.count('stopped')} plaques, see check.xlsx" if "stopped" in states else "none"),
+        ("Blank", f"{units.number(blank.width)} × {units.show(blank.height)} ({blank.source})"),
+        ("Thickness under the cutter", units.show(blank.thickness) if blank.thickness else "not stated in the order"),
+    ]
+    if order.stock is not None and order.stock.material:
+        facts.append(("Material", order.stock.material))
+    if plan.boards is not None and plan.boards.boards:
+        facts.append(("Boards", _board_count(plan)))
+    if plan.thickness is not None:
+        facts.append(("Finished thickness", units.show(plan.thickness.finished)))
+    if not stops:
+        facts.append(("Work, estimated", f"{format_minutes(plan.estimate.minutes)} for all"))
+    if plan.movement is not None:
+        told = "wider" if plan.movement > 0 else "narrower"
+        facts.append(("Movement until it hangs", f"{units.show(abs(plan.movement))} {told} across the grain"))
+    book.facts(facts, 3)
+    going = [p.recipient.row for p in outcome.plaques if p.state != "stopped"]
+    said = (row_totals(outcome, {"on this sheet": going}).words(), left_out_words(outcome))
+    book.paragraph(" ".join(filter(None, said)), styles.SMALL)
+    if stops:
+        book.caution("Nothing of this order may be cut: what is told first below stops every plaque of it.")
+    first = [f for f in outcome.findings if f.code.partition(".")[0] in FLOOR and f.severity is not Severity.NOTE]
+    for finding in sorted(first, key=lambda f: f.severity.rank):
+        book.caution(f"First: {message(finding, units)} [{finding.code}] {remedy(finding, units)}.")
+
+
+def _board_count(plan: ShopPlan) -> str:
+    counts: dict[str, int] = {}
+    for b in required(plan.boards, "the layout of the boards").boards:
+        counts[b.layout.sheet.name] = counts.get(b.layout.sheet.name, 0) + 1
+    return ", ".join(f"{n} × {name}" for name, n in counts.items())
+
+
+def _operations(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+    book.heading("Order of operations")
+    columns = [
+        TableColumn("", 0.05, style=styles.NAME),
+        TableColumn("Step", 0.15),
+        TableColumn("What", 0.42),
+        TableColumn("Caution", 0.38, wash=styles.ASK_WASH, style=styles.QUIET),
+    ]
+    said: dict[str, int] = {}
+    rows = [
+        (str(k), s.name, s.what, words.drop_repeated(s.cautions, k, said))
+        for k, s in enumerate(operations(plan, folder.order, outcome.blank), 1)
+    ]
+    book.table(columns, rows)
+
+
+def _cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
+    order, units = folder.order, folder.order.unit
+    book.heading("Cutters, in order of use")
+    columns = [
+        TableColumn("Cutter", 0.2),
+        TableColumn("For", 0.2),
+        TableColumn("Depth", 0.12, right=True),
+        TableColumn("A pass", 0.12, right=True),
+        TableColumn("Sticks out, at least", 0.14, right=True),
+        TableColumn("Reaches", 0.11, right=True),
+        TableColumn("Feed", 0.15, right=True),
+    ]
+    deepest = plan.deepest or (order.limits.deepest if plan.cutter.kind in ("point", "end-mill") else None)
+    if plan.boards is not None and plan.cutter.kind != "laser":
+        deepest = max(deepest or 0.0, plan.boards.outline) or None
+    rows = [
+        (
+            plan.cutter.name,
+            "lettering" + (", outline" if plan.boards is not None and plan.boards.outline else ""),
+            units.show(deepest) if deepest else "",
+            units.show(deepest) if deepest else "",
+            units.show(deepest + CLEAR) if deepest and plan.cutter.kind not in ("laser", "point") else "",
+            units.show(plan.cutter.reach) if plan.cutter.reach else "",
+            _feed(order.rates.feed, folder),
+        )
+    ]
+    for tool in plan.pocket.tools if plan.pocket is not None else ():
+        depth = plan.pocket.depth if plan.pocket is not None else 0.0
+        rows.append(
+            (
+                tool.cutter.name,
+                f"pocket, {tool.role}: {tool.passes} passes",
+                units.show(depth),
+                units.show(tool.step),
+                units.show(depth + CLEAR),
+                units.show(tool.cutter.reach) if tool.cutter.reach else "not stated",
+                _feed(feed_rate(order.rates, tool.cutter.diameter or 1.0, tool.step), folder),
+            )
+        )
+    shown = [k for k in range(len(columns)) if any(row[k] for row in rows)]
+    book.table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
+    book.paragraph(_zero(outcome, plan))
+    book.paragraph(words.HOLDING_BOARD if plan.boards is not None else words.HOLDING_BLANK)
+    if plan.cutter.kind in ("laser", "point") and plan.pocket is None:
+        return
+    note = f"Sticking out counts {units.show(CLEAR)} of air between collet and work ({PRACTICE}). "
+    note += f"Feeds are estimates ({source_of(order.rates, 'chip_load')}); the cutter's own data come first."
+    book.paragraph(note, styles.QUIET)
+
+
+def _zero(outcome: Outcome, plan: ShopPlan) -> str:
+    """Where the machine counts from."""
+    corner = bool((np.abs(outcome.blank.edge.vertices[:, :2]).max(axis=1) < 1e-6).any())
+    where = words.ZERO_CORNER if corner else words.ZERO_BLANK
+    if plan.boards is not None:
+        where = words.ZERO_BOARD
+    return f"{where} {words.FOCUS if plan.cutter.kind == 'laser' and plan.pocket is None else words.ZERO_Z}"
+
+
+def _feed(feed: float, folder: OrderFolder) -> str:
+    units = folder.order.unit
+    return f"{units.number(feed, 0 if units.name == 'mm' else 1)} {units.name}/min"
+
+
+def _pour(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
+    units = folder.order.unit
+    pour, part = required(plan.pour, "the plan of the pour"), required(folder.order.pour, "[pour]")
+    book.heading("Pour card", keep=60)
+    book.caution(words.RESIN)
+    by_volume = [measured_out(m.volume, part.by_volume) for m in pour.mixes]
+    by_weight = [measured_out(m.resin_g + m.hardener_g, part.by_weight) for m in pour.mixes]
+    volume = f"{pour.pocket_ml:.1f} ml" + (
+        f" + lettering {pour.lettering_ml:.1f} ml in all" if pour.lettering_ml else ""
+    )
+    book.facts(
+        [
+            ("One plaque", volume),
+            ("All, without waste", f"{pour.volume:.{0 if pour.volume >= 100 else 1}f} ml"),
+            (f"With {100 * part.waste:g} % waste", f"{_sum(by_volume)} ml = {_sum(by_weight)} g"),
+            ("Depth, with what stands above the face", units.show(pour.depth)),
+            ("Layers", f"{pour.layers}" + (f", {pour.between_layers:g} h apart" if pour.layers > 1 else "")),
+            ("Working time", f"{pour.working_time:g} min, {part.stirring:g} of them to stir and settle"),
+            ("Pouring alone", format_minutes(pour.minutes)),
+            ("Do not move it for", f"{pour.demould:g} h"),
+            ("Saw and sand after", f"{pour.machine:g} h"),
+            (
+                "Thinnest wall round it",
+                f"{units.show(pour.dam.wall)} + {units.show(pour.dam.outside)} outside" if pour.dam else "no pocket",
+            ),
+            ("Dam line", units.show(pour.dam.line) if pour.dam and pour.dam.line else "none needed"),
+            ("Values from", pour.data_sheet or "common practice: enter your data sheet"),
+        ],
+        3,
+    )
+    columns = [
+        TableColumn("Mix", 0.08),
+        TableColumn("Layer", 0.1),
+        TableColumn("Plaques", 0.12, right=True),
+        TableColumn("Mix", 0.14, right=True),
+        TableColumn("Resin, by volume", 0.14, right=True),
+        TableColumn("Hardener", 0.14, right=True),
+        TableColumn("or resin, by weight", 0.14, right=True),
+        TableColumn("Hardener", 0.14, right=True),
+    ]
+    rows = [
+        (
+            str(k),
+            str(m.layer),
+            str(m.plaques),
+            *(f"{part:.{ml.decimals}f} ml" for part in (ml.whole, ml.first, ml.second)),
+            *(f"{part:.{g.decimals}f} g" for part in (g.first, g.second)),
+        )
+        for k, (m, ml, g) in enumerate(zip(pour.mixes, by_volume, by_weight, strict=True), 1)
+    ]
+    book.table(columns, rows)
+    (a, b), (m, n) = part.by_volume, part.by_weight
+    if pour.lettering_ml:
+        told = (
+            "the grooves as the bit leaves them" if plan.cutter.slope else "all the cutter gets into, as deep as stated"
+        )
+        book.paragraph(f"Lettering is reckoned full to the face: {told}.", styles.SMALL)
+    book.paragraph(
+        f"Measure by volume {a:g} : {b:g}, or weigh {m:g} : {n:g}; the two ratios are not the same, so never mix them "
+        "up. " + words.SHEET_RULES,
+        styles.SMALL,
+    )
+
+
+def _sum(mixes: Sequence[Measured]) -> str:
+    """What the mixes make together, as they are printed."""
+    return f"{sum(m.whole for m in mixes):.{max((m.decimals for m in mixes), default=0)}f}"
+
+
+def _time(book: ShopPages, told: TimeEstimate) -> None:
+    book.heading("Time and cost", keep=50)
+    columns = [
+        TableColumn("Work", 0.24),
+        TableColumn("By", 0.1),
+        TableColumn("All", 0.12, right=True),
+        TableColumn("A piece", 0.12, right=True),
+        TableColumn("Made from", 0.42, style=styles.QUIET),
+    ]
+    rows: list[tuple[str, ...]] = [
+        (i.name, i.kind, format_minutes(i.minutes), f"{told.each(i.minutes) or 0:.1f} min", i.how) for i in told.items
+    ]
+    rows.append(("Together", "", format_minutes(told.minutes), f"{told.each(told.minutes) or 0:.1f} min", ""))
+    book.table(columns, rows)
+    if told.cost is not None:
+
+        def money(value: float | None) -> str:
+            return "no price in the order" if value is None else f"{value:.2f} {told.currency}".strip()
+
+        book.facts(
+            [
+                ("Work", money(told.work_cost)),
+                ("Boards", money(told.stock_cost)),
+                ("Resin", money(told.resin_cost)),
+                ("Together", money(told.cost)),
+                ("A piece", money(told.each(told.cost))),
+            ],
+            5,
+        )
+    book.paragraph(words.ESTIMATE, styles.QUIET)

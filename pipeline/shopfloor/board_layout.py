@@ -1,0 +1,157 @@
+"""The boards of an order: which blank lies where, whose it is, and how they are sawn apart. Lengths mm, areas mm²."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from pipeline.core.catalogue import shop_kinds as kinds
+from pipeline.core.catalogue import ways
+from pipeline.core.findings import Finding, find, way
+from pipeline.core.model import Blank
+from pipeline.core.shop_tables import BoardConfig, BoardSize
+from pipeline.geometry.curves import Chain
+from pipeline.geometry.flatten import chain_box
+from pipeline.geometry.regions import chain_polygon
+from pipeline.shopfloor.nesting import BlankSlot, Box, NestingBoard, SawLane, StripLayout, choose_boards, lay_out
+from pipeline.shopfloor.saw import SawCut, SawnSide, board_cuts, fence_settings, order_cuts, straight_sides
+
+TOLERANCE = 0.01
+"""How far the flattened edge may lie from the drawing while boards are laid out, mm."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceToPlace:
+    """One piece that needs a place."""
+
+    row: int
+    copy: int  # from 1
+    copies: int
+    name: str
+    fingerprint: str
+    signed: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedPiece:
+    """A piece in its place on a board."""
+
+    slot: BlankSlot
+    piece: PieceToPlace
+
+    def placing(self, edge: Chain) -> tuple[float, float, float]:
+        """(turn in radians, dx, dy): what puts the blank's own coordinates in their place on the board, mm."""
+        turn = math.radians(self.slot.turn)
+        x0, y0, _, _ = chain_box(edge.moved(turn=turn)) or (0.0, 0.0, 0.0, 0.0)
+        return turn, self.slot.x - x0, self.slot.y - y0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Board:
+    """One board, with everything that is cut on it."""
+
+    number: int  # from 1
+    size: int  # which of the order's sizes
+    layout: StripLayout
+    places: tuple[PlacedPiece, ...]
+
+    @property
+    def key(self) -> tuple[int, tuple[BlankSlot, ...]]:
+        """Boards of one key look alike."""
+        return self.size, self.layout.slots
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardLayout:
+    """All boards of an order."""
+
+    boards: tuple[Board, ...]
+    saw: SawLane
+    cuts: tuple[SawCut, ...]  # in saw order
+    sides: tuple[SawnSide, ...]  # to the line, afterwards; empty when the edge is not straight-sided
+    placed: int
+    wanted: int
+    blank_area: float
+    board_area: float
+    fewest: int  # boards of the roomiest size that the blanks' area alone would fill
+    clamp: float
+    outline: float  # depth of the outline
+    edge: float  # length of one blank's outline
+
+    @property
+    def share(self) -> float:
+        """Of the boards' face, how much becomes blanks."""
+        return self.placed * self.blank_area / self.board_area if self.board_area else 0.0
+
+    @property
+    def groups(self) -> list[list[SawCut]]:
+        return fence_settings(self.cuts)
+
+
+def board_sheet(part: BoardConfig, size: BoardSize, number: int) -> NestingBoard:
+    """A size of the order with what has to be kept free on it, as boxes."""
+    kept: list[Box] = []
+    for d in (*part.screws, *size.defects):
+        (x, y), r = d.at, d.diameter / 2
+        kept.append((x - r, y - r, x + r, y + r))
+    return NestingBoard(
+        name=size.name or f"size {number}",
+        length=size.length,
+        width=size.width,
+        clamp=part.clamp,
+        kept_free=tuple(kept),
+    )
+
+
+def plan_boards(
+    blank: Blank, part: BoardConfig, pieces: Sequence[PieceToPlace]
+) -> tuple[BoardLayout, tuple[Finding, ...]]:
+    """Lay the pieces on the order's boards, signed ones first, otherwise in the order of the list."""
+    region = chain_polygon(blank.edge, TOLERANCE)
+    saw = SawLane(kerf=part.kerf, trim=part.trim)
+    layouts = [
+        (lay_out(board_sheet(part, size, k + 1), saw, region, part.grain, part.turn), size.count)
+        for k, size in enumerate(part.size)
+    ]
+    choice = choose_boards(layouts, len(pieces))
+    waiting = sorted(pieces, key=lambda p: (not p.signed, p.row, p.copy))
+    boards, taken = [], 0
+    for number, (size, layout) in enumerate(choice.used, 1):
+        own = waiting[taken : taken + len(layout.slots)]
+        taken += len(own)
+        places = tuple(PlacedPiece(slot=s, piece=p) for s, p in zip(layout.slots, own, strict=True))
+        boards.append(Board(number=number, size=size, layout=layout, places=places))
+    cuts = order_cuts(itertools.chain.from_iterable(board_cuts(b.layout, saw, region, b.number) for b in boards))
+    largest = max((lo.sheet.area for lo, _ in layouts), default=0.0)
+    plan = BoardLayout(
+        boards=tuple(boards),
+        saw=saw,
+        cuts=tuple(cuts),
+        sides=straight_sides(blank.edge),
+        placed=taken,
+        wanted=len(pieces),
+        blank_area=float(region.area),
+        board_area=sum(b.layout.sheet.area for b in boards),
+        fewest=math.ceil(len(pieces) * float(region.area) / largest) if largest else 0,
+        clamp=part.clamp,
+        outline=part.outline,
+        edge=float(region.length),
+    )
+    return plan, tuple(_no_room(plan, layouts))
+
+
+def _no_room(plan: BoardLayout, layouts: list[tuple[StripLayout, int | None]]) -> list[Finding]:
+    if plan.placed >= plan.wanted:
+        return []
+    none = all(not lo.slots for lo, _ in layouts)
+    return [
+        find(
+            kinds.NO_ROOM,
+            measured=float(plan.placed),
+            limit=float(plan.wanted),
+            facts={"placed": plan.placed, "wanted": plan.wanted},
+            ways=(way(ways.NO_BOARD_FITS if none else ways.MORE_BOARDS),),
+        )
+    ]

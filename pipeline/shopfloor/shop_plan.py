@@ -1,0 +1,304 @@
+"""The whole shop floor of one order: what is milled, poured, sawn and sanded, how long it takes. Once per order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from pipeline.core.cache import Cache
+from pipeline.core.catalogue import stopping
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.findings import Finding
+from pipeline.core.model import Blank, Plaque
+from pipeline.core.order import Order, OrderFolder
+from pipeline.core.required import required
+from pipeline.core.shop_tables import EndMillConfig, StockConfig
+from pipeline.cutting.cutters import Cutter, cutter_of, cutter_shelf, resolve_cutter
+from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, plan_boards
+from pipeline.shopfloor.pocket import PocketPlan, plan_pocket, pocket_stops
+from pipeline.shopfloor.pour import PourPlan, plan_pour
+from pipeline.shopfloor.thickness import ThicknessBudget, change_of_width, plan_thickness
+from pipeline.shopfloor.time_estimate import TimeEstimate, WorkAmounts, estimate_time
+from pipeline.shopfloor.toolpath import Toolpath, ToolpathPlanner
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ShopPlan:
+    """Everything the shop sheet tells. None: the order has no such thing."""
+
+    pieces: int  # of plaques that are not stopped
+    cutter: Cutter  # of the lettering
+    deepest: float | None  # lettering
+    back: bool  # whether anything is lettered on the back
+    thickness: ThicknessBudget | None
+    movement: float | None  # change of the width across the grain until it hangs, mm
+    pocket: PocketPlan | None
+    pour: PourPlan | None
+    boards: BoardLayout | None
+    estimate: TimeEstimate
+
+
+def plan_shop(
+    folder: OrderFolder,
+    blank: Blank,
+    plaques: Sequence[Plaque],
+    signed: Mapping[int, int] | None = None,
+    cache: Cache | None = None,
+) -> tuple[ShopPlan, tuple[Finding, ...]]:
+    """Plan the shop floor of an order. `signed`: by row, how many of its pieces are signed off. `cache`: where figures
+    of letters are kept between runs.
+
+    Of boards that are stopped there is no plan. CannotRun names the key when the order asks for a pocket its drawing
+    has not, or for a cutter that cannot mill it.
+    """
+    order = folder.order
+    check_order(folder, blank)
+    cutter, limits = resolve_cutter(order, blank.thickness)
+    going = [p for p in plaques if p.state != "stopped" and p.artwork is not None]
+    pieces = sum(p.recipient.copies for p in going)
+    depths = [d for p in going for m in p.measures if (d := m.groove_depth) is not None]
+    thin = [d for p in going for m in p.measures if (d := m.groove_shallowest) is not None]
+    findings: list[Finding] = []
+    thickness = _thickness(order, blank, depths, thin, limits.shallowest.value or 0.0, findings)
+    pocket = _pocket(folder, blank, findings)
+    lettering, front = _lettering(going, ToolpathPlanner(order, cutter, cache))
+    pour = _pour(folder, blank, pieces, front.volume / 1000, pocket, findings)
+    boards = None
+    if order.board is not None:
+        wanted = [
+            PieceToPlace(
+                row=p.recipient.row,
+                copy=copy,
+                copies=p.recipient.copies,
+                name=p.text[0] if p.text else "",
+                fingerprint=p.fingerprint,
+                signed=copy <= (signed or {}).get(p.recipient.row, 0),
+            )
+            for p in going
+            for copy in range(1, p.recipient.copies + 1)
+        ]
+        boards, said = plan_boards(blank, order.board, wanted)
+        findings += said
+        if stopping(said, "boards"):
+            boards = None
+    plan = ShopPlan(
+        pieces=pieces,
+        cutter=cutter,
+        deepest=max(depths, default=None),
+        back=any(line.side == "back" for p in going if p.artwork for line in p.artwork.lines),
+        thickness=thickness,
+        movement=_movement(order, blank),
+        pocket=pocket,
+        pour=pour,
+        boards=boards,
+        estimate=_estimate(order, lettering, pieces, cutter, pocket, pour, boards),
+    )
+    return plan, tuple(findings)
+
+
+def order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) -> tuple[Finding, ...]:
+    """What stops every plaque of the order: cutters that cannot mill its pocket, stock that cannot hold it. To be known
+    before anything is cut.
+
+    plaques: those of the whole list, set and checked. They are taken one after another, and only as far as the depth
+    of the lettering decides anything: mostly none, or the first.
+    """
+    order, found = folder.order, list[Finding]()
+    if order.pocket is not None:
+        found += pocket_stops(blank, order.pocket, *pocket_end_mills(folder, blank))
+    if blank.thickness is None or (order.stock is None and order.pocket is None):
+        return tuple(found)
+    cutter, limits = resolve_cutter(order, blank.thickness)
+    least, off = limits.shallowest.value or 0.0, order.finish.sanded_off
+    bare, _ = plan_thickness(order, blank.thickness, deepest=None, shallowest=None, least_groove=least)
+    through = limits.deepest.value is None or limits.deepest.value > bare.finished - 1e-9
+    deepest = None
+    for plaque in plaques if cutter.slope and (through or off > 0) else ():
+        depths = [d for m in plaque.measures if (d := m.groove_depth) is not None]
+        if plaque.state == "stopped" or not depths:
+            continue
+        deepest = max(*depths, deepest or 0.0)
+        if not through and deepest - off >= least - 1e-9:
+            break  # something is left of the lettering, and none of it can go through
+    _, said = plan_thickness(order, blank.thickness, deepest=deepest, shallowest=None, least_groove=least)
+    return (*found, *stopping(said, "order"))
+
+
+def check_order(folder: OrderFolder, blank: Blank) -> None:
+    """Whether the order's shop floor can be planned at all, before anything is set or written. CannotRun with every
+    fault."""
+    order, faults = folder.order, list[Fault]()
+    if order.pocket is not None:
+        try:
+            pocket_end_mills(folder, blank)
+        except CannotRun as problem:
+            faults += problem.faults
+    if order.pour is not None and order.pocket is None and order.pour.fills != "lettering":
+        faults.append(
+            Fault(
+                where=f"{folder.file}, [pour]",
+                found="there is no [pocket] to pour into",
+                expected='a [pocket], or fills = "lettering"',
+            )
+        )
+    cutter = cutter_of(order.cutter)
+    if order.pour is not None and order.pour.fills != "pocket" and not cutter.slope and order.limits.deepest is None:
+        faults.append(
+            Fault(
+                where=f"{folder.file}, [limits] deepest",
+                found=f"not stated, but [pour] fills the lettering and {cutter.name} cuts to no depth of its own",
+                expected="the depth of the lettering, so that its resin can be reckoned",
+            )
+        )
+    if faults:
+        raise CannotRun(faults)
+
+
+def resolve_end_mill(part: EndMillConfig, where: str) -> Cutter:
+    """The end mill a [pocket] key asks for. CannotRun names the key."""
+    base = Cutter(name="end mill", kind="end-mill")
+    if part.use is not None:
+        mills = [n for n, c in cutter_shelf().items() if c.kind == "end-mill"]
+        if part.use not in mills:
+            raise CannotRun(
+                Fault(
+                    where=where,
+                    found=f"no end mill “{part.use}” on the shelf",
+                    expected=f"one of {', '.join(mills)}",
+                    remedy="`plaques cutters` lists them; { diameter = …, reach = … } describes one of your own",
+                )
+            )
+        base = cutter_shelf()[part.use]
+    diameter, reach = part.diameter or base.diameter, part.reach or base.reach
+    if diameter is None:
+        raise CannotRun(
+            Fault(
+                where=where, found="names no cutter", expected='{ use = "endmill-6" }, or { diameter = …, reach = … }'
+            )
+        )
+    name = part.use or f"end mill {diameter:g}"
+    return Cutter(name=name, kind="end-mill", diameter=diameter, reach=reach, source=base.source or "order.toml")
+
+
+def pocket_end_mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter | None]:
+    """The cutters of the order's pocket, rough and fine. CannotRun names the key that cannot be used."""
+    part = required(folder.order.pocket, "[pocket]")
+    where = f"{folder.file}, [pocket]"
+    if not blank.pockets:
+        raise CannotRun(
+            Fault(
+                where=where,
+                found="the blank has no pocket",
+                expected="a closed contour on the pocket layer of the drawing, or no [pocket]",
+                remedy="[blank] layers says which layer that is",
+            )
+        )
+    rough = resolve_end_mill(part.rough, f"{where}, rough")
+    fine = None if part.fine is None else resolve_end_mill(part.fine, f"{where}, fine")
+    if fine is not None and (fine.diameter or 0) > (rough.diameter or 0):
+        wide, narrow = (folder.order.unit.show(mill.diameter or 0) for mill in (fine, rough))
+        raise CannotRun(
+            Fault(
+                where=f"{where}, fine",
+                found=f"{fine.name} ({wide}) is wider than {rough.name} ({narrow})",
+                expected="the rough cutter to be the wider one",
+                remedy="exchange rough and fine",
+            )
+        )
+    return rough, fine
+
+
+def _pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> PocketPlan | None:
+    part = folder.order.pocket
+    if part is None:
+        return None
+    rough, fine = pocket_end_mills(folder, blank)
+    plan, said = plan_pocket(blank, part, rough, fine, tuple(cutter_shelf().values()))
+    findings += said
+    return plan
+
+
+def _thickness(
+    order: Order, blank: Blank, depths: list[float], thin: list[float], least: float, findings: list[Finding]
+) -> ThicknessBudget | None:
+    if blank.thickness is None or (order.stock is None and order.pocket is None):
+        return None
+    deepest, shallowest = max(depths, default=None), min(thin, default=None)
+    plan, said = plan_thickness(order, blank.thickness, deepest=deepest, shallowest=shallowest, least_groove=least)
+    findings += said
+    return plan
+
+
+def _movement(order: Order, blank: Blank) -> float | None:
+    stock = order.stock or StockConfig()
+    if stock.movement is None or stock.moisture is None or stock.moisture_in_use is None:
+        return None
+    upright = order.board is None or order.board.grain == "upright"
+    return change_of_width(
+        blank.width if upright else blank.height, stock.movement, stock.moisture, stock.moisture_in_use
+    )
+
+
+def _lettering(going: Sequence[Plaque], ways: ToolpathPlanner) -> tuple[Toolpath, Toolpath]:
+    """The way over all pieces: both sides, and the front alone."""
+    whole, front = Toolpath(), Toolpath()
+    for p in going:
+        if p.artwork is not None:
+            own = ways.of(p.artwork)
+            front = front.plus(own, p.recipient.copies)
+            whole = whole.plus(own.plus(ways.of(p.artwork, "back")), p.recipient.copies)
+    return whole, front
+
+
+def _pour(
+    folder: OrderFolder,
+    blank: Blank,
+    pieces: int,
+    lettering_ml: float,
+    pocket: PocketPlan | None,
+    findings: list[Finding],
+) -> PourPlan | None:
+    order = folder.order
+    if order.pour is None:
+        return None
+    plan, said = plan_pour(
+        blank,
+        order.pour,
+        area=pocket.cut_area if pocket else 0.0,
+        depth=pocket.depth if pocket else 0.0,
+        pieces=pieces,
+        lettering_ml=lettering_ml,
+        outside=order.board.trim if order.board else 0.0,
+    )
+    findings += said
+    return plan
+
+
+def _estimate(
+    order: Order,
+    lettering: Toolpath,
+    pieces: int,
+    cutter: Cutter,
+    pocket: PocketPlan | None,
+    pour: PourPlan | None,
+    boards: BoardLayout | None,
+) -> TimeEstimate:
+    sides = boards.sides if boards else ()
+    work = WorkAmounts(
+        pieces=pieces,
+        lettering=lettering,
+        outline=boards.edge if boards and boards.outline else 0.0,
+        pocket=pocket,
+        boards=len(boards.boards) if boards else 0,
+        cuts=len(boards.cuts) if boards else 0,
+        settings=len(boards.groups) if boards else 0,
+        trims=len(sides) if boards else 0,
+        trim_settings=len(sides),
+        mixes=len(pour.mixes) if pour else 0,
+        pour_minutes=pour.minutes if pour else 0.0,
+        board_area=boards.board_area / 1e6 if boards else 0.0,
+        resin=pour.with_waste / 1000 if pour else 0.0,
+        sanded=order.finish.sanded_off > 0 or pour is not None,
+        finished=order.stock is not None,
+    )
+    return estimate_time(work, order.rates, cutter, order.unit)

@@ -1,0 +1,190 @@
+"""An estimate of time and cost. Every figure carries its assumption. Minutes, mm, the order's currency."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from pipeline.core.shop_tables import RatesConfig
+from pipeline.core.units import MM, Units
+from pipeline.cutting.cutters import Cutter
+from pipeline.shopfloor.pocket import PocketPlan, PocketTool
+from pipeline.shopfloor.toolpath import Toolpath
+
+CHIP = 0.016
+"""Chip load of hardwood at a depth of one diameter, of the cutter's diameter: the low end of .002 to .004 in for 1/8 in
+and .005 to .007 in for 1/4 in (common practice, no source)."""
+DEEPER = ((1.0, 1.0), (2.0, 0.75), (3.0, 0.5))
+"""Depth in diameters up to which the chip load keeps this share: less 25 % at two, less 50 % at three (common practice,
+no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimeItem:
+    """One line of the estimate, for the whole order."""
+
+    name: str
+    kind: Literal["machine", "hand"]
+    minutes: float
+    how: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimeEstimate:
+    """Time and cost of an order. Costs are None where the order gives no price."""
+
+    pieces: int
+    items: tuple[TimeItem, ...]
+    machine: float  # minutes
+    hand: float
+    work_cost: float | None
+    stock_cost: float | None
+    resin_cost: float | None
+    currency: str
+
+    @property
+    def minutes(self) -> float:
+        return self.machine + self.hand
+
+    @property
+    def cost(self) -> float | None:
+        known = [c for c in (self.work_cost, self.stock_cost, self.resin_cost) if c is not None]
+        return sum(known) if known else None
+
+    def each(self, value: float | None) -> float | None:
+        """A figure of the order for one piece."""
+        return value / self.pieces if value is not None and self.pieces else None
+
+
+def feed_rate(rates: RatesConfig, diameter: float, depth: float) -> float:
+    """mm/min: rpm × flutes × chip load (the usual feed formula), less for deep passes, at most the machine's own."""
+    chip = rates.chip_load if rates.chip_load is not None else CHIP * diameter
+    share = next((s for d, s in DEEPER if depth <= d * diameter + 1e-9), DEEPER[-1][1])
+    return min(rates.fastest, rates.rpm * rates.flutes * chip * share)
+
+
+def pocket_minutes(tool: PocketTool, rates: RatesConfig) -> float:
+    """One plaque, one cutter: area over stepover and once round the wall in each pass, and for each entry a lift and a
+    plunge by the pass's depth."""
+    feed = feed_rate(rates, tool.cutter.diameter or 1.0, tool.step)
+    way = tool.clears / tool.stepover + tool.wall
+    return tool.passes * (way / feed + tool.entries * (rates.lift / 60 + tool.step / rates.plunge))
+
+
+def toolpath_minutes(way: Toolpath, rates: RatesConfig) -> float:
+    """Lettering: the way at its feed, straight down at the feed for that, and the lifts."""
+    return way.length / rates.feed + way.plunge / rates.plunge + way.lifts * rates.lift / 60
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkAmounts:
+    """What the estimate is made from."""
+
+    pieces: int
+    lettering: Toolpath  # of all pieces
+    outline: float  # length of one piece's outline that is cut as a guide line, mm; 0: none is
+    pocket: PocketPlan | None
+    boards: int  # 0: blanks come ready
+    cuts: int
+    settings: int
+    trims: int  # of one piece
+    trim_settings: int
+    mixes: int
+    pour_minutes: float
+    board_area: float  # m²
+    resin: float  # litres
+    sanded: bool
+    finished: bool
+
+
+def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: Units = MM) -> TimeEstimate:
+    """Time and cost of the whole order. units: those of the order, for telling what it is made from."""
+    items: list[TimeItem] = []
+
+    def add(name: str, kind: Literal["machine", "hand"], minutes: float, how: str) -> None:
+        if minutes > 0:
+            items.append(TimeItem(name=name, kind=kind, minutes=minutes, how=how))
+
+    n = work.pieces
+    tools = [] if work.pocket is None else list(work.pocket.tools)
+    changes = 1 + len(tools)
+    loads = work.boards or n
+    way = work.lettering
+    if n:
+        add("first set-up", "hand", rates.setup, f"{rates.setup:g} min a job")
+        on = "board" if work.boards else "blank"
+        add("fixing and zeroing", "hand", loads * rates.fixing, f"{loads} × {rates.fixing:g} min a {on}")
+        per = work.boards * changes if work.boards and changes > 1 else changes
+        add("changing cutters", "hand", per * rates.change, f"{per} × {rates.change:g} min")
+    add(
+        "lettering",
+        "machine",
+        toolpath_minutes(way, rates),
+        f"{_how(cutter)}: {_far(way.length, units)} at {_speed(rates.feed, units)}, {way.lifts} lifts of "
+        f"{rates.lift:g} s"
+        + (f", {_far(way.plunge, units)} down at {_speed(rates.plunge, units)}" if way.plunge else ""),
+    )
+    for tool in tools:
+        feed = feed_rate(rates, tool.cutter.diameter or 1.0, tool.step)
+        add(
+            f"pocket, {tool.cutter.name}",
+            "machine",
+            n * pocket_minutes(tool, rates),
+            f"{_area(tool.clears, units)} in {tool.passes} passes, {units.show(tool.stepover)} a track, "
+            f"{_speed(feed, units)}",
+        )
+    if work.outline:
+        add(
+            "outline",
+            "machine",
+            n * (work.outline / rates.feed + rates.lift / 60),
+            f"{_far(work.outline, units)} once round at {_speed(rates.feed, units)}, one lift",
+        )
+    if work.boards:
+        minutes = work.cuts * rates.saw_cut + work.settings * rates.fence
+        add("sawing boards apart", "hand", minutes, f"{work.cuts} cuts, {work.settings} settings")
+    if work.trims:
+        minutes = n * work.trims * rates.saw_cut + work.trim_settings * rates.fence
+        add("sawing to the line", "hand", minutes, f"{work.trims} cuts a piece, {work.trim_settings} settings")
+    if work.mixes:
+        minutes = work.mixes * rates.mixing + work.pour_minutes
+        add("mixing and pouring", "hand", minutes, f"{work.mixes} × {rates.mixing:g} min a mix, then pouring")
+    if work.sanded:
+        add("sanding", "hand", n * rates.sanding, f"{rates.sanding:g} min a piece")
+    if work.finished:
+        add("finishing", "hand", n * rates.finishing, f"{rates.finishing:g} min a piece")
+    add("checking and packing", "hand", n * rates.packing, f"{rates.packing:g} min a piece")
+    machine = sum(i.minutes for i in items if i.kind == "machine")
+    hand = sum(i.minutes for i in items if i.kind == "hand")
+    priced = [m / 60 * p for m, p in ((hand, rates.hour), (machine, rates.machine_hour)) if p is not None]
+    return TimeEstimate(
+        pieces=n,
+        items=tuple(items),
+        machine=machine,
+        hand=hand,
+        work_cost=sum(priced) if priced else None,
+        stock_cost=None if rates.stock_price is None or not work.boards else work.board_area * rates.stock_price,
+        resin_cost=None if rates.resin_price is None or not work.resin else work.resin * rates.resin_price,
+        currency=rates.currency,
+    )
+
+
+def _far(length: float, units: Units) -> str:
+    return f"{length / 1000:.1f} m" if units.name == "mm" else f"{length / units.mm / 12:.1f} ft"
+
+
+def _speed(feed: float, units: Units) -> str:
+    return f"{feed / units.mm:.0f} {units.name}/min"
+
+
+def _area(area: float, units: Units) -> str:
+    return f"{area / units.mm**2:.{0 if units.name == 'mm' else 2}f} {units.name}²"
+
+
+def _how(cutter: Cutter) -> str:
+    return {
+        "v-bit": "the grooves' own way",
+        "end-mill": "all that the cutter gets into, in loops",
+        "point": "outlines or single lines, once",
+        "laser": "outlines or single lines, once",
+    }[cutter.kind]

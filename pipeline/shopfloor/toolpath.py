@@ -1,0 +1,184 @@
+"""The cutter's way over the lettering, and what it takes away: for time and for resin. Once a letter and size.
+
+A V-bit follows the very grooves that are written to cut files. Of an area an end mill clears everything it gets into,
+in loops a stepover apart; a point or a laser follows the outline once, half its line's width inside. Single lines are
+followed by every cutter. How the next letter is reached is in the time for a lift, not in the way. Lengths mm.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+
+from pipeline.core.cache import Cache
+from pipeline.core.model import Artwork, Piece, SetLine
+from pipeline.core.order import Order
+from pipeline.core.shop_tables import PocketConfig
+from pipeline.cutting.cutters import Cutter, lowered_by
+from pipeline.cutting.v_carving import MEETS, groove_planner, measure_travel
+from pipeline.geometry.curves import Array
+from pipeline.geometry.flatten import flatten_open
+from pipeline.geometry.offset import OffsetOutline
+from pipeline.geometry.regions import Region, chain_polygon, polygon_from_outline
+
+LEVELS = 32
+"""Depths at which the area of a groove is taken. Against closed forms the volume is then right to half a per cent."""
+ROUND = 16
+"""Steps in a quarter circle while shrinking and growing."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Toolpath:
+    """What a cutter does in the material."""
+
+    length: float = 0.0  # along the way, going down and up included
+    lifts: int = 0  # how often it is lifted and begins anew
+    plunge: float = 0.0  # straight down, all beginnings together
+    volume: float = 0.0  # mm³ taken away
+
+    def plus(self, other: Toolpath, times: int = 1) -> Toolpath:
+        return Toolpath(
+            length=self.length + times * other.length,
+            lifts=self.lifts + times * other.lifts,
+            plunge=self.plunge + times * other.plunge,
+            volume=self.volume + times * other.volume,
+        )
+
+
+class ToolpathPlanner:
+    """The ways of one order's lettering."""
+
+    def __init__(self, order: Order, cutter: Cutter, cache: Cache | None = None) -> None:
+        """cache: where figures of letters are kept between runs; without one they last as long as this object."""
+        self.cutter, self.depth = cutter, order.limits.deepest
+        self.tolerance = order.files.tolerance
+        self.stepover = (order.pocket or PocketConfig(depth=1.0)).stepover * (cutter.diameter or 0.0)
+        self.filled = order.pour is not None and order.pour.fills in ("lettering", "both")
+        self.lowered = lowered_by(order, cutter)
+        self._grooves = groove_planner(cutter, self.tolerance, self.lowered) if cutter.slope else None
+        self._cache = cache or Cache(None)
+        self._given = (order.model_dump_json(), repr(cutter))
+
+    def of(self, artwork: Artwork, side: str = "front") -> Toolpath:
+        """The way over one side of a plaque."""
+        whole = Toolpath()
+        for line in artwork.lines:
+            if line.side == side:
+                whole = whole.plus(self._line(line))
+        return whole
+
+    def _line(self, line: SetLine) -> Toolpath:
+        length, lifts, plunge, volume = 0.0, 0, 0.0, 0.0
+        grown = iter(line.grown)
+        for piece in (p for row in line.rows for p in row.pieces):
+            way = self._piece(piece, next(grown, None))
+            length += way.length
+            lifts += way.lifts
+            plunge += way.plunge
+            volume += way.volume
+        return Toolpath(length=length, lifts=lifts, plunge=plunge, volume=volume)
+
+    def _piece(self, piece: Piece, grown: OffsetOutline | None) -> Toolpath:
+        by = None if grown is None else (grown.by, grown.deviation)
+        given = (*self._given, piece.shape.key, piece.scale, by)
+        alone = replace(piece, x=0.0, y=0.0, turn=0.0)  # wherever it was met first
+        return self._cache.get_or_compute("way", given, Toolpath, lambda: self._made(alone, grown))
+
+    def _made(self, piece: Piece, grown: OffsetOutline | None) -> Toolpath:
+        if piece.shape.single_line:
+            return line_toolpath(flatten_open(piece.outline(), self.tolerance), self.cutter, self._steps())
+        if self._grooves is not None:
+            grooves = self._grooves.of_piece(piece, grown)
+            volume = groove_volume(self._region(piece, grown), self.cutter, self.lowered) if self.filled else 0.0
+            return groove_toolpath(grooves, volume)
+        region = self._region(piece, grown)
+        if self.cutter.kind == "end-mill":
+            return area_toolpath(region, self.cutter, self.stepover, self._steps())
+        inside = shapely.buffer(region, -self.cutter.line_width / 2, quad_segs=ROUND)
+        rings = shapely.get_rings(region if inside.is_empty else inside)
+        return line_toolpath([shapely.get_coordinates(ring) for ring in rings], self.cutter, self._steps())
+
+    def _region(self, piece: Piece, grown: OffsetOutline | None) -> Region:
+        if grown is not None:
+            return chain_polygon([c.moved(piece.scale) for c in grown.chains], self.tolerance / 4)
+        return polygon_from_outline(piece.outline(), self.tolerance / 4)
+
+    def _steps(self) -> tuple[float, int]:
+        """(depth, passes): an end mill goes down by half its diameter a pass, other cutters at once. 0 where the order
+        does not state a depth."""
+        depth = self.depth or 0.0
+        if self.cutter.kind != "end-mill" or not self.cutter.diameter:
+            return depth, 1
+        return depth, max(1, math.ceil(depth / (self.cutter.diameter / 2) - 1e-9))
+
+
+def groove_toolpath(grooves: Sequence[Array], volume: float = 0.0) -> Toolpath:
+    """Grooves of x, y, z, one after another: lifted wherever the next does not begin where the last one ended."""
+    way = measure_travel(grooves)
+    plunge, here = 0.0, None
+    for groove in grooves:
+        if here is None or math.hypot(*(groove[0, :2] - here)) > MEETS:
+            plunge -= float(groove[0, 2])
+        here = groove[-1, :2]
+    return _rounded(way.cutting, way.lifts, plunge, volume)
+
+
+def line_toolpath(lines: Sequence[Array], cutter: Cutter, steps: tuple[float, int]) -> Toolpath:
+    """Lines (n, 2) followed as they are. steps: depth and in how many passes."""
+    depth, passes = steps
+    length, lifts, here = 0.0, 0, None
+    for line in lines:
+        length += float(np.hypot(*np.diff(line, axis=0).T).sum())
+        lifts += here is None or math.hypot(*(line[0] - here)) > MEETS
+        here = line[-1]
+    section = depth * (cutter.width(depth) + cutter.line_width) / 2
+    # a pass begins at the bottom of the last one
+    return _rounded(passes * length, passes * lifts, lifts * depth, length * section)
+
+
+def area_toolpath(region: Region, cutter: Cutter, stepover: float, steps: tuple[float, int]) -> Toolpath:
+    """A region cleared by a round cutter, as far as it gets in: along the wall, then in loops ever farther inside. From
+    loop to loop it stays in the material; it is lifted once for each part it can get into."""
+    depth, passes = steps
+    radius = (cutter.diameter or 0.0) / 2
+    loop = shapely.buffer(region, -radius, quad_segs=ROUND)
+    reached = shapely.area(shapely.buffer(loop, radius, quad_segs=ROUND))
+    parts = 0 if loop.is_empty else len(shapely.get_parts(loop))
+    length = 0.0
+    while not loop.is_empty:
+        length += float(shapely.length(loop))
+        loop = shapely.buffer(loop, -stepover, quad_segs=ROUND)
+        length += 0.0 if loop.is_empty else stepover * len(shapely.get_parts(loop))
+    return _rounded(passes * length, passes * parts, parts * depth, float(reached) * depth)
+
+
+def _rounded(length: float, lifts: int, plunge: float, volume: float) -> Toolpath:
+    """To a millionth: what binary arithmetic makes of a shift of the letter is not told."""
+    return Toolpath(length=round(length, 6), lifts=lifts, plunge=round(plunge, 6), volume=round(volume, 6))
+
+
+def groove_volume(region: Region, cutter: Cutter, lowered: float = 0.0) -> float:
+    """mm³ that a V-bit takes out of a region along its grooves. lowered: how much deeper they are cut than the region
+    asks, mm; down to there the walls go on outwards.
+
+    At depth z the middle of the bit's flat tip, of radius t, can be wherever the region, shrunk by z tan(A/2) + t,
+    still is; so what is open there is the region shrunk by z tan(A/2) and opened by t (its opening, Minkowski). The
+    volume is the sum of those areas over the depth. Where a stroke is wider than the bit, the bit's deepest cut is
+    taken for all of it.
+    """
+    tip = cutter.tip / 2
+    parts = [p for p in shapely.get_parts(region) if p.area > 0]
+    widest = max((float(shapely.length(shapely.maximum_inscribed_circle(p))) for p in parts), default=0.0)
+    above = lowered * cutter.slope
+    most = cutter.widest / 2 - above if cutter.widest is not None else math.inf
+    deep = min(widest, most) - tip
+    if deep <= 0:
+        return 0.0
+    levels = (np.arange(LEVELS) + 0.5) * (deep + above) / LEVELS - above
+    kept = shapely.buffer(region, -np.maximum(levels, 0.0) - tip, quad_segs=ROUND)
+    areas = shapely.area(shapely.buffer(kept, tip + np.maximum(-levels, 0.0), quad_segs=ROUND))
+    return float(areas.sum() * (deep + above) / LEVELS / cutter.slope)

@@ -1,0 +1,235 @@
+"""What the ledger says of each design now, and how many pieces an agreement covers.
+
+A sign-off belongs to a fingerprint and a number of pieces, not to a row: a moved row stays signed, a moved curve does
+not. The last answer holds: a later one to the same proof and design takes the place of the earlier and adds nothing,
+since viewers save one form twice. Two that say different things contradict each other until a later revision, a
+sign-off recorded by hand, or the maker's own reading settles it. Sign-offs recorded by hand for several rows add up,
+those of one person and date replace each other; never more counts than the proof showed.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+from typing import Literal
+
+from pipeline.core.units import MM, Units
+from pipeline.signoff.designs import Design, lettered
+from pipeline.signoff.ledger import LedgerEntry
+
+Decided = Literal["agreed", "change", "refused", "contradicted"]
+DECISIONS: dict[str, Decided] = {"agreed": "agreed", "change": "change", "refused": "refused"}
+"""Answers that decide something, as the ledger writes them."""
+BY_HAND = "paper"
+"""`source_kind` of a sign-off recorded by hand: a person has decided, so it settles contradictions."""
+ANSWERS = ("answer", "reading")
+"""Kinds of row that answer to a design."""
+CLOSE = 0.6
+"""Share of letters two texts have in common, in order, to be told as old and new of one plaque. Only for wording and
+for showing them side by side; nothing is signed by likeness (chosen on names with one to three letters changed)."""
+MOST_PAIRS = 40_000
+"""Pairs of old and new that are compared letter by letter (about two seconds); a list that is new through and through
+has no old and new to show."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DesignAnswer:
+    """What the ledger says of one fingerprint. pieces and rows: what an agreement covers. agreed: the rows of the
+    ledger that make it up."""
+
+    decision: Decided
+    entry: LedgerEntry
+    pieces: int = 0
+    rows: tuple[int, ...] = ()
+    why: str = ""
+    agreed: tuple[LedgerEntry, ...] = ()
+
+
+# --- revisions ---------------------------------------------------------------------------------------------------
+
+
+def revision_rank(revision: str) -> int:
+    """For telling which revision is later: A 1, B 2 … Z 26, AA 27; with a number at its end that number ("3", "draft
+    2"); any other name is a first one; none is 0.
+    """
+    if number := re.search(r"[0-9]+$", revision):
+        return int(number.group())
+    if not (revision.isascii() and revision.isalpha() and revision.isupper()):
+        return 1 if revision else 0
+    count = 0
+    for letter in revision:
+        count = count * 26 + ord(letter) - ord("A") + 1
+    return count
+
+
+def next_revision(revision: str) -> str:
+    """The revision that follows: A → B, Z → AA, 3 → 4, "draft" → "draft 2"."""
+    if number := re.search(r"[0-9]+$", revision):
+        return f"{revision[: number.start()]}{int(number.group()) + 1}"
+    if revision and not (revision.isascii() and revision.isalpha() and revision.isupper()):
+        return f"{revision} 2"
+    count, letters = revision_rank(revision) + 1, ""
+    while count:
+        count, rest = divmod(count - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters
+
+
+# --- what the ledger says ----------------------------------------------------------------------------------------
+
+
+def design_answers(entries: Iterable[LedgerEntry]) -> dict[str, DesignAnswer]:
+    """What holds for each fingerprint the ledger has an answer to."""
+    held: dict[str, DesignAnswer] = {}
+    shown: dict[tuple[str, str], int] = {}
+    for entry in entries:
+        if entry.kind == "proof":
+            for design in entry.designs:
+                shown[entry.revision, design.fingerprint] = design.pieces
+        elif entry.kind in ANSWERS and entry.decision not in ("", "unanswered"):
+            held[entry.fingerprint] = _then(held.get(entry.fingerprint), entry, shown)
+    return held
+
+
+def _then(before: DesignAnswer | None, entry: LedgerEntry, shown: Mapping[tuple[str, str], int]) -> DesignAnswer:
+    if entry.decision not in DECISIONS:
+        return DesignAnswer(decision="contradicted", entry=entry, why=entry.why)
+    decision, by_hand = DECISIONS[entry.decision], _by_hand(entry)
+    if before is not None and revision_rank(entry.revision) <= revision_rank(before.entry.revision) and not by_hand:
+        if before.decision == "contradicted":
+            return before
+        if before.decision != decision or before.entry.change_to != entry.change_to:
+            why = (
+                f"{_said(before.entry)} on {before.entry.source or 'one paper'}, "
+                f"{_said(entry)} on {entry.source or 'another'}"
+            )
+            return DesignAnswer(decision="contradicted", entry=entry, why=why)
+        if revision_rank(entry.revision) < revision_rank(before.entry.revision):
+            return before  # an older paper that says the same
+    if decision != "agreed":
+        return DesignAnswer(decision=decision, entry=entry, pieces=entry.pieces, rows=entry.rows)
+    others = before.agreed if before is not None and before.decision == "agreed" else ()
+    if by_hand:
+        agreed = (*(e for e in others if _signer(e) != _signer(entry)), entry)
+    else:
+        agreed = (*(e for e in others if e.revision == entry.revision and _by_hand(e)), entry)
+    pieces, rows = _covered(agreed)
+    most = max((shown.get((e.revision, e.fingerprint), pieces) for e in agreed), default=pieces)
+    return DesignAnswer(decision=decision, entry=entry, pieces=min(pieces, most), rows=rows, agreed=agreed)
+
+
+def _by_hand(entry: LedgerEntry) -> bool:
+    """Whether a person has decided this one, knowing what was there."""
+    return entry.source_kind == BY_HAND or entry.kind == "reading"
+
+
+def _signer(entry: LedgerEntry) -> tuple[str, ...]:
+    """By hand: who signed, on which proof, when. Any other answer: the proof alone, whatever file it came in."""
+    if not _by_hand(entry):
+        return (entry.revision,)
+    return (entry.revision, _plain(entry.by), _plain(entry.date))
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.split()).casefold()
+
+
+def _covered(agreed: Sequence[LedgerEntry]) -> tuple[int, tuple[int, ...]]:
+    """Pieces and rows of several agreements: rows signed one after the other add up, the same rows count once."""
+    pieces, rows = 0, set[int]()
+    for entry in agreed:
+        new = set(entry.rows)
+        if not rows & new:
+            pieces += entry.pieces
+        elif new >= rows:
+            pieces = entry.pieces
+        elif not rows >= new:
+            pieces = max(pieces, entry.pieces)  # partly the same rows: never more than one paper shows
+        rows |= new
+    return max(pieces, 0), tuple(sorted(rows))
+
+
+def _said(entry: LedgerEntry) -> str:
+    if entry.decision == "change":
+        return f"“change to {entry.change_to}”"
+    return {"agreed": "“agreed”", "refused": "“do not cut”"}.get(entry.decision, entry.decision)
+
+
+def shown_in(entries: Iterable[LedgerEntry], revision: str) -> dict[str, int]:
+    """Fingerprints that papers of this revision showed, with their pieces: those that came back, and those that are
+    still with the client (of a proof in volumes, one may be back and another not)."""
+    shown: dict[str, int] = {}
+    for e in entries:
+        if e.revision == revision and e.kind in ("answer", "proof"):
+            own = ((e.fingerprint, e.pieces),) if e.kind == "answer" else ((d.fingerprint, d.pieces) for d in e.designs)
+            for mark, pieces in own:
+                shown[mark] = max(shown.get(mark, 0), pieces)
+    return shown
+
+
+def signature(entry: LedgerEntry) -> str:
+    """Who signed and when, for a list."""
+    return ", ".join(filter(None, (entry.by, entry.date or entry.at[:10])))
+
+
+# --- old and new -------------------------------------------------------------------------------------------------
+
+
+def predecessors(designs: Sequence[Design], entries: Iterable[LedgerEntry]) -> dict[str, LedgerEntry]:
+    """For designs the ledger has never seen: the design of an earlier paper that each takes the place of.
+
+    By equal text first, then by a row in common, then by likeness; none is used twice.
+    """
+    current = {d.fingerprint for d in designs}
+    gone: dict[str, LedgerEntry] = {}
+    known: set[str] = set()
+    for entry in entries:
+        if entry.kind == "answer":
+            known.add(entry.fingerprint)
+            if entry.fingerprint not in current:
+                gone[entry.fingerprint] = entry
+    fresh = [d for d in designs if d.fingerprint not in known]
+    found: dict[str, LedgerEntry] = {}
+
+    def pair(likes: Iterable[tuple[float, Design, LedgerEntry]]) -> None:
+        for _, design, entry in sorted(likes, key=lambda t: (-t[0], t[1].rows, t[2].id)):
+            if design.fingerprint not in found and entry.fingerprint in gone:
+                found[design.fingerprint] = gone.pop(entry.fingerprint)
+
+    def left() -> list[Design]:
+        return [d for d in fresh if d.fingerprint not in found]
+
+    by_text: dict[tuple[str, ...], list[LedgerEntry]] = {}
+    by_row: dict[int, list[LedgerEntry]] = {}
+    for entry in gone.values():
+        by_text.setdefault(lettered(entry.text), []).append(entry)
+        for row in entry.rows:
+            by_row.setdefault(row, []).append(entry)
+    pair((1.0, d, e) for d in left() for e in by_text.get(lettered(d.text), ()))
+    pair((_likeness(d.text, e.text), d, e) for d in left() for r in d.rows for e in by_row.get(r, ()))
+    if len(left()) * len(gone) <= MOST_PAIRS:
+        pairs = [(d, e) for d in left() for e in gone.values()]
+        pair((like, d, e) for d, e in pairs if (like := _likeness(d.text, e.text)) >= CLOSE)
+    return found
+
+
+def _likeness(a: Sequence[str], b: Sequence[str]) -> float:
+    return SequenceMatcher(None, "\n".join(a), "\n".join(b), autojunk=False).ratio()
+
+
+def change_between(entry: LedgerEntry, design: Design, units: Units = MM) -> str:
+    """In words, what differs between an earlier design and this one, as far as the ledger knows."""
+    if lettered(entry.text) != lettered(design.text):
+        return f"it was “{one_line(entry.text)}”"
+    sizes = [
+        f"line {n}: {units.show(old)} became {units.show(new)}"
+        for n, (old, new) in enumerate(zip(entry.cap_heights, design.cap_heights, strict=False), 1)
+        if old and new and abs(old - new) > 1e-6
+    ]
+    return f"the size changed ({', '.join(sizes)})" if sizes else "the face, the place, the cutter or the blank changed"
+
+
+def one_line(text: Sequence[str]) -> str:
+    return " / ".join(" ".join(t.split()) for t in lettered(text))

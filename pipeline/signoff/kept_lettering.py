@@ -1,0 +1,68 @@
+"""The lettering a proof showed, kept beside the ledger's rows so that a later proof can show old and new together."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import zlib
+from pathlib import Path
+
+from pipeline.core.files import read_plain
+from pipeline.outputs.pdf.identity import Drawings, ProofIdentity, drawings_from
+from pipeline.signoff.returned.answers import PaperProblem
+from pipeline.signoff.returned.pdf_form import attached, open_proof
+
+KEY = "drawings"
+
+
+def pack_proof_lettering(proof: bytes, *, order_id: str, revision: str) -> bytes:
+    """The lettering of every plaque of a proof PDF, packed and compressed; empty when the file is not a sound proof of
+    this order and revision, or carries none.
+    """
+    opened = open_proof(proof, "")
+    if isinstance(opened, PaperProblem):
+        return b""
+    with opened as pdf:
+        data = attached(pdf)
+    try:
+        told = ProofIdentity.from_json(data)
+        drawings = json.loads(data)[KEY]
+    except (ValueError, KeyError, TypeError):
+        return b""
+    if (told.order_id, told.revision) != (order_id, revision):
+        return b""
+    plain = json.dumps({KEY: drawings}, ensure_ascii=True, separators=(",", ":"), sort_keys=True)
+    return zlib.compress(plain.encode("ascii"), 9)
+
+
+def identity_in(proof: bytes) -> ProofIdentity | None:
+    """What a proof of ours says of itself; None when it says nothing that is sound. Not for files from outside."""
+    opened = open_proof(proof, "")
+    if isinstance(opened, PaperProblem):
+        return None
+    with opened as pdf:
+        try:
+            return ProofIdentity.from_json(attached(pdf))
+        except ValueError:
+            return None
+
+
+def read_proof_lettering(file: Path, *, order_id: str, revision: str) -> bytes:
+    """As `pack_proof_lettering`, from a file that may be missing."""
+    try:
+        return pack_proof_lettering(read_plain(file), order_id=order_id, revision=revision)
+    except OSError:
+        return b""
+
+
+def unpack_lettering(packed: bytes) -> Drawings:
+    """The lettering (mm on the blank) by fingerprint; empty when there is none that is sound."""
+    try:
+        return drawings_from(zlib.decompress(packed) if packed else b"")
+    except zlib.error:
+        return drawings_from(b"")
+
+
+def sha256_of_packed(packed: bytes) -> str:
+    """The name a packed drawing is kept under; empty for none."""
+    return hashlib.sha256(packed).hexdigest() if packed else ""

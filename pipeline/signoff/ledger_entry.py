@@ -1,0 +1,313 @@
+"""One row of the sign-off ledger, what it may hold, and the hash that chains it to the row before.
+
+A row is hashed over what it holds and nothing else: a column that is empty adds nothing, so that later versions can add
+columns and every row still gives the hash it was written with. Rows of earlier versions are hashed as those did.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, fields, replace
+from typing import Any, Literal
+
+from pipeline.core.short_codes import sha256_of
+
+BEGINNING = "0" * 64
+"""What stands as the hash before the first row."""
+FORM = 2
+"""How rows are hashed now. 0: before the ledger kept lettering · 1: with it, every column whether empty or not · 2: see
+above."""
+
+EntryKind = Literal[
+    "order",
+    "proof",
+    "paper",
+    "answer",
+    "reply",
+    "reading",
+    "same-order",
+    "making",
+    "released",
+    "withdrawn",
+    "mark",
+    "void",
+]
+"""order: first run; its `order_id` is the order's from then on · proof: one made, `designs` is what it shows · paper:
+an answer that came back · answer: what it says about one design · reply: about a name without a cut, or in words ·
+reading: the maker's own reading of an unclear answer · same-order: the maker says that the title, client and order file
+of this row belong to the same job · making: the maker accepts files made in another way than before · released: pieces
+of a design copied out · withdrawn: a released file taken back · mark: pieces that are now in `state` · void: rows
+`voids` count no more."""
+
+KINDS: tuple[str, ...] = EntryKind.__args__  # type: ignore[attr-defined]
+MOST_PIECES = 1_000_000
+"""Of one row; a number beyond it is damage, not an order."""
+LONGEST = 32_767
+"""Characters of one text; published limit of a spreadsheet's cell."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProofDesign:
+    """One design as a proof showed it. no: its plain number in this order, 0 when it has none."""
+
+    no: int
+    fingerprint: str
+    text: tuple[str, ...]
+    rows: tuple[int, ...]
+    cells: tuple[str, ...]
+    pieces: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LedgerHead:
+    """Where a ledger ended: how many rows, and the hash of the last one."""
+
+    rows: int = 0
+    hash: str = BEGINNING
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LedgerEntry:
+    """One row of the ledger. What does not apply is empty."""
+
+    id: int = 0  # 1, 2, 3 …; 0 before it is written
+    at: str = ""  # RFC 3339, UTC
+    kind: EntryKind
+    order_id: str = ""
+    order_sha256: str = ""
+    revision: str = ""
+    fingerprint: str = ""
+    decision: str = ""
+    text: tuple[str, ...] = ()
+    rows: tuple[int, ...] = ()
+    cells: tuple[str, ...] = ()
+    pieces: int = 0
+    cap_heights: tuple[float, ...] = ()  # mm, of the lines, as far as known
+    change_to: str = ""
+    reply: str = ""
+    why: str = ""
+    by: str = ""
+    date: str = ""  # as the client wrote it
+    source: str = ""  # the paper's file name or reference
+    source_kind: str = ""  # proof, sheet, paper (by hand), message, picture; of a release: cut-file
+    source_sha256: str = ""
+    drawings: str = ""  # sha256 of the lettering its paper showed, as the ledger keeps it
+    title: str = ""  # title, client and order file as they were when the row was written
+    client: str = ""
+    order_file: str = ""  # name in the order folder
+    no: int = 0  # plain number of the design
+    volume: int = 0  # of a proof in volumes, from 1
+    state: str = ""  # of a mark: to-cut, cut, spoilt, delivered
+    place: str = ""  # of a mark: the board or jig it was given by
+    note: str = ""
+    sender: str = ""  # of a message, as written
+    content: str = ""  # sha256 of what a proof shows: one revision letter stands for one content
+    designs: tuple[ProofDesign, ...] = ()  # of a proof: everything it shows that can be cut
+    files: tuple[tuple[str, str], ...] = ()  # of a release: name and sha256 of each file
+    making: tuple[tuple[str, str], ...] = ()  # values that change how a piece is made and not the piece
+    head_rows: int = 0  # of a proof: where the ledger ended when its revision letter was given
+    head_hash: str = ""
+    voids: tuple[int, ...] = ()  # ids of rows that count no more
+    form: int = FORM
+    previous: str = ""
+    hash: str = ""
+
+    def sealed(self, id: int, at: str, previous: str) -> LedgerEntry:
+        """The row as it is written after the row with hash `previous`. ValueError when it holds what no row may."""
+        entry = replace(self, id=id, at=at, previous=previous, form=FORM, hash="")
+        entry.check()
+        return replace(entry, hash=entry.digest())
+
+    def digest(self) -> str:
+        """sha256 over everything in the row but the hash itself."""
+        return sha256_of(_HASHED[self.form](self) if self.form in _HASHED else {"form": self.form})
+
+    @property
+    def head(self) -> LedgerHead | None:
+        """Of a proof: where the ledger ended when its revision letter was given."""
+        return LedgerHead(rows=self.head_rows, hash=self.head_hash) if self.head_hash else None
+
+    def check(self) -> None:
+        """ValueError when a value is not of its type or beyond what a row may hold."""
+        if self.kind not in KINDS:
+            raise ValueError(f"no kind of row: {self.kind!r}")
+        for name in COLUMNS:
+            _CHECKS[_type_of(name)](name, getattr(self, name))
+
+
+COLUMNS: tuple[str, ...] = tuple(f.name for f in fields(LedgerEntry))
+NUMBERS = frozenset({"id", "pieces", "no", "volume", "head_rows", "form"})
+LISTS = frozenset({"text", "rows", "cells", "cap_heights", "designs", "files", "making", "voids"})
+FIRST: tuple[str, ...] = COLUMNS[: COLUMNS.index("title")] + ("previous", "hash")
+"""Columns of a ledger of schema 1."""
+_LATER: tuple[str, ...] = tuple(c for c in COLUMNS if c not in FIRST and c != "form")
+
+
+def _type_of(name: str) -> str:
+    if name in NUMBERS:
+        return "number"
+    if name in ("rows", "voids"):
+        return "numbers"
+    if name in ("text", "cells"):
+        return "texts"
+    if name in ("files", "making"):
+        return "pairs"
+    return name if name in ("cap_heights", "designs") else "text"
+
+
+def _is_number(name: str, value: Any) -> None:
+    if type(value) is not int or not 0 <= value <= (MOST_PIECES if name == "pieces" else 2**53):
+        raise ValueError(f"{name} cannot be {_short(value)}")
+
+
+def _is_text(name: str, value: Any) -> None:
+    if type(value) is not str or len(value) > LONGEST:
+        raise ValueError(f"{name} cannot be {_short(value)}")
+
+
+def _each(check: Callable[[str, Any], None]) -> Callable[[str, Any], None]:
+    def checked(name: str, value: Any) -> None:
+        if type(value) is not tuple:
+            raise ValueError(f"{name} cannot be {_short(value)}")
+        for item in value:
+            check(name, item)
+
+    return checked
+
+
+def _is_pair(name: str, value: Any) -> None:
+    if type(value) is not tuple or len(value) != 2:
+        raise ValueError(f"{name} cannot be {_short(value)}")
+    for item in value:
+        _is_text(name, item)
+
+
+def _is_length(name: str, value: Any) -> None:
+    if type(value) not in (int, float) or not 0 <= value < 1e6:
+        raise ValueError(f"{name} cannot be {_short(value)}")
+
+
+def _is_shown(name: str, value: Any) -> None:
+    if type(value) is not ProofDesign:
+        raise ValueError(f"{name} cannot be {_short(value)}")
+    _is_number("no", value.no)
+    _is_number("pieces", value.pieces)
+    _is_text("fingerprint", value.fingerprint)
+    for texts in (value.text, value.cells):
+        _each(_is_text)(name, texts)
+    _each(_is_number)("rows", value.rows)
+
+
+def _short(value: Any) -> str:
+    told = repr(value)
+    return told if len(told) <= 60 else f"{told[:60]}…"
+
+
+_CHECKS: Mapping[str, Callable[[str, Any], None]] = {
+    "number": _is_number,
+    "numbers": _each(_is_number),
+    "text": _is_text,
+    "texts": _each(_is_text),
+    "pairs": _each(_is_pair),
+    "cap_heights": _each(_is_length),
+    "designs": _each(_is_shown),
+}
+
+
+# --- how rows are written and hashed -----------------------------------------------------------------------------
+
+
+def plain_value(name: str, value: Any) -> Any:
+    """A column's value as plain lists, texts and numbers."""
+    if name == "designs":
+        return [[d.no, d.fingerprint, list(d.text), list(d.rows), list(d.cells), d.pieces] for d in value]
+    if name in ("files", "making"):
+        return [list(pair) for pair in value]
+    return list(value) if name in LISTS else value
+
+
+def stored_value(name: str, value: Any) -> Any:
+    """A column's value as the database holds it."""
+    return json.dumps(plain_value(name, value), ensure_ascii=True) if name in LISTS else value
+
+
+def read_value(name: str, value: Any) -> Any:
+    """The value of a column from the database. ValueError or TypeError when it is none."""
+    if name not in LISTS:
+        return value
+    held = json.loads(value)
+    if name == "designs":
+        return tuple(
+            ProofDesign(no=no, fingerprint=mark, text=tuple(text), rows=tuple(rows), cells=tuple(cells), pieces=pieces)
+            for no, mark, text, rows, cells, pieces in held
+        )
+    return tuple(tuple(pair) for pair in held) if name in ("files", "making") else tuple(held)
+
+
+def _hashed(entry: LedgerEntry, names: Iterable[str]) -> dict[str, Any]:
+    held = {name: plain_value(name, getattr(entry, name)) for name in names if name != "hash"}
+    held["cap_heights"] = [f"{c:.6f}" for c in entry.cap_heights]
+    return held
+
+
+_HASHED: Mapping[int, Callable[[LedgerEntry], dict[str, Any]]] = {
+    0: lambda entry: _hashed(entry, (name for name in FIRST if name != "drawings")),
+    1: lambda entry: _hashed(entry, FIRST),
+    2: lambda entry: {name: value for name, value in _hashed(entry, COLUMNS).items() if value not in ("", 0, [])},
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChainBreak:
+    """A row that does not follow from the one before it."""
+
+    id: int
+    found: str
+
+
+def chain_breaks(entries: Iterable[LedgerEntry]) -> tuple[ChainBreak, ...]:
+    """Every place where the chain of rows does not hold; empty when it does."""
+    found, number, previous, form = [], 0, BEGINNING, 0
+    for entry in entries:
+        number += 1
+        if entry.id != number:
+            found.append(ChainBreak(id=entry.id, found=f"row {number} is missing"))
+            number = entry.id
+        if entry.previous != previous:
+            found.append(ChainBreak(id=entry.id, found=f"row {entry.id} does not follow from the row before it"))
+        unhashed = entry.form < FORM and any(plain_value(n, getattr(entry, n)) not in ("", 0, []) for n in _LATER)
+        if entry.hash != _digest(entry) or entry.form < form or unhashed:
+            found.append(ChainBreak(id=entry.id, found=f"row {entry.id} was changed after it was written"))
+        previous, form = entry.hash, max(form, entry.form)
+    return tuple(found)
+
+
+def _digest(entry: LedgerEntry) -> str:
+    """Its hash; empty for a row that holds what no row was ever written with."""
+    try:
+        return entry.digest()
+    except (TypeError, ValueError, RecursionError):
+        return ""
+
+
+def head_of(entries: Iterable[LedgerEntry]) -> LedgerHead:
+    """Where these rows end."""
+    last = None
+    for entry in entries:
+        last = entry
+    return LedgerHead(rows=last.id, hash=last.hash) if last else LedgerHead()
+
+
+def counting_entries(entries: Iterable[LedgerEntry]) -> tuple[LedgerEntry, ...]:
+    """The rows without those that a later row voids, and without the rows that void; a voided `void` voids nothing."""
+    gone: set[int] = set()
+    kept = []
+    for entry in reversed(tuple(entries)):
+        if entry.id in gone:
+            continue
+        if entry.kind == "void":
+            gone |= set(entry.voids)
+        else:
+            kept.append(entry)
+    return tuple(reversed(kept))

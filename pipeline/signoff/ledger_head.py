@@ -1,0 +1,102 @@
+"""Whether a ledger is the one that the papers beside it were made with, or an older or another one put in its place.
+
+Cut lists, release manifests and proofs name the row the ledger ended with when they were made. A ledger that has no
+such row any more was exchanged: what was recorded since may be missing from it.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import Any
+
+from pipeline.core import catalogue
+from pipeline.core.catalogue import sign_kinds
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.findings import Finding, find
+from pipeline.core.units import MM
+from pipeline.outputs.workbooks.cut_list import LAST_HASH, ROWS_IN_LEDGER
+from pipeline.signoff.ledger_entry import LedgerEntry, LedgerHead
+
+RELEASED = "released"
+"""The folder of released files, in the output folder."""
+MANIFEST = "manifest.json"
+CUT_LIST = "cut-list.xlsx"
+_MOST = 64 * 2**20
+"""Bytes of a manifest or a part of a cut list that are read; ours are far smaller."""
+_HASH = re.compile(r"[0-9a-f]{64}")
+
+
+def recorded_heads(folder: Path) -> tuple[tuple[str, LedgerHead], ...]:
+    """Where the ledger ended by the papers of a folder of released files, each with the paper's name. What cannot be
+    read, or names none, is passed over: it proves nothing."""
+    head, name = _in_manifest(folder / MANIFEST), MANIFEST
+    if head is None:  # of an earlier version, or taken away
+        head, name = _in_cut_list(folder / CUT_LIST), CUT_LIST
+    return () if head is None else ((f"{folder.name}/{name}", head),)
+
+
+def older_ledger_findings(
+    entries: Sequence[LedgerEntry], told: Iterable[tuple[str, LedgerHead]]
+) -> tuple[Finding, ...]:
+    """sign.ledger-older for each paper that was made with rows this ledger does not have. entries: all of them."""
+    out = []
+    for paper, head in told:
+        how = ""
+        if head.rows > len(entries):
+            there = f"has {len(entries)}" if entries else "is missing, or empty"
+            how = f"that one had {head.rows} rows, the one here {there}"
+        elif head.rows and entries[head.rows - 1].hash != head.hash:
+            how = f"row {head.rows} is another than that one's"
+        if how:
+            out.append(find(sign_kinds.LEDGER_OLDER, facts={"paper": paper, "how": how}))
+    return tuple(out)
+
+
+def require_latest(entries: Sequence[LedgerEntry], told: Iterable[tuple[str, LedgerHead]], ledger: Path) -> None:
+    """CannotRun when a paper was made with rows this ledger does not have."""
+    if found := older_ledger_findings(entries, told):
+        raise CannotRun(
+            Fault(
+                where=f"{ledger}, {sign_kinds.LEDGER_OLDER.code}",
+                found=catalogue.message(one, MM),
+                expected="the ledger as it was when the paper was made, or a later one",
+                remedy=catalogue.remedy(one, MM),
+            )
+            for one in found
+        )
+
+
+def _head(rows: Any, last: Any) -> LedgerHead | None:
+    sound = type(rows) is int and 0 <= rows < 2**53 and isinstance(last, str) and _HASH.fullmatch(last)
+    return LedgerHead(rows=rows, hash=last) if sound else None
+
+
+def _in_manifest(file: Path) -> LedgerHead | None:
+    try:
+        if not file.is_file() or file.stat().st_size > _MOST:
+            return None
+        ledger = json.loads(file.read_bytes())["ledger"]
+        return _head(ledger["rows"], ledger["hash"])
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return None
+
+
+def _in_cut_list(file: Path) -> LedgerHead | None:
+    """The two cells of the sheet About, found by what stands before them."""
+    try:
+        if not file.is_file() or file.stat().st_size > _MOST:
+            return None
+        import openpyxl  # only where there is a list to read
+
+        book = openpyxl.load_workbook(file, read_only=True, data_only=True)
+        try:
+            rows = book["About"].iter_rows(max_row=60, max_col=2, values_only=True)
+            told = {name: value for name, value in rows if name}
+        finally:
+            book.close()
+    except Exception:  # a damaged workbook fails in as many ways as the libraries that read it have errors
+        return None
+    return _head(told.get(ROWS_IN_LEDGER), told.get(LAST_HASH))

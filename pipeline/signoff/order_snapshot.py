@@ -1,0 +1,39 @@
+"""An order as it is now, for the commands that have to know it: read, set and checked, with nothing written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline.core.model import Outcome
+from pipeline.core.order import OrderFolder
+from pipeline.signoff.ledger_entry import LedgerEntry
+from pipeline.signoff.sign_off import SignOff, sign_off_of
+
+if TYPE_CHECKING:
+    from pipeline.signoff.release_files import Made
+
+Say = Callable[[str], None]
+"""Where a command's words go, a text at a time, without a final newline."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class OrderSnapshot:
+    """The order now. target: its output folder; made: the files of a plaque as the order makes them now; resolved:
+    cutter and limits, see `fingerprint.cutting_words`."""
+
+    folder: OrderFolder
+    outcome: Outcome
+    target: Path
+    made: Made
+    resolved: tuple[tuple[str, str | float], ...] = ()
+
+    def sign_off(self, entries: Sequence[LedgerEntry]) -> SignOff:
+        """What the ledger's rows say for this order."""
+        return sign_off_of(entries, self.folder, self.outcome.plaques, self.outcome.blank, self.resolved)
+
+
+Look = Callable[[str | Path, Path | None], OrderSnapshot]
+"""(order, output folder or None) -> the order now. CannotRun when it cannot be read."""

@@ -1,0 +1,236 @@
+"""From one proof to the next: which revision this is, whom it asks, what became of sizes and of the changes wanted."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from pipeline.core.catalogue import fit_kinds
+from pipeline.core.findings import Finding, find
+from pipeline.core.model import Piece, Plaque
+from pipeline.core.order import Order
+from pipeline.outputs.revision import EarlierPlaque, Revision
+from pipeline.signoff.design_answers import (
+    DesignAnswer,
+    design_answers,
+    next_revision,
+    one_line,
+    predecessors,
+    revision_rank,
+    shown_in,
+    signature,
+)
+from pipeline.signoff.designs import Design, designs_of, lettered
+from pipeline.signoff.ledger import LedgerEntry, LedgerHead, head_of
+from pipeline.signoff.sent_proofs import design_numbers, design_volumes, proof_showing, proofs_made
+
+SAME = 1e-6
+"""mm; sizes nearer than this are one size (they are set in steps far larger)."""
+
+
+def latest_revision(entries: Sequence[LedgerEntry]) -> str:
+    """The latest revision a paper came back for; empty when none has."""
+    return max((e.revision for e in entries if e.kind == "paper"), key=revision_rank, default="")
+
+
+def not_drawn(entry: LedgerEntry) -> tuple[Piece, ...]:
+    """For revisions whose earlier lettering nobody will look at."""
+    return ()
+
+
+def revision_of(
+    plaques: Sequence[Plaque],
+    entries: Sequence[LedgerEntry],
+    given: str | None = None,
+    drawn: Callable[[LedgerEntry], tuple[Piece, ...]] = not_drawn,
+    before: str = "",
+    end: LedgerHead | None = None,
+) -> Revision:
+    """The revision a run of these plaques makes.
+
+    It asks for what the last returned revision did not show, or again for the same. A letter stands for one content: a
+    proof that was made with these designs keeps its letter, anything else takes the next one. given: the order's own
+    name for the first revision, or for a later one than the last. before: the last revision that an earlier version of
+    the tool left, of which no proof was kept.
+    drawn: the lettering of an answer's plaque as its paper showed it (`Ledger.drawn`). end: the ledger's, where not all
+    of its rows count; default: that of the rows given.
+    """
+    latest = latest_revision(entries)
+    designs = designs_of(plaques)
+    texts = {d.fingerprint: d.text for d in designs}
+    said = {mark: (s, lettered(s.entry.text)) for mark, s in design_answers(entries).items()}
+    held = {mark: s for mark, (s, text) in said.items() if texts.get(mark, text) == text}  # one code, two texts: text
+    signed = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "agreed")
+    refused = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "refused")
+    new, asks = _asked(designs, held, entries, latest) if latest else (True, None)
+    found = predecessors(designs, entries) if latest else {}
+    earlier = tuple(
+        (mark, _earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
+    )
+    shown = tuple(d for d in designs if asks is None or d.fingerprint in asks)
+    proof = proof_showing(entries, shown)
+    head = (proof.head if proof else None) or end or head_of(entries)
+    if proof is not None:
+        letter = proof.revision
+    elif new or proofs_made(entries) or before:
+        letter = next_letter(entries, given, before)
+    else:
+        letter = latest  # by the answers of a ledger that has no proofs, the same is asked again
+    return Revision(
+        letter=letter,
+        asks=asks,
+        signed=signed,
+        refused=refused,
+        earlier=earlier,
+        numbers=tuple(design_numbers(entries, designs).items()),
+        volumes=tuple(design_volumes(entries).items()),
+        head=(head.rows, head.hash),
+    )
+
+
+def renamed(
+    revision: Revision,
+    entries: Sequence[LedgerEntry],
+    given: str | None = None,
+    before: str = "",
+    end: LedgerHead | None = None,
+) -> Revision:
+    """The same revision under the next letter: its own stands for another content. given, before, end: see
+    `revision_of`."""
+    head = end or head_of(entries)
+    return replace(revision, letter=next_letter(entries, given, before), head=(head.rows, head.hash))
+
+
+def next_letter(entries: Sequence[LedgerEntry], given: str | None = None, before: str = "") -> str:
+    """The revision letter after all that were given. given, before: see `revision_of`."""
+    last = max((*(e.revision for e in proofs_made(entries)), latest_revision(entries), before), key=revision_rank)
+    if not last:
+        return given or "A"
+    return given if given and revision_rank(given) > revision_rank(last) else next_revision(last)
+
+
+def _asked(
+    designs: Sequence[Design], held: Mapping[str, DesignAnswer], entries: Sequence[LedgerEntry], latest: str
+) -> tuple[bool, frozenset[str] | None]:
+    """Whether the next proof asks for anything new when papers have come back, and for what; None: for everything.
+    held: what the ledger says of each design. latest: the last revision that came back."""
+    open_ = {
+        d.fingerprint
+        for d in designs
+        if (s := held.get(d.fingerprint)) is None
+        or s.decision in ("change", "contradicted")
+        or (s.decision == "agreed" and s.pieces < d.pieces)
+    }
+    shown = shown_in(entries, latest)
+    if any(d.pieces > shown.get(d.fingerprint, 0) for d in designs if d.fingerprint in open_):
+        return True, frozenset(open_)
+    first = min((e.revision for e in entries if e.kind == "paper"), key=revision_rank)
+    return False, None if latest == first else frozenset(shown) & {d.fingerprint for d in designs}
+
+
+def _earlier(entry: LedgerEntry, drawing: tuple[Piece, ...]) -> EarlierPlaque:
+    return EarlierPlaque(
+        revision=entry.revision,
+        fingerprint=entry.fingerprint,
+        text=entry.text,
+        rows=entry.rows,
+        cap_heights=entry.cap_heights,
+        drawing=drawing,
+    )
+
+
+def sizes_moved(plaques: Sequence[Plaque], entries: Sequence[LedgerEntry], order: Order) -> tuple[Finding, ...]:
+    """fit.size-moved for each line with same_size = "all" whose size is another than the one signed for."""
+    out = []
+    agreed = [s.entry for s in design_answers(entries).values() if s.decision == "agreed"]
+    for number, part in enumerate(order.line, 1):
+        if part.same_size != "all":
+            continue
+        before = Counter(e.cap_heights[number - 1] for e in agreed if len(e.cap_heights) >= number)
+        lines = [(p, line) for p in plaques if p.artwork for line in p.artwork.lines if line.line == number]
+        now = Counter(line.cap_height for p, line in lines if p.state != "stopped")
+        before.pop(0.0, None)
+        if not before or not now:
+            continue
+        old, size = before.most_common(1)[0][0], now.most_common(1)[0][0]
+        if abs(old - size) > SAME:
+            by = min((pair for pair in lines if pair[0].state != "stopped"), key=lambda pair: pair[1].slack)[0]
+            facts = {"by": by.recipient.row, "before": old, "cap_height": size}
+            out.append(
+                find(fit_kinds.SIZE_MOVED, line=number, row=by.recipient.row, cell=by.recipient.cell, facts=facts)
+            )
+    return tuple(out)
+
+
+# --- changes wanted ----------------------------------------------------------------------------------------------
+
+WantedState = Literal["to do", "to ask", "to read", "made", "no longer shown"]
+"""to do: edit the list · to ask: the answers contradict each other · to read: a reply in words · made: the list now has
+the wording · no longer shown: the plaque it was about is gone, whatever took its place."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WantedChange:
+    """One thing a client asked for: where in their list, what it reads now, what they want."""
+
+    cells: tuple[str, ...]
+    rows: tuple[int, ...]
+    now: str
+    wanted: str
+    state: WantedState
+    by: str
+    date: str
+    revision: str
+    source: str
+
+
+def wanted_changes(
+    designs: Sequence[Design], stopped: Collection[int], entries: Sequence[LedgerEntry]
+) -> tuple[WantedChange, ...]:
+    """Every change, refusal and reply that still stands in the ledger, in the order of the list's rows.
+
+    designs: of the order as it is now. stopped: rows that cannot be cut. Replies and remarks in words are listed for
+    the latest revision only. Nothing is applied: a person edits the client's list.
+    """
+    current = {d.fingerprint: d for d in designs}
+    latest = latest_revision(entries)
+    texts = {_plain(t) for d in designs for t in (*d.text, one_line(d.text))}
+    out = []
+    for mark, standing in design_answers(entries).items():
+        entry = standing.entry
+        if standing.decision in ("change", "refused"):
+            asked = entry.change_to if standing.decision == "change" else "do not cut"
+            made = standing.decision == "change" and _plain(asked) in texts
+            done: WantedState = "made" if made else "no longer shown"
+            out.append(_wanted(entry, asked, "to do" if mark in current else done, current.get(mark)))
+        if standing.decision == "contradicted" and mark in current:
+            out.append(_wanted(entry, standing.why, "to ask", current[mark]))
+        if entry.reply and entry.revision == latest:
+            out.append(_wanted(entry, entry.reply, "to read", current.get(mark)))
+    for paper in entries:
+        if paper.kind == "paper" and paper.reply and paper.revision == latest:
+            out.append(_wanted(paper, paper.reply, "to read", None))
+    replies = {e.rows: e for e in entries if e.kind == "reply"}  # the last one holds
+    for entry in replies.values():
+        out.append(_wanted(entry, entry.reply, "to do" if set(entry.rows) & set(stopped) else "no longer shown", None))
+    return tuple(sorted(out, key=lambda w: (w.rows, w.wanted)))
+
+
+def _wanted(entry: LedgerEntry, asked: str, state: WantedState, design: Design | None) -> WantedChange:
+    return WantedChange(
+        cells=design.cells if design else entry.cells,  # where it stands now, when it still does
+        rows=design.rows if design else entry.rows,
+        now=one_line(entry.text),
+        wanted=asked,
+        state=state,
+        by=entry.by,
+        date=entry.date or entry.at[:10],
+        revision=entry.revision,
+        source=entry.source,
+    )
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.split()).casefold()

@@ -1,0 +1,109 @@
+"""What a client's returned paper says, as plain data: the ledger and the sign command work on these alone.
+
+Words: an *answer* is what the paper says about one plaque (one fingerprint); a *reply* is what it says about a name
+that cannot be cut as it is, or to a question; a *problem* is what a person has to know before relying on the paper.
+Nothing here is a guess: what contradicts itself is `unclear` and says why, what is not mentioned is `unanswered`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Decision = Literal["agreed", "change", "refused", "unclear", "unanswered"]
+"""agreed: to be cut as shown · change: another wording is wanted (`change_to`) · refused: not to be cut ·
+unclear: the paper contradicts itself here (`why`) · unanswered: the paper says nothing about this plaque."""
+
+PaperDecision = Literal["agreed-as-shown", "agreed-with-changes", "new-proof", "unclear", ""]
+"""The decision on the last page; "" when none was made."""
+
+PaperKind = Literal["proof", "sheet", "paper"]
+"""proof: the PDF · sheet: the check sheet with its sign-off column · paper: recorded by hand from paper or a letter."""
+
+ProblemCode = Literal[
+    "unreadable",  # broken, encrypted, or no PDF at all
+    "not-a-proof",  # a PDF, but none of ours
+    "flattened",  # a proof printed, scanned or flattened: its fields are gone
+    "other-order",
+    "older-revision",
+    "altered",  # fields are missing or doubled
+    "notes-added",  # comments or drawings beside the fields, which only a person can read
+    "differs",  # something else than what was asked for is not as it was sent
+    "remarks",  # written in words, so only a person can tell what they mean
+    "ledger-older",  # the ledger lacks rows it had when the paper was made
+    "no-copy",  # there is nothing to hold the paper against
+    "no-name",
+    "no-decision",
+    "contradiction",
+    "empty",  # returned with nothing filled in
+    "stopped-row",  # a row was named that cannot be cut
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperProblem:
+    """Something to know about a returned paper. A fatal one means: nothing of this paper may be recorded."""
+
+    code: ProblemCode
+    found: str
+    remedy: str = ""
+    fatal: bool = False
+    fingerprint: str = ""  # of the plaque it concerns; empty for the whole paper
+
+    def __str__(self) -> str:
+        return f"{self.found}. {self.remedy[0].upper()}{self.remedy[1:]}" if self.remedy else self.found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What the paper says about one plaque. Equal plaques are one answer for all their rows."""
+
+    fingerprint: str
+    decision: Decision
+    change_to: str = ""  # as typed by the client; may be in any script and hold line breaks
+    reply: str = ""  # to the question beside the plaque
+    rows: tuple[int, ...] = ()  # of the client's sheet when the paper was made
+    cells: tuple[str, ...] = ()  # of the names on those rows, e.g. "B14"
+    pieces: int = 1  # copies over all rows: how many pieces an agreement covers
+    text: tuple[str, ...] = ()  # the lines as the paper showed them
+    why: str = ""  # for `unclear`: what contradicts what
+    no: int = 0  # the design's plain number in this order
+    decided_by: str = ""  # who read an unclear answer, where the decision is the maker's
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reply:
+    """What the paper says about a name that could not be cut as it was, and so has no fingerprint."""
+
+    row: int
+    cell: str
+    text: tuple[str, ...]  # as the list had it
+    reply: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReturnedPaper:
+    """One paper that came back, understood as far as it can be."""
+
+    kind: PaperKind
+    file: str  # its name, without folder
+    sha256: str  # of its bytes as received
+    order_id: str = ""  # which order the paper was made for
+    order_sha256: str = ""  # of order.toml when the paper was made
+    title: str = ""
+    client: str = ""
+    revision: str = ""
+    volume: int = 0  # of a proof in several files, from 1
+    head: tuple[int, str] = (0, "")  # rows of the ledger, and the hash of the last, when its letter was given
+    by: str = ""
+    date: str = ""  # as the client wrote it
+    decision: PaperDecision = ""
+    remarks: str = ""
+    answers: tuple[Answer, ...] = ()
+    replies: tuple[Reply, ...] = ()
+    problems: tuple[PaperProblem, ...] = ()
+
+    @property
+    def usable(self) -> bool:
+        """Whether anything of it may be recorded."""
+        return not any(p.fatal for p in self.problems)

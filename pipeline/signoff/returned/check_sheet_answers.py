@@ -1,0 +1,311 @@
+"""Reading a check sheet that came back: which order it belongs to, who answers, what they say of every plaque.
+
+Columns are found by their headings, so a sheet that was sorted, filtered or widened is read all the same. It is held
+against the sheet as it was made: a row in which anything else was changed than the two columns to fill in is `unclear`,
+and so is all of it where something was written that belongs to no row. Nothing is guessed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pipeline.core.door import Bounds, foreign_bytes, read_apart
+from pipeline.core.errors import CannotRun
+from pipeline.core.fingerprint import is_fingerprint
+from pipeline.outputs.workbooks import check_sheet as heads
+from pipeline.signoff.design_answers import one_line
+from pipeline.signoff.designs import Design, lettered
+from pipeline.signoff.ledger_entry import MOST_PIECES, ProofDesign
+from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, Reply, ReturnedPaper
+from pipeline.signoff.returned.pdf_form import tidy_value
+from pipeline.signoff.returned.returned_proof import COURTESIES, WHAT, plain_words
+from pipeline.signoff.returned.sheet_cells import Cells, Workbook, read_sheet_cells
+from pipeline.signoff.returned.sheet_changes import SheetChanges, find_changes, find_header
+
+AGREED = {heads.AGREED, "agree", "agreed as shown", "approved"}
+ALSO_AGREED = {"correct", "ok", "okay", "yes", "y", "x", "✓", "✔", "true"}
+"""Words that agree where nothing was asked; beside a question it is not known what they answer."""
+CHANGE = {heads.CHANGE, "change to", "changes", "changed"}
+REFUSED = {heads.REFUSED, "do not cut.", "don't cut", "don’t cut", "dont cut", "not to be cut"}
+"""What clients type besides the words of the drop-down (common practice, no source). Anything else is unclear."""
+MOST_MB = 64
+LAST_ROW = 1_048_576
+"""Of a spreadsheet (published limit)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SentSheet:
+    """What is known of a revision: its designs, its check sheets as made, the plain numbers of designs."""
+
+    designs: Sequence[Design | ProofDesign] = ()
+    sheets: Sequence[Path] = ()
+    numbers: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class _AnswerRow:
+    """One row of the sheet as it came back."""
+
+    row: int
+    cell: str
+    text: tuple[str, ...]
+    pieces: int
+    answer: str
+    change_to: str
+    fingerprint: str
+    signed: bool
+    asked: bool
+    doubt: str = ""  # what else was changed in it
+
+
+@dataclass(slots=True)
+class _AnswerSheet:
+    about: dict[str, str] = field(default_factory=dict)
+    rows: list[_AnswerRow] = field(default_factory=list)
+
+
+def nothing_known(revision: str) -> SentSheet:
+    """Of a revision that neither run nor ledger tells anything about."""
+    return SentSheet()
+
+
+def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = nothing_known) -> ReturnedPaper:
+    """A returned check sheet. known: what is known of the revision it says it is of.
+
+    A file that is not one of ours comes back with a fatal problem and no answers; CannotRun when there is none.
+    """
+    data = foreign_bytes(path, WHAT, MOST_MB)
+    sha256 = hashlib.sha256(data).hexdigest()
+    bounds = Bounds(seconds=8 + len(data) // 50_000)
+    try:
+        book = read_apart(read_sheet_cells, data, path.name, where=path.name, bounds=bounds)
+    except CannotRun as error:
+        said = error.faults[0]
+        return _unusable(path, sha256, "unreadable", f"{path.name}: {said.found}", said.remedy)
+    sheet = _understood(book)
+    if sheet is None:
+        remedy = f"the sheets “{heads.SHEET}” and “{heads.SIGN_SHEET}” have to be in it as they were sent"
+        found = "not a check sheet of this tool, or parts of it are missing"
+        return _unusable(path, sha256, "not-a-proof", found, remedy)
+    about = sheet.about
+    sent = known(about.get(heads.REVISION, ""))
+    problems: list[PaperProblem] = []
+    changed = _compared(book, sent)
+    if changed is None:
+        kept = f"no check sheet of revision {about.get(heads.REVISION, '')} was kept when it was made"
+        problems.append(PaperProblem(code="no-copy", found=f"{kept}: only its columns to fill in were read"))
+        changed = find_changes(book, None)
+    else:
+        for row in sheet.rows:
+            row.doubt = changed.rows.get(row.row, "")
+    remarks = tidy_value(about.get(heads.REMARKS, ""))
+    whole = changed.whole[0] if changed.whole else ""
+    if changed.whole:
+        told = "; ".join(changed.whole[:3]) + (f" (+{len(changed.whole) - 3} more)" if changed.whole[3:] else "")
+        problems.append(PaperProblem(code="differs", found=f"it is not as it was sent: {told}", remedy=_DECIDE))
+    if remarks and plain_words(remarks) not in COURTESIES:
+        whole = whole or "something is written under “remarks”"
+        problems.append(PaperProblem(code="remarks", found=f"the remarks say “{remarks}”", remedy=_DECIDE))
+    answers, replies, more = _answers(sheet.rows, sent, whole, changed)
+    problems += more
+    if not any(a.decision != "unanswered" for a in answers) and not replies and not problems:
+        remedy = "ask the client to fill it in"
+        problems.append(PaperProblem(code="empty", found="nothing is filled in", remedy=remedy, fatal=True))
+    return ReturnedPaper(
+        kind="sheet",
+        file=path.name,
+        sha256=sha256,
+        order_id=about.get(heads.ORDER_CODE, ""),
+        order_sha256=about.get(heads.ORDER_HASH, ""),
+        title=about.get(heads.TITLE, ""),
+        client=about.get(heads.CLIENT, ""),
+        revision=about.get(heads.REVISION, ""),
+        by=tidy_value(about.get(heads.BY, "")),
+        date=tidy_value(about.get(heads.ON, "")),
+        remarks=remarks,
+        answers=tuple(answers),
+        replies=tuple(replies),
+        problems=tuple(problems),
+    )
+
+
+_DECIDE = "nothing of it counts as agreed until you decide, each by its number, with --decide"
+
+
+def _unusable(path: Path, sha256: str, code: Any, found: str, remedy: str) -> ReturnedPaper:
+    problem = PaperProblem(code=code, found=found, remedy=remedy, fatal=True)
+    return ReturnedPaper(kind="sheet", file=path.name, sha256=sha256, problems=(problem,))
+
+
+def _compared(book: Workbook, sent: SentSheet) -> SheetChanges | None:
+    """What differs from the sheet as it was made; of several of one revision, from the one that is nearest."""
+    best = None
+    for path in sent.sheets:
+        try:
+            made = read_apart(read_sheet_cells, path.read_bytes(), path.name, where=path, bounds=Bounds(seconds=30))
+        except OSError:
+            continue
+        found = find_changes(book, made)
+        if best is None or found.count < best.count:
+            best = found
+    return best
+
+
+def _understood(book: Workbook) -> _AnswerSheet | None:
+    """The two sheets' contents; None when either cannot be recognised."""
+    if heads.SHEET not in book.sheets or heads.SIGN_SHEET not in book.sheets:
+        return None
+    out = _AnswerSheet()
+    for row in book.sheets[heads.SIGN_SHEET].values():
+        if 1 in row:
+            out.about.setdefault(row[1].text, row[2].text if 2 in row else "")
+    cells: Cells = book.sheets[heads.SHEET]
+    at, column = find_header(cells)
+    if not at or not out.about.get(heads.ORDER_CODE) or not out.about.get(heads.REVISION):
+        return None
+    for number in sorted(n for n in cells if n > at):
+        told = {name: cells[number][n].text if n in cells[number] else "" for name, n in column.items()}
+        if not told[heads.ROW].isdecimal() or not 0 < int(told[heads.ROW]) <= LAST_ROW:
+            continue
+        pieces = told[heads.PIECES]
+        out.rows.append(
+            _AnswerRow(
+                row=int(told[heads.ROW]),
+                cell=told[heads.CELL],
+                text=tuple(told[heads.TEXT].splitlines()),
+                pieces=int(pieces) if pieces.isdecimal() and len(pieces) < 8 else 0,
+                answer=tidy_value(told[heads.ANSWER]),
+                change_to=tidy_value(told[heads.CHANGE_TO]),
+                fingerprint=told[heads.FINGERPRINT],
+                signed=bool(told.get(heads.SIGNED)),
+                asked=bool(told.get(heads.QUESTION)),
+            )
+        )
+    return out
+
+
+def _decision(row: _AnswerRow) -> tuple[Decision, str]:
+    """What one row says, and for an unclear one why."""
+    word = " ".join(row.answer.casefold().split())
+    if row.doubt:
+        return "unclear", row.doubt
+    if not word:
+        return ("change", "") if row.change_to else ("unanswered", "")
+    both = f"“{row.answer}”, and “{row.change_to}” under “{heads.CHANGE_TO}”"
+    if word in AGREED or word in ALSO_AGREED:
+        if row.change_to:
+            return "unclear", both
+        if row.asked and word not in AGREED:
+            return "unclear", f"beside a question it is not clear what “{row.answer}” answers"
+        return "agreed", ""
+    if word in CHANGE:
+        return ("change", "") if row.change_to else ("unclear", "a change is wanted, but no wording is given")
+    if word in REFUSED:
+        return ("unclear", both) if row.change_to else ("refused", "")
+    return "unclear", f"“{row.answer}” is none of the answers offered"
+
+
+def _answers(
+    rows: Sequence[_AnswerRow], sent: SentSheet, whole: str, changed: SheetChanges
+) -> tuple[list[Answer], list[Reply], list[PaperProblem]]:
+    replies, problems = [], []
+    shown = {d.fingerprint: d for d in sent.designs}
+    designs: dict[str, list[_AnswerRow]] = {}
+    for row in rows:
+        if not row.fingerprint:
+            said = " · ".join(filter(None, (row.answer, row.change_to, row.doubt)))
+            if said:
+                replies.append(Reply(row=row.row, cell=row.cell, text=row.text, reply=said))
+        elif not is_fingerprint(row.fingerprint) or (shown and row.fingerprint not in shown):
+            found = "is not the fingerprint of a plaque" + (" on it" if is_fingerprint(row.fingerprint) else "")
+            problems.append(
+                PaperProblem(
+                    code="altered",
+                    found=f"row {row.row}: “{row.fingerprint[:40]}” {found}",
+                    remedy="ask the client to fill in the sheet as it was sent",
+                    fingerprint=row.fingerprint if is_fingerprint(row.fingerprint) else "",
+                )
+            )
+        else:
+            designs.setdefault(row.fingerprint, []).append(row)
+    answers = []
+    for mark, same in designs.items():
+        answers += _design(mark, same, shown.get(mark), sent.numbers.get(mark, 0), whole)
+    for mark in changed.gone:
+        if mark in shown and mark not in designs:
+            answers.append(_gone(shown[mark], sent.numbers.get(mark, 0)))
+    for answer in answers:
+        if answer.decision == "unclear" and answer.why != whole:
+            rows_told = ", ".join(map(str, answer.rows))
+            problems.append(
+                PaperProblem(
+                    code="contradiction",
+                    found=f"row {rows_told}: {answer.why}",
+                    remedy="ask the client what holds, or decide it by its number with --decide",
+                    fingerprint=answer.fingerprint,
+                )
+            )
+    return answers, replies, problems
+
+
+def _gone(design: Design | ProofDesign, no: int) -> Answer:
+    return Answer(
+        fingerprint=design.fingerprint,
+        decision="unclear",
+        rows=design.rows,
+        cells=design.cells,
+        pieces=design.pieces,
+        text=design.text,
+        why="its row was taken out of the sheet",
+        no=no,
+    )
+
+
+def _design(
+    mark: str, same: Sequence[_AnswerRow], design: Design | ProofDesign | None, no: int, whole: str
+) -> list[Answer]:
+    """What the rows of one design say together; two answers when only some of the rows are answered."""
+
+    def of(rows: Sequence[_AnswerRow], decision: Decision, change_to: str = "", why: str = "") -> Answer:
+        return Answer(
+            fingerprint=mark,
+            decision=decision,
+            change_to=change_to,
+            rows=tuple(r.row for r in rows),
+            cells=tuple(r.cell for r in rows),
+            pieces=min(max(sum(r.pieces for r in rows), 1), design.pieces if design else MOST_PIECES),
+            text=design.text if design else lettered(same[0].text),
+            why=why,
+            no=no,
+        )
+
+    over = [r for r in same if design is not None and one_line(r.text) != one_line(design.text)]
+    said = {_decision(r)[0] for r in same} - {"unanswered"}
+    if over:
+        read = " / ".join(over[0].text)
+        return [of(same, "unclear", why=f"the lettering itself was overwritten and now reads “{read}”")]
+    if "unclear" in said:
+        return [of(same, "unclear", why=next(w for d, w in map(_decision, same) if d == "unclear"))]
+    if not said:
+        # signed before and left alone: this sheet did not ask for it
+        return [] if all(r.signed for r in same) else [of(same, "unanswered")]
+    counted = sum(r.pieces for r in same)
+    if any(not r.pieces for r in same) or (design is not None and counted != design.pieces):
+        wanted_pieces = f"{design.pieces} were shown" if design is not None else "a number from 1 on is expected"
+        return [of(same, "unclear", why=f"its pieces now read {counted}, and {wanted_pieces}")]
+    wanted = {r.change_to for r in same if r.change_to}
+    if len(said) > 1 or len(wanted) > 1:
+        told = "; ".join(
+            f"row {r.row} “{r.answer or 'change'}{' ' + r.change_to if r.change_to else ''}”" for r in same
+        )
+        return [of(same, "unclear", why=f"rows of the same design are answered differently: {told}")]
+    answered = [r for r in same if _decision(r)[0] != "unanswered"]
+    decision = said.pop()
+    if decision == "agreed" and whole:
+        return [of(same, "unclear", why=whole)]
+    out = [of(answered, decision, wanted.pop() if wanted else "")]
+    return out if len(answered) == len(same) else [*out, of(same, "unanswered")]

@@ -1,0 +1,107 @@
+"""What a page shows, as a hash of its meaning: decoded content, all that it draws with, and its size. How the file is
+put together (compression, numbers of objects, object streams, order of entries) does not count."""
+
+from __future__ import annotations
+
+import hashlib
+from decimal import Decimal
+from typing import Any
+
+DEEPEST = 60
+_PACKING = {"/Length", "/Filter", "/DecodeParms", "/DL"}
+_BESIDE = {"/Parent", "/P", "/StructParent", "/StructParents", "/LastModified", "/PieceInfo", "/Metadata", "/Popup"}
+"""Entries that lead back to where one came from, or are no part of what is seen."""
+
+
+class PageContent:
+    """Hashes of the objects of one document; each object that is shared is looked at once."""
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[int, int], bytes] = {}
+
+    def page(self, page: Any) -> bytes:
+        """Of a page without its annotations."""
+        parts = page.obj.get("/Contents")
+        digest = hashlib.sha256(repr(shape_of(page)).encode())
+        digest.update(self.of(page.obj.get("/Group")))
+        digest.update(self.of(_inherited(page.obj, "/Resources", None)))
+        for part in _streams(parts):
+            digest.update(part.read_bytes().strip() + b"\n")
+        return digest.digest()
+
+    def of(self, value: Any, depth: int = 0) -> bytes:
+        """Of any object with all that it leads to. ValueError when it is nested beyond sense."""
+        import pikepdf
+
+        if depth > DEEPEST:
+            raise ValueError("objects are nested too deeply")
+        if not isinstance(value, pikepdf.Object):
+            return hashlib.sha256(_plain(value)).digest()
+        place = value.objgen
+        if place != (0, 0):
+            if place in self._known:
+                return self._known[place]
+            self._known[place] = b"on the way"
+        digest = hashlib.sha256()
+        if isinstance(value, pikepdf.Stream):
+            digest.update(b"stream")
+            self._entries(digest, value, depth, _PACKING | _BESIDE)
+            try:
+                digest.update(value.read_bytes())
+            except pikepdf.PdfError:  # a picture in a form that is not unpacked here
+                self._entries(digest, value, depth, _BESIDE)
+                digest.update(value.read_raw_bytes())
+        elif isinstance(value, pikepdf.Dictionary):
+            digest.update(b"dictionary")
+            self._entries(digest, value, depth, _BESIDE)
+        elif isinstance(value, pikepdf.Array):
+            digest.update(b"array")
+            for each in value:
+                digest.update(self.of(each, depth + 1))
+        elif isinstance(value, pikepdf.String):
+            digest.update(b"string" + bytes(value))
+        else:
+            digest.update(str(value).encode("utf-8", "backslashreplace"))
+        found = digest.digest()
+        if place != (0, 0):
+            self._known[place] = found
+        return found
+
+    def _entries(self, digest: Any, value: Any, depth: int, without: set[str]) -> None:
+        for key in sorted(set(value.keys()) - without):
+            digest.update(key.encode("utf-8", "backslashreplace") + b"\0")
+            digest.update(self.of(value.get(key), depth + 1))
+
+
+def _streams(parts: Any) -> list[Any]:
+    import pikepdf
+
+    if isinstance(parts, pikepdf.Stream):
+        return [parts]
+    return [p for p in parts if isinstance(p, pikepdf.Stream)] if isinstance(parts, pikepdf.Array) else []
+
+
+def _plain(value: Any) -> bytes:
+    """Numbers to six figures: programs write them with more or fewer."""
+    if isinstance(value, int | float | Decimal) and not isinstance(value, bool):
+        return b"number %.6g" % float(value)
+    return repr(value).encode("utf-8", "backslashreplace")
+
+
+def shape_of(page: Any) -> tuple[tuple[float, ...], int, float]:
+    """What is seen of a page, in points: its box, how it is turned, its unit."""
+    seen = [float(v) for v in page.cropbox]
+    sheet = [float(v) for v in page.mediabox]
+    box = (max(seen[0], sheet[0]), max(seen[1], sheet[1]), min(seen[2], sheet[2]), min(seen[3], sheet[3]))
+    turned = _inherited(page.obj, "/Rotate", 0)
+    return tuple(round(v, 1) for v in box), int(turned) % 360, round(float(page.obj.get("/UserUnit", 1)), 3)
+
+
+def _inherited(node: Any, key: str, otherwise: Any) -> Any:
+    for _ in range(DEEPEST):
+        if key in node:
+            return node.get(key)
+        node = node.get("/Parent")
+        if node is None:
+            break
+    return otherwise

@@ -1,0 +1,400 @@
+"""Reading a proof that came back: which order and revision it is of, what was ticked and written, what is unclear.
+
+Nothing is guessed. A paper that is not a sound proof of this order and revision gives a fatal problem and no answers; a
+plaque about which it contradicts itself, or beside which something stands that nobody asked for, is `unclear`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from pipeline.core.door import Bounds, foreign_bytes, read_apart
+from pipeline.core.errors import CannotRun
+from pipeline.outputs.pdf.identity import FIELD, SUBJECT, ProofIdentity, ShownDesign
+from pipeline.signoff.returned.answers import Answer, Decision, PaperDecision, PaperProblem, Reply, ReturnedPaper
+from pipeline.signoff.returned.pdf_form import BY_HAND, FormField
+from pipeline.signoff.returned.sent_copy import Difference, Examined, SentCopy, examine
+
+PER_DESIGN = ("correct", "leave", "change")
+LAST_PAGE = ("all_correct", "decision", "remarks", "name", "date")
+DECIDING = ("all_correct", "decision")
+"""Of these, what a proof leaves out that has nothing to agree to: every plaque of it is stopped."""
+DECISIONS: dict[str, PaperDecision] = {
+    "agreed-as-shown": "agreed-as-shown",
+    "agreed-with-changes": "agreed-with-changes",
+    "new-proof": "new-proof",
+}
+MOST_MB = 256
+WHAT = "the proof (.pdf) or the check sheet (.xlsx) that came back"
+COURTESIES = frozenset(
+    "thanks|thank you|many thanks|thank you very much|thanks a lot|with thanks|none|no remarks|no|-|–|n/a".split("|")
+)
+"""Remarks that ask for nothing (common practice, no source). Any others are for a person to read."""
+YES = frozenset(
+    "yes|y|ok|okay|correct|right|fine|good|yes correct|yes right|yes please|yes thank you|yes thanks|that is fine|"
+    "that is correct|that is right|yes that is fine|yes that is correct|yes that is right|yes it is|as shown|"
+    "yes as shown|correct as shown|leave it as it is|yes leave it as it is".split("|")
+)
+"""Answers to a question that say no more than the tick beside it (common practice, no source)."""
+
+
+def read_returned_proof(
+    path: Path, *, order_id: str, revision: str, copies: Mapping[tuple[str, int], SentCopy] | None = None
+) -> ReturnedPaper:
+    """A returned proof PDF as plain data. `order_id`: see core.codes; `revision`: the one last sent; copies: the proofs
+    that were kept when they were made, by revision and volume.
+
+    A paper that cannot be used has a fatal problem and no answers. CannotRun when the file cannot be read at all.
+    """
+    data = foreign_bytes(path, WHAT, MOST_MB)
+    return read_proof_bytes(data, path.name, order_id=order_id, revision=revision, copies=copies)
+
+
+def read_proof_bytes(
+    data: bytes, file: str, *, order_id: str, revision: str, copies: Mapping[tuple[str, int], SentCopy] | None = None
+) -> ReturnedPaper:
+    """As `read_returned_proof`, from memory."""
+    sha256 = hashlib.sha256(data).hexdigest()
+
+    def refused(problem: PaperProblem, told: ProofIdentity | None = None) -> ReturnedPaper:
+        return _about(file, sha256, told, problems=(problem,))
+
+    try:
+        found = read_apart(examine, data, file, dict(copies or {}), where=file, bounds=_bounds(len(data)))
+    except CannotRun as error:
+        said = error.faults[0]
+        return refused(PaperProblem(code="unreadable", found=f"{file}: {said.found}", remedy=said.remedy, fatal=True))
+    if isinstance(found, PaperProblem):
+        return refused(found)
+    told = _identity(found)
+    if told is None:
+        return refused(_unknown(file, found))
+    if told.order_id != order_id:
+        whose = f"“{told.title}”" + (f" for {told.client}" if told.client else "")
+        return refused(
+            PaperProblem(
+                code="other-order",
+                found=f"{file} is a proof of another order: {whose}, order {told.order_id}; this one is {order_id}",
+                remedy="sign it with the order it belongs to",
+                fatal=True,
+            ),
+            told,
+        )
+    if told.revision != revision:
+        return refused(
+            PaperProblem(
+                code="older-revision",
+                found=f"{file} is proof {told.revision}; the one last made is proof {revision}",
+                remedy=f"ask for proof {revision}, or record by hand what still holds",
+                fatal=True,
+            ),
+            told,
+        )
+    broken = _unusable(file, told, found)
+    if broken is not None:
+        return refused(broken, told)
+    return _understood(file, sha256, told, found)
+
+
+def _bounds(size: int) -> Bounds:
+    """More for a long proof: a page costs about 40 ms when it has to be looked at, and has about 10 kB."""
+    return Bounds(seconds=8 + size // 250_000, memory_mb=300 + 4 * size // 2**20)
+
+
+def _about(file: str, sha256: str, told: ProofIdentity | None, **more: object) -> ReturnedPaper:
+    own = {"kind": "proof", "file": file, "sha256": sha256, **more}
+    if told is not None:
+        own |= {"order_id": told.order_id, "order_sha256": told.order_sha256, "title": told.title}
+        own |= {"client": told.client, "revision": told.revision, "volume": told.volume}
+        own |= {"head": (told.head_rows, told.head_hash)}
+    return ReturnedPaper(**own)  # type: ignore[arg-type]
+
+
+def _identity(found: Examined) -> ProofIdentity | None:
+    """What the file says of itself. Two that differ are taken for none."""
+    told = [ProofIdentity.from_json(data) for data in found.identities if data]
+    return told[0] if told and all(t == told[0] for t in told) else None
+
+
+# --- papers that cannot be used ------------------------------------------------------------------------------------
+
+
+def _unknown(file: str, found: Examined) -> PaperProblem:
+    if len(found.identities) > 1:
+        return PaperProblem(
+            code="altered",
+            found=f"{file} says two things about which proof it is",
+            remedy=f"ask for the whole file as it was filled in, or {BY_HAND}",
+            fatal=True,
+        )
+    if found.subject.startswith(SUBJECT):
+        return PaperProblem(
+            code="flattened",
+            found=f"{file} is a proof ({found.subject.removeprefix(SUBJECT).strip()}), but its fields are gone: "
+            "it was flattened, or printed to a new file",
+            remedy=f"ask for the file as it was filled in, or {BY_HAND}",
+            fatal=True,
+        )
+    return PaperProblem(
+        code="not-a-proof",
+        found=f"{file} holds nothing that says which proof it is: it is another paper, or a proof that was scanned, "
+        "printed to a new file or flattened",
+        remedy=f"ask for the file as it was filled in, or {BY_HAND}",
+        fatal=True,
+    )
+
+
+def _unusable(file: str, told: ProofIdentity, found: Examined) -> PaperProblem | None:
+    """Fields that ought to be there and are not, or are there twice; a copy that cannot be held against it."""
+    boxes = found.form.boxes
+    expected = {f"{kind}_{d.fingerprint}" for d in told.designs for kind in PER_DESIGN}
+    missing = [n for n in LAST_PAGE if n not in boxes and (told.designs or n not in DECIDING)]
+    if not (expected | set(LAST_PAGE)) & boxes.keys():
+        return PaperProblem(
+            code="flattened",
+            found=f"{file} is proof {told.revision} of this order, but its fields are gone: it was flattened",
+            remedy=f"ask for the file as it was filled in, or {BY_HAND}",
+            fatal=True,
+        )
+    what = ""
+    if found.form.doubled:
+        what = f"fields are doubled ({found.form.doubled[0]}, …)"
+    elif missing:
+        what = "the page with the decision is missing"
+    elif found.compared == "compared" and any(data != found.sent for data in found.identities):
+        what = "what it says about which proof it is has been changed"
+    if what:
+        return PaperProblem(
+            code="altered",
+            found=f"{file} is not as it was sent: {what}",
+            remedy=f"ask for the whole file as it was filled in, or {BY_HAND}",
+            fatal=True,
+        )
+    if found.compared in ("missing", "altered"):
+        gone = "is not there" if found.compared == "missing" else "is not the file that was kept"
+        return PaperProblem(
+            code="no-copy",
+            found=f"{file} cannot be held against proof {told.revision} as it was made: the copy in “sent” {gone}",
+            remedy="put the copy back into the folder “sent” beside the ledger",
+            fatal=True,
+        )
+    return None
+
+
+# --- what it says --------------------------------------------------------------------------------------------------
+
+
+@dataclass(slots=True)
+class _Doubts:
+    """What nobody asked for: beside which designs it stands, or that it concerns the whole paper."""
+
+    of: dict[str, str] = field(default_factory=dict)  # fingerprint -> in words
+    whole: str = ""
+    told: list[PaperProblem] = field(default_factory=list)
+
+
+def _doubts(told: ProofIdentity, found: Examined) -> _Doubts:
+    """Sorts what differs by the designs it concerns."""
+    out = _Doubts()
+    marks = {d.fingerprint for d in told.designs}
+    on_page: defaultdict[int, list[str]] = defaultdict(list)
+    pages = found.pages or {name: box.page for name, box in found.form.boxes.items()}
+    for mark in marks:
+        on_page[pages.get(f"correct_{mark}", 0)].append(mark)
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for each in (*found.differences, *(() if found.differences else _notes(found))):
+        kind, _, mark = each.field.partition("_")
+        if mark in marks and kind in (*PER_DESIGN, "answer"):
+            concerned = [mark]
+        else:
+            concerned = on_page.get(each.page, []) if each.page and not each.field else []
+        if not concerned and not out.whole:
+            out.whole = f"{each.found} (page {each.page})" if each.page else each.found
+        for mark in concerned:
+            out.of.setdefault(mark, each.found)
+        where = f"page {each.page}" if each.page else "the file"
+        groups.setdefault((where, "every plaque" if not concerned else ""), []).append(each.found)
+    for (where, whom), every in groups.items():
+        said = list(dict.fromkeys(every))
+        shown = "; ".join(said[:3]) + (f" (+{len(said) - 3} more)" if len(said) > 3 else "")
+        which = "nothing of it counts as agreed" if whom else "plaques on that page do not count as agreed"
+        out.told.append(
+            PaperProblem(
+                code="notes-added" if found.compared == "none" else "differs",
+                found=f"{where} is not as it was sent: {shown}",
+                remedy=f"{which} until you decide, each by its number, with --decide",
+            )
+        )
+    remarks = _text(found.form.boxes, "remarks")
+    if remarks and plain_words(remarks) not in COURTESIES:
+        out.whole = out.whole or "something is written under “remarks”"
+        remedy = "read it: nothing of the paper counts as agreed until you decide, each by its number, with --decide"
+        out.told.append(PaperProblem(code="remarks", found=f"the remarks say “{remarks}”", remedy=remedy))
+    return out
+
+
+def _notes(found: Examined) -> Iterable[Difference]:
+    """Of a proof that no copy was kept of: the notes beside its fields, and fields that are on no page or hidden."""
+    if found.compared != "none":
+        return
+    for page, notes in sorted(found.form.notes.items()):
+        for note in notes:
+            yield Difference(found=f"a note or drawing was added: “{note[:80]}”", page=page)
+    for name, box in found.form.boxes.items():
+        if name != FIELD and not (box.page and all(p.seen for p in box.places)):
+            yield Difference(found="its field is not shown", page=box.page, field=name)
+
+
+def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) -> ReturnedPaper:
+    boxes = found.form.boxes
+    doubts = _doubts(told, found)
+    problems = list(doubts.told)
+    if found.compared == "none":
+        kept = f"no copy of proof {told.revision} was kept when it was made (an earlier version of the tool sent it)"
+        problems.append(PaperProblem(code="no-copy", found=f"{kept}: only its fields were read"))
+    # A proof with nothing to agree to, every plaque of it too long, offers neither.
+    offered = [box for name in ("decision", "all_correct") if (box := boxes.get(name)) is not None]
+    chosen, everything = _text(boxes, "decision"), _text(boxes, "all_correct") != ""
+    decision: PaperDecision = DECISIONS.get(chosen, "")
+    if any(box.torn for box in offered) or (chosen and not decision):
+        decision, everything = "unclear", False
+        doubts.whole = doubts.whole or "on the last page, what is shown and what is stored differ"
+        problems.append(_contradiction("on the last page, what is shown and what is stored differ"))
+    elif everything and decision == "new-proof":
+        decision = "unclear"
+        problems.append(_contradiction("the last page says both “all correct” and “please send a new proof”"))
+    blanket = everything or decision in ("agreed-as-shown", "agreed-with-changes")
+
+    answers = []
+    for design in told.designs:
+        verdict, why = _verdict(design, boxes, decision, blanket)
+        if verdict in ("agreed", "unanswered") and (doubt := doubts.of.get(design.fingerprint)):
+            verdict, why = "unclear", doubt
+        if verdict == "agreed" and doubts.whole:
+            verdict, why = "unclear", doubts.whole
+        elif why and verdict == "unclear":
+            problems.append(_contradiction(why, design))
+        answers.append(
+            Answer(
+                fingerprint=design.fingerprint,
+                decision=verdict,
+                change_to=_text(boxes, f"change_{design.fingerprint}"),
+                reply=_text(boxes, f"answer_{design.fingerprint}"),
+                rows=design.rows,
+                cells=design.cells,
+                pieces=design.pieces,
+                text=design.text,
+                why=why,
+                no=design.no,
+            )
+        )
+    replies = tuple(
+        Reply(row=u.row, cell=u.cell, text=u.text, reply=said)
+        for u in told.unset
+        if (said := _text(boxes, f"choice_row{u.row}"))
+    )
+    remarks, by = _text(boxes, "remarks"), _text(boxes, "name")
+    told_much = any(a.decision != "unanswered" for a in answers) or replies or remarks or decision or everything
+    if not told_much and not doubts.told:
+        problems.insert(
+            0,
+            PaperProblem(
+                code="empty",
+                found=f"{file} came back with nothing filled in",
+                remedy="some viewers show what was typed without saving it: ask the client to save and send again",
+                fatal=True,
+            ),
+        )
+    elif not by:
+        problems.append(PaperProblem(code="no-name", found="no name is filled in", remedy="say who signed with --by"))
+    if told_much and not blanket and decision == "":
+        open_ones = sum(a.decision == "unanswered" for a in answers)
+        if open_ones:
+            problems.append(
+                PaperProblem(
+                    code="no-decision",
+                    found=f"no decision is made on the last page, and {open_ones} plaques have no mark of their own",
+                    remedy="those stay open; ask about them",
+                )
+            )
+    fatal = any(p.fatal for p in problems)
+    return _about(
+        file,
+        sha256,
+        told,
+        by=by,
+        date=_text(boxes, "date"),
+        decision=decision,
+        remarks=remarks,
+        answers=() if fatal else tuple(answers),
+        replies=() if fatal else replies,
+        problems=tuple(problems),
+    )
+
+
+def _text(boxes: Mapping[str, FormField], name: str) -> str:
+    box = boxes.get(name)
+    return box.value if box is not None else ""
+
+
+def plain_words(text: str) -> str:
+    """Without capitals, stops and commas."""
+    return " ".join(re.sub("[.,!;:]", " ", text.casefold()).split())
+
+
+def _contradiction(found: str, design: ShownDesign | None = None) -> PaperProblem:
+    if design is None:
+        return PaperProblem(code="contradiction", found=found, remedy="ask the client which is meant")
+    name = design.text[0] if design.text else design.fingerprint
+    return PaperProblem(
+        code="contradiction",
+        found=f"“{name}” ({design.fingerprint}): {found}",
+        remedy="it does not count as agreed; ask the client what is meant, or decide it by its number",
+        fingerprint=design.fingerprint,
+    )
+
+
+def _verdict(
+    design: ShownDesign, boxes: Mapping[str, FormField], decision: PaperDecision, blanket: bool
+) -> tuple[Decision, str]:
+    """What the paper says about one design, and why when it is unclear. `blanket`: the last page agrees to the rest."""
+    own = [boxes.get(f"{kind}_{design.fingerprint}") for kind in PER_DESIGN]
+    if any(box is None for box in own):
+        return "unclear", "its page or its fields are missing"
+    tick, leave, change = (box for box in own if box is not None)
+    if tick.torn or leave.torn or change.torn:
+        return "unclear", "what its fields show and what they store differ"
+    reply = _text(boxes, f"answer_{design.fingerprint}")
+    wanted = change.value
+    marks = Counter(
+        {"ticked as correct": bool(tick.value), "to be left out": bool(leave.value), "changed": bool(wanted)}
+    )
+    said = [what for what, is_said in marks.items() if is_said]
+    if len(said) > 1:
+        return "unclear", "it is " + " and ".join(said)
+    if leave.value or wanted:
+        if decision == "agreed-as-shown":
+            return "unclear", f"it is {said[0]}, but the last page says “agreed as shown”"
+        if leave.value:
+            return "refused", ""
+        if wanted in (*design.text, "\n".join(design.text)):
+            return "unclear", "the change asked for is what it already says"
+        return "change", ""
+    if tick.value and reply and plain_words(reply) not in YES:
+        return "unclear", f"it is ticked as correct, but the answer to its question is “{reply}”"
+    if tick.value:
+        return "agreed", ""
+    if reply:
+        return "unclear", "the question is answered, but it is neither ticked nor changed"
+    if not blanket:
+        return "unanswered", ""
+    if decision == "unclear":
+        return "unclear", "it has no mark of its own, and the last page contradicts itself"
+    if design.asked:
+        return "unclear", "the question beside it is not answered"
+    return "agreed", ""
