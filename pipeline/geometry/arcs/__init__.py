@@ -1,1 +1,1 @@
-"""Arcs."""
+"""Curves to arcs: fitting within a tolerance, and how far the fit deviates."""

@@ -1,1 +1,1 @@
-"""Drawing."""
+"""The client's drawing of the blank: entities to closed loops."""

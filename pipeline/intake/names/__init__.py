@@ -1,1 +1,1 @@
-"""Names."""
+"""Questions about names: wording, capitals, look-alikes, consistency over the list."""

@@ -1,1 +1,1 @@
-"""Order."""
+"""The order file: reading it, the rules between its keys, and its error messages."""

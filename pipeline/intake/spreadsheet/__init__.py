@@ -1,1 +1,1 @@
-"""Spreadsheet."""
+"""The client's list as a file: formats, encodings, limits, number formats."""

@@ -1,1 +1,1 @@
-"""Matching."""
+"""How alike two typefaces are, from fonts or from a picture."""

@@ -1,1 +1,1 @@
-"""Single line."""
+"""Single-line typefaces: strokes an engraving point follows once."""

@@ -1,1 +1,1 @@
-"""Cut files."""
+"""Cut files: what goes in, names, manifest, boards, registration marks."""

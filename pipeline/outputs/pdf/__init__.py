@@ -1,1 +1,1 @@
-"""Pdf."""
+"""What all PDF papers share: canvas, fonts, form fields, metadata, invisible text."""

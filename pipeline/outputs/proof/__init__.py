@@ -1,1 +1,1 @@
-"""Proof."""
+"""The client's proof: cover, lists, cards, details, decision, volumes."""

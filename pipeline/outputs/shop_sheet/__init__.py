@@ -1,1 +1,1 @@
-"""Shop sheet."""
+"""The shop sheet: operations, pocket, pour, saw card, tick list."""

@@ -1,1 +1,1 @@
-"""Workbooks."""
+"""Workbooks: check sheet, size table, cut list, change list."""

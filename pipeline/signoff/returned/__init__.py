@@ -1,1 +1,1 @@
-"""Returned."""
+"""What comes back from the client: filled proofs and check sheets, compared with what was sent."""

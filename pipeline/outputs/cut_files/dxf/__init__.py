@@ -1,1 +1,1 @@
-"""Dxf."""
+"""DXF: the template made by ezdxf, entities, reading back and verifying."""
