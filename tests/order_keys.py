@@ -301,6 +301,7 @@ def _samples() -> Iterator[Sample]:
     yield from give("list.language", "de", "tr")
     yield from give("list.encoding", "utf-8", "cp1252", needs=_TEXT_LIST)
     yield from give("list.separator", ",", needs=_TEXT_LIST)
+    yield from give("list.guessed", True)
     yield from give("list.hidden", "use", "leave-out")
     yield from give("list.struck", "use", "leave-out")
     for limit, value in (_LIST_LIMITS | {"rows": 1000, "columns": 50, "cells": 9000, "text": 400}).items():
@@ -374,6 +375,7 @@ def _samples() -> Iterator[Sample]:
     yield from give("reading.height", 2500.0)
     yield from give("proof.paper", "letter")
     yield from give("proof.revision", "C")
+    yield from give("proof.volume", 2)
     yield from give("proof.date", "3 May 2026")
     yield from give("proof.shop", "Other Workshop")
     yield from give("proof.contact", "proofs@saltmarsh.example")
