@@ -132,8 +132,8 @@ _FITS: dict[str, Callable[[Any], bool]] = {
     "bool": lambda value: type(value) is bool,
     "tuple[str, ...]": _each(_is_text),
     "tuple[int, ...]": _each(_is_number),
-    "tuple[Design, ...]": _each(lambda value: type(value) is ShownDesign),
-    "tuple[Unset, ...]": _each(lambda value: type(value) is UncutName),
+    "tuple[ShownDesign, ...]": _each(lambda value: type(value) is ShownDesign),
+    "tuple[UncutName, ...]": _each(lambda value: type(value) is UncutName),
 }
 """By the annotation of a record's field."""
 
