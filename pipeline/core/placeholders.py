@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -25,39 +26,31 @@ class FilledText:
         return bool(self.fields) and len(self.empty) == len(self.fields)
 
 
+_PIECE = re.compile(r"(?P<brace>\{\{|\}\})|\{(?P<column>[^{}]*)\}|(?P<odd>[{}])|(?P<words>[^{}]+)")
+"""Braces as `str.format` reads them. Its own parser (`string.Formatter.parse`) says of a fault neither where it is nor
+which brace it means, and takes `:` and `!` in the name of a column for formats."""
+
+
 @lru_cache(maxsize=256)
 def _parts(text: str) -> tuple[tuple[str, bool], ...]:
     """(words, False) and (column, True) in turn. BadFields when braces do not pair up."""
-    return tuple(_read(text))
-
-
-def _read(text: str) -> Iterator[tuple[str, bool]]:
-    plain, i = "", 0
-    while i < len(text):
-        ch = text[i]
-        if ch not in "{}":
-            plain, i = plain + ch, i + 1
-        elif text.startswith(ch * 2, i):
-            plain, i = plain + ch, i + 2
-        elif ch == "}":
+    parts: list[tuple[str, bool]] = []
+    for found in _PIECE.finditer(text):
+        place = found.start() + 1
+        if found["odd"] == "}":
+            said = f"character {place} closes a brace that was never opened"
+            raise PlaceholderError(f"{said} (write }}}} for the character itself)")
+        if found["odd"]:
             raise PlaceholderError(
-                f"character {i + 1} closes a brace that was never opened (write }}}} for the character itself)"
+                f"the brace at character {place} is never closed (write {{{{ for the character itself)"
             )
+        if found["column"] is None:
+            parts.append((found["words"] or found["brace"][0], False))
+        elif column := found["column"].strip():
+            parts.append((column, True))
         else:
-            end = text.find("}", i)
-            inner = text[i + 1 : end]
-            if end < 0 or "{" in inner:
-                raise PlaceholderError(
-                    f"the brace at character {i + 1} is never closed (write {{{{ for the character itself)"
-                )
-            if not inner.strip():
-                raise PlaceholderError(f"the braces at character {i + 1} name no column")
-            if plain:
-                yield plain, False
-            yield inner.strip(), True
-            plain, i = "", end + 1
-    if plain:
-        yield plain, False
+            raise PlaceholderError(f"the braces at character {place} name no column")
+    return tuple(parts)
 
 
 def placeholders_in(text: str) -> tuple[str, ...]:

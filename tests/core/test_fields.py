@@ -1,3 +1,5 @@
+import string
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -45,3 +47,22 @@ def test_braces_that_do_not_pair_up(text, said):
 @given(st.text())
 def test_any_text_survives_when_its_braces_are_doubled(text):
     assert fill_placeholders(text.replace("{", "{{").replace("}", "}}"), {}).text == text
+
+
+@given(st.text("{}ab ", max_size=12))
+def test_braces_are_read_as_the_standard_library_reads_them(text):
+    try:
+        parsed = list(string.Formatter().parse(text))
+    except ValueError:
+        parsed = [("", "", "", None)]
+    columns = [field.strip() for _, field, _, _ in parsed if field is not None]
+    if "" in columns:  # what it refuses, and a brace without a name, which it takes for a number
+        with pytest.raises(PlaceholderError):
+            fill_placeholders(text, {})
+    else:
+        assert list(placeholders_in(text)) == list(dict.fromkeys(columns))
+        assert fill_placeholders(text, {}).text == "".join(words for words, _, _, _ in parsed)
+
+
+def test_a_heading_may_hold_what_formats_are_made_of():
+    assert fill_placeholders("{Post: 2026} {Hurrah!}", {"Post: 2026": "Warden", "Hurrah!": "yes"}).text == "Warden yes"

@@ -23,7 +23,11 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+import odfdo  # noqa: F401 - read here once, and not in each of the thousands of processes
 import openpyxl
+import python_calamine  # noqa: F401
+import pyxlsb  # noqa: F401
+import xlrd  # noqa: F401
 
 from pipeline.core import catalogue
 from pipeline.core.errors import CannotRun

@@ -153,6 +153,22 @@ def test_entities_are_refused_in_any_encoding(sound, encoding):
         read(sound)
 
 
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16", "latin-1", "utf-32", "utf-7", "cp037", "gb18030"])
+def test_entities_far_from_the_beginning_are_refused(sound, encoding):
+    """In encodings too that one reader of XML knows and another does not."""
+    said = "" if encoding == "utf-16" else f' encoding="{encoding}"'
+    evil = f'<?xml version="1.0"{said}?><!--{"x" * 300_000}--><!DOCTYPE a [<!ENTITY a "aa">]><worksheet>&a;</worksheet>'
+    repacked(sound, lambda name, data: evil.encode(encoding) if name == SHEET else data)
+    with pytest.raises(CannotRun, match="damaged" if encoding in ("utf-7", "gb18030") else "entities"):
+        read(sound)
+
+
+def test_a_text_that_looks_like_a_declaration_is_a_text(sound):
+    repacked(sound, lambda name, data: data.replace(b"Ada Skua", b"&lt;!DOCTYPE Ada Skua")
+             if name == SHEET else data)  # fmt: skip
+    assert names(read(sound)) == ["<!DOCTYPE Ada Skua", "Bo Tern"]
+
+
 def test_outside_entities_read_no_file(tmp_path, sound):
     (tmp_path / "secret.txt").write_text("SECRET", encoding="utf-8")
     evil = f'<?xml version="1.0"?><!DOCTYPE x [<!ENTITY s SYSTEM "file://{tmp_path}/secret.txt">]>'.encode()

@@ -102,6 +102,16 @@ MAILS = {
         {"Ann Tillerby": 2, "Bert Ockham": 1, "Cleo Dunnock": 3},
         asked=("(2)", "- 3"),
     ),
+    "a greeting without a comma": Mail(
+        "Dear Guillemot\n\nAnn Tillerby\nBert Ockham\nCleo Dunnock\n",
+        all_one("Ann Tillerby", "Bert Ockham", "Cleo Dunnock"),
+        left=("Dear Guillemot",),
+    ),
+    "another, and no blank line": Mail(
+        "Hello Wanda\nAnn Tillerby\nBert Ockham\nCara Dunnock\n",
+        all_one("Ann Tillerby", "Bert Ockham", "Cara Dunnock"),
+        left=("Hello Wanda",),
+    ),
     "names in a sentence": Mail(
         "Please engrave Ann Tillerby, Bert Ockham and Cleo Dunnock.\nThank you\n",
         {},

@@ -13,7 +13,7 @@ from pipeline.core import catalogue
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Severity
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder
-from pipeline.intake.names.name_questions import question_text
+from pipeline.intake.names.name_questions import _asked, question_text
 from pipeline.intake.names.wording import TextPlace, cut_text
 from pipeline.intake.order.settled_questions import settled_faults
 from pipeline.intake.recipients.read_list import read_list, read_rows_of
@@ -332,3 +332,30 @@ def test_honest_lists_raise_few_questions(whole):
 def test_a_wrong_settled_key_stops_the_order():
     with pytest.raises(CannotRun):
         read(PLAIN, settled={"list.repeated x-y": "no"})
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [
+        ("Ann Tillerby, Bert Ockham and Cleo Marsh", 3),
+        ("Ann Tillerby, Bert Ockham, and Cleo Marsh", 3),
+        ("Ann Tillerby, Bert Ockham", 2),
+        ("Ann, Bert, Cleo", 3),
+        ("Ann, Bert and Cleo", 3),
+        ("Jörg Möwe, Änne Kranich und Ulf Seeschwalbe", 3),
+        ("Íñigo Gaviota, Lucía Garza y Begoña Sola", 3),
+        ("Ann Tillerby + Bert Ockham", 2),
+    ],
+)
+def test_several_names_in_one_cell_are_asked_about(text, count):
+    found = [(kind.code, facts) for kind, facts in _asked(text, text, True)]
+    assert found == [("text.several-names", {"count": count})]
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Ada Wren, Jr.", "Ada Wren, PhD, FRS", "Skua, Ada", "Skua, Ada Mary", "Ortega y Garza, José", "Wren, Ada, Dr",
+     "Dai Fenwick and Edda Rooksby", "Ada Wren, OBE"],
+)  # fmt: skip
+def test_commas_in_one_name_are_not_several(text):
+    assert "text.several-names" not in [kind.code for kind, _ in _asked(text, text, True)]

@@ -37,7 +37,7 @@ SEVERAL_NAMES = Kind(
     remedy="ask the client; give each plaque a row of its own",
     addressed="client",
     client="Row {row} reads “{text}”. Is that one plaque with all the names, or {count} plaques?",
-    source=f"line breaks, numbers, semicolons or strokes between names; {_COMMON}",
+    source=f"line breaks, numbers, commas, semicolons or strokes between names; {_COMMON}",
 )
 SURNAME_FIRST = Kind(
     code="text.surname-first",

@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from pipeline.core.catalogue import question_kinds
 from pipeline.core.findings import Fact, Finding, Kind, find
-from pipeline.intake.names.name_words import SUFFIXES
+from pipeline.intake.names.name_words import SUFFIXES, TITLES
 from pipeline.intake.names.wording import TextPlace, shorten
 from pipeline.intake.recipients.headings import heading_meaning
 
@@ -53,8 +53,10 @@ def _asked(raw: str, text: str, named: bool) -> tuple[Asked, ...]:
     else:
         checks = CHECKS
     found = [asked for check in checks if (asked := check(said)) is not None]
-    if any(kind is question_kinds.SEVERAL_NAMES for kind, _ in found):  # their numbers are part of that question
-        found = [asked for asked in found if asked[0] is not question_kinds.STRAY_DIGIT]
+    if any(
+        kind is question_kinds.SEVERAL_NAMES for kind, _ in found
+    ):  # their numbers and commas are part of that question
+        found = [asked for asked in found if asked[0] not in (question_kinds.STRAY_DIGIT, question_kinds.SURNAME_FIRST)]
     return tuple(found)
 
 
@@ -133,14 +135,35 @@ def _several(said: QuestionedText) -> Asked | None:
     numbered = re.findall(r"(?:^|\s)\d{1,2}[.)]\s*\S", said.text)
     if len(numbered) > 1:
         return question_kinds.SEVERAL_NAMES, {"count": len(numbered)}
-    for mark in (r"\s*;\s*", r"\s+/\s*|\s*/\s+", r"\s*•\s*", r"\s+\|\s+"):
+    for mark in (r"\s*;\s*", r"\s+/\s*|\s*/\s+", r"\s*•\s*", r"\s+\|\s+", r"\s+\+\s+"):
         parts = [part for part in re.split(mark, said.text) if part]
         if len(parts) > 1 and all(map(_is_name, parts)):
             return question_kinds.SEVERAL_NAMES, {"count": len(parts)}
-    parts = re.split(r"\s*,\s*(?:and\s|&\s*)?|\s+and\s+", said.text)
-    if len(parts) > 2 and "," in said.text and all(map(_is_name, parts)):
-        return question_kinds.SEVERAL_NAMES, {"count": len(parts)}
+    if "," in said.text:
+        names = [part for part in _COMMA_OR_AND.split(said.text) if part]
+        words = [part for part in _COMMA_OR_PLAIN_AND.split(said.text) if part]
+        if len(names) > 2 and all(map(_is_name, names)):
+            return question_kinds.SEVERAL_NAMES, {"count": len(names)}
+        if len(words) > 2 and all(_is_name(part) or _is_one_word(part) for part in words):
+            return question_kinds.SEVERAL_NAMES, {"count": len(words)}
+        if len(names) == 2 and all(_is_name(part) and len(part.split()) == 2 for part in names):
+            return question_kinds.SEVERAL_NAMES, {"count": 2}  # and not “Skua, Ada Mary”
     return None
+
+
+def _comma_or(conjunctions: str) -> re.Pattern[str]:
+    return re.compile(rf"\s*,\s*(?:(?:{conjunctions})\s+)?|\s+(?:{conjunctions})\s+")
+
+
+_COMMA_OR_AND = _comma_or(r"and|und|et|en|og|och|y|e|i|&|\+")
+_COMMA_OR_PLAIN_AND = _comma_or("and|und|et|&")
+"""Between single words: “y” joins the two parts of one family name."""
+
+
+def _is_one_word(text: str) -> bool:
+    """A word with a capital that is no title, rank or letters after a name."""
+    bare = text.strip(" .").casefold()
+    return " " not in text and text[:1].isupper() and not text.isupper() and bare not in SUFFIXES | TITLES
 
 
 def _is_name(text: str) -> bool:

@@ -14,9 +14,9 @@ from pipeline.core.placeholders import PlaceholderError, placeholders_in
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, nearest_name
 from pipeline.intake.order.settled_questions import settled_faults
+from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
 from pipeline.intake.spreadsheet.sheet_areas import area_faults
 
-LIST_SUFFIXES = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods", ".csv", ".tsv", ".tab", ".txt")
 FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
 CUT_LAYERS = ("EDGE", "ENGRAVE", "GROOVE", "POCKET", "REST", "REGISTRATION", "ZONE", "KEEP_OUT")
 BOARD_LAYERS = ("DATUM", "BOARD", "SAW", "CLAMP", "KNOT")

@@ -25,14 +25,9 @@ from pipeline.core.order import (
 )
 from pipeline.core.order_table import LONGEST
 from pipeline.core.units import Units
-from pipeline.intake.order.consistency_rules import (
-    LIST_SUFFIXES,
-    KnownNames,
-    OrderTables,
-    RuleContext,
-    check_consistency,
-)
+from pipeline.intake.order.consistency_rules import KnownNames, OrderTables, RuleContext, check_consistency
 from pipeline.intake.order.error_messages import FaultPlaces, faults_from_validation, nearest_name, toml_fault
+from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
 
 ORDER_FILE = "order.toml"
 

@@ -2,21 +2,39 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import re
 import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
+from xml.parsers import expat
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import ListLimits
 from pipeline.intake.spreadsheet.list_limits import limit_fault
 
-Container = Literal["xlsx", "xlsb", "ods", "ole", "pdf", "other-zip", "markup", "plain"]
-
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
 _OLD_WORKBOOK = tuple(name.encode("utf-16-le") for name in ("Workbook", "Book"))
+_MARKUP = re.compile(rb"(?:\xef\xbb\xbf)?\s*<(?:\?xml|!doctype|html|table|workbook)", re.I)
+
+Kind = Literal["old office", "packed", "pdf", "markup", "plain"]
+
+
+@dataclass(frozen=True, slots=True)
+class Container:
+    """What a file is by its first bytes, and what a packed one has inside."""
+
+    kind: Kind
+    parts: frozenset[str] = frozenset()  # of a packed file, in small letters
+    mimetype: bytes = b""  # as a packed file states it
+
+    def has_part(self, ending: str) -> bool:
+        """Whether the name of a part ends like this, in small letters."""
+        return any(name.endswith(ending) for name in self.parts)
 
 
 def detect_container(path: Path, data: bytes, limits: ListLimits | None = None) -> Container:
@@ -33,40 +51,34 @@ def detect_container(path: Path, data: bytes, limits: ListLimits | None = None) 
                     remedy="save the list as .xlsx",
                 )
             )
-        return "ole"
+        return Container("old office")
     if data.startswith(b"%PDF"):
-        return "pdf"
+        return Container("pdf")
     if data[:2] == b"PK":
         return _zip(path, data, limits or ListLimits())
-    if re.match(rb"(?:\xef\xbb\xbf)?\s*<(?:\?xml|!doctype|html|table|workbook)", data[:200], re.I):
-        return "markup"
-    return "plain"
+    return Container("markup" if _MARKUP.match(data[:200]) else "plain")
 
 
 def _zip(path: Path, data: bytes, limits: ListLimits) -> Container:
+    with _opened(path, data) as packed:
+        parts = packed.infolist()
+        _measure(path, parts, limits)
+        names = {part.filename for part in parts}
+        mimetype = packed.read("mimetype")[:200] if "mimetype" in names else b""
+        if "META-INF/manifest.xml" in names and b"encryption-data" in packed.read("META-INF/manifest.xml"):
+            raise locked_fault(path)
+    return Container("packed", frozenset(name.lower() for name in names), mimetype)
+
+
+@contextlib.contextmanager
+def _opened(path: Path, data: bytes) -> Iterator[zipfile.ZipFile]:
+    """The archive; whatever a mutilated one makes the reader raise becomes one clear error."""
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
-            parts = packed.infolist()
-            _measure(path, parts, limits)
-            names = {part.filename for part in parts}
-            if "mimetype" in names and b"opendocument" in packed.read("mimetype")[:200]:
-                manifest = packed.read("META-INF/manifest.xml") if "META-INF/manifest.xml" in names else b""
-                if b"encryption-data" in manifest:
-                    raise locked_fault(path)
-                kind: Container = "ods"
-            elif any(name.lower().endswith("workbook.bin") for name in names):
-                kind = "xlsb"
-            elif any(name.lower().endswith("workbook.xml") for name in names):
-                kind = "xlsx"
-            else:
-                return "other-zip"
-            _no_entities(path, packed, parts)
-            return kind
+            yield packed
     except CannotRun:
         raise
-    except (zipfile.BadZipFile, EOFError, ValueError, NotImplementedError, RuntimeError, OSError, KeyError) as error:
-        raise damaged_fault(path, error) from None
-    except Exception as error:  # zlib.error and whatever else a mutilated archive makes the reader raise
+    except Exception as error:  # BadZipFile, EOFError, zlib.error and others
         raise damaged_fault(path, error) from None
 
 
@@ -113,21 +125,52 @@ def _measure(path: Path, parts: list[zipfile.ZipInfo], limits: ListLimits) -> No
 
 
 _DECLARES = re.compile(rb"<!(?:DOCTYPE|ENTITY)", re.I)
+_UNKNOWN_ENCODING = expat.errors.codes[expat.errors.XML_ERROR_UNKNOWN_ENCODING]
+_CHUNK = 1 << 16
 
 
-def _no_entities(path: Path, packed: zipfile.ZipFile, parts: list[zipfile.ZipInfo]) -> None:
-    """Office files never declare entities: one that does is made to blow up or to read other files."""
-    for part in parts:
-        if not part.filename.lower().endswith((".xml", ".rels")):
-            continue
-        with packed.open(part) as stream:
-            head = stream.read(4096)
-        if _DECLARES.search(head.replace(b"\0", b"")):
-            raise CannotRun(
-                Fault(
-                    where=str(path),
-                    found=f"its part {part.filename[:60]} declares a document type or entities",
-                    expected="a workbook as spreadsheet programs write it, which never does",
-                    remedy="do not open it elsewhere either; ask the client for a fresh copy",
+def refuse_entities(path: Path, data: bytes) -> None:
+    """CannotRun for a packed file with a part that declares a document type or entities: office files never do, and one
+    that does is made to blow up or to read other files."""
+    with _opened(path, data) as packed:
+        for part in packed.infolist():
+            if part.filename.lower().endswith((".xml", ".rels")) and _declares(packed, part):
+                raise CannotRun(
+                    Fault(
+                        where=str(path),
+                        found=f"its part {part.filename[:60]} declares a document type or entities",
+                        expected="a workbook as spreadsheet programs write it, which never does",
+                        remedy="do not open it elsewhere either; ask the client for a fresh copy",
+                    )
                 )
-            )
+
+
+class _PrologEnds(Exception):
+    """The first element has begun: nothing can be declared any more."""
+
+
+def _declares(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> bool:
+    """Whether a part has a document type declaration: it can stand before the first element only, however much comes
+    before it (XML 1.0, 2.8)."""
+    declared = []
+
+    def begin(*_: object) -> None:
+        raise _PrologEnds
+
+    def declare(*_: object) -> None:
+        declared.append(True)
+        raise _PrologEnds
+
+    parser = expat.ParserCreate()
+    parser.StartElementHandler, parser.StartDoctypeDeclHandler = begin, declare
+    with packed.open(part) as stream:
+        try:
+            while chunk := stream.read(_CHUNK):
+                parser.Parse(chunk)
+        except _PrologEnds:
+            return bool(declared)
+        except expat.ExpatError as error:  # another reader may be more patient with it
+            if error.code == _UNKNOWN_ENCODING:  # nobody can tell what it says; office files are UTF-8 or UTF-16
+                raise
+            return bool(_DECLARES.search(packed.read(part).replace(b"\0", b"")))
+    return False

@@ -1,4 +1,4 @@
-"""OpenDocument spreadsheets (.ods). Their content holds the text each cell shows, which is what is read here.
+"""OpenDocument spreadsheets (.ods), read with odfdo. Their content holds the text each cell shows, which is read here.
 
 Standard: OASIS OpenDocument 1.3, part 3, chapters 9 and 19.
 """
@@ -6,142 +6,100 @@ Standard: OASIS OpenDocument 1.3, part 3, chapters 9 and 19.
 from __future__ import annotations
 
 import io
-import zipfile
-from collections.abc import Iterator
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
-from xml.etree import ElementTree
 
 from pipeline.core.errors import CannotRun
-from pipeline.core.order import ListLimits
 from pipeline.intake.spreadsheet.container import damaged_fault
 from pipeline.intake.spreadsheet.list_limits import limit_fault
 from pipeline.intake.spreadsheet.sheet import Cell, CellKind, ReadOptions, Row, Sheet, kind_of_text, pick_page
-
-_OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
-_TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
-_TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
-_STYLE = "{urn:oasis:names:tc:opendocument:xmlns:style:1.0}"
-_FO = "{urn:oasis:names:tc:opendocument:xmlns:xsl-fo-compatible:1.0}"
-_CALC = "{urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0}"
 
 _KINDS: dict[str, CellKind] = {
     "string": "text", "float": "number", "percentage": "number", "currency": "number", "date": "date", "time": "date",
     "boolean": "bool",
 }  # fmt: skip
 
-
-@dataclass(slots=True)
-class _Page:
-    """One sheet as it is read."""
-
-    name: str
-    hidden: bool
-    rows: list[Row] = field(default_factory=list)
-    merged: list[tuple[int, int, int, int]] = field(default_factory=list)
-    hidden_columns: set[int] = field(default_factory=set)
-
-
-@dataclass(slots=True)
-class _Styles:
-    """Names of the styles that strike text through, and of those that hide a sheet."""
-
-    struck: set[str] = field(default_factory=set)
-    hiding: set[str] = field(default_factory=set)
-    bold: set[str] = field(default_factory=set)
+_SPANS = "descendant::text:span"
 
 
 def read_ods(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
     """One sheet of an OpenDocument file. CannotRun when it is damaged or has no such sheet."""
+    from odfdo import Document
+
     try:
-        with zipfile.ZipFile(io.BytesIO(data)) as packed:
-            styles = _Styles()
-            names = [(name, hidden) for name, hidden, _ in _pages(path, packed, styles, None, how.limits)]
-            title, hidden, others = pick_page(path, names, how.sheet)
-            page = next(page for _, _, page in _pages(path, packed, styles, title, how.limits) if page is not None)
+        document = Document(io.BytesIO(data))
+        tables: list[Any] = document.body.get_elements("table:table")  # not those inside cells and links
+        pages = [(table.name or "", not document.get_table_displayed(table)) for table in tables]
+        title, hidden, others = pick_page(path, pages, how.sheet)
+        table = next(table for table in tables if (table.name or "") == title)
+        styles = _Styles(document)
+        rows, merged = _rows(table, styles, partial(limit_fault, f"{path}, sheet “{title}”", limits=how.limits), how)
+        hidden_columns = _hidden_columns(table)
     except CannotRun:
         raise
-    except Exception as error:  # whatever a damaged part makes the parser raise
+    except Exception as error:  # whatever a damaged part makes the library raise
         raise damaged_fault(path, error) from None
     return Sheet(
         file=path.name,
         path=path,
         name=title,
         sha256=sha256,
-        rows=tuple(page.rows),
-        merged=tuple(page.merged),
-        hidden_columns=frozenset(page.hidden_columns),
+        rows=tuple(rows),
+        merged=tuple(merged),
+        hidden_columns=hidden_columns,
         others=others,
         hidden=hidden,
-        read_by="the file's own text",
+        read_by="odfdo",
     )
 
 
-def _pages(
-    path: Path, packed: zipfile.ZipFile, styles: _Styles, wanted: str | None, limits: ListLimits
-) -> Iterator[tuple[str, bool, _Page | None]]:
-    """The sheets one after another; rows are read of the wanted one only."""
-    with packed.open("content.xml") as stream:
-        page: _Page | None = None
-        name, hidden, depth, row, cells = "", False, 0, 0, 0
-        column = 0
-        for event, element in ElementTree.iterparse(stream, events=("start", "end")):
-            tag = element.tag
-            if event == "start":
-                if tag == f"{_TABLE}table":
-                    depth += 1
-                    if depth == 1:
-                        name = element.get(f"{_TABLE}name", "")
-                        hidden = element.get(f"{_TABLE}style-name", "") in styles.hiding
-                        page = _Page(name, hidden) if name == wanted else None
-                        row = column = 0
-                continue
-            if tag == f"{_STYLE}style":
-                _note_style(element, styles)
-            elif tag == f"{_TABLE}table":
-                depth -= 1
-                if depth == 0:
-                    yield name, hidden, page
-                element.clear()
-            elif tag == f"{_TABLE}table-column" and page is not None:
-                count = _count(element, "number-columns-repeated")
-                if element.get(f"{_TABLE}visibility", "visible") != "visible":
-                    page.hidden_columns |= set(range(column + 1, column + 1 + min(count, 1000)))
-                column += count
-            elif tag == f"{_TABLE}table-row" and depth == 1:
-                if page is not None:
-                    count = _count(element, "number-rows-repeated")
-                    made = _row(element, row + 1, styles, page)
-                    cells += count * len(made.cells)
-                    if cells > limits.cells:  # repeated ones count each time
-                        raise limit_fault(f"{path}, sheet “{name}”", "cells", f"it has {cells} cells or more", limits)
-                    if made.cells and len(page.rows) + count > limits.rows:
-                        raise limit_fault(
-                            f"{path}, sheet “{name}”", "rows", f"it has {len(page.rows) + count} rows", limits
-                        )
-                    if made.cells:
-                        page.rows += [made, *(_again(made, row + 1 + n) for n in range(1, count))]
-                    row += count
-                element.clear()
+@dataclass(slots=True)
+class _Styles:
+    """The marks that the styles of a document set, each style looked up once."""
+
+    document: Any
+    known: dict[tuple[str, str], frozenset[str]] = field(default_factory=dict)
+
+    def marks(self, family: str, name: str | None) -> frozenset[str]:
+        """`struck`, `bold` and `superscript` (lowered too), for the style of this name."""
+        if not name:
+            return frozenset()
+        if (family, name) not in self.known:
+            style = self.document.get_style(family, name)
+            text = (style.get_properties("text") if style is not None else None) or {}
+            lines = (text.get(f"style:text-line-through-{key}") for key in ("style", "type"))
+            has = {
+                "struck": any(line not in (None, "none") for line in lines),
+                "bold": text.get("fo:font-weight") == "bold",
+                "superscript": not str(text.get("style:text-position", "0%")).startswith("0%"),
+            }
+            self.known[family, name] = frozenset(mark for mark, so in has.items() if so)
+        return self.known[family, name]
 
 
-def _note_style(element: Any, styles: _Styles) -> None:
-    name = element.get(f"{_STYLE}name", "")
-    for child in element:
-        if child.get(f"{_STYLE}text-line-through-style", "none") != "none" or (
-            child.get(f"{_STYLE}text-line-through-type", "none") != "none"
-        ):
-            styles.struck.add(name)
-        if child.get(f"{_FO}font-weight") == "bold":
-            styles.bold.add(name)
-        if child.get(f"{_TABLE}display") == "false":
-            styles.hiding.add(name)
-
-
-def _count(element: Any, name: str) -> int:
-    value = element.get(f"{_TABLE}{name}", "1")
-    return max(1, min(int(value), 2**24)) if value.isdigit() else 1
+def _rows(
+    table: Any, styles: _Styles, refusal: Any, how: ReadOptions
+) -> tuple[list[Row], list[tuple[int, int, int, int]]]:
+    """The rows that hold something, and the merged cells. Rows and cells that are written once and repeated count
+    each time."""
+    rows: list[Row] = []
+    merged: list[tuple[int, int, int, int]] = []
+    number, cells = 1, 0
+    for element in table.get_elements("descendant::table:table-row[not(ancestor::table:table-cell)]"):
+        count = _count(element, "number-rows-repeated")
+        made = _row(element, number, styles, merged)
+        cells += count * len(made.cells)
+        if cells > how.limits.cells:
+            raise refusal("cells", f"it has {cells} cells or more")
+        if made.cells:
+            if len(rows) + count > how.limits.rows:
+                raise refusal("rows", f"it has {len(rows) + count} rows")
+            rows += [made, *(_again(made, number + n) for n in range(1, count))]
+        number += count
+    return rows, merged
 
 
 def _again(row: Row, number: int) -> Row:
@@ -149,81 +107,99 @@ def _again(row: Row, number: int) -> Row:
     return Row(number, cells, row.hidden, row.filtered)
 
 
-def _row(element: Any, number: int, styles: _Styles, page: _Page) -> Row:
+def _row(element: Any, number: int, styles: _Styles, merged: list[tuple[int, int, int, int]]) -> Row:
     cells: list[Cell] = []
     column = 1
-    for child in element:
-        if child.tag not in (f"{_TABLE}table-cell", f"{_TABLE}covered-table-cell"):
-            continue
-        count = _count(child, "number-columns-repeated")
-        wide, high = _count(child, "number-columns-spanned"), _count(child, "number-rows-spanned")
+    for child in element.get_elements("table:table-cell|table:covered-table-cell"):
+        wide, high = (_count(child, f"number-{of}-spanned") for of in ("columns", "rows"))
         if wide > 1 or high > 1:
-            page.merged.append((number, column, number + high - 1, column + wide - 1))
-        made = _cell(child, number, column, styles) if child.tag == f"{_TABLE}table-cell" else None
+            merged.append((number, column, number + high - 1, column + wide - 1))
+        count = _count(child, "number-columns-repeated")
+        made = _cell(child, number, column, styles) if child.tag == "table:table-cell" else None
         if made is not None:
             cells.append(made)
             for n in range(1, min(count, 16384)):
                 cells.append(Cell(number, column + n, made.kind, made.value, made.shown, made.marks))
         column += count
-    visibility = element.get(f"{_TABLE}visibility", "visible")
+    visibility = element.get_attribute_string("table:visibility") or "visible"
     return Row(number, tuple(cells), visibility != "visible", visibility == "filter")
 
 
+def _count(element: Any, name: str) -> int:
+    value = element.get_attribute_string(f"table:{name}") or "1"
+    return max(1, min(int(value), 2**24)) if value.isdecimal() and len(value) < 10 else 1
+
+
+def _hidden_columns(table: Any) -> frozenset[int]:
+    hidden: set[int] = set()
+    column = 1
+    for element in table.get_elements("descendant::table:table-column"):
+        count = _count(element, "number-columns-repeated")
+        if (element.get_attribute_string("table:visibility") or "visible") != "visible":
+            hidden |= set(range(column, column + min(count, 1000)))
+        column += count
+    return frozenset(hidden)
+
+
 def _cell(element: Any, row: int, column: int, styles: _Styles) -> Cell | None:
-    text = "\n".join(_said(p) for p in element if p.tag == f"{_TEXT}p")
-    notes = [note for note in element if note.tag == f"{_OFFICE}annotation"]
-    comment = " ".join(_said(p) for note in notes for p in note if p.tag == f"{_TEXT}p")
-    comment = " ".join(comment.split())
-    kind = element.get(f"{_OFFICE}value-type")
-    formula = element.get(f"{_TABLE}formula")
-    marks = {"from-formula"} if formula else set()
-    if element.get(f"{_TABLE}style-name", "") in styles.bold:
-        marks.add("bold")
-    if element.get(f"{_TABLE}style-name", "") in styles.struck:
-        marks.add("struck")
-    else:
-        marks |= _struck_inside(element, styles, text)
-    if formula and (element.get(f"{_CALC}value-type") == "error" or text.startswith("Err:")):
+    paragraphs = element.get_elements("text:p")
+    text = "\n".join(map(_text, paragraphs))
+    comment = " ".join(" ".join(element.xpath("office:annotation/text:p/descendant::text()")).split())
+    formula = element.get_attribute_string("table:formula")
+    marks = set(styles.marks("table-cell", element.style)) | ({"from-formula"} if formula else set())
+    marks |= _marks_inside(paragraphs, styles, text)
+    if "struck" in marks:
+        marks.discard("part-struck")
+    failed = element.get_attribute_string("calcext:value-type") == "error" or text.startswith("Err:")
+    if formula and failed:
         return Cell(row, column, "error", text, text, frozenset(marks), comment)
+    kind = element.get_attribute_string("office:value-type")
     if formula and kind is None and not text:
         return Cell(row, column, "formula", formula, formula, frozenset(marks), comment)
+    stored = {key: element.get_attribute_string(f"office:{key}") for key in _STORED}
+    text = text or stored["string-value"] or stored["value"] or ""
     if not text:
-        value = element.get(f"{_OFFICE}string-value") or element.get(f"{_OFFICE}value") or ""
-        if not value:
-            return None
-        text = value
+        return None
     found = _KINDS.get(kind or "string", "text")
     if found == "text":
         return Cell(row, column, kind_of_text(text), text, text, frozenset(marks), comment)
     if found == "number":
-        number = float(element.get(f"{_OFFICE}value", "nan"))
+        number = float(stored["value"] or "nan")
         plain = int(number) if number.is_integer() else number
         return Cell(row, column, "number", plain, text, frozenset(marks), comment)
-    value = element.get(f"{_OFFICE}date-value") or element.get(f"{_OFFICE}time-value") or text
+    value = stored["date-value"] or stored["time-value"] or text
     return Cell(row, column, found, value, text, frozenset(marks), comment)
 
 
-def _said(element: Any) -> str:
-    """The text of a paragraph, with its spaces, tabs and breaks; without notes inside it."""
-    out = element.text or ""
-    for child in element:
-        if child.tag == f"{_TEXT}s":
-            count = child.get(f"{_TEXT}c", "1")
-            out += " " * (min(int(count), 1000) if count.isdigit() else 1)
-        elif child.tag == f"{_TEXT}tab":
-            out += "\t"
-        elif child.tag == f"{_TEXT}line-break":
-            out += "\n"
-        elif child.tag != f"{_OFFICE}annotation":
-            out += _said(child)
-        out += child.tail or ""
+_STORED = ("value", "string-value", "date-value", "time-value")
+_PIECES = ("text()", "text:s", "text:tab", "text:line-break")
+_OUTSIDE_NOTES = "|".join(f"descendant::{piece}[not(ancestor::office:annotation)]" for piece in _PIECES)
+_SIGNS = {"text:tab": "\t", "text:line-break": "\n"}
+MOST_SPACES = 1000
+
+
+def _text(element: Any) -> str:
+    """The text of a paragraph or a part of one, with its spaces, tabs and breaks. The library's own words for it show
+    where links lead, and what notes say."""
+    if not element.children:
+        return str(element.text or "")
+    out = ""
+    for piece in element.xpath(_OUTSIDE_NOTES):
+        if isinstance(piece, str):
+            out += piece
+        elif piece.tag == "text:s":
+            count = piece.get_attribute_string("text:c") or "1"
+            out += " " * (min(int(count), MOST_SPACES) if count.isdecimal() and len(count) < 10 else 1)
+        else:
+            out += _SIGNS[piece.tag]
     return out
 
 
-def _struck_inside(element: Any, styles: _Styles, text: str) -> set[str]:
-    gone = "".join(
-        _said(span) for span in element.iter(f"{_TEXT}span") if span.get(f"{_TEXT}style-name", "") in styles.struck
-    )
-    if not gone.strip():
-        return set()
-    return {"struck"} if gone.strip() == text.strip() else {"part-struck"}
+def _marks_inside(paragraphs: Sequence[Any], styles: _Styles, text: str) -> set[str]:
+    """Whether part of a text, or all of it, is struck through by a style of its own; whether part of it is raised."""
+    spans = [(_text(s), styles.marks("text", s.style)) for p in paragraphs for s in p.get_elements(_SPANS)]
+    marks = {"superscript"} if any("superscript" in has and part.strip() for part, has in spans) else set()
+    gone = "".join(part for part, has in spans if "struck" in has).strip()
+    if gone:
+        marks.add("struck" if gone == text.strip() else "part-struck")
+    return marks

@@ -169,6 +169,8 @@ _GREETING = re.compile(
     r"prezad[oa]s?|car[oaie]|ciao|salut)\b(?P<rest>.{0,60})",
     re.I,
 )
+_NO_NAMES = frozenset("dear hi hello hey hallo liebe lieber bonjour hola estimado estimada".split())
+"""Greetings that no name begins with: “Dear Guillemot”, but not “Cara Wren”."""
 _CLOSING = re.compile(
     r"(?:"
     r"(?:with )?(?:(?:very )?(?:best|kind(?:est)?|warm(?:est)?|many)|all the best|all best)"
@@ -233,14 +235,14 @@ def _of_the_head(text: str) -> bool:
 
 
 def _greets(text: str) -> bool:
-    """“Dear Ms Skua,”: with a mark at its end, or nothing but greeting and one word. “Cara Wren” is a name."""
+    """“Dear Ms Skua,”: with a mark at its end, nothing but the greeting, or with one that no name begins with."""
     found = _GREETING.fullmatch(text)
     if found is None:
         return False
     rest = found["rest"].strip()
     if len(rest.split()) > 4 and names_somebody(rest):
         return False
-    return not rest or rest[-1] in ",!:.;" or not is_name(text) or text.split(maxsplit=1)[0].casefold() == "dear"
+    return not rest or rest[-1] in ",!:.;" or not is_name(text) or text.split(maxsplit=1)[0].casefold() in _NO_NAMES
 
 
 def _ends(text: str, later: int) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import hashlib
 from pathlib import Path
 
@@ -9,19 +10,20 @@ from pipeline.core.door import Bounds, read_apart
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain, require_plain_file
 from pipeline.core.order import ListLimits
-from pipeline.intake.spreadsheet.container import detect_container
+from pipeline.intake.spreadsheet.container import Kind, detect_container, refuse_entities
+from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES, format_of
 from pipeline.intake.spreadsheet.list_limits import limit_fault, measure_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions, Sheet
 
-NOT_A_LIST = {
+NOT_A_LIST: dict[Kind, str] = {
+    "old office": "this is an office document, but no workbook",
     "pdf": "this is a PDF",
-    "other-zip": "this is a packed file, but no workbook",
+    "packed": "this is a packed file, but no workbook",
     "markup": "this is a web page or XML with another ending",
     "plain": "this is no workbook, whatever its ending says",
 }
 BOUNDS = Bounds(seconds=180, memory_mb=1500, answer_mb=512)
 """For the largest list that the limits allow; text is read here, by code that is ours."""
-TEXT_SUFFIXES = (".csv", ".tsv", ".tab", ".txt")
 
 
 def read_sheet(path: Path, how: ReadOptions | None = None) -> Sheet:
@@ -37,35 +39,24 @@ def read_sheet(path: Path, how: ReadOptions | None = None) -> Sheet:
 def _read(path: Path, how: ReadOptions) -> Sheet:
     data = file_bytes(path, how.limits)
     sha256 = hashlib.sha256(data).hexdigest()
-    kind = detect_container(path, data, how.limits)
-    if kind == "xlsx":
-        from pipeline.intake.spreadsheet.xlsx import read_workbook
-
-        return read_apart(read_workbook, path, data, sha256, how, where=path, bounds=BOUNDS)
-    if kind == "ods":
-        from pipeline.intake.spreadsheet.opendocument import read_ods
-
-        return read_apart(read_ods, path, data, sha256, how, where=path, bounds=BOUNDS)
-    if kind == "ole":
-        from pipeline.intake.spreadsheet.xls import read_xls
-
-        return read_apart(read_xls, path, data, sha256, how.sheet, where=path, bounds=BOUNDS)
-    if kind == "xlsb":
-        from pipeline.intake.spreadsheet.values_only import read_values
-
-        return read_apart(read_values, path, data, sha256, how, kind, where=path, bounds=BOUNDS)
-    if kind == "plain" and path.suffix.lower() in TEXT_SUFFIXES:
-        from pipeline.intake.spreadsheet.delimited_text import read_delimited
-
-        return read_delimited(path, data, sha256, how)
-    raise CannotRun(
-        Fault(
-            where=str(path),
-            found=NOT_A_LIST[kind],
-            expected="a spreadsheet, or text in columns (.csv, .tsv, .txt)",
-            remedy="save the list as .xlsx from the program it was made with",
+    file = detect_container(path, data, how.limits)
+    found = format_of(path, file)
+    if found is None:
+        raise CannotRun(
+            Fault(
+                where=str(path),
+                found=NOT_A_LIST[file.kind],
+                expected=f"a spreadsheet, or text in columns ({' '.join(LIST_SUFFIXES)})",
+                remedy="save the list as .xlsx from the program it was made with",
+            )
         )
-    )
+    if file.kind == "packed":
+        refuse_entities(path, data)
+    if found.own_reader:
+        sheet = found.read(path, data, sha256, how)
+    else:
+        sheet = read_apart(found.read, path, data, sha256, how, where=path, bounds=BOUNDS)
+    return dataclasses.replace(sheet, unread=sheet.unread + found.unread) if found.unread else sheet
 
 
 def file_bytes(path: Path, limits: ListLimits | None = None) -> bytes:

@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
+from xlsxwriter.utility import xl_cell_to_rowcol, xl_col_to_name
+
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.order import ListLimits
@@ -109,21 +111,14 @@ def row_told(sheet: Sheet, row: Row) -> Told:
 
 def column_letters(column: int) -> str:
     """1 → A, 27 → AA."""
-    out = ""
-    while column > 0:
-        column, digit = divmod(column - 1, 26)
-        out = chr(65 + digit) + out
-    return out
+    return str(xl_col_to_name(column - 1))
 
 
 def column_index(word: str) -> int | None:
     """A → 1, AA → 27; None for what is no column's letters."""
     if not word.isascii() or not word.isalpha() or len(word) > 3:
         return None
-    number = 0
-    for letter in word.upper():
-        number = number * 26 + ord(letter) - 64
-    return number
+    return int(xl_cell_to_rowcol(f"{word.upper()}1")[1]) + 1
 
 
 _ERROR_TEXT = re.compile(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import dataclasses
 import datetime as dt
 import io
 import os
@@ -12,11 +13,11 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.intake.spreadsheet.container import Container, damaged_fault, locked_fault
+from pipeline.intake.spreadsheet.container import damaged_fault, locked_fault
 from pipeline.intake.spreadsheet.list_limits import limit_fault
 from pipeline.intake.spreadsheet.number_format import format_value
 from pipeline.intake.spreadsheet.sheet import Cell, ReadOptions, Row, Sheet, Value, kind_of_text, pick_page
-from pipeline.intake.spreadsheet.xml_scan import PartScan, close_open_cells, scan_xlsb, sheet_parts
+from pipeline.intake.spreadsheet.xml_scan import PartScan, scan_xlsb, sheet_parts
 
 EMPTY = 10
 """Rows times columns of the area that holds cells, for each cell an order allows: the quick reader sets aside room for
@@ -59,15 +60,31 @@ def _no_stderr() -> Iterator[None]:
         os.close(nowhere)
 
 
-def read_values(
-    path: Path, data: bytes, sha256: str, how: ReadOptions, container: Container, glance: PartScan | None = None
-) -> Sheet:
-    """One sheet's values. `glance` is what is already known of a large .xlsx's sheet."""
+def read_values(path: Path, data: bytes, sha256: str, how: ReadOptions, glance: PartScan) -> Sheet:
+    """The values of one sheet of a large .xlsx. `glance` is what is already known of it."""
+    book, title, hidden, others = _opened(path, data, how)
+    return _values(book, glance, how, Sheet(file=path.name, path=path, name=title, sha256=sha256, rows=(),
+                                            others=others, hidden=hidden))  # fmt: skip
+
+
+def read_binary_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
+    """The values of one sheet of an .xlsb. CannotRun when it is damaged or has no such sheet."""
+    book, title, hidden, others = _opened(path, data, how)
+    with _guarded(path):
+        part = sheet_parts(data).get(title)
+        if part is None:
+            raise damaged_fault(path, f"the sheet “{title}” has no part")
+        glance = scan_xlsb(data, part)
+    return _values(book, glance, how, Sheet(file=path.name, path=path, name=title, sha256=sha256, rows=(),
+                                            others=others, hidden=hidden))  # fmt: skip
+
+
+def _opened(path: Path, data: bytes, how: ReadOptions) -> tuple[Any, str, bool, tuple[tuple[str, str], ...]]:
+    """The workbook, and the sheet that is to be read: its name, whether it is hidden, the others."""
     import python_calamine as calamine
 
     try:
         with _guarded(path):
-            parts = sheet_parts(data) if container == "xlsb" else {}
             book = calamine.load_workbook(io.BytesIO(data))
             pages = [
                 (m.name, m.visible != calamine.SheetVisibleEnum.Visible)
@@ -76,13 +93,12 @@ def read_values(
             ]
     except calamine.PasswordError:
         raise locked_fault(path) from None
-    title, hidden, others = pick_page(path, pages, how.sheet)
-    if container == "xlsb":
-        if title not in parts:
-            raise damaged_fault(path, f"the sheet “{title}” has no part")
-        with _guarded(path):
-            glance = scan_xlsb(data, parts[title])
-    seen = glance or PartScan()
+    return book, *pick_page(path, pages, how.sheet)
+
+
+def _values(book: Any, seen: PartScan, how: ReadOptions, sheet: Sheet) -> Sheet:
+    """The sheet with its rows."""
+    path, title = sheet.path, sheet.name
     if seen.cells > how.limits.cells:
         raise limit_fault(f"{path}, sheet “{title}”", "cells", f"it has {seen.cells} cells", how.limits)
     if not seen.in_order:
@@ -97,27 +113,16 @@ def read_values(
             )
         )
     with _guarded(path):
-        if seen.short:
-            book = calamine.load_workbook(io.BytesIO(close_open_cells(data, parts[title])))
         page = book.get_sheet_by_name(title)
         merged = tuple((a[0] + 1, a[1] + 1, b[0] + 1, b[1] + 1) for a, b in page.merged_cell_ranges or ())
         rows = _rows(page.to_python(skip_empty_area=False), seen)
-    unread = ["how numbers are shown", "struck-through text", "comments", "formulas"]
-    return Sheet(
-        file=path.name,
-        path=path,
-        name=title,
-        sha256=sha256,
-        rows=rows,
-        merged=merged,
-        others=others,
-        hidden=hidden,
-        filter_row=seen.filter[0],
-        read_by="python-calamine",
-        unread=tuple(unread),
+    return dataclasses.replace(
+        sheet, rows=rows, merged=merged, filter_row=seen.filter[0], read_by="python-calamine", unread=UNREAD
     )
 
 
+UNREAD = ("how numbers are shown", "struck-through text", "comments", "formulas", "hidden columns")
+"""What no quick reading sees."""
 MOST_SHARED = 5_000
 
 

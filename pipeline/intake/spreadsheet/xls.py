@@ -9,10 +9,10 @@ from typing import Any
 from pipeline.core.errors import CannotRun
 from pipeline.intake.spreadsheet.container import damaged_fault, locked_fault
 from pipeline.intake.spreadsheet.number_format import format_value
-from pipeline.intake.spreadsheet.sheet import Cell, CellKind, Row, Sheet, Value, kind_of_text, pick_page
+from pipeline.intake.spreadsheet.sheet import Cell, CellKind, ReadOptions, Row, Sheet, Value, kind_of_text, pick_page
 
 
-def read_xls(path: Path, data: bytes, sha256: str, sheet: str | None) -> Sheet:
+def read_xls(path: Path, data: bytes, sha256: str, how: ReadOptions) -> Sheet:
     """One sheet of an .xls file. CannotRun when it is locked, damaged, or has no such sheet."""
     import xlrd
     from xlrd import biffh
@@ -21,7 +21,7 @@ def read_xls(path: Path, data: bytes, sha256: str, sheet: str | None) -> Sheet:
         try:
             book = xlrd.open_workbook(file_contents=data, formatting_info=True, logfile=nowhere, on_demand=True)
             pages = [(name, _is_hidden(book, name)) for name in book.sheet_names()]
-            title, hidden, others = pick_page(path, pages, sheet)
+            title, hidden, others = pick_page(path, pages, how.sheet)
             page = book.sheet_by_name(title)
             rows = _rows(book, page, xlrd)
         except CannotRun:
@@ -79,9 +79,9 @@ def _cell(book: Any, page: Any, xlrd: Any, r: int, c: int, notes: dict[tuple[int
     plain: Value
     if kind == xlrd.XL_CELL_TEXT:
         said, plain, text = kind_of_text(value), value, value
-        struck = _struck(book, page.rich_text_runlist_map.get((r, c)), value)
-        if struck and "struck" not in marks:
-            marks.add(struck)
+        marks |= _marks_inside(book, page.rich_text_runlist_map.get((r, c)), value)
+        if "struck" in marks:
+            marks.discard("part-struck")
     elif kind == xlrd.XL_CELL_ERROR:
         text = xlrd.error_text_from_code.get(value, "#ERROR")
         said, plain = "error", text
@@ -102,14 +102,14 @@ def _cell(book: Any, page: Any, xlrd: Any, r: int, c: int, notes: dict[tuple[int
     return Cell(r + 1, c + 1, said, plain, text, frozenset(marks), notes.get((r, c), ""))
 
 
-def _struck(book: Any, runs: list[tuple[int, int]] | None, text: str) -> str:
-    """Whether part of a text, or all of it, is struck through."""
+def _marks_inside(book: Any, runs: list[tuple[int, int]] | None, text: str) -> set[str]:
+    """Whether part of a text, or all of it, is struck through; whether part of it is raised or lowered."""
     if not runs:
-        return ""
+        return set()
     ends = [start for start, _ in runs[1:]] + [len(text)]
-    gone = "".join(
-        text[start:end] for (start, font), end in zip(runs, ends, strict=True) if book.font_list[font].struck_out
-    )
-    if not gone.strip():
-        return ""
-    return "struck" if gone.strip() == text.strip() else "part-struck"
+    fonts = [(text[start:end], book.font_list[font]) for (start, font), end in zip(runs, ends, strict=True)]
+    marks = {"superscript"} if any(part.strip() and font.escapement for part, font in fonts) else set()
+    gone = "".join(part for part, font in fonts if font.struck_out).strip()
+    if gone:
+        marks.add("struck" if gone == text.strip() else "part-struck")
+    return marks

@@ -50,13 +50,13 @@ def read_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> She
             raise damaged_fault(path, error) from None
         chosen = dataclasses.replace(how, sheet=title)
         if glance.cells + glance.rows > MOST_CELLS:
-            return read_values(path, data, sha256, chosen, "xlsx", glance)
+            return read_values(path, data, sha256, chosen, glance)
     try:
         book = _load(path, data, results=True)
     except _PartMissing:
         if not parts:
             raise
-        return read_values(path, data, sha256, chosen, "xlsx", glance)  # a picture is gone, not the sheet
+        return read_values(path, data, sha256, chosen, glance)  # a picture is gone, not the sheet
     pages = {page.title: page for page in book.worksheets}
     title, hidden, others = pick_page(
         path, [(name, p.sheet_state != "visible") for name, p in pages.items()], how.sheet
@@ -70,7 +70,7 @@ def read_workbook(path: Path, data: bytes, sha256: str, how: ReadOptions) -> She
             raise damaged_fault(path, f"the cells of the sheet “{title}” are spread too wide")
         places = places_in(data, parts[title])
         if len(places) < glance.cells:  # some cells do not say where they stand
-            return read_values(path, data, sha256, chosen, "xlsx", glance)
+            return read_values(path, data, sha256, chosen, glance)
     formulas = _formulas(path, data, title, places) if not parts or glance.formulas else {}
     filters = _filters(page)
     strokes: dict[int, frozenset[str]] = {}

@@ -9,11 +9,10 @@ from __future__ import annotations
 import io
 import posixpath
 import re
-import struct
 import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import IO
+from typing import IO, Any
 from xml.etree import ElementTree
 
 from pipeline.intake.spreadsheet.sheet import column_index
@@ -31,7 +30,6 @@ class PartScan:
     last_column: int = 0
     in_order: bool = True  # rows one after another: the quick reader takes it for granted
     formulas: bool = False
-    short: bool = False  # .xlsb: cells that do not say their column
     hidden: set[int] = field(default_factory=set)
     filter: tuple[int, int, bool] = (0, 0, False)  # first row, with the buttons; last row; whether it hides anything
     errors: dict[tuple[int, int], str] = field(default_factory=dict)
@@ -63,7 +61,8 @@ def sheet_parts(data: bytes) -> dict[str, str]:
             else str(rel.get("Target"))[1:]
             for rel in ElementTree.fromstring(packed.read(rels))
         }
-        said = _sheets_xml(packed.read(names[book])) if book.endswith("xml") else _sheets_bin(packed.read(names[book]))
+        binary = book.endswith("bin")
+        said = _sheets_bin(packed, names[book]) if binary else _sheets_xml(packed.read(names[book]))
         return {title: targets[key] for title, key in said if targets.get(key) in packed.namelist()}
 
 
@@ -155,115 +154,64 @@ def _whole_rows(stream: IO[bytes]) -> Iterator[bytes]:
 
 # --- .xlsb ------------------------------------------------------------------------------------------------------
 
-_BRT_ROW, _BRT_END, _BRT_SHEET = 0, 146, 156
-_BRT_ERRORS = (3, 11)  # a cell with an error, a formula with one
-_ERROR_WORDS = {0: "#NULL!", 7: "#DIV/0!", 15: "#VALUE!", 23: "#REF!", 29: "#NAME?", 36: "#NUM!", 42: "#N/A"}
-"""[MS-XLSB] 2.4 and 2.5.97.2, from memory; the tests hold them against a file of another program."""
-
-
-def _records(data: bytes) -> Iterator[tuple[int, bytes]]:
-    """The records of a binary part: kind and content. Stops at the first that is cut off."""
-    at, end = 0, len(data)
-    while at < end:
-        kind = data[at]
-        at += 1
-        if kind & 0x80 and at < end:
-            kind = (kind & 0x7F) | (data[at] << 7)
-            at += 1
-        size = shift = 0
-        while at < end and shift < 28:
-            byte = data[at]
-            at += 1
-            size |= (byte & 0x7F) << shift
-            shift += 7
-            if not byte & 0x80:
-                break
-        if at + size > end:
-            return
-        yield kind, data[at : at + size]
-        at += size
+_TEXT_IN_PLACE = 6
+_WITHOUT_COLUMN = range(12, 19)
+"""Records that the library does not know: BrtCellSt, and BrtShortBlank to BrtShortIsst, of [MS-XLSB] 2.4."""
 
 
 def scan_xlsb(data: bytes, part: str) -> PartScan:
-    """Read through one binary sheet once."""
+    """Read through one binary sheet once, with pyxlsb's reader of records. python-calamine gives error cells as empty
+    and passes over cells that do not say their column: the first are found here, a sheet with the second is refused.
+
+    ValueError for a sheet that cannot be read safely.
+    """
+    from pyxlsb import biff12
+    from xlrd import error_text_from_code  # one table of error codes for .xls and .xlsb
+
     seen = PartScan()
-    with zipfile.ZipFile(io.BytesIO(data)) as packed:
-        content = packed.read(part)
-    row = column = 0
-    for short_kind, short_body in _records(content):
-        kind, body = _whole(short_kind, short_body, column)
-        seen.short |= kind != short_kind
-        if kind == _BRT_END:
+    row = 0
+    for kind, record in _records(data, part):
+        if kind == biff12.SHEETDATA_END:
             break
-        if kind == _BRT_ROW:
-            if len(body) < 12:
+        if kind == biff12.ROW:
+            if record.r is None:
                 raise ValueError("a row is cut short")
-            seen.in_order &= struct.unpack_from("<I", body)[0] >= row
-            row = struct.unpack_from("<I", body)[0] + 1
-            column = 0
-            if body[11] & 0x10:
-                seen.hidden.add(row)
-        elif 1 <= kind <= 11:
-            if len(body) < 8:
+            seen.in_order &= record.r >= row
+            row = record.r + 1
+        elif kind in _WITHOUT_COLUMN:
+            raise ValueError("its cells do not say which column they stand in")
+        elif biff12.BLANK <= kind <= biff12.FORMULA_BOOLERR:
+            if record.c is None:
                 raise ValueError("a cell is cut short")
-            column = struct.unpack_from("<I", body)[0] + 1
             seen.cells += 1
-            if kind > 1:  # 1 is a blank with a style
-                seen.last_row, seen.last_column = max(seen.last_row, row), max(seen.last_column, column)
-            if kind in _BRT_ERRORS and len(body) >= 9:
-                seen.errors[row, column] = _ERROR_WORDS.get(body[8], "#ERROR")
+            if kind != biff12.BLANK:
+                seen.last_row, seen.last_column = max(seen.last_row, row), max(seen.last_column, record.c + 1)
+            if kind in (biff12.BOOLERR, biff12.FORMULA_BOOLERR):
+                seen.errors[row, record.c + 1] = error_text_from_code.get(int(record.v, 16), "#ERROR")
     return seen
 
 
-def _whole(kind: int, body: bytes, column: int) -> tuple[int, bytes]:
-    """A cell's record in its full form. Records 12 to 18 leave the column out: it is the one after the last."""
-    if 12 <= kind <= 18 and len(body) >= 4:
-        return kind - 11, struct.pack("<I", column) + body
-    return kind, body
+def _sheets_bin(packed: zipfile.ZipFile, part: str) -> list[tuple[str, str]]:
+    from pyxlsb import biff12
+
+    return [(record.name, record.rId) for kind, record in _records(packed, part) if kind == biff12.SHEET]
 
 
-def _number(value: int, most: int) -> bytes:
-    """A record's kind or size: seven bits a byte, the eighth says that there are more."""
-    out = bytearray()
-    for _ in range(most):
-        out.append(value & 0x7F | (0x80 if value > 0x7F else 0))
-        value >>= 7
-        if not value:
-            break
-    return bytes(out)
+def _records(packed: bytes | zipfile.ZipFile, part: str) -> Iterator[tuple[int, Any]]:
+    """The records of a binary part, by kind."""
+    from pyxlsb import BIFF12Reader, Handler
+    from pyxlsb.handlers import CellHandler
 
+    class WithoutColumn(Handler):  # type: ignore[misc]
+        def read(self, reader: Any, recid: int, reclen: int) -> int:
+            return reclen
 
-def close_open_cells(data: bytes, part: str) -> bytes:
-    """The file with every cell of one sheet saying its column: the quick reader passes over those that do not."""
-    out = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as new:
-        for name in old.namelist():
-            content = old.read(name)
-            if name == part:
-                records, column = bytearray(), 0
-                for short_kind, short_body in _records(content):
-                    kind, body = _whole(short_kind, short_body, column)
-                    if kind == _BRT_ROW:
-                        column = 0
-                    elif 1 <= kind <= 11 and len(body) >= 4:
-                        column = struct.unpack_from("<I", body)[0] + 1
-                    # a kind keeps the high bit of its first byte in the number itself
-                    head = bytes([kind]) if kind < 0x80 else bytes([kind & 0x7F | 0x80, kind >> 7])
-                    records += head + _number(len(body), 4) + body
-                content = bytes(records)
-            new.writestr(name, content)
-    return out.getvalue()
-
-
-def _sheets_bin(data: bytes) -> list[tuple[str, str]]:
-    out = []
-    for kind, body in _records(data):
-        if kind == _BRT_SHEET and len(body) > 16:
-            count = struct.unpack_from("<I", body, 8)[0]
-            key = body[12 : 12 + 2 * count].decode("utf-16-le", "replace")
-            at = 12 + 2 * count
-            if at + 4 > len(body):
-                continue
-            length = struct.unpack_from("<I", body, at)[0]
-            out.append((body[at + 4 : at + 4 + 2 * length].decode("utf-16-le", "replace"), key))
-    return out
+    if isinstance(packed, bytes):
+        with zipfile.ZipFile(io.BytesIO(packed)) as opened:
+            content = opened.read(part)
+    else:
+        content = packed.read(part)
+    reader = BIFF12Reader(io.BytesIO(content))
+    more = {_TEXT_IN_PLACE: CellHandler(), **dict.fromkeys(_WITHOUT_COLUMN, WithoutColumn())}
+    reader.handlers = {**reader.handlers, **more}
+    yield from reader
