@@ -79,7 +79,8 @@ def _cutting(plan: ShopPlan, order: Order, wood: bool) -> list[Operation]:
     elif cutter.kind in ("point", "end-mill") and order.limits.deepest is not None:
         what += f" Line {units.show(cutter.line_width)} wide, {units.show(order.limits.deepest)} deep at most."
     if order.finish.compensate:
-        what += " The letters are cut wider by what the sanding takes off again."
+        how = "grooves are cut deeper" if order.files.grooves else "letters are cut wider"
+        what += f" The {how} by what the sanding takes off again."
     out.append(Operation(name="Letter", what=what, cautions=_of_cutter(plan, wood)))
     if plan.pocket is not None:
         tools = "; then ".join(
