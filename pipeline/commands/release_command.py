@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,6 +11,7 @@ from pipeline.accounts import BROKEN
 from pipeline.core import catalogue
 from pipeline.core.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.printable import json_text
 from pipeline.core.units import Units
 from pipeline.outputs.delivery_papers import Parcel, delivery_papers
 from pipeline.outputs.revision import PaperIdentity, identity_of
@@ -91,7 +91,7 @@ def release(
         except Moved:
             continue  # something was recorded meanwhile: it is decided again
         if as_json:
-            say(json.dumps(_plain(done, units), ensure_ascii=False, indent=1))
+            say(json_text(_plain(done, units), indent=1))
         else:
             say(_told(done, units) + f"\nFor the parcel: {' · '.join(str(done.folder / name) for name in papers)}")
         return 1 if done.held else 0

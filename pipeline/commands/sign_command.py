@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import textwrap
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
@@ -17,6 +16,7 @@ from pipeline.core.door import read_apart
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import require_plain_file, write_whole
 from pipeline.core.order import OrderFolder
+from pipeline.core.printable import json_text
 from pipeline.core.row_selection import parse_rows
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.revision import PaperIdentity
@@ -134,7 +134,7 @@ def sign(
     _changes(target, folder, ledger, (lambda text: None) if as_json else say)
     if as_json:
         documents = [t.document for t in told]
-        say(json.dumps(documents[0] if len(documents) == 1 else documents, ensure_ascii=False, indent=1))
+        say(json_text(documents[0] if len(documents) == 1 else documents, indent=1))
     return 1 if any(t.wrong for t in told) else 0
 
 

@@ -11,7 +11,6 @@ ones. Files are copied while nobody else can write, so that a refusal is recorde
 from __future__ import annotations
 
 import hashlib
-import json
 import re
 import stat
 from collections.abc import Callable, Mapping, Sequence
@@ -25,6 +24,7 @@ from pipeline.core.files import read_plain, remove_unfinished, write_whole
 from pipeline.core.findings import Finding, find
 from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.model import Plaque
+from pipeline.core.printable import json_text
 from pipeline.core.units import MM, Units
 from pipeline.outputs.delivery_papers import LABELS, PACKING
 from pipeline.outputs.revision import PaperIdentity
@@ -250,7 +250,7 @@ def _manifest(done: Released, identity: PaperIdentity, papers: Sequence[str]) ->
             {"name": name, "sha256": hashlib.sha256((done.folder / name).read_bytes()).hexdigest()} for name in papers
         ],
     }
-    return (json.dumps(told, ensure_ascii=False, indent=1) + "\n").encode("utf-8", "backslashreplace")
+    return (json_text(told, indent=1) + "\n").encode("utf-8", "backslashreplace")
 
 
 def _again(entry: LedgerEntry, **changed: object) -> LedgerEntry:
