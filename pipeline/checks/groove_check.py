@@ -46,6 +46,12 @@ def check_grooves(line: SetLine, sweeps: GrooveSweeper, tolerance: float, measur
     return _ends(line, found, sweeps.grooves.cutter, measures)
 
 
+def groove_depth(line: SetLine, sweeps: GrooveSweeper) -> float | None:
+    """How deep the grooves of a line go at most, mm, as they are written; None for a line that has none."""
+    lines = (groove for p in pieces_of(line) if _has_area(p) for groove in sweeps.lines(p.shape, p.scale))
+    return max((-float(groove[:, 2].min()) for groove in lines), default=None)
+
+
 def _has_area(piece: Piece) -> bool:
     return bool(piece.shape.outline) and not piece.shape.single_line
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Literal
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.checks.groove_check import check_grooves
+from pipeline.checks.groove_check import check_grooves, groove_depth
 from pipeline.checks.land_check import CutSpread, LandPlace, check_lands, measure_lands, size_enough
 from pipeline.checks.legibility import check_reading
 from pipeline.checks.stroke_check import LineStrokes, check_strokes, grown_by, helps_of, measure_strokes
@@ -55,12 +55,13 @@ def check_all(
     """Measure and check the lines of one plaque. stems: by face, the shape of its capital I, for [reading]."""
     finish = order.finish
     spread = CutSpread(grown_by(finish, cutter), cutter.line_width)
+    by = StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness)
     job = _CheckContext(
         artwork=artwork,
-        by=StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness),
+        by=by,
         measures=measures,
         order=order,
-        strokes={line.line: _strokes_of(line, cutter, order, measures) for line in artwork.lines},
+        strokes={line.line: _strokes_of(line, by, measures) for line in artwork.lines},
         lands=measure_lands(artwork.lines, blank, spread, measures),
         stems=stems or {},
     )
@@ -74,9 +75,15 @@ def check_all(
     return CheckResults(measures=measured, findings=tuple(findings), record=tuple(record))
 
 
-def _strokes_of(line: SetLine, cutter: Cutter, order: Order, measures: GlyphMetrics) -> LineStrokes:
+def _strokes_of(line: SetLine, by: StrokeContext, measures: GlyphMetrics) -> LineStrokes:
+    """What was measured of a line's strokes; its depth is that of the grooves as they are written, where they are."""
+    cutter, order = by.cutter, by.order
     key = ("strokes", line, cutter, order.finish, order.files.grooves)
-    return measures.recent.of(key, lambda: measure_strokes(line, cutter, order, measures))  # type: ignore[no-any-return]
+    found: LineStrokes = measures.recent.of(key, lambda: measure_strokes(line, cutter, order, measures))
+    if not order.files.grooves or not cutter.slope or _beyond_cutting(found, by):
+        return found
+    sweeps = groove_sweeper(cutter, order.files.tolerance, lowered_by(order, cutter))
+    return replace(found, deepest=groove_depth(line, sweeps))
 
 
 def _measured(number: int, job: _CheckContext) -> LineMeasure:

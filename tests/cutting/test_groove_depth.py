@@ -1,0 +1,59 @@
+"""The depth that is reported, judged and written is one: that of the grooves as they stand in the file."""
+
+from __future__ import annotations
+
+import ezdxf
+import pytest
+
+from pipeline.run import run_order
+
+ORDER = """\
+title = "Rowers of the year"
+client = "Marsh Rowing Circle"
+[list]
+file = "names.csv"
+columns = {{ name = "Name" }}
+[blank]
+shape = "rectangle"
+width = 160
+height = 50
+thickness = 12
+[cutter]
+use = "{bit}"
+[limits]
+deepest = {deepest}
+[[line]]
+text = "{{name}}"
+face = "{face}"
+cap_height = {size}
+[finish]
+sanded_off = 0.15
+compensate = {compensate}
+[files]
+grooves = true
+"""
+
+
+def run(folder, **how):
+    (folder / "order.toml").write_text(ORDER.format(**how), encoding="utf-8")
+    (folder / "names.csv").write_text("Name\nBo Reedman\n", encoding="utf-8")
+    return run_order(folder, workers=1)
+
+
+def depth_in_file(folder):
+    (file,) = (folder / "out" / "cut").glob("*.dxf")
+    lines = ezdxf.readfile(file).modelspace().query("POLYLINE[layer=='GROOVE']")
+    return max(-vertex.dxf.location.z for line in lines for vertex in line.vertices)
+
+
+@pytest.mark.parametrize("bit, face, size", [("vbit-30", "montserrat", 18.0), ("vbit-60", "roboto-slab", 11.0)])
+@pytest.mark.parametrize("compensate", ["true", "false"])
+def test_report_and_file_tell_the_same_depth_and_keep_to_the_limit(tmp_path, bit, face, size, compensate):
+    how = {"bit": bit, "face": face, "size": size, "compensate": compensate}
+    done = run(tmp_path, deepest=6.0, **how)
+    deep = depth_in_file(tmp_path)
+    assert done.report["plaques"][0]["lines"][0]["groove_depth"] == pytest.approx(deep, abs=1e-4)
+    just_too_little = run(tmp_path, deepest=deep - 0.002, **how)
+    assert just_too_little.outcome.plaques[0].state == "stopped"
+    assert not list((tmp_path / "out" / "cut").glob("*.dxf"))
+    assert run(tmp_path, deepest=deep + 0.002, **how).outcome.plaques[0].state == "ready"
