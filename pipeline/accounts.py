@@ -167,14 +167,19 @@ def _check_sheet(outcome: Outcome, target: Path) -> list[str]:
     file = target / CHECK
     try:
         with CalamineWorkbook.from_path(file) as book:
-            heads, *lines = book.get_sheet_by_name(check_sheet.SHEET).to_python()
+            heads, *lines = book.get_sheet_by_index(0).to_python()
     except (OSError, CalamineError, ValueError) as error:
         return [f"{file.name} cannot be read: {error}"]
-    row, state, mark = (heads.index(head) for head in (check_sheet.ROW, check_sheet.STATE, check_sheet.FINGERPRINT))
+    texts, column = check_sheet.columns_in([str(head) for head in heads])
+    row, state, mark = (column[key] for key in (check_sheet.ROW, check_sheet.STATE, check_sheet.FINGERPRINT))
     read = [(int(str(line[row]).removesuffix(".0")), str(line[state]), str(line[mark])) for line in lines]
-    words, faulty = check_sheet.STATE_WORDS, {row for row, _ in outcome.faults}
+    faulty = {row for row, _ in outcome.faults}
     due = [
-        (p.recipient.row, words["fault" if p.recipient.row in faulty else p.state], p.fingerprint)
+        (
+            p.recipient.row,
+            texts.text(check_sheet.STATES["fault" if p.recipient.row in faulty else p.state]),
+            p.fingerprint,
+        )
         for p in outcome.plaques
     ]
     return _compared(file, read, due)

@@ -17,7 +17,7 @@ OF_OTHER_ORDERS = {"ftfy", "multiprocessing", "ssl", "xml.etree"}
 DRAWS_AND_READS_BACK = {"reportlab", "pikepdf", "PIL", "python_calamine"}
 """What draws the papers and what else those need, and what reads papers back for the accounts."""
 OF_OTHER_LISTS = {"openpyxl", "python_calamine", "xlrd"}
-OF_COMPUTING = {"numpy", "shapely", "pydantic", "uharfbuzz", "pathops", "pyvoronoi", "xlsxwriter", "sqlite3"}
+OF_COMPUTING = {"numpy", "shapely", "pydantic", "uharfbuzz", "pathops", "pyvoronoi", "xlsxwriter", "sqlite3", "babel"}
 
 ORDER = """\
 title = "Shore wardens"

@@ -21,6 +21,7 @@ PACKAGE = Path(__file__).resolve().parent.parent
 
 LIBRARIES = (
     "anyascii",
+    "babel",
     "ezdxf",
     "fonttools",
     "ftfy",

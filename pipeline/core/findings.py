@@ -10,7 +10,7 @@ import string
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any, Literal
+from typing import Any, Literal, Protocol
 
 from pipeline.core.units import MM, Units
 
@@ -120,13 +120,35 @@ class Finding:
         return dict(self.facts).get(name)
 
 
+class Wording(Protocol):
+    """What templates ask of the language they are in."""
+
+    def phrase(self, english: str) -> str:
+        """A phrase of ours in this language."""
+
+    def form(self, number: float) -> int:
+        """Which of its forms goes with a number, from 0."""
+
+
+class _English:
+    def phrase(self, english: str) -> str:
+        return english
+
+    def form(self, number: float) -> int:
+        return 0 if number == 1 else 1
+
+
+ENGLISH: Wording = _English()
+
+
 class _Words(string.Formatter):
     """str.format with formats for lengths, in the order's unit: `mm` shows one with its unit, never as nought when it
     is not; `finer` with one decimal more; `up` and `down` round to that side; `number` is what is typed, without
-    unit. `{n:row is|rows are}` counts, with `=` before it only the words stand."""
+    unit. `{n:row is|rows are}` counts, with `=` before it only the words stand; there are as many as the language has
+    forms. `phrase` shows a phrase of ours in that language."""
 
-    def __init__(self, units: Units) -> None:
-        self.units = units
+    def __init__(self, units: Units, wording: Wording) -> None:
+        self.units, self.wording = units, wording
 
     def format_field(self, value: Any, format_spec: str) -> str:
         if format_spec == "mm":
@@ -134,9 +156,13 @@ class _Words(string.Formatter):
             while length and decimals < 9 and float(self.units.number(length, decimals)) == 0:
                 decimals += 1
             return self.units.show(length, decimals)
+        if format_spec == "phrase":
+            return self.wording.phrase(str(value))
+        if format_spec == "g":
+            return self.units.figure(float(value), "")
         if "|" in format_spec:
-            one, _, many = format_spec.removeprefix("=").partition("|")
-            word = one if value == 1 else many
+            forms = format_spec.removeprefix("=").split("|")
+            word = forms[min(self.wording.form(value), len(forms) - 1)]
             return word if format_spec.startswith("=") else f"{value} {word}"
         if format_spec in ("up", "down"):
             return self.units.show(self.units.rounded(float(value), up=format_spec == "up"))
@@ -160,7 +186,7 @@ def way(kind: WayKind, *edits: Edit, text: str = "", facts: Mapping[str, Fact] |
     return Way(code=kind.code, edits=edits, text=text, facts=tuple(sorted((facts or {}).items())))
 
 
-def render_way(template: str, ways: Sequence[Way], units: Units = MM) -> str:
+def render_way(template: str, ways: Sequence[Way], units: Units = MM, wording: Wording = ENGLISH) -> str:
     """The words of ways of one code as one: names that differ are all named ("a, b or c"); of figures the first."""
     words: dict[str, Any] = {}
     for name, value in ways[0].facts:
@@ -168,12 +194,12 @@ def render_way(template: str, ways: Sequence[Way], units: Units = MM) -> str:
         named = list(dict.fromkeys(str(dict(other.facts)[name]) for other in ways))
         if isinstance(value, str) and len(named) > 1:
             words[name] = f"{', '.join(named[:-1])} or {named[-1]}"
-    return _Words(units).format(template, **words)
+    return _Words(units, wording).format(template, **words)
 
 
-def render(template: str, finding: Finding, units: Units = MM, **more: str) -> str:
+def render(template: str, finding: Finding, units: Units = MM, wording: Wording = ENGLISH, /, **more: str) -> str:
     """A template of the finding's kind with its facts, and `more`, put in. A missing fact is a fault of ours:
-    KeyError."""
+    KeyError. wording: of the language of the template."""
     words: dict[str, Any] = {**dict(finding.facts), **more}
     if finding.unit == "mm" and finding.measured is not None and finding.limit is not None:
         finer = int(words.get("finer", 0))
@@ -181,10 +207,10 @@ def render(template: str, finding: Finding, units: Units = MM, **more: str) -> s
     else:
         for name, value in (("measured", finding.measured), ("limit", finding.limit)):
             if value is not None:
-                shown = units.show(value) if finding.unit == "mm" else f"{value:g} {finding.unit}".strip()
+                shown = units.show(value) if finding.unit == "mm" else units.figure(value, finding.unit)
                 words.setdefault(name, shown)
     words.setdefault("glyph", finding.glyph or "")
     words.setdefault("row", "" if finding.row is None else finding.row)
     words.setdefault("cell", finding.cell or "")
     words.setdefault("line", "" if finding.line is None else finding.line)
-    return _Words(units).format(template, **words)
+    return _Words(units, wording).format(template, **words)

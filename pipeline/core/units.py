@@ -36,6 +36,10 @@ class Units:
         """A length with its unit, e.g. '7.25 mm'."""
         return f"{self.number(length_mm, decimals)} {self.name}"
 
+    def figure(self, value: float, unit: str) -> str:
+        """A number that is no length, with its unit if it has one."""
+        return f"{value:g} {unit}".strip()
+
     def rounded(self, length_mm: float, *, up: bool, finer: int = 0) -> float:
         """A length in mm rounded up or down to what is shown of it; `finer`: so many decimals more."""
         return self.value(length_mm, up=up, finer=finer) * self.mm

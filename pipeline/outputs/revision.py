@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from pipeline.core.model import Outcome, Piece
 from pipeline.core.short_codes import order_id
+from pipeline.core.texts import Texts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,9 +37,10 @@ class Revision:
     def asks_for(self, fingerprint: str) -> bool:
         return self.asks is None or fingerprint in self.asks
 
-    def answered(self) -> dict[str, str]:
+    def answered(self, texts: Texts) -> dict[str, str]:
         """Fingerprint -> what has been answered to it, by whom and when, as papers print it."""
-        return {**dict(self.signed), **{mark: f"not to be cut: {who}" for mark, who in self.refused}}
+        refused = {mark: texts.text("answered.refused", who=who) for mark, who in self.refused}
+        return {**dict(self.signed), **refused}
 
 
 FIRST = Revision()

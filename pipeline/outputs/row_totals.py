@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from pipeline.core.model import Outcome
+from pipeline.core.texts import Texts
 
 PLAQUES, LEFT_OUT, STOPPED, ELSEWHERE = "plaques", "left out", "cannot be cut", "not in this part"
 ONE = {PLAQUES: "plaque"}
@@ -78,11 +79,19 @@ def left_out_words(outcome: Outcome) -> str:
     return f"Left out: {', '.join(told)}." if told else ""
 
 
+def part_rows(outcome: Outcome) -> str:
+    """`4-20, 31`, shortened where they are many, of a run of some rows; empty for the whole list."""
+    told = outcome.part.replace(",", ", ")
+    return f"{told[:LONGEST].rpartition(',')[0]}, …" if len(told) > LONGEST else told
+
+
 def part_words(outcome: Outcome) -> str:
     """`only rows 4-20, 31`, of a run of some rows; empty for the whole list."""
     if not outcome.part:
         return ""
-    told = outcome.part.replace(",", ", ")
-    if len(told) > LONGEST:
-        told = f"{told[:LONGEST].rpartition(',')[0]}, …"
-    return f"only row{'' if outcome.part.isdecimal() else 's'} {told}"
+    return f"only row{'' if outcome.part.isdecimal() else 's'} {part_rows(outcome)}"
+
+
+def part_told(texts: Texts, outcome: Outcome, id: str = "proof.part") -> str:
+    """The same for a client, in the words of a message."""
+    return texts.plural(id, 1 if outcome.part.isdecimal() else 2, rows=part_rows(outcome)) if outcome.part else ""

@@ -36,12 +36,12 @@ from pypdf.generic import ArrayObject, FloatObject
 
 from pipeline.core.short_codes import order_id
 from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD
-from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.signoff.returned.answers import ReturnedPaper
 from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
 from pipeline.signoff.returned.returned_proof import read_proof_bytes
 from pipeline.signoff.returned.sent_copy import SentCopy
 from tests import builders
+from tests import check_words as heads
 from tests.signoff.rounds import Round
 
 CODE = order_id("Wardens of the Shore 2026", "Tidewrack Seabird Trust")

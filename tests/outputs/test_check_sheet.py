@@ -15,6 +15,7 @@ from pipeline.outputs.revision import Revision
 from pipeline.outputs.workbooks import check_sheet as sheet
 from pipeline.outputs.workbooks.workbook import LONGEST_CELL
 from tests import builders
+from tests import check_words as words
 
 
 @pytest.fixture(scope="module")
@@ -39,18 +40,18 @@ def table(book, name):
 
 
 def test_the_client_s_rows_stand_in_their_order_with_state_in_words(book):
-    rows = table(book, sheet.SHEET)
-    assert [r[sheet.ROW] for r in rows] == list(range(5, 13))
-    assert [r[sheet.STATE] for r in rows] == ["ready"] * 4 + ["question", "ready"] + ["cannot be cut"] * 2
-    assert rows[4][sheet.TEXT] == "Oyvind Storm\nWarden\n2026"
-    assert rows[4][sheet.RAW].startswith("  Oyvind  Storm ")
-    assert "9.30 mm too long" in rows[6][sheet.FOUND]
-    assert "smallest = 4.75" in rows[6][sheet.TO_DO]
-    assert rows[6][sheet.CODES] == "fit.too-long"
+    rows = table(book, words.SHEET)
+    assert [r[words.ROW] for r in rows] == list(range(5, 13))
+    assert [r[words.STATE] for r in rows] == ["ready"] * 4 + ["question", "ready"] + ["cannot be cut"] * 2
+    assert rows[4][words.TEXT] == "Oyvind Storm\nWarden\n2026"
+    assert rows[4][words.RAW].startswith("  Oyvind  Storm ")
+    assert "9.30 mm too long" in rows[6][words.FOUND]
+    assert "smallest = 4.75" in rows[6][words.TO_DO]
+    assert rows[6][words.CODES] == "fit.too-long"
 
 
 def test_measures_are_numbers_and_the_least_of_the_plaque(book):
-    row = table(book, sheet.SHEET)[0]
+    row = table(book, words.SHEET)[0]
     assert row["Cap height, line 1 (mm)"] == 8.0
     assert row["Cap height, line 3 (mm)"] == 4.0
     assert row["Narrowest stroke (mm)"] == pytest.approx(0.155)
@@ -59,12 +60,12 @@ def test_measures_are_numbers_and_the_least_of_the_plaque(book):
 
 def test_lengths_follow_the_order_s_unit(outcome):
     inches = openpyxl.load_workbook(io.BytesIO(sheet.check_sheet(outcome, builders.folder(units="in"))))
-    row = table(inches, sheet.SHEET)[0]
+    row = table(inches, words.SHEET)[0]
     assert row["Cap height, line 1 (in)"] == pytest.approx(8 / 25.4, abs=1e-6)
 
 
 def test_header_is_frozen_filtered_and_wide_enough(book):
-    first = book[sheet.SHEET]
+    first = book[words.SHEET]
     assert first.freeze_panes == "C2"
     assert first.auto_filter.ref.startswith("A1:") and first.auto_filter.ref.endswith("9")
     assert all(first.column_dimensions[c].width >= 6 for c in "ABCDEFGHI")
@@ -74,7 +75,7 @@ def test_header_is_frozen_filtered_and_wide_enough(book):
 
 
 def test_colour_repeats_the_words(book):
-    fills = {row[3].value: row[3].fill.fgColor.rgb for row in book[sheet.SHEET].iter_rows(min_row=2)}
+    fills = {row[3].value: row[3].fill.fgColor.rgb for row in book[words.SHEET].iter_rows(min_row=2)}
     assert fills.keys() == {"ready", "question", "cannot be cut"}
     assert len(set(fills.values())) == 3
 
@@ -85,7 +86,7 @@ def test_colour_repeats_the_words(book):
 def test_no_text_becomes_a_formula_a_number_or_a_link(nasty):
     outcome = builders.outcome((builders.stopped_unset(5, nasty, builders.too_long(5, nasty)),))
     data = sheet.check_sheet(outcome, builders.folder())
-    cell = openpyxl.load_workbook(io.BytesIO(data))[sheet.SHEET]["B2"]
+    cell = openpyxl.load_workbook(io.BytesIO(data))[words.SHEET]["B2"]
     assert cell.data_type == "s" and cell.value.splitlines()[0] == nasty
     with zipfile.ZipFile(io.BytesIO(data)) as parts:
         for name in parts.namelist():
@@ -100,7 +101,7 @@ def test_no_text_becomes_a_formula_a_number_or_a_link(nasty):
 def test_any_character_a_cell_may_hold_can_be_written_and_read(odd):
     outcome = builders.outcome((builders.stopped_unset(5, odd),))
     rows = CalamineWorkbook.from_filelike(io.BytesIO(sheet.check_sheet(outcome, builders.folder())))
-    shown = rows.get_sheet_by_name(sheet.SHEET).to_python()[1][1]
+    shown = rows.get_sheet_by_name(words.SHEET).to_python()[1][1]
     if odd == "_x0041_":
         assert shown.startswith("_x0041_")
     if len(odd) > 1000:
@@ -113,45 +114,45 @@ def test_equal_runs_give_equal_bytes(outcome, data):
 
 
 def test_answers_are_offered_and_nothing_else_is_refused(book):
-    rules = book[sheet.SHEET].data_validations.dataValidation
+    rules = book[words.SHEET].data_validations.dataValidation
     assert len(rules) == 1
     assert rules[0].formula1 == '"agreed,change,do not cut"'
     assert not rules[0].showErrorMessage
-    heads = [c.value for c in book[sheet.SHEET][1]]
-    column = openpyxl.utils.get_column_letter(heads.index(sheet.ANSWER) + 1)
+    heads = [c.value for c in book[words.SHEET][1]]
+    column = openpyxl.utils.get_column_letter(heads.index(words.ANSWER) + 1)
     assert str(rules[0].sqref) == f"{column}2:{column}9"
 
 
 def test_it_says_which_order_and_revision_it_belongs_to(outcome):
     data = sheet.check_sheet(outcome, builders.folder(), Revision(letter="C"))
-    cells = {r[0].value: r[1].value for r in openpyxl.load_workbook(io.BytesIO(data))[sheet.SIGN_SHEET].iter_rows()}
-    assert cells[sheet.REVISION] == "C"
-    assert cells[sheet.TITLE] == "Wardens of the Shore 2026"
-    assert len(cells[sheet.ORDER_CODE]) == 6
-    assert cells[sheet.BY] is None and cells[sheet.ON] is None
+    cells = {r[0].value: r[1].value for r in openpyxl.load_workbook(io.BytesIO(data))[words.SIGN_SHEET].iter_rows()}
+    assert cells[words.REVISION] == "C"
+    assert cells[words.TITLE] == "Wardens of the Shore 2026"
+    assert len(cells[words.ORDER_CODE]) == 6
+    assert cells[words.BY] is None and cells[words.ON] is None
 
 
 def test_what_is_signed_already_is_shown(outcome):
     mark = outcome.plaques[0].fingerprint
     revision = Revision(letter="B", signed=((mark, "R. Petrel, 2026-05-02"),))
     rows = table(
-        openpyxl.load_workbook(io.BytesIO(sheet.check_sheet(outcome, builders.folder(), revision))), sheet.SHEET
+        openpyxl.load_workbook(io.BytesIO(sheet.check_sheet(outcome, builders.folder(), revision))), words.SHEET
     )
-    assert [r[sheet.ROW] for r in rows if r[sheet.SIGNED]] == [5, 10]  # two equal names, one design
+    assert [r[words.ROW] for r in rows if r[words.SIGNED]] == [5, 10]  # two equal names, one design
 
 
 def test_order_wide_findings_and_every_row_of_the_list_have_their_sheets(outcome):
     wide = replace(outcome, findings=(builders.moved(9),))
     book = openpyxl.load_workbook(io.BytesIO(sheet.check_sheet(wide, builders.folder())))
-    assert "moved the size of the whole order" in table(book, sheet.ORDER_SHEET)[0][sheet.FOUND]
-    accounts = table(book, sheet.ROWS_SHEET)
-    assert [a[sheet.ROW] for a in accounts] == sorted(a.row for a in outcome.listing.account)
+    assert "moved the size of the whole order" in table(book, words.ORDER_SHEET)[0][words.FOUND]
+    accounts = table(book, words.ROWS_SHEET)
+    assert [a[words.ROW] for a in accounts] == sorted(a.row for a in outcome.listing.account)
     assert accounts[-1]["Why"] == "a totals row"
     assert RowOutcome(row=13, fate="left-out", reason="a totals row") in outcome.listing.account
 
 
 def test_a_fault_of_the_tool_has_its_row_in_place(outcome):
     faulty = replace(outcome, plaques=outcome.plaques[:2] + outcome.plaques[3:], faults=((7, "Trace\nKeyError: 'x'"),))
-    rows = table(openpyxl.load_workbook(io.BytesIO(sheet.check_sheet(faulty, builders.folder()))), sheet.SHEET)
-    assert [r[sheet.ROW] for r in rows] == list(range(5, 13))
-    assert rows[2][sheet.STATE] == "fault of the tool" and "KeyError" in rows[2][sheet.FOUND]
+    rows = table(openpyxl.load_workbook(io.BytesIO(sheet.check_sheet(faulty, builders.folder()))), words.SHEET)
+    assert [r[words.ROW] for r in rows] == list(range(5, 13))
+    assert rows[2][words.STATE] == "fault of the tool" and "KeyError" in rows[2][words.FOUND]

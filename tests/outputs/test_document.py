@@ -168,10 +168,10 @@ def test_fields_and_links_stand_on_their_pages_in_the_order_they_were_asked_for(
     asked = []
     for page in (1, 2):
         pen.begin()
-        pen.link(10, 20, 30, 5, 3 - page)
+        pen.link(10, 20, 30, 5, 3 - page, f"page {3 - page}")
         form.tick(f"tick{page}", (10, 200, 4, 4), f"Ada (row {page})")
         form.text(f"text{page}", (20, 100, 50.5, 8), "Łódź", several=page == 2)
-        form.choice("choice", f"option{page}", (30, 30, 4.6, 4.6), "one of two")
+        form.choice("choice", f"option{page}", (30, 30, 4.6, 4.6), "one of two", "which")
         asked.append(["/Link", f"tick{page}", f"text{page}", "choice"])
         if page == 2:
             form.hidden("hidden", '{"a":"(b)"}', "unseen")

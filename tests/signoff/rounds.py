@@ -17,13 +17,13 @@ from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.proof.proof import write_proofs
 from pipeline.outputs.report import write_report
 from pipeline.outputs.revision import Revision
-from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.outputs.workbooks.check_sheet import write_check_sheet
 from pipeline.signoff.ledger import Ledger, verified_entries
 from pipeline.signoff.order_snapshot import OrderSnapshot
 from pipeline.signoff.proof_rounds import renamed, revision_of
 from pipeline.signoff.sent_proofs import keep_proof
 from tests import builders
+from tests import check_words as heads
 
 ORDER = """
 title = "Wardens of the Shore 2026"

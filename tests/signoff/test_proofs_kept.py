@@ -56,10 +56,9 @@ def test_a_letter_belongs_to_one_content(trip):
     assert trip.run(proof=True).letter == "A" and (trip.out / "proof.pdf").read_bytes() == first
 
 
-def test_what_is_only_drawn_otherwise_takes_the_next_letter_too(trip, monkeypatch):
-    from pipeline.outputs.proof import proof_texts
-
-    monkeypatch.setattr(proof_texts, "CAUTION", "Check every letter twice.")
+def test_what_is_only_drawn_otherwise_takes_the_next_letter_too(trip):
+    with (trip.folder / "order.toml").open("a", encoding="utf-8") as order:
+        order.write('[proof]\nmessage = "Check every letter twice."\n')
     assert trip.run(proof=True).letter == "B"
 
 

@@ -9,10 +9,10 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.core.short_codes import order_id
-from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.signoff.designs import last_run
 from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
 from tests import builders
+from tests import check_words as heads
 from tests.signoff.rounds import Round, filled
 
 

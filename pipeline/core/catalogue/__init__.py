@@ -23,6 +23,7 @@ from pipeline.core.catalogue import (
 from pipeline.core.catalogue.ways import BETWEEN, LARGER, WAYS
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Edit, Finding, Kind, Scope, Severity, Way, WayKind, render, render_way
+from pipeline.core.texts import ENGLISH, Texts, texts_in
 from pipeline.core.units import MM, Units
 
 _MODULES = (
@@ -89,12 +90,27 @@ def edits_of(finding: Finding) -> tuple[tuple[Edit, ...], ...]:
     return (*(way.edits for way in finding.ways if way.edits), *always)
 
 
-def for_client(finding: Finding, units: Units = MM) -> str:
-    """The same for the client's proof, in plain words; empty when it does not concern the client."""
-    words = {kind.code: kind.client for kind in (LARGER, BETWEEN)}
-    larger = [render_way(words[way.code], [way], units) for way in finding.ways if way.code in words]
-    template = kind_of(finding.code).client
-    return render(template, finding, units, choices=_choices(finding.ways, units), larger="".join(larger[:1]))
+def for_client(finding: Finding, units: Units = MM, texts: Texts | None = None) -> str:
+    """The same for the client's proof, in plain words; empty when it does not concern the client. texts: of the
+    client's language; default: English."""
+    english = kind_of(finding.code).client
+    if not english:
+        return ""
+    texts = texts or texts_in(ENGLISH)
+    template = texts.template_or(client_id(finding.code), english)
+    larger = [_offer(way, units, texts) for way in finding.ways if way.code in (LARGER.code, BETWEEN.code)]
+    choices = _choices(finding.ways, units, texts) if "{choices}" in template else ""
+    return render(template, finding, units, texts, choices=choices, larger="".join(larger[:1]))
+
+
+def client_id(code: str) -> str:
+    """The id under which catalogues of other languages have what the client reads of a kind of finding."""
+    return f"finding.{code}"
+
+
+def client_way_id(code: str) -> str:
+    """The same of a way out of it."""
+    return f"way.{code}"
 
 
 def either(ways: Sequence[str]) -> str:
@@ -103,12 +119,19 @@ def either(ways: Sequence[str]) -> str:
     return f"{', '.join(ways[:-1])}, or {ways[-1]}" if len(ways) > 1 else "".join(ways)
 
 
-def _choices(ways: Sequence[Way], units: Units) -> str:
+def _choices(ways: Sequence[Way], units: Units, texts: Texts) -> str:
     """The ways that a client can judge, numbered."""
-    offers = [render_way(t, [way], units) for way in ways if (t := WAY_KINDS[way.code].client)]
+    offers = [offer for way in ways if (offer := _offer(way, units, texts))]
     if not offers:
-        return "Please send a shorter wording."
-    return "You can choose: " + " ".join(f"({n}) {offer}" for n, offer in enumerate(offers, 1))
+        return texts.text("choices.none")
+    numbered = (texts.text("choices.one", number=n, offer=offer) for n, offer in enumerate(offers, 1))
+    return texts.text("choices", offers=" ".join(numbered))
+
+
+def _offer(way: Way, units: Units, texts: Texts) -> str:
+    """One way as the client reads it; empty when it is not for the client."""
+    english = WAY_KINDS[way.code].client
+    return render_way(texts.template_or(client_way_id(way.code), english), [way], units, texts) if english else ""
 
 
 def _by_code(ways: Sequence[Way]) -> list[list[Way]]:

@@ -108,9 +108,9 @@ class PaperCanvas:
         self.canvas.bookmarkPage(key)
         self.canvas.addOutlineEntry(title, key, level)
 
-    def link(self, x: float, y: float, width: float, height: float, to: int) -> None:
-        """A place that leads to another page."""
-        self.canvas.linkRect(f"page {to}", f"page {to}", points((x, y, width, height)), relative=0)
+    def link(self, x: float, y: float, width: float, height: float, to: int, tip: str) -> None:
+        """A place that leads to another page. tip: where it leads, for those who have it read out."""
+        self.canvas.linkRect(tip, f"page {to}", points((x, y, width, height)), relative=0)
 
     def close(self, about: DocumentInfo, fields: Sequence[PdfField] = ()) -> bytes:
         """The finished document. Equal drawings give equal bytes."""

@@ -39,6 +39,7 @@ class PdfField:
     box: Box
     tip: str
     value: str = ""  # of a hidden one; of a choice its option
+    group_tip: str = ""  # of a choice: what all of its name are for
 
 
 @dataclass(slots=True)
@@ -57,16 +58,19 @@ class FormBuilder:
         """A place to write in. several: lines."""
         self._add("lines" if several else "text", name, box, tip)
 
-    def choice(self, name: str, option: str, box: Box, tip: str) -> None:
-        """One of several choices: those of one name."""
-        self._add("choice", name, box, tip, option)
+    def choice(self, name: str, option: str, box: Box, tip: str, group_tip: str) -> None:
+        """One of several choices: those of one name. group_tip: what they are for together."""
+        self._add("choice", name, box, tip, option, group_tip)
 
     def hidden(self, name: str, value: str, tip: str) -> None:
         """A value that goes along unseen."""
         self._add("hidden", name, (0, 0, 0, 0), tip, value)
 
-    def _add(self, kind: Any, name: str, box: Box, tip: str, value: str = "") -> None:
-        self.fields.append(PdfField(kind=kind, name=name, page=self.pen.page, box=box, tip=tip, value=value))
+    def _add(self, kind: Any, name: str, box: Box, tip: str, value: str = "", group_tip: str = "") -> None:
+        page = self.pen.page
+        self.fields.append(
+            PdfField(kind=kind, name=name, page=page, box=box, tip=tip, value=value, group_tip=group_tip)
+        )
 
 
 def add_fields(pdf: Pdf, fields: Sequence[PdfField]) -> None:
@@ -91,7 +95,7 @@ def add_fields(pdf: Pdf, fields: Sequence[PdfField]) -> None:
         if each.kind == "choice":
             if each.name not in top:
                 group = Dictionary(T=String(each.name), FT=Name.Btn, Ff=_RADIO, V=Name.Off, Kids=Array())
-                group.TU = String(each.name.replace("_", " "))
+                group.TU = String(each.group_tip)
                 top[each.name] = pdf.make_indirect(group)
             said.Parent = top[each.name]
             said.AS, said.AP = Name.Off, looks.of("choice", each.value, each.box)

@@ -10,13 +10,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 from pipeline.core.model import Blank
+from pipeline.core.texts import Texts
 from pipeline.core.units import Units
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.curve_operators import lines_trace
 from pipeline.outputs.pdf.text_style import TextStyle
-from pipeline.outputs.proof import changes, details, proof_texts
-from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, ProofPages
+from pipeline.outputs.proof import changes, details
+from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, ProofPages, rows_told
 from pipeline.outputs.proof.proof_entries import ProofEntry
 
 SCALES = (
@@ -106,7 +107,7 @@ def lay_out_cards(
     for scale in SCALES:
         fits: list[CardLayout] = []
         for kind in kinds:
-            cards = _cards(frame.pen, entries, blank, frame.room, frame.depth, kind, scale)
+            cards = _cards(frame, entries, blank, frame.room, frame.depth, kind, scale)
             if cards is None:
                 continue
             pages = tuple(tuple(p) for p in _stack([d.height for d in cards], frame.depth))
@@ -119,14 +120,14 @@ def lay_out_cards(
 
 
 def _cards(
-    pen: PaperCanvas, entries: tuple[ProofEntry, ...], blank: Blank, room: float, depth: float, kind: str, scale: float
+    frame: ProofPages, entries: tuple[ProofEntry, ...], blank: Blank, room: float, depth: float, kind: str, scale: float
 ) -> tuple[CardTexts, ...] | None:
     """All cards at this scale, few of them smaller; None when the layout or too many cards do not fit."""
     beside = room - blank.width * scale - GUTTER
     if blank.width * scale > room or (kind == "beside" and beside < NARROWEST):
         return None
     left, whole = columns(kind, room, beside)
-    cards = [_details(pen, e, left, whole) for e in entries]
+    cards = [_details(frame.pen, frame.texts, e, left, whole) for e in entries]
     for card in cards:
         _size(card, kind, blank, scale)
     if sum(d.height > depth for d in cards) > FEW * len(cards):
@@ -158,7 +159,7 @@ def _stack(heights: list[float], depth: float) -> list[list[int]]:
     return pages
 
 
-def _details(pen: PaperCanvas, entry: ProofEntry, left: float, whole: float) -> CardTexts:
+def _details(pen: PaperCanvas, texts: Texts, entry: ProofEntry, left: float, whole: float) -> CardTexts:
     title = pen.wrap(entry.title, styles.NAME, left)
     lines = [row for line in entry.lines for row in pen.wrap(line, styles.BODY, left)]
     notes = [row for note in entry.notes for row in pen.wrap(note, styles.QUIET, left)]
@@ -167,7 +168,7 @@ def _details(pen: PaperCanvas, entry: ProofEntry, left: float, whole: float) -> 
     said += len(notes) * styles.QUIET.line + (1.5 if notes else 0)
     asked = 0.0
     if questions:
-        hint = pen.wrap(proof_texts.QUESTION_HINT, styles.QUIET, whole - 2 * PAD - 2)
+        hint = pen.wrap(texts.text("proof.answer.hint"), styles.QUIET, whole - 2 * PAD - 2)
         asked = 2 * PAD + len(questions) * styles.BODY.line + len(hint) * styles.QUIET.line + LABEL_DROP + ANSWER + 1.5
         asked += details.PICTURE + 2 if entry.spots else 0.0
     return CardTexts(
@@ -198,7 +199,7 @@ def _size(d: CardTexts, kind: str, blank: Blank, scale: float) -> None:
 def draw_cards(frame: ProofPages, plan: CardLayout) -> None:
     """The pages of plaques, each with a bookmark for every plaque on it."""
     for n, page in enumerate(plan.pages):
-        frame.begin(proof_texts.PLAQUES_HEAD if n == 0 else "")
+        frame.begin(frame.texts.text("proof.cards") if n == 0 else "")
         top = frame.top
         for k, i in enumerate(page):
             card = plan.cards[i]
@@ -219,7 +220,7 @@ def draw_card(frame: ProofPages, plan: CardLayout, card: CardTexts, top: float) 
         draw_scale_strip(frame, card.scale, frame.left, frame.right, top - high - STRIP)
         y = top - high - STRIP
         left, whole = columns("above", frame.room, 0)
-        _said(frame.pen, card, frame.left, y)
+        _said(frame.pen, frame.texts, card, frame.left, y)
         right = frame.left + left + GUTTER
         _boxes(frame, card.entry, right, y, left)
         _panels(frame, plan, card, frame.left, top - card.height + _panels_depth(card), whole)
@@ -227,7 +228,7 @@ def draw_card(frame: ProofPages, plan: CardLayout, card: CardTexts, top: float) 
     draw_scale_strip(frame, card.scale, frame.left, frame.left + wide, top - high - STRIP)
     column = frame.left + plan.blank.width * plan.scale + GUTTER
     left, _ = columns("beside", frame.room, frame.right - column)
-    y = _said(frame.pen, card, column, top) - 2
+    y = _said(frame.pen, frame.texts, card, column, top) - 2
     _boxes(frame, card.entry, column, y, left)
     _panels(frame, plan, card, column, y - BOXES, left)
 
@@ -239,10 +240,10 @@ def _panels_depth(card: CardTexts) -> float:
 def _panels(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, top: float, width: float) -> None:
     """Larger lettering, what changed, the question: one under the other from `top` down."""
     if card.closer:
-        details.draw_enlarged(frame.pen, card.entry.artwork, card.larger, x, top - 3, plan.tool.point)
+        details.draw_enlarged(frame.pen, frame.texts, card.entry.artwork, card.larger, x, top - 3, plan.tool.point)
         top -= 3 + card.closer
     if card.before:
-        changes.draw_changes(frame.pen, card.entry, plan.units, x, top - 3 - card.before, width)
+        changes.draw_changes(frame.pen, frame.texts, card.entry, plan.units, x, top - 3 - card.before, width)
         top -= 3 + card.before
     if card.asked:
         _question(frame, plan, card, x, top - 3 - card.asked, width)
@@ -263,15 +264,15 @@ def draw_scale_strip(frame: ProofPages, scale: float, left: float, right: float,
     key = f"strip {scale:g} {right - left:g}"
     with frame.pen.form(key, (-100, 0, right - left + 100, STRIP)) as new:  # words may be wider than the picture
         if new:
-            _strip(frame.pen, scale, right - left)
+            _strip(frame.pen, frame.texts, scale, right - left)
     frame.pen.place(key, moved(left, y))
 
 
-def _strip(pen: PaperCanvas, scale: float, width: float) -> None:
+def _strip(pen: PaperCanvas, texts: Texts, scale: float, width: float) -> None:
     length = next((mm for mm in (20, 50, 100, 200, 500) if mm * scale >= 14), 1000)
     bar = length * scale
     base = 3.2
-    said = proof_texts.TRUE_SIZE if scale == 1 else proof_texts.REDUCED.format(percent=f"{scale * 100:g}")
+    said = texts.text("proof.true-size") if scale == 1 else texts.text("proof.reduced", percent=scale * 100)
     pen.text(0, base, said, styles.LABEL)
     shown = f"{length} mm"
     pen.text(width, base, shown, styles.LABEL, "right")
@@ -283,54 +284,64 @@ def _strip(pen: PaperCanvas, scale: float, width: float) -> None:
     pen.draw(bars, edge=styles.GREY, line=0.25)
 
 
-def _said(pen: PaperCanvas, card: CardTexts, x: float, top: float) -> float:
+def _said(pen: PaperCanvas, texts: Texts, card: CardTexts, x: float, top: float) -> float:
     """Name, further lines, rows and fingerprint, notes; the y under them."""
     y = top - styles.NAME.mm * 0.95
     y = pen.lines(x, y, card.title, styles.NAME)
     y += styles.NAME.line - styles.BODY.line - 0.6
     y = pen.lines(x, y, card.lines, styles.BODY)
-    pen.text(x, y - 0.4, describe_design(card.entry), styles.QUIET)
+    pen.text(x, y - 0.4, describe_design(texts, card.entry), styles.QUIET)
     y -= 0.4 + styles.QUIET.line + (1.2 if card.notes else 0)
     pen.lines(x, y, card.notes, TextStyle(8, styles.ACCENT))
     return top - card.said
 
 
-def describe_design(entry: ProofEntry) -> str:
+def describe_design(texts: Texts, entry: ProofEntry) -> str:
     """Rows, pieces and fingerprint in one line."""
-    pieces = f" · {proof_texts.format_count(entry.design.pieces, ('piece', 'pieces'))}"
-    return f"{proof_texts.format_rows(entry.design.rows)}{pieces} · {entry.design.fingerprint}"
+    pieces = texts.plural("proof.pieces", entry.design.pieces)
+    return f"{rows_told(texts, entry.design.rows)} · {pieces} · {entry.design.fingerprint}"
 
 
 def _boxes(frame: ProofPages, entry: ProofEntry, x: float, top: float, width: float) -> None:
     """Places to tick, and one for a change: drawn once, their fields new on every card."""
-    pen = frame.pen
-    leave = max(TICK + 8 + pen.wide(proof_texts.CORRECT, styles.SMALL), width - 26)
+    pen, texts = frame.pen, frame.texts
+    correct_label, leave_label, change_label = (
+        texts.text(id) for id in ("proof.correct", "proof.leave", "proof.change")
+    )
+    leave = max(TICK + 8 + pen.wide(correct_label, styles.SMALL), width - 26)
     tick, foot = -5.2, -TICKS - LABEL_DROP - CHANGE
     key = f"boxes {width:g}"
     with pen.form(key, (-1, -BOXES, width + 30, 1)) as new:
         if new:
-            frame.tick_box(0, tick, proof_texts.CORRECT, styles.SMALL)
-            frame.tick_box(leave, tick, proof_texts.LEAVE, styles.QUIET)
-            frame.write_box(0, foot, width, CHANGE, proof_texts.CHANGE)
+            frame.tick_box(0, tick, correct_label, styles.SMALL)
+            frame.tick_box(leave, tick, leave_label, styles.QUIET)
+            frame.write_box(0, foot, width, CHANGE, change_label)
     pen.place(key, moved(x, top))
     mark = entry.design.fingerprint
-    who = f"{entry.title} ({proof_texts.format_rows(entry.design.rows)})"
-    frame.ticked(x, top + tick, f"correct_{mark}", f"{who}: {proof_texts.CORRECT}")
-    frame.ticked(x + leave, top + tick, f"leave_{mark}", f"{who}: {proof_texts.LEAVE}")
-    frame.written(x, top + foot, width, CHANGE, f"change_{mark}", f"{who}: {proof_texts.CHANGE}", several=True)
+    rows = rows_told(texts, entry.design.rows)
+
+    def tip(field: str) -> str:
+        return texts.text("proof.field.tip.rows", name=entry.title, rows=rows, field=field)
+
+    frame.ticked(x, top + tick, f"correct_{mark}", tip(correct_label))
+    frame.ticked(x + leave, top + tick, f"leave_{mark}", tip(leave_label))
+    frame.written(x, top + foot, width, CHANGE, f"change_{mark}", tip(change_label), several=True)
 
 
 def _question(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, y: float, width: float) -> None:
-    pen, entry = frame.pen, card.entry
+    pen, texts, entry = frame.pen, frame.texts, card.entry
     pen.box(x, y, width, card.asked, fill=styles.ASK_WASH, radius=1.2)
     pen.box(x, y, 1.0, card.asked, fill=styles.ASK_EDGE)
     inner = x + PAD + 1
     base = pen.lines(inner, y + card.asked - PAD - styles.BODY.mm * 0.8, card.questions, styles.BODY)
-    pen.lines(inner, base + 0.3, pen.wrap(proof_texts.QUESTION_HINT, styles.QUIET, width - 2 * PAD - 2), styles.QUIET)
+    pen.lines(
+        inner, base + 0.3, pen.wrap(texts.text("proof.answer.hint"), styles.QUIET, width - 2 * PAD - 2), styles.QUIET
+    )
     if entry.spots:
         foot = y + PAD + ANSWER + LABEL_DROP + 1
         wide = details.details_width(entry.spots, width - 2 * PAD - 2)
-        details.draw_spots(pen, entry.artwork, plan.blank, entry.spots, inner, foot, wide, plan.tool.point)
+        details.draw_spots(pen, texts, entry.artwork, plan.blank, entry.spots, inner, foot, wide, plan.tool.point)
     name = f"answer_{entry.design.fingerprint}"
-    tip = f"{entry.title}: {proof_texts.ANSWER}"
-    frame.write(inner, y + PAD - 0.6, width - 2 * PAD - 2, ANSWER, name, proof_texts.ANSWER, tip)
+    label = texts.text("proof.answer")
+    tip = texts.text("proof.field.tip", name=entry.title, field=label)
+    frame.write(inner, y + PAD - 0.6, width - 2 * PAD - 2, ANSWER, name, label, tip)

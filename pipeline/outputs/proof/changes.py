@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from difflib import SequenceMatcher
 
+from pipeline.core.texts import Texts
 from pipeline.core.units import Units
 from pipeline.outputs.pdf import fonts, styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.packed_lettering import box_round
 from pipeline.outputs.pdf.text_style import TextStyle
-from pipeline.outputs.proof import proof_texts
 from pipeline.outputs.proof.proof_entries import ProofEntry
 
 PAD = 3.2
@@ -27,7 +27,9 @@ def changes_height(entry: ProofEntry) -> float:
     return 2 * PAD + styles.LABEL.line + drawn + NEW.line + 0.5
 
 
-def draw_changes(pen: PaperCanvas, entry: ProofEntry, units: Units, x: float, y: float, width: float) -> None:
+def draw_changes(
+    pen: PaperCanvas, texts: Texts, entry: ProofEntry, units: Units, x: float, y: float, width: float
+) -> None:
     """The panel with its foot on y."""
     earlier = entry.earlier
     if earlier is None:
@@ -39,9 +41,9 @@ def draw_changes(pen: PaperCanvas, entry: ProofEntry, units: Units, x: float, y:
     left, right = x + PAD + 1, x + PAD + 1 + half + GAP
     top = y + high - PAD - styles.LABEL.mm
     before, now = list(earlier.text), list(entry.design.text)
-    said = proof_texts.CHANGED.format(revision=earlier.revision)
-    pen.text(left, top, said + _sizes(entry, units), styles.LABEL)
-    pen.text(right, top, proof_texts.NOW, styles.LABEL)
+    said = texts.text("proof.changed", revision=earlier.revision)
+    pen.text(left, top, said + _sizes(texts, entry, units), styles.LABEL)
+    pen.text(right, top, texts.text("proof.changed.now"), styles.LABEL)
     if earlier.drawing:
         new = entry.artwork.pieces()
         if box := box_round((*earlier.drawing, *new)):
@@ -57,13 +59,13 @@ def draw_changes(pen: PaperCanvas, entry: ProofEntry, units: Units, x: float, y:
     _differences(pen, right, base, half, now, before, NEW)
 
 
-def _sizes(entry: ProofEntry, units: Units) -> str:
+def _sizes(texts: Texts, entry: ProofEntry, units: Units) -> str:
     """' · 8.00 mm, now 7.25 mm' when a line's size moved."""
     if entry.earlier is None:
         return ""
     old = entry.earlier.cap_heights
     moved = [
-        f"{units.show(old[line.line - 1])}, now {units.show(line.cap_height)}"
+        texts.text("proof.changed.size", before=units.show(old[line.line - 1]), now=units.show(line.cap_height))
         for line in entry.artwork.lines
         if len(old) >= line.line and old[line.line - 1] and abs(old[line.line - 1] - line.cap_height) > 1e-6
     ]

@@ -10,8 +10,7 @@ from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.curve_operators import lines_trace, rounded_trace
 from pipeline.outputs.pdf.fonts import SERIF
 from pipeline.outputs.pdf.text_style import Colour, TextStyle
-from pipeline.outputs.proof import proof_texts
-from pipeline.outputs.proof.page_frame import ProofPages, draw_heading
+from pipeline.outputs.proof.page_frame import ProofPages, draw_heading, volume_told
 
 RULER_MM = 100.0
 MESSAGE_ROWS = 6  # of a message on the cover; a longer one gets a page of its own
@@ -24,17 +23,17 @@ class CoverTexts:
     title: str
     client: str
     proof: ProofConfig
-    counts: tuple[tuple[int, tuple[str, str]], ...]
+    counts: tuple[tuple[int, str], ...]  # with the id of what is counted
     steps: tuple[tuple[str, str], ...]
-    contents: tuple[tuple[str, int], ...]
+    contents: tuple[tuple[str, int], ...]  # ids of headings with their pages
     rows: str = ""  # what became of the rows of the list
 
 
 def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
-    pen, left = frame.pen, frame.left
-    frame.begin("Cover", running=False)
+    pen, left, texts = frame.pen, frame.left, frame.texts
+    frame.begin(texts.text("proof.cover"), running=False)
     y = pen.height - 30
-    pen.text(left, y, proof_texts.KICKER, TextStyle(8, styles.ACCENT), spaced=0.5)
+    pen.text(left, y, texts.text("proof.cover.kicker"), TextStyle(8, styles.ACCENT), spaced=0.5)
     y -= 14.5
     for row in pen.wrap(cover.title, styles.TITLE, frame.room):
         pen.text(left, y, row, styles.TITLE)
@@ -50,7 +49,7 @@ def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
     for i, (number_of, named) in enumerate(cover.counts):
         x = left + i * step
         pen.text(x, y, str(number_of), styles.FIGURE)
-        label = named[0] if number_of == 1 else named[1]
+        label = texts.plural(named, number_of)
         pen.lines(x, y - 6, pen.wrap(label, styles.QUIET, step - 6), styles.QUIET)
     y -= 22
 
@@ -61,7 +60,7 @@ def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
         pen.lines(left + 5, y - styles.BODY.mm - 0.8, message, styles.BODY)
         y -= high + 8
 
-    pen.text(left, y, proof_texts.STEPS_HEAD, TextStyle(13, styles.INK, SERIF))
+    pen.text(left, y, texts.text("proof.cover.steps"), TextStyle(13, styles.INK, SERIF))
     y -= 8
     for i, (head, text) in enumerate(cover.steps, 1):
         pen.text(left, y, str(i), TextStyle(13, styles.ACCENT, SERIF))
@@ -94,28 +93,30 @@ def _contents(frame: ProofPages, cover: CoverTexts, foot: float) -> None:
         - 3.2
         - 3.2
     )
-    pen.text(x, top + 8, proof_texts.CONTENTS, TextStyle(13, styles.INK, SERIF))
+    pen.text(x, top + 8, frame.texts.text("proof.cover.contents"), TextStyle(13, styles.INK, SERIF))
     y = top
     for name, page in cover.contents:
-        shown = pen.wrap(name, styles.QUIET, frame.right - x - 12)
+        shown = pen.wrap(frame.texts.text(name), styles.QUIET, frame.right - x - 12)
         pen.text(frame.right, y, str(page), styles.QUIET, "right")
-        pen.link(x, y - 1.2, frame.right - x, 4.2, page)
+        pen.link(x, y - 1.2, frame.right - x, 4.2, page, frame.texts.text("proof.page", page=page))
         y = pen.lines(x, y, shown, styles.QUIET) - 1.4
 
 
 def _legend(frame: ProofPages, blank: Blank, y: float) -> None:
-    pen = frame.pen
-    pen.text(frame.left, y, proof_texts.LEGEND, styles.LABEL)
+    pen, texts = frame.pen, frame.texts
+    pen.text(frame.left, y, texts.text("proof.legend"), styles.LABEL)
     x = frame.left + 26
-    swatches: list[tuple[Colour, Colour | None, str]] = [(styles.TIMBER["cut"], None, proof_texts.LEGEND_LETTERING)]
+    swatches: list[tuple[Colour, Colour | None, str]] = [
+        (styles.TIMBER["cut"], None, texts.text("proof.legend.lettering"))
+    ]
     if blank.pockets:
-        swatches.append((styles.POCKET, styles.POCKET_EDGE, proof_texts.LEGEND_POCKET))
+        swatches.append((styles.POCKET, styles.POCKET_EDGE, texts.text("proof.legend.pocket")))
     for colour, edge, label in swatches:
         pen.box(x, y - 0.7, 5, 3.2, fill=colour, edge=edge, radius=0.5)
         x += 7 + pen.text(x + 7, y, label, styles.QUIET) + 8
     if blank.keep_outs:
         pen.draw(rounded_trace(x, y - 0.7, 5, 3.2, 0), edge=styles.TIMBER["edge"], line=0.2, dash=(1.2, 0.8))
-        pen.text(x + 7, y, proof_texts.LEGEND_KEEP_OUT, styles.QUIET)
+        pen.text(x + 7, y, texts.text("proof.legend.keep-out"), styles.QUIET)
 
 
 def _ruler(frame: ProofPages, y: float) -> None:
@@ -128,7 +129,7 @@ def _ruler(frame: ProofPages, y: float) -> None:
     pen.draw(lines_trace(*lines), edge=styles.INK, line=0.25)
     for mm in (0, 50, 100):
         pen.text(x + mm, y + 4.4, str(mm), styles.LABEL, "centre")
-    rows = pen.wrap(f"{proof_texts.RULER} {proof_texts.RULER_WHY}", styles.QUIET, frame.right - x - RULER_MM - 10)
+    rows = pen.wrap(frame.texts.text("proof.ruler"), styles.QUIET, frame.right - x - RULER_MM - 10)
     pen.lines(x + RULER_MM + 10, y + 5.4, rows, styles.QUIET)
 
 
@@ -140,30 +141,41 @@ def draw_steps(
     return_to: str,
     nothing: tuple[str, str] | None = None,
 ) -> tuple[tuple[str, str], ...]:
-    """What the client is asked to do, in order. nothing: why there is nothing to agree to."""
-    out = [nothing] if nothing else []
-    said = proof_texts.format_count(shown, ("plaque", "plaques"))
+    """What the client is asked to do, in order: heads and texts. starts: pages by the ids of their headings. nothing:
+    ids of why there is nothing to agree to."""
+    texts = frame.texts
+
+    def step(head: str, text: str, **facts: object) -> tuple[str, str]:
+        return texts.text(head), texts.text(text, **facts)
+
+    out = [step(*nothing)] if nothing else []
+    said = texts.plural("proof.plaques", shown)
     if frame.volume.number:
-        head, told = proof_texts.VOLUME_STEP
-        out.append((head.format(volume=proof_texts.volume(frame.volume)), told.format(shown=said)))
+        head = texts.text("proof.cover.volume", volume=volume_told(texts, frame.volume))
+        out.append((head, texts.text("proof.cover.volume.text", shown=said)))
     if agreed:
-        told = proof_texts.LATER.format(revision=frame.revision, shown=said, page=starts[proof_texts.AGREED_HEAD])
-        out.append((proof_texts.LATER_HEAD, told))
-    out += [proof_texts.LOOK, proof_texts.MARK] if shown else []
-    if page := starts.get(proof_texts.QUESTIONS_HEAD):
-        out.append((proof_texts.QUESTIONS[0], proof_texts.QUESTIONS[1].format(page=page)))
-    if page := starts.get(proof_texts.STOPPED_HEAD):
-        out.append((proof_texts.CHOOSE[0], proof_texts.CHOOSE[1].format(page=page)))
-    to = f" to {return_to}" if return_to else ""
-    if nothing and proof_texts.STOPPED_HEAD not in starts:
+        facts = {"revision": frame.revision, "shown": said, "page": starts["proof.agreed"]}
+        out.append(step("proof.cover.later", "proof.cover.later.text", **facts))
+    if shown:
+        out.append(step("proof.cover.look", "proof.cover.look.text"))
+        out.append(step("proof.cover.mark", "proof.cover.mark.text"))
+    if page := starts.get("proof.questions"):
+        out.append(step("proof.cover.questions", "proof.cover.questions.text", page=page))
+    if page := starts.get("proof.stopped"):
+        out.append(step("proof.cover.choose", "proof.cover.choose.text", page=page))
+    if nothing and "proof.stopped" not in starts:
         return tuple(out)
-    last = proof_texts.ANSWER_LAST if nothing else proof_texts.DECIDE
-    out.append((last[0], last[1].format(page=starts[proof_texts.SIGN_HEAD], to=to)))
+    if nothing:
+        last = ("proof.cover.answer", "proof.cover.answer.to" if return_to else "proof.cover.answer.text")
+    else:
+        last = ("proof.cover.decide", "proof.cover.decide.to" if return_to else "proof.cover.decide.text")
+    out.append(step(*last, page=starts["proof.sign"], to=return_to))
     return tuple(out)
 
 
 def draw_note(frame: ProofPages, rows: list[str]) -> None:
     """The shop's message on a page of its own."""
-    frame.begin(proof_texts.NOTE_HEAD)
-    frame.pen.lines(frame.left, draw_heading(frame, proof_texts.NOTE_HEAD), rows, styles.BODY)
+    head = frame.texts.text("proof.note")
+    frame.begin(head)
+    frame.pen.lines(frame.left, draw_heading(frame, head), rows, styles.BODY)
     frame.end()

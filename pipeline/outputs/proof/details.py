@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pipeline.core.model import Artwork, Blank
+from pipeline.core.texts import Texts
 from pipeline.outputs.pdf import packed_lettering, styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.curve_operators import circle_trace
-from pipeline.outputs.proof import proof_texts
 from pipeline.outputs.proof.proof_entries import ProofPlace
 
 CIRCLE = 25.0  # across the magnified detail, mm on paper
@@ -33,6 +33,7 @@ def details_width(spots: Sequence[ProofPlace], room: float) -> float:
 
 def draw_spots(
     pen: PaperCanvas,
+    texts: Texts,
     artwork: Artwork,
     blank: Blank,
     spots: Sequence[ProofPlace],
@@ -46,7 +47,7 @@ def draw_spots(
         middle = x + width - CIRCLE / 2 - (len(spots) - 1 - n) * (CIRCLE + APART)
         _detail(pen, artwork, blank, spot, middle, y + PICTURE - CIRCLE / 2, point)
         pen.text(middle, y + 0.8 + styles.LABEL.line, spot.label, styles.LABEL, "centre")
-        times = proof_texts.MAGNIFIED.format(times=f"{CIRCLE / detail_window(spot):.0f}")
+        times = texts.text("proof.magnified", times=CIRCLE / detail_window(spot))
         pen.text(middle, y + 0.8, times, styles.LABEL, "centre")
 
     box = packed_lettering.box_round(artwork.pieces())
@@ -106,7 +107,9 @@ def enlarged_height(artwork: Artwork, at: float) -> float:
     return (box[3] - box[1]) * at + styles.LABEL.line + 4 if box else 0.0
 
 
-def draw_enlarged(pen: PaperCanvas, artwork: Artwork, at: float, x: float, top: float, point: float) -> None:
+def draw_enlarged(
+    pen: PaperCanvas, texts: Texts, artwork: Artwork, at: float, x: float, top: float, point: float
+) -> None:
     """The lettering at scale `at`, its note under it, from `top` down."""
     box = packed_lettering.box_round(artwork.pieces())
     if box is None:
@@ -114,5 +117,5 @@ def draw_enlarged(pen: PaperCanvas, artwork: Artwork, at: float, x: float, top: 
     foot = top - 2 - (box[3] - box[1]) * at
     with pen.kept(moved(x - box[0] * at, foot - box[1] * at, at)):
         styles.draw_pieces(pen, artwork, styles.INK, point)
-    said = proof_texts.LARGER if at == 1 else proof_texts.LARGER_REDUCED.format(percent=f"{at * 100:.0f}")
+    said = texts.text("proof.larger") if at == 1 else texts.text("proof.larger.reduced", percent=at * 100)
     pen.text(x, foot - styles.LABEL.line, said, styles.LABEL)

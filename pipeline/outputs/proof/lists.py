@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from pipeline.core.model import Blank
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.text_style import TextStyle
-from pipeline.outputs.proof import details, proof_texts
-from pipeline.outputs.proof.page_frame import LABEL_DROP, ProofPages, draw_heading, heading_depth, paginate
+from pipeline.outputs.proof import details
+from pipeline.outputs.proof.page_frame import LABEL_DROP, ProofPages, draw_heading, heading_depth, paginate, rows_told
 from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry
 
 CHOICE = 8.5
@@ -34,7 +34,7 @@ class AskedQuestion:
 
 def plan_questions(frame: ProofPages, asked: tuple[AskedQuestion, ...]) -> list[list[int]]:
     heights = [_asked_depth(frame, a) for a in asked]
-    return paginate(heights, frame.depth - heading_depth(frame, proof_texts.QUESTIONS_INTRO), frame.depth)
+    return paginate(heights, frame.depth - heading_depth(frame, frame.texts.text("proof.questions.intro")), frame.depth)
 
 
 def _asked_depth(frame: ProofPages, asked: AskedQuestion) -> float:
@@ -42,18 +42,20 @@ def _asked_depth(frame: ProofPages, asked: AskedQuestion) -> float:
 
 
 def draw_questions(frame: ProofPages, asked: tuple[AskedQuestion, ...], pages: list[list[int]]) -> None:
-    pen = frame.pen
+    pen, texts = frame.pen, frame.texts
+    head, intro = texts.text("proof.questions"), texts.text("proof.questions.intro")
     for n, page in enumerate(pages):
-        frame.begin(proof_texts.QUESTIONS_HEAD if n == 0 else "")
-        y = draw_heading(frame, proof_texts.QUESTIONS_HEAD, proof_texts.QUESTIONS_INTRO) if n == 0 else frame.top - 4
+        frame.begin(head if n == 0 else "")
+        y = draw_heading(frame, head, intro) if n == 0 else frame.top - 4
         for i in page:
             item = asked[i]
             depth = _asked_depth(frame, item)
             pen.box(frame.left, y - depth + 8.2, 0.8, depth - 4, fill=styles.ASK_EDGE)
             pen.text(frame.left + 4, y, pen.shorten(item.title, styles.BODY, frame.room - 34), styles.BODY)
             if item.page:
-                pen.text(frame.right, y, f"page {item.page}", TextStyle(8.5, styles.ACCENT), "right")
-                pen.link(frame.left, y - 5, frame.room, 9, item.page)
+                where = texts.text("proof.page", page=item.page)
+                pen.text(frame.right, y, where, TextStyle(8.5, styles.ACCENT), "right")
+                pen.link(frame.left, y - 5, frame.room, 9, item.page, where)
             rows = pen.wrap(item.text, styles.BODY, frame.room - 32)
             pen.lines(frame.left + 4, y - styles.BODY.line, rows, TextStyle(9.5, styles.GREY))
             y -= depth
@@ -65,11 +67,11 @@ def draw_questions(frame: ProofPages, asked: tuple[AskedQuestion, ...], pages: l
 
 def plan_uncut(frame: ProofPages, items: tuple[UncutEntry, ...]) -> list[list[int]]:
     heights = [_held_depth(frame, h) for h in items]
-    return paginate(heights, frame.depth - heading_depth(frame, proof_texts.STOPPED_INTRO), frame.depth)
+    return paginate(heights, frame.depth - heading_depth(frame, frame.texts.text("proof.stopped.intro")), frame.depth)
 
 
 def _held_rows(frame: ProofPages, item: UncutEntry) -> tuple[list[str], list[str]]:
-    title = frame.pen.wrap(item.title.strip() or proof_texts.EMPTY_CELL, styles.NAME, frame.room - 6)
+    title = frame.pen.wrap(item.title.strip() or frame.texts.text("proof.stopped.empty"), styles.NAME, frame.room - 6)
     return title, [row for r in item.reasons for row in frame.pen.wrap(r, styles.BODY, frame.room - 6)]
 
 
@@ -82,24 +84,27 @@ def _held_depth(frame: ProofPages, item: UncutEntry) -> float:
 def draw_uncut(
     frame: ProofPages, items: tuple[UncutEntry, ...], pages: list[list[int]], blank: Blank, point: float
 ) -> None:
-    pen, x = frame.pen, frame.left + 5
+    pen, x, texts = frame.pen, frame.left + 5, frame.texts
+    head, intro = texts.text("proof.stopped"), texts.text("proof.stopped.intro")
+    choice = texts.text("proof.stopped.choice")
     for n, page in enumerate(pages):
-        frame.begin(proof_texts.STOPPED_HEAD if n == 0 else "")
-        y = draw_heading(frame, proof_texts.STOPPED_HEAD, proof_texts.STOPPED_INTRO) if n == 0 else frame.top - 4
+        frame.begin(head if n == 0 else "")
+        y = draw_heading(frame, head, intro) if n == 0 else frame.top - 4
         for i in page:
             item, depth = items[i], _held_depth(frame, items[i])
             title, reasons = _held_rows(frame, item)
             pen.box(frame.left, y - depth + 12, 0.8, depth - 7.5, fill=styles.STOP_EDGE)
             base = pen.lines(x, y, title, styles.NAME) + styles.NAME.line - styles.QUIET.line
-            pen.text(x, base, f"row {item.unset.row} · cell {item.unset.cell}", styles.QUIET)
+            where = texts.text("proof.stopped.where", row=item.unset.row, cell=item.unset.cell)
+            pen.text(x, base, where, styles.QUIET)
             base = pen.lines(x, base - styles.BODY.line - 0.4, reasons, styles.BODY)
             if item.spots and item.artwork:
                 base -= details.PICTURE + 3
                 foot, wide = base + styles.BODY.line - 1.5, details.details_width(item.spots, frame.room - 5)
-                details.draw_spots(pen, item.artwork, blank, item.spots, x, foot, wide, point)
+                details.draw_spots(pen, texts, item.artwork, blank, item.spots, x, foot, wide, point)
             foot = base - LABEL_DROP - CHOICE + styles.BODY.line - 3.4
-            tip = f"{item.title}: {proof_texts.YOUR_CHOICE}"
-            frame.write(x, foot, frame.right - x, CHOICE, f"choice_row{item.unset.row}", proof_texts.YOUR_CHOICE, tip)
+            tip = texts.text("proof.field.tip", name=item.title, field=choice)
+            frame.write(x, foot, frame.right - x, CHOICE, f"choice_row{item.unset.row}", choice, tip)
             y -= depth
         frame.end()
 
@@ -132,13 +137,13 @@ def _index_columns(frame: ProofPages, entries: tuple[ProofEntry, ...]) -> int:
 
 def draw_index(frame: ProofPages, entries: tuple[ProofEntry, ...], page_of: list[int]) -> None:
     """Names in alphabetical order, down the columns, each leading to its page."""
-    pen = frame.pen
+    pen, head = frame.pen, frame.texts.text("proof.index")
     order = sorted(range(len(entries)), key=lambda i: (sort_key(entries[i].title), entries[i].design.rows))
     room, columns = _index_room(frame), _index_columns(frame, entries)
     wide = (frame.room - _GUTTER) / _COLUMNS if columns > 1 else frame.room
     for n in range(0, len(order), room):
-        frame.begin(proof_texts.INDEX_HEAD if n == 0 else "")
-        top = draw_heading(frame, proof_texts.INDEX_HEAD)
+        frame.begin(head if n == 0 else "")
+        top = draw_heading(frame, head)
         part = order[n : n + room]
         per_column = max(_SHORTEST, -(-len(part) // columns))
         for j, i in enumerate(part):
@@ -147,10 +152,10 @@ def draw_index(frame: ProofPages, entries: tuple[ProofEntry, ...], page_of: list
             y = top - (j % per_column) * _INDEX_ROW
             asked = "  ?" if entry.questions else ""
             pen.text(x, y, pen.shorten(entry.title, styles.SMALL, wide - _BESIDE) + asked, styles.SMALL)
-            pen.text(x + wide - 11, y, proof_texts.format_rows(entry.design.rows), styles.LABEL, "right")
+            pen.text(x + wide - 11, y, rows_told(frame.texts, entry.design.rows), styles.LABEL, "right")
             pen.text(x + wide, y, str(page_of[i]), styles.SMALL, "right")
             pen.line(x, y - 1.5, x + wide, y - 1.5, styles.HAIR, 0.12)
-            pen.link(x, y - 1.5, wide, _INDEX_ROW, page_of[i])
+            pen.link(x, y - 1.5, wide, _INDEX_ROW, page_of[i], frame.texts.text("proof.page", page=page_of[i]))
         frame.end()
 
 
@@ -163,19 +168,20 @@ def agreed_pages(frame: ProofPages, count: int) -> int:
 
 
 def _agreed_room(frame: ProofPages) -> int:
-    return int((frame.depth - heading_depth(frame, proof_texts.AGREED_INTRO)) / _INDEX_ROW)
+    return int((frame.depth - heading_depth(frame, frame.texts.text("proof.agreed.intro"))) / _INDEX_ROW)
 
 
 def draw_agreed(frame: ProofPages, entries: tuple[ProofEntry, ...]) -> None:
     """One row a plaque: name, rows, fingerprint, by whom and when."""
     pen, room = frame.pen, _agreed_room(frame)
+    head, intro = frame.texts.text("proof.agreed"), frame.texts.text("proof.agreed.intro")
     for n in range(0, len(entries), room):
-        frame.begin(proof_texts.AGREED_HEAD if n == 0 else "")
-        y = draw_heading(frame, proof_texts.AGREED_HEAD, proof_texts.AGREED_INTRO)
+        frame.begin(head if n == 0 else "")
+        y = draw_heading(frame, head, intro)
         for entry in entries[n : n + room]:
             x, third = frame.left, frame.room / 3
             pen.text(x, y, pen.shorten(entry.title, styles.SMALL, third + 4), styles.SMALL)
-            pen.text(x + third + 8, y, proof_texts.format_rows(entry.design.rows), styles.QUIET)
+            pen.text(x + third + 8, y, rows_told(frame.texts, entry.design.rows), styles.QUIET)
             pen.text(x + third + 36, y, entry.design.fingerprint, styles.QUIET)
             pen.text(frame.right, y, pen.shorten(entry.signed, styles.QUIET, third - 2), styles.QUIET, "right")
             pen.line(x, y - 1.5, frame.right, y - 1.5, styles.HAIR, 0.12)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from pipeline.core.texts import Texts
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.form_fields import FormBuilder
 from pipeline.outputs.pdf.text_style import TextStyle
-from pipeline.outputs.proof import proof_texts
 from pipeline.outputs.proof.volumes import Volume
 
 SIDE = 18.0
@@ -30,11 +31,15 @@ class ProofPages:
     pages: int
     form: FormBuilder
     volume: Volume
+    texts: Texts
 
     @property
     def name(self) -> str:
         """'Proof A', 'Proof A, volume 2 of 4'."""
-        return f"Proof {self.revision}" + (f", {proof_texts.volume(self.volume)}" if self.volume.number else "")
+        if self.volume.number:
+            volume = volume_told(self.texts, self.volume)
+            return self.texts.text("proof.name.volume", revision=self.revision, volume=volume)
+        return self.texts.text("proof.name", revision=self.revision)
 
     @property
     def left(self) -> float:
@@ -81,7 +86,8 @@ class ProofPages:
             if new:
                 self._foot()
         pen.place("foot")
-        pen.text(self.right, 10, f"page {pen.page} of {self.pages}", styles.RUNNING, "right")
+        page = self.texts.text("proof.page-of", page=pen.page, pages=self.pages)
+        pen.text(self.right, 10, page, styles.RUNNING, "right")
         pen.turn_page()
 
     def _foot(self) -> None:
@@ -106,11 +112,13 @@ class ProofPages:
         """The field of a box to tick that is drawn."""
         self.form.tick(name, (x, y, TICK, TICK), tip)
 
-    def choice(self, x: float, y: float, name: str, option: str, label: str, style: TextStyle = styles.BODY) -> None:
-        """One of several choices, its circle's foot on y."""
+    def choice(
+        self, x: float, y: float, name: str, option: str, label: str, tip: str, style: TextStyle = styles.BODY
+    ) -> None:
+        """One of several choices, its circle's foot on y. tip: of all of them."""
         size = 4.6
         self.pen.box(x, y, size, size, fill=styles.WHITE, edge=styles.FIELD, radius=size / 2)
-        self.form.choice(name, option, (x, y, size, size), label)
+        self.form.choice(name, option, (x, y, size, size), label, tip)
         self.pen.text(x + size + 2.5, y + 1.2, label, style)
 
     def write(
@@ -132,6 +140,24 @@ class ProofPages:
         inset = 0.6
         inner = (x + inset, y + inset / 2, width - 2 * inset, height - inset)
         self.form.text(name, inner, tip, several=several)
+
+
+def volume_told(texts: Texts, volume: Volume) -> str:
+    """'volume 2 of 4'."""
+    return texts.text("proof.volume", number=volume.number, count=volume.count)
+
+
+def rows_told(texts: Texts, rows: Iterable[int]) -> str:
+    """'row 5', 'rows 5 and 10', 'rows 5–8, 12'."""
+    spans: list[tuple[int, int]] = []
+    for row in sorted(set(rows)):
+        if spans and row == spans[-1][1] + 1:
+            spans[-1] = (spans[-1][0], row)
+        else:
+            spans.append((row, row))
+    shown = [str(a) if a == b else f"{a}–{b}" if b > a + 1 else f"{a}, {b}" for a, b in spans]
+    told = texts.text("proof.rows.pair", first=shown[0], second=shown[1]) if len(shown) == 2 else ", ".join(shown)
+    return texts.plural("proof.rows", sum(b - a + 1 for a, b in spans), rows=told)
 
 
 def draw_heading(frame: ProofPages, text: str, intro: str = "") -> float:

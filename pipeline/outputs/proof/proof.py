@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pipeline.core.catalogue import for_client, stopping
-from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Severity
 from pipeline.core.model import Outcome, ShapedRow
 from pipeline.core.order import Order, OrderFolder, ProofConfig
+from pipeline.core.texts import Texts, texts_in
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.font_fallback import RepeatedLettering, font_runs
@@ -24,13 +24,13 @@ from pipeline.outputs.pdf.form_fields import FormBuilder
 from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD, NAMESPACE, SUBJECT, ProofIdentity, with_drawings
 from pipeline.outputs.pdf.metadata import Attachment, DocumentInfo
 from pipeline.outputs.pdf.text_style import PAPERS
-from pipeline.outputs.proof import cards, cover, lists, proof_texts
+from pipeline.outputs.proof import cards, cover, lists
 from pipeline.outputs.proof.decision import draw_signing
-from pipeline.outputs.proof.page_frame import ProofPages
+from pipeline.outputs.proof.page_frame import ProofPages, volume_told
 from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry, proof_entries, uncut_entries
 from pipeline.outputs.proof.volumes import Volume, assign_volumes, is_proof, volumes_of
 from pipeline.outputs.revision import FIRST, Revision, identity_of
-from pipeline.outputs.row_totals import left_out_words, part_words, row_totals
+from pipeline.outputs.row_totals import ELSEWHERE, LEFT_OUT, MOST, STOPPED, part_told, reasons_of, row_totals
 
 LINE_WIDTH = 0.25
 """Of single-line lettering where the cutter does not say, mm."""
@@ -86,28 +86,24 @@ def proof_files(
     revision: Revision = FIRST,
     captions: Mapping[str, ShapedRow] | None = None,
     earlier: Assigned | None = None,
+    texts: Texts | None = None,
 ) -> Iterator[ProofFile]:
     """The proof of a run, one volume after the other. Equal input gives equal bytes.
 
     revision: which proof it is and whom it asks; a volume that asks for nothing is left out, unless all do. captions:
     rows shaped for texts of `foreign_texts`, to show names in running text in scripts the reading typefaces have not;
     without one the artwork is repeated where it says the text, and otherwise its code points are spelt out. earlier:
-    in which volume designs stood before. CannotRun when the order asks for a language the proof has no words in.
+    in which volume designs stood before. texts: other ones than those of the order's language. CannotRun when the
+    order asks for a language there is no catalogue of.
     """
-    part, units = folder.order.proof, folder.order.unit
-    if part.language.split("-")[0].lower() != proof_texts.LANGUAGE:
-        raise CannotRun(
-            Fault(
-                where=f"{folder.file}: [proof] language",
-                found=f"“{part.language}”",
-                expected=f"“{proof_texts.LANGUAGE}”, the only language the proof is written in",
-            )
-        )
+    part = folder.order.proof
+    texts = texts or texts_in(part.language, f"{folder.file}: [proof] language")
+    units = texts.units(folder.order.unit)
     if revision == FIRST and part.revision:
         revision = replace(FIRST, letter=part.revision)
-    everything = proof_entries(outcome, units, revision)
-    stopped = uncut_entries(outcome, units, proof_texts.STOPPED_OTHERWISE)
-    whole = tuple(t for f in outcome.findings if f.severity is not Severity.NOTE and (t := for_client(f, units)))
+    everything = proof_entries(outcome, units, revision, texts)
+    stopped = uncut_entries(outcome, units, texts)
+    whole = tuple(t for f in outcome.findings if f.severity is not Severity.NOTE and (t := for_client(f, units, texts)))
     volume_of = _assigned(tuple(e.design.fingerprint for e in everything), folder.order, revision, earlier)
     held_in = _held_volumes(outcome, volume_of)
     asked = {volume_of[e.design.fingerprint] for e in everything if revision.asks_for(e.design.fingerprint)}
@@ -123,7 +119,7 @@ def proof_files(
             volume=volume,
         )
         whole = ()  # asked once, in the first of them
-        yield _file(outcome, folder, matter, revision, drawn)
+        yield _file(outcome, folder, matter, revision, drawn, texts)
 
 
 def _assigned(marks: tuple[str, ...], order: Order, revision: Revision, earlier: Assigned | None) -> dict[str, int]:
@@ -152,9 +148,10 @@ def _wanted(volume_of: Assigned, asked: set[int]) -> tuple[Volume, ...]:
 def foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
     """The texts of this run's proof that its reading faces cannot show: words, or words with the blanks between."""
     texts = [outcome.title, outcome.client, *(getattr(order.proof, k) for k in ("shop", "contact", "message"))]
-    for entry in proof_entries(outcome, order.unit, FIRST):
+    words = texts_in(order.proof.language)
+    for entry in proof_entries(outcome, words.units(order.unit), FIRST, words):
         texts += [entry.title, *entry.design.text, *entry.questions, *entry.notes]
-    for item in uncut_entries(outcome, order.unit, ""):
+    for item in uncut_entries(outcome, words.units(order.unit), words):
         texts += [item.title, *item.reasons]
     return frozenset(
         run for text in texts if not covers(text, SANS) for run, is_own in font_runs(text, SANS) if not is_own
@@ -178,6 +175,7 @@ def _file(
     matter: _ProofContents,
     revision: Revision,
     foreign: Mapping[str, RepeatedLettering],
+    texts: Texts,
 ) -> ProofFile:
     part, volume = folder.order.proof, matter.volume
     who = identity_of(outcome, revision)
@@ -195,12 +193,15 @@ def _file(
         part=outcome.part,
     )
     short = told.to_json()
-    pen = PaperCanvas(*PAPERS[part.paper], foreign=dict(foreign), language=proof_texts.LANGUAGE)
-    named = [f"proof {revision.letter}", *([proof_texts.volume(volume)] if volume.number else [])]
-    named += [part_of] if (part_of := part_words(outcome)) else []
-    mark = " · ".join([f"order {who.order_id}", *named])
-    frame = ProofPages(pen, outcome.title, part.shop, mark, revision.letter, 0, FormBuilder(pen), volume)
-    plan = cards.lay_out_cards(frame, matter.shown, outcome.blank, _tool(outcome, folder.order), folder.order.unit)
+    pen = PaperCanvas(*PAPERS[part.paper], foreign=dict(foreign), language=texts.language)
+    named = [texts.text("proof.mark", revision=revision.letter)]
+    named += [volume_told(texts, volume)] if volume.number else []
+    named += [part_of] if (part_of := part_told(texts, outcome)) else []
+    mark = " · ".join([texts.text("proof.mark.order", order=who.order_id), *named])
+    frame = ProofPages(pen, outcome.title, part.shop, mark, revision.letter, 0, FormBuilder(pen), volume, texts)
+    plan = cards.lay_out_cards(
+        frame, matter.shown, outcome.blank, _tool(outcome, folder.order), texts.units(folder.order.unit)
+    )
     _draw(frame, matter, outcome, part, plan, short)
     data = _finished(frame, matter, told, short, part, " · ".join([told.title, *named]))
     return ProofFile(name=volume.file, data=data, pages=frame.pages)
@@ -222,9 +223,9 @@ def _draw(
     identity: bytes,
 ) -> None:
     """Plans the pages before the plaques, then draws all of them."""
-    pen, shown = frame.pen, matter.shown
+    pen, shown, texts = frame.pen, matter.shown, frame.texts
     questions = [(i, q) for i, e in enumerate(shown) for q in e.questions]
-    asked = tuple(lists.AskedQuestion(title=proof_texts.WHOLE_ORDER, text=text) for text in matter.whole)
+    asked = tuple(lists.AskedQuestion(title=texts.text("proof.questions.whole"), text=text) for text in matter.whole)
     asked += tuple(lists.AskedQuestion(title=shown[i].title, text=q) for i, q in questions)
     note = pen.wrap(part.message, styles.BODY, frame.room - 10) if part.message else []
     asked_pages = lists.plan_questions(frame, asked)
@@ -235,22 +236,21 @@ def _draw(
     at = 2
     starts: dict[str, int] = {}
     for name, count in (
-        (proof_texts.NOTE_HEAD, 1 if len(note) > cover.MESSAGE_ROWS else 0),
-        (proof_texts.QUESTIONS_HEAD, len(asked_pages)),
-        (proof_texts.STOPPED_HEAD, len(held_pages)),
-        (proof_texts.INDEX_HEAD, lists.index_pages(frame, len(shown)) if len(plan.pages) > 1 else 0),
-        (proof_texts.PLAQUES_HEAD, len(plan.pages)),
-        (proof_texts.AGREED_HEAD, lists.agreed_pages(frame, len(matter.agreed))),
-        (proof_texts.SIGN_HEAD, 1),
+        ("proof.note", 1 if len(note) > cover.MESSAGE_ROWS else 0),
+        ("proof.questions", len(asked_pages)),
+        ("proof.stopped", len(held_pages)),
+        ("proof.index", lists.index_pages(frame, len(shown)) if len(plan.pages) > 1 else 0),
+        ("proof.cards", len(plan.pages)),
+        ("proof.agreed", lists.agreed_pages(frame, len(matter.agreed))),
+        ("proof.sign", 1),
     ):
         if count:
             starts[name] = at
         at += count
-    nothing = (
-        (proof_texts.NOTHING_WHOLE if whole_stop else proof_texts.NOTHING) if not shown and not matter.agreed else None
-    )
-    frame.pages = starts[proof_texts.SIGN_HEAD]
-    first = starts.get(proof_texts.PLAQUES_HEAD, 0)
+    why = "proof.nothing.whole" if whole_stop else "proof.nothing.text"
+    nothing = ("proof.nothing", why) if not shown and not matter.agreed else None
+    frame.pages = starts["proof.sign"]
+    first = starts.get("proof.cards", 0)
     page_of = {i: first + n for n, page in enumerate(plan.pages) for i in page}
     places = [page_of[i] for i in range(len(shown))]
     asked = tuple(
@@ -267,49 +267,71 @@ def _draw(
             counts=_counts(matter, len(asked)),
             steps=cover.draw_steps(frame, starts, len(shown), len(matter.agreed), part.return_to, nothing),
             contents=tuple(starts.items()),
-            rows=_rows_told(matter, outcome),
+            rows=_rows_told(texts, matter, outcome),
         ),
         outcome.blank,
     )
-    if proof_texts.NOTE_HEAD in starts:
+    if "proof.note" in starts:
         cover.draw_note(frame, note)
     lists.draw_questions(frame, asked, asked_pages)
     lists.draw_uncut(frame, choices, held_pages, plan.blank, plan.tool.point)
-    if proof_texts.INDEX_HEAD in starts:
+    if "proof.index" in starts:
         lists.draw_index(frame, shown, places)
     cards.draw_cards(frame, plan)
     lists.draw_agreed(frame, matter.agreed)
-    covers = proof_texts.SIGN_INTRO.format(
-        pieces=proof_texts.format_count(sum(e.design.pieces for e in shown), ("piece", "pieces")),
+    covers = texts.text(
+        "proof.sign.intro",
+        pieces=texts.plural("proof.pieces", sum(e.design.pieces for e in shown)),
         first=first,
         last=first + len(plan.pages) - 1,
         revision=frame.revision,
         title=outcome.title,
     )
     if matter.volume.number:
-        covers = f"{covers} {proof_texts.SIGN_VOLUME.format(volume=proof_texts.volume(matter.volume))}"
-    frame.form.hidden(FIELD, identity.decode("ascii"), proof_texts.IDENTITY_TIP)
-    intro = nothing[1] if nothing else covers if shown else ""
+        own = texts.text("proof.sign.volume", volume=volume_told(texts, matter.volume))
+        covers = f"{covers} {own}"
+    frame.form.hidden(FIELD, identity.decode("ascii"), texts.text("proof.identity.tip"))
+    intro = texts.text(nothing[1]) if nothing else covers if shown else ""
     draw_signing(frame, intro=intro, asked=bool(questions), return_to=part.return_to, nothing=nothing is not None)
 
 
-def _rows_told(matter: _ProofContents, outcome: Outcome) -> str:
+_FATES = {STOPPED: "proof.tally.stopped", ELSEWHERE: "proof.tally.elsewhere", LEFT_OUT: "proof.tally.left-out"}
+"""What became of rows that this proof does not show, by the word of the accounts: ids."""
+
+
+def _rows_told(texts: Texts, matter: _ProofContents, outcome: Outcome) -> str:
     """What this proof shows of the list, and where the rest is."""
     own = {
-        proof_texts.ROWS_SHOWN: [row for e in matter.shown for row in e.design.rows],
-        proof_texts.ROWS_AGREED: [row for e in matter.agreed for row in e.design.rows],
+        "proof.tally.shown": [row for e in matter.shown for row in e.design.rows],
+        "proof.tally.agreed": [row for e in matter.agreed for row in e.design.rows],
     }
-    said = (part_words(outcome).capitalize(), row_totals(outcome, own).words(), left_out_words(outcome))
-    return " ".join(filter(None, (f"{said[0]}." if said[0] else "", *said[1:])))
+    counted = row_totals(outcome, own)
+    told = [texts.plural(_FATES.get(kind, kind), len(rows)) for kind, rows in counted.kinds if rows]
+    told += [texts.plural("proof.tally.open", len(counted.open))] if counted.open else []
+    sums = texts.plural("proof.tally", len(counted.rows), told=", ".join(told) or texts.text("proof.tally.none"))
+    said = (part_told(texts, outcome, "proof.part.cover"), sums, _left_out_told(texts, outcome))
+    return " ".join(filter(None, said))
 
 
-def _counts(matter: _ProofContents, questions: int) -> tuple[tuple[int, tuple[str, str]], ...]:
+def _left_out_told(texts: Texts, outcome: Outcome) -> str:
+    """`Left out: the header, 2 × a totals row.` Empty when nothing was."""
+    reasons = reasons_of(outcome)
+    told = [
+        reason if n == 1 else texts.text("proof.left-out.times", n=n, reason=reason)
+        for reason, n in ((texts.phrase(reason), n) for reason, n in [*reasons.items()][:MOST])
+    ]
+    more = sum([*reasons.values()][MOST:])
+    told += [texts.plural("proof.left-out.more", more)] if more else []
+    return texts.text("proof.left-out", reasons=", ".join(told)) if told else ""
+
+
+def _counts(matter: _ProofContents, questions: int) -> tuple[tuple[int, str], ...]:
     counts = [
-        (len(matter.shown), proof_texts.COUNT_DESIGNS),
-        (sum(e.design.pieces for e in matter.shown), proof_texts.COUNT_PIECES),
-        (questions, proof_texts.COUNT_QUESTIONS),
-        (len(matter.unset), proof_texts.COUNT_STOPPED),
-        (len(matter.agreed), proof_texts.COUNT_AGREED),
+        (len(matter.shown), "proof.cover.count.plaques"),
+        (sum(e.design.pieces for e in matter.shown), "proof.cover.count.pieces"),
+        (questions, "proof.cover.count.questions"),
+        (len(matter.unset), "proof.cover.count.stopped"),
+        (len(matter.agreed), "proof.cover.count.agreed"),
     ]
     return tuple(c for i, c in enumerate(counts) if c[0] or i < 2)
 
@@ -322,13 +344,13 @@ def _finished(
         title=title,
         author=part.shop,
         subject=f"{SUBJECT} {told.order_id} {told.revision}",
-        language=proof_texts.LANGUAGE,
+        language=frame.texts.language,
         creator=told.tool,
         namespace=(NAMESPACE, "proof"),
         metadata={"order": told.order_id, "orderFile": told.order_sha256, "revision": told.revision},
         attachment=Attachment(
             name=ATTACHMENT,
-            description=proof_texts.IDENTITY_TIP,
+            description=frame.texts.text("proof.identity.tip"),
             kind="application/json",
             parts=with_drawings(short, ((e.design.fingerprint, e.artwork) for e in matter.shown)),
         ),

@@ -8,6 +8,7 @@ from pipeline.core.catalogue import for_client
 from pipeline.core.findings import Finding, Severity
 from pipeline.core.model import Artwork, Outcome, Plaque
 from pipeline.core.required import required
+from pipeline.core.texts import Texts
 from pipeline.core.units import Units
 from pipeline.outputs.pdf.identity import ShownDesign, UncutName
 from pipeline.outputs.revision import EarlierPlaque, Revision
@@ -54,21 +55,27 @@ def name_of(plaque: Plaque) -> str:
     return plaque.recipient.value("name") or next((t for t in plaque.text if t.strip()), "")
 
 
-def proof_entries(outcome: Outcome, units: Units, revision: Revision) -> tuple[ProofEntry, ...]:
+def proof_entries(outcome: Outcome, units: Units, revision: Revision, texts: Texts) -> tuple[ProofEntry, ...]:
     """One entry for each fingerprint, in the order of the list."""
     groups: dict[str, list[Plaque]] = {}
     for plaque in outcome.plaques:
         if plaque.state != "stopped" and plaque.artwork is not None and plaque.fingerprint:
             groups.setdefault(plaque.fingerprint, []).append(plaque)
-    earlier, signed, numbers = dict(revision.earlier), revision.answered(), dict(revision.numbers)
+    earlier, signed, numbers = dict(revision.earlier), revision.answered(texts), dict(revision.numbers)
     return tuple(
-        _entry(mark, same, units, earlier.get(mark), signed.get(mark, ""), numbers.get(mark, 0))
+        _entry(mark, same, units, texts, earlier.get(mark), signed.get(mark, ""), numbers.get(mark, 0))
         for mark, same in groups.items()
     )
 
 
 def _entry(
-    fingerprint: str, same: list[Plaque], units: Units, earlier: EarlierPlaque | None, signed: str, no: int
+    fingerprint: str,
+    same: list[Plaque],
+    units: Units,
+    texts: Texts,
+    earlier: EarlierPlaque | None,
+    signed: str,
+    no: int,
 ) -> ProofEntry:
     first = same[0]
     title = name_of(first)
@@ -77,7 +84,7 @@ def _entry(
     notes: dict[str, None] = {}
     for plaque in same:
         for finding in plaque.findings:
-            if words := for_client(finding, units):
+            if words := for_client(finding, units, texts):
                 (questions if finding.severity is Severity.ASK else notes).setdefault(words)
     return ProofEntry(
         title=title,
@@ -94,7 +101,7 @@ def _entry(
         artwork=required(first.artwork, "the lettering of a plaque with a fingerprint"),
         questions=tuple(questions),
         notes=tuple(notes),
-        spots=places_to_show(same[0], Severity.ASK, units),
+        spots=places_to_show(same[0], Severity.ASK, units, texts),
         earlier=earlier,
         signed=signed,
     )
@@ -104,20 +111,20 @@ MOST_SPOTS = 3
 """Places of one plaque that are shown; what is said of further ones stands in words."""
 
 
-def places_to_show(plaque: Plaque, severity: Severity, units: Units) -> tuple[ProofPlace, ...]:
+def places_to_show(plaque: Plaque, severity: Severity, units: Units, texts: Texts) -> tuple[ProofPlace, ...]:
     """The places of findings of this severity that the client is told of and that have one on the front."""
     lines = plaque.artwork.lines if plaque.artwork else ()
     back = {line.line for line in lines if line.side == "back"}
     found: dict[tuple[float, float], ProofPlace] = {}
     for f in plaque.findings if lines else ():
-        if f.severity is severity and f.at and f.unit == "mm" and f.line not in back and for_client(f, units):
+        if f.severity is severity and f.at and f.unit == "mm" and f.line not in back and for_client(f, units, texts):
             measured = abs(f.measured or 0.0)
             name = f"“{f.glyph}” " if f.glyph else ""
             found.setdefault(f.at, ProofPlace(f.at, measured, f"{name}{units.show(measured, units.decimals + 1)}"))
     return tuple(found.values())[:MOST_SPOTS]
 
 
-def uncut_entries(outcome: Outcome, units: Units, otherwise: str) -> tuple[UncutEntry, ...]:
+def uncut_entries(outcome: Outcome, units: Units, texts: Texts) -> tuple[UncutEntry, ...]:
     """Every plaque that is stopped, with the reasons in the client's words."""
     out = []
     for plaque in outcome.plaques:
@@ -125,9 +132,9 @@ def uncut_entries(outcome: Outcome, units: Units, otherwise: str) -> tuple[Uncut
             continue
         said: dict[str, None] = {}
         for finding in sorted(plaque.findings, key=lambda f: f.severity.rank):
-            if words := for_client(finding, units):
+            if words := for_client(finding, units, texts):
                 said.setdefault(words)
-        stopping = any(f.severity is Severity.STOP and for_client(f, units) for f in plaque.findings)
+        stopping = any(f.severity is Severity.STOP and for_client(f, units, texts) for f in plaque.findings)
         raw = dict(plaque.recipient.raw).get("name", "").strip()
         out.append(
             UncutEntry(
@@ -137,10 +144,10 @@ def uncut_entries(outcome: Outcome, units: Units, otherwise: str) -> tuple[Uncut
                     cell=plaque.recipient.cell,
                     text=tuple(t for t in plaque.text if t.strip()) or (raw,),
                 ),
-                reasons=tuple(said) if stopping else (*said, otherwise),
+                reasons=tuple(said) if stopping else (*said, texts.text("proof.stopped.otherwise")),
                 stops=tuple(f for f in plaque.findings if f.severity is Severity.STOP),
                 artwork=plaque.artwork,
-                spots=places_to_show(plaque, Severity.STOP, units),
+                spots=places_to_show(plaque, Severity.STOP, units, texts),
             )
         )
     return tuple(out)

@@ -1,9 +1,9 @@
 """check.xlsx: the client's rows in their order, with what became of each, and columns to answer in.
 
 The first sheet is for both: the maker reads state, findings and measures, the client fills in "Your answer" and
-"Change to". The second says which order and revision it is and asks for name and date. Others hold what concerns the
-whole order, the sizes of its lines, and what became of every row of the list. `pipeline.signoff.returned.check_sheet_answers` reads
-the answers back by the headings and labels that stand here.
+"Change to". The second says which order and revision it is and asks for name and date. These two are in the client's
+language. Others, for the maker, hold what concerns the whole order, the sizes of its lines, and what became of every
+row of the list. `pipeline.signoff.returned.check_sheet_answers` reads the answers back by the keys of columns and labels.
 
 Every text is written as text: a cell that starts with "=" stays what the client typed.
 """
@@ -11,19 +11,22 @@ Every text is written as text: a cell that starts with "=" stays what the client
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
+
+from xlsxwriter.utility import xl_rowcol_to_cell
 
 from pipeline.core import catalogue
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Severity
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
+from pipeline.core.texts import Texts, languages, texts_in
 from pipeline.core.units import Units
 from pipeline.outputs.report import counts_of, order_findings
 from pipeline.outputs.revision import FIRST, Revision, identity_of
-from pipeline.outputs.row_totals import ELSEWHERE, left_out_words, part_words, row_totals
+from pipeline.outputs.row_totals import ELSEWHERE, left_out_words, part_told, part_words, row_totals
 from pipeline.outputs.workbooks.size_sheet import write_sizes
 from pipeline.outputs.workbooks.workbook import (
     LINE_HEIGHT,
@@ -34,109 +37,162 @@ from pipeline.outputs.workbooks.workbook import (
     write_table,
 )
 
-SHEET = "Check"
-SIGN_SHEET = "Sign-off"
-ORDER_SHEET = "Whole order"
-ROWS_SHEET = "Rows of the list"
-SETTINGS_SHEET = "Settings"
+SHEET, SIGN_SHEET = "sheet.check", "sheet.sign"
+"""The two sheets that are read back. Sheets, columns, labels and answers go by their keys: the ids of their words. The
+workbook holds each key as a defined name, with lower lines for stops, so that it is known again in any language."""
 
-ROW, CELL, TEXT, PIECES, STATE = "Row", "Cell", "As it will be cut", "Pieces", "State"
-FOUND, TO_DO, QUESTION = "What was found", "What to do", "For the client"
-ANSWER, CHANGE_TO = "Your answer", "Change to"
-RAW, SIGNED, FINGERPRINT, CUT_FILE, CODES = "As the list has it", "Signed so far", "Fingerprint", "Cut file", "Codes"
+ROW, CELL, TEXT, PIECES = "sheet.check.row", "sheet.check.cell", "sheet.check.text", "sheet.check.pieces"
+STATE, FOUND, TO_DO = "sheet.check.state", "sheet.check.found", "sheet.check.to-do"
+QUESTION, ANSWER, CHANGE_TO = "sheet.check.question", "sheet.check.answer", "sheet.check.change-to"
+SIGNED, RAW, CODES = "sheet.check.signed", "sheet.check.raw", "sheet.check.codes"
+FINGERPRINT, CUT_FILE = "sheet.check.fingerprint", "sheet.check.cut-file"
+COLUMNS: tuple[str, ...] = (ROW, TEXT, PIECES, STATE, FOUND, TO_DO, QUESTION, ANSWER, CHANGE_TO, SIGNED, RAW, CELL)
+COLUMNS += (CODES, FINGERPRINT, CUT_FILE)
+NEEDED = frozenset({ROW, TEXT, PIECES, ANSWER, CHANGE_TO, FINGERPRINT, CELL})
+"""Columns without which nothing can be read back."""
 
-AGREED, CHANGE, REFUSED = "agreed", "change", "do not cut"
+AGREED, CHANGE, REFUSED = "sheet.answer.agreed", "sheet.answer.change", "sheet.answer.refused"
+ANSWERS = (AGREED, CHANGE, REFUSED)
 """The three answers offered; what else a client may type is the reader's business."""
 
-ORDER_CODE, TITLE, CLIENT, REVISION, ORDER_HASH = "Order code", "Order", "Client", "Revision", "Order file"
-PART, ROWS = "Part of the list", "Rows of the list"
-BY, ON, REMARKS = "Your name", "Date", "Remarks"
+TITLE, CLIENT, REVISION = "sheet.sign.title", "sheet.sign.client", "sheet.sign.revision"
+ORDER_CODE, ORDER_HASH, PART = "sheet.sign.order-code", "sheet.sign.order-file", "sheet.sign.part"
+BY, ON, REMARKS = "sheet.sign.by", "sheet.sign.on", "sheet.sign.remarks"
+LABELS = (TITLE, CLIENT, REVISION, ORDER_CODE, ORDER_HASH, PART, BY, ON, REMARKS)
 
-STATE_WORDS = {"ready": "ready", "ask": "question", "stopped": "cannot be cut", "fault": "fault of the tool"}
+STATES = {
+    "ready": "sheet.state.ready",
+    "ask": "sheet.state.ask",
+    "stopped": "sheet.state.stopped",
+    "fault": "sheet.state.fault",
+}
 """States as words; colour only repeats them."""
+
+ORDER_SHEET, ROWS_SHEET, SETTINGS_SHEET = "Whole order", "Rows of the list", "Settings"
+"""Sheets for the maker."""
+ROW_HEAD, FOUND_HEAD, TO_DO_HEAD = "Row", "What was found", "What to do"
 
 
 def write_check_sheet(target: Path, outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> None:
-    """Write the check sheet to `target` (usually out/check.xlsx). CannotRun when it cannot be written."""
+    """Write the check sheet to `target` (usually out/check.xlsx). CannotRun when it cannot be written, or when there is
+    no catalogue of the order's language."""
     write_whole(target, check_sheet(outcome, folder, revision))
 
 
-def check_sheet(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> bytes:
-    """The workbook's bytes: the same for the same input."""
+def check_sheet(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST, texts: Texts | None = None) -> bytes:
+    """The workbook's bytes: the same for the same input. texts: other ones than those of the order's language."""
+    texts = texts or texts_in(folder.order.proof.language, f"{folder.file}: [proof] language")
 
     def fill(book: Any, styles: dict[str, Any]) -> None:
-        _check(book, styles, outcome, folder.order.unit, revision)
-        _sign_off(book, styles, outcome, revision)
+        _check(book, styles, outcome, texts, texts.units(folder.order.unit), revision)
+        _sign_off(book, styles, outcome, texts, revision)
+        for key in ANSWERS:
+            book.define_name(name_of(key), f'="{texts.text(key)}"')
         _whole_order(book, styles, outcome, folder.order.unit)
         write_sizes(book, styles, outcome, folder.order.unit)
         _rows(book, styles, outcome)
         _settings(book, styles, outcome)
         if outcome.part:
             for sheet in book.worksheets():
-                sheet.set_header(f"&R{part_words(outcome)}")  # on every page that is printed
+                sheet.set_header(f"&R{part_told(texts, outcome)}")  # on every page that is printed
 
-    return new_workbook(f"Check sheet: {outcome.title}", folder.order.unit, fill)
+    return new_workbook(texts.text("sheet.title", title=outcome.title), folder.order.unit, fill)
+
+
+def name_of(key: str) -> str:
+    """The defined name under which a workbook holds a key."""
+    return key.replace(".", "_").replace("-", "_")
+
+
+def columns_in(headings: Sequence[str]) -> tuple[Texts, dict[str, int]]:
+    """The language that a row of headings is in, and key -> place of the columns it has, the first of equal ones. Of
+    no language all that is needed may be there."""
+    place = {heading: n for n, heading in reversed([*enumerate(headings)])}
+    found = []
+    for language in languages():
+        texts = texts_in(language)
+        found.append((texts, {key: place[head] for key in COLUMNS if (head := texts.text(key)) in place}))
+    return max(found, key=lambda each: (each[1].keys() >= NEEDED, len(each[1])))
 
 
 # --- the first sheet ---------------------------------------------------------------------------------------------
 
 
-def _check(book: Any, styles: dict[str, Any], outcome: Outcome, units: Units, revision: Revision) -> None:
-    sheet = book.add_worksheet(SHEET)
+def _check(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts, units: Units, revision: Revision) -> None:
+    sheet = book.add_worksheet(texts.text(SHEET))
     lines = sorted({line.line for p in outcome.plaques if p.artwork for line in p.artwork.lines})
-    signed = revision.answered()
+    signed = revision.answered(texts)
+    unit = units.name
     columns = [
-        SheetColumn(ROW, 6, "number"),
-        SheetColumn(TEXT, 34),
-        SheetColumn(PIECES, 8, "number"),
-        SheetColumn(STATE, 14),
-        SheetColumn(FOUND, 46),
-        SheetColumn(TO_DO, 40),
-        SheetColumn(QUESTION, 40),
-        SheetColumn(ANSWER, 14, "answer"),
-        SheetColumn(CHANGE_TO, 34, "answer"),
-        SheetColumn(SIGNED, 22),
-        SheetColumn(RAW, 30),
-        SheetColumn(CELL, 7),
-        *(SheetColumn(f"Cap height, line {n} ({units.name})", 12, "length") for n in lines),
-        SheetColumn(f"Narrowest stroke ({units.name})", 12, "length"),
-        SheetColumn("… in the letter", 9),
-        SheetColumn(f"Stroke after sanding ({units.name})", 12, "length"),
-        SheetColumn(f"Narrowest land ({units.name})", 12, "length"),
-        SheetColumn(f"Deepest groove ({units.name})", 12, "length"),
-        SheetColumn(f"Room left ({units.name})", 12, "length"),
-        SheetColumn(CODES, 22, "code"),
-        SheetColumn(FINGERPRINT, 14, "code"),
-        SheetColumn(CUT_FILE, 44, "code"),
+        *(SheetColumn(texts.text(key), width, style) for key, width, style in _CLIENT_COLUMNS),
+        *(SheetColumn(texts.text("sheet.check.cap-height", line=n, unit=unit), 12, "length") for n in lines),
+        SheetColumn(texts.text("sheet.check.stroke", unit=unit), 12, "length"),
+        SheetColumn(texts.text("sheet.check.letter"), 9),
+        SheetColumn(texts.text("sheet.check.sanded", unit=unit), 12, "length"),
+        SheetColumn(texts.text("sheet.check.land", unit=unit), 12, "length"),
+        SheetColumn(texts.text("sheet.check.groove", unit=unit), 12, "length"),
+        SheetColumn(texts.text("sheet.check.room", unit=unit), 12, "length"),
+        *(SheetColumn(texts.text(key), width, style) for key, width, style in _TOOL_COLUMNS),
     ]
     faults = dict(outcome.faults)
     rows = [
-        (p.recipient.row, _plaque_row(p, lines, units, signed))
+        (p.recipient.row, _plaque_row(p, lines, texts, units, signed))
         for p in outcome.plaques
         if p.recipient.row not in faults
     ]
-    rows += [(row, _fault_row(row, trace, len(columns))) for row, trace in faults.items()]
+    rows += [(row, _fault_row(row, trace, len(columns), texts)) for row, trace in faults.items()]
     rows.sort(key=lambda pair: pair[0])
     write_table(sheet, styles, columns, [cells for _, cells in rows])
     sheet.freeze_panes(1, 2)
     heads = [c.head for c in columns]
-    answer = heads.index(ANSWER)
-    sheet.print_area(0, 0, max(len(rows), 1), heads.index(CHANGE_TO))  # on paper: what the client reads and fills in
+    for key in COLUMNS:
+        _name_cell(book, key, sheet, 0, heads.index(texts.text(key)))
+    answer, last = heads.index(texts.text(ANSWER)), heads.index(texts.text(CHANGE_TO))
+    sheet.print_area(0, 0, max(len(rows), 1), last)  # on paper: what the client reads and fills in
     if rows:
-        sheet.data_validation(1, answer, len(rows), answer, _answers())
+        sheet.data_validation(1, answer, len(rows), answer, _answers(texts))
     sheet.activate()
 
 
-def _answers() -> dict[str, Any]:
+_CLIENT_COLUMNS = (
+    (ROW, 6, "number"),
+    (TEXT, 34, "text"),
+    (PIECES, 8, "number"),
+    (STATE, 14, "text"),
+    (FOUND, 46, "text"),
+    (TO_DO, 40, "text"),
+    (QUESTION, 40, "text"),
+    (ANSWER, 14, "answer"),
+    (CHANGE_TO, 34, "answer"),
+    (SIGNED, 22, "text"),
+    (RAW, 30, "text"),
+    (CELL, 7, "text"),
+)
+_TOOL_COLUMNS = ((CODES, 22, "code"), (FINGERPRINT, 14, "code"), (CUT_FILE, 44, "code"))
+"""Keys, widths and styles of the columns before and after those of measures."""
+
+
+def _name_cell(book: Any, key: str, sheet: Any, row: int, column: int) -> None:
+    """Gives a cell the name that stands for a key; spreadsheet programs let it go along when the cell is moved."""
+    sheet_name = sheet.get_name().replace("'", "''")
+    book.define_name(name_of(key), f"='{sheet_name}'!{xl_rowcol_to_cell(row, column, row_abs=True, col_abs=True)}")
+
+
+def _answers(texts: Texts) -> dict[str, Any]:
     """A drop-down that offers the three answers and lets anything else be typed."""
     return {
         "validate": "list",
-        "source": [AGREED, CHANGE, REFUSED],
+        "source": [texts.text(key) for key in ANSWERS],
         "show_error": False,
-        "input_title": "Your answer",
-        "input_message": f"“{AGREED}”, or “{CHANGE}” with the wording you want in the next column, or “{REFUSED}”. "
-        f"Then your name and the date on the sheet “{SIGN_SHEET}”.",
+        "input_title": texts.text(ANSWER),
+        "input_message": _told(texts, "sheet.answer.offer", SIGN_SHEET),
     }
+
+
+def _told(texts: Texts, id: str, sheet: str) -> str:
+    """A message that names the three answers and a sheet."""
+    agreed, change, refused = (texts.text(key) for key in ANSWERS)
+    return texts.text(id, agreed=agreed, change=change, refused=refused, sheet=texts.text(sheet))
 
 
 def _worst_first(findings: Iterable[Finding]) -> list[Finding]:
@@ -149,7 +205,9 @@ def _listed(texts: Iterable[str]) -> str:
     return once[0] if len(once) == 1 else "\n".join(f"– {t}" for t in once)
 
 
-def _plaque_row(plaque: Plaque, lines: list[int], units: Units, signed: dict[str, str]) -> list[tuple[Any, str]]:
+def _plaque_row(
+    plaque: Plaque, lines: list[int], texts: Texts, units: Units, signed: dict[str, str]
+) -> list[tuple[Any, str]]:
     findings = _worst_first(plaque.findings)
     set_lines = {} if plaque.artwork is None else {line.line: line for line in plaque.artwork.lines}
     measures, recipient = plaque.measures, plaque.recipient
@@ -164,10 +222,10 @@ def _plaque_row(plaque: Plaque, lines: list[int], units: Units, signed: dict[str
         (recipient.row, "number"),
         (shown_text(plaque), "text"),
         (recipient.copies, "number"),
-        (STATE_WORDS[plaque.state], plaque.state),
+        (texts.text(STATES[plaque.state]), plaque.state),
         (_listed(catalogue.message(f, units) for f in findings), "text"),
         (_listed(catalogue.remedy(f, units) for f in findings), "text"),
-        (_listed(catalogue.for_client(f, units) for f in findings), "text"),
+        (_listed(catalogue.for_client(f, units, texts) for f in findings), "text"),
         ("", "answer"),
         ("", "answer"),
         (signed.get(plaque.fingerprint, ""), "text"),
@@ -186,11 +244,12 @@ def _plaque_row(plaque: Plaque, lines: list[int], units: Units, signed: dict[str
     ]
 
 
-def _fault_row(row: int, trace: str, width: int) -> list[tuple[Any, str]]:
+def _fault_row(row: int, trace: str, width: int, texts: Texts) -> list[tuple[Any, str]]:
     last = trace.strip().splitlines()[-1] if trace.strip() else "no details"
     told = f"the tool itself failed on this row: {last}"
-    cells: list[tuple[Any, str]] = [(row, "number"), ("", "text"), ("", "text"), (STATE_WORDS["fault"], "fault")]
-    cells += [(told, "text"), ("send report.json to whoever looks after the tool; the other rows are done", "text")]
+    cells: list[tuple[Any, str]] = [(row, "number"), ("", "text"), ("", "text")]
+    cells += [(texts.text(STATES["fault"]), "fault"), (told, "text")]
+    cells += [("send report.json to whoever looks after the tool; the other rows are done", "text")]
     return cells + [("", "text")] * (width - len(cells))
 
 
@@ -206,18 +265,14 @@ def _raw_text(plaque: Plaque) -> str:
 # --- the other sheets --------------------------------------------------------------------------------------------
 
 
-def _sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, revision: Revision) -> None:
+def _sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts, revision: Revision) -> None:
     """Which order and revision this is, and who answers. Labels in A, values in B."""
-    sheet = book.add_worksheet(SIGN_SHEET)
+    sheet = book.add_worksheet(texts.text(SIGN_SHEET))
     identity = identity_of(outcome, revision)
     sheet.set_column(0, 0, 18)
     sheet.set_column(1, 1, 70)
-    sheet.write_string(0, 0, "Sign-off", styles["title"])
-    told = (
-        f"On the sheet “{SHEET}”, answer for every plaque: “{AGREED}”, or “{CHANGE}” with the wording you want, or "
-        f"“{REFUSED}”. Names are cut exactly as shown: please check every letter and every accent. Then fill in your "
-        "name and the date here and send the file back."
-    )
+    sheet.write_string(0, 0, texts.text(SIGN_SHEET), styles["title"])
+    told = _told(texts, "sheet.sign.how", SHEET)
     sheet.merge_range(1, 0, 1, 1, told, styles["text"])
     sheet.set_row(0, 26)
     sheet.set_row(1, 64)
@@ -228,15 +283,17 @@ def _sign_off(book: Any, styles: dict[str, Any], outcome: Outcome, revision: Rev
         (REVISION, identity.revision),
         (ORDER_CODE, identity.order_id),
         (ORDER_HASH, identity.order_sha256),
-        *(((PART, part_words(outcome)),) if outcome.part else ()),
+        *(((PART, part_told(texts, outcome)),) if outcome.part else ()),
     ):
-        sheet.write_string(line, 0, label, styles["label"])
+        sheet.write_string(line, 0, texts.text(label), styles["label"])
+        _name_cell(book, label, sheet, line, 0)
         write_cell(sheet, line, 1, value, styles["text"])
         sheet.set_row(line, LINE_HEIGHT * lines_of(value, 70))
         line += 1
     line += 1
     for label in (BY, ON, REMARKS):
-        sheet.write_string(line, 0, label, styles["label"])
+        sheet.write_string(line, 0, texts.text(label), styles["label"])
+        _name_cell(book, label, sheet, line, 0)
         sheet.write_blank(line, 1, None, styles["answer"])
         line += 1
     sheet.set_paper(9)
@@ -248,10 +305,10 @@ def _whole_order(book: Any, styles: dict[str, Any], outcome: Outcome, units: Uni
     columns = [
         SheetColumn("Kind", 14),
         SheetColumn("Where", 22),
-        SheetColumn(FOUND, 70),
-        SheetColumn(TO_DO, 60),
-        SheetColumn("Code", 24),
+        SheetColumn(FOUND_HEAD, 70),
+        SheetColumn(TO_DO_HEAD, 60),
     ]
+    columns.append(SheetColumn("Code", 24))
     words = {"stop": "stopped", "ask": "ask", "note": "ready"}
     rows: list[list[tuple[Any, str]]] = []
     for finding in _worst_first(order_findings(outcome)):
@@ -280,9 +337,12 @@ def _settings(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
         ("with a question", counts["ask"]),
         ("cannot be cut", counts["stopped"]),
         ("pieces of the plaques that can be cut", counts["copies"]),
-        (ROWS, row_totals(outcome, {"on this sheet": [p.recipient.row for p in outcome.plaques]}).words()),
+        (
+            "Rows of the list",
+            row_totals(outcome, {"on this sheet": [p.recipient.row for p in outcome.plaques]}).words(),
+        ),
         ("left out", left_out_words(outcome) or "none"),
-        *(((PART, part_words(outcome)),) if outcome.part else ()),
+        *((("Part of the list", part_words(outcome)),) if outcome.part else ()),
         ("list", f"{outcome.listing.file}, sheet {outcome.listing.sheet}"),
         ("blank", outcome.blank.source),
         *outcome.cutter,
@@ -305,5 +365,7 @@ def _rows(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
             codes = dict.fromkeys(f.code for f in plaque.findings if f.severity is Severity.STOP)
             fate, reason = fates["stopped"], reason or ", ".join(codes)
         rows.append([(account.row, "number"), fate, (reason, "text")])
-    write_table(sheet, styles, [SheetColumn(ROW, 8, "number"), SheetColumn("Became", 16), SheetColumn("Why", 80)], rows)
+    write_table(
+        sheet, styles, [SheetColumn(ROW_HEAD, 8, "number"), SheetColumn("Became", 16), SheetColumn("Why", 80)], rows
+    )
     sheet.freeze_panes(1, 0)

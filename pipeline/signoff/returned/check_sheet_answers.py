@@ -1,6 +1,6 @@
 """Reading a check sheet that came back: which order it belongs to, who answers, what they say of every plaque.
 
-Columns are found by their headings, so a sheet that was sorted, filtered or widened is read all the same. It is held
+Columns are found by key or heading, so a sheet that was sorted, filtered or widened is read all the same. It is held
 against the sheet as it was made: a row in which anything else was changed than the two columns to fill in is `unclear`,
 and so is all of it where something was written that belongs to no row. Nothing is guessed.
 """
@@ -23,15 +23,17 @@ from pipeline.signoff.ledger_entry import MOST_PIECES, ProofDesign
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, Reply, ReturnedPaper
 from pipeline.signoff.returned.pdf_form import tidy_value
 from pipeline.signoff.returned.returned_proof import COURTESIES, WHAT, plain_words
-from pipeline.signoff.returned.sheet_cells import Cells, Workbook, read_sheet_cells
-from pipeline.signoff.returned.sheet_changes import SheetChanges, find_changes, find_header
+from pipeline.signoff.returned.sheet_cells import Workbook, read_sheet_cells
+from pipeline.signoff.returned.sheet_changes import SheetChanges, find_changes
+from pipeline.signoff.returned.sheet_places import places_in
 
-AGREED = {heads.AGREED, "agree", "agreed as shown", "approved"}
+AGREED = {"agreed", "agree", "agreed as shown", "approved"}
 ALSO_AGREED = {"correct", "ok", "okay", "yes", "y", "x", "✓", "✔", "true"}
 """Words that agree where nothing was asked; beside a question it is not known what they answer."""
-CHANGE = {heads.CHANGE, "change to", "changes", "changed"}
-REFUSED = {heads.REFUSED, "do not cut.", "don't cut", "don’t cut", "dont cut", "not to be cut"}
-"""What clients type besides the words of the drop-down (common practice, no source). Anything else is unclear."""
+CHANGE = {"change", "change to", "changes", "changed"}
+REFUSED = {"do not cut", "do not cut.", "don't cut", "don’t cut", "dont cut", "not to be cut"}
+"""What clients type besides the words offered, whatever the language (common practice, no source). Anything else is
+unclear."""
 MOST_MB = 64
 LAST_ROW = 1_048_576
 """Of a spreadsheet (published limit)."""
@@ -64,7 +66,9 @@ class _AnswerRow:
 
 @dataclass(slots=True)
 class _AnswerSheet:
-    about: dict[str, str] = field(default_factory=dict)
+    about: dict[str, str] = field(default_factory=dict)  # by key
+    answers: Mapping[str, str] = field(default_factory=dict)  # words offered -> key
+    change_to: str = ""  # heading of the column
     rows: list[_AnswerRow] = field(default_factory=list)
 
 
@@ -88,7 +92,7 @@ def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = nothing_kn
         return _unusable(path, sha256, "unreadable", f"{path.name}: {said.found}", said.remedy)
     sheet = _understood(book)
     if sheet is None:
-        remedy = f"the sheets “{heads.SHEET}” and “{heads.SIGN_SHEET}” have to be in it as they were sent"
+        remedy = "the sheets of answers and of the signature have to be in it as they were sent"
         found = "not a check sheet of this tool, or parts of it are missing"
         return _unusable(path, sha256, "not-a-proof", found, remedy)
     about = sheet.about
@@ -110,7 +114,7 @@ def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = nothing_kn
     if remarks and plain_words(remarks) not in COURTESIES:
         whole = whole or "something is written under “remarks”"
         problems.append(PaperProblem(code="remarks", found=f"the remarks say “{remarks}”", remedy=_DECIDE))
-    answers, replies, more = _answers(sheet.rows, sent, whole, changed)
+    answers, replies, more = _answers(sheet, sent, whole, changed)
     problems += more
     if not any(a.decision != "unanswered" for a in answers) and not replies and not problems:
         remedy = "ask the client to fill it in"
@@ -157,18 +161,16 @@ def _compared(book: Workbook, sent: SentSheet) -> SheetChanges | None:
 
 def _understood(book: Workbook) -> _AnswerSheet | None:
     """The two sheets' contents; None when either cannot be recognised."""
-    if heads.SHEET not in book.sheets or heads.SIGN_SHEET not in book.sheets:
+    at = places_in(book)
+    if at is None:
         return None
-    out = _AnswerSheet()
-    for row in book.sheets[heads.SIGN_SHEET].values():
-        if 1 in row:
-            out.about.setdefault(row[1].text, row[2].text if 2 in row else "")
-    cells: Cells = book.sheets[heads.SHEET]
-    at, column = find_header(cells)
-    if not at or not out.about.get(heads.ORDER_CODE) or not out.about.get(heads.REVISION):
+    sign, cells = book.sheets[at.sign], book.sheets[at.sheet]
+    about = {key: sign[row][2].text for key, row in at.labels.items() if row in sign and 2 in sign[row]}
+    if not about.get(heads.ORDER_CODE) or not about.get(heads.REVISION):
         return None
-    for number in sorted(n for n in cells if n > at):
-        told = {name: cells[number][n].text if n in cells[number] else "" for name, n in column.items()}
+    out = _AnswerSheet(about=about, answers=at.answers, change_to=at.heading(book, heads.CHANGE_TO))
+    for number in sorted(n for n in cells if n > at.header):
+        told = {name: cells[number][n].text if n in cells[number] else "" for name, n in at.columns.items()}
         if not told[heads.ROW].isdecimal() or not 0 < int(told[heads.ROW]) <= LAST_ROW:
             continue
         pieces = told[heads.PIECES]
@@ -188,34 +190,42 @@ def _understood(book: Workbook) -> _AnswerSheet | None:
     return out
 
 
-def _decision(row: _AnswerRow) -> tuple[Decision, str]:
+def _offered(word: str, answers: Mapping[str, str]) -> str:
+    """The key of the answer that a word in small letters gives: one that was offered, or what clients type instead.
+    Empty: none of them."""
+    typed = ((heads.AGREED, AGREED | ALSO_AGREED), (heads.CHANGE, CHANGE), (heads.REFUSED, REFUSED))
+    return answers.get(word) or next((key for key, words in typed if word in words), "")
+
+
+def _decision(row: _AnswerRow, sheet: _AnswerSheet) -> tuple[Decision, str]:
     """What one row says, and for an unclear one why."""
     word = " ".join(row.answer.casefold().split())
     if row.doubt:
         return "unclear", row.doubt
     if not word:
         return ("change", "") if row.change_to else ("unanswered", "")
-    both = f"“{row.answer}”, and “{row.change_to}” under “{heads.CHANGE_TO}”"
-    if word in AGREED or word in ALSO_AGREED:
+    both = f"“{row.answer}”, and “{row.change_to}” under “{sheet.change_to}”"
+    key = _offered(word, sheet.answers)
+    if key == heads.AGREED:
         if row.change_to:
             return "unclear", both
-        if row.asked and word not in AGREED:
+        if row.asked and word in ALSO_AGREED and word not in sheet.answers:
             return "unclear", f"beside a question it is not clear what “{row.answer}” answers"
         return "agreed", ""
-    if word in CHANGE:
+    if key == heads.CHANGE:
         return ("change", "") if row.change_to else ("unclear", "a change is wanted, but no wording is given")
-    if word in REFUSED:
+    if key == heads.REFUSED:
         return ("unclear", both) if row.change_to else ("refused", "")
     return "unclear", f"“{row.answer}” is none of the answers offered"
 
 
 def _answers(
-    rows: Sequence[_AnswerRow], sent: SentSheet, whole: str, changed: SheetChanges
+    sheet: _AnswerSheet, sent: SentSheet, whole: str, changed: SheetChanges
 ) -> tuple[list[Answer], list[Reply], list[PaperProblem]]:
     replies, problems = [], []
     shown = {d.fingerprint: d for d in sent.designs}
     designs: dict[str, list[_AnswerRow]] = {}
-    for row in rows:
+    for row in sheet.rows:
         if not row.fingerprint:
             said = " · ".join(filter(None, (row.answer, row.change_to, row.doubt)))
             if said:
@@ -234,7 +244,7 @@ def _answers(
             designs.setdefault(row.fingerprint, []).append(row)
     answers = []
     for mark, same in designs.items():
-        answers += _design(mark, same, shown.get(mark), sent.numbers.get(mark, 0), whole)
+        answers += _design(mark, same, sheet, shown.get(mark), sent.numbers.get(mark, 0), whole)
     for mark in changed.gone:
         if mark in shown and mark not in designs:
             answers.append(_gone(shown[mark], sent.numbers.get(mark, 0)))
@@ -266,7 +276,7 @@ def _gone(design: Design | ProofDesign, no: int) -> Answer:
 
 
 def _design(
-    mark: str, same: Sequence[_AnswerRow], design: Design | ProofDesign | None, no: int, whole: str
+    mark: str, same: Sequence[_AnswerRow], sheet: _AnswerSheet, design: Design | ProofDesign | None, no: int, whole: str
 ) -> list[Answer]:
     """What the rows of one design say together; two answers when only some of the rows are answered."""
 
@@ -284,12 +294,12 @@ def _design(
         )
 
     over = [r for r in same if design is not None and one_line(r.text) != one_line(design.text)]
-    said = {_decision(r)[0] for r in same} - {"unanswered"}
+    said = {_decision(r, sheet)[0] for r in same} - {"unanswered"}
     if over:
         read = " / ".join(over[0].text)
         return [of(same, "unclear", why=f"the lettering itself was overwritten and now reads “{read}”")]
     if "unclear" in said:
-        return [of(same, "unclear", why=next(w for d, w in map(_decision, same) if d == "unclear"))]
+        return [of(same, "unclear", why=next(w for d, w in (_decision(r, sheet) for r in same) if d == "unclear"))]
     if not said:
         # signed before and left alone: this sheet did not ask for it
         return [] if all(r.signed for r in same) else [of(same, "unanswered")]
@@ -303,7 +313,7 @@ def _design(
             f"row {r.row} “{r.answer or 'change'}{' ' + r.change_to if r.change_to else ''}”" for r in same
         )
         return [of(same, "unclear", why=f"rows of the same design are answered differently: {told}")]
-    answered = [r for r in same if _decision(r)[0] != "unanswered"]
+    answered = [r for r in same if _decision(r, sheet)[0] != "unanswered"]
     decision = said.pop()
     if decision == "agreed" and whole:
         return [of(same, "unclear", why=whole)]

@@ -19,6 +19,8 @@ MOST_UNPACKED_MB = 200
 MOST_CELLS = 400_000
 FARTHEST = (5_000, 60)
 """Row and column up to which comments and styles within a text are looked for cell by cell."""
+MOST_NAMES = 500
+_CELL = re.compile(r"=?(?:'((?:[^']|'')+)'|([^'!]+))!\$([A-Z]{1,3})\$(\d{1,7})")
 _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _DECLARES = re.compile(rb"<!(?:DOCTYPE|ENTITY)", re.I)
 _STRIKE = re.compile(rb"<(?:\w+:)?d?strike\b")
@@ -48,6 +50,8 @@ class Workbook:
     sheets: dict[str, Cells] = field(default_factory=dict)
     notes: list[tuple[str, int, str]] = field(default_factory=list)  # sheet, row (0: not known), what is there
     added: list[str] = field(default_factory=list)  # what is no cell
+    names: dict[str, tuple[str, int, int]] = field(default_factory=dict)  # defined name -> sheet, row, column
+    words: dict[str, str] = field(default_factory=dict)  # defined name -> the text it stands for
 
 
 def read_sheet_cells(data: bytes, file: str) -> Workbook:
@@ -72,9 +76,24 @@ def read_sheet_cells(data: bytes, file: str) -> Workbook:
                         raise _refused(file, f"it has more than {MOST_CELLS} cells")
                     cells[row][column] = cell
         out.sheets[name] = cells
+    _name(out, results)
     if partly_struck or any(re.match(r"xl/(?:comments|threadedComments)", n) for n in names):
         out.notes = list(_notes(data))
     return out
+
+
+def _name(out: Workbook, book: Any) -> None:
+    """The defined names that stand for one cell or one text."""
+    from openpyxl.utils import column_index_from_string
+
+    for name, defined in list(book.defined_names.items())[:MOST_NAMES]:
+        told = str(defined.value or "")[:MOST_TEXT]
+        if found := _CELL.fullmatch(told):
+            sheet = found[1].replace("''", "'") if found[1] is not None else found[2]
+            if sheet in out.sheets:
+                out.names[name] = (sheet, int(found[4]), column_index_from_string(found[3]))
+        elif len(told) > 1 and told[0] == told[-1] == '"':
+            out.words[name] = told[1:-1].replace('""', '"')
 
 
 def _refused(file: str, found: str) -> CannotRun:

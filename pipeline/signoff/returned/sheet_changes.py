@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import unicodedata
 from collections import Counter
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
+from pipeline.core.required import required
 from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.signoff.returned.sheet_cells import Cells, Held, Workbook
+from pipeline.signoff.returned.sheet_places import Places, places_in
 
-NEEDED = frozenset({heads.ROW, heads.TEXT, heads.PIECES, heads.ANSWER, heads.CHANGE_TO, heads.FINGERPRINT, heads.CELL})
 ASKED = frozenset({heads.ANSWER, heads.CHANGE_TO})
-FILLED_IN = frozenset({heads.BY, heads.ON, heads.REMARKS})
+FILLED_IN = (heads.BY, heads.ON, heads.REMARKS)
 
 
 @dataclass(slots=True)
@@ -28,55 +30,55 @@ class SheetChanges:
         return len(self.rows) + len(self.whole) + len(self.gone)
 
 
-def find_header(cells: Cells) -> tuple[int, dict[str, int]]:
-    """The row with the headings, and heading -> column, the first of equal ones; (0, {}) when there is none."""
-    for number in sorted(cells):
-        names = {held.text: column for column, held in sorted(cells[number].items(), reverse=True)}
-        if names.keys() >= NEEDED:
-            return number, names
-    return 0, {}
-
-
 def find_changes(back: Workbook, made: Workbook | None) -> SheetChanges:
-    """What differs between a sheet that came back and the one that was made. made None: the sheet is not at hand, and
-    only what no check sheet has is told."""
+    """What differs between a check sheet that came back and the one that was made. made None: the sheet is not at hand,
+    and only what no check sheet has is told."""
     out = SheetChanges()
     out.whole += [f"{what} was added" for what in back.added]
-    cells = back.sheets[heads.SHEET]
-    at, column = find_header(cells)
+    at = required(places_in(back), "a workbook that was understood")
+    cells = back.sheets[at.sheet]
     for sheet, row, told in back.notes:
-        number = _number(cells, column, row) if sheet == heads.SHEET and row > at else 0
+        number = _number(cells, at.columns, row) if sheet == at.sheet and row > at.header else 0
         if number:
             out.rows.setdefault(number, told)
         else:
             out.whole.append(told)
-    if made is None:
+    sent_at = places_in(made) if made is not None else None
+    if made is None or sent_at is None:
+        out.whole += [f"the heading “{at.heading(back, key)}” is none that was sent" for key in at.renamed]
         return out
-    _of_rows(out, cells, made.sheets[heads.SHEET])
+    _of_rows(out, cells, at, made.sheets[sent_at.sheet], sent_at)
     for name, page in back.sheets.items():
-        if name != heads.SHEET:
-            _of_page(out, name, page, made.sheets.get(name, {}))
+        if name != at.sheet:
+            was = sent_at.sign if name == at.sign else name
+            filled_in = {at.labels.get(key, 0) for key in FILLED_IN} if name == at.sign else set()
+            _of_page(out, name, page, made.sheets.get(was, {}), filled_in)
     return out
 
 
-def _number(cells: Cells, column: dict[str, int], row: int) -> int:
+def _number(cells: Cells, column: Mapping[str, int], row: int) -> int:
     held = cells.get(row, {}).get(column.get(heads.ROW, 0))
     return int(held.text) if held is not None and held.text.isdecimal() and len(held.text) < 8 else 0
 
 
-def _of_rows(out: SheetChanges, cells: Cells, sent: Cells) -> None:
-    at, column = find_header(cells)
-    sent_at, sent_column = find_header(sent)
-    first = {_number(sent, sent_column, n): row for n, row in sent.items() if n > sent_at}
-    own = {n: name for n, held in cells[at].items() if (name := held.text) not in sent_column or column[name] != n}
+def _of_rows(out: SheetChanges, cells: Cells, at: Places, sent: Cells, sent_at: Places) -> None:
+    column, sent_column = at.columns, sent_at.columns
+    first = {_number(sent, sent_column, n): row for n, row in sent.items() if n > sent_at.header}
+    names = {place: name for name, place in column.items()}
+    own = {n: held.text for n, held in cells[at.header].items() if names.get(n) not in sent_column}
+    headings = {name: held.text for name, n in sent_column.items() if (held := sent[sent_at.header].get(n))}
+    for name, heading in headings.items():
+        now = cells[at.header].get(column.get(name, 0))
+        if name in column and (now is None or not same_text(now.text, heading)):
+            out.whole.append(f"the heading “{heading}” now reads “{now.text[:60] if now else ''}”")
     columns = {n for row in cells.values() for n in row}
     used = dict.fromkeys(columns - set(column.values()) | own.keys(), 0)
     met: Counter[int] = Counter()
     for n in sorted(cells):
-        if n == at:
+        if n == at.header:
             continue
         row, number = cells[n], _number(cells, column, n)
-        if n < at or number not in first:
+        if n < at.header or number not in first:
             said = "; ".join(held.text for held in row.values())
             out.whole.append(f"row {n} of it says “{said[:80]}”")
             continue
@@ -85,7 +87,7 @@ def _of_rows(out: SheetChanges, cells: Cells, sent: Cells) -> None:
             if place in used:
                 used[place] += 1
                 out.rows.setdefault(number, f"“{held.text[:80]}” is written beside it")
-        told = _row_changes(row, column, first[number], sent_column)
+        told = _row_changes(row, column, first[number], sent_column, headings)
         if told:
             out.rows.setdefault(number, told)
     out.whole += [f"a column “{own[n][:60]}” was added" for n, count in used.items() if not count and n in own]
@@ -99,13 +101,18 @@ def _of_rows(out: SheetChanges, cells: Cells, sent: Cells) -> None:
 
 
 def _row_changes(
-    row: dict[int, Held], column: dict[str, int], sent: dict[int, Held], sent_column: dict[str, int]
+    row: dict[int, Held],
+    column: Mapping[str, int],
+    sent: dict[int, Held],
+    sent_column: Mapping[str, int],
+    headings: Mapping[str, str],
 ) -> str:
     """What differs in the cells of one row that nobody was asked to fill in, in words."""
     nothing = Held("")
     for name, place in sent_column.items():
         if name not in column:
             continue
+        heading = headings.get(name, name)
         now, before = row.get(column[name], nothing), sent.get(place, nothing)
         if now.struck and not before.struck:
             return f"“{now.text[:60]}” is struck through"
@@ -113,20 +120,19 @@ def _row_changes(
             continue
         if not same_text(now.text, before.text):
             if not before.text:
-                return f"“{now.text[:80]}” is written under “{name}”"
-            return f"“{name}” now reads “{now.text[:80]}” and was “{before.text[:80]}”"
+                return f"“{now.text[:80]}” is written under “{heading}”"
+            return f"“{heading}” now reads “{now.text[:80]}” and was “{before.text[:80]}”"
         if now.text and now.fill != before.fill:
             return f"“{now.text[:60]}” is marked with a colour"
     return ""
 
 
-def _of_page(out: SheetChanges, name: str, page: Cells, sent: Cells) -> None:
-    """Another sheet of the workbook; where one signs, the three places to fill in are no change."""
+def _of_page(out: SheetChanges, name: str, page: Cells, sent: Cells, filled_in: Collection[int]) -> None:
+    """Another sheet of the workbook. filled_in: rows in which column B was to be filled in."""
     for n in sorted(page):
         row, before = page[n], sent.get(n, {})
-        label = row[1].text if 1 in row else ""
         for place, held in row.items():
-            if name == heads.SIGN_SHEET and label in FILLED_IN and place == 2 and not held.struck:
+            if n in filled_in and place == 2 and not held.struck:
                 continue
             was = before.get(place, Held(""))
             if not same_text(held.text, was.text) or (held.struck and not was.struck):

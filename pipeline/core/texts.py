@@ -1,0 +1,183 @@
+"""What clients read, by id, in their language: message catalogues in gettext's format, one file a language.
+
+`pipeline/texts/en.po` has the English; a further file there is a further language. Messages name their facts in braces,
+as `str.format` does; a number may be followed by one of Unicode's number patterns (`{percent:0.#}`). Only what clients
+read stands here: what the maker reads is English. The client's English of a finding, and of a way out of it, stands
+with the rest of its facts in `pipeline.core.catalogue`, that of other languages here, under `finding.` or `way.` and
+its code; `{count:row|rows}` has there as many words as the language has forms.
+"""
+
+from __future__ import annotations
+
+import gettext
+import io
+import re
+import string
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from functools import cache, cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.units import Units
+
+if TYPE_CHECKING:
+    from babel import Locale
+    from babel.messages import Catalog
+
+FOLDER = Path(__file__).parents[1] / "texts"
+"""Where the catalogues lie: `en.po`, and one of that kind for each further language."""
+ENGLISH = "en"
+PHRASE = "phrase"
+"""The context of phrases that come as facts, with their English for an id."""
+
+
+def languages(folder: Path = FOLDER) -> tuple[str, ...]:
+    """The languages there is a catalogue of, as subtags of BCP 47, in alphabetical order."""
+    return tuple(sorted(path.stem for path in folder.glob("*.po")))
+
+
+def language_of(tag: str, folder: Path = FOLDER) -> str:
+    """The catalogue for a language tag: that of the tag itself or of its language, `de` for `de-AT`. Empty: there is
+    none."""
+    known = {name.replace("_", "-").lower(): name for name in languages(folder)}
+    parts = tag.replace("_", "-").lower().split("-")
+    return next((found for n in range(len(parts), 0, -1) if (found := known.get("-".join(parts[:n])))), "")
+
+
+def texts_in(tag: str, where: str = "[proof] language", folder: Path = FOLDER) -> Texts:
+    """The texts in a language (BCP 47). where: what asks for it, for the CannotRun when there is no catalogue of it."""
+    if name := language_of(tag, folder):
+        return _read(name, folder)
+    names = [f"“{name}”" for name in languages(folder)]
+    only = f"{names[0]}, the only language the proof is written in" if len(names) == 1 else ""
+    raise CannotRun(Fault(where=where, found=f"“{tag}”", expected=only or f"one of {', '.join(names)}"))
+
+
+def read_catalogue(path: Path) -> Catalog:
+    """The messages of one file. PoFileError (of Babel) where it is none of gettext's."""
+    from babel.messages.pofile import read_po
+
+    with path.open("rb") as file:
+        return read_po(file, locale=path.stem, abort_invalid=True)
+
+
+@cache
+def _read(name: str, folder: Path) -> Texts:
+    from babel.messages.mofile import write_mo
+
+    packed = io.BytesIO()
+    write_mo(packed, read_catalogue(folder / f"{name}.po"), use_fuzzy=True)
+    packed.seek(0)
+    return Texts(language=name.replace("_", "-"), messages=gettext.GNUTranslations(packed))
+
+
+@dataclass(frozen=True)
+class Texts:
+    """The messages of one language. An id that has none is a fault of ours: KeyError."""
+
+    language: str
+    """BCP 47."""
+    messages: gettext.NullTranslations
+
+    @cached_property
+    def locale(self) -> Locale:
+        from babel import Locale
+
+        return Locale.parse(self.language, sep="-")
+
+    def text(self, id: str, /, **facts: Any) -> str:
+        """The message with its facts put in."""
+        return self.put(self.template(id), facts)
+
+    def plural(self, id: str, number: int, /, **facts: Any) -> str:
+        """The message in the form that goes with a number, which is its fact `n`."""
+        found = self.messages.ngettext(id, id, number)
+        if found == id:
+            raise KeyError(id)
+        return self.put(found, {"n": number, **facts})
+
+    def template(self, id: str) -> str:
+        """The message as it stands in the catalogue, its facts still in braces."""
+        found = self.messages.gettext(id)
+        if found == id:
+            raise KeyError(id)
+        return found
+
+    def template_or(self, id: str, otherwise: str) -> str:
+        """The same, and another text where the catalogue has none."""
+        found = self.messages.gettext(id)
+        return otherwise if found == id else found
+
+    def put(self, template: str, facts: dict[str, Any]) -> str:
+        """A template with its facts put in."""
+        return _Words(self).vformat(template, (), facts)
+
+    def form(self, number: float) -> int:
+        """Which of the language's forms goes with a number, from 0 (the rule of the file's `Plural-Forms`)."""
+        return self._rule(int(number))
+
+    @cached_property
+    def _rule(self) -> Callable[[int], int]:
+        rule = re.search(r"plural=([^;]+)", self.messages.info().get("plural-forms", "plural=n!=1"))
+        return gettext.c2py(rule[1] if rule else "n!=1")
+
+    def phrase(self, english: str) -> str:
+        """A phrase that came as a fact, in this language; as it came where the catalogue has it not."""
+        return self.messages.pgettext(PHRASE, english)
+
+    def number(self, value: float | Decimal, pattern: str) -> str:
+        """A number by one of Unicode's number patterns (UTS #35), with this language's marks."""
+        from babel.numbers import format_decimal
+
+        return format_decimal(value, format=pattern, locale=self.locale)
+
+    def day(self, value: date) -> str:
+        """A date in words, e.g. '2 May 2026'."""
+        from babel.dates import format_date
+
+        return format_date(value, format="d MMMM y" if self.language == ENGLISH else "long", locale=self.locale)
+
+    def units(self, units: Units) -> Units:
+        """The order's unit with lengths shown as this language writes numbers."""
+        return ClientUnits(units.name, self)
+
+
+class _Words(string.Formatter):
+    """str.format that knows numbers by Unicode's patterns, dates, and phrases (`{what:phrase}`)."""
+
+    def __init__(self, texts: Texts) -> None:
+        self.texts = texts
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if isinstance(value, date):
+            return self.texts.day(value)
+        if format_spec == PHRASE:
+            return self.texts.phrase(str(value))
+        if format_spec and isinstance(value, int | float | Decimal):
+            return self.texts.number(value, format_spec)
+        return str(value)
+
+
+@dataclass(frozen=True, slots=True)
+class ClientUnits(Units):
+    """Lengths as the language of a client writes them."""
+
+    texts: Texts | None = None
+
+    def show(self, length_mm: float, decimals: int | None = None) -> str:
+        """A length with its unit, e.g. '7,25 mm'."""
+        return f"{self._localised(self.number(length_mm, decimals))} {self.name}"
+
+    def figure(self, value: float, unit: str) -> str:
+        """A number that is no length, with its unit if it has one."""
+        return f"{self._localised(f'{value:g}')} {unit}".strip()
+
+    def _localised(self, shown: str) -> str:
+        whole, _, decimals = shown.partition(".")
+        if self.texts is None or not whole.lstrip("-").isdecimal() or not (decimals or "0").isdecimal():
+            return shown
+        return self.texts.number(Decimal(shown), f"0.{'0' * len(decimals)}" if decimals else "0")

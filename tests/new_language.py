@@ -1,0 +1,55 @@
+"""The catalogue of a further language to be translated: `python -m tests.new_language de` writes `pipeline/texts/de.po`
+with every id, the English beside it, and the rule of plurals of Unicode CLDR. An existing file is completed: what is
+translated stays."""
+
+from __future__ import annotations
+
+import io
+import sys
+from pathlib import Path
+
+from babel import Locale
+from babel.messages import Catalog
+from babel.messages.plurals import get_plural
+from babel.messages.pofile import write_po
+
+from pipeline.core.catalogue import KINDS, WAY_KINDS, client_id, client_way_id
+from pipeline.core.texts import ENGLISH, FOLDER, read_catalogue
+
+
+def needed() -> dict[str, tuple[str, ...]]:
+    """Id -> the English of all that a catalogue of another language has: one text, or its singular and plural."""
+    english = read_catalogue(FOLDER / f"{ENGLISH}.po")
+    found = {m.id if isinstance(m.id, str) else m.id[0]: m.string for m in english if m.id}
+    out = {id: (text,) if isinstance(text, str) else tuple(text) for id, text in found.items()}
+    out |= {client_id(kind.code): (kind.client,) for kind in KINDS.values() if kind.client}
+    return out | {client_way_id(kind.code): (kind.client,) for kind in WAY_KINDS.values() if kind.client}
+
+
+def catalogue_for(language: str, known: Catalog | None = None) -> Catalog:
+    """A catalogue of this language with every message, translated as far as `known` is."""
+    out = Catalog(locale=Locale.parse(language.replace("-", "_")), fuzzy=False)
+    for id, english in needed().items():
+        old = known.get(id) if known is not None else None
+        blank = ("",) * get_plural(out.locale).num_plurals if len(english) > 1 else ""
+        out.add(
+            id if len(english) == 1 else (id, id),
+            old.string if old is not None else blank,
+            auto_comments=[f"English: {text}" for text in english],
+            flags=old.flags if old is not None else (),
+        )
+    return out
+
+
+def main(language: str, folder: Path = FOLDER) -> Path:
+    """Writes the file; gives its path."""
+    path = folder / f"{language.replace('-', '_')}.po"
+    known = read_catalogue(path) if path.exists() else None
+    out = io.BytesIO()
+    write_po(out, catalogue_for(language, known), width=100)
+    path.write_bytes(out.getvalue())
+    return path
+
+
+if __name__ == "__main__":
+    print(main(sys.argv[1]))
