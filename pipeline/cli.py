@@ -16,14 +16,14 @@ LONGEST = 300
 """Characters shown of what a fault says."""
 READY, STOPPED, CANNOT_RUN, FAULT = 0, 1, 2, 3
 EXITS = (
-    "exit status: 0 nothing stopped, 1 at least one plaque stopped (or held back), 2 could not run, "
-    "3 a fault of the tool (of one plaque: the others are done)"
+    "exit status: 0 nothing stopped, 1 at least one plaque stopped or held back, 2 could not run, "
+    "3 a fault of the tool itself (if in one plaque, the others are done)"
 )
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Run one command; returns the exit status. Nothing but SystemExit, of a command line that cannot be read or asks
-    for help, gets out of here."""
+    """Run one command and return its exit status. Raises only SystemExit, when the command line is wrong or asks for
+    help."""
     _keep_libraries_quiet()
     try:
         args = build_parser().parse_args(argv)
@@ -38,7 +38,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         sys.stderr.close()
         return READY
     except KeyboardInterrupt:
-        _warn("\nplaques: stopped by you; every file written so far is whole")
+        _warn("\nplaques: stopped by you; every file written so far is complete")
         return CANNOT_RUN
     except Exception as fault:
         say_fault(fault)
@@ -46,8 +46,8 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def say_fault(fault: Exception) -> None:
-    """Says that the tool itself failed, in a few lines, and where the whole trace lies: in a file, so that it can be
-    sent on, or where none can be written below the lines themselves."""
+    """Report a fault of the tool in a few lines. The whole trace goes into a file that can be sent on; if none can be
+    written, it is printed below."""
     import hashlib
     import traceback
 
@@ -58,7 +58,7 @@ def say_fault(fault: Exception) -> None:
     words = in_one_line(told)
     words = words if len(words) <= LONGEST else f"{words[:LONGEST]}…"
     _warn(f"plaques: a fault of the tool itself, not of the order: {words}")
-    _warn("Every file written so far is whole, but the command did not finish: cut nothing of it.")
+    _warn("Every file written so far is complete, but the command did not finish: cut nothing from this run.")
     name = f"fault-{hashlib.sha256(trace.encode('utf-8', 'backslashreplace')).hexdigest()[:12]}.txt"
     try:
         from pipeline.core.cache import default_folder
@@ -69,16 +69,16 @@ def say_fault(fault: Exception) -> None:
     except Exception:
         _warn(ascii_of(trace))
         return
-    _warn(f"Please send {file} to the makers of the tool: it says where it failed.")
+    _warn(f"Please send {file} to the makers of the tool: it shows where it failed.")
 
 
 def ascii_of(text: str) -> str:
-    """The text with everything beyond ASCII spelled out: any terminal shows it."""
+    """Return the text with non-ASCII characters escaped, for any terminal."""
     return text.encode("ascii", "backslashreplace").decode("ascii")
 
 
 def _say(text: object, stream: TextIO | None = None) -> None:
-    """Writes to the terminal: the one place where text of a command meets it, harmless (`core/printable.py`)."""
+    """Write to the terminal. All output of a command passes here, made harmless by `core/printable.py`."""
     stream = stream or sys.stdout
     shown = text if isinstance(text, JsonText) else for_terminal(str(text))
     try:
@@ -93,7 +93,7 @@ def _warn(text: object) -> None:
 
 
 def _keep_libraries_quiet() -> None:
-    """What libraries log or warn of is for whoever works on them: nothing of it goes to the terminal."""
+    """Keep the warnings and log messages of libraries off the terminal."""
     import logging
     import warnings
 
@@ -103,8 +103,18 @@ def _keep_libraries_quiet() -> None:
         warnings.simplefilter("ignore")
 
 
-class _Parser(argparse.ArgumentParser):
-    """The library's, whose messages repeat what was typed."""
+class CommandParser(argparse.ArgumentParser):
+    """A parser that shows what was typed on one line, and lists its own arguments for the reference."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        self.arguments: list[argparse.Action] = []
+        super().__init__(*args, **kwargs)
+
+    def add_argument(self, *args: Any, **kwargs: Any) -> argparse.Action:
+        """As in the library."""
+        action = super().add_argument(*args, **kwargs)
+        self.arguments.append(action)
+        return action
 
     def error(self, message: str) -> NoReturn:
         super().error(in_one_line(message))
@@ -114,14 +124,19 @@ def _say_faults(problem: CannotRun) -> None:
     if len(problem.faults) == 1:
         _warn(f"plaques: cannot run: {problem.faults[0]}")
         return
-    _warn(f"plaques: cannot run, {len(problem.faults)} things to put right:")
+    _warn(f"plaques: cannot run, {len(problem.faults)} problems to put right:")
     for fault in problem.faults:
         _warn(f"  - {fault}")
 
 
 def build_parser() -> argparse.ArgumentParser:
-    """All commands and options."""
-    parser = _Parser(
+    """Return the parser of the whole command line."""
+    return build_parsers()[0]
+
+
+def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
+    """Return the parser of the whole command line, and the parser of each command by name."""
+    parser = CommandParser(
         prog="plaques",
         description="From a client's list of names to checked cut files, a proof to sign and papers for the workshop.",
         epilog=EXITS,
@@ -129,112 +144,129 @@ def build_parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"plaques {VERSION}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
 
-    def command(name: str, run: Any, words: str, order: bool = True) -> argparse.ArgumentParser:
+    def command(name: str, run: Any, words: str, order: bool = True) -> CommandParser:
         sub = commands.add_parser(name, help=words, description=words[0].upper() + words[1:] + ".", epilog=EXITS)
         sub.set_defaults(run=run)
         if order:
-            sub.add_argument("order", metavar="ORDER", help="an order folder or its order.toml")
+            sub.add_argument("order", metavar="ORDER", help="an order folder, or its order.toml")
         return sub
 
-    def running(sub: argparse.ArgumentParser) -> None:
+    def running(sub: CommandParser) -> None:
         sub.add_argument("--out", metavar="DIR", type=Path, help="write here instead of ORDER/out")
-        sub.add_argument("--rows", metavar="ROWS", help="only these rows, in a folder of their own: 4-20,31")
-        sub.add_argument("--fresh", action="store_true", help="make everything anew, use nothing kept")
         sub.add_argument(
-            "--workers", metavar="N", type=_count, help="processes that make plaques; default: as many as pay"
+            "--rows", metavar="ROWS", help="only these rows of the list, into a folder of their own: 4-20,31"
         )
+        sub.add_argument("--fresh", action="store_true", help="ignore the cache and make everything again")
+        sub.add_argument("--workers", metavar="N", type=_count, help="number of processes; default: as many as help")
         sub.add_argument("--json", action="store_true", help="print the report as one JSON document and nothing else")
         sub.add_argument(
             "-v",
             "--verbose",
             action="store_true",
-            help="say how long each stage took, and why nothing is kept between runs",
+            help="say how long each stage took, and why there is no cache if there is none",
         )
 
-    start = command("start", _start, "look at a client's list and write an order folder that runs at once", order=False)
+    start = command("start", _start, "read a client's list and write an order folder that is ready to run", order=False)
     start.add_argument("list", metavar="LIST", type=Path, help="the client's list")
-    start.add_argument("--sheet", metavar="NAME", help="of a workbook this sheet; left out, the likeliest")
-    start.add_argument("--area", metavar="A3:C40", help="of several lists on a sheet this one")
-    start.add_argument("--in", dest="folder", metavar="FOLDER", type=Path, help="the new order folder")
+    start.add_argument(
+        "--sheet", metavar="NAME", help="sheet of a workbook; default: the one that looks most like a list of names"
+    )
+    start.add_argument("--area", metavar="A3:C40", help="part of the sheet, if it holds several lists")
+    start.add_argument(
+        "--in",
+        dest="folder",
+        metavar="FOLDER",
+        type=Path,
+        help="name of the new order folder; default: after the list, beside it",
+    )
     start.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    running(command("check", _check, "everything short of cut files and proof"))
-    run = command("run", _run, "the main job: check, then cut files, proof and check sheet")
+    running(command("check", _check, "check the order without writing cut files and proof"))
+    run = command("run", _run, "the main job: check the order, then write cut files, proof and shop sheet")
     running(run)
-    run.add_argument("--prove", action="store_true", help="also sweep the cutter along every file, in simulation")
+    run.add_argument("--prove", action="store_true", help="also simulate the cut of every file")
 
-    sign = command("sign", _sign, "read the client's answer into the sign-off ledger")
-    sign.add_argument("returned", metavar="RETURNED", nargs="*", type=Path, help="returned proof PDF or check sheet")
-    sign.add_argument("--rows", metavar="ROWS", help="a sign-off on paper or by letter: these rows")
-    sign.add_argument("--proof", metavar="LETTER", help="with --rows: the proof they were signed on, e.g. B")
+    sign = command("sign", _sign, "record the client's answer in the sign-off ledger")
+    sign.add_argument(
+        "returned", metavar="RETURNED", nargs="*", type=Path, help="a returned proof (PDF) or check sheet"
+    )
+    sign.add_argument("--rows", metavar="ROWS", help="record a sign-off given on paper or by letter, for these rows")
+    sign.add_argument("--proof", metavar="LETTER", help="with --rows: the proof that was signed, such as B")
     sign.add_argument("--by", metavar="NAME", help="who signed")
-    sign.add_argument("--on", metavar="DATE", help="the date on the paper, e.g. 2026-11-25")
+    sign.add_argument("--on", metavar="DATE", help="the date on the paper, such as 2026-11-25")
     sign.add_argument("--paper", metavar="REFERENCE", help="where the paper is filed")
     sign.add_argument(
         "--void",
         metavar="NUMBERS",
-        help="rows of the ledger that are to count no more, e.g. 12 or 12-14; recorded as a row of its own, with --by",
+        help="rows of the ledger that no longer count, such as 12 or 12-14; recorded as a row of its own, with --by",
     )
     sign.add_argument(
         "--same-order",
         action="store_true",
-        help="record that what was signed under another title, client or order file is this job",
+        help="record that approvals under another title, client or order file are for this job",
     )
     sign.add_argument("--note", metavar="TEXT", help="with --void: why")
-    sign.add_argument("--older", action="store_true", help="record a paper of an older revision too")
+    sign.add_argument("--older", action="store_true", help="also record a paper of an older revision")
     sign.add_argument(
         "--decide",
         metavar="7=agreed,12=change",
         action="append",
         default=[],
-        help="your reading of unclear answers, each by its number: agreed, change or leave",
+        help="your reading of unclear answers, by number: agreed, change or leave",
     )
-    sign.add_argument("--decided-by", metavar="NAME", help="with --decide: who read them")
+    sign.add_argument("--decided-by", metavar="NAME", help="with --decide: who decided")
     sign.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    sign.add_argument("--out", metavar="DIR", type=Path, help="where the run wrote, if not ORDER/out")
+    sign.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
 
-    release = command("release", _release, "copy out only cut files that are signed off and unchanged since")
-    release.add_argument("--out", metavar="DIR", type=Path, help="where the run wrote, if not ORDER/out")
+    release = command("release", _release, "copy out the cut files that are signed off and unchanged since")
+    release.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
     release.add_argument(
         "--same-order",
         action="store_true",
-        help="record that what was signed under another title, client or order file is this job",
+        help="record that approvals under another title, client or order file are for this job",
     )
     release.add_argument(
         "--accept-files",
         action="store_true",
-        help="record that files made in another way than when they were signed may go",
+        help="record that you accept files made in another way than when they were signed",
     )
     release.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    status = command("status", _status, "one line a plaque: state, fingerprint, signed by whom and when")
-    status.add_argument("--out", metavar="DIR", type=Path, help="where the run wrote, if not ORDER/out")
+    status = command("status", _status, "one line per plaque: state, fingerprint, signed by whom and when")
+    status.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
     status.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
 
-    compare = command("compare", _compare, "options of a job side by side: time, cost, material, names", order=False)
+    compare = command(
+        "compare", _compare, "compare options of a job: time, cost, material, names that don't fit", order=False
+    )
     compare.add_argument("orders", metavar="ORDER", nargs="+", help="two or more order folders")
     compare.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
 
-    faces = command("faces", _faces, "the faces on the shelf, for this order's cutter and letters", order=False)
-    faces.add_argument("order", metavar="ORDER", nargs="?", help="an order folder or its order.toml")
-    faces.add_argument(
-        "--like", metavar="FILE", type=Path, help="rank by likeness to a font file or a picture of a line"
+    faces = command(
+        "faces",
+        _faces,
+        "list the typefaces on the shelf, for an order's cutter and letters if one is named",
+        order=False,
     )
-    faces.add_argument("--text", metavar="TEXT", default="", help="with --like PICTURE: the text the picture shows")
+    faces.add_argument("order", metavar="ORDER", nargs="?", help="an order folder, or its order.toml")
     faces.add_argument(
-        "--spacing", action="store_true", help="with ORDER: measure how its lines are spaced, beside two standards"
+        "--like", metavar="FILE", type=Path, help="rank them by likeness to a font file or a picture of lettering"
     )
-    faces.add_argument("--sheet", metavar="PDF", type=Path, help="write a page that shows every face")
+    faces.add_argument("--text", metavar="TEXT", default="", help="with --like PICTURE: the text in the picture")
+    faces.add_argument(
+        "--spacing", action="store_true", help="with ORDER: measure the spacing of its lines against two standards"
+    )
+    faces.add_argument("--sheet", metavar="PDF", type=Path, help="write a PDF that shows every typeface")
     faces.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    cutters = command("cutters", _cutters, "the cutters on the shelf and what each can cut", order=False)
+    cutters = command("cutters", _cutters, "list the cutters on the shelf and what each can cut", order=False)
     cutters.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    explain = command("explain", _explain, "what a finding means, why it matters, what to do", order=False)
-    explain.add_argument("code", metavar="CODE", nargs="?", help="e.g. fit.too-long; without it all are listed")
+    explain = command("explain", _explain, "explain a finding: what it means, why it matters, what to do", order=False)
+    explain.add_argument("code", metavar="CODE", nargs="?", help="such as fit.too-long; default: list all")
     explain.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    return parser
+    return parser, dict(commands.choices)
 
 
 def _count(text: str) -> int:
     if not text.isascii() or not text.isdigit() or int(text) < 1:
-        raise argparse.ArgumentTypeError(f"“{text}”: a number from 1 on is expected")
+        raise argparse.ArgumentTypeError(f"“{text}”: expected a number from 1 up")
     return int(text)
 
 
@@ -259,7 +291,7 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
         for name, seconds in done.timers:
             _warn(f"{seconds:8.3f} s  {name}")
         if done.not_kept:
-            _warn(f"not everything is kept for the next run: {done.not_kept}")
+            _warn(f"no cache, or not all of it: {done.not_kept}")
     if args.json:
         _print_json(done.report)
     else:
@@ -268,14 +300,14 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
             _say(_proved(done.outcome.plaques))
     if done.broken:
         told = "".join(f"\n  - {line}" for line in done.broken)
-        _warn(f"plaques: the accounts of this run do not hold, a fault of the tool; nothing can be released:{told}")
+        _warn(f"plaques: a fault of the tool: the accounts of this run do not add up; nothing can be released:{told}")
     for row, trace in done.outcome.faults:
         _warn(f"plaques: a fault of the tool in row {row}:\n{trace}")
     return done.exit_status
 
 
 def _proved(plaques: Sequence[Any]) -> str:
-    """The worst figures of the simulated cut over all plaques, and whose they are."""
+    """Return the worst figures of the simulated cut, each with its row."""
     worst: dict[str, tuple[float, int]] = {}
     for plaque in plaques:
         for prefixed, value in plaque.proved:
@@ -288,7 +320,7 @@ def _proved(plaques: Sequence[Any]) -> str:
         worst[name] for name in ("overcut", "undercut", "uncut_area")
     )
     return (
-        f"Simulated cut, the worst of all files: overcut {over:.4f} mm (row {over_row}), undercut {under:.4f} mm where "
+        f"Simulated cut, worst of all files: overcut {over:.4f} mm (row {over_row}), undercut {under:.4f} mm where "
         f"the cutter fits (row {under_row}), {uncut:.2f} mm² left in corners of one plaque (row {uncut_row})."
     )
 
@@ -298,7 +330,7 @@ def _check(args: argparse.Namespace) -> int:
 
 
 class _Progress:
-    """A counter on stderr, only where a person looks at it."""
+    """A counter on stderr, shown only on a terminal."""
 
     def __init__(self) -> None:
         self.shown = sys.stderr.isatty()

@@ -154,7 +154,7 @@ def test_the_report_carries_the_edits(tmp_path):
     (told,) = [f for f in done.report["plaques"][0]["findings"] if f["code"] == "fit.too-long"]
     first = told["ways"][0]
     assert first["edits"] == [{"table": "line", "number": 1, "key": "breaks", "value": 2}]
-    assert first["words"].startswith("allow 2 rows (breaks = 2)")
+    assert first["words"].startswith("allow 2 lines (breaks = 2)")
     assert (first["text"], first["addressed"], told["addressed"]) == (None, None, "client")
     (finding,) = stops(done)
     assert finding.ways[0] == way(

@@ -1,29 +1,33 @@
-"""The README tells the truth: what it names is there (commands, layers, the example order), what is there is named."""
+"""The README tells the truth: what it names is there, and its first steps are word for word those of `start`."""
 
 import re
 import subprocess
 import sys
 import tomllib
-import typing
 from pathlib import Path
 
 import pytest
 
-from pipeline.cli import build_parser
-from pipeline.core.order import LineConfig, Order
-from pipeline.outputs.cut_files.dxf.template import COLOURS
+from pipeline.cli import build_parsers, main
+from pipeline.commands.first_steps import FIRST_STEPS, numbered_steps
+from pipeline.core.order import Order
+from pipeline.reference.pages import FOLDER, pages
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
+COMMANDS = sorted(build_parsers()[1])
 
 
-def commands() -> set[str]:
-    actions = build_parser()._subparsers._group_actions  # type: ignore[union-attr]
-    return set(actions[0].choices)
+def one_line(text):
+    return " ".join(text.split())
 
 
-def test_every_command_is_in_the_table_and_no_other():
-    assert set(re.findall(r"^\| `plaques (\w+)", README, re.M)) == commands()
+def test_every_command_it_names_is_one_with_these_options():
+    named = re.findall(r"`plaques ([a-z]+)([^`]*)`", README)
+    assert {name for name, _ in named} >= {"start", "check", "run", "sign", "release", "explain"}
+    for name, rest in named:
+        known = {option for action in build_parsers()[1][name].arguments for option in action.option_strings}
+        assert set(re.findall(r"--[a-z-]+", rest)) <= known, name
 
 
 def test_the_example_order_is_one():
@@ -32,28 +36,36 @@ def test_the_example_order_is_one():
     assert order.line[0].cap_height == 11.0
 
 
-def test_every_key_of_a_line_is_told():
-    code = re.findall(r"`([^`\n]+)`|^(\w+) +=", README, re.M)
-    told = {word for parts in code for word in re.findall(r"\w+", " ".join(parts))}
-    assert set(LineConfig.model_fields) <= told
+def test_the_first_steps_are_word_for_word_those_that_start_prints(tmp_path, capsys):
+    section = README.partition("## A first order of your own")[2].partition("\n## ")[0]
+    written = [one_line(step) for step in re.findall(r"^\d\. (.*?)(?=^\d\. |^\n|\Z)", section, re.M | re.S)]
+    assert written == list(FIRST_STEPS) and len(written) == 5
+    (tmp_path / "names.csv").write_text("Name\nAda Skua\n", encoding="utf-8")
+    assert main(["start", str(tmp_path / "names.csv")]) == 0
+    said = capsys.readouterr().out
+    assert numbered_steps() in said
+    assert all(f"{n}. {step}" in one_line(said) for n, step in enumerate(FIRST_STEPS, 1))
+    assert "an order for 1 recipient." in said
 
 
-TABLES = ("limits", "finish", "reading", "proof", "files", "stock", "pocket", "pour", "board", "rates", "labels")
+@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md"])
+def test_every_file_it_links_to_is_there(name):
+    text = (ROOT / name).read_text(encoding="utf-8")
+    links = [target for target in re.findall(r"\]\(([^)#]+)[^)]*\)", text) if "://" not in target]
+    assert links or name == "DEVELOPERS.md"
+    assert [target for target in links if not (ROOT / target).exists()] == []
 
 
-@pytest.mark.parametrize("table", TABLES)
-def test_every_key_of_a_further_table_stands_in_its_row(table):
-    kind = Order.model_fields[table].annotation
-    model = next(t for t in (kind, *typing.get_args(kind)) if t is not type(None) and hasattr(t, "model_fields"))
-    row = re.search(rf"^\| `\[{table}\]` \|(.*)\|$", README, re.M)[1]
-    assert set(model.model_fields) <= set(re.findall(r"`(\w+)`", row))
+@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md"])
+def test_every_path_it_names_is_there(name):
+    text = (ROOT / name).read_text(encoding="utf-8")
+    paths = re.findall(r"`(?:python )?((?:pipeline|tests|sample_orders|fonts)/[\w./-]*)`", text)
+    assert paths
+    assert [path for path in paths if not (ROOT / path).exists() and not path.endswith("/out")] == []
 
 
-def test_the_layer_table_has_the_colours_in_use():
-    rows = re.findall(r"^\| ([A-Z_, ]+) \| ([\d, ]+) \|", README, re.M)
-    told = {n: int(c) for names, colours in rows for n, c in zip(names.split(", "), colours.split(", "), strict=True)}
-    assert told
-    assert all(COLOURS[name] == colour for name, colour in told.items())
+def test_it_links_to_every_page_of_the_reference():
+    assert all(f"({(FOLDER / name).relative_to(ROOT)})" in README for name in pages())
 
 
 def test_ci_runs_the_test_command_of_the_readme():
@@ -61,7 +73,7 @@ def test_ci_runs_the_test_command_of_the_readme():
     assert command in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
 
 
-@pytest.mark.parametrize("command", [["--help"], *([name, "--help"] for name in sorted(commands()))])
+@pytest.mark.parametrize("command", [["--help"], *([name, "--help"] for name in COMMANDS)])
 def test_every_command_has_help(command):
     done = subprocess.run(
         [sys.executable, "-m", "pipeline", *command], cwd=ROOT, capture_output=True, text=True, check=False

@@ -413,7 +413,8 @@ def test_a_run_that_is_stopped_leaves_no_process_and_says_so(tmp_path):
     ran = running(tmp_path)
     os.killpg(ran.pid, signal.SIGINT)
     _, said = ran.communicate()
-    assert (ran.returncode, said.decode().strip()) == (2, "plaques: stopped by you; every file written so far is whole")
+    told = "plaques: stopped by you; every file written so far is complete"
+    assert (ran.returncode, said.decode().strip()) == (2, told)
     with pytest.raises(ProcessLookupError):
         os.killpg(ran.pid, 0)
 
@@ -462,7 +463,7 @@ def test_why_nothing_is_kept_is_said_to_who_asks(plain, tmp_path, monkeypatch, c
     (plain / "names.csv").write_bytes(list_of(["Ada"]))
     for words in ([], ["-v"]):
         assert cli.main(["check", str(plain), "--out", str(tmp_path / "out"), *words]) == 0
-        assert ("not everything is kept" in capsys.readouterr().err) == bool(words)
+        assert ("no cache, or not all of it" in capsys.readouterr().err) == bool(words)
 
 
 def test_few_plaques_are_made_by_one_process():
@@ -475,4 +476,4 @@ def test_a_number_of_processes_that_is_none_is_refused(wrong, capsys):
     with pytest.raises(SystemExit) as stop:
         cli.main(["run", "nowhere", "--workers", wrong])
     assert stop.value.code == 2
-    assert "a number from 1 on is expected" in capsys.readouterr().err
+    assert "expected a number from 1 up" in capsys.readouterr().err

@@ -19,9 +19,11 @@ import pypdf
 import pypdfium2
 import pytest
 import shapely
+from PIL import Image
 
 from pipeline.cli import main
 from pipeline.geometry.flatten import flatten, outline_area
+from pipeline.reference.report_page import unknown_fields
 from pipeline.run import run_order
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -90,6 +92,21 @@ def test_every_row_is_accounted_for_and_every_file_is_there(runs, name):
     assert all(p["cut_file"] is None and p["fingerprint"] is None for p in report["plaques"] if p["state"] == "stopped")
     assert json.loads((out / "report.json").read_text(encoding="utf-8")) == report
     assert not list(out.rglob("*.part")) + list(out.rglob("*.tmp"))
+
+
+@pytest.mark.parametrize("name", EACH)
+def test_every_field_of_its_report_is_in_the_reference(runs, name):
+    assert unknown_fields(runs(name)[1].report) == set()
+
+
+@pytest.mark.xdist_group("seabird-trust")
+def test_the_pictures_show_the_plaque_as_it_is_made_now(runs):
+    mark = next(p["fingerprint"] for p in runs("seabird-trust")[1].report["plaques"] if p["row"] == 5)
+    for name in ("proof-page.png", "cut-file.png"):
+        file = SAMPLES["seabird-trust"] / "pictures" / name
+        assert file.stat().st_size <= 200_000
+        with Image.open(file) as picture:
+            assert picture.text["Fingerprint"] == mark, "stale: run `python tests/make_samples/pictures.py`"
 
 
 @pytest.mark.xdist_group("seabird-trust")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from pipeline.commands.first_steps import numbered_steps
 from pipeline.core.catalogue import list_kinds
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
@@ -18,7 +19,7 @@ from pipeline.intake.spreadsheet.read_sheet import file_bytes
 MOST_SHOWN = 12
 _BESIDE = {kind.code: "" for kind in (list_kinds.LEFT_OUT, list_kinds.LEFT_OUT_NAMED, list_kinds.REMARK_BESIDE)} | {
     list_kinds.SENDER.code: "the sender's name",
-    list_kinds.ABOVE_HEADER.code: "it stands above the header, but reads like a recipient",
+    list_kinds.ABOVE_HEADER.code: "above the header, but it reads like a recipient",
 }
 Say = Callable[[str], object]
 
@@ -32,11 +33,18 @@ def start(
     say: Say,
     as_json: bool = False,
 ) -> int:
-    """Write an order folder for a list: a copy of the list and a commented order.toml. Returns 0.
+    """Write an order folder for a list: a copy of the list and a commented order.toml. Return 0.
 
-    `sheet` and `area` (`A3:C40`) take one list of several in a file. The folder is `folder`, or one named after the
-    list beside it. CannotRun when the list cannot be read, or when the folder already holds an order; then nothing is
-    written.
+    Args:
+        listing: The client's list.
+        folder: The new folder; without it, one beside the list that is named after it.
+        area: One of several lists on a sheet, `A3:C40`.
+        sheet: One sheet of a workbook.
+        say: Called with the text to print.
+        as_json: Print one JSON document instead of the summary.
+
+    Raises:
+        CannotRun: The list cannot be read, or the folder already holds an order; then nothing is written.
     """
     path = Path(listing)
     plan = plan_order(path, area, sheet)
@@ -48,7 +56,7 @@ def start(
         raise CannotRun(
             Fault(
                 where=str(order),
-                found="there is an order already",
+                found="there is already an order here",
                 expected="a new folder",
                 remedy="choose another with --in",
             )
@@ -59,7 +67,7 @@ def start(
         raise CannotRun(
             Fault(
                 where=str(copy),
-                found="another file of this name is there",
+                found="there is already another file of this name",
                 expected="a new folder",
                 remedy="choose another with --in",
             )
@@ -80,24 +88,25 @@ def start(
         }
         say(json_text(document, indent=1))
         return 0
+    count = len(read.recipients)
     lines = [
-        f"{order}: an order for {len(read.recipients)} recipients.",
+        f"{order}: an order for {count} recipient{'' if count == 1 else 's'}.",
         f"Sheet “{read.sheet}”, " + (f"header in row {read.header_row}, " if read.header_row else "no header, ")
         + ", ".join(f"{key} from {_columns(where)}" for key, where in read.columns) + ".",
     ]  # fmt: skip
     if plan.unsure:
-        lines.append("To look at, besides blank, face and sizes:")
+        lines.append("Guesses to check, besides the blank, the typeface and the sizes:")
         lines += [f"  {words}" for words in plan.unsure]
     beside = [f for f in read.findings if f.code in _BESIDE]
     if beside:
-        lines.append("Rows that are no recipients:")
+        lines.append("Rows that are not recipients:")
         for f in beside[:MOST_SHOWN]:
             lines.append(f"  row {f.row}, {f.fact('reason') or _BESIDE[f.code]}: “{shorten(str(f.fact('text')), 90)}”")
         more = len(beside) - MOST_SHOWN
         lines += [f"  and {more} more, see check.xlsx"] if more > 0 else []
     if plan.unset:
-        lines.append(f"No face of the shelf has {', '.join(plan.unset)}: put a font file into the folder.")
-    lines.append(f"Next: plaques check {target}")
+        lines.append(f"No typeface on the shelf has {', '.join(plan.unset)}: put a font file into the folder.")
+    lines += ["", f"Next, in {target}:", numbered_steps()]
     say("\n".join(lines))
     return 0
 

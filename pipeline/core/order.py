@@ -22,14 +22,23 @@ __all__ = ["AsTuple", "Length", "NotNegative", "OrderTable", "Positive"]
 class ListLimits(OrderTable, check="file_mb unpacked_mb times parts rows columns cells text"):
     """[list] limits: how much of a file is taken in before it is refused. For 100,000 names all are ample."""
 
-    file_mb: int = Field(default=200, gt=0, le=100_000)  # MB (2**20 bytes) of the file
-    unpacked_mb: int = Field(default=400, gt=0, le=100_000)  # MB of a workbook once unpacked
-    times: int = Field(default=400, gt=0, le=1_000_000)  # unpacked to packed; ordinary: under 30, deflate: under 1033
-    parts: int = Field(default=5_000, gt=0, le=10_000_000)  # files inside a workbook
-    rows: int = Field(default=200_000, gt=0, le=100_000_000)  # rows of the sheet that hold anything
-    columns: int = Field(default=1_000, gt=0, le=1_000_000)  # columns that hold anything
-    cells: int = Field(default=2_000_000, gt=0, le=1_000_000_000)  # cells that hold anything
-    text: int = Field(default=32_767, gt=0, le=10_000_000)  # characters in a cell; published limit of spreadsheets
+    file_mb: int = Field(default=200, gt=0, le=100_000)
+    """Largest file, in MB (2**20 bytes)."""
+    unpacked_mb: int = Field(default=400, gt=0, le=100_000)
+    """Largest workbook once unpacked, in MB."""
+    times: int = Field(default=400, gt=0, le=1_000_000)
+    """Greatest ratio of unpacked to packed size. Ordinary workbooks stay under 30; DEFLATE (RFC 1951) can't exceed
+    1032."""
+    parts: int = Field(default=5_000, gt=0, le=10_000_000)
+    """Most files inside a workbook."""
+    rows: int = Field(default=200_000, gt=0, le=100_000_000)
+    """Most rows of the sheet that hold anything."""
+    columns: int = Field(default=1_000, gt=0, le=1_000_000)
+    """Most columns that hold anything."""
+    cells: int = Field(default=2_000_000, gt=0, le=1_000_000_000)
+    """Most cells that hold anything."""
+    text: int = Field(default=32_767, gt=0, le=10_000_000)
+    """Most characters in one cell; the default is the published limit of spreadsheets."""
 
 
 class ListConfig(
@@ -41,27 +50,44 @@ class ListConfig(
     """[list]: where the recipients are."""
 
     file: str
-    sheet: str | None = None  # default: the first visible sheet
-    header: int | None = Field(default=None, ge=0, le=100_000_000)  # its row as shown; 0: none; default: found
-    area: str | list[str] | None = None  # "A3:C40": of several lists on a sheet this one; areas below one another
-    guessed: bool = False  # header, area, columns: by `start`, and nobody has looked at them yet
-    columns: dict[str, str | list[str]] = Field(default_factory=dict)  # our key -> the sheet's column heading(s)
-    language: str | None = None  # BCP 47, for every row that has no language column
-    encoding: str | None = None  # of a text file (.csv, .tsv, .txt); default: found
-    separator: str | None = Field(default=None, min_length=1, max_length=1)  # between its columns; default: found
-    hidden: Literal["ask", "use", "leave-out"] = "ask"  # rows hidden in the sheet; "ask" takes them, with a question
-    struck: Literal["ask", "use", "leave-out"] = "ask"  # rows whose name is struck through
+    """The client's list, in the order folder: .xlsx .xlsm .xlsb .xls .ods .csv .tsv or .txt."""
+    sheet: str | None = None
+    """Sheet of the workbook. Left out: the first visible one."""
+    header: int | None = Field(default=None, ge=0, le=100_000_000)
+    """Row of the headings, numbered as in the sheet; 0: the list has none. Left out: found."""
+    area: str | list[str] | None = None
+    """Part of the sheet to read, such as "A3:C40", or several areas one below the other. Left out: all of it."""
+    guessed: bool = False
+    """Written by `plaques start`: header, area and columns are a guess. Take it out once you have checked them."""
+    columns: dict[str, str | list[str]] = Field(default_factory=dict)
+    """Your names for the list's columns. Each is a heading, or several that are joined with spaces."""
+    language: str | None = None
+    """Language of every row without a language column, as a BCP 47 tag."""
+    encoding: str | None = None
+    """Encoding of a text file (.csv, .tsv, .txt). Left out: found."""
+    separator: str | None = Field(default=None, min_length=1, max_length=1)
+    """Character between the columns of a text file. Left out: found."""
+    hidden: Literal["ask", "use", "leave-out"] = "ask"
+    """Rows hidden by hand or by a filter. "ask" keeps them and asks."""
+    struck: Literal["ask", "use", "leave-out"] = "ask"
+    """Rows whose name is struck through. "ask" keeps them and asks."""
     limits: ListLimits = ListLimits()
-    settled: dict[str, str] = Field(default_factory=dict)  # questions not to ask: code, or code and rows -> reason
+    """How large a list may be before it is refused."""
+    settled: dict[str, str] = Field(default_factory=dict)
+    """Questions already answered, with the reason: a code, or a code and its rows, "list.look-alike 12"."""
 
 
 class LayersConfig(OrderTable, drawn="edge pocket", making="zone keep_out"):
     """Layer names of the client's or the shop's blank drawing."""
 
     edge: str = "EDGE"
+    """Outline of the blank and holes through it."""
     zone: str | list[str] = "LETTERING"
+    """Where lettering may go; one layer, or several zones."""
     keep_out: str | None = "KEEP_OUT"
+    """Areas that lettering stays away from."""
     pocket: str | None = "POCKET"
+    """Outline of the pocket."""
 
 
 class BlankConfig(
@@ -70,47 +96,74 @@ class BlankConfig(
     """[blank]: the piece before lettering."""
 
     drawing: str | None = None
+    """Drawing of the blank (.dxf) in the order folder."""
     shape: Literal["rectangle", "disc"] | None = None
+    """Shape of a blank without a drawing."""
     width: Positive | None = None
+    """Width of a rectangle."""
     height: Positive | None = None
+    """Height of a rectangle."""
     corner_radius: NotNegative = 0.0
+    """Radius of a rectangle's corners."""
     diameter: Positive | None = None
+    """Diameter of a disc."""
     layers: LayersConfig = LayersConfig()
+    """Layer names of the drawing."""
     thickness: Positive | None = None
+    """Thickness when the blank goes under the cutter."""
     margin: NotNegative = 2.0
-    gap: NotNegative = 0.05  # ends of a drawing's curves this close are joined
-    drawing_units: UnitName | None = None  # only for a drawing that does not say its unit
+    """Distance lettering keeps from the edge of its zone, keep-outs and pockets."""
+    gap: NotNegative = 0.05
+    """Ends of lines in the drawing that are this close are joined."""
+    drawing_units: UnitName | None = None
+    """Unit of a drawing that doesn't state its own."""
 
 
 class CutterConfig(OrderTable, resolved="use kind angle tip diameter kerf reach"):
     """[cutter]: a cutter of the shelf by name (`use`), or one written out here, or the shelf's with changes."""
 
     use: str | None = None
+    """A cutter from the shelf; `plaques cutters` lists them. Other keys of the table change it."""
     kind: Literal["v-bit", "end-mill", "point", "laser"] | None = None
-    angle: float | None = Field(default=None, ge=1, le=179)  # included angle, degrees
+    """Kind of cutter, for one that is not on the shelf."""
+    angle: float | None = Field(default=None, ge=1, le=179)
+    """Included angle of a V-bit, in degrees."""
     tip: NotNegative | None = None
+    """Width of a V-bit's flat tip, or of the line a point leaves."""
     diameter: Positive | None = None
+    """Diameter of the bit."""
     kerf: Positive | None = None
+    """Width a laser burns away."""
     reach: Positive | None = None
+    """Deepest cut before the shank or collet touches the work."""
 
 
 class LimitsConfig(OrderTable, resolved="deepest", check="stroke land shallowest"):
     """[limits]: what is left out follows from the cutter."""
 
     stroke: Positive | None = None
+    """Narrowest stroke allowed. Left out: what the cutter can make."""
     land: Positive | None = None
+    """Narrowest land allowed between two cuts. Left out: the wider of the tip and 0.2 mm."""
     deepest: Positive | None = None
+    """Deepest groove allowed. Left out: what the bit and the stock allow."""
     shallowest: NotNegative | None = None
+    """Shallowest groove allowed. Left out: 0.1 mm."""
 
 
 class ArcConfig(OrderTable, drawn="radius centre at start sweep"):
     """A line set on a circular arc, for medals and round plaques."""
 
-    radius: Positive  # of the baseline
-    centre: Annotated[tuple[Length, Length], AsTuple] | None = None  # default: the middle of the blank
-    at: Literal["top", "bottom"] = "top"  # top: read from outside clockwise; bottom: read upright along the bottom
-    start: float | None = Field(default=None, ge=-720, le=720)  # degrees anticlockwise from the right; or centred
-    sweep: float = Field(default=180.0, ge=1, lt=360)  # degrees the text may take up
+    radius: Positive
+    """Radius of the baseline."""
+    centre: Annotated[tuple[Length, Length], AsTuple] | None = None
+    """Centre of the circle, from the blank's lower left. Left out: the middle of the blank."""
+    at: Literal["top", "bottom"] = "top"
+    """"top" reads clockwise along the outside; "bottom" reads upright along the bottom."""
+    start: float | None = Field(default=None, ge=-720, le=720)
+    """Where the text begins, in degrees anticlockwise from the right. Left out: centred."""
+    sweep: float = Field(default=180.0, ge=1, lt=360)
+    """Degrees of the circle the text may take up."""
 
 
 AxisValue = Annotated[float, Field(ge=-32_768, le=32_767)]
@@ -125,65 +178,102 @@ class LineConfig(
     """One [[line]]: one line of lettering of the design."""
 
     text: str = Field(max_length=500)
+    """Text of the line, with columns in braces: "{name}". Braces themselves are written twice."""
     face: str
+    """Typeface: a name from the shelf (`plaques faces`), or a font file in the order folder."""
     cap_height: LetterHeight
-    smallest: LetterHeight | None = None  # default: cap_height
-    zone: str | None = None  # default: the drawing's only zone
+    """Height of the capitals as designed."""
+    smallest: LetterHeight | None = None
+    """Smallest capital height allowed for a long text. Left out: cap_height."""
+    zone: str | None = None
+    """Zone of the drawing the line goes into. Left out: its only one."""
     align: Literal["left", "centre", "right"] = "centre"
-    tracking: int = Field(default=0, ge=-500, le=5_000)  # thousandths of an em, as designed
-    tightest: int = Field(default=0, ge=-500, le=5_000)  # tracking may go down to this
-    least_width: float | None = Field(default=None, ge=1, le=1_000)  # letters of a face with a width axis (`wdth`,
-    # percent of normal) may be drawn this narrow before the line is broken or set smaller; else they keep their width
+    """Alignment within the zone."""
+    tracking: int = Field(default=0, ge=-500, le=5_000)
+    """Extra space between letters as designed, in thousandths of an em. Ligatures are then off; joining letters stay
+    joined."""
+    tightest: int = Field(default=0, ge=-500, le=5_000)
+    """Tracking may go down to this before the line is broken or set smaller, in thousandths of an em."""
+    least_width: float | None = Field(default=None, ge=1, le=1_000)
+    """A typeface with a width axis may be narrowed to this percentage of its normal width. Left out: never."""
     breaks: int = Field(default=1, ge=1, le=6)
+    """Most lines one text may be broken into."""
     same_size: Literal["all", "most", "each"] = "most"
+    """"all": one size for the whole order · "most": only long texts are smaller · "each": size gives way first."""
     side: Literal["front", "back"] = "front"
-    leading: Positive | None = None  # baseline to baseline; default: ISO 3098 pitch for the cap height
-    space_before: NotNegative | None = None  # from the line above, ink to ink... default: follows the leading
+    """Side of the blank; "back" for a maker's mark."""
+    leading: Positive | None = None
+    """Baseline to baseline. Left out: 19/10 of the capital height (ISO 3098-1)."""
+    space_before: NotNegative | None = None
+    """Extra space above the line, on top of the leading. Left out: none."""
     language: str | None = None
-    features: dict[str, bool] = Field(default_factory=dict)  # OpenType features, e.g. { smcp = true }
-    axes: dict[str, AxisValue] = Field(default_factory=dict)  # axes of a variable font, e.g. { wght = 560.0 }
-    also: list[str] = Field(default_factory=list)  # further faces for characters the first has not
+    """Language of the line, as a BCP 47 tag. A `language` column of the list comes first."""
+    features: dict[str, bool] = Field(default_factory=dict)
+    """OpenType features to switch on or off, such as { smcp = true }."""
+    axes: dict[str, AxisValue] = Field(default_factory=dict)
+    """Axes of a variable font, such as { wght = 560 }."""
+    also: list[str] = Field(default_factory=list)
+    """Further typefaces for letters missing from the first. None is ever used without being named here."""
     case: Literal["as-typed", "capitals"] = "as-typed"
+    """"capitals" sets the text in capitals by the rules of its language."""
     tidy_quotes: bool = False
+    """Replace keyboard apostrophes, quotation marks and dashes by drawn ones."""
     arc: ArcConfig | None = None
+    """Set the line on a circular arc."""
 
 
 class FinishConfig(OrderTable, resolved="sanded_off compensate"):
     """[finish]: what happens to the face after engraving."""
 
     sanded_off: NotNegative = 0.0
+    """Thickness sanded off the face after engraving."""
     compensate: bool = False
+    """Cut wider, or grooves deeper, by what the sanding takes off."""
 
 
 class ReadingConfig(OrderTable, check="distance height"):
     """[reading]: from where the lettering has to be read. Left out, legibility is not checked."""
 
-    distance: Far | None = None  # of the reader
-    height: Far | None = None  # of the baseline above the floor; default: the table's lowest row
+    distance: Far | None = None
+    """Distance from the reader to the piece."""
+    height: Far | None = None
+    """Height of the baseline above the floor. Left out: the lowest of the table's rows."""
 
 
 class ProofConfig(OrderTable, paper="paper revision date shop contact return_to message language volume"):
     """[proof]: the paper the client signs."""
 
     paper: Literal["A4", "letter"] = "A4"
-    revision: str | None = None  # of the first proof, default A; later ones count on as the ledger says
-    date: str | None = None  # as it should be printed; no clock is read
+    """Paper size."""
+    revision: str | None = None
+    """Letter of the first proof; later ones count on from it. Left out: A."""
+    date: str | None = None
+    """Date printed on the proof, as you write it. The tool reads no clock."""
     shop: str = ""
+    """Your shop's name."""
     contact: str = ""
+    """How the client reaches you."""
     return_to: str = ""
+    """Where the client sends the signed proof."""
     message: str = ""
+    """A message to the client on the cover."""
     language: str = "en"
-    volume: Annotated[int, Field(ge=1, le=10_000)] = 250  # designs in one file; a longer proof comes in several
+    """Language of the proof."""
+    volume: Annotated[int, Field(ge=1, le=10_000)] = 250
+    """Most designs in one file; a longer proof comes in volumes."""
 
 
 class RegistrationConfig(OrderTable, resolved="at mark size", making="sheet"):
     """[files] registration: marks in the waste round the blank, for turning it over."""
 
     at: Annotated[tuple[Annotated[tuple[Length, Length], AsTuple], ...], AsTuple, Field(min_length=2, max_length=4)]
-    """Middles of the marks, from the blank's lower left, seen from the front."""
-    sheet: Positive  # how far the sheet goes beyond the blank on every side
+    """Centres of the marks, from the blank's lower left, seen from the front; two to four."""
+    sheet: Positive
+    """How far the sheet reaches beyond the blank on every side."""
     mark: Literal["cross", "hole"] = "cross"
-    size: Positive = 4.0  # length of a cross's strokes, diameter of a hole
+    """Kind of mark."""
+    size: Positive = 4.0
+    """Length of a cross's strokes, or diameter of a hole."""
 
     def word(self) -> str:
         """All of it as one word, lengths in whole µm."""
@@ -195,35 +285,60 @@ class FilesConfig(OrderTable, resolved="grooves", making="version curves toleran
     """[files]: how the cut files are written."""
 
     version: Literal["R12", "R2000", "R2007", "R2010", "R2018"] = "R2010"
+    """Version of the DXF files. R12 has no place for the unit; the file name and first lines state it."""
     curves: Literal["arcs", "lines", "splines"] = "arcs"
-    tolerance: Deviation = 0.01  # farthest a written curve may lie from the artwork
-    layers: dict[str, str] = Field(default_factory=dict)  # our layer -> the shop's name
-    grooves: bool = False  # centre lines with depth on layer GROOVE
+    """How curves are written."""
+    tolerance: Deviation = 0.01
+    """Farthest a written curve may lie from the artwork."""
+    layers: dict[str, str] = Field(default_factory=dict)
+    """Your shop's names for the layers: ours on the left, yours on the right."""
+    grooves: bool = False
+    """Also write the V-bit's path as 3-D lines on layer GROOVE."""
     also: list[Literal["svg", "pdf"]] = Field(default_factory=list)
+    """Further formats written beside each DXF."""
     registration: RegistrationConfig | None = None
+    """Marks in the waste for turning the sheet over."""
 
 
 class Order(OrderTable, paper="title client", making="units"):
     """One client's job."""
 
     title: str = Field(max_length=300)
+    """Title of the job, on every paper. Approvals hold for this title and client."""
     client: str = Field(default="", max_length=300)
+    """Who the job is for."""
     units: UnitName = "mm"
+    """Unit of every length in the order file."""
     list: ListConfig
+    """Where the recipients are."""
     blank: BlankConfig
+    """The piece before lettering."""
     cutter: CutterConfig = CutterConfig(use="vbit-60")
+    """The lettering cutter."""
     limits: LimitsConfig = LimitsConfig()
+    """Limits of the lettering. What is left out follows from the cutter."""
     line: Annotated[tuple[LineConfig, ...], AsTuple, Field(min_length=1)]
+    """One line of lettering of the design."""
     finish: FinishConfig = FinishConfig()
+    """What happens to the face after engraving."""
     reading: ReadingConfig = ReadingConfig()
+    """Where the lettering is read from. Left out: legibility is not checked."""
     proof: ProofConfig = ProofConfig()
+    """The paper the client signs."""
     files: FilesConfig = FilesConfig()
+    """How the cut files are written."""
     stock: StockConfig | None = None
-    pocket: PocketConfig | None = None  # a blank with a pocket and no such table is not milled by us
+    """From the rough board to the finished thickness."""
+    pocket: PocketConfig | None = None
+    """How the drawing's pockets are milled. Left out: we don't mill them."""
     pour: PourConfig | None = None
+    """The resin. Its values belong to one product: copy them from its data sheet."""
     board: BoardConfig | None = None
+    """Boards that several blanks are sawn from, and the saw."""
     rates: RatesConfig = RatesConfig()
+    """What time takes and costs. Everything computed from it is an estimate."""
     labels: LabelsConfig = LabelsConfig()
+    """The sheet of delivery labels."""
 
     @property
     def unit(self) -> Units:

@@ -7,12 +7,13 @@ finger, and arithmetic with it overflows or never ends. `tests/core/test_bad_num
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Annotated, Any, ClassVar, get_args
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
-from pydantic_core import PydanticCustomError
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler, ValidationInfo
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 LONGEST = 10_000.0
 """mm. Of any length of a piece, a board or a cutter: boards are sold up to about 6 m; common practice, no source."""
@@ -22,38 +23,45 @@ LONGEST_TEXT = 2_000
 """Characters of any text of the order file; a title has a limit of its own."""
 
 
-def _length(least: float, most: float) -> Callable[[float, ValidationInfo], float]:
-    """Converts to mm and holds against limits in mm, which the message gives in the order's unit.
+@dataclass(frozen=True, slots=True)
+class LengthRange:
+    """An annotation: converts a length to mm and checks it against its least and greatest value, both in mm.
 
-    The reader passes {'mm': millimetres in one unit} as validation context.
+    Messages state the limits in the order's unit. The reader of the order file passes {'mm': millimetres in one unit}
+    as validation context.
     """
 
-    def to_mm(value: float, info: ValidationInfo) -> float:
+    least: float
+    most: float
+    what: str = "length"
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.with_info_after_validator_function(self._to_mm, handler(source))
+
+    def _to_mm(self, value: float, info: ValidationInfo) -> float:
         unit = float(info.context["mm"]) if info.context else 1.0
-        if value * unit > most:
-            raise PydanticCustomError("less_than_equal", "too large", {"le": most / unit})
+        if value * unit > self.most:
+            raise PydanticCustomError("less_than_equal", "too large", {"le": self.most / unit})
         if 0 < abs(value) * unit < SHORTEST:
             raise PydanticCustomError("greater_than_equal", "too small", {"ge": SHORTEST / unit})
-        if value * unit < least:
-            raise PydanticCustomError("greater_than_equal", "too small", {"ge": least / unit})
+        if value * unit < self.least:
+            raise PydanticCustomError("greater_than_equal", "too small", {"ge": self.least / unit})
         return value * unit
-
-    return AfterValidator(to_mm)  # type: ignore[return-value]
 
 
 _finite = Field(allow_inf_nan=False)
-Length = Annotated[float, _finite, _length(-LONGEST, LONGEST)]
-Positive = Annotated[float, Field(gt=0, allow_inf_nan=False), _length(0.0, LONGEST)]
-NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False), _length(0.0, LONGEST)]
-Far = Annotated[float, Field(gt=0, allow_inf_nan=False), _length(1.0, 1_000_000.0)]
+Length = Annotated[float, _finite, LengthRange(-LONGEST, LONGEST)]
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False), LengthRange(0.0, LONGEST)]
+NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False), LengthRange(0.0, LONGEST)]
+Far = Annotated[float, Field(gt=0, allow_inf_nan=False), LengthRange(1.0, 1_000_000.0)]
 """From a reader to the piece: 1 mm to 1 km."""
-Feed = Annotated[float, Field(gt=0, allow_inf_nan=False), _length(0.1, 1_000_000.0)]
+Feed = Annotated[float, Field(gt=0, allow_inf_nan=False), LengthRange(0.1, 1_000_000.0, "length per minute")]
 """Lengths in a minute: 0.1 mm/min to 1 km/min."""
-PerPass = Annotated[float, Field(gt=0, allow_inf_nan=False), _length(0.01, LONGEST)]
+PerPass = Annotated[float, Field(gt=0, allow_inf_nan=False), LengthRange(0.01, LONGEST)]
 """A depth that is cut again and again: 0.01 mm or more, or the passes are without end."""
-LetterHeight = Annotated[float, Field(gt=0, allow_inf_nan=False), _length(0.1, LONGEST)]
+LetterHeight = Annotated[float, Field(gt=0, allow_inf_nan=False), LengthRange(0.1, LONGEST)]
 """Of lettering: 0.1 mm or more, smaller is no lettering."""
-Deviation = Annotated[float, Field(gt=0, allow_inf_nan=False), _length(0.0005, 1.0)]
+Deviation = Annotated[float, Field(gt=0, allow_inf_nan=False), LengthRange(0.0005, 1.0)]
 """How far a written curve may be off: half a micrometre is finer than any cutter, a millimetre is not the letter."""
 
 
@@ -79,6 +87,8 @@ class OrderTable(BaseModel):
     Every table says of each of its keys what it decides, by naming it under one of the `PURPOSES` as a class keyword:
     `class Finish(Part, resolved="sanded_off compensate")`. A key without a purpose, or with two, is a TypeError when
     the module is imported. Keys that are tables themselves say it of their own keys.
+
+    The docstring below a key is its line in `pipeline/reference/order-keys.md`.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, str_max_length=LONGEST_TEXT)

@@ -29,8 +29,11 @@ class EndMillConfig(OrderTable, resolved="use diameter", shop="reach"):
     """A cutter for pockets: of the shelf by name, or the shelf's with changes, or one written out."""
 
     use: str | None = None
+    """An end mill from the shelf. Other keys of the table change it."""
     diameter: Positive | None = None
+    """Diameter of the cutter."""
     reach: Positive | None = None
+    """Deepest cut before the shank or collet touches the work."""
 
 
 class StockConfig(
@@ -43,37 +46,54 @@ class StockConfig(
     """[stock]: from the rough board to the finished thickness. [blank] thickness is what goes under the cutter."""
 
     material: str = ""
-    rough: Positive | None = None  # as bought
+    """Name of the material, for the papers."""
+    rough: Positive | None = None
+    """Thickness of the board as bought."""
     faced: NotNegative = Field(
         default=1.5, description=f"taken off the face of sawn hardwood to make it flat: {PRACTICE}"
     )
+    """Thickness taken off the face of a sawn board to make it flat."""
     least_skin: Positive = Field(
         default=3.0, description=f"floor under a pocket that does not break or leak while it is filled: {PRACTICE}"
     )
+    """Thinnest floor allowed under a pocket."""
     sawn_off: NotNegative = Field(default=0.0, description="off the back after the pour; 0: the back stays on")
+    """Thickness sawn off the back after the pour."""
     sanded_back: NotNegative = Field(
         default=0.4, description=f"saw marks sanded out of the back, P80 to P180: {PRACTICE}"
     )
-    finished: Positive | None = None  # what the client was promised; left out, it is only told
+    """Thickness sanded off the back, to remove saw marks."""
+    finished: Positive | None = None
+    """Finished thickness promised to the client. Left out: only reported."""
     finished_within: Positive = Field(default=0.5, description=f"how far off the finished thickness may be: {PRACTICE}")
-    movement: float | None = Field(default=None, gt=0, lt=0.02)  # change of width per 1 % moisture, of the width
-    moisture: float | None = Field(default=None, ge=0, le=30)  # of the wood in the shop, %
-    moisture_in_use: float | None = Field(default=None, ge=0, le=30)  # where it will hang, %
+    """How far the finished thickness may be off."""
+    movement: float | None = Field(default=None, gt=0, lt=0.02)
+    """Change of width for each 1 % of moisture, as a share of the width."""
+    moisture: float | None = Field(default=None, ge=0, le=30)
+    """Moisture content of the wood in the shop, in %."""
+    moisture_in_use: float | None = Field(default=None, ge=0, le=30)
+    """Moisture content where the piece will hang, in %."""
 
 
 class PocketConfig(OrderTable, piece="depth", shop="depth_per_pass stepover", check="corner"):
     """[pocket]: how the drawing's pockets are milled."""
 
     depth: Positive
+    """Depth of the pocket."""
     rough: EndMillConfig = EndMillConfig(use="endmill-6")
-    fine: EndMillConfig | None = None  # left out, the rough cutter is the only one
+    """Cutter that clears the pocket."""
+    fine: EndMillConfig | None = None
+    """Cutter for what `rough` leaves. Left out: none."""
     depth_per_pass: PerPass | None = Field(
         default=None, description=f"half the cutter's diameter in hardwood: {PRACTICE}"
     )
+    """Depth of one pass. Left out: half the cutter's diameter."""
     stepover: float = Field(default=0.4, ge=0.01, le=1, description=f"of the cutter's diameter: {PRACTICE}")
+    """Distance between neighbouring passes, as a share of the cutter's diameter."""
     corner: Positive = Field(
         default=0.25, description=f"a corner left rounder than drawn by less than this is not seen: {PRACTICE}"
     )
+    """Corners may stay rounder than drawn by this much without a note."""
 
 
 class PourConfig(
@@ -84,91 +104,123 @@ class PourConfig(
 ):
     """[pour]: resin. The values belong to one product: they stand on its data sheet, and the data sheet rules."""
 
-    data_sheet: str = ""  # title and date of the sheet the values were taken from
+    data_sheet: str = ""
+    """Title and date of the data sheet the values come from. The data sheet rules."""
     fills: Literal["pocket", "lettering", "both"] = "pocket"
+    """What the resin fills."""
     overfill: NotNegative = Field(default=0.5, description=f"above the face, for shrinking and sanding: {PRACTICE}")
+    """Height of resin above the face, for shrinkage and sanding."""
     waste: float = Field(
         default=0.15, ge=0, le=1, description=f"share left in cups, spilled and soaked up, 15 to 20 %: {PRACTICE}"
     )
+    """Share of the mix left in cups, spilled or soaked up."""
     density: float = Field(
         default=1.1,
         ge=0.1,
         le=30,
         description=f"of the mix, g/ml, about this for clear epoxy: {PRACTICE}; see the data sheet",
     )
+    """Density of the mix, in g/ml."""
     by_volume: Annotated[tuple[Share, Share], AsTuple] = Field(
         default=(2.0, 1.0), description=f"resin to hardener by volume, of one system: {PRACTICE}; see the data sheet"
     )
+    """Mixing ratio by volume: resin, hardener."""
     by_weight: Annotated[tuple[Share, Share], AsTuple] = Field(
         default=(100.0, 47.0), description=f"resin to hardener by weight, of one system: {PRACTICE}; see the data sheet"
     )
+    """Mixing ratio by weight: resin, hardener."""
     layer: PerPass = Field(
         default=25.0, description=f"deepest layer poured at once, the lower end of 25 to 50 mm: {PRACTICE}"
     )
+    """Deepest layer poured at once."""
     working_time: float = Field(
         default=300.0,
         ge=0.1,
         le=1e6,
         description=f"minutes, of a deep-casting clear epoxy: {PRACTICE}; see the data sheet",
     )
+    """Working time of a mix, in minutes."""
     stirring: float = Field(
         default=15.0,
         ge=0,
         le=1e6,
         description=f"minutes of a mix's working time that go into stirring and settling: {PRACTICE}",
     )
+    """Minutes of the working time spent stirring and letting bubbles rise."""
     rate: float = Field(
         default=25.0, ge=0.001, le=1e6, description=f"ml poured in a minute, into many small pockets: {PRACTICE}"
     )
+    """Pouring rate, in ml per minute."""
     largest_mix: float = Field(
         default=1000.0, ge=0.1, le=1e9, description=f"ml in one cup; a larger one heats up and sets early: {PRACTICE}"
     )
+    """Largest mix in one cup, in ml."""
     between_layers: float = Field(default=12.0, ge=0, le=1e5, description=f"hours: {PRACTICE}; see the data sheet")
+    """Wait between two layers, in hours."""
     demould: float = Field(
         default=48.0, gt=0, le=1e5, description=f"hours before it may be moved: {PRACTICE}; see the data sheet"
     )
+    """Wait before the piece may be moved, in hours."""
     machine: float = Field(
         default=96.0,
         gt=0,
         le=1e5,
         description=f"hours before it may be sawn and sanded: {PRACTICE}; see the data sheet",
     )
+    """Wait before it may be sawn and sanded, in hours."""
     dam: Positive = Field(default=6.0, description=f"wood round the pocket that holds the resin back: {PRACTICE}")
+    """Thinnest wall allowed round the pocket."""
 
 
 class BoardDefect(OrderTable, shop="at diameter"):
     """A knot, a check, a screw: a disc of a board that is kept free. From the board's left end and its datum edge."""
 
     at: Annotated[tuple[Length, Length], AsTuple]
+    """Centre, from the board's left end and its datum edge."""
     diameter: Positive
+    """Diameter of the disc kept free."""
 
 
 class BoardSize(OrderTable, shop="length width name count"):
     """[[board.size]]: boards of one size. A board with defects of its own is a size of its own."""
 
     length: Positive
+    """Length of the board."""
     width: Positive
+    """Width of the board."""
     name: str = ""
-    count: int | None = Field(default=None, ge=1, le=1_000_000)  # left out: as many as it takes
+    """Name of the size, for papers and file names."""
+    count: int | None = Field(default=None, ge=1, le=1_000_000)
+    """How many there are. Left out: as many as it takes."""
     defects: Annotated[tuple[BoardDefect, ...], AsTuple] = ()
+    """Knots and checks to keep free; a board with its own defects is a size of its own."""
 
 
 class BoardConfig(OrderTable, piece="grain", shop="kerf trim clamp turn outline unsigned"):
     """[board]: the boards several blanks are sawn from, and the saw."""
 
     size: Annotated[tuple[BoardSize, ...], AsTuple, Field(min_length=1)]
+    """Boards you have."""
     kerf: Positive = Field(default=3.2, description=f"of a table saw's blade: {PRACTICE}; measure a trial cut")
+    """Width of the saw cut."""
     trim: NotNegative = Field(
         default=1.5, description=f"left on each side of a blank beside the kerf, trimmed off later: {PRACTICE}"
     )
+    """Width left on each side of a blank beside the kerf, trimmed off later."""
     clamp: NotNegative = Field(default=25.0, description=f"kept free at both ends for clamps: {PRACTICE}")
-    screws: Annotated[tuple[BoardDefect, ...], AsTuple] = ()  # on every board
-    grain: Literal["upright", "across", "none"] = "upright"  # on the plaque; it runs along the board's length
-    turn: bool = True  # a blank with a slanted side may be turned end for end to save wood
+    """Length kept free at both ends for clamps."""
+    screws: Annotated[tuple[BoardDefect, ...], AsTuple] = ()
+    """Screws that hold every board down; kept free."""
+    grain: Literal["upright", "across", "none"] = "upright"
+    """Direction of the grain on the plaque; on the board it runs along the length."""
+    turn: bool = True
+    """A blank with a slanted side may be turned end for end to save wood."""
     outline: NotNegative = Field(
         default=1.0, description=f"depth of the outline, a line for the saw to follow, not cut through: {PRACTICE}"
     )
-    unsigned: bool = False  # boards also carry plaques that are not signed off yet
+    """Depth of the outline cut as a line for the saw to follow."""
+    unsigned: bool = False
+    """Boards may also carry plaques that are not signed off yet."""
 
 
 class RatesConfig(
@@ -179,43 +231,73 @@ class RatesConfig(
     """[rates]: what time takes and costs. Everything made from it is an estimate."""
 
     currency: str = ""
-    hour: Price | None = None  # price of an hour of hand work
-    machine_hour: Price | None = None  # price of an hour of the machine
-    stock_price: Price | None = None  # of the board, for each m² of its face
-    resin_price: Price | None = None  # for each litre of mix
+    """Currency of all prices."""
+    hour: Price | None = None
+    """Price of an hour of hand work."""
+    machine_hour: Price | None = None
+    """Price of an hour on the machine."""
+    stock_price: Price | None = None
+    """Price of a square metre of board."""
+    resin_price: Price | None = None
+    """Price of a litre of mix."""
     rpm: float = Field(default=18000.0, ge=1, le=1e6, description=f"of a small router: {PRACTICE}")
+    """Spindle speed, in revolutions per minute."""
     flutes: int = Field(default=2, ge=1, le=100, description=f"of the pocket cutters: {PRACTICE}")
+    """Cutting edges of the pocket cutters."""
     chip_load: Positive | None = Field(
         default=None,
         description="0.016 of the cutter's diameter, the low end for hardwood at a depth of one diameter "
         f"(1/8 in: .002 in): {PRACTICE}",
     )
+    """Chip thickness per tooth. Left out: 0.016 of the cutter's diameter."""
     fastest: Feed = Field(default=3000.0, description=f"feed of a small router, mm/min: {PRACTICE}")
+    """Fastest feed of the machine."""
     feed: Feed = Field(default=900.0, description=f"feed while lettering, mm/min: {PRACTICE}")
+    """Feed while lettering."""
     plunge: Feed = Field(default=300.0, description=f"feed straight down, mm/min: {PRACTICE}")
+    """Feed straight down."""
     lift: float = Field(
         default=1.5, ge=0, le=3600, description=f"seconds for lifting and moving on to the next place: {PRACTICE}"
     )
+    """Seconds to lift and move to the next place."""
     change: Minutes = Field(default=3.0, description=f"minutes for changing a cutter and zeroing it: {PRACTICE}")
+    """Time to change a cutter and zero it, in minutes."""
     setup: Minutes = Field(default=20.0, description=f"minutes for the first set-up of the job: {PRACTICE}")
+    """Time for the first set-up of the job, in minutes."""
     fixing: Minutes = Field(default=8.0, description=f"minutes to fix and zero one board or blank: {PRACTICE}")
+    """Time to fix and zero one board or blank, in minutes."""
     saw_cut: Minutes = Field(default=0.75, description=f"minutes a saw cut: {PRACTICE}")
+    """Time for one saw cut, in minutes."""
     fence: Minutes = Field(default=3.0, description=f"minutes to set a fence or stop and try it: {PRACTICE}")
+    """Time to set a fence or stop and test it, in minutes."""
     mixing: Minutes = Field(default=10.0, description=f"minutes to weigh and stir one mix: {PRACTICE}")
+    """Time to weigh and stir one mix, in minutes."""
     sanding: Minutes = Field(default=12.0, description=f"minutes a plaque, all grits: {PRACTICE}")
+    """Time to sand one plaque through all grits, in minutes."""
     finishing: Minutes = Field(default=6.0, description=f"minutes a plaque, oil or lacquer: {PRACTICE}")
+    """Time to oil or lacquer one plaque, in minutes."""
     packing: Minutes = Field(default=3.0, description=f"minutes a plaque, with checking against the proof: {PRACTICE}")
+    """Time to check one plaque against the proof and pack it, in minutes."""
 
 
 class LabelsConfig(OrderTable, paper="paper columns rows width height left top across down"):
     """[labels]: the sheet of labels for delivery."""
 
     paper: Literal["A4", "letter"] = "A4"
+    """Paper size."""
     columns: int = Field(default=3, ge=1, le=100, description=f"a common sheet of 3 × 7 labels: {PRACTICE}")
+    """Labels across the sheet."""
     rows: int = Field(default=7, ge=1, le=100, description=f"a common sheet of 3 × 7 labels: {PRACTICE}")
+    """Labels down the sheet."""
     width: Positive = Field(default=63.5, description=f"a common sheet of 3 × 7 labels: {PRACTICE}")
+    """Width of a label."""
     height: Positive = Field(default=38.1, description=f"a common sheet of 3 × 7 labels: {PRACTICE}")
+    """Height of a label."""
     left: NotNegative = Field(default=7.25, description="margin left of the first label: a 3 × 7 sheet centred on A4")
+    """Margin left of the first label."""
     top: NotNegative = Field(default=15.15, description="margin above the first label: a 3 × 7 sheet centred on A4")
+    """Margin above the first label."""
     across: Positive = Field(default=66.0, description=f"from label to label: {PRACTICE}")
+    """Distance from label to label across."""
     down: Positive = Field(default=38.1, description=f"from label to label: {PRACTICE}")
+    """Distance from label to label down."""

@@ -1,4 +1,4 @@
-"""A first order for a client's list: which sheet, which header, which columns, and lines that show them.
+"""Plan a first order for a client's list: sheet, header, columns, and lines of lettering that use them.
 
 What is certain and what is only likely is kept apart: every unsure choice is marked in the file that is written.
 """
@@ -31,10 +31,10 @@ from pipeline.intake.spreadsheet.sheet_areas import (
 )
 
 CHECK = "check this"
-"""Marks every choice a person should look at."""
+"""Marks every choice a person should check."""
 
 MOST_SHEETS = 8
-"""Sheets looked at to find the one with the list."""
+"""How many sheets are searched for the list."""
 MOST_LINES = 4
 MOST_NAMELESS = 12
 LINE_ORDER = ("award", "text", "post", "school", "season")
@@ -43,19 +43,19 @@ WIDTH, HEIGHT, THICKNESS, MARGIN = 120.0, 60.0, 6.0, 4.0
 CAP_HEIGHT, SMALLEST = 8.0, 4.0
 LINE_CAP_HEIGHT, LINE_SMALLEST = 4.0, 3.0
 TRACKING = 25
-"""A plain plate and sizes that can be cut with the usual V-bit: a place to begin, common practice, no source."""
+"""A plain plate and sizes that can be cut with the usual V-bit: a starting point; common practice, no source."""
 
 FACES = {
     "Latn": "noto-sans", "Grek": "noto-sans", "Cyrl": "noto-sans", "Hebr": "frank-ruhl-libre",
     "Arab": "noto-naskh-arabic", "Hani": "droid-sans-fallback", "Hira": "droid-sans-fallback",
     "Kana": "droid-sans-fallback", "Hang": "droid-sans-fallback",
 }  # fmt: skip
-"""Which face of the shelf sets which alphabet."""
+"""Script (ISO 15924) -> typeface on the shelf that sets it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListChoice:
-    """A choice and why; `sure` is false where a person should look."""
+    """A choice and its reason; `sure` is false if a person should check it."""
 
     value: str
     why: str
@@ -80,13 +80,13 @@ class NewOrderPlan:
 
     @property
     def guessed(self) -> bool:
-        """Whether where the list stands is a guess, which remains a question until a person has looked at it."""
+        """Whether the place of the list is a guess. It stays a question until a person has checked it."""
         where = [self.header, *(choice for _, choice in self.columns)]
         return any(not choice.sure for choice in where) or (self.area is not None and not self.area.sure)
 
     @property
     def unsure(self) -> list[str]:
-        """The choices to look at, in words."""
+        """The choices to check, in words."""
         every = [
             ("title", self.title),
             ("sheet", self.sheet),
@@ -95,11 +95,11 @@ class NewOrderPlan:
             *self.columns,
         ]
         doubts = [f"{name}: {choice.why}" for name, choice in every if choice is not None and not choice.sure]
-        return doubts + [f"not used, it has no heading: {words}" for words in self.nameless]
+        return doubts + [f"not used, because it has no heading: {words}" for words in self.nameless]
 
 
 def plan_order(path: Path, area: str | None = None, sheet_name: str | None = None) -> NewOrderPlan:
-    """Look at a list, or at an area of it. CannotRun when it cannot be read or holds nothing that could be a name."""
+    """Return a plan for a list, or an area of it. CannotRun if it cannot be read or holds nothing like a name."""
     whole, why_sheet = _best_sheet(path, sheet_name)
     sheet = rows_within(whole, parse_areas(area))
     if not sheet.rows:
@@ -139,7 +139,7 @@ def plan_order(path: Path, area: str | None = None, sheet_name: str | None = Non
 
 
 def _best_sheet(path: Path, wanted: str | None) -> tuple[Sheet, ListChoice]:
-    """The sheet asked for; else the visible one whose headings say most, of equals the one with more rows."""
+    """Return the sheet asked for, or the visible one whose headings fit best; of equals, the longer one."""
     if wanted is not None:
         asked = read_sheet(path, ReadOptions(sheet=wanted))
         return asked, ListChoice(value=asked.name, why="asked for")
@@ -153,18 +153,18 @@ def _best_sheet(path: Path, wanted: str | None) -> tuple[Sheet, ListChoice]:
         return best, ListChoice(value=best.name, why="the only sheet")
     others = ", ".join(f"“{name}”" + (" (hidden)" if state else "") for name, state in best.others)
     rivals = [s for s in sheets if s is not best and _promise(s) >= max(_promise(best), 1)]
-    why = f"of the sheets its headings say most; there are also {others}, for orders of their own: `--sheet NAME`"
+    why = f"the sheet whose headings fit best; the file also has {others}: for an order of its own, `--sheet NAME`"
     return best, ListChoice(value=best.name, why=why, sure=not rivals and _promise(best) > 0)
 
 
 def _promise(sheet: Sheet) -> int:
-    """How many of our keys the best header of a sheet offers; 0 without a name."""
+    """Count the keys that a sheet's best header offers; 0 without a name."""
     guess = guess_header(sheet)
     return len(guess.keys) if guess.head is not None and len(sheet.rows) > 1 else 0
 
 
 def _area(sheet: Sheet, columns: ColumnMap) -> ListChoice | None:
-    """The area of the list whose columns were found, where another stands beside it."""
+    """Return the area of the list whose columns were found, if there is another list beside it."""
     used = [column for where in columns.at.values() for column in where]
     others = lists_beside(sheet, columns.at["name"], columns.header)
     if not others:
@@ -172,7 +172,7 @@ def _area(sheet: Sheet, columns: ColumnMap) -> ListChoice | None:
     left, right = block_around(sheet, used, columns.header)
     own = SheetArea(columns.first or columns.header, left, LAST_ROW, right)
     said = " and ".join(f"in {other.area} with {other.names} names" for other in others)
-    why = f"this list alone; beside it stands another, {said}, for an order of its own: `--area {others[0].area}`"
+    why = f"only this list; there is another beside it, {said}: for an order of its own, `--area {others[0].area}`"
     return ListChoice(value=str(own), why=why, sure=False)
 
 
@@ -180,7 +180,7 @@ def _area(sheet: Sheet, columns: ColumnMap) -> ListChoice | None:
 
 
 def _columns(sheet: Sheet) -> tuple[ColumnMap, Header | None, bool, str]:
-    """Columns and header, whether they are sure, and why."""
+    """Return columns and header, whether they are certain, and why."""
     guess = guess_header(sheet)
     head = guess.head
     if "name" not in guess.keys:
@@ -198,7 +198,7 @@ def _columns(sheet: Sheet) -> tuple[ColumnMap, Header | None, bool, str]:
 
 
 def _column_choice(where: Sequence[int], heads: dict[int, str], columns: ColumnMap, rows: Sequence[Row]) -> ListChoice:
-    """The headings of a key's columns, or their letters where headings do not tell them apart."""
+    """Return the headings of a key's columns, or their letters if the headings are not distinct."""
     shown = _examples(rows, where)
     if not columns.header:
         why = f"{_place(where)}, by what the cells hold{shown}"
@@ -214,11 +214,11 @@ def _column_choice(where: Sequence[int], heads: dict[int, str], columns: ColumnM
 
 
 def _nameless(rows: Sequence[Row], known: set[int], *, letters_only: bool) -> tuple[str, ...]:
-    """Columns that no heading names and no line shows, with what their first rows say."""
+    """Describe the columns without a heading that no line uses, each with examples."""
     told = str.isalpha if letters_only else str.isprintable
     columns = sorted({cell.column for row in rows for cell in row.cells if any(map(told, cell.shown))} - known)
     shown = [f"{_place([column])}{_examples(rows, [column])}" for column in columns[:MOST_NAMELESS]]
-    return (*shown, f"and {len(columns) - len(shown)} columns more") if len(columns) > len(shown) else tuple(shown)
+    return (*shown, f"and {len(columns) - len(shown)} more columns") if len(columns) > len(shown) else tuple(shown)
 
 
 def _place(where: Sequence[int]) -> str:
@@ -226,7 +226,7 @@ def _place(where: Sequence[int]) -> str:
 
 
 def _examples(rows: Sequence[Row], where: Sequence[int]) -> str:
-    """What the first rows say, for the comment beside a column."""
+    """Return the first values of a column, for the comment beside it."""
     said = (" ".join(cell.shown for c in where if (cell := row.cell(c)) is not None) for row in rows)
     first = [clean_text(text)[:30] for text in itertools.islice((text for text in said if text.strip()), 3)]
     return f": {', '.join(first)} …" if first else ""
@@ -243,7 +243,7 @@ _SUBJECT = re.compile(
 
 
 def _title(sheet: Sheet, columns: ColumnMap, path: Path) -> ListChoice:
-    """The first line above the list that is no remark and no sentence, or the file's name."""
+    """Return the first line above the list that is neither a remark nor a sentence, or the file's name."""
     header = columns.first or columns.header
     letter = (row.cells[0].shown for row in sheet.rows if row_told(sheet, row).part)
     if subject := next((found for line in letter if (found := _SUBJECT.match(line))), None):
@@ -261,13 +261,13 @@ def _title(sheet: Sheet, columns: ColumnMap, path: Path) -> ListChoice:
         if cell.kind == "text" and 3 < len(cell.shown.strip()) <= 80 and not _NO_TITLE.search(cell.shown)
     ]
     if above:
-        return ListChoice(value=clean_text(above[0]), why="what stands above the list", sure=False)
+        return ListChoice(value=clean_text(above[0]), why="the text above the list", sure=False)
     stem = clean_text(re.sub(r"[_\-.]+", " ", path.stem).strip())
     return ListChoice(value=stem or "New order", why="the list's file name", sure=False)
 
 
 def _faces(rows: Sequence[Row], used: set[int]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Faces of the shelf for the alphabets of the columns that are shown, the most used first."""
+    """Return typefaces for the scripts of the columns that are lettered, the most used first."""
     seen: Counter[str] = Counter()
     for row in rows:
         for cell in row.cells:
@@ -287,19 +287,19 @@ _NO_TITLE = re.compile(
     r"^\W*(?:thanks?|hi|hello|dear|merci)\b|\b(?:please|queries|contact|bitte|e-?mail)\b|@|[.!?]\s+\w",
     re.I,
 )
-"""What programs call a sheet by themselves, and what is said to the engraver."""
+"""Default names of sheets, and remarks to the engraver: neither is a title."""
 
 _DEVICES = re.compile(r"(?i)(?:con|prn|aux|nul|com\d|lpt\d|conin\$|conout\$)(?:\..*)?")
 
 
 def clean_text(text: str, most: int = 120) -> str:
-    """A text without characters that have no ink, in one line of at most so many characters."""
+    """Return the text on one line, without invisible characters and no longer than this."""
     kept = "".join(c if unicodedata.category(c)[0] != "C" else " " for c in unicodedata.normalize("NFC", text))
     return " ".join(kept.split())[:most]
 
 
 def _plain_file_name(path: Path) -> str:
-    """The list's own file name where every system can hold it, else `list` with its ending."""
+    """Return the list's own file name if every system can store it, else `list` with its suffix."""
     name = path.name
     odd = re.search(r'[<>:"/\\|?*\x00-\x1f]', name) or name != clean_text(name) or name[0] in " .~-" or len(name) > 100
     if odd or name.rstrip(". ") != name or _DEVICES.fullmatch(name):
@@ -308,7 +308,7 @@ def _plain_file_name(path: Path) -> str:
 
 
 def folder_name(path: Path) -> str:
-    """A name for the order folder of a list: letters, digits and hyphens."""
+    """Return a name for the order folder of a list: letters, digits and hyphens."""
     text = unicodedata.normalize("NFKD", path.stem).casefold()
     slug = re.sub(r"[^a-z0-9]+", "-", "".join(c for c in text if not unicodedata.combining(c))).strip("-")[:60]
     return "order" if not slug else f"order-{slug}" if _DEVICES.fullmatch(slug) else slug
@@ -318,7 +318,7 @@ def folder_name(path: Path) -> str:
 
 
 def format_toml(value: str | Sequence[str]) -> str:
-    """A text, or a list of texts, as TOML writes it; a list of one is the text."""
+    """Return a text, or a list of texts, in TOML; a list of one is written as its text."""
     if not isinstance(value, str):
         return format_toml(value[0]) if len(value) == 1 else "[" + ", ".join(map(format_toml, value)) + "]"
     out = ""
@@ -335,13 +335,13 @@ def format_toml(value: str | Sequence[str]) -> str:
 
 
 def order_text(plan: NewOrderPlan) -> str:
-    """The order file, every choice with its reason. It runs as it is."""
+    """Return the text of the order file, each choice with its reason. It is ready to run."""
     columns = ", ".join(f"{key} = {choice.value}" for key, choice in plan.columns)
     rows: list[tuple[str, str]] = [
         ("# A first order, made from the list. It runs as it is:", ""),
-        ("#   plaques check .   says what was found and asks what an engraver would ask", ""),
-        ("#   plaques run .     writes cut files, the proof and the shop sheet", ""),
-        (f"# Lines marked “{CHECK}” are guesses, or places to begin.", ""),
+        ("#   plaques check .   checks it and asks what an engraver would ask", ""),
+        ("#   plaques run .     also writes the cut files, the proof and the shop sheet", ""),
+        (f"# Lines marked “{CHECK}” are guesses or starting points.", ""),
         ("", ""),
         (f"title  = {format_toml(plan.title.value)}", _said(plan.title)),
         ('client = ""', f"{CHECK}: who the job is for"),
@@ -354,16 +354,16 @@ def order_text(plan: NewOrderPlan) -> str:
         rows.append((f"sheet   = {format_toml(plan.sheet.value)}", _said(plan.sheet)))
     if plan.area is not None:
         rows.append((f"area    = {format_toml(plan.area.value)}", _said(plan.area)))
-    none = "" if plan.header.value != "0" else "; 0: no headings, columns go by their letters"
+    none = "" if plan.header.value != "0" else "; 0 means no headings, so columns are named by their letters"
     rows.append((f"header  = {plan.header.value}", _said(plan.header) + none))
     rows.append((f"columns = {{ {columns} }}", ""))
     if plan.guessed:
-        rows.append(("guessed = true", f"{CHECK}: take this line out once header and columns are right"))
+        rows.append(("guessed = true", f"{CHECK}: delete this line once header and columns are right"))
     rows += [(f"#   {key}: {_said(choice)}", "") for key, choice in plan.columns]
     if plan.unused:
         shown = ", ".join(f"“{clean_text(word)}”" for word in plan.unused[:12])
         rows.append((f"#   not used: {shown}", ""))
-    rows += [(f"#   not used, it has no heading: {words}", "") for words in plan.nameless]
+    rows += [(f"#   not used, because it has no heading: {words}", "") for words in plan.nameless]
     rows += [
         ("", ""),
         ("[blank]", ""),
@@ -398,17 +398,17 @@ def _lines(plan: NewOrderPlan) -> list[tuple[str, str]]:
             (f"face       = {format_toml(plan.faces[0])}", f"{CHECK}: `plaques faces` lists them" if first else ""),
         ]
         if len(plan.faces) > 1:
-            out.append((f"also       = {_several(plan.faces[1:])}", "for letters the first face has not"))
+            out.append((f"also       = {_several(plan.faces[1:])}", "for letters missing from the first typeface"))
         out += [
             (f"cap_height = {cap}", CHECK),
-            (f"smallest   = {smallest}", "a text too long for its place may be set this small" if first else ""),
-            (f"tracking   = {TRACKING}", "thousandths of an em, a little open" if first else ""),
-            ("tightest   = 0", "and tightened to this before it is made smaller" if first else ""),
-            (f"breaks     = {2 if first else 1}", "rows one line may be broken into" if first else ""),
+            (f"smallest   = {smallest}", "a text that is too long may be set this small" if first else ""),
+            (f"tracking   = {TRACKING}", "a little open, in thousandths of an em" if first else ""),
+            ("tightest   = 0", "but tightened to this before it is set smaller" if first else ""),
+            (f"breaks     = {2 if first else 1}", "lines a long name may be broken into" if first else ""),
         ]
     if plan.unset:
         missing = ", ".join(plan.unset)
-        out += [("", ""), (f"# {CHECK}: no face of the shelf has {missing}: put a font file into this folder", "")]
+        out += [("", ""), (f"# {CHECK}: no typeface on the shelf has {missing}: put a font file into this folder", "")]
     return out
 
 

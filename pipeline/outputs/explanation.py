@@ -1,12 +1,12 @@
-"""`plaques explain`: what a finding means, from the catalogue alone."""
+"""`plaques explain`: what a finding means, with an example as it would read in an order."""
 
 from __future__ import annotations
 
-import string
 import textwrap
 
-from pipeline.core.catalogue import KINDS, kind_of, sign_kinds
-from pipeline.core.findings import Kind, Scope, Severity
+from pipeline.core.catalogue import KINDS, for_client, kind_of, message, sign_kinds, way_in_words
+from pipeline.core.catalogue.examples import examples
+from pipeline.core.findings import Finding, Kind, Scope, Severity, render
 
 WIDTH = 96
 MEANING = {
@@ -25,37 +25,49 @@ STOPS: dict[Scope, str] = {
 }
 """What a finding of severity stop keeps from being made."""
 RELEASE = "the release of this plaque, and its place on a board. Its cut file and its card on the proof stay"
-"""The same of a kind that is found at the release: what the client said, and what became of the files since."""
+"""The same for a kind that is found at the release: what the client said, and what became of the files since."""
 
 
 def explain(code: str) -> str:
-    """Everything the catalogue says of one kind of finding. CannotRun (with the nearest codes) when there is none."""
+    """Return everything the catalogue says of one kind of finding. CannotRun (with the nearest codes) if unknown."""
     kind = kind_of(code)
+    parts = [f"{kind.code} ({MEANING[kind.severity]})"]
+    for head, texts in parts_of(kind):
+        first, rest = ("  - ", "    ") if len(texts) > 1 else ("  ", "  ")
+        lines = [textwrap.fill(text, WIDTH, initial_indent=first, subsequent_indent=rest) for text in texts]
+        parts.append("\n".join([head, *lines]))
+    return "\n\n".join(parts)
+
+
+def parts_of(kind: Kind) -> list[tuple[str, list[str]]]:
+    """Return the parts of an explanation, each with its heading and its texts, alternatives one by one.
+
+    Messages are those of the kind's example.
+    """
+    example = examples()[kind.code]
     parts = [
-        ("What is wrong", blanks_named(kind.message)),
-        ("What it stops", _stops(kind)),
-        ("Why it matters", blanks_named(kind.why)),
-        ("What to do", "; ".join(blanks_named(words) for words in _remedies(kind))),
-        ("Once it is answered", _settled(kind)),
-        ("What the client reads", blanks_named(kind.client)),
-        ("Where the limit comes from", blanks_named(kind.source)),
+        ("What is wrong, for example", [message(example)]),
+        ("What it stops", [stops_of(kind)]),
+        ("Why it matters", [render(kind.why, example)]),
+        ("What to do", _remedies(example)),
+        ("Once it is answered", [_settled(kind)]),
+        ("What the client reads", [for_client(example)]),
+        ("Where the limit comes from", [render(kind.source, example)]),
     ]
-    told = [f"{kind.code} ({MEANING[kind.severity]})"]
-    for head, text in parts:
-        if text:
-            told.append(f"{head}\n{textwrap.fill(text, WIDTH, initial_indent='  ', subsequent_indent='  ')}")
-    return "\n\n".join(told)
+    return [(head, texts) for head, texts in parts if any(texts)]
 
 
-def _stops(kind: Kind) -> str:
+def stops_of(kind: Kind) -> str:
+    """Return what a finding of this kind stops; empty unless its severity is stop."""
     if kind.severity is not Severity.STOP:
         return ""
     return RELEASE if kind in sign_kinds.KINDS else STOPS[kind.stops]
 
 
-def _remedies(kind: Kind) -> list[str]:
+def _remedies(example: Finding) -> list[str]:
     """The ways that may be offered, and what holds in any case."""
-    return [words for words in (*(way.maker for way in kind.ways), kind.remedy) if words]
+    always = render(kind_of(example.code).remedy, example)
+    return [words for words in (*map(way_in_words, example.ways), always) if words]
 
 
 def _settled(kind: Kind) -> str:
@@ -63,29 +75,17 @@ def _settled(kind: Kind) -> str:
     if kind.severity is not Severity.ASK or not kind.code.startswith(("list.", "text.")):
         return ""
     return (
-        f'settled = {{ "{kind.code} 12" = "who said so" }} in [list] takes the question back for row 12, without a row '
-        "for the whole list; the reason is kept with the order"
+        f'settled = {{ "{kind.code} 12" = "who said so" }} in [list] settles the question for row 12; without a row, '
+        "for the whole list. The reason is kept with the order"
     )
 
 
 def explain_all() -> str:
-    """Every code with its severity and what it says, in the catalogue's order of subjects."""
+    """Return one line per code: its severity and its example, in the catalogue's order of subjects."""
     width = max(map(len, KINDS))
     lines = []
     for code, kind in KINDS.items():
         first = f"{code:{width}}  {kind.severity.value:4}  "
-        text = textwrap.shorten(blanks_named(kind.message), max(WIDTH + 30 - len(first), 20), placeholder=" …")
+        text = textwrap.shorten(message(examples()[code]), max(WIDTH + 30 - len(first), 20), placeholder=" …")
         lines.append(first + text)
     return "\n".join(lines)
-
-
-def blanks_named(template: str) -> str:
-    """A message template with its blanks shown by name: "{over:mm} too long" → "‹over› too long"."""
-    out = []
-    for literal, name, spec, _ in string.Formatter().parse(template):
-        out.append(literal)
-        if name is not None:
-            word = (spec or "").removeprefix("=").partition("|")[2]
-            shown = f"‹{name.replace('_', ' ')}›"
-            out.append(word if (spec or "").startswith("=") else f"{shown} {word}" if word else shown)
-    return "".join(out)

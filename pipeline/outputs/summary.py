@@ -1,4 +1,4 @@
-"""What the terminal says at the end of a run: counts, what needs a person (worst first), where the files are."""
+"""The terminal summary of a run: counts, what a person has to decide (worst first), where the files are."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from pipeline.outputs.report import counts_of, order_findings
 from pipeline.outputs.row_totals import PLAQUES, part_words, row_totals
 
 WIDTH = 100
-"""Columns of the longest line."""
+"""Width of the terminal text, in characters."""
 
 UNTIL: dict[Scope, str] = {
     "plaque": "this plaque cannot be cut",
@@ -24,16 +24,16 @@ UNTIL: dict[Scope, str] = {
     "boards": "no boards are written; the single cut files are good",
     "paper": "the shop sheet is not written; the cut files are good",
 }
-"""What a stop of the whole order means for what was written."""
+"""What a stop of the whole order means for the outputs."""
 
 
 def sentence(text: str) -> str:
-    """The words as a sentence of their own."""
+    """Return the words as a sentence."""
     return f"{text[:1].upper()}{text[1:]}."
 
 
 def summary(outcome: Outcome, units: Units, *, where: str = "", written: Sequence[str] = (), most: int = 5) -> str:
-    """The summary, without a final newline.
+    """Return the summary, without a final newline.
 
     where: the output folder as the user would write it. written: names of what was written there, as they are to be
     shown. most: how many rows of one kind are told before "+N more".
@@ -51,12 +51,12 @@ def summary(outcome: Outcome, units: Units, *, where: str = "", written: Sequenc
 
 
 def summary_of(outcome: Outcome, folder: OrderFolder, target: Path, written: Sequence[str] = ()) -> str:
-    """The summary of a run that wrote to the folder `target`."""
+    """Return the summary of a run that wrote to the folder `target`."""
     return summary(outcome, folder.order.unit, where=str(target), written=written)
 
 
 def plain_text(text: str) -> str:
-    """Text that cannot steer the terminal: line breaks become " / ", other unprintable characters are spelled out."""
+    """Return text that cannot steer the terminal: line breaks become " / ", unprintable characters are spelled out."""
     out = []
     for char in text.replace("\r\n", "\n").replace("\n", " / "):
         if char.isprintable():
@@ -109,7 +109,7 @@ def _name(plaque: Plaque) -> str:
 def _faults(outcome: Outcome, most: int) -> list[str]:
     if not outcome.faults:
         return []
-    lines = ["Failed in the tool itself (the other rows are done; details in report.json)"]
+    lines = ["The tool itself failed (the other rows are done; details in report.json)"]
     for row, trace in outcome.faults[:most]:
         last = trace.strip().splitlines()[-1] if trace.strip() else "no details"
         lines.append(_wrapped(last, f"  row {row}  ", "          "))
@@ -121,7 +121,7 @@ def _more(left: int) -> list[str]:
 
 
 def _order(outcome: Outcome, units: Units) -> list[str]:
-    """Stops and questions that concern the whole order, worst first."""
+    """Return stops and questions about the whole order, worst first."""
     told = [f for f in order_findings(outcome) if f.severity is not Severity.NOTE]
     if not told:
         return []
@@ -134,13 +134,13 @@ def _order(outcome: Outcome, units: Units) -> list[str]:
 
 
 def _told(finding: Finding, units: Units, indent: str) -> list[str]:
-    """A finding and what to do about it."""
+    """Return the lines of a finding and of what to do about it."""
     message = _wrapped(f"{catalogue.message(finding, units)} [{finding.code}]", indent, indent)
     return [message, _wrapped(catalogue.remedy(finding, units), f"{indent}→ ", f"{indent}  ")]
 
 
 def _stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
-    """Each stopped plaque with what stops it, grouped by the first thing that does, largest group first."""
+    """Return each stopped plaque with its reasons, grouped by the first one, the largest group first."""
     groups: dict[str, list[Plaque]] = {}
     faulty, whole = {row for row, _ in outcome.faults}, set(order_findings(outcome))
     for plaque in outcome.plaques:
@@ -163,7 +163,7 @@ def _stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
 
 
 def _asked(outcome: Outcome, units: Units, most: int) -> list[str]:
-    """Questions, grouped by kind: the first in full, the others by their rows."""
+    """Return the questions, grouped by kind: the first in full, the others by their rows."""
     groups: dict[str, list[tuple[Plaque, Finding]]] = {}
     for plaque in outcome.plaques:
         for finding in plaque.findings:
@@ -172,7 +172,7 @@ def _asked(outcome: Outcome, units: Units, most: int) -> list[str]:
     if not groups:
         return []
     asked = len({id(plaque) for pairs in groups.values() for plaque, _ in pairs if plaque.state == "ask"})
-    lines = [f"A person has to look ({asked})" if asked else "A person has to look, besides"]
+    lines = [f"A person has to look ({asked})" if asked else "Besides, a person has to look"]
     for _, pairs in sorted(groups.items(), key=lambda item: -len(item[1])):
         plaque, finding = pairs[0]
         lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name(plaque)}")
@@ -185,7 +185,7 @@ def _asked(outcome: Outcome, units: Units, most: int) -> list[str]:
 
 
 def _noted(outcome: Outcome) -> list[str]:
-    """Notes are only counted."""
+    """Return the counts of notes."""
     every: Iterable[Finding] = (*order_findings(outcome), *(f for p in outcome.plaques for f in p.findings))
     counted = Counter(f.code for f in every if f.severity is Severity.NOTE)
     if not counted:

@@ -149,7 +149,7 @@ def test_thin_and_deep_at_once_say_that_no_size_does():
         text = remedy(finding)
         assert "; no size does: thin strokes and land take " in message(finding)
         assert "set the line" not in text
-        assert "choose a face" in text
+        assert "choose a typeface" in text
     assert "another lettering style" in for_client(findings[0])
 
 

@@ -83,7 +83,7 @@ def test_growing_is_not_advised_where_it_leaves_too_little_land():
 def test_a_size_out_of_reach_is_not_advised():
     _, text = said(set_line("b", "bodoni-moda", 7.0))
     assert "set the line" not in text
-    assert text.startswith("choose a face")
+    assert text.startswith("choose a typeface")
 
 
 def test_another_bit_is_advised_only_where_it_passes():

@@ -202,4 +202,4 @@ def test_a_form_of_many_columns_is_no_row_of_lists(tmp_path):
     (tmp_path / "list.csv").write_text("".join(",".join(f"{r}.{c}" if c % 2 else "Ada Skua" for c in range(200)) + "\n"
                                                for r in range(6)), encoding="utf-8")  # fmt: skip
     plan = plan_order(tmp_path / "list.csv")
-    assert plan.area is None and len(plan.nameless) == 13 and plan.nameless[-1] == "and 87 columns more"
+    assert plan.area is None and len(plan.nameless) == 13 and plan.nameless[-1] == "and 87 more columns"

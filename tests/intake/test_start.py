@@ -110,12 +110,12 @@ def test_a_folder_with_an_order_is_left_alone(tmp_path):
     (tmp_path / "names.txt").write_text("Ada Skua\nBo Tern\n", encoding="utf-8")
     begun(tmp_path / "names.txt", tmp_path / "order")
     before = (tmp_path / "order" / "order.toml").read_bytes()
-    with pytest.raises(CannotRun, match="an order already"):
+    with pytest.raises(CannotRun, match="already an order here"):
         start(tmp_path / "names.txt", folder=tmp_path / "order", say=print)
     assert (tmp_path / "order" / "order.toml").read_bytes() == before
     (tmp_path / "other").mkdir()
     (tmp_path / "other" / "names.txt").write_text("Another list\n", encoding="utf-8")
-    with pytest.raises(CannotRun, match="another file of this name"):
+    with pytest.raises(CannotRun, match="already another file of this name"):
         start(tmp_path / "names.txt", folder=tmp_path / "other", say=print)
     assert not (tmp_path / "other" / "order.toml").exists()
 

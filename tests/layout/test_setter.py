@@ -144,7 +144,7 @@ def test_too_long_says_how_much_and_what_would_fit():
 
 def test_advice_names_the_least_change_that_fits():
     _, findings = one(setter({"smallest": 8.0}), "Maya and Teodoro Quill")
-    assert remedy(findings["fit.too-long"]).startswith("allow 2 rows (breaks = 2): Maya / and Teodoro Quill")
+    assert remedy(findings["fit.too-long"]).startswith("allow 2 lines (breaks = 2): Maya / and Teodoro Quill")
     assert "(2) Write it as “Maya & Teodoro Quill”." not in for_client(findings["fit.too-long"])
     rows = [setter().shape(1, text, 0, None) for text in ("Maya & Teodoro Quill", "Maya and Teodoro Quill")]
     short, long = (((row.ink[2] - row.ink[0]) * 8.0 / row.cap_units) for row in rows)

@@ -39,7 +39,7 @@ def test_a_mixed_line_gets_a_second_face_proposed(face, coverage):
 
 def test_what_no_face_has_is_said_plainly(face, coverage):
     (finding,) = said(face, coverage, "eb-garamond", "Ida \ue000")
-    assert "no face of the shelf has these" in catalogue.remedy(finding)
+    assert "no typeface on the shelf has these" in catalogue.remedy(finding)
     assert "U+E000" in catalogue.message(finding)
 
 
@@ -165,6 +165,6 @@ def test_marks_do_not_make_a_word_mixed(face, coverage):
 def test_an_outline_face_is_not_offered_to_an_engraving_point(face, coverage):
     (finding,) = said(face, coverage, "hershey-futural", "Laila ليلى")
     assert "also" not in catalogue.remedy(finding)
-    assert "no face of the shelf has these as letters of one line; noto-naskh-arabic" in catalogue.remedy(finding)
+    assert "no typeface on the shelf has these as letters of one line; noto-naskh-arabic" in catalogue.remedy(finding)
     (finding,) = said(face, coverage, "hershey-futural", "Ida Ευθυμία")
     assert 'also = ["hershey-greeks"]' in catalogue.remedy(finding)

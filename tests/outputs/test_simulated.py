@@ -160,5 +160,5 @@ def test_the_terminal_names_the_worst(tmp_path, capsys):
     (tmp_path / "list.csv").write_text("Name\nIll\nEva\n", encoding="utf-8")
     assert main(["run", str(tmp_path), "--prove"]) == 0
     told = " ".join(capsys.readouterr().out.split())
-    assert "Simulated cut, the worst of all files: overcut 0.0" in told
+    assert "Simulated cut, worst of all files: overcut 0.0" in told
     assert "mm² left in corners of one plaque (row 3)" in told

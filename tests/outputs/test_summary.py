@@ -10,7 +10,7 @@ import pytest
 from pipeline.core.catalogue import KINDS
 from pipeline.core.errors import CannotRun
 from pipeline.core.units import MM, Units
-from pipeline.outputs.explanation import blanks_named, explain, explain_all
+from pipeline.outputs.explanation import explain, explain_all
 from pipeline.outputs.summary import WIDTH, plain_text, summary
 from tests import builders
 
@@ -48,7 +48,7 @@ def test_lengths_are_shown_in_the_order_s_unit():
 def test_order_wide_questions_come_before_plaques_and_faults_before_everything():
     outcome = replace(builders.outcome(findings=(builders.moved(9),)), faults=((9, "Trace\nKeyError: 'x'"),))
     text = summary(outcome, MM)
-    places = [text.index(head) for head in ("Failed in the tool", "About the whole order", "Cannot be cut")]
+    places = [text.index(head) for head in ("The tool itself failed", "About the whole order", "Cannot be cut")]
     assert places == sorted(places)
     assert "row 9  KeyError: 'x'" in text
     assert "2 cannot be cut (1 because the tool failed)" in text
@@ -84,10 +84,3 @@ def test_every_kind_is_explained(code):
 def test_an_unknown_code_names_the_nearest():
     with pytest.raises(CannotRun, match=r"fit\.too-long"):
         explain("fit.to-long")
-
-
-def test_blanks_are_shown_by_name():
-    assert (
-        blanks_named("row {row} is {over:mm} too long at {cap_height:mm}")
-        == "row ‹row› is ‹over› too long at ‹cap height›"
-    )

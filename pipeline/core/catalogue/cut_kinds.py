@@ -29,13 +29,14 @@ STROKE_TOO_THIN = Kind(
     severity=Severity.STOP,
     message=(
         "line {line} “{text}”: the narrowest stroke is {measured} wide, in “{glyph}” at x {x:mm}, y {y:mm} ({shape}); "
-        "{limit} is the least to be cut ({source}){also}{sizes}"
+        "{limit} is the minimum ({source}){also}{sizes}"
     ),
     why=(
         "A cutter wider than a stroke cannot pass it: the hairline is left out or cut too wide, and what lies beyond "
         "it is lost. A V-bit would have to run shallower than its flat tip allows."
     ),
-    remedy="choose a face whose thinnest strokes are {heavier:finer-up} ({percent} %) heavier (`plaques faces` ranks "
+    remedy="choose a typeface whose thinnest strokes are {heavier:finer-up} ({percent} %) heavier (`plaques faces` "
+    "ranks "
     "them)",
     addressed="maker",
     ways=_THIN,
@@ -50,14 +51,15 @@ STROKE_THIN_AFTER_SANDING = Kind(
     severity=Severity.STOP,
     message=(
         "line {line} “{text}”: after sanding off {sanded:mm} the narrowest stroke is {measured} wide, in “{glyph}” at "
-        "x {x:mm}, y {y:mm} ({shape}); it is cut {cut:mm} wide and loses {loss:mm}; {limit} is the least "
+        "x {x:mm}, y {y:mm} ({shape}); it is cut {cut:mm} wide and loses {loss:mm}; {limit} is the minimum "
         "({source}){also}{sizes}"
     ),
     why=(
         "A V-groove gets narrower the more is taken off its face: by 2 s tan(A/2) for s taken off and a bit of angle "
         "A. What counts is the stroke that the client sees."
     ),
-    remedy="choose a face whose thinnest strokes are {heavier:finer-up} ({percent} %) heavier (`plaques faces` ranks "
+    remedy="choose a typeface whose thinnest strokes are {heavier:finer-up} ({percent} %) heavier (`plaques faces` "
+    "ranks "
     "them)",
     addressed="maker",
     ways=_THIN,
@@ -113,8 +115,9 @@ LAND_TOO_THIN = Kind(
     code="land.too-thin",
     severity=Severity.STOP,
     message=(
-        "line {line} “{text}”: only {measured} of material is left {where} at x {x:mm}, y {y:mm}; {limit} is the least "
-        "that stands ({source}){also}"
+        "line {line} “{text}”: only {measured} of material is left {where} at x {x:mm}, y {y:mm}; {limit} is the "
+        "minimum "
+        "({source}){also}"
     ),
     why="Too thin a wall between two cuts breaks out while it is cut, or later when it is cleaned or knocked.",
     remedy="",
@@ -139,10 +142,11 @@ GROOVE_TOO_SHALLOW = Kind(
     severity=Severity.ASK,
     message=(
         "line {line} “{text}”: the shallowest groove is {measured} deep when finished, in “{glyph}” at x {x:mm}, "
-        "y {y:mm}; {limit} is the least that shows ({source}){also}{sizes}"
+        "y {y:mm}; {limit} is the minimum that shows ({source}){also}{sizes}"
     ),
     why="A groove this shallow can be felt more than seen, and the next sanding or varnish takes it away.",
-    remedy="choose a face whose thinnest strokes are {heavier:finer-up} ({percent} %) heavier (`plaques faces` ranks "
+    remedy="choose a typeface whose thinnest strokes are {heavier:finer-up} ({percent} %) heavier (`plaques faces` "
+    "ranks "
     "them)",
     addressed="maker",
     ways=(*_THIN, ways.SHALLOW_LIMIT),
@@ -161,7 +165,7 @@ GROOVE_OFF_LETTER = Kind(
     ),
     remedy=(
         "write a finer `tolerance` into [files]; if that does not help, write grooves = false, so that the file has "
-        "outlines, and report this letter and its face as a fault of the tool"
+        "outlines, and report this letter and its typeface as a fault of the tool"
     ),
     edits=((Edit(table="files", key="grooves", value=False),),),
     addressed="maker",
@@ -203,7 +207,7 @@ READ_STROKE_LIGHT = Kind(
     severity=Severity.ASK,
     message="line {line} “{text}”: {what} of {measured} is read from {distance:mm}; {limit} {wanted} ({rule})",
     why="Strokes that are too fine vanish at a distance although the letters are tall enough; too heavy ones close up.",
-    remedy="choose a face of another weight",
+    remedy="choose a typeface of another weight",
     addressed="maker",
     ways=(ways.LARGER, ways.BETWEEN),
     client="“{text}” may be hard to read from {distance:mm} because of the weight of its strokes.",

@@ -9,10 +9,12 @@ GLYPH_MISSING = Kind(
     code="face.glyph-missing",
     severity=Severity.STOP,
     message="line {line} “{text}”: no {characters} in {face}",
-    why="A letter the face has not would be left out, cut as an empty box or with its accent astray: a name misspelt.",
+    why="A letter missing from the typeface would be left out, cut as an empty box, or cut with its accent astray: a "
+    "misspelled name.",
     remedy="",
     ways=(ways.WHOLE_LINE, ways.ALSO, ways.ASK_FONT, ways.OTHER_CUTTER, ways.EACH_ALONE, ways.NO_FACE),
-    client="“{text}” holds characters the chosen typeface has not: {letters}. We will propose another typeface.",
+    client="“{text}” has characters that are missing from the chosen typeface: {letters}. We will propose another "
+    "typeface.",
     source="the font file's own table of characters, after joining and composing marks; an accent it does not place "
     "makes its letter count as missing",
 )
@@ -20,7 +22,8 @@ MIXED_WORD = Kind(
     code="face.mixed-word",
     severity=Severity.ASK,
     message="line {line} “{text}”: not in {face}, and taken from {other} inside a word: {characters}",
-    why="A letter of another typeface among its neighbours has other strokes and another height: it looks like a slip.",
+    why="A letter from another typeface has other strokes and another height than its neighbours: it looks like a "
+    "slip.",
     remedy="leave it, if it looks right on the proof and the client agrees",
     addressed="maker",
     ways=(ways.WHOLE_LINE,),
@@ -33,9 +36,11 @@ LICENCE_FORBIDS = Kind(
     severity=Severity.ASK,
     message="the font file of {face} says: {permission}",
     why="The owner of a typeface decides how its file may be used; the file itself carries a note of it (fsType).",
-    remedy="ask the client for leave in writing, or for a file whose licence allows it, before this is cut or sent out",
+    remedy="ask the client for written permission, or for a file whose licence allows it, before this is cut or sent "
+    "out",
     addressed="client",
-    client="The typeface file you sent says “{permission}”. Do you have the owner's leave to use it for this work?",
+    client="The typeface file you sent says “{permission}”. Do you have the owner's permission to use it for this "
+    "work?",
     source="OpenType specification, OS/2 table, fsType",
 )
 OUTLINE_REPAIRED = Kind(

@@ -8,8 +8,8 @@ from pipeline.core.findings import WayKind
 
 ROWS = WayKind(
     code="rows",
-    maker="allow {rows} rows (breaks = {rows}): {shown}",
-    client="Set it in {rows} rows: {shown}.",
+    maker="allow {rows} lines (breaks = {rows}): {shown}",
+    client="Set it in {rows} lines: {shown}.",
 )
 TIGHTER = WayKind(
     code="tighter",
@@ -29,7 +29,7 @@ WORDING = WayKind(
 )
 NARROW_FACE = WayKind(
     code="narrow-face",
-    maker="set the whole line of the order in {face}, where it fits at the designed size",
+    maker="set this line in {face} throughout the order, where it fits at the designed size",
     client="Set all names in {title}, a narrower typeface.",
 )
 SMALLEST = WayKind(
@@ -70,18 +70,20 @@ BIT_WIDE = WayKind(
 )
 FLAT_FLOOR = WayKind(
     code="flat-floor",
-    maker="cut it with a flat floor: this bit along the outlines, {depth:mm} deep at most, and what stands between to "
-    "the same depth with a flat cutter",
+    maker="cut it with a flat floor: this bit along the outlines, {depth:mm} deep at most, and a flat cutter to the "
+    "same "
+    "depth between them",
     addressed="maker",
 )
 LIGHTER_FACE = WayKind(
     code="lighter-face",
-    maker="choose a face whose widest strokes are {most:finer-down} at most",
+    maker="choose a typeface whose widest strokes are {most:finer-down} at most",
     addressed="maker",
 )
 GROW_LESS = WayKind(
     code="grow-less",
-    maker="sand off less, or without `compensate`: strokes are cut {grown:mm} wider for it, which alone is too wide",
+    maker="sand off less, or leave out `compensate`: it cuts strokes {grown:mm} wider, which is what makes them too "
+    "wide",
     addressed="maker",
 )
 CUTTER = WayKind(code="cutter", maker="take a finer cutter ({name}, {width:mm})")
@@ -93,26 +95,26 @@ SHALLOW_LIMIT = WayKind(
     code="shallow-limit", maker="write shallowest = {shallowest:number} into [limits] after a trial cut"
 )
 TRACKING = WayKind(code="tracking", maker="space the letters wider (tracking = {tracking})")
-OPEN_FACE = WayKind(code="open-face", maker="choose a face with more open letters", addressed="maker")
+OPEN_FACE = WayKind(code="open-face", maker="choose a typeface with more open letters", addressed="maker")
 ROWS_APART = WayKind(
     code="rows-apart",
-    maker="space the rows wider (`leading` or `space_before` of the line), or set them smaller",
+    maker="space the lines wider (`leading` or `space_before` of the line), or set them smaller",
     addressed="maker",
 )
 MOVE_AWAY = WayKind(code="move-away", maker="move the line away from it, or set it smaller", addressed="maker")
 
 # --- typefaces ---------------------------------------------------------------------------------------------------
 
-WHOLE_LINE = WayKind(code="whole-line", maker="of the shelf, the whole line can be set in {face}")
-ALSO = WayKind(code="also", maker='add what is missing from the shelf with also = ["{face}"]')
+WHOLE_LINE = WayKind(code="whole-line", maker="set the whole line in {face}, which is on the shelf")
+ALSO = WayKind(code="also", maker='take what is missing from the shelf with also = ["{face}"]')
 OTHER_CUTTER = WayKind(
     code="other-cutter",
-    maker="no face of the shelf has these as {kind}; {faces} would want another cutter",
+    maker="no typeface on the shelf has these as {kind}; {faces} would need another cutter",
     addressed="maker",
 )
 EACH_ALONE = WayKind(
     code="each-alone",
-    maker="no one face of the shelf has all of these; {each}",
+    maker="no one typeface on the shelf has all of these; {each}",
     addressed="maker",
 )
 ASK_FONT = WayKind(
@@ -120,7 +122,7 @@ ASK_FONT = WayKind(
 )
 NO_FACE = WayKind(
     code="no-face",
-    maker="no face of the shelf has these; ask the client for a font that has them, or for another spelling",
+    maker="no typeface on the shelf has these; ask the client for a font that has them, or for another spelling",
     addressed="client",
 )
 
@@ -133,12 +135,12 @@ HEADER_NONE = WayKind(code="header-none", maker="write header = 0{columns} if th
 
 NO_BOARD_FITS = WayKind(
     code="no-board-fits",
-    maker="the blank with its trim fits on none of the boards: longer or wider boards, a smaller clamp zone, or "
+    maker="the blank with its trim fits none of the boards: use longer or wider boards, a smaller clamp zone, or "
     "another grain direction",
     addressed="maker",
 )
 MORE_BOARDS = WayKind(
-    code="more-boards", maker="more boards (`count` of [[board.size]]) or larger ones", addressed="maker"
+    code="more-boards", maker="use more boards (`count` of [[board.size]]) or larger ones", addressed="maker"
 )
 
 WAYS: tuple[WayKind, ...] = tuple(value for value in dict(globals()).values() if isinstance(value, WayKind))

@@ -67,9 +67,9 @@ def _courtesy(names: Names) -> Iterator[OddNames]:
     if not with_title or not bare or total < LEAST:
         return
     fewer, how, of_list = (
-        (with_title, "has a courtesy title, which most of the list has not", "have a courtesy title")
+        (with_title, "has a courtesy title; most of the list doesn't", "have a courtesy title")
         if len(with_title) <= len(bare)
-        else (bare, "has no courtesy title, which most of the list has", "have no courtesy title")
+        else (bare, "has no courtesy title; most of the list does", "have no courtesy title")
     )
     yield OddNames(question_kinds.TITLE_ODD, {row: {"how": how} for row in sorted(fewer)}, of_list, total)
 

@@ -109,16 +109,16 @@ def _tidy(text: str) -> tuple[str, list[str]]:
         changes.append("letters and their accents joined")
     inner = composed.strip(_SPACE)
     if any(c in inner for c in _NO_BREAK):
-        changes.append("no-break space made a plain one")
+        changes.append("no-break space replaced by a plain one")
     if any(c in inner for c in _BREAKS):
-        changes.append("line break made a space")
+        changes.append("line break replaced by a space")
     elif any(c in inner for c in _WIDE):
-        changes.append("wide space or tab made a plain one")
+        changes.append("wide space or tab replaced by a plain one")
     if inner != composed:
-        changes.append("outer space taken off")
+        changes.append("spaces at the ends removed")
     spaced = _SPACES.sub(" ", inner)
     if len(spaced) != len(inner):
-        changes.append("double space made single")
+        changes.append("double space reduced to one")
     return spaced, changes
 
 

@@ -32,7 +32,7 @@ def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
                 name="Face the stock",
                 what=f"Take {units.show(faced)} off the face until it is flat, then plane the back to "
                 f"{units.show(plan.thickness.cut_at)}. Joint one long edge: the datum edge. Leave the boards in the "
-                "shop until they keep their moisture.",
+                "shop until their moisture content is steady.",
                 cautions=(words.NOISE, words.DUST),
             )
         )

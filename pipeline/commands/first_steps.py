@@ -1,0 +1,28 @@
+"""The five steps of a first order: `plaques start` prints them, and the README has them word for word."""
+
+from __future__ import annotations
+
+import textwrap
+
+FIRST_STEPS = (
+    "Go into the order folder and open `order.toml` in a text editor. Put right every line marked “check this”: the "
+    "blank, the cutter, the typeface, the sizes.",
+    "Type `plaques check .` and read what it found. The worst comes first, and each finding says what to do. Ask the "
+    "client what only the client can know.",
+    "Type `plaques run .` and look at every page of `out/proof.pdf`. Send it to the client to sign.",
+    "When it comes back, type `plaques sign . returned.pdf`. Make the changes the client asked for in the list, and go "
+    "back to step 3.",
+    "Type `plaques release .` and cut only what is in `out/released`: what isn't signed, or has changed since, isn't "
+    "there. Make the first cut on an offcut.",
+)
+"""In the order they are taken."""
+
+WIDTH = 96
+
+
+def numbered_steps() -> str:
+    """Return the steps as numbered paragraphs for the terminal."""
+    return "\n".join(
+        textwrap.fill(step, WIDTH, initial_indent=f"  {number}. ", subsequent_indent="     ", break_on_hyphens=False)
+        for number, step in enumerate(FIRST_STEPS, 1)
+    )

@@ -1,0 +1,373 @@
+"""One example of every kind of finding, as it would read in an order: for `plaques explain` and the reference.
+
+Everybody in them is invented. `tests/core/test_examples.py` fails on a kind without an example, and on one whose words
+keep a blank.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any
+
+from pipeline.core.catalogue import (
+    cut_kinds,
+    drawing_kinds,
+    face_kinds,
+    file_kinds,
+    fit_kinds,
+    list_kinds,
+    name_kinds,
+    question_kinds,
+    sheet_kinds,
+    shop_kinds,
+    sign_kinds,
+    tool_kinds,
+    ways,
+)
+from pipeline.core.findings import Fact, Finding, Kind, Way, WayKind, find, way
+
+RARE = (
+    ways.BETWEEN,
+    ways.SMALLER_FROM,
+    ways.BIT_SANDED,
+    ways.OTHER_CUTTER,
+    ways.EACH_ALONE,
+    ways.NO_FACE,
+    ways.NO_BOARD_FITS,
+)
+"""Ways that take the place of another one; an example shows that other one."""
+
+_WAY_FACTS: dict[str, Fact] = {
+    "rows": 2,
+    "shown": "The Friends of the North / Skerry Observatory",
+    "tightest": -20,
+    "shorter": "North Skerry Observatory",
+    "face": "noto-sans",
+    "title": "Noto Sans",
+    "size": 4.75,
+    "smallest": 5.5,
+    "more": 12.0,
+    "most": 2.5,
+    "sanded": 0.1,
+    "loss": 0.12,
+    "angle": 60.0,
+    "name": "vbit-60",
+    "depth": 1.5,
+    "diameter": 6.0,
+    "grown": 0.12,
+    "stroke": 0.15,
+    "shallowest": 0.05,
+    "tracking": 40,
+    "kind": "letters of one line",
+    "faces": "noto-sans",
+    "each": "“風” is in droid-sans-fallback, “ě” in noto-sans",
+    "row": 4,
+    "columns": "",
+}
+_OWN_FACTS: dict[str, dict[str, Fact]] = {
+    ways.NARROWER.code: {"least": 90.0, "width": 92.5},
+    ways.SMALLER_FROM.code: {"least": 2.5},
+    ways.LARGER.code: {"size": 9.75},
+    ways.BETWEEN.code: {"size": 9.75, "most": 12.0},
+    ways.CUTTER.code: {"width": 0.15, "name": "point-fine"},
+}
+
+
+def example_of(kind: WayKind) -> Way:
+    """Return one way of this kind."""
+    return way(kind, facts={**_WAY_FACTS, **_OWN_FACTS.get(kind.code, {})})
+
+
+class _Examples:
+    """Collects examples by code."""
+
+    def __init__(self) -> None:
+        self.found: dict[str, Finding] = {}
+
+    def of_order(self, kind: Kind, **facts: Fact) -> None:
+        self._add(kind, facts)
+
+    def of_row(self, kind: Kind, row: int, **facts: Fact) -> None:
+        self._add(kind, {"row": row, **facts}, row=row, cell=f"B{row}")
+
+    def of_line(self, kind: Kind, text: str, **facts: Fact) -> None:
+        """A finding of a line, without a measure."""
+        self._add(kind, {"text": text, **facts}, line=1, row=12, cell="B12")
+
+    def measured(self, kind: Kind, measured: float, limit: float, **facts: Fact) -> None:
+        """A finding of the order with a measured length and its limit, mm."""
+        self._add(kind, facts, measured=measured, limit=limit, unit="mm")
+
+    def letter(self, kind: Kind, measured: float, limit: float, glyph: str, **facts: Fact) -> None:
+        """A finding of one letter of a line, with a measured length and its limit, mm."""
+        place: dict[str, Fact] = {"x": 46.7, "y": 12.8, "text": "Ada Kittiwake", "finer": 1, "also": "", "sizes": ""}
+        own = {"line": 1, "glyph": glyph, "at": (46.7, 12.8), "row": 12, "cell": "B12"}
+        self._add(kind, {**place, **facts}, measured=measured, limit=limit, unit="mm", **own)
+
+    def _add(self, kind: Kind, facts: dict[str, Fact], **own: Any) -> None:
+        offered = tuple(example_of(offer) for offer in kind.ways if offer not in RARE)
+        self.found[kind.code] = find(kind, facts=facts, ways=offered, **own)
+
+
+@lru_cache
+def examples() -> dict[str, Finding]:
+    """Return one finding of every kind, by code."""
+    add = _Examples()
+    _of_lists(add)
+    _of_texts(add)
+    _of_drawings_and_faces(add)
+    _of_fit(add)
+    _of_cuts(add)
+    _of_the_shop(add)
+    _of_sign_off(add)
+    return add.found
+
+
+def _of_lists(add: _Examples) -> None:
+    add.of_row(list_kinds.NAME_MISSING, 12, present="“Warden of Gull Stack”")
+    add.of_row(list_kinds.ROW_HIDDEN, 12, text="Ada Kittiwake")
+    add.of_order(list_kinds.FILTERED, count=3, rows="12, 15 and 16")
+    add.of_row(list_kinds.ROW_FILTERED, 12, text="Ada Kittiwake")
+    add.of_row(list_kinds.SAYS_NO, 12, text="Ada Kittiwake", said="no", heading="Plaque?")
+    add.of_row(list_kinds.ROW_STRUCK, 12, text="Ada Kittiwake")
+    add.of_row(list_kinds.CELL_ERROR, 12, error="#REF!", wanted="a name")
+    add.of_row(list_kinds.NO_RESULT, 12, formula='=C12&" "&D12')
+    add.of_row(list_kinds.NOT_TEXT, 12, found="the date 2026-03-04", text="04 March")
+    add.of_row(list_kinds.AS_SHOWN, 12, value="12.5", text="12.50")
+    add.of_row(list_kinds.REPEATED, 14, rows="12 and 14", text="Bo Skua", difference="")
+    add.of_row(
+        list_kinds.LOOK_ALIKE,
+        38,
+        text="Katherine Ashby",
+        other="Catherine Ashby",
+        other_row=12,
+        how="“catherine” and “katherine” are one letter apart",
+    )
+    add.of_row(list_kinds.COPIES_UNCLEAR, 12, found="says “two?”", copies=2, text="Ada Kittiwake")
+    add.of_row(list_kinds.NO_COPIES, 12, text="Ada Kittiwake")
+    add.of_row(list_kinds.TOTAL_DIFFERS, 55, stated="50", counted=48)
+    add.of_row(list_kinds.LEFT_OUT, 1, reason="a title above the header", text="WARDENS OF THE SHORE")
+    add.of_row(list_kinds.REMARK_BESIDE, 57, reason="a note", text="Please keep the accents exactly as typed.")
+    add.of_row(list_kinds.SENDER, 21, text="Marjory Dunlin")
+    add.of_row(list_kinds.LEFT_OUT_NAMED, 3, reason="a sentence", text="and one for Wilf Pintail, of course")
+    add.of_row(list_kinds.TAKEN_OFF, 12, taken="“3.”", text="Ada Kittiwake", copies="")
+    add.of_order(list_kinds.GUESSED, guess="header in row 4, names in column B")
+    add.of_order(list_kinds.BLANK_ROWS, rows="29")
+    add.of_row(list_kinds.PERHAPS_NOT_A_NAME, 30, text="Volunteers from here on", what="a heading")
+    add.of_row(list_kinds.HEADER_UNSURE, 1, text="Names, Posts", why="its cells read like headings")
+    add.of_row(list_kinds.ABOVE_HEADER, 2, text="Ada Kittiwake, Warden")
+    add.of_order(list_kinds.BESIDE, area="F3:H40", text="Junior wardens", count=12)
+    add.of_order(list_kinds.NAMES_UNUSED, columns="column D", names="Bo Skua, Una Tern")
+    add.of_row(list_kinds.SECOND_HEADER, 30, text="Name, Post", columns="names in column C, posts in column D")
+    add.of_order(list_kinds.OUTSIDE_AREA, count=4, area="A3:C40", rows="41–44")
+    add.of_order(list_kinds.MERGED, area="C12:C15", text="Wardens of Gull Stack", rows="12–15")
+    add.of_row(list_kinds.COMMENT, 12, text="Ada Kittiwake", comment="with a y, please check")
+    add.of_order(sheet_kinds.OTHER_SHEETS, others="“Read me first”, “Old list 2025” (hidden)", sheet="Wardens")
+    add.of_order(sheet_kinds.COLUMN_HIDDEN, columns="D, F (used)")
+    add.of_order(sheet_kinds.MARKS_UNSEEN, reader="an .xlsb file", unread="hidden rows, comments, struck-out text")
+    add.of_order(sheet_kinds.TEXT_READ, encoding="UTF-8", columns="columns separated by commas")
+    add.of_order(sheet_kinds.NUMBERS_APART)
+    add.of_order(sheet_kinds.ENCODING_UNSURE, encoding="Windows-1252", rivals="Windows-1250", words="Łucja", count=1)
+    add.of_order(sheet_kinds.QUOTES_UNBALANCED, line=17)
+    add.of_order(list_kinds.TWO_WAYS, count=5, total=48, how="have a courtesy title", rows="11–15")
+    add.of_order(list_kinds.SETTLED, code="text.case-odd", rows="row 26", reason="capitals are wanted, says the client")
+
+
+def _of_texts(add: _Examples) -> None:
+    row = add.of_row
+    row(name_kinds.ENDLESS, 12, count=4_812, text="Ada Kittiwake, Bo Skua, Una Tern", most=name_kinds.MOST_CHARACTERS)
+    row(name_kinds.MARKS_PILED_UP, 12, count=31, text="Adá", most=name_kinds.MOST_MARKS)
+    row(name_kinds.TIDIED, 12, changes="spaces at the ends removed", text="Ada Kittiwake")
+    row(
+        name_kinds.UNSEEN_CHARACTER,
+        12,
+        text="Ada Kittiwake",
+        characters="a zero-width space (U+200B)",
+        done="it was taken out",
+    )
+    row(name_kinds.MIXED_SCRIPT, 12, text="Adа Kittiwake", characters="“а” Cyrillic, the rest Latin")
+    row(name_kinds.ENCODING_DAMAGED, 12, text="BjÃ¶rn Auk", suggestion="; perhaps “Björn Auk”")
+    row(name_kinds.ENCODING_UNSURE, 12, text="Łucja Wydra")
+    row(name_kinds.CASE_ODD, 26, text="KESTER ROOKSBY", how="all in capitals, unlike the rest of the list")
+    add.of_line(
+        name_kinds.MARKS_TYPED, "Saoirse O'Faranoe", changes="straight apostrophe", better="Saoirse O’Faranoe", marks=1
+    )
+    add.of_line(
+        name_kinds.MARKS_TIDIED, "Saoirse O'Faranoe", changes="apostrophes", better="Saoirse O’Faranoe", marks=1
+    )
+    row(question_kinds.PLACEHOLDER, 12, text="TBC")
+    row(question_kinds.REMARK_INSIDE, 12, text="Ada Kittiwake (new spelling)", remark="“(new spelling)”")
+    row(question_kinds.SEVERAL_NAMES, 12, text="Ada Kittiwake; Bo Skua", count=2)
+    row(question_kinds.SURNAME_FIRST, 12, text="Kittiwake, Ada")
+    row(question_kinds.DOUBLED_WORD, 12, text="Ada Ada Kittiwake", word="Ada")
+    row(question_kinds.SPACE_ODD, 12, text="Ada,Kittiwake", what="no space after the comma")
+    row(question_kinds.STRAY_MARK, 12, text="Ada Kittiwake,", what="a comma at its end")
+    row(question_kinds.STRAY_DIGIT, 12, text="B0 Skua", what="a digit among letters in “B0”")
+    row(question_kinds.SYMBOL, 12, text="Wren 🐦", characters="“🐦” bird")
+    row(question_kinds.UNBALANCED, 12, text="Ada (Kit Kittiwake", what="“(”")
+    row(question_kinds.NAME_FORM, 12, text="Ewan Mcauk", found="Mcauk", usual="McAuk")
+    row(question_kinds.TITLE_ODD, 12, text="Mr Jolyon Peascod", how="has a courtesy title; most of the list doesn't")
+    row(question_kinds.AMPERSAND_ODD, 12, text="Jory & Tamsin Pellow", found="&", usual="and")
+    row(
+        question_kinds.APOSTROPHE_ODD,
+        12,
+        text="Cian O'Finn",
+        found="a straight apostrophe",
+        usual="a curled apostrophe",
+    )
+    row(question_kinds.CUT_SHORT, 12, text="In loving memory of …", length=255)
+    row(question_kinds.FORMAT_LOST, 12, text="1st Warden", what="raised letters")
+
+
+def _of_drawings_and_faces(add: _Examples) -> None:
+    add.of_order(drawing_kinds.IGNORED, what="2 texts on layer NOTES")
+    add.measured(drawing_kinds.GAP_MENDED, 0.03, 0.05, places="1 gap", layer="EDGE", at="x 120.00 mm, y 0.00 mm")
+    add.of_order(drawing_kinds.REPEATED, count="1 contour", layer="EDGE")
+    add.of_order(drawing_kinds.FLATTENED, low=0.0, high=19.0)
+    add.of_order(drawing_kinds.TILTED, side="the front")
+    add.of_order(drawing_kinds.REPAIRED, count="2 repairs", first="a missing layer was added")
+    add.of_order(drawing_kinds.WIDTH_IGNORED, count="1 polyline", layer="EDGE")
+    add.of_order(drawing_kinds.LAYER_HIDDEN, layer="EDGE")
+    add.of_order(drawing_kinds.ODD_SIZE, width=3_810.0, height=4_572.0, unit_name="inches", least=20.0, most=2_000.0)
+    add.measured(drawing_kinds.POCKET_OUTSIDE, 1.5, 0.0, at="x 150.00 mm, y 90.00 mm")
+    add.of_line(
+        face_kinds.GLYPH_MISSING,
+        "Mio Kazahaya 風早",
+        characters="“風” (U+98A8), “早” (U+65E9)",
+        letters="“風”, “早”",
+        face="Roboto Slab",
+    )
+    add.of_line(
+        face_kinds.MIXED_WORD,
+        "Zdeněk Vlnolam",
+        face="the client's typeface",
+        other="Noto Sans",
+        characters="“ě”",
+        letters="“ě”",
+    )
+    add.of_order(face_kinds.LICENCE_FORBIDS, face="the client's typeface", permission="editing is not allowed")
+    add.letter(face_kinds.OUTLINE_REPAIRED, 0.0, 0.0, "k", face="the client's typeface", bound=0.004)
+    add.letter(face_kinds.SPECKS, 0.0, 0.0, "k", face="the client's typeface", specks=2, side=0.02)
+
+
+def _of_fit(add: _Examples) -> None:
+    add.of_line(
+        fit_kinds.TOO_LONG,
+        "The Friends of the North Skerry Observatory",
+        over=15.66,
+        smallest=5.5,
+    )
+    add.letter(fit_kinds.OUTSIDE_ZONE, 1.4, 0.0, "", finer=0)
+    add.letter(fit_kinds.HITS_KEEP_OUT, 0.6, 2.0, "", finer=0)
+    add.of_line(fit_kinds.SET_SMALLER, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0, over=4.2)
+    add.of_line(fit_kinds.SET_TIGHTER, "Wilhelmina Zeemeeuw", tracking=12)
+    add.of_line(fit_kinds.SET_NARROWER, "Wilhelmina Zeemeeuw", width=92.5, designed=100.0)
+    add.of_line(fit_kinds.BROKEN, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
+    add.of_line(fit_kinds.SIZE_MOVED, "Wilhelmina Zeemeeuw", by=25, before=8.0, cap_height=6.5)
+    add.of_line(fit_kinds.ONE_SIZE, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0)
+    add.of_line(fit_kinds.LINE_LEFT_OUT, "", columns="post")
+
+
+def _of_cuts(add: _Examples) -> None:
+    thin: dict[str, Fact] = {
+        "shape": "a narrowing",
+        "style": "a sturdier lettering style",
+        "size": 9.75,
+        "heavier": 0.044,
+        "percent": 28,
+    }
+    wide: dict[str, Fact] = {"area": 16.1, "source": "vbit-60: its diameter"}
+    add.letter(cut_kinds.STROKE_TOO_THIN, 0.156, 0.2, "a", source="[limits] stroke in order.toml", **thin)
+    add.letter(
+        cut_kinds.STROKE_THIN_AFTER_SANDING,
+        0.156,
+        0.2,
+        "a",
+        source="[limits] stroke in order.toml",
+        sanded=0.1,
+        cut=0.271,
+        loss=0.115,
+        **thin,
+    )
+    add.letter(cut_kinds.STROKE_WIDER_THAN_CUTTER, 3.7, 3.0, "k", **wide)
+    add.letter(cut_kinds.GROOVE_WIDER_THAN_CUTTER, 3.7, 3.0, "k", **wide)
+    add.letter(cut_kinds.STROKE_CORNER_LEFT, 0.166, 0.8, "k", reached=52.34, whole=52.48, area=0.14, radius=0.4)
+    add.letter(
+        cut_kinds.LAND_TOO_THIN,
+        0.15,
+        0.2,
+        "tt",
+        where="between “t” and “t”",
+        source="[limits] land in order.toml",
+        close="some parts stand too close together at this size",
+    )
+    add.letter(cut_kinds.GROOVE_TOO_DEEP, 1.71, 1.5, "k", width=2.07, source="[limits] deepest in order.toml", most=1.8)
+    add.letter(cut_kinds.GROOVE_TOO_SHALLOW, 0.07, 0.1, "a", source="a shallower cut does not show", **thin)
+    add.letter(cut_kinds.GROOVE_OFF_LETTER, 0.031, 0.01, "n", how="cuts 0.031 mm beyond it", most="0.010 mm")
+    add.letter(cut_kinds.GROOVE_ENDS_LEFT, 0.43, 0.1, "k", cutter="vbit-60", tip=0.4, area=0.09)
+    add.letter(
+        cut_kinds.READ_TOO_SMALL,
+        10.0,
+        15.875,
+        "",
+        distance=1_000.0,
+        rule="2010 ADA Standards, table 703.5.5",
+        size=15.9,
+        finer=0,
+    )
+    add.letter(
+        cut_kinds.READ_STROKE_LIGHT,
+        0.37,
+        0.44,
+        "",
+        what="a stroke",
+        distance=1_500.0,
+        wanted="are wanted",
+        rule="20/20 acuity",
+        finer=0,
+    )
+
+
+def _of_the_shop(add: _Examples) -> None:
+    add.measured(shop_kinds.CORNER_LEFT, 1.24, 0.25, corners=4, diameter=6.0, area=7.73, radius=3.0)
+    add.measured(shop_kinds.POCKET_SPECKS, 0.01, 0.01, cutter="end mill 3", places=2, then="")
+    add.measured(shop_kinds.CUTTER_TOO_WIDE, 16.0, 15.0, cutter="end mill 16", role="rough", across=15.0)
+    add.measured(shop_kinds.BEYOND_REACH, 26.0, 22.0, cutter="end mill 6", reach=22.0)
+    add.measured(shop_kinds.TOO_THIN, 18.0, 19.0, reason="when it goes under the cutter", parts="`faced` of [stock]")
+    add.measured(shop_kinds.SKIN_THIN, 2.0, 3.0)
+    add.measured(shop_kinds.ENGRAVING_LOST, 0.6, 0.1, left=0.05)
+    add.measured(shop_kinds.RESIN_HIDDEN, 4.0, 5.0)
+    add.measured(shop_kinds.FINISHED_DIFFERS, 12.5, 14.0)
+    add.measured(shop_kinds.TOO_DEEP, 40.0, 25.0, layers=2, hours=12.0, origin="common practice, no source")
+    add.of_order(shop_kinds.WORKING_TIME, volume=1_400.0, most=1_000.0)
+    add.measured(shop_kinds.DAM_THIN, 4.0, 6.0, line=85.0)
+    add.of_order(shop_kinds.RATIOS_DISAGREE, ratio=2.35)
+    add.of_order(shop_kinds.NO_DATA_SHEET)
+    add.of_order(shop_kinds.NO_ROOM, placed=31, wanted=50)
+
+
+def _of_sign_off(add: _Examples) -> None:
+    signed: dict[str, Fact] = {"text": "Ada Kittiwake", "by": "Rowan Petrel", "revision": "A"}
+    row, file = add.of_row, "cut/ada-kittiwake-PFJ3R9W7PJ.dxf"
+    row(sign_kinds.NOT_SIGNED, 12, open="", **signed)
+    row(sign_kinds.CHANGED_SINCE, 12, change="it was “Ada Kittywake”", **signed)
+    row(sign_kinds.MORE_PIECES, 12, wanted=2, signed=1, **signed)
+    row(sign_kinds.CHANGE_WANTED, 12, cells="B12", change_to="Ada Kittywake", **signed)
+    row(sign_kinds.REFUSED, 12, **signed)
+    row(sign_kinds.CONTRADICTED, 12, why="“agreed”, and “Ada Kittywake” under “Change to”", rows="12", **signed)
+    row(sign_kinds.OTHER_ORDER, 12, was="“Wardens of the Shore 2025”", now="“Wardens of the Shore 2026”", **signed)
+    row(sign_kinds.COVERS_MORE, 12, added="the material", next="B", **signed)
+    row(sign_kinds.MADE_DIFFERENTLY, 12, change="`version` of [files] was R2010 and is R12", **signed)
+    add.of_order(
+        sign_kinds.LEDGER_OLDER,
+        paper="released/cut-list.xlsx",
+        how="it has 31 rows, while the cut list was made with 34",
+    )
+    add.of_order(sign_kinds.FILE_MISSING, file=file)
+    add.of_order(sign_kinds.FILE_ALTERED, file=file)
+    add.of_order(sign_kinds.FILE_ELSEWHERE, file=file, place="/shared/drawings/ada.dxf")
+    add.of_order(sign_kinds.FILE_NOT_RELEASED, file="cut/test.dxf")
+    add.of_order(file_kinds.READ_BACK_DIFFERS, file=file, difference="the file is cut short")
+    add.of_order(file_kinds.NOT_OURS, file=file, aside=f"{file}.changed")
+    add.of_order(file_kinds.NO_UNIT)
+    row(tool_kinds.FAULT, 12, error="ZeroDivisionError: division by zero")

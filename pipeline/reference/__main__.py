@@ -1,0 +1,19 @@
+"""`python -m pipeline.reference`: write the reference pages anew."""
+
+from __future__ import annotations
+
+from pipeline.core.files import write_whole
+from pipeline.reference.pages import FOLDER, pages
+
+
+def main() -> None:
+    """Write every page whose text has changed, and say which."""
+    for name, text in pages().items():
+        file = FOLDER / name
+        if not file.exists() or file.read_text(encoding="utf-8") != text:
+            write_whole(file, text.encode("utf-8"))
+            print(f"written: {file}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,49 @@
+"""findings.md: every kind of finding, from the catalogue, with its example."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from pipeline.core.catalogue import KINDS, message
+from pipeline.core.catalogue.examples import examples
+from pipeline.core.findings import Kind
+from pipeline.outputs.explanation import MEANING, parts_of
+from pipeline.reference.markdown import table
+
+HEAD = """# Findings
+
+`plaques explain CODE` prints the same. Codes are permanent: a code is never used for something else.
+
+- **stop**: must not be cut. Each kind says below what it stops: the plaque, every plaque of the order, the boards, or
+  one paper. What is stopped gets no cut file, no place on a board, no card on the proof and no release, and files of an
+  earlier run are removed.
+- **ask**: a person has to look. The file is made, and the question goes on the proof where the client can answer it.
+- **note**: recorded only, in `check.xlsx` and `report.json`.
+"""
+
+
+def page() -> str:
+    """Return the page: a table of all codes, then one section per code."""
+    rows = [(f"[`{c}`](#{_anchor(c)})", kind.severity.value, message(examples()[c])) for c, kind in KINDS.items()]
+    parts = [HEAD, table(("code", "severity", "for example"), rows)]
+    subjects = list(dict.fromkeys(map(_subject, KINDS.values())))
+    for subject, kinds in groupby(sorted(KINDS.values(), key=lambda k: subjects.index(_subject(k))), key=_subject):
+        parts.append(f"## {subject}\n")
+        parts += [_section(kind) for kind in kinds]
+    return "\n".join(parts)
+
+
+def _section(kind: Kind) -> str:
+    said = ""
+    for head, texts in parts_of(kind):
+        only = f" {texts[0]}" if len(texts) == 1 else "".join(f"\n  - {text}" for text in texts)
+        said += f"- **{head}**:{only}\n"
+    return f"### {kind.code}\n\n{MEANING[kind.severity]}\n\n{said}"
+
+
+def _anchor(code: str) -> str:
+    return code.replace(".", "")
+
+
+def _subject(kind: Kind) -> str:
+    return kind.code.partition(".")[0]

@@ -1,0 +1,175 @@
+"""report.md: every field of report.json."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from pipeline.outputs.report import SCHEMA
+from pipeline.reference.markdown import table
+
+HEAD = f"""# report.json
+
+The whole run as one JSON document, for other programs; `--json` prints the same. `schema` is {SCHEMA}: it is raised
+when a field changes its meaning or goes, while new fields may come at any time. Lengths are mm whatever the order's
+unit; messages are worded in the order's unit. Equal input gives equal bytes, so there are no times in it. `[]` stands
+for each element of a list, `*` for any name. A value that doesn't apply is `null`.
+"""
+
+_FINDING = {
+    "code": "permanent code of the kind of finding; see findings.md",
+    "severity": "`stop`, `ask` or `note`",
+    "line": "line of the design, from 1",
+    "glyph": "letter concerned",
+    "at[]": "place on the blank: x, y from its lower left",
+    "measured": "measured value, in `unit`",
+    "limit": "limit it was compared with, in `unit`",
+    "unit": "`mm`, `mm²`, `°` or empty",
+    "message": "what is wrong",
+    "remedy": "what to do about it",
+    "addressed": "who has to act: `client`, `maker` or `nobody`; null if the edits say it all",
+    "ways[].words": "one way to resolve it, in words",
+    "ways[].edits[].table": "table of order.toml to edit; empty for a key above all tables",
+    "ways[].edits[].number": "which one of several tables, from 1",
+    "ways[].edits[].key": "key to edit",
+    "ways[].edits[].value": "its new value, in the order's unit; null: take the key out",
+    "ways[].text": "what the line would say instead, for the client to agree to",
+    "ways[].addressed": "who has to act on this way",
+    "row": "row of the list",
+    "cell": "cell of the list, such as `B14`",
+    "facts.*": "the values in the message, by name",
+}
+_PLACE = {
+    "at[]": "place on the blank: x, y from its lower left",
+    "glyph": "letter it is in",
+    "kind": "shape of the place, such as `neck`, `branch`, `counter` or `gap`",
+}
+_LINE = {
+    "line": "line of the design, from 1",
+    "side": "`front` or `back`",
+    "text": "text as set",
+    "face": "identifies the typeface",
+    "cap_height": "capital height as set",
+    "tracking": "tracking as set, in thousandths of an em",
+    "letter_width": "width of the letters, in % of normal; only for a typeface with a width axis",
+    "rows[]": "the text as broken into lines",
+    "width": "width of the ink",
+    "slack": "room left in the zone; negative: too long",
+    "stroke": "narrowest stroke",
+    **{f"stroke_place.{key}": text for key, text in _PLACE.items()},
+    "stroke_after_sanding": "the same after sanding",
+    "land": "narrowest land between two cuts",
+    **{f"land_place.{key}": text for key, text in _PLACE.items()},
+    "groove_depth": "deepest groove of a V-bit",
+    "groove_shallowest": "shallowest groove of a V-bit, after sanding",
+}
+
+FIELDS: dict[str, str] = {
+    "schema": "version of this document",
+    "tool.name": "`plaques`",
+    "tool.version": "version of the tool",
+    "tool.libraries.*": "versions of the libraries that can change a result",
+    "order.id": "six-letter code of the order, from title and client",
+    "order.revision": "letter of the proof this run made",
+    "order.title": "title of the job",
+    "order.client": "who the job is for",
+    "order.sha256": "hash of order.toml",
+    "order.units": "unit of the order file: `mm` or `in`",
+    "order.cutter.*": "the lettering cutter and the limits that follow from it, each with its source",
+    "list.file": "the client's list",
+    "list.sheet": "sheet that was read",
+    "list.sha256": "hash of the list",
+    "list.header_row": "row of the headings; 0: none",
+    "list.columns.*": "column letters of each of the order's columns",
+    "list.rows": "rows of the sheet that hold anything",
+    "list.recipients": "rows that are recipients",
+    "list.account[].row": "a row of the sheet",
+    "list.account[].fate": "what became of it: `plaque`, `stopped` or `left-out`",
+    "list.account[].reason": "why it was left out",
+    "blank.source": "drawing of the blank, or its shape",
+    "blank.sha256": "hash of the drawing",
+    "blank.width": "width of the blank",
+    "blank.height": "height of the blank",
+    "blank.thickness": "thickness under the cutter",
+    "part": "rows asked for with `--rows`",
+    "counts.plaques": "plaques = ready + ask + stopped",
+    "counts.copies": "pieces of plaques that are not stopped",
+    "counts.ready": "plaques without a stop or a question",
+    "counts.ask": "plaques with a question",
+    "counts.stopped": "plaques that must not be cut",
+    "counts.faults": "rows in which the tool itself failed",
+    "accounts.rows": "rows of the list; the four below add up to it",
+    "accounts.plaques": "rows that became a plaque which may be cut",
+    "accounts.stopped": "rows that are stopped",
+    "accounts.not_in_part": "rows that `--rows` left aside",
+    "accounts.left_out": "rows that are not recipients",
+    "accounts.left_out_for.*": "reasons for leaving rows out, with their number",
+    **{f"findings[].{key}": f"about the whole order: {text}" for key, text in _FINDING.items()},
+    "sizes[].line": "line of the design, from 1",
+    "sizes[].same_size": "`same_size` of the line",
+    "sizes[].designed": "capital height as designed",
+    "sizes[].policies.*[].cap_height": "for each `same_size`: a size it would give",
+    "sizes[].policies.*[].names": "names set in that size",
+    "sizes[].not_set[]": "rows that fit at no size allowed",
+    "sizes[].held_down[].cap_height": "a size that a few names force on the others",
+    "sizes[].held_down[].rows[]": "the rows that force it",
+    "sizes[].held_down[].others": "size the others could have without them",
+    "plaques[].row": "row of the list",
+    "plaques[].cell": "cell of the name",
+    "plaques[].text[]": "text of each line",
+    "plaques[].raw.*": "cells of the row as the list has them",
+    "plaques[].copies": "pieces wanted",
+    "plaques[].state": "`ready`, `ask` or `stopped`",
+    "plaques[].fingerprint": "short code of exactly what the client gets",
+    "plaques[].cut_file": "its cut file, below the output folder",
+    "plaques[].back_file": "cut file of a lettered back",
+    "plaques[].also_files[]": "further formats of its cut file",
+    **{f"plaques[].lines[].{key}": text for key, text in _LINE.items()},
+    **{f"plaques[].findings[].{key}": text for key, text in _FINDING.items()},
+    "plaques[].proved.*": "what reading the cut file back measured; with `--prove` also overcut and undercut",
+    "faults[].row": "row in which the tool itself failed",
+    "faults[].trace": "where it failed",
+}
+"""Field -> what it holds, in the order of the document."""
+
+
+def page() -> str:
+    """Return the page."""
+    return f"{HEAD}\n{table(('field', 'holds'), [(f'`{path}`', text) for path, text in FIELDS.items()])}"
+
+
+def unknown_fields(report: dict[str, Any]) -> set[str]:
+    """Return the fields of a report that the page doesn't describe."""
+    return {path for path in _paths(report) if not _described(path)}
+
+
+def missing_fields(reports: list[dict[str, Any]]) -> set[str]:
+    """Return the fields the page describes that none of the reports holds."""
+    patterns = {_pattern(path) for report in reports for path in _paths(report)}
+    return set(FIELDS) - {p for p in patterns if p is not None}
+
+
+def _described(path: str) -> bool:
+    return _pattern(path) is not None
+
+
+def _pattern(path: str) -> str | None:
+    """The described field a path belongs to: `raw.name` belongs to `raw.*`."""
+    if path in FIELDS or (path := path.removesuffix("[]")) in FIELDS:
+        return path
+    for field in FIELDS:
+        before, star, after = field.partition("*")
+        if star and path.startswith(before) and path.endswith(after) and len(path) > len(before) + len(after):
+            return field
+    return None
+
+
+def _paths(value: Any, above: str = "") -> Iterator[str]:
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            yield from _paths(inner, f"{above}.{key}" if above else key)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _paths(inner, f"{above}[]")
+    elif value is not None or not above.endswith(("at", "stroke_place", "land_place")):
+        yield above
