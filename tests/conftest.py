@@ -3,6 +3,12 @@
 from collections import Counter
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+settings.register_profile(
+    "suite", deadline=None, derandomize=True, database=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("suite")  # the same cases everywhere, and none that fails because a machine is busy
 
 
 def pytest_terminal_summary(terminalreporter):

@@ -2,8 +2,8 @@
 
 The first sheet is for both: the maker reads state, findings and measures, the client fills in "Your answer" and
 "Change to". The second says which order and revision it is and asks for name and date. Others hold what concerns the
-whole order, the sizes of its lines, and what became of every row of the list. `pipeline.signoff.returned.check_sheet_answers` reads
-the answers back by the headings and labels that stand here.
+whole order, the sizes of its lines, and what became of every row of the list.
+`pipeline.signoff.returned.check_sheet_answers` reads the answers back by the headings and labels that stand here.
 
 Every text is written as text: a cell that starts with "=" stays what the client typed.
 """
