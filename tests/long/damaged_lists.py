@@ -1,6 +1,6 @@
 """Lists of every kind, damaged at random: each is read or refused with a reason.
 
-`python -m tests.long.damaged_lists [COUNT [SEED]]`, 5,000 by default. Prints how many of each kind were read and refused;
+`python -m tests.long.damaged_lists [COUNT [SEED]]`, 5,000 by default. Prints how many were read and refused;
 1 where a kind was never read or hardly ever refused.
 """
 
