@@ -2,7 +2,20 @@
 
 from collections import Counter
 
+import ezdxf  # noqa: F401 (a file of others is read by a copy of this process: what is loaded here, it need not load)
+import odfdo  # noqa: F401
+import openpyxl  # noqa: F401
+import pikepdf  # noqa: F401
+import pypdfium2  # noqa: F401
 import pytest
+import python_calamine  # noqa: F401
+import xlrd  # noqa: F401
+from hypothesis import HealthCheck, settings
+
+settings.register_profile(
+    "suite", deadline=None, derandomize=True, database=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("suite")  # the same cases everywhere, and none that fails because a machine is busy
 
 
 def pytest_terminal_summary(terminalreporter):

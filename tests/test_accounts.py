@@ -88,7 +88,7 @@ def test_a_card_that_is_missing_is_missed(done):
         pdf.save()
     assert f"proof.pdf has no card of {mark}" in wrong(done)
     (out / "proof.pdf").unlink()
-    assert "proof.pdf is not there" in wrong(done)
+    assert "There is no proof." in wrong(done)
 
 
 def test_a_line_that_is_missing_is_missed(done):

@@ -36,7 +36,7 @@ def test_any_command_that_fails_ends_with_3(order, monkeypatch, capsys):
     for words in (["run", str(order)], ["check", str(order)], ["release", str(order)], ["status", str(order)]):
         assert cli.main([*words]) == 3
         said, file = told(capsys)
-        assert "fault of the tool itself, not of the order: ZeroDivisionError: division [2J by  nought in the" in said
+        assert "fault of the tool itself, not of the order: ZeroDivisionError: division␛[2J by �nought␊in the" in said
         assert not re.search("[\x1b\u202e]", said) and "Traceback" not in said and len(said.splitlines()) == 3
         trace = file.read_text(encoding="utf-8")
         assert "Traceback" in trace and "read_order" in trace
@@ -46,7 +46,7 @@ def test_any_command_that_fails_ends_with_3(order, monkeypatch, capsys):
 
 def test_a_fault_in_another_process_ends_with_3(order, monkeypatch, capsys):
     """The proof is drawn in a process of its own."""
-    monkeypatch.setattr("pipeline.outputs.proof.proof.write_proof", failing)
+    monkeypatch.setattr("pipeline.outputs.proof.proof.write_proofs", failing)
     assert cli.main(["run", str(order), "--workers", "2"]) == 3
     said, file = told(capsys)
     assert "ZeroDivisionError" in file.read_text(encoding="utf-8") and "a fault of the tool" in said

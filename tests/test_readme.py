@@ -68,15 +68,26 @@ def test_it_links_to_every_page_of_the_reference():
     assert all(f"({(FOLDER / name).relative_to(ROOT)})" in README for name in pages())
 
 
-def test_ci_runs_the_test_command_of_the_readme():
+def test_ci_checks_style_and_types_and_ends_with_the_test_command_of_the_readme():
     command = re.search(r"```sh\n(.*pytest.*)\n```", README)[1]
-    assert command in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    lines = (ROOT / ".ci" / "run").read_text(encoding="utf-8").splitlines()
+    assert lines[-1] == command
+    assert lines.index("set -euo pipefail") < lines.index(".venv/bin/ruff check .") < lines.index(".venv/bin/mypy")
+    assert not any("|| " in line or "set +e" in line for line in lines)
 
 
-@pytest.mark.parametrize("command", [["--help"], *([name, "--help"] for name in COMMANDS)])
-def test_every_command_has_help(command):
+@pytest.mark.parametrize("command", COMMANDS)
+def test_every_command_has_help(command, capsys):
+    with pytest.raises(SystemExit) as ended:
+        main([command, "--help"])
+    assert ended.value.code == 0
+    assert f"usage: plaques {command} " in capsys.readouterr().out
+
+
+def test_the_program_has_help_that_names_every_command():
     done = subprocess.run(
-        [sys.executable, "-m", "pipeline", *command], cwd=ROOT, capture_output=True, text=True, check=False
+        [sys.executable, "-m", "pipeline", "--help"], cwd=ROOT, capture_output=True, text=True, check=False
     )
     assert done.returncode == 0
-    assert "usage: plaques" in done.stdout
+    assert done.stdout.startswith("usage: plaques ")
+    assert set(COMMANDS) <= set(re.findall(r"\w+", done.stdout))

@@ -58,6 +58,17 @@ def runs(tmp_path_factory):
     return run
 
 
+@pytest.fixture
+def again(runs, tmp_path):
+    """A copy of a sample order and of all that its run has left, to change and to run once more; and that run."""
+
+    def copy(name):
+        folder, done = runs(name)
+        return shutil.copytree(folder, tmp_path / name), done
+
+    return copy
+
+
 def in_a_process(folder, out, *options, seed="0"):
     """`python -m pipeline run` as a user starts it."""
     environment = {**os.environ, "PYTHONHASHSEED": seed}
@@ -173,11 +184,12 @@ def test_json_is_the_whole_output_and_has_the_keys_that_are_promised(tmp_path, c
 # --- again, and after a change ----------------------------------------------------------------------------------
 
 
-SOME = {"seabird-trust": "5-12,19,32", "bench-plates": "2-100", "science-medals": "2-9"}
+SOME = {"bench-plates": "4-10", "science-medals": "2-6"}
+"""Of the seabird trust's order: tests/test_equal_bytes.py."""
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", EACH)
+@pytest.mark.parametrize("name", [pytest.param(n, marks=[pytest.mark.xdist_group(n)]) for n in SOME])
 def test_equal_input_gives_equal_bytes_in_another_process(tmp_path, name):
     """Once with what was kept by earlier runs, once with nothing."""
     folder = copied(name, tmp_path)
@@ -188,13 +200,14 @@ def test_equal_input_gives_equal_bytes_in_another_process(tmp_path, name):
         assert process.returncode in (0, 1), process.stderr
         made.append(bytes_of(out))
     assert made[0] == made[1]
-    assert sum(path.endswith(".dxf") for path in made[0]) >= 6
+    assert sum(path.endswith(".dxf") for path in made[0]) >= 4
 
 
 @pytest.mark.slow
-def test_after_a_change_only_what_it_touches_is_new(tmp_path):
-    folder = copied("seabird-trust", tmp_path)
-    before = {p["row"]: p["cut_file"] for p in run_order(folder).report["plaques"]}
+@pytest.mark.xdist_group("seabird-trust")
+def test_after_a_change_only_what_it_touches_is_new(again):
+    folder, done = again("seabird-trust")
+    before = {p["row"]: p["cut_file"] for p in done.report["plaques"]}
     out = folder / "out"
     old = bytes_of(out / "cut")
     own = out / "cut" / "my notes.dxf"
@@ -216,9 +229,10 @@ def test_after_a_change_only_what_it_touches_is_new(tmp_path):
 
 
 @pytest.mark.slow
-def test_a_name_that_can_no_longer_be_cut_leaves_no_file(tmp_path):
-    folder = copied("bench-plates", tmp_path)
-    before = next(p for p in run_order(folder).report["plaques"] if p["state"] == "ready")
+@pytest.mark.xdist_group("bench-plates")
+def test_a_name_that_can_no_longer_be_cut_leaves_no_file(again):
+    folder, done = again("bench-plates")
+    before = next(p for p in done.report["plaques"] if p["state"] == "ready")
     book = openpyxl.load_workbook(folder / "dedications.xlsx")
     book.active[before["cell"]].value = "A wording of very many words " * 20
     book.save(folder / "dedications.xlsx")
@@ -284,9 +298,7 @@ def test_gdal_finds_the_lettering_of_the_artwork(runs, name, monkeypatch):
     folder, done = runs(name)
     one = {"mm": 1.0, "in": 25.4}[done.report["order"]["units"]]
     looked = 0
-    for plaque in done.outcome.plaques:
-        if not plaque.cut_file:
-            continue
+    for plaque in [p for p in done.outcome.plaques if p.cut_file][::3]:
         engraved = [points for layer, points in gdal(folder / "out" / plaque.cut_file) if layer == "ENGRAVE"]
         contours, strokes, area, length = meant(plaque)
         closed = [points for points in engraved if is_closed(points)]
@@ -298,7 +310,7 @@ def test_gdal_finds_the_lettering_of_the_artwork(runs, name, monkeypatch):
         if strokes and not contours:
             assert sum(map(length_of, engraved)) * one == pytest.approx(length, rel=1e-3)
         looked += 1
-    assert looked > 5
+    assert looked > 3
 
 
 @pytest.mark.parametrize("name", EACH)
@@ -398,8 +410,13 @@ def by_pdfium(path):
         return "".join(page.get_textpage().get_text_range() for page in document)
 
 
-@pytest.mark.parametrize("reader", [by_pypdf, by_pdfium])
-@pytest.mark.parametrize("name", EACH)
+BY_PDFIUM = [pytest.param(n, by_pdfium, marks=[pytest.mark.xdist_group(n)]) for n in SAMPLES]
+BY_PYPDF = [pytest.param(n, by_pypdf, marks=[pytest.mark.xdist_group(n)]) for n in SAMPLES if n != "science-medals"]
+"""The medals have fifty pages in thirty scripts, which that reader takes long for; tests/outputs/test_proof.py has it
+read names of every script."""
+
+
+@pytest.mark.parametrize(("name", "reader"), BY_PDFIUM + BY_PYPDF)
 def test_every_name_is_found_in_the_proof(runs, name, reader):
     folder, done = runs(name)
     found = plain(reader(folder / "out" / "proof.pdf"))

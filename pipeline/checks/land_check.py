@@ -177,7 +177,7 @@ def _in_row(row: SetRow, spread: CutSpread, measures: GlyphMetrics) -> Iterator[
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _PlacedRow:
+class _RowPieces:
     """Every atom of a row on the blank, its piece, boxes (n, 4), and the box round all of them."""
 
     atoms: list[PlacedGlyph]
@@ -186,12 +186,12 @@ class _PlacedRow:
     box: tuple[float, float, float, float]
 
 
-def _placed(row: SetRow, measures: GlyphMetrics) -> _PlacedRow | None:
+def _placed(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
     """None for a row without area."""
     return measures.recent.of(("placed", row), lambda: _made(row, measures))  # type: ignore[no-any-return]
 
 
-def _made(row: SetRow, measures: GlyphMetrics) -> _PlacedRow | None:
+def _made(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
     atoms, pieces = [], []
     for piece in row.pieces:
         for atom in placed_glyphs(piece.shape, piece.x, piece.y, scale=piece.scale, turn=piece.turn):
@@ -203,7 +203,7 @@ def _made(row: SetRow, measures: GlyphMetrics) -> _PlacedRow | None:
     boxes = measures.boxes(atoms)
     x0, y0 = boxes[:, :2].min(axis=0).tolist()
     x1, y1 = boxes[:, 2:].max(axis=0).tolist()
-    return _PlacedRow(atoms, pieces, boxes, (x0, y0, x1, y1))
+    return _RowPieces(atoms, pieces, boxes, (x0, y0, x1, y1))
 
 
 def _between(one: SetRow, other: SetRow, spread: CutSpread, measures: GlyphMetrics, least: float) -> LandPlace | None:
@@ -220,7 +220,7 @@ def _between(one: SetRow, other: SetRow, spread: CutSpread, measures: GlyphMetri
 
 
 def _narrowest(
-    one: _PlacedRow, other: _PlacedRow, spread: CutSpread, measures: GlyphMetrics, least: float
+    one: _RowPieces, other: _RowPieces, spread: CutSpread, measures: GlyphMetrics, least: float
 ) -> LandPlace | None:
     atoms_a, pieces_a, a = one.atoms, one.pieces, one.boxes
     atoms_b, pieces_b, b = other.atoms, other.pieces, other.boxes

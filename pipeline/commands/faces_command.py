@@ -63,7 +63,7 @@ class OnShelf:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Order:
+class _LetteringNeeds:
     """What the order asks of a face."""
 
     folder: OrderFolder
@@ -117,7 +117,7 @@ def faces(
 # --- the shelf ------------------------------------------------------------------------------------------------------
 
 
-def _asked(order: str | Path) -> _Order:
+def _asked(order: str | Path) -> _LetteringNeeds:
     folder = read_order(Path(order))
     cutter, limits = resolve_cutter(folder.order, folder.order.blank.thickness)
     texts = dict.fromkeys(
@@ -130,10 +130,10 @@ def _asked(order: str | Path) -> _Order:
     if loss:
         words += f", {unit.show(loss)} of them for sanding"
     letters = "".join(sorted({c for t in texts for c in t if not c.isspace()}))
-    return _Order(folder=folder, texts=tuple(texts), letters=letters, stroke=stroke, words=words)
+    return _LetteringNeeds(folder=folder, texts=tuple(texts), letters=letters, stroke=stroke, words=words)
 
 
-def _on_shelf(source: ShelfFace, face: Typeface, asked: _Order | None, cache: Cache, units: Units) -> OnShelf:
+def _on_shelf(source: ShelfFace, face: Typeface, asked: _LetteringNeeds | None, cache: Cache, units: Units) -> OnShelf:
     profile = _profile(face, asked, cache) if asked else []
     if asked:
         thinnest, letter = min(profile) if profile else (None, "")
@@ -170,7 +170,7 @@ def _thinnest(source: ShelfFace, face: Typeface) -> tuple[float | None, str]:
     return width, letter
 
 
-def _profile(face: Typeface, asked: _Order, cache: Cache) -> list[tuple[float, str]]:
+def _profile(face: Typeface, asked: _LetteringNeeds, cache: Cache) -> list[tuple[float, str]]:
     """The narrowest stroke, in cap heights, of each letter the order uses and the face has."""
     if face.single_line:
         return []
@@ -197,7 +197,7 @@ def _stroke(shape: Shape, measures: GlyphMetrics) -> float:
     return narrow.width if narrow else 0.0
 
 
-def _table(table: Sequence[OnShelf], asked: _Order | None, units: Units) -> list[str]:
+def _table(table: Sequence[OnShelf], asked: _LetteringNeeds | None, units: Units) -> list[str]:
     rows = [["face", "scripts", "thinnest", "licence", "what it is"]]
     if asked:
         rows[0].insert(3, "smallest cap height")
@@ -254,7 +254,7 @@ def _rank(
     like: Path,
     text: str,
     opened: dict[str, Typeface],
-    asked: _Order | None,
+    asked: _LetteringNeeds | None,
     *,
     target: Path,
     say: Say,
@@ -290,7 +290,7 @@ Ranking = tuple[list[Likeness], WantedFace, str, str, str]
 """Ranked, what they are compared with, how sure, the line that shows them, what is known of the wanted."""
 
 
-def _like_font(like: Path, text: str, opened: dict[str, Typeface], asked: _Order | None) -> Ranking:
+def _like_font(like: Path, text: str, opened: dict[str, Typeface], asked: _LetteringNeeds | None) -> Ranking:
     face = open_face(like.name, like.parent, where=f"--like {like}")
     letters = letters_to_compare(face, text or (asked.letters if asked else ""))
     if not letters:

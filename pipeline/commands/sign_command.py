@@ -109,7 +109,7 @@ def sign(
     if same_order:
         ledger.add([identity_row("same-order", folder, by or "")], clock())
         say("Recorded: what was signed under another title, client or order file is this job.")
-    told: list[_Told] = []
+    told: list[_PaperOutcome] = []
     if rows:
         run = last_run(target)
         filed = paper or "recorded by hand"
@@ -149,7 +149,7 @@ class _How:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Told:
+class _PaperOutcome:
     """What became of one paper."""
 
     words: str
@@ -220,7 +220,7 @@ def _left_drawings(paper: ReturnedPaper, target: Path, packed: Callable[[Path], 
 
 def _one(
     paper: ReturnedPaper, folder: OrderFolder, run: LastRun | None, ledger: Ledger, shown: bytes, how: _How
-) -> _Told:
+) -> _PaperOutcome:
     """Record one paper, and say what was understood."""
     while True:
         entries = verified_entries(ledger)
@@ -252,7 +252,7 @@ def _one(
     told = {"no-decision", "no-name", "no-copy"} | (READ if how.decisions else set())
     wrong = bool(fatal) or unclear or (before is None and any(p.code not in told for p in paper.problems))
     document = document_of(decided, fatal, recorded=at if not fatal else "")
-    return _Told(words="\n".join(lines), document=document, wrong=wrong)
+    return _PaperOutcome(words="\n".join(lines), document=document, wrong=wrong)
 
 
 READ = {"differs", "remarks", "notes-added", "contradiction"}

@@ -1,9 +1,9 @@
 """What is kept between runs: one SQLite file in the platform's cache folder.
 
 A value is kept under a space and a key; the key is every value that it was made of. On the disk a row's name is the
-hash of stamp (`core/cache_key.py`), space and key, and its seal a hash of that name and of the content: a row of another
-version of the tool is not found, and one that was changed, or changed places with another, is not believed. What cannot
-be kept costs the keeping and never the run: `problem` says why.
+hash of stamp (`core/cache_key.py`), space and key, and its seal a hash of that name and of the content: a row of
+another version of the tool is not found, and one that was changed, or changed places with another, is not believed.
+What cannot be kept costs the keeping and never the run: `problem` says why.
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """Values as JSON text and back, driven by their types: what is kept between runs, and what processes hand each other.
 
 Understood are dataclasses, tuples, `X | None`, unions of scalars and one tuple, literals, enumerations of text, text,
-numbers, and arrays. Reading holds everything against its type and raises `CodecError` for whatever does not fit, so that
-what comes from a disk is made anew rather than believed. Writing and reading give back equal values, floats to the last
-bit.
+numbers, and arrays. Reading holds everything against its type and raises `CodecError` for whatever does not fit, so
+that what comes from a disk is made anew rather than believed. Writing and reading give back equal values, floats to the
+last bit.
 """
 
 from __future__ import annotations

@@ -14,20 +14,17 @@ from typing import Any
 
 from pipeline.core.errors import WorkerDied
 
-START_METHOD: str | None = None
-"""How processes are started; None: the platform's own way."""
-
 
 def can_fork() -> bool:
     """Whether processes begin as copies of this one: then they have everything that is prepared here."""
-    return multiprocessing.get_context(START_METHOD).get_start_method() == "fork"
+    return multiprocessing.get_start_method() == "fork"
 
 
 @contextmanager
 def process_pool(count: int, begin: Callable[..., None], given: tuple[Any, ...]) -> Iterator[ProcessPoolExecutor]:
     """So many processes for making plaques. begin: what each does first, with what is given. WorkerDied when one of
     them is gone."""
-    with _pool(count, START_METHOD, begin, given, "making plaques", "No papers were written") as pool:
+    with _pool(count, None, begin, given, "making plaques", "No papers were written") as pool:
         yield pool
 
 

@@ -1,6 +1,7 @@
 """Setting the lines of a plaque into their zones: the artwork is decided here, once.
 
-One `Typesetter` serves a whole order: rooms, hulls and fixed lines are prepared once, a plaque is shaped, placed, compared.
+One `Typesetter` serves a whole order: rooms, hulls and fixed lines are prepared once, a plaque is shaped, placed,
+compared.
 """
 
 from __future__ import annotations

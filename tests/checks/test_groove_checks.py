@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.checks import groove_check as swept_check
+from pipeline.checks import groove_check, plaque_checks
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import check_all
 from pipeline.core.catalogue import for_client, message, remedy
@@ -185,8 +185,7 @@ def test_the_size_that_gives_land_enough_counts_what_the_growth_takes(files):
 
 def test_letters_are_swept_only_where_grooves_are_written(monkeypatch):
     asked = []
-    monkeypatch.setattr(swept_check, "check_swept", lambda *a: asked.append(a) or [])
-    monkeypatch.setattr("pipeline.checks.plaque_checks.check_swept", swept_check.check_grooves)
+    monkeypatch.setattr(plaque_checks, "check_grooves", lambda *a: asked.append(a) or [])
     check(set_line("Ro", "noto-sans", 8.0))
     assert asked == []
     check(set_line("Ra", "noto-sans", 8.0), files=GROOVES)
@@ -225,12 +224,12 @@ def test_what_a_blunt_tip_cannot_enter_is_told_and_stops_nothing():
         set_line("k", "great-vibes", 60.0), cutter=blunt, files=GROOVES, limits=LimitsConfig(stroke=0.41)
     )
     (told,) = [f for f in findings if f.code == "groove.ends-left"]
-    assert told.severity is Severity.NOTE and told.measured >= swept_check.ENDS
+    assert told.severity is Severity.NOTE and told.measured >= groove_check.ENDS
     assert "vbit-60, 0.40 mm wide" in message(told)
 
 
 def test_a_share_that_stays_is_a_stop(monkeypatch):
-    monkeypatch.setattr(swept_check, "MISSED", 0.0)
+    monkeypatch.setattr(groove_check, "MISSED", 0.0)
     (found,) = check(set_line("e", "noto-sans", 10.0), files=GROOVES)[1]
     assert found.code == "groove.off-letter" and found.unit == "%"
     assert re.search(r"leaves 0\.\d\d of the \d+\.\d\d mm² it gets into; 0 % is the most", message(found))

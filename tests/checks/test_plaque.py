@@ -325,11 +325,11 @@ def test_kept_numbers_are_used_and_those_of_another_version_are_not(tmp_path, mo
     fresh = check_all(other, blank(), cutter, limits, GlyphMetrics(), made)
     assert check_all(other, blank(), cutter, limits, GlyphMetrics(Cache(tmp_path)), made) == fresh
 
-    monkeypatch.setattr(narrow_places, "candidates_of", None)  # whoever measures a stroke now fails
+    monkeypatch.setattr(narrow_places, "stroke_candidates", None)  # whoever measures a stroke now fails
     cache = Cache(tmp_path)
     assert check_all(lines, blank(), cutter, limits, GlyphMetrics(cache), made) == first
 
-    monkeypatch.setattr(cache_key, "stamp", lambda: "another")
+    monkeypatch.setattr(cache_key, "build_key", lambda: "another")
     with pytest.raises(TypeError):
         check_all(lines, blank(), cutter, limits, GlyphMetrics(Cache(tmp_path)), made)
 

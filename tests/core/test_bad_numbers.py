@@ -160,12 +160,12 @@ def test_no_key_takes_a_number_that_is_none(folder):
     for place in PLACES:
         key = next(part for part in reversed(place) if isinstance(part, str))
         for value in BAD:
-            begun = time.perf_counter()
+            begun = time.process_time()
             text = with_value(place, value)
             if value == "1e-300" and not refuses_the_smallest(place):
                 continue
             message = refused(folder, text)
-            slow = max(slow, time.perf_counter() - begun)
+            slow = max(slow, time.process_time() - begun)
             assert key in message, (place, value, message)
             assert len(message) < 1200, (place, value, message)
             tried += 1

@@ -247,14 +247,13 @@ def test_damage_prints_nothing(capfd):
 
 
 @pytest.mark.slow
-def test_five_thousand_damaged_lists():
+def test_damaged_lists_of_every_kind_are_read_or_refused():
+    """A slice; all five thousand: `python -m tests.long.damaged_lists`."""
     fuzz = module("fuzz_lists")
-    tally = fuzz.main(5000, 20260503)
-    print(dict(sorted(tally.items())))
-    assert tally.total() == 5000
-    least = {"a.txt refused": 5}  # a line of text is a name, whatever is in it
+    tally = fuzz.main(500, 20260503)
+    assert tally.total() == 500
     every = [f"{name} {what}" for name in fuzz.seeds() for what in ("read", "refused")]
-    assert all(tally[what] > least.get(what, 20) for what in every)
+    assert all(tally[what] > 1 for what in every if what != "a.txt refused"), tally  # a line of text is a name
 
 
 def test_outside_lists():

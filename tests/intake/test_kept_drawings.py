@@ -52,7 +52,7 @@ def no_reading(monkeypatch):
     def fail(*_, **__):
         raise AssertionError("the drawing was read again")
 
-    monkeypatch.setattr(blank_drawing, "contours", fail)
+    monkeypatch.setattr(blank_drawing, "drawing_contours", fail)
 
 
 def first(folder, **blank):
@@ -97,7 +97,7 @@ def test_what_changed_is_read_again(folder, change, monkeypatch):
             (folder / "other.dxf").write_bytes((folder / "plate.dxf").read_bytes())
             blank = {"drawing": "other.dxf"}
         case "version":
-            monkeypatch.setattr(cache_key, "stamp", lambda: "another")
+            monkeypatch.setattr(cache_key, "build_key", lambda: "another")
         case "damage":
             (file,) = (folder / "cache").iterdir()
             data = bytearray(file.read_bytes())
@@ -105,7 +105,7 @@ def test_what_changed_is_read_again(folder, change, monkeypatch):
             file.write_bytes(data)
     read = []
     own = blank_drawing.drawing_contours
-    monkeypatch.setattr(blank_drawing, "contours", lambda *a, **k: (read.append(1), own(*a, **k))[1])
+    monkeypatch.setattr(blank_drawing, "drawing_contours", lambda *a, **k: (read.append(1), own(*a, **k))[1])
     blank_drawing.read_blank(order(folder, **blank), Cache(folder / "cache"))
     assert read == [1]
 

@@ -76,8 +76,8 @@ def test_dots_of_arabic_stay_by_their_letters():
 
     row, _, done = on_arc("noto-naskh-arabic", "پریچهر گلستانی")
     scale = 4.5 / row.cap_units
-    straight = [polygon_from_outline([p.moved(s.scale * scale, s.x * scale, s.y * scale) for p in s.shape.outline], 0.001)
-                for s in row.shapes]  # fmt: skip
+    placed = [[p.moved(s.scale * scale, s.x * scale, s.y * scale) for p in s.shape.outline] for s in row.shapes]
+    straight = [polygon_from_outline(outline, 0.001) for outline in placed]
     bent = gaps(areas(done))
     assert len(bent) == len(gaps(straight))
     assert bent == pytest.approx(gaps(straight), abs=0.12)

@@ -24,13 +24,13 @@ def test_kept_widened_letters_are_those_computed_bit_for_bit(tmp_path, monkeypat
     assert [numbers(first.grown(*one)) for one in asked] == fresh
     cache.flush()
 
-    monkeypatch.setattr(shape_hulls, "grown", None)  # whoever widens a letter now fails
+    monkeypatch.setattr(shape_hulls, "offset_outline", None)  # whoever widens a letter now fails
     kept = ShapeHulls(Cache(tmp_path))
     assert [numbers(kept.grown(*one)) for one in asked] == fresh
     for other in ((letters[0], 8.5, 1.5), (letters[0], 8.0, 1.4)):  # another amount, another tolerance
         with pytest.raises(TypeError):
             kept.grown(*other)
-    monkeypatch.setattr(cache_key, "stamp", lambda: "another")
+    monkeypatch.setattr(cache_key, "build_key", lambda: "another")
     with pytest.raises(TypeError):
         ShapeHulls(Cache(tmp_path)).grown(*asked[0])
 

@@ -97,10 +97,11 @@ def picture_of(face, path, text, *, cap=8.0, dpi=300, tilt=1.3, noise=18.0, inve
     Image.fromarray(np.clip(np.asarray(image) + dirt, 0, 255).astype(np.uint8)).save(path)
 
 
-QUICK = ("eb-garamond", "noto-sans", "great-vibes")
+UNLIKE = ("eb-garamond", "noto-sans", "great-vibes", "cinzel", "noto-naskh-arabic", "droid-sans-fallback")
+"""Of the shelf's outline faces one of each kind; every face is held against each of them."""
 
 
-@pytest.mark.parametrize("name", [pytest.param(n, marks=[] if n in QUICK else pytest.mark.slow) for n in OUTLINES])
+@pytest.mark.parametrize("name", UNLIKE)
 def test_a_picture_leads_to_its_face(face, shelf, tmp_path, name):
     """A 300 dpi picture of a line of 8 mm letters, as FreeType draws it, tilted and dirty."""
     text = "高橋美咲渡邉" if name == "droid-sans-fallback" else "Agnes Tuckwell & Raymond"

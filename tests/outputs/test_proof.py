@@ -611,7 +611,7 @@ def with_place(row: int, name: str, kind) -> tuple[Plaque, np.ndarray]:
         measured=0.18,
         limit=0.2,
         unit="mm",
-        facts={"text": name, "size": 9.0, "distance": 2000.0},
+        facts={"text": name, "size": 9.0, "distance": 2000.0, "style": "a sturdier lettering style"},
     )
     return builders.plaque(row, name, findings=(finding,)), np.array(at)
 

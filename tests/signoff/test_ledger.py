@@ -134,19 +134,19 @@ def test_a_ledger_of_a_later_version_is_not_touched(ledger):
 WRITER = """
 import sys
 from pathlib import Path
-from pipeline.signoff.ledger import Entry, Ledger
+from pipeline.signoff.ledger import Ledger, LedgerEntry
 ledger = Ledger(Path(sys.argv[1]))
 for n in range(int(sys.argv[3])):
-    ledger.add([Entry(kind="answer", fingerprint=f"{sys.argv[2]}-{n}-{k}") for k in "ab"], "2026-05-02T09:30:00Z")
+    ledger.add([LedgerEntry(kind="answer", fingerprint=f"{sys.argv[2]}-{n}-{k}") for k in "ab"], "2026-05-02T09:30:00Z")
 """
 
 HALFWAY = """
 import sys, time
 from pathlib import Path
-from pipeline.signoff.ledger import Entry, Ledger
+from pipeline.signoff.ledger import Ledger, LedgerEntry
 def slow():
     for n in range(2000):
-        yield Entry(kind="answer", fingerprint=f"half-{n}")
+        yield LedgerEntry(kind="answer", fingerprint=f"half-{n}")
     print("in the middle", flush=True)
     time.sleep(600)
 class Some(list):

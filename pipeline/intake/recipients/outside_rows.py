@@ -82,8 +82,11 @@ def spread_merged(sheet: Sheet, rows: list[Row], columns: Sequence[int]) -> tupl
             cells = sorted((*row.cells, dataclasses.replace(cell, row=number)), key=lambda c: c.column)
             rows[at[number]] = dataclasses.replace(row, cells=tuple(cells))
         if covered:
-            facts: dict[str, Fact] = {"area": f"{cell.address}:{column_letters(column)}{last}", "text": shorten(cell.shown),
-                                      "rows": f"{first} to {last}"}  # fmt: skip
+            facts: dict[str, Fact] = {
+                "area": f"{cell.address}:{column_letters(column)}{last}",
+                "text": shorten(cell.shown),
+                "rows": f"{first} to {last}",
+            }
             findings.append(find(list_kinds.MERGED, row=first, cell=cell.address, facts=facts))
     return rows, findings
 

@@ -106,7 +106,7 @@ def examine(data: bytes, file: str, copies: Mapping[tuple[str, int], SentCopy]) 
             own = read_form(before)
             found.compared, found.sent = "compared", _sound(attached(before))
             found.pages = {name: box.page for name, box in own.boxes.items()}
-            held = _Held(before, sent, own, pdf, data, form)
+            held = _CopyComparison(before, sent, own, pdf, data, form)
             found.differences = tuple(held.differences())[:MOST_TOLD]
     return found
 
@@ -117,7 +117,7 @@ def reads_the_same(one: bytes, other: bytes) -> bool:
     if isinstance(first, PaperProblem) or isinstance(second, PaperProblem):
         return False
     with first as a, second as b:
-        held = _Held(a, one, read_form(a), b, other, read_form(b))
+        held = _CopyComparison(a, one, read_form(a), b, other, read_form(b))
         return not any(True for _ in held.differences())
 
 
@@ -137,7 +137,7 @@ def _sound(told: bytes) -> bytes:
         return b""
 
 
-class _Held:
+class _CopyComparison:
     """A kept copy (`before`) and a returned file, side by side."""
 
     def __init__(self, before: Any, sent: bytes, own: ReadForm, pdf: Any, data: bytes, form: ReadForm) -> None:
