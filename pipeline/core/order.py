@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -82,11 +83,18 @@ class BlankConfig(
     drawing_units: UnitName | None = None  # only for a drawing that does not say its unit
 
 
+CutterKind = Literal["v-bit", "end-mill", "point", "laser"]
+"""Kinds of cutters an order can write out; what each can do is said by its class."""
+TOLD_WITH_THE_FILE: Mapping[str, str] = {"v-bit": "angle", "end-mill": "diameter"}
+"""Sizes a kind cannot do without that are asked for while the file is read, with the place where they are missing; what
+is not here is asked for when the cutter is made."""
+
+
 class CutterConfig(OrderTable, resolved="use kind angle tip diameter kerf reach"):
     """[cutter]: a cutter of the shelf by name (`use`), or one written out here, or the shelf's with changes."""
 
     use: str | None = None
-    kind: Literal["v-bit", "end-mill", "point", "laser"] | None = None
+    kind: CutterKind | None = None
     angle: float | None = Field(default=None, ge=1, le=179)  # included angle, degrees
     tip: NotNegative | None = None
     diameter: Positive | None = None
