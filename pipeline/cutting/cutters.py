@@ -54,8 +54,6 @@ class Cutter:
     """A groove's depth follows from its width: straight flanks, see `slope`."""
     clears_areas: ClassVar[bool] = False
     """Of an area it clears everything it gets into, in loops."""
-    follows_lines: ClassVar[bool] = False
-    """Of an area it follows the outline once, half its line's width inside."""
     mills_pockets: ClassVar[bool] = False
     """Leaves a flat floor and upright walls."""
     has_depth: ClassVar[bool] = True
@@ -76,6 +74,11 @@ class Cutter:
     kerf: float | None = None
     reach: float | None = None
     source: str = ""
+
+    @property
+    def follows_lines(self) -> bool:
+        """Whether of an area it follows the outline once, half its line's width inside."""
+        return not (self.cuts_grooves or self.clears_areas)
 
     @property
     def takes_depth(self) -> bool:
@@ -235,7 +238,6 @@ class EngravingPoint(Cutter):
 
     kind = "point"
     needs = "tip"
-    follows_lines = True
     surface = "metal"
     travel = "outlines or single lines, once"
 
@@ -251,7 +253,6 @@ class Laser(Cutter):
 
     kind = "laser"
     needs = "kerf"
-    follows_lines = True
     has_depth = False
     burns = True
     surface = "metal"

@@ -96,11 +96,11 @@ class ToolpathPlanner:
             volume = groove_volume(self._region(piece, grown), self.cutter, self.lowered) if self.filled else 0.0
             return groove_toolpath(grooves, volume)
         region = self._region(piece, grown)
-        if self.cutter.clears_areas:
-            return area_toolpath(region, self.cutter, self.stepover, self._steps())
-        inside = shapely.buffer(region, -self.cutter.line_width / 2, quad_segs=ROUND)
-        rings = shapely.get_rings(region if inside.is_empty else inside)
-        return line_toolpath([shapely.get_coordinates(ring) for ring in rings], self.cutter, self._steps())
+        if self.cutter.follows_lines:
+            inside = shapely.buffer(region, -self.cutter.line_width / 2, quad_segs=ROUND)
+            rings = shapely.get_rings(region if inside.is_empty else inside)
+            return line_toolpath([shapely.get_coordinates(ring) for ring in rings], self.cutter, self._steps())
+        return area_toolpath(region, self.cutter, self.stepover, self._steps())
 
     def _region(self, piece: Piece, grown: OffsetOutline | None) -> Region:
         if grown is not None:
