@@ -16,7 +16,7 @@ from pipeline.core.fingerprint import Fingerprints, cutting_words
 from pipeline.core.model import Artwork, Blank, LineMeasure, Plaque, Recipient, Shape, ShapedRow
 from pipeline.core.order import LineConfig, Order, OrderFolder
 from pipeline.core.recent import LruCache
-from pipeline.cutting.cutters import CutLimits, Cutter, pocket_words, resolve_cutter
+from pipeline.cutting.cutters import CutLimits, Cutter, resolve_cutter, resolved_words
 from pipeline.layout.fit_findings import fit_findings
 from pipeline.layout.line_texts import line_texts
 from pipeline.layout.size_policies import SizePolicies
@@ -49,7 +49,7 @@ class Job:
     setter: Typesetter
     measures: GlyphMetrics
     fingerprints: Fingerprints
-    resolved: tuple[tuple[str, str | float], ...]  # cutter, limits and the pocket's last cutter, by name
+    resolved: tuple[tuple[str, str | float], ...]  # see `cutters.resolved_words`
     sizes: SizePolicies
     cache: Cache
     stems: dict[str, Shape]  # by face: its capital I, where the order asks from how far it is to be read
@@ -208,7 +208,7 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache) -> Job:
     cutter, limits = resolve_cutter(order, blank.thickness)
     measures = GlyphMetrics(cache)
     setter = Typesetter(order, blank, faces, coverage, grown_by(order.finish, cutter), cache)
-    resolved = (*cutter.words(), *limits.words(), *pocket_words(order))
+    resolved = resolved_words(order, cutter, limits)
     findings = [f for n, used in enumerate(faces, 1) for f in face_findings(n, used)]
     if order.files.version == "R12" and order.units == "in":
         findings.append(find(file_kinds.NO_UNIT))

@@ -122,7 +122,7 @@ def _most_size(line: SetLine, job: _CheckContext) -> float:
 def _swept(job: _CheckContext) -> list[Finding] | None:
     """Lines that are stopped already, for strokes the bit cannot cut, are not swept."""
     order, cutter = job.order, job.by.cutter
-    if not order.files.grooves or not cutter.slope:
+    if not order.files.grooves or not cutter.cuts_grooves:
         return None
     sweeps = groove_sweeper(cutter, order.files.tolerance, lowered_by(order, cutter))
     out: list[Finding] = []

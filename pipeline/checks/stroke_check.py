@@ -68,7 +68,7 @@ def measure_strokes(line: SetLine, cutter: Cutter, order: Order, measures: Glyph
         return LineStrokes(narrowest=None, widest=None, after_sanding=None, deepest=None, shallowest=None)
     after = max(0.0, narrow.width - cutter.thinned(finish.sanded_off))
     deepest = shallowest = None
-    if cutter.slope:
+    if cutter.cuts_grooves:
         reach = wide.width if cutter.widest is None else min(wide.width, cutter.widest)
         deepest = cutter.depth(reach)
         shallowest = max(0.0, cutter.depth(narrow.width) - finish.sanded_off)
@@ -188,7 +188,7 @@ def _wide(
     line: SetLine, found: LineStrokes, by: StrokeContext, helps: StrokeRemedies, measures: GlyphMetrics
 ) -> list[Finding]:
     wide, cutter = required(found.widest, "the widest place"), by.cutter
-    if not cutter.slope:
+    if not cutter.cuts_grooves:
         return _corners(line, cutter, measures)
     out = []
     own: dict[str, str | float]

@@ -129,7 +129,7 @@ class StrokeRemedies:
         """Cap height from which the line has no stroke too thin, no groove too shallow and land enough."""
         by = self.by
         wanted = by.limits.stroke.value or 0.0
-        if by.cutter.slope:
+        if by.cutter.cuts_grooves:
             wanted = max(wanted, by.cutter.width(by.limits.shallowest.value or 0.0))
         return max(self.size(wanted), self.land_size)
 
@@ -137,7 +137,7 @@ class StrokeRemedies:
     def most(self) -> float:
         """Cap height up to which no stroke is wider than the bit and no groove too deep; infinite without such ends."""
         by, unit = self.by, self.by.order.unit
-        if not by.cutter.slope or by.limits.deepest.value is None:
+        if not by.cutter.cuts_grooves or by.limits.deepest.value is None:
             return math.inf
         widest = by.cutter.width(by.limits.deepest.value)
         step = unit.mm * 10.0**-unit.decimals
@@ -167,7 +167,7 @@ class StrokeRemedies:
         """What helps when a stroke is wider than the bit. Running the bit along the middle alone leaves the flanks
         standing, however the middle is cleared; without `grooves` the maker's own program can go along the outlines."""
         by = self.by
-        able = [c for c in cutter_shelf().values() if c.slope and self._does(c)]
+        able = [c for c in cutter_shelf().values() if c.cuts_grooves and self._does(c)]
         best = min(able, key=lambda c: (abs(c.slope - by.cutter.slope), c.widest or math.inf), default=None)
         bit = flat = None
         if best is not None:
@@ -227,13 +227,13 @@ class StrokeRemedies:
         """The cutter of the shelf that is nearest to the order's and with which the line passes."""
         by = self.by
         able = [
-            c for c in cutter_shelf().values() if c.kind == by.cutter.kind and _finer(c, by.cutter) and self._does(c)
+            c for c in cutter_shelf().values() if c.kind == by.cutter.kind and c.is_finer(by.cutter) and self._does(c)
         ]
         best = max(able, key=lambda c: (c.slope, c.line_width), default=None)
         if best is None:
             return None
         edits = take(best, by.order)
-        if not best.slope:
+        if not best.cuts_grooves:
             return way(ways.CUTTER, *edits, facts={"name": best.name, "width": best.line_width})
         loss = best.thinned(by.finish.sanded_off)
         facts: dict[str, str | float] = {"angle": best.angle or 0.0, "name": best.name}
@@ -248,7 +248,7 @@ class StrokeRemedies:
         cut, least = self.designed + then.grown, limits.stroke.value or 0.0
         if min(cut, cut - then.loss) < least:
             return False
-        if not other.slope:
+        if not other.cuts_grooves:
             return True
         if self.cut_widest(self.line.cap_height, then.grown) > (other.widest or math.inf):
             return False
@@ -285,7 +285,3 @@ class StrokeRemedies:
 
 def _found(*offers: Way | None) -> tuple[Way, ...]:
     return tuple(offer for offer in offers if offer is not None)
-
-
-def _finer(cutter: Cutter, than: Cutter) -> bool:
-    return cutter.slope < than.slope if than.slope else cutter.line_width < than.line_width

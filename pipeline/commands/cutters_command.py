@@ -17,7 +17,7 @@ def cutters(*, as_json: bool, say: Callable[[str], object]) -> int:
     """Say the shelf. Lengths are mm."""
     found = cutter_shelf()
     if as_json:
-        say(json_text([asdict(cutter) for cutter in found.values()], indent=1))
+        say(json_text([{"name": c.name, "kind": c.kind} | asdict(c) for c in found.values()], indent=1))
         return 0
     rows = [["cutter", "kind", "angle", "tip", "cuts", "reach", "stroke", *(f"{w:g} wide" for w in WIDTHS)]]
     rows += [_row(cutter) for cutter in found.values()]
@@ -34,7 +34,7 @@ def cutters(*, as_json: bool, say: Callable[[str], object]) -> int:
 
 def _row(cutter: Cutter) -> list[str]:
     smallest = limits_of(_order(cutter.name), cutter, None).stroke.value
-    deep = cutter.kind == "v-bit"
+    deep = cutter.cuts_grooves
     depths = [f"{cutter.depth(w):.2f}" if deep and w <= (cutter.widest or w) else "–" for w in WIDTHS]
     angle = f"{cutter.angle:g}°" if cutter.angle else "–"
     sizes = [_shown(v) for v in (cutter.tip or None, cutter.diameter or cutter.kerf, cutter.reach)]

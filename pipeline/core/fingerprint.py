@@ -36,10 +36,11 @@ _CURVES, _TOLERANCE = "arcs", 0.01
 def cutting_words(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Words:
     """The settings of an order that change the finished piece, by name; see `PURPOSES` in `core.parts`.
 
-    cutter: the resolved cutter and limits as the outcome carries them, and with `pocket_cutter` the diameter of the one
-    that leaves the pocket's corners; lengths in mm, angles in degrees. How a piece is made (version and curves of the
-    file, layer names, unit, roughing cutter) is left out: the piece is the same, see `making_values`. What an order
-    does not have adds no word, so that its codes stay when more is covered.
+    cutter: the resolved cutter and limits as the outcome carries them; with `pocket_cutter` the diameter of the one
+    that leaves the pocket's corners, with `lowered` how much deeper grooves are cut for the sanding; lengths in mm,
+    angles in degrees. How a piece is made (version and curves of the file, layer names, unit, roughing cutter) is left
+    out: the piece is the same, see `making_values`. What an order does not have adds no word, so that its codes stay
+    when more is covered.
     """
     cutter = tuple(cutter)
     words = dict(_words_always(order, cutter))
@@ -51,7 +52,7 @@ def cutting_words(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Wo
     if order.finish.sanded_off:
         if not order.finish.compensate:
             words["finish.sanded_off"] = order.finish.sanded_off
-        elif order.files.grooves and words.get("cutter.kind") == "v-bit":
+        elif any(key == "lowered" for key, _ in cutter):
             words["finish.lowered"] = True  # grooves are cut deeper, outlines are not grown
     if off_back := _off_back(order):
         words["stock.off_back"] = off_back

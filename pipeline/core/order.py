@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -119,12 +120,19 @@ class BlankConfig(
     """Unit of a drawing that doesn't state its own."""
 
 
+CutterKind = Literal["v-bit", "end-mill", "point", "laser"]
+"""Kinds of cutters an order can write out; what each can do is said by its class."""
+TOLD_WITH_THE_FILE: Mapping[str, str] = {"v-bit": "angle", "end-mill": "diameter"}
+"""Sizes a kind cannot do without that are asked for while the file is read, with the place where they are missing; what
+is not here is asked for when the cutter is made."""
+
+
 class CutterConfig(OrderTable, resolved="use kind angle tip diameter kerf reach"):
     """[cutter]: a cutter of the shelf by name (`use`), or one written out here, or the shelf's with changes."""
 
     use: str | None = None
     """A cutter from the shelf; `plaques cutters` lists them. Other keys of the table change it."""
-    kind: Literal["v-bit", "end-mill", "point", "laser"] | None = None
+    kind: CutterKind | None = None
     """Kind of cutter, for one that is not on the shelf."""
     angle: float | None = Field(default=None, ge=1, le=179)
     """Included angle of a V-bit, in degrees."""

@@ -2,96 +2,32 @@
 
 Words: *tip*, the flat at the end of a V-bit, or the width of an engraving point's line; *kerf*, the width a laser burns
 away; *reach*, how deep a cutter can go before more than its cutting part touches. Lengths are mm, angles degrees.
+
+A kind of cutter is a class: what it can do is said there, and asked for everywhere else. A new kind is its class, one
+entry in `CUTTER_KINDS` and one in the order table's `CutterKind`.
 """
 
 from __future__ import annotations
 
 import math
 import tomllib
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import lru_cache
 from importlib.resources import files
-from typing import Any, Literal
+from typing import Any, ClassVar, Literal
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import CutterConfig, Order
-
-CutterKind = Literal["v-bit", "end-mill", "point", "laser"]
 
 SHALLOWEST = 0.1
 """A groove shallower than this does not show (common practice, no source)."""
 LEAST_LAND = 0.2
 """Material narrower than this breaks out between two cuts (common practice, no source)."""
-NEEDED: dict[str, str] = {"v-bit": "angle", "end-mill": "diameter", "point": "tip", "laser": "kerf"}
-"""What a cutter of each kind cannot do without."""
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cutter:
-    """One cutter, resolved: of the shelf, of the order, or the shelf's with the order's changes."""
-
-    name: str
-    kind: CutterKind
-    angle: float | None = None
-    tip: float = 0.0
-    diameter: float | None = None
-    kerf: float | None = None
-    reach: float | None = None
-    source: str = ""
-
-    @property
-    def slope(self) -> float:
-        """tan(A/2): how much half a groove's width grows per depth; 0 for a cutter with upright sides."""
-        return math.tan(math.radians(self.angle) / 2) if self.kind == "v-bit" and self.angle else 0.0
-
-    @property
-    def line_width(self) -> float:
-        """Width of what the cutter leaves when it is drawn along a line at no depth."""
-        if self.kind == "end-mill":
-            return self.diameter or 0.0
-        return (self.kerf if self.kind == "laser" else self.tip) or 0.0
-
-    def depth(self, width: float) -> float:
-        """Depth of a V-groove as wide as `width` at the surface: (w − t) / (2 tan(A/2)), t the flat tip; not below 0.
-
-        Trapezium of a truncated cone: with t = 0 and 60° it is ISO 68-1's thread height, .866025 of the width.
-        ValueError for a cutter that cuts no grooves.
-        """
-        if not self.slope:
-            raise ValueError(f"{self.name} is no V-bit: its depth does not follow from a width")
-        return max(0.0, width - self.tip) / (2 * self.slope)
-
-    def width(self, depth: float) -> float:
-        """Width at the surface of a cut this deep."""
-        return self.line_width + 2 * depth * self.slope
-
-    @property
-    def widest(self) -> float | None:
-        """The widest groove one pass of a V-bit leaves: its diameter, or what its reach allows. None: no such end."""
-        if self.kind != "v-bit":
-            return None
-        ends = [d for d in (self.diameter, self.width(self.reach) if self.reach else None) if d]
-        return min(ends, default=None)
-
-    def thinned(self, sanded_off: float) -> float:
-        """How much narrower every stroke gets when this much is taken off the face afterwards: 2 s tan(A/2)."""
-        return 2 * sanded_off * self.slope
-
-    def words(self) -> tuple[tuple[str, str | float], ...]:
-        """For reports: name, kind and sizes that are set."""
-        sizes = [(n, getattr(self, n)) for n in ("angle", "tip", "diameter", "kerf", "reach")]
-        told = [(n, v) for n, v in sizes if v or (n == "tip" and self.kind == "v-bit")]
-        lines = [("line_width", self.line_width)] if self.kind != "v-bit" else []
-        return (("cutter", self.name), ("kind", self.kind), *told, *lines, ("cutter_source", self.source))
-
-
-def lowered_by(order: Order, cutter: Cutter) -> float:
-    """How much deeper every groove is cut than its stroke asks, mm: with `compensate` and `grooves` what the sanding
-    takes off, so that the sanded face shows the letter as designed. Outlines are then not grown: growing fills
-    crotches, and the axis of a grown outline is deeper there by more than what is sanded off."""
-    finish = order.finish
-    return finish.sanded_off if finish.compensate and order.files.grooves and cutter.slope else 0.0
+Surface = Literal["timber", "metal"]
+"""What a piece looks like on papers."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,6 +36,244 @@ class Limit:
 
     value: float | None
     source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cutter:
+    """One cutter, resolved: of the shelf, of the order, or the shelf's with the order's changes.
+
+    A kind of cutter is a subclass without fields of its own: it holds every size that an order may write, used or not,
+    so that equal cutters are equal in all of them. Two kinds of the same sizes are not equal.
+    """
+
+    kind: ClassVar[str]
+    """What an order calls it."""
+    needs: ClassVar[str]
+    """The size it cannot do without."""
+    cuts_grooves: ClassVar[bool] = False
+    """A groove's depth follows from its width: straight flanks, see `slope`."""
+    clears_areas: ClassVar[bool] = False
+    """Of an area it clears everything it gets into, in loops."""
+    mills_pockets: ClassVar[bool] = False
+    """Leaves a flat floor and upright walls."""
+    has_depth: ClassVar[bool] = True
+    """Goes down into the material by a depth that can be set."""
+    turns: ClassVar[bool] = False
+    """Turns in a collet, out of which it has to stick far enough."""
+    burns: ClassVar[bool] = False
+    """A beam, with a focus and a beam's dangers, not an edge."""
+    surface: ClassVar[Surface] = "timber"
+    """What it letters, as papers show it."""
+    travel: ClassVar[str]
+    """Its way over the lettering, in words for the estimate of time."""
+
+    name: str
+    angle: float | None = None
+    tip: float = 0.0
+    diameter: float | None = None
+    kerf: float | None = None
+    reach: float | None = None
+    source: str = ""
+
+    @property
+    def follows_lines(self) -> bool:
+        """Whether of an area it follows the outline once, half its line's width inside."""
+        return not (self.cuts_grooves or self.clears_areas)
+
+    @property
+    def takes_depth(self) -> bool:
+        """Whether it goes as deep as the order states, the same everywhere."""
+        return self.has_depth and not self.cuts_grooves
+
+    @property
+    def slope(self) -> float:
+        """tan(A/2): how much half a groove's width grows per depth; 0 for a cutter with upright sides."""
+        return 0.0
+
+    @property
+    def line_width(self) -> float:
+        """Width of what the cutter leaves when it is drawn along a line at no depth."""
+        return self.tip
+
+    @property
+    def tip_width(self) -> float:
+        """Width of the tip it ends in; 0 for a cutter without one."""
+        return 0.0
+
+    def depth(self, width: float) -> float:
+        """Depth of a groove as wide as `width` at the surface. ValueError for a cutter that cuts no grooves."""
+        raise ValueError(f"{self.name} is no V-bit: its depth does not follow from a width")
+
+    def width(self, depth: float) -> float:
+        """Width at the surface of a cut this deep."""
+        return self.line_width + 2 * depth * self.slope
+
+    def section(self, depth: float) -> float:
+        """Area of the cross-section of a cut this deep, mm²."""
+        return depth * (self.width(depth) + self.line_width) / 2
+
+    @property
+    def widest(self) -> float | None:
+        """The widest groove one pass leaves. None: no such end."""
+        return None
+
+    def passes(self, depth: float) -> int:
+        """In how many passes it goes this deep."""
+        return 1
+
+    def thinned(self, sanded_off: float) -> float:
+        """How much narrower every stroke gets when this much is taken off the face afterwards: 2 s tan(A/2)."""
+        return 2 * sanded_off * self.slope
+
+    def is_finer(self, than: Cutter) -> bool:
+        """Whether it does for thinner strokes than another of its kind."""
+        return self.line_width < than.line_width
+
+    def least_stroke(self, shallowest: float) -> Limit:
+        """The narrowest stroke it can be asked for. shallowest: the least depth of a groove."""
+        least = self.line_width
+        return Limit(value=least, source=f"{self.name}: it leaves nothing narrower than {least:g} mm")
+
+    def depth_limits(self) -> Iterator[tuple[float, str]]:
+        """How deep it can go at most, each limit with its source in words."""
+        if self.widest is not None:
+            yield self.depth(self.widest), f"{self.name}: at this depth its groove is as wide as the bit"
+        if self.reach is not None:
+            yield self.reach, f"{self.name}: its reach"
+
+    def faults(self) -> Iterator[Fault]:
+        """What it lacks, or what of its sizes cannot be."""
+        if not getattr(self, self.needs):
+            expected = f"a {self.kind} needs its {self.needs}"
+            yield Fault(where=f"[cutter] {self.needs}", found="missing", expected=expected)
+
+    def words(self) -> tuple[tuple[str, str | float], ...]:
+        """For reports: name, kind and sizes that are set. Of grooves the tip counts even where it is sharp, and there
+        is no one width of a line."""
+        sizes = [(n, getattr(self, n)) for n in ("angle", "tip", "diameter", "kerf", "reach")]
+        told = [(n, v) for n, v in sizes if v or (n == "tip" and self.cuts_grooves)]
+        lines = [("line_width", self.line_width)] if not self.cuts_grooves else []
+        return (("cutter", self.name), ("kind", self.kind), *told, *lines, ("cutter_source", self.source))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VBit(Cutter):
+    """A conical bit with a flat tip: the wider a stroke, the deeper it cuts."""
+
+    kind = "v-bit"
+    needs = "angle"
+    cuts_grooves = True
+    turns = True
+    travel = "the grooves' own way"
+
+    @property
+    def slope(self) -> float:
+        """tan(A/2), A the included angle."""
+        return math.tan(math.radians(self.angle) / 2) if self.angle else 0.0
+
+    @property
+    def tip_width(self) -> float:
+        """The flat."""
+        return self.tip
+
+    def depth(self, width: float) -> float:
+        """Depth of a V-groove as wide as `width` at the surface: (w − t) / (2 tan(A/2)), t the flat tip; not below 0.
+
+        Trapezium of a truncated cone: with t = 0 and 60° it is ISO 68-1's thread height, .866025 of the width.
+        """
+        return max(0.0, width - self.tip) / (2 * self.slope)
+
+    @property
+    def widest(self) -> float | None:
+        """Its diameter, or what its reach allows."""
+        ends = [d for d in (self.diameter, self.width(self.reach) if self.reach else None) if d]
+        return min(ends, default=None)
+
+    def is_finer(self, than: Cutter) -> bool:
+        """The more pointed of two: a stroke takes a deeper groove and loses less by sanding."""
+        return self.slope < than.slope
+
+    def least_stroke(self, shallowest: float) -> Limit:
+        """tip + 2 · shallowest · tan(A/2)."""
+        return Limit(
+            value=self.width(shallowest),
+            source=f"{self.name}: tip {self.tip:g} mm + 2 × shallowest groove {shallowest:g} mm × tan(A/2)",
+        )
+
+    def faults(self) -> Iterator[Fault]:
+        """Also a flat that leaves no flanks."""
+        yield from Cutter.faults(self)
+        if self.diameter is not None and self.diameter <= self.tip:
+            yield Fault(
+                where="[cutter]",
+                found=f"a flat tip of {self.tip:g} mm on a bit of {self.diameter:g} mm",
+                expected="a tip narrower than the bit",
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndMill(Cutter):
+    """A cylindrical cutter with a flat end. It goes down by half its diameter a pass."""
+
+    kind = "end-mill"
+    needs = "diameter"
+    clears_areas = True
+    mills_pockets = True
+    turns = True
+    travel = "all that the cutter gets into, in loops"
+
+    @property
+    def line_width(self) -> float:
+        """Its diameter."""
+        return self.diameter or 0.0
+
+    def passes(self, depth: float) -> int:
+        """Half the diameter a pass (common practice, no source)."""
+        return max(1, math.ceil(depth / (self.diameter / 2) - 1e-9)) if self.diameter else 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EngravingPoint(Cutter):
+    """A point that is drawn over the face and does not turn; its line is as wide as its tip."""
+
+    kind = "point"
+    needs = "tip"
+    surface = "metal"
+    travel = "outlines or single lines, once"
+
+    @property
+    def tip_width(self) -> float:
+        """The width of its line."""
+        return self.tip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Laser(Cutter):
+    """A beam that burns a kerf and goes down to no depth that could be set."""
+
+    kind = "laser"
+    needs = "kerf"
+    has_depth = False
+    burns = True
+    surface = "metal"
+    travel = "outlines or single lines, once"
+
+    @property
+    def line_width(self) -> float:
+        """The kerf."""
+        return self.kerf or 0.0
+
+
+CUTTER_KINDS: dict[str, type[Cutter]] = {made.kind: made for made in (VBit, EndMill, EngravingPoint, Laser)}
+"""Every kind of cutter by what an order calls it."""
+
+
+def lowered_by(order: Order, cutter: Cutter) -> float:
+    """How much deeper every groove is cut than its stroke asks, mm: with `compensate` and `grooves` what the sanding
+    takes off, so that the sanded face shows the letter as designed. Outlines are then not grown: growing fills
+    crotches, and the axis of a grown outline is deeper there by more than what is sanded off."""
+    finish = order.finish
+    return finish.sanded_off if finish.compensate and order.files.grooves and cutter.cuts_grooves else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,7 +299,11 @@ class CutLimits:
 def cutter_shelf() -> dict[str, Cutter]:
     """The cutters that come with the project, by name, in the file's order."""
     text = files("pipeline.cutting").joinpath("cutters.toml").read_text(encoding="utf-8")
-    return {name: Cutter(name=name, **values) for name, values in tomllib.loads(text).items()}
+    return {name: _of_kind(name=name, **values) for name, values in tomllib.loads(text).items()}
+
+
+def _of_kind(kind: str, **values: Any) -> Cutter:
+    return CUTTER_KINDS[kind](**values)
 
 
 def cutter_of(part: CutterConfig) -> Cutter:
@@ -137,10 +315,10 @@ def cutter_of(part: CutterConfig) -> Cutter:
                 Fault(
                     where="[cutter]",
                     found="names no cutter",
-                    expected=f"use = one of {', '.join(cutter_shelf())}, or kind = one of {', '.join(NEEDED)}",
+                    expected=f"use = one of {', '.join(cutter_shelf())}, or kind = one of {', '.join(CUTTER_KINDS)}",
                 )
             )
-        made = Cutter(name=part.kind, source="[cutter] in order.toml", **own)
+        made = _of_kind(name=part.kind, source="[cutter] in order.toml", **own)
     else:
         if part.use not in cutter_shelf():
             near = get_close_matches(part.use, cutter_shelf(), 1, 0.3)
@@ -163,30 +341,20 @@ def cutter_of(part: CutterConfig) -> Cutter:
                     remedy="leave out use or kind",
                 )
             )
-        values = {n: getattr(base, n) for n in ("angle", "tip", "diameter", "kerf", "reach")}
-        changed = ", ".join(sorted(set(own) - {"kind"}))
+        sizes = {key: value for key, value in own.items() if key != "kind"}
+        changed = ", ".join(sorted(sizes))
         source = f"{base.source}; {changed} from [cutter] in order.toml" if changed else base.source
-        values.update({k: v for k, v in own.items() if k != "kind"})
-        made = Cutter(name=part.use, kind=base.kind, source=source, **values)
-    need = NEEDED[made.kind]
-    if not getattr(made, need):
-        raise CannotRun(Fault(where=f"[cutter] {need}", found="missing", expected=f"a {made.kind} needs its {need}"))
-    if made.kind == "v-bit" and made.diameter is not None and made.diameter <= made.tip:
-        raise CannotRun(
-            Fault(
-                where="[cutter]",
-                found=f"a flat tip of {made.tip:g} mm on a bit of {made.diameter:g} mm",
-                expected="a tip narrower than the bit",
-            )
-        )
+        made = replace(base, source=source, **sizes)
+    if fault := next(made.faults(), None):
+        raise CannotRun(fault)
     return made
 
 
 def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimits:
     """The limits that follow from the cutter, the order and the stock; what the order writes comes first.
 
-    Smallest stroke of a V-bit: tip + 2 · shallowest · tan(A/2); of any other cutter: the width it leaves anyway.
-    Deepest: the least of what the bit, `deepest` and the thickness of the stock allow.
+    Smallest stroke: what the cutter says (`least_stroke`). Deepest: the least of what the cutter, `deepest` and the
+    thickness of the stock allow.
     """
     own = order.limits
     shallowest = (
@@ -196,20 +364,12 @@ def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimit
     )
     if own.stroke is not None:
         stroke = Limit(value=own.stroke, source="[limits] stroke in order.toml")
-    elif cutter.kind == "v-bit":
-        least = SHALLOWEST if shallowest.value is None else shallowest.value
-        stroke = Limit(
-            value=cutter.width(least),
-            source=f"{cutter.name}: tip {cutter.tip:g} mm + 2 × shallowest groove {least:g} mm × tan(A/2)",
-        )
     else:
-        stroke = Limit(
-            value=cutter.line_width, source=f"{cutter.name}: it leaves nothing narrower than {cutter.line_width:g} mm"
-        )
+        stroke = cutter.least_stroke(SHALLOWEST if shallowest.value is None else shallowest.value)
     if own.land is not None:
         land = Limit(value=own.land, source="[limits] land in order.toml")
     else:
-        tip = cutter.tip if cutter.kind in ("v-bit", "point") else 0.0
+        tip = cutter.tip_width
         land = Limit(
             value=max(tip, LEAST_LAND),
             source=f"the larger of the tip ({tip:g} mm) and {LEAST_LAND:g} mm: common practice, no source",
@@ -217,10 +377,7 @@ def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimit
     ends: list[tuple[float, str]] = []
     if own.deepest is not None:
         ends.append((own.deepest, "[limits] deepest in order.toml"))
-    if cutter.widest is not None:
-        ends.append((cutter.depth(cutter.widest), f"{cutter.name}: at this depth its groove is as wide as the bit"))
-    if cutter.reach is not None:
-        ends.append((cutter.reach, f"{cutter.name}: its reach"))
+    ends += cutter.depth_limits()
     if thickness is not None:
         ends.append((thickness, "the thickness of the stock"))
     deepest = min(ends, default=(None, "nothing limits it"), key=lambda e: e[0])
@@ -244,3 +401,11 @@ def pocket_words(order: Order) -> tuple[tuple[str, float], ...]:
     base = cutter_shelf().get(part.use) if part.use is not None else None
     diameter = part.diameter or (base.diameter if base else None)
     return (("pocket_cutter", diameter),) if diameter else ()
+
+
+def resolved_words(order: Order, cutter: Cutter, limits: CutLimits) -> tuple[tuple[str, str | float], ...]:
+    """Cutter and limits by name, and what else of them the finished piece depends on: `pocket_words`, and "lowered",
+    how much deeper its grooves are cut, mm, where they are."""
+    lowered = lowered_by(order, cutter)
+    deeper = (("lowered", lowered),) if lowered else ()
+    return (*cutter.words(), *limits.words(), *pocket_words(order), *deeper)

@@ -52,7 +52,7 @@ class GroovePlanner:
     """
 
     def __init__(self, cutter: Cutter, tolerance: float, lowered: float = 0.0) -> None:
-        if not cutter.slope:
+        if not cutter.cuts_grooves:
             raise ValueError(f"{cutter.name} cuts no grooves")
         self.cutter, self.tolerance, self.lowered = cutter, tolerance, lowered
         self._lines: dict[tuple[str, float], list[Array]] = {}

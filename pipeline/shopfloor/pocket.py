@@ -300,7 +300,7 @@ def plan_pocket(
         widest_in=most,
         clears_all=whole,
         smallest_inside=_tightest(features, whole),
-        advice=tuple(_advice(c, region, part.depth, features) for c in shelf if c.kind == "end-mill" and c.diameter),
+        advice=tuple(_advice(c, region, part.depth, features) for c in shelf if c.mills_pockets and c.diameter),
     )
     said = [*pocket_stops(blank, part, rough, fine), *_corner_findings(plan, part)]
     if fine is not None and specks:

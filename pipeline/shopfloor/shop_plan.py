@@ -13,7 +13,7 @@ from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import required
 from pipeline.core.shop_tables import EndMillConfig, StockConfig
-from pipeline.cutting.cutters import Cutter, cutter_of, cutter_shelf, resolve_cutter
+from pipeline.cutting.cutters import Cutter, EndMill, cutter_of, cutter_shelf, resolve_cutter
 from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, plan_boards
 from pipeline.shopfloor.pocket import PocketPlan, plan_pocket, pocket_stops
 from pipeline.shopfloor.pour import PourPlan, plan_pour
@@ -113,7 +113,7 @@ def order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) ->
     bare, _ = plan_thickness(order, blank.thickness, deepest=None, shallowest=None, least_groove=least)
     through = limits.deepest.value is None or limits.deepest.value > bare.finished - 1e-9
     deepest = None
-    for plaque in plaques if cutter.slope and (through or off > 0) else ():
+    for plaque in plaques if cutter.cuts_grooves and (through or off > 0) else ():
         depths = [d for m in plaque.measures if (d := m.groove_depth) is not None]
         if plaque.state == "stopped" or not depths:
             continue
@@ -142,7 +142,12 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
             )
         )
     cutter = cutter_of(order.cutter)
-    if order.pour is not None and order.pour.fills != "pocket" and not cutter.slope and order.limits.deepest is None:
+    if (
+        order.pour is not None
+        and order.pour.fills != "pocket"
+        and not cutter.cuts_grooves
+        and order.limits.deepest is None
+    ):
         faults.append(
             Fault(
                 where=f"{folder.file}, [limits] deepest",
@@ -156,9 +161,9 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
 
 def resolve_end_mill(part: EndMillConfig, where: str) -> Cutter:
     """The end mill a [pocket] key asks for. CannotRun names the key."""
-    base = Cutter(name="end mill", kind="end-mill")
+    base: Cutter = EndMill(name="end mill")
     if part.use is not None:
-        mills = [n for n, c in cutter_shelf().items() if c.kind == "end-mill"]
+        mills = [n for n, c in cutter_shelf().items() if c.mills_pockets]
         if part.use not in mills:
             raise CannotRun(
                 Fault(
@@ -177,7 +182,7 @@ def resolve_end_mill(part: EndMillConfig, where: str) -> Cutter:
             )
         )
     name = part.use or f"end mill {diameter:g}"
-    return Cutter(name=name, kind="end-mill", diameter=diameter, reach=reach, source=base.source or "order.toml")
+    return EndMill(name=name, diameter=diameter, reach=reach, source=base.source or "order.toml")
 
 
 def pocket_end_mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter | None]:

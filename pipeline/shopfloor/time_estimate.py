@@ -120,7 +120,7 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
         "lettering",
         "machine",
         toolpath_minutes(way, rates),
-        f"{_how(cutter)}: {_far(way.length, units)} at {_speed(rates.feed, units)}, {way.lifts} lifts of "
+        f"{cutter.travel}: {_far(way.length, units)} at {_speed(rates.feed, units)}, {way.lifts} lifts of "
         f"{rates.lift:g} s"
         + (f", {_far(way.plunge, units)} down at {_speed(rates.plunge, units)}" if way.plunge else ""),
     )
@@ -179,12 +179,3 @@ def _speed(feed: float, units: Units) -> str:
 
 def _area(area: float, units: Units) -> str:
     return f"{area / units.mm**2:.{0 if units.name == 'mm' else 2}f} {units.name}²"
-
-
-def _how(cutter: Cutter) -> str:
-    return {
-        "v-bit": "the grooves' own way",
-        "end-mill": "all that the cutter gets into, in loops",
-        "point": "outlines or single lines, once",
-        "laser": "outlines or single lines, once",
-    }[cutter.kind]

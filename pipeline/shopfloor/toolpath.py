@@ -59,7 +59,7 @@ class ToolpathPlanner:
         self.stepover = (order.pocket or PocketConfig(depth=1.0)).stepover * (cutter.diameter or 0.0)
         self.filled = order.pour is not None and order.pour.fills in ("lettering", "both")
         self.lowered = lowered_by(order, cutter)
-        self._grooves = groove_planner(cutter, self.tolerance, self.lowered) if cutter.slope else None
+        self._grooves = groove_planner(cutter, self.tolerance, self.lowered) if cutter.cuts_grooves else None
         self._cache = cache or Cache(None)
         self._given = (order.model_dump_json(), repr(cutter))
 
@@ -96,11 +96,11 @@ class ToolpathPlanner:
             volume = groove_volume(self._region(piece, grown), self.cutter, self.lowered) if self.filled else 0.0
             return groove_toolpath(grooves, volume)
         region = self._region(piece, grown)
-        if self.cutter.kind == "end-mill":
-            return area_toolpath(region, self.cutter, self.stepover, self._steps())
-        inside = shapely.buffer(region, -self.cutter.line_width / 2, quad_segs=ROUND)
-        rings = shapely.get_rings(region if inside.is_empty else inside)
-        return line_toolpath([shapely.get_coordinates(ring) for ring in rings], self.cutter, self._steps())
+        if self.cutter.follows_lines:
+            inside = shapely.buffer(region, -self.cutter.line_width / 2, quad_segs=ROUND)
+            rings = shapely.get_rings(region if inside.is_empty else inside)
+            return line_toolpath([shapely.get_coordinates(ring) for ring in rings], self.cutter, self._steps())
+        return area_toolpath(region, self.cutter, self.stepover, self._steps())
 
     def _region(self, piece: Piece, grown: OffsetOutline | None) -> Region:
         if grown is not None:
@@ -108,12 +108,9 @@ class ToolpathPlanner:
         return polygon_from_outline(piece.outline(), self.tolerance / 4)
 
     def _steps(self) -> tuple[float, int]:
-        """(depth, passes): an end mill goes down by half its diameter a pass, other cutters at once. 0 where the order
-        does not state a depth."""
+        """(depth, passes). 0 where the order does not state a depth."""
         depth = self.depth or 0.0
-        if self.cutter.kind != "end-mill" or not self.cutter.diameter:
-            return depth, 1
-        return depth, max(1, math.ceil(depth / (self.cutter.diameter / 2) - 1e-9))
+        return depth, self.cutter.passes(depth)
 
 
 def groove_toolpath(grooves: Sequence[Array], volume: float = 0.0) -> Toolpath:
@@ -135,9 +132,8 @@ def line_toolpath(lines: Sequence[Array], cutter: Cutter, steps: tuple[float, in
         length += float(np.hypot(*np.diff(line, axis=0).T).sum())
         lifts += here is None or math.hypot(*(line[0] - here)) > MEETS
         here = line[-1]
-    section = depth * (cutter.width(depth) + cutter.line_width) / 2
     # a pass begins at the bottom of the last one
-    return _rounded(passes * length, passes * lifts, lifts * depth, length * section)
+    return _rounded(passes * length, passes * lifts, lifts * depth, length * cutter.section(depth))
 
 
 def area_toolpath(region: Region, cutter: Cutter, stepover: float, steps: tuple[float, int]) -> Toolpath:

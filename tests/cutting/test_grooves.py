@@ -10,7 +10,7 @@ import shapely
 
 from pipeline.core.model import Piece
 from pipeline.cutting.corner_reach import corner_area, corner_reach, unreached
-from pipeline.cutting.cutters import Cutter, cutter_shelf
+from pipeline.cutting.cutters import VBit, cutter_shelf
 from pipeline.cutting.simulated_cut import (
     FINE,
     compare_cut,
@@ -28,7 +28,7 @@ from tests.checks.setting import artwork, set_line
 from tests.geometry.shapes import ellipse, rectangle, ring
 
 BIT = cutter_shelf()["vbit-60"]
-SHARP = Cutter(name="sharp", kind="v-bit", angle=60.0, tip=0.0, diameter=50.0)
+SHARP = VBit(name="sharp", angle=60.0, tip=0.0, diameter=50.0)
 TAN = math.tan(math.radians(30))
 
 

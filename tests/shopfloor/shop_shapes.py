@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from pipeline.core.model import Blank
-from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.cutters import Cutter, EndMill
 from pipeline.geometry.curves import Chain
 from tests.builders import rectangle
 
@@ -22,7 +22,7 @@ def holding(*pockets: Chain) -> Blank:
 
 
 def mill(diameter: float, reach: float = 50.0) -> Cutter:
-    return Cutter(name=f"mill {diameter:g}", kind="end-mill", diameter=diameter, reach=reach)
+    return EndMill(name=f"mill {diameter:g}", diameter=diameter, reach=reach)
 
 
 def rounded(width: float, height: float, radius: float) -> Chain:

@@ -14,7 +14,7 @@ from scipy.spatial import cKDTree
 from pipeline.core.cache import Cache
 from pipeline.core.order import CutterConfig, LimitsConfig
 from pipeline.core.shop_tables import PourConfig
-from pipeline.cutting.cutters import Cutter, cutter_of
+from pipeline.cutting.cutters import EndMill, EngravingPoint, VBit, cutter_of
 from pipeline.cutting.v_carving import GroovePlanner, measure_travel
 from pipeline.geometry.regions import polygon_from_outline
 from pipeline.shopfloor.shop_plan import check_order
@@ -28,7 +28,7 @@ from pipeline.shopfloor.toolpath import (
 )
 from tests.builders import artwork, folder, outcome, shape
 
-SHARP = Cutter(name="60", kind="v-bit", angle=60.0)
+SHARP = VBit(name="60", angle=60.0)
 TAN = math.tan(math.radians(30))
 
 
@@ -97,10 +97,10 @@ def test_grooves_one_after_another() -> None:
 
 def test_a_line_followed_and_a_pocket_cleared() -> None:
     lines = [np.array([[0, 0], [10, 0]], float), np.array([[10, 0], [10, 5]], float), np.array([[0, 9], [2, 9]], float)]
-    point = Cutter(name="p", kind="point", tip=0.2)
+    point = EngravingPoint(name="p", tip=0.2)
     assert line_toolpath(lines, point, (0.1, 1)) == Toolpath(length=17.0, lifts=2, plunge=0.2, volume=0.34)
     # mill of 2 in a square of 10, stepover 1: loops of 8, 6, 4 and 2 a side, three ways of 1 between them; two passes
-    mill = Cutter(name="m", kind="end-mill", diameter=2.0)
+    mill = EndMill(name="m", diameter=2.0)
     way = area_toolpath(shapely.box(0, 0, 10, 10), mill, 1.0, (2.0, 2))
     assert (way.length, way.lifts, way.plunge) == (pytest.approx(2 * (80 + 3)), 2, 2.0)
     assert way.volume == pytest.approx(2 * (100 - (4 - math.pi)), rel=1e-3)

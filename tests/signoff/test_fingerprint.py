@@ -18,9 +18,10 @@ from pipeline.core.fingerprint import (
     is_fingerprint,
 )
 from pipeline.core.model import Artwork, Blank, Piece
-from pipeline.core.order import BlankConfig, FilesConfig, FinishConfig, LineConfig, ListConfig, Order
+from pipeline.core.order import BlankConfig, CutterConfig, FilesConfig, FinishConfig, LineConfig, ListConfig, Order
 from pipeline.core.shop_tables import BoardConfig, BoardSize, PocketConfig, PourConfig, StockConfig
 from pipeline.core.short_codes import ALPHABET
+from pipeline.cutting.cutters import resolve_cutter, resolved_words
 from pipeline.geometry.curves import Chain
 from tests import builders
 
@@ -152,8 +153,9 @@ def test_what_changes_it(other):
 def test_only_grooves_that_are_cut_deeper_for_sanding_have_a_word_of_their_own():
     """They were the axis of grown outlines; everything else is cut as before and keeps its code."""
 
-    def words(**parts):
-        return dict(cutting_words(order(**parts), CUTTER))
+    def words(use="vbit-60", **parts):
+        made = order(**parts, cutter=CutterConfig(use=use))
+        return dict(cutting_words(made, resolved_words(made, *resolve_cutter(made, 19.0))))
 
     finish, grooves = FinishConfig(sanded_off=0.2, compensate=True), FilesConfig(grooves=True)
     assert words(finish=finish, files=grooves)["finish.lowered"] is True
@@ -166,8 +168,7 @@ def test_only_grooves_that_are_cut_deeper_for_sanding_have_a_word_of_their_own()
         assert "finish.lowered" not in words(**parts)
     none = {"finish": FinishConfig(sanded_off=0.0, compensate=True), "files": grooves}
     assert "finish.lowered" not in words(**none)
-    laser = dict(cutting_words(order(finish=finish, files=grooves), (("kind", "laser"), ("kerf", 0.1))))
-    assert "finish.lowered" not in laser
+    assert "finish.lowered" not in words(use="laser-fine", finish=finish, files=grooves)
 
 
 def test_the_row_does_not_matter_and_neither_do_the_copies():

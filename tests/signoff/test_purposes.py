@@ -9,7 +9,7 @@ import pytest
 from pipeline.core.fingerprint import cutting_words, earlier_words, making_values
 from pipeline.core.order import Order
 from pipeline.core.order_table import PURPOSES, OrderTable, part_in
-from pipeline.cutting.cutters import pocket_words, resolve_cutter
+from pipeline.cutting.cutters import pocket_words, resolve_cutter, resolved_words
 from tests.long.signed_keys import try_samples
 from tests.order_keys import SAMPLES, order_keys
 
@@ -53,7 +53,7 @@ def test_a_key_without_a_purpose_is_an_error_at_import(words, told):
 def words_of(raw):
     order = Order.model_validate(raw, context={"mm": 25.4 if raw.get("units") == "in" else 1.0})
     cutter, limits = resolve_cutter(order, order.blank.thickness)
-    resolved = (*cutter.words(), *limits.words(), *pocket_words(order))
+    resolved = resolved_words(order, cutter, limits)
     return cutting_words(order, resolved), making_values(order)
 
 
@@ -94,7 +94,7 @@ def test_what_an_order_does_not_have_adds_nothing_so_that_codes_stay():
     }
     order = Order.model_validate(raw)
     cutter, limits = resolve_cutter(order, None)
-    resolved = (*cutter.words(), *limits.words(), *pocket_words(order))
+    resolved = resolved_words(order, cutter, limits)
     assert cutting_words(order, resolved) == earlier_words(order, resolved)
     bare = Order.model_validate({**raw, "stock": {}, "finish": {"sanded_off": 0.0}})
     assert cutting_words(bare, resolved) == earlier_words(order, resolved)

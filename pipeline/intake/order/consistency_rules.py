@@ -7,9 +7,19 @@ import re
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath, PureWindowsPath
+from typing import get_args
 
 from pipeline.core.errors import Fault
-from pipeline.core.order import BlankConfig, CutterConfig, FilesConfig, LayersConfig, LineConfig, ListConfig
+from pipeline.core.order import (
+    TOLD_WITH_THE_FILE,
+    BlankConfig,
+    CutterConfig,
+    CutterKind,
+    FilesConfig,
+    LayersConfig,
+    LineConfig,
+    ListConfig,
+)
 from pipeline.core.placeholders import PlaceholderError, placeholders_in
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, nearest_name
@@ -262,16 +272,15 @@ def _layers(layers: LayersConfig, places: FaultPlaces) -> Iterator[Fault]:
 
 # --- the cutter ------------------------------------------------------------------------------------------------
 
-_NEEDED = {"v-bit": "angle", "end-mill": "diameter"}
-
 
 def _cutter(part: CutterConfig, ground: RuleContext) -> Iterator[Fault]:
     places, known = ground.places, ground.known
     if part.use is None and part.kind is None:
+        *kinds, last = (f'"{kind}"' for kind in get_args(CutterKind))
         yield Fault(
             where=places("cutter"),
             found="names no cutter",
-            expected='use = "…" from the shelf (`plaques cutters`), or kind = "v-bit", "end-mill", "point" or "laser"',
+            expected=f'use = "…" from the shelf (`plaques cutters`), or kind = {", ".join(kinds)} or {last}',
         )
     if part.use is not None and known.cutters is not None and part.use not in known.cutters:
         yield Fault(
@@ -279,8 +288,8 @@ def _cutter(part: CutterConfig, ground: RuleContext) -> Iterator[Fault]:
             found=f"no cutter “{part.use}” on the shelf",
             remedy=nearest_name(part.use, known.cutters) or "`plaques cutters` lists them",
         )
-    if part.use is None and part.kind in _NEEDED and getattr(part, _NEEDED[part.kind]) is None:
-        key = _NEEDED[part.kind]
+    key = TOLD_WITH_THE_FILE.get(part.kind or "")
+    if part.use is None and key is not None and getattr(part, key) is None:
         yield Fault(where=places("cutter", key), found="missing", expected=f'a number: kind = "{part.kind}" needs it')
 
 

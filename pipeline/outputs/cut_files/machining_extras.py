@@ -37,7 +37,7 @@ class MachiningExtras:
         cuts none."""
         part = folder.order.files
         cutter = cutter_of(folder.order.cutter)
-        if part.grooves and not cutter.slope:
+        if part.grooves and not cutter.cuts_grooves:
             raise CannotRun(
                 Fault(
                     where=f"{folder.file}: [files] grooves",

@@ -51,7 +51,7 @@ class SimulatedCutFiles:
         self.mm = files.order.unit.mm
         order = files.order
         self.grooves = (
-            groove_planner(cutter, order.files.tolerance, lowered_by(order, cutter)) if cutter.slope else None
+            groove_planner(cutter, order.files.tolerance, lowered_by(order, cutter)) if cutter.cuts_grooves else None
         )
         self._letters: dict[tuple[str, float, bool], SweptCut] = {}
 
@@ -106,7 +106,7 @@ class SimulatedCutFiles:
 
     def _reached(self, artwork: Region) -> Region:
         """Where the cutter fits: the flat tip of a V-bit, else its whole width."""
-        return reachable_region(artwork, (self.cutter.tip if self.cutter.slope else self.cutter.line_width) / 2)
+        return reachable_region(artwork, self.cutter.line_width / 2)
 
     def _contour(self, curve: ReadCurve) -> Contour:
         points = curve.points * self.mm

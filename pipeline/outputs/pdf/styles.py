@@ -6,6 +6,7 @@ import math
 from collections.abc import Container
 
 from pipeline.core.model import Artwork, Blank, Piece
+from pipeline.cutting.cutters import Surface
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.curve_operators import PathPen, Trace, chains_trace
 from pipeline.outputs.pdf.fonts import SERIF
@@ -44,15 +45,15 @@ MAGNIFIED = 0.05  # lines of what is drawn to be magnified, mm of the blank
 SHADE = 0.7  # how far the shadow falls, mm on paper
 
 
-def material_colours(cutter_kind: str) -> dict[str, tuple[float, float, float]]:
-    """Routed and carved pieces look like timber; what a point or a laser marks looks like metal."""
-    return METAL if cutter_kind in ("point", "laser") else TIMBER
+def material_colours(surface: Surface) -> dict[str, tuple[float, float, float]]:
+    """The colours of a piece; see `Cutter.surface`."""
+    return METAL if surface == "metal" else TIMBER
 
 
-def blank_form(pen: PaperCanvas, blank: Blank, cutter_kind: str, scale: float) -> str:
+def blank_form(pen: PaperCanvas, blank: Blank, surface: Surface, scale: float) -> str:
     """The form of the blank without lettering, in mm of the blank, drawn for a paper scale of `scale`."""
     key = f"blank {scale:g}"
-    look = material_colours(cutter_kind)
+    look = material_colours(surface)
     fine = 1 / scale  # one mm on paper
     reach = SHADE * fine + 1
     with pen.form(key, (-reach, -reach, blank.width + reach, blank.height + reach)) as new:
@@ -110,11 +111,11 @@ def _grain(width: float, height: float, fine: float) -> Trace:
 
 
 def draw_lettering(
-    pen: PaperCanvas, artwork: Artwork, blank: Blank, cutter_kind: str, point: float, fixed: Container[int]
+    pen: PaperCanvas, artwork: Artwork, blank: Blank, surface: Surface, point: float, fixed: Container[int]
 ) -> None:
     """The lettering of the front with invisible text over it, in the user space of the moment (mm of the blank).
     fixed: numbers of the lines that say the same on every plaque."""
-    pen.round_ink(material_colours(cutter_kind)["cut"], point)
+    pen.round_ink(material_colours(surface)["cut"], point)
     lines, box = (
         [line for line in artwork.lines if line.side == "front"],
         (-10.0, -10.0, blank.width + 10, blank.height + 10),

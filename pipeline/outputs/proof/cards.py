@@ -12,6 +12,7 @@ from typing import Literal
 from pipeline.core.model import Blank
 from pipeline.core.texts import Texts
 from pipeline.core.units import Units
+from pipeline.cutting.cutters import Surface
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.curve_operators import lines_trace
@@ -75,10 +76,10 @@ class CardTexts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutterView:
-    """What the drawings have to know of the cutter: its kind, and the width of a single line in mm; and which lines of
-    the order it cuts alike on every plaque, by number."""
+    """What the drawings have to know of the cutter: what it letters, and the width of a single line in mm; and which
+    lines of the order it cuts alike on every plaque, by number."""
 
-    kind: str
+    surface: Surface
     point: float
     fixed: frozenset[int]
 
@@ -251,10 +252,10 @@ def _panels(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, top:
 
 def _picture(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, y: float) -> None:
     pen = frame.pen
-    key = styles.blank_form(pen, plan.blank, plan.tool.kind, card.scale)
+    key = styles.blank_form(pen, plan.blank, plan.tool.surface, card.scale)
     with pen.kept(moved(x, y, card.scale)):
         pen.place(key)
-        styles.draw_lettering(pen, card.entry.artwork, plan.blank, plan.tool.kind, plan.tool.point, plan.tool.fixed)
+        styles.draw_lettering(pen, card.entry.artwork, plan.blank, plan.tool.surface, plan.tool.point, plan.tool.fixed)
         for spot in card.entry.spots:
             details.draw_ring(pen, spot, card.scale)
 

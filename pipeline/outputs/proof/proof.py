@@ -16,6 +16,7 @@ from pipeline.core.findings import Severity
 from pipeline.core.model import Outcome, ShapedRow
 from pipeline.core.order import Order, OrderFolder, ProofConfig
 from pipeline.core.texts import Texts, texts_in
+from pipeline.cutting.cutters import CUTTER_KINDS, Cutter
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.font_fallback import RepeatedLettering, font_runs
@@ -211,7 +212,8 @@ def _tool(outcome: Outcome, order: Order) -> cards.CutterView:
     cutter = dict(outcome.cutter)
     widths = (cutter.get(name) for name in ("line_width", "tip", "kerf"))
     point = next((float(w) for w in widths if w), LINE_WIDTH)
-    return cards.CutterView(kind=str(cutter.get("kind", "")), point=point, fixed=order.fixed_lines)
+    surface = CUTTER_KINDS.get(str(cutter.get("kind")), Cutter).surface
+    return cards.CutterView(surface=surface, point=point, fixed=order.fixed_lines)
 
 
 def _draw(

@@ -76,7 +76,7 @@ def _cutting(plan: ShopPlan, order: Order, wood: bool) -> list[Operation]:
     what = f"With {cutter.name}."
     if plan.deepest is not None:
         what += f" Deepest groove {units.show(plan.deepest)}."
-    elif cutter.kind in ("point", "end-mill") and order.limits.deepest is not None:
+    elif cutter.takes_depth and order.limits.deepest is not None:
         what += f" Line {units.show(cutter.line_width)} wide, {units.show(order.limits.deepest)} deep at most."
     if order.finish.compensate:
         how = "grooves are cut deeper" if order.files.grooves else "letters are cut wider"
@@ -105,7 +105,7 @@ def _cutting(plan: ShopPlan, order: Order, wood: bool) -> list[Operation]:
 
 
 def _of_cutter(plan: ShopPlan, wood: bool) -> tuple[str, ...]:
-    if plan.cutter.kind == "laser":
+    if plan.cutter.burns:
         return (words.LASER,)
     return words.CUTTER, words.DUST if wood else words.METAL
 

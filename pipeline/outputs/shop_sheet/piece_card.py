@@ -27,7 +27,7 @@ def thickness_part(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None
     book.heading("Thickness", keep=SECTION_DEPTH + 20)
     bit, deep = plan.cutter, budget.engraved or 0.0
     across = SectionWidths(
-        floor=bit.line_width if bit.kind != "v-bit" else bit.tip,
+        floor=bit.line_width,
         groove=bit.width(deep),
         pocket=plan.pocket.widest_in if plan.pocket else 0.0,
     )

@@ -148,8 +148,8 @@ def _cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopP
         TableColumn("Reaches", 0.11, right=True),
         TableColumn("Feed", 0.15, right=True),
     ]
-    deepest = plan.deepest or (order.limits.deepest if plan.cutter.kind in ("point", "end-mill") else None)
-    if plan.boards is not None and plan.cutter.kind != "laser":
+    deepest = plan.deepest or (order.limits.deepest if plan.cutter.takes_depth else None)
+    if plan.boards is not None and plan.cutter.has_depth:
         deepest = max(deepest or 0.0, plan.boards.outline) or None
     rows = [
         (
@@ -157,7 +157,7 @@ def _cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopP
             "lettering" + (", outline" if plan.boards is not None and plan.boards.outline else ""),
             units.show(deepest) if deepest else "",
             units.show(deepest) if deepest else "",
-            units.show(deepest + CLEAR) if deepest and plan.cutter.kind not in ("laser", "point") else "",
+            units.show(deepest + CLEAR) if deepest and plan.cutter.turns else "",
             units.show(plan.cutter.reach) if plan.cutter.reach else "",
             _feed(order.rates.feed, folder),
         )
@@ -179,7 +179,7 @@ def _cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopP
     book.table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
     book.paragraph(_zero(outcome, plan))
     book.paragraph(words.HOLDING_BOARD if plan.boards is not None else words.HOLDING_BLANK)
-    if plan.cutter.kind in ("laser", "point") and plan.pocket is None:
+    if not plan.cutter.turns and plan.pocket is None:
         return
     note = f"Sticking out counts {units.show(CLEAR)} of air between collet and work ({PRACTICE}). "
     note += f"Feeds are estimates ({source_of(order.rates, 'chip_load')}); the cutter's own data come first."
@@ -192,7 +192,7 @@ def _zero(outcome: Outcome, plan: ShopPlan) -> str:
     where = words.ZERO_CORNER if corner else words.ZERO_BLANK
     if plan.boards is not None:
         where = words.ZERO_BOARD
-    return f"{where} {words.FOCUS if plan.cutter.kind == 'laser' and plan.pocket is None else words.ZERO_Z}"
+    return f"{where} {words.FOCUS if plan.cutter.burns and plan.pocket is None else words.ZERO_Z}"
 
 
 def _feed(feed: float, folder: OrderFolder) -> str:
@@ -253,9 +253,9 @@ def _pour(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     book.table(columns, rows)
     (a, b), (m, n) = part.by_volume, part.by_weight
     if pour.lettering_ml:
-        told = (
-            "the grooves as the bit leaves them" if plan.cutter.slope else "all the cutter gets into, as deep as stated"
-        )
+        told = "all the cutter gets into, as deep as stated"
+        if plan.cutter.cuts_grooves:
+            told = "the grooves as the bit leaves them"
         book.paragraph(f"Lettering is reckoned full to the face: {told}.", styles.SMALL)
     book.paragraph(
         f"Measure by volume {a:g} : {b:g}, or weigh {m:g} : {n:g}; the two ratios are not the same, so never mix them "

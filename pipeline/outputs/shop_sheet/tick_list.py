@@ -151,7 +151,7 @@ class _List:
         searching."""
         pen, blank = self.pen, self.blank
         box = (-1.0, -1.0, blank.width + 1, blank.height + 1)
-        tones, point = styles.material_colours(self.cutter.kind), self.cutter.line_width or 0.25
+        tones, point = styles.material_colours(self.cutter.surface), self.cutter.line_width or 0.25
         with pen.form("thumb", box) as new:
             if new:
                 edge = chains_trace((blank.edge, *blank.holes))

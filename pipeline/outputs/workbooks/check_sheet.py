@@ -3,7 +3,8 @@
 The first sheet is for both: the maker reads state, findings and measures, the client fills in "Your answer" and
 "Change to". The second says which order and revision it is and asks for name and date. These two are in the client's
 language. Others, for the maker, hold what concerns the whole order, the sizes of its lines, and what became of every
-row of the list. `pipeline.signoff.returned.check_sheet_answers` reads the answers back by the keys of columns and labels.
+row of the list. `pipeline.signoff.returned.check_sheet_answers` reads the answers back by the keys of columns and
+labels.
 
 Every text is written as text: a cell that starts with "=" stays what the client typed.
 """
