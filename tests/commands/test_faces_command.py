@@ -128,12 +128,17 @@ def test_every_script_of_the_shelf_has_name_sample_and_alphabet():
 @pytest.mark.slow
 def test_an_order_gets_its_letters_one_by_one(tmp_path, capsys):
     """Each letter's own smallest cap height: the stroke the cutter needs over the letter's own."""
-    order = Path(__file__).resolve().parent.parent.parent / "sample_orders" / "seabird-trust"
-    faces(order, say=print, as_json=True, out=tmp_path)
+    (tmp_path / "order.toml").write_text(
+        'title = "Trial"\nlist = { file = "list.csv" }\nblank = { shape = "disc", diameter = 90.0 }\n'
+        'limits = { stroke = 0.2 }\n[[line]]\ntext = "{name}"\nface = "noto-sans"\ncap_height = 8.0\n',
+        encoding="utf-8",
+    )
+    (tmp_path / "list.csv").write_text("Name\nIda Vex 1869\n", encoding="utf-8")
+    faces(tmp_path, say=print, as_json=True, out=tmp_path)
     table = {t["name"]: t for t in json.loads(capsys.readouterr().out)}
     sans = table["noto-sans"]
     sizes = [size for _, size in sans["letters"]]
-    assert sizes == sorted(sizes, reverse=True)
+    assert sizes == sorted(sizes, reverse=True) and len(sizes) == len(set("IdaVex1869"))
     assert sans["smallest"] == sizes[0] == pytest.approx(0.2 / sans["thinnest"], rel=0.2)
     assert sans["letters"][0][0] in "69"
     assert table["hershey-futural"]["letters"] == []

@@ -100,7 +100,7 @@ def test_a_renamed_order_keeps_its_code_and_a_moved_one_its_approvals(tmp_path):
     moved = folder.rename(tmp_path / "elsewhere")
     second = run_order(moved)
     assert second.report["order"]["id"] == first.report["order"]["id"]
-    assert len(verified_entries(Ledger.of(moved))) == 1
+    assert [e.kind for e in verified_entries(Ledger.of(moved))].count("order") == 1
     (moved / "signoff.sqlite").unlink()  # without a ledger the code follows from the title
     assert run_order(moved, files=False).report["order"]["id"] != first.report["order"]["id"]
 
