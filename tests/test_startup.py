@@ -68,7 +68,7 @@ def test_help_and_explain_load_nothing_that_computes():
     assert not loaded_by("--help") & heavy
     explained = loaded_by("explain", "fit.too-long")
     assert "pipeline.core.catalogue" in explained
-    assert not explained & heavy
+    assert not explained & (heavy - {"babel"})  # what the client reads comes from the catalogue of texts
 
 
 def small_order(folder: Path) -> Path:

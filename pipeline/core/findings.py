@@ -120,7 +120,7 @@ class Finding:
         return dict(self.facts).get(name)
 
 
-class Wording(Protocol):
+class MessageLanguage(Protocol):
     """What templates ask of the language they are in."""
 
     def phrase(self, english: str) -> str:
@@ -138,16 +138,16 @@ class _English:
         return 0 if number == 1 else 1
 
 
-ENGLISH: Wording = _English()
+ENGLISH: MessageLanguage = _English()
 
 
-class _Words(string.Formatter):
+class _MessageFormatter(string.Formatter):
     """str.format with formats for lengths, in the order's unit: `mm` shows one with its unit, never as nought when it
     is not; `finer` with one decimal more; `up` and `down` round to that side; `number` is what is typed, without
     unit. `{n:row is|rows are}` counts, with `=` before it only the words stand; there are as many as the language has
     forms. `phrase` shows a phrase of ours in that language."""
 
-    def __init__(self, units: Units, wording: Wording) -> None:
+    def __init__(self, units: Units, wording: MessageLanguage) -> None:
         self.units, self.wording = units, wording
 
     def format_field(self, value: Any, format_spec: str) -> str:
@@ -186,7 +186,7 @@ def way(kind: WayKind, *edits: Edit, text: str = "", facts: Mapping[str, Fact] |
     return Way(code=kind.code, edits=edits, text=text, facts=tuple(sorted((facts or {}).items())))
 
 
-def render_way(template: str, ways: Sequence[Way], units: Units = MM, wording: Wording = ENGLISH) -> str:
+def render_way(template: str, ways: Sequence[Way], units: Units = MM, wording: MessageLanguage = ENGLISH) -> str:
     """The words of ways of one code as one: names that differ are all named ("a, b or c"); of figures the first."""
     words: dict[str, Any] = {}
     for name, value in ways[0].facts:
@@ -194,10 +194,12 @@ def render_way(template: str, ways: Sequence[Way], units: Units = MM, wording: W
         named = list(dict.fromkeys(str(dict(other.facts)[name]) for other in ways))
         if isinstance(value, str) and len(named) > 1:
             words[name] = f"{', '.join(named[:-1])} or {named[-1]}"
-    return _Words(units, wording).format(template, **words)
+    return _MessageFormatter(units, wording).format(template, **words)
 
 
-def render(template: str, finding: Finding, units: Units = MM, wording: Wording = ENGLISH, /, **more: str) -> str:
+def render(
+    template: str, finding: Finding, units: Units = MM, wording: MessageLanguage = ENGLISH, /, **more: str
+) -> str:
     """A template of the finding's kind with its facts, and `more`, put in. A missing fact is a fault of ours:
     KeyError. wording: of the language of the template."""
     words: dict[str, Any] = {**dict(finding.facts), **more}
@@ -213,4 +215,4 @@ def render(template: str, finding: Finding, units: Units = MM, wording: Wording 
     words.setdefault("row", "" if finding.row is None else finding.row)
     words.setdefault("cell", finding.cell or "")
     words.setdefault("line", "" if finding.line is None else finding.line)
-    return _Words(units, wording).format(template, **words)
+    return _MessageFormatter(units, wording).format(template, **words)

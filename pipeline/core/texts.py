@@ -114,7 +114,7 @@ class Texts:
 
     def put(self, template: str, facts: dict[str, Any]) -> str:
         """A template with its facts put in."""
-        return _Words(self).vformat(template, (), facts)
+        return _TextFormatter(self).vformat(template, (), facts)
 
     def form(self, number: float) -> int:
         """Which of the language's forms goes with a number, from 0 (the rule of the file's `Plural-Forms`)."""
@@ -146,7 +146,7 @@ class Texts:
         return ClientUnits(units.name, self)
 
 
-class _Words(string.Formatter):
+class _TextFormatter(string.Formatter):
     """str.format that knows numbers by Unicode's patterns, dates, and phrases (`{what:phrase}`)."""
 
     def __init__(self, texts: Texts) -> None:

@@ -177,7 +177,7 @@ def _plaque(plaque: Plaque, units: Units) -> dict[str, Any]:
     return {**_before_lines(plaque), "lines": lines, **_behind_lines(plaque, units)}
 
 
-class _Texts:
+class _PlaqueTexts:
     """Plaques as JSON text, each the encoding of its `_plaque`. A line that comes back is put into words once."""
 
     def __init__(self, units: Units) -> None:
@@ -260,7 +260,7 @@ def _accounts(outcome: Outcome) -> dict[str, Any]:
 def report_lines(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> Iterator[str]:
     """The report as one JSON document, line by line: one line a plaque, so that two reports can be held against each
     other and a long one never stands in memory whole."""
-    texts = _Texts(folder.order.unit)
+    texts = _PlaqueTexts(folder.order.unit)
     between = "{\n"
     for name, value in _parts(outcome, folder, revision).items():
         yield f"{between} {texts.encode(name)}: "

@@ -143,8 +143,8 @@ def test_ways_out_are_offered_in_the_language_of_the_client():
     ways = (way(ROWS, facts={"rows": 2, "shown": "Ada / Skua"}), way(TIGHTER, facts={"tightest": 10}))
     finding = find(TOO_LONG, line=1, facts={"text": "Ada Skua", "over": 2.5}, ways=ways)
     said = for_client(finding, other.units(Units()), other)
-    assert "Yóú cán chóósé: (1) Sét ít ín 2 róws: Ada / Skua. (2) Sét thé léttérs á líttlé" in said
-    assert "You can choose: (1) Set it in 2 rows: Ada / Skua. (2) Set" in for_client(finding)
+    assert "Yóú cán chóósé: (1) Sét ít ín 2 línés: Ada / Skua. (2) Sét thé léttérs á líttlé" in said
+    assert "You can choose: (1) Set it in 2 lines: Ada / Skua. (2) Set" in for_client(finding)
     none = find(TOO_LONG, line=1, facts={"text": "Ada Skua", "over": 2.5})
     assert for_client(none, Units(), other).endswith("Pléásé sénd á shórtér wórdíng.")
 
@@ -160,14 +160,13 @@ def test_words_that_count_have_as_many_forms_as_the_language(tmp_path):
 
 # --- no text in code -------------------------------------------------------------------------------------------------
 
-CLIENT_CODE = [*(PACKAGE / "outputs" / "proofing").glob("*.py"), PACKAGE / "outputs" / "proof.py"]
-CLIENT_CODE.append(PACKAGE / "outputs" / "check_sheet.py")
+CLIENT_CODE = [*(PACKAGE / "outputs" / "proof").glob("*.py"), PACKAGE / "outputs" / "workbooks" / "check_sheet.py"]
 DRAWS = {"text", "lines", "wrap", "shorten", "write", "write_box", "tick", "tick_box", "choice", "bookmark", "begin"}
 DRAWS |= {"heading", "wide", "hidden", "write_string", "merge_range", "Column", "set_header", "add_worksheet"}
 FOR_THE_MAKER = {"_whole_order", "_settings", "_rows", "_fault_row"}
 """Functions of the check sheet that write the maker's sheets, which are English."""
 NO_TEXT = {
-    "all_correct", "centre", "right", "decision", "remarks", "name", "date", "length",
+    "all_correct", "centre", "right", "decision", "remarks", "name", "date",
     "title", " mm", "text", "label", "Whole order", "Rows of the list",
     "What was found", "What to do",
     "boxes ", "strip ", "choice_row",

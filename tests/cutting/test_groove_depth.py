@@ -15,7 +15,7 @@ file = "names.csv"
 columns = {{ name = "Name" }}
 [blank]
 shape = "rectangle"
-width = 160
+width = 260
 height = 50
 thickness = 12
 [cutter]

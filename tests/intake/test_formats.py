@@ -125,7 +125,7 @@ def test_what_the_libraries_tell_is_not_said_to_be_unread(suffix):
 def test_one_table_of_formats_holds_everywhere(tmp_path):
     """The README's list of endings, the order file's message and that for a file of another kind are the table's."""
     readme = (Path(__file__).resolve().parents[2] / "README.md").read_text(encoding="utf-8")
-    (said,) = re.findall(r"the list \(`([^`]+)`\)", readme)
+    (said,) = re.findall(r"text file \(`([^`]+)`\)", readme)
     assert said.split() == list(LIST_SUFFIXES)
     assert len(set(LIST_SUFFIXES)) == len(LIST_SUFFIXES)
     everywhere = " ".join(LIST_SUFFIXES)
