@@ -162,11 +162,11 @@ def test_words_that_count_have_as_many_forms_as_the_language(tmp_path):
 
 CLIENT_CODE = [*(PACKAGE / "outputs" / "proof").glob("*.py"), PACKAGE / "outputs" / "workbooks" / "check_sheet.py"]
 DRAWS = {"text", "lines", "wrap", "shorten", "write", "write_box", "tick", "tick_box", "choice", "bookmark", "begin"}
-DRAWS |= {"heading", "wide", "hidden", "write_string", "merge_range", "Column", "set_header", "add_worksheet"}
+DRAWS |= {"heading", "wide", "hidden", "write_string", "merge_range", "SheetColumn", "set_header", "add_worksheet"}
 FOR_THE_MAKER = {"_whole_order", "_settings", "_rows", "_fault_row"}
 """Functions of the check sheet that write the maker's sheets, which are English."""
 NO_TEXT = {
-    "all_correct", "centre", "right", "decision", "remarks", "name", "date",
+    "all_correct", "centre", "right", "decision", "remarks", "name", "date", "length",
     "title", " mm", "text", "label", "Whole order", "Rows of the list",
     "What was found", "What to do",
     "boxes ", "strip ", "choice_row",
