@@ -9,7 +9,7 @@ from pipeline.core import shop_tables
 from pipeline.core.order import Order
 from pipeline.core.shop_tables import BoardConfig, PocketConfig, PourConfig, RatesConfig, StockConfig, source_of
 
-TABLES = [getattr(shop_tables, n) for n in dir(shop_tables) if n.endswith("Part") and n != "Part"]
+TABLES = [getattr(shop_tables, n) for n in dir(shop_tables) if n.endswith("Config")]
 LEAST: dict[str, Any] = {
     "title": "t",
     "list": {"file": "l.csv"},
