@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -122,9 +121,6 @@ class BlankConfig(
 
 CutterKind = Literal["v-bit", "end-mill", "point", "laser"]
 """Kinds of cutters an order can write out; what each can do is said by its class."""
-TOLD_WITH_THE_FILE: Mapping[str, str] = {"v-bit": "angle", "end-mill": "diameter"}
-"""Sizes a kind cannot do without that are asked for while the file is read, with the place where they are missing; what
-is not here is asked for when the cutter is made."""
 
 
 class CutterConfig(OrderTable, resolved="use kind angle tip diameter kerf reach"):

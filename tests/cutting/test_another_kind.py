@@ -146,7 +146,7 @@ def test_its_round_bottom_counts_for_what_it_takes_away():
 
 
 def test_its_faults_are_told_like_any_cutter_s(read, tmp_path):
-    with pytest.raises(CannotRun, match="a ball-nose needs its diameter"):
+    with pytest.raises(CannotRun, match=r"diameter: missing; expected a number: kind = .ball-nose. needs it"):
         cutter_of(BallNoseTable(kind="ball-nose"))
     grooves = read.folder.order.model_copy(update={"files": FilesConfig(grooves=True)})
     with pytest.raises(CannotRun, match="ball-nose cuts no grooves"):

@@ -24,8 +24,9 @@ from pipeline.core.order import (
     OrderTable,
 )
 from pipeline.core.order_table import LONGEST
+from pipeline.core.texts import language_fault
 from pipeline.core.units import Units
-from pipeline.intake.order.consistency_rules import KnownNames, OrderTables, RuleContext, check_consistency
+from pipeline.intake.order.consistency_rules import CutterMaker, KnownNames, OrderTables, RuleContext, check_consistency
 from pipeline.intake.order.error_messages import FaultPlaces, faults_from_validation, nearest_name, toml_fault
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
 
@@ -34,13 +35,11 @@ ORDER_FILE = "order.toml"
 P = TypeVar("P", bound=OrderTable)
 
 
-def read_order(
-    order: Path, *, faces: Collection[str] | None = None, cutters: Collection[str] | None = None
-) -> OrderFolder:
+def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: CutterMaker | None = None) -> OrderFolder:
     """Read an order folder, or its `order.toml`.
 
-    `faces` and `cutters` are the names on the shelves; left out, names are taken as they are (a font file is looked
-    for all the same). Raises CannotRun with every fault of the file. Lengths in the result are mm.
+    `faces` are the names on the shelf, `cutter` makes the order's cutter; left out, names are taken as they are (a
+    font file is looked for all the same). Raises CannotRun with every fault of the file. Lengths in the result are mm.
     """
     file = _find(order)
     data = _bytes(file)
@@ -55,10 +54,12 @@ def read_order(
         read = Order.model_validate(raw, context=context)
     except ValidationError as error:
         faults += faults_from_validation(error, places, unit.name)
-    ground = RuleContext(places=places, folder=file.parent, unit=unit, known=KnownNames(faces=faces, cutters=cutters))
+    ground = RuleContext(places=places, folder=file.parent, unit=unit, known=KnownNames(faces=faces, cutter=cutter))
     faults += check_consistency(_parts(raw, read, context), ground)
     if read is not None and not read.title.strip():
         faults.append(Fault(where=places("title"), found="the title is empty", expected="what the job is called"))
+    if read is not None and (unread := language_fault(read.proof.language, places("proof", "language"))):
+        faults.append(unread)
     if faults or read is None:
         raise CannotRun(sorted(faults, key=lambda fault: places.line_of(fault.where)))
     return OrderFolder(order=read, folder=file.parent, file=file, sha256=hashlib.sha256(data).hexdigest())
