@@ -398,7 +398,7 @@ def _papers(
         with timers.stage("check sheet and report"):
             write_check_sheet(target / CHECK, outcome, folder, revision)
             write_report(target / REPORT, outcome, folder, revision)
-        return summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
+        return summary(outcome, folder.order.unit, where=_as_typed(target), written=written) + _shop_words(folder)
     from pipeline.outputs.proof.proof import foreign_texts, proof_names, write_proofs
     from pipeline.outputs.shop_sheet.shop_papers import write_shop
 
@@ -425,7 +425,14 @@ def _papers(
     cuts = [f"cut/ ({cut} file{'' if cut == 1 else 's'}{each})"] if cut else []
     written = [*cuts, *_in_short(proof_names(outcome, folder.order, revision)), *written, *papers]
     words = summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
-    return "\n".join([words, *said])
+    return "\n".join([words + _shop_words(folder), *said])
+
+
+def _shop_words(folder: OrderFolder) -> str:
+    """Which shop file was used, as a further line of the summary; empty when there is none."""
+    taken = len(folder.order.taken_values())
+    told = f"{taken or 'no'} value{'' if taken == 1 else 's'} of this order {'comes' if taken == 1 else 'come'} from it"
+    return f"\nShop file {folder.shop_place}: {told}." if folder.shop_place else ""
 
 
 def _in_short(proofs: Sequence[str]) -> Sequence[str]:

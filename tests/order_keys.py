@@ -120,12 +120,17 @@ BASE: Raw = {
 """Every optional table stands in it, so that a key changes something where it can."""
 
 
+SHOP: Raw = {"resin": [{"name": "clear", "density": 1.12, "by_volume": [2.0, 1.0], "by_weight": [100.0, 45.0]}]}
+"""The shop file in the small order's folder: only what an order asks for by name, so that it changes nothing else."""
+
+
 def write_folder(folder: Path, raw: Raw | None = None, rows: Sequence[ListRow] = ROWS) -> Path:
     """The order folder with all its files (drawings, fonts, lists); returns `order.toml`."""
     folder.mkdir(parents=True, exist_ok=True)
     _draw(folder / "plate.dxf")
     _draw(folder / "other-plate.dxf", width=116.0)
     _draw(folder / "no-unit.dxf", unit=0)
+    (folder / "shop.toml").write_text(to_toml(SHOP), encoding="utf-8")
     shutil.copy(ROOT / "tests/reference/variable/noto-sans-latin-wdth-normal.woff2", folder / "wide.woff2")
     write_list(folder, rows)
     return write_order(folder, raw or BASE)
@@ -407,7 +412,14 @@ def _samples() -> Iterator[Sample]:
     yield from give("pocket.depth_per_pass", 1.5)
     yield from give("pocket.stepover", 0.5)
     yield from give("pocket.corner", 0.3)
-    pour = {"data_sheet": "Another sheet", "fills": "both", "overfill": 0.6, "waste": 0.2, "density": 1.15}
+    pour = {
+        "use": "clear",
+        "data_sheet": "Another sheet",
+        "fills": "both",
+        "overfill": 0.6,
+        "waste": 0.2,
+        "density": 1.15,
+    }
     pour |= {"by_volume": [3.0, 1.0], "by_weight": [100.0, 40.0], "layer": 5.0, "working_time": 200.0}
     pour |= {"stirring": 10.0, "rate": 30.0, "largest_mix": 800.0, "between_layers": 10.0, "demould": 40.0}
     pour |= {"machine": 90.0, "dam": 5.0}

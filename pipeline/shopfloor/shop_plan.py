@@ -12,8 +12,9 @@ from pipeline.core.findings import Finding
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import required
+from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.shop_tables import EndMillConfig, StockConfig
-from pipeline.cutting.cutters import Cutter, EndMill, cutter_of, cutter_shelf, resolve_cutter
+from pipeline.cutting.cutters import Cutter, EndMill, cutter_of, resolve_cutter, shelf_of
 from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, plan_boards
 from pipeline.shopfloor.pocket import PocketPlan, plan_pocket, pocket_stops
 from pipeline.shopfloor.pour import PourPlan, plan_pour
@@ -141,7 +142,7 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
                 expected='a [pocket], or fills = "lettering"',
             )
         )
-    cutter = cutter_of(order.cutter)
+    cutter = cutter_of(order.cutter, order.shop)
     if (
         order.pour is not None
         and order.pour.fills != "pocket"
@@ -159,11 +160,12 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
         raise CannotRun(faults)
 
 
-def resolve_end_mill(part: EndMillConfig, where: str) -> Cutter:
+def resolve_end_mill(part: EndMillConfig, where: str, shop: ShopConfig = NO_SHOP) -> Cutter:
     """The end mill a [pocket] key asks for. CannotRun names the key."""
     base: Cutter = EndMill(name="end mill")
     if part.use is not None:
-        mills = [n for n, c in cutter_shelf().items() if c.mills_pockets]
+        shelf = shelf_of(shop)
+        mills = [n for n, c in shelf.items() if c.mills_pockets]
         if part.use not in mills:
             raise CannotRun(
                 Fault(
@@ -173,7 +175,7 @@ def resolve_end_mill(part: EndMillConfig, where: str) -> Cutter:
                     remedy="`plaques cutters` lists them; { diameter = …, reach = … } describes one of your own",
                 )
             )
-        base = cutter_shelf()[part.use]
+        base = shelf[part.use]
     diameter, reach = part.diameter or base.diameter, part.reach or base.reach
     if diameter is None:
         raise CannotRun(
@@ -198,8 +200,8 @@ def pocket_end_mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter 
                 remedy="[blank] layers says which layer that is",
             )
         )
-    rough = resolve_end_mill(part.rough, f"{where}, rough")
-    fine = None if part.fine is None else resolve_end_mill(part.fine, f"{where}, fine")
+    rough = resolve_end_mill(part.rough, f"{where}, rough", folder.order.shop)
+    fine = None if part.fine is None else resolve_end_mill(part.fine, f"{where}, fine", folder.order.shop)
     if fine is not None and (fine.diameter or 0) > (rough.diameter or 0):
         wide, narrow = (folder.order.unit.show(mill.diameter or 0) for mill in (fine, rough))
         raise CannotRun(
@@ -218,7 +220,7 @@ def _pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> Pocke
     if part is None:
         return None
     rough, fine = pocket_end_mills(folder, blank)
-    plan, said = plan_pocket(blank, part, rough, fine, tuple(cutter_shelf().values()))
+    plan, said = plan_pocket(blank, part, rough, fine, tuple(shelf_of(folder.order.shop).values()))
     findings += said
     return plan
 
