@@ -2,8 +2,8 @@
 
 Every row of the list is a plaque, left out with a reason, or stopped. Every plaque that is not stopped has its files on
 the disk with the hashes of the manifest, its card on the proof, its line in check sheet and report; of a stopped one
-nothing lies in `cut/` or on a board. Nothing here is taken from what the writers were told: files, cards and lines are
-those that can be read.
+nothing lies in `cut/`, on a board or in a jig load. Nothing here is taken from what the writers were told: files, cards
+and lines are those that can be read.
 """
 
 from __future__ import annotations
@@ -25,14 +25,14 @@ from pipeline.outputs.proof.volumes import is_proof
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.workbooks import check_sheet
 
-CHECK, REPORT, CUT, BOARDS = "check.xlsx", "report.json", "cut", "boards"
+CHECK, REPORT, CUT, JOINT = "check.xlsx", "report.json", "cut", ("boards", "jigs")
 BROKEN = "accounts-broken.txt"
 """In the output folder as long as the accounts of the last run there do not hold: nothing of it is released."""
 MOST = 20
 """Places named of one fault."""
 
-_PIECE = re.compile(rf"row (\d+) piece \d+ of \d+ ([{ALPHABET}]+)")
-"""How the comments of a board's drawing name the pieces on it."""
+_PIECE = re.compile(rf"^(?:place \d+ )?at \S+ \S+ turned \d+: row (\d+) piece \d+ of \d+ ([{ALPHABET}]+)", re.MULTILINE)
+"""How the comments of the drawing of a board or a jig load name the pieces on it."""
 _CARD = re.compile(rf"correct_([{ALPHABET}]+)")
 """The field of a card on the proof."""
 
@@ -44,7 +44,7 @@ def check_accounts(outcome: Outcome, revision: Revision, target: Path, *, files:
     faults = [*_rows(outcome), *_report(outcome, target)]
     if files:
         faults += [*_check_sheet(outcome, target), *_proof(outcome, revision, going, target)]
-        faults += [*_cut(going, target), *_boards(going, target)]
+        faults += [*_cut(going, target), *_joint(going, target)]
     return tuple(faults)
 
 
@@ -97,11 +97,11 @@ def _cut(going: list[Plaque], target: Path) -> list[str]:
     return out + [f"{folder.name}/{name} belongs to no plaque that may be cut." for name in extra]
 
 
-def _boards(going: list[Plaque], target: Path) -> list[str]:
-    """The pieces on the boards, as the drawings name them."""
-    folder, out = target / BOARDS, list[str]()
+def _joint(going: list[Plaque], target: Path) -> list[str]:
+    """The pieces on boards and in jig loads, as the drawings name them."""
+    out = list[str]()
     marks = {(p.recipient.row, p.fingerprint) for p in going}
-    for name in sorted(noted_in(folder)):
+    for folder, name in ((target / kind, name) for kind in JOINT for name in sorted(noted_in(target / kind))):
         try:
             head = (folder / name).read_text(encoding="utf-8", errors="replace")
         except OSError:

@@ -195,7 +195,7 @@ def _planned(read: OrderInputs, made: MadePlaques, rows: Sequence[LedgerEntry]) 
     """The shop floor, and what is said of it. What stops the whole order is known before, but for what depends on
     plaques that could not be made: then their files are taken back. rows: the ledger's."""
     signed: dict[int, int] = {}
-    if read.folder.order.board is not None:  # only boards tell
+    if read.folder.order.board is not None or read.folder.order.jig is not None:  # only these tell
         sign_off = _sign_off(read, made, rows)
         letter = revision_of(made.plaques, sign_off.entries, read.folder.order.proof.revision).letter
         approvals = approve_pieces(made.plaques, sign_off, findings=made.findings, revision=letter)

@@ -1,4 +1,4 @@
-"""Everything the shop floor gets from a run: the shop sheet, and a drawing of every board."""
+"""Everything the shop floor gets from a run: the shop sheet, and a drawing of every board or jig load."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
 from pipeline.outputs.cut_files.board_files import FOLDER, BoardFiles
 from pipeline.outputs.cut_files.cut_files import CutFiles
+from pipeline.outputs.cut_files.jig_files import FOLDER as JIGS
+from pipeline.outputs.cut_files.jig_files import JigFiles
 from pipeline.outputs.shop_sheet.shop_sheet import write_shop_sheet
 from pipeline.shopfloor.shop_plan import ShopPlan
 
@@ -18,10 +20,11 @@ SHEET = "shop.pdf"
 def write_shop(
     outcome: Outcome, folder: OrderFolder, plan: ShopPlan, target: Path, files: CutFiles
 ) -> tuple[list[str], tuple[str, ...]]:
-    """Write shop.pdf and boards/*.dxf, but none that a finding stops; those of earlier runs are then taken away. files:
-    the order's cut files, for their placed letters.
+    """Write shop.pdf, boards/*.dxf and jigs/*.dxf, but none that a finding stops; those of earlier runs are then taken
+    away. files: the order's cut files, for their placed letters.
 
-    Gives what was written, as the summary names it, and what is to be said about papers and boards that were not.
+    Gives what was written, as the summary names it, and what is to be said about papers, boards and loads that were
+    not.
     """
     written, said = [], list[str]()
     refused = stopping(outcome.findings, "paper")
@@ -39,4 +42,11 @@ def write_shop(
     if fronts:
         also = f", {boards.backs} with a back" if boards.backs else ""
         written.append(f"{FOLDER}/ ({fronts} of {len(plan.boards.boards) if plan.boards else 0} boards{also})")
-    return written, (*said, *boards.said)
+    jigs = JigFiles(outcome, plan, target, files).write()
+    if folder.order.jig is not None and plan.jigs is None:
+        codes = dict.fromkeys(f.code for f in stopping(outcome.findings, "jigs"))
+        said.append(f"No jig loads: {', '.join(codes)}, told above.")
+    if loads := len(jigs.names) - jigs.backs:
+        also = f", {jigs.backs} with a back" if jigs.backs else ""
+        written.append(f"{JIGS}/ ({loads} of {len(plan.jigs.loads) if plan.jigs else 0} loads{also})")
+    return written, (*said, *boards.said, *jigs.said)
