@@ -12,8 +12,9 @@ import pikepdf
 import pytest
 
 from pipeline import accounts, run
-from pipeline.accounts import BROKEN, check_accounts
+from pipeline.accounts import BROKEN
 from pipeline.cli import main
+from pipeline.output_kinds import check_accounts
 from pipeline.outputs.revision import FIRST
 from pipeline.outputs.row_totals import row_totals
 from pipeline.run import run_order
