@@ -24,7 +24,16 @@ from pipeline.core.order_table import (
 )
 from pipeline.core.placeholders import placeholders_in
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
-from pipeline.core.shop_tables import BoardConfig, LabelsConfig, PocketConfig, PourConfig, RatesConfig, StockConfig
+from pipeline.core.shop_tables import (
+    BoardConfig,
+    JigConfig,
+    LabelsConfig,
+    PocketConfig,
+    PourConfig,
+    RatesConfig,
+    SpareConfig,
+    StockConfig,
+)
 from pipeline.core.short_codes import order_id
 from pipeline.core.units import UnitName, Units
 
@@ -352,6 +361,10 @@ class Order(OrderTable, paper="title client", making="units"):
     """The resin. Its values belong to one product: copy them from its data sheet."""
     board: BoardConfig | None = None
     """Boards that several blanks are sawn from, and the saw."""
+    jig: JigConfig | None = None
+    """A fixture that holds several blanks. Left out: every blank is fixed by itself, or they are on boards."""
+    spare: SpareConfig = SpareConfig()
+    """Spare blanks and a test piece. Left out: none."""
     rates: RatesConfig = RatesConfig()
     """What time takes and costs. Everything computed from it is an estimate."""
     labels: LabelsConfig = LabelsConfig()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.cache import Cache
@@ -16,6 +16,7 @@ from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.shop_tables import EndMillConfig, StockConfig
 from pipeline.cutting.cutters import Cutter, EndMill, cutter_of, resolve_cutter, shelf_of
 from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, plan_boards
+from pipeline.shopfloor.jig_layout import MOST_PLACES, JigLayout, plan_jigs
 from pipeline.shopfloor.pocket import PocketPlan, plan_pocket, pocket_stops
 from pipeline.shopfloor.pour import PourPlan, plan_pour
 from pipeline.shopfloor.thickness import ThicknessBudget, change_of_width, plan_thickness
@@ -36,6 +37,7 @@ class ShopPlan:
     pocket: PocketPlan | None
     pour: PourPlan | None
     boards: BoardLayout | None
+    jigs: JigLayout | None
     estimate: TimeEstimate
 
 
@@ -64,21 +66,15 @@ def plan_shop(
     pocket = _pocket(folder, blank, findings)
     lettering, front = _lettering(going, ToolpathPlanner(order, cutter, cache))
     pour = _pour(folder, blank, pieces, front.volume / 1000, pocket, findings)
-    boards = None
+    boards, jigs = None, None
+    back = any(line.side == "back" for p in going if p.artwork for line in p.artwork.lines)
+    if order.jig is not None:
+        jigs, said = plan_jigs(blank, order.jig, _to_place(going, signed or {}), units=order.unit, back=back)
+        findings += said
+        if stopping(said, "jigs"):
+            jigs = None
     if order.board is not None:
-        wanted = [
-            PieceToPlace(
-                row=p.recipient.row,
-                copy=copy,
-                copies=p.recipient.copies,
-                name=p.text[0] if p.text else "",
-                fingerprint=p.fingerprint,
-                signed=copy <= (signed or {}).get(p.recipient.row, 0),
-            )
-            for p in going
-            for copy in range(1, p.recipient.copies + 1)
-        ]
-        boards, said = plan_boards(blank, order.board, wanted)
+        boards, said = plan_boards(blank, order.board, _to_place(going, signed or {}))
         findings += said
         if stopping(said, "boards"):
             boards = None
@@ -86,15 +82,32 @@ def plan_shop(
         pieces=pieces,
         cutter=cutter,
         deepest=max(depths, default=None),
-        back=any(line.side == "back" for p in going if p.artwork for line in p.artwork.lines),
+        back=back,
         thickness=thickness,
         movement=_movement(order, blank),
         pocket=pocket,
         pour=pour,
         boards=boards,
-        estimate=_estimate(order, lettering, pieces, cutter, pocket, pour, boards),
+        jigs=jigs,
+        estimate=_estimate(order, lettering, pieces, cutter, pocket, pour, boards, jigs),
     )
     return plan, tuple(findings)
+
+
+def _to_place(going: Sequence[Plaque], signed: Mapping[int, int]) -> list[PieceToPlace]:
+    """Every piece of the plaques that go on. signed: by row, how many of its pieces are signed off."""
+    return [
+        PieceToPlace(
+            row=p.recipient.row,
+            copy=copy,
+            copies=p.recipient.copies,
+            name=p.recipient.value("name") or next((text for text in p.text if text.strip()), ""),
+            fingerprint=p.fingerprint,
+            signed=copy <= signed.get(p.recipient.row, 0),
+        )
+        for p in going
+        for copy in range(1, p.recipient.copies + 1)
+    ]
 
 
 def order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) -> tuple[Finding, ...]:
@@ -142,6 +155,7 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
                 expected='a [pocket], or fills = "lettering"',
             )
         )
+    faults += _jig_faults(folder)
     cutter = cutter_of(order.cutter, order.shop)
     if (
         order.pour is not None
@@ -158,6 +172,29 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
         )
     if faults:
         raise CannotRun(faults)
+
+
+def _jig_faults(folder: OrderFolder) -> Iterator[Fault]:
+    """What of [jig] can't be laid out."""
+    jig = folder.order.jig
+    if jig is None:
+        return
+    where = f"{folder.file}, [jig]"
+    if folder.order.board is not None:
+        yield Fault(
+            where=where,
+            found="the order has a [board] too",
+            expected="one of them: blanks lie in a jig, or they are still part of a board",
+        )
+    for count, key, value in (("columns", "across", jig.across), ("rows", "up", jig.up)):
+        if value is None and (number := getattr(jig, count)) > 1:
+            yield Fault(where=f"{where} {key}", found="missing", expected=f"a length: {count} = {number} needs it")
+    if jig.columns * jig.rows > MOST_PLACES:
+        yield Fault(
+            where=where,
+            found=f"{jig.columns} columns and {jig.rows} rows are {jig.columns * jig.rows} places",
+            expected=f"at most {MOST_PLACES}",
+        )
 
 
 def resolve_end_mill(part: EndMillConfig, where: str, shop: ShopConfig = NO_SHOP) -> Cutter:
@@ -289,6 +326,7 @@ def _estimate(
     pocket: PocketPlan | None,
     pour: PourPlan | None,
     boards: BoardLayout | None,
+    jigs: JigLayout | None,
 ) -> TimeEstimate:
     sides = boards.sides if boards else ()
     work = WorkAmounts(
@@ -297,6 +335,9 @@ def _estimate(
         outline=boards.edge if boards and boards.outline else 0.0,
         pocket=pocket,
         boards=len(boards.boards) if boards else 0,
+        loads=len(jigs.loads) if jigs else 0,
+        loading=order.jig.loading if order.jig else None,
+        test_piece=order.spare.test_piece,
         cuts=len(boards.cuts) if boards else 0,
         settings=len(boards.groups) if boards else 0,
         trims=len(sides) if boards else 0,
