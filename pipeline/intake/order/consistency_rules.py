@@ -18,6 +18,7 @@ from pipeline.core.order import (
     ListConfig,
 )
 from pipeline.core.placeholders import PlaceholderError, placeholders_in
+from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, nearest_name
 from pipeline.intake.order.settled_questions import settled_faults
@@ -27,7 +28,8 @@ from pipeline.intake.spreadsheet.sheet_areas import area_faults
 FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
 CUT_LAYERS = ("EDGE", "ENGRAVE", "GROOVE", "POCKET", "REST", "REGISTRATION", "ZONE", "KEEP_OUT")
 BOARD_LAYERS = ("DATUM", "BOARD", "SAW", "CLAMP", "KNOT")
-_LAYERS = CUT_LAYERS + BOARD_LAYERS
+JIG_LAYERS = ("BLANK", "JIG")
+_LAYERS = CUT_LAYERS + BOARD_LAYERS + JIG_LAYERS
 
 _LAYER_NAMES = {
     "R12": (re.compile(r"[A-Z0-9$_-]{1,31}"), "1 to 31 of A–Z 0–9 $ _ -"),
@@ -52,8 +54,8 @@ class OrderTables:
     lines: tuple[LineConfig | None, ...]
 
 
-CutterMaker = Callable[[CutterConfig, FaultPlaces], object]
-"""Makes the cutter an order asks for. CannotRun, with the keys by their places, when there is no such cutter."""
+CutterMaker = Callable[[CutterConfig, ShopConfig, FaultPlaces], object]
+"""Makes the cutter an order asks for in a shop. CannotRun, with the keys by their places, when there is none such."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +64,7 @@ class KnownNames:
 
     faces: Collection[str] | None = None
     cutter: CutterMaker | None = None
+    shop: ShopConfig = NO_SHOP
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -278,7 +281,7 @@ def _cutter(part: CutterConfig, ground: RuleContext) -> Iterator[Fault]:
     if ground.known.cutter is None:
         return
     try:
-        ground.known.cutter(part, ground.places)
+        ground.known.cutter(part, ground.known.shop, ground.places)
     except CannotRun as problem:
         yield from problem.faults
 
