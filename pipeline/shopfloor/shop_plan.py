@@ -70,7 +70,7 @@ def plan_shop(
                 row=p.recipient.row,
                 copy=copy,
                 copies=p.recipient.copies,
-                name=p.text[0] if p.text else "",
+                name=p.name,
                 fingerprint=p.fingerprint,
                 signed=copy <= (signed or {}).get(p.recipient.row, 0),
             )
