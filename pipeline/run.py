@@ -40,6 +40,7 @@ from pipeline.signoff.job_identity import begin_order, with_stored_code
 from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
 from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads
 from pipeline.signoff.order_snapshot import OrderSnapshot
+from pipeline.signoff.plain_numbers import give_numbers
 from pipeline.signoff.proof_rounds import renamed, revision_of, sizes_moved
 from pipeline.signoff.sent_proofs import earlier_letter, keep_proof
 from pipeline.signoff.sign_off import SignOff, keep_carried, sign_off_of
@@ -144,6 +145,8 @@ def run_order(
         with suppress(CannotRun):  # a folder that cannot be written to: the code then follows from title and client
             begin_order(ledger, read.folder, rows_now, clock())
             rows_now = verified_entries(ledger)
+        with suppress(CannotRun):  # then papers have no numbers but those given before
+            rows_now = give_numbers(ledger, made.plaques, rows_now, clock())
     if files and not read.part:
         with suppress(CannotRun, Moved):
             keep_carried(ledger, _sign_off(read, made, rows_now), clock(), after=head_of(rows_now))

@@ -118,6 +118,7 @@ FIELDS: dict[str, str] = {
     "sizes[].held_down[].rows[]": "the rows that force it",
     "sizes[].held_down[].others": "size the others could have without them",
     "plaques[].row": "row of the list",
+    "plaques[].no": "plain number of its design, given once per order; null: none yet",
     "plaques[].cell": "cell of the name",
     "plaques[].text[]": "text of each line",
     "plaques[].raw.*": "cells of the row as the list has them",
