@@ -2,8 +2,8 @@
 
 Every row of the list is a plaque, left out with a reason, or stopped. Every plaque that is not stopped has its files on
 the disk with the hashes of the manifest, its card on the proof, its line in check sheet and report; of a stopped one
-nothing lies in `cut/` or on a board. Nothing here is taken from what the writers were told: files, cards and lines are
-those that can be read.
+nothing lies in `cut/`, on a board or in a jig load. Nothing here is taken from what the writers were told: files, cards
+and lines are those that can be read.
 """
 
 from __future__ import annotations
@@ -25,14 +25,14 @@ from pipeline.outputs.proof.volumes import is_proof
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.workbooks import check_sheet
 
-CHECK, REPORT, CUT, BOARDS = "check.xlsx", "report.json", "cut", "boards"
+CHECK, REPORT, CUT, BOARDS, JIGS = "check.xlsx", "report.json", "cut", "boards", "jigs"
 BROKEN = "accounts-broken.txt"
 """In the output folder as long as the accounts of the last run there do not hold: nothing of it is released."""
 MOST = 20
 """Places named of one fault."""
 
-_PIECE = re.compile(rf"row (\d+) piece \d+ of \d+ ([{ALPHABET}]+)")
-"""How the comments of a board's drawing name the pieces on it."""
+_PIECE = re.compile(rf"^(?:place \d+ )?at \S+ \S+ turned \d+: row (\d+) piece \d+ of \d+ ([{ALPHABET}]+)", re.MULTILINE)
+"""How the comments of the drawing of a board or a jig load name the pieces on it."""
 _CARD = re.compile(rf"correct_([{ALPHABET}]+)")
 """The field of a card on the proof."""
 
@@ -89,9 +89,17 @@ def check_cut_files(outcome: Outcome, revision: Revision, target: Path) -> list[
 
 def check_board_pieces(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
     """The pieces on the boards, as the drawings name them."""
-    going = _going(outcome)
-    folder, out = target / BOARDS, list[str]()
-    marks = {(p.recipient.row, p.fingerprint) for p in going}
+    return _joint_pieces(outcome, target / BOARDS)
+
+
+def check_jig_pieces(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
+    """The pieces in the jig loads, likewise."""
+    return _joint_pieces(outcome, target / JIGS)
+
+
+def _joint_pieces(outcome: Outcome, folder: Path) -> list[str]:
+    out = list[str]()
+    marks = {(p.recipient.row, p.fingerprint) for p in _going(outcome)}
     for name in sorted(noted_in(folder)):
         try:
             head = (folder / name).read_text(encoding="utf-8", errors="replace")

@@ -118,6 +118,13 @@ def _write_boards(run: RunContents) -> WrittenOutput:
     return WrittenOutput(names=names, said=said)
 
 
+def _write_jigs(run: RunContents) -> WrittenOutput:
+    from pipeline.outputs.shop_sheet.shop_papers import write_jigs
+
+    names, said = write_jigs(run.outcome, run.folder, run.shop, run.target, run.require_cut_files())
+    return WrittenOutput(names=names, said=said)
+
+
 OUTPUTS: tuple[OutputKind, ...] = (
     OutputKind(stage="cut files", write=_write_cut_files, account=accounts.check_cut_files),
     OutputKind(
@@ -148,6 +155,7 @@ OUTPUTS: tuple[OutputKind, ...] = (
         files=r"shop\.pdf",
     ),
     OutputKind(stage="shop sheet", write=_write_boards, account=accounts.check_board_pieces),
+    OutputKind(stage="shop sheet", write=_write_jigs, account=accounts.check_jig_pieces),
 )
 
 UNFINISHED = re.compile(rf"\.(?:{'|'.join(kind.files for kind in OUTPUTS if kind.files)})\.(\d+)\.part")

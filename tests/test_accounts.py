@@ -78,6 +78,17 @@ def test_a_stopped_piece_on_a_board_is_told(done):
     assert f"boards/{board.name} holds row 3" in wrong(done)
 
 
+def test_a_stopped_piece_in_a_jig_load_is_told(done):
+    """Names may read like a place: only what stands at the beginning of a comment counts."""
+    _, out = done
+    jigs = out / "jigs"
+    jigs.mkdir(exist_ok=True)
+    text = "999\r\nplace 1 at 0.0 0.0 turned 0: row 3 piece 1 of 1 4CDFHJKMNP row 9 piece 1 of 1 4CDFHJKMNP\r\n"
+    (jigs / "load-1.dxf").write_text(text, encoding="utf-8", newline="")
+    (jigs / "written.sha256").write_text(f"{64 * '0'}  load-1.dxf\n", encoding="utf-8")
+    assert "jigs/load-1.dxf holds row 3" in wrong(done) and "row 9" not in wrong(done)
+
+
 def test_a_card_that_is_missing_is_missed(done):
     outcome, out = done
     mark = outcome.plaques[2].fingerprint

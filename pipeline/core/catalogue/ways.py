@@ -131,6 +131,12 @@ NO_FACE = WayKind(
 HEADER_IS = WayKind(code="header-is", maker="write header = {row}{columns} into [list] if it is the header")
 HEADER_NONE = WayKind(code="header-none", maker="write header = 0{columns} if the list has none")
 
+DATES = WayKind(
+    code="dates",
+    maker='write dates = "{pattern}" into [list] for {example}',
+    client="{example}",
+)
+
 # --- pockets and boards ------------------------------------------------------------------------------------------
 
 NO_BOARD_FITS = WayKind(
@@ -141,6 +147,11 @@ NO_BOARD_FITS = WayKind(
 )
 MORE_BOARDS = WayKind(
     code="more-boards", maker="use more boards (`count` of [[board.size]]) or larger ones", addressed="maker"
+)
+
+WIDER_PITCH = WayKind(
+    code="wider-pitch",
+    maker="write {keys} into [jig], and make the jig to it",
 )
 
 WAYS: tuple[WayKind, ...] = tuple(value for value in dict(globals()).values() if isinstance(value, WayKind))
