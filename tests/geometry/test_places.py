@@ -17,7 +17,7 @@ from tests.geometry.shapes import candidates, ellipse, rectangle, ring
 
 EM, CAP = 1000.0, 700.0
 FACES = ("eb-garamond", "noto-sans", "cinzel", "great-vibes", "bodoni-moda")
-LETTERS = "aegknswyABGMRS&8"
+LETTERS = "aegkswRS&8"
 
 
 def letter(name, character):
@@ -52,7 +52,7 @@ def test_narrowest_places_are_those_of_an_outline_fine_everywhere(name):
         least = min(lands, key=lambda p: p.width, default=None)
         assert (land is None) == (least is None)
         assert land is None or land.width == pytest.approx(least.width, rel=4e-3)
-    assert sum(nearly) >= len(nearly) - 3
+    assert sum(nearly) >= len(nearly) - 2
 
 
 @pytest.mark.parametrize("name", FACES)

@@ -21,7 +21,7 @@ from tests import builders
 SAMPLES = Path(__file__).resolve().parent.parent.parent / "sample_orders"
 
 
-SWEPT = 4
+SWEPT = 2
 """Plaques of each sample order that are swept: those that bring most new characters. All: `plaques run --prove`."""
 
 
@@ -45,7 +45,7 @@ def test_sample_orders_are_cut_as_designed(name, tmp_path):
     sweep = SimulatedCutFiles(made.job.cutter, files, tmp_path)
     plaques = [files.make(p) for p in made.plaques]
     proved = [dict(sweep.of(p).proved) for p in plaques if p.cut_file]
-    assert len(proved) >= SWEPT / 2
+    assert proved
     for figures in proved:
         assert 0 < figures["overcut"] < 0.02
         assert 0 < figures["undercut"] < 0.02
