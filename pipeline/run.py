@@ -334,7 +334,12 @@ def look(order: str | Path, out: Path | None = None) -> OrderSnapshot:
     outcome = outcome_of(read, made, entries)
     files = _writer(read)
     return OrderSnapshot(
-        folder=read.folder, outcome=outcome, target=read.target, made=files.made, resolved=made.job.resolved
+        folder=read.folder,
+        outcome=outcome,
+        target=read.target,
+        made=files.made,
+        resolved=made.job.resolved,
+        files=files,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pipeline.core.model import Outcome, Piece
 from pipeline.core.short_codes import order_id
@@ -22,6 +22,16 @@ class EarlierPlaque:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FinishedPlaque:
+    """A plaque whose pieces are all cut or delivered. released: the day its first piece was let out."""
+
+    row: int
+    text: tuple[str, ...]  # as it was cut
+    pieces: int
+    released: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Revision:
     """One revision of the papers. `asks` None: every plaque is asked for (a first proof)."""
 
@@ -33,9 +43,22 @@ class Revision:
     numbers: tuple[tuple[str, int], ...] = ()  # fingerprint -> its plain number in this order
     volumes: tuple[tuple[str, int], ...] = ()  # fingerprint -> the volume of a proof it last stood in
     head: tuple[int, str] = (0, "")  # rows of the ledger, and the hash of the last, when the letter was given
+    finished: tuple[FinishedPlaque, ...] = ()  # plaques that are finished, and that the client is not asked about
 
     def asks_for(self, fingerprint: str) -> bool:
         return self.asks is None or fingerprint in self.asks
+
+    @property
+    def finished_rows(self) -> frozenset[int]:
+        """Rows of the list that a proof does not show."""
+        return frozenset(f.row for f in self.finished)
+
+    def without_finished(self, outcome: Outcome) -> Outcome:
+        """The outcome with the plaques that a proof is about."""
+        if not self.finished:
+            return outcome
+        left = tuple(p for p in outcome.plaques if p.recipient.row not in self.finished_rows)
+        return replace(outcome, plaques=left)
 
     def answered(self, texts: Texts) -> dict[str, str]:
         """Fingerprint -> what has been answered to it, by whom and when, as papers print it."""

@@ -55,7 +55,7 @@ def row_totals(outcome: Outcome, own: Mapping[str, Collection[int]]) -> RowTotal
         kinds=(
             *((word, frozenset(rows)) for word, rows in own.items()),
             (STOPPED, stopped - own_rows),
-            (ELSEWHERE, apart),
+            (ELSEWHERE, apart - own_rows),
             (LEFT_OUT, left),
         ),
     )

@@ -89,12 +89,19 @@ class BoardFiles:
             if waiting and not self.order.board.unsigned:
                 said.append(_waiting(waiting, boards.placed))
         names = fronts + turned
+        self._end(names)
+        return WrittenBoards(names=tuple(f"{FOLDER}/{n}" for n in names), backs=len(turned), said=tuple(said))
+
+    def clear(self) -> None:
+        """Takes away the drawings of earlier runs. CannotRun when one cannot be removed."""
+        self._end([])
+
+    def _end(self, names: list[str]) -> None:
         if names or self.manifest.check() is not None:
             self._begin()
             self.manifest.end(names)
         if not names:
             self.manifest.dissolve()
-        return WrittenBoards(names=tuple(f"{FOLDER}/{n}" for n in names), backs=len(turned), said=tuple(said))
 
     @property
     def _sawn_off(self) -> bool:

@@ -7,7 +7,7 @@ from pathlib import Path
 from pipeline.core.catalogue import stopping
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
-from pipeline.outputs.cut_files.board_files import FOLDER, BoardFiles
+from pipeline.outputs.cut_files.board_files import FOLDER, BoardFiles, WrittenBoards
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.shop_sheet.shop_sheet import write_shop_sheet
 from pipeline.shopfloor.shop_plan import ShopPlan
@@ -18,8 +18,9 @@ SHEET = "shop.pdf"
 def write_shop(
     outcome: Outcome, folder: OrderFolder, plan: ShopPlan, target: Path, files: CutFiles
 ) -> tuple[list[str], tuple[str, ...]]:
-    """Write shop.pdf and boards/*.dxf, but none that a finding stops; those of earlier runs are then taken away. files:
-    the order's cut files, for their placed letters.
+    """Write shop.pdf and, where the order asks for boards of unsigned pieces too, boards/*.dxf, but none that a finding
+    stops; those of earlier runs are then taken away. Boards of signed pieces come with the release. files: the order's
+    cut files, for their placed letters.
 
     Gives what was written, as the summary names it, and what is to be said about papers and boards that were not.
     """
@@ -31,7 +32,15 @@ def write_shop(
     else:
         write_shop_sheet(outcome, folder, plan, target / SHEET)
         written.append(SHEET)
-    boards = BoardFiles(outcome, plan, target, files).write()
+    drawings = BoardFiles(outcome, plan, target, files)
+    part = folder.order.board
+    if part is not None and not part.unsigned:
+        drawings.clear()
+        if plan.boards is not None:
+            said.append("Boards: `plaques release` draws them, with what may be cut then.")
+        boards = WrittenBoards()
+    else:
+        boards = drawings.write()
     if folder.order.board is not None and plan.boards is None:
         codes = dict.fromkeys(f.code for f in stopping(outcome.findings, "boards"))
         said.append(f"No boards: {', '.join(codes)}, told above.")
