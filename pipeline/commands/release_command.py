@@ -14,14 +14,15 @@ from pipeline.core import catalogue
 from pipeline.core.catalogue import stopping
 from pipeline.core.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.model import Outcome
+from pipeline.core.findings import Scope
+from pipeline.core.model import Outcome, with_copies
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import json_text
 from pipeline.core.row_selection import parse_rows
 from pipeline.core.units import Units
 from pipeline.outputs.delivery_papers import Parcel, delivery_papers
 from pipeline.outputs.release_needs import needs_of
-from pipeline.outputs.release_sheets import ReleaseSheet, ToMake, release_sheets, with_copies
+from pipeline.outputs.release_sheets import ReleaseSheet, ToMake, release_sheets
 from pipeline.outputs.revision import PaperIdentity, identity_of
 from pipeline.outputs.shop_sheet.shop_papers import SHEET
 from pipeline.outputs.shop_sheet.shop_sheet import write_shop_sheet
@@ -159,8 +160,12 @@ def _made_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mappin
         papers[SHEET] = _shop_sheet(part, folder, plan)
     sheets = release_sheets(ToMake(folder=folder, outcome=part, plan=plan, files=looked.files))
     said = []
-    if stops := stopping(findings, "boards"):
-        said.append(f"No boards: {', '.join(dict.fromkeys(f.code for f in stops))}. The single cut files are good.")
+    kinds: tuple[tuple[Scope, str], ...] = (("boards", "boards"), ("jigs", "jig loads"))
+    for scope, words in kinds:
+        if stops := stopping(findings, scope):
+            said.append(
+                f"No {words}: {', '.join(dict.fromkeys(f.code for f in stops))}. The single cut files are good."
+            )
     return MadeNow(sheets=sheets, papers=papers, needs=needs_of(plan, folder.order.unit, only_again), said=tuple(said))
 
 

@@ -215,6 +215,9 @@ def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[st
             "sha256": outcome.order_sha256,
             "units": folder.order.units,
             "cutter": dict(outcome.cutter),
+            "shop_file": folder.shop_place or None,
+            "shop_sha256": folder.shop_sha256 or None,
+            "from_shop_file": folder.order.taken_values(),
         },
         "list": {
             "file": listing.file,

@@ -23,9 +23,11 @@ class EarlierPlaque:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FinishedPlaque:
-    """A plaque whose pieces are all cut or delivered. released: the day its first piece was let out."""
+    """A plaque whose pieces are all cut or delivered. released: the day its first piece was let out. fingerprint: as
+    its design is now, where no other plaque of it is asked for."""
 
     row: int
+    fingerprint: str
     text: tuple[str, ...]  # as it was cut
     pieces: int
     released: str
@@ -63,7 +65,8 @@ class Revision:
     def answered(self, texts: Texts) -> dict[str, str]:
         """Fingerprint -> what has been answered to it, by whom and when, as papers print it."""
         refused = {mark: texts.text("answered.refused", who=who) for mark, who in self.refused}
-        return {**dict(self.signed), **refused}
+        finished = {f.fingerprint: texts.text("answered.finished") for f in self.finished if f.fingerprint}
+        return {**finished, **dict(self.signed), **refused}
 
 
 FIRST = Revision()

@@ -93,7 +93,9 @@ def revision_of(
         numbers=tuple(design_numbers(entries, designs).items()),
         volumes=tuple(design_volumes(entries).items()),
         head=(head.rows, head.hash),
-        finished=tuple(_finished(plaques[number], pieces[number]) for number in sorted(hidden)),
+        finished=tuple(
+            _finished(plaques[number], pieces[number], {d.fingerprint for d in designs}) for number in sorted(hidden)
+        ),
     )
 
 
@@ -109,10 +111,14 @@ def _asks_anew(designs: Sequence[Design], entries: Sequence[LedgerEntry], latest
     return not latest or _asked(designs, _answers_to(designs, entries), entries, latest)[0]
 
 
-def _finished(plaque: Plaque, pieces: PlaquePieces) -> FinishedPlaque:
+def _finished(plaque: Plaque, pieces: PlaquePieces, asked: Collection[str]) -> FinishedPlaque:
     first = pieces.all[0].entry
     return FinishedPlaque(
-        row=plaque.recipient.row, text=lettered(first.text), pieces=pieces.finished, released=first.at[:10]
+        row=plaque.recipient.row,
+        fingerprint="" if plaque.fingerprint in asked else plaque.fingerprint,
+        text=lettered(first.text),
+        pieces=pieces.finished,
+        released=first.at[:10],
     )
 
 

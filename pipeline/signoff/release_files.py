@@ -56,7 +56,7 @@ FOR_MACHINES = frozenset(f".{kind}" for kind in "dxf dwg svg pdf eps ai plt nc t
 _PAPERS = frozenset({PACKING, LABELS, "shop.pdf"})
 SHEET_FOLDERS = ("boards", "jigs")
 """Folders below the released one, of files with several pieces on them."""
-_SHEET = re.compile(r"(?:board|jig)-\d+(?:-[a-z]+)*\.[a-z]+")
+_SHEET = re.compile(r"(?:board|load)-\d+(?:-[a-z]+)*\.[a-z]+")
 _BEGUN = re.compile(r"\..+\.(\d+)\.part")
 
 Made = Callable[[Plaque], Mapping[str, bytes]]

@@ -31,7 +31,7 @@ from pipeline.outputs.proof.page_frame import ProofPages, volume_told
 from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry, proof_entries, uncut_entries
 from pipeline.outputs.proof.volumes import Volume, assign_volumes, is_proof, volumes_of
 from pipeline.outputs.revision import FIRST, FinishedPlaque, Revision, identity_of
-from pipeline.outputs.row_totals import ELSEWHERE, LEFT_OUT, MOST, STOPPED, part_told, reasons_of, row_totals
+from pipeline.outputs.row_totals import ELSEWHERE, FINISHED, LEFT_OUT, MOST, STOPPED, part_told, reasons_of, row_totals
 
 LINE_WIDTH = 0.25
 """Of single-line lettering where the cutter does not say, mm."""
@@ -302,7 +302,12 @@ def _draw(
     draw_signing(frame, intro=intro, asked=bool(questions), return_to=part.return_to, nothing=nothing is not None)
 
 
-_FATES = {STOPPED: "proof.tally.stopped", ELSEWHERE: "proof.tally.elsewhere", LEFT_OUT: "proof.tally.left-out"}
+_FATES = {
+    FINISHED: "proof.tally.finished",
+    STOPPED: "proof.tally.stopped",
+    ELSEWHERE: "proof.tally.elsewhere",
+    LEFT_OUT: "proof.tally.left-out",
+}
 """What became of rows that this proof does not show, by the word of the accounts: ids."""
 
 
@@ -311,7 +316,6 @@ def _rows_told(texts: Texts, matter: _ProofContents, outcome: Outcome) -> str:
     own = {
         "proof.tally.shown": [row for e in matter.shown for row in e.design.rows],
         "proof.tally.agreed": [row for e in matter.agreed for row in e.design.rows],
-        "proof.tally.finished": [f.row for f in matter.finished],
     }
     counted = row_totals(outcome, own)
     told = [texts.plural(_FATES.get(kind, kind), len(rows)) for kind, rows in counted.kinds if rows]

@@ -112,6 +112,12 @@ def pieces_of_plaques(plaques: Sequence[Plaque], entries: Iterable[LedgerEntry])
     )
 
 
+def finished_by_row(plaques: Sequence[Plaque], entries: Iterable[LedgerEntry]) -> tuple[tuple[int, int], ...]:
+    """Row -> pieces of it that are cut or delivered, of the rows that have any."""
+    pieces = pieces_of_plaques(plaques, entries)
+    return tuple((p.recipient.row, n.finished) for p, n in zip(plaques, pieces, strict=True) if n.finished)
+
+
 def _give_out(tally: PieceTally, shares: Sequence[_Share]) -> None:
     for state in ("delivered", "cut"):
         left = tally.in_state(state)
@@ -157,7 +163,7 @@ def _earlier(
         for number, p in enumerate(plaques)
     }
     left = {mark: Counter({s: t.in_state(s) for s in FINISHED}) for mark, t in gone.items()}
-    now = {_words(p) for p in plaques}
+    now = {words_of(p) for p in plaques}
 
     def give(number: int, mark: str) -> None:
         got: Counter[str] = Counter()
@@ -175,7 +181,7 @@ def _earlier(
     for by_row in (True, False):  # equal lettering, first where the row is the same too
         for number, plaque in enumerate(plaques):
             for mark, tally in gone.items():
-                same = lettered(tally.first.text) == _words(plaque)
+                same = lettered(tally.first.text) == words_of(plaque)
                 if room[number] and same and left[mark].total() and (not by_row or _hangs(tally, plaque)):
                     give(number, mark)
     for number, plaque in enumerate(plaques):
@@ -183,7 +189,7 @@ def _earlier(
             if not room[number] or not left[mark].total() or not _hangs(tally, plaque):
                 continue
             text = lettered(tally.first.text)
-            if text not in now and _put_right(text, _words(plaque)):
+            if text not in now and _put_right(text, words_of(plaque)):
                 give(number, mark)
     return out
 
@@ -203,7 +209,7 @@ def _hangs(tally: PieceTally, plaque: Plaque) -> bool:
     return row in tally.first.rows or any(at == row and n for (at, _), n in tally.marked.items())
 
 
-def _words(plaque: Plaque) -> tuple[str, ...]:
+def words_of(plaque: Plaque) -> tuple[str, ...]:
     """The lettering; of a plaque for which nothing could be set, what its row holds."""
     return lettered(plaque.text) or lettered([text for _, text in plaque.recipient.raw])
 
@@ -224,7 +230,7 @@ def differing(plaque: Plaque, pieces: PlaquePieces) -> Finding | None:
     if not pieces.earlier:
         return None
     old = pieces.earlier[0]
-    was, now = lettered(old.entry.text), _words(plaque)
+    was, now = lettered(old.entry.text), words_of(plaque)
     change = f"the list says “{one_line(now)}” now" if was != now else "the order sets it in another way now"
     row, cell = plaque.recipient.row, plaque.recipient.cell
     cut = sum(d.finished for d in pieces.earlier)

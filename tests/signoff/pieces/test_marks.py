@@ -116,7 +116,7 @@ def test_a_piece_that_was_cut_is_neither_listed_nor_taken_back_when_its_sign_off
     trip.status(as_json=True)
     told = {p["row"]: p for p in json.loads(trip.said[-1])["plaques"]}
     assert told[5]["state"] == "cut" and told[5]["code"] == "sign.cut-differs"
-    assert "Ada Kittiwake”" in told[5]["reason"] and "Ada Kittiwakes" in told[5]["reason"]
+    assert "Ada Kittiwake /" in told[5]["reason"] and "Ada Kittiwakes" in told[5]["reason"]
 
 
 def test_another_name_in_a_row_whose_piece_hangs_is_a_new_piece(trip):
