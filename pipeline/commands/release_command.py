@@ -272,8 +272,12 @@ def _told(done: Released, units: Units, made: MadeNow) -> str:
     lines.append(f"Cut list: {' · '.join(str(done.folder / name) for name in CUT_LIST)}")
     for kind in dict.fromkeys(sheet.kind for sheet in done.sheets):
         own = [sheet for sheet in done.sheets if sheet.kind == kind]
-        lines.append(f"{_count(len(own), kind).capitalize()}: in {done.folder / PurePath(own[0].files[0][0]).parent}")
-    lines.append(f"For the parcel: {' · '.join(str(done.folder / name) for name in made.papers)}")
+        words = _count(len(own), "jig load" if kind == "jig" else kind)
+        lines.append(f"{words}: in {done.folder / PurePath(own[0].files[0][0]).parent}")
+    if SHEET in made.papers:
+        lines.append(f"For the workshop: {done.folder / SHEET}")
+    parcel = [str(done.folder / name) for name in made.papers if name != SHEET]
+    lines.append(f"For the parcel: {' · '.join(parcel)}")
     if designs:
         lines.append("Next: cut them, then tick the cut list, or type `plaques mark ORDER cut --rows …`.")
     return "\n".join(lines)

@@ -38,7 +38,7 @@ WORDS = {
     "made-differently": "made differently",
     "stopped": "cannot be cut",
     "released": "to cut",
-    "spoilt": "spoilt, not released",
+    "spoilt": "to be made again",
     "cut": "cut",
     "delivered": "delivered",
 }

@@ -74,7 +74,7 @@ def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
     _contents(frame, cover, y + 3.2)
     rows = pen.wrap(cover.rows, styles.QUIET, frame.room)
     pen.lines(left, 66 + len(rows) * styles.QUIET.line, rows, styles.QUIET)
-    draw_finished(frame, cover.finished, 66 + (len(rows) + 1) * styles.QUIET.line, y)
+    draw_finished(frame, cover.finished, 68.5 + (len(rows) + 1) * styles.QUIET.line, y)
     _legend(frame, blank, 62)
     _ruler(frame, 38)
     shop = " · ".join(part for part in (cover.proof.shop, cover.proof.contact) if part)
