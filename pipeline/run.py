@@ -42,6 +42,7 @@ from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, record
 from pipeline.signoff.order_snapshot import OrderSnapshot
 from pipeline.signoff.pieces.plaque_pieces import finished_by_row
 from pipeline.signoff.pieces.told_differences import untold_differences
+from pipeline.signoff.plain_numbers import give_numbers
 from pipeline.signoff.proof_rounds import renamed, revision_of, sizes_moved
 from pipeline.signoff.sent_proofs import earlier_letter, keep_proof
 from pipeline.signoff.sign_off import SignOff, keep_carried, sign_off_of
@@ -146,6 +147,8 @@ def run_order(
         with suppress(CannotRun):  # a folder that cannot be written to: the code then follows from title and client
             begin_order(ledger, read.folder, rows_now, clock())
             rows_now = verified_entries(ledger)
+        with suppress(CannotRun):  # then papers have no numbers but those given before
+            rows_now = give_numbers(ledger, made.plaques, rows_now, clock())
     if files and not read.part:
         with suppress(CannotRun, Moved):
             keep_carried(ledger, _sign_off(read, made, rows_now), clock(), after=head_of(rows_now))

@@ -44,7 +44,6 @@ from pipeline.signoff.release_files import (
     Withheld,
     execute_release,
     made_again,
-    name_of,
     plan_release,
     write_papers,
 )
@@ -202,7 +201,7 @@ def _plain(done: Released, units: Units) -> dict[str, Any]:
         "released": [
             {
                 "fingerprint": g.fingerprint,
-                "name": name_of(g.plaques[0]),
+                "name": g.plaques[0].name,
                 "rows": [p.recipient.row for p in g.plaques],
                 "pieces": g.pieces,
                 "new": new.get(g.fingerprint, 0),
@@ -254,14 +253,14 @@ def _told(done: Released, units: Units, made: MadeNow) -> str:
     ]
     if done.added:
         new = sum(n for _, n in done.added)
-        names = [plain_text(name_of(g.plaques[0])) + (f" ({n})" if n > 1 else "") for g, n in done.added]
+        names = [plain_text(g.plaques[0].name) + (f" ({n})" if n > 1 else "") for g, n in done.added]
         more = f", +{len(names) - MOST} more" if len(names) > MOST else ""
         lines.append(_wrapped(f"New: {_count(new, 'piece')}: {', '.join(names[:MOST])}{more}", "  "))
     elif designs:
         lines.append("  Nothing new since the last release.")
     for g in done.going:
         if g.fingerprint in done.again:
-            lines.append(_wrapped(f"Again: {name_of(g.plaques[0])}: {done.again[g.fingerprint]}", "  "))
+            lines.append(_wrapped(f"Again: {g.plaques[0].name}: {done.again[g.fingerprint]}", "  "))
     for taken in done.taken:
         lines.append(_wrapped(f"Taken back: {taken.name} ({taken.fingerprint}): {taken.why}", "  "))
     for foreign in done.foreign:
