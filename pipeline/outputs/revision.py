@@ -23,7 +23,7 @@ class EarlierPlaque:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FinishedPlaque:
+class HangingPlaque:
     """A plaque whose pieces are all cut or delivered. released: the day its first piece was let out. fingerprint: as
     its design is now, where no other plaque of it is asked for."""
 
@@ -47,7 +47,7 @@ class Revision:
     uncut_numbers: tuple[tuple[int, int], ...] = ()  # row of a name that cannot be cut -> its plain number
     volumes: tuple[tuple[str, int], ...] = ()  # fingerprint -> the volume of a proof it last stood in
     head: tuple[int, str] = (0, "")  # rows of the ledger, and the hash of the last, when the letter was given
-    finished: tuple[FinishedPlaque, ...] = ()  # plaques that are finished, and that the client is not asked about
+    finished: tuple[HangingPlaque, ...] = ()  # plaques that are finished, and that the client is not asked about
 
     def numbers_by_row(self, plaques: Iterable[Plaque]) -> dict[int, int]:
         """The plain number of each plaque in this order, by row of the list; 0: it has none."""

@@ -11,7 +11,7 @@ from pipeline.core.catalogue import fit_kinds
 from pipeline.core.findings import Finding, find
 from pipeline.core.model import Piece, Plaque
 from pipeline.core.order import Order
-from pipeline.outputs.revision import EarlierPlaque, FinishedPlaque, Revision
+from pipeline.outputs.revision import EarlierPlaque, HangingPlaque, Revision
 from pipeline.signoff.design_answers import (
     DesignAnswer,
     design_answers,
@@ -114,9 +114,9 @@ def _asks_anew(designs: Sequence[Design], entries: Sequence[LedgerEntry], latest
     return not latest or _asked(designs, _answers_to(designs, entries), entries, latest)[0]
 
 
-def _finished(plaque: Plaque, pieces: PlaquePieces, asked: Collection[str]) -> FinishedPlaque:
+def _finished(plaque: Plaque, pieces: PlaquePieces, asked: Collection[str]) -> HangingPlaque:
     first = pieces.all[0].entry
-    return FinishedPlaque(
+    return HangingPlaque(
         row=plaque.recipient.row,
         fingerprint="" if plaque.fingerprint in asked else plaque.fingerprint,
         text=lettered(first.text),

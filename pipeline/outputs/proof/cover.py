@@ -12,7 +12,7 @@ from pipeline.outputs.pdf.fonts import SERIF
 from pipeline.outputs.pdf.text_style import Colour, TextStyle
 from pipeline.outputs.proof.finished_list import draw_finished
 from pipeline.outputs.proof.page_frame import ProofPages, draw_heading, volume_told
-from pipeline.outputs.revision import FinishedPlaque
+from pipeline.outputs.revision import HangingPlaque
 
 RULER_MM = 100.0
 MESSAGE_ROWS = 6  # of a message on the cover; a longer one gets a page of its own
@@ -29,7 +29,7 @@ class CoverTexts:
     steps: tuple[tuple[str, str], ...]
     contents: tuple[tuple[str, int], ...]  # ids of headings with their pages
     rows: str = ""  # what became of the rows of the list
-    finished: tuple[FinishedPlaque, ...] = ()  # cut already, and not asked about
+    finished: tuple[HangingPlaque, ...] = ()  # cut already, and not asked about
 
 
 def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.proof.page_frame import ProofPages
-from pipeline.outputs.revision import FinishedPlaque
+from pipeline.outputs.revision import HangingPlaque
 
 MOST_LINES = 7
 """Of names on the cover; of more, the last ones are shown, and how many came before."""
 
 
-def draw_finished(frame: ProofPages, finished: Sequence[FinishedPlaque], foot: float, top: float) -> None:
+def draw_finished(frame: ProofPages, finished: Sequence[HangingPlaque], foot: float, top: float) -> None:
     """Draw the list so that it ends at `foot`, as long as it fits below `top`; nothing when nothing is finished. Both
     in mm from the bottom of the page."""
     if not finished:

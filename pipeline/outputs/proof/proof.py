@@ -30,7 +30,7 @@ from pipeline.outputs.proof.decision import draw_signing
 from pipeline.outputs.proof.page_frame import ProofPages, volume_told
 from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry, proof_entries, uncut_entries
 from pipeline.outputs.proof.volumes import Volume, assign_volumes, is_proof, volumes_of
-from pipeline.outputs.revision import FIRST, FinishedPlaque, Revision, identity_of
+from pipeline.outputs.revision import FIRST, HangingPlaque, Revision, identity_of
 from pipeline.outputs.row_totals import ELSEWHERE, FINISHED, LEFT_OUT, MOST, STOPPED, part_told, reasons_of, row_totals
 
 LINE_WIDTH = 0.25
@@ -171,7 +171,7 @@ class _ProofContents:
     unset: tuple[UncutEntry, ...]
     whole: tuple[str, ...]  # questions about the whole order
     volume: Volume
-    finished: tuple[FinishedPlaque, ...] = ()  # cut already, and not asked about
+    finished: tuple[HangingPlaque, ...] = ()  # cut already, and not asked about
 
 
 def _file(
