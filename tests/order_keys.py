@@ -280,6 +280,13 @@ _OWN_CUTTER: tuple[Change, ...] = (("cutter", {"kind": "v-bit", "angle": 60.0, "
 _TEXT_LIST: tuple[Change, ...] = (("list.file", "list.csv"),)
 _LONG: tuple[Change, ...] = (("line.0.text", "{name} of the rowing club of {post}"), ("line.0.cap_height", 7.0))
 _WIDE: tuple[Change, ...] = (("line.0.face", "wide.woff2"),)
+_TWO_ZONES: tuple[Change, ...] = (
+    ("blank.layers.zone", ["LETTERING", "LETTERING_B"]),
+    ("line.0.zone", "LETTERING"),
+    ("files.registration", OUT),
+    ("line.0.vertical", "top"),
+    ("line.1", {"text": "{post}", "face": "noto-sans", "cap_height": 4.0, "zone": "LETTERING_B"}),
+)
 _DEFECT: tuple[Change, ...] = (("board.size.0.defects", [{"at": [300.0, 60.0], "diameter": 20.0}]),)
 _LIST_LIMITS = {"file_mb": 50, "unpacked_mb": 100, "times": 300, "parts": 900}
 
@@ -343,19 +350,27 @@ def _samples() -> Iterator[Sample]:
     yield from give("limits.shallowest", 0.05, 0.3)
 
     yield from give("line.text", "{name}, {post}", "For {name}")
+    yield from give("line.opposite", "{post}", "1987")
+    yield from give("line.leader", ".", needs=(("line.0.opposite", "{post}"), ("line.0.text", "{name}")))
     yield from give("line.face", "oswald", "wide.woff2")
     yield from give("line.cap_height", 5.5, 5.0)
     yield from give("line.smallest", 3.5, OUT)
     yield from give("line.zone", "LETTERING")
     yield from give("line.align", "left", "right")
+    yield from give("line.vertical", "top", "bottom")
     yield from give("line.tracking", 20)
+    yield from give("line.loosest", 0, needs=(("limits.land", 0.86), ("line.1.cap_height", 6.5)))
     yield from give("line.tightest", -20, needs=_LONG)
     yield from give("line.least_width", 80.0, needs=_LONG + _WIDE)
     yield from give("line.breaks", 2, needs=_LONG)
+    initials: Change = ("line.0.text", "{name} A. B. C. D. E. F. G. H. I. J. K. L. M.")
+    yield from give("line.break_at", "anywhere", needs=(("line.0.breaks", 2), initials))
     yield from give("line.same_size", "all", "each")
     yield from give("line.side", "back")
     yield from give("line.leading", 14.0, needs=(*_LONG, ("line.0.breaks", 2)))
     yield from give("line.space_before", 3.0)
+    yield Sample("line.name", "who", _TWO_ZONES, (("line.1.baseline_with", "who"),))
+    yield from give("line.baseline_with", "what", needs=(*_TWO_ZONES, ("line.1.name", "what")))
     yield from give("line.language", "tr")
     yield from give("line.features", {"smcp": True}, {"kern": False})
     yield from give("line.axes", {"wdth": 85.0}, needs=_WIDE)

@@ -52,6 +52,7 @@ class Recipient:
     copies: int = 1
     language: str | None = None
     findings: tuple[Finding, ...] = ()
+    typed_rows: tuple[tuple[str, tuple[str, ...]], ...] = ()  # key -> its text, broken as in the cell, where it is
 
     def value(self, key: str) -> str:
         return dict(self.values).get(key, "")

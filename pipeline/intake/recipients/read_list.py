@@ -18,7 +18,6 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Fact, Finding, Severity, find
 from pipeline.core.model import Recipient, RecipientList, RowOutcome
 from pipeline.core.order import ListConfig, OrderFolder
-from pipeline.core.placeholders import placeholders_in
 from pipeline.intake.header_ways import header_ways
 from pipeline.intake.names.capitals import find_odd_capitals
 from pipeline.intake.names.list_consistency import find_inconsistent
@@ -66,7 +65,7 @@ def read_list(folder: OrderFolder) -> RecipientList:
     how = ReadOptions(sheet=part.sheet, encoding=part.encoding, separator=part.separator, limits=part.limits)
     path = folder.path(part.file)
     sheet = read_sheet(path, how)
-    lettered = list(dict.fromkeys(field for line in folder.order.line for field in placeholders_in(line.text)))
+    lettered = list(dict.fromkeys(field for line in folder.order.line for field in line.columns))
     try:
         return read_rows_of(sheet, part, lettered)
     except CannotRun as problem:
@@ -297,6 +296,7 @@ class _ListReading:
                 copies=copies,
                 language=language,
                 findings=tuple(findings),
+                typed_rows=tuple((key, cells[key].rows) for key in self.texts if cells[key].rows),
             )
         )
 

@@ -12,7 +12,7 @@ from typing import Any
 from pipeline.core.catalogue import list_kinds, name_kinds
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.intake.names.name_questions import question_text
-from pipeline.intake.names.wording import TextPlace, cut_text, shorten
+from pipeline.intake.names.wording import TextPlace, cut_text, shorten, typed_rows
 from pipeline.intake.spreadsheet.number_format import format_date
 from pipeline.intake.spreadsheet.sheet import Cell, Row, column_letters
 
@@ -25,6 +25,7 @@ class RowValue:
     raw: str = ""
     findings: tuple[Finding, ...] = ()
     struck: bool = False
+    rows: tuple[str, ...] = ()  # the text as it is broken in its cell, where it is
 
 
 def read_row_values(row: Row, columns: Sequence[int], *, lettered: bool, named: bool) -> RowValue:
@@ -53,7 +54,7 @@ def _one(cell: Cell, lettered: bool, named: bool) -> RowValue:
         if not lettered:
             return RowValue(worded.text, cell.shown, (), struck)
         asked = question_text(cell.shown, worded.text, TextPlace(cell.row, cell.address), named=named, marks=cell.marks)
-        return RowValue(worded.text, cell.shown, worded.findings + asked, struck)
+        return RowValue(worded.text, cell.shown, worded.findings + asked, struck, typed_rows(cell.shown, worded.text))
     if not lettered:
         return RowValue("" if cell.kind in ("error", "formula") else cell.shown, cell.shown, (), struck)
     if cell.kind == "error":
