@@ -2,8 +2,8 @@
 
 Every row of the list is a plaque, left out with a reason, or stopped. Every plaque that is not stopped has its files on
 the disk with the hashes of the manifest, its card on the proof, its line in check sheet and report; of a stopped one
-nothing lies in `cut/` or on a board. Nothing here is taken from what the writers were told: files, cards and lines are
-those that can be read.
+nothing lies in `cut/`, on a board or in a jig load. Nothing here is taken from what the writers were told: files, cards
+and lines are those that can be read.
 """
 
 from __future__ import annotations
@@ -25,27 +25,16 @@ from pipeline.outputs.proof.volumes import is_proof
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.workbooks import check_sheet
 
-CHECK, REPORT, CUT, BOARDS = "check.xlsx", "report.json", "cut", "boards"
+CHECK, REPORT, CUT, BOARDS, JIGS = "check.xlsx", "report.json", "cut", "boards", "jigs"
 BROKEN = "accounts-broken.txt"
 """In the output folder as long as the accounts of the last run there do not hold: nothing of it is released."""
 MOST = 20
 """Places named of one fault."""
 
-_PIECE = re.compile(rf"row (\d+) piece \d+ of \d+ ([{ALPHABET}]+)")
-"""How the comments of a board's drawing name the pieces on it."""
+_PIECE = re.compile(rf"^(?:place \d+ )?at \S+ \S+ turned \d+: row (\d+) piece \d+ of \d+ ([{ALPHABET}]+)", re.MULTILINE)
+"""How the comments of the drawing of a board or a jig load name the pieces on it."""
 _CARD = re.compile(rf"correct_([{ALPHABET}]+)")
 """The field of a card on the proof."""
-
-
-def check_accounts(outcome: Outcome, revision: Revision, target: Path, *, files: bool) -> tuple[str, ...]:
-    """What is missing or too much, each in a sentence; nothing when the accounts hold. target: the output folder.
-    files: whether the run wrote cut files, proof and boards; of a mere check only the list and the report are read."""
-    going = [p for p in outcome.plaques if p.state != "stopped"]
-    faults = [*_rows(outcome), *_report(outcome, target)]
-    if files:
-        faults += [*_check_sheet(outcome, target), *_proof(outcome, revision, going, target)]
-        faults += [*_cut(going, target), *_boards(going, target)]
-    return tuple(faults)
 
 
 def tell_broken(target: Path, faults: Iterable[str]) -> None:
@@ -58,7 +47,7 @@ def tell_broken(target: Path, faults: Iterable[str]) -> None:
     write_whole(target / BROKEN, (head + "".join(f"- {line}\n" for line in lines)).encode("utf-8", "backslashreplace"))
 
 
-def _rows(outcome: Outcome) -> list[str]:
+def check_list_rows(outcome: Outcome) -> list[str]:
     """The list itself: each row stands once, and became what a plaque or a reason stands for."""
     listing, out = outcome.listing, list[str]()
     counted = Counter(a.row for a in listing.account)
@@ -77,8 +66,9 @@ def _rows(outcome: Outcome) -> list[str]:
     return out + _told("is stopped and has a fingerprint or a file all the same", bare)
 
 
-def _cut(going: list[Plaque], target: Path) -> list[str]:
+def check_cut_files(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
     """The folder of cut files: what lies there against its own list, and both against the plaques."""
+    going = _going(outcome)
     folder, out = target / CUT, list[str]()
     noted = noted_in(folder)
     wanted: dict[str, int] = {}
@@ -97,10 +87,19 @@ def _cut(going: list[Plaque], target: Path) -> list[str]:
     return out + [f"{folder.name}/{name} belongs to no plaque that may be cut." for name in extra]
 
 
-def _boards(going: list[Plaque], target: Path) -> list[str]:
+def check_board_pieces(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
     """The pieces on the boards, as the drawings name them."""
-    folder, out = target / BOARDS, list[str]()
-    marks = {(p.recipient.row, p.fingerprint) for p in going}
+    return _joint_pieces(outcome, target / BOARDS)
+
+
+def check_jig_pieces(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
+    """The pieces in the jig loads, likewise."""
+    return _joint_pieces(outcome, target / JIGS)
+
+
+def _joint_pieces(outcome: Outcome, folder: Path) -> list[str]:
+    out = list[str]()
+    marks = {(p.recipient.row, p.fingerprint) for p in _going(outcome)}
     for name in sorted(noted_in(folder)):
         try:
             head = (folder / name).read_text(encoding="utf-8", errors="replace")
@@ -113,7 +112,7 @@ def _boards(going: list[Plaque], target: Path) -> list[str]:
     return out
 
 
-def _proof(outcome: Outcome, revision: Revision, going: list[Plaque], target: Path) -> list[str]:
+def check_proof_cards(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
     """The cards on the proof, in one file or in volumes, by the fields that stand on its pages, and the rows that each
     file says it shows."""
     out, cards, rows, unset = list[str](), Counter[str](), Counter[int](), set[int]()
@@ -132,7 +131,7 @@ def _proof(outcome: Outcome, revision: Revision, going: list[Plaque], target: Pa
         rows += Counter(row for d in shown.values() for row in d.rows)
         unset |= {u.row for u in identity.unset}
     out += [f"{mark} has {n} cards on the proof." for mark, n in cards.items() if n != 1]
-    asked = {p.recipient.row for p in going if revision.asks_for(p.fingerprint)}
+    asked = {p.recipient.row for p in _going(outcome) if revision.asks_for(p.fingerprint)}
     out += _told("has no card on the proof", asked - set(rows))
     out += _told("has a card on the proof that it should not have", set(rows) - asked)
     out += _told("stands on several cards of the proof", (row for row, n in rows.items() if n > 1))
@@ -160,7 +159,7 @@ def _read_proof(file: Path) -> tuple[Counter[str], ProofIdentity | None]:
         return cards, None
 
 
-def _check_sheet(outcome: Outcome, target: Path) -> list[str]:
+def check_sheet_lines(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
     """The lines of the check sheet: row, state and fingerprint of each plaque."""
     from python_calamine import CalamineError, CalamineWorkbook
 
@@ -185,7 +184,7 @@ def _check_sheet(outcome: Outcome, target: Path) -> list[str]:
     return _compared(file, read, due)
 
 
-def _report(outcome: Outcome, target: Path) -> list[str]:
+def check_report_lines(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
     """The lines of the report, likewise."""
     file = target / REPORT
     try:
@@ -194,6 +193,11 @@ def _report(outcome: Outcome, target: Path) -> list[str]:
     except (OSError, ValueError, KeyError, TypeError) as error:
         return [f"{file.name} cannot be read: {error}"]
     return _compared(file, read, [(p.recipient.row, p.state, p.fingerprint) for p in outcome.plaques])
+
+
+def _going(outcome: Outcome) -> list[Plaque]:
+    """The plaques that may be cut."""
+    return [p for p in outcome.plaques if p.state != "stopped"]
 
 
 def _compared(file: Path, read: list[tuple[int, str, str]], due: list[tuple[int, str, str]]) -> list[str]:

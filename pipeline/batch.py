@@ -5,10 +5,8 @@ or in several. Each is set, checked, written, read back and proved. Nothing depe
 from __future__ import annotations
 
 import os
-import time
 import traceback
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,6 +21,7 @@ from pipeline.core.findings import find
 from pipeline.core.model import Blank, LineMeasure, Plaque, PolicySizes, Recipient, SetLine, Shape
 from pipeline.core.order import OrderFolder
 from pipeline.core.short_codes import sha256_of
+from pipeline.core.timers import Timers
 from pipeline.geometry.offset import OffsetOutline
 from pipeline.job import Job, prepare
 
@@ -48,30 +47,6 @@ def sensible_workers(plaques: int) -> int:
     affinity = getattr(os, "sched_getaffinity", None)
     cores = len(affinity(0)) if affinity else os.cpu_count() or 1
     return max(1, min(cores, plaques // PAYS))
-
-
-class Timers:
-    """How long each stage took, seconds; nothing else in a run reads a clock."""
-
-    def __init__(self) -> None:
-        self.seconds: dict[str, float] = {}
-
-    @contextmanager
-    def stage(self, name: str) -> Iterator[None]:
-        start = time.perf_counter()
-        try:
-            yield
-        finally:
-            self.add({name: time.perf_counter() - start})
-
-    def add(self, seconds: Mapping[str, float]) -> None:
-        for name, more in seconds.items():
-            self.seconds[name] = self.seconds.get(name, 0.0) + more
-
-    def taken(self) -> dict[str, float]:
-        """The seconds so far, which are then forgotten here."""
-        seconds, self.seconds = self.seconds, {}
-        return seconds
 
 
 # --- one plaque -------------------------------------------------------------------------------------------------------
@@ -190,6 +165,7 @@ class PlaqueCache:
             [
                 given.folder.order.model_dump(mode="json"),
                 given.folder.sha256,
+                given.folder.shop_sha256,
                 to_text(Blank, given.blank),
                 [*given.tops],
                 [given.files, given.prove],

@@ -167,7 +167,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         )
 
     start = command("start", _start, "read a client's list and write an order folder that is ready to run", order=False)
-    start.add_argument("list", metavar="LIST", type=Path, help="the client's list")
+    start.add_argument("list", metavar="LIST", type=Path, nargs="?", help="the client's list")
     start.add_argument(
         "--sheet", metavar="NAME", help="sheet of a workbook; default: the one that looks most like a list of names"
     )
@@ -178,6 +178,12 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         metavar="FOLDER",
         type=Path,
         help="name of the new order folder; default: after the list, beside it",
+    )
+    start.add_argument(
+        "--shop",
+        metavar="FOLDER",
+        type=Path,
+        help="also write a first shop file into this folder, for all orders in and below it; without LIST, only that",
     )
     start.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     running(command("check", _check, "check the order without writing cut files and proof"))
@@ -348,7 +354,15 @@ class _Progress:
 def _start(args: argparse.Namespace) -> int:
     from pipeline.commands.start_command import start
 
-    return start(args.list, folder=args.folder, area=args.area, sheet=args.sheet, say=_say, as_json=args.json)
+    return start(
+        args.list,
+        folder=args.folder,
+        area=args.area,
+        sheet=args.sheet,
+        shop=args.shop,
+        say=_say,
+        as_json=args.json,
+    )
 
 
 def _faces(args: argparse.Namespace) -> int:

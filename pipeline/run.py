@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, suppress
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import VERSION
-from pipeline.accounts import CHECK, REPORT, check_accounts, tell_broken
-from pipeline.batch import BatchInputs, BatchTask, Progress, Timers, make_batch, sensible_workers
+from pipeline.accounts import tell_broken
+from pipeline.batch import BatchInputs, BatchTask, Progress, make_batch, sensible_workers
 from pipeline.core.cache import Cache, default_folder
 from pipeline.core.catalogue import stopping
 from pipeline.core.clock import Clock, utc_now
@@ -22,6 +21,7 @@ from pipeline.core.fingerprint import making_values
 from pipeline.core.model import Blank, Outcome, Plaque, Recipient, RecipientList, held_back
 from pipeline.core.order import OrderFolder
 from pipeline.core.row_selection import RowSelection, parse_rows
+from pipeline.core.timers import Timers
 from pipeline.cutting.cutters import cutter_shelf
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
@@ -29,26 +29,24 @@ from pipeline.intake.recipients.read_list import read_list
 from pipeline.job import Job, one_size, prepare
 from pipeline.layout.size_policies import size_table
 from pipeline.lettering.shelf import Shelf
+from pipeline.output_kinds import UNFINISHED, RunContents, check_accounts, write_outputs
 from pipeline.outputs.cut_files.registration_marks import marks_of
-from pipeline.outputs.report import report_of, write_report
+from pipeline.outputs.report import report_of
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.summary import summary
-from pipeline.outputs.workbooks.check_sheet import write_check_sheet
 from pipeline.shopfloor.shop_plan import ShopPlan, check_order, order_stops, plan_shop
 from pipeline.signoff.approval import approve_pieces
 from pipeline.signoff.job_identity import begin_order, with_stored_code
 from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
 from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads
 from pipeline.signoff.order_snapshot import OrderSnapshot
+from pipeline.signoff.plain_numbers import give_numbers
 from pipeline.signoff.proof_rounds import renamed, revision_of, sizes_moved
 from pipeline.signoff.sent_proofs import earlier_letter, keep_proof
 from pipeline.signoff.sign_off import SignOff, keep_carried, sign_off_of
 
 if TYPE_CHECKING:
-    from pipeline.core.processes import BackgroundTask
     from pipeline.outputs.cut_files.cut_files import CutFiles
-
-_PAPERS_BEGUN = re.compile(r"\.(?:check\.xlsx|report\.json|proof(?:-\d+)?\.pdf|shop\.pdf)\.(\d+)\.part")
 
 
 def no_progress(what: str, done: int, of: int) -> None:
@@ -147,22 +145,21 @@ def run_order(
         with suppress(CannotRun):  # a folder that cannot be written to: the code then follows from title and client
             begin_order(ledger, read.folder, rows_now, clock())
             rows_now = verified_entries(ledger)
+        with suppress(CannotRun):  # then papers have no numbers but those given before
+            rows_now = give_numbers(ledger, made.plaques, rows_now, clock())
     if files and not read.part:
         with suppress(CannotRun, Moved):
             keep_carried(ledger, _sign_off(read, made, rows_now), clock(), after=head_of(rows_now))
             rows_now = verified_entries(ledger)
     with timers.stage("shop floor"):
         made, shop = _planned(read, made, rows_now)
-    if made.writer is not None:
-        with timers.stage("cut files"):
-            made.writer.finish()
     entries = _sign_off(read, made, rows_now).entries
     given, before = read.folder.order.proof.revision, earlier_letter(read.target, rows_now) if files else ""
     revision = revision_of(made.plaques, entries, given, ledger.drawn, before, head_of(rows_now))
     outcome = outcome_of(read, made, entries)
     several = (sensible_workers(len(read.chosen)) if workers is None else workers) > 1
     while True:
-        words = _papers(outcome, read, made, revision, shop, several=several, timers=timers)
+        words = _write(outcome, read, made, revision, shop, several=several, timers=timers)
         if made.writer is None or read.part:
             break
         making = making_values(read.folder.order)
@@ -195,7 +192,7 @@ def _planned(read: OrderInputs, made: MadePlaques, rows: Sequence[LedgerEntry]) 
     """The shop floor, and what is said of it. What stops the whole order is known before, but for what depends on
     plaques that could not be made: then their files are taken back. rows: the ledger's."""
     signed: dict[int, int] = {}
-    if read.folder.order.board is not None:  # only boards tell
+    if read.folder.order.board is not None or read.folder.order.jig is not None:  # only these tell
         sign_off = _sign_off(read, made, rows)
         letter = revision_of(made.plaques, sign_off.entries, read.folder.order.proof.revision).letter
         approvals = approve_pieces(made.plaques, sign_off, findings=made.findings, revision=letter)
@@ -368,7 +365,7 @@ def _writable(target: Path) -> None:
         target.mkdir(parents=True, exist_ok=True)
         probe.write_bytes(b"")
         probe.unlink()
-        remove_unfinished(target, _PAPERS_BEGUN)
+        remove_unfinished(target, UNFINISHED)
     except OSError as error:
         raise CannotRun(
             Fault(
@@ -380,7 +377,7 @@ def _writable(target: Path) -> None:
         ) from error
 
 
-def _papers(
+def _write(
     outcome: Outcome,
     read: OrderInputs,
     made: MadePlaques,
@@ -390,54 +387,26 @@ def _papers(
     several: bool,
     timers: Timers,
 ) -> str:
-    """Check sheet and report; with cut files, proof and shop sheet too. Gives the summary. several: processes may be
-    used."""
-    folder, target, writer = read.folder, read.target, made.writer
-    written = [CHECK, REPORT]
-    if writer is None:
-        with timers.stage("check sheet and report"):
-            write_check_sheet(target / CHECK, outcome, folder, revision)
-            write_report(target / REPORT, outcome, folder, revision)
-        return summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
-    from pipeline.outputs.proof.proof import foreign_texts, proof_names, write_proofs
-    from pipeline.outputs.shop_sheet.shop_papers import write_shop
-
-    with ExitStack() as ends:
-        with timers.stage("proof"):
-            captions = made.job.captions(foreign_texts(outcome, folder.order))
-            proof = (outcome, folder, target, revision, captions)
-            aside = _aside(write_proofs, *proof) if several else None
-            if aside is None:
-                write_proofs(*proof)
-            else:
-                ends.enter_context(aside)
-        with timers.stage("check sheet and report"):
-            write_check_sheet(target / CHECK, outcome, folder, revision)
-            write_report(target / REPORT, outcome, folder, revision)
-        with timers.stage("shop sheet"):
-            papers, said = write_shop(outcome, folder, shop, target, writer)
-        if aside is not None:
-            with timers.stage("proof"):  # what is left of it when the others are done
-                aside.end()
-    cut = len({p.cut_file for p in outcome.plaques if p.cut_file})  # rows that read alike share one
-    kinds = ", ".join(["DXF", *sorted({kind.upper() for kind in folder.order.files.also})])
-    each = f", each as {kinds}" if folder.order.files.also else ""
-    cuts = [f"cut/ ({cut} file{'' if cut == 1 else 's'}{each})"] if cut else []
-    written = [*cuts, *_in_short(proof_names(outcome, folder.order, revision)), *written, *papers]
-    words = summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
-    return "\n".join([words, *said])
+    """Every output. Gives the summary. several: processes may be used."""
+    contents = RunContents(
+        outcome=outcome,
+        folder=read.folder,
+        revision=revision,
+        target=read.target,
+        shop=shop,
+        cut_files=made.writer,
+        captions=made.job.captions,
+    )
+    written = write_outputs(contents, timers, several=several)
+    words = summary(outcome, read.folder.order.unit, where=_as_typed(read.target), written=written.names)
+    return "\n".join([words + _shop_words(read.folder), *written.said])
 
 
-def _in_short(proofs: Sequence[str]) -> Sequence[str]:
-    """Of many volumes the first and the last."""
-    return proofs if len(proofs) < 4 else [f"{proofs[0]} … {proofs[-1]} ({len(proofs)} volumes)"]
-
-
-def _aside(do: Callable[..., object], *given: object) -> BackgroundTask | None:
-    """Does it in a copy of this process; None where the platform has none."""
-    from pipeline.core.processes import BackgroundTask, can_fork
-
-    return BackgroundTask(do, *given) if can_fork() else None
+def _shop_words(folder: OrderFolder) -> str:
+    """Which shop file was used, as a further line of the summary; empty when there is none."""
+    taken = len(folder.order.taken_values())
+    told = f"{taken or 'no'} value{'' if taken == 1 else 's'} of this order {'comes' if taken == 1 else 'come'} from it"
+    return f"\nShop file {folder.shop_place}: {told}." if folder.shop_place else ""
 
 
 def _as_typed(target: Path) -> str:

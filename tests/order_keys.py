@@ -114,10 +114,15 @@ BASE: Raw = {
         "screws": [{"at": [20.0, 20.0], "diameter": 6.0}],
         "unsigned": True,
     },
+    "spare": {"blanks": 2, "test_piece": True},
     "rates": {"currency": "EUR", "hour": 30.0, "machine_hour": 20.0, "stock_price": 90.0, "resin_price": 40.0},
     "labels": {"paper": "A4"},
 }
 """Every optional table stands in it, so that a key changes something where it can."""
+
+
+SHOP: Raw = {"resin": [{"name": "clear", "density": 1.12, "by_volume": [2.0, 1.0], "by_weight": [100.0, 45.0]}]}
+"""The shop file in the small order's folder: only what an order asks for by name, so that it changes nothing else."""
 
 
 def write_folder(folder: Path, raw: Raw | None = None, rows: Sequence[ListRow] = ROWS) -> Path:
@@ -126,6 +131,7 @@ def write_folder(folder: Path, raw: Raw | None = None, rows: Sequence[ListRow] =
     _draw(folder / "plate.dxf")
     _draw(folder / "other-plate.dxf", width=116.0)
     _draw(folder / "no-unit.dxf", unit=0)
+    (folder / "shop.toml").write_text(to_toml(SHOP), encoding="utf-8")
     shutil.copy(ROOT / "tests/reference/variable/noto-sans-latin-wdth-normal.woff2", folder / "wide.woff2")
     write_list(folder, rows)
     return write_order(folder, raw or BASE)
@@ -287,6 +293,10 @@ _TWO_ZONES: tuple[Change, ...] = (
     ("line.0.vertical", "top"),
     ("line.1", {"text": "{post}", "face": "noto-sans", "cap_height": 4.0, "zone": "LETTERING_B"}),
 )
+_JIG: tuple[Change, ...] = (
+    ("board", OUT),
+    ("jig", {"columns": 2, "rows": 2, "across": 125.0, "up": 85.0, "first": [10.0, 10.0], "unsigned": True}),
+)
 _DEFECT: tuple[Change, ...] = (("board.size.0.defects", [{"at": [300.0, 60.0], "diameter": 20.0}]),)
 _LIST_LIMITS = {"file_mb": 50, "unpacked_mb": 100, "times": 300, "parts": 900}
 
@@ -422,7 +432,14 @@ def _samples() -> Iterator[Sample]:
     yield from give("pocket.depth_per_pass", 1.5)
     yield from give("pocket.stepover", 0.5)
     yield from give("pocket.corner", 0.3)
-    pour = {"data_sheet": "Another sheet", "fills": "both", "overfill": 0.6, "waste": 0.2, "density": 1.15}
+    pour = {
+        "use": "clear",
+        "data_sheet": "Another sheet",
+        "fills": "both",
+        "overfill": 0.6,
+        "waste": 0.2,
+        "density": 1.15,
+    }
     pour |= {"by_volume": [3.0, 1.0], "by_weight": [100.0, 40.0], "layer": 5.0, "working_time": 200.0}
     pour |= {"stirring": 10.0, "rate": 30.0, "largest_mix": 800.0, "between_layers": 10.0, "demould": 40.0}
     pour |= {"machine": 90.0, "dam": 5.0}
@@ -441,6 +458,12 @@ def _samples() -> Iterator[Sample]:
     yield from give("board.turn", False)
     yield from give("board.outline", 1.5)
     yield from give("board.unsigned", False)
+    jig = {"columns": 3, "rows": 1, "across": 130.0, "up": 90.0, "first": [5.0, 0.0], "turn": 180, "loading": 2.0}
+    jig |= {"size": [420.0, 210.0], "bed": [600.0, 400.0], "unsigned": False}
+    for key, value in jig.items():
+        yield from give(f"jig.{key}", value, needs=_JIG)
+    yield from give("spare.blanks", 3)
+    yield from give("spare.test_piece", False)
     rates = {"currency": "GBP", "hour": 31.0, "machine_hour": 21.0, "stock_price": 80.0, "resin_price": 41.0}
     rates |= {"rpm": 16000.0, "flutes": 1, "chip_load": 0.06, "fastest": 2500.0, "feed": 800.0, "plunge": 250.0}
     rates |= {"lift": 2.0, "change": 4.0, "setup": 15.0, "fixing": 7.0, "saw_cut": 1.0, "fence": 2.0, "mixing": 9.0}

@@ -12,8 +12,9 @@ import pikepdf
 import pytest
 
 from pipeline import accounts, run
-from pipeline.accounts import BROKEN, check_accounts
+from pipeline.accounts import BROKEN
 from pipeline.cli import main
+from pipeline.output_kinds import check_accounts
 from pipeline.outputs.revision import FIRST
 from pipeline.outputs.row_totals import row_totals
 from pipeline.run import run_order
@@ -75,6 +76,17 @@ def test_a_stopped_piece_on_a_board_is_told(done):
     text = board.read_text(encoding="utf-8")
     board.write_text(re.sub(r"row 2 (piece \d+ of \d+)", r"row 3 \1", text), encoding="utf-8")
     assert f"boards/{board.name} holds row 3" in wrong(done)
+
+
+def test_a_stopped_piece_in_a_jig_load_is_told(done):
+    """Names may read like a place: only what stands at the beginning of a comment counts."""
+    _, out = done
+    jigs = out / "jigs"
+    jigs.mkdir(exist_ok=True)
+    text = "999\r\nplace 1 at 0.0 0.0 turned 0: row 3 piece 1 of 1 4CDFHJKMNP row 9 piece 1 of 1 4CDFHJKMNP\r\n"
+    (jigs / "load-1.dxf").write_text(text, encoding="utf-8", newline="")
+    (jigs / "written.sha256").write_text(f"{64 * '0'}  load-1.dxf\n", encoding="utf-8")
+    assert "jigs/load-1.dxf holds row 3" in wrong(done) and "row 9" not in wrong(done)
 
 
 def test_a_card_that_is_missing_is_missed(done):

@@ -63,6 +63,7 @@ STOCK = "[stock]\nrough = 16.0\n"
 MILLED = "[pocket]\ndepth = 6.0\nrough = { diameter = 6.0, reach = 20.0 }\n"
 GROOVES = "[files]\ngrooves = true\n"
 SMALL_BOARD = "[board]\nunsigned = true\nsize = [{ length = 120.0, width = 190.0, count = 1 }]\n"
+JIG = "[jig]\nunsigned = true\ncolumns = 2\nacross = 110.0\nbed = [400.0, 200.0]\n"
 BOARD = "[board]\nunsigned = true\nsize = [{ length = 700.0, width = 190.0 }]\n"
 
 
@@ -214,6 +215,10 @@ STOPS_ORDERS = {
 STOPS_BOARDS = {
     "board.no-room": Case(lambda job: job.write(end=SMALL_BOARD), start=BOARD),
 }
+STOPS_JIGS = {
+    "jig.places-overlap": Case(lambda job: job.write(end=JIG.replace("110", "99")), start=JIG),
+    "jig.outside-bed": Case(lambda job: job.write(end=JIG.replace("400", "200")), start=JIG),
+}
 TRIED_WITH_THE_LEDGER = {
     "sign.other-order": "a_copied_folder_with_another_title_releases_nothing_until_the_maker_says_it_is_the_same",
     "sign.covers-more": "what_an_earlier_version_signed_is_still_signed_or_told_by_name",
@@ -238,9 +243,10 @@ AT_RELEASE: dict[str, tuple[dict[int, object], Callable[[Job], object]]] = {
 def test_every_kind_that_stops_has_a_case():
     """A new kind needs a case here: how it comes about, and what must then not be there."""
     stops = {code for code, kind in catalogue.KINDS.items() if kind.severity is Severity.STOP}
-    assert stops == {*STOPS_PLAQUES, *STOPS_ORDERS, *STOPS_BOARDS, *AT_RELEASE, *TRIED_WITH_THE_LEDGER}
+    assert stops == {*STOPS_PLAQUES, *STOPS_ORDERS, *STOPS_BOARDS, *STOPS_JIGS, *AT_RELEASE, *TRIED_WITH_THE_LEDGER}
     assert {code for code in stops if catalogue.KINDS[code].stops == "order"} == {*STOPS_ORDERS, "sign.ledger-older"}
     assert {code for code in stops if catalogue.KINDS[code].stops == "boards"} == {*STOPS_BOARDS}
+    assert {code for code in stops if catalogue.KINDS[code].stops == "jigs"} == {*STOPS_JIGS}
 
 
 @pytest.mark.parametrize("code", TRIED_WITH_THE_LEDGER)
@@ -256,6 +262,7 @@ def test_a_kind_tried_elsewhere_is_tried_there(code):
     [
         ("fit.too-long", "this plaque: it gets no cut file"),
         ("pocket.cutter-too-wide", "every plaque of the order"),
+        ("jig.outside-bed", "no drawing of a load. The single cut files stay good"),
         ("board.no-room", "The single cut files stay good"),
         ("sign.not-signed", "the release of this plaque"),
     ],
@@ -376,6 +383,21 @@ def test_a_stop_of_the_boards_leaves_the_single_files(job, signed, capsys):
     assert not list((job.out / "boards").glob("*.dxf")) and len(job.cut()) == 3
     shop = text_of(job.out / "shop.pdf")
     assert "[board.no-room]" in shop and "Saw card" not in shop
+    assert main(["release", str(job.folder)]) == 0 and len(job.released()) == 3
+
+
+@pytest.mark.parametrize("code", STOPS_JIGS)
+def test_a_stop_of_the_jig_leaves_the_single_files(code, job, signed, capsys):
+    case = STOPS_JIGS[code]
+    signed(case.start)
+    assert len(list((job.out / "jigs").glob("*.dxf"))) == 2
+    case.do(job)
+    done = run_order(job.folder, workers=1)
+    assert done.exit_status == 1 and [p.state for p in done.outcome.plaques] == ["ready"] * 3
+    assert not list((job.out / "jigs").glob("*.dxf")) and len(job.cut()) == 3
+    assert f"No jig loads: {code}, told above." in done.summary
+    shop = text_of(job.out / "shop.pdf")
+    assert f"[{code}]" in shop and "Pitch" not in shop
     assert main(["release", str(job.folder)]) == 0 and len(job.released()) == 3
 
 

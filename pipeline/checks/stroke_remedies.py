@@ -17,7 +17,7 @@ from pipeline.core.findings import Edit, Way, WayKind, way
 from pipeline.core.model import SetLine
 from pipeline.core.order import FinishConfig, Order
 from pipeline.core.units import Units
-from pipeline.cutting.cutters import CutLimits, Cutter, cutter_shelf, limits_of
+from pipeline.cutting.cutters import CutLimits, Cutter, limits_of, shelf_of
 
 MOST_GROWTH = 2.0
 """A line set larger than this many times its size is another design, and no remedy."""
@@ -158,7 +158,7 @@ class StrokeRemedies:
 
     def deep(self) -> tuple[Way, ...]:
         """What helps when the widest stroke takes too deep a groove."""
-        able = [c for c in cutter_shelf().values() if c.slope > self.by.cutter.slope and self._does(c)]
+        able = [c for c in shelf_of(self.by.order.shop).values() if c.slope > self.by.cutter.slope and self._does(c)]
         best = min(able, key=lambda c: c.slope, default=None)
         bit = None if best is None else self._bit(ways.BIT_DEEP, best)
         return _found(bit, self._smaller(), self._lighter())
@@ -167,7 +167,7 @@ class StrokeRemedies:
         """What helps when a stroke is wider than the bit. Running the bit along the middle alone leaves the flanks
         standing, however the middle is cleared; without `grooves` the maker's own program can go along the outlines."""
         by = self.by
-        able = [c for c in cutter_shelf().values() if c.cuts_grooves and self._does(c)]
+        able = [c for c in shelf_of(self.by.order.shop).values() if c.cuts_grooves and self._does(c)]
         best = min(able, key=lambda c: (abs(c.slope - by.cutter.slope), c.widest or math.inf), default=None)
         bit = flat = None
         if best is not None:
@@ -227,7 +227,9 @@ class StrokeRemedies:
         """The cutter of the shelf that is nearest to the order's and with which the line passes."""
         by = self.by
         able = [
-            c for c in cutter_shelf().values() if c.kind == by.cutter.kind and c.is_finer(by.cutter) and self._does(c)
+            c
+            for c in shelf_of(self.by.order.shop).values()
+            if c.kind == by.cutter.kind and c.is_finer(by.cutter) and self._does(c)
         ]
         best = max(able, key=lambda c: (c.slope, c.line_width), default=None)
         if best is None:

@@ -28,6 +28,7 @@ from pipeline.signoff.job_identity import JobIdentity, identity_row, with_stored
 from pipeline.signoff.kept_lettering import read_proof_lettering, sha256_of_packed, unpack_lettering
 from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, Moved, ProofDesign, head_of, verified_entries
 from pipeline.signoff.order_snapshot import Say
+from pipeline.signoff.plain_numbers import numbers_of
 from pipeline.signoff.proof_rounds import latest_revision, wanted_changes
 from pipeline.signoff.record_answers import (
     entries_by_hand,
@@ -41,7 +42,7 @@ from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer
 from pipeline.signoff.returned.maker_readings import apply_decisions, read_decisions, reading_entries
 from pipeline.signoff.returned.pdf_form import has_visible_text
 from pipeline.signoff.returned.returned_proof import WHAT, read_returned_proof
-from pipeline.signoff.sent_proofs import design_numbers, kept_copies, kept_sheets, last_made, proofs_made
+from pipeline.signoff.sent_proofs import kept_copies, kept_sheets, last_made, proofs_made
 
 CHANGES = "changes.xlsx"
 WORDS = {
@@ -186,7 +187,7 @@ def _read(path: Path, folder: OrderFolder, run: LastRun | None, ledger: Ledger, 
 
 def _sent(revision: str, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry]) -> SentSheet:
     """What is known of a revision whose check sheet came back."""
-    given = design_numbers(entries)
+    given = numbers_of(entries).designs
     proofs = [e for e in proofs_made(entries) if e.revision == revision]
     if proofs:
         signed = run.designs if run and run.revision == revision else ()  # a check sheet shows those signed before too

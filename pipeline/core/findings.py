@@ -30,9 +30,9 @@ class Severity(StrEnum):
         return ("stop", "ask", "note").index(self.value)
 
 
-Scope = Literal["plaque", "order", "boards", "paper"]
+Scope = Literal["plaque", "order", "boards", "jigs", "paper"]
 """What a finding of severity stop keeps from being made: the plaque it belongs to, every plaque of the order, the
-boards (single cut files stay good), or the one paper that is being written."""
+boards or the jig loads (single cut files stay good), or the one paper that is being written."""
 
 
 Addressee = Literal["client", "maker", "nobody", ""]

@@ -9,15 +9,35 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Field
+from pydantic import ConfigDict, Field, PrivateAttr
 
-from pipeline.core.order_table import AsTuple, Deviation, Far, Length, LetterHeight, NotNegative, OrderTable, Positive
+from pipeline.core.order_table import (
+    AsTuple,
+    CutterKind,
+    Deviation,
+    Far,
+    Length,
+    LetterHeight,
+    NotNegative,
+    OrderTable,
+    Positive,
+)
 from pipeline.core.placeholders import placeholders_in
-from pipeline.core.shop_tables import BoardConfig, LabelsConfig, PocketConfig, PourConfig, RatesConfig, StockConfig
+from pipeline.core.shop_config import NO_SHOP, ShopConfig
+from pipeline.core.shop_tables import (
+    BoardConfig,
+    JigConfig,
+    LabelsConfig,
+    PocketConfig,
+    PourConfig,
+    RatesConfig,
+    SpareConfig,
+    StockConfig,
+)
 from pipeline.core.short_codes import order_id
 from pipeline.core.units import UnitName, Units
 
-__all__ = ["AsTuple", "Length", "NotNegative", "OrderTable", "Positive"]
+__all__ = ["AsTuple", "CutterKind", "Length", "NotNegative", "OrderTable", "Positive"]
 
 
 class ListLimits(OrderTable, check="file_mb unpacked_mb times parts rows columns cells text"):
@@ -120,8 +140,6 @@ class BlankConfig(
     """Unit of a drawing that doesn't state its own."""
 
 
-CutterKind = Literal["v-bit", "end-mill", "point", "laser"]
-"""Kinds of cutters an order can write out; what each can do is said by its class."""
 TOLD_WITH_THE_FILE: Mapping[str, str] = {"v-bit": "angle", "end-mill": "diameter"}
 """Sizes a kind cannot do without that are asked for while the file is read, with the place where they are missing; what
 is not here is asked for when the cutter is made."""
@@ -380,10 +398,35 @@ class Order(OrderTable, paper="title client", making="units"):
     """The resin. Its values belong to one product: copy them from its data sheet."""
     board: BoardConfig | None = None
     """Boards that several blanks are sawn from, and the saw."""
+    jig: JigConfig | None = None
+    """A fixture that holds several blanks. Left out: every blank is fixed by itself, or they are on boards."""
+    spare: SpareConfig = SpareConfig()
+    """Spare blanks and a test piece. Left out: none."""
     rates: RatesConfig = RatesConfig()
     """What time takes and costs. Everything computed from it is an estimate."""
     labels: LabelsConfig = LabelsConfig()
     """The sheet of delivery labels."""
+    _shop: ShopConfig = PrivateAttr(default=NO_SHOP)
+
+    @property
+    def shop(self) -> ShopConfig:
+        """What the shop file says; nothing where there is none."""
+        return self._shop
+
+    def with_shop(self, shop: ShopConfig) -> Order:
+        """The order with a shop file beside it; its own values stay as they are."""
+        made = self.model_copy()
+        made._shop = shop
+        return made
+
+    def taken_values(self) -> dict[str, str]:
+        """Keys whose values come from the shop file, `rates.hour`, each with where it comes from in words."""
+        out: dict[str, str] = {}
+        for name in type(self).model_fields:
+            part = getattr(self, name)
+            if isinstance(part, OrderTable):
+                out |= {f"{name}.{key}": origin for key, origin in part.taken.items()}
+        return out
 
     @property
     def unit(self) -> Units:
@@ -396,7 +439,13 @@ class Order(OrderTable, paper="title client", making="units"):
         return frozenset(n for n, line in enumerate(self.line, 1) if not line.columns)
 
 
-class OrderFolder(OrderTable, paper="folder file sha256 code"):
+def place_of(file: Path, folder: Path) -> str:
+    """A file of a folder or of one above it, seen from the folder: `../../shop.toml`."""
+    here = folder.resolve()
+    return "../" * (here, *here.parents).index(file.parent.resolve()) + file.name
+
+
+class OrderFolder(OrderTable, paper="folder file sha256 code shop_file shop_sha256"):
     """An order with the place it was read from."""
 
     model_config = ConfigDict(frozen=True, arbitrary_types_allowed=True)
@@ -406,11 +455,19 @@ class OrderFolder(OrderTable, paper="folder file sha256 code"):
     file: Path
     sha256: str  # of order.toml's bytes
     code: str = ""  # the order's code as its ledger stores it; empty: as title and client give it
+    shop_file: Path | None = None  # the shop file that was found
+    shop_sha256: str = ""  # of its bytes
 
     @property
     def order_id(self) -> str:
         """The order's code, the same for every run: that of its first run where the ledger has it."""
         return self.code or order_id(self.order.title, self.order.client)
+
+    @property
+    def shop_place(self) -> str:
+        """Where the shop file lies, seen from the order folder: `../shop.toml`; empty when there is none. The same
+        wherever both are moved together."""
+        return "" if self.shop_file is None else place_of(self.shop_file, self.folder)
 
     def path(self, name: str) -> Path:
         """A file named in the order, relative to the order folder."""

@@ -41,9 +41,9 @@ class BackgroundTask:
     def __exit__(self, *problem: Any) -> bool | None:
         return self._pool.__exit__(*problem)
 
-    def end(self) -> None:
-        """Waits until it is done. Raises what it raised; WorkerDied when the process is gone."""
-        self._future.result()
+    def end(self) -> Any:
+        """Wait until it is done; return its result. Raises what it raised; WorkerDied when the process is gone."""
+        return self._future.result()
 
 
 @contextmanager
@@ -86,6 +86,6 @@ def _hold(do: Callable[..., object], given: tuple[object, ...]) -> None:
     _held = (do, given)
 
 
-def _do_held() -> None:
+def _do_held() -> object:
     do, given = _held
-    do(*given)
+    return do(*given)

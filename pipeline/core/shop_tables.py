@@ -1,4 +1,5 @@
-"""The order's tables for the shop floor: [stock] [pocket] [pour] [board] [rates] [labels].
+"""The order's tables for the shop floor: [stock] [pocket] [pour] [board] [jig] [spare] [rates]
+[labels].
 
 A default that is a judgement carries its source in `description`; `source_of` reads it, so that papers can say it.
 Lengths are mm here, as in `pipeline.core.order`.
@@ -19,7 +20,9 @@ Minutes = Annotated[float, Field(ge=0, le=100_000)]
 
 
 def source_of(model: BaseModel, key: str) -> str:
-    """Where the value of a key comes from: the order, or its default's own source."""
+    """Where the value of a key comes from: the shop file, the order, or its default's own source."""
+    if isinstance(model, OrderTable) and key in model.taken:
+        return model.taken[key]
     if key in model.model_fields_set:
         return "order.toml"
     return type(model).model_fields[key].description or PRACTICE
@@ -99,11 +102,13 @@ class PocketConfig(OrderTable, piece="depth", shop="depth_per_pass stepover", ch
 class PourConfig(
     OrderTable,
     piece="fills",
-    shop="data_sheet overfill waste density by_volume by_weight layer working_time stirring rate largest_mix "
+    shop="use data_sheet overfill waste density by_volume by_weight layer working_time stirring rate largest_mix "
     "between_layers demould machine dam",
 ):
     """[pour]: resin. The values belong to one product: they stand on its data sheet, and the data sheet rules."""
 
+    use: str | None = None
+    """A resin of the shop file by name. Other keys of the table change its values."""
     data_sheet: str = ""
     """Title and date of the data sheet the values come from. The data sheet rules."""
     fills: Literal["pocket", "lettering", "both"] = "pocket"
@@ -221,6 +226,40 @@ class BoardConfig(OrderTable, piece="grain", shop="kerf trim clamp turn outline 
     """Depth of the outline cut as a line for the saw to follow."""
     unsigned: bool = False
     """Boards may also carry plaques that are not signed off yet."""
+
+
+class JigConfig(OrderTable, shop="columns rows across up first turn size bed loading unsigned"):
+    """[jig]: a fixture that holds several blanks for lettering, in columns and rows."""
+
+    columns: int = Field(ge=1, le=1_000)
+    """Places side by side, along x."""
+    rows: int = Field(default=1, ge=1, le=1_000)
+    """Places one above the other, along y."""
+    across: Positive | None = None
+    """Pitch of the columns: from a point of one blank to the same point of the next. Needed for several columns."""
+    up: Positive | None = None
+    """Pitch of the rows, likewise. Needed for several rows."""
+    first: Annotated[tuple[Length, Length], AsTuple] = (0.0, 0.0)
+    """Lower left corner of the first blank, as it lies, from the jig's zero point. Left out: the zero point."""
+    turn: Literal[0, 90, 180, 270] = 0
+    """How far the blanks lie turned in the jig, in degrees anticlockwise."""
+    size: Annotated[tuple[Positive, Positive], AsTuple] | None = None
+    """Width and height of the jig from its zero point, drawn for reference. Left out: not drawn."""
+    bed: Annotated[tuple[Positive, Positive], AsTuple] | None = None
+    """How far the machine travels from the zero point along x and y. Left out: not checked."""
+    loading: Minutes | None = None
+    """Time to take out one load and put in the next, in minutes. Left out: `fixing` of [rates]."""
+    unsigned: bool = False
+    """Loads may also carry plaques that are not signed off yet."""
+
+
+class SpareConfig(OrderTable, shop="blanks test_piece"):
+    """[spare]: what is got ready and cut beside the pieces of the order."""
+
+    blanks: int = Field(default=0, ge=0, le=100_000)
+    """Blanks to have ready for pieces that are spoilt."""
+    test_piece: bool = False
+    """Letter one piece on an offcut of the same material first."""
 
 
 class RatesConfig(

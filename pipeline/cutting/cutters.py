@@ -20,11 +20,16 @@ from typing import Any, ClassVar, Literal
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import CutterConfig, Order
+from pipeline.core.shop_config import NO_SHOP, OwnCutter, ShopConfig
 
 SHALLOWEST = 0.1
 """A groove shallower than this does not show (common practice, no source)."""
 LEAST_LAND = 0.2
 """Material narrower than this breaks out between two cuts (common practice, no source)."""
+
+SIZES = ("angle", "tip", "diameter", "kerf", "reach")
+"""Sizes a cutter may have."""
+SHOP = "shop.toml"
 
 Surface = Literal["timber", "metal"]
 """What a piece looks like on papers."""
@@ -306,8 +311,24 @@ def _of_kind(kind: str, **values: Any) -> Cutter:
     return CUTTER_KINDS[kind](**values)
 
 
-def cutter_of(part: CutterConfig) -> Cutter:
+def shelf_of(shop: ShopConfig) -> dict[str, Cutter]:
+    """The shelf with a shop's own cutters on it, which come first, also where one has the name of another."""
+    return {own.name: own_cutter(own) for own in shop.cutter} | {
+        name: cutter for name, cutter in cutter_shelf().items() if all(own.name != name for own in shop.cutter)
+    }
+
+
+def own_cutter(part: OwnCutter) -> Cutter:
+    """A cutter of the shop file."""
+    sizes = {key: value for key in SIZES if (value := getattr(part, key)) is not None}
+    return _of_kind(
+        kind=part.kind, name=part.name, source=part.source or f"[[cutter]] “{part.name}” in {SHOP}", **sizes
+    )
+
+
+def cutter_of(part: CutterConfig, shop: ShopConfig = NO_SHOP) -> Cutter:
     """The cutter an order asks for. CannotRun when the shelf has no such name, or a needed size is missing."""
+    shelf = shelf_of(shop)
     own: dict[str, Any] = {k: v for k, v in part.model_dump(exclude={"use"}).items() if v is not None}
     if part.use is None:
         if part.kind is None:
@@ -315,23 +336,23 @@ def cutter_of(part: CutterConfig) -> Cutter:
                 Fault(
                     where="[cutter]",
                     found="names no cutter",
-                    expected=f"use = one of {', '.join(cutter_shelf())}, or kind = one of {', '.join(CUTTER_KINDS)}",
+                    expected=f"use = one of {', '.join(shelf)}, or kind = one of {', '.join(CUTTER_KINDS)}",
                 )
             )
         made = _of_kind(name=part.kind, source="[cutter] in order.toml", **own)
     else:
-        if part.use not in cutter_shelf():
-            near = get_close_matches(part.use, cutter_shelf(), 1, 0.3)
+        if part.use not in shelf:
+            near = get_close_matches(part.use, shelf, 1, 0.3)
             hint = f"did you mean “{near[0]}”? " if near else ""
             raise CannotRun(
                 Fault(
                     where="[cutter] use",
                     found=f"no cutter “{part.use}” on the shelf",
-                    expected=f"one of {', '.join(cutter_shelf())}",
+                    expected=f"one of {', '.join(shelf)}",
                     remedy=f"{hint}`plaques cutters` lists them; kind = … describes one of your own",
                 )
             )
-        base = cutter_shelf()[part.use]
+        base = shelf[part.use]
         if own.get("kind", base.kind) != base.kind:
             raise CannotRun(
                 Fault(
@@ -388,7 +409,7 @@ def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimit
 
 def resolve_cutter(order: Order, thickness: float | None) -> tuple[Cutter, CutLimits]:
     """The order's cutter and limits. thickness: of the blank in mm, None when not stated. CannotRun as cutter_of."""
-    cutter = cutter_of(order.cutter)
+    cutter = cutter_of(order.cutter, order.shop)
     return cutter, limits_of(order, cutter, thickness)
 
 
@@ -398,7 +419,7 @@ def pocket_words(order: Order) -> tuple[tuple[str, float], ...]:
     if order.pocket is None:
         return ()
     part = order.pocket.fine or order.pocket.rough
-    base = cutter_shelf().get(part.use) if part.use is not None else None
+    base = shelf_of(order.shop).get(part.use) if part.use is not None else None
     diameter = part.diameter or (base.diameter if base else None)
     return (("pocket_cutter", diameter),) if diameter else ()
 

@@ -79,6 +79,7 @@ def option_figures(option: OrderOption) -> dict[str, Any]:
         "machine_minutes": round(told.machine, 1) if going else None,
         "hand_minutes": round(told.hand, 1) if going else None,
         "boards": None if plan.boards is None or not going else len(plan.boards.boards),
+        "loads": None if plan.jigs is None or not going else len(plan.jigs.loads),
         "board_share": None if plan.boards is None or not going else round(plan.boards.share, 4),
         "resin_ml": None if plan.pour is None or not going else round(plan.pour.with_waste, 1),
         "pour_hours": None if plan.pour is None or not going else plan.pour.hours,
@@ -119,6 +120,7 @@ def option_rows(options: Sequence[OrderOption]) -> list[tuple[str, list[str]]]:
         ),
         ("  a piece", ["" if f["minutes_each"] is None else f"{f['minutes_each']:.1f} min" for f in facts]),
         ("boards", ["" if f["boards"] is None else f"{f['boards']} ({100 * f['board_share']:.0f} %)" for f in facts]),
+        ("jig loads", ["" if f["loads"] is None else str(f["loads"]) for f in facts]),
         ("resin", ["" if f["resin_ml"] is None else f"{f['resin_ml']:.0f} ml" for f in facts]),
         ("  waiting for it", ["" if f["pour_hours"] is None else f"{f['pour_hours']:g} h" for f in facts]),
         (

@@ -21,6 +21,7 @@ STOPS: dict[Scope, str] = {
     "order": "every plaque of the order: there is no cut file and no board, the proof asks for no agreement, and "
     "nothing is released",
     "boards": "the boards: no drawing of a board and no saw card. The single cut files stay good, and may be released",
+    "jigs": "the jig loads: no drawing of a load. The single cut files stay good, and may be released",
     "paper": "the shop sheet: it is not written. Cut files and proof stay good",
 }
 """What a finding of severity stop keeps from being made."""

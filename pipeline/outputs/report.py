@@ -150,9 +150,10 @@ def _lines(plaque: Plaque) -> list[tuple[SetLine, LineMeasure]]:
     return [(line, measures.get(line.line) or LineMeasure(line=line.line)) for line in lines]
 
 
-def _before_lines(plaque: Plaque) -> dict[str, Any]:
+def _before_lines(plaque: Plaque, no: int) -> dict[str, Any]:
     return {
         "row": plaque.recipient.row,
+        "no": no or None,
         "cell": plaque.recipient.cell,
         "text": list(plaque.text),
         "raw": dict(plaque.recipient.raw),
@@ -172,9 +173,9 @@ def _behind_lines(plaque: Plaque, units: Units) -> dict[str, Any]:
     }
 
 
-def _plaque(plaque: Plaque, units: Units) -> dict[str, Any]:
+def _plaque(plaque: Plaque, no: int, units: Units) -> dict[str, Any]:
     lines = [_line(*pair) for pair in _lines(plaque)]
-    return {**_before_lines(plaque), "lines": lines, **_behind_lines(plaque, units)}
+    return {**_before_lines(plaque, no), "lines": lines, **_behind_lines(plaque, units)}
 
 
 class _PlaqueTexts:
@@ -186,9 +187,9 @@ class _PlaqueTexts:
         self._units = units
         self._known: LruCache[str] = LruCache()
 
-    def plaque(self, plaque: Plaque) -> str:
+    def plaque(self, plaque: Plaque, no: int) -> str:
         lines = [self._known.of(pair, partial(self._line, pair)) for pair in _lines(plaque)]
-        before, behind = self.encode(_before_lines(plaque)), self.encode(_behind_lines(plaque, self._units))
+        before, behind = self.encode(_before_lines(plaque, no)), self.encode(_behind_lines(plaque, self._units))
         return f'{before[:-1]}, "lines": [{", ".join(lines)}], {behind[1:]}'
 
     def _line(self, pair: tuple[SetLine, LineMeasure]) -> str:
@@ -198,7 +199,8 @@ class _PlaqueTexts:
 def report_of(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> dict[str, Any]:
     """The report as plain values, ready for JSON. Plaques stand in the order of the client's rows."""
     parts = _parts(outcome, folder, revision)
-    return {**parts, "plaques": [_plaque(p, folder.order.unit) for p in outcome.plaques]}
+    numbers = revision.numbers_by_row(outcome.plaques)
+    return {**parts, "plaques": [_plaque(p, numbers[p.recipient.row], folder.order.unit) for p in outcome.plaques]}
 
 
 def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[str, Any]:
@@ -215,6 +217,9 @@ def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[st
             "sha256": outcome.order_sha256,
             "units": folder.order.units,
             "cutter": dict(outcome.cutter),
+            "shop_file": folder.shop_place or None,
+            "shop_sha256": folder.shop_sha256 or None,
+            "from_shop_file": folder.order.taken_values(),
         },
         "list": {
             "file": listing.file,
@@ -260,7 +265,7 @@ def _accounts(outcome: Outcome) -> dict[str, Any]:
 def report_lines(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> Iterator[str]:
     """The report as one JSON document, line by line: one line a plaque, so that two reports can be held against each
     other and a long one never stands in memory whole."""
-    texts = _PlaqueTexts(folder.order.unit)
+    texts, numbers = _PlaqueTexts(folder.order.unit), revision.numbers_by_row(outcome.plaques)
     between = "{\n"
     for name, value in _parts(outcome, folder, revision).items():
         yield f"{between} {texts.encode(name)}: "
@@ -270,7 +275,7 @@ def report_lines(outcome: Outcome, folder: OrderFolder, revision: Revision = FIR
             continue
         start = "[\n  "
         for plaque in outcome.plaques:
-            yield start + texts.plaque(plaque)
+            yield start + texts.plaque(plaque, numbers[plaque.recipient.row])
             start = ",\n  "
         yield "\n ]" if start != "[\n  " else "[]"
     yield "\n}\n"

@@ -22,6 +22,7 @@ UNTIL: dict[Scope, str] = {
     "plaque": "this plaque cannot be cut",
     "order": "no plaque of the order can be cut",
     "boards": "no boards are written; the single cut files are good",
+    "jigs": "no jig loads are written; the single cut files are good",
     "paper": "the shop sheet is not written; the cut files are good",
 }
 """What a stop of the whole order means for the outputs."""

@@ -14,11 +14,13 @@ HOLDS = {
     "REGISTRATION": "marks for turning the sheet over",
     "ZONE": "where lettering may go",
     "KEEP_OUT": "areas lettering stays away from",
-    "DATUM": "datum edge of a board",
+    "DATUM": "datum edge of a board, zero point of a jig",
     "BOARD": "outline of a board",
     "SAW": "centre line of each saw cut",
     "CLAMP": "clamp zones and screws of a board",
     "KNOT": "knots and checks of a board",
+    "BLANK": "outlines of the blanks that lie in a jig",
+    "JIG": "outline of a jig",
 }
 """What is on each layer."""
 

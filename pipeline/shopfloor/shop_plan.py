@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.cache import Cache
@@ -12,9 +12,11 @@ from pipeline.core.findings import Finding
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import required
+from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.shop_tables import EndMillConfig, StockConfig
-from pipeline.cutting.cutters import Cutter, EndMill, cutter_of, cutter_shelf, resolve_cutter
+from pipeline.cutting.cutters import Cutter, EndMill, cutter_of, resolve_cutter, shelf_of
 from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, plan_boards
+from pipeline.shopfloor.jig_layout import MOST_PLACES, JigLayout, plan_jigs
 from pipeline.shopfloor.pocket import PocketPlan, plan_pocket, pocket_stops
 from pipeline.shopfloor.pour import PourPlan, plan_pour
 from pipeline.shopfloor.thickness import ThicknessBudget, change_of_width, plan_thickness
@@ -35,6 +37,7 @@ class ShopPlan:
     pocket: PocketPlan | None
     pour: PourPlan | None
     boards: BoardLayout | None
+    jigs: JigLayout | None
     estimate: TimeEstimate
 
 
@@ -63,21 +66,15 @@ def plan_shop(
     pocket = _pocket(folder, blank, findings)
     lettering, front = _lettering(going, ToolpathPlanner(order, cutter, cache))
     pour = _pour(folder, blank, pieces, front.volume / 1000, pocket, findings)
-    boards = None
+    boards, jigs = None, None
+    back = any(line.side == "back" for p in going if p.artwork for line in p.artwork.lines)
+    if order.jig is not None:
+        jigs, said = plan_jigs(blank, order.jig, _to_place(going, signed or {}), units=order.unit, back=back)
+        findings += said
+        if stopping(said, "jigs"):
+            jigs = None
     if order.board is not None:
-        wanted = [
-            PieceToPlace(
-                row=p.recipient.row,
-                copy=copy,
-                copies=p.recipient.copies,
-                name=p.text[0] if p.text else "",
-                fingerprint=p.fingerprint,
-                signed=copy <= (signed or {}).get(p.recipient.row, 0),
-            )
-            for p in going
-            for copy in range(1, p.recipient.copies + 1)
-        ]
-        boards, said = plan_boards(blank, order.board, wanted)
+        boards, said = plan_boards(blank, order.board, _to_place(going, signed or {}))
         findings += said
         if stopping(said, "boards"):
             boards = None
@@ -85,15 +82,32 @@ def plan_shop(
         pieces=pieces,
         cutter=cutter,
         deepest=max(depths, default=None),
-        back=any(line.side == "back" for p in going if p.artwork for line in p.artwork.lines),
+        back=back,
         thickness=thickness,
         movement=_movement(order, blank),
         pocket=pocket,
         pour=pour,
         boards=boards,
-        estimate=_estimate(order, lettering, pieces, cutter, pocket, pour, boards),
+        jigs=jigs,
+        estimate=_estimate(order, lettering, pieces, cutter, pocket, pour, boards, jigs),
     )
     return plan, tuple(findings)
+
+
+def _to_place(going: Sequence[Plaque], signed: Mapping[int, int]) -> list[PieceToPlace]:
+    """Every piece of the plaques that go on. signed: by row, how many of its pieces are signed off."""
+    return [
+        PieceToPlace(
+            row=p.recipient.row,
+            copy=copy,
+            copies=p.recipient.copies,
+            name=p.recipient.value("name") or next((text for text in p.text if text.strip()), ""),
+            fingerprint=p.fingerprint,
+            signed=copy <= signed.get(p.recipient.row, 0),
+        )
+        for p in going
+        for copy in range(1, p.recipient.copies + 1)
+    ]
 
 
 def order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) -> tuple[Finding, ...]:
@@ -141,7 +155,8 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
                 expected='a [pocket], or fills = "lettering"',
             )
         )
-    cutter = cutter_of(order.cutter)
+    faults += _jig_faults(folder)
+    cutter = cutter_of(order.cutter, order.shop)
     if (
         order.pour is not None
         and order.pour.fills != "pocket"
@@ -159,11 +174,35 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
         raise CannotRun(faults)
 
 
-def resolve_end_mill(part: EndMillConfig, where: str) -> Cutter:
+def _jig_faults(folder: OrderFolder) -> Iterator[Fault]:
+    """What of [jig] can't be laid out."""
+    jig = folder.order.jig
+    if jig is None:
+        return
+    where = f"{folder.file}, [jig]"
+    if folder.order.board is not None:
+        yield Fault(
+            where=where,
+            found="the order has a [board] too",
+            expected="one of them: blanks lie in a jig, or they are still part of a board",
+        )
+    for count, key, value in (("columns", "across", jig.across), ("rows", "up", jig.up)):
+        if value is None and (number := getattr(jig, count)) > 1:
+            yield Fault(where=f"{where} {key}", found="missing", expected=f"a length: {count} = {number} needs it")
+    if jig.columns * jig.rows > MOST_PLACES:
+        yield Fault(
+            where=where,
+            found=f"{jig.columns} columns and {jig.rows} rows are {jig.columns * jig.rows} places",
+            expected=f"at most {MOST_PLACES}",
+        )
+
+
+def resolve_end_mill(part: EndMillConfig, where: str, shop: ShopConfig = NO_SHOP) -> Cutter:
     """The end mill a [pocket] key asks for. CannotRun names the key."""
     base: Cutter = EndMill(name="end mill")
     if part.use is not None:
-        mills = [n for n, c in cutter_shelf().items() if c.mills_pockets]
+        shelf = shelf_of(shop)
+        mills = [n for n, c in shelf.items() if c.mills_pockets]
         if part.use not in mills:
             raise CannotRun(
                 Fault(
@@ -173,7 +212,7 @@ def resolve_end_mill(part: EndMillConfig, where: str) -> Cutter:
                     remedy="`plaques cutters` lists them; { diameter = …, reach = … } describes one of your own",
                 )
             )
-        base = cutter_shelf()[part.use]
+        base = shelf[part.use]
     diameter, reach = part.diameter or base.diameter, part.reach or base.reach
     if diameter is None:
         raise CannotRun(
@@ -198,8 +237,8 @@ def pocket_end_mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter 
                 remedy="[blank] layers says which layer that is",
             )
         )
-    rough = resolve_end_mill(part.rough, f"{where}, rough")
-    fine = None if part.fine is None else resolve_end_mill(part.fine, f"{where}, fine")
+    rough = resolve_end_mill(part.rough, f"{where}, rough", folder.order.shop)
+    fine = None if part.fine is None else resolve_end_mill(part.fine, f"{where}, fine", folder.order.shop)
     if fine is not None and (fine.diameter or 0) > (rough.diameter or 0):
         wide, narrow = (folder.order.unit.show(mill.diameter or 0) for mill in (fine, rough))
         raise CannotRun(
@@ -218,7 +257,7 @@ def _pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> Pocke
     if part is None:
         return None
     rough, fine = pocket_end_mills(folder, blank)
-    plan, said = plan_pocket(blank, part, rough, fine, tuple(cutter_shelf().values()))
+    plan, said = plan_pocket(blank, part, rough, fine, tuple(shelf_of(folder.order.shop).values()))
     findings += said
     return plan
 
@@ -287,6 +326,7 @@ def _estimate(
     pocket: PocketPlan | None,
     pour: PourPlan | None,
     boards: BoardLayout | None,
+    jigs: JigLayout | None,
 ) -> TimeEstimate:
     sides = boards.sides if boards else ()
     work = WorkAmounts(
@@ -295,6 +335,9 @@ def _estimate(
         outline=boards.edge if boards and boards.outline else 0.0,
         pocket=pocket,
         boards=len(boards.boards) if boards else 0,
+        loads=len(jigs.loads) if jigs else 0,
+        loading=order.jig.loading if order.jig else None,
+        test_piece=order.spare.test_piece,
         cuts=len(boards.cuts) if boards else 0,
         settings=len(boards.groups) if boards else 0,
         trims=len(sides) if boards else 0,

@@ -85,6 +85,9 @@ class WorkAmounts:
     outline: float  # length of one piece's outline that is cut as a guide line, mm; 0: none is
     pocket: PocketPlan | None
     boards: int  # 0: blanks come ready
+    loads: int  # of a jig; 0: there is none
+    loading: float | None  # minutes a load; None: as long as fixing one blank
+    test_piece: bool  # one is lettered on an offcut first
     cuts: int
     settings: int
     trims: int  # of one piece
@@ -108,13 +111,19 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
     n = work.pieces
     tools = [] if work.pocket is None else list(work.pocket.tools)
     changes = 1 + len(tools)
-    loads = work.boards or n
+    each = work.boards or n
     way = work.lettering
     if n:
         add("first set-up", "hand", rates.setup, f"{rates.setup:g} min a job")
-        on = "board" if work.boards else "blank"
-        add("fixing and zeroing", "hand", loads * rates.fixing, f"{loads} × {rates.fixing:g} min a {on}")
-        per = work.boards * changes if work.boards and changes > 1 else changes
+        if work.loads:
+            loading = rates.fixing if work.loading is None else work.loading
+            add("fixing the jig and zeroing it", "hand", rates.fixing, f"{rates.fixing:g} min, once")
+            add("loading the jig", "hand", work.loads * loading, f"{work.loads} loads × {loading:g} min")
+        else:
+            on = "board" if work.boards else "blank"
+            add("fixing and zeroing", "hand", each * rates.fixing, f"{each} × {rates.fixing:g} min a {on}")
+        together = work.boards or work.loads
+        per = together * changes if together and changes > 1 else changes
         add("changing cutters", "hand", per * rates.change, f"{per} × {rates.change:g} min")
     add(
         "lettering",
@@ -124,6 +133,10 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
         f"{rates.lift:g} s"
         + (f", {_far(way.plunge, units)} down at {_speed(rates.plunge, units)}" if way.plunge else ""),
     )
+    if work.test_piece and n:
+        minutes = toolpath_minutes(way, rates) / n
+        add("test piece on an offcut", "machine", minutes, "as long as one piece, on average")
+        add("fixing the offcut", "hand", rates.fixing, f"{rates.fixing:g} min")
     for tool in tools:
         feed = feed_rate(rates, tool.cutter.diameter or 1.0, tool.step)
         add(

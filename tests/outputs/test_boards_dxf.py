@@ -15,11 +15,11 @@ from ezdxf import path as dxf_path
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import FilesConfig, LineConfig, RegistrationConfig
 from pipeline.core.shop_tables import BoardConfig, BoardDefect, BoardSize, EndMillConfig, PocketConfig, StockConfig
-from pipeline.outputs.cut_files.board_contents import place_groove, place_piece
 from pipeline.outputs.cut_files.board_files import BoardFiles, WrittenBoards
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.template import COLOURS
 from pipeline.outputs.cut_files.file_contents import PlacedContours
+from pipeline.outputs.cut_files.joint_drawings import place_groove, place_piece
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, lettered_behind, outcome, plaque
 
@@ -228,13 +228,13 @@ def test_a_drawing_that_was_changed_on_its_way_is_not_kept(tmp_path: Path, monke
     order, run = folder(board=BOARD), outcome()
     plan, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
     files = BoardFiles(run, plan, tmp_path, CutFiles(order, run.blank, tmp_path, "0.1.0", KEPT))
-    add = files.manifest.add
+    add = files.drawings.manifest.add
 
     def other(name: str, data: bytes) -> None:
         head, mark, entities = data.partition(b"ENTITIES")
         add(name, head + mark + entities.replace(b" 10\r\n1", b" 10\r\n2", 1))
 
-    monkeypatch.setattr(files.manifest, "add", other)
+    monkeypatch.setattr(files.drawings.manifest, "add", other)
     with pytest.raises(CannotRun, match="read back"):
         files.write()
     assert drawings(tmp_path) == []

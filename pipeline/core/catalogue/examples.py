@@ -15,6 +15,7 @@ from pipeline.core.catalogue import (
     face_kinds,
     file_kinds,
     fit_kinds,
+    jig_kinds,
     list_kinds,
     name_kinds,
     question_kinds,
@@ -39,6 +40,7 @@ RARE = (
 
 _WAY_FACTS: dict[str, Fact] = {
     "rows": 2,
+    "keys": "across = 100.5",
     "shown": "The Friends of the North / Skerry Observatory",
     "tightest": -20,
     "shorter": "North Skerry Observatory",
@@ -348,6 +350,9 @@ def _of_the_shop(add: _Examples) -> None:
     add.of_order(shop_kinds.RATIOS_DISAGREE, ratio=2.35)
     add.of_order(shop_kinds.NO_DATA_SHEET)
     add.of_order(shop_kinds.NO_ROOM, placed=31, wanted=50)
+    add.of_order(jig_kinds.PLACES_OVERLAP, pitch="98.00 mm across and 30.00 mm up", width=100.0, height=25.0, area=50.0)
+    add.of_order(jig_kinds.OUTSIDE_BED, places=4, left=10.0, low=10.0, right=330.0, high=190.0, across=300.0, up=200.0)
+    add.measured(jig_kinds.BACK_DIFFERS, 3.2, 0.1)
 
 
 def _of_sign_off(add: _Examples) -> None:

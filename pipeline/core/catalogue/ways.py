@@ -149,4 +149,9 @@ MORE_BOARDS = WayKind(
     code="more-boards", maker="use more boards (`count` of [[board.size]]) or larger ones", addressed="maker"
 )
 
+WIDER_PITCH = WayKind(
+    code="wider-pitch",
+    maker="write {keys} into [jig], and make the jig to it",
+)
+
 WAYS: tuple[WayKind, ...] = tuple(value for value in dict(globals()).values() if isinstance(value, WayKind))

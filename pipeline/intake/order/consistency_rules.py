@@ -31,7 +31,8 @@ from pipeline.intake.spreadsheet.sheet_areas import area_faults
 FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
 CUT_LAYERS = ("EDGE", "ENGRAVE", "GROOVE", "POCKET", "REST", "REGISTRATION", "ZONE", "KEEP_OUT")
 BOARD_LAYERS = ("DATUM", "BOARD", "SAW", "CLAMP", "KNOT")
-_LAYERS = CUT_LAYERS + BOARD_LAYERS
+JIG_LAYERS = ("BLANK", "JIG")
+_LAYERS = CUT_LAYERS + BOARD_LAYERS + JIG_LAYERS
 
 _LAYER_NAMES = {
     "R12": (re.compile(r"[A-Z0-9$_-]{1,31}"), "1 to 31 of A–Z 0–9 $ _ -"),

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 
 import numpy as np
 
@@ -27,6 +26,7 @@ from pipeline.outputs.cut_files.file_contents import (
     PlacedContours,
     fit_curves,
 )
+from pipeline.outputs.cut_files.joint_drawings import Placing, place_groove, place_piece
 from pipeline.outputs.cut_files.registration_marks import mark_at
 from pipeline.shopfloor.board_layout import Board, PlacedPiece
 from pipeline.shopfloor.nesting import NestingBoard
@@ -43,9 +43,6 @@ OWN = (ZONE, KEEP_OUT, REGISTRATION)
 LAYERS = (*CUT, SAW, CLAMP, KNOT, DATUM, BOARD)
 """Of a board's drawing; reference last."""
 
-Placing = tuple[float, float, float]
-"""Turn in radians, then dx and dy in mm."""
-
 
 def placement(blank: Blank, place: PlacedPiece, side: str) -> Placing:
     """What puts the drawing of one side of the blank in its place on that side of the board.
@@ -57,25 +54,6 @@ def placement(blank: Blank, place: PlacedPiece, side: str) -> Placing:
     if side == "front":
         return turn, dx, dy
     return -turn, -(math.cos(turn) * blank.width + dx), math.sin(turn) * blank.width + dy
-
-
-def place_piece(piece: PlacedContours, by: Placing) -> PlacedContours:
-    """A piece of the blank in its place on the board."""
-    turn, dx, dy = by
-    c, s = math.cos(turn), math.sin(turn)
-    return replace(
-        piece,
-        x=c * piece.x - s * piece.y + dx,
-        y=s * piece.x + c * piece.y + dy,
-        turn=piece.turn + turn,
-    )
-
-
-def place_groove(line: Array, by: Placing) -> Array:
-    """A groove's centre line, x, y and depth, in its place on the board."""
-    turn, dx, dy = by
-    c, s = math.cos(turn), math.sin(turn)
-    return np.column_stack((line[:, :2] @ np.array([[c, s], [-s, c]]) + (dx, dy), line[:, 2]))
 
 
 def board_contents(

@@ -36,7 +36,7 @@ class MachiningExtras:
         """cache: where the pocket's loops are kept between runs. CannotRun when grooves are asked for and the cutter
         cuts none."""
         part = folder.order.files
-        cutter = cutter_of(folder.order.cutter)
+        cutter = cutter_of(folder.order.cutter, folder.order.shop)
         if part.grooves and not cutter.cuts_grooves:
             raise CannotRun(
                 Fault(

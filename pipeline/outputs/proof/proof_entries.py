@@ -124,9 +124,9 @@ def places_to_show(plaque: Plaque, severity: Severity, units: Units, texts: Text
     return tuple(found.values())[:MOST_SPOTS]
 
 
-def uncut_entries(outcome: Outcome, units: Units, texts: Texts) -> tuple[UncutEntry, ...]:
+def uncut_entries(outcome: Outcome, units: Units, revision: Revision, texts: Texts) -> tuple[UncutEntry, ...]:
     """Every plaque that is stopped, with the reasons in the client's words."""
-    out = []
+    out, numbers = [], dict(revision.uncut_numbers)
     for plaque in outcome.plaques:
         if plaque.state != "stopped":
             continue
@@ -143,6 +143,7 @@ def uncut_entries(outcome: Outcome, units: Units, texts: Texts) -> tuple[UncutEn
                     row=plaque.recipient.row,
                     cell=plaque.recipient.cell,
                     text=tuple(t for t in plaque.text if t.strip()) or (raw,),
+                    no=numbers.get(plaque.recipient.row, 0),
                 ),
                 reasons=tuple(said) if stopping else (*said, texts.text("proof.stopped.otherwise")),
                 stops=tuple(f for f in plaque.findings if f.severity is Severity.STOP),

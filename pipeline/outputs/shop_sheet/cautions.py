@@ -89,6 +89,12 @@ HOLDING_BLANK = (
     "Lay the blank on a flat backer board against two fixed edges, and hold it with tape or clamps that stand clear of "
     "the path; try the path with the cutter raised first."
 )
+HOLDING_JIG = (
+    "Fix the jig square to the machine's axes and don't move it before the last load is out. Clear chips from every "
+    "place, seat each blank against the same two sides and hold it down clear of the path; try the path of a load with "
+    "the cutter raised first."
+)
+ZERO_JIG = "X and Y zero: the jig's zero point, the red cross of its picture, for every load."
 ZERO_BOARD = "X and Y zero: the board's lower left corner, where its left end meets the datum edge."
 ZERO_BLANK = (
     "X and Y zero: the blank's lower left, where its left and its lower side would meet if it had a corner there."
@@ -102,6 +108,7 @@ TURNED = (
 )
 MARKED = " The marks in the clamp zones must meet: keep clamps off them."
 TURNED_BLANK = "Turn the piece over sideways: its lower side stays where it is, its left side lies on the right."
+TURNED_IN_JIG = "Turn every piece over sideways in its own place; the jig and its zero point stay where they are."
 GUIDE = "The outline is cut as a shallow line, not through; the saw follows it later."
 DAMS = " Until then the wood round it dams the resin."
 ESTIMATE = "An estimate, not a promise: it holds for the rates and assumptions named, with no time for spoilt pieces."

@@ -36,6 +36,15 @@ def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
                 cautions=(words.NOISE, words.DUST),
             )
         )
+    if order.spare.test_piece:
+        out.append(
+            Operation(
+                name="Test piece",
+                what="Letter one piece on an offcut of the same material and thickness, with the cutters and feeds "
+                "below. Hold it against the proof; only then go on.",
+                cautions=_of_cutter(plan, wood),
+            )
+        )
     out += _cutting(plan, order, wood)
     sawn_off = order.stock is not None and order.stock.sawn_off > 0
     if plan.back and not sawn_off:
@@ -74,6 +83,8 @@ def _cutting(plan: ShopPlan, order: Order, wood: bool) -> list[Operation]:
     units, cutter = order.unit, plan.cutter
     out = []
     what = f"With {cutter.name}."
+    if plan.jigs is not None:
+        what += f" {len(plan.jigs.loads)} jig loads, each from its file in jigs/."
     if plan.deepest is not None:
         what += f" Deepest groove {units.show(plan.deepest)}."
     elif cutter.takes_depth and order.limits.deepest is not None:
@@ -112,7 +123,9 @@ def _of_cutter(plan: ShopPlan, wood: bool) -> tuple[str, ...]:
 
 def _back(plan: ShopPlan, order: Order, wood: bool, sawn_off: bool) -> Operation:
     """Lettering the other side: a whole board at a time, or piece by piece where the boards are apart by then."""
-    if plan.boards is None or sawn_off:
+    if plan.jigs is not None:
+        what = f"With {plan.cutter.name}, from the load's file that ends in -back. {words.TURNED_IN_JIG}"
+    elif plan.boards is None or sawn_off:
         what = f"With {plan.cutter.name}, each piece from its own file that ends in -back. {words.TURNED_BLANK}"
     else:
         what = f"With {plan.cutter.name}, from the board's file that ends in -back. {words.TURNED}"

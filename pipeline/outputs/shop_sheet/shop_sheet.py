@@ -20,6 +20,7 @@ from pipeline.outputs.pdf.text_style import PAPERS
 from pipeline.outputs.revision import identity_of
 from pipeline.outputs.row_totals import left_out_words, part_words, row_totals
 from pipeline.outputs.shop_sheet import cautions as words
+from pipeline.outputs.shop_sheet.jig_page import jig_pages
 from pipeline.outputs.shop_sheet.operations import operations
 from pipeline.outputs.shop_sheet.piece_card import pocket_part, thickness_part
 from pipeline.outputs.shop_sheet.saw_card import board_pages
@@ -29,7 +30,7 @@ from pipeline.shopfloor.pour import Measured, measured_out
 from pipeline.shopfloor.shop_plan import ShopPlan
 from pipeline.shopfloor.time_estimate import TimeEstimate, feed_rate
 
-FLOOR = ("pocket", "stock", "pour", "board")
+FLOOR = ("pocket", "stock", "pour", "board", "jig")
 """Findings of these are the shop floor's own: what stands open is told at the head of the sheet."""
 CLEAR = 3.0
 """Air between the collet and the work at full depth, mm (common practice, no source)."""
@@ -63,6 +64,8 @@ def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan
         _pour(book, folder, plan)
     if plan.boards is not None:
         board_pages(book, outcome.blank, folder.order, plan.boards)
+    if plan.jigs is not None:
+        jig_pages(book, outcome.blank, folder.order, plan.jigs, styles.material_colours(plan.cutter.surface))
     _time(book, plan.estimate)
     tick_pages(book, outcome, folder, plan)
 
@@ -95,6 +98,10 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
         facts.append(("Material", order.stock.material))
     if plan.boards is not None and plan.boards.boards:
         facts.append(("Boards", _board_count(plan)))
+    if plan.jigs is not None and plan.jigs.loads:
+        facts.append(("Jig loads", f"{len(plan.jigs.loads)} of up to {len(plan.jigs.places)} pieces"))
+    if order.spare.blanks or order.spare.test_piece:
+        facts.append(("Blanks to have ready", _blanks(plan, folder)))
     if plan.thickness is not None:
         facts.append(("Finished thickness", units.show(plan.thickness.finished)))
     if not stops:
@@ -111,6 +118,12 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
     first = [f for f in outcome.findings if f.code.partition(".")[0] in FLOOR and f.severity is not Severity.NOTE]
     for finding in sorted(first, key=lambda f: f.severity.rank):
         book.caution(f"First: {message(finding, units)} [{finding.code}] {remedy(finding, units)}.")
+
+
+def _blanks(plan: ShopPlan, folder: OrderFolder) -> str:
+    spare = folder.order.spare
+    told = f"{plan.pieces + spare.blanks}: {plan.pieces} + {spare.blanks} spare" if spare.blanks else f"{plan.pieces}"
+    return told + (", and an offcut for the test piece" if spare.test_piece else "")
 
 
 def _board_count(plan: ShopPlan) -> str:
@@ -178,7 +191,8 @@ def _cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopP
     shown = [k for k in range(len(columns)) if any(row[k] for row in rows)]
     book.table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
     book.paragraph(_zero(outcome, plan))
-    book.paragraph(words.HOLDING_BOARD if plan.boards is not None else words.HOLDING_BLANK)
+    holding = words.HOLDING_JIG if plan.jigs is not None else words.HOLDING_BLANK
+    book.paragraph(words.HOLDING_BOARD if plan.boards is not None else holding)
     if not plan.cutter.turns and plan.pocket is None:
         return
     note = f"Sticking out counts {units.show(CLEAR)} of air between collet and work ({PRACTICE}). "
@@ -192,6 +206,8 @@ def _zero(outcome: Outcome, plan: ShopPlan) -> str:
     where = words.ZERO_CORNER if corner else words.ZERO_BLANK
     if plan.boards is not None:
         where = words.ZERO_BOARD
+    elif plan.jigs is not None:
+        where = words.ZERO_JIG
     return f"{where} {words.FOCUS if plan.cutter.burns and plan.pocket is None else words.ZERO_Z}"
 
 

@@ -43,11 +43,12 @@ SHEET, SIGN_SHEET = "sheet.check", "sheet.sign"
 workbook holds each key as a defined name, with lower lines for stops, so that it is known again in any language."""
 
 ROW, CELL, TEXT, PIECES = "sheet.check.row", "sheet.check.cell", "sheet.check.text", "sheet.check.pieces"
+NO = "sheet.check.no"
 STATE, FOUND, TO_DO = "sheet.check.state", "sheet.check.found", "sheet.check.to-do"
 QUESTION, ANSWER, CHANGE_TO = "sheet.check.question", "sheet.check.answer", "sheet.check.change-to"
 SIGNED, RAW, CODES = "sheet.check.signed", "sheet.check.raw", "sheet.check.codes"
 FINGERPRINT, CUT_FILE = "sheet.check.fingerprint", "sheet.check.cut-file"
-COLUMNS: tuple[str, ...] = (ROW, TEXT, PIECES, STATE, FOUND, TO_DO, QUESTION, ANSWER, CHANGE_TO, SIGNED, RAW, CELL)
+COLUMNS: tuple[str, ...] = (ROW, NO, TEXT, PIECES, STATE, FOUND, TO_DO, QUESTION, ANSWER, CHANGE_TO, SIGNED, RAW, CELL)
 COLUMNS += (CODES, FINGERPRINT, CUT_FILE)
 NEEDED = frozenset({ROW, TEXT, PIECES, ANSWER, CHANGE_TO, FINGERPRINT, CELL})
 """Columns without which nothing can be read back."""
@@ -135,16 +136,16 @@ def _check(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts, un
         SheetColumn(texts.text("sheet.check.room", unit=unit), 12, "length"),
         *(SheetColumn(texts.text(key), width, style) for key, width, style in _TOOL_COLUMNS),
     ]
-    faults = dict(outcome.faults)
+    faults, numbers = dict(outcome.faults), revision.numbers_by_row(outcome.plaques)
     rows = [
-        (p.recipient.row, _plaque_row(p, lines, texts, units, signed))
+        (p.recipient.row, _plaque_row(p, numbers[p.recipient.row], lines, texts, units, signed))
         for p in outcome.plaques
         if p.recipient.row not in faults
     ]
     rows += [(row, _fault_row(row, trace, len(columns), texts)) for row, trace in faults.items()]
     rows.sort(key=lambda pair: pair[0])
     write_table(sheet, styles, columns, [cells for _, cells in rows])
-    sheet.freeze_panes(1, 2)
+    sheet.freeze_panes(1, 3)
     heads = [c.head for c in columns]
     for key in COLUMNS:
         _name_cell(book, key, sheet, 0, heads.index(texts.text(key)))
@@ -157,6 +158,7 @@ def _check(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts, un
 
 _CLIENT_COLUMNS = (
     (ROW, 6, "number"),
+    (NO, 6, "number"),
     (TEXT, 34, "text"),
     (PIECES, 8, "number"),
     (STATE, 14, "text"),
@@ -207,7 +209,7 @@ def _listed(texts: Iterable[str]) -> str:
 
 
 def _plaque_row(
-    plaque: Plaque, lines: list[int], texts: Texts, units: Units, signed: dict[str, str]
+    plaque: Plaque, no: int, lines: list[int], texts: Texts, units: Units, signed: dict[str, str]
 ) -> list[tuple[Any, str]]:
     findings = _worst_first(plaque.findings)
     set_lines = {} if plaque.artwork is None else {line.line: line for line in plaque.artwork.lines}
@@ -221,6 +223,7 @@ def _plaque_row(
 
     return [
         (recipient.row, "number"),
+        (no or None, "number"),
         (shown_text(plaque), "text"),
         (recipient.copies, "number"),
         (texts.text(STATES[plaque.state]), plaque.state),
@@ -248,7 +251,7 @@ def _plaque_row(
 def _fault_row(row: int, trace: str, width: int, texts: Texts) -> list[tuple[Any, str]]:
     last = trace.strip().splitlines()[-1] if trace.strip() else "no details"
     told = f"the tool itself failed on this row: {last}"
-    cells: list[tuple[Any, str]] = [(row, "number"), ("", "text"), ("", "text")]
+    cells: list[tuple[Any, str]] = [(row, "number"), ("", "text"), ("", "text"), ("", "text")]
     cells += [(texts.text(STATES["fault"]), "fault"), (told, "text")]
     cells += [("send report.json to whoever looks after the tool; the other rows are done", "text")]
     return cells + [("", "text")] * (width - len(cells))

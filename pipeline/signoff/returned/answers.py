@@ -79,6 +79,7 @@ class Reply:
     cell: str
     text: tuple[str, ...]  # as the list had it
     reply: str
+    no: int = 0  # its plain number in this order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

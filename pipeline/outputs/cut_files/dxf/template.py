@@ -31,11 +31,13 @@ COLOURS = {
     "SAW": 12,
     "CLAMP": 52,
     "KNOT": 34,
+    "BLANK": 9,
+    "JIG": 8,
 }
 """Colour numbers of the layers, our own choice: cut ones stand out on light and dark grounds. Of those for reference a
 blank's are grey; a board's are told apart by colour, since they say where the cutter must not go."""
 
-REFERENCE = ("ZONE", "KEEP_OUT", "DATUM", "BOARD", "SAW", "CLAMP", "KNOT")
+REFERENCE = ("ZONE", "KEEP_OUT", "DATUM", "BOARD", "SAW", "CLAMP", "KNOT", "BLANK", "JIG")
 """Layers to look at, not to cut: they do not plot (R12 knows no such mark: there they are switched off)."""
 
 

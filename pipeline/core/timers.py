@@ -1,0 +1,31 @@
+"""How long the stages of a run took."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+
+
+class Timers:
+    """How long each stage took, seconds; nothing else in a run reads a clock."""
+
+    def __init__(self) -> None:
+        self.seconds: dict[str, float] = {}
+
+    @contextmanager
+    def stage(self, name: str) -> Iterator[None]:
+        start = time.perf_counter()
+        try:
+            yield
+        finally:
+            self.add({name: time.perf_counter() - start})
+
+    def add(self, seconds: Mapping[str, float]) -> None:
+        for name, more in seconds.items():
+            self.seconds[name] = self.seconds.get(name, 0.0) + more
+
+    def taken(self) -> dict[str, float]:
+        """The seconds so far, which are then forgotten here."""
+        seconds, self.seconds = self.seconds, {}
+        return seconds

@@ -1,0 +1,111 @@
+"""Of the shop sheet: the jig with its zero point and places, and which piece lies where in each load."""
+
+from __future__ import annotations
+
+import math
+
+from pipeline.core.model import Blank
+from pipeline.core.order import Order
+from pipeline.core.required import required
+from pipeline.core.units import Units
+from pipeline.outputs.pdf import styles
+from pipeline.outputs.pdf.canvas import PaperCanvas, moved
+from pipeline.outputs.pdf.curve_operators import chains_trace
+from pipeline.outputs.pdf.text_style import Colour, TextStyle
+from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
+from pipeline.outputs.shop_sheet.shop_pictures import GONE
+from pipeline.shopfloor.jig_layout import JigLayout, JigLoad, put_in_place
+
+HIGHEST = 95.0
+"""mm of the page's height that the picture of the jig takes at most."""
+GRID = 12.0
+"""mm left and below the picture for the lengths from the zero point."""
+
+
+def jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout, colours: dict[str, Colour]) -> None:
+    """The jig, then every load. colours: of the material."""
+    units, part = order.unit, required(order.jig, "[jig]")
+    x0, y0, x1, y1 = plan.box
+    scale = min((book.room - GRID) / (x1 - x0), HIGHEST / (y1 - y0), 2.0)
+    height = (y1 - y0) * scale + GRID
+    book.heading("Jig", keep=height + 30)
+    pitch = [f"{units.show(p)} {word}" for p, word in ((part.across, "across"), (part.up, "up")) if p is not None]
+    facts = [
+        ("Places", f"{part.columns * part.rows}: {part.columns} across, {part.rows} up"),
+        ("Pitch", ", ".join(pitch) or "one place"),
+        ("Loads", _loads(plan)),
+        ("First place", f"x {units.number(part.first[0])}, y {units.show(part.first[1])}"),
+        ("Blanks lie", f"turned {plan.turn}° anticlockwise" if plan.turn else "upright, as on the proof"),
+        ("Machine travels", " × ".join(map(units.show, part.bed)) if part.bed else "not stated, so not checked"),
+    ]
+    book.facts(facts, 3)
+    book.picture(height, lambda x, y: _draw(book.pen, blank, plan, units, x + GRID, y + GRID, scale, colours))
+    book.paragraph(
+        "Red cross: the zero point of the jig, zero of every load. Numbers along the sides: from there to the lower "
+        "left corner of each blank as it lies. Names are those of the first load.",
+        styles.QUIET,
+    )
+    columns = [
+        TableColumn("Load", 0.08),
+        TableColumn("Place", 0.08),
+        TableColumn("Piece", 0.4),
+        TableColumn("Row", 0.18),
+        TableColumn("Fingerprint", 0.26),
+    ]
+    rows = [row for load in plan.loads for row in _rows(load)]
+    book.table(columns, rows)
+
+
+def _loads(plan: JigLayout) -> str:
+    if not plan.loads:
+        return "none"
+    last = len(plan.loads[-1].pieces)
+    return f"{len(plan.loads)}" + (f", the last with {last}" if last < len(plan.places) else "")
+
+
+def _rows(load: JigLoad) -> list[tuple[str, ...]]:
+    out: list[tuple[str, ...]] = []
+    for held in load.pieces:
+        piece = held.piece
+        copies = f", {piece.copy} of {piece.copies}" if piece.copies > 1 else ""
+        mark = piece.fingerprint if piece.signed else f"{piece.fingerprint}, not signed"
+        out.append((str(load.number), str(held.place.number), piece.name, f"{piece.row}{copies}", mark))
+    return out
+
+
+def _draw(
+    pen: PaperCanvas,
+    blank: Blank,
+    plan: JigLayout,
+    units: Units,
+    x: float,
+    y: float,
+    scale: float,
+    colours: dict[str, Colour],
+) -> None:
+    """The jig from above. x, y: lower left corner of its box on the page."""
+    x0, y0, x1, y1 = plan.box
+    fine, (wide, high) = 1 / scale, plan.extent
+    first = {held.place.number: held.piece for held in (plan.loads[0].pieces if plan.loads else ())}
+    big = TextStyle(min(11.0, max(5.0, 0.35 * high * scale / 0.3528)) * fine, styles.INK)
+    small = TextStyle(5.5 * fine, styles.INK)
+    with pen.kept(moved(x - x0 * scale, y - y0 * scale, scale)):
+        pen.box(x0, y0, x1 - x0, y1 - y0, fill=GONE, edge=styles.PALE, line=0.2 * fine)
+        for place in plan.places:
+            angle, dx, dy = put_in_place(blank.edge, place, plan.turn)
+            c, s = math.cos(angle), math.sin(angle)
+            with pen.kept((c, s, -s, c, dx, dy)):
+                edge = chains_trace((blank.edge, *blank.holes))
+                pen.draw(edge, fill=colours["face"], edge=colours["edge"], line=0.2 * fine, even_odd=True)
+            middle, level = place.x + wide / 2, place.y + high / 2
+            pen.text(middle, level, str(place.number), big, "centre")
+            if place.number in first:
+                name = pen.shorten(first[place.number].name, small, wide * 0.94)
+                pen.text(middle, level - 3.2 * fine, name, small, "centre")
+        for a, b in (((-4, 0), (4, 0)), ((0, -4), (0, 4))):
+            pen.line(a[0] * fine, a[1] * fine, b[0] * fine, b[1] * fine, styles.STOP_EDGE, 0.5 * fine)
+    tiny = TextStyle(5.5, styles.GREY)
+    for at in sorted({round(p.x, 6) for p in plan.places}):
+        pen.text(x + (at - x0) * scale, y - 5, units.number(at), tiny, "left")
+    for at in sorted({round(p.y, 6) for p in plan.places}):
+        pen.text(x - 1.5, y + (at - y0) * scale, units.number(at), tiny, "right")
