@@ -53,9 +53,15 @@ class Recipient:
     language: str | None = None
     findings: tuple[Finding, ...] = ()
     typed_rows: tuple[tuple[str, tuple[str, ...]], ...] = ()  # key -> its text, broken as in the cell, where it is
+    named: str = "name"  # the key of the column that says who gets it
 
     def value(self, key: str) -> str:
         return dict(self.values).get(key, "")
+
+    @property
+    def name(self) -> str:
+        """Who gets it: as it will be cut, or else as the cell had it; empty when nothing stands there."""
+        return self.value(self.named).strip() or dict(self.raw).get(self.named, "").strip()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -264,6 +270,19 @@ class Plaque:
     @property
     def state(self) -> State:
         return state_of(self.findings)
+
+    @property
+    def name(self) -> str:
+        """What a person would call this plaque, on whatever line it stands: the recipient's name, or else the first
+        text there is. Empty when there is none."""
+        known = (self.recipient.name, *self.text, *(text for _, text in self.recipient.raw))
+        return next((text.strip() for text in known if text.strip()), "")
+
+    @property
+    def beside_name(self) -> tuple[str, ...]:
+        """The lines that say something else than the name."""
+        name = " ".join(self.name.split()).casefold()
+        return tuple(t for t in self.text if t.strip() and " ".join(t.split()).casefold() != name)
 
 
 def held_back(plaque: Plaque, stops: tuple[Finding, ...]) -> Plaque:

@@ -64,7 +64,7 @@ class ListLimits(OrderTable, check="file_mb unpacked_mb times parts rows columns
 
 class ListConfig(
     OrderTable,
-    drawn="file sheet header area columns language encoding separator hidden struck",
+    drawn="file sheet header area columns language dates encoding separator hidden struck",
     paper="settled",
     check="guessed",
 ):
@@ -84,6 +84,10 @@ class ListConfig(
     """Your names for the list's columns. Each is a heading, or several that are joined with spaces."""
     language: str | None = None
     """Language of every row without a language column, as a BCP 47 tag."""
+    dates: str | dict[str, str] | None = None
+    """How dates are set, as a pattern of Unicode's (UTS #35) in the row's language: "d MMMM y" for 2 May 2026; or
+    short, medium, long or full, which each language writes in its own way; by column if need be: { born = "y" }. Left
+    out: as the sheet shows them, which is asked about."""
     encoding: str | None = None
     """Encoding of a text file (.csv, .tsv, .txt). Left out: found."""
     separator: str | None = Field(default=None, min_length=1, max_length=1)

@@ -49,7 +49,7 @@ class StockConfig(
     """[stock]: from the rough board to the finished thickness. [blank] thickness is what goes under the cutter."""
 
     material: str = ""
-    """Name of the material, for the papers."""
+    """Material: a name of the shelf (`plaques materials`), or of your shop file. Of any other nothing is assumed."""
     rough: Positive | None = None
     """Thickness of the board as bought."""
     faced: NotNegative = Field(

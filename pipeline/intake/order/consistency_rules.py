@@ -25,6 +25,7 @@ from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, nearest_name
 from pipeline.intake.order.line_rules import line_faults, tie_faults
 from pipeline.intake.order.settled_questions import settled_faults
+from pipeline.intake.recipients.date_texts import date_faults
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
 from pipeline.intake.spreadsheet.sheet_areas import area_faults
 
@@ -177,6 +178,7 @@ def _list(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
             yield Fault(where=where, found="the heading is empty", expected="a column heading of the list")
 
     yield from settled_faults(part.settled, places("list", "settled"))
+    yield from date_faults(part.dates, [*part.columns], places("list", "dates"))
     yield from area_faults(part.area, places("list", "area"))
 
 

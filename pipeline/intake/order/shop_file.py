@@ -88,7 +88,11 @@ def read_shop(file: Path) -> FoundShop:
 def _faults(config: ShopConfig, places: FaultPlaces) -> list[Fault]:
     """What is wrong between the keys."""
     faults = []
-    named = {"cutter": [own.name for own in config.cutter], "resin": [own.name for own in config.resin]}
+    named = {
+        "cutter": [own.name for own in config.cutter],
+        "material": [own.name for own in config.material],
+        "resin": [own.name for own in config.resin],
+    }
     for table, names in named.items():
         counts = Counter(names)
         for number, name in enumerate(names):
