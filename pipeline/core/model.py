@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from pipeline.core.findings import Finding, Severity
+from pipeline.core.measured_values import MeasuredValue, Measurement
 from pipeline.geometry.curves import Chain, Outline
 from pipeline.geometry.offset import OffsetOutline
 
@@ -206,25 +207,20 @@ class Artwork:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ExtremePlace:
-    """A narrowest or deepest place: how much, what kind, where on the blank, which letter."""
-
-    value: float
-    kind: str  # "neck" "branch" "piece" · "gap" "aperture" "counter" "neighbour" "row" "edge" …
-    at: tuple[float, float]
-    glyph: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class LineMeasure:
     """What the checks measured on one line."""
 
     line: int
-    stroke: ExtremePlace | None = None
-    stroke_after_sanding: float | None = None
-    land: ExtremePlace | None = None
-    groove_depth: float | None = None  # deepest
-    groove_shallowest: float | None = None
+    measurements: tuple[Measurement, ...] = ()
+
+    def get(self, what: MeasuredValue) -> Measurement | None:
+        """Return the measurement of a value; None where it doesn't apply."""
+        return next((m for m in self.measurements if m.name == what.key), None)
+
+    def value(self, what: MeasuredValue) -> float | None:
+        """Return its figure alone."""
+        found = self.get(what)
+        return None if found is None else found.value
 
 
 State = Literal["ready", "ask", "stopped"]

@@ -16,6 +16,7 @@ import pytest
 
 from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun
+from pipeline.core.measured_values import GROOVE_DEPTH
 from pipeline.core.order import CutterConfig, CutterKind, FilesConfig, LimitsConfig, OrderFolder
 from pipeline.cutting.cutters import (
     CUTTER_KINDS,
@@ -113,7 +114,7 @@ def test_an_order_is_made_with_it(read, tmp_path):
     made = make_plaques(read)
     (plaque,) = made.plaques
     assert plaque.state != "stopped", plaque.findings
-    assert {m.groove_depth for m in plaque.measures} == {None}
+    assert {m.value(GROOVE_DEPTH) for m in plaque.measures} == {None}
     plan, _ = plan_shop(read.folder, read.blank, made.plaques)
     assert plan.cutter == BallNose(name="ball-nose", diameter=0.8, source="[cutter] in order.toml")
     outcome = outcome_of(read, made, ())
