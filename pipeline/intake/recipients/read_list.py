@@ -85,7 +85,7 @@ def _languages(folder: OrderFolder) -> dict[str, str]:
     """Key -> the language of the first line that names it and has one."""
     found: dict[str, str] = {}
     for line in folder.order.line:
-        for key in placeholders_in(line.text) if line.language else ():
+        for key in line.columns if line.language else ():
             found.setdefault(key, line.language or "")
     return found
 
