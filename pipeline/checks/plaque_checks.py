@@ -84,7 +84,7 @@ def _strokes_of(line: SetLine, by: StrokeContext, measures: GlyphMetrics) -> Lin
     cutter, order = by.cutter, by.order
     key = ("strokes", line, cutter, order.finish, order.files.grooves)
     found: LineStrokes = measures.recent.of(key, lambda: measure_strokes(line, cutter, order, measures))
-    if not order.files.grooves or not cutter.slope or _beyond_cutting(found, by):
+    if not order.files.grooves or not cutter.cuts_grooves or _beyond_cutting(found, by):
         return found
     sweeps = groove_sweeper(cutter, order.files.tolerance, lowered_by(order, cutter))
     return replace(found, deepest=groove_depth(line, sweeps))

@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -142,11 +141,6 @@ class BlankConfig(
     """Ends of lines in the drawing that are this close are joined."""
     drawing_units: UnitName | None = None
     """Unit of a drawing that doesn't state its own."""
-
-
-TOLD_WITH_THE_FILE: Mapping[str, str] = {"v-bit": "angle", "end-mill": "diameter"}
-"""Sizes a kind cannot do without that are asked for while the file is read, with the place where they are missing; what
-is not here is asked for when the cutter is made."""
 
 
 class CutterConfig(OrderTable, resolved="use kind angle tip diameter kerf reach"):

@@ -248,7 +248,7 @@ def test_a_further_file_is_a_further_language(tmp_path):
 
 
 def test_a_language_without_a_catalogue_is_refused_by_name(tmp_path):
-    with pytest.raises(CannotRun, match=r"\[proof\] language: “cy”; expected “en”"):
+    with pytest.raises(CannotRun, match=r"\[proof\] language: no texts in “cy”; expected “en”"):
         texts_in("cy")
     written(written(tmp_path, "pl", POLISH), "pt_BR", "")
     with pytest.raises(CannotRun, match="one of “pl”, “pt_BR”"):

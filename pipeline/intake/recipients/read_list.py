@@ -20,6 +20,7 @@ from pipeline.core.findings import Fact, Finding, Severity, find
 from pipeline.core.model import Recipient, RecipientList, RowOutcome
 from pipeline.core.order import ListConfig, OrderFolder
 from pipeline.intake.header_ways import header_ways
+from pipeline.intake.message.pasted_message import names_somebody, taken_off_findings
 from pipeline.intake.names.capitals import find_odd_capitals
 from pipeline.intake.names.list_consistency import find_inconsistent
 from pipeline.intake.names.similar_names import ListedName, find_repeats
@@ -54,7 +55,6 @@ from pipeline.intake.recipients.row_kinds import (
     total_stated,
 )
 from pipeline.intake.recipients.row_values import DateWish, RowValue, read_copies, read_row_values
-from pipeline.intake.spreadsheet.pasted_message import names_somebody, taken_off_findings
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, column_letters, row_told
 from pipeline.intake.spreadsheet.sheet_areas import parse_areas, rows_within
