@@ -14,6 +14,7 @@ from pipeline.core.catalogue.cut_kinds import LAND_TOO_THIN
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.fingerprint import Fingerprints, cutting_words
+from pipeline.core.measured_values import LAND
 from pipeline.core.model import Artwork, Blank, LineMeasure, Plaque, Recipient, Shape, ShapedRow
 from pipeline.core.order import LineConfig, Order, OrderFolder
 from pipeline.core.recent import LruCache
@@ -102,9 +103,9 @@ class Job:
         """The same with lines spaced wider where neighbours alone stand too close and `loosest` allows it: by the least
         whole thousandth of an em with which the land holds at the size the line has."""
         setter = self.setter
-        for number in [m.line for m in checked.measures if m.land is not None and m.land.kind == "neighbour"]:
+        for number in _narrowest_between_neighbours(checked):
             part = self.folder.order.line[number - 1]
-            if number not in _too_close(checked) or any(face.joins for face in self.faces[number - 1]):
+            if any(face.joins for face in self.faces[number - 1]):
                 continue
             before = {t.text.line: t.setting for t in tried}
             allowed = {f for f in map(_stop, checked.findings) if f is not None} - {(LAND_TOO_THIN.code, number)}
@@ -171,9 +172,11 @@ class Job:
         self.cache.flush()
 
 
-def _too_close(checked: CheckResults) -> set[int | None]:
-    """The lines whose land is too thin."""
-    return {f.line for f in checked.findings if f.code == LAND_TOO_THIN.code}
+def _narrowest_between_neighbours(checked: CheckResults) -> list[int]:
+    """The lines whose land is too thin, and thinnest between two neighbours."""
+    thin = {f.line for f in checked.findings if f.code == LAND_TOO_THIN.code}
+    kinds = {m.line: found.kind for m in checked.measures if (found := m.get(LAND))}
+    return [line for line, kind in kinds.items() if line in thin and kind == "neighbour"]
 
 
 def _stop(finding: Finding) -> tuple[str, int | None] | None:
