@@ -250,7 +250,7 @@ class LineConfig(
     name: str | None = Field(default=None, min_length=1, max_length=100)
     """A name of your own, for `baseline_with`."""
     baseline_with: str | None = None
-    """`name` of a line in another zone whose first baseline this line shares."""
+    """The `name` of a line in another zone whose first baseline this line shares."""
     language: str | None = None
     """Language of the line, as a BCP 47 tag. A `language` column of the list comes first."""
     features: dict[str, bool] = Field(default_factory=dict)
