@@ -340,11 +340,14 @@ def _of_the_shop(add: _Examples) -> None:
     add.measured(shop_kinds.ENGRAVING_LOST, 0.6, 0.1, left=0.05)
     add.measured(shop_kinds.RESIN_HIDDEN, 4.0, 5.0)
     add.measured(shop_kinds.FINISHED_DIFFERS, 12.5, 14.0)
-    add.measured(shop_kinds.TOO_DEEP, 40.0, 25.0, layers=2, hours=12.0, origin="common practice, no source")
+    add.measured(shop_kinds.TOO_DEEP, 40.0, 25.0, layers=2, wait="12 h", origin="order.toml")
     add.of_order(shop_kinds.WORKING_TIME, volume=1_400.0, most=1_000.0)
     add.measured(shop_kinds.DAM_THIN, 4.0, 6.0, line=85.0)
     add.of_order(shop_kinds.RATIOS_DISAGREE, ratio=2.35)
     add.of_order(shop_kinds.NO_DATA_SHEET)
+    add.of_order(
+        shop_kinds.DATA_SHEET_INCOMPLETE, missing="the density of the mix and the deepest layer", keys="density, layer"
+    )
     add.of_order(shop_kinds.NO_ROOM, placed=31, wanted=50)
     add.of_order(jig_kinds.PLACES_OVERLAP, pitch="98.00 mm across and 30.00 mm up", width=100.0, height=25.0, area=50.0)
     add.of_order(jig_kinds.OUTSIDE_BED, places=4, left=10.0, low=10.0, right=330.0, high=190.0, across=300.0, up=200.0)
