@@ -165,6 +165,7 @@ class PlaqueCache:
             [
                 given.folder.order.model_dump(mode="json"),
                 given.folder.sha256,
+                given.folder.shop_sha256,
                 to_text(Blank, given.blank),
                 [*given.tops],
                 [given.files, given.prove],

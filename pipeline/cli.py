@@ -167,7 +167,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         )
 
     start = command("start", _start, "read a client's list and write an order folder that is ready to run", order=False)
-    start.add_argument("list", metavar="LIST", type=Path, help="the client's list")
+    start.add_argument("list", metavar="LIST", type=Path, nargs="?", help="the client's list")
     start.add_argument(
         "--sheet", metavar="NAME", help="sheet of a workbook; default: the one that looks most like a list of names"
     )
@@ -178,6 +178,12 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         metavar="FOLDER",
         type=Path,
         help="name of the new order folder; default: after the list, beside it",
+    )
+    start.add_argument(
+        "--shop",
+        metavar="FOLDER",
+        type=Path,
+        help="also write a first shop file into this folder, for all orders in and below it; without LIST, only that",
     )
     start.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     running(command("check", _check, "check the order without writing cut files and proof"))
@@ -192,7 +198,11 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     sign.add_argument("--rows", metavar="ROWS", help="record a sign-off given on paper or by letter, for these rows")
     sign.add_argument("--proof", metavar="LETTER", help="with --rows: the proof that was signed, such as B")
     sign.add_argument("--by", metavar="NAME", help="who signed")
-    sign.add_argument("--on", metavar="DATE", help="the date on the paper, such as 2026-11-25")
+    sign.add_argument(
+        "--on",
+        metavar="DATE",
+        help="the date on the paper, such as 2026-11-25; the day of recording is kept in any case",
+    )
     sign.add_argument("--paper", metavar="REFERENCE", help="where the paper is filed")
     sign.add_argument(
         "--void",
@@ -258,6 +268,9 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     faces.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     cutters = command("cutters", _cutters, "list the cutters on the shelf and what each can cut", order=False)
     cutters.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    stuff = command("materials", _materials, "list the materials on the shelf, or tell all of one", order=False)
+    stuff.add_argument("name", metavar="NAME", nargs="?", help="a material, such as walnut; default: list all")
+    stuff.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     explain = command("explain", _explain, "explain a finding: what it means, why it matters, what to do", order=False)
     explain.add_argument("code", metavar="CODE", nargs="?", help="such as fit.too-long; default: list all")
     explain.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
@@ -348,7 +361,15 @@ class _Progress:
 def _start(args: argparse.Namespace) -> int:
     from pipeline.commands.start_command import start
 
-    return start(args.list, folder=args.folder, area=args.area, sheet=args.sheet, say=_say, as_json=args.json)
+    return start(
+        args.list,
+        folder=args.folder,
+        area=args.area,
+        sheet=args.sheet,
+        shop=args.shop,
+        say=_say,
+        as_json=args.json,
+    )
 
 
 def _faces(args: argparse.Namespace) -> int:
@@ -367,6 +388,12 @@ def _cutters(args: argparse.Namespace) -> int:
     from pipeline.commands.cutters_command import cutters
 
     return cutters(as_json=args.json, say=_say)
+
+
+def _materials(args: argparse.Namespace) -> int:
+    from pipeline.commands.materials_command import materials
+
+    return materials(args.name, here=Path.cwd(), as_json=args.json, say=_say)
 
 
 def _sign(args: argparse.Namespace) -> int:

@@ -22,7 +22,7 @@ from pipeline.core.model import Blank, Outcome, Plaque, Recipient, RecipientList
 from pipeline.core.order import OrderFolder
 from pipeline.core.row_selection import RowSelection, parse_rows
 from pipeline.core.timers import Timers
-from pipeline.cutting.cutters import cutter_shelf
+from pipeline.cutting.cutters import cutter_of
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.read_list import read_list
@@ -40,6 +40,7 @@ from pipeline.signoff.job_identity import begin_order, with_stored_code
 from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
 from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads
 from pipeline.signoff.order_snapshot import OrderSnapshot
+from pipeline.signoff.plain_numbers import give_numbers
 from pipeline.signoff.proof_rounds import renamed, revision_of, sizes_moved
 from pipeline.signoff.sent_proofs import earlier_letter, keep_proof
 from pipeline.signoff.sign_off import SignOff, keep_carried, sign_off_of
@@ -144,6 +145,8 @@ def run_order(
         with suppress(CannotRun):  # a folder that cannot be written to: the code then follows from title and client
             begin_order(ledger, read.folder, rows_now, clock())
             rows_now = verified_entries(ledger)
+        with suppress(CannotRun):  # then papers have no numbers but those given before
+            rows_now = give_numbers(ledger, made.plaques, rows_now, clock())
     if files and not read.part:
         with suppress(CannotRun, Moved):
             keep_carried(ledger, _sign_off(read, made, rows_now), clock(), after=head_of(rows_now))
@@ -210,7 +213,7 @@ def read_all(
     """Order, blank and list. only: these rows of it. fresh: nothing kept from earlier runs is used. CannotRun says what
     cannot be used."""
     cache = Cache(None if fresh else default_folder())
-    folder = read_order(Path(order), faces=Shelf().names, cutters=cutter_shelf().keys())
+    folder = read_order(Path(order), faces=Shelf().names, cutter=cutter_of)
     folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
     blank, said = read_blank(folder, cache)
     listing, target = read_list(folder), out or folder.folder / "out"
@@ -396,7 +399,14 @@ def _write(
     )
     written = write_outputs(contents, timers, several=several)
     words = summary(outcome, read.folder.order.unit, where=_as_typed(read.target), written=written.names)
-    return "\n".join([words, *written.said])
+    return "\n".join([words + _shop_words(read.folder), *written.said])
+
+
+def _shop_words(folder: OrderFolder) -> str:
+    """Which shop file was used, as a further line of the summary; empty when there is none."""
+    taken = len(folder.order.taken_values())
+    told = f"{taken or 'no'} value{'' if taken == 1 else 's'} of this order {'comes' if taken == 1 else 'come'} from it"
+    return f"\nShop file {folder.shop_place}: {told}." if folder.shop_place else ""
 
 
 def _as_typed(target: Path) -> str:

@@ -121,12 +121,17 @@ BASE: Raw = {
 """Every optional table stands in it, so that a key changes something where it can."""
 
 
+SHOP: Raw = {"resin": [{"name": "clear", "density": 1.12, "by_volume": [2.0, 1.0], "by_weight": [100.0, 45.0]}]}
+"""The shop file in the small order's folder: only what an order asks for by name, so that it changes nothing else."""
+
+
 def write_folder(folder: Path, raw: Raw | None = None, rows: Sequence[ListRow] = ROWS) -> Path:
     """The order folder with all its files (drawings, fonts, lists); returns `order.toml`."""
     folder.mkdir(parents=True, exist_ok=True)
     _draw(folder / "plate.dxf")
     _draw(folder / "other-plate.dxf", width=116.0)
     _draw(folder / "no-unit.dxf", unit=0)
+    (folder / "shop.toml").write_text(to_toml(SHOP), encoding="utf-8")
     shutil.copy(ROOT / "tests/reference/variable/noto-sans-latin-wdth-normal.woff2", folder / "wide.woff2")
     write_list(folder, rows)
     return write_order(folder, raw or BASE)
@@ -162,6 +167,8 @@ def write_list(folder: Path, rows: Sequence[ListRow]) -> None:
         lines = [HEADINGS, *((row.name, row.post, row.town) for row in rows)]
         text = "".join(separator.join(f'"{cell}"' for cell in line) + "\n" for line in lines)
         (folder / name).write_text(text, encoding=encoding, errors="replace")
+    dated = "".join(f'"{row.name}","2026-05-{n:02}","{row.town}"\n' for n, row in enumerate(rows, 1))
+    (folder / "dated.csv").write_text(",".join(HEADINGS) + "\n" + dated, encoding="utf-8")
 
 
 def _draw(file: Path, *, width: float = 120.0, unit: int = 4) -> None:
@@ -278,6 +285,7 @@ _RECTANGLE: tuple[Change, ...] = (
 )
 _DISC: tuple[Change, ...] = (*_NO_DRAWING, ("blank.shape", "disc"), ("blank.diameter", 120.0))
 _OWN_CUTTER: tuple[Change, ...] = (("cutter", {"kind": "v-bit", "angle": 60.0, "tip": 0.1, "diameter": 6.0}),)
+_DATED_LIST: tuple[Change, ...] = (("list.file", "dated.csv"),)
 _TEXT_LIST: tuple[Change, ...] = (("list.file", "list.csv"),)
 _LONG: tuple[Change, ...] = (("line.0.text", "{name} of the rowing club of {post}"), ("line.0.cap_height", 7.0))
 _WIDE: tuple[Change, ...] = (("line.0.face", "wide.woff2"),)
@@ -305,6 +313,7 @@ def _samples() -> Iterator[Sample]:
     yield from give("list.area", "A1:C3", ["A1:C2"])
     yield from give("list.columns", {"name": "Name", "post": "Town"}, {"name": "Town", "post": "Name"})
     yield from give("list.language", "de", "tr")
+    yield from give("list.dates", "d MMMM y", "long", {"post": "EEEE d MMMM"}, needs=_DATED_LIST)
     yield from give("list.encoding", "utf-8", "cp1252", needs=_TEXT_LIST)
     yield from give("list.separator", ",", needs=_TEXT_LIST)
     yield from give("list.guessed", True)
@@ -417,7 +426,14 @@ def _samples() -> Iterator[Sample]:
     yield from give("pocket.depth_per_pass", 1.5)
     yield from give("pocket.stepover", 0.5)
     yield from give("pocket.corner", 0.3)
-    pour = {"data_sheet": "Another sheet", "fills": "both", "overfill": 0.6, "waste": 0.2, "density": 1.15}
+    pour = {
+        "use": "clear",
+        "data_sheet": "Another sheet",
+        "fills": "both",
+        "overfill": 0.6,
+        "waste": 0.2,
+        "density": 1.15,
+    }
     pour |= {"by_volume": [3.0, 1.0], "by_weight": [100.0, 40.0], "layer": 5.0, "working_time": 200.0}
     pour |= {"stirring": 10.0, "rate": 30.0, "largest_mix": 800.0, "between_layers": 10.0, "demould": 40.0}
     pour |= {"machine": 90.0, "dam": 5.0}

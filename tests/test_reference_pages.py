@@ -81,7 +81,10 @@ def test_every_field_of_a_report_has_a_row_and_every_row_a_field():
     )
     outcome = builders.outcome((full, *others), findings=(builders.moved(5),))
     outcome = dataclasses.replace(outcome, faults=((7, "ZeroDivisionError"),))
-    report = report_of(outcome, builders.folder())
+    folder = builders.folder()
+    of_shop = folder.order.proof.with_taken({"shop": "Saltmarsh Workshop"}, "shop.toml")
+    folder = folder.model_copy(update={"order": folder.order.model_copy(update={"proof": of_shop})})
+    report = report_of(outcome, folder)
     assert unknown_fields(report) == set()
     rare = {field for field in FIELDS if "sizes[]" in field or "ways[]" in field or field.endswith("findings[].at[]")}
     assert missing_fields([report]) <= rare

@@ -18,7 +18,7 @@ from pipeline.core.model import SetLine
 from pipeline.core.order import FinishConfig, Order
 from pipeline.core.shop_tables import ClearingConfig
 from pipeline.core.units import Units
-from pipeline.cutting.cutters import CutLimits, Cutter, cutter_shelf, limits_of
+from pipeline.cutting.cutters import CutLimits, Cutter, limits_of, shelf_of
 from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
 
 CLEARS_MOST = 0.7
@@ -165,7 +165,7 @@ class StrokeRemedies:
 
     def deep(self) -> tuple[Way, ...]:
         """What helps when the widest stroke takes too deep a groove."""
-        able = [c for c in cutter_shelf().values() if c.slope > self.by.cutter.slope and self._does(c)]
+        able = [c for c in shelf_of(self.by.order.shop).values() if c.slope > self.by.cutter.slope and self._does(c)]
         best = min(able, key=lambda c: c.slope, default=None)
         bit = None if best is None else self._bit(ways.BIT_DEEP, best)
         return _found(bit, self._smaller(), self._lighter(), self._flat())
@@ -174,7 +174,7 @@ class StrokeRemedies:
         """What helps when a stroke is wider than the bit. Running the bit along the middle alone leaves the flanks
         standing, however the middle is cleared; without `grooves` the maker's own program can go along the outlines."""
         by = self.by
-        able = [c for c in cutter_shelf().values() if c.cuts_grooves and self._does(c)]
+        able = [c for c in shelf_of(self.by.order.shop).values() if c.cuts_grooves and self._does(c)]
         best = min(able, key=lambda c: (abs(c.slope - by.cutter.slope), c.widest or math.inf), default=None)
         bit, flat = None, self._flat()
         if best is not None:
@@ -193,7 +193,7 @@ class StrokeRemedies:
         if floor is None or floor.depth > (by.limits.deepest.value or math.inf) + 1e-9:
             return None
         room = self.cut_widest(self.line.cap_height, by.grown) - 2 * floor.depth * by.cutter.slope
-        mills = [c for c in cutter_shelf().values() if c.mills_pockets and (c.reach or math.inf) >= floor.depth]
+        mills = [c for c in shelf_of(order.shop).values() if c.mills_pockets and (c.reach or math.inf) >= floor.depth]
         able = [c for c in mills if (c.diameter or math.inf) <= CLEARS_MOST * room]
         best = max(able, key=lambda c: c.diameter or 0.0, default=None)
         if best is None or best.diameter is None:
@@ -254,7 +254,9 @@ class StrokeRemedies:
         """The cutter of the shelf that is nearest to the order's and with which the line passes."""
         by = self.by
         able = [
-            c for c in cutter_shelf().values() if c.kind == by.cutter.kind and c.is_finer(by.cutter) and self._does(c)
+            c
+            for c in shelf_of(self.by.order.shop).values()
+            if c.kind == by.cutter.kind and c.is_finer(by.cutter) and self._does(c)
         ]
         best = max(able, key=lambda c: (c.slope, c.line_width), default=None)
         if best is None:

@@ -20,7 +20,7 @@ def document_of(paper: ReturnedPaper, fatal: Sequence[PaperProblem], *, recorded
         "revision": paper.revision or None,
         "answers": [_answer(a) for a in (() if fatal else paper.answers)],
         "replies": [
-            {"row": r.row, "cell": r.cell, "text": list(r.text), "reply": r.reply}
+            {"row": r.row, "no": r.no or None, "cell": r.cell, "text": list(r.text), "reply": r.reply}
             for r in (() if fatal else paper.replies)
         ],
         "decision": paper.decision or None,

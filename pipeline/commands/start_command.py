@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 
@@ -9,10 +10,13 @@ from pipeline.commands.first_steps import numbered_steps
 from pipeline.core.catalogue import list_kinds
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
+from pipeline.core.order import place_of
 from pipeline.core.printable import json_text
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.new_order import folder_name, order_text, plan_order
+from pipeline.intake.new_shop import write_shop_file
 from pipeline.intake.order.order_file import ORDER_FILE, read_order
+from pipeline.intake.order.shop_file import FoundShop, find_shop_file, read_shop, user_home
 from pipeline.intake.recipients.read_list import read_list
 from pipeline.intake.spreadsheet.read_sheet import file_bytes
 
@@ -25,31 +29,49 @@ Say = Callable[[str], object]
 
 
 def start(
-    listing: str | Path,
+    listing: str | Path | None,
     *,
     folder: Path | None = None,
     area: str | None = None,
     sheet: str | None = None,
+    shop: Path | None = None,
     say: Say,
     as_json: bool = False,
 ) -> int:
     """Write an order folder for a list: a copy of the list and a commented order.toml. Return 0.
 
     Args:
-        listing: The client's list.
+        listing: The client's list; None: only a shop file is written.
         folder: The new folder; without it, one beside the list that is named after it.
         area: One of several lists on a sheet, `A3:C40`.
         sheet: One sheet of a workbook.
+        shop: A folder into which a first shop file is written.
         say: Called with the text to print.
         as_json: Print one JSON document instead of the summary.
 
     Raises:
         CannotRun: The list cannot be read, or the folder already holds an order; then nothing is written.
     """
+    if listing is None and shop is None:
+        raise CannotRun(
+            Fault(
+                where="plaques start",
+                found="no list is named",
+                expected="the client's list",
+                remedy="`plaques start LIST`, or `plaques start --shop FOLDER` for a shop file alone",
+            )
+        )
+    new_shop = write_shop_file(shop) if shop is not None else None
+    if listing is None:
+        assert new_shop is not None
+        return _tell_shop(new_shop, say, as_json=as_json)
     path = Path(listing)
     plan = plan_order(path, area, sheet)
     target = folder or path.resolve().parent / folder_name(path)
     order = target / ORDER_FILE
+    own = find_shop_file(target, user_home())
+    units = "mm" if own is None else read_shop(own).config.units
+    place = "" if own is None else place_of(own, target)
     copy = target / plan.list_name
     data = file_bytes(path)
     if order.exists():
@@ -74,7 +96,7 @@ def start(
         )
     if not copy.exists():
         write_whole(copy, data)
-    write_whole(order, order_text(plan).encode("utf-8"))
+    write_whole(order, order_text(plan, units, place).encode("utf-8"))
     read = read_list(read_order(target))  # what was written must run; a fault here is one of ours and says so
     if as_json:
         document = {
@@ -85,6 +107,7 @@ def start(
             "columns": dict(read.columns),
             "recipients": len(read.recipients),
             "check": plan.unsure,
+            "shop_file": place or None,
         }
         say(json_text(document, indent=1))
         return 0
@@ -106,8 +129,23 @@ def start(
         lines += [f"  and {more} more, see check.xlsx"] if more > 0 else []
     if plan.unset:
         lines.append(f"No typeface on the shelf has {', '.join(plan.unset)}: put a font file into the folder.")
+    lines.append(
+        f"Values that are the same in all your orders come from {place}."
+        if place
+        else "There is no shop file yet. For your name, rates, label sheet, cutters and resins:\n"
+        f"  plaques start --shop {shlex.quote(str(target.parent))}"
+    )
     lines += ["", f"Next, in {target}:", numbered_steps()]
     say("\n".join(lines))
+    return 0
+
+
+def _tell_shop(found: FoundShop, say: Say, *, as_json: bool) -> int:
+    """Say where the new shop file lies. Return 0."""
+    if as_json:
+        say(json_text({"shop_file": str(found.file)}, indent=1))
+    else:
+        say(f"{found.file}: a shop file, for every order in its folder and below. Open it and fill in what you know.")
     return 0
 
 

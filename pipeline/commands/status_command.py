@@ -16,12 +16,12 @@ from pipeline.core.units import Units
 from pipeline.outputs.summary import plain_text, sentence
 from pipeline.signoff.approval import Approval, approve_pieces
 from pipeline.signoff.design_answers import signature
-from pipeline.signoff.designs import numbers_of
 from pipeline.signoff.ledger import Ledger, verified_entries
 from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads
 from pipeline.signoff.order_snapshot import Look, Say
+from pipeline.signoff.plain_numbers import numbers_of
 from pipeline.signoff.proof_rounds import revision_of
-from pipeline.signoff.release_files import name_of, released_before
+from pipeline.signoff.release_files import released_before
 
 WORDS = {
     "signed": "signed",
@@ -55,10 +55,11 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
     approvals = approve_pieces(
         outcome.plaques, sign_off, findings=(*older, *outcome.findings), units=units, revision=revision.letter
     )
+    given = numbers_of(entries)
     shown = _Shown(
         units=units,
         out_now={mark: pieces for mark, (pieces, _) in released_before(sign_off.entries).items()},
-        numbers=numbers_of(entries),
+        numbers={p.recipient.row: no for p in outcome.plaques if (no := given.of(p))},
     )
     held = any(a.held for a in approvals)
     if as_json:
@@ -116,25 +117,28 @@ def _wrapped(text: str) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Shown:
-    """How approvals are shown. out_now: pieces of each fingerprint that are released; numbers: of the designs."""
+    """How approvals are shown. out_now: pieces of each fingerprint that are released; numbers: plain
+    ones, by row."""
 
     units: Units
     out_now: Mapping[str, int]
-    numbers: Mapping[str, int]
+    numbers: Mapping[int, int]
 
     def word(self, approval: Approval) -> str:
         released = approval.state == "signed" and approval.plaque.fingerprint in self.out_now
         return "released" if released else approval.state
 
     def line(self, approval: Approval) -> str:
-        """Row, name, pieces, state, fingerprint, who and when: in columns, however wide the name's script is."""
+        """Row, plain number, name, pieces, state, fingerprint, who and when: in columns, however wide a name's script
+        is."""
         plaque = approval.plaque
         word = self.word(approval)
         who = signature(approval.entry) if approval.entry and approval.state != "stopped" else ""
         copies = f"× {plaque.recipient.copies}" if plaque.recipient.copies > 1 else ""
         cells = (
             f"{plaque.recipient.row:>5}",
-            _padded(plain_text(name_of(plaque)), NAME_WIDTH),
+            f"No. {no:<4}" if (no := self.numbers.get(plaque.recipient.row)) else " " * 8,
+            _padded(plain_text(plaque.name), NAME_WIDTH),
             f"{copies:4}",
             f"{WORDS.get(word, word):20}",
             f"{plaque.fingerprint:10}",
@@ -147,9 +151,9 @@ class _Shown:
         plaque, entry, why = approval.plaque, approval.entry, approval.why
         return {
             "row": plaque.recipient.row,
-            "no": self.numbers.get(plaque.fingerprint),
+            "no": self.numbers.get(plaque.recipient.row),
             "cell": plaque.recipient.cell,
-            "name": name_of(plaque),
+            "name": plaque.name,
             "copies": plaque.recipient.copies,
             "state": self.word(approval),
             "fingerprint": plaque.fingerprint or None,

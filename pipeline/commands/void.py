@@ -39,7 +39,7 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
                     expected=f"numbers of rows in {FILE}, 1 to {len(writing.entries)}",
                 )
             )
-        gone = _with_their_answers([e for e in there.values() if e.id in wanted], there)
+        gone = _with_their_answers([e for e in there.values() if e.id in wanted and e.kind != "numbers"], there)
         job = JobIdentity.of(known)
         writing.add(
             [

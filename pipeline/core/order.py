@@ -5,14 +5,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Field
+from pydantic import ConfigDict, Field, PrivateAttr
 
-from pipeline.core.order_table import AsTuple, Deviation, Far, Length, LetterHeight, NotNegative, OrderTable, Positive
+from pipeline.core.order_table import (
+    AsTuple,
+    CutterKind,
+    Deviation,
+    Far,
+    Length,
+    LetterHeight,
+    NotNegative,
+    OrderTable,
+    Positive,
+)
 from pipeline.core.placeholders import placeholders_in
+from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.shop_tables import (
     BoardConfig,
     ClearingConfig,
@@ -27,7 +37,7 @@ from pipeline.core.shop_tables import (
 from pipeline.core.short_codes import order_id
 from pipeline.core.units import UnitName, Units
 
-__all__ = ["AsTuple", "Length", "NotNegative", "OrderTable", "Positive"]
+__all__ = ["AsTuple", "CutterKind", "Length", "NotNegative", "OrderTable", "Positive"]
 
 
 class ListLimits(OrderTable, check="file_mb unpacked_mb times parts rows columns cells text"):
@@ -54,7 +64,7 @@ class ListLimits(OrderTable, check="file_mb unpacked_mb times parts rows columns
 
 class ListConfig(
     OrderTable,
-    drawn="file sheet header area columns language encoding separator hidden struck",
+    drawn="file sheet header area columns language dates encoding separator hidden struck",
     paper="settled",
     check="guessed",
 ):
@@ -74,6 +84,10 @@ class ListConfig(
     """Your names for the list's columns. Each is a heading, or several that are joined with spaces."""
     language: str | None = None
     """Language of every row without a language column, as a BCP 47 tag."""
+    dates: str | dict[str, str] | None = None
+    """How dates are set, as a pattern of Unicode's (UTS #35) in the row's language: "d MMMM y" for 2 May 2026; or
+    short, medium, long or full, which each language writes in its own way; by column if need be: { born = "y" }. Left
+    out: as the sheet shows them, which is asked about."""
     encoding: str | None = None
     """Encoding of a text file (.csv, .tsv, .txt). Left out: found."""
     separator: str | None = Field(default=None, min_length=1, max_length=1)
@@ -128,13 +142,6 @@ class BlankConfig(
     """Ends of lines in the drawing that are this close are joined."""
     drawing_units: UnitName | None = None
     """Unit of a drawing that doesn't state its own."""
-
-
-CutterKind = Literal["v-bit", "end-mill", "point", "laser"]
-"""Kinds of cutters an order can write out; what each can do is said by its class."""
-TOLD_WITH_THE_FILE: Mapping[str, str] = {"v-bit": "angle", "end-mill": "diameter"}
-"""Sizes a kind cannot do without that are asked for while the file is read, with the place where they are missing; what
-is not here is asked for when the cutter is made."""
 
 
 class CutterConfig(OrderTable, resolved="use kind angle tip diameter kerf reach"):
@@ -363,6 +370,27 @@ class Order(OrderTable, paper="title client", making="units"):
     """What time takes and costs. Everything computed from it is an estimate."""
     labels: LabelsConfig = LabelsConfig()
     """The sheet of delivery labels."""
+    _shop: ShopConfig = PrivateAttr(default=NO_SHOP)
+
+    @property
+    def shop(self) -> ShopConfig:
+        """What the shop file says; nothing where there is none."""
+        return self._shop
+
+    def with_shop(self, shop: ShopConfig) -> Order:
+        """The order with a shop file beside it; its own values stay as they are."""
+        made = self.model_copy()
+        made._shop = shop
+        return made
+
+    def taken_values(self) -> dict[str, str]:
+        """Keys whose values come from the shop file, `rates.hour`, each with where it comes from in words."""
+        out: dict[str, str] = {}
+        for name in type(self).model_fields:
+            part = getattr(self, name)
+            if isinstance(part, OrderTable):
+                out |= {f"{name}.{key}": origin for key, origin in part.taken.items()}
+        return out
 
     @property
     def unit(self) -> Units:
@@ -375,7 +403,13 @@ class Order(OrderTable, paper="title client", making="units"):
         return frozenset(n for n, line in enumerate(self.line, 1) if not placeholders_in(line.text))
 
 
-class OrderFolder(OrderTable, paper="folder file sha256 code"):
+def place_of(file: Path, folder: Path) -> str:
+    """A file of a folder or of one above it, seen from the folder: `../../shop.toml`."""
+    here = folder.resolve()
+    return "../" * (here, *here.parents).index(file.parent.resolve()) + file.name
+
+
+class OrderFolder(OrderTable, paper="folder file sha256 code shop_file shop_sha256"):
     """An order with the place it was read from."""
 
     model_config = ConfigDict(frozen=True, arbitrary_types_allowed=True)
@@ -385,11 +419,19 @@ class OrderFolder(OrderTable, paper="folder file sha256 code"):
     file: Path
     sha256: str  # of order.toml's bytes
     code: str = ""  # the order's code as its ledger stores it; empty: as title and client give it
+    shop_file: Path | None = None  # the shop file that was found
+    shop_sha256: str = ""  # of its bytes
 
     @property
     def order_id(self) -> str:
         """The order's code, the same for every run: that of its first run where the ledger has it."""
         return self.code or order_id(self.order.title, self.order.client)
+
+    @property
+    def shop_place(self) -> str:
+        """Where the shop file lies, seen from the order folder: `../shop.toml`; empty when there is none. The same
+        wherever both are moved together."""
+        return "" if self.shop_file is None else place_of(self.shop_file, self.folder)
 
     def path(self, name: str) -> Path:
         """A file named in the order, relative to the order folder."""

@@ -10,9 +10,17 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Annotated, Any, ClassVar, get_args
+from typing import Annotated, Any, ClassVar, Literal, Self, get_args
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, GetCoreSchemaHandler, ValidationInfo
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    GetCoreSchemaHandler,
+    PrivateAttr,
+    ValidationInfo,
+)
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 LONGEST = 10_000.0
@@ -72,6 +80,11 @@ def _frozen_list(value: Any) -> Any:
 
 AsTuple = BeforeValidator(_frozen_list)
 
+CutterKind = Literal["v-bit", "end-mill", "point", "laser"]
+"""Kinds of cutters that can be written out; what each can do is said by its class."""
+NEEDED_SIZE: Mapping[str, str] = {"v-bit": "angle", "end-mill": "diameter", "point": "tip", "laser": "kerf"}
+"""The size a kind cannot do without, for files that are read before a cutter is made; its class says the same."""
+
 
 PURPOSES = ("piece", "drawn", "resolved", "making", "shop", "check", "paper")
 """What a key of the order decides, for the fingerprint and the release:
@@ -94,6 +107,18 @@ class OrderTable(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True, str_max_length=LONGEST_TEXT)
     purposes: ClassVar[Mapping[str, str]] = {}
     """Key -> what it decides."""
+    _taken: dict[str, str] = PrivateAttr(default_factory=dict)
+
+    @property
+    def taken(self) -> Mapping[str, str]:
+        """Keys whose values come from another file than the order, with that file in words: `shop.toml`."""
+        return MappingProxyType(self._taken)
+
+    def with_taken(self, values: Mapping[str, Any], origin: str) -> Self:
+        """The table with these values, taken from `origin`."""
+        made = self.model_copy(update=dict(values))
+        made._taken = self._taken | dict.fromkeys(values, origin)
+        return made
 
     def __init_subclass__(cls, **kwargs: Any) -> None:
         """Lets the purposes through to where the keys are known."""

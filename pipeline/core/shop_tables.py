@@ -20,7 +20,9 @@ Minutes = Annotated[float, Field(ge=0, le=100_000)]
 
 
 def source_of(model: BaseModel, key: str) -> str:
-    """Where the value of a key comes from: the order, or its default's own source."""
+    """Where the value of a key comes from: the shop file, the order, or its default's own source."""
+    if isinstance(model, OrderTable) and key in model.taken:
+        return model.taken[key]
     if key in model.model_fields_set:
         return "order.toml"
     return type(model).model_fields[key].description or PRACTICE
@@ -61,7 +63,7 @@ class StockConfig(
     """[stock]: from the rough board to the finished thickness. [blank] thickness is what goes under the cutter."""
 
     material: str = ""
-    """Name of the material, for the papers."""
+    """Material: a name of the shelf (`plaques materials`), or of your shop file. Of any other nothing is assumed."""
     rough: Positive | None = None
     """Thickness of the board as bought."""
     faced: NotNegative = Field(
@@ -114,11 +116,13 @@ class PocketConfig(OrderTable, piece="depth", shop="depth_per_pass stepover", ch
 class PourConfig(
     OrderTable,
     piece="fills",
-    shop="data_sheet overfill waste density by_volume by_weight layer working_time stirring rate largest_mix "
+    shop="use data_sheet overfill waste density by_volume by_weight layer working_time stirring rate largest_mix "
     "between_layers demould machine dam",
 ):
     """[pour]: resin. The values belong to one product: they stand on its data sheet, and the data sheet rules."""
 
+    use: str | None = None
+    """A resin of the shop file by name. Other keys of the table change its values."""
     data_sheet: str = ""
     """Title and date of the data sheet the values come from. The data sheet rules."""
     fills: Literal["pocket", "lettering", "both"] = "pocket"

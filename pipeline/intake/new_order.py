@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.units import UnitName
 from pipeline.intake.names.confusables import script_name, script_of
 from pipeline.intake.recipients.header_guess import LOOKED_AT, at_the_top
 from pipeline.intake.recipients.header_row import ColumnMap, Header, describe_rows, guess_header
@@ -39,11 +40,34 @@ MOST_LINES = 4
 MOST_NAMELESS = 12
 LINE_ORDER = ("award", "text", "post", "school", "season")
 
-WIDTH, HEIGHT, THICKNESS, MARGIN = 120.0, 60.0, 6.0, 4.0
-CAP_HEIGHT, SMALLEST = 8.0, 4.0
-LINE_CAP_HEIGHT, LINE_SMALLEST = 4.0, 3.0
 TRACKING = 25
-"""A plain plate and sizes that can be cut with the usual V-bit: a starting point; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StartingSizes:
+    """A plain plate and sizes that can be cut with the usual V-bit: a starting point; common practice, no source."""
+
+    width: float
+    height: float
+    thickness: float
+    margin: float
+    cap_height: float
+    smallest: float
+    line_cap_height: float
+    line_smallest: float
+
+
+STARTING: dict[UnitName, StartingSizes] = {
+    "mm": StartingSizes(
+        width=120.0, height=60.0, thickness=6.0, margin=4.0,
+        cap_height=8.0, smallest=4.0, line_cap_height=4.0, line_smallest=3.0,
+    ),
+    "in": StartingSizes(
+        width=5.0, height=2.5, thickness=0.25, margin=0.15,
+        cap_height=0.3, smallest=0.16, line_cap_height=0.16, line_smallest=0.12,
+    ),
+}  # fmt: skip
+"""In the order's unit."""
 
 FACES = {
     "Latn": "noto-sans", "Grek": "noto-sans", "Cyrl": "noto-sans", "Hebr": "frank-ruhl-libre",
@@ -334,18 +358,30 @@ def format_toml(value: str | Sequence[str]) -> str:
     return f'"{out}"'
 
 
-def order_text(plan: NewOrderPlan) -> str:
-    """Return the text of the order file, each choice with its reason. It is ready to run."""
+def order_text(plan: NewOrderPlan, units: UnitName = "mm", shop_file: str = "") -> str:
+    """Return the text of the order file, each choice with its reason. It is ready to run.
+
+    units: those of its lengths. shop_file: where the shop file lies, seen from the order folder; empty: there is none.
+    """
+    sizes = STARTING[units]
     columns = ", ".join(f"{key} = {choice.value}" for key, choice in plan.columns)
     rows: list[tuple[str, str]] = [
         ("# A first order, made from the list. It runs as it is:", ""),
         ("#   plaques check .   checks it and asks what an engraver would ask", ""),
         ("#   plaques run .     also writes the cut files, the proof and the shop sheet", ""),
         (f"# Lines marked “{CHECK}” are guesses or starting points.", ""),
+        *(
+            [(f"# What is missing here is looked up in {clean_text(shop_file)}; what stands here wins.", "")]
+            if shop_file
+            else []
+        ),
         ("", ""),
         (f"title  = {format_toml(plan.title.value)}", _said(plan.title)),
         ('client = ""', f"{CHECK}: who the job is for"),
-        ('units  = "mm"', 'every length in this file; "in" for inches'),
+        (
+            f'units  = "{units}"',
+            "every length in this file; " + ('"in" for inches' if units == "mm" else '"mm" for mm'),
+        ),
         ("", ""),
         ("[list]", ""),
         (f"file    = {format_toml(plan.list_name)}", ""),
@@ -368,15 +404,15 @@ def order_text(plan: NewOrderPlan) -> str:
         ("", ""),
         ("[blank]", ""),
         ('shape     = "rectangle"', f'{CHECK}: or drawing = "plaque.dxf", or shape = "disc" with a diameter'),
-        (f"width     = {WIDTH}", CHECK),
-        (f"height    = {HEIGHT}", CHECK),
-        (f"thickness = {THICKNESS}", CHECK),
-        (f"margin    = {MARGIN}", "lettering stays this far inside the edge"),
+        (f"width     = {sizes.width}", CHECK),
+        (f"height    = {sizes.height}", CHECK),
+        (f"thickness = {sizes.thickness}", CHECK),
+        (f"margin    = {sizes.margin}", "lettering stays this far inside the edge"),
         ("", ""),
         ("[cutter]", ""),
         ('use = "vbit-60"', f"{CHECK}: `plaques cutters` lists them"),
     ]
-    rows += _lines(plan)
+    rows += _lines(plan, sizes)
     return "\n".join(f"{text:30}  # {said}" if said else text for text, said in rows) + "\n"
 
 
@@ -384,13 +420,15 @@ def _said(choice: ListChoice) -> str:
     return ("" if choice.sure else f"{CHECK}: ") + clean_text(choice.why, 300)
 
 
-def _lines(plan: NewOrderPlan) -> list[tuple[str, str]]:
+def _lines(plan: NewOrderPlan, sizes: StartingSizes) -> list[tuple[str, str]]:
     keys = [key for key, _ in plan.columns if key not in (COPIES, LANGUAGE, "name")]
     shown = ["name", *[key for key in LINE_ORDER if key in keys], *[key for key in keys if key not in LINE_ORDER]]
     out = []
     for number, key in enumerate(shown[:MOST_LINES]):
         first = number == 0
-        cap, smallest = (CAP_HEIGHT, SMALLEST) if first else (LINE_CAP_HEIGHT, LINE_SMALLEST)
+        cap, smallest = sizes.line_cap_height, sizes.line_smallest
+        if first:
+            cap, smallest = sizes.cap_height, sizes.smallest
         out += [
             ("", ""),
             ("[[line]]", ""),

@@ -16,7 +16,8 @@ from pipeline import VERSION
 from pipeline.core import catalogue
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Way
-from pipeline.core.model import ExtremePlace, LineMeasure, Outcome, Plaque, SetLine
+from pipeline.core.measured_values import MEASURED_VALUES
+from pipeline.core.model import LineMeasure, Outcome, Plaque, SetLine
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import harmless_json
 from pipeline.core.recent import LruCache
@@ -113,14 +114,16 @@ def _way(way: Way, units: Units) -> dict[str, Any]:
     }
 
 
-def _extreme(name: str, found: ExtremePlace | None) -> dict[str, Any]:
-    """The figure under its plain name, and where it is and in which letter beside it."""
-    if found is None:
-        return {name: None, f"{name}_place": None}
-    return {
-        name: _number(found.value),
-        f"{name}_place": {"at": _place(found.at), "glyph": found.glyph, "kind": found.kind},
-    }
+def _measured(measure: LineMeasure) -> dict[str, Any]:
+    """Each value under its name, and beside it where it is and in which letter. A value that doesn't apply is null."""
+    out: dict[str, Any] = {}
+    for what in MEASURED_VALUES:
+        found = measure.get(what)
+        out[what.key] = _number(found.value) if found else None
+        if what.placed:
+            place = found and {"at": _place(found.at), "glyph": found.glyph, "kind": found.kind}
+            out[f"{what.key}_place"] = place
+    return out
 
 
 def _line(line: SetLine, measure: LineMeasure) -> dict[str, Any]:
@@ -135,11 +138,7 @@ def _line(line: SetLine, measure: LineMeasure) -> dict[str, Any]:
         "rows": [row.text for row in line.rows],
         "width": _number(line.width),
         "slack": _number(line.slack),
-        **_extreme("stroke", measure.stroke),
-        "stroke_after_sanding": _number(measure.stroke_after_sanding),
-        **_extreme("land", measure.land),
-        "groove_depth": _number(measure.groove_depth),
-        "groove_shallowest": _number(measure.groove_shallowest),
+        **_measured(measure),
     }
 
 
@@ -150,9 +149,10 @@ def _lines(plaque: Plaque) -> list[tuple[SetLine, LineMeasure]]:
     return [(line, measures.get(line.line) or LineMeasure(line=line.line)) for line in lines]
 
 
-def _before_lines(plaque: Plaque) -> dict[str, Any]:
+def _before_lines(plaque: Plaque, no: int) -> dict[str, Any]:
     return {
         "row": plaque.recipient.row,
+        "no": no or None,
         "cell": plaque.recipient.cell,
         "text": list(plaque.text),
         "raw": dict(plaque.recipient.raw),
@@ -172,9 +172,9 @@ def _behind_lines(plaque: Plaque, units: Units) -> dict[str, Any]:
     }
 
 
-def _plaque(plaque: Plaque, units: Units) -> dict[str, Any]:
+def _plaque(plaque: Plaque, no: int, units: Units) -> dict[str, Any]:
     lines = [_line(*pair) for pair in _lines(plaque)]
-    return {**_before_lines(plaque), "lines": lines, **_behind_lines(plaque, units)}
+    return {**_before_lines(plaque, no), "lines": lines, **_behind_lines(plaque, units)}
 
 
 class _PlaqueTexts:
@@ -186,9 +186,9 @@ class _PlaqueTexts:
         self._units = units
         self._known: LruCache[str] = LruCache()
 
-    def plaque(self, plaque: Plaque) -> str:
+    def plaque(self, plaque: Plaque, no: int) -> str:
         lines = [self._known.of(pair, partial(self._line, pair)) for pair in _lines(plaque)]
-        before, behind = self.encode(_before_lines(plaque)), self.encode(_behind_lines(plaque, self._units))
+        before, behind = self.encode(_before_lines(plaque, no)), self.encode(_behind_lines(plaque, self._units))
         return f'{before[:-1]}, "lines": [{", ".join(lines)}], {behind[1:]}'
 
     def _line(self, pair: tuple[SetLine, LineMeasure]) -> str:
@@ -198,7 +198,8 @@ class _PlaqueTexts:
 def report_of(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> dict[str, Any]:
     """The report as plain values, ready for JSON. Plaques stand in the order of the client's rows."""
     parts = _parts(outcome, folder, revision)
-    return {**parts, "plaques": [_plaque(p, folder.order.unit) for p in outcome.plaques]}
+    numbers = revision.numbers_by_row(outcome.plaques)
+    return {**parts, "plaques": [_plaque(p, numbers[p.recipient.row], folder.order.unit) for p in outcome.plaques]}
 
 
 def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[str, Any]:
@@ -215,6 +216,9 @@ def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[st
             "sha256": outcome.order_sha256,
             "units": folder.order.units,
             "cutter": dict(outcome.cutter),
+            "shop_file": folder.shop_place or None,
+            "shop_sha256": folder.shop_sha256 or None,
+            "from_shop_file": folder.order.taken_values(),
         },
         "list": {
             "file": listing.file,
@@ -260,7 +264,7 @@ def _accounts(outcome: Outcome) -> dict[str, Any]:
 def report_lines(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST) -> Iterator[str]:
     """The report as one JSON document, line by line: one line a plaque, so that two reports can be held against each
     other and a long one never stands in memory whole."""
-    texts = _PlaqueTexts(folder.order.unit)
+    texts, numbers = _PlaqueTexts(folder.order.unit), revision.numbers_by_row(outcome.plaques)
     between = "{\n"
     for name, value in _parts(outcome, folder, revision).items():
         yield f"{between} {texts.encode(name)}: "
@@ -270,7 +274,7 @@ def report_lines(outcome: Outcome, folder: OrderFolder, revision: Revision = FIR
             continue
         start = "[\n  "
         for plaque in outcome.plaques:
-            yield start + texts.plaque(plaque)
+            yield start + texts.plaque(plaque, numbers[plaque.recipient.row])
             start = ",\n  "
         yield "\n ]" if start != "[\n  " else "[]"
     yield "\n}\n"

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from pipeline.core.model import Outcome, Piece
+from pipeline.core.model import Outcome, Piece, Plaque
 from pipeline.core.short_codes import order_id
 from pipeline.core.texts import Texts
 
@@ -31,8 +32,17 @@ class Revision:
     refused: tuple[tuple[str, str], ...] = ()  # the same for plaques the client does not want cut
     earlier: tuple[tuple[str, EarlierPlaque], ...] = ()  # fingerprint now -> the plaque it replaces
     numbers: tuple[tuple[str, int], ...] = ()  # fingerprint -> its plain number in this order
+    uncut_numbers: tuple[tuple[int, int], ...] = ()  # row of a name that cannot be cut -> its plain number
     volumes: tuple[tuple[str, int], ...] = ()  # fingerprint -> the volume of a proof it last stood in
     head: tuple[int, str] = (0, "")  # rows of the ledger, and the hash of the last, when the letter was given
+
+    def numbers_by_row(self, plaques: Iterable[Plaque]) -> dict[int, int]:
+        """The plain number of each plaque in this order, by row of the list; 0: it has none."""
+        designs, uncut = dict(self.numbers), dict(self.uncut_numbers)
+        return {
+            p.recipient.row: uncut.get(p.recipient.row, 0) if p.state == "stopped" else designs.get(p.fingerprint, 0)
+            for p in plaques
+        }
 
     def asks_for(self, fingerprint: str) -> bool:
         return self.asks is None or fingerprint in self.asks

@@ -8,6 +8,7 @@ import itertools
 import sys
 import types
 import typing
+from collections.abc import Sequence
 from functools import lru_cache
 from typing import Annotated, Any, Literal
 
@@ -35,26 +36,30 @@ but the cut file is made in another way, which you accept with `plaques release 
 Where a default is “common practice, no source”, try it on an offcut first. The cutter's own data, the resin's data
 sheet and your local rules come before it.
 """
+COLUMNS = ("key", "value", "default", "signed", "for")
 LIMITS = ("gt", "ge", "lt", "le", "min_length", "max_length")
 SIGNED = {"piece": "design", "drawn": "design", "resolved": "design", "making": "file"}
 
 
 def page() -> str:
     """Return the page."""
-    parts = [HEAD]
-    for heading, model in tables():
-        intro = " ".join((model.__doc__ or "").split())
-        intro = intro.partition("]: ")[2] or intro
-        intro = intro[:1].upper() + intro[1:]
-        parts.append(f"## {heading}\n\n{intro}\n\n{table(('key', 'value', 'default', 'signed', 'for'), _rows(model))}")
-    return "\n".join(parts)
+    return "\n".join([HEAD, *map(section, tables())])
 
 
-def tables() -> list[tuple[str, type[OrderTable]]]:
-    """Return every table of the order file with its heading, in the order of the models."""
-    out: list[tuple[str, type[OrderTable]]] = [("Top of the file", Order)]
-    out += _inside(Order, "")
-    return out
+def section(headed: tuple[str, type[OrderTable]], columns: Sequence[str] = COLUMNS) -> str:
+    """Return the section of a table: what it is for, and its keys. columns: those of `COLUMNS` that are wanted."""
+    heading, model = headed
+    intro = " ".join((model.__doc__ or "").split())
+    intro = intro.partition("]: ")[2] or intro
+    intro = intro[:1].upper() + intro[1:]
+    kept = [COLUMNS.index(name) for name in columns]
+    rows = [tuple(row[k] for k in kept) for row in _rows(model)]
+    return f"## {heading}\n\n{intro}\n\n{table(tuple(columns), rows)}"
+
+
+def tables(model: type[OrderTable] = Order) -> list[tuple[str, type[OrderTable]]]:
+    """Return every table of the order file, or of another, with its heading, in the order of the models."""
+    return [("Top of the file", model), *_inside(model, "")]
 
 
 def _inside(model: type[OrderTable], above: str) -> list[tuple[str, type[OrderTable]]]:

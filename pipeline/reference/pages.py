@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pipeline.reference import commands_page, findings_page, layers_page, order_keys_page, report_page
+from pipeline.reference import commands_page, findings_page, layers_page, order_keys_page, report_page, shop_keys_page
 
 FOLDER = Path(__file__).resolve().parent
 """Where the pages lie."""
@@ -18,6 +18,7 @@ def pages() -> dict[str, str]:
     makers = {
         "commands.md": commands_page.page,
         "order-keys.md": order_keys_page.page,
+        "shop-keys.md": shop_keys_page.page,
         "cut-file-layers.md": layers_page.page,
         "findings.md": findings_page.page,
         "report.md": report_page.page,

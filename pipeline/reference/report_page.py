@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from pipeline.core.measured_values import MEASURED_VALUES, MeasuredValue
 from pipeline.outputs.report import SCHEMA
 from pipeline.reference.markdown import table
 
@@ -44,6 +45,14 @@ _PLACE = {
     "glyph": "letter it is in",
     "kind": "shape of the place, such as `neck`, `branch`, `counter` or `gap`",
 }
+
+
+def _measured_fields(what: MeasuredValue) -> Iterator[tuple[str, str]]:
+    yield what.key, f"{what.meaning}; compared with `{what.limit}` of [limits]" if what.limit else what.meaning
+    if what.placed:
+        yield from ((f"{what.key}_place.{key}", text) for key, text in _PLACE.items())
+
+
 _LINE = {
     "line": "line of the design, from 1",
     "side": "`front` or `back`",
@@ -55,13 +64,7 @@ _LINE = {
     "rows[]": "the text as broken into lines",
     "width": "width of the ink",
     "slack": "room left in the zone; negative: too long",
-    "stroke": "narrowest stroke",
-    **{f"stroke_place.{key}": text for key, text in _PLACE.items()},
-    "stroke_after_sanding": "the same after sanding",
-    "land": "narrowest land between two cuts",
-    **{f"land_place.{key}": text for key, text in _PLACE.items()},
-    "groove_depth": "deepest groove of a V-bit",
-    "groove_shallowest": "shallowest groove of a V-bit, after sanding",
+    **{path: text for what in MEASURED_VALUES for path, text in _measured_fields(what)},
 }
 
 FIELDS: dict[str, str] = {
@@ -76,6 +79,9 @@ FIELDS: dict[str, str] = {
     "order.sha256": "hash of order.toml",
     "order.units": "unit of the order file: `mm` or `in`",
     "order.cutter.*": "the lettering cutter and the limits that follow from it, each with its source",
+    "order.shop_file": "the shop file that was found, seen from the order folder, such as `../shop.toml`",
+    "order.shop_sha256": "hash of the shop file",
+    "order.from_shop_file.*": "a key whose value comes from the shop file, such as `rates.hour`: where from",
     "list.file": "the client's list",
     "list.sheet": "sheet that was read",
     "list.sha256": "hash of the list",
@@ -115,6 +121,7 @@ FIELDS: dict[str, str] = {
     "sizes[].held_down[].rows[]": "the rows that force it",
     "sizes[].held_down[].others": "size the others could have without them",
     "plaques[].row": "row of the list",
+    "plaques[].no": "plain number of its design, given once per order; null: none yet",
     "plaques[].cell": "cell of the name",
     "plaques[].text[]": "text of each line",
     "plaques[].raw.*": "cells of the row as the list has them",

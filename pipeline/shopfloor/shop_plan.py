@@ -9,6 +9,7 @@ from pipeline.core.cache import Cache
 from pipeline.core.catalogue import stopping
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
+from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import required
@@ -17,10 +18,10 @@ from pipeline.cutting.cutters import (
     Cutter,
     clearing_mill,
     cutter_of,
-    cutter_shelf,
     lowered_by,
     resolve_cutter,
     resolve_end_mill,
+    shelf_of,
 )
 from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
 from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, plan_boards
@@ -68,8 +69,8 @@ def plan_shop(
     cutter, limits = resolve_cutter(order, blank.thickness)
     going = [p for p in plaques if p.state != "stopped" and p.artwork is not None]
     pieces = sum(p.recipient.copies for p in going)
-    depths = [d for p in going for m in p.measures if (d := m.groove_depth) is not None]
-    thin = [d for p in going for m in p.measures if (d := m.groove_shallowest) is not None]
+    depths = [d for p in going for m in p.measures if (d := m.value(GROOVE_DEPTH)) is not None]
+    thin = [d for p in going for m in p.measures if (d := m.value(GROOVE_SHALLOWEST)) is not None]
     findings: list[Finding] = []
     thickness = _thickness(order, blank, depths, thin, limits.shallowest.value or 0.0, findings)
     pocket = _pocket(folder, blank, findings)
@@ -145,7 +146,7 @@ def order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) ->
     through = limits.deepest.value is None or limits.deepest.value > bare.finished - 1e-9
     deepest = None
     for plaque in plaques if cutter.cuts_grooves and (through or off > 0) else ():
-        depths = [d for m in plaque.measures if (d := m.groove_depth) is not None]
+        depths = [d for m in plaque.measures if (d := m.value(GROOVE_DEPTH)) is not None]
         if plaque.state == "stopped" or not depths:
             continue
         deepest = max(*depths, deepest or 0.0)
@@ -177,7 +178,7 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
         faults += _clearing_faults(folder)
     except CannotRun as problem:
         faults += problem.faults
-    cutter = cutter_of(order.cutter)
+    cutter = cutter_of(order.cutter, order.shop)
     if (
         order.pour is not None
         and order.pour.fills != "pocket"
@@ -201,7 +202,7 @@ def _clearing_faults(folder: OrderFolder) -> Iterator[Fault]:
     mill = clearing_mill(order)
     if mill is None:
         return
-    cutter = cutter_of(order.cutter)
+    cutter = cutter_of(order.cutter, order.shop)
     if not cutter.cuts_grooves or not order.files.grooves:
         found = "[files] grooves is false" if cutter.cuts_grooves else f"{cutter.name} cuts no grooves"
         yield Fault(
@@ -265,8 +266,8 @@ def pocket_end_mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter 
                 remedy="[blank] layers says which layer that is",
             )
         )
-    rough = resolve_end_mill(part.rough, f"{where}, rough")
-    fine = None if part.fine is None else resolve_end_mill(part.fine, f"{where}, fine")
+    rough = resolve_end_mill(part.rough, f"{where}, rough", folder.order.shop)
+    fine = None if part.fine is None else resolve_end_mill(part.fine, f"{where}, fine", folder.order.shop)
     if fine is not None and (fine.diameter or 0) > (rough.diameter or 0):
         wide, narrow = (folder.order.unit.show(mill.diameter or 0) for mill in (fine, rough))
         raise CannotRun(
@@ -285,7 +286,7 @@ def _pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> Pocke
     if part is None:
         return None
     rough, fine = pocket_end_mills(folder, blank)
-    plan, said = plan_pocket(blank, part, rough, fine, tuple(cutter_shelf().values()))
+    plan, said = plan_pocket(blank, part, rough, fine, tuple(shelf_of(folder.order.shop).values()))
     findings += said
     return plan
 

@@ -14,7 +14,6 @@ from typing import Any
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
 from pipeline.core.model import Plaque
-from pipeline.signoff.ledger_entry import LedgerEntry
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,11 +62,6 @@ class LastRun:
 
     def of(self, fingerprint: str) -> Design | None:
         return next((d for d in self.designs if d.fingerprint == fingerprint), None)
-
-
-def numbers_of(entries: Iterable[LedgerEntry]) -> dict[str, int]:
-    """The plain number of each design that a proof has shown under one: given once per order, never again."""
-    return {d.fingerprint: d.no for e in entries if e.kind == "proof" for d in e.designs if d.no}
 
 
 def designs_of(plaques: Sequence[Plaque]) -> tuple[Design, ...]:

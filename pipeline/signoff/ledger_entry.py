@@ -21,6 +21,7 @@ above."""
 
 EntryKind = Literal[
     "order",
+    "numbers",
     "proof",
     "paper",
     "answer",
@@ -33,12 +34,13 @@ EntryKind = Literal[
     "mark",
     "void",
 ]
-"""order: first run; its `order_id` is the order's from then on · proof: one made, `designs` is what it shows · paper:
-an answer that came back · answer: what it says about one design · reply: about a name without a cut, or in words ·
-reading: the maker's own reading of an unclear answer · same-order: the maker says that the title, client and order file
-of this row belong to the same job · making: the maker accepts files made in another way than before · released: pieces
-of a design copied out · withdrawn: a released file taken back · mark: pieces that are now in `state` · void: rows
-`voids` count no more."""
+"""order: first run; its `order_id` is the order's from then on · numbers: plain numbers given, `designs` says to
+which designs and, without a fingerprint, names that cannot be cut · proof: one made, `designs` is what it shows ·
+paper: an answer that came back · answer: what it says about one design · reply: about a name without a cut, or in
+words · reading: the maker's own reading of an unclear answer · same-order: the maker says that the title, client and
+order file of this row belong to the same job · making: the maker accepts files made in another way than before ·
+released: pieces of a design copied out · withdrawn: a released file taken back · mark: pieces that are now in `state`
+· void: rows `voids` count no more."""
 
 KINDS: tuple[str, ...] = EntryKind.__args__  # type: ignore[attr-defined]
 MOST_PIECES = 1_000_000
@@ -49,7 +51,7 @@ LONGEST = 32_767
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProofDesign:
-    """One design as a proof showed it. no: its plain number in this order, 0 when it has none."""
+    """One design as a proof showed it, or as it was given a number. no: its plain number in this order, 0: none."""
 
     no: int
     fingerprint: str
@@ -304,7 +306,7 @@ def counting_entries(entries: Iterable[LedgerEntry]) -> tuple[LedgerEntry, ...]:
     gone: set[int] = set()
     kept = []
     for entry in reversed(tuple(entries)):
-        if entry.id in gone:
+        if entry.id in gone and entry.kind != "numbers":  # a number that was given stays given
             continue
         if entry.kind == "void":
             gone |= set(entry.voids)

@@ -24,7 +24,8 @@ from pipeline.signoff.design_answers import (
 )
 from pipeline.signoff.designs import Design, designs_of, lettered
 from pipeline.signoff.ledger import LedgerEntry, LedgerHead, head_of
-from pipeline.signoff.sent_proofs import design_numbers, design_volumes, proof_showing, proofs_made
+from pipeline.signoff.plain_numbers import numbers_of
+from pipeline.signoff.sent_proofs import design_volumes, proof_showing, proofs_made
 
 SAME = 1e-6
 """mm; sizes nearer than this are one size (they are set in steps far larger)."""
@@ -69,6 +70,7 @@ def revision_of(
     earlier = tuple(
         (mark, _earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
     )
+    numbers = numbers_of(entries)
     shown = tuple(d for d in designs if asks is None or d.fingerprint in asks)
     proof = proof_showing(entries, shown)
     head = (proof.head if proof else None) or end or head_of(entries)
@@ -84,7 +86,8 @@ def revision_of(
         signed=signed,
         refused=refused,
         earlier=earlier,
-        numbers=tuple(design_numbers(entries, designs).items()),
+        numbers=tuple(numbers.designs.items()),
+        uncut_numbers=tuple(numbers.of_rows(plaques).items()),
         volumes=tuple(design_volumes(entries).items()),
         head=(head.rows, head.hash),
     )

@@ -72,22 +72,6 @@ def kept_sheets(folder: Path, revision: str) -> tuple[Path, ...]:
     return tuple(sorted(f for f in found if f.is_file()))
 
 
-def design_numbers(entries: Iterable[LedgerEntry], designs: Iterable[Design] = ()) -> dict[str, int]:
-    """The plain numbers of designs by fingerprint: those that were given, then the next ones for designs that have
-    none, in the order given. None is ever given to another design."""
-    out: dict[str, int] = {}
-    for entry in proofs_made(entries):
-        for shown in entry.designs:
-            if shown.no:
-                out.setdefault(shown.fingerprint, shown.no)
-    top = max(out.values(), default=0)
-    for design in designs:
-        if design.fingerprint not in out:
-            top += 1
-            out[design.fingerprint] = top
-    return out
-
-
 Keeping = Literal["kept", "taken", "moved"]
 """kept: the proof is kept, or was · taken: its letter stands for another content · moved: another proof was made since
 the run read the ledger."""

@@ -66,7 +66,7 @@ def test_lengths_follow_the_order_s_unit(outcome):
 
 def test_header_is_frozen_filtered_and_wide_enough(book):
     first = book[words.SHEET]
-    assert first.freeze_panes == "C2"
+    assert first.freeze_panes == "D2"
     assert first.auto_filter.ref.startswith("A1:") and first.auto_filter.ref.endswith("9")
     assert all(first.column_dimensions[c].width >= 6 for c in "ABCDEFGHI")
     for cell in first[1]:
@@ -75,7 +75,7 @@ def test_header_is_frozen_filtered_and_wide_enough(book):
 
 
 def test_colour_repeats_the_words(book):
-    fills = {row[3].value: row[3].fill.fgColor.rgb for row in book[words.SHEET].iter_rows(min_row=2)}
+    fills = {row[4].value: row[4].fill.fgColor.rgb for row in book[words.SHEET].iter_rows(min_row=2)}
     assert fills.keys() == {"ready", "question", "cannot be cut"}
     assert len(set(fills.values())) == 3
 
@@ -86,7 +86,7 @@ def test_colour_repeats_the_words(book):
 def test_no_text_becomes_a_formula_a_number_or_a_link(nasty):
     outcome = builders.outcome((builders.stopped_unset(5, nasty, builders.too_long(5, nasty)),))
     data = sheet.check_sheet(outcome, builders.folder())
-    cell = openpyxl.load_workbook(io.BytesIO(data))[words.SHEET]["B2"]
+    cell = openpyxl.load_workbook(io.BytesIO(data))[words.SHEET]["C2"]
     assert cell.data_type == "s" and cell.value.splitlines()[0] == nasty
     with zipfile.ZipFile(io.BytesIO(data)) as parts:
         for name in parts.namelist():
@@ -101,7 +101,7 @@ def test_no_text_becomes_a_formula_a_number_or_a_link(nasty):
 def test_any_character_a_cell_may_hold_can_be_written_and_read(odd):
     outcome = builders.outcome((builders.stopped_unset(5, odd),))
     rows = CalamineWorkbook.from_filelike(io.BytesIO(sheet.check_sheet(outcome, builders.folder())))
-    shown = rows.get_sheet_by_name(words.SHEET).to_python()[1][1]
+    shown = rows.get_sheet_by_name(words.SHEET).to_python()[1][2]
     if odd == "_x0041_":
         assert shown.startswith("_x0041_")
     if len(odd) > 1000:

@@ -20,6 +20,7 @@ from pipeline.outputs.revision import Revision
 from pipeline.outputs.workbooks.check_sheet import write_check_sheet
 from pipeline.signoff.ledger import Ledger, verified_entries
 from pipeline.signoff.order_snapshot import OrderSnapshot
+from pipeline.signoff.plain_numbers import give_numbers
 from pipeline.signoff.proof_rounds import renamed, revision_of
 from pipeline.signoff.sent_proofs import keep_proof
 from tests import builders
@@ -79,6 +80,8 @@ class Round:
         """What `plaques run` leaves behind; the proof only when it is wanted, because it takes longest."""
         folder = read_order(self.folder)
         entries = verified_entries(self.ledger)
+        if proof:
+            entries = give_numbers(self.ledger, self.plaques, entries, self.clock())
         revision = revision_of(self.plaques, entries, drawn=self.ledger.drawn)
         while True:
             write_check_sheet(self.out / "check.xlsx", self.outcome, folder, revision)

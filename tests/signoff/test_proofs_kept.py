@@ -14,8 +14,8 @@ from pipeline.core.errors import CannotRun
 from pipeline.outputs.pdf.identity import ProofIdentity
 from pipeline.signoff.kept_lettering import identity_in
 from pipeline.signoff.ledger import verified_entries
+from pipeline.signoff.plain_numbers import numbers_of
 from pipeline.signoff.returned.pdf_form import has_visible_text
-from pipeline.signoff.sent_proofs import design_numbers
 from tests import builders
 from tests.signoff.rounds import Round, filled
 from tests.signoff.test_round_proof import filled_proof
@@ -72,18 +72,18 @@ def test_what_nobody_can_see_keeps_letter_and_bytes(trip, monkeypatch):
 
 
 def test_a_number_is_given_once(trip):
-    given = design_numbers(verified_entries(trip.ledger))
+    given = numbers_of(verified_entries(trip.ledger)).designs
     assert [given[p.fingerprint] for p in trip.plaques] == [1, 2, 3]
     old = trip.of(6).fingerprint
     trip.change(6, "Bo Fullmar")
     trip.run(proof=True)
-    given = design_numbers(verified_entries(trip.ledger))
+    given = numbers_of(verified_entries(trip.ledger)).designs
     assert given[trip.of(6).fingerprint] == 4 and given[old] == 2 and given[trip.of(7).fingerprint] == 3
 
 
 def test_a_proof_says_where_the_ledger_ended_and_an_older_ledger_is_told(trip, tmp_path):
     told = identity_in((trip.out / "proof.pdf").read_bytes())
-    assert isinstance(told, ProofIdentity) and (told.head_rows, len(told.head_hash)) == (0, 64)
+    assert isinstance(told, ProofIdentity) and (told.head_rows, len(told.head_hash)) == (1, 64)  # the numbers
     trip.sign(rows="5", by="Rowan Petrel")
     trip.change(6, "Bo Fullmar")
     trip.run(proof=True)
@@ -157,7 +157,7 @@ def test_programs_are_told_the_same(trip):
 
 
 def test_pieces_that_a_client_changes_in_the_check_sheet_are_asked_about(trip):
-    edits = (("Check", "C2", 9),)
+    edits = (("Check", "D2", 9),)
     sheet = filled(trip.out / "check.xlsx", trip.folder / "r" / "c.xlsx", {5: "agreed", 6: "agreed"}, edits=edits)
     assert trip.sign(sheet) == 1
     assert "“Pieces” now reads “9” and was “1”" in " ".join(trip.said[0].split())

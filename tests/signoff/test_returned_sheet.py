@@ -90,7 +90,7 @@ def test_two_rows_of_one_design(read):
 
 
 def test_a_name_typed_over_is_unclear_and_never_taken(read):
-    paper = read({6: "agreed"}, edits=((heads.SHEET, "B3", "Márta Szélfúvás\nFounder\n2026"),))
+    paper = read({6: "agreed"}, edits=((heads.SHEET, "C3", "Márta Szélfúvás\nFounder\n2026"),))
     found = next(a for a in paper.answers if 6 in a.rows)
     assert found.decision == "unclear"
     assert "overwritten and now reads “Márta Szélfúvás / Founder / 2026”" in found.why

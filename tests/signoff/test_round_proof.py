@@ -125,4 +125,4 @@ def test_a_returned_file_that_is_no_paper_of_ours(trip, tmp_path):
     for name in ("scan.pdf", "letter.docx"):
         assert trip.sign(tmp_path / name) == 1
         assert "Nothing of it was recorded" in trip.said[-1], name
-    assert [e.kind for e in verified_entries(trip.ledger)] == ["proof"]
+    assert [e.kind for e in verified_entries(trip.ledger)] == ["numbers", "proof"]

@@ -94,7 +94,7 @@ def test_a_renamed_order_keeps_its_code_and_a_moved_one_its_approvals(tmp_path):
     assert run_order(folder, files=False).report["order"]["id"]  # a check stores nothing
     assert verified_entries(Ledger.of(folder)) == ()
     first = run_order(folder)
-    assert [e.kind for e in verified_entries(Ledger.of(folder))] == ["order", "proof"]
+    assert [e.kind for e in verified_entries(Ledger.of(folder))] == ["order", "numbers", "proof"]
     text = (folder / "order.toml").read_text(encoding="utf-8")
     (folder / "order.toml").write_text(text.replace("2026", "2026, second team"), encoding="utf-8")
     moved = folder.rename(tmp_path / "elsewhere")

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
@@ -70,13 +70,13 @@ def _keys(dotted: str) -> Place:
     return tuple(part.strip().strip("\"'") for part in re.findall(r"""[\w-]+|"[^"]*"|'[^']*'""", dotted))
 
 
-def spell_key(place: Place) -> str:
-    """A place in words: `[[line]] no. 2, cap_height` · `[blank], layers.edge` · `title`."""
+def spell_key(place: Place, model: type[BaseModel] = Order) -> str:
+    """A place in words: `[[line]] no. 2, cap_height` · `[blank], layers.edge` · `title`. model: of the whole file."""
     if not place:
         return ""
     if len(place) > 1 and isinstance(place[1], int):
         table, rest = f"[[{place[0]}]] no. {place[1] + 1}", place[2:]
-    elif known_keys(place[:1]):
+    elif known_keys(place[:1], model):
         table, rest = f"[{place[0]}]", place[1:]
     else:
         return _dotted(place)
@@ -93,14 +93,17 @@ def _dotted(place: Place) -> str:
 class FaultPlaces:
     """Says where a fault is: file, line, key."""
 
-    def __init__(self, file: Path, text: str) -> None:
-        self.file = file
+    def __init__(self, file: Path, text: str, model: type[BaseModel] = Order) -> None:
+        """model: of the whole file, order or shop file."""
+        self.file, self.model = file, model
         self._lines = KeyLines(text)
         self._line: dict[str, int] = {}
 
     def __call__(self, *place: str | int) -> str:
         line = self._lines.of(place)
-        where = f"{self.file}" + (f" line {line}" if line else "") + (f", {spell_key(place)}" if place else "")
+        where = (
+            f"{self.file}" + (f" line {line}" if line else "") + (f", {spell_key(place, self.model)}" if place else "")
+        )
         self._line[where] = line or 0
         return where
 
@@ -112,9 +115,9 @@ class FaultPlaces:
 # --- the models, asked for names -------------------------------------------------------------------------------
 
 
-def _field(place: Place) -> Any:
+def _field(place: Place, model: type[BaseModel]) -> Any:
     """The model class of a table, or the annotation of a value; None when there is no such key."""
-    here: Any = Order
+    here: Any = model
     for part in place:
         if isinstance(part, int):
             continue
@@ -125,24 +128,37 @@ def _field(place: Place) -> Any:
     return here
 
 
+def _annotation(place: Place, model: type[BaseModel]) -> Any:
+    """The annotation of a key as its model has it; None when there is no such key."""
+    table = _field(place[:-1], model)
+    if place and isinstance(table, type) and issubclass(table, BaseModel) and place[-1] in table.model_fields:
+        return table.model_fields[str(place[-1])].annotation
+    return None
+
+
 def _model_in(annotation: Any) -> type[BaseModel] | None:
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
     return next((m for arg in get_args(annotation) if (m := _model_in(arg))), None)
 
 
-def known_keys(place: Place) -> list[str]:
+def known_keys(place: Place, model: type[BaseModel] = Order) -> list[str]:
     """The keys a table may have."""
-    model = _field(place)
-    return list(model.model_fields) if isinstance(model, type) and issubclass(model, BaseModel) else []
+    table = _field(place, model)
+    return list(table.model_fields) if isinstance(table, type) and issubclass(table, BaseModel) else []
 
 
-def _homes(key: str) -> list[str]:
+def _several(annotation: Any) -> bool:
+    """Whether a key holds tables in a list, written with two brackets."""
+    return get_origin(annotation) is tuple and _model_in(annotation) is not None
+
+
+def _homes(key: str, model: type[BaseModel]) -> list[str]:
     """The tables that do have this key."""
     homes = []
-    for name in Order.model_fields:
-        if key in known_keys((name,)):
-            homes.append(f"[[{name}]]" if name == "line" else f"[{name}]")
+    for name, field in model.model_fields.items():
+        if key in known_keys((name,), model):
+            homes.append(f"[[{name}]]" if _several(field.annotation) else f"[{name}]")
     return homes
 
 
@@ -180,7 +196,7 @@ _EXPECTED = {
 }
 
 
-def _expected(error: Mapping[str, Any], place: Place) -> str:
+def _expected(error: Mapping[str, Any], place: Place, model: type[BaseModel]) -> str:
     kind, limits = error["type"], error.get("ctx", {})
     if place == ("list", "separator"):
         return 'one character in quotes, e.g. ";"'
@@ -193,21 +209,19 @@ def _expected(error: Mapping[str, Any], place: Place) -> str:
     for name, words in (("gt", "above"), ("ge", "at least"), ("lt", "below"), ("le", "at most")):
         if name in limits:
             return f"a number {words} {limits[name]:,.6g}"
-    if place == ("line",):
-        return "at least one table with two brackets, [[line]]"
-    if place == ("board", "size"):
-        return "at least one table with two brackets, [[board.size]]"
+    if _several(_annotation(place, model)):
+        return f"at least one table with two brackets, [[{'.'.join(map(str, place))}]]"
     if kind in ("too_long", "too_short", "tuple_type") or (kind == "missing" and isinstance(place[-1], int)):
         return "two numbers in square brackets, e.g. [10.0, 20.0]"
     return str(error["msg"]).lower()
 
 
-def _of_missing(place: Place) -> str:
-    annotation = _field(place)
+def _of_missing(place: Place, model: type[BaseModel]) -> str:
+    annotation = _field(place, model)
+    if _several(_annotation(place, model)):
+        return f"at least one table with two brackets, [[{'.'.join(map(str, place))}]]"
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return f"a table [{place[-1]}]"
-    if place == ("line",):
-        return "at least one table with two brackets, [[line]]"
     return "a number" if "float" in str(annotation) else "text in quotes"
 
 
@@ -219,7 +233,8 @@ def _help_with_number(value: Any, unit: str) -> str:
     if not match:
         return ""
     number = match[1] + (f".{match[2]}" if match[2] else "")
-    note = f"; every length in the file is in {unit}, as `units` says" if match[3] else ""
+    said = "inches" if unit == "in" else unit
+    note = f"; every length in the file is in {said}, as `units` says" if match[3] else ""
     return f"write {number}{note}"
 
 
@@ -232,15 +247,15 @@ def faults_from_validation(error: ValidationError, places: FaultPlaces, unit: st
         value = e["input"]
         if e["type"] == "extra_forbidden":
             key = str(loc[-1])
-            homes = _homes(key) if len(loc) <= (3 if loc[0] == "line" else 2) else []
-            hint = nearest_name(key, known_keys(loc[:-1]))
+            homes = _homes(key, places.model) if len([part for part in loc if isinstance(part, str)]) <= 2 else []
+            hint = nearest_name(key, known_keys(loc[:-1], places.model))
             if homes:
                 hint = f"it belongs under {' or '.join(homes)}"
             fault = Fault(where=places(*loc), found="there is no such key", remedy=hint)
         elif e["type"] == "missing" and not isinstance(loc[-1], int):
-            fault = Fault(where=places(*loc), found="missing", expected=_of_missing(loc))
+            fault = Fault(where=places(*loc), found="missing", expected=_of_missing(loc, places.model))
         else:
-            expected = _expected(e, loc)
+            expected = _expected(e, loc, places.model)
             if loc in faults:  # the second branch of "a text or a list of texts"
                 old = faults[loc]
                 if expected not in old.expected:
@@ -248,13 +263,13 @@ def faults_from_validation(error: ValidationError, places: FaultPlaces, unit: st
                         where=old.where, found=old.found, expected=f"{old.expected}, or {expected}", remedy=old.remedy
                     )
                 continue
-            hint = _hint(e, loc, unit)
+            hint = _hint(e, loc, unit, places)
             fault = Fault(where=places(*loc), found=f"found {show_value(value)}", expected=expected, remedy=hint)
         faults.setdefault(loc, fault)
     return list(faults.values())
 
 
-def _hint(e: Mapping[str, Any], loc: Place, unit: str) -> str:
+def _hint(e: Mapping[str, Any], loc: Place, unit: str, places: FaultPlaces) -> str:
     value = e["input"]
     if e["type"] in ("float_type", "int_type"):
         if e["type"] == "int_type" and isinstance(value, float) and value.is_integer():
@@ -267,8 +282,8 @@ def _hint(e: Mapping[str, Any], loc: Place, unit: str) -> str:
     if e["type"] == "literal_error" and isinstance(value, str):
         hint = nearest_name(value, re.findall(r"'([^']*)'", e["ctx"]["expected"]))
         return hint if hint.startswith("did you") else ""
-    if loc == ("line",) and isinstance(value, Mapping):
-        return "write [[line]] with two brackets: there may be several"
+    if isinstance(value, Mapping) and _several(_annotation(loc, places.model)):
+        return f"write [[{'.'.join(map(str, loc))}]] with two brackets: there may be several"
     return ""
 
 

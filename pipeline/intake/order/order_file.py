@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import copy
 import hashlib
-import tomllib
 from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
@@ -12,7 +11,6 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import read_plain, require_plain_file
 from pipeline.core.order import (
     BlankConfig,
     CutterConfig,
@@ -24,9 +22,13 @@ from pipeline.core.order import (
     OrderTable,
 )
 from pipeline.core.order_table import LONGEST
+from pipeline.core.shop_config import NO_SHOP
+from pipeline.core.texts import language_fault
 from pipeline.core.units import Units
-from pipeline.intake.order.consistency_rules import KnownNames, OrderTables, RuleContext, check_consistency
-from pipeline.intake.order.error_messages import FaultPlaces, faults_from_validation, nearest_name, toml_fault
+from pipeline.intake.order.consistency_rules import CutterMaker, KnownNames, OrderTables, RuleContext, check_consistency
+from pipeline.intake.order.error_messages import FaultPlaces, faults_from_validation, nearest_name
+from pipeline.intake.order.shop_file import FoundShop, find_shop_file, lay_under, read_shop, user_home, without_shop
+from pipeline.intake.order.toml_text import decode_toml, parse_toml, toml_bytes
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
 
 ORDER_FILE = "order.toml"
@@ -34,18 +36,18 @@ ORDER_FILE = "order.toml"
 P = TypeVar("P", bound=OrderTable)
 
 
-def read_order(
-    order: Path, *, faces: Collection[str] | None = None, cutters: Collection[str] | None = None
-) -> OrderFolder:
+def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: CutterMaker | None = None) -> OrderFolder:
     """Read an order folder, or its `order.toml`.
 
-    `faces` and `cutters` are the names on the shelves; left out, names are taken as they are (a font file is looked
-    for all the same). Raises CannotRun with every fault of the file. Lengths in the result are mm.
+    `faces` are the names on the shelf, `cutter` makes the order's cutter; left out, names are taken as they are (a
+    font file is looked for all the same). Values of the shop file, where there is one, stand where the order says
+    nothing. Raises CannotRun with every fault of both files. Lengths in the result are mm.
     """
     file = _find(order)
-    data = _bytes(file)
-    text = _decode(file, data)
-    raw = _parse(file, text)
+    data = toml_bytes(file, "an order file", f"an order folder, or its {ORDER_FILE}")
+    text = decode_toml(file, data)
+    raw = parse_toml(file, text, "an order file")
+    shop, shop_faults = _shop_of(file.parent)
     places = FaultPlaces(file, text)
     unit = Units("in" if raw.get("units") == "in" else "mm")
     context = {"mm": unit.mm}
@@ -55,44 +57,39 @@ def read_order(
         read = Order.model_validate(raw, context=context)
     except ValidationError as error:
         faults += faults_from_validation(error, places, unit.name)
-    ground = RuleContext(places=places, folder=file.parent, unit=unit, known=KnownNames(faces=faces, cutters=cutters))
+    known = KnownNames(
+        faces=faces, cutter=None if shop_faults else cutter, shop=NO_SHOP if shop is None else shop.config
+    )
+    ground = RuleContext(places=places, folder=file.parent, unit=unit, known=known)
     faults += check_consistency(_parts(raw, read, context), ground)
     if read is not None and not read.title.strip():
         faults.append(Fault(where=places("title"), found="the title is empty", expected="what the job is called"))
-    if faults or read is None:
-        raise CannotRun(sorted(faults, key=lambda fault: places.line_of(fault.where)))
-    return OrderFolder(order=read, folder=file.parent, file=file, sha256=hashlib.sha256(data).hexdigest())
-
-
-def _parse(file: Path, text: str) -> dict[str, Any]:
-    """The file's tables. CannotRun when it is not TOML, or when its tables or its numbers are without end."""
-    too_deep = Fault(
-        where=str(file),
-        found=f"tables or lists stand inside each other more than {DEEPEST} deep",
-        expected="an order file",
-        remedy="look for brackets that are opened again and again",
+    if read is not None and (unread := language_fault(read.proof.language, places("proof", "language"))):
+        faults.append(unread)
+    if read is not None and not shop_faults:
+        read, asked = without_shop(read, places) if shop is None else lay_under(read, shop, places)
+        faults += asked
+    if faults or shop_faults or read is None:
+        raise CannotRun([*shop_faults, *sorted(faults, key=lambda fault: places.line_of(fault.where))])
+    return OrderFolder(
+        order=read,
+        folder=file.parent,
+        file=file,
+        sha256=hashlib.sha256(data).hexdigest(),
+        shop_file=None if shop is None else shop.file,
+        shop_sha256="" if shop is None else shop.sha256,
     )
+
+
+def _shop_of(folder: Path) -> tuple[FoundShop | None, tuple[Fault, ...]]:
+    """The shop file of an order folder, or what is wrong with it."""
+    file = find_shop_file(folder, user_home())
+    if file is None:
+        return None, ()
     try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise CannotRun(toml_fault(file, text, error)) from None
-    except RecursionError:
-        raise CannotRun(too_deep) from None
-    except ValueError:  # Python reads no whole number of more than 4,300 digits
-        raise CannotRun(
-            Fault(where=str(file), found="a number has thousands of digits, or a date is none", expected="a number")
-        ) from None
-    level: list[Any] = [raw]
-    for _ in range(DEEPEST):
-        level = [
-            inner
-            for value in level
-            for inner in (value.values() if isinstance(value, dict) else value)
-            if isinstance(inner, dict | list)
-        ]
-    if level:
-        raise CannotRun(too_deep)
-    return raw
+        return read_shop(file), ()
+    except CannotRun as problem:
+        return None, problem.faults
 
 
 def _find(order: Path) -> Path:
@@ -134,40 +131,6 @@ def _find(order: Path) -> Path:
     return order
 
 
-def _bytes(file: Path) -> bytes:
-    require_plain_file(file, f"an order folder, or its {ORDER_FILE}")
-    try:
-        if (size := file.stat().st_size) > MOST_BYTES:
-            raise CannotRun(
-                Fault(
-                    where=str(file),
-                    found=f"the file has {size / MOST_BYTES:.1f} MB",
-                    expected=f"an order file of at most {MOST_BYTES // 2**20} MB",
-                )
-            )
-        return read_plain(file)
-    except OSError as error:
-        raise CannotRun(
-            Fault(where=str(file), found=f"cannot be read ({error.strerror or error})", remedy="check its permissions")
-        ) from None
-
-
-def _decode(file: Path, data: bytes) -> str:
-    """TOML is UTF-8; editors that put a byte order mark in front of it are forgiven."""
-    try:
-        return data.decode("utf-8-sig").replace("\r\n", "\n")
-    except UnicodeDecodeError as error:
-        row = data[: error.start].count(b"\n") + 1
-        raise CannotRun(
-            Fault(
-                where=f"{file} line {row}",
-                found=f"a byte {data[error.start]:#04x} that is not UTF-8",
-                expected="a text file in UTF-8",
-                remedy="open it in a text editor and save it with the encoding UTF-8",
-            )
-        ) from None
-
-
 def _parts(raw: Mapping[str, Any], read: Order | None, context: dict[str, float]) -> OrderTables:
     """The tables that can be read by themselves, so that a fault in one does not hide the faults of the others."""
     if read is not None:
@@ -184,11 +147,6 @@ def _parts(raw: Mapping[str, Any], read: Order | None, context: dict[str, float]
 
 _DECISIVE = ("shape", "drawing", "use", "kind")
 """Keys whose absence is a fault itself: a table in which one of them is wrong is not checked further."""
-
-MOST_BYTES = 2**20
-"""Of an order file; one that settles thousands of questions has a tenth of it."""
-DEEPEST = 16
-"""Tables and lists inside each other; the deepest key of an order has six."""
 
 
 def _try(model: type[P], value: Any, context: dict[str, float]) -> P | None:

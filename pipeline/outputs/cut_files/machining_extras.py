@@ -37,7 +37,7 @@ class MachiningExtras:
         """cache: where loops of pockets and floors are kept between runs. CannotRun when grooves are asked for and the
         cutter cuts none."""
         part = folder.order.files
-        cutter = cutter_of(folder.order.cutter)
+        cutter = cutter_of(folder.order.cutter, folder.order.shop)
         if part.grooves and not cutter.cuts_grooves:
             raise CannotRun(
                 Fault(

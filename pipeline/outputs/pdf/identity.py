@@ -45,6 +45,7 @@ class UncutName:
     row: int
     cell: str
     text: tuple[str, ...]
+    no: int = 0  # its plain number in this order; 0: it has none
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

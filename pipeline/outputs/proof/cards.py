@@ -300,7 +300,8 @@ def _said(pen: PaperCanvas, texts: Texts, card: CardTexts, x: float, top: float)
 def describe_design(texts: Texts, entry: ProofEntry) -> str:
     """Rows, pieces and fingerprint in one line."""
     pieces = texts.plural("proof.pieces", entry.design.pieces)
-    return f"{rows_told(texts, entry.design.rows)} · {pieces} · {entry.design.fingerprint}"
+    no = (texts.text("proof.no", no=entry.design.no),) if entry.design.no else ()
+    return " · ".join((*no, rows_told(texts, entry.design.rows), pieces, entry.design.fingerprint))
 
 
 def _boxes(frame: ProofPages, entry: ProofEntry, x: float, top: float, width: float) -> None:

@@ -103,7 +103,7 @@ def proof_files(
     if revision == FIRST and part.revision:
         revision = replace(FIRST, letter=part.revision)
     everything = proof_entries(outcome, units, revision, texts)
-    stopped = uncut_entries(outcome, units, texts)
+    stopped = uncut_entries(outcome, units, revision, texts)
     whole = tuple(t for f in outcome.findings if f.severity is not Severity.NOTE and (t := for_client(f, units, texts)))
     volume_of = _assigned(tuple(e.design.fingerprint for e in everything), folder.order, revision, earlier)
     held_in = _held_volumes(outcome, volume_of)
@@ -152,7 +152,7 @@ def foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
     words = texts_in(order.proof.language)
     for entry in proof_entries(outcome, words.units(order.unit), FIRST, words):
         texts += [entry.title, *entry.design.text, *entry.questions, *entry.notes]
-    for item in uncut_entries(outcome, words.units(order.unit), words):
+    for item in uncut_entries(outcome, words.units(order.unit), FIRST, words):
         texts += [item.title, *item.reasons]
     return frozenset(
         run for text in texts if not covers(text, SANS) for run, is_own in font_runs(text, SANS) if not is_own

@@ -50,11 +50,6 @@ class UncutEntry:
     spots: tuple[ProofPlace, ...] = ()  # of the reasons that are about a place
 
 
-def name_of(plaque: Plaque) -> str:
-    """The recipient's name: the column called `name`, or else the first line with anything in it."""
-    return plaque.recipient.value("name") or next((t for t in plaque.text if t.strip()), "")
-
-
 def proof_entries(outcome: Outcome, units: Units, revision: Revision, texts: Texts) -> tuple[ProofEntry, ...]:
     """One entry for each fingerprint, in the order of the list."""
     groups: dict[str, list[Plaque]] = {}
@@ -78,7 +73,7 @@ def _entry(
     no: int,
 ) -> ProofEntry:
     first = same[0]
-    title = name_of(first)
+    title = first.name
     lettered = tuple(t for t in first.text if t.strip())
     questions: dict[str, None] = {}
     notes: dict[str, None] = {}
@@ -124,9 +119,9 @@ def places_to_show(plaque: Plaque, severity: Severity, units: Units, texts: Text
     return tuple(found.values())[:MOST_SPOTS]
 
 
-def uncut_entries(outcome: Outcome, units: Units, texts: Texts) -> tuple[UncutEntry, ...]:
+def uncut_entries(outcome: Outcome, units: Units, revision: Revision, texts: Texts) -> tuple[UncutEntry, ...]:
     """Every plaque that is stopped, with the reasons in the client's words."""
-    out = []
+    out, numbers = [], dict(revision.uncut_numbers)
     for plaque in outcome.plaques:
         if plaque.state != "stopped":
             continue
@@ -135,14 +130,15 @@ def uncut_entries(outcome: Outcome, units: Units, texts: Texts) -> tuple[UncutEn
             if words := for_client(finding, units, texts):
                 said.setdefault(words)
         stopping = any(f.severity is Severity.STOP and for_client(f, units, texts) for f in plaque.findings)
-        raw = dict(plaque.recipient.raw).get("name", "").strip()
+        raw = dict(plaque.recipient.raw).get(plaque.recipient.named, "").strip()
         out.append(
             UncutEntry(
-                title=plaque.recipient.value("name") or raw or name_of(plaque),
+                title=plaque.name,
                 unset=UncutName(
                     row=plaque.recipient.row,
                     cell=plaque.recipient.cell,
                     text=tuple(t for t in plaque.text if t.strip()) or (raw,),
+                    no=numbers.get(plaque.recipient.row, 0),
                 ),
                 reasons=tuple(said) if stopping else (*said, texts.text("proof.stopped.otherwise")),
                 stops=tuple(f for f in plaque.findings if f.severity is Severity.STOP),

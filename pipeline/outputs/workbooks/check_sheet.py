@@ -12,7 +12,7 @@ Every text is written as text: a cell that starts with "=" stays what the client
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,7 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 from pipeline.core import catalogue
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Severity
+from pipeline.core.measured_values import MEASURED_VALUES
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.texts import Texts, languages, texts_in
@@ -43,11 +44,12 @@ SHEET, SIGN_SHEET = "sheet.check", "sheet.sign"
 workbook holds each key as a defined name, with lower lines for stops, so that it is known again in any language."""
 
 ROW, CELL, TEXT, PIECES = "sheet.check.row", "sheet.check.cell", "sheet.check.text", "sheet.check.pieces"
+NO = "sheet.check.no"
 STATE, FOUND, TO_DO = "sheet.check.state", "sheet.check.found", "sheet.check.to-do"
 QUESTION, ANSWER, CHANGE_TO = "sheet.check.question", "sheet.check.answer", "sheet.check.change-to"
 SIGNED, RAW, CODES = "sheet.check.signed", "sheet.check.raw", "sheet.check.codes"
 FINGERPRINT, CUT_FILE = "sheet.check.fingerprint", "sheet.check.cut-file"
-COLUMNS: tuple[str, ...] = (ROW, TEXT, PIECES, STATE, FOUND, TO_DO, QUESTION, ANSWER, CHANGE_TO, SIGNED, RAW, CELL)
+COLUMNS: tuple[str, ...] = (ROW, NO, TEXT, PIECES, STATE, FOUND, TO_DO, QUESTION, ANSWER, CHANGE_TO, SIGNED, RAW, CELL)
 COLUMNS += (CODES, FINGERPRINT, CUT_FILE)
 NEEDED = frozenset({ROW, TEXT, PIECES, ANSWER, CHANGE_TO, FINGERPRINT, CELL})
 """Columns without which nothing can be read back."""
@@ -127,24 +129,20 @@ def _check(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts, un
     columns = [
         *(SheetColumn(texts.text(key), width, style) for key, width, style in _CLIENT_COLUMNS),
         *(SheetColumn(texts.text("sheet.check.cap-height", line=n, unit=unit), 12, "length") for n in lines),
-        SheetColumn(texts.text("sheet.check.stroke", unit=unit), 12, "length"),
-        SheetColumn(texts.text("sheet.check.letter"), 9),
-        SheetColumn(texts.text("sheet.check.sanded", unit=unit), 12, "length"),
-        SheetColumn(texts.text("sheet.check.land", unit=unit), 12, "length"),
-        SheetColumn(texts.text("sheet.check.groove", unit=unit), 12, "length"),
+        *_measured_columns(texts, unit),
         SheetColumn(texts.text("sheet.check.room", unit=unit), 12, "length"),
         *(SheetColumn(texts.text(key), width, style) for key, width, style in _TOOL_COLUMNS),
     ]
-    faults = dict(outcome.faults)
+    faults, numbers = dict(outcome.faults), revision.numbers_by_row(outcome.plaques)
     rows = [
-        (p.recipient.row, _plaque_row(p, lines, texts, units, signed))
+        (p.recipient.row, _plaque_row(p, numbers[p.recipient.row], lines, texts, units, signed))
         for p in outcome.plaques
         if p.recipient.row not in faults
     ]
     rows += [(row, _fault_row(row, trace, len(columns), texts)) for row, trace in faults.items()]
     rows.sort(key=lambda pair: pair[0])
     write_table(sheet, styles, columns, [cells for _, cells in rows])
-    sheet.freeze_panes(1, 2)
+    sheet.freeze_panes(1, 3)
     heads = [c.head for c in columns]
     for key in COLUMNS:
         _name_cell(book, key, sheet, 0, heads.index(texts.text(key)))
@@ -157,6 +155,7 @@ def _check(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts, un
 
 _CLIENT_COLUMNS = (
     (ROW, 6, "number"),
+    (NO, 6, "number"),
     (TEXT, 34, "text"),
     (PIECES, 8, "number"),
     (STATE, 14, "text"),
@@ -207,20 +206,18 @@ def _listed(texts: Iterable[str]) -> str:
 
 
 def _plaque_row(
-    plaque: Plaque, lines: list[int], texts: Texts, units: Units, signed: dict[str, str]
+    plaque: Plaque, no: int, lines: list[int], texts: Texts, units: Units, signed: dict[str, str]
 ) -> list[tuple[Any, str]]:
     findings = _worst_first(plaque.findings)
     set_lines = {} if plaque.artwork is None else {line.line: line for line in plaque.artwork.lines}
-    measures, recipient = plaque.measures, plaque.recipient
-    stroke = min((m.stroke for m in measures if m.stroke), key=lambda e: e.value, default=None)
-    mm = units.mm
+    recipient = plaque.recipient
 
-    def length(values: list[float | None], pick: Any = min) -> tuple[Any, str]:
-        real = [v for v in values if v is not None and math.isfinite(v)]
-        return (round(pick(real) / mm, 6) if real else None), "length"
+    def length(values: list[float]) -> tuple[Any, str]:
+        return _length(min((v for v in values if math.isfinite(v)), default=None), units)
 
     return [
         (recipient.row, "number"),
+        (no or None, "number"),
         (shown_text(plaque), "text"),
         (recipient.copies, "number"),
         (texts.text(STATES[plaque.state]), plaque.state),
@@ -233,11 +230,7 @@ def _plaque_row(
         (_raw_text(plaque), "text"),
         (recipient.cell, "text"),
         *(length([set_lines[n].cap_height] if n in set_lines else []) for n in lines),
-        length([stroke.value] if stroke else []),
-        (stroke.glyph if stroke else "", "text"),
-        length([m.stroke_after_sanding for m in measures]),
-        length([m.land.value if m.land else None for m in measures]),
-        length([m.groove_depth for m in measures], max),
+        *_measured_cells(plaque, units),
         length([line.slack for line in set_lines.values()]),
         ("\n".join(dict.fromkeys(f.code for f in findings)), "code"),
         (plaque.fingerprint, "code"),
@@ -245,10 +238,36 @@ def _plaque_row(
     ]
 
 
+def _length(value: float | None, units: Units) -> tuple[Any, str]:
+    return (None if value is None else round(value / units.mm, 6)), "length"
+
+
+def _measured_columns(texts: Texts, unit: str) -> Iterator[SheetColumn]:
+    """The columns of measured values. unit: that of lengths."""
+    for what in MEASURED_VALUES:
+        style = "length" if what.is_length else "number"
+        if what.heading:
+            yield SheetColumn(what.head(texts, unit), 12, style)
+        if what.letter_column:
+            yield SheetColumn(texts.text("sheet.check.letter"), 9)
+
+
+def _measured_cells(plaque: Plaque, units: Units) -> Iterator[tuple[Any, str]]:
+    """The cells of these columns: of each value the one over the plaque's lines to know."""
+    real = [m for measure in plaque.measures for m in measure.measurements if math.isfinite(m.value)]
+    for what in MEASURED_VALUES:
+        found = what.worst(real)
+        value = found.value if found else None
+        if what.heading:
+            yield _length(value, units) if what.is_length else (value, "number")
+        if what.letter_column:
+            yield found.glyph if found else "", "text"
+
+
 def _fault_row(row: int, trace: str, width: int, texts: Texts) -> list[tuple[Any, str]]:
     last = trace.strip().splitlines()[-1] if trace.strip() else "no details"
     told = f"the tool itself failed on this row: {last}"
-    cells: list[tuple[Any, str]] = [(row, "number"), ("", "text"), ("", "text")]
+    cells: list[tuple[Any, str]] = [(row, "number"), ("", "text"), ("", "text"), ("", "text")]
     cells += [(texts.text(STATES["fault"]), "fault"), (told, "text")]
     cells += [("send report.json to whoever looks after the tool; the other rows are done", "text")]
     return cells + [("", "text")] * (width - len(cells))

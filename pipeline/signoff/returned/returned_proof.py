@@ -294,7 +294,7 @@ def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) ->
             )
         )
     replies = tuple(
-        Reply(row=u.row, cell=u.cell, text=u.text, reply=said)
+        Reply(row=u.row, cell=u.cell, text=u.text, reply=said, no=u.no)
         for u in told.unset
         if (said := _text(boxes, f"choice_row{u.row}"))
     )

@@ -1,0 +1,83 @@
+"""Reads a TOML file that somebody wrote: an order, a shop file. What is none, or has no end, is told by name."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import read_plain, require_plain_file
+from pipeline.intake.order.error_messages import toml_fault
+
+MOST_BYTES = 2**20
+"""Of an order file; one that settles thousands of questions has a tenth of it."""
+DEEPEST = 16
+"""Tables and lists inside each other; the deepest key of an order has six."""
+
+
+def toml_bytes(file: Path, what: str, found: str) -> bytes:
+    """The bytes of a plain file of bounded size. CannotRun when it is none. what: it in words, `an order file`; found:
+    what is expected where it lies, `an order folder, or its order.toml`."""
+    require_plain_file(file, found)
+    try:
+        if (size := file.stat().st_size) > MOST_BYTES:
+            raise CannotRun(
+                Fault(
+                    where=str(file),
+                    found=f"the file has {size / MOST_BYTES:.1f} MB",
+                    expected=f"{what} of at most {MOST_BYTES // 2**20} MB",
+                )
+            )
+        return read_plain(file)
+    except OSError as error:
+        raise CannotRun(
+            Fault(where=str(file), found=f"cannot be read ({error.strerror or error})", remedy="check its permissions")
+        ) from None
+
+
+def decode_toml(file: Path, data: bytes) -> str:
+    """TOML is UTF-8; editors that put a byte order mark in front of it are forgiven."""
+    try:
+        return data.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as error:
+        row = data[: error.start].count(b"\n") + 1
+        raise CannotRun(
+            Fault(
+                where=f"{file} line {row}",
+                found=f"a byte {data[error.start]:#04x} that is not UTF-8",
+                expected="a text file in UTF-8",
+                remedy="open it in a text editor and save it with the encoding UTF-8",
+            )
+        ) from None
+
+
+def parse_toml(file: Path, text: str, what: str) -> dict[str, Any]:
+    """The file's tables. CannotRun when it is not TOML, or when its tables or its numbers are without end."""
+    too_deep = Fault(
+        where=str(file),
+        found=f"tables or lists stand inside each other more than {DEEPEST} deep",
+        expected=what,
+        remedy="look for brackets that are opened again and again",
+    )
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise CannotRun(toml_fault(file, text, error)) from None
+    except RecursionError:
+        raise CannotRun(too_deep) from None
+    except ValueError:  # Python reads no whole number of more than 4,300 digits
+        raise CannotRun(
+            Fault(where=str(file), found="a number has thousands of digits, or a date is none", expected="a number")
+        ) from None
+    level: list[Any] = [raw]
+    for _ in range(DEEPEST):
+        level = [
+            inner
+            for value in level
+            for inner in (value.values() if isinstance(value, dict) else value)
+            if isinstance(inner, dict | list)
+        ]
+    if level:
+        raise CannotRun(too_deep)
+    return raw

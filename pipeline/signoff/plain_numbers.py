@@ -1,0 +1,98 @@
+"""Plain numbers: No. 1, 2, 3 … of an order's designs, given once, in the order of the list, and never to another.
+
+A number is in the ledger before it is on any paper: a run that dies, or whose proof is never sent, leaves at most a
+number that stands for a design no longer wanted. A design keeps its number as long as it is the same; a name that
+cannot be cut as it is has no fingerprint: names that read the same share a number, and keep it while they do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from pipeline.core.model import Plaque
+from pipeline.core.short_codes import sha256_of
+from pipeline.signoff.designs import designs_of
+from pipeline.signoff.ledger import Ledger
+from pipeline.signoff.ledger_entry import LedgerEntry, ProofDesign
+
+LONGEST_KEPT = 1_000
+"""Characters of a cell that the ledger keeps of a name without a fingerprint."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlainNumbers:
+    """The numbers that were given. top: the greatest of them."""
+
+    designs: Mapping[str, int] = field(default_factory=dict)  # by fingerprint
+    uncut: Mapping[tuple[str, ...], int] = field(default_factory=dict)  # by their cells, of names that cannot be cut
+    top: int = 0
+
+    def of(self, plaque: Plaque) -> int:
+        """A plaque's number; 0: it has none yet."""
+        if plaque.state == "stopped":
+            return self.uncut.get(uncut_key(plaque), 0)
+        return self.designs.get(plaque.fingerprint, 0)
+
+    def of_rows(self, plaques: Iterable[Plaque]) -> dict[int, int]:
+        """The numbers of names that cannot be cut, by row of the list; none for those that have none yet."""
+        stopped = ((p.recipient.row, uncut_key(p)) for p in plaques if p.state == "stopped")
+        return {row: self.uncut[text] for row, text in stopped if text in self.uncut}
+
+
+def numbers_of(entries: Iterable[LedgerEntry]) -> PlainNumbers:
+    """The numbers that a ledger's rows have given, voided ones too."""
+    designs: dict[str, int] = {}
+    uncut: dict[tuple[str, ...], int] = {}
+    top = 0
+    for entry in entries:
+        for shown in entry.designs if entry.kind in ("numbers", "proof") else ():
+            if not shown.no:
+                continue
+            top = max(top, shown.no)
+            if shown.fingerprint:
+                designs.setdefault(shown.fingerprint, shown.no)
+            else:
+                uncut.setdefault(shown.text, shown.no)
+    return PlainNumbers(designs=designs, uncut=uncut, top=top)
+
+
+def give_numbers(
+    ledger: Ledger, plaques: Sequence[Plaque], entries: Sequence[LedgerEntry], at: str
+) -> tuple[LedgerEntry, ...]:
+    """Gives the next numbers to what has none, in the order of the list, and records them; the ledger's rows then.
+
+    entries: all of its rows. at: now, RFC 3339, UTC. CannotRun when the ledger cannot be written.
+    """
+    if not _without(plaques, entries):
+        return tuple(entries)
+    with ledger.transaction(at) as writing:
+        new = _without(plaques, writing.entries)  # another run may just have given some
+        top = numbers_of(writing.entries).top
+        numbered = [
+            ProofDesign(no=top + n, fingerprint=mark, text=text, rows=rows, cells=(), pieces=0)
+            for n, (rows, mark, text) in enumerate(new, 1)
+        ]
+        if numbered:
+            writing.add([LedgerEntry(kind="numbers", designs=tuple(numbered))])
+        return writing.entries
+
+
+def _without(
+    plaques: Sequence[Plaque], entries: Sequence[LedgerEntry]
+) -> list[tuple[tuple[int, ...], str, tuple[str, ...]]]:
+    """What has no number yet, in the order of the list: rows, fingerprint (empty: cannot be cut) and text."""
+    known = numbers_of(entries)
+    found = [(d.rows, d.fingerprint, d.text) for d in designs_of(plaques) if d.fingerprint not in known.designs]
+    stopped: dict[tuple[str, ...], tuple[int, ...]] = {}
+    for plaque in plaques:
+        if plaque.state == "stopped" and (text := uncut_key(plaque)) not in known.uncut:
+            stopped[text] = (*stopped.get(text, ()), plaque.recipient.row)
+    found += [(rows, "", text) for text, rows in stopped.items()]
+    return sorted(found, key=lambda each: min(each[0]))
+
+
+def uncut_key(plaque: Plaque) -> tuple[str, ...]:
+    """What tells a name that cannot be cut from others: its cells as the list has them, of a very long one a hash."""
+    cells = [text for _, text in plaque.recipient.raw if text.strip()] or [t for t in plaque.text if t.strip()]
+    return tuple(text if len(text) <= LONGEST_KEPT else sha256_of(text) for text in cells)
