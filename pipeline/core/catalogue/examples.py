@@ -383,6 +383,7 @@ def _of_sign_off(add: _Examples) -> None:
         paper="released/cut-list.xlsx",
         how="it has 31 rows, while the cut list was made with 34",
     )
+    row(sign_kinds.CUT_DIFFERS, 12, pieces=1, change="the list says “Ada Terne” now", rows=12, **signed)
     add.of_order(sign_kinds.FILE_MISSING, file=file)
     add.of_order(sign_kinds.FILE_ALTERED, file=file)
     add.of_order(sign_kinds.FILE_ELSEWHERE, file=file, place="/shared/drawings/ada.dxf")
