@@ -39,6 +39,20 @@ class EndMillConfig(OrderTable, resolved="use diameter", shop="reach"):
     """Deepest cut before the shank or collet touches the work."""
 
 
+class ClearingConfig(OrderTable, resolved="use diameter", shop="reach stepover"):
+    """[clearing]: the flat cutter for strokes deeper than `deepest` of [limits], which then get a flat floor: the V-bit
+    runs along their walls, this cutter clears between them. Needs `grooves` of [files]."""
+
+    use: str | None = None
+    """An end mill from the shelf. Other keys of the table change it."""
+    diameter: Positive | None = None
+    """Diameter of the cutter."""
+    reach: Positive | None = None
+    """Deepest cut before the shank or collet touches the work."""
+    stepover: float = Field(default=0.4, ge=0.01, le=1, description=f"of the cutter's diameter: {PRACTICE}")
+    """Distance between neighbouring passes, as a share of the cutter's diameter."""
+
+
 class StockConfig(
     OrderTable,
     piece="material",

@@ -71,6 +71,7 @@ _OWN_FACTS: dict[str, dict[str, Fact]] = {
     ways.SMALLER_FROM.code: {"least": 2.5},
     ways.LARGER.code: {"size": 9.75},
     ways.BETWEEN.code: {"size": 9.75, "most": 12.0},
+    ways.CLEARED_FLOOR.code: {"name": "endmill-1-5", "diameter": 1.5},
     ways.DATES.code: {"pattern": "d MMMM y", "example": "4 March 2026"},
     ways.CUTTER.code: {"width": 0.15, "name": "point-fine"},
 }
@@ -308,6 +309,16 @@ def _of_cuts(add: _Examples) -> None:
         close="some parts stand too close together at this size",
     )
     add.letter(cut_kinds.GROOVE_TOO_DEEP, 1.71, 1.5, "k", width=2.07, source="[limits] deepest in order.toml", most=1.8)
+    add.letter(
+        cut_kinds.GROOVE_FLAT_FLOOR,
+        7.4,
+        1.832,
+        "k",
+        depth=1.5,
+        cutter="vbit-60",
+        mill="endmill-1-5",
+        area=620.0,
+    )
     add.letter(cut_kinds.GROOVE_TOO_SHALLOW, 0.07, 0.1, "a", source="a shallower cut does not show", **thin)
     add.letter(cut_kinds.GROOVE_OFF_LETTER, 0.031, 0.01, "n", how="cuts 0.031 mm beyond it", most="0.010 mm")
     add.letter(cut_kinds.GROOVE_ENDS_LEFT, 0.43, 0.1, "k", cutter="vbit-60", tip=0.4, area=0.09)
