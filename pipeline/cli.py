@@ -319,13 +319,12 @@ def _print_json(document: Any) -> None:
 
 def _run(args: argparse.Namespace, files: bool = True) -> int:
     from pipeline.run import run_order
-    from pipeline.signoff.plaque_selection import parse_parts
 
     done = run_order(
         args.order,
         out=args.out,
         rows=args.rows,
-        only=parse_parts(args.only) if args.only else (),
+        only=args.only,
         fresh=args.fresh,
         prove=getattr(args, "prove", False),
         files=files,

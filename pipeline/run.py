@@ -43,7 +43,7 @@ from pipeline.signoff.order_snapshot import OrderSnapshot
 from pipeline.signoff.pieces.plaque_pieces import finished_by_row
 from pipeline.signoff.pieces.told_differences import untold_differences
 from pipeline.signoff.plain_numbers import give_numbers
-from pipeline.signoff.plaque_selection import Part, rows_that_are
+from pipeline.signoff.plaque_selection import parse_parts, rows_that_are
 from pipeline.signoff.proof_rounds import renamed, revision_of, sizes_moved
 from pipeline.signoff.sent_proofs import earlier_letter, keep_proof
 from pipeline.signoff.sign_off import SignOff, keep_carried, sign_off_of
@@ -116,7 +116,7 @@ def run_order(
     *,
     out: Path | None = None,
     rows: str | None = None,
-    only: Sequence[Part] = (),
+    only: str | None = None,
     fresh: bool = False,
     prove: bool = False,
     files: bool = True,
@@ -125,8 +125,8 @@ def run_order(
     clock: Clock = utc_now,
 ) -> RunResult:
     """Run an order. files = False is `plaques check`: the same run without cut files and proof. rows: only these, whole
-    in themselves in a folder of their own below the output folder; only: of these or all, those that are so now (see
-    `PARTS`). workers: how many processes make plaques, None for
+    in themselves in a folder of their own below the output folder; only: of these or all, those that are so now,
+    such as "question,unsigned". workers: how many processes make plaques, None for
     as many as pay; the results are the same for any number. clock: for the ledger's rows that store the order's code at
     its first run, and the proof that was made; nothing else of a run has a time.
 
@@ -134,10 +134,11 @@ def run_order(
     """
     timers = Timers()
     chosen = parse_rows(rows) if rows else None
-    named = "-".join(only)
-    if only:
+    parts = parse_parts(only) if only else ()
+    named = "-".join(parts)
+    if parts:
         with timers.stage("choose"):
-            chosen = rows_that_are(only, look(order, out), chosen)
+            chosen = rows_that_are(parts, look(order, out), chosen)
     with timers.stage("read"):
         read = read_all(order, out, only=chosen, named=named, fresh=fresh)
         check_order(read.folder, read.blank)
