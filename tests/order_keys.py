@@ -14,7 +14,7 @@ import types
 import typing
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -390,6 +390,14 @@ def _samples() -> Iterator[Sample]:
     yield from give("proof.shop", "Other Workshop")
     yield from give("proof.contact", "proofs@saltmarsh.example")
     yield from give("proof.return_to", "back@saltmarsh.example")
+    yield from give("proof.layout", "page")
+    yield from give("proof.telephone", "01632 960123")
+    yield from give("proof.reply_by", date(2026, 12, 15))
+    yield from give("proof.price", "£ 312.50 with VAT")
+    noun: Change = ("proof.noun", {"one": "medal", "many": "medals"})
+    yield from give("proof.noun.one", "award", needs=(noun,))
+    yield from give("proof.noun.many", "awards", needs=(noun,))
+    yield from give("proof.logo", "logo.png")
     yield from give("proof.message", "Please look at every name.")
     yield from give("proof.language", "en")  # the only one so far
     yield from give("files.version", "R2000", "R2018", "R12")

@@ -39,6 +39,7 @@ LIBRARIES = (
     "pyxlsb",
     "rapidfuzz",
     "reportlab",
+    "segno",
     "shapely",
     "skia-pathops",
     "uharfbuzz",
