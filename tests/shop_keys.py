@@ -24,6 +24,7 @@ SHOP: Raw = {
     "rates": {"currency": "EUR", "hour": 33.0, "machine_hour": 21.0, "stock_price": 88.0, "resin_price": 41.0},
     "labels": {"columns": 2, "rows": 5},
     "cutter": [{"name": "own-bit", "kind": "v-bit", "angle": 60.0, "tip": 0.1, "diameter": 6.0}],
+    "material": [{"name": "reclaimed oak", "like": "oak", "face": "#888888", "letters": "#111111"}],
     "resin": [
         {
             "name": "clear",
@@ -63,21 +64,26 @@ _RESIN = {"name": "blue", "data_sheet": "Another sheet", "density": 1.15, "by_vo
 _RESIN |= {"by_weight": [100.0, 40.0], "working_time": 200.0, "largest_mix": 800.0, "between_layers": 10.0}
 _RESIN |= {"demould": 40.0, "machine": 90.0}
 
+_MATERIAL = {"name": "pale oak", "like": "slate", "bought": "slab", "operations": ["saw", "sand"], "grain": False}
+_MATERIAL |= {"pass_v_bit": 2.0, "pass_end_mill": 0.4, "pass_point": 0.1, "chip_load": [0.01, 0.02], "floor": 4.0}
+_MATERIAL |= {"finish": "wax", "hazard": "Old nails.", "face": "#777777", "letters": "#000000"}
+
 VALUES: Mapping[str, Any] = (
     {"units": "in"}
     | {f"shop.{key}": value for key, value in (_IDENTITY | {"language": "en"}).items()}
     | {f"rates.{key}": value for key, value in _RATES.items()}
     | {f"labels.{key}": value for key, value in _LABELS.items()}
     | {f"cutter.{key}": value for key, value in (_CUTTER | {"kind": "laser", "kerf": 0.1}).items()}
+    | {f"material.{key}": value for key, value in _MATERIAL.items()}
     | {f"resin.{key}": value for key, value in _RESIN.items()}
 )
 """For each key another value than `SHOP` has."""
 
 _NEEDS: Mapping[str, tuple[Change, ...]] = {
     "cutter.kind": (("cutter.0.kerf", 0.12),),
-    "cutter.kerf": (("cutter.0.kind", "laser"),),
+    "cutter.kerf": (("cutter.0.kind", "laser"), ("cutter.0.kerf", 0.12)),
 }
-_LISTS = ("cutter", "resin")
+_LISTS = ("cutter", "material", "resin")
 
 
 def shop_keys() -> tuple[str, ...]:

@@ -14,6 +14,7 @@ from pipeline.core.order_table import AsTuple, CutterKind, NotNegative, OrderTab
 from pipeline.core.shop_tables import LabelsConfig, RatesConfig, Share
 from pipeline.core.units import UnitName
 
+ChipShare = Annotated[float, Field(gt=0, le=1)]
 OwnName = Annotated[str, Field(min_length=1, max_length=60)]
 """What an order calls something of the shop's own."""
 
@@ -54,6 +55,51 @@ class OwnCutter(OrderTable, resolved="name kind angle tip diameter kerf reach", 
     """Deepest cut before the shank or collet touches the work."""
     source: str = ""
     """Where its sizes come from, for the papers. Left out: shop.toml."""
+
+
+Bought = Literal["rough board", "sheet", "plate", "slab"]
+"""What a material is bought as."""
+MaterialStep = Literal["face", "plane", "saw", "mill", "pour", "sand", "oil", "deburr", "mask", "seal"]
+"""What may be done to a piece; none of them is done to every material."""
+HexColour = Annotated[str, Field(pattern=r"^#[0-9A-Fa-f]{6}$")]
+
+
+class OwnMaterial(
+    OrderTable,
+    shop="name like bought operations grain pass_v_bit pass_end_mill pass_point chip_load finish hazard",
+    check="floor",
+    paper="face letters",
+):
+    """[[material]]: a material of your own, which orders name under [stock]. It hides one of the shelf's."""
+
+    name: OwnName
+    """What orders call it."""
+    like: str | None = None
+    """A material of the shelf (`plaques materials`) that the other keys change. Left out: nothing else is assumed."""
+    bought: Bought | None = None
+    """What it is bought as."""
+    operations: list[MaterialStep] | None = None
+    """What may be done to it."""
+    grain: bool | None = None
+    """Whether it has a grain."""
+    pass_v_bit: PerPass | None = None
+    """Depth of one pass of a V-bit."""
+    pass_end_mill: float | None = Field(default=None, ge=0.01, le=5)
+    """Depth of one pass of an end mill, as a share of its diameter."""
+    pass_point: PerPass | None = None
+    """Depth of one pass of a point."""
+    chip_load: Annotated[tuple[ChipShare, ChipShare], AsTuple] | None = None
+    """Least and greatest chip of an end mill, as a share of its diameter."""
+    floor: Positive | None = None
+    """Least thickness left under a cut."""
+    finish: str = ""
+    """What is done to its face at the end."""
+    hazard: str = ""
+    """A caution of your own: its dust, chips or fumes."""
+    face: HexColour | None = None
+    """Colour of its face on the proof, as "#RRGGBB"; together with `letters`."""
+    letters: HexColour | None = None
+    """Colour of the lettering on it."""
 
 
 class OwnResin(
@@ -99,6 +145,8 @@ class ShopConfig(OrderTable, making="units"):
     """The sheet of delivery labels you use."""
     cutter: Annotated[tuple[OwnCutter, ...], AsTuple] = ()
     """A cutter of your own."""
+    material: Annotated[tuple[OwnMaterial, ...], AsTuple] = ()
+    """A material of your own."""
     resin: Annotated[tuple[OwnResin, ...], AsTuple] = ()
     """A resin you use."""
 

@@ -39,6 +39,20 @@ class EndMillConfig(OrderTable, resolved="use diameter", shop="reach"):
     """Deepest cut before the shank or collet touches the work."""
 
 
+class ClearingConfig(OrderTable, resolved="use diameter", shop="reach stepover"):
+    """[clearing]: the flat cutter for strokes deeper than `deepest` of [limits], which then get a flat floor: the V-bit
+    runs along their walls, this cutter clears between them. Needs `grooves` of [files]."""
+
+    use: str | None = None
+    """An end mill from the shelf. Other keys of the table change it."""
+    diameter: Positive | None = None
+    """Diameter of the cutter."""
+    reach: Positive | None = None
+    """Deepest cut before the shank or collet touches the work."""
+    stepover: float = Field(default=0.4, ge=0.01, le=1, description=f"of the cutter's diameter: {PRACTICE}")
+    """Distance between neighbouring passes, as a share of the cutter's diameter."""
+
+
 class StockConfig(
     OrderTable,
     piece="material",
@@ -49,7 +63,7 @@ class StockConfig(
     """[stock]: from the rough board to the finished thickness. [blank] thickness is what goes under the cutter."""
 
     material: str = ""
-    """Name of the material, for the papers."""
+    """Material: a name of the shelf (`plaques materials`), or of your shop file. Of any other nothing is assumed."""
     rough: Positive | None = None
     """Thickness of the board as bought."""
     faced: NotNegative = Field(

@@ -8,6 +8,7 @@ from typing import Literal
 from pipeline.core.shop_tables import RatesConfig
 from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.flat_floor import FlatFloor
 from pipeline.shopfloor.pocket import PocketPlan, PocketTool
 from pipeline.shopfloor.toolpath import Toolpath
 
@@ -82,6 +83,8 @@ class WorkAmounts:
 
     pieces: int
     lettering: Toolpath  # of all pieces
+    floor: FlatFloor | None  # of wide strokes
+    floor_way: Toolpath  # of all pieces: the flat cutter's
     outline: float  # length of one piece's outline that is cut as a guide line, mm; 0: none is
     pocket: PocketPlan | None
     boards: int  # 0: blanks come ready
@@ -110,7 +113,7 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
 
     n = work.pieces
     tools = [] if work.pocket is None else list(work.pocket.tools)
-    changes = 1 + len(tools)
+    changes = 1 + len(tools) + (work.floor is not None)
     each = work.boards or n
     way = work.lettering
     if n:
@@ -133,6 +136,19 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
         f"{rates.lift:g} s"
         + (f", {_far(way.plunge, units)} down at {_speed(rates.plunge, units)}" if way.plunge else ""),
     )
+    if work.floor is not None:
+        mill, floor_way = work.floor.mill, work.floor_way
+        step = work.floor.depth / mill.passes(work.floor.depth)
+        feed = feed_rate(rates, mill.diameter or 1.0, step)
+        minutes = floor_way.length / feed + floor_way.plunge / rates.plunge + floor_way.lifts * rates.lift / 60
+        passes = mill.passes(work.floor.depth)
+        add(
+            f"flat floors, {mill.name}",
+            "machine",
+            minutes,
+            f"{_far(floor_way.length, units)} in {passes} passes at {_speed(feed, units)}, {floor_way.lifts} lifts of "
+            f"{rates.lift:g} s",
+        )
     if work.test_piece and n:
         minutes = toolpath_minutes(way, rates) / n
         add("test piece on an offcut", "machine", minutes, "as long as one piece, on average")

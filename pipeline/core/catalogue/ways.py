@@ -75,6 +75,11 @@ FLAT_FLOOR = WayKind(
     "depth between them",
     addressed="maker",
 )
+CLEARED_FLOOR = WayKind(
+    code="cleared-floor",
+    maker="give wide strokes a flat floor {depth:mm} deep: write use = “{name}” into [clearing]; this bit then runs "
+    "along their walls, and the flat cutter of {diameter:mm} clears between them",
+)
 LIGHTER_FACE = WayKind(
     code="lighter-face",
     maker="choose a typeface whose widest strokes are {most:finer-down} at most",
@@ -130,6 +135,12 @@ NO_FACE = WayKind(
 
 HEADER_IS = WayKind(code="header-is", maker="write header = {row}{columns} into [list] if it is the header")
 HEADER_NONE = WayKind(code="header-none", maker="write header = 0{columns} if the list has none")
+
+DATES = WayKind(
+    code="dates",
+    maker='write dates = "{pattern}" into [list] for {example}',
+    client="{example}",
+)
 
 # --- pockets and boards ------------------------------------------------------------------------------------------
 

@@ -51,6 +51,7 @@ class DrawnLayers:
     chains: dict[str, list[Chain]] = field(default_factory=lambda: defaultdict(list))  # layer as the order spells it
     hatched: dict[str, list[Chain]] = field(default_factory=lambda: defaultdict(list))  # boundaries of hatches
     others: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))  # on wanted layers, unused
+    places: dict[tuple[str, str], tuple[float, float]] = field(default_factory=dict)  # of the first of these, mm
     widths: Counter[str] = field(default_factory=Counter)  # layer -> polylines drawn with a width
     layers: dict[str, int] = field(default_factory=dict)  # every layer of the drawing -> shapes on it
     unit_name: str = ""
@@ -59,29 +60,39 @@ class DrawnLayers:
 
 
 def read_drawing(
-    path: Path, data: bytes, wanted: Sequence[str], unit: UnitName | None, tolerance: float, *, unit_key: str
+    path: Path,
+    data: bytes,
+    wanted: Sequence[str] | None,
+    unit: UnitName | None,
+    tolerance: float,
+    *,
+    unit_key: str,
+    any_unit: bool = False,
 ) -> DrawnLayers:
     """Read the drawing.
 
-    `wanted` are layer names (case does not count, as in DXF); `unit` is what the order says for a drawing without one;
-    curves that are not arcs become arcs within `tolerance` mm; `unit_key` is where in the order the unit is said.
+    `wanted` are layer names (case does not count, as in DXF), None for all of them; `unit` is what the order says for a
+    drawing without one; curves that are not arcs become arcs within `tolerance` mm; `unit_key` is where in the order
+    the unit is said. any_unit: a drawing that does not say its unit is taken as it is, with an empty `unit_name`.
     Raises CannotRun when the file is no drawing, is not flat, or its unit is not known.
     """
     document, findings = _open(path, data)
     drawn = DrawnLayers(findings=findings)
-    names = {name.casefold(): name for name in wanted}
+    names = None if wanted is None else {name.casefold(): name for name in wanted}
     entities, skipped = _collect(document, path, names, drawn)
     # The library gives a drawing without a header one that says metres, so the file itself is asked.
     code = int(document.header.get("$INSUNITS", 0)) if b"$INSUNITS" in data else 0
-    if code == 0 and unit is None:
+    if code == 0 and unit is None and not any_unit:
         raise CannotRun(_no_unit(path, entities))
-    drawn.unit_name, drawn.mm = _unit(code, path, unit, unit_key)
+    if code or unit is not None:
+        drawn.unit_name, drawn.mm = _unit(code, path, unit, unit_key)
     tilt = level_entities([e for _, e in entities if e.dxftype() in CONTOURS], drawn.mm, path)
     _tell(tilt, drawn)
     for layer, entity in entities:
         kind = entity.dxftype()
         if kind not in CONTOURS:
             drawn.others[layer][kind] += 1
+            drawn.places.setdefault((layer, kind), _place(entity, drawn.mm))
             continue
         try:
             shape = chains_from_entity(tilt.turned(entity), drawn.mm, tolerance)
@@ -92,6 +103,12 @@ def read_drawing(
         drawn.widths[layer] += shape.width
     _tell_ignored(drawn, skipped)
     return drawn
+
+
+def _place(entity: Any, mm: float) -> tuple[float, float]:
+    """Where something that makes no contour stands, mm; the origin where it does not say."""
+    at = entity.dxf.insert if entity.dxf.hasattr("insert") else (0.0, 0.0)
+    return float(at[0]) * mm, float(at[1]) * mm
 
 
 # --- opening ---------------------------------------------------------------------------------------------------
@@ -187,7 +204,7 @@ def _extent(entities: Sequence[tuple[str, Any]]) -> str:
 
 
 def _collect(
-    document: Any, path: Path, names: dict[str, str], drawn: DrawnLayers
+    document: Any, path: Path, names: dict[str, str] | None, drawn: DrawnLayers
 ) -> tuple[list[tuple[str, Any]], Counter[str]]:
     """Entities on wanted layers, blocks taken apart; and how many of what else there is."""
     drawn.layers = {layer.dxf.name: 0 for layer in document.layers}
@@ -208,6 +225,8 @@ def _collect(
             drawn.layers[shown] = drawn.layers.get(shown, 0) + 1
         if entity.dxf.get("invisible", 0):
             skipped["invisible " + entity.dxftype()] += 1
+        elif names is None:
+            kept.append((shown, entity))
         elif layer.casefold() in names:
             kept.append((names[layer.casefold()], entity))
         else:

@@ -12,7 +12,9 @@ from pipeline.outputs.pdf.fonts import SERIF
 from pipeline.outputs.pdf.logo import LogoPicture
 from pipeline.outputs.pdf.text_style import Colour, TextStyle
 from pipeline.outputs.proof import type_sizes
+from pipeline.outputs.proof.finished_list import draw_finished
 from pipeline.outputs.proof.page_frame import ProofPages, draw_heading, volume_told
+from pipeline.outputs.revision import HangingPlaque
 
 RULER_MM = 100.0
 LOGO_HIGH, LOGO_WIDE = 22.0, 60.0
@@ -34,6 +36,7 @@ class CoverTexts:
     rows: str = ""  # what became of the rows of the list
     logo: LogoPicture | None = None
     message: bool = True  # whether the shop's message stands here and not on a page of its own
+    finished: tuple[HangingPlaque, ...] = ()  # cut already, and not asked about
 
 
 def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
@@ -60,6 +63,7 @@ def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
     rows = pen.wrap(cover.rows, type_sizes.QUIET, frame.room)
     foot = _FOOT + _TALLY + (7.0 if blank.pockets or blank.keep_outs else 0.0)
     pen.lines(frame.left, foot + (len(rows) - 1) * type_sizes.QUIET.line, rows, type_sizes.QUIET)
+    draw_finished(frame, cover.finished, foot + (len(rows) + 0.6) * type_sizes.QUIET.line, y)
     _legend(frame, blank, _FOOT + _TALLY)
     _ruler(frame, _FOOT)
     frame.end()

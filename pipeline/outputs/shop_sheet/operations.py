@@ -89,6 +89,10 @@ def _cutting(plan: ShopPlan, order: Order, wood: bool) -> list[Operation]:
         what += f" Deepest groove {units.show(plan.deepest)}."
     elif cutter.takes_depth and order.limits.deepest is not None:
         what += f" Line {units.show(cutter.line_width)} wide, {units.show(order.limits.deepest)} deep at most."
+    if plan.floor is not None:
+        depth, mill = units.show(plan.floor.depth), plan.floor.mill.name
+        what += f" Wide strokes have a flat floor {depth} deep: clear it with {mill} (layer FLOOR), then run the V-bit"
+        what += " (layer GROOVE), which goes along their walls."
     if order.finish.compensate:
         how = "grooves are cut deeper" if order.files.grooves else "letters are cut wider"
         what += f" The {how} by what the sanding takes off again."

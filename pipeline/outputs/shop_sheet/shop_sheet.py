@@ -175,6 +175,20 @@ def _cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopP
             _feed(order.rates.feed, folder),
         )
     ]
+    if plan.floor is not None:
+        mill, depth = plan.floor.mill, plan.floor.depth
+        passes = mill.passes(depth)
+        rows.append(
+            (
+                mill.name,
+                f"flat floors of wide strokes: {passes} passes",
+                units.show(depth),
+                units.show(depth / passes),
+                units.show(depth + CLEAR),
+                units.show(mill.reach) if mill.reach else "not stated",
+                _feed(feed_rate(order.rates, mill.diameter or 1.0, depth / passes), folder),
+            )
+        )
     for tool in plan.pocket.tools if plan.pocket is not None else ():
         depth = plan.pocket.depth if plan.pocket is not None else 0.0
         rows.append(

@@ -1,0 +1,1 @@
+"""Client's drawings to curves: crests, badges, borders."""

@@ -1,0 +1,46 @@
+"""One file of a client's artwork, read once: through the door, in a process of its own, and kept by its bytes."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from pathlib import Path
+
+from pipeline.artwork.drawn_artwork import DrawnArtwork
+from pipeline.core.cache import Cache
+from pipeline.core.door import Bounds, foreign_bytes, read_apart
+
+SUFFIXES = (".svg", ".dxf")
+MOST_MB = 20
+"""Of one file. Crests of drawing programs stay under one."""
+BOUNDS = Bounds(seconds=12, memory_mb=600, answer_mb=64)
+
+
+def read_artwork(
+    path: Path, layers: Sequence[str] | None, *, as_lines: bool, cache: Cache | None = None
+) -> DrawnArtwork:
+    """The curves of an .svg or .dxf file. layers: of a DXF; None for all. as_lines: its lines as they are drawn, not
+    the areas they enclose.
+
+    CannotRun when the file is missing, too large, refused, damaged, or holds nothing that could be cut. Whatever else
+    is in the way is among the remarks.
+    """
+    data = foreign_bytes(path, "a drawing of the client's", MOST_MB)
+
+    def read() -> DrawnArtwork:
+        return read_apart(_curves, path, data, layers, as_lines, where=path, bounds=BOUNDS)
+
+    if cache is None:
+        return read()
+    given = (hashlib.sha256(data).hexdigest(), path.suffix.lower(), str(path), *(layers or ("*",)), as_lines)
+    return cache.get_or_compute("artwork", given, DrawnArtwork, read)
+
+
+def _curves(path: Path, data: bytes, layers: Sequence[str] | None, as_lines: bool) -> DrawnArtwork:
+    if path.suffix.lower() == ".svg":
+        from pipeline.artwork.svg_curves import svg_artwork  # with the library of SVG: only what reads one needs it
+
+        return svg_artwork(path, data, as_lines)
+    from pipeline.artwork.dxf_curves import dxf_artwork
+
+    return dxf_artwork(path, data, layers, as_lines)

@@ -1,0 +1,225 @@
+"""A DXF drawing of artwork to curves: the closed contours of its layers as areas, or its lines as they are drawn."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from pathlib import Path as FilePath
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+
+from pipeline.artwork.drawn_artwork import DrawnArtwork, Remark
+from pipeline.artwork.painted_areas import LEAST_OF_SPAN, SPAN
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.geometry.curves import Array, Chain, Outline, Path
+from pipeline.geometry.flatten import arc_from_bulge, chain_area, flatten_chain, outline_box
+from pipeline.intake.drawing.closed_loops import FLAT, join_chains
+from pipeline.lettering.outlines import to_pathops, unite_contours
+
+if TYPE_CHECKING:
+    from pipeline.intake.drawing.dxf_file import DrawnLayers
+
+CURVE_TOLERANCE = 0.001
+"""mm. How far the arcs that stand for splines and ellipses may lie from them."""
+GAP = 0.05
+"""mm. Ends this close are joined, as in a drawing of the blank."""
+MOST_TOLD = 5
+_HIDDEN_LAYERS = {"defpoints"}
+_NO_CURVES = {
+    "TEXT": "text: explode it to outlines, or set it as a [[line]]",
+    "MTEXT": "text: explode it to outlines, or set it as a [[line]]",
+    "ATTRIB": "text: explode it to outlines, or set it as a [[line]]",
+    "IMAGE": "a picture: only curves can be cut",
+    "OLE2FRAME": "a picture: only curves can be cut",
+    "MPOLYGON": "a filled polygon of a kind that isn't read: save it as a hatch or its outline",
+}
+
+
+def dxf_artwork(path: FilePath, data: bytes, layers: Sequence[str] | None, as_lines: bool) -> DrawnArtwork:
+    """The curves on these layers (None: on all) of a DXF file whose bytes are `data`; mm, or the drawing's own unit
+    where it does not say it. CannotRun when the file is no drawing or has nothing there."""
+    from pipeline.core import drawing_library
+
+    drawing_library.load()
+    from pipeline.intake.drawing.dxf_file import read_drawing
+
+    drawn = read_drawing(path, data, layers, None, CURVE_TOLERANCE, unit_key="", any_unit=True)
+    names = [n for n in {*drawn.chains, *drawn.hatched, *drawn.others} if n.casefold() not in _HIDDEN_LAYERS]
+    chains = [c for n in sorted(names) for c in (*drawn.chains[n], *drawn.hatched[n])]
+    if not chains and not any(drawn.others[n] for n in names):
+        asked = ", ".join(f"layer “{n}”" for n in layers) if layers else "any layer"
+        there = ", ".join(f"{layer} ({n})" for layer, n in sorted(drawn.layers.items()) if n)
+        raise CannotRun(
+            Fault(
+                where=str(path),
+                found=f"there is no contour on {asked}",
+                expected="lines, arcs or curves",
+                remedy=f"layers with contours in this drawing: {there}" if there else "",
+            )
+        )
+    remarks = list(_odd(drawn, names))
+    if as_lines:
+        outline: Outline = tuple(path_of_chain(chain) for chain in _joined_lines(chains))
+        deviation = 0.0
+    else:
+        outline, deviation, more = closed_areas(chains, drawn, named=layers is not None)
+        remarks += more
+        if not outline and not any(r.reason == "cannot" for r in remarks):
+            raise CannotRun(
+                Fault(where=str(path), found="nothing in it is closed", expected='closed outlines, or cut = "line"')
+            )
+    return DrawnArtwork(
+        outline=outline, mm=1.0 if drawn.unit_name else None, remarks=tuple(remarks), deviation=deviation
+    )
+
+
+def _odd(drawn: DrawnLayers, names: Sequence[str]) -> Iterable[Remark]:
+    for layer in sorted(names):
+        for kind, count in sorted(drawn.others[layer].items()):
+            base = kind.partition(" ")[0]
+            place = _told(drawn.places.get((layer, kind), (0.0, 0.0)), drawn)
+            times = f" ({count} times)" if count > 1 else ""
+            if base in _NO_CURVES:
+                yield Remark(reason="cannot", words=f"{_NO_CURVES[base]}{times}", place=f"layer {layer}, {place}")
+            else:
+                yield Remark(reason="changed", words=f"{kind} left out{times}", place=f"layer {layer}")
+
+
+def _told(at: tuple[float, float], drawn: DrawnLayers) -> str:
+    return f"x {at[0] / drawn.mm:.4g}, y {at[1] / drawn.mm:.4g} of the drawing"
+
+
+# --- areas ------------------------------------------------------------------------------------------------------------
+
+
+def closed_areas(
+    chains: Sequence[Chain], drawn: DrawnLayers, *, named: bool
+) -> tuple[Outline, float, tuple[Remark, ...]]:
+    """What closed contours enclose, united: a contour inside another is a hole in it, and so on by turns; contours that
+    cross are taken together. named: the layers were asked for, so that an open line on them is a fault."""
+    loops, open_places = closed_loops(chains)
+    remarks: list[Remark] = []
+    if open_places:
+        lines = "an open line" if len(open_places) == 1 else f"{len(open_places)} open lines"
+        place = _told(open_places[0], drawn)
+        if named:
+            remarks.append(Remark(reason="cannot", words=f'{lines}: close them, or cut = "line"', place=place))
+        else:
+            remarks.append(Remark(reason="changed", words=f"{lines} left out, which enclose nothing", place=place))
+    outline, deviation = united_loops(loops)
+    return outline, deviation, tuple(remarks)
+
+
+def united_loops(loops: Sequence[Chain]) -> tuple[Outline, float]:
+    """The areas of closed chains, see `closed_areas`."""
+    if not loops:
+        return (), 0.0
+    polygons = np.array([shapely.Polygon(_ring(loop)) for loop in loops])
+    good = np.array([shapely.make_valid(p) if not p.is_valid else p for p in polygons])
+    areas = shapely.area(good)
+    inside, around = shapely.STRtree(good).query(shapely.point_on_surface(good), predicate="within")
+    depths = np.bincount(inside[areas[around] > areas[inside]], minlength=len(loops))
+    paths = []
+    for loop, depth in zip(loops, depths.tolist(), strict=True):
+        path = path_of_chain(loop)
+        turned = (chain_area(loop) < 0) != bool(depth % 2)
+        paths.append(Path(path.points[::-1].copy(), path.degrees[::-1], True) if turned else path)
+    box = outline_box(paths)
+    if box is None:
+        return (), 0.0
+    scale = SPAN / max(box[2] - box[0], box[3] - box[1], 1e-9)
+    moved = to_pathops(tuple(paths), -box[0] * scale, -box[1] * scale, scale)
+    ink = unite_contours(moved, LEAST_OF_SPAN, int(SPAN))
+    back = tuple(Path(p.points / scale + (box[0], box[1]), p.degrees, p.closed) for p in ink.outline)
+    return back, ink.deviation / scale
+
+
+def _ring(loop: Chain) -> Array:
+    ring = flatten_chain(loop, FLAT)
+    return ring if len(ring) >= 3 else np.vstack((ring, ring[:1], ring[:1]))[:4]
+
+
+def closed_loops(chains: Sequence[Chain]) -> tuple[list[Chain], list[tuple[float, float]]]:
+    """The closed loops that chains are or make where their ends meet, each once; and where lines end in nothing."""
+    whole = join_chains([c for c in chains if c.closed], GAP)
+    loops = list(whole.loops)
+    if whole.crossings:  # a contour that crosses itself is united
+        loops += [c for c in chains if c.closed and join_chains([c], GAP).crossings and len(flatten_chain(c, FLAT)) > 2]
+    open_places: list[tuple[float, float]] = []
+    for group in _connected([c for c in chains if not c.closed]):
+        joined = join_chains(group, GAP)
+        loops += joined.loops
+        if joined.open_ends:
+            open_places.append(joined.open_ends[0].at)
+        elif joined.branches:
+            open_places.append(joined.branches[0][0])
+        elif joined.crossings:
+            open_places.append(joined.crossings[0])
+    if len(loops) > 1:
+        loops = join_chains(loops, GAP).loops + [c for c in loops if join_chains([c], GAP).crossings]
+    return loops, open_places
+
+
+def _connected(chains: Sequence[Chain]) -> list[list[Chain]]:
+    """Open chains in groups whose ends meet."""
+    if not chains:
+        return []
+    ends = np.array([v for c in chains for v in (c.vertices[0, :2], c.vertices[-1, :2])])
+    points = shapely.points(ends)
+    left, right = shapely.STRtree(points).query(points, predicate="dwithin", distance=GAP)
+    parent = list(range(len(chains)))
+
+    def root(k: int) -> int:
+        while parent[k] != k:
+            parent[k] = parent[parent[k]]
+            k = parent[k]
+        return k
+
+    for a, b in zip((left // 2).tolist(), (right // 2).tolist(), strict=True):
+        one, other = root(a), root(b)
+        parent[max(one, other)] = min(one, other)
+    groups: dict[int, list[Chain]] = {}
+    for k, chain in enumerate(chains):
+        groups.setdefault(root(k), []).append(chain)
+    return list(groups.values())
+
+
+def _joined_lines(chains: Sequence[Chain]) -> list[Chain]:
+    """Chains to be followed once: those that make a loop as one."""
+    out = [c for c in chains if c.closed]
+    for group in _connected([c for c in chains if not c.closed]):
+        joined = join_chains(group, GAP)
+        out += group if joined.open_ends or joined.branches or joined.crossings else joined.loops
+    return out
+
+
+# --- arcs -------------------------------------------------------------------------------------------------------------
+
+
+def path_of_chain(chain: Chain) -> Path:
+    """The chain as Bézier curves: straight stretches as they are, arcs in parts of at most 45°, by the cubic whose
+    arms are 4/3 tan(angle / 4) of the radius, which is off by less than 5 millionths of it."""
+    v = chain.vertices
+    ends = np.roll(v, -1, axis=0) if chain.closed else v[1:]
+    points: list[Array] = [v[:1, :2]]
+    degrees: list[int] = []
+    for start, end in zip(v[: len(ends)], ends, strict=True):
+        if start[2] == 0.0:
+            points.append(end[None, :2])
+            degrees.append(1)
+            continue
+        (cx, cy), radius, first, sweep = arc_from_bulge(start[:2], end[:2], float(start[2]))
+        parts = max(1, math.ceil(abs(sweep) / math.radians(45) - 1e-9))
+        arm = 4 / 3 * math.tan(sweep / parts / 4) * radius
+        for k in range(parts):
+            a, b = first + sweep * k / parts, first + sweep * (k + 1) / parts
+            p = np.array([cx + radius * math.cos(a), cy + radius * math.sin(a)])
+            q = np.array([cx + radius * math.cos(b), cy + radius * math.sin(b)])
+            if k == parts - 1:
+                q = end[:2]
+            points.append(np.array([p + arm * np.array([-math.sin(a), math.cos(a)])]))
+            points.append(np.array([q - arm * np.array([-math.sin(b), math.cos(b)]), q]))
+            degrees.append(3)
+    return Path(np.concatenate(points), tuple(degrees), chain.closed)

@@ -1,0 +1,124 @@
+"""Artwork drawn in DXF: its closed contours as areas, arcs kept, what cannot be cut said with its place."""
+
+import math
+
+import ezdxf
+import pyogrio
+import pytest
+import shapely
+
+from pipeline.artwork.artwork_file import read_artwork
+from pipeline.artwork.dxf_curves import path_of_chain
+from pipeline.core.errors import CannotRun
+from pipeline.geometry.basic_shapes import disc
+from pipeline.geometry.flatten import flatten, outline_area, outline_box
+
+
+def drawn(tmp_path, draw, unit=4):
+    document = ezdxf.new()
+    document.header["$INSUNITS"] = unit
+    draw(document.modelspace())
+    file = tmp_path / "crest.dxf"
+    document.saveas(file)
+    return file
+
+
+def read(file, layers=None, as_lines=False):
+    return read_artwork(file, layers, as_lines=as_lines)
+
+
+def test_contours_within_contours_are_holes_by_turns(tmp_path):
+    file = drawn(tmp_path, lambda m: [m.add_circle((50, 50), r) for r in (30, 20, 10)])
+    assert outline_area(read(file).outline) == pytest.approx(math.pi * (900 - 400 + 100), rel=1e-5)
+
+
+def test_contours_that_cross_are_one(tmp_path):
+    def draw(m):
+        m.add_lwpolyline([(0, 0), (20, 0), (20, 10), (0, 10)], close=True)
+        m.add_lwpolyline([(10, 5), (30, 5), (30, 15), (10, 15)], close=True)
+
+    assert outline_area(read(drawn(tmp_path, draw)).outline) == pytest.approx(350, rel=1e-5)
+
+
+def test_a_contour_drawn_twice_is_one(tmp_path):
+    file = drawn(tmp_path, lambda m: [m.add_circle((50, 50), 30) for _ in range(2)])
+    assert outline_area(read(file).outline) == pytest.approx(math.pi * 900, rel=1e-5)
+
+
+def test_lines_and_arcs_that_meet_are_a_contour_and_stay_curves(tmp_path):
+    def draw(m):
+        m.add_line((0, 0), (40, 0))
+        m.add_line((0, 0), (0, 10))
+        m.add_line((40, 0), (40, 10))
+        m.add_arc((20, 10), 20, 0, 180)
+
+    found = read(drawn(tmp_path, draw)).outline
+    assert outline_area(found) == pytest.approx(400 + math.pi * 200, rel=1e-5)
+    assert len(found[0].degrees) < 12
+
+
+def test_open_lines_are_left_out_and_said_or_stop_where_their_layer_is_named(tmp_path):
+    def draw(m):
+        m.add_circle((10, 10), 5, dxfattribs={"layer": "CREST"})
+        m.add_line((30, 30), (40, 40), dxfattribs={"layer": "CREST"})
+
+    file = drawn(tmp_path, draw)
+    assert [r.reason for r in read(file).remarks] == ["changed"]
+    named = read(file, ["crest"]).remarks
+    assert [r.reason for r in named] == ["cannot"]
+    assert "x 30, y 30" in named[0].place
+
+
+def test_text_stops_with_its_place(tmp_path):
+    def draw(m):
+        m.add_circle((10, 10), 5)
+        m.add_text("Rowing Club", dxfattribs={"insert": (12, 34)})
+
+    (remark,) = read(drawn(tmp_path, draw)).remarks
+    assert (remark.reason, "x 12, y 34" in remark.place) == ("cannot", True)
+
+
+def test_only_the_layers_that_are_named_count(tmp_path):
+    def draw(m):
+        m.add_circle((10, 10), 5, dxfattribs={"layer": "CREST"})
+        m.add_circle((10, 10), 50, dxfattribs={"layer": "EDGE"})
+
+    file = drawn(tmp_path, draw)
+    assert outline_area(read(file, ["CREST"]).outline) == pytest.approx(math.pi * 25, rel=1e-5)
+    with pytest.raises(CannotRun, match="BADGE"):
+        read(file, ["BADGE"])
+
+
+@pytest.mark.parametrize(("unit", "mm", "size"), [(4, 1.0, 10.0), (1, 1.0, 254.0), (0, None, 10.0)])
+def test_its_unit_is_known_or_said_to_be_unknown(tmp_path, unit, mm, size):
+    found = read(drawn(tmp_path, lambda m: m.add_circle((0, 0), 5), unit))
+    x0, _, x1, _ = outline_box(found.outline)
+    assert (found.mm, x1 - x0) == (mm, pytest.approx(size))
+
+
+def test_as_lines_open_ones_count_too(tmp_path):
+    def draw(m):
+        m.add_line((0, 0), (10, 0))
+        m.add_circle((0, 0), 5)
+        m.add_open_spline([(0, 0), (5, 5), (10, 0), (15, 5)])
+
+    assert sorted(p.closed for p in read(drawn(tmp_path, draw), as_lines=True).outline) == [False, False, True]
+
+
+def test_gdal_finds_the_same_area(tmp_path):
+    """GDAL's reader of the same file: hatches and closed polylines as polygons."""
+
+    def draw(m):
+        hatch = m.add_hatch()
+        hatch.paths.add_polyline_path([(0, 0, 0.3), (30, 0, 0), (30, 20, -0.2), (0, 20, 0)], is_closed=True)
+
+    file = drawn(tmp_path, draw)
+    shapes = pyogrio.raw.read(file)[2]
+    other = sum(shapely.from_wkb(s).area for s in shapes)
+    assert outline_area(read(file).outline) == pytest.approx(other, rel=0.001)
+
+
+def test_an_arc_as_bezier_curves_is_off_by_less_than_five_millionths():
+    path = path_of_chain(disc(200.0))
+    radius = [math.hypot(x - 100, y - 100) for x, y in flatten(path, 1e-4)[0]]
+    assert max(abs(r - 100) for r in radius) < 100 * 5e-6
