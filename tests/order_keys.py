@@ -21,6 +21,7 @@ from typing import Any
 
 import ezdxf
 import xlsxwriter
+from PIL import Image
 from pydantic import BaseModel
 
 from pipeline.core.order import Order
@@ -146,6 +147,7 @@ def write_order(folder: Path, raw: Raw) -> Path:
 
 def write_list(folder: Path, rows: Sequence[ListRow]) -> None:
     """The list in every file that the orders name: a workbook of two sheets, and text files."""
+    Image.new("RGB", (8, 4), "white").save(folder / "logo.png")
     book = xlsxwriter.Workbook(folder / "list.xlsx")
     book.set_properties({"created": datetime(2026, 1, 1)})
     struck = book.add_format({"font_strikeout": True})
@@ -197,6 +199,8 @@ def _value(value: Any) -> str:
         return "{ " + ", ".join(f"{json.dumps(k)} = {_value(v)}" for k, v in value.items()) + " }"
     if isinstance(value, list | tuple):
         return "[" + ", ".join(map(_value, value)) + "]"
+    if isinstance(value, date):
+        return value.isoformat()
     return json.dumps(value, ensure_ascii=False)
 
 

@@ -286,7 +286,7 @@ def in_a_layer(pdf, desk, rng, mark):
 def field_renamed(pdf, desk, rng, mark):
     kind = rng.choice(["correct", "change", "leave"])
     field_of(pdf, f"{kind}_{mark}").T = String(f"{kind}_{rng.choice([m for m in desk.marks if m != mark])[::-1]}")
-    return {mark}
+    return {m for m in desk.marks if desk.on_page[m] == desk.on_page[mark]}  # whose field it is, nothing says
 
 
 def fields_swapped(pdf, desk, rng, mark):
