@@ -427,7 +427,7 @@ def _sign(args: argparse.Namespace) -> int:
 def _release(args: argparse.Namespace) -> int:
     from pipeline.commands.release_command import release
     from pipeline.core.clock import utc_now
-    from pipeline.run import look
+    from pipeline.order_state import look
 
     return release(
         args.order,
@@ -443,7 +443,7 @@ def _release(args: argparse.Namespace) -> int:
 
 def _status(args: argparse.Namespace) -> int:
     from pipeline.commands.status_command import status
-    from pipeline.run import look
+    from pipeline.order_state import look
 
     return status(args.order, out=args.out, say=_say, look=look, as_json=args.json)
 

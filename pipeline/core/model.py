@@ -330,3 +330,9 @@ class Outcome:
     sizes: tuple[LineSizes, ...] = ()  # the size table, a line of the design each
     order_id: str = ""  # the order's code; empty: as title and client give it
     part: str = ""  # of a run of some rows: which, as `4-20,31`; empty for the whole list
+
+    @property
+    def has_stop(self) -> bool:
+        """Whether anything must not be cut: the whole order, boards or papers of it, or a plaque."""
+        stops = any(f.severity is Severity.STOP for f in self.findings)
+        return stops or any(p.state == "stopped" for p in self.plaques)
