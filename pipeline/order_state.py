@@ -10,12 +10,13 @@ from pipeline import VERSION
 from pipeline.batch import Batch, make_batch, prepare_job
 from pipeline.core.catalogue import stopping
 from pipeline.core.clock import Clock
-from pipeline.core.model import Outcome
+from pipeline.core.model import Outcome, left_to_make
 from pipeline.layout.size_policies import size_table
 from pipeline.order_inputs import OrderInputs, read_inputs
 from pipeline.shopfloor.shop_plan import ShopPlan, order_stops, plan_shop
 from pipeline.signoff.ledger import LedgerEntry
 from pipeline.signoff.order_snapshot import OrderSnapshot
+from pipeline.signoff.pieces.plaque_pieces import finished_by_row
 from pipeline.signoff.proof_rounds import sizes_moved
 from pipeline.signoff.run_ledger import RunLedger
 
@@ -49,7 +50,9 @@ def plan_shop_floor(
     order = read.folder.order
     boards_tell = order.board is not None or order.jig is not None
     signed = ledger.signed_pieces(batch.plaques, batch.findings) if boards_tell else {}
-    shop, said = plan_shop(read.folder, read.blank, batch.plaques, signed, read.cache)
+    finished = finished_by_row(batch.plaques, ledger.sign_off(batch.plaques).entries)
+    left = left_to_make(batch.plaques, dict(finished))
+    shop, said = plan_shop(read.folder, read.blank, left, signed, read.cache)
     read.cache.flush()
     late = tuple(f for f in stopping(said, "order") if f not in batch.stops)
     if late:
@@ -75,6 +78,7 @@ def outcome_of(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry]) 
         faults=batch.faults,
         sizes=size_table(order, batch.plaques),
         part=read.part,
+        finished=finished_by_row(batch.plaques, entries),
     )
 
 
@@ -83,10 +87,12 @@ def look(order: str | Path, out: Path | None = None) -> OrderSnapshot:
     read = read_inputs(order, out)
     batch = check_plaques(read)
     entries = open_ledger(read, batch).sign_off(batch.plaques).entries
+    files = open_cut_files(read)
     return OrderSnapshot(
         folder=read.folder,
         outcome=outcome_of(read, batch, entries),
         target=read.target,
-        made=open_cut_files(read).made,
+        made=files.made,
         resolved=batch.job.resolved,
+        files=files,
     )

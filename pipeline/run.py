@@ -91,6 +91,7 @@ def run_order(
     with timers.stage("shop floor"):
         batch, shop = plan_shop_floor(read, batch, ledger, cut_files)
     with timers.stage("outcome"):
+        batch = batch.with_findings(ledger.find_differences(batch.plaques))
         outcome = outcome_of(read, batch, ledger.sign_off(batch.plaques).entries)
         revision: Revision | None = ledger.revision(batch.plaques)
     several = (sensible_workers(len(read.chosen)) if workers is None else workers) > 1
@@ -111,6 +112,7 @@ def run_order(
     with timers.stage("accounts"):
         broken = check_accounts(outcome, contents.revision, read.target, files=files)
         tell_broken(read.target, broken)
+    ledger.record_differences()
     return RunResult(
         outcome=outcome,
         folder=read.folder,

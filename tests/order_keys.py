@@ -108,7 +108,20 @@ BASE: Raw = {
     },
     "stock": {"material": "walnut", "rough": 25.0, "finished": 18.6, "movement": 0.002, "moisture": 9.0},
     "pocket": {"depth": 8.0, "rough": {"use": "endmill-6"}, "fine": {"use": "endmill-3"}, "depth_per_pass": 2.0},
-    "pour": {"data_sheet": "Sheet of an invented resin", "fills": "pocket"},
+    "pour": {
+        "data_sheet": "Sheet of an invented resin",
+        "fills": "pocket",
+        "by_volume": [2.0, 1.0],
+        "by_weight": [100.0, 47.0],
+        "density": 1.1,
+        "layer": 25.0,
+        "working_time": 300.0,
+        "rate": 25.0,
+        "between_layers": 12.0,
+        "demould": 48.0,
+        "machine": 96.0,
+        "waste": 0.15,
+    },
     "board": {
         "size": [{"length": 900.0, "width": 200.0, "name": "long", "count": 2}],
         "screws": [{"at": [20.0, 20.0], "diameter": 6.0}],
@@ -293,6 +306,7 @@ _JIG: tuple[Change, ...] = (
     ("board", OUT),
     ("jig", {"columns": 2, "rows": 2, "across": 125.0, "up": 85.0, "first": [10.0, 10.0], "unsigned": True}),
 )
+_GROOVES: tuple[Change, ...] = (("files.grooves", True), ("limits.deepest", 0.8))
 _DEFECT: tuple[Change, ...] = (("board.size.0.defects", [{"at": [300.0, 60.0], "diameter": 20.0}]),)
 _LIST_LIMITS = {"file_mb": 50, "unpacked_mb": 100, "times": 300, "parts": 900}
 
@@ -407,6 +421,10 @@ def _samples() -> Iterator[Sample]:
     yield from give("files.registration.mark", "hole")
     yield from give("files.registration.size", 5.0)
 
+    yield from give("clearing.use", "endmill-3", needs=_GROOVES)
+    yield from give("clearing.diameter", 2.0, needs=_GROOVES)
+    for key, value in (("diameter", 1.2), ("reach", 5.0), ("stepover", 0.5)):
+        yield from give(f"clearing.{key}", value, needs=(*_GROOVES, ("clearing", {"use": "endmill-1-5"})))
     stock = {"material": "oak", "rough": 26.0, "faced": 2.0, "least_skin": 4.0, "sawn_off": 1.0, "sanded_back": 0.3}
     stock |= {"finished": 18.5, "finished_within": 0.4, "movement": 0.003, "moisture": 8.0, "moisture_in_use": 7.0}
     for key, value in stock.items():

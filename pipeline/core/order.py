@@ -25,6 +25,7 @@ from pipeline.core.placeholders import placeholders_in
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.shop_tables import (
     BoardConfig,
+    ClearingConfig,
     JigConfig,
     LabelsConfig,
     PocketConfig,
@@ -343,6 +344,8 @@ class Order(OrderTable, paper="title client", making="units"):
     """Limits of the lettering. What is left out follows from the cutter."""
     line: Annotated[tuple[LineConfig, ...], AsTuple, Field(min_length=1)]
     """One line of lettering of the design."""
+    clearing: ClearingConfig = ClearingConfig()
+    """Flat cutter for strokes that are too deep or too wide for a plain groove. Left out: they are stopped."""
     finish: FinishConfig = FinishConfig()
     """What happens to the face after engraving."""
     reading: ReadingConfig = ReadingConfig()

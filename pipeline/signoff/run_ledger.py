@@ -17,6 +17,7 @@ from pipeline.signoff.approval import approve_pieces
 from pipeline.signoff.job_identity import begin_order
 from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
 from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads
+from pipeline.signoff.pieces.told_differences import untold_differences
 from pipeline.signoff.plain_numbers import give_numbers
 from pipeline.signoff.proof_rounds import renamed, revision_of
 from pipeline.signoff.sent_proofs import earlier_letter, keep_proof
@@ -44,6 +45,7 @@ class RunLedger:
         self._ledger = Ledger.of(folder.folder)
         self.entries: Sequence[LedgerEntry] = verified_entries(self._ledger)
         self._before: str | None = None
+        self._differences: tuple[tuple[Finding, LedgerEntry], ...] = ()
 
     def begin(self, plaques: Sequence[Plaque]) -> tuple[Finding, ...]:
         """Record what a run has to before its papers: the order's code, plain numbers of designs, sign-offs carried
@@ -72,6 +74,19 @@ class RunLedger:
         letter = revision_of(plaques, sign_off.entries, self._folder.order.proof.revision).letter
         approvals = approve_pieces(plaques, sign_off, findings=findings, revision=letter)
         return {a.plaque.recipient.row: a.signed for a in approvals}
+
+    def find_differences(self, plaques: Sequence[Plaque]) -> tuple[Finding, ...]:
+        """Return how pieces made already differ from what the order makes now, each once: see `record_differences`."""
+        if not self._whole:
+            return ()
+        self._differences = tuple(untold_differences(plaques, self.sign_off(plaques).entries, self._folder))
+        return tuple(finding for finding, _ in self._differences)
+
+    def record_differences(self) -> None:
+        """Record that these differences have been told; where that can't be written they are told again."""
+        if self._differences and self._clock is not None:
+            with suppress(CannotRun):
+                self._ledger.add([row for _, row in self._differences], self._clock())
 
     def revision(self, plaques: Sequence[Plaque]) -> Revision:
         """Return the revision that a proof of these plaques is."""

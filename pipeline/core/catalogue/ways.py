@@ -75,6 +75,11 @@ FLAT_FLOOR = WayKind(
     "depth between them",
     addressed="maker",
 )
+CLEARED_FLOOR = WayKind(
+    code="cleared-floor",
+    maker="give wide strokes a flat floor {depth:mm} deep: write use = “{name}” into [clearing]; this bit then runs "
+    "along their walls, and the flat cutter of {diameter:mm} clears between them",
+)
 LIGHTER_FACE = WayKind(
     code="lighter-face",
     maker="choose a typeface whose widest strokes are {most:finer-down} at most",
