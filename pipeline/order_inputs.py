@@ -31,14 +31,20 @@ class OrderInputs:
     chosen: tuple[Recipient, ...]  # those this run is about
     part: str  # their rows, as `4-20,31`; empty for the whole list
     target: Path  # the output folder
+    whole_target: Path  # that of a run of the whole list
     cache: Cache  # what is kept between runs
 
 
 def read_inputs(
-    order: str | Path, out: Path | None = None, *, only: RowSelection | None = None, fresh: bool = False
+    order: str | Path,
+    out: Path | None = None,
+    *,
+    only: RowSelection | None = None,
+    named: str = "",
+    fresh: bool = False,
 ) -> OrderInputs:
-    """Read order, blank and list. only: these rows of it. fresh: nothing kept from earlier runs is used. CannotRun says
-    what can't be used."""
+    """Read order, blank and list. only: these rows of it, into a folder named after them, or after `named`. fresh:
+    nothing kept from earlier runs is used. CannotRun says what can't be used."""
     cache = Cache(None if fresh else default_folder())
     folder = read_order(Path(order), faces=Shelf().names, cutter=cutter_of)
     folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
@@ -51,7 +57,8 @@ def read_inputs(
         findings=tuple(said),
         chosen=_choose(listing, only),
         part="" if only is None else str(only),
-        target=target if only is None else target / f"part-{only.file_name}",
+        target=target if only is None else target / f"part-{named or only.file_name}",
+        whole_target=target,
         cache=cache,
     )
 

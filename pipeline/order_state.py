@@ -39,7 +39,15 @@ def open_cut_files(read: OrderInputs) -> CutFiles:
 
 def open_ledger(read: OrderInputs, batch: Batch, clock: Clock | None = None) -> RunLedger:
     """Return the ledger as it bears on an order. clock: see `RunLedger`."""
-    return RunLedger(read.folder, read.blank, batch.job.resolved, read.target, whole=not read.part, clock=clock)
+    return RunLedger(
+        read.folder,
+        read.blank,
+        batch.job.resolved,
+        target=read.target,
+        whole_target=read.whole_target,
+        rows=frozenset(r.row for r in read.chosen) if read.part else None,
+        clock=clock,
+    )
 
 
 def plan_shop_floor(

@@ -15,13 +15,14 @@ from pipeline.core.order import OrderFolder
 from pipeline.core.row_selection import parse_rows
 from pipeline.core.timers import Timers
 from pipeline.order_inputs import read_inputs
-from pipeline.order_state import open_cut_files, open_ledger, outcome_of, plan_shop_floor
+from pipeline.order_state import look, open_cut_files, open_ledger, outcome_of, plan_shop_floor
 from pipeline.output_kinds import UNFINISHED, RunContents, check_accounts, write_outputs
 from pipeline.outputs.cut_files.registration_marks import marks_of
 from pipeline.outputs.report import report_of
 from pipeline.outputs.revision import Revision
 from pipeline.outputs.summary import summary_of
 from pipeline.shopfloor.shop_plan import check_order, order_stops
+from pipeline.signoff.plaque_selection import parse_parts, rows_that_are
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -52,6 +53,7 @@ def run_order(
     *,
     out: Path | None = None,
     rows: str | None = None,
+    only: str | None = None,
     fresh: bool = False,
     prove: bool = False,
     files: bool = True,
@@ -62,15 +64,20 @@ def run_order(
     """Run an order.
 
     files = False is `plaques check`: the same run without cut files and proof. rows: only these, whole in themselves in
-    a folder of their own below the output folder. workers: how many processes make plaques, None for as many as help;
+    a folder of their own below the output folder; only: of these or all, those that are so now, such as
+    "question,unsigned". workers: how many processes make plaques, None for as many as help;
     the results are the same for any number. clock: for the ledger's rows that store the order's code at its first run,
     and the proof that was made; nothing else of a run has a time.
 
     CannotRun when the order, the list, the drawing or a typeface can't be used, before anything is written.
     """
     timers = Timers()
+    with timers.stage("choose"):
+        chosen, parts = parse_rows(rows) if rows else None, parse_parts(only) if only else ()
+        if parts:
+            chosen = rows_that_are(parts, look(order, out), chosen)
     with timers.stage("read"):
-        read = read_inputs(order, out, only=parse_rows(rows) if rows else None, fresh=fresh)
+        read = read_inputs(order, out, only=chosen, named="-".join(parts), fresh=fresh)
         check_order(read.folder, read.blank)
         marks_of(read.folder, read.blank)
     with timers.stage("prepare"):

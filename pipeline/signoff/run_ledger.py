@@ -33,15 +33,16 @@ class RunLedger:
         folder: OrderFolder,
         blank: Blank,
         resolved: Sequence[tuple[str, str | float]],
-        target: Path,
         *,
-        whole: bool,
+        target: Path,
+        whole_target: Path,
+        rows: frozenset[int] | None,
         clock: Clock | None,
     ) -> None:
-        """resolved: see `fingerprint.cutting_words`. target: the output folder. whole: the run is about the whole list.
-        clock: of what is recorded; None: nothing is."""
-        self._folder, self._blank, self._resolved, self._target = folder, blank, resolved, target
-        self._whole, self._clock = whole, clock
+        """resolved: see `fingerprint.cutting_words`. target: the output folder; whole_target: that of a run of the
+        whole list. rows: those the run is about; None: the whole list. clock: of what is recorded; None: nothing is."""
+        self._folder, self._blank, self._resolved = folder, blank, resolved
+        self._target, self._whole_target, self._rows, self._clock = target, whole_target, rows, clock
         self._ledger = Ledger.of(folder.folder)
         self.entries: Sequence[LedgerEntry] = verified_entries(self._ledger)
         self._before: str | None = None
@@ -58,7 +59,7 @@ class RunLedger:
             self.entries = verified_entries(self._ledger)
         with suppress(CannotRun):  # then papers have no numbers but those given before
             self.entries = give_numbers(self._ledger, plaques, self.entries, self._clock())
-        if self._whole:
+        if self._rows is None:
             with suppress(CannotRun, Moved):
                 keep_carried(self._ledger, self.sign_off(plaques), self._clock(), after=head_of(self.entries))
                 self.entries = verified_entries(self._ledger)
@@ -77,7 +78,7 @@ class RunLedger:
 
     def find_differences(self, plaques: Sequence[Plaque]) -> tuple[Finding, ...]:
         """Return how pieces made already differ from what the order makes now, each once: see `record_differences`."""
-        if not self._whole:
+        if self._rows is not None:
             return ()
         self._differences = tuple(untold_differences(plaques, self.sign_off(plaques).entries, self._folder))
         return tuple(finding for finding, _ in self._differences)
@@ -90,9 +91,14 @@ class RunLedger:
 
     def revision(self, plaques: Sequence[Plaque]) -> Revision:
         """Return the revision that a proof of these plaques is."""
-        entries, head = self.sign_off(plaques).entries, head_of(self.entries)
         return revision_of(
-            plaques, entries, self._folder.order.proof.revision, self._ledger.drawn, self._letter_before(), head
+            plaques,
+            self.sign_off(plaques).entries,
+            self._folder.order.proof.revision,
+            self._ledger.drawn,
+            self._letter_before(),
+            head_of(self.entries),
+            self._rows,
         )
 
     def keep_proof(self, revision: Revision, plaques: Sequence[Plaque]) -> Revision | None:
@@ -101,7 +107,7 @@ class RunLedger:
 
         CannotRun when nothing can be kept.
         """
-        if self._clock is None or not self._whole:
+        if self._clock is None:
             return None
         making = making_values(self._folder.order)
         kept = keep_proof(
@@ -119,5 +125,5 @@ class RunLedger:
         """The last revision that an earlier version left, of which no proof was kept, as it was before any paper of
         this run."""
         if self._before is None:
-            self._before = "" if self._clock is None else earlier_letter(self._target, self.entries)
+            self._before = "" if self._clock is None else earlier_letter(self._whole_target, self.entries)
         return self._before
