@@ -156,6 +156,11 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         sub.add_argument(
             "--rows", metavar="ROWS", help="only these rows of the list, into a folder of their own: 4-20,31"
         )
+        sub.add_argument(
+            "--only",
+            metavar="WHICH",
+            help="only plaques that are so now, likewise: question, changed, unsigned, or several with commas between",
+        )
         sub.add_argument("--fresh", action="store_true", help="ignore the cache and make everything again")
         sub.add_argument("--workers", metavar="N", type=_count, help="number of processes; default: as many as help")
         sub.add_argument("--json", action="store_true", help="print the report as one JSON document and nothing else")
@@ -319,6 +324,7 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
         args.order,
         out=args.out,
         rows=args.rows,
+        only=args.only,
         fresh=args.fresh,
         prove=getattr(args, "prove", False),
         files=files,
@@ -452,7 +458,7 @@ def _sign(args: argparse.Namespace) -> int:
 def _release(args: argparse.Namespace) -> int:
     from pipeline.commands.release_command import release
     from pipeline.core.clock import utc_now
-    from pipeline.run import look
+    from pipeline.order_state import look
 
     return release(
         args.order,
@@ -469,7 +475,7 @@ def _release(args: argparse.Namespace) -> int:
 def _mark(args: argparse.Namespace) -> int:
     from pipeline.commands.afterwards.mark_command import MarkRequest, mark
     from pipeline.core.clock import utc_now
-    from pipeline.run import look
+    from pipeline.order_state import look
 
     request = MarkRequest(
         what=args.state,
@@ -488,7 +494,7 @@ def _mark(args: argparse.Namespace) -> int:
 
 def _status(args: argparse.Namespace) -> int:
     from pipeline.commands.status_command import status
-    from pipeline.run import look
+    from pipeline.order_state import look
 
     return status(args.order, out=args.out, say=_say, look=look, as_json=args.json)
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from pipeline.core.units import Units
-from pipeline.outputs.shop_sheet.shop_sheet import format_minutes
 from pipeline.shopfloor.shop_plan import ShopPlan
+from pipeline.shopfloor.time_estimate import format_minutes
 
 
 def needs_of(plan: ShopPlan, units: Units, again: ShopPlan | None = None) -> tuple[tuple[str, str], ...]:

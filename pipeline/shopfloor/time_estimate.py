@@ -57,6 +57,12 @@ class TimeEstimate:
         return value / self.pieces if value is not None and self.pieces else None
 
 
+def format_minutes(value: float) -> str:
+    """'45 min' or '3 h 20'."""
+    whole = round(value)
+    return f"{whole} min" if whole < 100 else f"{whole // 60} h {whole % 60:02d}"
+
+
 def feed_rate(rates: RatesConfig, diameter: float, depth: float) -> float:
     """mm/min: rpm × flutes × chip load (the usual feed formula), less for deep passes, at most the machine's own."""
     chip = rates.chip_load if rates.chip_load is not None else CHIP * diameter
@@ -96,7 +102,7 @@ class WorkAmounts:
     trims: int  # of one piece
     trim_settings: int
     mixes: int
-    pour_minutes: float
+    pour_minutes: float | None  # None: the pouring rate is not entered
     board_area: float  # m²
     resin: float  # litres
     sanded: bool
@@ -176,8 +182,9 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
         minutes = n * work.trims * rates.saw_cut + work.trim_settings * rates.fence
         add("sawing to the line", "hand", minutes, f"{work.trims} cuts a piece, {work.trim_settings} settings")
     if work.mixes:
-        minutes = work.mixes * rates.mixing + work.pour_minutes
-        add("mixing and pouring", "hand", minutes, f"{work.mixes} × {rates.mixing:g} min a mix, then pouring")
+        minutes = work.mixes * rates.mixing + (work.pour_minutes or 0.0)
+        then = "then pouring" if work.pour_minutes is not None else "without pouring: no rate is entered"
+        add("mixing and pouring", "hand", minutes, f"{work.mixes} × {rates.mixing:g} min a mix, {then}")
     if work.sanded:
         add("sanding", "hand", n * rates.sanding, f"{rates.sanding:g} min a piece")
     if work.finished:

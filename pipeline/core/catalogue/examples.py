@@ -67,6 +67,7 @@ _WAY_FACTS: dict[str, Fact] = {
     "columns": "",
 }
 _OWN_FACTS: dict[str, dict[str, Fact]] = {
+    ways.ANYWHERE.code: {"rule": "after the initial “B.”", "rows": 2, "shown": "Wilhelmina B. / Zeemeeuw"},
     ways.NARROWER.code: {"least": 90.0, "width": 92.5},
     ways.SMALLER_FROM.code: {"least": 2.5},
     ways.LARGER.code: {"size": 9.75},
@@ -235,6 +236,9 @@ def _of_drawings_and_faces(add: _Examples) -> None:
     add.of_order(drawing_kinds.REPAIRED, count="2 repairs", first="a missing layer was added")
     add.of_order(drawing_kinds.WIDTH_IGNORED, count="1 polyline", layer="EDGE")
     add.of_order(drawing_kinds.LAYER_HIDDEN, layer="EDGE")
+    add.of_order(drawing_kinds.ONE_LAYER, layer="0", width=120.0, height=80.0, holes="the 2 loops inside it are holes")
+    add.of_order(drawing_kinds.NO_ZONE, layer="LETTERING")
+    add.of_order(drawing_kinds.ZONE_UNSURE, layer="LETTERING", others="“TEXT” or “SCREWS”", edge="EDGE")
     add.of_order(drawing_kinds.ODD_SIZE, width=3_810.0, height=4_572.0, unit_name="inches", least=20.0, most=2_000.0)
     add.measured(drawing_kinds.POCKET_OUTSIDE, 1.5, 0.0, at="x 150.00 mm, y 90.00 mm")
     add.of_line(
@@ -268,8 +272,11 @@ def _of_fit(add: _Examples) -> None:
     add.letter(fit_kinds.HITS_KEEP_OUT, 0.6, 2.0, "", finer=0)
     add.of_line(fit_kinds.SET_SMALLER, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0, over=4.2)
     add.of_line(fit_kinds.SET_TIGHTER, "Wilhelmina Zeemeeuw", tracking=12)
+    add.of_line(fit_kinds.SET_LOOSER, "Ada Kittiwake", tracking=12)
     add.of_line(fit_kinds.SET_NARROWER, "Wilhelmina Zeemeeuw", width=92.5, designed=100.0)
     add.of_line(fit_kinds.BROKEN, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
+    add.of_line(fit_kinds.BROKEN_AS_TYPED, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
+    add.of_line(fit_kinds.BREAK_NOT_KEPT, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
     add.of_line(fit_kinds.SIZE_MOVED, "Wilhelmina Zeemeeuw", by=25, before=8.0, cap_height=6.5)
     add.of_line(fit_kinds.ONE_SIZE, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0)
     add.of_line(fit_kinds.LINE_LEFT_OUT, "", columns="post")
@@ -355,11 +362,14 @@ def _of_the_shop(add: _Examples) -> None:
     add.measured(shop_kinds.ENGRAVING_LOST, 0.6, 0.1, left=0.05)
     add.measured(shop_kinds.RESIN_HIDDEN, 4.0, 5.0)
     add.measured(shop_kinds.FINISHED_DIFFERS, 12.5, 14.0)
-    add.measured(shop_kinds.TOO_DEEP, 40.0, 25.0, layers=2, hours=12.0, origin="common practice, no source")
+    add.measured(shop_kinds.TOO_DEEP, 40.0, 25.0, layers=2, wait="12 h", origin="order.toml")
     add.of_order(shop_kinds.WORKING_TIME, volume=1_400.0, most=1_000.0)
     add.measured(shop_kinds.DAM_THIN, 4.0, 6.0, line=85.0)
     add.of_order(shop_kinds.RATIOS_DISAGREE, ratio=2.35)
     add.of_order(shop_kinds.NO_DATA_SHEET)
+    add.of_order(
+        shop_kinds.DATA_SHEET_INCOMPLETE, missing="the density of the mix and the deepest layer", keys="density, layer"
+    )
     add.of_order(shop_kinds.NO_ROOM, placed=31, wanted=50)
     add.of_order(jig_kinds.PLACES_OVERLAP, pitch="98.00 mm across and 30.00 mm up", width=100.0, height=25.0, area=50.0)
     add.of_order(jig_kinds.OUTSIDE_BED, places=4, left=10.0, low=10.0, right=330.0, high=190.0, across=300.0, up=200.0)
