@@ -476,7 +476,7 @@ def _sign(args: argparse.Namespace) -> int:
 def _release(args: argparse.Namespace) -> int:
     from pipeline.commands.release_command import release
     from pipeline.core.clock import utc_now
-    from pipeline.run import look
+    from pipeline.order_state import look
 
     return release(
         args.order,
@@ -493,7 +493,7 @@ def _release(args: argparse.Namespace) -> int:
 def _mark(args: argparse.Namespace) -> int:
     from pipeline.commands.afterwards.mark_command import MarkRequest, mark
     from pipeline.core.clock import utc_now
-    from pipeline.run import look
+    from pipeline.order_state import look
 
     request = MarkRequest(
         what=args.state,
@@ -525,7 +525,7 @@ def _archive(args: argparse.Namespace) -> int:
 
 def _status(args: argparse.Namespace) -> int:
     from pipeline.commands.status_command import status
-    from pipeline.run import look
+    from pipeline.order_state import look
 
     return status(args.order, out=args.out, say=_say, look=look, as_json=args.json)
 

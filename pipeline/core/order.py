@@ -108,7 +108,7 @@ class LayersConfig(OrderTable, drawn="edge pocket", making="zone keep_out"):
     edge: str = "EDGE"
     """Outline of the blank and holes through it."""
     zone: str | list[str] = "LETTERING"
-    """Where lettering may go; one layer, or several zones."""
+    """Where lettering may go; one layer, or several zones. The layer of the edge: anywhere inside it."""
     keep_out: str | None = "KEEP_OUT"
     """Areas that lettering stays away from."""
     pocket: str | None = "POCKET"
