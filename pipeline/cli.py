@@ -385,7 +385,7 @@ def _proved(plaques: Sequence[Any]) -> str:
 def _check(args: argparse.Namespace) -> int:
     if Path(args.order).suffix.lower() == ".zip":
         from pipeline.commands.afterwards.archive_command import check_archive
-        from pipeline.run import look
+        from pipeline.order_state import look
 
         return check_archive(Path(args.order), as_json=args.json, say=_say, look=look)
     return _run(args, files=False)
@@ -518,7 +518,7 @@ def _history(args: argparse.Namespace) -> int:
 
 def _archive(args: argparse.Namespace) -> int:
     from pipeline.commands.afterwards.archive_command import archive
-    from pipeline.run import look
+    from pipeline.order_state import look
 
     return archive(args.order, to=args.to, out=args.out, as_json=args.json, say=_say, look=look)
 
