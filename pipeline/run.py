@@ -13,6 +13,7 @@ from pipeline.accounts import tell_broken
 from pipeline.batch import BatchInputs, BatchTask, Progress, make_batch, sensible_workers
 from pipeline.core.cache import Cache, default_folder
 from pipeline.core.catalogue import stopping
+from pipeline.core.client_texts import language_findings
 from pipeline.core.clock import Clock, utc_now
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import remove_unfinished
@@ -323,7 +324,7 @@ def outcome_of(read: OrderInputs, made: MadePlaques, entries: Sequence[LedgerEnt
         listing=read.listing,
         blank=read.blank,
         plaques=made.plaques,
-        findings=(*made.findings, *sizes_moved(made.plaques, entries, order)),
+        findings=(*made.findings, *sizes_moved(made.plaques, entries, order), *language_findings(order)),
         cutter=(*made.job.cutter.words(), *made.job.limits.words()),
         faults=made.faults,
         sizes=size_table(order, made.plaques),
