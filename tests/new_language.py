@@ -14,8 +14,9 @@ from babel.messages.plurals import get_plural
 from babel.messages.pofile import write_po
 
 from pipeline.core.catalogue import KINDS, WAY_KINDS, client_id, client_way_id
+from pipeline.core.client_phrases import PHRASES
 from pipeline.core.measured_values import MEASURED_VALUES
-from pipeline.core.texts import ENGLISH, FOLDER, read_catalogue
+from pipeline.core.texts import ENGLISH, FOLDER, PHRASE, read_catalogue
 
 
 def needed() -> dict[str, tuple[str, ...]]:
@@ -39,6 +40,11 @@ def catalogue_for(language: str, known: Catalog | None = None) -> Catalog:
             old.string if old is not None else blank,
             auto_comments=[f"English: {text}" for text in english],
             flags=old.flags if old is not None else (),
+        )
+    for phrase in PHRASES:
+        old = known.get(phrase, PHRASE) if known is not None else None
+        out.add(
+            phrase, old.string if old is not None else "", context=PHRASE, flags=old.flags if old is not None else ()
         )
     return out
 
