@@ -92,7 +92,7 @@ def test_depth_in_the_grooves_is_the_reports_and_lower_than_without_sanding_by_j
     assert deep.value(GROOVE_DEPTH) == pytest.approx(plain.value(GROOVE_DEPTH) + 0.1)
     made = order(files=GROOVES, finish=finish)
     cutter, _ = resolve_cutter(made, 19.0)
-    way = groove_planner(cutter, 0.01, lowered_by(made, cutter)).of(artwork(line))
+    way = groove_planner(cutter, 0.01, lowered_by(made, cutter)).plan(artwork(line))
     assert -min(float(g[:, 2].min()) for g in way) == pytest.approx(deep.value(GROOVE_DEPTH), abs=0.005)
 
 

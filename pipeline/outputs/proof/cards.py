@@ -277,7 +277,7 @@ def _strip(pen: PaperCanvas, texts: Texts, scale: float, width: float) -> None:
     pen.text(0, base, said, styles.LABEL)
     shown = f"{length} mm"
     pen.text(width, base, shown, styles.LABEL, "right")
-    end = width - pen.wide(shown, styles.LABEL) - 1.5
+    end = width - pen.measure_text(shown, styles.LABEL) - 1.5
     middle, high = base + 0.9, base + 1.8
     bars = lines_trace(
         [(end - bar, middle), (end, middle)], [(end - bar, base), (end - bar, high)], [(end, base), (end, high)]
@@ -310,7 +310,7 @@ def _boxes(frame: ProofPages, entry: ProofEntry, x: float, top: float, width: fl
     correct_label, leave_label, change_label = (
         texts.text(id) for id in ("proof.correct", "proof.leave", "proof.change")
     )
-    leave = max(TICK + 8 + pen.wide(correct_label, styles.SMALL), width - 26)
+    leave = max(TICK + 8 + pen.measure_text(correct_label, styles.SMALL), width - 26)
     tick, foot = -5.2, -TICKS - LABEL_DROP - CHANGE
     key = f"boxes {width:g}"
     with pen.form(key, (-1, -BOXES, width + 30, 1)) as new:
