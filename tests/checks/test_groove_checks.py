@@ -207,8 +207,8 @@ def test_a_groove_that_does_not_leave_its_letter_is_a_stop_with_its_place(monkey
     made = order(files=GROOVES, finish=finish)
     cutter, _ = resolve_cutter(made, 19.0)
     grooves = groove_planner(cutter, 0.01, 0.03)
-    right = type(grooves).of_piece
-    monkeypatch.setattr(type(grooves), "of_piece", lambda self, *a: [change(g) for g in right(self, *a)])
+    right = type(grooves).plan_piece
+    monkeypatch.setattr(type(grooves), "plan_piece", lambda self, *a: [change(g) for g in right(self, *a)])
     groove_sweeper.cache_clear()
     line = set_line("n", "noto-sans", 9.0)
     (found,) = check(replace(line), files=GROOVES, finish=finish)[1]
