@@ -52,8 +52,8 @@ def catalogue_for(language: str, known: Catalog | None = None) -> Catalog:
     return out
 
 
-HEAD = """# What clients read, in {language}. A line "#, fuzzy" marks what no native speaker has read yet: it is used all the
-# same, and the maker is told. Take the mark away from what you have read.
+HEAD = """# What clients read, in {language}. A line "#, fuzzy" marks what no native speaker has read yet:
+# it is used all the same, and the maker is told. Take the mark away from what you have read.
 msgid ""
 msgstr ""
 "Language: {code}\\n"
