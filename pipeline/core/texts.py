@@ -161,7 +161,7 @@ class Texts:
                 continue
             told = {name: self.phrase(word) for name, word in words.items()}
             if template not in PARTS or all(told[name] != word for name, word in words.items()):
-                return self.put(known, told)
+                return self.fill(known, told)
         return english
 
     def number(self, value: float | Decimal, pattern: str) -> str:
