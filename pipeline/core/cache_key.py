@@ -45,6 +45,7 @@ LIBRARIES = (
     "shapely",
     "skia-pathops",
     "tinycss2",
+    "tomlkit",
     "uharfbuzz",
     "xlrd",
     "xlsxwriter",
