@@ -14,13 +14,14 @@ import types
 import typing
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import ezdxf
 import xlsxwriter
+from PIL import Image
 from pydantic import BaseModel
 
 from pipeline.core.order import Order
@@ -159,6 +160,7 @@ def write_order(folder: Path, raw: Raw) -> Path:
 
 def write_list(folder: Path, rows: Sequence[ListRow]) -> None:
     """The list in every file that the orders name: a workbook of two sheets, and text files."""
+    Image.new("RGB", (8, 4), "white").save(folder / "logo.png")
     book = xlsxwriter.Workbook(folder / "list.xlsx")
     book.set_properties({"created": datetime(2026, 1, 1)})
     struck = book.add_format({"font_strikeout": True})
@@ -210,6 +212,8 @@ def _value(value: Any) -> str:
         return "{ " + ", ".join(f"{json.dumps(k)} = {_value(v)}" for k, v in value.items()) + " }"
     if isinstance(value, list | tuple):
         return "[" + ", ".join(map(_value, value)) + "]"
+    if isinstance(value, date):
+        return value.isoformat()
     return json.dumps(value, ensure_ascii=False)
 
 
@@ -302,6 +306,13 @@ _DATED_LIST: tuple[Change, ...] = (("list.file", "dated.csv"),)
 _TEXT_LIST: tuple[Change, ...] = (("list.file", "list.csv"),)
 _LONG: tuple[Change, ...] = (("line.0.text", "{name} of the rowing club of {post}"), ("line.0.cap_height", 7.0))
 _WIDE: tuple[Change, ...] = (("line.0.face", "wide.woff2"),)
+_TWO_ZONES: tuple[Change, ...] = (
+    ("blank.layers.zone", ["LETTERING", "LETTERING_B"]),
+    ("line.0.zone", "LETTERING"),
+    ("files.registration", OUT),
+    ("line.0.vertical", "top"),
+    ("line.1", {"text": "{post}", "face": "noto-sans", "cap_height": 4.0, "zone": "LETTERING_B"}),
+)
 _JIG: tuple[Change, ...] = (
     ("board", OUT),
     ("jig", {"columns": 2, "rows": 2, "across": 125.0, "up": 85.0, "first": [10.0, 10.0], "unsigned": True}),
@@ -371,19 +382,27 @@ def _samples() -> Iterator[Sample]:
     yield from give("limits.shallowest", 0.05, 0.3)
 
     yield from give("line.text", "{name}, {post}", "For {name}")
+    yield from give("line.opposite", "{post}", "1987")
+    yield from give("line.leader", ".", needs=(("line.0.opposite", "{post}"), ("line.0.text", "{name}")))
     yield from give("line.face", "oswald", "wide.woff2")
     yield from give("line.cap_height", 5.5, 5.0)
     yield from give("line.smallest", 3.5, OUT)
     yield from give("line.zone", "LETTERING")
     yield from give("line.align", "left", "right")
+    yield from give("line.vertical", "top", "bottom")
     yield from give("line.tracking", 20)
+    yield from give("line.loosest", 0, needs=(("limits.land", 0.86), ("line.1.cap_height", 6.5)))
     yield from give("line.tightest", -20, needs=_LONG)
     yield from give("line.least_width", 80.0, needs=_LONG + _WIDE)
     yield from give("line.breaks", 2, needs=_LONG)
+    initials: Change = ("line.0.text", "{name} A. B. C. D. E. F. G. H. I. J. K. L. M.")
+    yield from give("line.break_at", "anywhere", needs=(("line.0.breaks", 2), initials))
     yield from give("line.same_size", "all", "each")
     yield from give("line.side", "back")
     yield from give("line.leading", 14.0, needs=(*_LONG, ("line.0.breaks", 2)))
     yield from give("line.space_before", 3.0)
+    yield Sample("line.name", "who", _TWO_ZONES, (("line.1.baseline_with", "who"),))
+    yield from give("line.baseline_with", "what", needs=(*_TWO_ZONES, ("line.1.name", "what")))
     yield from give("line.language", "tr")
     yield from give("line.features", {"smcp": True}, {"kern": False})
     yield from give("line.axes", {"wdth": 85.0}, needs=_WIDE)
@@ -408,6 +427,14 @@ def _samples() -> Iterator[Sample]:
     yield from give("proof.shop", "Other Workshop")
     yield from give("proof.contact", "proofs@saltmarsh.example")
     yield from give("proof.return_to", "back@saltmarsh.example")
+    yield from give("proof.layout", "page")
+    yield from give("proof.telephone", "01632 960123")
+    yield from give("proof.reply_by", date(2026, 12, 15))
+    yield from give("proof.price", "£ 312.50 with VAT")
+    noun: Change = ("proof.noun", {"one": "medal", "many": "medals"})
+    yield from give("proof.noun.one", "award", needs=(noun,))
+    yield from give("proof.noun.many", "awards", needs=(noun,))
+    yield from give("proof.logo", "logo.png")
     yield from give("proof.message", "Please look at every name.")
     yield from give("proof.language", "en")  # the only one so far
     yield from give("files.version", "R2000", "R2018", "R12")

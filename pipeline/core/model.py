@@ -54,6 +54,7 @@ class Recipient:
     copies: int = 1
     language: str | None = None
     findings: tuple[Finding, ...] = ()
+    typed_rows: tuple[tuple[str, tuple[str, ...]], ...] = ()  # key -> its text, broken as in the cell, where it is
     named: str = "name"  # the key of the column that says who gets it
 
     def value(self, key: str) -> str:
@@ -343,6 +344,12 @@ class Outcome:
     def left_to_make(self) -> Outcome:
         """The same with the plaques that are not finished, in as many pieces as are left."""
         return replace(self, plaques=left_to_make(self.plaques, dict(self.finished))) if self.finished else self
+
+    @property
+    def has_stop(self) -> bool:
+        """Whether anything must not be cut: the whole order, boards or papers of it, or a plaque."""
+        stops = any(f.severity is Severity.STOP for f in self.findings)
+        return stops or any(p.state == "stopped" for p in self.plaques)
 
 
 def left_to_make(plaques: Sequence[Plaque], finished: Mapping[int, int]) -> tuple[Plaque, ...]:

@@ -7,6 +7,7 @@ from pipeline.core.findings import Edit, Kind, Severity
 
 _FITTING = (
     ways.ROWS,
+    ways.ANYWHERE,
     ways.TIGHTER,
     ways.NARROWER,
     ways.WORDING,
@@ -23,7 +24,7 @@ TOO_LONG = Kind(
     remedy="agree a shorter wording with the client, or give the line a larger zone",
     addressed="client",
     ways=_FITTING,
-    client="“{text}” does not fit: it is {over:mm} too long even at the smallest size agreed. {choices}",
+    client="“{text}” does not fit, even at the smallest size agreed. {choices}",
     source="the zone less its margin and keep-outs; `smallest` of the line in order.toml",
 )
 OUTSIDE_ZONE = Kind(
@@ -55,7 +56,7 @@ SET_SMALLER = Kind(
     why="It did not fit at the designed size. The client should know that this name is smaller than the others.",
     remedy="nothing, if the client agrees; at the designed size it would be {over:mm} longer",
     addressed="nobody",
-    client="This line is set smaller than designed ({cap_height:mm} instead of {designed:mm}) because of its length.",
+    client="This line has smaller letters than the others, because it is long.",
     source="sizes step by 0.25 mm (0.01 in in inch orders), so that no two are a hair apart",
 )
 SET_TIGHTER = Kind(
@@ -67,6 +68,16 @@ SET_TIGHTER = Kind(
     addressed="nobody",
     source="`tightest` of the line in order.toml",
 )
+SET_LOOSER = Kind(
+    code="fit.set-looser",
+    severity=Severity.NOTE,
+    message="line {line} “{text}” is set looser by {tracking}/1000 em, so that enough land stays between its letters",
+    why="Two letters stood closer together than the material between two cuts can be.",
+    remedy="nothing, if it looks right on the proof; `loosest` of the line says how far this may go, 0 forbids it",
+    addressed="nobody",
+    edits=((Edit(table="line", key="loosest", value=0),),),
+    source="`loosest` of the line in order.toml; the least of whole thousandths that holds the land",
+)
 SET_NARROWER = Kind(
     code="fit.set-narrower",
     severity=Severity.NOTE,
@@ -74,7 +85,7 @@ SET_NARROWER = Kind(
     why="It did not fit at the designed width, and narrower letters are less noticeable than smaller ones.",
     remedy="nothing, if it looks right on the proof; `least_width` of the line says how far this may go",
     addressed="nobody",
-    client="The letters of this line are drawn narrower than designed ({width:g} % of normal) because of its length.",
+    client="This line has narrower letters than the others, because it is long.",
     source="`least_width` of the line in order.toml; the typeface's own width axis, in steps of 2.5 %",
 )
 BROKEN = Kind(
@@ -85,7 +96,25 @@ BROKEN = Kind(
     remedy="nothing, if the client agrees; `breaks = 1` forbids it",
     addressed="nobody",
     edits=((Edit(table="line", key="breaks", value=1),),),
-    client="This is set in {rows} lines: {shown}.",
+    source="`breaks` of the line in order.toml",
+)
+BROKEN_AS_TYPED = Kind(
+    code="fit.broken-as-typed",
+    severity=Severity.NOTE,
+    message="line {line} is broken as it is in the list: {shown}",
+    why="Somebody typed a line break into the cell, and `breaks` of the line allows as many lines.",
+    remedy="nothing, if that is what the client means; `breaks = 1` forbids it",
+    addressed="nobody",
+    edits=((Edit(table="line", key="breaks", value=1),),),
+    source="`breaks` of the line in order.toml",
+)
+BREAK_NOT_KEPT = Kind(
+    code="fit.break-not-kept",
+    severity=Severity.NOTE,
+    message="line {line} “{text}” is not broken where the list has a line break: {shown}",
+    why="A line break in a cell may be meant, or may only be how the cell was filled.",
+    remedy="`breaks = {rows}` of the line keeps it, except on an arc",
+    addressed="maker",
     source="`breaks` of the line in order.toml",
 )
 SIZE_MOVED = Kind(
@@ -96,7 +125,7 @@ SIZE_MOVED = Kind(
     remedy='send the new proof, or use same_size = "most" so that only long names are smaller',
     addressed="maker",
     edits=((Edit(table="line", key="same_size", value="most"),),),
-    client="All names are now set at {cap_height:mm} instead of {before:mm}, so that the longest fits.",
+    client="All names now have letters of another size than before, so that the longest fits. Is that agreed?",
     source="`same_size` of the line in order.toml",
 )
 ONE_SIZE = Kind(
@@ -125,8 +154,11 @@ KINDS: tuple[Kind, ...] = (
     HITS_KEEP_OUT,
     SET_SMALLER,
     SET_TIGHTER,
+    SET_LOOSER,
     SET_NARROWER,
     BROKEN,
+    BROKEN_AS_TYPED,
+    BREAK_NOT_KEPT,
     SIZE_MOVED,
     ONE_SIZE,
     LINE_LEFT_OUT,
