@@ -67,15 +67,15 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
     """The table, and below it the formula of each figure with its inputs."""
     units, uses = order.unit, list(cutter_uses(order, plan))
     columns = [
-        TableColumn("Cutter", 0.16),
-        TableColumn("For", 0.18),
+        TableColumn("Cutter", 0.13),
+        TableColumn("For", 0.16),
         TableColumn("Depth", 0.1, right=True),
-        TableColumn("Passes", 0.15, right=True),
-        TableColumn("Spindle", 0.11, right=True),
+        TableColumn("Passes", 0.14, right=True),
+        TableColumn("Spindle", 0.13, right=True),
         TableColumn("Feed", 0.13, right=True),
         TableColumn("Down", 0.13, right=True),
-        TableColumn("Sticks out", 0.11, right=True),
-        TableColumn("Reaches", 0.11, right=True),
+        TableColumn("Sticks out", 0.1, right=True),
+        TableColumn("Reaches", 0.1, right=True),
     ]
     rows = [_row(use, units) for use in uses]
     shown = [k for k in range(len(columns)) if any(row[k] for row in rows)]
