@@ -82,7 +82,7 @@ def outcome_of(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry]) 
         blank=read.blank,
         plaques=batch.plaques,
         findings=(*batch.findings, *sizes_moved(batch.plaques, entries, order)),
-        cutter=(*job.cutter.words(), *job.limits.words()),
+        cutter=(*job.cutter.list_values(), *job.limits.list_values()),
         faults=batch.faults,
         sizes=size_table(order, batch.plaques),
         part=read.part,
@@ -100,7 +100,7 @@ def look(order: str | Path, out: Path | None = None) -> OrderSnapshot:
         folder=read.folder,
         outcome=outcome_of(read, batch, entries),
         target=read.target,
-        made=files.made,
+        made=files.render,
         resolved=batch.job.resolved,
         files=files,
     )

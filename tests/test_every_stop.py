@@ -162,8 +162,8 @@ def never_settles(patch: pytest.MonkeyPatch) -> None:
 
 def cuts_aside(patch: pytest.MonkeyPatch) -> None:
     """Grooves that lie aside of their letters; sweeps are remembered by tolerance, so that the order has its own."""
-    right = GroovePlanner.of_piece
-    patch.setattr(GroovePlanner, "of_piece", lambda self, *a: [way + (0.04, 0, 0) for way in right(self, *a)])
+    right = GroovePlanner.plan_piece
+    patch.setattr(GroovePlanner, "plan_piece", lambda self, *a: [way + (0.04, 0, 0) for way in right(self, *a)])
 
 
 @dataclass(frozen=True)

@@ -87,7 +87,7 @@ def _strokes_of(line: SetLine, by: StrokeContext, measures: GlyphMetrics) -> Lin
     """What was measured of a line's strokes; its depth is that of the grooves as they are written, where they are."""
     cutter, order = by.cutter, by.order
     key = ("strokes", line, cutter, order.finish, order.files.grooves, by.floor)
-    found: LineStrokes = measures.recent.of(key, lambda: measure_strokes(line, cutter, order, measures))
+    found: LineStrokes = measures.recent.get_or_compute(key, lambda: measure_strokes(line, cutter, order, measures))
     if not order.files.grooves or not cutter.cuts_grooves or _beyond_cutting(found, by):
         return found
     sweeps = order_sweeps(order, cutter)
@@ -136,7 +136,7 @@ def _swept(job: _CheckContext) -> list[Finding] | None:
         if _beyond_cutting(job.strokes[line.line], job.by):
             continue
         key = ("swept", line, cutter, order.files.tolerance, sweeps.grooves.lowered, job.by.floor)
-        out += job.measures.recent.of(
+        out += job.measures.recent.get_or_compute(
             key,
             lambda: check_grooves(line, sweeps, order.files.tolerance, job.measures),  # noqa: B023
         )

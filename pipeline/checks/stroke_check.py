@@ -83,7 +83,7 @@ def measure_strokes(line: SetLine, cutter: Cutter, order: Order, measures: Glyph
 
 def _spots(line: SetLine, measures: GlyphMetrics, grown: float, what: str) -> Iterator[StrokePlace]:
     for piece in pieces_of(line):
-        m = measures.of(piece.shape)
+        m = measures.measure(piece.shape)
         place, who = (m.stroke, m.stroke_who) if what == "stroke" else (m.widest, m.widest_who)
         if place is not None:
             at = point_on_blank(piece, place.x, place.y)
@@ -99,7 +99,7 @@ def _grown_spots(line: SetLine, measures: GlyphMetrics, grown: float) -> list[St
     """The widest place of each piece grown by half of `grown` on all sides."""
     out = []
     for piece in pieces_of(line):
-        if measures.of(piece.shape).widest is not None:
+        if measures.measure(piece.shape).widest is not None:
             width, (x, y) = widest_grown(measures, piece.shape, grown / 2 / piece.scale)
             who = letters_at(piece.shape, glyph_at(measures, piece.shape, x, y))
             out.append(StrokePlace(width * piece.scale, "piece", point_on_blank(piece, x, y), who, piece))
@@ -110,7 +110,7 @@ def _cut_widest(line: SetLine, order: Order, measures: GlyphMetrics, size: float
     """The widest stroke of the line at this cap height, cut wider by `grown` in all."""
     larger, widest = size / line.cap_height, 0.0
     for piece in pieces_of(line):
-        place = measures.of(piece.shape).widest
+        place = measures.measure(piece.shape).widest
         if place is not None and fills_crotches(order, grown):
             scale = piece.scale * larger
             widest = max(widest, widest_grown(measures, piece.shape, grown / 2 / scale)[0] * scale)
@@ -207,7 +207,7 @@ def _wide(
         own = {"area": sum(areas.values()), "source": limit.source, "sizes": helps.no_size()}
         own["also"] = list_others([other for other in others if other != wide.glyph], "as wide")
         kind = cut_kinds.GROOVE_WIDER_THAN_CUTTER if by.order.files.grooves else cut_kinds.STROKE_WIDER_THAN_CUTTER
-        out.append(_finding(kind, line, wide, wide.width, limit, own, helps.wide()))
+        out.append(_finding(kind, line, wide, wide.width, limit, own, helps.suggest_for_wide()))
     deepest = by.limits.deepest
     if found.deepest is not None and deepest.value is not None and found.deepest > deepest.value * (1 + 1e-9):
         own = {"width": wide.width, "source": deepest.source, "sizes": helps.no_size()}
@@ -299,7 +299,7 @@ def _corners(line: SetLine, cutter: Cutter, measures: GlyphMetrics) -> list[Find
 
 def _area_beyond(piece: Piece, width: float, grown: float, measures: GlyphMetrics) -> float:
     """Area of a piece, as cut, where a disc as wide as this fits (its opening), mm²."""
-    m = measures.of(piece.shape)
+    m = measures.measure(piece.shape)
     if m.widest is None or m.widest.width * piece.scale + grown <= width:
         return 0.0
     r, moved = width / piece.scale / 2, grown / piece.scale / 2

@@ -178,7 +178,7 @@ class StrokeRemedies:
         bit = None if best is None else self._bit(ways.BIT_DEEP, best)
         return _found(bit, self._smaller(), self._lighter(), self._flat())
 
-    def wide(self) -> tuple[Way, ...]:
+    def suggest_for_wide(self) -> tuple[Way, ...]:
         """What helps when a stroke is wider than the bit. Running the bit along the middle alone leaves the flanks
         standing, however the middle is cleared; without `grooves` the maker's own program can go along the outlines."""
         by = self.by

@@ -236,4 +236,4 @@ def _stroke(ring: Array, measures: GlyphMetrics) -> float:
         units_per_em=int(BAR / MICRON),
         cap_units=BAR / MICRON,
     )
-    return required(measures.of(shape).stroke, "a stroke").width * MICRON
+    return required(measures.measure(shape).stroke, "a stroke").width * MICRON

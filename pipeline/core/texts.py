@@ -112,14 +112,14 @@ class Texts:
 
     def text(self, id: str, /, **facts: Any) -> str:
         """The message with its facts put in."""
-        return self.put(self.template(id), facts)
+        return self.fill(self.template(id), facts)
 
     def plural(self, id: str, number: int, /, **facts: Any) -> str:
         """The message in the form that goes with a number, which is its fact `n`."""
         found = self.messages.ngettext(id, id, number)
         if found == id:
             raise KeyError(id)
-        return self.put(found, {"n": number, **facts})
+        return self.fill(found, {"n": number, **facts})
 
     def template(self, id: str) -> str:
         """The message as it stands in the catalogue, its facts still in braces."""
@@ -133,7 +133,7 @@ class Texts:
         found = self.messages.gettext(id)
         return otherwise if found == id else found
 
-    def put(self, template: str, facts: dict[str, Any]) -> str:
+    def fill(self, template: str, facts: dict[str, Any]) -> str:
         """A template with its facts put in."""
         return _TextFormatter(self).vformat(template, (), {**dict(self.always), **facts})
 

@@ -161,7 +161,7 @@ class Cutter:
             expected = f'a number: kind = "{self.kind}" needs it'
             yield Fault(where=where("cutter", self.needs), found="missing", expected=expected)
 
-    def words(self) -> tuple[tuple[str, str | float], ...]:
+    def list_values(self) -> tuple[tuple[str, str | float], ...]:
         """For reports: name, kind and sizes that are set. Of grooves the tip counts even where it is sharp, and there
         is no one width of a line."""
         sizes = [(n, getattr(self, n)) for n in ("angle", "tip", "diameter", "kerf", "reach")]
@@ -332,7 +332,7 @@ class CutLimits:
     deepest: Limit
     shallowest: Limit
 
-    def words(self) -> tuple[tuple[str, str | float], ...]:
+    def list_values(self) -> tuple[tuple[str, str | float], ...]:
         """For reports: every limit, then where it comes from."""
         out: list[tuple[str, str | float]] = []
         for name in ("stroke", "land", "deepest", "shallowest"):
@@ -494,4 +494,4 @@ def resolved_words(order: Order, cutter: Cutter, limits: CutLimits) -> tuple[tup
     deeper = (("lowered", lowered),) if lowered else ()
     mill = clearing_mill(order)
     flat = (("clearing_cutter", mill.diameter),) if mill is not None and mill.diameter else ()
-    return (*cutter.words(), *limits.words(), *pocket_words(order), *deeper, *flat)
+    return (*cutter.list_values(), *limits.list_values(), *pocket_words(order), *deeper, *flat)

@@ -65,12 +65,12 @@ class GroovePlanner:
         self._floored: dict[tuple[str, float, bool], list[Array]] = {}
         self._cleared: dict[tuple[str, float], Region] = {}
 
-    def of(self, artwork: Artwork, side: str = "front") -> tuple[Array, ...]:
+    def plan(self, artwork: Artwork, side: str = "front") -> tuple[Array, ...]:
         """Every groove of one side as (n, 3) of x, y, z in mm, letter by letter. Rows are run forwards or backwards,
         whichever end is nearer."""
-        return tuple(groove for _, grooves in self.by_piece(artwork, side) for groove in grooves)
+        return tuple(groove for _, grooves in self.plan_by_piece(artwork, side) for groove in grooves)
 
-    def by_piece(self, artwork: Artwork, side: str = "front") -> list[tuple[Piece, list[Array]]]:
+    def plan_by_piece(self, artwork: Artwork, side: str = "front") -> list[tuple[Piece, list[Array]]]:
         """The same in the same order, with the piece that each groove belongs to."""
         out: list[tuple[Piece, list[Array]]] = []
         for line in artwork.lines:
@@ -83,12 +83,12 @@ class GroovePlanner:
         """The pieces of each row with their grooves, from its left to its right; those that have any."""
         grown = iter(line.grown)
         for row in line.rows:
-            found = [(piece, self.of_piece(piece, next(grown, None))) for piece in row.pieces]
+            found = [(piece, self.plan_piece(piece, next(grown, None))) for piece in row.pieces]
             found = [(piece, grooves) for piece, grooves in found if grooves]
             if found:
                 yield found
 
-    def of_piece(self, piece: Piece, grown: OffsetOutline | None = None) -> list[Array]:
+    def plan_piece(self, piece: Piece, grown: OffsetOutline | None = None) -> list[Array]:
         """The grooves of one piece, mm; none of single lines. grown: what replaces its outline."""
         if piece.shape.single_line:
             return []
@@ -137,7 +137,7 @@ class GroovePlanner:
         """Grooves as they lie below the face when it is sanded."""
         return [groove + (0.0, 0.0, self.lowered) for groove in grooves]
 
-    def of_region(self, region: Region) -> list[Array]:
+    def plan_region(self, region: Region) -> list[Array]:
         """The grooves of a flattened region, mm."""
         axis = centre_lines(region, self.tolerance / 2)
         if self.floor is None:

@@ -118,7 +118,7 @@ class ToolpathPlanner:
         if piece.shape.single_line:
             return line_toolpath(flatten_open(piece.outline(), self.tolerance), self.cutter, self._steps())
         if self._grooves is not None:
-            grooves = self._grooves.of_piece(piece, grown)
+            grooves = self._grooves.plan_piece(piece, grown)
             grooves = [*(roughing_lines(grooves, self._pass) if self._pass else []), *grooves]
             volume = groove_volume(self._region(piece, grown), self.cutter, self.lowered) if self.filled else 0.0
             return groove_toolpath(grooves, volume)

@@ -162,7 +162,16 @@ def test_words_that_count_have_as_many_forms_as_the_language(tmp_path):
 
 CLIENT_CODE = [*(PACKAGE / "outputs" / "proof").glob("*.py"), PACKAGE / "outputs" / "workbooks" / "check_sheet.py"]
 DRAWS = {"text", "lines", "wrap", "shorten", "write", "write_box", "tick", "tick_box", "choice", "bookmark", "begin"}
-DRAWS |= {"heading", "wide", "hidden", "write_string", "merge_range", "SheetColumn", "set_header", "add_worksheet"}
+DRAWS |= {
+    "heading",
+    "measure_text",
+    "hidden",
+    "write_string",
+    "merge_range",
+    "SheetColumn",
+    "set_header",
+    "add_worksheet",
+}
 FOR_THE_MAKER = {"_whole_order", "_settings", "_rows", "_fault_row"}
 """Functions of the check sheet that write the maker's sheets, which are English."""
 NO_TEXT = {
@@ -240,7 +249,7 @@ def test_a_further_file_is_a_further_language(tmp_path):
     ]  # fmt: skip
     assert texts.text("proof.reduced", percent=7.5) == "7,5 % wielkości"
     assert (texts.phrase("the header"), texts.phrase("something else")) == ("nagłówek", "something else")
-    assert texts.put("{why:phrase}", {"why": "the header"}) == "nagłówek"
+    assert texts.fill("{why:phrase}", {"why": "the header"}) == "nagłówek"
     with pytest.raises(KeyError, match=r"proof\.cover"):
         texts.text("proof.cover")
     with pytest.raises(KeyError, match=r"proof\.pieces"):
@@ -269,7 +278,7 @@ def test_numbers_and_dates_are_written_as_the_language_has_them():
     assert german.units(Units()).figure(92.5, "%") == "92,5 %"
     assert german.number(Decimal("1234.5"), "#,##0.00") == "1.234,50"
     day = date(2026, 5, 2)
-    assert (english.put("{on}", {"on": day}), german.put("{on}", {"on": day})) == ("2 May 2026", "2. Mai 2026")
+    assert (english.fill("{on}", {"on": day}), german.fill("{on}", {"on": day})) == ("2 May 2026", "2. Mai 2026")
 
 
 def test_a_new_language_s_file_has_everything_to_translate_and_keeps_what_is_translated(tmp_path):

@@ -109,7 +109,7 @@ def test_passes_are_those_of_the_order_or_the_material() -> None:
 def test_roughing_never_cuts_beyond_the_grooves_nor_deeper_than_a_pass() -> None:
     """Level by level; each pass takes no more than the step under the one before, and all of it lies in the groove."""
     piece = set_line("R", "roboto-slab", 12.0).rows[0].pieces[0]
-    grooves = GroovePlanner(BIT, 0.01).of_piece(piece)
+    grooves = GroovePlanner(BIT, 0.01).plan_piece(piece)
     rough = roughing_lines(grooves, 0.4)
     deepest = -min(float(g[:, 2].min()) for g in grooves)
     levels = [round(-float(line[0, 2]), 9) for line in rough]

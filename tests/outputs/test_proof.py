@@ -562,9 +562,9 @@ def test_a_name_of_another_script_is_drawn_whole_where_words_alone_would_be_too_
     """Two words that fit side by side as they are drawn stay together, although their code points would not fit."""
     name = "אליה כהן"
     row = ShapedRow(text=name, face="", shapes=(), advance=4000.0, ink=None, cap_units=700.0, units_per_em=1000)
-    pen = PaperCanvas(210.0, 297.0, foreign={name: RepeatedLettering.of_shaped(row)})
-    room = 1.2 * pen.wide(name, styles.NAME)
-    assert pen.wide("אליה", styles.NAME) > room  # alone it would be spelt out
+    pen = PaperCanvas(210.0, 297.0, foreign={name: RepeatedLettering.from_shaped(row)})
+    room = 1.2 * pen.measure_text(name, styles.NAME)
+    assert pen.measure_text("אליה", styles.NAME) > room  # alone it would be spelt out
     assert pen.wrap(name, styles.NAME, room) == [name]
     assert pen.wrap(f"Ida Vex {name}", styles.NAME, room) == ["Ida Vex", name]
 

@@ -114,7 +114,7 @@ class JointDrawings:
             (sheet.side, frame.owner),
             EntityWriter(self.expected.version, self.files.unit, frame.owner, self.expected.names),
         )
-        text, handle = entities.of(drawn.layers, drawn.lines, frame.first_handle)
+        text, handle = entities.write(drawn.layers, drawn.lines, frame.first_handle)
         return frame.filled([*self._told(sheet), *comments], [str(sheet.number)], text, handle)
 
     def _frame(self, sheet: JointSheet, layers: tuple[str, ...]) -> DrawingTemplate:

@@ -57,7 +57,7 @@ class MachiningExtras:
         self._sweeps = order_sweeps(folder.order, cutter) if part.grooves else None
         self._floors: dict[tuple[str, float], tuple[Chain, ...]] = {}
 
-    def of(self, artwork: Artwork, side: str) -> ExtraContours:
+    def plan(self, artwork: Artwork, side: str) -> ExtraContours:
         """The extras of one side of a plaque. Asked for twice in a row, for writing and for reading back, they are
         worked out once."""
         if self._last is not None and self._last[0] is artwork and self._last[1] == side:
@@ -65,7 +65,7 @@ class MachiningExtras:
         rest = self.rest if side == "front" else ()
         made = ExtraContours((), rest)
         if self.grooves is not None:
-            by_piece = self.grooves.by_piece(artwork, side)
+            by_piece = self.grooves.plan_by_piece(artwork, side)
             grooves = tuple(groove for _, own in by_piece for groove in own)
             rough = [line for _, own in by_piece for line in roughing_lines(own, self.step)] if self.step else []
             made = ExtraContours(grooves, rest, tuple(rough), self._floor(artwork, side, self.grooves))
@@ -98,7 +98,7 @@ class MachiningExtras:
         if self._sweeps is None:
             return
         left = list(lines)
-        for piece, grooves in self._sweeps.grooves.by_piece(artwork, side):
+        for piece, grooves in self._sweeps.grooves.plan_by_piece(artwork, side):
             own, left = left[: len(grooves)], left[len(grooves) :]
             meant = self._sweeps.lines(piece.shape, piece.scale)
             seen = [_brought_back(line, piece) for line in own]

@@ -53,7 +53,7 @@ class EntityWriter:
     _kept: dict[tuple[str, tuple[str, int]], _EntityTemplate] = field(default_factory=dict)
     _rows: LruCache[tuple[str, int]] = field(default_factory=lambda: LruCache(64))
 
-    def of(
+    def write(
         self,
         layers: Iterable[tuple[str, Sequence[PlacedContours]]],
         lines_by_layer: Iterable[tuple[str, Sequence[Array]]],
@@ -68,7 +68,7 @@ class EntityWriter:
         for layer, pieces in layers:
             for block in blocks(pieces):
                 start = -(-handle // ROUND) * ROUND
-                text, handle = self._rows.of((layer, block, start), lambda: self._row(layer, block, start))  # noqa: B023
+                text, handle = self._rows.get_or_compute((layer, block, start), lambda: self._row(layer, block, start))  # noqa: B023
                 texts.append(text)
         lines: list[str] = []
         values: list[float | int] = []

@@ -79,7 +79,7 @@ class DrawingVerifier:
         self._rows: LruCache[tuple[float, float | None]] = LruCache(256)
         self._letters: dict[tuple[str, int], _ExpectedContours] = {}
 
-    def of(self, read: ReadDrawing, plan: FileContents) -> ReadBackFigures:
+    def verify(self, read: ReadDrawing, plan: FileContents) -> ReadBackFigures:
         """The figures of a file that is the artwork. Differs otherwise."""
         expected = self._expected
         _header(read, expected)
@@ -105,7 +105,7 @@ class DrawingVerifier:
         for row in blocks(pieces):
             end = at + sum(len(piece.contours) for piece in row)
             curves = tuple(found[at:end])
-            own_off, own_area = self._rows.of((row, curves), lambda: self._row(curves, row, layer, at))  # noqa: B023
+            own_off, own_area = self._rows.get_or_compute((row, curves), lambda: self._row(curves, row, layer, at))  # noqa: B023
             off, at = max(off, own_off), end
             straight |= own_area is None
             area += own_area or 0.0
@@ -153,7 +153,7 @@ class DrawingVerifier:
 
 def verify_drawing(read: ReadDrawing, plan: FileContents, expected: ExpectedContents) -> ReadBackFigures:
     """The figures of a single file that is the artwork. Differs otherwise."""
-    return DrawingVerifier(expected).of(read, plan)
+    return DrawingVerifier(expected).verify(read, plan)
 
 
 def _header(read: ReadDrawing, expected: ExpectedContents) -> None:
