@@ -40,6 +40,7 @@ RARE = (
 """Ways that take the place of another one; an example shows that other one."""
 
 _WAY_FACTS: dict[str, Fact] = {
+    "deepest": 0.8,
     "rows": 2,
     "keys": "across = 100.5",
     "shown": "The Friends of the North / Skerry Observatory",
@@ -360,6 +361,16 @@ def _of_the_shop(add: _Examples) -> None:
     add.measured(shop_kinds.BEYOND_REACH, 26.0, 22.0, cutter="end mill 6", reach=22.0)
     add.measured(shop_kinds.TOO_THIN, 18.0, 19.0, reason="when it goes under the cutter", parts="`faced` of [stock]")
     add.measured(shop_kinds.SKIN_THIN, 2.0, 3.0)
+    add.measured(
+        shop_kinds.FLOOR_TOO_THIN,
+        0.03,
+        0.5,
+        which="line 1 “Ada Kittiwake”: the widest stroke takes a groove",
+        depth=1.27,
+        source="brass: common practice, no source",
+        chain="",
+        sizes="",
+    )
     add.measured(shop_kinds.ENGRAVING_LOST, 0.6, 0.1, left=0.05)
     add.measured(shop_kinds.RESIN_HIDDEN, 4.0, 5.0)
     add.measured(shop_kinds.FINISHED_DIFFERS, 12.5, 14.0)
