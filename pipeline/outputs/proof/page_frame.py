@@ -108,7 +108,7 @@ class ProofPages:
         y = MARK_FOOT + page_mark.SIDE
         pen.line(self.left, y + 3, self.right, y + 3, styles.HAIR)
         reply = self.texts.text("proof.reply")
-        pen.lines(x, y - 2.8, pen.wrap(reply, type_sizes.QUIET, self.right - x)[:2], type_sizes.QUIET)
+        pen.lines(x, y - 2.8, pen.wrap(reply, type_sizes.QUIET, self.right - x), type_sizes.QUIET)
         shop = pen.shorten(self.shop, type_sizes.QUIET, (self.right - x) * 0.48)
         pen.text(x, MARK_FOOT + 0.6, shop, type_sizes.QUIET)
         pen.draw(lines_trace(*self._corners()), edge=styles.GREY, line=0.35)
