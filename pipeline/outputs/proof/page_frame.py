@@ -23,7 +23,7 @@ CORNER = 7.0  # from the paper's edges to the angles that pictures of a page are
 ARM = 4.0  # of such an angle
 LABEL_DROP = 4.6  # a field's label stands this far above its box
 TICK = 5.2  # a box to tick
-TICK_ROW = 7.6  # from one row of ticks to the next
+TICK_ROW = 7.2  # from one row of ticks to the next
 APART = 8.0  # between ticks in a row
 
 
