@@ -192,6 +192,7 @@ STOPS_PLAQUES = {
     "stroke.thin-after-sanding": Case(lambda job: job.write(end="[finish]\nsanded_off = 0.6\n"), rows=ALL),
     "land.too-thin": Case(lambda job: job.write(end="[limits]\nland = 3.0\n"), rows=ALL),
     "groove.too-deep": Case(lambda job: job.write(end="[limits]\ndeepest = 0.3\n"), rows=ALL),
+    "stock.floor-too-thin": Case(lambda job: job.write(end="[stock]\nleast_floor = 11.9\n"), rows=ALL),
     "text.endless": Case(lambda job: job.write(names("Ida Vex", "Bo Skua " * 100, "Una Tern"))),
     "text.marks-piled-up": Case(lambda job: job.write(names("Ida Vex", "Bo Skua" + "\u0316" * 20, "Una Tern"))),
     "groove.wider-than-cutter": Case(lambda job: job.write(end=GROOVES, bit="diameter = 0.5"), rows=ALL),

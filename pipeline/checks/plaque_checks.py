@@ -19,6 +19,7 @@ from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROK
 from pipeline.core.model import Artwork, Blank, LineMeasure, SetLine, Shape
 from pipeline.core.order import Order
 from pipeline.cutting.cutters import CutLimits, Cutter
+from pipeline.cutting.cutting_data import depth_left
 from pipeline.cutting.flat_floor import flat_floor_of
 from pipeline.cutting.groove_sweep import order_sweeps
 
@@ -58,7 +59,8 @@ def check_all(
     finish = order.finish
     spread = CutSpread(grown_by(finish, cutter), cutter.line_width)
     floor = flat_floor_of(order, cutter)
-    by = StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness, floor=floor)
+    under = depth_left(order, blank.thickness)
+    by = StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness, floor=floor, under=under)
     job = _CheckContext(
         artwork=artwork,
         by=by,

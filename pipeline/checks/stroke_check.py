@@ -10,13 +10,15 @@ from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.line_context import KIND_WORDS, letters_at, list_others, pieces_of, point_on_blank
 from pipeline.checks.reach_check import glyph_at, measure_corners, measure_opened_area, widest_grown
 from pipeline.checks.stroke_remedies import StrokeContext, StrokeRemedies
-from pipeline.core.catalogue import cut_kinds
-from pipeline.core.findings import Finding, Kind, Way, find
+from pipeline.core.catalogue import cut_kinds, shop_kinds
+from pipeline.core.catalogue.ways import CUT_SHALLOWER
+from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, find, way
 from pipeline.core.measured_values import STROKE, Measurement
 from pipeline.core.model import Piece, SetLine
 from pipeline.core.order import FinishConfig, Order
 from pipeline.core.required import required
 from pipeline.cutting.cutters import Cutter, Limit
+from pipeline.cutting.cutting_data import least_floor_of, taken_off_back
 from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
 from pipeline.cutting.v_carving import order_grooves
 
@@ -193,7 +195,7 @@ def _wide(
 ) -> list[Finding]:
     wide, cutter = required(found.widest, "the widest place"), by.cutter
     if not cutter.cuts_grooves:
-        return _corners(line, cutter, measures)
+        return [*_floor_under(line, wide, by.order.limits.deepest, by, helps), *_corners(line, cutter, measures)]
     out = []
     own: dict[str, str | float]
     if by.floor is not None:
@@ -210,7 +212,53 @@ def _wide(
     if found.deepest is not None and deepest.value is not None and found.deepest > deepest.value * (1 + 1e-9):
         own = {"width": wide.width, "source": deepest.source, "sizes": helps.no_size()}
         out.append(_finding(cut_kinds.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own, helps.deep()))
+    else:
+        out += _floor_under(line, wide, found.deepest, by, helps)
     return out
+
+
+def _floor_under(
+    line: SetLine, wide: StrokePlace, depth: float | None, by: StrokeContext, helps: StrokeRemedies
+) -> list[Finding]:
+    """stock.floor-too-thin where less stays under the deepest cut of a line than has to."""
+    least = least_floor_of(by.order)
+    if depth is None or least is None or by.thickness is None or not by.cutter.has_depth:
+        return []
+    off, unit = taken_off_back(by.order), by.order.unit
+    left = by.thickness - off - depth
+    if left >= least.value - 1e-9:
+        return []
+    fixed = not by.cutter.cuts_grooves or by.floor is not None
+    ways: tuple[Way, ...] = () if fixed else helps.deep()
+    most = unit.value(by.thickness - off - least.value, up=False)
+    if fixed:
+        edit = Edit(table="limits", key="deepest", value=most)
+        ways = (way(CUT_SHALLOWER, edit, facts={"deepest": most * unit.mm}),) if most > 0 else ()
+    cut = "its cut is" if fixed else "the widest stroke takes a groove"
+    x, y = wide.at
+    facts: dict[str, Fact] = {
+        "which": f"line {line.line} “{line.text}”: {cut}",
+        "depth": depth,
+        "source": least.source,
+        "chain": f"; {unit.show(off)} of {unit.show(by.thickness)} come off the back afterwards" if off else "",
+        "sizes": "" if fixed else helps.no_size(),
+        "finer": FINER,
+        "x": x,
+        "y": y,
+    }
+    return [
+        find(
+            shop_kinds.FLOOR_TOO_THIN,
+            line=line.line,
+            glyph=wide.glyph,
+            at=wide.at,
+            measured=max(0.0, left),
+            limit=least.value,
+            unit="mm",
+            facts=facts,
+            ways=ways,
+        )
+    ]
 
 
 def _flat_floor(

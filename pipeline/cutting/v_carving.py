@@ -173,6 +173,20 @@ class GroovePlanner:
         return out
 
 
+def roughing_lines(grooves: Sequence[Array], step: float) -> list[Array]:
+    """What a bit runs before the grooves themselves, so that none of its passes is deeper than `step`: level by level
+    the stretches that go deeper, each at its level; the last pass are the grooves."""
+    deepest = max((-float(groove[:, 2].min()) for groove in grooves), default=0.0)
+    out: list[Array] = []
+    down = np.array([1.0, 1.0, -1.0])
+    for number in range(1, math.ceil(deepest / step - MEETS)):
+        level = number * step
+        for groove in grooves:
+            for run in wide_stretches(groove * down, level + MEETS):
+                out.append(np.column_stack((run[:, :2], np.full(len(run), -level))))
+    return out
+
+
 def _put(line: Array, piece: Piece) -> Array:
     """A line drawn at the origin to the piece's scale, x, y, z, in the piece's place."""
     c, s = math.cos(piece.turn), math.sin(piece.turn)

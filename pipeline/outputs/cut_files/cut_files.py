@@ -42,6 +42,7 @@ from pipeline.outputs.cut_files.file_contents import (
     POCKET,
     REGISTRATION,
     REST,
+    ROUGH,
     FileContents,
     PlacedContours,
     blank_layers,
@@ -64,7 +65,7 @@ FOLDER = "cut"
 Side = Literal["front", "back"]
 Kind = Literal["dxf", "svg", "pdf"]
 
-_LAYERS = ("ENGRAVE", "FLOOR", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
+_LAYERS = ("ENGRAVE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
 """In the order of cutting; reference last."""
 
 
@@ -248,7 +249,7 @@ class CutFiles:
         """The bytes of one file."""
         sheet = self._frame(side)
         plan = self.plan(plaque, side)
-        text, handle = self._entities[side].write(plan.layers, plan.grooves, sheet.first_handle)
+        text, handle = self._entities[side].write(plan.layers, plan.lines, sheet.first_handle)
         return sheet.filled(self._comments(plaque, side), [plaque.fingerprint], text, handle)
 
     def flat(self, plaque: Plaque, side: Side, kind: FlatKind) -> bytes:
@@ -288,7 +289,7 @@ class CutFiles:
             seen = [c if side == "front" else mirror_chain(c, self.blank.width) for c in self._marks]
             layers.append((REGISTRATION, (PlacedContours(fit_curves(seen, self.fits)),)))
         layers += static.items()
-        return FileContents(tuple(layers), extras.grooves)
+        return FileContents(tuple(layers), extras.grooves, extras.roughing)
 
     def prove(self, plaque: Plaque) -> ReadBack:
         """Reads the plaque's files back and compares them with its artwork. A file that differs is removed."""
@@ -336,6 +337,7 @@ class CutFiles:
             names = self._expected.names
             used = {layer for layer, _ in blank_layers(self.blank, self.fits, side)} | {ENGRAVE}
             used |= {GROOVE} if self.order.files.grooves else set()
+            used |= {ROUGH} if self._further.step is not None else set()
             used |= {FLOOR} if self._further.has_floor else set()
             used |= {REST} if self._further.rest and side == "front" else set()
             used |= {REGISTRATION} if self._marks else set()

@@ -21,6 +21,7 @@ from pipeline.geometry.offset import OffsetOutline
 from pipeline.geometry.splines import Spline
 
 EDGE, ENGRAVE, FLOOR, GROOVE, POCKET, REST = "EDGE", "ENGRAVE", "FLOOR", "GROOVE", "POCKET", "REST"
+ROUGH = "ROUGH"
 ZONE, KEEP_OUT, REGISTRATION = "ZONE", "KEEP_OUT", "REGISTRATION"
 
 Contour = Chain | Spline
@@ -74,6 +75,7 @@ class ExtraContours:
 
     grooves: tuple[Array, ...] = ()
     rest: tuple[Chain, ...] = ()
+    roughing: tuple[Array, ...] = ()  # passes before the grooves
     floor: tuple[tuple[Piece, tuple[Chain, ...]], ...] = ()  # of each letter what the flat cutter clears, at the origin
 
 
@@ -83,6 +85,12 @@ class FileContents:
 
     layers: tuple[tuple[str, tuple[PlacedContours, ...]], ...]
     grooves: tuple[Array, ...] = field(default=())
+    roughing: tuple[Array, ...] = field(default=())  # passes before the grooves, on a layer of their own
+
+    @property
+    def lines(self) -> tuple[tuple[str, tuple[Array, ...]], ...]:
+        """The 3-D lines by layer in the order of cutting."""
+        return tuple((layer, lines) for layer, lines in ((ROUGH, self.roughing), (GROOVE, self.grooves)) if lines)
 
     def get_layer(self, layer: str) -> tuple[PlacedContours, ...]:
         return dict(self.layers).get(layer, ())
