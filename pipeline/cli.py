@@ -198,7 +198,11 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     sign.add_argument("--rows", metavar="ROWS", help="record a sign-off given on paper or by letter, for these rows")
     sign.add_argument("--proof", metavar="LETTER", help="with --rows: the proof that was signed, such as B")
     sign.add_argument("--by", metavar="NAME", help="who signed")
-    sign.add_argument("--on", metavar="DATE", help="the date on the paper, such as 2026-11-25")
+    sign.add_argument(
+        "--on",
+        metavar="DATE",
+        help="the date on the paper, such as 2026-11-25; the day of recording is kept in any case",
+    )
     sign.add_argument("--paper", metavar="REFERENCE", help="where the paper is filed")
     sign.add_argument(
         "--void",

@@ -22,7 +22,7 @@ from pipeline.core.model import Blank, Outcome, Plaque, Recipient, RecipientList
 from pipeline.core.order import OrderFolder
 from pipeline.core.row_selection import RowSelection, parse_rows
 from pipeline.core.timers import Timers
-from pipeline.cutting.cutters import cutter_shelf
+from pipeline.cutting.cutters import cutter_of
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.read_list import read_list
@@ -213,7 +213,7 @@ def read_all(
     """Order, blank and list. only: these rows of it. fresh: nothing kept from earlier runs is used. CannotRun says what
     cannot be used."""
     cache = Cache(None if fresh else default_folder())
-    folder = read_order(Path(order), faces=Shelf().names, cutters=cutter_shelf().keys())
+    folder = read_order(Path(order), faces=Shelf().names, cutter=cutter_of)
     folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
     blank, said = read_blank(folder, cache)
     listing, target = read_list(folder), out or folder.folder / "out"

@@ -14,6 +14,7 @@ from babel.messages.plurals import get_plural
 from babel.messages.pofile import write_po
 
 from pipeline.core.catalogue import KINDS, WAY_KINDS, client_id, client_way_id
+from pipeline.core.measured_values import MEASURED_VALUES
 from pipeline.core.texts import ENGLISH, FOLDER, read_catalogue
 
 
@@ -23,6 +24,7 @@ def needed() -> dict[str, tuple[str, ...]]:
     found = {m.id if isinstance(m.id, str) else m.id[0]: m.string for m in english if m.id}
     out = {id: (text,) if isinstance(text, str) else tuple(text) for id, text in found.items()}
     out |= {client_id(kind.code): (kind.client,) for kind in KINDS.values() if kind.client}
+    out |= {what.text_id: (what.heading,) for what in MEASURED_VALUES if what.heading}
     return out | {client_way_id(kind.code): (kind.client,) for kind in WAY_KINDS.values() if kind.client}
 
 

@@ -167,6 +167,8 @@ def write_list(folder: Path, rows: Sequence[ListRow]) -> None:
         lines = [HEADINGS, *((row.name, row.post, row.town) for row in rows)]
         text = "".join(separator.join(f'"{cell}"' for cell in line) + "\n" for line in lines)
         (folder / name).write_text(text, encoding=encoding, errors="replace")
+    dated = "".join(f'"{row.name}","2026-05-{n:02}","{row.town}"\n' for n, row in enumerate(rows, 1))
+    (folder / "dated.csv").write_text(",".join(HEADINGS) + "\n" + dated, encoding="utf-8")
 
 
 def _draw(file: Path, *, width: float = 120.0, unit: int = 4) -> None:
@@ -283,6 +285,7 @@ _RECTANGLE: tuple[Change, ...] = (
 )
 _DISC: tuple[Change, ...] = (*_NO_DRAWING, ("blank.shape", "disc"), ("blank.diameter", 120.0))
 _OWN_CUTTER: tuple[Change, ...] = (("cutter", {"kind": "v-bit", "angle": 60.0, "tip": 0.1, "diameter": 6.0}),)
+_DATED_LIST: tuple[Change, ...] = (("list.file", "dated.csv"),)
 _TEXT_LIST: tuple[Change, ...] = (("list.file", "list.csv"),)
 _LONG: tuple[Change, ...] = (("line.0.text", "{name} of the rowing club of {post}"), ("line.0.cap_height", 7.0))
 _WIDE: tuple[Change, ...] = (("line.0.face", "wide.woff2"),)
@@ -309,6 +312,7 @@ def _samples() -> Iterator[Sample]:
     yield from give("list.area", "A1:C3", ["A1:C2"])
     yield from give("list.columns", {"name": "Name", "post": "Town"}, {"name": "Town", "post": "Name"})
     yield from give("list.language", "de", "tr")
+    yield from give("list.dates", "d MMMM y", "long", {"post": "EEEE d MMMM"}, needs=_DATED_LIST)
     yield from give("list.encoding", "utf-8", "cp1252", needs=_TEXT_LIST)
     yield from give("list.separator", ",", needs=_TEXT_LIST)
     yield from give("list.guessed", True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Literal
@@ -15,6 +15,7 @@ from pipeline.checks.legibility import check_reading
 from pipeline.checks.stroke_check import LineStrokes, check_strokes, grown_by, helps_of, measure_strokes
 from pipeline.checks.stroke_remedies import StrokeContext
 from pipeline.core.findings import Finding
+from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROKE_AFTER_SANDING, Measurement
 from pipeline.core.model import Artwork, Blank, LineMeasure, SetLine, Shape
 from pipeline.core.order import Order
 from pipeline.cutting.cutters import CutLimits, Cutter, lowered_by
@@ -67,11 +68,14 @@ def check_all(
     )
     findings: list[Finding] = []
     record: list[tuple[str, Result]] = []
-    for name, check in CHECKS:
-        said = check(job)
-        record.append((name, "not applicable" if said is None else "found" if said else "clear"))
+    for check in CHECKS:
+        said = check.find(job)
+        record.append((check.name, "not applicable" if said is None else "found" if said else "clear"))
         findings += said or []
-    measured = tuple(_measured(line.line, job) for line in artwork.lines)
+    measured = tuple(
+        LineMeasure(line=line.line, measurements=tuple(m for check in CHECKS for m in check.measure(line.line, job)))
+        for line in artwork.lines
+    )
     return CheckResults(measures=measured, findings=tuple(findings), record=tuple(record))
 
 
@@ -80,23 +84,21 @@ def _strokes_of(line: SetLine, by: StrokeContext, measures: GlyphMetrics) -> Lin
     cutter, order = by.cutter, by.order
     key = ("strokes", line, cutter, order.finish, order.files.grooves)
     found: LineStrokes = measures.recent.of(key, lambda: measure_strokes(line, cutter, order, measures))
-    if not order.files.grooves or not cutter.slope or _beyond_cutting(found, by):
+    if not order.files.grooves or not cutter.cuts_grooves or _beyond_cutting(found, by):
         return found
     sweeps = groove_sweeper(cutter, order.files.tolerance, lowered_by(order, cutter))
     return replace(found, deepest=groove_depth(line, sweeps))
 
 
-def _measured(number: int, job: _CheckContext) -> LineMeasure:
-    strokes, lands = job.strokes[number], job.lands[number]
-    sanded = job.order.finish.sanded_off
-    return LineMeasure(
-        line=number,
-        stroke=strokes.narrowest.extreme() if strokes.narrowest else None,
-        stroke_after_sanding=strokes.after_sanding if sanded else None,
-        land=lands[0].extreme() if lands else None,
-        groove_depth=strokes.deepest,
-        groove_shallowest=strokes.shallowest,
-    )
+def _measure_strokes(number: int, job: _CheckContext) -> Iterator[Measurement]:
+    found = job.strokes[number]
+    if found.narrowest:
+        yield found.narrowest.measurement()
+    after = found.after_sanding if job.order.finish.sanded_off else None
+    depths = (STROKE_AFTER_SANDING, after), (GROOVE_DEPTH, found.deepest), (GROOVE_SHALLOWEST, found.shallowest)
+    for what, value in depths:
+        if value is not None:
+            yield Measurement(name=what.key, value=value)
 
 
 def _strokes(job: _CheckContext) -> list[Finding] | None:
@@ -146,6 +148,10 @@ def _beyond_cutting(found: LineStrokes, by: StrokeContext) -> bool:
     return (by.cutter.widest is not None and wide.width > by.cutter.widest) or min(narrow.width, after) < least
 
 
+def _measure_land(number: int, job: _CheckContext) -> Iterator[Measurement]:
+    yield from (place.measurement() for place in job.lands[number][:1])
+
+
 def _lands(job: _CheckContext) -> list[Finding] | None:
     if not any(job.lands.values()):
         return None
@@ -172,10 +178,26 @@ def _reading(job: _CheckContext) -> list[Finding] | None:
     return out
 
 
-CHECKS: tuple[tuple[str, Callable[[_CheckContext], list[Finding] | None]], ...] = (
-    ("strokes and grooves", _strokes),
-    ("simulated cut of grooves", _swept),
-    ("land", _lands),
-    ("reading distance", _reading),
+def _nothing(number: int, job: _CheckContext) -> Iterator[Measurement]:
+    return iter(())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaqueCheck:
+    """One check of a plaque."""
+
+    name: str
+    """As the record of checks has it."""
+    find: Callable[[_CheckContext], list[Finding] | None]
+    """Its findings; None where there is nothing it applies to."""
+    measure: Callable[[int, _CheckContext], Iterator[Measurement]] = _nothing
+    """(line, …) → the values it measures on a line; see `pipeline.core.measured_values`."""
+
+
+CHECKS: tuple[PlaqueCheck, ...] = (
+    PlaqueCheck(name="strokes and grooves", find=_strokes, measure=_measure_strokes),
+    PlaqueCheck(name="simulated cut of grooves", find=_swept),
+    PlaqueCheck(name="land", find=_lands, measure=_measure_land),
+    PlaqueCheck(name="reading distance", find=_reading),
 )
-"""In this order, worst for the piece first. None: nothing the check applies to."""
+"""In this order, worst for the piece first."""

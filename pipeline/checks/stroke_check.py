@@ -12,7 +12,8 @@ from pipeline.checks.reach_check import glyph_at, measure_corners, measure_opene
 from pipeline.checks.stroke_remedies import StrokeContext, StrokeRemedies
 from pipeline.core.catalogue import cut_kinds
 from pipeline.core.findings import Finding, Kind, Way, find
-from pipeline.core.model import ExtremePlace, Piece, SetLine
+from pipeline.core.measured_values import STROKE, Measurement
+from pipeline.core.model import Piece, SetLine
 from pipeline.core.order import FinishConfig, Order
 from pipeline.core.required import required
 from pipeline.cutting.cutters import Cutter, Limit
@@ -33,8 +34,8 @@ class StrokePlace:
     glyph: str
     piece: Piece
 
-    def extreme(self) -> ExtremePlace:
-        return ExtremePlace(value=self.width, kind=self.kind, at=self.at, glyph=self.glyph)
+    def measurement(self) -> Measurement:
+        return Measurement(name=STROKE.key, value=self.width, kind=self.kind, at=self.at, glyph=self.glyph)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -29,7 +29,6 @@ from pipeline.signoff.release_files import (
     Released,
     Withheld,
     execute_release,
-    name_of,
     plan_release,
     write_papers,
 )
@@ -132,7 +131,7 @@ def _plain(done: Released, units: Units) -> dict[str, Any]:
         "released": [
             {
                 "fingerprint": g.fingerprint,
-                "name": name_of(g.plaques[0]),
+                "name": g.plaques[0].name,
                 "rows": [p.recipient.row for p in g.plaques],
                 "pieces": g.pieces,
                 "new": new.get(g.fingerprint, 0),
@@ -179,7 +178,7 @@ def _told(done: Released, units: Units) -> str:
     lines = [f"{_count(pieces, 'piece')} of {_count(designs, 'design')} released in {done.folder}"]
     if done.added:
         new = sum(n for _, n in done.added)
-        names = [plain_text(name_of(g.plaques[0])) + (f" ({n})" if n > 1 else "") for g, n in done.added]
+        names = [plain_text(g.plaques[0].name) + (f" ({n})" if n > 1 else "") for g, n in done.added]
         more = f", +{len(names) - MOST} more" if len(names) > MOST else ""
         lines.append(_wrapped(f"New: {_count(new, 'piece')}: {', '.join(names[:MOST])}{more}", "  "))
     elif designs:

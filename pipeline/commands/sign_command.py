@@ -10,6 +10,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from pipeline.commands.paper_dates import check_date
 from pipeline.commands.sign_json import document_of
 from pipeline.core.clock import Clock
 from pipeline.core.door import read_apart
@@ -103,6 +104,7 @@ def sign(
                 expected="one returned file, and --decided-by with the name of whoever read it",
             )
         )
+    on = check_date(on or "", clock())
     folder = read_order(Path(order))
     folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
     target = out or folder.folder / "out"
@@ -115,7 +117,7 @@ def sign(
         run = last_run(target)
         filed = paper or "recorded by hand"
         hand = entries_by_hand(
-            run, parse_rows(rows), verified_entries(ledger), proof=proof or "", by=by or "", on=on or "", paper=filed
+            run, parse_rows(rows), verified_entries(ledger), proof=proof or "", by=by or "", on=on, paper=filed
         )
         shown = _drawings(None, hand, folder, target, ledger)
         told.append(_one(hand, folder, run, ledger, shown, replace(how, older=True)))

@@ -21,7 +21,7 @@ from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, record
 from pipeline.signoff.order_snapshot import Look, Say
 from pipeline.signoff.plain_numbers import numbers_of
 from pipeline.signoff.proof_rounds import revision_of
-from pipeline.signoff.release_files import name_of, released_before
+from pipeline.signoff.release_files import released_before
 
 WORDS = {
     "signed": "signed",
@@ -138,7 +138,7 @@ class _Shown:
         cells = (
             f"{plaque.recipient.row:>5}",
             f"No. {no:<4}" if (no := self.numbers.get(plaque.recipient.row)) else " " * 8,
-            _padded(plain_text(name_of(plaque)), NAME_WIDTH),
+            _padded(plain_text(plaque.name), NAME_WIDTH),
             f"{copies:4}",
             f"{WORDS.get(word, word):20}",
             f"{plaque.fingerprint:10}",
@@ -153,7 +153,7 @@ class _Shown:
             "row": plaque.recipient.row,
             "no": self.numbers.get(plaque.recipient.row),
             "cell": plaque.recipient.cell,
-            "name": name_of(plaque),
+            "name": plaque.name,
             "copies": plaque.recipient.copies,
             "state": self.word(approval),
             "fingerprint": plaque.fingerprint or None,

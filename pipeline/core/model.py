@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from pipeline.core.findings import Finding, Severity
+from pipeline.core.measured_values import MeasuredValue, Measurement
 from pipeline.geometry.curves import Chain, Outline
 from pipeline.geometry.offset import OffsetOutline
 
@@ -53,9 +54,15 @@ class Recipient:
     copies: int = 1
     language: str | None = None
     findings: tuple[Finding, ...] = ()
+    named: str = "name"  # the key of the column that says who gets it
 
     def value(self, key: str) -> str:
         return dict(self.values).get(key, "")
+
+    @property
+    def name(self) -> str:
+        """Who gets it: as it will be cut, or else as the cell had it; empty when nothing stands there."""
+        return self.value(self.named).strip() or dict(self.raw).get(self.named, "").strip()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,25 +223,20 @@ class Artwork:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ExtremePlace:
-    """A narrowest or deepest place: how much, what kind, where on the blank, which letter."""
-
-    value: float
-    kind: str  # "neck" "branch" "piece" · "gap" "aperture" "counter" "neighbour" "row" "edge" …
-    at: tuple[float, float]
-    glyph: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class LineMeasure:
     """What the checks measured on one line."""
 
     line: int
-    stroke: ExtremePlace | None = None
-    stroke_after_sanding: float | None = None
-    land: ExtremePlace | None = None
-    groove_depth: float | None = None  # deepest
-    groove_shallowest: float | None = None
+    measurements: tuple[Measurement, ...] = ()
+
+    def get(self, what: MeasuredValue) -> Measurement | None:
+        """Return the measurement of a value; None where it doesn't apply."""
+        return next((m for m in self.measurements if m.name == what.key), None)
+
+    def value(self, what: MeasuredValue) -> float | None:
+        """Return its figure alone."""
+        found = self.get(what)
+        return None if found is None else found.value
 
 
 State = Literal["ready", "ask", "stopped"]
@@ -281,6 +283,19 @@ class Plaque:
     @property
     def state(self) -> State:
         return state_of(self.findings)
+
+    @property
+    def name(self) -> str:
+        """What a person would call this plaque, on whatever line it stands: the recipient's name, or else the first
+        text there is. Empty when there is none."""
+        known = (self.recipient.name, *self.text, *(text for _, text in self.recipient.raw))
+        return next((text.strip() for text in known if text.strip()), "")
+
+    @property
+    def beside_name(self) -> tuple[str, ...]:
+        """The lines that say something else than the name."""
+        name = " ".join(self.name.split()).casefold()
+        return tuple(t for t in self.text if t.strip() and " ".join(t.split()).casefold() != name)
 
 
 def held_back(plaque: Plaque, stops: tuple[Finding, ...]) -> Plaque:

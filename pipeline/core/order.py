@@ -5,7 +5,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -64,7 +63,7 @@ class ListLimits(OrderTable, check="file_mb unpacked_mb times parts rows columns
 
 class ListConfig(
     OrderTable,
-    drawn="file sheet header area columns language encoding separator hidden struck",
+    drawn="file sheet header area columns language dates encoding separator hidden struck",
     paper="settled",
     check="guessed",
 ):
@@ -84,6 +83,10 @@ class ListConfig(
     """Your names for the list's columns. Each is a heading, or several that are joined with spaces."""
     language: str | None = None
     """Language of every row without a language column, as a BCP 47 tag."""
+    dates: str | dict[str, str] | None = None
+    """How dates are set, as a pattern of Unicode's (UTS #35) in the row's language: "d MMMM y" for 2 May 2026; or
+    short, medium, long or full, which each language writes in its own way; by column if need be: { born = "y" }. Left
+    out: as the sheet shows them, which is asked about."""
     encoding: str | None = None
     """Encoding of a text file (.csv, .tsv, .txt). Left out: found."""
     separator: str | None = Field(default=None, min_length=1, max_length=1)
@@ -140,11 +143,6 @@ class BlankConfig(
     """Ends of lines in the drawing that are this close are joined."""
     drawing_units: UnitName | None = None
     """Unit of a drawing that doesn't state its own."""
-
-
-TOLD_WITH_THE_FILE: Mapping[str, str] = {"v-bit": "angle", "end-mill": "diameter"}
-"""Sizes a kind cannot do without that are asked for while the file is read, with the place where they are missing; what
-is not here is asked for when the cutter is made."""
 
 
 class CutterConfig(OrderTable, resolved="use kind angle tip diameter kerf reach"):

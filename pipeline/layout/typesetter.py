@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+import shapely
 from shapely.geometry import Polygon
 
 from pipeline.core.cache import Cache
-from pipeline.core.model import Artwork, Blank, SetLine, SetRow, ShapedRow
+from pipeline.core.model import Artwork, Blank, SetFigure, SetLine, SetRow, ShapedRow
 from pipeline.core.order import LineConfig, Order
 from pipeline.core.recent import LruCache
 from pipeline.core.required import required
@@ -27,6 +28,9 @@ from pipeline.layout.shape_hulls import ShapeHulls
 from pipeline.lettering.coverage import Coverage
 from pipeline.lettering.font_face import Typeface
 from pipeline.lettering.shaping import shape_row
+
+LINES_WIDE = 0.001
+"""mm. Lines of a figure take up this much on either side of them, so that they have an area."""
 
 EDGE_TOLERANCE = 0.001
 """mm. Curved zones and keep-outs are followed this closely where ink is held against them."""
@@ -98,7 +102,9 @@ class Typesetter:
         self._fits: LruCache[bool] = LruCache()
         self._slack: LruCache[float] = LruCache()
         self._lines: LruCache[SetLine] = LruCache()
-        self._rooms: dict[tuple[str | None, str], AvailableArea] = {}
+        self.figures: tuple[SetFigure, ...] = ()  # that stand on the plaque to be set: lettering keeps clear of them
+        self._rooms: dict[tuple[str | None, str, tuple[SetFigure, ...]], AvailableArea] = {}
+        self._covers: dict[SetFigure, tuple[Polygon, ...]] = {}
         groups: dict[tuple[str | None, str, int], list[int]] = {}
         for number, line in enumerate(order.line, 1):  # a line on an arc stands for itself
             groups.setdefault((line.zone, line.side, number if line.arc else 0), []).append(number)
@@ -116,8 +122,9 @@ class Typesetter:
         other = Typesetter(order, self.blank, faces, self.coverage, grow)
         other.hulls = self.hulls
         own = list(zip(self.order.line, order.line, strict=True))
+        other.figures = self.figures
         if grow == self.grow and order.blank == self.order.blank:
-            other._rooms = self._rooms
+            other._rooms, other._covers = self._rooms, self._covers
         if all(mine is theirs for mine, theirs in zip(self.faces, faces, strict=True)) and all(
             _shaped_alike(old, new) for old, new in own
         ):
@@ -133,16 +140,29 @@ class Typesetter:
     def room(self, zone: str | None, side: str) -> AvailableArea:
         """The room of a zone. The back is seen from the back: mirrored left to right; pockets and marks of the front do
         not reach it, holes do."""
-        key = (zone, side)
+        figures = tuple(f for f in self.figures if f.side == side)
+        key = (zone, side, figures)
         if key not in self._rooms:
             forbidden = [*self.blank.holes]
             if side == "front":
                 forbidden += [*self.blank.keep_outs, *self.blank.pockets]
             polygons = [self._polygon(chain, side) for chain in forbidden]
+            polygons += [part for figure in figures for part in self._cover(figure)]
             self._rooms[key] = available_area(
                 self._polygon(self.blank.zone(zone), side), polygons, self.order.blank.margin + self.grow
             )
         return self._rooms[key]
+
+    def _cover(self, figure: SetFigure) -> tuple[Polygon, ...]:
+        """What a figure takes up. Gaps that are narrower than twice the margin are closed: no ink comes into them, and
+        the room round them stays the same."""
+        if figure not in self._covers:
+            margin = self.order.blank.margin + self.grow
+            areas = shapely.union_all([self.hulls.area(p) for row in figure.rows for p in row.pieces])
+            closed = shapely.buffer(shapely.buffer(areas, margin + LINES_WIDE), -margin)
+            parts = shapely.get_parts(shapely.simplify(closed, EDGE_TOLERANCE))
+            self._covers[figure] = tuple(p for p in parts if isinstance(p, Polygon) and not p.is_empty)
+        return self._covers[figure]
 
     def _polygon(self, chain: Chain, side: str) -> Polygon:
         if side == "back":
@@ -177,7 +197,7 @@ class Typesetter:
         """Whether a row of this room is inside it."""
         if not len(room.boxes):  # nothing to come too near but the zone's own edge: one measuring tells both
             return self._slack_of(row, room) >= -TOUCHING
-        return self._fits.of(row, lambda: row_fits(row, room, self.hulls))
+        return self._fits.of((row, room), lambda: row_fits(row, room, self.hulls))
 
     # --- plaques ---
 
@@ -226,7 +246,7 @@ class Typesetter:
         return out
 
     def _slack_of(self, row: PlacedRow, room: AvailableArea) -> float:
-        return self._slack.of(row, lambda: row_slack(row, room, self.hulls))
+        return self._slack.of((row, room), lambda: row_slack(row, room, self.hulls))
 
     def _measures(self, text: LineText, part: LineConfig) -> CopyFitting:
         def ink_width(row: str, tracking: int) -> float:
@@ -328,7 +348,7 @@ class Typesetter:
         low, high = levels[-1], levels[0] + caps[0]
         return room.span(low, high)
 
-    def _grown(self, rows: Sequence[SetRow]) -> tuple[OffsetOutline, ...]:
+    def grown_outlines(self, rows: Sequence[SetRow]) -> tuple[OffsetOutline, ...]:
         """For every piece what is cut in place of its outline."""
         tolerance = self.order.files.tolerance
         pieces = [piece for row in rows for piece in row.pieces]
@@ -336,8 +356,11 @@ class Typesetter:
 
     # --- one size for all ---
 
-    def common_sizes(self, everybody: Sequence[Sequence[LineText]]) -> dict[int, tuple[float, int]]:
+    def common_sizes(
+        self, everybody: Sequence[Sequence[LineText]], figures: Sequence[tuple[SetFigure, ...]] = ()
+    ) -> dict[int, tuple[float, int]]:
         """For each line with same_size = "all": the size of its longest, and which of `everybody` (index) sets it.
+        figures: those on each one's plaque.
 
         A text that does not fit at the smallest size is stopped and does not count."""
         sizes: dict[int, tuple[float, int]] = {}
@@ -346,6 +369,7 @@ class Typesetter:
                 continue
             size, by = line.cap_height, -1
             for index, texts in enumerate(everybody):
+                self.figures = figures[index] if figures else ()
                 tried = {t.text.line: t for t in self.set(texts, {number: size})}.get(number)
                 if tried and tried.setting and tried.setting.cap_height < size - 1e-9:
                     size, by = tried.setting.cap_height, index
@@ -374,7 +398,7 @@ class Typesetter:
                 slack=t.slack,
                 side=part.side,
                 letter_width=t.setting.width if t.setting else None,
-                grown=self._grown(rows) if self.grow and not self.order.files.grooves else (),
+                grown=self.grown_outlines(rows) if self.grow and not self.order.files.grooves else (),
             )
 
         return self._lines.of((t.text.line, t.text.text, size, t.placed), make)

@@ -53,9 +53,9 @@ def reasons(option: OrderOption, severity: Severity) -> dict[str, list[str]]:
 
 def _name(plaque: Plaque) -> str:
     """As it would be cut; of a row that could not be read, its number with what stands there."""
-    if plaque.text and plaque.text[0].strip():
-        return plaque.text[0]
-    raw = dict(plaque.recipient.raw).get("name", "")
+    if plaque.text and plaque.name:
+        return plaque.name
+    raw = plaque.name
     return f"row {plaque.recipient.row}" + (f" ({raw})" if raw.strip() else "")
 
 

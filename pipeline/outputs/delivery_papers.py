@@ -28,8 +28,13 @@ class Parcel:
     pieces: int
 
     @property
-    def text(self) -> tuple[str, ...]:
-        return tuple(t for t in self.plaques[0].text if t)
+    def name(self) -> str:
+        return self.plaques[0].name
+
+    @property
+    def others(self) -> tuple[str, ...]:
+        """The lines beside the name."""
+        return self.plaques[0].beside_name
 
     @property
     def rows(self) -> tuple[int, ...]:
@@ -72,7 +77,7 @@ def packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
         TableColumn("Fingerprint", 0.2, style=styles.QUIET),
     ]
     rows = [
-        (TICK, " · ".join(p.text), ", ".join(str(r) for r in p.rows), str(p.pieces), p.fingerprint)
+        (TICK, " · ".join((p.name, *p.others)), ", ".join(str(r) for r in p.rows), str(p.pieces), p.fingerprint)
         for p in _sorted(parcels)
     ]
     book.table(columns, rows)
@@ -114,7 +119,7 @@ def _label(
     pen: PaperCanvas, part: LabelsConfig, parcel: Parcel, place: tuple[int, int, int], x: float, y: float, title: str
 ) -> None:
     room, top = part.width - 2 * INSET, y + part.height - INSET
-    name, others = parcel.text[0] if parcel.text else "", parcel.text[1:]
+    name, others = parcel.name, parcel.others
     size = 13.0
     style = TextStyle(size, styles.INK)
     while size > 7 and pen.wide(name, style) > room:

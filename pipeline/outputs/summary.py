@@ -101,10 +101,7 @@ def _wrapped(text: str, first: str, rest: str) -> str:
 
 
 def _name(plaque: Plaque) -> str:
-    shown = next((t for t in plaque.text if t), "")
-    if plaque.artwork is None or not shown:
-        shown = next((t for _, t in plaque.recipient.raw if t.strip()), "(empty)")
-    return plain_text(shown)
+    return plain_text(plaque.name or "(empty)")
 
 
 def _faults(outcome: Outcome, most: int) -> list[str]:

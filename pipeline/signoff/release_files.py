@@ -317,19 +317,12 @@ def _entry(going: ReleaseItem, pieces: int, identity: PaperIdentity, sign_off: S
     )
 
 
-def name_of(plaque: Plaque) -> str:
-    """What a person would call this plaque."""
-    raw = dict(plaque.recipient.raw)
-    known = (plaque.recipient.value("name"), raw.get("name", ""), *plaque.text, *raw.values())
-    return next((text for text in known if text.strip()), "")
-
-
 def _cut_row(going: ReleaseItem, first: LedgerEntry) -> CutRow:
     plaque, entry = going.plaques[0], going.entry
     return CutRow(
         files=tuple(name for name, _ in going.files),
         pieces=going.pieces,
-        name=name_of(plaque),
+        name=plaque.name,
         text=one_line(plaque.text),
         fingerprint=going.fingerprint,
         signed_by=entry.by,
@@ -346,7 +339,7 @@ def _held_row(held: Withheld, units: Units) -> WithheldRow:
     return WithheldRow(
         row=held.plaque.recipient.row,
         cell=held.plaque.recipient.cell,
-        name=name_of(held.plaque),
+        name=held.plaque.name,
         pieces=held.pieces,
         why=catalogue.message(held.finding, units),
         remedy=catalogue.remedy(held.finding, units),

@@ -5,6 +5,7 @@ import os
 import pytest
 
 from pipeline.core.errors import CannotRun
+from pipeline.cutting.cutters import cutter_of
 from pipeline.intake.order.order_file import read_order
 
 GOOD = """\
@@ -36,7 +37,6 @@ face       = "own.ttf"
 cap_height = 4
 """
 FACES = ("eb-garamond", "oswald")
-CUTTERS = ("vbit-60", "vbit-90")
 
 
 @pytest.fixture
@@ -53,15 +53,15 @@ def faults(folder, *changes, text=GOOD):
         text = text.replace(old, new, 1)
     (folder / "order.toml").write_text(text, encoding="utf-8")
     with pytest.raises(CannotRun) as stopped:
-        read_order(folder, faces=FACES, cutters=CUTTERS)
+        read_order(folder, faces=FACES, cutter=cutter_of)
     return [
         str(f).replace(f"{folder}/order.toml", "").lstrip(" ,").replace(str(folder), "F") for f in stopped.value.faults
     ]
 
 
 def test_a_good_order_is_read_from_its_folder_or_its_file(folder):
-    read = read_order(folder, faces=FACES, cutters=CUTTERS)
-    assert read == read_order(folder / "order.toml", faces=FACES, cutters=CUTTERS)
+    read = read_order(folder, faces=FACES, cutter=cutter_of)
+    assert read == read_order(folder / "order.toml", faces=FACES, cutter=cutter_of)
     assert read.order.title == "Keepers of the Light"
     assert [line.cap_height for line in read.order.line] == [11.0, 4.0]
     assert read.sha256 == hashlib.sha256(GOOD.encode()).hexdigest()
@@ -179,7 +179,27 @@ ONE_FAULT = [
     (
         "unknown cutter",
         ("vbit-60", "vbit-6"),
-        "line 15, [cutter], use: no cutter “vbit-6” on the shelf. Did you mean “vbit-60”?",
+        "line 15, [cutter], use: no cutter “vbit-6” on the shelf. Did you mean “vbit-60”? `plaques cutters` lists them",
+    ),
+    (
+        "a point without its tip",
+        ('use = "vbit-60"', 'kind = "point"'),
+        'line 14, [cutter], tip: missing; expected a number: kind = "point" needs it',
+    ),
+    (
+        "a laser without its kerf",
+        ('use = "vbit-60"', 'kind = "laser"'),
+        'line 14, [cutter], kerf: missing; expected a number: kind = "laser" needs it',
+    ),
+    (
+        "a bit of the shelf with a tip of its own that is wider",
+        ('use = "vbit-60"', 'use = "vbit-60"\ntip = 40.0'),
+        "line 16, [cutter], tip: a flat tip of 40 mm on a bit of 6 mm; expected a tip narrower than the bit",
+    ),
+    (
+        "a language that the proof is not written in",
+        ("[[line]]", '[proof]\nlanguage = "cy"\n\n[[line]]'),
+        "line 18, [proof], language: no texts in “cy”; expected “en”, the only language the proof is written in",
     ),
     (
         "one layer for two things",

@@ -231,7 +231,7 @@ def test_two_papers_of_one_revision_that_disagree_settle_nothing(trip):
     assert [row[3].value for row in changes.iter_rows(min_row=2)] == ["to ask"]
     said = " ".join(trip.said[-1].split())
     assert "“agreed” on chair.xlsx, “change to Beau Fulmar” on secretary.xlsx" in said
-    trip.sign(rows="6", by="Rowan Petrel", on="2026-05-04", paper="telephone, 4 May")
+    trip.sign(rows="6", by="Rowan Petrel", on="2026-05-02", paper="telephone, 2 May")
     trip.release()
     assert 6 not in held_codes(trip)
 

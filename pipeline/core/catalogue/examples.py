@@ -71,6 +71,7 @@ _OWN_FACTS: dict[str, dict[str, Fact]] = {
     ways.SMALLER_FROM.code: {"least": 2.5},
     ways.LARGER.code: {"size": 9.75},
     ways.BETWEEN.code: {"size": 9.75, "most": 12.0},
+    ways.DATES.code: {"pattern": "d MMMM y", "example": "4 March 2026"},
     ways.CUTTER.code: {"width": 0.15, "name": "point-fine"},
 }
 
@@ -134,9 +135,9 @@ def _of_lists(add: _Examples) -> None:
     add.of_row(list_kinds.ROW_STRUCK, 12, text="Ada Kittiwake")
     add.of_row(list_kinds.CELL_ERROR, 12, error="#REF!", wanted="a name")
     add.of_row(list_kinds.NO_RESULT, 12, formula='=C12&" "&D12')
-    add.of_row(list_kinds.NOT_TEXT, 12, found="the date 2026-03-04", text="04 March")
+    add.of_row(list_kinds.NOT_TEXT, 12, found="the date 4 March 2026", text="04/03/26", value="date", where="text")
     add.of_row(list_kinds.AS_SHOWN, 12, value="12.5", text="12.50")
-    add.of_row(list_kinds.REPEATED, 14, rows="12 and 14", text="Bo Skua", difference="")
+    add.of_row(list_kinds.REPEATED, 14, rows="12 and 14", text="Bo Skua · Warden", count=2)
     add.of_row(
         list_kinds.LOOK_ALIKE,
         38,
@@ -150,6 +151,9 @@ def _of_lists(add: _Examples) -> None:
     add.of_row(list_kinds.TOTAL_DIFFERS, 55, stated="50", counted=48)
     add.of_row(list_kinds.LEFT_OUT, 1, reason="a title above the header", text="WARDENS OF THE SHORE")
     add.of_row(list_kinds.REMARK_BESIDE, 57, reason="a note", text="Please keep the accents exactly as typed.")
+    add.of_order(list_kinds.COLUMN_UNUSED, columns="D “Lane”, E “Time”", count=2)
+    add.of_order(list_kinds.DATE_AS_TYPED, key="died", dates=28, count=2, cells="C4 “spring 1985”, C9 “3/4/85”")
+    add.of_row(list_kinds.DATE_SET, 12, found="4 March 2026", text="4 March 2026", pattern="d MMMM y")
     add.of_row(list_kinds.SENDER, 21, text="Marjory Dunlin")
     add.of_row(list_kinds.LEFT_OUT_NAMED, 3, reason="a sentence", text="and one for Wilf Pintail, of course")
     add.of_row(list_kinds.TAKEN_OFF, 12, taken="“3.”", text="Ada Kittiwake", copies="")

@@ -105,6 +105,7 @@ NOT_TEXT = Kind(
     why="Spreadsheet programs turn whatever looks like a number or a date into one, and show it in their own way.",
     remedy="ask the client how it should read; format the cell as text and type it in",
     addressed="client",
+    ways=(ways.DATES,),
     client="Cell {cell} of your list holds {found}. Should it read “{text}”?",
     source="the cell's own type",
 )
@@ -120,12 +121,12 @@ AS_SHOWN = Kind(
 REPEATED = Kind(
     code="list.repeated",
     severity=Severity.ASK,
-    message="rows {rows} both read “{text}”{difference}",
+    message="rows {rows} read alike, “{text}”",
     why="Naming a person twice is a common slip when lists are merged, and costs a piece of stock once it is cut.",
     remedy="ask the client whether it is one plaque or several; for several pieces alike use the copies column",
     addressed="client",
-    client="Rows {rows} both read “{text}”{difference}. Is that one plaque or two?",
-    source="names compared without regard to capitals and spaces",
+    client="Rows {rows} of your list read alike: “{text}”. Is that one plaque, or {count}?",
+    source="everything that is lettered, compared without regard to capitals and spaces",
 )
 LOOK_ALIKE = Kind(
     code="list.look-alike",
@@ -180,12 +181,40 @@ LEFT_OUT = Kind(
 REMARK_BESIDE = Kind(
     code="list.remark-beside",
     severity=Severity.ASK,
-    message="row {row} is {reason}, perhaps for you: “{text}”",
-    why="How many of each, how to spell them, by when: such things are often written above or below a list.",
-    remedy="read it, and settle with the client what it means for the order",
+    message="row {row} ({reason}), perhaps for you: “{text}”",
+    why="How many of each, how to spell them, by when: such things are often written above, below or beside a list.",
+    remedy="read it, and settle with the client what it means for the order; `settled` in [list] records that",
     addressed="maker",
-    client="Your list says: “{text}” (row {row}). Is that settled?",
-    source="words in common use for what is wanted; common practice, no source",
+    source="headings and words in common use for what is wanted; common practice, no source",
+)
+COLUMN_UNUSED = Kind(
+    code="list.column-unused",
+    severity=Severity.NOTE,
+    message="{count:column|columns} of the list that nothing uses: {columns}",
+    why="What stands in a column that no line letters is neither cut nor shown to anybody; the column may have been "
+    "meant.",
+    remedy="nothing, if it isn't wanted; name the column in [list] columns and in a line if it is",
+    addressed="nobody",
+    source="headings with something below them that neither the order nor the tool looks at",
+)
+DATE_AS_TYPED = Kind(
+    code="list.date-as-typed",
+    severity=Severity.ASK,
+    message="“{key}” has {dates:date|dates} that {dates:=is|are} set as [list] dates says, and {count:text|texts} that "
+    "{count:=stays|stay} as typed: {cells}",
+    why="Dates in two ways on one wall look like a slip; what is typed as text can't be told to be a date for certain.",
+    remedy="look at these on the proof; type them as dates in a copy of the list if they should be like the others",
+    addressed="maker",
+    source="the cells' own types, and 2026-05-02 as ISO 8601 has it",
+)
+DATE_SET = Kind(
+    code="list.date-set",
+    severity=Severity.NOTE,
+    message="{cell} holds the date {found}; it is set as “{text}” ({pattern})",
+    why="A date has no spelling of its own: the order says how it is set.",
+    remedy="nothing, if it looks right on the proof",
+    addressed="nobody",
+    source="`dates` in [list]; words and order by Unicode's tables (CLDR)",
 )
 SENDER = Kind(
     code="list.sender-left-out",
@@ -369,6 +398,9 @@ KINDS: tuple[Kind, ...] = (
     TAKEN_OFF,
     GUESSED,
     REMARK_BESIDE,
+    COLUMN_UNUSED,
+    DATE_AS_TYPED,
+    DATE_SET,
     BLANK_ROWS,
     PERHAPS_NOT_A_NAME,
     HEADER_UNSURE,

@@ -137,6 +137,12 @@ NO_FACE = WayKind(
 HEADER_IS = WayKind(code="header-is", maker="write header = {row}{columns} into [list] if it is the header")
 HEADER_NONE = WayKind(code="header-none", maker="write header = 0{columns} if the list has none")
 
+DATES = WayKind(
+    code="dates",
+    maker='write dates = "{pattern}" into [list] for {example}',
+    client="{example}",
+)
+
 # --- pockets and boards ------------------------------------------------------------------------------------------
 
 NO_BOARD_FITS = WayKind(

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from pipeline.core.catalogue import list_kinds
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Fact, Finding, find
 from pipeline.intake.names.confusables import confusable_skeleton, without_marks
 from pipeline.intake.names.name_words import SUFFIXES, TITLES, tokens
 from pipeline.intake.names.wording import shorten
@@ -77,34 +77,27 @@ def fold_name(name: str) -> str:
 
 
 def _repeated(entries: Sequence[ListedName], found: dict[int, list[Finding]]) -> list[ListedName]:
-    """Ask about equal names; the entries with the first of each are what is compared further."""
+    """Ask about rows that read alike in every lettered column; the entries with the first of each name are what is
+    compared further."""
     first: dict[str, ListedName] = {}
+    alike: dict[tuple[str, ...], list[ListedName]] = {}
     kept = []
     for entry in entries:
         key = fold_name(entry.name)
         if not key:
             continue
-        before = first.setdefault(key, entry)
-        if before is entry:
+        if first.setdefault(key, entry) is entry:
             kept.append(entry)
-            continue
-        differs = [
-            f"“{shorten(a, 30) or 'nothing'}” and “{shorten(b, 30) or 'nothing'}”"
-            for a, b in zip(before.others, entry.others, strict=True)
-            if fold_name(a) != fold_name(b)
-        ]
-        found[entry.row].append(
-            find(
-                list_kinds.REPEATED,
-                row=entry.row,
-                cell=entry.cell,
-                facts={
-                    "rows": f"{before.row} and {entry.row}",
-                    "text": shorten(entry.name),
-                    "difference": f", with {', '.join(differs)}" if differs else "",
-                },
-            )
-        )
+        alike.setdefault((key, *map(fold_name, entry.others)), []).append(entry)
+    for same in alike.values():
+        rows = [str(entry.row) for entry in same]
+        facts: dict[str, Fact] = {
+            "rows": f"{', '.join(rows[:-1])} and {rows[-1]}" if len(rows) > 1 else "",
+            "count": len(rows),
+            "text": shorten(" · ".join(filter(None, (same[0].name, *same[0].others)))),
+        }
+        for entry in same[1:]:
+            found[entry.row].append(find(list_kinds.REPEATED, row=entry.row, cell=entry.cell, facts=facts))
     return kept
 
 

@@ -4,26 +4,25 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath, PureWindowsPath
-from typing import get_args
 
-from pipeline.core.errors import Fault
+from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import (
-    TOLD_WITH_THE_FILE,
     BlankConfig,
     CutterConfig,
-    CutterKind,
     FilesConfig,
     LayersConfig,
     LineConfig,
     ListConfig,
 )
 from pipeline.core.placeholders import PlaceholderError, placeholders_in
+from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, nearest_name
 from pipeline.intake.order.settled_questions import settled_faults
+from pipeline.intake.recipients.date_texts import date_faults
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
 from pipeline.intake.spreadsheet.sheet_areas import area_faults
 
@@ -56,12 +55,17 @@ class OrderTables:
     lines: tuple[LineConfig | None, ...]
 
 
+CutterMaker = Callable[[CutterConfig, ShopConfig, FaultPlaces], object]
+"""Makes the cutter an order asks for in a shop. CannotRun, with the keys by their places, when there is none such."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KnownNames:
     """What the order may name besides its own files; None where it is not known (then it is not checked)."""
 
     faces: Collection[str] | None = None
-    cutters: Collection[str] | None = None
+    cutter: CutterMaker | None = None
+    shop: ShopConfig = NO_SHOP
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,6 +179,7 @@ def _list(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
             yield Fault(where=where, found="the heading is empty", expected="a column heading of the list")
 
     yield from settled_faults(part.settled, places("list", "settled"))
+    yield from date_faults(part.dates, [*part.columns], places("list", "dates"))
     yield from area_faults(part.area, places("list", "area"))
 
 
@@ -275,23 +280,12 @@ def _layers(layers: LayersConfig, places: FaultPlaces) -> Iterator[Fault]:
 
 
 def _cutter(part: CutterConfig, ground: RuleContext) -> Iterator[Fault]:
-    places, known = ground.places, ground.known
-    if part.use is None and part.kind is None:
-        *kinds, last = (f'"{kind}"' for kind in get_args(CutterKind))
-        yield Fault(
-            where=places("cutter"),
-            found="names no cutter",
-            expected=f'use = "…" from the shelf (`plaques cutters`), or kind = {", ".join(kinds)} or {last}',
-        )
-    if part.use is not None and known.cutters is not None and part.use not in known.cutters:
-        yield Fault(
-            where=places("cutter", "use"),
-            found=f"no cutter “{part.use}” on the shelf",
-            remedy=nearest_name(part.use, known.cutters) or "`plaques cutters` lists them",
-        )
-    key = TOLD_WITH_THE_FILE.get(part.kind or "")
-    if part.use is None and key is not None and getattr(part, key) is None:
-        yield Fault(where=places("cutter", key), found="missing", expected=f'a number: kind = "{part.kind}" needs it')
+    if ground.known.cutter is None:
+        return
+    try:
+        ground.known.cutter(part, ground.known.shop, ground.places)
+    except CannotRun as problem:
+        yield from problem.faults
 
 
 # --- lines of lettering ----------------------------------------------------------------------------------------

@@ -32,7 +32,13 @@ WORDS: dict[str, tuple[str, ...]] = {
         "who", "to whom", "whom", "award to", "awarded to", "presented to", "engrave as", "to be engraved", "engrave",
         "goes to", "honouree", "laureate", "champion", "medallist", "nominee", "donor", "donors", "donor name",
         "recognition name", "display name", "plaque name", "preferred name", "print as", "appears as", "players",
-        "player", "athlete", "child", "names of winners", "wording for plaque", "text to engrave",
+        "player", "athlete", "child", "names of winners", "swimmer", "runner", "rower", "rider", "cyclist", "climber",
+        "sailor", "skipper", "competitor", "contestant", "entrant", "finisher", "graduate", "teacher", "colleague",
+        "deceased", "departed", "schwimmer", "schwimmerin", "läufer", "läuferin", "sportler", "sportlerin",
+        "teilnehmer", "teilnehmerin", "verstorbene", "verstorbener", "nageur", "nageuse", "coureur",
+        "défunt", "nadador", "nadadora", "corredor", "participante", "difunto", "nuotatore", "nuotatrice",
+        "partecipante", "defunto", "zwemmer", "deelnemer", "pływak", "uczestnik", "nofiwr", "enw",
+        "wording for plaque", "text to engrave",
         "nom", "nombre", "nome", "naam", "navn", "namn", "nimi", "jméno", "nazwa", "imię i nazwisko", "név", "όνομα",
         "имя", "фио", "שם", "الاسم", "姓名", "氏名", "名前", "이름",
         "preisträger", "preisträgerin", "preisträger/in", "gewinner", "geehrte", "empfänger", "schüler", "mitglied",
@@ -90,6 +96,15 @@ WANTED = frozenset(
     """engrave engraving engraved plaque plaques wanted required needed include included confirmed approved make order
     gravieren gewünscht bestellt graver commandé grabar incluir""".split()
 ) | {"plaque required", "plaque wanted", "plaque needed", "needs plaque", "needs a plaque", "plaque y/n", "to engrave"}
+REMARKS = frozenset(
+    """note notes remark remarks comment comments instruction instructions bemerkung bemerkungen anmerkung anmerkungen
+    hinweis hinweise kommentar kommentare remarque remarques commentaire commentaires observaciones nota notas
+    comentario comentarios note osservazioni commenti opmerking opmerkingen uwagi nodyn nodiadau sylwadau anmärkning
+    bemærkninger
+    poznámka poznámky megjegyzés""".split()
+) | {"special instructions", "special requests", "please note", "for the engraver", "notes for the engraver", "note to "
+     "engraver", "other information", "anything else", "additional information", "further information"}  # fmt: skip
+"""Headings of columns that hold remarks. In common use; no source."""
 NO = frozenset("n no nein non nej ei nie ne não false cancelled withdrawn declined".split())
 """Headings that ask whether somebody is to have a plaque, and the answers that say no. In common use; no source."""
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 import dataclasses
 import itertools
 import re
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,11 +21,13 @@ from pipeline.core.model import Recipient, RecipientList, RowOutcome
 from pipeline.core.order import ListConfig, OrderFolder
 from pipeline.core.placeholders import placeholders_in
 from pipeline.intake.header_ways import header_ways
+from pipeline.intake.message.pasted_message import names_somebody, taken_off_findings
 from pipeline.intake.names.capitals import find_odd_capitals
 from pipeline.intake.names.list_consistency import find_inconsistent
 from pipeline.intake.names.similar_names import ListedName, find_repeats
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.order.settled_questions import apply_settled
+from pipeline.intake.recipients.date_texts import date_wish
 from pipeline.intake.recipients.header_guess import at_the_top, is_heading_word, is_name, second_heading, several_words
 from pipeline.intake.recipients.header_row import ColumnMap, describe_rows, find_columns, headers_from_row
 from pipeline.intake.recipients.headings import (
@@ -36,6 +39,7 @@ from pipeline.intake.recipients.headings import (
     guess_columns,
     heading_meaning,
 )
+from pipeline.intake.recipients.other_columns import remark_columns, remarks_beside, unused_columns
 from pipeline.intake.recipients.outside_rows import (
     check_surroundings,
     like_a_recipient,
@@ -51,8 +55,7 @@ from pipeline.intake.recipients.row_kinds import (
     says_what_to_do,
     total_stated,
 )
-from pipeline.intake.recipients.row_values import RowValue, read_copies, read_row_values
-from pipeline.intake.spreadsheet.pasted_message import names_somebody, taken_off_findings
+from pipeline.intake.recipients.row_values import DateWish, RowValue, read_copies, read_row_values
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, column_letters, row_told
 from pipeline.intake.spreadsheet.sheet_areas import parse_areas, rows_within
@@ -68,7 +71,7 @@ def read_list(folder: OrderFolder) -> RecipientList:
     sheet = read_sheet(path, how)
     lettered = list(dict.fromkeys(field for line in folder.order.line for field in placeholders_in(line.text)))
     try:
-        return read_rows_of(sheet, part, lettered)
+        return read_rows_of(sheet, part, lettered, _languages(folder))
     except CannotRun as problem:
         fits = [] if part.sheet else [name for name, _ in sheet.others if _fits(path, name, how, part, lettered)]
         if not fits:
@@ -77,6 +80,15 @@ def read_list(folder: OrderFolder) -> RecipientList:
         hint = Fault(where=str(path), found=f"the headings are on another sheet: {said}",
                      expected="`sheet` in [list], because the first visible sheet is not the one")  # fmt: skip
         raise CannotRun([*problem.faults, hint]) from None
+
+
+def _languages(folder: OrderFolder) -> dict[str, str]:
+    """Key -> the language of the first line that names it and has one."""
+    found: dict[str, str] = {}
+    for line in folder.order.line:
+        for key in placeholders_in(line.text) if line.language else ():
+            found.setdefault(key, line.language or "")
+    return found
 
 
 def _fits(path: Path, name: str, how: ReadOptions, part: ListConfig, lettered: Sequence[str]) -> bool:
@@ -89,8 +101,10 @@ def _fits(path: Path, name: str, how: ReadOptions, part: ListConfig, lettered: S
         return False
 
 
-def read_rows_of(sheet: Sheet, part: ListConfig, lettered: Sequence[str]) -> RecipientList:
-    """The recipients of a sheet. `lettered` are the keys that the order's lines name."""
+def read_rows_of(
+    sheet: Sheet, part: ListConfig, lettered: Sequence[str], languages: Mapping[str, str] | None = None
+) -> RecipientList:
+    """The recipients of a sheet. `lettered` are the keys that the order's lines name; languages: of their lines."""
     read = rows_within(sheet, parse_areas(part.area))
     if part.area and not read.rows:
         raise CannotRun(
@@ -100,7 +114,7 @@ def read_rows_of(sheet: Sheet, part: ListConfig, lettered: Sequence[str]) -> Rec
     columns = find_columns(read, part.columns, part.header, lettered)
     if part.guessed:
         columns = dataclasses.replace(columns, guessed=True)
-    return _ListReading(read, part, columns, tuple(lettered)).done(sheet)
+    return _ListReading(read, part, columns, tuple(lettered), languages or {}).done(sheet)
 
 
 @dataclass(slots=True)
@@ -115,11 +129,20 @@ class _RowDecisions:
 class _ListReading:
     """One list on its way from rows to recipients."""
 
-    def __init__(self, sheet: Sheet, part: ListConfig, columns: ColumnMap, lettered: tuple[str, ...]) -> None:
-        self.sheet, self.part, self.columns = sheet, part, columns
+    def __init__(
+        self,
+        sheet: Sheet,
+        part: ListConfig,
+        columns: ColumnMap,
+        lettered: tuple[str, ...],
+        languages: Mapping[str, str],
+    ) -> None:
+        self.sheet, self.part, self.columns, self.languages = sheet, part, columns, languages
+        self.dated: Counter[str] = Counter()  # by key: cells set as dates
+        self.typed: dict[str, list[str]] = {}  # by key: cells with digits beside them that are text
         self.at = columns.at
         texts = [key for key in self.at if key not in (COPIES, LANGUAGE)]
-        self.name = "name" if "name" in self.at else texts[0] if texts else ""
+        self.name = self._name_key(texts)
         self.texts = texts
         self.used = tuple(key for key in texts if key in lettered or key == self.name)
         self.account = _RowDecisions([], [], [])
@@ -134,11 +157,27 @@ class _ListReading:
         self.wanted = {
             c: shorten(text, 40) for c, text in heads.items() if c not in used and fold_heading(text) in WANTED
         }
+        self.remarks = remark_columns(heads, {*used, *self.wanted})
+        self.all_heads = heads
         self.header_cells = header.cells if header else ()
         if header is None:
             self.top = at_the_top(sheet, self.at.get(self.name, ()))
         else:
             self.top = {second_heading(sheet, columns.header): "a second row of headings"}
+
+    def _name_key(self, texts: Sequence[str]) -> str:
+        """The key of the column that says who gets a plaque: `name`, or else the first whose heading, or which itself,
+        means a name; of a list that has none of them the first."""
+        if "name" in self.at or not texts:
+            return "name" if texts else ""
+        header = self.sheet.row(self.columns.header)
+        heads = headers_from_row(header) if header else {}
+        meant = (
+            next((key for key in texts if any(heading_meaning(heads.get(c, "")) == means for c in self.at[key])), "")
+            or next((key for key in texts if heading_meaning(key.replace("_", " ")) == means), "")
+            for means in ("name", "last", "first")
+        )
+        return next(filter(None, meant), texts[0])
 
     def done(self, whole: Sheet) -> RecipientList:
         """Everything read. `whole` is the sheet with what stands outside the order's area."""
@@ -147,11 +186,15 @@ class _ListReading:
         below, merged = spread_merged(self.sheet, below, spread)
         around, self.beside = check_surroundings(self.sheet, self.columns, self.part)
         self.account.findings += [*around, *merged]
+        known = {c for where in self.at.values() for c in where} | {*self.wanted, *self.remarks} | self.beside
+        if idle := unused_columns(self.sheet, self.columns.header, self.all_heads, known):
+            self.account.findings.append(idle)
         self._above()
         habits = fill_pattern(below, self.at, self.name)
         for row, following in itertools.zip_longest(below, below[1:]):
             self._row(row, following, habits)
         self._blank_rows()
+        self._two_ways_of_dates()
         outside = rows_outside(whole, self.sheet, parse_areas(self.part.area))
         self.account.rows += outside.rows
         self.account.findings += outside.findings
@@ -233,8 +276,7 @@ class _ListReading:
         if verdict is not None and verdict.certain:
             self._leave_out(row, verdict.what)
             return
-        cells = {key: read_row_values(row, self.at[key], lettered=key in self.used, named=key == self.name)
-                 for key in self.texts}  # fmt: skip
+        cells = {key: self._value(row, key) for key in self.texts}
         by = "hidden by the sheet's filter" if row.filtered else "hidden in the sheet"
         for mark, wish, reason in (
             ("hidden", self.part.hidden, f"{by}, and [list] hidden leaves such rows out"),
@@ -244,6 +286,31 @@ class _ListReading:
                 self._leave_out(row, reason)
                 return
         self._recipient(row, cells, told.part or self.top.get(row.number, "") or (verdict.what if verdict else ""))
+
+    def _value(self, row: Row, key: str) -> RowValue:
+        """What a row says for one key, its dates set as the order wants them."""
+        pattern = date_wish(self.part.dates, key)
+        wish = DateWish(pattern=pattern, language=self._language(row) or self.languages.get(key))
+        read = read_row_values(row, self.at[key], lettered=key in self.used, named=key == self.name, dates=wish)
+        if pattern and key in self.used:
+            days = sum(f.code == list_kinds.DATE_SET.code for f in read.findings)
+            self.dated[key] += days
+            if not days and any(c.isdigit() for c in read.text):
+                where = f"{column_letters(self.at[key][0])}{row.number}"
+                self.typed.setdefault(key, []).append(f"{where} “{shorten(read.text, 30)}”")
+        return read
+
+    def _language(self, row: Row) -> str | None:
+        said = [cell.shown.strip() for c in self.at.get(LANGUAGE, ()) if (cell := row.cell(c)) is not None]
+        return next(filter(None, said), self.part.language)
+
+    def _two_ways_of_dates(self) -> None:
+        """Columns of which some cells are dates, set as the order says, and some are text, as typed."""
+        for key, cells in self.typed.items():
+            if self.dated[key]:
+                facts: dict[str, Fact] = {"key": key, "dates": self.dated[key], "count": len(cells)}
+                facts["cells"] = ", ".join(cells[:5]) + (f" and {len(cells) - 5} more" if cells[5:] else "")
+                self.account.findings.append(find(list_kinds.DATE_AS_TYPED, facts=facts))
 
     def _recipient(self, row: Row, cells: dict[str, RowValue], doubt: str) -> None:
         name = cells[self.name]
@@ -255,6 +322,7 @@ class _ListReading:
             findings.append(find(list_kinds.PERHAPS_NOT_A_NAME, row=row.number, cell=cell, facts=facts))
         for key in self.texts:
             findings += cells[key].findings
+        findings += remarks_beside(row, self.remarks)
         if row.number in self.sheet.doubtful and not shown.isascii():
             findings.append(find(name_kinds.ENCODING_UNSURE, row=row.number, cell=cell, facts={"text": shown}))
         if not name.text and not any(f.severity is Severity.STOP for f in name.findings):
@@ -297,6 +365,7 @@ class _ListReading:
                 copies=copies,
                 language=language,
                 findings=tuple(findings),
+                named=self.name or "name",
             )
         )
 

@@ -9,12 +9,24 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from pipeline.core.catalogue import list_kinds, name_kinds
-from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.catalogue import list_kinds, name_kinds, ways
+from pipeline.core.findings import Edit, Fact, Finding, Way, find, way
 from pipeline.intake.names.name_questions import question_text
 from pipeline.intake.names.wording import TextPlace, cut_text, shorten
+from pipeline.intake.recipients.date_texts import USUAL, read_date, set_date
 from pipeline.intake.spreadsheet.number_format import format_date
 from pipeline.intake.spreadsheet.sheet import Cell, Row, column_letters
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DateWish:
+    """How dates of a cell are to be set. pattern: empty: as the sheet shows them. language: a BCP 47 tag."""
+
+    pattern: str = ""
+    language: str | None = None
+
+
+AS_SHOWN = DateWish()
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,15 +39,17 @@ class RowValue:
     struck: bool = False
 
 
-def read_row_values(row: Row, columns: Sequence[int], *, lettered: bool, named: bool) -> RowValue:
+def read_row_values(
+    row: Row, columns: Sequence[int], *, lettered: bool, named: bool, dates: DateWish = AS_SHOWN
+) -> RowValue:
     """The cells of one key, joined with a space where there are several.
 
     `lettered`: a line names the key, so that what is wrong with the cell stops the plaque. `named`: it is the name.
     """
     if len(columns) == 1:
         cell = row.cell(columns[0])
-        return RowValue() if cell is None else _one(cell, lettered, named)
-    read = [_one(cell, lettered, named) for column in columns if (cell := row.cell(column)) is not None]
+        return RowValue() if cell is None else _one(cell, lettered, named, dates)
+    read = [_one(cell, lettered, named, dates) for column in columns if (cell := row.cell(column)) is not None]
     return RowValue(
         text=" ".join(r.text for r in read if r.text),
         raw=" ".join(r.raw for r in read if r.raw.strip()),
@@ -44,8 +58,13 @@ def read_row_values(row: Row, columns: Sequence[int], *, lettered: bool, named: 
     )
 
 
-def _one(cell: Cell, lettered: bool, named: bool) -> RowValue:
+def _one(cell: Cell, lettered: bool, named: bool, dates: DateWish) -> RowValue:
     struck = "struck" in cell.marks
+    if dates.pattern and cell.kind in ("date", "text") and (day := read_date(cell.value)) is not None:
+        text = set_date(day, dates.pattern, dates.language)
+        day_facts = {"found": format_date(day), "text": text, "pattern": dates.pattern}
+        said = (find(list_kinds.DATE_SET, row=cell.row, cell=cell.address, facts=day_facts),) if lettered else ()
+        return RowValue(text, cell.shown, said, struck)
     if lettered and (endless := _endless(cell)) is not None:
         return RowValue("", shorten(cell.shown, 200), (endless,), struck)
     if cell.kind == "text":
@@ -57,7 +76,7 @@ def _one(cell: Cell, lettered: bool, named: bool) -> RowValue:
     if not lettered:
         return RowValue("" if cell.kind in ("error", "formula") else cell.shown, cell.shown, (), struck)
     if cell.kind == "error":
-        facts: dict[str, str | float | int] = {"error": cell.shown, "wanted": "a name" if named else "text"}
+        facts: dict[str, Fact] = {"error": cell.shown, "wanted": "a name" if named else "text"}
         return RowValue(
             "", cell.shown, (find(list_kinds.CELL_ERROR, row=cell.row, cell=cell.address, facts=facts),), struck
         )
@@ -67,6 +86,16 @@ def _one(cell: Cell, lettered: bool, named: bool) -> RowValue:
             "", cell.shown, (find(list_kinds.NO_RESULT, row=cell.row, cell=cell.address, facts=facts),), struck
         )
     return RowValue(cell.shown, cell.shown, _shown_otherwise(cell, named), struck)
+
+
+def _date_ways(cell: Cell) -> tuple[Way, ...]:
+    """How a date could be set instead, where it isn't shown like that already."""
+    day = read_date(cell.value)
+    text = set_date(day, USUAL, None) if day is not None else ""
+    if not text or text == cell.shown:
+        return ()
+    edit = Edit(table="list", key="dates", value=USUAL)
+    return (way(ways.DATES, edit, facts={"pattern": USUAL, "example": text}),)
 
 
 _BARE = re.compile("[\u0000-\u02ff\u3400-\u9fff\uac00-\ud7a3]*")
@@ -113,8 +142,9 @@ def _shown_otherwise(cell: Cell, named: bool) -> tuple[Finding, ...]:
     if isinstance(cell.value, dt.date | dt.time):
         plain = format_date(cell.value)
     if named or cell.kind != "number" or "unsure-shown" in cell.marks:
-        facts = {"found": _WORDS[cell.kind].format(plain), "text": cell.shown}
-        return (find(list_kinds.NOT_TEXT, **place, facts=facts),)
+        facts: dict[str, Fact] = {"found": _WORDS[cell.kind].format(plain), "text": cell.shown, "value": cell.kind}
+        facts["where"] = "name" if named else "text"
+        return (find(list_kinds.NOT_TEXT, **place, facts=facts, ways=_date_ways(cell)),)
     if cell.shown != plain:
         return (find(list_kinds.AS_SHOWN, **place, facts={"value": plain, "text": cell.shown}),)
     return ()

@@ -214,7 +214,7 @@ class CutFiles:
 
     def names(self, plaque: Plaque) -> tuple[str, ...]:
         """Names of the plaque's files relative to the output folder, front first."""
-        name = plaque.recipient.value("name") or next((text for text in plaque.text if text.strip()), "")
+        name = plaque.name
         unit = self.unit if self._expected.version == "R12" else ""
         return tuple(
             f"{FOLDER}/{cut_name(name, plaque.fingerprint, side=side, unit=unit)}" for side in self.sides(plaque)

@@ -129,7 +129,7 @@ class _List:
         y = top - 4.6
         copies = f" · {plaque.recipient.copies} pieces" if plaque.recipient.copies > 1 else ""
         ask = " · question open" if plaque.state == "ask" else ""
-        name, *others = [t for t in plaque.text if t] or [""]
+        name, others = plaque.name, plaque.beside_name
         y = pen.lines(x, y, pen.wrap(name, styles.BODY, room)[:2], styles.BODY)
         for told in (" · ".join(others), f"row {plaque.recipient.row}{copies}{ask}", plaque.cut_file):
             if told:

@@ -1,0 +1,61 @@
+"""The date that a maker says a paper has: kept as typed, and refused where it names no day."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+
+from pipeline.core.errors import CannotRun, Fault
+
+_MONTHS = "january february march april may june july august september october november december".split()
+_DAY = r"(?P<day>\d{1,2})(?:st|nd|rd|th)?\.?"
+_MONTH = r"(?P<month>[a-z]{3,9})\.?"
+_YEAR = r"(?:,?\s+(?P<year>\d{4}))?"
+_FORMS = tuple(
+    re.compile(form, re.I)
+    for form in (
+        r"(?P<year>\d{4})-(?P<month>\d{1,2})-(?P<day>\d{1,2})",  # ISO 8601
+        r"(?P<day>\d{1,2})\.\s?(?P<month>\d{1,2})\.\s?(?P<year>\d{4})",  # with full stops the day is always first
+        rf"(?:the\s+)?{_DAY}\s+(?:of\s+)?{_MONTH}{_YEAR}",
+        rf"{_MONTH}\s+{_DAY}{_YEAR}",
+    )
+)
+
+
+def check_date(text: str, now: str, where: str = "--on") -> str:
+    """The text as it is, its outer spaces off. now: UTC, as RFC 3339 writes it. CannotRun for what names no day, or one
+    that is still to come."""
+    text = " ".join(text.split())
+    if not text:
+        return ""
+    found = next((match for form in _FORMS if (match := form.fullmatch(text))), None)
+    today = dt.date.fromisoformat(now[:10])
+    try:
+        day = _day(found) if found else None
+    except ValueError:
+        day = None
+    if found is None or day is None:
+        raise CannotRun(
+            Fault(
+                where=where,
+                found=f"“{text[:40]}” is no date",
+                expected="a day, such as 2026-11-25 or 25 November 2026",
+                remedy="leave it out if the paper has none: the day it is recorded is kept in any case",
+            )
+        )
+    if found["year"] and day > today + dt.timedelta(days=1):  # somewhere it is tomorrow already
+        raise CannotRun(
+            Fault(where=where, found=f"{text} is still to come", expected="the date on the paper, which has arrived")
+        )
+    return text
+
+
+def _day(found: re.Match[str]) -> dt.date:
+    """The day; of one without a year that of a leap year. ValueError when there is no such day, or month."""
+    said = found["month"].lower()
+    if said.isdecimal():
+        month = int(said)
+    else:
+        fits = [n for n, name in enumerate(_MONTHS, 1) if name.startswith(said)]
+        month = fits[0] if fits else 0
+    return dt.date(int(found["year"] or 2024), month, int(found["day"]))

@@ -1,0 +1,107 @@
+"""Dates of the list as the order wants them set: `[list] dates`, by Unicode's date patterns (UTS #35, part 4)."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from pipeline.core.errors import Fault
+
+if TYPE_CHECKING:
+    from babel import Locale
+
+LENGTHS = ("short", "medium", "long", "full")
+"""A language's own ways of writing a date, by their names in Unicode's tables (CLDR)."""
+USUAL = "d MMMM y"
+"""What is offered where a list holds dates and the order does not say how to set them: day, month in words, year."""
+_FIELDS = {"G": 5, "y": 9, "u": 9, "M": 5, "L": 5, "d": 2, "E": 5, "c": 5, "h": 2, "H": 2, "m": 2, "a": 5}
+"""Letters of a pattern -> how many may stand together."""
+_SLIPS = {
+    "Y": "Y is the year a week belongs to and wrong round New Year; the year of a date is y",
+    "D": "D is the day of the year, 1 to 366; the day of the month is d",
+    "j": "j is no field of a pattern; the hour is H or h",
+    "S": "S is parts of a second",
+    "s": "s is seconds",
+}
+_PART = re.compile(r"'(?:[^']|'')*'|([A-Za-z])\1*|[^A-Za-z']+")
+_ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})")
+"""The one way of writing a date in digits that can't be misread (ISO 8601)."""
+
+Dates = str | Mapping[str, str] | None
+
+
+def date_faults(dates: Dates, columns: Sequence[str], where: str) -> Iterator[Fault]:
+    """What is wrong with the order's `dates`. columns: our keys."""
+    for key, pattern in dates.items() if isinstance(dates, Mapping) else (("", dates),):
+        if pattern is None:
+            continue
+        if key and columns and key not in columns:
+            yield Fault(where=where, found=f"“{key}” is none of the columns", expected=f"one of {', '.join(columns)}")
+        if wrong := _wrong(pattern):
+            yield Fault(
+                where=where,
+                found=f"“{pattern}”: {wrong}",
+                expected=f'a pattern such as "{USUAL}", or one of {", ".join(LENGTHS)}',
+            )
+
+
+def _wrong(pattern: str) -> str:
+    if pattern in LENGTHS:
+        return ""
+    at, said = 0, False
+    while at < len(pattern):
+        found = _PART.match(pattern, at)
+        if found is None:
+            return "an apostrophe has no partner"
+        at = found.end()
+        if letter := found[1]:
+            said = True
+            if letter not in _FIELDS:
+                return _SLIPS.get(letter, f"“{found[0]}” is no part of a date; words go between apostrophes")
+            if len(found[0]) > _FIELDS[letter]:
+                return f"“{found[0]}” has more letters than any date has"
+    return "" if said else "nothing of a date is in it"
+
+
+def date_wish(dates: Dates, key: str) -> str:
+    """The pattern for a column, by our key; empty: dates are cut as the sheet shows them."""
+    return dates.get(key, "") if isinstance(dates, Mapping) else dates or ""
+
+
+def read_date(value: object) -> dt.date | None:
+    """The date that a cell's value is, or that its text is in the form 2026-05-02; None for anything else."""
+    if isinstance(value, dt.date):  # a moment is one too
+        return value
+    if isinstance(value, str) and (found := _ISO.fullmatch(value.strip())):
+        try:
+            return dt.date(*map(int, found.groups()))
+        except ValueError:
+            return None
+    return None
+
+
+def set_date(value: dt.date, wish: str, language: str | None) -> str:
+    """The date as it will be cut. wish: a pattern, or one of `LENGTHS`. language: a BCP 47 tag; None: English."""
+    from babel.dates import format_date, format_datetime
+
+    locale = _locale(language or "en")
+    if isinstance(value, dt.datetime) and wish not in LENGTHS:
+        return format_datetime(value, wish, locale=locale)
+    return format_date(value, wish, locale=locale)
+
+
+@lru_cache(maxsize=64)
+def _locale(tag: str) -> Locale:
+    """The nearest locale that Unicode's tables have: that of the tag, of its language, or English."""
+    from babel import Locale, UnknownLocaleError
+
+    parts = tag.replace("_", "-").split("-")
+    for n in range(len(parts), 0, -1):
+        try:
+            return Locale.parse("-".join(parts[:n]), sep="-")
+        except (UnknownLocaleError, ValueError):
+            continue
+    return Locale.parse("en")

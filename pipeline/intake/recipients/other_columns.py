@@ -1,0 +1,48 @@
+"""Columns of the list that no line letters: remarks, which are read to the maker, and what nothing uses."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+
+from pipeline.core.catalogue import list_kinds
+from pipeline.core.findings import Fact, Finding, find
+from pipeline.intake.names.wording import shorten
+from pipeline.intake.recipients.headings import REMARKS, fold_heading
+from pipeline.intake.spreadsheet.sheet import Row, Sheet, column_letters
+
+
+def remark_columns(heads: Mapping[int, str], used: Collection[int]) -> dict[int, str]:
+    """Column -> heading of the unused columns whose heading says that they hold remarks."""
+    return {
+        c: shorten(" ".join(text.split()), 40)
+        for c, text in heads.items()
+        if c not in used and fold_heading(text) in REMARKS
+    }
+
+
+def remarks_beside(row: Row, columns: Mapping[int, str]) -> list[Finding]:
+    """What stands beside a recipient in columns of remarks."""
+    found = []
+    for column, heading in columns.items():
+        cell = row.cell(column)
+        if cell is not None and cell.shown.strip():
+            facts: dict[str, Fact] = {
+                "row": row.number,
+                "reason": f"under “{heading}”",
+                "text": shorten(cell.shown, 300),
+            }
+            found.append(find(list_kinds.REMARK_BESIDE, row=row.number, cell=cell.address, facts=facts))
+    return found
+
+
+def unused_columns(sheet: Sheet, header: int, heads: Mapping[int, str], known: Collection[int]) -> Finding | None:
+    """The columns with a heading that hold something in the rows below it and that nothing uses. known: those that are
+    used, or told otherwise."""
+    held = {
+        cell.column for row in sheet.rows if row.number > header for cell in row.cells if cell.shown.strip()
+    } & heads.keys()
+    left = sorted(held - set(known))
+    if not left:
+        return None
+    named = [f"{column_letters(c)} “{shorten(' '.join(heads[c].split()), 40)}”" for c in left]
+    return find(list_kinds.COLUMN_UNUSED, facts={"columns": ", ".join(named), "count": len(left)})

@@ -1,0 +1,42 @@
+"""The date of a paper as the maker types it: a day is kept as typed, anything else is refused."""
+
+import pytest
+
+from pipeline.commands.paper_dates import check_date
+from pipeline.core.errors import CannotRun
+
+NOW = "2026-11-29T23:30:00Z"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "2026-11-25",
+        "25 November 2026",
+        "November 25, 2026",
+        "25th of Nov 2026",
+        "25.11.2026",
+        "2 May",
+        "29 February",
+        "",
+    ],
+)
+def test_a_day_is_kept_as_typed(text):
+    assert check_date(text, NOW) == text
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["soon", "yesterday", "x", "2026", "November", "31 November 2026", "2026-02-30", "30 Foo 2026", "11/25/2026",
+     "0 May", "99999", "25 November 2026 or so"],
+)  # fmt: skip
+def test_what_names_no_day_is_refused_with_one_that_does(text):
+    with pytest.raises(CannotRun) as caught:
+        check_date(text, NOW)
+    assert "--on" in str(caught.value) and "2026-11-25" in str(caught.value)
+
+
+def test_a_day_to_come_is_refused_and_tomorrow_somewhere_is_not():
+    assert check_date("2026-11-30", NOW)
+    with pytest.raises(CannotRun, match="still to come"):
+        check_date("2026-12-01", NOW)
