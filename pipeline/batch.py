@@ -13,12 +13,13 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline import VERSION
 from pipeline.advice import Advisor
+from pipeline.artwork.client_artwork import ClientArtwork
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import tool_kinds
 from pipeline.core.codec import SharedParts, from_text, to_text
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import find
-from pipeline.core.model import Blank, LineMeasure, Plaque, PolicySizes, Recipient, SetLine, Shape
+from pipeline.core.model import Blank, LineMeasure, Plaque, PolicySizes, Recipient, SetFigure, SetLine, Shape
 from pipeline.core.order import OrderFolder
 from pipeline.core.short_codes import sha256_of
 from pipeline.core.timers import Timers
@@ -59,6 +60,7 @@ class BatchInputs:
 
     folder: OrderFolder
     blank: Blank
+    client: ClientArtwork  # the client's drawings
     tops: tuple[float, ...]  # cap height each line may have at most, mm
     files: bool  # write and prove cut files
     prove: bool  # sweep the cutter along them
@@ -88,7 +90,7 @@ class PlaqueMaker:
     def __init__(self, task: BatchTask, job: Job | None = None, writer: CutFiles | None = None) -> None:
         """job, writer: where this process has them already."""
         given = task.given
-        self.job = job or prepare(given.folder, given.blank, Cache(task.kept))
+        self.job = job or prepare(given.folder, given.blank, Cache(task.kept), given.client)
         self.job.setter.tops[:] = given.tops
         self.advisor = Advisor(self.job)
         self.timers = Timers()
@@ -145,7 +147,8 @@ class _Written:
 
 def _parts(find: Callable[[str], str | None]) -> SharedParts:
     """Letters are written once, and lines that say the same on many plaques are one object."""
-    return SharedParts(by_name=(Shape, OffsetOutline), in_place=(SetLine, LineMeasure, PolicySizes), find=find)
+    in_place = (SetLine, SetFigure, LineMeasure, PolicySizes)
+    return SharedParts(by_name=(Shape, OffsetOutline), in_place=in_place, find=find)
 
 
 def _text(finished: FinishedPlaque, parts: SharedParts) -> str:
@@ -167,6 +170,7 @@ class PlaqueCache:
                 given.folder.sha256,
                 given.folder.shop_sha256,
                 to_text(Blank, given.blank),
+                to_text(ClientArtwork, given.client),
                 [*given.tops],
                 [given.files, given.prove],
                 faces,

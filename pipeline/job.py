@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
+from pipeline.artwork.client_artwork import NO_ARTWORK, ClientArtwork
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import check_all
 from pipeline.checks.stroke_check import grown_by
@@ -13,10 +14,11 @@ from pipeline.core.catalogue import file_kinds, fit_kinds
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.fingerprint import Fingerprints, cutting_words
-from pipeline.core.model import Artwork, Blank, LineMeasure, Plaque, Recipient, Shape, ShapedRow
+from pipeline.core.model import Artwork, Blank, LineMeasure, Plaque, Recipient, SetFigure, Shape, ShapedRow
 from pipeline.core.order import LineConfig, Order, OrderFolder
 from pipeline.core.recent import LruCache
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve_cutter, resolved_words
+from pipeline.figures import OrderFigures
 from pipeline.layout.fit_findings import fit_findings
 from pipeline.layout.line_texts import line_texts
 from pipeline.layout.size_policies import SizePolicies
@@ -53,6 +55,7 @@ class Job:
     sizes: SizePolicies
     cache: Cache
     stems: dict[str, Shape]  # by face: its capital I, where the order asks from how far it is to be read
+    figures: OrderFigures
     findings: tuple[Finding, ...]  # of the whole order
     notes: LruCache[tuple[Finding, ...]] = field(default_factory=LruCache)  # of lines as they are set
 
@@ -62,26 +65,31 @@ class Job:
         if _stopped(findings):  # there is no text that could be set
             return Plaque(recipient=recipient, text=(), artwork=None, findings=tuple(_worst_first(findings)))
         texts, said = line_texts(self.folder.order, recipient)
-        seen = self.seen(texts)
-        findings += [*said, *seen.findings]
+        figures = self.figures.of(recipient)
+        seen = self.seen(texts, figures.figures)
+        findings += [*said, *figures.findings, *seen.findings]
         text = tuple(t.text.text for t in seen.tried)
         return Plaque(
             recipient=recipient,
             text=text,
             artwork=seen.artwork,
             measures=seen.measures,
+            figure_measures=figures.measures,
             findings=tuple(_worst_first(findings)),
             fingerprint="" if _stopped(findings) else self.fingerprints.of(text, seen.artwork),
             sizes=self.sizes.of([(t.text, t.setting) for t in seen.tried]),
         )
 
-    def seen(self, texts: Sequence[LineText], *, advise: bool = True) -> Seen:
-        """These lines set and checked. advise: say of what does not fit what would."""
+    def seen(self, texts: Sequence[LineText], figures: tuple[SetFigure, ...] = (), *, advise: bool = True) -> Seen:
+        """These lines set and checked beside these figures. advise: say of what does not fit what would."""
+        self.setter.figures = figures
         tried = self.setter.set(texts)
         findings = [f for t in tried for f in self._lettering(t)]
         findings += fit_findings(self.setter, texts, [t for t in tried if not t.missing], advise=advise)
-        artwork = self.setter.artwork(tried)
-        fitting = Artwork(lines=tuple(line for line, t in zip(artwork.lines, tried, strict=True) if t.setting))
+        artwork = replace(self.setter.artwork(tried), figures=figures)
+        fitting = replace(
+            artwork, lines=tuple(line for line, t in zip(artwork.lines, tried, strict=True) if t.setting)
+        )
         checked = check_all(fitting, self.blank, self.cutter, self.limits, self.measures, self.folder.order, self.stems)
         findings += checked.findings
         return Seen(tried=tried, artwork=artwork, measures=checked.measures, findings=tuple(findings))
@@ -96,7 +104,17 @@ class Job:
         ]
         cutter, limits = resolve_cutter(order, self.blank.thickness)
         setter = self.setter.changed(order, faces, grown_by(order.finish, cutter))
-        return replace(self, folder=folder, faces=faces, cutter=cutter, limits=limits, setter=setter, notes=LruCache())
+        figures = self.figures.changed(folder, setter, cutter, limits)
+        return replace(
+            self,
+            folder=folder,
+            faces=faces,
+            cutter=cutter,
+            limits=limits,
+            setter=setter,
+            figures=figures,
+            notes=LruCache(),
+        )
 
     def _lettering(self, t: LineResult) -> tuple[Finding, ...]:
         cap_height = t.setting.cap_height if t.setting else 0.0
@@ -200,8 +218,8 @@ def _all_faces(folder: OrderFolder, coverage: Coverage, cache: Cache) -> list[li
     return faces
 
 
-def prepare(folder: OrderFolder, blank: Blank, cache: Cache) -> Job:
-    """Everything per order, once."""
+def prepare(folder: OrderFolder, blank: Blank, cache: Cache, client: ClientArtwork = NO_ARTWORK) -> Job:
+    """Everything per order, once. client: its drawings."""
     order = folder.order
     coverage = Coverage(cache=cache)
     faces = _all_faces(folder, coverage, cache)
@@ -209,7 +227,9 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache) -> Job:
     measures = GlyphMetrics(cache)
     setter = Typesetter(order, blank, faces, coverage, grown_by(order.finish, cutter), cache)
     resolved = resolved_words(order, cutter, limits)
+    figures = OrderFigures(folder, blank, client, setter, cutter, limits, measures)
     findings = [f for n, used in enumerate(faces, 1) for f in face_findings(n, used)]
+    findings += figures.findings
     if order.files.version == "R12" and order.units == "in":
         findings.append(find(file_kinds.NO_UNIT))
     return Job(
@@ -226,6 +246,7 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache) -> Job:
         sizes=SizePolicies(setter),
         cache=cache,
         stems=_stems(faces) if order.reading.distance is not None else {},
+        figures=figures,
         findings=tuple(findings),
     )
 
@@ -242,8 +263,9 @@ def one_size(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[int, float
         return {}, ()
     able = [r for r in recipients if not _stopped(r.findings)]
     everybody: list[list[LineText]] = [line_texts(job.folder.order, r)[0] for r in able]
+    figures = [job.figures.of(r).figures for r in able]
     sizes, said = {}, []
-    for line, (size, by) in job.setter.common_sizes(everybody).items():
+    for line, (size, by) in job.setter.common_sizes(everybody, figures).items():
         sizes[line] = size
         if by >= 0:
             text = next((t.text for t in everybody[by] if t.line == line), "")

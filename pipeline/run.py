@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline import VERSION
 from pipeline.accounts import tell_broken
+from pipeline.artwork.client_artwork import ClientArtwork, read_client_artwork
 from pipeline.batch import BatchInputs, BatchTask, Progress, make_batch, sensible_workers
 from pipeline.core.cache import Cache, default_folder
 from pipeline.core.catalogue import stopping
@@ -79,6 +80,7 @@ class OrderInputs:
     folder: OrderFolder
     blank: Blank
     listing: RecipientList
+    client: ClientArtwork  # the client's drawings
     findings: tuple[Finding, ...]  # of the blank
     chosen: tuple[Recipient, ...]  # those this run is about
     part: str  # their rows, as `4-20,31`; empty for the whole list
@@ -221,6 +223,7 @@ def read_all(
         folder=folder,
         blank=blank,
         listing=listing,
+        client=read_client_artwork(folder, listing.recipients, cache),
         findings=tuple(said),
         chosen=_chosen(listing, only),
         part="" if only is None else str(only),
@@ -250,7 +253,7 @@ class RunOptions:
 
 def get_ready(read: OrderInputs) -> PreparedJob:
     """Everything that is done once an order. Sizes that hold for the whole order come from the whole list."""
-    job = prepare(read.folder, read.blank, read.cache)
+    job = prepare(read.folder, read.blank, read.cache, read.client)
     sizes, said = one_size(job, read.listing.recipients)
     tops = tuple(sizes.get(number, top) for number, top in enumerate(job.setter.tops, 1))
     return PreparedJob(job=job, tops=tops, findings=(*read.findings, *job.findings, *said))
@@ -261,12 +264,13 @@ def _make(read: OrderInputs, ready: PreparedJob, how: RunOptions, timers: Timers
     job = ready.job
     job.setter.tops[:] = ready.tops
     with timers.stage("shop floor"):
-        stops = order_stops(read.folder, read.blank, _one_by_one(job, read.listing))
+        stops = (*job.figures.stops, *order_stops(read.folder, read.blank, _one_by_one(job, read.listing)))
     writer = _writer(read) if how.files else None
     task = BatchTask(
         given=BatchInputs(
             folder=read.folder,
             blank=read.blank,
+            client=read.client,
             tops=ready.tops,
             files=how.files and not stops,
             prove=how.files and how.prove and not stops,

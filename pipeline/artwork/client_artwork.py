@@ -49,7 +49,11 @@ NO_ARTWORK = ClientArtwork()
 def badge_file(part: ArtworkConfig, recipient: Recipient) -> str:
     """The file an [[artwork]] means on this recipient's plaque; "" where the cells it comes from are empty. A cell may
     hold the name of the file with or without its ending."""
+    raw = dict(recipient.raw)
     filled = fill_placeholders(part.file, dict(recipient.values))
+    shown = [raw.get(key, "").strip() for key in filled.empty]
+    if any(shown):  # an error of the spreadsheet, or something else that is no name
+        return " ".join(filter(None, shown))
     if filled.nothing:
         return ""
     name = filled.text.strip()
@@ -83,7 +87,8 @@ def _of_row(number: int, part: ArtworkConfig, name: str, folder: OrderFolder, ca
     fault = file_fault("", path, folder.folder, WHAT, SUFFIXES)
     if fault is not None:
         there = _drawings_beside(folder.folder / name)
-        close = get_close_matches(name, there, 1, 0.6)
+        stems = {Path(other).stem: other for other in there}
+        close = [stems[stem] for stem in get_close_matches(Path(name).stem, stems, 1, 0.7)]
         missing = not (folder.folder / name).exists() and ".." not in Path(name).parts
         near = close[0] if close else ""
         return ReadArtwork(number=number, file=name, fault=fault.found, missing=missing, near=near)

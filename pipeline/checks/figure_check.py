@@ -19,9 +19,10 @@ from pipeline.checks.stroke_remedies import StrokeContext, take
 from pipeline.core.catalogue import artwork_kinds as kinds
 from pipeline.core.catalogue import ways
 from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, WayKind, find, way
+from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROKE_AFTER_SANDING, Measurement
 from pipeline.core.model import LineMeasure, SetFigure
 from pipeline.core.required import required
-from pipeline.cutting.cutters import Limit, cutter_shelf, limits_of, lowered_by
+from pipeline.cutting.cutters import Limit, limits_of, lowered_by, shelf_of
 from pipeline.cutting.groove_sweep import GrooveSweeper, groove_sweeper
 
 MOST_GROWTH = 3.0
@@ -47,15 +48,12 @@ def check_figure(
     if figure.cut != "line" and not any(f.severity == "stop" for f in found):
         found += looked.swept()
     found += looked.lands(lands)
-    sanded = by.order.finish.sanded_off
-    measure = LineMeasure(
-        line=0,
-        stroke=strokes.narrowest.extreme() if strokes.narrowest else None,
-        stroke_after_sanding=strokes.after_sanding if sanded else None,
-        land=lands[0].extreme() if lands else None,
-        groove_depth=strokes.deepest,
-        groove_shallowest=strokes.shallowest,
-    )
+    after = strokes.after_sanding if by.order.finish.sanded_off else None
+    figures = (STROKE_AFTER_SANDING, after), (GROOVE_DEPTH, strokes.deepest), (GROOVE_SHALLOWEST, strokes.shallowest)
+    measured = [] if strokes.narrowest is None else [strokes.narrowest.measurement()]
+    measured += [place.measurement() for place in lands[:1]]
+    measured += [Measurement(name=what.key, value=value) for what, value in figures if value is not None]
+    measure = LineMeasure(line=0, measurements=tuple(measured))
     return CheckedFigure(measure=measure, findings=tuple(found))
 
 
@@ -218,14 +216,14 @@ class _FigureLook:
             "key": self.key,
             "size": value * units.mm,
         }
-        return (way(kind, edit, facts=facts),)  # type: ignore[arg-type]
+        return (way(kind, edit, facts=facts),)
 
     def _finer(self, found: LineStrokes) -> tuple[Way, ...]:
         """The cutter of the shelf nearest to the order's with which its strokes do."""
         by = self.by
         narrow, wide = required(found.narrowest, "a stroke"), required(found.widest, "a widest place")
         able = []
-        for cutter in cutter_shelf().values():
+        for cutter in shelf_of(by.order.shop).values():
             if cutter.kind != by.cutter.kind or not cutter.is_finer(by.cutter):
                 continue
             limits = limits_of(by.order, cutter, by.thickness)

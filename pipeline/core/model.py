@@ -29,7 +29,7 @@ class Blank:
     keep_outs: tuple[Chain, ...] = ()
     pockets: tuple[Chain, ...] = ()  # outlines anticlockwise; clockwise: an island left standing in one
     holes: tuple[Chain, ...] = ()  # loops inside the edge on the edge layer, clockwise: cut through
-    artwork: Outline = ()  # of the drawing's artwork layer: united areas
+    artwork: tuple[Chain, ...] = ()  # what the drawing has on its artwork layer, as it is drawn
     source: str = ""  # the drawing's file name, or the shape's words
     sha256: str = ""  # of the drawing's bytes; empty for a shape
 
@@ -55,6 +55,7 @@ class Recipient:
     language: str | None = None
     findings: tuple[Finding, ...] = ()
     named: str = "name"  # the key of the column that says who gets it
+    cells: tuple[tuple[str, str], ...] = ()  # keys that name drawings -> their cells
 
     def value(self, key: str) -> str:
         return dict(self.values).get(key, "")

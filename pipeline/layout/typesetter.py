@@ -153,6 +153,14 @@ class Typesetter:
             )
         return self._rooms[key]
 
+    def room_alone(self, zone: str | None, side: str) -> AvailableArea:
+        """The room of a zone without regard to figures."""
+        figures, self.figures = self.figures, ()
+        try:
+            return self.room(zone, side)
+        finally:
+            self.figures = figures
+
     def _cover(self, figure: SetFigure) -> tuple[Polygon, ...]:
         """What a figure takes up. Gaps that are narrower than twice the margin are closed: no ink comes into them, and
         the room round them stays the same."""

@@ -7,7 +7,8 @@ from pipeline.reference.markdown import table
 
 HOLDS = {
     "EDGE": "outline of the blank, and holes through it",
-    "ENGRAVE": "outlines of the lettering, or the lines an engraving point follows",
+    "ENGRAVE": "outlines of lettering and artwork, or the lines an engraving point follows",
+    "LINE": "lines of a client's artwork that are followed once; the first lines of the file say how deep",
     "GROOVE": "with `[files] grooves = true`: the V-bit's path as 3-D lines, z below the face, in cutting order",
     "POCKET": "outline of the pocket",
     "REST": "what `[pocket] rough` leaves for `fine`",

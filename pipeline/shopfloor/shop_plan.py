@@ -68,7 +68,7 @@ def plan_shop(
     lettering, front = _lettering(going, ToolpathPlanner(order, cutter, cache))
     pour = _pour(folder, blank, pieces, front.volume / 1000, pocket, findings)
     boards, jigs = None, None
-    back = any(line.side == "back" for p in going if p.artwork for line in p.artwork.lines)
+    back = any(line.side == "back" for p in going if p.artwork for line in p.artwork.parts)
     if order.jig is not None:
         jigs, said = plan_jigs(blank, order.jig, _to_place(going, signed or {}), units=order.unit, back=back)
         findings += said

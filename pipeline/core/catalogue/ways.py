@@ -56,6 +56,10 @@ BETWEEN = WayKind(
 )
 SMALLER = WayKind(code="smaller", maker="set the line at {size:mm} or smaller")
 SMALLER_FROM = WayKind(code="smaller-from", maker="set the line at {least:mm} to {size:mm}")
+ARTWORK_LAYER = WayKind(
+    code="artwork-layer",
+    maker='if they are to be engraved, write layers.artwork = "{layer}" under [blank]',
+)
 ARTWORK_LARGER = WayKind(
     code="artwork-larger",
     maker="make it {width:mm} wide ({key} = {size:number}), for which there is room",

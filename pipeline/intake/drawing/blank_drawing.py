@@ -27,11 +27,13 @@ from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
 from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, join_chains
 from pipeline.intake.drawing.drawing_faults import (
+    artwork_faults,
     empty_layer_fault,
     loop_faults,
     margin_faults,
     odd_drawing_findings,
     repair_findings,
+    uncut_findings,
     zone_faults,
 )
 from pipeline.intake.order.consistency_rules import zone_names
@@ -133,7 +135,8 @@ def drawing_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, un
     from pipeline.intake.drawing.dxf_file import read_drawing  # the drawing library is slow to import
 
     zones = zone_names(part.layers)
-    wanted = [part.layers.edge, *zones, *(n for n in (part.layers.keep_out, part.layers.pocket) if n is not None)]
+    further = (part.layers.keep_out, part.layers.pocket, part.layers.artwork)
+    wanted = [part.layers.edge, *zones, *(n for n in further if n is not None)]
     read = partial(read_drawing, unit_key=f"{key}, drawing_units")
     given = (path, data, wanted, part.drawing_units, CURVE_TOLERANCE)
     drawn = read_apart(read, *given, where=path, bounds=Bounds(seconds=120, memory_mb=1500, answer_mb=512))
@@ -144,6 +147,9 @@ def drawing_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, un
             if name in (part.layers.edge, *zones) or _asked_for(name, part):
                 faults.append(empty_layer_fault(name, drawn, path))
             continue
+        if name == part.layers.artwork:
+            faults += artwork_faults(name, drawn, path)
+            continue  # lines may cross and be open: what they enclose is looked for where artwork is
         joined = _joined(name, drawn, part.gap)
         drawn.findings += repair_findings(joined, name, drawn)
         amiss = list(loop_faults(joined, name, drawn, path, part, unit))
@@ -152,16 +158,22 @@ def drawing_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, un
             layers[name] = _Layer(name=name, **_nested(joined.loops))
     if faults:
         raise CannotRun(faults)
-    blank = _assemble(layers, part, path, hashlib.sha256(data).hexdigest(), unit)
-    return blank, (*drawn.findings, *odd_drawing_findings(blank, drawn))
+    crest = part.layers.artwork
+    artwork = [*drawn.chains[crest], *drawn.hatched[crest]] if crest is not None else []
+    blank = _assemble(layers, artwork, part, path, hashlib.sha256(data).hexdigest(), unit)
+    return blank, (*drawn.findings, *odd_drawing_findings(blank, drawn), *uncut_findings(edge_of(layers, part), drawn))
+
+
+def edge_of(layers: dict[str, _Layer], part: BlankConfig) -> Chain:
+    """The edge in the drawing's own place."""
+    return layers[part.layers.edge].outer[0]
 
 
 def _asked_for(layer: str, part: BlankConfig) -> bool:
     """Whether the order itself names this optional layer; the names that stand there by default may be missing."""
     given = part.layers.model_fields_set
-    return ("keep_out" in given and layer == part.layers.keep_out) or (
-        "pocket" in given and layer == part.layers.pocket
-    )
+    named = [getattr(part.layers, key) for key in ("keep_out", "pocket", "artwork") if key in given]
+    return layer in named
 
 
 def _joined(name: str, drawn: DrawnLayers, gap: float) -> JoinedLoops:
@@ -195,7 +207,9 @@ def _turning(loop: Chain, *, clockwise: bool) -> Chain:
     return reversed_chain(loop) if (chain_area(loop) < 0) != clockwise else loop
 
 
-def _assemble(layers: dict[str, _Layer], part: BlankConfig, path: Path, sha256: str, unit: Units) -> Blank:
+def _assemble(
+    layers: dict[str, _Layer], artwork: Sequence[Chain], part: BlankConfig, path: Path, sha256: str, unit: Units
+) -> Blank:
     """The blank from its layers, its lower left corner at the origin. CannotRun when they do not make one."""
     faults: list[Fault] = []
     edges = layers[part.layers.edge]
@@ -243,6 +257,7 @@ def _assemble(layers: dict[str, _Layer], part: BlankConfig, path: Path, sha256: 
         keep_outs=tuple(keep_outs),
         pockets=moved([*pocket.outer, *pocket.inner]) if pocket is not None else (),
         holes=moved(edges.inner),
+        artwork=moved(artwork),
         source=path.name,
         sha256=sha256,
     )

@@ -38,6 +38,7 @@ from pipeline.outputs.cut_files.dxf.verify import (
 from pipeline.outputs.cut_files.file_contents import (
     ENGRAVE,
     GROOVE,
+    LINE,
     POCKET,
     REGISTRATION,
     REST,
@@ -46,6 +47,7 @@ from pipeline.outputs.cut_files.file_contents import (
     blank_layers,
     engraved_contours,
     fit_curves,
+    followed_contours,
     mirror_chain,
 )
 from pipeline.outputs.cut_files.file_names import cut_name
@@ -62,7 +64,7 @@ FOLDER = "cut"
 Side = Literal["front", "back"]
 Kind = Literal["dxf", "svg", "pdf"]
 
-_LAYERS = ("ENGRAVE", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
+_LAYERS = ("ENGRAVE", "LINE", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
 """In the order of cutting; reference last."""
 
 
@@ -209,7 +211,7 @@ class CutFiles:
 
     def sides(self, plaque: Plaque) -> tuple[Side, ...]:
         """The sides that have a file: the front always, the back when something is lettered there."""
-        lines = plaque.artwork.lines if plaque.artwork else ()
+        lines = plaque.artwork.parts if plaque.artwork else ()
         return ("front", "back") if any(line.side == "back" for line in lines) else ("front",)
 
     def names(self, plaque: Plaque) -> tuple[str, ...]:
@@ -275,6 +277,8 @@ class CutFiles:
             self._static[side] = blank_layers(self.blank, self.fits, side)
         static = dict(self._static[side])
         layers: list[tuple[str, tuple[PlacedContours, ...]]] = [(ENGRAVE, engraved_contours(artwork, self.fits, side))]
+        if followed := followed_contours(artwork, self.fits, side):
+            layers.append((LINE, followed))
         if side == "front" and POCKET in static:
             layers.append((POCKET, static.pop(POCKET)))
         extras = self._further.of(artwork, side)
@@ -331,6 +335,7 @@ class CutFiles:
         if side not in self._frames:
             names = self._expected.names
             used = {layer for layer, _ in blank_layers(self.blank, self.fits, side)} | {ENGRAVE}
+            used |= {LINE} if any(part.cut == "line" and part.side == side for part in self.order.artwork) else set()
             used |= {GROOVE} if self.order.files.grooves else set()
             used |= {REST} if self._further.rest and side == "front" else set()
             used |= {REGISTRATION} if self._marks else set()
@@ -365,6 +370,10 @@ class CutFiles:
             one_line(f"{self.order.title}, {self.order.client}"),
             *(["registration marks round the blank: front and back coincide, turned over"] if self._marks else []),
         ]
+        for figure in plaque.artwork.figures if plaque.artwork else ():
+            depth = next((p.shape.depth for row in figure.rows for p in row.pieces if p.shape.depth), None)
+            if figure.cut == "line" and figure.side == side and depth is not None:
+                said.append(one_line(f"layer LINE: “{figure.text}”, followed {Units(self.unit).show(depth)} deep"))
         return said + [one_line(text) for text in plaque.text if text.strip()]
 
 
