@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.checks.groove_check import MISSED, OFF
+from pipeline.checks.groove_check import MISSED, OFF, groove_depth
 from pipeline.checks.land_check import LandPlace
 from pipeline.checks.line_context import KIND_WORDS, pieces_of, point_on_blank
 from pipeline.checks.reach_check import measure_corners
@@ -47,11 +47,16 @@ def check_figure(
     found = [*looked.lines()] if figure.cut == "line" else [*looked.strokes(strokes), *looked.wide(strokes)]
     if figure.cut != "line" and not any(f.severity == "stop" for f in found):
         found += looked.swept()
+        if by.order.files.grooves and by.cutter.cuts_grooves:
+            sweeps = groove_sweeper(by.cutter, by.order.files.tolerance, lowered_by(by.order, by.cutter))
+            strokes = replace(strokes, deepest=groove_depth(figure, sweeps))
     found += looked.lands(lands)
     after = strokes.after_sanding if by.order.finish.sanded_off else None
     figures = (STROKE_AFTER_SANDING, after), (GROOVE_DEPTH, strokes.deepest), (GROOVE_SHALLOWEST, strokes.shallowest)
     measured = [] if strokes.narrowest is None else [strokes.narrowest.measurement()]
     measured += [place.measurement() for place in lands[:1]]
+    if figure.cut == "line" and (depth := next(pieces_of(figure)).shape.depth):
+        measured.append(Measurement(name=GROOVE_DEPTH.key, value=depth))
     measured += [Measurement(name=what.key, value=value) for what, value in figures if value is not None]
     measure = LineMeasure(line=0, measurements=tuple(measured))
     return CheckedFigure(measure=measure, findings=tuple(found))

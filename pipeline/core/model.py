@@ -282,6 +282,11 @@ class Plaque:
     sizes: tuple[PolicySizes, ...] = ()  # of its lines
 
     @property
+    def all_measures(self) -> tuple[LineMeasure, ...]:
+        """What was measured on lines and figures."""
+        return (*self.measures, *self.figure_measures)
+
+    @property
     def state(self) -> State:
         return state_of(self.findings)
 

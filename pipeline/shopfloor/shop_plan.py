@@ -60,8 +60,8 @@ def plan_shop(
     cutter, limits = resolve_cutter(order, blank.thickness)
     going = [p for p in plaques if p.state != "stopped" and p.artwork is not None]
     pieces = sum(p.recipient.copies for p in going)
-    depths = [d for p in going for m in p.measures if (d := m.value(GROOVE_DEPTH)) is not None]
-    thin = [d for p in going for m in p.measures if (d := m.value(GROOVE_SHALLOWEST)) is not None]
+    depths = [d for p in going for m in p.all_measures if (d := m.value(GROOVE_DEPTH)) is not None]
+    thin = [d for p in going for m in p.all_measures if (d := m.value(GROOVE_SHALLOWEST)) is not None]
     findings: list[Finding] = []
     thickness = _thickness(order, blank, depths, thin, limits.shallowest.value or 0.0, findings)
     pocket = _pocket(folder, blank, findings)
@@ -129,7 +129,7 @@ def order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) ->
     through = limits.deepest.value is None or limits.deepest.value > bare.finished - 1e-9
     deepest = None
     for plaque in plaques if cutter.cuts_grooves and (through or off > 0) else ():
-        depths = [d for m in plaque.measures if (d := m.value(GROOVE_DEPTH)) is not None]
+        depths = [d for m in plaque.all_measures if (d := m.value(GROOVE_DEPTH)) is not None]
         if plaque.state == "stopped" or not depths:
             continue
         deepest = max(*depths, deepest or 0.0)
