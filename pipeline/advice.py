@@ -62,7 +62,7 @@ class Advisor:
         return finding if len(kept) == len(finding.ways) else replace(finding, ways=tuple(kept))
 
     def _holds(self, way: Way, finding: Finding, case: _Case) -> bool:
-        said = tuple((t.line, t.text, t.language) for t in case.texts)
+        said = tuple((t.line, t.words, t.typed, t.language) for t in case.texts)
         figures = self.job.figures.of(case.recipient).figures
         key = (_fault(finding), way.edits, way.text, case.before, said, figures)
         return self._passes.of(key, lambda: self._try(way, finding, case))
@@ -73,10 +73,7 @@ class Advisor:
             return False
         texts = case.texts
         if way.text:
-            texts = [
-                LineText(line=t.line, text=way.text, language=t.language) if t.line == finding.line else t
-                for t in texts
-            ]
+            texts = [t.reworded(way.text) if t.line == finding.line else t for t in texts]
         figures = job.figures.of(case.recipient)
         found = job.seen(texts, figures.figures, advise=False).findings
         if any(_fault(f) == _fault(finding) for f in found):

@@ -30,6 +30,7 @@ from pipeline.core.order_edits import apply_edits
 from pipeline.core.placeholders import placeholders_in
 from pipeline.core.recent import LruCache
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve_cutter
+from pipeline.cutting.flat_floor import flat_floor_of
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.regions import Region, chain_polygon
 from pipeline.layout.typesetter import EDGE_TOLERANCE, Typesetter
@@ -104,9 +105,7 @@ class OrderFigures:
 
     def changed(self, folder: OrderFolder, setter: Typesetter, cutter: Cutter, limits: CutLimits) -> OrderFigures:
         """The same for another order for the same blank and the same drawings; without advice of its own."""
-        return OrderFigures(
-            folder, self.blank, self.client, setter, cutter, limits, self.measures, advise=False
-        )
+        return OrderFigures(folder, self.blank, self.client, setter, cutter, limits, self.measures, advise=False)
 
     # --- one plaque ---
 
@@ -157,7 +156,8 @@ class OrderFigures:
         if grown:
             figure = replace(figure, grown=grown)
         order, cutter = self.order, self.cutter
-        by = StrokeContext(cutter=cutter, limits=self.limits, order=order, thickness=self.blank.thickness)
+        floor = flat_floor_of(order, cutter)
+        by = StrokeContext(cutter=cutter, limits=self.limits, order=order, thickness=self.blank.thickness, floor=floor)
         spread = CutSpread(grown_by(order.finish, cutter), cutter.line_width, cutter.slope)
         lands = figure_lands(figure, [o for o in others if o is not placed.figure], self.blank, spread, self.measures)
         key = _size_key(order.artwork[figure.number - 1]) if figure.number else "width"
@@ -282,6 +282,3 @@ def _with_source(finding: Finding, cells: dict[int, str]) -> Finding:
     facts: dict[str, Any] = dict(finding.facts)
     facts["source"] = cells.get(int(facts["number"]), "the list")
     return replace(finding, facts=tuple(sorted(facts.items())))
-
-
-

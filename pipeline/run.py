@@ -19,7 +19,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import remove_unfinished
 from pipeline.core.findings import Finding, Severity
 from pipeline.core.fingerprint import making_values
-from pipeline.core.model import Blank, Outcome, Plaque, Recipient, RecipientList, held_back
+from pipeline.core.model import Blank, Outcome, Plaque, Recipient, RecipientList, held_back, left_to_make
 from pipeline.core.order import OrderFolder
 from pipeline.core.row_selection import RowSelection, parse_rows
 from pipeline.core.timers import Timers
@@ -41,6 +41,8 @@ from pipeline.signoff.job_identity import begin_order, with_stored_code
 from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
 from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads
 from pipeline.signoff.order_snapshot import OrderSnapshot
+from pipeline.signoff.pieces.plaque_pieces import finished_by_row
+from pipeline.signoff.pieces.told_differences import untold_differences
 from pipeline.signoff.plain_numbers import give_numbers
 from pipeline.signoff.proof_rounds import renamed, revision_of, sizes_moved
 from pipeline.signoff.sent_proofs import earlier_letter, keep_proof
@@ -156,6 +158,8 @@ def run_order(
     with timers.stage("shop floor"):
         made, shop = _planned(read, made, rows_now)
     entries = _sign_off(read, made, rows_now).entries
+    differences = () if read.part else untold_differences(made.plaques, entries, read.folder)
+    made = replace(made, findings=(*made.findings, *(finding for finding, _ in differences)))
     given, before = read.folder.order.proof.revision, earlier_letter(read.target, rows_now) if files else ""
     revision = revision_of(made.plaques, entries, given, ledger.drawn, before, head_of(rows_now))
     outcome = outcome_of(read, made, entries)
@@ -178,6 +182,9 @@ def run_order(
     with timers.stage("accounts"):
         broken = check_accounts(outcome, revision, read.target, files=files)
         tell_broken(read.target, broken)
+    if files and differences:
+        with suppress(CannotRun):  # then it is told again
+            ledger.add([row for _, row in differences], clock())
     return RunResult(
         outcome=outcome,
         folder=read.folder,
@@ -194,12 +201,13 @@ def _planned(read: OrderInputs, made: MadePlaques, rows: Sequence[LedgerEntry]) 
     """The shop floor, and what is said of it. What stops the whole order is known before, but for what depends on
     plaques that could not be made: then their files are taken back. rows: the ledger's."""
     signed: dict[int, int] = {}
+    sign_off = _sign_off(read, made, rows)
     if read.folder.order.board is not None or read.folder.order.jig is not None:  # only these tell
-        sign_off = _sign_off(read, made, rows)
         letter = revision_of(made.plaques, sign_off.entries, read.folder.order.proof.revision).letter
         approvals = approve_pieces(made.plaques, sign_off, findings=made.findings, revision=letter)
         signed = {a.plaque.recipient.row: a.signed for a in approvals}
-    shop, said = plan_shop(read.folder, read.blank, made.plaques, signed, read.cache)
+    left = left_to_make(made.plaques, dict(finished_by_row(made.plaques, sign_off.entries)))
+    shop, said = plan_shop(read.folder, read.blank, left, signed, read.cache)
     read.cache.flush()
     late = tuple(f for f in stopping(said, "order") if f not in made.stops)
     if late:
@@ -324,6 +332,7 @@ def outcome_of(read: OrderInputs, made: MadePlaques, entries: Sequence[LedgerEnt
         faults=made.faults,
         sizes=size_table(order, made.plaques),
         part=read.part,
+        finished=finished_by_row(made.plaques, entries),
     )
 
 
@@ -335,7 +344,12 @@ def look(order: str | Path, out: Path | None = None) -> OrderSnapshot:
     outcome = outcome_of(read, made, entries)
     files = _writer(read)
     return OrderSnapshot(
-        folder=read.folder, outcome=outcome, target=read.target, made=files.made, resolved=made.job.resolved
+        folder=read.folder,
+        outcome=outcome,
+        target=read.target,
+        made=files.made,
+        resolved=made.job.resolved,
+        files=files,
     )
 
 

@@ -22,8 +22,8 @@ from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, WayKind, find
 from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROKE_AFTER_SANDING, Measurement
 from pipeline.core.model import LineMeasure, SetFigure
 from pipeline.core.required import required
-from pipeline.cutting.cutters import Limit, limits_of, lowered_by, shelf_of
-from pipeline.cutting.groove_sweep import GrooveSweeper, groove_sweeper
+from pipeline.cutting.cutters import Limit, limits_of, shelf_of
+from pipeline.cutting.groove_sweep import order_sweeps
 
 MOST_GROWTH = 3.0
 """Artwork larger than this many times its size is another design, and no remedy."""
@@ -48,7 +48,7 @@ def check_figure(
     if figure.cut != "line" and not any(f.severity == "stop" for f in found):
         found += looked.swept()
         if by.order.files.grooves and by.cutter.cuts_grooves:
-            sweeps = groove_sweeper(by.cutter, by.order.files.tolerance, lowered_by(by.order, by.cutter))
+            sweeps = order_sweeps(by.order, by.cutter)
             strokes = replace(strokes, deepest=groove_depth(figure, sweeps))
     found += looked.lands(lands)
     after = strokes.after_sanding if by.order.finish.sanded_off else None
@@ -98,6 +98,8 @@ class _FigureLook:
             return []
         if not cutter.cuts_grooves:
             return self._corners()
+        if by.floor is not None:
+            return []  # a flat cutter clears what is wider than a plain groove may be
         out = []
         if cutter.widest is not None and wide.width > cutter.widest:
             limit = Limit(value=cutter.widest, source=f"{cutter.name}: its diameter and reach")
@@ -126,7 +128,7 @@ class _FigureLook:
         order, cutter = self.by.order, self.by.cutter
         if not order.files.grooves or not cutter.cuts_grooves:
             return []
-        sweeps: GrooveSweeper = groove_sweeper(cutter, order.files.tolerance, lowered_by(order, cutter))
+        sweeps = order_sweeps(order, cutter)
         allowed = max(OFF, order.files.tolerance)
         for piece in pieces_of(self.figure):
             found = sweeps.of(piece.shape, piece.scale)

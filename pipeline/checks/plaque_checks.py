@@ -18,8 +18,9 @@ from pipeline.core.findings import Finding
 from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROKE_AFTER_SANDING, Measurement
 from pipeline.core.model import Artwork, Blank, LineMeasure, SetLine, Shape
 from pipeline.core.order import Order
-from pipeline.cutting.cutters import CutLimits, Cutter, lowered_by
-from pipeline.cutting.groove_sweep import groove_sweeper
+from pipeline.cutting.cutters import CutLimits, Cutter
+from pipeline.cutting.flat_floor import flat_floor_of
+from pipeline.cutting.groove_sweep import order_sweeps
 
 Result = Literal["found", "clear", "not applicable"]
 
@@ -56,7 +57,8 @@ def check_all(
     """Measure and check the lines of one plaque. stems: by face, the shape of its capital I, for [reading]."""
     finish = order.finish
     spread = CutSpread(grown_by(finish, cutter), cutter.line_width, cutter.slope)
-    by = StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness)
+    floor = flat_floor_of(order, cutter)
+    by = StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness, floor=floor)
     job = _CheckContext(
         artwork=artwork,
         by=by,
@@ -82,11 +84,11 @@ def check_all(
 def _strokes_of(line: SetLine, by: StrokeContext, measures: GlyphMetrics) -> LineStrokes:
     """What was measured of a line's strokes; its depth is that of the grooves as they are written, where they are."""
     cutter, order = by.cutter, by.order
-    key = ("strokes", line, cutter, order.finish, order.files.grooves)
+    key = ("strokes", line, cutter, order.finish, order.files.grooves, by.floor)
     found: LineStrokes = measures.recent.of(key, lambda: measure_strokes(line, cutter, order, measures))
     if not order.files.grooves or not cutter.cuts_grooves or _beyond_cutting(found, by):
         return found
-    sweeps = groove_sweeper(cutter, order.files.tolerance, lowered_by(order, cutter))
+    sweeps = order_sweeps(order, cutter)
     return replace(found, deepest=groove_depth(line, sweeps))
 
 
@@ -126,12 +128,12 @@ def _swept(job: _CheckContext) -> list[Finding] | None:
     order, cutter = job.order, job.by.cutter
     if not order.files.grooves or not cutter.cuts_grooves:
         return None
-    sweeps = groove_sweeper(cutter, order.files.tolerance, lowered_by(order, cutter))
+    sweeps = order_sweeps(order, cutter)
     out: list[Finding] = []
     for line in job.artwork.lines:
         if _beyond_cutting(job.strokes[line.line], job.by):
             continue
-        key = ("swept", line, cutter, order.files.tolerance, sweeps.grooves.lowered)
+        key = ("swept", line, cutter, order.files.tolerance, sweeps.grooves.lowered, job.by.floor)
         out += job.measures.recent.of(
             key,
             lambda: check_grooves(line, sweeps, order.files.tolerance, job.measures),  # noqa: B023
@@ -145,7 +147,8 @@ def _beyond_cutting(found: LineStrokes, by: StrokeContext) -> bool:
     if narrow is None or wide is None:
         return True
     least, after = by.limits.stroke.value or 0.0, found.after_sanding or 0.0
-    return (by.cutter.widest is not None and wide.width > by.cutter.widest) or min(narrow.width, after) < least
+    too_wide = by.cutter.widest is not None and wide.width > by.cutter.widest and by.floor is None
+    return too_wide or min(narrow.width, after) < least
 
 
 def _measure_land(number: int, job: _CheckContext) -> Iterator[Measurement]:

@@ -6,6 +6,7 @@ Lengths are mm and places are on the blank (origin lower left, y up) unless a fi
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -54,6 +55,7 @@ class Recipient:
     copies: int = 1
     language: str | None = None
     findings: tuple[Finding, ...] = ()
+    typed_rows: tuple[tuple[str, tuple[str, ...]], ...] = ()  # key -> its text, broken as in the cell, where it is
     named: str = "name"  # the key of the column that says who gets it
     cells: tuple[tuple[str, str], ...] = ()  # keys that name drawings -> their cells
 
@@ -354,3 +356,26 @@ class Outcome:
     sizes: tuple[LineSizes, ...] = ()  # the size table, a line of the design each
     order_id: str = ""  # the order's code; empty: as title and client give it
     part: str = ""  # of a run of some rows: which, as `4-20,31`; empty for the whole list
+    finished: tuple[tuple[int, int], ...] = ()  # row -> pieces of it that are cut or delivered already
+
+    @property
+    def finished_rows(self) -> frozenset[int]:
+        """Rows of plaques of which nothing is left to make."""
+        wanted = {r.row: r.copies for r in self.listing.recipients}
+        return frozenset(row for row, pieces in self.finished if 0 < wanted.get(row, 0) <= pieces)
+
+    @property
+    def left_to_make(self) -> Outcome:
+        """The same with the plaques that are not finished, in as many pieces as are left."""
+        return replace(self, plaques=left_to_make(self.plaques, dict(self.finished))) if self.finished else self
+
+
+def left_to_make(plaques: Sequence[Plaque], finished: Mapping[int, int]) -> tuple[Plaque, ...]:
+    """The plaques that are not finished, in as many pieces as are left. finished: pieces made already, by row."""
+    left = ((p, p.recipient.copies - finished.get(p.recipient.row, 0)) for p in plaques)
+    return tuple(with_copies(p, n) if n != p.recipient.copies else p for p, n in left if n > 0)
+
+
+def with_copies(plaque: Plaque, copies: int) -> Plaque:
+    """The plaque with another number of pieces."""
+    return replace(plaque, recipient=replace(plaque.recipient, copies=copies))

@@ -21,6 +21,7 @@ from typing import Any, ClassVar, Literal
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import CutterConfig, Order
 from pipeline.core.shop_config import NO_SHOP, OwnCutter, ShopConfig
+from pipeline.core.shop_tables import ClearingConfig, EndMillConfig
 
 SHALLOWEST = 0.1
 """A groove shallower than this does not show (common practice, no source)."""
@@ -281,6 +282,39 @@ CUTTER_KINDS: dict[str, type[Cutter]] = {made.kind: made for made in (VBit, EndM
 """Every kind of cutter by what an order calls it."""
 
 
+def resolve_end_mill(part: EndMillConfig | ClearingConfig, where: str, shop: ShopConfig = NO_SHOP) -> Cutter:
+    """The end mill a key of [pocket] or [clearing] asks for. CannotRun names the key."""
+    base: Cutter = EndMill(name="end mill")
+    if part.use is not None:
+        shelf = shelf_of(shop)
+        mills = [n for n, c in shelf.items() if c.mills_pockets]
+        if part.use not in mills:
+            raise CannotRun(
+                Fault(
+                    where=where,
+                    found=f"no end mill “{part.use}” on the shelf",
+                    expected=f"one of {', '.join(mills)}",
+                    remedy="`plaques cutters` lists them; { diameter = …, reach = … } describes one of your own",
+                )
+            )
+        base = shelf[part.use]
+    diameter, reach = part.diameter or base.diameter, part.reach or base.reach
+    if diameter is None:
+        raise CannotRun(
+            Fault(
+                where=where, found="names no cutter", expected='{ use = "endmill-6" }, or { diameter = …, reach = … }'
+            )
+        )
+    name = part.use or f"end mill {diameter:g}"
+    return EndMill(name=name, diameter=diameter, reach=reach, source=base.source or "order.toml")
+
+
+def clearing_mill(order: Order) -> Cutter | None:
+    """The flat cutter of [clearing]; None where the order names none. CannotRun as `resolve_end_mill`."""
+    part = order.clearing
+    return None if part.use is None and part.diameter is None else resolve_end_mill(part, "[clearing]", order.shop)
+
+
 def lowered_by(order: Order, cutter: Cutter) -> float:
     """How much deeper every groove is cut than its stroke asks, mm: with `compensate` and `grooves` what the sanding
     takes off, so that the sanded face shows the letter as designed. Outlines are then not grown: growing fills
@@ -436,8 +470,11 @@ def pocket_words(order: Order) -> tuple[tuple[str, float], ...]:
 
 
 def resolved_words(order: Order, cutter: Cutter, limits: CutLimits) -> tuple[tuple[str, str | float], ...]:
-    """Cutter and limits by name, and what else of them the finished piece depends on: `pocket_words`, and "lowered",
-    how much deeper its grooves are cut, mm, where they are."""
+    """Cutter and limits by name, and what else of them the finished piece depends on: `pocket_words`; "lowered", how
+    much deeper its grooves are cut, mm, where they are; "clearing_cutter", the diameter in mm of what clears flat
+    floors, where there is one."""
     lowered = lowered_by(order, cutter)
     deeper = (("lowered", lowered),) if lowered else ()
-    return (*cutter.words(), *limits.words(), *pocket_words(order), *deeper)
+    mill = clearing_mill(order)
+    flat = (("clearing_cutter", mill.diameter),) if mill is not None and mill.diameter else ()
+    return (*cutter.words(), *limits.words(), *pocket_words(order), *deeper, *flat)

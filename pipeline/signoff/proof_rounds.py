@@ -11,7 +11,7 @@ from pipeline.core.catalogue import fit_kinds
 from pipeline.core.findings import Finding, find
 from pipeline.core.model import Piece, Plaque
 from pipeline.core.order import Order
-from pipeline.outputs.revision import EarlierPlaque, Revision
+from pipeline.outputs.revision import EarlierPlaque, HangingPlaque, Revision
 from pipeline.signoff.design_answers import (
     DesignAnswer,
     design_answers,
@@ -24,6 +24,8 @@ from pipeline.signoff.design_answers import (
 )
 from pipeline.signoff.designs import Design, designs_of, lettered
 from pipeline.signoff.ledger import LedgerEntry, LedgerHead, head_of
+from pipeline.signoff.pieces.piece_tally import without_hanging
+from pipeline.signoff.pieces.plaque_pieces import PlaquePieces, left_out_of_proof, pieces_of_plaques
 from pipeline.signoff.plain_numbers import numbers_of
 from pipeline.signoff.sent_proofs import design_volumes, proof_showing, proofs_made
 
@@ -59,14 +61,18 @@ def revision_of(
     of its rows count; default: that of the rows given.
     """
     latest = latest_revision(entries)
-    designs = designs_of(plaques)
+    pieces = pieces_of_plaques(plaques, entries)
+    hidden = left_out_of_proof(plaques, pieces)
+    designs = designs_of([p for number, p in enumerate(plaques) if number not in hidden])
+    if hidden and not _asks_anew(designs, entries, latest):
+        hidden = frozenset(number for number in hidden if pieces[number].earlier)  # the same proof once more
+        designs = designs_of([p for number, p in enumerate(plaques) if number not in hidden])
     texts = {d.fingerprint: d.text for d in designs}
-    said = {mark: (s, lettered(s.entry.text)) for mark, s in design_answers(entries).items()}
-    held = {mark: s for mark, (s, text) in said.items() if texts.get(mark, text) == text}  # one code, two texts: text
+    held = _answers_to(designs, entries)
     signed = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "agreed")
     refused = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "refused")
     new, asks = _asked(designs, held, entries, latest) if latest else (True, None)
-    found = predecessors(designs, entries) if latest else {}
+    found = predecessors(designs, without_hanging(entries, texts)) if latest else {}
     earlier = tuple(
         (mark, _earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
     )
@@ -90,6 +96,32 @@ def revision_of(
         uncut_numbers=tuple(numbers.of_rows(plaques).items()),
         volumes=tuple(design_volumes(entries).items()),
         head=(head.rows, head.hash),
+        finished=tuple(
+            _finished(plaques[number], pieces[number], {d.fingerprint for d in designs}) for number in sorted(hidden)
+        ),
+    )
+
+
+def _answers_to(designs: Sequence[Design], entries: Sequence[LedgerEntry]) -> dict[str, DesignAnswer]:
+    """What the ledger says of each design; of one code for two texts, the text decides."""
+    texts = {d.fingerprint: d.text for d in designs}
+    said = {mark: (s, lettered(s.entry.text)) for mark, s in design_answers(entries).items()}
+    return {mark: s for mark, (s, text) in said.items() if texts.get(mark, text) == text}
+
+
+def _asks_anew(designs: Sequence[Design], entries: Sequence[LedgerEntry], latest: str) -> bool:
+    """Whether there is anything among these designs to ask the client that the last returned proof did not ask."""
+    return not latest or _asked(designs, _answers_to(designs, entries), entries, latest)[0]
+
+
+def _finished(plaque: Plaque, pieces: PlaquePieces, asked: Collection[str]) -> HangingPlaque:
+    first = pieces.all[0].entry
+    return HangingPlaque(
+        row=plaque.recipient.row,
+        fingerprint="" if plaque.fingerprint in asked else plaque.fingerprint,
+        text=lettered(first.text),
+        pieces=pieces.finished,
+        released=first.at[:10],
     )
 
 

@@ -22,6 +22,7 @@ from pipeline.core.placeholders import PlaceholderError, placeholders_in
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, nearest_name
+from pipeline.intake.order.line_rules import line_faults, tie_faults
 from pipeline.intake.order.settled_questions import settled_faults
 from pipeline.intake.recipients.date_texts import date_faults
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
@@ -29,7 +30,7 @@ from pipeline.intake.spreadsheet.sheet_areas import area_faults
 
 FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
 ARTWORK_SUFFIXES = (".svg", ".dxf")
-CUT_LAYERS = ("EDGE", "ENGRAVE", "LINE", "GROOVE", "POCKET", "REST", "REGISTRATION", "ZONE", "KEEP_OUT")
+CUT_LAYERS = ("EDGE", "ENGRAVE", "LINE", "FLOOR", "GROOVE", "POCKET", "REST", "REGISTRATION", "ZONE", "KEEP_OUT")
 BOARD_LAYERS = ("DATUM", "BOARD", "SAW", "CLAMP", "KNOT")
 JIG_LAYERS = ("BLANK", "JIG")
 _LAYERS = CUT_LAYERS + BOARD_LAYERS + JIG_LAYERS
@@ -96,6 +97,7 @@ def check_consistency(parts: OrderTables, ground: RuleContext) -> list[Fault]:
     for number, figure in enumerate(parts.artwork):
         if figure is not None:
             faults += _artwork(number, figure, parts, ground)
+    faults += tie_faults(parts.lines, ground.places)
     if parts.files is not None:
         faults += _files(parts.files, ground.places)
     return faults
@@ -311,12 +313,9 @@ def _line(number: int, line: LineConfig, parts: OrderTables, ground: RuleContext
             expected="smallest at most cap_height",
             remedy="raise cap_height or lower smallest",
         )
-    if "tightest" in line.model_fields_set and line.tightest > line.tracking:
-        yield Fault(
-            where=where("tightest"),
-            found=f"tightest {line.tightest} is looser than tracking {line.tracking}",
-            expected="at most tracking: it says how far the line may be tightened",
-        )
+    if line.opposite is not None:
+        yield from _text(line.opposite, where("opposite"), parts.listing)
+    yield from line_faults(number, line, ground.places)
     if parts.blank is not None:
         yield from _zone(line, where("zone"), parts.blank)
     for key, face in [("face", line.face), *(("also", face) for face in line.also)]:

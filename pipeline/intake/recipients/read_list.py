@@ -69,7 +69,7 @@ def read_list(folder: OrderFolder) -> RecipientList:
     how = ReadOptions(sheet=part.sheet, encoding=part.encoding, separator=part.separator, limits=part.limits)
     path = folder.path(part.file)
     sheet = read_sheet(path, how)
-    lettered = list(dict.fromkeys(field for line in folder.order.line for field in placeholders_in(line.text)))
+    lettered = list(dict.fromkeys(field for line in folder.order.line for field in line.columns))
     try:
         return read_rows_of(sheet, part, lettered, _languages(folder), _drawn(folder))
     except CannotRun as problem:
@@ -91,7 +91,7 @@ def _languages(folder: OrderFolder) -> dict[str, str]:
     """Key -> the language of the first line that names it and has one."""
     found: dict[str, str] = {}
     for line in folder.order.line:
-        for key in placeholders_in(line.text) if line.language else ():
+        for key in line.columns if line.language else ():
             found.setdefault(key, line.language or "")
     return found
 
@@ -377,6 +377,7 @@ class _ListReading:
                 copies=copies,
                 language=language,
                 findings=tuple(findings),
+                typed_rows=tuple((key, cells[key].rows) for key in self.texts if cells[key].rows),
                 named=self.name or "name",
                 cells=tuple(
                     (key, f"{column_letters(self.at[key][0])}{row.number}") for key in self.drawn if self.at.get(key)

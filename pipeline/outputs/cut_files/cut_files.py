@@ -37,6 +37,7 @@ from pipeline.outputs.cut_files.dxf.verify import (
 )
 from pipeline.outputs.cut_files.file_contents import (
     ENGRAVE,
+    FLOOR,
     GROOVE,
     LINE,
     POCKET,
@@ -47,6 +48,7 @@ from pipeline.outputs.cut_files.file_contents import (
     blank_layers,
     engraved_contours,
     fit_curves,
+    floor_contours,
     followed_contours,
     mirror_chain,
 )
@@ -64,7 +66,7 @@ FOLDER = "cut"
 Side = Literal["front", "back"]
 Kind = Literal["dxf", "svg", "pdf"]
 
-_LAYERS = ("ENGRAVE", "LINE", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
+_LAYERS = ("ENGRAVE", "LINE", "FLOOR", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
 """In the order of cutting; reference last."""
 
 
@@ -279,9 +281,11 @@ class CutFiles:
         layers: list[tuple[str, tuple[PlacedContours, ...]]] = [(ENGRAVE, engraved_contours(artwork, self.fits, side))]
         if followed := followed_contours(artwork, self.fits, side):
             layers.append((LINE, followed))
+        extras = self._further.of(artwork, side)
+        if extras.floor:
+            layers.append((FLOOR, floor_contours(extras.floor, self.fits)))
         if side == "front" and POCKET in static:
             layers.append((POCKET, static.pop(POCKET)))
-        extras = self._further.of(artwork, side)
         if extras.rest:
             layers.append((REST, (PlacedContours(fit_curves(extras.rest, self.fits)),)))
         if self._marks:
@@ -337,6 +341,7 @@ class CutFiles:
             used = {layer for layer, _ in blank_layers(self.blank, self.fits, side)} | {ENGRAVE}
             used |= {LINE} if any(part.cut == "line" and part.side == side for part in self.order.artwork) else set()
             used |= {GROOVE} if self.order.files.grooves else set()
+            used |= {FLOOR} if self._further.has_floor else set()
             used |= {REST} if self._further.rest and side == "front" else set()
             used |= {REGISTRATION} if self._marks else set()
             one = Units(self.unit).mm

@@ -20,7 +20,8 @@ CARRIES_PROPERTIES = ("R2007", "R2010", "R2018")
 COLOURS = {
     "EDGE": 7,
     "ENGRAVE": 5,
-    "LINE": 3,
+    "LINE": 200,
+    "FLOOR": 3,
     "GROOVE": 4,
     "POCKET": 30,
     "REST": 40,
