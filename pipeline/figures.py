@@ -191,7 +191,8 @@ class OrderFigures:
         faces = [list(used) for used in self.setter.faces]
         setter = self.setter.changed(order, faces, grown_by(order.finish, cutter))
         other = self.changed(folder, setter, cutter, limits)
-        again = other._check(other._place(figure.number, drawn, figure.text), other._fixed)
+        others = [o for o in other._fixed if o.number != figure.number]
+        again = other._check(other._place(figure.number, drawn, figure.text), others)
         stops = {f.code for f in again.findings if f.severity is Severity.STOP}
         return finding.code not in {f.code for f in again.findings} and not stops
 

@@ -89,7 +89,7 @@ def _of_row(number: int, part: ArtworkConfig, name: str, folder: OrderFolder, ca
         there = _drawings_beside(folder.folder / name)
         stems = {Path(other).stem: other for other in there}
         close = [stems[stem] for stem in get_close_matches(Path(name).stem, stems, 1, 0.7)]
-        missing = not (folder.folder / name).exists() and ".." not in Path(name).parts
+        missing = fault.found.startswith("there is no file")
         near = close[0] if close else ""
         return ReadArtwork(number=number, file=name, fault=fault.found, missing=missing, near=near)
     try:
@@ -101,7 +101,10 @@ def _of_row(number: int, part: ArtworkConfig, name: str, folder: OrderFolder, ca
 
 def _spelled(folder: Path, name: str) -> str:
     """The name as the folder spells it, where only capitals differ and one file alone is meant."""
-    if (folder / name).exists():
+    try:
+        if (folder / name).exists():
+            return name
+    except (OSError, ValueError):  # too long, or no name at all
         return name
     alike = [n for n in _drawings_beside(folder / name) if n.casefold() == Path(name).name.casefold()]
     return str(Path(name).with_name(alike[0])) if len(alike) == 1 and ".." not in Path(name).parts else name

@@ -25,6 +25,8 @@ from pipeline.core.required import required
 from pipeline.cutting.cutters import Limit, limits_of, shelf_of
 from pipeline.cutting.groove_sweep import order_sweeps
 
+_SPARE = 0.005
+"""A size that is named is better by this part than it has to be: a width is known to about half of that."""
 MOST_GROWTH = 3.0
 """Artwork larger than this many times its size is another design, and no remedy."""
 
@@ -191,7 +193,7 @@ class _FigureLook:
         """Another size at which what is `has` wide would be as wide as it has to be."""
         if has <= 0 or wants <= has or wants > MOST_GROWTH * has:
             return ()
-        times = wants / has
+        times = wants / has * (1 + _SPARE)
         widest = self.by.cutter.widest
         if (
             found is not None
@@ -205,7 +207,7 @@ class _FigureLook:
     def _smaller(self, has: float, wants: float, found: LineStrokes) -> tuple[Way, ...]:
         if wants <= 0 or wants >= has or has > MOST_GROWTH * wants:
             return ()
-        times, least = wants / has, self.by.limits.stroke.value or 0.0
+        times, least = wants / has * (1 - _SPARE), self.by.limits.stroke.value or 0.0
         narrow = required(found.narrowest, "the narrowest stroke beside a widest")
         if (narrow.width - self.by.grown) * times + self.by.grown - self.by.loss < least:
             return ()
@@ -252,6 +254,7 @@ class _FigureLook:
         facts: dict[str, Fact],
         helps: tuple[Way, ...] = (),
     ) -> Finding:
+        at = (float(at[0]), float(at[1]))
         own: dict[str, Fact] = {"number": self.figure.number, "file": self.figure.text, "x": at[0], "y": at[1]}
         unit = "%" if "%" in str(facts.get("most", "")) else "mm"
         return find(

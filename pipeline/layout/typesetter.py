@@ -209,6 +209,10 @@ class Typesetter:
         finally:
             self.figures = figures
 
+    def figure_covers(self, side: str) -> list[tuple[SetFigure, tuple[Polygon, ...]]]:
+        """The figures on a side, each with what it takes up."""
+        return [(figure, self._cover(figure)) for figure in self.figures if figure.side == side]
+
     def _cover(self, figure: SetFigure) -> tuple[Polygon, ...]:
         """What a figure takes up. Gaps that are narrower than twice the margin are closed: no ink comes into them, and
         the room round them stays the same."""

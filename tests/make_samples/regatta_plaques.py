@@ -82,7 +82,7 @@ def badge(kind: str) -> str:
     drawn = "".join(f"    {oar.format(place)}\n" for place in places)
     if kind == "cox":  # a speaking trumpet
         drawn = '    <path d="M8 46l52 -26v60l-52 -26zM68 16h12v68h-12zM24 64h14l8 26h-14z"/>\n'
-    ring = '  <path fill-rule="evenodd" d="M50 2a48 48 0 1 1 0 96a48 48 0 1 1 0 -96zM50 8a42 42 0 1 0 0 84a42 42 0 1 0 0 -84z"/>\n'
+    ring = '  <circle cx="50" cy="50" r="45" fill="none" stroke="#000" stroke-width="6"/>\n'
     return _svg(100, ring + f'  <g transform="translate(50 50) scale(.72) translate(-50 -50)">\n{drawn}  </g>\n')
 
 

@@ -275,7 +275,7 @@ def _of_fit(add: _Examples) -> None:
         smallest=5.5,
     )
     add.letter(fit_kinds.OUTSIDE_ZONE, 1.4, 0.0, "", finer=0)
-    add.letter(fit_kinds.HITS_KEEP_OUT, 0.6, 2.0, "", finer=0)
+    add.letter(fit_kinds.HITS_KEEP_OUT, 0.6, 2.0, "", finer=0, kept_free="a keep-out")
     add.of_line(fit_kinds.SET_SMALLER, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0, over=4.2)
     add.of_line(fit_kinds.SET_TIGHTER, "Wilhelmina Zeemeeuw", tracking=12)
     add.of_line(fit_kinds.SET_LOOSER, "Ada Kittiwake", tracking=12)
