@@ -63,18 +63,18 @@ class Advisor:
 
     def _holds(self, way: Way, finding: Finding, case: _Case) -> bool:
         said = tuple((t.line, t.words, t.typed, t.language) for t in case.texts)
-        figures = self.job.figures.of(case.recipient).figures
+        figures = self.job.figures.on_plaque(case.recipient).figures
         key = (_fault(finding), way.edits, way.text, case.before, said, figures)
-        return self._passes.of(key, lambda: self._try(way, finding, case))
+        return self._passes.get_or_compute(key, lambda: self._try(way, finding, case))
 
     def _try(self, way: Way, finding: Finding, case: _Case) -> bool:
-        job = self._jobs.of(way.edits, lambda: self._changed(way.edits))
+        job = self._jobs.get_or_compute(way.edits, lambda: self._changed(way.edits))
         if job is None:
             return False
         texts = case.texts
         if way.text:
             texts = [t.reworded(way.text) if t.line == finding.line else t for t in texts]
-        figures = job.figures.of(case.recipient)
+        figures = job.figures.on_plaque(case.recipient)
         found = job.seen(texts, figures.figures, advise=False).findings
         if any(_fault(f) == _fault(finding) for f in found):
             return False

@@ -77,7 +77,7 @@ class OrderFigures:
         placed = [self._place(0, self._drawn, self.order.blank.layers.artwork or "")] if self._drawn else []
         for number, part in enumerate(self.order.artwork, 1):
             _depth_of(number, part, cutter, folder)
-            read = None if placeholders_in(part.file) else client.of(number, part.file)
+            read = None if placeholders_in(part.file) else client.find(number, part.file)
             if read is not None and read.drawn is not None:
                 placed.append(self._place(number, read.drawn, read.file))
         self._fixed = tuple(p.figure for p in placed if p.figure is not None)
@@ -91,12 +91,12 @@ class OrderFigures:
         """What else is to be said of such drawings, once."""
         self._by_row = [(n, p) for n, p in enumerate(self.order.artwork, 1) if placeholders_in(p.file)]
 
-    def of(self, recipient: Recipient) -> PlaqueFigures:
+    def on_plaque(self, recipient: Recipient) -> PlaqueFigures:
         """The figures of a recipient's plaque, in the order of the order file."""
         if not self._by_row:
-            return self._plaques.of((), lambda: self._made(()))
+            return self._plaques.get_or_compute((), lambda: self._made(()))
         names = tuple((number, badge_file(part, recipient)) for number, part in self._by_row)
-        found = self._plaques.of(names, lambda: self._made(names))
+        found = self._plaques.get_or_compute(names, lambda: self._made(names))
         if not found.findings:
             return found
         cells = {number: _cell(part, recipient) for number, part in self._by_row}
@@ -115,7 +115,7 @@ class OrderFigures:
         for number, name in names:
             if not name:
                 continue
-            read = self.client.of(number, name)
+            read = self.client.find(number, name)
             if read is None or read.drawn is None:
                 missing = read is None or read.missing
                 facts: dict[str, Fact] = {"number": number, "file": name}
@@ -149,7 +149,7 @@ class OrderFigures:
         if figure is None:
             return _Checked(figure=None, measure=LineMeasure(line=0), findings=placed.findings)
         key = (figure, *(o for o in others if o is not figure))
-        return self._known.of(key, lambda: self._checked(placed, figure, others))
+        return self._known.get_or_compute(key, lambda: self._checked(placed, figure, others))
 
     def _checked(self, placed: PlacedFigure, figure: SetFigure, others: Sequence[SetFigure]) -> _Checked:
         grown = self.setter.grown_outlines(figure.rows) if self._grows(figure) else ()
@@ -183,7 +183,7 @@ class OrderFigures:
             cutter, limits = resolve_cutter(order, self.blank.thickness)
         except (ValueError, ValidationError, CannotRun):
             return False
-        read = self.client.of(figure.number, figure.text)
+        read = self.client.find(figure.number, figure.text)
         drawn = self._drawn if not figure.number else None if read is None else read.drawn
         if drawn is None:
             return False

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
 from pipeline.artwork.client_artwork import NO_ARTWORK, ClientArtwork
@@ -68,7 +69,7 @@ class Job:
         if _stopped(findings):  # there is no text that could be set
             return Plaque(recipient=recipient, text=(), artwork=None, findings=tuple(_worst_first(findings)))
         texts, said = line_texts(self.folder.order, recipient)
-        figures = self.figures.of(recipient)
+        figures = self.figures.on_plaque(recipient)
         seen = self.seen(texts, figures.figures)
         findings += [*said, *figures.findings, *seen.findings]
         text = tuple(t.text.words for t in seen.tried)
@@ -79,9 +80,16 @@ class Job:
             measures=seen.measures,
             figure_measures=figures.measures,
             findings=tuple(_worst_first(findings)),
-            fingerprint="" if _stopped(findings) else self.fingerprints.of(text, seen.artwork),
-            sizes=self.sizes.of([(t.text, t.setting) for t in seen.tried]),
+            fingerprint="" if _stopped(findings) else self.fingerprints.compute(text, seen.artwork),
+            sizes=self.sizes.compare_sizes([(t.text, t.setting) for t in seen.tried]),
         )
+
+    def each_plaque(self, recipients: Iterable[Recipient]) -> Iterator[Plaque]:
+        """Set and check plaques one by one, each when it is asked for; one that the tool fails on is passed over, and
+        told when it is made."""
+        for recipient in recipients:
+            with suppress(Exception):
+                yield self.plaque(recipient)
 
     def seen(self, texts: Sequence[LineText], figures: tuple[SetFigure, ...] = (), *, advise: bool = True) -> Seen:
         """These lines set and checked beside these figures. advise: say of what does not fit what would."""
@@ -159,7 +167,7 @@ class Job:
 
     def _lettering(self, t: LineResult) -> tuple[Finding, ...]:
         cap_height = t.setting.cap_height if t.setting else 0.0
-        return self.notes.of(
+        return self.notes.get_or_compute(
             (t.text.line, t.text.words, t.placed, cap_height),
             lambda: line_findings(
                 t.text.line,
@@ -178,7 +186,7 @@ class Job:
         out = {}
         for text in sorted(texts):
             having = [face for face in own if face.covers(text)][:1]
-            having += [self.coverage.face(name) for name in self.coverage.that_have(text)[:1]]
+            having += [self.coverage.face(name) for name in self.coverage.find_faces(text)[:1]]
             if having:
                 out[text] = shape_row(having[:1], text)
         return out
@@ -322,7 +330,7 @@ def one_size(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[int, float
         return {}, ()
     able = [r for r in recipients if not _stopped(r.findings)]
     everybody: list[list[LineText]] = [line_texts(job.folder.order, r)[0] for r in able]
-    figures = [job.figures.of(r).figures for r in able]
+    figures = [job.figures.on_plaque(r).figures for r in able]
     sizes, said = {}, []
     for line, (size, by) in job.setter.common_sizes(everybody, figures).items():
         sizes[line] = size

@@ -38,7 +38,7 @@ class ClientArtwork:
 
     read: tuple[ReadArtwork, ...] = ()
 
-    def of(self, number: int, file: str) -> ReadArtwork | None:
+    def find(self, number: int, file: str) -> ReadArtwork | None:
         """The file as this [[artwork]] reads it; None when no row of the list asked for it."""
         return next((r for r in self.read if (r.number, r.file) == (number, file)), None)
 

@@ -133,7 +133,7 @@ class _FigureLook:
         sweeps = order_sweeps(order, cutter)
         allowed = max(OFF, order.files.tolerance)
         for piece in pieces_of(self.figure):
-            found = sweeps.of(piece.shape, piece.scale)
+            found = sweeps.sweep(piece.shape, piece.scale)
             cut, how, most = found.cut, "", f"{allowed:.3f} mm"
             at, off, limit = cut.overcut_at, cut.overcut, allowed
             if cut.overcut > allowed:

@@ -210,7 +210,7 @@ READ_TOO_SMALL = Kind(
     remedy="move the plaque nearer to its readers",
     addressed="maker",
     ways=(ways.LARGER, ways.BETWEEN),
-    client="“{text}” may be hard to read from {distance:mm}: its letters are {measured} high, {limit} are usual.",
+    client="“{text}” may be hard to read from where it will hang: its letters are small for that. Is that agreed?",
     source=(
         "2010 ADA Standards for Accessible Design, table 703.5.5, inch column (visual characters; exceptions such as "
         "703.1's are not judged here), and 20/20 acuity, 5 minutes of arc a letter. This is no statement of compliance"
@@ -224,7 +224,7 @@ READ_STROKE_LIGHT = Kind(
     remedy="choose a typeface of another weight",
     addressed="maker",
     ways=(ways.LARGER, ways.BETWEEN),
-    client="“{text}” may be hard to read from {distance:mm} because of the weight of its strokes.",
+    client="“{text}” may be hard to read from where it will hang, because its strokes are fine. Is that agreed?",
     source=(
         "2010 ADA Standards for Accessible Design, 703.5.7: stroke of the capital I 10 to 30 % of its height; 20/20 "
         "acuity, 1 minute of arc a stroke. This is no statement of compliance"

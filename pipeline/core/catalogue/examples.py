@@ -40,6 +40,7 @@ RARE = (
 """Ways that take the place of another one; an example shows that other one."""
 
 _WAY_FACTS: dict[str, Fact] = {
+    "deepest": 0.8,
     "rows": 2,
     "keys": "across = 100.5",
     "shown": "The Friends of the North / Skerry Observatory",
@@ -245,6 +246,9 @@ def _of_drawings_and_faces(add: _Examples) -> None:
     add.of_order(drawing_kinds.REPAIRED, count="2 repairs", first="a missing layer was added")
     add.of_order(drawing_kinds.WIDTH_IGNORED, count="1 polyline", layer="EDGE")
     add.of_order(drawing_kinds.LAYER_HIDDEN, layer="EDGE")
+    add.of_order(drawing_kinds.ONE_LAYER, layer="0", width=120.0, height=80.0, holes="the 2 loops inside it are holes")
+    add.of_order(drawing_kinds.NO_ZONE, layer="LETTERING")
+    add.of_order(drawing_kinds.ZONE_UNSURE, layer="LETTERING", others="“TEXT” or “SCREWS”", edge="EDGE")
     add.of_order(drawing_kinds.ODD_SIZE, width=3_810.0, height=4_572.0, unit_name="inches", least=20.0, most=2_000.0)
     add.measured(drawing_kinds.POCKET_OUTSIDE, 1.5, 0.0, at="x 150.00 mm, y 90.00 mm")
     add.of_line(
@@ -405,6 +409,16 @@ def _of_the_shop(add: _Examples) -> None:
     add.measured(shop_kinds.BEYOND_REACH, 26.0, 22.0, cutter="end mill 6", reach=22.0)
     add.measured(shop_kinds.TOO_THIN, 18.0, 19.0, reason="when it goes under the cutter", parts="`faced` of [stock]")
     add.measured(shop_kinds.SKIN_THIN, 2.0, 3.0)
+    add.measured(
+        shop_kinds.FLOOR_TOO_THIN,
+        0.03,
+        0.5,
+        which="line 1 “Ada Kittiwake”: the widest stroke takes a groove",
+        depth=1.27,
+        source="brass: common practice, no source",
+        chain="",
+        sizes="",
+    )
     add.measured(shop_kinds.ENGRAVING_LOST, 0.6, 0.1, left=0.05)
     add.measured(shop_kinds.RESIN_HIDDEN, 4.0, 5.0)
     add.measured(shop_kinds.FINISHED_DIFFERS, 12.5, 14.0)

@@ -30,7 +30,8 @@ from pipeline.intake.spreadsheet.sheet_areas import area_faults
 
 FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
 ARTWORK_SUFFIXES = (".svg", ".dxf")
-CUT_LAYERS = ("EDGE", "ENGRAVE", "LINE", "FLOOR", "GROOVE", "POCKET", "REST", "REGISTRATION", "ZONE", "KEEP_OUT")
+CUT_LAYERS = ("EDGE", "ENGRAVE", "LINE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST")
+CUT_LAYERS += ("REGISTRATION", "ZONE", "KEEP_OUT")
 BOARD_LAYERS = ("DATUM", "BOARD", "SAW", "CLAMP", "KNOT")
 JIG_LAYERS = ("BLANK", "JIG")
 _LAYERS = CUT_LAYERS + BOARD_LAYERS + JIG_LAYERS
@@ -276,6 +277,8 @@ def _layers(layers: LayersConfig, places: FaultPlaces) -> Iterator[Fault]:
         where = places("blank", "layers", key)
         if not layer.strip():
             yield Fault(where=where, found="the name is empty", expected="a layer of the drawing")
+        elif key == "zone" and layer.casefold() == layers.edge.casefold():
+            continue  # lettering may go anywhere inside the edge
         elif layer.casefold() in uses:
             yield Fault(
                 where=where,

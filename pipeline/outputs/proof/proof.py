@@ -11,23 +11,26 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pipeline.core.catalogue import for_client, stopping
+from pipeline.core.client_texts import texts_for_client
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Severity
 from pipeline.core.model import Outcome, ShapedRow
 from pipeline.core.order import Order, OrderFolder, ProofConfig
-from pipeline.core.texts import Texts, texts_in
+from pipeline.core.short_codes import short_code
+from pipeline.core.texts import Texts
 from pipeline.cutting.cutters import CUTTER_KINDS, Cutter
-from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.font_fallback import RepeatedLettering, font_runs
 from pipeline.outputs.pdf.fonts import SANS, covers
 from pipeline.outputs.pdf.form_fields import FormBuilder
 from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD, NAMESPACE, SUBJECT, ProofIdentity, with_drawings
+from pipeline.outputs.pdf.logo import LogoPicture, read_logo
 from pipeline.outputs.pdf.metadata import Attachment, DocumentInfo
 from pipeline.outputs.pdf.text_style import PAPERS
 from pipeline.outputs.proof import cards, cover, lists
-from pipeline.outputs.proof.decision import draw_signing
+from pipeline.outputs.proof.decision import SigningTexts, draw_signing
 from pipeline.outputs.proof.page_frame import ProofPages, volume_told
+from pipeline.outputs.proof.page_mark import PageMark
 from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry, proof_entries, uncut_entries
 from pipeline.outputs.proof.volumes import Volume, assign_volumes, is_proof, volumes_of
 from pipeline.outputs.revision import FIRST, HangingPlaque, Revision, identity_of
@@ -99,7 +102,7 @@ def proof_files(
     order asks for a language there is no catalogue of.
     """
     part = folder.order.proof
-    texts = texts or texts_in(part.language, f"{folder.file}: [proof] language")
+    texts = texts or texts_for_client(folder.order, str(folder.file))
     units = texts.units(folder.order.unit)
     if revision == FIRST and part.revision:
         revision = replace(FIRST, letter=part.revision)
@@ -152,7 +155,7 @@ def _wanted(volume_of: Assigned, asked: set[int]) -> tuple[Volume, ...]:
 def foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
     """The texts of this run's proof that its reading faces cannot show: words, or words with the blanks between."""
     texts = [outcome.title, outcome.client, *(getattr(order.proof, k) for k in ("shop", "contact", "message"))]
-    words = texts_in(order.proof.language)
+    words = texts_for_client(order)
     for entry in proof_entries(outcome, words.units(order.unit), FIRST, words):
         texts += [entry.title, *entry.design.text, *entry.questions, *entry.notes]
     for item in uncut_entries(outcome, words.units(order.unit), FIRST, words):
@@ -198,16 +201,29 @@ def _file(
         part=outcome.part,
     )
     short = told.to_json()
+    content = short_code(told.content(), 6)
+    mark = PageMark(order_id=who.order_id, revision=revision.letter, volume=volume.number, page=1, content=content)
     pen = PaperCanvas(*PAPERS[part.paper], foreign=dict(foreign), language=texts.language)
     named = [texts.text("proof.mark", revision=revision.letter)]
     named += [volume_told(texts, volume)] if volume.number else []
     named += [part_of] if (part_of := part_told(texts, outcome)) else []
-    mark = " · ".join([texts.text("proof.mark.order", order=who.order_id), *named])
-    frame = ProofPages(pen, outcome.title, part.shop, mark, revision.letter, 0, FormBuilder(pen), volume, texts)
-    plan = cards.lay_out_cards(
-        frame, matter.shown, outcome.blank, _tool(outcome, folder.order), texts.units(folder.order.unit)
+    frame = ProofPages(
+        pen=pen,
+        title=outcome.title,
+        shop=" · ".join(filter(None, (part.shop, part.telephone))),
+        told=" · ".join([texts.text("proof.mark.order", order=who.order_id), *named]),
+        mark=mark,
+        revision=revision.letter,
+        pages=0,
+        form=FormBuilder(pen),
+        volume=volume,
+        texts=texts,
     )
-    _draw(frame, matter, outcome, part, plan, short)
+    plan = cards.lay_out_cards(
+        frame, matter.shown, outcome.blank, _tool(outcome, folder.order), texts.units(folder.order.unit), part.layout
+    )
+    logo = read_logo(folder.path(part.logo)) if part.logo else None
+    _draw(frame, matter, outcome, part, plan, short, logo)
     data = _finished(frame, matter, told, short, part, " · ".join([told.title, *named]))
     return ProofFile(name=volume.file, data=data, pages=frame.pages)
 
@@ -227,34 +243,47 @@ def _draw(
     part: ProofConfig,
     plan: cards.CardLayout,
     identity: bytes,
+    logo: LogoPicture | None,
 ) -> None:
     """Plans the pages before the plaques, then draws all of them."""
-    pen, shown, texts = frame.pen, matter.shown, frame.texts
+    shown, texts = matter.shown, frame.texts
     questions = [(i, q) for i, e in enumerate(shown) for q in e.questions]
     asked = tuple(lists.AskedQuestion(title=texts.text("proof.questions.whole"), text=text) for text in matter.whole)
-    asked += tuple(lists.AskedQuestion(title=shown[i].title, text=q) for i, q in questions)
-    note = pen.wrap(part.message, styles.BODY, frame.room - 10) if part.message else []
+    asked += tuple(lists.AskedQuestion(title=shown[i].title, text=q, no=shown[i].design.no) for i, q in questions)
     asked_pages = lists.plan_questions(frame, asked)
     whole_stop = set(stopping(outcome.findings, "order"))
     choices = tuple(h for h in matter.unset if set(h.stops) - whole_stop)  # of what stops the order there is none
     held_pages = lists.plan_uncut(frame, choices)
 
-    at = 2
-    starts: dict[str, int] = {}
-    for name, count in (
-        ("proof.note", 1 if len(note) > cover.MESSAGE_ROWS else 0),
-        ("proof.questions", len(asked_pages)),
-        ("proof.stopped", len(held_pages)),
-        ("proof.index", lists.index_pages(frame, len(shown)) if len(plan.pages) > 1 else 0),
-        ("proof.cards", len(plan.pages)),
-        ("proof.agreed", lists.agreed_pages(frame, len(matter.agreed))),
-        ("proof.sign", 1),
-    ):
-        if count:
-            starts[name] = at
-        at += count
-    why = "proof.nothing.whole" if whole_stop else "proof.nothing.text"
-    nothing = ("proof.nothing", why) if not shown and not matter.agreed else None
+    whole = "proof.nothing.whole" if whole_stop else "proof.nothing.text"
+    nothing = ("proof.nothing", whole) if not shown and not matter.agreed else None
+    counts = {
+        "proof.questions": len(asked_pages),
+        "proof.stopped": len(held_pages),
+        "proof.index": lists.index_pages(frame, len(shown)) if len(plan.pages) > 1 else 0,
+        "proof.cards": len(plan.pages),
+        "proof.agreed": lists.agreed_pages(frame, len(matter.agreed)),
+        "proof.sign": 1,
+    }
+
+    def covering(starts: dict[str, int], message: bool) -> cover.CoverTexts:
+        return cover.CoverTexts(
+            title=outcome.title,
+            client=outcome.client,
+            proof=part,
+            counts=_counts(matter, len(asked)),
+            steps=cover.draw_steps(frame, starts, len(shown), len(matter.agreed), part.return_to, nothing),
+            contents=tuple(starts.items()),
+            rows=_rows_told(texts, matter, outcome),
+            logo=logo,
+            message=message,
+            finished=matter.finished,
+        )
+
+    starts = _starts(counts)
+    fits = not part.message or cover.message_fits(frame, covering(starts, True), outcome.blank)
+    if not fits:
+        starts = _starts({"proof.note": 1, **counts})
     frame.pages = starts["proof.sign"]
     first = starts.get("proof.cards", 0)
     page_of = {i: first + n for n, page in enumerate(plan.pages) for i in page}
@@ -264,22 +293,9 @@ def _draw(
         for a, i in zip(asked, [None] * len(matter.whole) + [i for i, _ in questions], strict=True)
     )
 
-    cover.draw_cover(
-        frame,
-        cover.CoverTexts(
-            title=outcome.title,
-            client=outcome.client,
-            proof=part,
-            counts=_counts(matter, len(asked)),
-            steps=cover.draw_steps(frame, starts, len(shown), len(matter.agreed), part.return_to, nothing),
-            contents=tuple(starts.items()),
-            rows=_rows_told(texts, matter, outcome),
-            finished=matter.finished,
-        ),
-        outcome.blank,
-    )
-    if "proof.note" in starts:
-        cover.draw_note(frame, note)
+    cover.draw_cover(frame, covering(starts, fits), outcome.blank)
+    if not fits:
+        cover.draw_note(frame, part.message)
     lists.draw_questions(frame, asked, asked_pages)
     lists.draw_uncut(frame, choices, held_pages, plan.blank, plan.tool.point)
     if "proof.index" in starts:
@@ -299,7 +315,32 @@ def _draw(
         covers = f"{covers} {own}"
     frame.form.hidden(FIELD, identity.decode("ascii"), texts.text("proof.identity.tip"))
     intro = texts.text(nothing[1]) if nothing else covers if shown else ""
-    draw_signing(frame, intro=intro, asked=bool(questions), return_to=part.return_to, nothing=nothing is not None)
+    draw_signing(
+        frame,
+        SigningTexts(
+            intro=intro, asked=bool(questions), next=_next_told(texts, part, nothing is not None), nothing=bool(nothing)
+        ),
+    )
+
+
+def _starts(counts: Mapping[str, int]) -> dict[str, int]:
+    """The first page of each part that has any, after the cover."""
+    out, at = {}, 2
+    for name, count in counts.items():
+        if count:
+            out[name] = at
+        at += count
+    return out
+
+
+def _next_told(texts: Texts, part: ProofConfig, nothing: bool) -> tuple[str, ...]:
+    """How to send the answer, by when, and what happens then."""
+    to = [texts.text("proof.sign.return", to=part.return_to)] if part.return_to else []
+    by = [texts.text("proof.reply-by", day=part.reply_by)] if part.reply_by else []
+    then = [] if nothing else [texts.text("proof.next.text")]
+    how = [texts.text("proof.sign.keep-file")]
+    phone = [texts.text("proof.telephone", number=part.telephone)] if part.telephone else []
+    return (" ".join((*how, *to)), *(() if nothing else (texts.text("proof.reply"),)), *then, " ".join((*by, *phone)))
 
 
 _FATES = {
@@ -372,7 +413,7 @@ def _finished(
 
 def _foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, RepeatedLettering]:
     """How text in scripts that the reading faces have not is shown: shaped for it, or the artwork that says it."""
-    out = {text: RepeatedLettering.of_shaped(row) for text, row in captions.items()}
+    out = {text: RepeatedLettering.from_shaped(row) for text, row in captions.items()}
     for plaque in outcome.plaques:
         if plaque.artwork is None:
             continue
@@ -385,5 +426,5 @@ def _foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, R
                     continue  # on an arc, or with characters no face of the line has
                 for run, is_own in font_runs(row.text, SANS):
                     if not is_own and run == row.text.strip() and run not in out:
-                        out[run] = RepeatedLettering.of_row(row, line.cap_height)
+                        out[run] = RepeatedLettering.from_row(row, line.cap_height)
     return out

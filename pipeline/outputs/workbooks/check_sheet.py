@@ -19,6 +19,7 @@ from typing import Any
 from xlsxwriter.utility import xl_rowcol_to_cell
 
 from pipeline.core import catalogue
+from pipeline.core.client_texts import texts_for_client
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Severity
 from pipeline.core.measured_values import MEASURED_VALUES
@@ -84,7 +85,7 @@ def write_check_sheet(target: Path, outcome: Outcome, folder: OrderFolder, revis
 
 def check_sheet(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST, texts: Texts | None = None) -> bytes:
     """The workbook's bytes: the same for the same input. texts: other ones than those of the order's language."""
-    texts = texts or texts_in(folder.order.proof.language, f"{folder.file}: [proof] language")
+    texts = texts or texts_for_client(folder.order, str(folder.file))
 
     def fill(book: Any, styles: dict[str, Any]) -> None:
         _check(book, styles, outcome, texts, texts.units(folder.order.unit), revision)

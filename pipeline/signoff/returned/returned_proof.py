@@ -15,14 +15,14 @@ from pathlib import Path
 
 from pipeline.core.door import Bounds, foreign_bytes, read_apart
 from pipeline.core.errors import CannotRun
-from pipeline.outputs.pdf.identity import FIELD, SUBJECT, ProofIdentity, ShownDesign
+from pipeline.outputs.pdf.identity import FIELD, SUBJECT, ProofIdentity, ShownDesign, UncutName
 from pipeline.signoff.returned.answers import Answer, Decision, PaperDecision, PaperProblem, Reply, ReturnedPaper
 from pipeline.signoff.returned.pdf_form import BY_HAND, FormField
 from pipeline.signoff.returned.sent_copy import Difference, Examined, SentCopy, examine
 
 PER_DESIGN = ("correct", "leave", "change")
-LAST_PAGE = ("all_correct", "decision", "remarks", "name", "date")
-DECIDING = ("all_correct", "decision")
+LAST_PAGE = ("decision", "remarks", "name", "date")
+DECIDING = ("decision",)
 """Of these, what a proof leaves out that has nothing to agree to: every plaque of it is stopped."""
 DECISIONS: dict[str, PaperDecision] = {
     "agreed-as-shown": "agreed-as-shown",
@@ -283,8 +283,8 @@ def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) ->
             Answer(
                 fingerprint=design.fingerprint,
                 decision=verdict,
-                change_to=_text(boxes, f"change_{design.fingerprint}"),
-                reply=_text(boxes, f"answer_{design.fingerprint}"),
+                change_to="" if says_yes(change := _text(boxes, f"change_{design.fingerprint}")) else change,
+                reply=_text(boxes, f"answer_{design.fingerprint}") or (change if says_yes(change) else ""),
                 rows=design.rows,
                 cells=design.cells,
                 pieces=design.pieces,
@@ -296,7 +296,7 @@ def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) ->
     replies = tuple(
         Reply(row=u.row, cell=u.cell, text=u.text, reply=said, no=u.no)
         for u in told.unset
-        if (said := _text(boxes, f"choice_row{u.row}"))
+        if (said := _chosen(boxes, u))
     )
     remarks, by = _text(boxes, "remarks"), _text(boxes, "name")
     told_much = any(a.decision != "unanswered" for a in answers) or replies or remarks or decision or everything
@@ -342,6 +342,17 @@ def _text(boxes: Mapping[str, FormField], name: str) -> str:
     return box.value if box is not None else ""
 
 
+def _chosen(boxes: Mapping[str, FormField], name: UncutName) -> str:
+    """What was ticked and written for a name that cannot be cut."""
+    ticked = [offer for n, offer in enumerate(name.offers, 1) if _text(boxes, f"offer_row{name.row}_{n}")]
+    return "\n".join(filter(None, (*ticked, _text(boxes, f"choice_row{name.row}"))))
+
+
+def says_yes(text: str) -> bool:
+    """Whether what is written where a change belongs asks for none."""
+    return bool(text) and plain_words(text) in YES
+
+
 def plain_words(text: str) -> str:
     """Without capitals, stops and commas."""
     return " ".join(re.sub("[.,!;:]", " ", text.casefold()).split())
@@ -371,6 +382,8 @@ def _verdict(
         return "unclear", "what its fields show and what they store differ"
     reply = _text(boxes, f"answer_{design.fingerprint}")
     wanted = change.value
+    if says_yes(wanted):
+        reply, wanted = reply or wanted, ""
     marks = Counter(
         {"ticked as correct": bool(tick.value), "to be left out": bool(leave.value), "changed": bool(wanted)}
     )
@@ -390,7 +403,7 @@ def _verdict(
     if tick.value:
         return "agreed", ""
     if reply:
-        return "unclear", "the question is answered, but it is neither ticked nor changed"
+        return "unclear", f"“{reply}” is written beside it, but it is neither ticked nor changed"
     if not blanket:
         return "unanswered", ""
     if decision == "unclear":

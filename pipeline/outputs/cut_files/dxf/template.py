@@ -22,6 +22,7 @@ COLOURS = {
     "ENGRAVE": 5,
     "LINE": 200,
     "FLOOR": 3,
+    "ROUGH": 2,
     "GROOVE": 4,
     "POCKET": 30,
     "REST": 40,
