@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from pipeline import VERSION
 from pipeline.batch import Batch, make_batch, prepare_job
 from pipeline.core.catalogue import stopping
+from pipeline.core.client_texts import language_findings
 from pipeline.core.clock import Clock
 from pipeline.core.model import Outcome, left_to_make
 from pipeline.layout.size_policies import size_table
@@ -82,7 +83,7 @@ def outcome_of(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry]) 
         listing=read.listing,
         blank=read.blank,
         plaques=batch.plaques,
-        findings=(*batch.findings, *sizes_moved(batch.plaques, entries, order)),
+        findings=(*batch.findings, *sizes_moved(batch.plaques, entries, order), *language_findings(order)),
         cutter=(*job.cutter.list_values(), *job.limits.list_values()),
         faults=batch.faults,
         sizes=size_table(order, batch.plaques),

@@ -401,7 +401,7 @@ def test_nothing_to_cut_still_gives_a_proof(tmp_path):
 
 def test_another_language_is_refused(outcome):
     with pytest.raises(CannotRun, match=r"\[proof\] language"):
-        proof_bytes(outcome, folder(language="cy"))
+        proof_bytes(outcome, folder(language="sv"))
 
 
 def test_the_revision_comes_from_the_order_or_the_ledger(outcome):

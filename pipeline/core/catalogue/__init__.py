@@ -16,6 +16,7 @@ from pipeline.core.catalogue import (
     jig_kinds,
     list_kinds,
     name_kinds,
+    proof_kinds,
     question_kinds,
     sheet_kinds,
     shop_kinds,
@@ -33,6 +34,7 @@ _MODULES = (
     sheet_kinds,
     drawing_kinds,
     name_kinds,
+    proof_kinds,
     question_kinds,
     face_kinds,
     fit_kinds,
@@ -42,6 +44,7 @@ _MODULES = (
     jig_kinds,
     sign_kinds,
     file_kinds,
+    proof_kinds,
     tool_kinds,
 )
 KINDS: dict[str, Kind] = {kind.code: kind for module in _MODULES for kind in module.KINDS}
