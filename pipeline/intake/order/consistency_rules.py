@@ -30,8 +30,8 @@ from pipeline.intake.spreadsheet.sheet_areas import area_faults
 
 FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
 ARTWORK_SUFFIXES = (".svg", ".dxf")
-CUT_LAYERS = ("EDGE", "ENGRAVE", "LINE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST")
-CUT_LAYERS += ("REGISTRATION", "ZONE", "KEEP_OUT")
+_CUT = ("EDGE", "ENGRAVE", "LINE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST")
+CUT_LAYERS = (*_CUT, "REGISTRATION", "ZONE", "KEEP_OUT")
 BOARD_LAYERS = ("DATUM", "BOARD", "SAW", "CLAMP", "KNOT")
 JIG_LAYERS = ("BLANK", "JIG")
 _LAYERS = CUT_LAYERS + BOARD_LAYERS + JIG_LAYERS
