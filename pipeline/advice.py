@@ -11,9 +11,9 @@ from pydantic import ValidationError
 
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Finding, Severity, Way
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Plaque, Recipient
 from pipeline.core.order_edits import apply_edits
-from pipeline.core.recent import LruCache
 from pipeline.job import Job
 from pipeline.layout.line_texts import line_texts
 from pipeline.layout.typesetter import LineText

@@ -24,11 +24,11 @@ from pipeline.checks.stroke_remedies import StrokeContext
 from pipeline.core.catalogue import artwork_kinds as kinds
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Fact, Finding, Severity, Way, find
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Blank, LineMeasure, Recipient, SetFigure
 from pipeline.core.order import ArtworkConfig, Order, OrderFolder
 from pipeline.core.order_edits import apply_edits
 from pipeline.core.placeholders import placeholders_in
-from pipeline.core.recent import LruCache
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve_cutter
 from pipeline.cutting.flat_floor import flat_floor_of
 from pipeline.geometry.curves import Chain

@@ -16,10 +16,10 @@ from pipeline.core.catalogue.cut_kinds import LAND_TOO_THIN
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.fingerprint import Fingerprints, cutting_words
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import LAND
 from pipeline.core.model import Artwork, Blank, LineMeasure, Plaque, Recipient, SetFigure, Shape, ShapedRow
 from pipeline.core.order import LineConfig, Order, OrderFolder
-from pipeline.core.recent import LruCache
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve_cutter, resolved_words
 from pipeline.figures import OrderFigures
 from pipeline.layout.block import LineSetting

@@ -176,8 +176,8 @@ def tool_fails(patch: pytest.MonkeyPatch) -> None:
 
 
 def never_settles(patch: pytest.MonkeyPatch) -> None:
-    """Lines that give way and move each other for ever: no round is left for them. `tests/layout/test_setter.py` has a
-    block that comes to this by itself, on every plaque."""
+    """Lines that give way and move each other for ever: no round is left for them. `tests/layout/test_typesetter.py`
+    has a block that comes to this by itself, on every plaque."""
     patch.setattr(pipeline.layout.typesetter, "PASSES", 0)
 
 

@@ -12,10 +12,10 @@ import hashlib
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, SetLine
 from pipeline.core.order import Order
 from pipeline.core.order_table import values_of
-from pipeline.core.recent import LruCache
 from pipeline.core.short_codes import ALPHABET, pack_json, sha256_of, short_code
 from pipeline.geometry.curves import Chain
 

@@ -15,9 +15,9 @@ import shapely
 from shapely.geometry import Polygon
 
 from pipeline.core.cache import Cache
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, SetFigure, SetLine, SetRow, ShapedRow
 from pipeline.core.order import LineConfig, Order
-from pipeline.core.recent import LruCache
 from pipeline.core.required import required
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.offset import OffsetOutline

@@ -16,11 +16,11 @@ from pipeline import VERSION
 from pipeline.core import catalogue
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Way
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import MEASURED_VALUES
 from pipeline.core.model import LineMeasure, Outcome, Plaque, SetFigure, SetLine
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import harmless_json
-from pipeline.core.recent import LruCache
 from pipeline.core.units import Units
 from pipeline.geometry.flatten import outline_box
 from pipeline.outputs.revision import FIRST, Revision, identity_of

@@ -18,9 +18,9 @@ from pipeline.core.catalogue import file_kinds
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
 from pipeline.core.findings import Finding, find
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, Plaque
 from pipeline.core.order import OrderFolder
-from pipeline.core.recent import LruCache
 from pipeline.core.units import UnitName, Units
 from pipeline.cutting.contours import ContourFitter
 from pipeline.geometry.curves import Array, Chain
