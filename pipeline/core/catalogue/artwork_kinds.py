@@ -25,7 +25,10 @@ CANNOT_CUT = Kind(
     why="What is left out of a crest in silence is missed on the finished piece, with the client's name beside it.",
     remedy="have it drawn so that all of it is plain filled shapes, and save it anew under the same name",
     addressed="maker",
-    client="Your drawing “{file}” cannot be cut as it is. Please send it as plain filled shapes, without text or pictures.",
+    client=(
+        "Your drawing “{file}” cannot be cut as it is. Please send it as plain filled shapes, without text or "
+        "pictures."
+    ),
     source="what of SVG 1.1 and DXF encloses an area, or is a line",
 )
 SPECKS = Kind(
