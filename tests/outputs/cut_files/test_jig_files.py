@@ -210,7 +210,7 @@ def test_a_single_place_needs_no_pitch(tmp_path: Path) -> None:
 
 
 def test_passes_before_the_last_lie_on_a_layer_of_their_own(tmp_path: Path) -> None:
-    """Brass takes 0.2 mm of a V-bit at a time: grooves over a millimetre deep are roughed at 0.2, 0.4 …, never deeper than
+    """Brass takes 0.2 mm of a V-bit at a time: deeper grooves are roughed at 0.2, 0.4 …, never deeper than
     the groove there, in every piece of the load as in its own file."""
     parts = {"stock": StockConfig(material="brass"), "files": FilesConfig(grooves=True, tolerance=0.05)}
     done = written(tmp_path, **parts)[0]
