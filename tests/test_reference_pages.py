@@ -79,6 +79,8 @@ def test_every_field_of_a_report_has_a_row_and_every_row_a_field():
         proved=(("overcut", 0.01),),
         findings=(builders.smaller(5, "Ada", 4.0), builders.too_long(5, "Ada")),
     )
+    drawn = dataclasses.replace(full.artwork, figures=(builders.figure(),))
+    full = dataclasses.replace(full, artwork=drawn, figure_measures=(dataclasses.replace(full.measures[0], line=1),))
     outcome = builders.outcome((full, *others), findings=(builders.moved(5),))
     outcome = dataclasses.replace(outcome, faults=((7, "ZeroDivisionError"),))
     folder = builders.folder()

@@ -70,7 +70,7 @@ class LetteringPacker:
 
     def pack(self, artwork: Artwork, side: str = "front") -> str:
         """The pieces of the plaque."""
-        rows = [row for line in artwork.lines if line.side == side for row in line.rows if row.pieces]
+        rows = [row for line in artwork.parts if line.side == side for row in line.rows if row.pieces]
         return f"[{','.join([self._again(self._texts.get_or_compute(row, lambda: self._row(row))) for row in rows])}]"  # noqa: B023
 
     def packed(self) -> str:
