@@ -168,8 +168,8 @@ def test_what_is_kept_for_one_kind_is_not_taken_for_another_of_the_same_sizes(re
         Laser(name="c", tip=1.0, kerf=1.0),
         VBit(name="c", angle=60.0, tip=1.0),
     ]
-    shared = [ToolpathPlanner(order, cutter, cache).of(artwork) for cutter in cutters]
-    assert shared == [ToolpathPlanner(order, cutter).of(artwork) for cutter in cutters]
+    shared = [ToolpathPlanner(order, cutter, cache).plan(artwork) for cutter in cutters]
+    assert shared == [ToolpathPlanner(order, cutter).plan(artwork) for cutter in cutters]
     assert shared[0] != shared[1] and shared[1] != shared[2]
     assert len(set(cutters)) == len({repr(cutter) for cutter in cutters}) == len(cutters)
     for cutter in cutters:
