@@ -14,6 +14,7 @@ from pipeline.batch import BatchInputs, BatchTask, Progress, make_batch, sensibl
 from pipeline.core.cache import Cache, default_folder
 from pipeline.core.catalogue import stopping
 from pipeline.core.clock import Clock, utc_now
+from pipeline.core.design_faults import design_faults, holds_proof
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import remove_unfinished
 from pipeline.core.findings import Finding, Severity
@@ -23,6 +24,7 @@ from pipeline.core.order import OrderFolder
 from pipeline.core.row_selection import RowSelection, parse_rows
 from pipeline.core.timers import Timers
 from pipeline.cutting.cutters import cutter_shelf
+from pipeline.design_advice import DesignAdvisor
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.read_list import read_list
@@ -157,10 +159,15 @@ def run_order(
     given, before = read.folder.order.proof.revision, earlier_letter(read.target, rows_now) if files else ""
     revision = revision_of(made.plaques, entries, given, ledger.drawn, before, head_of(rows_now))
     outcome = outcome_of(read, made, entries)
+    if outcome.design:
+        with timers.stage("advice"):
+            advisor = DesignAdvisor(made.job, made.plaques, read.listing.recipients)
+            outcome = replace(outcome, design=tuple(advisor.advised(fault) for fault in outcome.design))
+            read.cache.flush()
     several = (sensible_workers(len(read.chosen)) if workers is None else workers) > 1
     while True:
         words = _write(outcome, read, made, revision, shop, several=several, timers=timers)
-        if made.writer is None or read.part:
+        if made.writer is None or read.part or outcome.proof_held:
             break
         making = making_values(read.folder.order)
         kept = keep_proof(read.target, read.folder.folder, ledger, revision, rows_now, clock(), making)
@@ -320,6 +327,8 @@ def outcome_of(read: OrderInputs, made: MadePlaques, entries: Sequence[LedgerEnt
         faults=made.faults,
         sizes=size_table(order, made.plaques),
         part=read.part,
+        design=design_faults(made.plaques, order),
+        proof_held=holds_proof(made.plaques, order),
     )
 
 

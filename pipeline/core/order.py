@@ -270,7 +270,7 @@ class ReadingConfig(OrderTable, check="distance height"):
     """Height of the baseline above the floor. Left out: the lowest of the table's rows."""
 
 
-class ProofConfig(OrderTable, paper="paper revision date shop contact return_to message language volume"):
+class ProofConfig(OrderTable, paper="paper revision date shop contact return_to message language volume unfinished"):
     """[proof]: the paper the client signs."""
 
     paper: Literal["A4", "letter"] = "A4"
@@ -291,6 +291,10 @@ class ProofConfig(OrderTable, paper="paper revision date shop contact return_to 
     """Language of the proof."""
     volume: Annotated[int, Field(ge=1, le=10_000)] = 250
     """Most designs in one file; a longer proof comes in volumes."""
+    unfinished: Literal["hold", "leave-out", "show"] = "hold"
+    """While a fault of the design (strokes, land, depth, size, layout) stops plaques: "hold" makes no proof as long as
+    it is more than 3 and more than 5 % of them · "leave-out" makes it and names them as still to come · "show" shows
+    the places too. None of them can be agreed to."""
 
 
 class RegistrationConfig(OrderTable, resolved="at mark size", making="sheet"):

@@ -25,6 +25,7 @@ TOO_LONG = Kind(
     ways=_FITTING,
     client="“{text}” does not fit: it is {over:mm} too long even at the smallest size agreed. {choices}",
     source="the zone less its margin and keep-outs; `smallest` of the line in order.toml",
+    design="too long for their place",
 )
 OUTSIDE_ZONE = Kind(
     code="fit.outside-zone",
@@ -34,8 +35,8 @@ OUTSIDE_ZONE = Kind(
     remedy="move the line or widen the zone in the drawing; what is counted is ink, not the box round it",
     addressed="maker",
     ways=_FITTING,
-    client="“{text}” cannot be placed where the design puts it. We will come back to you with a proposal.",
     source="the zone less its margin",
+    design="outside their zone",
 )
 HITS_KEEP_OUT = Kind(
     code="fit.hits-keep-out",
@@ -45,8 +46,8 @@ HITS_KEEP_OUT = Kind(
     remedy="move the line or the keep-out",
     addressed="maker",
     ways=_FITTING,
-    client="“{text}” would run into a part of the design that has to stay free.",
     source="`margin` of the blank in order.toml",
+    design="in a keep-out",
 )
 SET_SMALLER = Kind(
     code="fit.set-smaller",

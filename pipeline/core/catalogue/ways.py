@@ -103,6 +103,13 @@ ROWS_APART = WayKind(
 )
 MOVE_AWAY = WayKind(code="move-away", maker="move the line away from it, or set it smaller", addressed="maker")
 
+LINE_LARGER = WayKind(code="line-larger", maker="smallest that works {size:mm} (cap_height = {size:number})")
+LINE_SMALLER = WayKind(code="line-smaller", maker="largest that works {size:mm} (cap_height = {size:number})")
+LINE_FACE = WayKind(code="line-face", maker="on the shelf {face} would do at {size:mm}")
+LINE_FACE_SPACED = WayKind(
+    code="line-face-spaced", maker="on the shelf {face} with tracking = {tracking} would do at {size:mm}"
+)
+
 # --- typefaces ---------------------------------------------------------------------------------------------------
 
 WHOLE_LINE = WayKind(code="whole-line", maker="set the whole line in {face}, which is on the shelf")

@@ -78,14 +78,22 @@ def _held_rows(frame: ProofPages, item: UncutEntry) -> tuple[list[str], list[str
 def _held_depth(frame: ProofPages, item: UncutEntry) -> float:
     title, reasons = _held_rows(frame, item)
     text = len(title) * styles.NAME.line + len(reasons) * styles.BODY.line + styles.QUIET.line
+    if item.waits:
+        return text + 9 + (details.PICTURE + 3 if item.spots else 0.0)
     return text + LABEL_DROP + CHOICE + 15 + (details.PICTURE + 3 if item.spots else 0.0)
 
 
 def draw_uncut(
-    frame: ProofPages, items: tuple[UncutEntry, ...], pages: list[list[int]], blank: Blank, point: float
+    frame: ProofPages,
+    items: tuple[UncutEntry, ...],
+    pages: list[list[int]],
+    blank: Blank,
+    point: float,
+    head: str = "proof.stopped",
 ) -> None:
+    """head: the id of their heading; what follows under it has `.intro` behind it."""
     pen, x, texts = frame.pen, frame.left + 5, frame.texts
-    head, intro = texts.text("proof.stopped"), texts.text("proof.stopped.intro")
+    head, intro = texts.text(head), texts.text(f"{head}.intro")
     choice = texts.text("proof.stopped.choice")
     for n, page in enumerate(pages):
         frame.begin(head if n == 0 else "")
@@ -93,7 +101,8 @@ def draw_uncut(
         for i in page:
             item, depth = items[i], _held_depth(frame, items[i])
             title, reasons = _held_rows(frame, item)
-            pen.box(frame.left, y - depth + 12, 0.8, depth - 7.5, fill=styles.STOP_EDGE)
+            edge = depth - 4 if item.waits else depth - 7.5
+            pen.box(frame.left, y - edge + 4.5, 0.8, edge, fill=styles.STOP_EDGE)
             base = pen.lines(x, y, title, styles.NAME) + styles.NAME.line - styles.QUIET.line
             where = texts.text("proof.stopped.where", row=item.unset.row, cell=item.unset.cell)
             pen.text(x, base, where, styles.QUIET)
@@ -102,9 +111,10 @@ def draw_uncut(
                 base -= details.PICTURE + 3
                 foot, wide = base + styles.BODY.line - 1.5, details.details_width(item.spots, frame.room - 5)
                 details.draw_spots(pen, texts, item.artwork, blank, item.spots, x, foot, wide, point)
-            foot = base - LABEL_DROP - CHOICE + styles.BODY.line - 3.4
-            tip = texts.text("proof.field.tip", name=item.title, field=choice)
-            frame.write(x, foot, frame.right - x, CHOICE, f"choice_row{item.unset.row}", choice, tip)
+            if not item.waits:
+                foot = base - LABEL_DROP - CHOICE + styles.BODY.line - 3.4
+                tip = texts.text("proof.field.tip", name=item.title, field=choice)
+                frame.write(x, foot, frame.right - x, CHOICE, f"choice_row{item.unset.row}", choice, tip)
             y -= depth
         frame.end()
 

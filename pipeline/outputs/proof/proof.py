@@ -6,7 +6,7 @@ lettering is the artwork's own curves: nothing is set again.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -63,10 +63,15 @@ def write_proofs(
     for file in proof_files(outcome, folder, revision, captions, earlier):
         write_whole(target / file.name, file.data)
         written.append(file.name)
-    for path in target.iterdir():
-        if is_proof(path.name) and path.name not in written:
-            path.unlink(missing_ok=True)
+    withdraw_proofs(target, written)
     return tuple(written)
+
+
+def withdraw_proofs(target: Path, but: Collection[str] = ()) -> None:
+    """Takes proofs of earlier runs away from `target`, so that nobody sends them; copies in `sent/` stay."""
+    for path in target.iterdir():
+        if is_proof(path.name) and path.name not in but:
+            path.unlink(missing_ok=True)
 
 
 def proof_names(
@@ -103,7 +108,7 @@ def proof_files(
     if revision == FIRST and part.revision:
         revision = replace(FIRST, letter=part.revision)
     everything = proof_entries(outcome, units, revision, texts)
-    stopped = uncut_entries(outcome, units, revision, texts)
+    stopped = uncut_entries(outcome, units, revision, texts, show_unfinished=part.unfinished == "show")
     whole = tuple(t for f in outcome.findings if f.severity is not Severity.NOTE and (t := for_client(f, units, texts)))
     volume_of = _assigned(tuple(e.design.fingerprint for e in everything), folder.order, revision, earlier)
     held_in = _held_volumes(outcome, volume_of)
@@ -232,8 +237,10 @@ def _draw(
     note = pen.wrap(part.message, styles.BODY, frame.room - 10) if part.message else []
     asked_pages = lists.plan_questions(frame, asked)
     whole_stop = set(stopping(outcome.findings, "order"))
-    choices = tuple(h for h in matter.unset if set(h.stops) - whole_stop)  # of what stops the order there is none
-    held_pages = lists.plan_uncut(frame, choices)
+    # of what stops the order, and of what is the maker's to put right, there is no choice
+    choices = tuple(h for h in matter.unset if set(h.stops) - whole_stop and not h.waits)
+    waiting = tuple(h for h in matter.unset if h.waits)
+    held_pages, waiting_pages = lists.plan_uncut(frame, choices), lists.plan_uncut(frame, waiting)
 
     at = 2
     starts: dict[str, int] = {}
@@ -241,6 +248,7 @@ def _draw(
         ("proof.note", 1 if len(note) > cover.MESSAGE_ROWS else 0),
         ("proof.questions", len(asked_pages)),
         ("proof.stopped", len(held_pages)),
+        ("proof.waiting", len(waiting_pages)),
         ("proof.index", lists.index_pages(frame, len(shown)) if len(plan.pages) > 1 else 0),
         ("proof.cards", len(plan.pages)),
         ("proof.agreed", lists.agreed_pages(frame, len(matter.agreed))),
@@ -277,6 +285,7 @@ def _draw(
         cover.draw_note(frame, note)
     lists.draw_questions(frame, asked, asked_pages)
     lists.draw_uncut(frame, choices, held_pages, plan.blank, plan.tool.point)
+    lists.draw_uncut(frame, waiting, waiting_pages, plan.blank, plan.tool.point, head="proof.waiting")
     if "proof.index" in starts:
         lists.draw_index(frame, shown, places)
     cards.draw_cards(frame, plan)

@@ -25,6 +25,7 @@ from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.texts import Texts, languages, texts_in
 from pipeline.core.units import Units
+from pipeline.outputs.design_words import design_message, design_remedy
 from pipeline.outputs.report import counts_of, order_findings
 from pipeline.outputs.revision import FIRST, Revision, identity_of
 from pipeline.outputs.row_totals import ELSEWHERE, left_out_words, part_told, part_words, row_totals
@@ -315,6 +316,17 @@ def _whole_order(book: Any, styles: dict[str, Any], outcome: Outcome, units: Uni
     columns.append(SheetColumn("Code", 24))
     words = {"stop": "stopped", "ask": "ask", "note": "ready"}
     rows: list[list[tuple[Any, str]]] = []
+    for fault in outcome.design:
+        stops = any(count.worst.severity is Severity.STOP for count in fault.faults)
+        rows.append(
+            [
+                ("design", "stopped" if stops else "ask"),
+                (f"line {fault.line}", "text"),
+                (f"{design_message(fault, units)}: {', '.join(fault.names)}", "text"),
+                (design_remedy(fault, units), "text"),
+                ("\n".join(count.code for count in fault.faults), "code"),
+            ]
+        )
     for finding in _worst_first(order_findings(outcome)):
         rows.append(
             [
