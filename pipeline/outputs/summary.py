@@ -8,8 +8,8 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from pipeline.core import catalogue
-from pipeline.core.catalogue.list_kinds import COLUMN_UNUSED
-from pipeline.core.design_faults import crowded_lines, held_plaques, is_design_fault
+from pipeline.core.catalogue.list_kinds import COLUMN_UNUSED, REMARK_BESIDE
+from pipeline.core.design_faults import crowded_lines, held_plaques
 from pipeline.core.findings import Finding, Scope, Severity
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
@@ -159,16 +159,21 @@ def _design(outcome: Outcome, units: Units, most: int) -> list[str]:
     return ["\n".join(lines)]
 
 
+def _of_design(outcome: Outcome, finding: Finding) -> bool:
+    """Whether a finding is told with a line of the design."""
+    told = ((fault.line, count.code) for fault in outcome.design for count in fault.faults)
+    return (finding.line, finding.code) in set(told)
+
+
 def _stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
     """Return each plaque that something else than the design stops with its reasons, grouped by the first one, the
     largest group first."""
     groups: dict[str, list[Plaque]] = {}
     faulty, whole = {row for row, _ in outcome.faults}, set(order_findings(outcome))
-    crowded = crowded_lines(outcome.plaques)
     for plaque in outcome.plaques:
         if plaque.recipient.row in faulty:
             continue  # told above
-        own = [f for f in plaque.findings if not is_design_fault(f, crowded)]
+        own = [f for f in plaque.findings if not _of_design(outcome, f)]
         stops = [f for f in own if f.severity is Severity.STOP and f not in whole]
         if stops:
             groups.setdefault(stops[0].code, []).append(plaque)
@@ -179,7 +184,7 @@ def _stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
         for plaque in plaques[:most]:
             lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name(plaque)}")
             for finding in plaque.findings:
-                if finding.severity is Severity.STOP and finding not in whole and not is_design_fault(finding, crowded):
+                if finding.severity is Severity.STOP and finding not in whole and not _of_design(outcome, finding):
                     lines += _told(finding, units, "    ")
         lines += _more(len(plaques) - most)
     return ["\n".join(lines)]
@@ -188,10 +193,9 @@ def _stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
 def _asked(outcome: Outcome, units: Units, most: int) -> list[str]:
     """Return the questions, grouped by kind: the first in full, the others by their rows."""
     groups: dict[str, list[tuple[Plaque, Finding]]] = {}
-    crowded = crowded_lines(outcome.plaques)
     for plaque in outcome.plaques:
         for finding in plaque.findings:
-            if finding.severity is Severity.ASK and not is_design_fault(finding, crowded):
+            if finding.severity is Severity.ASK and not _of_design(outcome, finding):
                 groups.setdefault(finding.code, []).append((plaque, finding))
     if not groups:
         return []
@@ -201,11 +205,19 @@ def _asked(outcome: Outcome, units: Units, most: int) -> list[str]:
         plaque, finding = pairs[0]
         lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name(plaque)}")
         lines += _told(finding, units, "    ")
-        if pairs[1:]:
-            rows = [f"row {p.recipient.row} {_name(p)}" for p, _ in pairs[1:most]]
-            more = f", +{len(pairs) - most} more, see check.xlsx" if len(pairs) > most else ""
-            lines.append(_wrapped(f"the same: {', '.join(rows)}{more}", "    ", "    "))
+        rows = list({p.recipient.row: (p, f) for p, f in reversed(pairs)}.values())[::-1]
+        others = [(p, f) for p, f in rows if p is not plaque]
+        if others:
+            said = [_again(p, f) for p, f in others[: most - 1]]
+            more = f", +{len(others) - len(said)} more, see check.xlsx" if len(others) > len(said) else ""
+            lines.append(_wrapped(f"the same: {', '.join(said)}{more}", "    ", "    "))
     return ["\n".join(lines)]
+
+
+def _again(plaque: Plaque, finding: Finding) -> str:
+    """Return a plaque with a question told before; of a remark what it says."""
+    said = f": “{finding.fact('text')}”" if finding.code == REMARK_BESIDE.code else ""
+    return f"row {plaque.recipient.row} {_name(plaque)}{said}"
 
 
 def _noted(outcome: Outcome) -> list[str]:

@@ -21,7 +21,7 @@ from pipeline.core.catalogue import (
     sign_kinds,
     tool_kinds,
 )
-from pipeline.core.catalogue.ways import BETWEEN, LARGER, WAYS
+from pipeline.core.catalogue.ways import WAYS
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Edit, Finding, Kind, Scope, Severity, Way, WayKind, render, render_way
 from pipeline.core.texts import ENGLISH, Texts, texts_in
@@ -92,17 +92,16 @@ def edits_of(finding: Finding) -> tuple[tuple[Edit, ...], ...]:
     return (*(way.edits for way in finding.ways if way.edits), *always)
 
 
-def for_client(finding: Finding, units: Units = MM, texts: Texts | None = None) -> str:
+def for_client(finding: Finding, units: Units = MM, texts: Texts | None = None, *, choices: bool = True) -> str:
     """The same for the client's proof, in plain words; empty when it does not concern the client. texts: of the
-    client's language; default: English."""
+    client's language; default: English. choices: with what can be chosen, where the sentence has a place for it."""
     english = kind_of(finding.code).client
     if not english:
         return ""
     texts = texts or texts_in(ENGLISH)
     template = texts.template_or(client_id(finding.code), english)
-    larger = [_offer(way, units, texts) for way in finding.ways if way.code in (LARGER.code, BETWEEN.code)]
-    choices = _choices(finding.ways, units, texts) if "{choices}" in template else ""
-    return render(template, finding, units, texts, choices=choices, larger="".join(larger[:1]))
+    offered = _choices(finding.ways, units, texts) if choices and "{choices}" in template else ""
+    return render(template, finding, units, texts, choices=offered).rstrip()
 
 
 def client_id(code: str) -> str:
@@ -123,14 +122,14 @@ def either(ways: Sequence[str]) -> str:
 
 def _choices(ways: Sequence[Way], units: Units, texts: Texts) -> str:
     """The ways that a client can judge, numbered."""
-    offers = [offer for way in ways if (offer := _offer(way, units, texts))]
+    offers = [offer for way in ways if (offer := offer_for_client(way, units, texts))]
     if not offers:
         return texts.text("choices.none")
     numbered = (texts.text("choices.one", number=n, offer=offer) for n, offer in enumerate(offers, 1))
     return texts.text("choices", offers=" ".join(numbered))
 
 
-def _offer(way: Way, units: Units, texts: Texts) -> str:
+def offer_for_client(way: Way, units: Units, texts: Texts) -> str:
     """One way as the client reads it; empty when it is not for the client."""
     english = WAY_KINDS[way.code].client
     return render_way(texts.template_or(client_way_id(way.code), english), [way], units, texts) if english else ""

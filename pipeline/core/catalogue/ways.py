@@ -47,12 +47,10 @@ START_SMALLER = WayKind(
 LARGER = WayKind(
     code="larger",
     maker="set the line at {size:mm} or larger ({more:mm} longer, for which there is room)",
-    client="letters of {size:mm} or more, or ",
 )
 BETWEEN = WayKind(
     code="between",
     maker="set the line at {size:mm} to {most:mm} ({more:mm} longer, for which there is room)",
-    client="letters of {size:mm} to {most:mm}, or ",
 )
 SMALLER = WayKind(code="smaller", maker="set the line at {size:mm} or smaller")
 SMALLER_FROM = WayKind(code="smaller-from", maker="set the line at {least:mm} to {size:mm}")

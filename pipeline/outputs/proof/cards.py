@@ -49,7 +49,6 @@ NARROWEST = 62.0  # of details beside a picture
 STRIP = 7.5  # scale and scale bar under the picture
 TICKS = 7.0
 CHANGE = 10.5  # height of the box for a change
-ANSWER = 8.5
 PAD = 3.2
 BOXES = TICKS + LABEL_DROP + CHANGE + 1.5  # all of the ticks and the box for a change
 FEW = 0.5  # of the cards may be drawn smaller than the others
@@ -169,8 +168,7 @@ def _details(pen: PaperCanvas, texts: Texts, entry: ProofEntry, left: float, who
     said += len(notes) * styles.QUIET.line + (1.5 if notes else 0)
     asked = 0.0
     if questions:
-        hint = pen.wrap(texts.text("proof.answer.hint"), styles.QUIET, whole - 2 * PAD - 2)
-        asked = 2 * PAD + len(questions) * styles.BODY.line + len(hint) * styles.QUIET.line + LABEL_DROP + ANSWER + 1.5
+        asked = 2 * PAD + len(questions) * styles.BODY.line
         asked += details.PICTURE + 2 if entry.spots else 0.0
     return CardTexts(
         entry=entry,
@@ -335,15 +333,8 @@ def _question(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, y:
     pen.box(x, y, width, card.asked, fill=styles.ASK_WASH, radius=1.2)
     pen.box(x, y, 1.0, card.asked, fill=styles.ASK_EDGE)
     inner = x + PAD + 1
-    base = pen.lines(inner, y + card.asked - PAD - styles.BODY.mm * 0.8, card.questions, styles.BODY)
-    pen.lines(
-        inner, base + 0.3, pen.wrap(texts.text("proof.answer.hint"), styles.QUIET, width - 2 * PAD - 2), styles.QUIET
-    )
+    pen.lines(inner, y + card.asked - PAD - styles.BODY.mm * 0.8, card.questions, styles.BODY)
     if entry.spots:
-        foot = y + PAD + ANSWER + LABEL_DROP + 1
+        foot = y + PAD
         wide = details.details_width(entry.spots, width - 2 * PAD - 2)
         details.draw_spots(pen, texts, entry.artwork, plan.blank, entry.spots, inner, foot, wide, plan.tool.point)
-    name = f"answer_{entry.design.fingerprint}"
-    label = texts.text("proof.answer")
-    tip = texts.text("proof.field.tip", name=entry.title, field=label)
-    frame.write(inner, y + PAD - 0.6, width - 2 * PAD - 2, ANSWER, name, label, tip)

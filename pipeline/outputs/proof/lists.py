@@ -1,18 +1,15 @@
-"""The pages round the plaques: questions, names that cannot be cut, index, plaques answered earlier."""
+"""The pages round the plaques: names that follow later, index, plaques answered earlier."""
 
 from __future__ import annotations
 
 import unicodedata
-from dataclasses import dataclass
 
 from pipeline.core.model import Blank
 from pipeline.outputs.pdf import styles
-from pipeline.outputs.pdf.text_style import TextStyle
 from pipeline.outputs.proof import details
-from pipeline.outputs.proof.page_frame import LABEL_DROP, ProofPages, draw_heading, heading_depth, paginate, rows_told
+from pipeline.outputs.proof.page_frame import ProofPages, draw_heading, heading_depth, paginate, rows_told
 from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry
 
-CHOICE = 8.5
 _INDEX_ROW = 5.1
 _COLUMNS = 2
 _GUTTER = 10.0  # mm between columns
@@ -20,54 +17,12 @@ _BESIDE = 34.0  # mm for rows and page beside a name
 _SHORTEST = 12  # names before a second column is begun
 
 
-# --- questions -----------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AskedQuestion:
-    """One line of the list of questions. Without a page it concerns the whole order."""
-
-    title: str
-    text: str
-    page: int = 0
-
-
-def plan_questions(frame: ProofPages, asked: tuple[AskedQuestion, ...]) -> list[list[int]]:
-    heights = [_asked_depth(frame, a) for a in asked]
-    return paginate(heights, frame.depth - heading_depth(frame, frame.texts.text("proof.questions.intro")), frame.depth)
-
-
-def _asked_depth(frame: ProofPages, asked: AskedQuestion) -> float:
-    return styles.BODY.line + len(frame.pen.wrap(asked.text, styles.BODY, frame.room - 32)) * styles.BODY.line + 5
-
-
-def draw_questions(frame: ProofPages, asked: tuple[AskedQuestion, ...], pages: list[list[int]]) -> None:
-    pen, texts = frame.pen, frame.texts
-    head, intro = texts.text("proof.questions"), texts.text("proof.questions.intro")
-    for n, page in enumerate(pages):
-        frame.begin(head if n == 0 else "")
-        y = draw_heading(frame, head, intro) if n == 0 else frame.top - 4
-        for i in page:
-            item = asked[i]
-            depth = _asked_depth(frame, item)
-            pen.box(frame.left, y - depth + 8.2, 0.8, depth - 4, fill=styles.ASK_EDGE)
-            pen.text(frame.left + 4, y, pen.shorten(item.title, styles.BODY, frame.room - 34), styles.BODY)
-            if item.page:
-                where = texts.text("proof.page", page=item.page)
-                pen.text(frame.right, y, where, TextStyle(8.5, styles.ACCENT), "right")
-                pen.link(frame.left, y - 5, frame.room, 9, item.page, where)
-            rows = pen.wrap(item.text, styles.BODY, frame.room - 32)
-            pen.lines(frame.left + 4, y - styles.BODY.line, rows, TextStyle(9.5, styles.GREY))
-            y -= depth
-        frame.end()
-
-
-# --- names that cannot be cut --------------------------------------------------------------------------------------
+# --- names that follow later --------------------------------------------------------------------------------------
 
 
 def plan_uncut(frame: ProofPages, items: tuple[UncutEntry, ...]) -> list[list[int]]:
     heights = [_held_depth(frame, h) for h in items]
-    return paginate(heights, frame.depth - heading_depth(frame, frame.texts.text("proof.stopped.intro")), frame.depth)
+    return paginate(heights, frame.depth - heading_depth(frame, frame.texts.text("proof.waiting.intro")), frame.depth)
 
 
 def _held_rows(frame: ProofPages, item: UncutEntry) -> tuple[list[str], list[str]]:
@@ -78,31 +33,22 @@ def _held_rows(frame: ProofPages, item: UncutEntry) -> tuple[list[str], list[str
 def _held_depth(frame: ProofPages, item: UncutEntry) -> float:
     title, reasons = _held_rows(frame, item)
     text = len(title) * styles.NAME.line + len(reasons) * styles.BODY.line + styles.QUIET.line
-    if item.waits:
-        return text + 9 + (details.PICTURE + 3 if item.spots else 0.0)
-    return text + LABEL_DROP + CHOICE + 15 + (details.PICTURE + 3 if item.spots else 0.0)
+    return text + 9 + (details.PICTURE + 3 if item.spots else 0.0)
 
 
 def draw_uncut(
-    frame: ProofPages,
-    items: tuple[UncutEntry, ...],
-    pages: list[list[int]],
-    blank: Blank,
-    point: float,
-    head: str = "proof.stopped",
+    frame: ProofPages, items: tuple[UncutEntry, ...], pages: list[list[int]], blank: Blank, point: float
 ) -> None:
-    """head: the id of their heading; what follows under it has `.intro` behind it."""
+    """Names that follow in a later proof: there is nothing to choose for them."""
     pen, x, texts = frame.pen, frame.left + 5, frame.texts
-    head, intro = texts.text(head), texts.text(f"{head}.intro")
-    choice = texts.text("proof.stopped.choice")
+    head, intro = texts.text("proof.waiting"), texts.text("proof.waiting.intro")
     for n, page in enumerate(pages):
         frame.begin(head if n == 0 else "")
         y = draw_heading(frame, head, intro) if n == 0 else frame.top - 4
         for i in page:
             item, depth = items[i], _held_depth(frame, items[i])
             title, reasons = _held_rows(frame, item)
-            edge = depth - 4 if item.waits else depth - 7.5
-            pen.box(frame.left, y - edge + 4.5, 0.8, edge, fill=styles.STOP_EDGE)
+            pen.box(frame.left, y - depth + 8.5, 0.8, depth - 4, fill=styles.STOP_EDGE)
             base = pen.lines(x, y, title, styles.NAME) + styles.NAME.line - styles.QUIET.line
             where = texts.text("proof.stopped.where", row=item.unset.row, cell=item.unset.cell)
             pen.text(x, base, where, styles.QUIET)
@@ -111,10 +57,6 @@ def draw_uncut(
                 base -= details.PICTURE + 3
                 foot, wide = base + styles.BODY.line - 1.5, details.details_width(item.spots, frame.room - 5)
                 details.draw_spots(pen, texts, item.artwork, blank, item.spots, x, foot, wide, point)
-            if not item.waits:
-                foot = base - LABEL_DROP - CHOICE + styles.BODY.line - 3.4
-                tip = texts.text("proof.field.tip", name=item.title, field=choice)
-                frame.write(x, foot, frame.right - x, CHOICE, f"choice_row{item.unset.row}", choice, tip)
             y -= depth
         frame.end()
 
