@@ -116,6 +116,7 @@ def check_proof_cards(outcome: Outcome, revision: Revision, target: Path) -> lis
     """The cards on the proof, in one file or in volumes, by the fields that stand on its pages, and the rows that each
     file says it shows."""
     out, cards, rows, unset = list[str](), Counter[str](), Counter[int](), set[int]()
+    outcome = revision.without_finished(outcome)
     files = sorted(file for file in target.glob("proof*.pdf") if is_proof(file.name))
     if outcome.proof_held:
         return [f"The proof is held back, and {file.name} is there." for file in files]

@@ -156,6 +156,11 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         sub.add_argument(
             "--rows", metavar="ROWS", help="only these rows of the list, into a folder of their own: 4-20,31"
         )
+        sub.add_argument(
+            "--only",
+            metavar="WHICH",
+            help="only plaques that are so now, likewise: question, changed, unsigned, or several with commas between",
+        )
         sub.add_argument("--fresh", action="store_true", help="ignore the cache and make everything again")
         sub.add_argument("--workers", metavar="N", type=_count, help="number of processes; default: as many as help")
         sub.add_argument("--json", action="store_true", help="print the report as one JSON document and nothing else")
@@ -240,6 +245,31 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         help="record that you accept files made in another way than when they were signed",
     )
     release.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    mark = command("mark", _mark, "record what became of released pieces: cut, spoilt, delivered; or read a cut list")
+    mark.add_argument(
+        "state",
+        metavar="STATE",
+        help="cut, spoilt or delivered; to-cut takes a mark back; or the file of a ticked cut list",
+    )
+    mark.add_argument("--rows", metavar="ROWS", help="pieces of these rows of the list: 5-12,17")
+    mark.add_argument("--fingerprint", metavar="CODES", help="pieces of these designs, with commas between")
+    mark.add_argument("--board", metavar="NUMBERS", help="the pieces on these boards of the last release")
+    mark.add_argument("--jig", metavar="NUMBERS", help="the pieces in these jigs of the last release")
+    mark.add_argument("--release", metavar="N", type=_count, help="with --board or --jig: of this earlier release")
+    mark.add_argument(
+        "--pieces", metavar="N", type=_count, help="so many of each row or design; default: all there are"
+    )
+    mark.add_argument(
+        "--from",
+        dest="before",
+        metavar="STATE",
+        choices=("to-cut", "cut", "spoilt", "delivered"),
+        help="only pieces that are in this state now",
+    )
+    mark.add_argument("--by", metavar="NAME", default="", help="who says so")
+    mark.add_argument("--note", metavar="TEXT", default="", help="why, such as “letter chipped”; stands on papers")
+    mark.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
+    mark.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     status = command("status", _status, "one line per plaque: state, fingerprint, signed by whom and when")
     status.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
     status.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
@@ -294,6 +324,7 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
         args.order,
         out=args.out,
         rows=args.rows,
+        only=args.only,
         fresh=args.fresh,
         prove=getattr(args, "prove", False),
         files=files,
@@ -439,6 +470,26 @@ def _release(args: argparse.Namespace) -> int:
         say=_say,
         look=look,
     )
+
+
+def _mark(args: argparse.Namespace) -> int:
+    from pipeline.commands.afterwards.mark_command import MarkRequest, mark
+    from pipeline.core.clock import utc_now
+    from pipeline.run import look
+
+    request = MarkRequest(
+        what=args.state,
+        rows=args.rows,
+        fingerprints=args.fingerprint,
+        boards=args.board,
+        jigs=args.jig,
+        release=args.release,
+        pieces=args.pieces,
+        before=args.before,
+        by=args.by,
+        note=args.note,
+    )
+    return mark(args.order, request, out=args.out, as_json=args.json, clock=utc_now, say=_say, look=look)
 
 
 def _status(args: argparse.Namespace) -> int:

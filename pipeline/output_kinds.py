@@ -110,21 +110,21 @@ def _write_report(run: RunContents) -> WrittenOutput:
 def _write_shop_sheet(run: RunContents) -> WrittenOutput:
     from pipeline.outputs.shop_sheet.shop_papers import write_sheet_unless_stopped
 
-    names, said = write_sheet_unless_stopped(run.outcome, run.folder, run.shop, run.target)
+    names, said = write_sheet_unless_stopped(run.outcome.left_to_make, run.folder, run.shop, run.target)
     return WrittenOutput(names=names, said=said)
 
 
 def _write_boards(run: RunContents) -> WrittenOutput:
     from pipeline.outputs.shop_sheet.shop_papers import write_boards
 
-    names, said = write_boards(run.outcome, run.folder, run.shop, run.target, run.require_cut_files())
+    names, said = write_boards(run.outcome.left_to_make, run.folder, run.shop, run.target, run.require_cut_files())
     return WrittenOutput(names=names, said=said)
 
 
 def _write_jigs(run: RunContents) -> WrittenOutput:
     from pipeline.outputs.shop_sheet.shop_papers import write_jigs
 
-    names, said = write_jigs(run.outcome, run.folder, run.shop, run.target, run.require_cut_files())
+    names, said = write_jigs(run.outcome.left_to_make, run.folder, run.shop, run.target, run.require_cut_files())
     return WrittenOutput(names=names, said=said)
 
 

@@ -19,11 +19,11 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import remove_unfinished
 from pipeline.core.findings import Finding, Severity
 from pipeline.core.fingerprint import making_values
-from pipeline.core.model import Blank, Outcome, Plaque, Recipient, RecipientList, held_back
+from pipeline.core.model import Blank, Outcome, Plaque, Recipient, RecipientList, held_back, left_to_make
 from pipeline.core.order import OrderFolder
 from pipeline.core.row_selection import RowSelection, parse_rows
 from pipeline.core.timers import Timers
-from pipeline.cutting.cutters import cutter_shelf
+from pipeline.cutting.cutters import cutter_of
 from pipeline.design_advice import DesignAdvisor
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
@@ -42,7 +42,10 @@ from pipeline.signoff.job_identity import begin_order, with_stored_code
 from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
 from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads
 from pipeline.signoff.order_snapshot import OrderSnapshot
+from pipeline.signoff.pieces.plaque_pieces import finished_by_row
+from pipeline.signoff.pieces.told_differences import untold_differences
 from pipeline.signoff.plain_numbers import give_numbers
+from pipeline.signoff.plaque_selection import parse_parts, rows_that_are
 from pipeline.signoff.proof_rounds import renamed, revision_of, sizes_moved
 from pipeline.signoff.sent_proofs import earlier_letter, keep_proof
 from pipeline.signoff.sign_off import SignOff, keep_carried, sign_off_of
@@ -85,6 +88,7 @@ class OrderInputs:
     chosen: tuple[Recipient, ...]  # those this run is about
     part: str  # their rows, as `4-20,31`; empty for the whole list
     target: Path  # the output folder
+    whole_target: Path  # that of a run of the whole list
     cache: Cache  # what is kept between runs
 
 
@@ -114,6 +118,7 @@ def run_order(
     *,
     out: Path | None = None,
     rows: str | None = None,
+    only: str | None = None,
     fresh: bool = False,
     prove: bool = False,
     files: bool = True,
@@ -122,16 +127,22 @@ def run_order(
     clock: Clock = utc_now,
 ) -> RunResult:
     """Run an order. files = False is `plaques check`: the same run without cut files and proof. rows: only these, whole
-    in themselves in a folder of their own below the output folder. workers: how many processes make plaques, None for
+    in themselves in a folder of their own below the output folder; only: of these or all, those that are so now,
+    such as "question,unsigned". workers: how many processes make plaques, None for
     as many as pay; the results are the same for any number. clock: for the ledger's rows that store the order's code at
     its first run, and the proof that was made; nothing else of a run has a time.
 
     CannotRun when the order, the list, the drawing or a face cannot be used, before anything is written.
     """
     timers = Timers()
-    only = parse_rows(rows) if rows else None
+    chosen = parse_rows(rows) if rows else None
+    parts = parse_parts(only) if only else ()
+    named = "-".join(parts)
+    if parts:
+        with timers.stage("choose"):
+            chosen = rows_that_are(parts, look(order, out), chosen)
     with timers.stage("read"):
-        read = read_all(order, out, only=only, fresh=fresh)
+        read = read_all(order, out, only=chosen, named=named, fresh=fresh)
         check_order(read.folder, read.blank)
         marks_of(read.folder, read.blank)
     with timers.stage("prepare"):
@@ -156,8 +167,11 @@ def run_order(
     with timers.stage("shop floor"):
         made, shop = _planned(read, made, rows_now)
     entries = _sign_off(read, made, rows_now).entries
-    given, before = read.folder.order.proof.revision, earlier_letter(read.target, rows_now) if files else ""
-    revision = revision_of(made.plaques, entries, given, ledger.drawn, before, head_of(rows_now))
+    differences = () if read.part else untold_differences(made.plaques, entries, read.folder)
+    made = replace(made, findings=(*made.findings, *(finding for finding, _ in differences)))
+    given, before = read.folder.order.proof.revision, earlier_letter(read.whole_target, rows_now) if files else ""
+    about = {r.row for r in read.chosen} if read.part else None
+    revision = revision_of(made.plaques, entries, given, ledger.drawn, before, head_of(rows_now), about)
     outcome = outcome_of(read, made, entries)
     if outcome.design:
         with timers.stage("advice"):
@@ -167,7 +181,7 @@ def run_order(
     several = (sensible_workers(len(read.chosen)) if workers is None else workers) > 1
     while True:
         words = _write(outcome, read, made, revision, shop, several=several, timers=timers)
-        if made.writer is None or read.part or outcome.proof_held:
+        if made.writer is None or outcome.proof_held:
             break
         making = making_values(read.folder.order)
         kept = keep_proof(read.target, read.folder.folder, ledger, revision, rows_now, clock(), making)
@@ -176,13 +190,16 @@ def run_order(
         if kept == "moved":  # another run, or an answer, came between
             rows_now = verified_entries(ledger)
             entries = _sign_off(read, made, rows_now).entries
-            revision = revision_of(made.plaques, entries, given, ledger.drawn, before, head_of(rows_now))
+            revision = revision_of(made.plaques, entries, given, ledger.drawn, before, head_of(rows_now), about)
         else:  # the letter stands for another content than this
             revision = renamed(revision, entries, given, before, head_of(rows_now))
     read.cache.close()
     with timers.stage("accounts"):
         broken = check_accounts(outcome, revision, read.target, files=files)
         tell_broken(read.target, broken)
+    if files and differences:
+        with suppress(CannotRun):  # then it is told again
+            ledger.add([row for _, row in differences], clock())
     return RunResult(
         outcome=outcome,
         folder=read.folder,
@@ -199,12 +216,13 @@ def _planned(read: OrderInputs, made: MadePlaques, rows: Sequence[LedgerEntry]) 
     """The shop floor, and what is said of it. What stops the whole order is known before, but for what depends on
     plaques that could not be made: then their files are taken back. rows: the ledger's."""
     signed: dict[int, int] = {}
+    sign_off = _sign_off(read, made, rows)
     if read.folder.order.board is not None or read.folder.order.jig is not None:  # only these tell
-        sign_off = _sign_off(read, made, rows)
         letter = revision_of(made.plaques, sign_off.entries, read.folder.order.proof.revision).letter
         approvals = approve_pieces(made.plaques, sign_off, findings=made.findings, revision=letter)
         signed = {a.plaque.recipient.row: a.signed for a in approvals}
-    shop, said = plan_shop(read.folder, read.blank, made.plaques, signed, read.cache)
+    left = left_to_make(made.plaques, dict(finished_by_row(made.plaques, sign_off.entries)))
+    shop, said = plan_shop(read.folder, read.blank, left, signed, read.cache)
     read.cache.flush()
     late = tuple(f for f in stopping(said, "order") if f not in made.stops)
     if late:
@@ -215,12 +233,17 @@ def _planned(read: OrderInputs, made: MadePlaques, rows: Sequence[LedgerEntry]) 
 
 
 def read_all(
-    order: str | Path, out: Path | None = None, *, only: RowSelection | None = None, fresh: bool = False
+    order: str | Path,
+    out: Path | None = None,
+    *,
+    only: RowSelection | None = None,
+    named: str = "",
+    fresh: bool = False,
 ) -> OrderInputs:
-    """Order, blank and list. only: these rows of it. fresh: nothing kept from earlier runs is used. CannotRun says what
-    cannot be used."""
+    """Order, blank and list. only: these rows of it, into a folder named after them, or after `named`. fresh: nothing
+    kept from earlier runs is used. CannotRun says what cannot be used."""
     cache = Cache(None if fresh else default_folder())
-    folder = read_order(Path(order), faces=Shelf().names, cutters=cutter_shelf().keys())
+    folder = read_order(Path(order), faces=Shelf().names, cutter=cutter_of)
     folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
     blank, said = read_blank(folder, cache)
     listing, target = read_list(folder), out or folder.folder / "out"
@@ -231,7 +254,8 @@ def read_all(
         findings=tuple(said),
         chosen=_chosen(listing, only),
         part="" if only is None else str(only),
-        target=target if only is None else target / f"part-{only.file_name}",
+        target=target if only is None else target / f"part-{named or only.file_name}",
+        whole_target=target,
         cache=cache,
     )
 
@@ -329,6 +353,7 @@ def outcome_of(read: OrderInputs, made: MadePlaques, entries: Sequence[LedgerEnt
         part=read.part,
         design=design_faults(made.plaques, order),
         proof_held=holds_proof(made.plaques, order),
+        finished=finished_by_row(made.plaques, entries),
     )
 
 
@@ -340,7 +365,12 @@ def look(order: str | Path, out: Path | None = None) -> OrderSnapshot:
     outcome = outcome_of(read, made, entries)
     files = _writer(read)
     return OrderSnapshot(
-        folder=read.folder, outcome=outcome, target=read.target, made=files.made, resolved=made.job.resolved
+        folder=read.folder,
+        outcome=outcome,
+        target=read.target,
+        made=files.made,
+        resolved=made.job.resolved,
+        files=files,
     )
 
 

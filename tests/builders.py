@@ -21,10 +21,10 @@ from pipeline.core.cache import Cache
 from pipeline.core.catalogue import fit_kinds, ways
 from pipeline.core.findings import Edit, Finding, find, way
 from pipeline.core.fingerprint import cutting_words, fingerprint
+from pipeline.core.measured_values import Measurement
 from pipeline.core.model import (
     Artwork,
     Blank,
-    ExtremePlace,
     GlyphUse,
     LineMeasure,
     Outcome,
@@ -239,16 +239,19 @@ def plaque(
     measures = tuple(
         LineMeasure(
             line=line.line,
-            stroke=ExtremePlace(
-                value=stroke * line.cap_height / 8,
-                kind="branch",
-                at=(first[0].x + 1, first[0].y + 2) if first else (0.0, 0.0),
-                glyph=line.text[:1],
+            measurements=(
+                Measurement(
+                    name="stroke",
+                    value=stroke * line.cap_height / 8,
+                    kind="branch",
+                    at=(first[0].x + 1, first[0].y + 2) if first else (0.0, 0.0),
+                    glyph=line.text[:1],
+                ),
+                Measurement(name="stroke_after_sanding", value=stroke * line.cap_height / 8 - 0.1),
+                Measurement(name="land", value=0.42, kind="neighbour", at=(60.0, 60.0), glyph="ri"),
+                Measurement(name="groove_depth", value=0.9),
+                Measurement(name="groove_shallowest", value=0.2),
             ),
-            stroke_after_sanding=stroke * line.cap_height / 8 - 0.1,
-            land=ExtremePlace(value=0.42, kind="neighbour", at=(60.0, 60.0), glyph="ri"),
-            groove_depth=0.9,
-            groove_shallowest=0.2,
         )
         for line in art.lines
     )

@@ -15,6 +15,7 @@ from babel.messages.pofile import write_po
 
 from pipeline.core.catalogue import KINDS, WAY_KINDS, client_id, client_way_id
 from pipeline.core.catalogue.choices import TOGETHER, choice_id, choices_of, together_id
+from pipeline.core.measured_values import MEASURED_VALUES
 from pipeline.core.texts import ENGLISH, FOLDER, read_catalogue
 
 
@@ -27,6 +28,7 @@ def needed() -> dict[str, tuple[str, ...]]:
     every = [(code, choices_of(code)) for code, kind in KINDS.items() if kind.client]
     out |= {choice_id(choice): (choice.words,) for _, choices in every for choice in choices}
     out |= {together_id(code): (asked.words,) for code, asked in TOGETHER.items()}
+    out |= {what.text_id: (what.heading,) for what in MEASURED_VALUES if what.heading}
     return out | {client_way_id(kind.code): (kind.client,) for kind in WAY_KINDS.values() if kind.client}
 
 

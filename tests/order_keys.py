@@ -108,7 +108,20 @@ BASE: Raw = {
     },
     "stock": {"material": "walnut", "rough": 25.0, "finished": 18.6, "movement": 0.002, "moisture": 9.0},
     "pocket": {"depth": 8.0, "rough": {"use": "endmill-6"}, "fine": {"use": "endmill-3"}, "depth_per_pass": 2.0},
-    "pour": {"data_sheet": "Sheet of an invented resin", "fills": "pocket"},
+    "pour": {
+        "data_sheet": "Sheet of an invented resin",
+        "fills": "pocket",
+        "by_volume": [2.0, 1.0],
+        "by_weight": [100.0, 47.0],
+        "density": 1.1,
+        "layer": 25.0,
+        "working_time": 300.0,
+        "rate": 25.0,
+        "between_layers": 12.0,
+        "demould": 48.0,
+        "machine": 96.0,
+        "waste": 0.15,
+    },
     "board": {
         "size": [{"length": 900.0, "width": 200.0, "name": "long", "count": 2}],
         "screws": [{"at": [20.0, 20.0], "diameter": 6.0}],
@@ -289,10 +302,18 @@ _DATED_LIST: tuple[Change, ...] = (("list.file", "dated.csv"),)
 _TEXT_LIST: tuple[Change, ...] = (("list.file", "list.csv"),)
 _LONG: tuple[Change, ...] = (("line.0.text", "{name} of the rowing club of {post}"), ("line.0.cap_height", 7.0))
 _WIDE: tuple[Change, ...] = (("line.0.face", "wide.woff2"),)
+_TWO_ZONES: tuple[Change, ...] = (
+    ("blank.layers.zone", ["LETTERING", "LETTERING_B"]),
+    ("line.0.zone", "LETTERING"),
+    ("files.registration", OUT),
+    ("line.0.vertical", "top"),
+    ("line.1", {"text": "{post}", "face": "noto-sans", "cap_height": 4.0, "zone": "LETTERING_B"}),
+)
 _JIG: tuple[Change, ...] = (
     ("board", OUT),
     ("jig", {"columns": 2, "rows": 2, "across": 125.0, "up": 85.0, "first": [10.0, 10.0], "unsigned": True}),
 )
+_GROOVES: tuple[Change, ...] = (("files.grooves", True), ("limits.deepest", 0.8))
 _DEFECT: tuple[Change, ...] = (("board.size.0.defects", [{"at": [300.0, 60.0], "diameter": 20.0}]),)
 _LIST_LIMITS = {"file_mb": 50, "unpacked_mb": 100, "times": 300, "parts": 900}
 
@@ -357,19 +378,27 @@ def _samples() -> Iterator[Sample]:
     yield from give("limits.shallowest", 0.05, 0.3)
 
     yield from give("line.text", "{name}, {post}", "For {name}")
+    yield from give("line.opposite", "{post}", "1987")
+    yield from give("line.leader", ".", needs=(("line.0.opposite", "{post}"), ("line.0.text", "{name}")))
     yield from give("line.face", "oswald", "wide.woff2")
     yield from give("line.cap_height", 5.5, 5.0)
     yield from give("line.smallest", 3.5, OUT)
     yield from give("line.zone", "LETTERING")
     yield from give("line.align", "left", "right")
+    yield from give("line.vertical", "top", "bottom")
     yield from give("line.tracking", 20)
+    yield from give("line.loosest", 0, needs=(("limits.land", 0.86), ("line.1.cap_height", 6.5)))
     yield from give("line.tightest", -20, needs=_LONG)
     yield from give("line.least_width", 80.0, needs=_LONG + _WIDE)
     yield from give("line.breaks", 2, needs=_LONG)
+    initials: Change = ("line.0.text", "{name} A. B. C. D. E. F. G. H. I. J. K. L. M.")
+    yield from give("line.break_at", "anywhere", needs=(("line.0.breaks", 2), initials))
     yield from give("line.same_size", "all", "each")
     yield from give("line.side", "back")
     yield from give("line.leading", 14.0, needs=(*_LONG, ("line.0.breaks", 2)))
     yield from give("line.space_before", 3.0)
+    yield Sample("line.name", "who", _TWO_ZONES, (("line.1.baseline_with", "who"),))
+    yield from give("line.baseline_with", "what", needs=(*_TWO_ZONES, ("line.1.name", "what")))
     yield from give("line.language", "tr")
     yield from give("line.features", {"smcp": True}, {"kern": False})
     yield from give("line.axes", {"wdth": 85.0}, needs=_WIDE)
@@ -408,6 +437,10 @@ def _samples() -> Iterator[Sample]:
     yield from give("files.registration.mark", "hole")
     yield from give("files.registration.size", 5.0)
 
+    yield from give("clearing.use", "endmill-3", needs=_GROOVES)
+    yield from give("clearing.diameter", 2.0, needs=_GROOVES)
+    for key, value in (("diameter", 1.2), ("reach", 5.0), ("stepover", 0.5)):
+        yield from give(f"clearing.{key}", value, needs=(*_GROOVES, ("clearing", {"use": "endmill-1-5"})))
     stock = {"material": "oak", "rough": 26.0, "faced": 2.0, "least_skin": 4.0, "sawn_off": 1.0, "sanded_back": 0.3}
     stock |= {"finished": 18.5, "finished_within": 0.4, "movement": 0.003, "moisture": 8.0, "moisture_in_use": 7.0}
     for key, value in stock.items():

@@ -81,7 +81,7 @@ VALUES: Mapping[str, Any] = (
 
 _NEEDS: Mapping[str, tuple[Change, ...]] = {
     "cutter.kind": (("cutter.0.kerf", 0.12),),
-    "cutter.kerf": (("cutter.0.kind", "laser"),),
+    "cutter.kerf": (("cutter.0.kind", "laser"), ("cutter.0.kerf", 0.12)),
 }
 _LISTS = ("cutter", "material", "resin")
 

@@ -155,8 +155,8 @@ def tool_fails(patch: pytest.MonkeyPatch) -> None:
 
 
 def never_settles(patch: pytest.MonkeyPatch) -> None:
-    """Lines that give way and move each other for ever: no round is left for them. No block of lines is known that
-    needs more rounds than there are."""
+    """Lines that give way and move each other for ever: no round is left for them. `tests/layout/test_setter.py` has a
+    block that comes to this by itself, on every plaque."""
     patch.setattr(pipeline.layout.typesetter, "PASSES", 0)
 
 

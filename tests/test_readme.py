@@ -39,7 +39,7 @@ def test_the_example_order_is_one():
 def test_the_first_steps_are_word_for_word_those_that_start_prints(tmp_path, capsys):
     section = README.partition("## A first order of your own")[2].partition("\n## ")[0]
     written = [one_line(step) for step in re.findall(r"^\d\. (.*?)(?=^\d\. |^\n|\Z)", section, re.M | re.S)]
-    assert written == list(FIRST_STEPS) and len(written) == 5
+    assert written == list(FIRST_STEPS) and len(written) == 6
     (tmp_path / "names.csv").write_text("Name\nAda Skua\n", encoding="utf-8")
     assert main(["start", str(tmp_path / "names.csv")]) == 0
     said = capsys.readouterr().out

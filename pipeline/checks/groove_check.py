@@ -43,6 +43,9 @@ def check_grooves(line: SetLine, sweeps: GrooveSweeper, tolerance: float, measur
         return [_off(line, under[0], under[1].cut.undercut_at, off, allowed, "stays {off} short of it", measures)]
     if missed[1].missed_share > MISSED:
         return [_missed(line, *missed, measures)]
+    floors = [(piece, swept) for piece, swept in found if swept.floor is not None]
+    if floors and (wrong := _floor_off(line, floors, allowed, measures)) is not None:
+        return [wrong]
     return _ends(line, found, sweeps.grooves.cutter, measures)
 
 
@@ -96,6 +99,33 @@ def _missed(line: SetLine, piece: Piece, swept: SweptGroove, measures: GlyphMetr
         glyph=glyph,
         at=(x, y),
         measured=100 * swept.missed_share,
+        limit=100 * MISSED,
+        unit="%",
+        facts=facts,
+    )
+
+
+def _floor_off(
+    line: SetLine, found: Sequence[tuple[Piece, SweptGroove]], allowed: float, measures: GlyphMetrics
+) -> Finding | None:
+    """The same of flat floors, at their depth."""
+    cuts = [(piece, swept.floor) for piece, swept in found if swept.floor is not None]
+    piece, worst = max(cuts, key=lambda f: f[1].overcut)
+    if worst.overcut > allowed:
+        how = "cuts {off} into the walls of its floor"
+        return _off(line, piece, worst.overcut_at, worst.overcut, allowed, how, measures)
+    piece, swept = max(found, key=lambda f: f[1].floor_missed_share)
+    if swept.floor_missed_share <= MISSED:
+        return None
+    (x, y), glyph = _place(piece, swept.floor.undercut_at if swept.floor else None, measures)
+    how = f"leaves {swept.floor_missed:.2f} of the {swept.floor_reached:.2f} mm² of its flat floor too high"
+    facts: dict[str, Fact] = {"text": line.text, "x": x, "y": y, "how": how, "most": f"{100 * MISSED:g} %"}
+    return find(
+        cut_kinds.GROOVE_OFF_LETTER,
+        line=line.line,
+        glyph=glyph,
+        at=(x, y),
+        measured=100 * swept.floor_missed_share,
         limit=100 * MISSED,
         unit="%",
         facts=facts,

@@ -20,7 +20,8 @@ from pipeline.checks.placed_glyphs import PlacedGlyph, placed_glyphs
 from pipeline.checks.stroke_remedies import StrokeContext, least_size, suggest_larger
 from pipeline.core.catalogue import cut_kinds, ways
 from pipeline.core.findings import Edit, Finding, Way, find, way
-from pipeline.core.model import Blank, ExtremePlace, Piece, SetLine, SetRow
+from pipeline.core.measured_values import LAND, Measurement
+from pipeline.core.model import Blank, Piece, SetLine, SetRow
 from pipeline.core.units import Units
 from pipeline.cutting.cutters import CutLimits
 from pipeline.geometry.curves import Array, Chain
@@ -72,8 +73,8 @@ class LandPlace:
         """Whether it is part of the lettering, and so wider at a larger size."""
         return self.kind in ("gap", "aperture", "counter", "neighbour") and self.width + self.taken > 0
 
-    def extreme(self) -> ExtremePlace:
-        return ExtremePlace(value=self.width, kind=self.kind, at=self.at, glyph=self.a + self.b)
+    def measurement(self) -> Measurement:
+        return Measurement(name=LAND.key, value=self.width, kind=self.kind, at=self.at, glyph=self.a + self.b)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

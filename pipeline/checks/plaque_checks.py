@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Literal
@@ -15,10 +15,12 @@ from pipeline.checks.legibility import check_reading
 from pipeline.checks.stroke_check import LineStrokes, check_strokes, grown_by, helps_of, measure_strokes
 from pipeline.checks.stroke_remedies import StrokeContext
 from pipeline.core.findings import Finding
+from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROKE_AFTER_SANDING, Measurement
 from pipeline.core.model import Artwork, Blank, LineMeasure, SetLine, Shape
 from pipeline.core.order import Order
-from pipeline.cutting.cutters import CutLimits, Cutter, lowered_by
-from pipeline.cutting.groove_sweep import groove_sweeper
+from pipeline.cutting.cutters import CutLimits, Cutter
+from pipeline.cutting.flat_floor import flat_floor_of
+from pipeline.cutting.groove_sweep import order_sweeps
 
 Result = Literal["found", "clear", "not applicable"]
 
@@ -55,7 +57,8 @@ def check_all(
     """Measure and check the lines of one plaque. stems: by face, the shape of its capital I, for [reading]."""
     finish = order.finish
     spread = CutSpread(grown_by(finish, cutter), cutter.line_width)
-    by = StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness)
+    floor = flat_floor_of(order, cutter)
+    by = StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness, floor=floor)
     job = _CheckContext(
         artwork=artwork,
         by=by,
@@ -67,36 +70,37 @@ def check_all(
     )
     findings: list[Finding] = []
     record: list[tuple[str, Result]] = []
-    for name, check in CHECKS:
-        said = check(job)
-        record.append((name, "not applicable" if said is None else "found" if said else "clear"))
+    for check in CHECKS:
+        said = check.find(job)
+        record.append((check.name, "not applicable" if said is None else "found" if said else "clear"))
         findings += said or []
-    measured = tuple(_measured(line.line, job) for line in artwork.lines)
+    measured = tuple(
+        LineMeasure(line=line.line, measurements=tuple(m for check in CHECKS for m in check.measure(line.line, job)))
+        for line in artwork.lines
+    )
     return CheckResults(measures=measured, findings=tuple(findings), record=tuple(record))
 
 
 def _strokes_of(line: SetLine, by: StrokeContext, measures: GlyphMetrics) -> LineStrokes:
     """What was measured of a line's strokes; its depth is that of the grooves as they are written, where they are."""
     cutter, order = by.cutter, by.order
-    key = ("strokes", line, cutter, order.finish, order.files.grooves)
+    key = ("strokes", line, cutter, order.finish, order.files.grooves, by.floor)
     found: LineStrokes = measures.recent.of(key, lambda: measure_strokes(line, cutter, order, measures))
-    if not order.files.grooves or not cutter.slope or _beyond_cutting(found, by):
+    if not order.files.grooves or not cutter.cuts_grooves or _beyond_cutting(found, by):
         return found
-    sweeps = groove_sweeper(cutter, order.files.tolerance, lowered_by(order, cutter))
+    sweeps = order_sweeps(order, cutter)
     return replace(found, deepest=groove_depth(line, sweeps))
 
 
-def _measured(number: int, job: _CheckContext) -> LineMeasure:
-    strokes, lands = job.strokes[number], job.lands[number]
-    sanded = job.order.finish.sanded_off
-    return LineMeasure(
-        line=number,
-        stroke=strokes.narrowest.extreme() if strokes.narrowest else None,
-        stroke_after_sanding=strokes.after_sanding if sanded else None,
-        land=lands[0].extreme() if lands else None,
-        groove_depth=strokes.deepest,
-        groove_shallowest=strokes.shallowest,
-    )
+def _measure_strokes(number: int, job: _CheckContext) -> Iterator[Measurement]:
+    found = job.strokes[number]
+    if found.narrowest:
+        yield found.narrowest.measurement()
+    after = found.after_sanding if job.order.finish.sanded_off else None
+    depths = (STROKE_AFTER_SANDING, after), (GROOVE_DEPTH, found.deepest), (GROOVE_SHALLOWEST, found.shallowest)
+    for what, value in depths:
+        if value is not None:
+            yield Measurement(name=what.key, value=value)
 
 
 def _strokes(job: _CheckContext) -> list[Finding] | None:
@@ -124,12 +128,12 @@ def _swept(job: _CheckContext) -> list[Finding] | None:
     order, cutter = job.order, job.by.cutter
     if not order.files.grooves or not cutter.cuts_grooves:
         return None
-    sweeps = groove_sweeper(cutter, order.files.tolerance, lowered_by(order, cutter))
+    sweeps = order_sweeps(order, cutter)
     out: list[Finding] = []
     for line in job.artwork.lines:
         if _beyond_cutting(job.strokes[line.line], job.by):
             continue
-        key = ("swept", line, cutter, order.files.tolerance, sweeps.grooves.lowered)
+        key = ("swept", line, cutter, order.files.tolerance, sweeps.grooves.lowered, job.by.floor)
         out += job.measures.recent.of(
             key,
             lambda: check_grooves(line, sweeps, order.files.tolerance, job.measures),  # noqa: B023
@@ -143,7 +147,12 @@ def _beyond_cutting(found: LineStrokes, by: StrokeContext) -> bool:
     if narrow is None or wide is None:
         return True
     least, after = by.limits.stroke.value or 0.0, found.after_sanding or 0.0
-    return (by.cutter.widest is not None and wide.width > by.cutter.widest) or min(narrow.width, after) < least
+    too_wide = by.cutter.widest is not None and wide.width > by.cutter.widest and by.floor is None
+    return too_wide or min(narrow.width, after) < least
+
+
+def _measure_land(number: int, job: _CheckContext) -> Iterator[Measurement]:
+    yield from (place.measurement() for place in job.lands[number][:1])
 
 
 def _lands(job: _CheckContext) -> list[Finding] | None:
@@ -172,10 +181,26 @@ def _reading(job: _CheckContext) -> list[Finding] | None:
     return out
 
 
-CHECKS: tuple[tuple[str, Callable[[_CheckContext], list[Finding] | None]], ...] = (
-    ("strokes and grooves", _strokes),
-    ("simulated cut of grooves", _swept),
-    ("land", _lands),
-    ("reading distance", _reading),
+def _nothing(number: int, job: _CheckContext) -> Iterator[Measurement]:
+    return iter(())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlaqueCheck:
+    """One check of a plaque."""
+
+    name: str
+    """As the record of checks has it."""
+    find: Callable[[_CheckContext], list[Finding] | None]
+    """Its findings; None where there is nothing it applies to."""
+    measure: Callable[[int, _CheckContext], Iterator[Measurement]] = _nothing
+    """(line, …) → the values it measures on a line; see `pipeline.core.measured_values`."""
+
+
+CHECKS: tuple[PlaqueCheck, ...] = (
+    PlaqueCheck(name="strokes and grooves", find=_strokes, measure=_measure_strokes),
+    PlaqueCheck(name="simulated cut of grooves", find=_swept),
+    PlaqueCheck(name="land", find=_lands, measure=_measure_land),
+    PlaqueCheck(name="reading distance", find=_reading),
 )
-"""In this order, worst for the piece first. None: nothing the check applies to."""
+"""In this order, worst for the piece first."""

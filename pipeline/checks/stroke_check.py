@@ -12,10 +12,13 @@ from pipeline.checks.reach_check import glyph_at, measure_corners, measure_opene
 from pipeline.checks.stroke_remedies import StrokeContext, StrokeRemedies
 from pipeline.core.catalogue import cut_kinds
 from pipeline.core.findings import Finding, Kind, Way, find
-from pipeline.core.model import ExtremePlace, Piece, SetLine
+from pipeline.core.measured_values import STROKE, Measurement
+from pipeline.core.model import Piece, SetLine
 from pipeline.core.order import FinishConfig, Order
 from pipeline.core.required import required
 from pipeline.cutting.cutters import Cutter, Limit
+from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
+from pipeline.cutting.v_carving import order_grooves
 
 VISIBLE = 0.1
 """mm. A corner that stays rounded by less is not mentioned (common practice, no source)."""
@@ -33,8 +36,8 @@ class StrokePlace:
     glyph: str
     piece: Piece
 
-    def extreme(self) -> ExtremePlace:
-        return ExtremePlace(value=self.width, kind=self.kind, at=self.at, glyph=self.glyph)
+    def measurement(self) -> Measurement:
+        return Measurement(name=STROKE.key, value=self.width, kind=self.kind, at=self.at, glyph=self.glyph)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,7 +73,8 @@ def measure_strokes(line: SetLine, cutter: Cutter, order: Order, measures: Glyph
     deepest = shallowest = None
     if cutter.cuts_grooves:
         reach = wide.width if cutter.widest is None else min(wide.width, cutter.widest)
-        deepest = cutter.depth(reach)
+        floor = flat_floor_of(order, cutter)
+        deepest = min(cutter.depth(reach), floor.depth if floor else math.inf)
         shallowest = max(0.0, cutter.depth(narrow.width) - finish.sanded_off)
     return LineStrokes(narrowest=narrow, widest=wide, after_sanding=after, deepest=deepest, shallowest=shallowest)
 
@@ -192,7 +196,9 @@ def _wide(
         return _corners(line, cutter, measures)
     out = []
     own: dict[str, str | float]
-    if cutter.widest is not None and wide.width > cutter.widest:
+    if by.floor is not None:
+        out += _flat_floor(line, wide, by, by.floor, measures)
+    elif cutter.widest is not None and wide.width > cutter.widest:
         areas = {p: _area_beyond(p, cutter.widest, by.grown, measures) for p in pieces_of(line)}
         others = [letters_at(p.shape, range(len(p.shape.glyphs))) for p, area in areas.items() if area]
         limit = Limit(value=cutter.widest, source=f"{cutter.name}: its diameter and reach")
@@ -205,6 +211,20 @@ def _wide(
         own = {"width": wide.width, "source": deepest.source, "sizes": helps.no_size()}
         out.append(_finding(cut_kinds.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own, helps.deep()))
     return out
+
+
+def _flat_floor(
+    line: SetLine, wide: StrokePlace, by: StrokeContext, floor: FlatFloor, measures: GlyphMetrics
+) -> list[Finding]:
+    """groove.flat-floor where a stroke is wider than a plain groove may be."""
+    grooves = order_grooves(by.order, by.cutter)
+    widest = 2 * required(grooves.floor, "a flat floor").track + by.grown
+    if wide.width <= widest:
+        return []
+    area = sum(float(grooves.cleared(p.shape, p.scale).area) for p in pieces_of(line))
+    own: dict[str, str | float] = {"depth": floor.depth, "cutter": by.cutter.name, "mill": floor.mill.name}
+    limit = Limit(value=widest, source="the depth of the floor")
+    return [_finding(cut_kinds.GROOVE_FLAT_FLOOR, line, wide, wide.width, limit, {**own, "area": area})]
 
 
 def _corners(line: SetLine, cutter: Cutter, measures: GlyphMetrics) -> list[Finding]:

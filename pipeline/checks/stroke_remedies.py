@@ -16,9 +16,15 @@ from pipeline.core.catalogue import ways
 from pipeline.core.findings import Edit, Way, WayKind, way
 from pipeline.core.model import SetLine
 from pipeline.core.order import FinishConfig, Order
+from pipeline.core.shop_tables import ClearingConfig
 from pipeline.core.units import Units
 from pipeline.cutting.cutters import CutLimits, Cutter, limits_of, shelf_of
+from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
 
+CLEARS_MOST = 0.7
+"""Of the widest floor, the diameter of the flat cutter that is offered: it then gets into most of it."""
+LEAST_MILL = 0.01
+"""mm. Of a flat cutter that is only thought of, to know how deep a floor would be."""
 MOST_GROWTH = 2.0
 """A line set larger than this many times its size is another design, and no remedy."""
 
@@ -43,6 +49,7 @@ class StrokeContext:
     limits: CutLimits
     order: Order
     thickness: float | None  # of the blank, mm
+    floor: FlatFloor | None = None  # what wide strokes get; None: plain grooves only
 
     @property
     def finish(self) -> FinishConfig:
@@ -137,7 +144,7 @@ class StrokeRemedies:
     def most(self) -> float:
         """Cap height up to which no stroke is wider than the bit and no groove too deep; infinite without such ends."""
         by, unit = self.by, self.by.order.unit
-        if not by.cutter.cuts_grooves or by.limits.deepest.value is None:
+        if not by.cutter.cuts_grooves or by.limits.deepest.value is None or by.floor is not None:
             return math.inf
         widest = by.cutter.width(by.limits.deepest.value)
         step = unit.mm * 10.0**-unit.decimals
@@ -161,7 +168,7 @@ class StrokeRemedies:
         able = [c for c in shelf_of(self.by.order.shop).values() if c.slope > self.by.cutter.slope and self._does(c)]
         best = min(able, key=lambda c: c.slope, default=None)
         bit = None if best is None else self._bit(ways.BIT_DEEP, best)
-        return _found(bit, self._smaller(), self._lighter())
+        return _found(bit, self._smaller(), self._lighter(), self._flat())
 
     def wide(self) -> tuple[Way, ...]:
         """What helps when a stroke is wider than the bit. Running the bit along the middle alone leaves the flanks
@@ -169,12 +176,32 @@ class StrokeRemedies:
         by = self.by
         able = [c for c in shelf_of(self.by.order.shop).values() if c.cuts_grooves and self._does(c)]
         best = min(able, key=lambda c: (abs(c.slope - by.cutter.slope), c.widest or math.inf), default=None)
-        bit = flat = None
+        bit, flat = None, self._flat()
         if best is not None:
             bit = self._bit(ways.BIT_WIDE if best.diameter else ways.BIT_DEEP, best)
         if not by.order.files.grooves and by.limits.deepest.value is not None:
             flat = way(ways.FLAT_FLOOR, facts={"depth": by.limits.deepest.value})
         return _found(bit, self._smaller(), self._lighter(), flat)
+
+    def _flat(self) -> Way | None:
+        """A flat floor with the widest end mill of the shelf that clears most of the widest stroke."""
+        by, order = self.by, self.by.order
+        if not order.files.grooves or by.floor is not None:
+            return None
+        tried = order.model_copy(update={"clearing": ClearingConfig(diameter=LEAST_MILL)})
+        floor = flat_floor_of(tried, by.cutter)
+        if floor is None or floor.depth > (by.limits.deepest.value or math.inf) + 1e-9:
+            return None
+        room = self.cut_widest(self.line.cap_height, by.grown) - 2 * floor.depth * by.cutter.slope
+        mills = [c for c in shelf_of(order.shop).values() if c.mills_pockets and (c.reach or math.inf) >= floor.depth]
+        able = [c for c in mills if (c.diameter or math.inf) <= CLEARS_MOST * room]
+        best = max(able, key=lambda c: c.diameter or 0.0, default=None)
+        if best is None or best.diameter is None:
+            return None
+        gone = [Edit(table="clearing", key=k, value=None) for k in ("diameter", "reach") if getattr(order.clearing, k)]
+        edit = Edit(table="clearing", key="use", value=best.name)
+        facts: dict[str, str | float] = {"depth": floor.depth, "name": best.name, "diameter": best.diameter}
+        return way(ways.CLEARED_FLOOR, edit, *gone, facts=facts)
 
     def _bit(self, kind: WayKind, bit: Cutter) -> Way:
         facts: dict[str, str | float] = {"angle": bit.angle or 0.0, "name": bit.name, "depth": self._deepest(bit)}
@@ -246,11 +273,12 @@ class StrokeRemedies:
     def _does(self, other: Cutter) -> bool:
         order = self.by.order
         limits = limits_of(order, other, self.by.thickness)
-        then = StrokeContext(cutter=other, limits=limits, order=order, thickness=self.by.thickness)
+        floor = flat_floor_of(order, other)
+        then = StrokeContext(cutter=other, limits=limits, order=order, thickness=self.by.thickness, floor=floor)
         cut, least = self.designed + then.grown, limits.stroke.value or 0.0
         if min(cut, cut - then.loss) < least:
             return False
-        if not other.cuts_grooves:
+        if not other.cuts_grooves or floor is not None:
             return True
         if self.cut_widest(self.line.cap_height, then.grown) > (other.widest or math.inf):
             return False

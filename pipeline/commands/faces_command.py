@@ -15,7 +15,7 @@ from pipeline.core.model import Shape, ShapedRow
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import json_text
 from pipeline.core.units import MM, Units
-from pipeline.cutting.cutters import resolve_cutter
+from pipeline.cutting.cutters import cutter_of, resolve_cutter
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.read_list import read_list
 from pipeline.layout.line_texts import line_texts
@@ -118,7 +118,7 @@ def faces(
 
 
 def _asked(order: str | Path) -> _LetteringNeeds:
-    folder = read_order(Path(order))
+    folder = read_order(Path(order), cutter=cutter_of)
     cutter, limits = resolve_cutter(folder.order, folder.order.blank.thickness)
     texts = dict.fromkeys(
         t.text for recipient in read_list(folder).recipients for t in line_texts(folder.order, recipient)[0]

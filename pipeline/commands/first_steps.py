@@ -1,4 +1,4 @@
-"""The five steps of a first order: `plaques start` prints them, and the README has them word for word."""
+"""The six steps of a first order: `plaques start` prints them, and the README has them word for word."""
 
 from __future__ import annotations
 
@@ -13,7 +13,10 @@ FIRST_STEPS = (
     "When it comes back, type `plaques sign . returned.pdf`. Make the changes the client asked for in the list, and go "
     "back to step 3.",
     "Type `plaques release .` and cut only what is in `out/released`: what isn't signed, or has changed since, isn't "
-    "there. Make the first cut on an offcut.",
+    "there. Boards and jig loads are in it too. Make the first cut on an offcut.",
+    "Type `plaques mark . cut --rows 2-40` for what is cut, and likewise `delivered` or `spoilt`; or tick the cut list "
+    "and type `plaques mark . cut-list.xlsx`. Then release again for what is still to be made: a spoilt piece comes "
+    "back without the client being asked.",
 )
 """In the order they are taken."""
 

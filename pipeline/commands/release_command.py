@@ -2,33 +2,48 @@
 
 from __future__ import annotations
 
+import tempfile
 import textwrap
-from collections.abc import Sequence
-from pathlib import Path
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path, PurePath
 from typing import Any
 
 from pipeline.accounts import BROKEN
 from pipeline.core import catalogue
+from pipeline.core.catalogue import stopping
 from pipeline.core.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.findings import Scope
+from pipeline.core.model import Outcome, with_copies
+from pipeline.core.order import OrderFolder
 from pipeline.core.printable import json_text
+from pipeline.core.row_selection import parse_rows
 from pipeline.core.units import Units
 from pipeline.outputs.delivery_papers import Parcel, delivery_papers
+from pipeline.outputs.release_needs import needs_of
+from pipeline.outputs.release_sheets import ReleaseSheet, ToMake, release_sheets
 from pipeline.outputs.revision import PaperIdentity, identity_of
+from pipeline.outputs.shop_sheet.shop_papers import SHEET
+from pipeline.outputs.shop_sheet.shop_sheet import write_shop_sheet
 from pipeline.outputs.summary import plain_text, sentence
+from pipeline.shopfloor.shop_plan import ShopPlan, plan_shop
 from pipeline.signoff.approval import Approval, approve_pieces
 from pipeline.signoff.designs import lettered
 from pipeline.signoff.job_identity import identity_row
 from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
 from pipeline.signoff.ledger_head import MANIFEST, recorded_heads, require_latest
-from pipeline.signoff.order_snapshot import Look, Say
+from pipeline.signoff.order_snapshot import Look, OrderSnapshot, Say
 from pipeline.signoff.proof_rounds import revision_of
 from pipeline.signoff.release_files import (
     CUT_LIST,
     FOLDER,
+    MadeAgain,
     Released,
+    ReleaseItem,
     Withheld,
     execute_release,
+    made_again,
     plan_release,
     write_papers,
 )
@@ -66,6 +81,7 @@ def release(
     if same_order:
         ledger.add([identity_row("same-order", folder)], clock())
     units = folder.order.unit
+    added: list[tuple[ReleaseItem, int]] = []
     for _ in range(TRIES):
         entries = verified_entries(ledger)
         sign_off = looked.sign_off(entries)
@@ -80,19 +96,22 @@ def release(
                     writing.add(rows)
                 continue
             going, held = plan_release(approvals, looked.made, looked.target)
-            papers = delivery_papers(folder, [Parcel(plaques=g.plaques, pieces=g.pieces) for g in going])
+            made = _made_now(looked, going, made_again(going, sign_off.entries))
             at = clock()
             done = execute_release(
                 going, held, sign_off, ledger, identity,
-                target=looked.target, at=at, after=head_of(entries), units=units,
+                target=looked.target, at=at, after=head_of(entries), units=units, sheets=made.sheets,
             )  # fmt: skip
-            write_papers(done, ledger, identity, papers, at=at, units=units)
+            added += done.added
+            if not write_papers(done, ledger, identity, made.papers, at=at, units=units, needs=made.needs):
+                continue
         except Moved:
             continue  # something was recorded meanwhile: it is decided again
+        done = replace(done, added=tuple(added))
         if as_json:
             say(json_text(_plain(done, units), indent=1))
         else:
-            say(_told(done, units) + f"\nFor the parcel: {' · '.join(str(done.folder / name) for name in papers)}")
+            say(_told(done, units, made))
         return 1 if done.held else 0
     raise CannotRun(
         Fault(
@@ -102,6 +121,57 @@ def release(
             remedy="release again; nothing was copied",
         )
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeNow:
+    """What a release holds besides single cut files: sheets of several pieces, papers by name, what it takes, and what
+    is to be said of papers that are missing."""
+
+    sheets: tuple[ReleaseSheet, ...] = ()
+    papers: Mapping[str, bytes] = field(default_factory=dict)
+    needs: tuple[tuple[str, str], ...] = ()
+    said: tuple[str, ...] = ()
+
+
+def _made_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mapping[str, MadeAgain]) -> MadeNow:
+    """Everything that is made from the pieces that are to be cut now, and nothing else."""
+    folder, outcome = looked.folder, looked.outcome
+    now = [with_copies(p, n) for g in going for p, n in zip(g.plaques, g.by_plaque, strict=True) if n]
+    now.sort(key=lambda p: p.recipient.row)
+    parcels = [Parcel(plaques=g.plaques, pieces=g.pieces) for g in going]
+    papers = dict(delivery_papers(folder, parcels))
+    if looked.files is None:
+        return MadeNow(papers=papers)
+    signed = {p.recipient.row: p.recipient.copies for p in now}
+    plan, findings = plan_shop(folder, outcome.blank, now, signed, looked.files.cache)
+    replaced = []
+    for g in going:
+        left = again[g.fingerprint].pieces if g.fingerprint in again else 0
+        for plaque, n in zip(g.plaques, g.by_plaque, strict=True):
+            pieces = min(n, left)
+            left -= pieces
+            replaced += [with_copies(plaque, pieces)] if pieces else []
+    only_again = plan_shop(folder, outcome.blank, replaced, cache=looked.files.cache)[0] if replaced else None
+    rows = parse_rows(",".join(str(p.recipient.row) for p in now)) if now else None
+    part = replace(outcome, plaques=tuple(now), part=str(rows or ""), findings=(*outcome.findings, *findings))
+    if not stopping(part.findings, "paper") and now:
+        papers[SHEET] = _shop_sheet(part, folder, plan)
+    sheets = release_sheets(ToMake(folder=folder, outcome=part, plan=plan, files=looked.files))
+    said = []
+    kinds: tuple[tuple[Scope, str], ...] = (("boards", "boards"), ("jigs", "jig loads"))
+    for scope, words in kinds:
+        if stops := stopping(findings, scope):
+            said.append(
+                f"No {words}: {', '.join(dict.fromkeys(f.code for f in stops))}. The single cut files are good."
+            )
+    return MadeNow(sheets=sheets, papers=papers, needs=needs_of(plan, folder.order.unit, only_again), said=tuple(said))
+
+
+def _shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> bytes:
+    with tempfile.TemporaryDirectory() as aside:
+        write_shop_sheet(outcome, folder, plan, Path(aside) / SHEET)
+        return (Path(aside) / SHEET).read_bytes()
 
 
 def _accepted(approvals: Sequence[Approval], sign_off: SignOff, identity: PaperIdentity) -> list[LedgerEntry]:
@@ -135,6 +205,7 @@ def _plain(done: Released, units: Units) -> dict[str, Any]:
                 "rows": [p.recipient.row for p in g.plaques],
                 "pieces": g.pieces,
                 "new": new.get(g.fingerprint, 0),
+                "again": done.again[g.fingerprint].pieces if g.fingerprint in done.again else 0,
                 "files": [name for name, _ in g.files],
                 "by": g.entry.by,
                 "on": g.entry.date or g.entry.at[:10],
@@ -155,6 +226,8 @@ def _plain(done: Released, units: Units) -> dict[str, Any]:
             {"name": t.name, "fingerprint": t.fingerprint, "pieces": t.pieces, "why": t.why} for t in done.taken
         ],
         "foreign": [catalogue.message(f, units) for f in done.foreign],
+        "release": done.number,
+        "sheets": [name for sheet in done.sheets for name, _ in sheet.files],
         "manifest": str(done.folder / MANIFEST),
     }
 
@@ -172,10 +245,12 @@ def _accounts_hold(target: Path) -> None:
         )
 
 
-def _told(done: Released, units: Units) -> str:
-    """What went, what is new about it, what was taken back, what stays and why."""
+def _told(done: Released, units: Units, made: MadeNow) -> str:
+    """What is to be cut now, what is new about it, what was taken back, what stays and why."""
     designs, pieces = len(done.going), done.pieces
-    lines = [f"{_count(pieces, 'piece')} of {_count(designs, 'design')} released in {done.folder}"]
+    lines = [
+        f"Release {done.number}: {_count(pieces, 'piece')} of {_count(designs, 'design')} to cut, in {done.folder}"
+    ]
     if done.added:
         new = sum(n for _, n in done.added)
         names = [plain_text(g.plaques[0].name) + (f" ({n})" if n > 1 else "") for g, n in done.added]
@@ -183,13 +258,27 @@ def _told(done: Released, units: Units) -> str:
         lines.append(_wrapped(f"New: {_count(new, 'piece')}: {', '.join(names[:MOST])}{more}", "  "))
     elif designs:
         lines.append("  Nothing new since the last release.")
+    for g in done.going:
+        if g.fingerprint in done.again:
+            lines.append(_wrapped(f"Again: {g.plaques[0].name}: {done.again[g.fingerprint]}", "  "))
     for taken in done.taken:
         lines.append(_wrapped(f"Taken back: {taken.name} ({taken.fingerprint}): {taken.why}", "  "))
     for foreign in done.foreign:
         told = f"{foreign.code}: {catalogue.message(foreign, units)}. {sentence(catalogue.remedy(foreign, units))}"
         lines.append(_wrapped(told, "  "))
     lines += _held(done, units)
+    lines += made.said
     lines.append(f"Cut list: {' · '.join(str(done.folder / name) for name in CUT_LIST)}")
+    for kind in dict.fromkeys(sheet.kind for sheet in done.sheets):
+        own = [sheet for sheet in done.sheets if sheet.kind == kind]
+        words = _count(len(own), "jig load" if kind == "jig" else kind)
+        lines.append(f"{words}: in {done.folder / PurePath(own[0].files[0][0]).parent}")
+    if SHEET in made.papers:
+        lines.append(f"For the workshop: {done.folder / SHEET}")
+    parcel = [str(done.folder / name) for name in made.papers if name != SHEET]
+    lines.append(f"For the parcel: {' · '.join(parcel)}")
+    if designs:
+        lines.append("Next: cut them, then tick the cut list, or type `plaques mark ORDER cut --rows …`.")
     return "\n".join(lines)
 
 

@@ -15,7 +15,7 @@ from pipeline.commands.sign_json import document_of
 from pipeline.core.clock import Clock
 from pipeline.core.door import read_apart
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.files import require_plain_file, write_whole
+from pipeline.core.files import write_whole
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import json_text
 from pipeline.core.row_selection import parse_rows
@@ -24,13 +24,12 @@ from pipeline.outputs.revision import PaperIdentity
 from pipeline.outputs.summary import plain_text
 from pipeline.outputs.workbooks.cut_list import ChangeRow, changes_xlsx
 from pipeline.signoff.design_answers import one_line
-from pipeline.signoff.designs import Design, LastRun, last_run
+from pipeline.signoff.designs import LastRun, last_run
 from pipeline.signoff.job_identity import JobIdentity, identity_row, with_stored_code
 from pipeline.signoff.kept_lettering import read_proof_lettering, sha256_of_packed, unpack_lettering
-from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, Moved, ProofDesign, head_of, verified_entries
+from pipeline.signoff.ledger import FILE, Ledger, LedgerEntry, Moved, head_of, verified_entries
 from pipeline.signoff.order_snapshot import Say
-from pipeline.signoff.plain_numbers import numbers_of
-from pipeline.signoff.proof_rounds import latest_revision, wanted_changes
+from pipeline.signoff.proof_rounds import wanted_changes
 from pipeline.signoff.record_answers import (
     entries_by_hand,
     entries_from_paper,
@@ -38,12 +37,11 @@ from pipeline.signoff.record_answers import (
     recorded_before,
     texts_agreed,
 )
+from pipeline.signoff.returned.answer_formats import read_returned, title_of
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, ReturnedPaper
-from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
 from pipeline.signoff.returned.maker_readings import apply_decisions, read_decisions, reading_entries
 from pipeline.signoff.returned.pdf_form import has_visible_text
-from pipeline.signoff.returned.returned_proof import WHAT, read_returned_proof
-from pipeline.signoff.sent_proofs import kept_copies, kept_sheets, last_made, proofs_made
+from pipeline.signoff.sent_proofs import kept_copies
 
 CHANGES = "changes.xlsx"
 WORDS = {
@@ -123,7 +121,7 @@ def sign(
         told.append(_one(hand, folder, run, ledger, shown, replace(how, older=True)))
     for file in returned:
         run_or_none = _run(target)
-        read = _read(Path(file), folder, run_or_none, ledger, older)
+        read = read_returned(Path(file), folder, run_or_none, verified_entries(ledger), older=older)
         if not read.by and by:
             read = replace(read, by=by, problems=tuple(p for p in read.problems if p.code != "no-name"))
         if on and not read.date:
@@ -162,41 +160,6 @@ class _PaperOutcome:
 
 def _run(target: Path) -> LastRun | None:
     return last_run(target) if (target / "report.json").exists() else None
-
-
-def _read(path: Path, folder: OrderFolder, run: LastRun | None, ledger: Ledger, older: bool) -> ReturnedPaper:
-    """The paper as far as it can be understood."""
-    require_plain_file(path, WHAT)
-    try:
-        with path.open("rb") as file:
-            start = file.read(8)
-    except OSError as error:
-        raise CannotRun(
-            Fault(where=str(path), found=f"cannot be read ({error.strerror or error})", expected=WHAT)
-        ) from error
-    entries = verified_entries(ledger)
-    if start.startswith((b"PK", b"\xd0\xcf\x11\xe0")):
-        return read_answer_sheet(path, lambda revision: _sent(revision, folder, run, entries))
-    proof = last_made(entries)
-    sent = proof.revision if proof else run.revision if run else latest_revision(entries) or "A"
-    identity = folder.order_id
-    kept = kept_copies(folder.folder, entries)
-    paper = read_returned_proof(path, order_id=identity, revision=sent, copies=kept)
-    if older and any(p.code == "older-revision" for p in paper.problems):
-        return read_returned_proof(path, order_id=identity, revision=paper.revision, copies=kept)
-    return paper
-
-
-def _sent(revision: str, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry]) -> SentSheet:
-    """What is known of a revision whose check sheet came back."""
-    given = numbers_of(entries).designs
-    proofs = [e for e in proofs_made(entries) if e.revision == revision]
-    if proofs:
-        signed = run.designs if run and run.revision == revision else ()  # a check sheet shows those signed before too
-        designs: dict[str, Design | ProofDesign] = {d.fingerprint: d for d in signed}
-        designs |= {d.fingerprint: d for proof in proofs for d in proof.designs}
-        return SentSheet(designs=tuple(designs.values()), sheets=kept_sheets(folder.folder, revision), numbers=given)
-    return SentSheet(designs=run.designs if run and run.revision == revision else (), numbers=given)
 
 
 def _drawings(file: Path | None, paper: ReturnedPaper, folder: OrderFolder, target: Path, ledger: Ledger) -> bytes:
@@ -284,8 +247,7 @@ def _behind(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> tuple[Paper
 
 
 def _head(paper: ReturnedPaper) -> str:
-    kind = {"proof": "proof", "sheet": "check sheet", "paper": "sign-off on paper"}[paper.kind]
-    told = f"{plain_text(paper.file)}: {kind}"
+    told = f"{plain_text(paper.file)}: {title_of(paper.kind)}"
     if paper.revision:
         told += f" of revision {plain_text(paper.revision)}"
     if paper.by:

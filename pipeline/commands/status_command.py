@@ -19,9 +19,10 @@ from pipeline.signoff.design_answers import signature
 from pipeline.signoff.ledger import Ledger, verified_entries
 from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads
 from pipeline.signoff.order_snapshot import Look, Say
+from pipeline.signoff.pieces.mark_rows import WORDS as MARK_WORDS
+from pipeline.signoff.pieces.piece_tally import STATES
 from pipeline.signoff.plain_numbers import numbers_of
 from pipeline.signoff.proof_rounds import revision_of
-from pipeline.signoff.release_files import released_before
 
 WORDS = {
     "signed": "signed",
@@ -35,6 +36,10 @@ WORDS = {
     "covers-more": "signed for less",
     "made-differently": "made differently",
     "stopped": "cannot be cut",
+    "released": "to cut",
+    "spoilt": "to be made again",
+    "cut": "cut",
+    "delivered": "delivered",
 }
 NAME_WIDTH = 34
 
@@ -56,11 +61,8 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
         outcome.plaques, sign_off, findings=(*older, *outcome.findings), units=units, revision=revision.letter
     )
     given = numbers_of(entries)
-    shown = _Shown(
-        units=units,
-        out_now={mark: pieces for mark, (pieces, _) in released_before(sign_off.entries).items()},
-        numbers={p.recipient.row: no for p in outcome.plaques if (no := given.of(p))},
-    )
+    numbers = {p.recipient.row: no for p in outcome.plaques if (no := given.of(p))}
+    shown = _Shown(units=units, numbers=numbers)
     held = any(a.held for a in approvals)
     if as_json:
         plain_values = {
@@ -76,16 +78,29 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
         told = f"{catalogue.message(finding, units)}. {sentence(catalogue.remedy(finding, units))}"
         lines.append(_wrapped(f"{finding.code}: {told}"))
     lines += [shown.line(a) for a in approvals]
-    counted: Counter[str] = Counter(a.state for a in approvals)
+    counted: Counter[str] = Counter(shown.word(a) for a in approvals)
     lines.append(", ".join(f"{counted[state]} {word}" for state, word in WORDS.items() if counted[state]) + ".")
+    lines += _pieces(approvals)
     lines += _reasons(approvals, units)
     lines.append(f"Revision {revision.letter} {_next(approvals)}")
     say("\n".join(lines))
     return 1 if held or older else 0
 
 
+def _pieces(approvals: Sequence[Approval]) -> list[str]:
+    """Where the pieces stand, once any were released."""
+    counts = Counter[str]()
+    for a in approvals:
+        counts.update({state: a.pieces.count(state) for state in STATES})
+    if not counts.total():
+        return []
+    wanted = sum(a.plaque.recipient.copies for a in approvals)
+    told = ", ".join(f"{counts[state]} {MARK_WORDS[state]}" for state in STATES)
+    return [f"Of {wanted} piece{'' if wanted == 1 else 's'}: {told}."]
+
+
 def _next(approvals: Sequence[Approval]) -> str:
-    settled = ("signed", "refused", "stopped", "other-order", "made-differently")
+    settled = ("finished", "signed", "refused", "stopped", "other-order", "made-differently")
     waiting = [a for a in approvals if a.state not in settled]
     if not waiting:
         return "has nothing left to ask."
@@ -95,7 +110,7 @@ def _next(approvals: Sequence[Approval]) -> str:
 def _reasons(approvals: Sequence[Approval], units: Units) -> list[str]:
     """What a person has to know about sign-offs that are there and do not count: once for each cause."""
     out = []
-    for state in ("other-order", "covers-more", "made-differently"):
+    for state in ("other-order", "covers-more", "made-differently", "finished"):
         same = [a.finding for a in approvals if a.state == state and a.finding is not None]
         if same:
             more = f" (and {len(same) - 1} more)" if len(same) > 1 else ""
@@ -117,16 +132,21 @@ def _wrapped(text: str) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Shown:
-    """How approvals are shown. out_now: pieces of each fingerprint that are released; numbers: plain
-    ones, by row."""
+    """How approvals are shown. numbers: plain ones, by row."""
 
     units: Units
-    out_now: Mapping[str, int]
     numbers: Mapping[int, int]
 
     def word(self, approval: Approval) -> str:
-        released = approval.state == "signed" and approval.plaque.fingerprint in self.out_now
-        return "released" if released else approval.state
+        """The state of the plaque as a whole: that of its pieces once they are released."""
+        pieces = approval.pieces
+        if approval.state == "finished":
+            return "delivered" if not pieces.count("cut") else "cut"
+        if approval.state != "signed":
+            return approval.state
+        if pieces.count("to-cut"):
+            return "released"
+        return "spoilt" if pieces.count("spoilt") else "signed"
 
     def line(self, approval: Approval) -> str:
         """Row, plain number, name, pieces, state, fingerprint, who and when: in columns, however wide a name's script
@@ -135,12 +155,15 @@ class _Shown:
         word = self.word(approval)
         who = signature(approval.entry) if approval.entry and approval.state != "stopped" else ""
         copies = f"× {plaque.recipient.copies}" if plaque.recipient.copies > 1 else ""
+        said = WORDS.get(word, word)
+        if plaque.recipient.copies > 1 and 0 < approval.finished < plaque.recipient.copies:
+            said = f"{said}, {approval.finished} done"
         cells = (
             f"{plaque.recipient.row:>5}",
             f"No. {no:<4}" if (no := self.numbers.get(plaque.recipient.row)) else " " * 8,
             _padded(plain_text(plaque.name), NAME_WIDTH),
             f"{copies:4}",
-            f"{WORDS.get(word, word):20}",
+            f"{said:20}",
             f"{plaque.fingerprint:10}",
             plain_text(who),
         )
@@ -159,11 +182,11 @@ class _Shown:
             "fingerprint": plaque.fingerprint or None,
             "pieces": {
                 "wanted": plaque.recipient.copies,
-                "signed": approval.signed,
-                "to_cut": approval.signed if self.word(approval) == "released" else 0,
-                "cut": 0,  # no command records these three yet
-                "spoilt": 0,
-                "delivered": 0,
+                "signed": approval.signed + approval.finished,
+                "to_cut": min(approval.signed, approval.pieces.count("to-cut")),
+                "cut": approval.pieces.count("cut"),
+                "spoilt": approval.pieces.count("spoilt"),
+                "delivered": approval.pieces.count("delivered"),
             },
             "signed_pieces": approval.signed,
             "held_pieces": approval.held,

@@ -6,10 +6,12 @@ Lengths are mm and places are on the blank (origin lower left, y up) unless a fi
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from pipeline.core.findings import Finding, Severity, Way
+from pipeline.core.measured_values import MeasuredValue, Measurement
 from pipeline.geometry.curves import Chain, Outline
 from pipeline.geometry.offset import OffsetOutline
 
@@ -52,6 +54,7 @@ class Recipient:
     copies: int = 1
     language: str | None = None
     findings: tuple[Finding, ...] = ()
+    typed_rows: tuple[tuple[str, tuple[str, ...]], ...] = ()  # key -> its text, broken as in the cell, where it is
     named: str = "name"  # the key of the column that says who gets it
 
     def value(self, key: str) -> str:
@@ -205,25 +208,20 @@ class Artwork:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ExtremePlace:
-    """A narrowest or deepest place: how much, what kind, where on the blank, which letter."""
-
-    value: float
-    kind: str  # "neck" "branch" "piece" · "gap" "aperture" "counter" "neighbour" "row" "edge" …
-    at: tuple[float, float]
-    glyph: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class LineMeasure:
     """What the checks measured on one line."""
 
     line: int
-    stroke: ExtremePlace | None = None
-    stroke_after_sanding: float | None = None
-    land: ExtremePlace | None = None
-    groove_depth: float | None = None  # deepest
-    groove_shallowest: float | None = None
+    measurements: tuple[Measurement, ...] = ()
+
+    def get(self, what: MeasuredValue) -> Measurement | None:
+        """Return the measurement of a value; None where it doesn't apply."""
+        return next((m for m in self.measurements if m.name == what.key), None)
+
+    def value(self, what: MeasuredValue) -> float | None:
+        """Return its figure alone."""
+        found = self.get(what)
+        return None if found is None else found.value
 
 
 State = Literal["ready", "ask", "stopped"]
@@ -359,3 +357,26 @@ class Outcome:
     part: str = ""  # of a run of some rows: which, as `4-20,31`; empty for the whole list
     design: tuple[DesignFault, ...] = ()  # lines of the design that are at fault
     proof_held: bool = False  # no proof is made until the design is put right
+    finished: tuple[tuple[int, int], ...] = ()  # row -> pieces of it that are cut or delivered already
+
+    @property
+    def finished_rows(self) -> frozenset[int]:
+        """Rows of plaques of which nothing is left to make."""
+        wanted = {r.row: r.copies for r in self.listing.recipients}
+        return frozenset(row for row, pieces in self.finished if 0 < wanted.get(row, 0) <= pieces)
+
+    @property
+    def left_to_make(self) -> Outcome:
+        """The same with the plaques that are not finished, in as many pieces as are left."""
+        return replace(self, plaques=left_to_make(self.plaques, dict(self.finished))) if self.finished else self
+
+
+def left_to_make(plaques: Sequence[Plaque], finished: Mapping[int, int]) -> tuple[Plaque, ...]:
+    """The plaques that are not finished, in as many pieces as are left. finished: pieces made already, by row."""
+    left = ((p, p.recipient.copies - finished.get(p.recipient.row, 0)) for p in plaques)
+    return tuple(with_copies(p, n) if n != p.recipient.copies else p for p, n in left if n > 0)
+
+
+def with_copies(plaque: Plaque, copies: int) -> Plaque:
+    """The plaque with another number of pieces."""
+    return replace(plaque, recipient=replace(plaque.recipient, copies=copies))

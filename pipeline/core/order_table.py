@@ -82,6 +82,8 @@ AsTuple = BeforeValidator(_frozen_list)
 
 CutterKind = Literal["v-bit", "end-mill", "point", "laser"]
 """Kinds of cutters that can be written out; what each can do is said by its class."""
+NEEDED_SIZE: Mapping[str, str] = {"v-bit": "angle", "end-mill": "diameter", "point": "tip", "laser": "kerf"}
+"""The size a kind cannot do without, for files that are read before a cutter is made; its class says the same."""
 
 
 PURPOSES = ("piece", "drawn", "resolved", "making", "shop", "check", "paper")

@@ -39,6 +39,20 @@ class EndMillConfig(OrderTable, resolved="use diameter", shop="reach"):
     """Deepest cut before the shank or collet touches the work."""
 
 
+class ClearingConfig(OrderTable, resolved="use diameter", shop="reach stepover"):
+    """[clearing]: the flat cutter for strokes deeper than `deepest` of [limits], which then get a flat floor: the V-bit
+    runs along their walls, this cutter clears between them. Needs `grooves` of [files]."""
+
+    use: str | None = None
+    """An end mill from the shelf. Other keys of the table change it."""
+    diameter: Positive | None = None
+    """Diameter of the cutter."""
+    reach: Positive | None = None
+    """Deepest cut before the shank or collet touches the work."""
+    stepover: float = Field(default=0.4, ge=0.01, le=1, description=f"of the cutter's diameter: {PRACTICE}")
+    """Distance between neighbouring passes, as a share of the cutter's diameter."""
+
+
 class StockConfig(
     OrderTable,
     piece="material",
@@ -105,7 +119,8 @@ class PourConfig(
     shop="use data_sheet overfill waste density by_volume by_weight layer working_time stirring rate largest_mix "
     "between_layers demould machine dam",
 ):
-    """[pour]: resin. The values belong to one product: they stand on its data sheet, and the data sheet rules."""
+    """[pour]: resin. The values belong to one product: copy them from its data sheet, which rules. None has a default:
+    what is not entered is not printed, and the pour card says what to read off the sheet."""
 
     use: str | None = None
     """A resin of the shop file by name. Other keys of the table change its values."""
@@ -113,65 +128,31 @@ class PourConfig(
     """Title and date of the data sheet the values come from. The data sheet rules."""
     fills: Literal["pocket", "lettering", "both"] = "pocket"
     """What the resin fills."""
-    overfill: NotNegative = Field(default=0.5, description=f"above the face, for shrinking and sanding: {PRACTICE}")
-    """Height of resin above the face, for shrinkage and sanding."""
-    waste: float = Field(
-        default=0.15, ge=0, le=1, description=f"share left in cups, spilled and soaked up, 15 to 20 %: {PRACTICE}"
-    )
-    """Share of the mix left in cups, spilled or soaked up."""
-    density: float = Field(
-        default=1.1,
-        ge=0.1,
-        le=30,
-        description=f"of the mix, g/ml, about this for clear epoxy: {PRACTICE}; see the data sheet",
-    )
+    overfill: NotNegative | None = None
+    """Height of resin above the face, for shrinkage and sanding. Left out: none is reckoned."""
+    waste: float | None = Field(default=None, ge=0, le=1)
+    """Share of the mix left in cups, spilled or soaked up. Left out: nothing is added."""
+    density: float | None = Field(default=None, ge=0.1, le=30)
     """Density of the mix, in g/ml."""
-    by_volume: Annotated[tuple[Share, Share], AsTuple] = Field(
-        default=(2.0, 1.0), description=f"resin to hardener by volume, of one system: {PRACTICE}; see the data sheet"
-    )
+    by_volume: Annotated[tuple[Share, Share], AsTuple] | None = None
     """Mixing ratio by volume: resin, hardener."""
-    by_weight: Annotated[tuple[Share, Share], AsTuple] = Field(
-        default=(100.0, 47.0), description=f"resin to hardener by weight, of one system: {PRACTICE}; see the data sheet"
-    )
-    """Mixing ratio by weight: resin, hardener."""
-    layer: PerPass = Field(
-        default=25.0, description=f"deepest layer poured at once, the lower end of 25 to 50 mm: {PRACTICE}"
-    )
+    by_weight: Annotated[tuple[Share, Share], AsTuple] | None = None
+    """Mixing ratio by weight: resin, hardener. It also needs the density."""
+    layer: PerPass | None = None
     """Deepest layer poured at once."""
-    working_time: float = Field(
-        default=300.0,
-        ge=0.1,
-        le=1e6,
-        description=f"minutes, of a deep-casting clear epoxy: {PRACTICE}; see the data sheet",
-    )
+    working_time: float | None = Field(default=None, ge=0.1, le=1e6)
     """Working time of a mix, in minutes."""
-    stirring: float = Field(
-        default=15.0,
-        ge=0,
-        le=1e6,
-        description=f"minutes of a mix's working time that go into stirring and settling: {PRACTICE}",
-    )
-    """Minutes of the working time spent stirring and letting bubbles rise."""
-    rate: float = Field(
-        default=25.0, ge=0.001, le=1e6, description=f"ml poured in a minute, into many small pockets: {PRACTICE}"
-    )
-    """Pouring rate, in ml per minute."""
-    largest_mix: float = Field(
-        default=1000.0, ge=0.1, le=1e9, description=f"ml in one cup; a larger one heats up and sets early: {PRACTICE}"
-    )
-    """Largest mix in one cup, in ml."""
-    between_layers: float = Field(default=12.0, ge=0, le=1e5, description=f"hours: {PRACTICE}; see the data sheet")
+    stirring: float | None = Field(default=None, ge=0, le=1e6)
+    """Minutes of the working time spent stirring and letting bubbles rise. Left out: none."""
+    rate: float | None = Field(default=None, ge=0.001, le=1e6)
+    """Pouring rate, in ml per minute. With the working time it limits a mix."""
+    largest_mix: float | None = Field(default=None, ge=0.1, le=1e9)
+    """Largest mix in one cup, in ml: a larger one heats up and sets early."""
+    between_layers: float | None = Field(default=None, ge=0, le=1e5)
     """Wait between two layers, in hours."""
-    demould: float = Field(
-        default=48.0, gt=0, le=1e5, description=f"hours before it may be moved: {PRACTICE}; see the data sheet"
-    )
+    demould: float | None = Field(default=None, gt=0, le=1e5)
     """Wait before the piece may be moved, in hours."""
-    machine: float = Field(
-        default=96.0,
-        gt=0,
-        le=1e5,
-        description=f"hours before it may be sawn and sanded: {PRACTICE}; see the data sheet",
-    )
+    machine: float | None = Field(default=None, gt=0, le=1e5)
     """Wait before it may be sawn and sanded, in hours."""
     dam: Positive = Field(default=6.0, description=f"wood round the pocket that holds the resin back: {PRACTICE}")
     """Thinnest wall allowed round the pocket."""

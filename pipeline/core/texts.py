@@ -50,11 +50,18 @@ def language_of(tag: str, folder: Path = FOLDER) -> str:
 
 def texts_in(tag: str, where: str = "[proof] language", folder: Path = FOLDER) -> Texts:
     """The texts in a language (BCP 47). where: what asks for it, for the CannotRun when there is no catalogue of it."""
-    if name := language_of(tag, folder):
-        return _read(name, folder)
+    if fault := language_fault(tag, where, folder):
+        raise CannotRun(fault)
+    return _read(language_of(tag, folder), folder)
+
+
+def language_fault(tag: str, where: str, folder: Path = FOLDER) -> Fault | None:
+    """What is the matter with a language tag for which there is no catalogue; None where there is one."""
+    if language_of(tag, folder):
+        return None
     names = [f"“{name}”" for name in languages(folder)]
     only = f"{names[0]}, the only language the proof is written in" if len(names) == 1 else ""
-    raise CannotRun(Fault(where=where, found=f"“{tag}”", expected=only or f"one of {', '.join(names)}"))
+    return Fault(where=where, found=f"no texts in “{tag}”", expected=only or f"one of {', '.join(names)}")
 
 
 def read_catalogue(path: Path) -> Catalog:

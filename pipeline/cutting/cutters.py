@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from functools import lru_cache
@@ -21,6 +21,7 @@ from typing import Any, ClassVar, Literal
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import CutterConfig, Order
 from pipeline.core.shop_config import NO_SHOP, OwnCutter, ShopConfig
+from pipeline.core.shop_tables import ClearingConfig, EndMillConfig
 
 SHALLOWEST = 0.1
 """A groove shallower than this does not show (common practice, no source)."""
@@ -33,6 +34,14 @@ SHOP = "shop.toml"
 
 Surface = Literal["timber", "metal"]
 """What a piece looks like on papers."""
+
+KeyPlace = Callable[..., str]
+"""Spells the place of a key of the order, given as table and key."""
+
+
+def key_in_words(table: str, key: str = "") -> str:
+    """`[cutter] use`: for those who do not know the order's file."""
+    return f"[{table}] {key}".rstrip()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,11 +155,11 @@ class Cutter:
         if self.reach is not None:
             yield self.reach, f"{self.name}: its reach"
 
-    def faults(self) -> Iterator[Fault]:
-        """What it lacks, or what of its sizes cannot be."""
+    def faults(self, where: KeyPlace = key_in_words) -> Iterator[Fault]:
+        """What it lacks, or what of its sizes cannot be. where: spells the place of a key."""
         if not getattr(self, self.needs):
-            expected = f"a {self.kind} needs its {self.needs}"
-            yield Fault(where=f"[cutter] {self.needs}", found="missing", expected=expected)
+            expected = f'a number: kind = "{self.kind}" needs it'
+            yield Fault(where=where("cutter", self.needs), found="missing", expected=expected)
 
     def words(self) -> tuple[tuple[str, str | float], ...]:
         """For reports: name, kind and sizes that are set. Of grooves the tip counts even where it is sharp, and there
@@ -205,12 +214,12 @@ class VBit(Cutter):
             source=f"{self.name}: tip {self.tip:g} mm + 2 × shallowest groove {shallowest:g} mm × tan(A/2)",
         )
 
-    def faults(self) -> Iterator[Fault]:
+    def faults(self, where: KeyPlace = key_in_words) -> Iterator[Fault]:
         """Also a flat that leaves no flanks."""
-        yield from Cutter.faults(self)
+        yield from Cutter.faults(self, where)
         if self.diameter is not None and self.diameter <= self.tip:
             yield Fault(
-                where="[cutter]",
+                where=where("cutter", "tip"),
                 found=f"a flat tip of {self.tip:g} mm on a bit of {self.diameter:g} mm",
                 expected="a tip narrower than the bit",
             )
@@ -273,6 +282,39 @@ CUTTER_KINDS: dict[str, type[Cutter]] = {made.kind: made for made in (VBit, EndM
 """Every kind of cutter by what an order calls it."""
 
 
+def resolve_end_mill(part: EndMillConfig | ClearingConfig, where: str, shop: ShopConfig = NO_SHOP) -> Cutter:
+    """The end mill a key of [pocket] or [clearing] asks for. CannotRun names the key."""
+    base: Cutter = EndMill(name="end mill")
+    if part.use is not None:
+        shelf = shelf_of(shop)
+        mills = [n for n, c in shelf.items() if c.mills_pockets]
+        if part.use not in mills:
+            raise CannotRun(
+                Fault(
+                    where=where,
+                    found=f"no end mill “{part.use}” on the shelf",
+                    expected=f"one of {', '.join(mills)}",
+                    remedy="`plaques cutters` lists them; { diameter = …, reach = … } describes one of your own",
+                )
+            )
+        base = shelf[part.use]
+    diameter, reach = part.diameter or base.diameter, part.reach or base.reach
+    if diameter is None:
+        raise CannotRun(
+            Fault(
+                where=where, found="names no cutter", expected='{ use = "endmill-6" }, or { diameter = …, reach = … }'
+            )
+        )
+    name = part.use or f"end mill {diameter:g}"
+    return EndMill(name=name, diameter=diameter, reach=reach, source=base.source or "order.toml")
+
+
+def clearing_mill(order: Order) -> Cutter | None:
+    """The flat cutter of [clearing]; None where the order names none. CannotRun as `resolve_end_mill`."""
+    part = order.clearing
+    return None if part.use is None and part.diameter is None else resolve_end_mill(part, "[clearing]", order.shop)
+
+
 def lowered_by(order: Order, cutter: Cutter) -> float:
     """How much deeper every groove is cut than its stroke asks, mm: with `compensate` and `grooves` what the sanding
     takes off, so that the sanded face shows the letter as designed. Outlines are then not grown: growing fills
@@ -326,37 +368,40 @@ def own_cutter(part: OwnCutter) -> Cutter:
     )
 
 
-def cutter_of(part: CutterConfig, shop: ShopConfig = NO_SHOP) -> Cutter:
-    """The cutter an order asks for. CannotRun when the shelf has no such name, or a needed size is missing."""
+def cutter_of(part: CutterConfig, shop: ShopConfig = NO_SHOP, where: KeyPlace = key_in_words) -> Cutter:
+    """The cutter an order asks for. CannotRun when the shelf has no such name, or a needed size is missing. where:
+    spells the place of a key of the order."""
     shelf = shelf_of(shop)
     own: dict[str, Any] = {k: v for k, v in part.model_dump(exclude={"use"}).items() if v is not None}
     if part.use is None:
         if part.kind is None:
+            *kinds, last = (f'"{kind}"' for kind in CUTTER_KINDS)
             raise CannotRun(
                 Fault(
-                    where="[cutter]",
+                    where=where("cutter"),
                     found="names no cutter",
-                    expected=f"use = one of {', '.join(shelf)}, or kind = one of {', '.join(CUTTER_KINDS)}",
+                    expected=f'use = "…" from the shelf (`plaques cutters`), or kind = {", ".join(kinds)} or {last}',
                 )
             )
         made = _of_kind(name=part.kind, source="[cutter] in order.toml", **own)
     else:
         if part.use not in shelf:
             near = get_close_matches(part.use, shelf, 1, 0.3)
-            hint = f"did you mean “{near[0]}”? " if near else ""
             raise CannotRun(
                 Fault(
-                    where="[cutter] use",
+                    where=where("cutter", "use"),
                     found=f"no cutter “{part.use}” on the shelf",
-                    expected=f"one of {', '.join(shelf)}",
-                    remedy=f"{hint}`plaques cutters` lists them; kind = … describes one of your own",
+                    expected="" if near else f"one of {', '.join(shelf)}",
+                    remedy=f"did you mean “{near[0]}”? `plaques cutters` lists them"
+                    if near
+                    else "`plaques cutters` lists them; kind = … describes one of your own",
                 )
             )
         base = shelf[part.use]
         if own.get("kind", base.kind) != base.kind:
             raise CannotRun(
                 Fault(
-                    where="[cutter] kind",
+                    where=where("cutter", "kind"),
                     found=f"“{own['kind']}”, but {part.use} is a {base.kind}",
                     expected="either use = … from the shelf or a cutter of your own",
                     remedy="leave out use or kind",
@@ -366,8 +411,8 @@ def cutter_of(part: CutterConfig, shop: ShopConfig = NO_SHOP) -> Cutter:
         changed = ", ".join(sorted(sizes))
         source = f"{base.source}; {changed} from [cutter] in order.toml" if changed else base.source
         made = replace(base, source=source, **sizes)
-    if fault := next(made.faults(), None):
-        raise CannotRun(fault)
+    if faults := list(made.faults(where)):
+        raise CannotRun(faults)
     return made
 
 
@@ -425,8 +470,11 @@ def pocket_words(order: Order) -> tuple[tuple[str, float], ...]:
 
 
 def resolved_words(order: Order, cutter: Cutter, limits: CutLimits) -> tuple[tuple[str, str | float], ...]:
-    """Cutter and limits by name, and what else of them the finished piece depends on: `pocket_words`, and "lowered",
-    how much deeper its grooves are cut, mm, where they are."""
+    """Cutter and limits by name, and what else of them the finished piece depends on: `pocket_words`; "lowered", how
+    much deeper its grooves are cut, mm, where they are; "clearing_cutter", the diameter in mm of what clears flat
+    floors, where there is one."""
     lowered = lowered_by(order, cutter)
     deeper = (("lowered", lowered),) if lowered else ()
-    return (*cutter.words(), *limits.words(), *pocket_words(order), *deeper)
+    mill = clearing_mill(order)
+    flat = (("clearing_cutter", mill.diameter),) if mill is not None and mill.diameter else ()
+    return (*cutter.words(), *limits.words(), *pocket_words(order), *deeper, *flat)

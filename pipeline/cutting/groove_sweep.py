@@ -6,17 +6,29 @@ flattened outline, see cutting.simulate for the words. A face that is sanded aft
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 import shapely
 
 from pipeline.core.model import Piece, Shape
-from pipeline.cutting.cutters import Cutter
-from pipeline.cutting.simulated_cut import FINE, SweptCut, compare_cut, farthest, reachable_region, sweep
+from pipeline.core.order import Order
+from pipeline.cutting.cutters import Cutter, lowered_by
+from pipeline.cutting.flat_floor import RIDGE, FlatFloor, FloorGeometry, flat_floor_of
+from pipeline.cutting.simulated_cut import (
+    FINE,
+    QUARTER,
+    SweptCut,
+    compare_cut,
+    farthest,
+    reachable_region,
+    sweep,
+    sweep_at,
+)
 from pipeline.cutting.v_carving import GroovePlanner, groove_planner
 from pipeline.geometry.curves import Array
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import Region, polygon_from_outline
 
 _ROUND = 12
 """Chords of a quarter turn of the flat tip: off by 2e-3 of its radius, .0002 mm for a tip of 0.2 mm."""
@@ -36,11 +48,19 @@ class SweptGroove:
     ends: float
     ends_at: tuple[float, float] | None
     ends_area: float
+    floor: SweptCut | None = None  # of the flat floor, at its depth; None: there is none
+    floor_reached: float = 0.0  # area of it that the bit's tip or the flat cutter fits in
+    floor_missed: float = 0.0  # area of that which stays
 
     @property
     def missed_share(self) -> float:
         """Part of the area the tip fits in that stays, 0..1."""
         return self.missed / self.reached if self.reached else 0.0
+
+    @property
+    def floor_missed_share(self) -> float:
+        """Part of the flat floor that stays higher than it should, 0..1."""
+        return self.floor_missed / self.floor_reached if self.floor_reached else 0.0
 
 
 class GrooveSweeper:
@@ -68,11 +88,18 @@ class GrooveSweeper:
     def _made(self, shape: Shape, scale: float) -> SweptGroove:
         cutter = self.grooves.cutter
         art = polygon_from_outline(Piece(shape=shape, scale=scale, x=0.0, y=0.0).outline(), FINE)
-        cut = sweep(self.grooves.finished(self.lines(shape, scale)), cutter)
+        lines = self.grooves.finished(self.lines(shape, scale))
+        cut, milled = sweep(lines, cutter), self._milled(shape, scale)
+        if not milled.is_empty:
+            cut = shapely.union(cut, milled)
         fits = reachable_region(art, cutter.tip / 2, _ROUND)
         ends = shapely.difference(art, fits)
         far, at = farthest(ends, fits)
+        floor = None if self.grooves.floor is None else floor_cut(art, lines, milled, self.grooves.floor)
         return SweptGroove(
+            floor=floor.cut if floor else None,
+            floor_reached=floor.reached if floor else 0.0,
+            floor_missed=floor.missed if floor else 0.0,
             cut=compare_cut(art, cut, fits),
             reached=float(fits.area),
             missed=float(shapely.difference(fits, cut).area),
@@ -81,8 +108,39 @@ class GrooveSweeper:
             ends_area=float(ends.area),
         )
 
+    def _milled(self, shape: Shape, scale: float) -> Region:
+        """What the flat cutter takes, as far as it gets in."""
+        if self.grooves.floor is None:
+            return shapely.Polygon()
+        return reachable_region(self.grooves.cleared(shape, scale), self.grooves.floor.floor.radius)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FloorCut:
+    """A flat floor as it is cut, held against the letter at its depth."""
+
+    cut: SweptCut
+    reached: float
+    missed: float
+
+
+def floor_cut(art: Region, grooves: Sequence[Array], milled: Region, floor: FloorGeometry) -> FloorCut:
+    """What is cut at the depth of the floor, less the height that ridges may have, against the outline moved inwards to
+    there. grooves: as they lie below the finished face. milled: what the flat cutter takes."""
+    depth = floor.designed - RIDGE
+    meant = shapely.buffer(art, -depth * floor.cutter.slope, quad_segs=QUARTER)
+    cut = shapely.union(sweep_at(grooves, floor.cutter, depth), milled)
+    fits = reachable_region(meant, floor.cutter.tip_width / 2, _ROUND)
+    missed = float(shapely.difference(fits, cut).area)
+    return FloorCut(cut=compare_cut(meant, cut, fits), reached=float(fits.area), missed=missed)
+
 
 @lru_cache(maxsize=2)
-def groove_sweeper(cutter: Cutter, tolerance: float, lowered: float) -> GrooveSweeper:
+def groove_sweeper(cutter: Cutter, tolerance: float, lowered: float, floor: FlatFloor | None = None) -> GrooveSweeper:
     """The sweeps for these values, as `groove_planner`."""
-    return GrooveSweeper(groove_planner(cutter, tolerance, lowered))
+    return GrooveSweeper(groove_planner(cutter, tolerance, lowered, floor))
+
+
+def order_sweeps(order: Order, cutter: Cutter) -> GrooveSweeper:
+    """The sweeps of an order's grooves. CannotRun where its flat cutter can't be used."""
+    return groove_sweeper(cutter, order.files.tolerance, lowered_by(order, cutter), flat_floor_of(order, cutter))

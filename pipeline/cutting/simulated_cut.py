@@ -15,6 +15,7 @@ import numpy as np
 import shapely
 
 from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.flat_floor import wide_stretches
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import flatten_chain
 from pipeline.geometry.regions import Region, point_distances
@@ -36,10 +37,21 @@ class SweptCut:
     uncut: float
     overcut_at: tuple[float, float] | None = None
     undercut_at: tuple[float, float] | None = None
+    floor: SweptCut | None = None  # the same of flat floors, at their depth
+    floor_missed: float = 0.0  # of the floors' area what stays higher than it should
 
     def words(self) -> tuple[tuple[str, float], ...]:
         """Figures for a report, by name."""
-        return (("overcut", self.overcut), ("uncut_area", self.uncut), ("undercut", self.undercut))
+        own = (("overcut", self.overcut), ("uncut_area", self.uncut), ("undercut", self.undercut))
+        if self.floor is None:
+            return own
+        floor = self.floor
+        return (
+            *own,
+            ("floor_overcut", floor.overcut),
+            ("floor_undercut", floor.undercut),
+            ("floor_uncut_area", self.floor_missed),
+        )
 
 
 NOTHING = SweptCut(overcut=0.0, undercut=0.0, uncut=0.0)
@@ -69,6 +81,13 @@ def _hulls(groove: Array, cutter: Cutter) -> Region:
     own = np.stack((np.ones_like(second), before != second), axis=2)  # a corner where the round changes has two places
     number = np.broadcast_to(np.arange(len(second))[:, None, None], own.shape)[own]
     return shapely.union_all(shapely.polygons(shapely.linearrings(corners[own], indices=number)))
+
+
+def sweep_at(grooves: Iterable[Array], cutter: Cutter, depth: float) -> Region:
+    """The area that a V-bit opens at this depth below the face along 3-D lines: only where it goes that deep."""
+    lines = [groove * (1.0, 1.0, -1.0) for groove in grooves]
+    deep = [run * (1.0, 1.0, -1.0) + (0.0, 0.0, depth) for line in lines for run in wide_stretches(line, depth)]
+    return sweep(deep, cutter)
 
 
 def reachable_region(region: Region, radius: float, quarter: int = QUARTER) -> Region:

@@ -14,10 +14,13 @@ from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
+import shapely
 
 from pipeline.core.model import Artwork, Piece, SetLine, Shape
+from pipeline.core.order import Order
 from pipeline.core.required import required
-from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.cutters import Cutter, lowered_by
+from pipeline.cutting.flat_floor import FlatFloor, FloorGeometry, flat_floor_of, narrow_stretches, wide_stretches
 from pipeline.geometry.curves import Array
 from pipeline.geometry.medial.centre_lines import centre_lines
 from pipeline.geometry.medial.stroke_width import SPECK
@@ -51,11 +54,16 @@ class GroovePlanner:
     The lines of a letter, their order and their directions are worked out once for its shape and size.
     """
 
-    def __init__(self, cutter: Cutter, tolerance: float, lowered: float = 0.0) -> None:
+    def __init__(self, cutter: Cutter, tolerance: float, lowered: float = 0.0, floor: FlatFloor | None = None) -> None:
         if not cutter.cuts_grooves:
             raise ValueError(f"{cutter.name} cuts no grooves")
         self.cutter, self.tolerance, self.lowered = cutter, tolerance, lowered
+        self.floor = None
+        if floor is not None:
+            self.floor = FloorGeometry(floor=floor, cutter=cutter, lowered=lowered, tolerance=tolerance)
         self._lines: dict[tuple[str, float], list[Array]] = {}
+        self._floored: dict[tuple[str, float, bool], list[Array]] = {}
+        self._cleared: dict[tuple[str, float], Region] = {}
 
     def of(self, artwork: Artwork, side: str = "front") -> tuple[Array, ...]:
         """Every groove of one side as (n, 3) of x, y, z in mm, letter by letter. Rows are run forwards or backwards,
@@ -84,6 +92,8 @@ class GroovePlanner:
         """The grooves of one piece, mm; none of single lines. grown: what replaces its outline."""
         if piece.shape.single_line:
             return []
+        if self.floor is not None:
+            return [_put(line, piece) for line in self._with_floor(piece.shape, piece.scale, grown)]
         c, s = math.cos(piece.turn) * piece.scale, math.sin(piece.turn) * piece.scale
         turn = np.array([[c, s], [-s, c]])
         out = []
@@ -92,13 +102,48 @@ class GroovePlanner:
             out += self._deep(placed)
         return out
 
+    def cleared(self, shape: Shape, scale: float) -> Region:
+        """What a flat cutter clears of a shape's floors, drawn at the origin at this scale, mm; an empty area where the
+        order clears none."""
+        if self.floor is None or shape.single_line:
+            return shapely.Polygon()
+        key = (shape.key, scale)
+        if key not in self._cleared:
+            self._cleared[key] = self.floor.cleared(self._region(shape, scale, None))
+        return self._cleared[key]
+
+    def _region(self, shape: Shape, scale: float, grown: OffsetOutline | None) -> Region:
+        """A shape at this scale, drawn at the origin, mm."""
+        if grown is not None:
+            return chain_polygon([chain.moved(scale) for chain in grown.chains], self.tolerance / 4)
+        return polygon_from_outline(Piece(shape=shape, scale=scale, x=0.0, y=0.0).outline(), self.tolerance / 4)
+
+    def _with_floor(self, shape: Shape, scale: float, grown: OffsetOutline | None) -> list[Array]:
+        """The grooves of a shape whose wide strokes get a flat floor, drawn at the origin, mm."""
+        floor = required(self.floor, "a flat floor")
+        key = (shape.key, scale, grown is not None)
+        if key not in self._floored:
+            axis = [line * scale for line in self._known(shape, scale, grown)]
+            plain = [run for line in axis for run in narrow_stretches(line, floor.track)]
+            lines = [groove for run in plain for groove in self._deep(run)]
+            tracks = floor.tracks(self._region(shape, scale, grown), axis)
+            xs = [float(line[:, 0].min()) for line in (*lines, *tracks)]
+            start = np.array([min(xs, default=0.0), shape.cap_units * scale * ENTRY_HEIGHT])
+            way = _nearest_next(lines, start)
+            self._floored[key] = way + _nearest_next(tracks, way[-1][-1] if way else start)
+        return self._floored[key]
+
     def finished(self, grooves: Iterable[Array]) -> list[Array]:
         """Grooves as they lie below the face when it is sanded."""
         return [groove + (0.0, 0.0, self.lowered) for groove in grooves]
 
     def of_region(self, region: Region) -> list[Array]:
         """The grooves of a flattened region, mm."""
-        return [g for line in centre_lines(region, self.tolerance / 2) for g in self._deep(line)]
+        axis = centre_lines(region, self.tolerance / 2)
+        if self.floor is None:
+            return [g for line in axis for g in self._deep(line)]
+        plain = [g for line in axis for run in narrow_stretches(line, self.floor.track) for g in self._deep(run)]
+        return plain + self.floor.tracks(region, axis)
 
     def _known(self, shape: Shape, scale: float, grown: OffsetOutline | None) -> list[Array]:
         """Centre lines in font units, x, y, radius, from the left of the shape to its right."""
@@ -122,50 +167,27 @@ class GroovePlanner:
         tip, slope = self.cutter.tip / 2, self.cutter.slope
         most = self.cutter.widest / 2 - self.lowered * slope if self.cutter.widest is not None else math.inf
         out = []
-        for run in _wide_enough(line, tip):
+        for run in wide_stretches(line, tip):
             x, y, r = run[:, 0], run[:, 1], run[:, 2]
             out.append(np.column_stack((x, y, (tip - np.clip(r, tip, max(tip, most))) / slope + (0.0 - self.lowered))))
         return out
 
 
+def _put(line: Array, piece: Piece) -> Array:
+    """A line drawn at the origin to the piece's scale, x, y, z, in the piece's place."""
+    c, s = math.cos(piece.turn), math.sin(piece.turn)
+    return np.column_stack((line[:, :2] @ np.array([[c, s], [-s, c]]) + (piece.x, piece.y), line[:, 2]))
+
+
 @lru_cache(maxsize=2)
-def groove_planner(cutter: Cutter, tolerance: float, lowered: float) -> GroovePlanner:
+def groove_planner(cutter: Cutter, tolerance: float, lowered: float, floor: FlatFloor | None = None) -> GroovePlanner:
     """The grooves for these values; what checks, files and papers of one process work out of a letter they share."""
-    return GroovePlanner(cutter, tolerance, lowered)
+    return GroovePlanner(cutter, tolerance, lowered, floor)
 
 
-def _wide_enough(line: Array, least: float) -> list[Array]:
-    """The stretches of a polyline of x, y, radius whose radius is at least this, cut where it passes it."""
-    r = line[:, 2]
-    inside = r >= least
-    if inside.all():
-        return [line]
-    if len(line) == 1 or not inside.any():
-        return []
-    out: list[Array] = []
-    run: list[Array] = []
-    for i in range(len(line)):
-        if inside[i]:
-            if not run and i > 0:
-                run.append(_crossing(line[i - 1], line[i], least))
-            run.append(line[i])
-        elif run:
-            run.append(_crossing(run[-1], line[i], least))
-            out.append(np.array(run))
-            run = []
-    if run:
-        out.append(np.array(run))
-    closed = len(out) > 1 and inside[0] and inside[-1] and bool((line[0] == line[-1]).all())
-    if closed:  # a closed run that was cut open goes through its first point
-        out[0] = np.vstack((out.pop(), out[0][1:]))
-    return [g for g in out if len(g) > 1 or len(line) == 1]
-
-
-def _crossing(p: Array, q: Array, least: float) -> Array:
-    if p[2] == q[2]:
-        return q
-    t = (least - p[2]) / (q[2] - p[2])
-    return np.array([*(p[:2] + t * (q[:2] - p[:2])), least])
+def order_grooves(order: Order, cutter: Cutter) -> GroovePlanner:
+    """The grooves of an order. CannotRun where its flat cutter can't be used."""
+    return groove_planner(cutter, order.files.tolerance, lowered_by(order, cutter), flat_floor_of(order, cutter))
 
 
 def _nearer_end(row: Sequence[Array], at: Array) -> bool:

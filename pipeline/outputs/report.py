@@ -16,7 +16,8 @@ from pipeline import VERSION
 from pipeline.core import catalogue
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Way
-from pipeline.core.model import DesignFault, ExtremePlace, LineMeasure, Outcome, Plaque, SetLine
+from pipeline.core.measured_values import MEASURED_VALUES
+from pipeline.core.model import DesignFault, LineMeasure, Outcome, Plaque, SetLine
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import harmless_json
 from pipeline.core.recent import LruCache
@@ -131,14 +132,16 @@ def _way(way: Way, units: Units) -> dict[str, Any]:
     }
 
 
-def _extreme(name: str, found: ExtremePlace | None) -> dict[str, Any]:
-    """The figure under its plain name, and where it is and in which letter beside it."""
-    if found is None:
-        return {name: None, f"{name}_place": None}
-    return {
-        name: _number(found.value),
-        f"{name}_place": {"at": _place(found.at), "glyph": found.glyph, "kind": found.kind},
-    }
+def _measured(measure: LineMeasure) -> dict[str, Any]:
+    """Each value under its name, and beside it where it is and in which letter. A value that doesn't apply is null."""
+    out: dict[str, Any] = {}
+    for what in MEASURED_VALUES:
+        found = measure.get(what)
+        out[what.key] = _number(found.value) if found else None
+        if what.placed:
+            place = found and {"at": _place(found.at), "glyph": found.glyph, "kind": found.kind}
+            out[f"{what.key}_place"] = place
+    return out
 
 
 def _line(line: SetLine, measure: LineMeasure) -> dict[str, Any]:
@@ -153,11 +156,7 @@ def _line(line: SetLine, measure: LineMeasure) -> dict[str, Any]:
         "rows": [row.text for row in line.rows],
         "width": _number(line.width),
         "slack": _number(line.slack),
-        **_extreme("stroke", measure.stroke),
-        "stroke_after_sanding": _number(measure.stroke_after_sanding),
-        **_extreme("land", measure.land),
-        "groove_depth": _number(measure.groove_depth),
-        "groove_shallowest": _number(measure.groove_shallowest),
+        **_measured(measure),
     }
 
 

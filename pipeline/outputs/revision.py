@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pipeline.core.model import Outcome, Piece, Plaque
 from pipeline.core.short_codes import order_id
@@ -23,6 +23,18 @@ class EarlierPlaque:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HangingPlaque:
+    """A plaque whose pieces are all cut or delivered. released: the day its first piece was let out. fingerprint: as
+    its design is now, where no other plaque of it is asked for."""
+
+    row: int
+    fingerprint: str
+    text: tuple[str, ...]  # as it was cut
+    pieces: int
+    released: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Revision:
     """One revision of the papers. `asks` None: every plaque is asked for (a first proof)."""
 
@@ -35,6 +47,7 @@ class Revision:
     uncut_numbers: tuple[tuple[int, int], ...] = ()  # row of a name that cannot be cut -> its plain number
     volumes: tuple[tuple[str, int], ...] = ()  # fingerprint -> the volume of a proof it last stood in
     head: tuple[int, str] = (0, "")  # rows of the ledger, and the hash of the last, when the letter was given
+    finished: tuple[HangingPlaque, ...] = ()  # plaques that are finished, and that the client is not asked about
 
     def numbers_by_row(self, plaques: Iterable[Plaque]) -> dict[int, int]:
         """The plain number of each plaque in this order, by row of the list; 0: it has none."""
@@ -47,10 +60,23 @@ class Revision:
     def asks_for(self, fingerprint: str) -> bool:
         return self.asks is None or fingerprint in self.asks
 
+    @property
+    def finished_rows(self) -> frozenset[int]:
+        """Rows of the list that a proof does not show."""
+        return frozenset(f.row for f in self.finished)
+
+    def without_finished(self, outcome: Outcome) -> Outcome:
+        """The outcome with the plaques that a proof is about."""
+        if not self.finished:
+            return outcome
+        left = tuple(p for p in outcome.plaques if p.recipient.row not in self.finished_rows)
+        return replace(outcome, plaques=left)
+
     def answered(self, texts: Texts) -> dict[str, str]:
         """Fingerprint -> what has been answered to it, by whom and when, as papers print it."""
         refused = {mark: texts.text("answered.refused", who=who) for mark, who in self.refused}
-        return {**dict(self.signed), **refused}
+        finished = {f.fingerprint: texts.text("answered.finished") for f in self.finished if f.fingerprint}
+        return {**finished, **dict(self.signed), **refused}
 
 
 FIRST = Revision()

@@ -9,6 +9,7 @@ from pipeline.core.model import Outcome
 from pipeline.core.texts import Texts
 
 PLAQUES, LEFT_OUT, STOPPED, ELSEWHERE = "plaques", "left out", "cannot be cut", "not in this part"
+FINISHED = "made already"
 ONE = {PLAQUES: "plaque"}
 LONGEST = 44
 """Characters of the rows that a part names."""
@@ -48,17 +49,24 @@ def row_totals(outcome: Outcome, own: Mapping[str, Collection[int]]) -> RowTotal
     made = {p.recipient.row for p in outcome.plaques}
     stopped = frozenset(p.recipient.row for p in outcome.plaques if p.state == "stopped")
     left = frozenset(a.row for a in listing.account if a.fate == "left-out")
+    done = outcome.finished_rows - own_rows_of(own)
     apart = frozenset(r.row for r in listing.recipients if r.row not in made)
-    own_rows = {row for rows in own.values() for row in rows}
+    own_rows = own_rows_of(own)
     return RowTotals(
         rows=frozenset(a.row for a in listing.account),
         kinds=(
             *((word, frozenset(rows)) for word, rows in own.items()),
-            (STOPPED, stopped - own_rows),
-            (ELSEWHERE, apart),
+            (FINISHED, done),
+            (STOPPED, stopped - own_rows - done),
+            (ELSEWHERE, apart - own_rows - done),
             (LEFT_OUT, left),
         ),
     )
+
+
+def own_rows_of(own: Mapping[str, Collection[int]]) -> frozenset[int]:
+    """All rows that a paper shows itself."""
+    return frozenset(row for rows in own.values() for row in rows)
 
 
 def reasons_of(outcome: Outcome) -> dict[str, int]:

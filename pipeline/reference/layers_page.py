@@ -8,6 +8,7 @@ from pipeline.reference.markdown import table
 HOLDS = {
     "EDGE": "outline of the blank, and holes through it",
     "ENGRAVE": "outlines of the lettering, or the lines an engraving point follows",
+    "FLOOR": "with `[clearing]`: what the flat cutter clears of wide strokes, as deep as `deepest` of `[limits]`",
     "GROOVE": "with `[files] grooves = true`: the V-bit's path as 3-D lines, z below the face, in cutting order",
     "POCKET": "outline of the pocket",
     "REST": "what `[pocket] rough` leaves for `fine`",
@@ -48,6 +49,10 @@ Layers for reference show where things are and are not to be cut: they don't plo
   beyond the letter, or leaves wood where its flat tip fits, by more than 0.01 mm (or `tolerance`, if that is coarser)
   or more than 1 % of the area, the plaque is stopped; so is a stroke wider than the bit. Without grooves such a stroke
   is a question.
+- **Flat floors**: with `[clearing]` a stroke that would take too deep a groove gets a flat floor at `deepest` of
+  `[limits]`. FLOOR has the outlines of what the flat cutter clears to that depth, a little inside the walls' feet; the
+  bit's path on GROOVE runs along the walls and over corners the flat cutter doesn't get into. Both are swept together,
+  at the face and at the floor.
 - **Sanding**: with `[finish] compensate`, ENGRAVE has outlines widened by what the sanding takes off. With grooves as
   well, ENGRAVE has the letters as designed, and GROOVE runs along their axis, deeper by what is sanded off.
 - **Specks**: a contour smaller than a square of 1/250 of the capital height is no part of a letter. It is left out, and

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from pipeline.core.measured_values import MEASURED_VALUES, MeasuredValue
 from pipeline.outputs.report import SCHEMA
 from pipeline.reference.markdown import table
 
@@ -44,6 +45,14 @@ _PLACE = {
     "glyph": "letter it is in",
     "kind": "shape of the place, such as `neck`, `branch`, `counter` or `gap`",
 }
+
+
+def _measured_fields(what: MeasuredValue) -> Iterator[tuple[str, str]]:
+    yield what.key, f"{what.meaning}; compared with `{what.limit}` of [limits]" if what.limit else what.meaning
+    if what.placed:
+        yield from ((f"{what.key}_place.{key}", text) for key, text in _PLACE.items())
+
+
 _LINE = {
     "line": "line of the design, from 1",
     "side": "`front` or `back`",
@@ -55,13 +64,7 @@ _LINE = {
     "rows[]": "the text as broken into lines",
     "width": "width of the ink",
     "slack": "room left in the zone; negative: too long",
-    "stroke": "narrowest stroke",
-    **{f"stroke_place.{key}": text for key, text in _PLACE.items()},
-    "stroke_after_sanding": "the same after sanding",
-    "land": "narrowest land between two cuts",
-    **{f"land_place.{key}": text for key, text in _PLACE.items()},
-    "groove_depth": "deepest groove of a V-bit",
-    "groove_shallowest": "shallowest groove of a V-bit, after sanding",
+    **{path: text for what in MEASURED_VALUES for path, text in _measured_fields(what)},
 }
 
 FIELDS: dict[str, str] = {

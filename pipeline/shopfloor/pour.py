@@ -1,14 +1,19 @@
-"""The pour: how much resin, in which mixes and layers, and what holds it back. Volumes ml (1 ml = 1000 mm³), grams."""
+"""The pour: how much resin, in which mixes and layers, and what holds it back. Volumes ml (1 ml = 1000 mm³), grams.
+
+Nothing is assumed about the product: what its data sheet says and the order, or the shop file, does not is None here,
+and what depends on it too.
+"""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import shapely
 
 from pipeline.core.catalogue import shop_kinds as kinds
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Fact, Finding, find
 from pipeline.core.model import Blank
 from pipeline.core.shop_tables import PourConfig, source_of
 from pipeline.geometry.regions import chain_polygon
@@ -17,22 +22,23 @@ TOLERANCE = 0.002
 """How far the flattened pocket and edge may lie from the drawing, mm."""
 OFF = 0.01
 """How far printed parts of a mix may be from their ratio: a hundredth, our own choice; a cup or a scale is no finer."""
-MOST_DECIMALS = 4
+WHOLE_FROM = 100.0
+"""Mixes from here on are told in whole grams and millilitres, smaller ones in tenths, which scales for resin show
+(common practice, no source)."""
+MORE = 2.0
+"""ml or g. A small mix may be larger by this much than needed, so that its parts can be measured in tenths."""
 LIKELY = (0.75, 1.25)
 """Hardener to resin, weight of equal volumes: outside this the two ratios do not belong together (common practice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ResinMix:
-    """One cup."""
+    """What is mixed for one layer: a cup for several plaques, or the share of one where no limit of a cup is known."""
 
     layer: int  # from 1
     plaques: int
     volume: float  # ml with waste
-    resin_ml: float
-    hardener_ml: float
-    resin_g: float
-    hardener_g: float
+    mass: float | None  # g; None: the density is not entered
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +53,7 @@ class Dam:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PourPlan:
-    """The pour of a whole order."""
+    """The pour of a whole order. What follows from a value that was not entered is None."""
 
     pieces: int
     area: float  # mm² of one plaque's pocket
@@ -55,28 +61,17 @@ class PourPlan:
     pocket_ml: float  # one plaque, without waste
     lettering_ml: float  # all plaques' lettering, without waste
     volume: float  # ml, all, without waste
-    with_waste: float
-    mass: float  # g, all, with waste
-    layers: int
-    mixes: tuple[ResinMix, ...]
-    most_ml: float  # one mix at most
-    minutes: float  # pouring alone
-    hours: float  # from the first pour to the saw
-    demould: float
-    machine: float
-    between_layers: float
-    working_time: float
+    with_waste: float  # the same where no waste was entered
+    mass: float | None  # g, all, with waste
+    layers: int | None
+    mixes: tuple[ResinMix, ...]  # empty: the layers are not known
+    each: bool  # mixes are told for one plaque: how much goes into a cup is not known
+    most_ml: float | None  # one mix at most
+    minutes: float | None  # pouring alone
+    hours: float | None  # from the first pour to the saw
     dam: Dam | None  # None: there is no pocket
     data_sheet: str
-    origin: str  # where the resin's values come from
-
-
-def plan_mixes(volume: float, part: PourConfig) -> tuple[float, float, float, float]:
-    """(resin ml, hardener ml, resin g, hardener g) of a mix of `volume` ml: the two ratios are used each by itself."""
-    a, b = part.by_volume
-    m, n = part.by_weight
-    mass = volume * part.density
-    return volume * a / (a + b), volume * b / (a + b), mass * m / (m + n), mass * n / (m + n)
+    missing: tuple[str, ...]  # keys of [pour] to be read off the data sheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,15 +85,23 @@ class Measured:
 
 
 def measured_out(whole: float, ratio: tuple[float, float]) -> Measured:
-    """A mix of two parts in as few decimals as keep their ratio and the whole within OFF of what they should be."""
+    """A mix of two parts in whole units, or in tenths if it is small: the least that is not smaller by more than half a
+    step and whose parts hold the ratio within OFF. Finer steps only where that would be a tenth more, and over MORE."""
     a, b = ratio
-    for decimals in range(MOST_DECIMALS + 1):
-        total, first = round(whole, decimals), round(whole * a / (a + b), decimals)
-        second = round(total - first, decimals)
-        held = first > 0 and second > 0 and abs(second * a / (first * b) - 1) <= OFF
-        if decimals == MOST_DECIMALS or (held and abs(total - whole) <= OFF * whole):
-            break
-    return Measured(decimals, total, first, second)
+    large, small = max(a, b), min(a, b)
+    decimals = 0 if whole >= WHOLE_FROM else 1
+    while True:
+        steps = 10**decimals
+        least, most = whole * steps - 0.5, max(1.1 * whole, whole + MORE) * steps
+        fewest = max(1, math.floor(least * small / (large + small)))
+        for few in range(fewest, fewest + 200):
+            many = round(few * large / small)
+            if few + many > most:
+                break
+            if few + many >= least and abs(few * large / (many * small) - 1) <= OFF:
+                first, second = (many, few) if a >= b else (few, many)
+                return Measured(decimals, (first + second) / steps, first / steps, second / steps)
+        decimals += 1
 
 
 def plan_dam(blank: Blank, wanted: float, outside: float) -> Dam:
@@ -124,37 +127,36 @@ def plan_pour(
 
     lettering_ml: of all plaques together, poured with the last layer. outside: wood left round the edge, mm.
     """
+    overfill, waste = part.overfill or 0.0, part.waste or 0.0
     fills_pocket = part.fills in ("pocket", "both") and area > 0
-    whole = depth + part.overfill if fills_pocket else part.overfill
+    whole = depth + overfill if fills_pocket else overfill
     pocket_ml = area * whole / 1000 if fills_pocket else 0.0
     lettering = lettering_ml if part.fills in ("lettering", "both") else 0.0
     volume = pocket_ml * pieces + lettering
-    layers = max(1, math.ceil(whole / part.layer - 1e-9)) if fills_pocket else 1
-    most = min(part.largest_mix, max(0.0, part.working_time - part.stirring) * part.rate)
+    layers: int | None = 1
+    if fills_pocket:
+        layers = None if part.layer is None else max(1, math.ceil(whole / part.layer - 1e-9))
+    most = _most(part)
     mixes: list[ResinMix] = []
     most_one = 0.0
-    for layer in range(1, layers + 1) if pieces else ():
+    for layer in range(1, (layers or 0) + 1) if pieces else ():
         letters = lettering / pieces if layer == layers else 0.0
-        one = (pocket_ml / layers + letters) * (1 + part.waste)
+        one = (pocket_ml / (layers or 1) + letters) * (1 + waste)
         most_one = max(most_one, one)
-        each = max(1, math.floor(most / one + 1e-9)) if one > 0 else pieces
-        count = math.ceil(pieces / each) if one > 0 else 0
-        for k in range(count):
-            n = pieces // count + (1 if k < pieces % count else 0)  # as even as they come
-            resin_ml, hardener_ml, resin_g, hardener_g = plan_mixes(n * one, part)
+        for plaques in _cups(one, pieces, most):
+            ml = plaques * one
             mixes.append(
                 ResinMix(
                     layer=layer,
-                    plaques=n,
-                    volume=n * one,
-                    resin_ml=resin_ml,
-                    hardener_ml=hardener_ml,
-                    resin_g=resin_g,
-                    hardener_g=hardener_g,
+                    plaques=plaques,
+                    volume=ml,
+                    mass=None if part.density is None else ml * part.density,
                 )
             )
-    origin = f"data sheet “{part.data_sheet}”" if part.data_sheet else source_of(part, "layer")
-    dam = plan_dam(blank, part.dam, outside) if blank.pockets else None
+    waits = None if layers is None else 0.0 if layers == 1 else part.between_layers
+    hours = None
+    if layers is not None and waits is not None and part.machine is not None:
+        hours = (layers - 1) * waits + part.machine
     plan = PourPlan(
         pieces=pieces,
         area=area,
@@ -162,44 +164,100 @@ def plan_pour(
         pocket_ml=pocket_ml,
         lettering_ml=lettering,
         volume=volume,
-        with_waste=volume * (1 + part.waste),
-        mass=volume * (1 + part.waste) * part.density,
+        with_waste=volume * (1 + waste),
+        mass=None if part.density is None else volume * (1 + waste) * part.density,
         layers=layers,
         mixes=tuple(mixes),
+        each=most is None,
         most_ml=most,
-        minutes=volume / part.rate,
-        hours=(layers - 1) * part.between_layers + part.machine,
-        demould=part.demould,
-        machine=part.machine,
-        between_layers=part.between_layers,
-        working_time=part.working_time,
-        dam=dam,
+        minutes=None if part.rate is None else volume / part.rate,
+        hours=hours,
+        dam=plan_dam(blank, part.dam, outside) if blank.pockets else None,
         data_sheet=part.data_sheet,
-        origin=origin,
+        missing=tuple(_missing(part, layers, fills_pocket)),
     )
     return plan, tuple(_findings(plan, part, most_one))
 
 
+def _most(part: PourConfig) -> float | None:
+    """The largest mix that can be used at once, ml; None where nothing limits it that was entered."""
+    ends = [] if part.largest_mix is None else [part.largest_mix]
+    if part.working_time is not None and part.rate is not None:
+        ends.append(max(0.0, part.working_time - (part.stirring or 0.0)) * part.rate)
+    return min(ends, default=None)
+
+
+def _cups(one: float, pieces: int, most: float | None) -> Iterator[int]:
+    """How many plaques each mix of a layer is for, as even as they come; one, where no limit of a cup is known."""
+    if most is None:
+        yield 1
+        return
+    each = max(1, math.floor(most / one + 1e-9)) if one > 0 else pieces
+    count = math.ceil(pieces / each) if one > 0 else 0
+    for k in range(count):
+        yield pieces // count + (1 if k < pieces % count else 0)
+
+
+def _missing(part: PourConfig, layers: int | None, fills_pocket: bool) -> Iterator[str]:
+    """Keys whose values the pour card lacks, and the data sheet has."""
+    if part.by_volume is None and part.by_weight is None:
+        yield "by_volume"
+        yield "by_weight"
+    if part.density is None and part.by_volume is None:
+        yield "density"
+    if part.layer is None and fills_pocket:
+        yield "layer"
+    if part.between_layers is None and (layers or 2) > 1:
+        yield "between_layers"
+    for key in ("working_time", "demould", "machine"):
+        if getattr(part, key) is None:
+            yield key
+
+
+SAID = {
+    "by_volume": "the mixing ratio by volume",
+    "by_weight": "the mixing ratio by weight",
+    "density": "the density of the mix",
+    "layer": "the deepest layer",
+    "between_layers": "the wait between layers",
+    "working_time": "the working time",
+    "demould": "the wait before it may be moved",
+    "machine": "the wait before it may be sawn and sanded",
+}
+"""Values of a data sheet in words, by key of [pour]."""
+
+
+def in_words(keys: tuple[str, ...]) -> str:
+    """What is missing, as one phrase: a ratio in either way does."""
+    said = [SAID[key] for key in keys]
+    if keys[:2] == ("by_volume", "by_weight"):
+        said[:2] = ["the mixing ratio (by volume or by weight)"]
+    return said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
+
+
 def _findings(plan: PourPlan, part: PourConfig, one: float) -> list[Finding]:
     out = []
-    if plan.layers > 1:
-        facts: dict[str, str | float | int] = {
-            "layers": plan.layers,
-            "hours": plan.between_layers,
-            "origin": plan.origin,
-        }
+    if plan.layers is not None and plan.layers > 1:
+        wait = "not entered" if part.between_layers is None else f"{part.between_layers:g} h"
+        facts: dict[str, Fact] = {"layers": plan.layers, "wait": wait, "origin": source_of(part, "layer")}
         out.append(find(kinds.TOO_DEEP, measured=plan.depth, limit=part.layer, unit="mm", facts=facts))
-    if one > plan.most_ml:
+    if plan.most_ml is not None and one > plan.most_ml:
         out.append(find(kinds.WORKING_TIME, facts={"volume": one, "most": plan.most_ml}))
     dam = plan.dam
     if dam is not None and dam.wall + dam.outside < dam.wanted - 1e-9:
-        facts = {"line": dam.line}
-        out.append(find(kinds.DAM_THIN, measured=dam.wall + dam.outside, limit=dam.wanted, unit="mm", facts=facts))
-    a, b = part.by_volume
-    m, n = part.by_weight
-    ratio = (n / m) / (b / a)
-    if not LIKELY[0] <= ratio <= LIKELY[1]:
-        out.append(find(kinds.RATIOS_DISAGREE, facts={"ratio": ratio}))
+        line: dict[str, Fact] = {"line": dam.line}
+        out.append(find(kinds.DAM_THIN, measured=dam.wall + dam.outside, limit=dam.wanted, unit="mm", facts=line))
+    if part.by_volume is not None and part.by_weight is not None:
+        (a, b), (m, n) = part.by_volume, part.by_weight
+        ratio = (n / m) / (b / a)
+        if not LIKELY[0] <= ratio <= LIKELY[1]:
+            out.append(find(kinds.RATIOS_DISAGREE, facts={"ratio": ratio}))
+    if plan.missing:
+        said: dict[str, Fact] = {
+            "missing": in_words(plan.missing),
+            "keys": ", ".join(plan.missing),
+        }
+        out.append(find(kinds.DATA_SHEET_INCOMPLETE, facts=said))
     if not part.data_sheet:
         out.append(find(kinds.NO_DATA_SHEET))
     return out

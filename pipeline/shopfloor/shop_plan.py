@@ -9,12 +9,21 @@ from pipeline.core.cache import Cache
 from pipeline.core.catalogue import stopping
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
+from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import required
-from pipeline.core.shop_config import NO_SHOP, ShopConfig
-from pipeline.core.shop_tables import EndMillConfig, StockConfig
-from pipeline.cutting.cutters import Cutter, EndMill, cutter_of, resolve_cutter, shelf_of
+from pipeline.core.shop_tables import StockConfig
+from pipeline.cutting.cutters import (
+    Cutter,
+    clearing_mill,
+    cutter_of,
+    lowered_by,
+    resolve_cutter,
+    resolve_end_mill,
+    shelf_of,
+)
+from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
 from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, plan_boards
 from pipeline.shopfloor.jig_layout import MOST_PLACES, JigLayout, plan_jigs
 from pipeline.shopfloor.pocket import PocketPlan, plan_pocket, pocket_stops
@@ -31,6 +40,7 @@ class ShopPlan:
     pieces: int  # of plaques that are not stopped
     cutter: Cutter  # of the lettering
     deepest: float | None  # lettering
+    floor: FlatFloor | None  # of wide strokes, where any has one
     back: bool  # whether anything is lettered on the back
     thickness: ThicknessBudget | None
     movement: float | None  # change of the width across the grain until it hangs, mm
@@ -59,12 +69,19 @@ def plan_shop(
     cutter, limits = resolve_cutter(order, blank.thickness)
     going = [p for p in plaques if p.state != "stopped" and p.artwork is not None]
     pieces = sum(p.recipient.copies for p in going)
-    depths = [d for p in going for m in p.measures if (d := m.groove_depth) is not None]
-    thin = [d for p in going for m in p.measures if (d := m.groove_shallowest) is not None]
+    depths = [d for p in going for m in p.measures if (d := m.value(GROOVE_DEPTH)) is not None]
+    thin = [d for p in going for m in p.measures if (d := m.value(GROOVE_SHALLOWEST)) is not None]
     findings: list[Finding] = []
     thickness = _thickness(order, blank, depths, thin, limits.shallowest.value or 0.0, findings)
     pocket = _pocket(folder, blank, findings)
-    lettering, front = _lettering(going, ToolpathPlanner(order, cutter, cache))
+    ways = ToolpathPlanner(order, cutter, cache)
+    lettering, front = _lettering(going, ways)
+    floor = flat_floor_of(order, cutter)
+    cleared = Toolpath()
+    for p in going if floor is not None else ():
+        if p.artwork is not None:
+            cleared = cleared.plus(ways.floor(p.artwork), p.recipient.copies)
+    floor = floor if cleared.length else None
     pour = _pour(folder, blank, pieces, front.volume / 1000, pocket, findings)
     boards, jigs = None, None
     back = any(line.side == "back" for p in going if p.artwork for line in p.artwork.lines)
@@ -82,6 +99,7 @@ def plan_shop(
         pieces=pieces,
         cutter=cutter,
         deepest=max(depths, default=None),
+        floor=floor,
         back=back,
         thickness=thickness,
         movement=_movement(order, blank),
@@ -89,7 +107,7 @@ def plan_shop(
         pour=pour,
         boards=boards,
         jigs=jigs,
-        estimate=_estimate(order, lettering, pieces, cutter, pocket, pour, boards, jigs),
+        estimate=_estimate(order, lettering, pieces, cutter, pocket, pour, boards, jigs, (floor, cleared)),
     )
     return plan, tuple(findings)
 
@@ -128,7 +146,7 @@ def order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) ->
     through = limits.deepest.value is None or limits.deepest.value > bare.finished - 1e-9
     deepest = None
     for plaque in plaques if cutter.cuts_grooves and (through or off > 0) else ():
-        depths = [d for m in plaque.measures if (d := m.groove_depth) is not None]
+        depths = [d for m in plaque.measures if (d := m.value(GROOVE_DEPTH)) is not None]
         if plaque.state == "stopped" or not depths:
             continue
         deepest = max(*depths, deepest or 0.0)
@@ -156,6 +174,10 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
             )
         )
     faults += _jig_faults(folder)
+    try:
+        faults += _clearing_faults(folder)
+    except CannotRun as problem:
+        faults += problem.faults
     cutter = cutter_of(order.cutter, order.shop)
     if (
         order.pour is not None
@@ -172,6 +194,40 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
         )
     if faults:
         raise CannotRun(faults)
+
+
+def _clearing_faults(folder: OrderFolder) -> Iterator[Fault]:
+    """What of [clearing] can't be used."""
+    order, where = folder.order, f"{folder.file}, [clearing]"
+    mill = clearing_mill(order)
+    if mill is None:
+        return
+    cutter = cutter_of(order.cutter, order.shop)
+    if not cutter.cuts_grooves or not order.files.grooves:
+        found = "[files] grooves is false" if cutter.cuts_grooves else f"{cutter.name} cuts no grooves"
+        yield Fault(
+            where=where, found=f"names a flat cutter, but {found}", expected="a V-bit as [cutter], and grooves = true"
+        )
+        return
+    floor = flat_floor_of(order, cutter)
+    if floor is None:
+        yield Fault(
+            where=f"{folder.file}, [limits] deepest",
+            found=f"not stated, and nothing limits how deep {cutter.name} goes",
+            expected="the depth of the flat floors of [clearing]",
+        )
+    elif floor.depth <= lowered_by(order, cutter):
+        yield Fault(
+            where=f"{folder.file}, [limits] deepest",
+            found=f"{order.unit.show(floor.depth)}, of which sanding takes {order.unit.show(order.finish.sanded_off)}",
+            expected="deeper floors, or less sanding",
+        )
+    elif mill.reach is not None and mill.reach < floor.depth:
+        yield Fault(
+            where=where,
+            found=f"{mill.name} reaches only {order.unit.show(mill.reach)}",
+            expected=f"a reach of {order.unit.show(floor.depth)}, the depth of the floor",
+        )
 
 
 def _jig_faults(folder: OrderFolder) -> Iterator[Fault]:
@@ -195,33 +251,6 @@ def _jig_faults(folder: OrderFolder) -> Iterator[Fault]:
             found=f"{jig.columns} columns and {jig.rows} rows are {jig.columns * jig.rows} places",
             expected=f"at most {MOST_PLACES}",
         )
-
-
-def resolve_end_mill(part: EndMillConfig, where: str, shop: ShopConfig = NO_SHOP) -> Cutter:
-    """The end mill a [pocket] key asks for. CannotRun names the key."""
-    base: Cutter = EndMill(name="end mill")
-    if part.use is not None:
-        shelf = shelf_of(shop)
-        mills = [n for n, c in shelf.items() if c.mills_pockets]
-        if part.use not in mills:
-            raise CannotRun(
-                Fault(
-                    where=where,
-                    found=f"no end mill “{part.use}” on the shelf",
-                    expected=f"one of {', '.join(mills)}",
-                    remedy="`plaques cutters` lists them; { diameter = …, reach = … } describes one of your own",
-                )
-            )
-        base = shelf[part.use]
-    diameter, reach = part.diameter or base.diameter, part.reach or base.reach
-    if diameter is None:
-        raise CannotRun(
-            Fault(
-                where=where, found="names no cutter", expected='{ use = "endmill-6" }, or { diameter = …, reach = … }'
-            )
-        )
-    name = part.use or f"end mill {diameter:g}"
-    return EndMill(name=name, diameter=diameter, reach=reach, source=base.source or "order.toml")
 
 
 def pocket_end_mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter | None]:
@@ -327,11 +356,14 @@ def _estimate(
     pour: PourPlan | None,
     boards: BoardLayout | None,
     jigs: JigLayout | None,
+    cleared: tuple[FlatFloor | None, Toolpath],
 ) -> TimeEstimate:
     sides = boards.sides if boards else ()
     work = WorkAmounts(
         pieces=pieces,
         lettering=lettering,
+        floor=cleared[0],
+        floor_way=cleared[1],
         outline=boards.edge if boards and boards.outline else 0.0,
         pocket=pocket,
         boards=len(boards.boards) if boards else 0,
@@ -342,8 +374,8 @@ def _estimate(
         settings=len(boards.groups) if boards else 0,
         trims=len(sides) if boards else 0,
         trim_settings=len(sides),
-        mixes=len(pour.mixes) if pour else 0,
-        pour_minutes=pour.minutes if pour else 0.0,
+        mixes=len(pour.mixes) if pour and not pour.each else 0,
+        pour_minutes=pour.minutes if pour else None,
         board_area=boards.board_area / 1e6 if boards else 0.0,
         resin=pour.with_waste / 1000 if pour else 0.0,
         sanded=order.finish.sanded_off > 0 or pour is not None,

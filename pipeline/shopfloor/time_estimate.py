@@ -8,6 +8,7 @@ from typing import Literal
 from pipeline.core.shop_tables import RatesConfig
 from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.flat_floor import FlatFloor
 from pipeline.shopfloor.pocket import PocketPlan, PocketTool
 from pipeline.shopfloor.toolpath import Toolpath
 
@@ -56,6 +57,12 @@ class TimeEstimate:
         return value / self.pieces if value is not None and self.pieces else None
 
 
+def format_minutes(value: float) -> str:
+    """'45 min' or '3 h 20'."""
+    whole = round(value)
+    return f"{whole} min" if whole < 100 else f"{whole // 60} h {whole % 60:02d}"
+
+
 def feed_rate(rates: RatesConfig, diameter: float, depth: float) -> float:
     """mm/min: rpm × flutes × chip load (the usual feed formula), less for deep passes, at most the machine's own."""
     chip = rates.chip_load if rates.chip_load is not None else CHIP * diameter
@@ -82,6 +89,8 @@ class WorkAmounts:
 
     pieces: int
     lettering: Toolpath  # of all pieces
+    floor: FlatFloor | None  # of wide strokes
+    floor_way: Toolpath  # of all pieces: the flat cutter's
     outline: float  # length of one piece's outline that is cut as a guide line, mm; 0: none is
     pocket: PocketPlan | None
     boards: int  # 0: blanks come ready
@@ -93,7 +102,7 @@ class WorkAmounts:
     trims: int  # of one piece
     trim_settings: int
     mixes: int
-    pour_minutes: float
+    pour_minutes: float | None  # None: the pouring rate is not entered
     board_area: float  # m²
     resin: float  # litres
     sanded: bool
@@ -110,7 +119,7 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
 
     n = work.pieces
     tools = [] if work.pocket is None else list(work.pocket.tools)
-    changes = 1 + len(tools)
+    changes = 1 + len(tools) + (work.floor is not None)
     each = work.boards or n
     way = work.lettering
     if n:
@@ -133,6 +142,19 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
         f"{rates.lift:g} s"
         + (f", {_far(way.plunge, units)} down at {_speed(rates.plunge, units)}" if way.plunge else ""),
     )
+    if work.floor is not None:
+        mill, floor_way = work.floor.mill, work.floor_way
+        step = work.floor.depth / mill.passes(work.floor.depth)
+        feed = feed_rate(rates, mill.diameter or 1.0, step)
+        minutes = floor_way.length / feed + floor_way.plunge / rates.plunge + floor_way.lifts * rates.lift / 60
+        passes = mill.passes(work.floor.depth)
+        add(
+            f"flat floors, {mill.name}",
+            "machine",
+            minutes,
+            f"{_far(floor_way.length, units)} in {passes} passes at {_speed(feed, units)}, {floor_way.lifts} lifts of "
+            f"{rates.lift:g} s",
+        )
     if work.test_piece and n:
         minutes = toolpath_minutes(way, rates) / n
         add("test piece on an offcut", "machine", minutes, "as long as one piece, on average")
@@ -160,8 +182,9 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
         minutes = n * work.trims * rates.saw_cut + work.trim_settings * rates.fence
         add("sawing to the line", "hand", minutes, f"{work.trims} cuts a piece, {work.trim_settings} settings")
     if work.mixes:
-        minutes = work.mixes * rates.mixing + work.pour_minutes
-        add("mixing and pouring", "hand", minutes, f"{work.mixes} × {rates.mixing:g} min a mix, then pouring")
+        minutes = work.mixes * rates.mixing + (work.pour_minutes or 0.0)
+        then = "then pouring" if work.pour_minutes is not None else "without pouring: no rate is entered"
+        add("mixing and pouring", "hand", minutes, f"{work.mixes} × {rates.mixing:g} min a mix, {then}")
     if work.sanded:
         add("sanding", "hand", n * rates.sanding, f"{rates.sanding:g} min a piece")
     if work.finished:

@@ -17,9 +17,11 @@ import shapely
 from pipeline.core.cache import Cache
 from pipeline.core.model import Artwork, Piece, SetLine
 from pipeline.core.order import Order
+from pipeline.core.required import required
 from pipeline.core.shop_tables import PocketConfig
 from pipeline.cutting.cutters import Cutter, lowered_by
-from pipeline.cutting.v_carving import MEETS, groove_planner, measure_travel
+from pipeline.cutting.flat_floor import FlatFloor
+from pipeline.cutting.v_carving import MEETS, measure_travel, order_grooves
 from pipeline.geometry.curves import Array
 from pipeline.geometry.flatten import flatten_open
 from pipeline.geometry.offset import OffsetOutline
@@ -59,7 +61,9 @@ class ToolpathPlanner:
         self.stepover = (order.pocket or PocketConfig(depth=1.0)).stepover * (cutter.diameter or 0.0)
         self.filled = order.pour is not None and order.pour.fills in ("lettering", "both")
         self.lowered = lowered_by(order, cutter)
-        self._grooves = groove_planner(cutter, self.tolerance, self.lowered) if cutter.cuts_grooves else None
+        self._grooves = order_grooves(order, cutter) if cutter.cuts_grooves else None
+        self.clearing = order.clearing.stepover
+        self._floors: dict[tuple[str, float], Toolpath] = {}
         self._cache = cache or Cache(None)
         self._given = (order.model_dump_json(), repr(cutter))
 
@@ -70,6 +74,24 @@ class ToolpathPlanner:
             if line.side == side:
                 whole = whole.plus(self._line(line))
         return whole
+
+    def floor(self, artwork: Artwork) -> Toolpath:
+        """The flat cutter's way over the floors of wide strokes, both sides; nothing where the order clears none."""
+        whole = Toolpath()
+        if self._grooves is None or self._grooves.floor is None:
+            return whole
+        for piece in (p for line in artwork.lines for row in line.rows for p in row.pieces):
+            whole = whole.plus(self._floor_piece(piece, self._grooves.floor.floor))
+        return whole
+
+    def _floor_piece(self, piece: Piece, floor: FlatFloor) -> Toolpath:
+        key = (piece.shape.key, piece.scale)
+        if key not in self._floors:
+            region = required(self._grooves, "grooves").cleared(piece.shape, piece.scale)
+            step = self.clearing * (floor.mill.diameter or 0.0)
+            depth = (floor.depth, floor.mill.passes(floor.depth))
+            self._floors[key] = area_toolpath(region, floor.mill, step, depth)
+        return self._floors[key]
 
     def _line(self, line: SetLine) -> Toolpath:
         length, lifts, plunge, volume = 0.0, 0, 0.0, 0.0

@@ -14,6 +14,8 @@ from pipeline.signoff.design_answers import DesignAnswer, change_between, design
 from pipeline.signoff.designs import Design, designs_of, lettered
 from pipeline.signoff.job_identity import JobIdentity
 from pipeline.signoff.ledger_entry import LedgerEntry
+from pipeline.signoff.pieces.piece_tally import without_hanging
+from pipeline.signoff.pieces.plaque_pieces import NO_PIECES, PlaquePieces, differing, pieces_of_plaques
 from pipeline.signoff.sign_off import SignOff
 
 ApprovalState = Literal[
@@ -28,18 +30,22 @@ ApprovalState = Literal[
     "covers-more",
     "made-differently",
     "stopped",
+    "finished",
 ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Approval:
-    """What may become of one plaque of the list. `signed` pieces may be cut, `held` may not, and their sum is what the
-    row asks for; with `held` there is a finding that says why, except for a stopped plaque, which has its own."""
+    """What may become of one plaque of the list. `signed` pieces may be cut, `held` may not, `finished` ones are cut
+    already; their sum is what the row asks for. With `held` there is a finding that says why, except for a stopped
+    plaque, which has its own; of a finished one it says that the list or the order has changed since."""
 
     plaque: Plaque
     state: ApprovalState
     signed: int = 0
     held: int = 0
+    finished: int = 0
+    pieces: PlaquePieces = NO_PIECES
     finding: Finding | None = None
     entry: LedgerEntry | None = (
         None  # the sign-off, or the answer that holds it back; of pieces that may be cut never None
@@ -67,7 +73,8 @@ def approve_pieces(
     if stop is not None:
         return tuple(Approval(plaque=p, state="stopped", held=p.recipient.copies, finding=stop) for p in plaques)
     designs = {d.fingerprint: d for d in designs_of(plaques)}
-    return _Deciding(sign_off, design_answers(sign_off.entries), designs, units, revision).all(plaques)
+    pieces = pieces_of_plaques(plaques, sign_off.entries)
+    return _Deciding(sign_off, design_answers(sign_off.entries), designs, pieces, units, revision).all(plaques)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,11 +82,13 @@ class _Deciding:
     sign_off: SignOff
     held: Mapping[str, DesignAnswer]
     designs: Mapping[str, Design]
+    pieces: Sequence[PlaquePieces]  # of each plaque
     units: Units
     revision: str
 
     def all(self, plaques: Sequence[Plaque]) -> tuple[Approval, ...]:
-        before = predecessors(tuple(self.designs.values()), self.sign_off.entries)
+        left = without_hanging(self.sign_off.entries, self.designs.keys())
+        before = predecessors(tuple(self.designs.values()), left)
         agreed = {
             mark: self.held[old.fingerprint].entry
             for mark, old in before.items()
@@ -90,13 +99,31 @@ class _Deciding:
         allowed = self._allotted(plaques)
         out = []
         for number, plaque in enumerate(plaques):
-            if plaque.state == "stopped" or not plaque.fingerprint:
-                out.append(Approval(plaque=plaque, state="stopped", held=plaque.recipient.copies))
-                continue
-            mark = plaque.fingerprint
-            changed = _differences(making.get(mark, ()), self.sign_off.making)
-            out.append(self._one(plaque, allowed.get(number, 0), agreed.get(mark), elsewhere.get(mark), changed))
+            mark, own = plaque.fingerprint, self.pieces[number]
+            if own.done:
+                out.append(self._finished(plaque, own))
+            elif plaque.state == "stopped" or not mark:
+                held = plaque.recipient.copies - own.finished
+                out.append(Approval(plaque=plaque, state="stopped", held=held, finished=own.finished, pieces=own))
+            else:
+                changed = _differences(making.get(mark, ()), self.sign_off.making)
+                one = self._one(plaque, own, allowed.get(number, 0), agreed.get(mark), elsewhere.get(mark), changed)
+                out.append(one)
         return tuple(out)
+
+    def _finished(self, plaque: Plaque, own: PlaquePieces) -> Approval:
+        """Of a plaque whose pieces are all cut or delivered: neither asked for, nor taken back, nor cut again."""
+        design = own.all[0]
+        signed = self.held.get(design.fingerprint)
+        entry = signed.entry if signed is not None and signed.decision == "agreed" else design.entry
+        return Approval(
+            plaque=plaque,
+            state="finished",
+            finished=plaque.recipient.copies,
+            pieces=own,
+            finding=differing(plaque, own),
+            entry=entry,
+        )
 
     def _standing(self, plaque: Plaque) -> DesignAnswer | None:
         """What the ledger says of the plaque: of one code for two texts, the text decides."""
@@ -109,16 +136,25 @@ class _Deciding:
         mine = [(n, p, s) for n, p, s in found if s.decision == "agreed"]
         mine.sort(key=lambda t: (t[1].recipient.row not in t[2].rows, t[0]))
         left = {p.fingerprint: s.pieces for _, p, s in mine}
+        for number, plaque, _ in mine:  # what is cut already was signed for
+            left[plaque.fingerprint] -= self.pieces[number].finished_own
         allowed = {}
         for number, plaque, _ in mine:
-            allowed[number] = max(0, min(plaque.recipient.copies, left[plaque.fingerprint]))
+            wanted = plaque.recipient.copies - self.pieces[number].finished
+            allowed[number] = max(0, min(wanted, left[plaque.fingerprint]))
             left[plaque.fingerprint] -= allowed[number]
         return allowed
 
     def _one(
-        self, plaque: Plaque, allowed: int, before: LedgerEntry | None, elsewhere: LedgerEntry | None, changed: str
+        self,
+        plaque: Plaque,
+        own: PlaquePieces,
+        allowed: int,
+        before: LedgerEntry | None,
+        elsewhere: LedgerEntry | None,
+        changed: str,
     ) -> Approval:
-        copies, design = plaque.recipient.copies, self.designs[plaque.fingerprint]
+        wanted, design = plaque.recipient.copies - own.finished, self.designs[plaque.fingerprint]
         standing = self._standing(plaque)
 
         def back(
@@ -128,7 +164,16 @@ class _Deciding:
             if entry is not None:
                 told |= {"by": entry.by, "revision": entry.revision}
             finding = find(kind, facts=told, row=plaque.recipient.row, cell=plaque.recipient.cell)
-            return Approval(plaque=plaque, state=state, signed=may, held=copies - may, finding=finding, entry=entry)
+            return Approval(
+                plaque=plaque,
+                state=state,
+                signed=may,
+                held=wanted - may,
+                finished=own.finished,
+                pieces=own,
+                finding=finding,
+                entry=entry,
+            )
 
         if standing is None:
             if elsewhere is not None and lettered(elsewhere.text) == design.text:
@@ -154,11 +199,11 @@ class _Deciding:
             return back("contradicted", sign_kinds.CONTRADICTED, entry, why=standing.why, rows=rows)
         if changed:
             return back("made-differently", sign_kinds.MADE_DIFFERENTLY, entry, change=changed)
-        if allowed < copies:
+        if allowed < wanted:
             return back(
                 "more-pieces", sign_kinds.MORE_PIECES, entry, may=allowed, wanted=design.pieces, signed=standing.pieces
             )
-        return Approval(plaque=plaque, state="signed", signed=allowed, entry=entry)
+        return Approval(plaque=plaque, state="signed", signed=allowed, finished=own.finished, pieces=own, entry=entry)
 
 
 def last_making(entries: Sequence[LedgerEntry]) -> dict[str, tuple[tuple[str, str], ...]]:

@@ -208,14 +208,15 @@ def predecessors(designs: Sequence[Design], entries: Iterable[LedgerEntry]) -> d
         for row in entry.rows:
             by_row.setdefault(row, []).append(entry)
     pair((1.0, d, e) for d in left() for e in by_text.get(lettered(d.text), ()))
-    pair((_likeness(d.text, e.text), d, e) for d in left() for r in d.rows for e in by_row.get(r, ()))
+    pair((likeness(d.text, e.text), d, e) for d in left() for r in d.rows for e in by_row.get(r, ()))
     if len(left()) * len(gone) <= MOST_PAIRS:
         pairs = [(d, e) for d in left() for e in gone.values()]
-        pair((like, d, e) for d, e in pairs if (like := _likeness(d.text, e.text)) >= CLOSE)
+        pair((like, d, e) for d, e in pairs if (like := likeness(d.text, e.text)) >= CLOSE)
     return found
 
 
-def _likeness(a: Sequence[str], b: Sequence[str]) -> float:
+def likeness(a: Sequence[str], b: Sequence[str]) -> float:
+    """Share of letters two texts have in common, in order; see `CLOSE`."""
     return SequenceMatcher(None, "\n".join(a), "\n".join(b), autojunk=False).ratio()
 
 

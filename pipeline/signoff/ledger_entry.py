@@ -32,6 +32,7 @@ EntryKind = Literal[
     "released",
     "withdrawn",
     "mark",
+    "told",
     "void",
 ]
 """order: first run; its `order_id` is the order's from then on · numbers: plain numbers given, `designs` says to
@@ -39,8 +40,9 @@ which designs and, without a fingerprint, names that cannot be cut · proof: one
 paper: an answer that came back · answer: what it says about one design · reply: about a name without a cut, or in
 words · reading: the maker's own reading of an unclear answer · same-order: the maker says that the title, client and
 order file of this row belong to the same job · making: the maker accepts files made in another way than before ·
-released: pieces of a design copied out · withdrawn: a released file taken back · mark: pieces that are now in `state`
-· void: rows `voids` count no more."""
+released: pieces of a design copied out · withdrawn: a released file taken back · mark: pieces that are now in `state`,
+and were in `decision` · told: that a piece cut as `fingerprint` is `content` and `text` now, which the maker is told
+once · void: rows `voids` count no more."""
 
 KINDS: tuple[str, ...] = EntryKind.__args__  # type: ignore[attr-defined]
 MOST_PIECES = 1_000_000
@@ -100,7 +102,7 @@ class LedgerEntry:
     order_file: str = ""  # name in the order folder
     no: int = 0  # plain number of the design
     volume: int = 0  # of a proof in volumes, from 1
-    state: str = ""  # of a mark: to-cut, cut, spoilt, delivered
+    state: str = ""  # of a mark: to-cut, cut, spoilt, delivered; what it was before stands in `decision`
     place: str = ""  # of a mark: the board or jig it was given by
     note: str = ""
     sender: str = ""  # of a message, as written

@@ -13,6 +13,7 @@ from pipeline.signoff.ledger_entry import LedgerEntry
 from pipeline.signoff.sign_off import SignOff, sign_off_of
 
 if TYPE_CHECKING:
+    from pipeline.outputs.cut_files.cut_files import CutFiles
     from pipeline.signoff.release_files import Made
 
 Say = Callable[[str], None]
@@ -22,13 +23,14 @@ Say = Callable[[str], None]
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class OrderSnapshot:
     """The order now. target: its output folder; made: the files of a plaque as the order makes them now; resolved:
-    cutter and limits, see `fingerprint.cutting_words`."""
+    cutter and limits, see `fingerprint.cutting_words`; files: the order's cut files, for sheets of several pieces."""
 
     folder: OrderFolder
     outcome: Outcome
     target: Path
     made: Made
     resolved: tuple[tuple[str, str | float], ...] = ()
+    files: CutFiles | None = None
 
     def sign_off(self, entries: Sequence[LedgerEntry]) -> SignOff:
         """What the ledger's rows say for this order."""

@@ -11,7 +11,7 @@ from pipeline.core.catalogue import fit_kinds
 from pipeline.core.findings import Finding, find
 from pipeline.core.model import Piece, Plaque
 from pipeline.core.order import Order
-from pipeline.outputs.revision import EarlierPlaque, Revision
+from pipeline.outputs.revision import EarlierPlaque, HangingPlaque, Revision
 from pipeline.signoff.design_answers import (
     DesignAnswer,
     design_answers,
@@ -24,8 +24,10 @@ from pipeline.signoff.design_answers import (
 )
 from pipeline.signoff.designs import Design, designs_of, lettered
 from pipeline.signoff.ledger import LedgerEntry, LedgerHead, head_of
+from pipeline.signoff.pieces.piece_tally import without_hanging
+from pipeline.signoff.pieces.plaque_pieces import PlaquePieces, left_out_of_proof, pieces_of_plaques
 from pipeline.signoff.plain_numbers import numbers_of
-from pipeline.signoff.sent_proofs import design_volumes, proof_showing, proofs_made
+from pipeline.signoff.sent_proofs import design_volumes, part_revisions, proof_showing, proofs_made
 
 QUESTION = "question "
 """How the answer to a question begins, see `signoff.returned.question_answers`."""
@@ -36,6 +38,13 @@ SAME = 1e-6
 def latest_revision(entries: Sequence[LedgerEntry]) -> str:
     """The latest revision a paper came back for; empty when none has."""
     return max((e.revision for e in entries if e.kind == "paper"), key=revision_rank, default="")
+
+
+def latest_whole_revision(entries: Sequence[LedgerEntry]) -> str:
+    """The same of proofs of the whole list; as long as none of these was made, of all."""
+    parts = part_revisions(entries)
+    whole = [e for e in entries if e.revision not in parts]
+    return latest_revision(whole if proofs_made(whole) else entries)
 
 
 def not_drawn(entry: LedgerEntry) -> tuple[Piece, ...]:
@@ -50,6 +59,7 @@ def revision_of(
     drawn: Callable[[LedgerEntry], tuple[Piece, ...]] = not_drawn,
     before: str = "",
     end: LedgerHead | None = None,
+    rows: Collection[int] | None = None,
 ) -> Revision:
     """The revision a run of these plaques makes.
 
@@ -58,17 +68,23 @@ def revision_of(
     name for the first revision, or for a later one than the last. before: the last revision that an earlier version of
     the tool left, of which no proof was kept.
     drawn: the lettering of an answer's plaque as its paper showed it (`Ledger.drawn`). end: the ledger's, where not all
-    of its rows count; default: that of the rows given.
+    of its rows count; default: that of the rows given. rows: of the list, that the plaques are; None for all.
     """
-    latest = latest_revision(entries)
-    designs = designs_of(plaques)
+    latest = latest_whole_revision(entries)
+    pieces = pieces_of_plaques(plaques, entries)
+    hidden = left_out_of_proof(plaques, pieces)
+    designs = designs_of([p for number, p in enumerate(plaques) if number not in hidden])
+    if hidden and not _asks_anew(designs, entries, latest):
+        hidden = frozenset(number for number in hidden if pieces[number].earlier)  # the same proof once more
+        designs = designs_of([p for number, p in enumerate(plaques) if number not in hidden])
     texts = {d.fingerprint: d.text for d in designs}
-    said = {mark: (s, lettered(s.entry.text)) for mark, s in design_answers(entries).items()}
-    held = {mark: s for mark, (s, text) in said.items() if texts.get(mark, text) == text}  # one code, two texts: text
+    held = _answers_to(designs, entries)
     signed = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "agreed")
     refused = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "refused")
     new, asks = _asked(designs, held, entries, latest) if latest else (True, None)
-    found = predecessors(designs, entries) if latest else {}
+    if rows is not None and not new:
+        asks = None  # rows that were named are shown, whatever was answered
+    found = predecessors(designs, _about(rows, without_hanging(entries, texts), texts)) if latest else {}
     earlier = tuple(
         (mark, _earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
     )
@@ -92,6 +108,39 @@ def revision_of(
         uncut_numbers=tuple(numbers.of_rows(plaques).items()),
         volumes=tuple(design_volumes(entries).items()),
         head=(head.rows, head.hash),
+        finished=tuple(
+            _finished(plaques[number], pieces[number], {d.fingerprint for d in designs}) for number in sorted(hidden)
+        ),
+    )
+
+
+def _about(
+    rows: Collection[int] | None, entries: Sequence[LedgerEntry], designs: Collection[str]
+) -> Sequence[LedgerEntry]:
+    """The rows of the ledger that are about these rows of the list, or these designs."""
+    return entries if rows is None else [e for e in entries if e.fingerprint in designs or set(e.rows) & set(rows)]
+
+
+def _answers_to(designs: Sequence[Design], entries: Sequence[LedgerEntry]) -> dict[str, DesignAnswer]:
+    """What the ledger says of each design; of one code for two texts, the text decides."""
+    texts = {d.fingerprint: d.text for d in designs}
+    said = {mark: (s, lettered(s.entry.text)) for mark, s in design_answers(entries).items()}
+    return {mark: s for mark, (s, text) in said.items() if texts.get(mark, text) == text}
+
+
+def _asks_anew(designs: Sequence[Design], entries: Sequence[LedgerEntry], latest: str) -> bool:
+    """Whether there is anything among these designs to ask the client that the last returned proof did not ask."""
+    return not latest or _asked(designs, _answers_to(designs, entries), entries, latest)[0]
+
+
+def _finished(plaque: Plaque, pieces: PlaquePieces, asked: Collection[str]) -> HangingPlaque:
+    first = pieces.all[0].entry
+    return HangingPlaque(
+        row=plaque.recipient.row,
+        fingerprint="" if plaque.fingerprint in asked else plaque.fingerprint,
+        text=lettered(first.text),
+        pieces=pieces.finished,
+        released=first.at[:10],
     )
 
 

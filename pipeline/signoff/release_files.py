@@ -1,8 +1,11 @@
-"""Release: which cut files may leave the house, and copying exactly those.
+"""Release: which cut files may leave the house, and copying exactly those that are to be made now.
 
 A file is released when its pieces are approved (see `approval`) and it is byte for byte the one the order makes now.
 Everything else is held back with the reason; a file released earlier whose sign-off no longer holds is taken back. The
 ledger remembers what was released and when.
+
+What was cut or delivered is finished: it is neither listed nor taken back. A spoilt piece of a signed design goes out
+once more. The release before is put aside under its number.
 
 A release is one write of the ledger: it is decided on the rows as they are, and made only while they still are the last
 ones. Files are copied while nobody else can write, so that a refusal is recorded before the release or after it.
@@ -14,7 +17,7 @@ import hashlib
 import re
 import stat
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
 
 from pipeline.core import catalogue
@@ -27,6 +30,7 @@ from pipeline.core.model import Plaque
 from pipeline.core.printable import json_text
 from pipeline.core.units import MM, Units
 from pipeline.outputs.delivery_papers import LABELS, PACKING
+from pipeline.outputs.release_sheets import ReleaseSheet
 from pipeline.outputs.revision import PaperIdentity
 from pipeline.outputs.workbooks.cut_list import CutRow, WithdrawnRow, WithheldRow, cut_list_csv, cut_list_xlsx
 from pipeline.signoff.approval import Approval
@@ -34,6 +38,14 @@ from pipeline.signoff.design_answers import one_line
 from pipeline.signoff.job_identity import JobIdentity
 from pipeline.signoff.ledger import Ledger, LedgerEntry, LedgerHead, Transaction
 from pipeline.signoff.ledger_head import MANIFEST, RELEASED
+from pipeline.signoff.pieces.piece_tally import AGAIN, tally_pieces
+from pipeline.signoff.pieces.release_archive import (
+    next_number,
+    put_aside,
+    read_manifest,
+    take_back_everywhere,
+    tell_superseded,
+)
 from pipeline.signoff.sign_off import SignOff
 
 FOLDER = RELEASED
@@ -41,7 +53,10 @@ CUT_LIST = ("cut-list.xlsx", "cut-list.csv")
 MANIFEST_SCHEMA = 1
 FOR_MACHINES = frozenset(f".{kind}" for kind in "dxf dwg svg pdf eps ai plt nc tap gcode ngc gc".split())
 """Endings of files that somebody could take for a cut file."""
-_PAPERS = frozenset({PACKING, LABELS})
+_PAPERS = frozenset({PACKING, LABELS, "shop.pdf"})
+SHEET_FOLDERS = ("boards", "jigs")
+"""Folders below the released one, of files with several pieces on them."""
+_SHEET = re.compile(r"(?:board|load)-\d+(?:-[a-z]+)*\.[a-z]+")
 _BEGUN = re.compile(r"\..+\.(\d+)\.part")
 
 Made = Callable[[Plaque], Mapping[str, bytes]]
@@ -56,10 +71,23 @@ class ReleaseItem:
     pieces: int
     files: tuple[tuple[str, bytes], ...]  # name in the released folder -> bytes
     entry: LedgerEntry  # the sign-off
+    by_plaque: tuple[int, ...] = ()  # pieces to make of each plaque
 
     @property
     def fingerprint(self) -> str:
         return self.plaques[0].fingerprint
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MadeAgain:
+    """Pieces of a design that take the place of spoilt ones. spoilt: the mark that said so last."""
+
+    pieces: int
+    spoilt: LedgerEntry | None = None
+
+    def __str__(self) -> str:
+        note = f": {self.spoilt.note}" if self.spoilt and self.spoilt.note else ""
+        return f"{self.pieces} again, spoilt{note}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -82,7 +110,10 @@ class Released:
     folder: Path
     first: Mapping[str, LedgerEntry]  # by fingerprint: the row that first let it out
     head: LedgerHead  # where the ledger ended with it
+    again: Mapping[str, MadeAgain] = field(default_factory=dict)  # by fingerprint: pieces that replace spoilt ones
     foreign: tuple[Finding, ...] = ()  # drawings in the folder that are none of ours
+    number: int = 1  # of this release
+    sheets: tuple[ReleaseSheet, ...] = ()
 
     @property
     def pieces(self) -> int:
@@ -111,7 +142,13 @@ def plan_release(
         else:
             going.setdefault(mark, (found, approval.entry, []))[2].append(approval)
     return tuple(
-        ReleaseItem(plaques=tuple(a.plaque for a in same), pieces=sum(a.signed for a in same), files=ready, entry=entry)
+        ReleaseItem(
+            plaques=tuple(a.plaque for a in same),
+            pieces=sum(a.signed for a in same),
+            by_plaque=tuple(a.signed for a in same),
+            files=ready,
+            entry=entry,
+        )
         for ready, entry, same in going.values()
     ), tuple(held)
 
@@ -136,14 +173,20 @@ def _files(plaque: Plaque, made: Made, target: Path) -> tuple[tuple[str, bytes],
 
 
 def released_before(entries: Sequence[LedgerEntry]) -> dict[str, tuple[int, LedgerEntry]]:
-    """Pieces of each fingerprint that are out by the ledger, and the entry that first let them out."""
-    out: dict[str, tuple[int, LedgerEntry]] = {}
-    for entry in entries:
-        if entry.kind == "released":
-            pieces, first = out.get(entry.fingerprint, (0, entry))
-            out[entry.fingerprint] = (pieces + max(0, entry.pieces), first)
-        elif entry.kind == "withdrawn":
-            out.pop(entry.fingerprint, None)
+    """Pieces of each fingerprint that are out to be cut by the ledger, and the entry that first let them out."""
+    return {mark: (t.to_cut, t.first) for mark, t in tally_pieces(entries).items() if t.to_cut > 0}
+
+
+def made_again(going: Sequence[ReleaseItem], entries: Sequence[LedgerEntry]) -> dict[str, MadeAgain]:
+    """Which of the pieces that go out take the place of spoilt ones, by fingerprint."""
+    out, tallies = {}, tally_pieces(entries)
+    for g in going:
+        tally = tallies.get(g.fingerprint)
+        if tally is None or not tally.spoilt:
+            continue
+        due = min(max(0, tally.spoilt - tally.remade), max(0, g.pieces - tally.to_cut))
+        if pieces := min(g.pieces, tally.again + due):
+            out[g.fingerprint] = MadeAgain(pieces=pieces, spoilt=tally.last_spoilt)
     return out
 
 
@@ -158,37 +201,54 @@ def execute_release(
     at: str,
     after: LedgerHead,
     units: Units = MM,
+    sheets: Sequence[ReleaseSheet] = (),
 ) -> Released:
     """Copy what may go into target/released, take back what may no longer, and record both. at: now, UTC. after: where
-    the ledger ended when it was decided what may go.
+    the ledger ended when it was decided what may go. sheets: files with several pieces on them.
 
     `Moved` is raised, and nothing done, when it ends elsewhere by now. Files first, then the rows: a kill in between is
     put right by the next release. The papers follow, see `write_papers`.
     """
     folder = target / FOLDER
+    tallies = tally_pieces(sign_off.entries)
     before = released_before(sign_off.entries)
+    again = made_again(going, sign_off.entries)
     marks = {g.fingerprint for g in going}
     why = {h.plaque.fingerprint: h.finding for h in held}
     why |= {then: why[now] for now, then in sign_off.earlier.items() if now in why}
     rows, added, taken = [], [], []
     for g in going:
-        more = g.pieces - before.get(g.fingerprint, (0, g.entry))[0]
-        if more > 0:
+        out, let_out = before.get(g.fingerprint, (0, g.entry))
+        if g.pieces < out:  # fewer are wanted or signed for than were let out
+            told = f"{g.pieces} of {out} pieces may still be cut"
+            taken.append(_withdrawn(let_out, out - g.pieces, told))
+            rows.append(_again(let_out, kind="withdrawn", pieces=out, why=told))
+            rows.append(_entry(g, g.pieces, identity, sign_off))
+        elif more := g.pieces - out:
             added.append((g, more))
-            rows.append(_entry(g, more, identity, sign_off))
+            tally = tallies.get(g.fingerprint)
+            due = 0 if tally is None else min(more, max(0, tally.spoilt - tally.remade))
+            if more > due:
+                rows.append(_entry(g, more - due, identity, sign_off))
+            if due:
+                note = _why_again(again.get(g.fingerprint))
+                rows.append(replace(_entry(g, due, identity, sign_off), why=AGAIN, note=note))
     for mark, (pieces, entry) in before.items():
         if mark not in marks:
             finding = why.get(mark)
             told = catalogue.message(finding, units) if finding else "the order no longer has this design"
             told += ". It was released before: make sure that it is not cut, or say if it was."
-            taken.append(WithdrawnRow(name=one_line(entry.text), fingerprint=mark, pieces=pieces, why=told))
+            taken.append(_withdrawn(entry, pieces, told))
             rows.append(_again(entry, kind="withdrawn", pieces=pieces, why=told))
+    files = [file for g in going for file in g.files] + [file for sheet in sheets for file in sheet.files]
     with ledger.transaction(at, after=after) as writing:
         remove_unfinished(folder, _BEGUN)
-        for name, data in (file for g in going for file in g.files):
+        number = _begin_release(folder, going)
+        for name, data in files:
             if not _lies(folder / name, data):
                 write_whole(folder / name, data)
-        foreign = _take_back(folder, {name for g in going for name, _ in g.files})
+        foreign = _take_back(folder, {name for name, _ in files})
+        take_back_everywhere(folder, (t.fingerprint for t in taken if t.fingerprint not in marks))
         written = writing.add(rows)
         head = writing.head
     first = {mark: entry for mark, (_, entry) in released_before((*sign_off.entries, *written)).items()}
@@ -200,16 +260,46 @@ def execute_release(
         folder=folder,
         first=first,
         head=head,
+        again=again,
         foreign=foreign,
+        number=number,
+        sheets=tuple(sheets),
     )
 
 
+def _begin_release(folder: Path, going: Sequence[ReleaseItem]) -> int:
+    """The number of this release: that of the one that lies there when the same is to be made, else the next one, and
+    the one that lies there is put aside."""
+    there = read_manifest(folder)
+    if there is not None and there.number and dict(there.pieces) == {g.fingerprint: g.pieces for g in going}:
+        return there.number
+    number = next_number(folder)
+    put_aside(folder)
+    return max(number, next_number(folder))
+
+
+def _why_again(again: MadeAgain | None) -> str:
+    return again.spoilt.note if again is not None and again.spoilt is not None else ""
+
+
+def _withdrawn(entry: LedgerEntry, pieces: int, why: str) -> WithdrawnRow:
+    return WithdrawnRow(name=one_line(entry.text), fingerprint=entry.fingerprint, pieces=pieces, why=why)
+
+
 def write_papers(
-    done: Released, ledger: Ledger, identity: PaperIdentity, papers: Mapping[str, bytes], *, at: str, units: Units = MM
+    done: Released,
+    ledger: Ledger,
+    identity: PaperIdentity,
+    papers: Mapping[str, bytes],
+    *,
+    at: str,
+    units: Units = MM,
+    needs: Sequence[tuple[str, str]] = (),
 ) -> bool:
-    """Write cut list, manifest and further papers (name -> bytes) of a release into its folder. False, and nothing
-    written, when another release has been recorded since: its papers are the ones that hold."""
-    cut = [_cut_row(g, done.first[g.fingerprint]) for g in done.going]
+    """Write cut list, manifest and further papers (name -> bytes) of a release into its folder. needs: see
+    `cut_list_xlsx`. False, and nothing written, when another release, or what became of pieces, has been recorded
+    since: these papers would not tell what is to be made now."""
+    cut = [_cut_row(g, done.first[g.fingerprint], done.again.get(g.fingerprint)) for g in done.going]
     held = [_held_row(h, units) for h in done.held]
     last = (done.head.rows, done.head.hash)
     with ledger.transaction(at) as reading:
@@ -217,20 +307,22 @@ def write_papers(
             return False
         for name, data in papers.items():
             write_whole(done.folder / name, data)
-        write_whole(done.folder / CUT_LIST[0], cut_list_xlsx(identity, cut, held, done.taken, ledger=last))
+        write_whole(done.folder / CUT_LIST[0], cut_list_xlsx(identity, cut, held, done.taken, ledger=last, needs=needs))
         write_whole(done.folder / CUT_LIST[1], cut_list_csv(cut))
         write_whole(done.folder / MANIFEST, _manifest(done, identity, sorted((*papers, *CUT_LIST))))
+        tell_superseded(done.folder, done.number)
     return True
 
 
 def _released_since(reading: Transaction, head: LedgerHead) -> bool:
-    return any(e.kind in ("released", "withdrawn") for e in reading.entries[head.rows :])
+    return any(e.kind in ("released", "withdrawn", "mark", "void") for e in reading.entries[head.rows :])
 
 
 def _manifest(done: Released, identity: PaperIdentity, papers: Sequence[str]) -> bytes:
     """What was released, file by file, and where the ledger ended with it."""
     told = {
         "schema": MANIFEST_SCHEMA,
+        "release": done.number,
         "order": identity.order_id,
         "title": identity.title,
         "client": identity.client,
@@ -245,6 +337,15 @@ def _manifest(done: Released, identity: PaperIdentity, papers: Sequence[str]) ->
                 "files": [{"name": name, "sha256": hashlib.sha256(data).hexdigest()} for name, data in g.files],
             }
             for g in done.going
+        ],
+        "sheets": [
+            {
+                "kind": s.kind,
+                "number": s.number,
+                "files": [{"name": name, "sha256": hashlib.sha256(data).hexdigest()} for name, data in s.files],
+                "pieces": [{"row": row, "fingerprint": mark, "pieces": n} for row, mark, n in s.pieces],
+            }
+            for s in done.sheets
         ],
         "papers": [
             {"name": name, "sha256": hashlib.sha256((done.folder / name).read_bytes()).hexdigest()} for name in papers
@@ -274,9 +375,12 @@ def _take_back(folder: Path, wanted: set[str]) -> tuple[Finding, ...]:
     if not folder.is_dir():
         return ()
     foreign = []
-    for path in sorted(folder.iterdir()):
+    below = [path for kind in SHEET_FOLDERS for path in (folder / kind).glob("*") if path.is_file()]
+    for path in sorted([*folder.iterdir(), *below]):
+        name = path.relative_to(folder).as_posix()
         ours = any(is_fingerprint(part) for part in path.name.split(".")[0].split("-"))
-        if ours and path.name not in wanted:
+        ours = ours or (path in below and _SHEET.fullmatch(path.name) is not None)
+        if ours and name not in wanted:
             try:
                 path.unlink()
             except OSError as error:
@@ -288,8 +392,8 @@ def _take_back(folder: Path, wanted: set[str]) -> tuple[Finding, ...]:
                         remedy="close the file and release again; do not cut it",
                     )
                 ) from error
-        elif path.name not in wanted and path.name not in _PAPERS and path.suffix.lower() in FOR_MACHINES:
-            foreign.append(find(sign_kinds.FILE_NOT_RELEASED, facts={"file": f"{folder.name}/{path.name}"}))
+        elif name not in wanted and name not in _PAPERS and path.suffix.lower() in FOR_MACHINES:
+            foreign.append(find(sign_kinds.FILE_NOT_RELEASED, facts={"file": f"{folder.name}/{name}"}))
     return tuple(foreign)
 
 
@@ -317,7 +421,7 @@ def _entry(going: ReleaseItem, pieces: int, identity: PaperIdentity, sign_off: S
     )
 
 
-def _cut_row(going: ReleaseItem, first: LedgerEntry) -> CutRow:
+def _cut_row(going: ReleaseItem, first: LedgerEntry, again: MadeAgain | None) -> CutRow:
     plaque, entry = going.plaques[0], going.entry
     return CutRow(
         files=tuple(name for name, _ in going.files),
@@ -332,6 +436,7 @@ def _cut_row(going: ReleaseItem, first: LedgerEntry) -> CutRow:
         paper=entry.source,
         rows=tuple(p.recipient.row for p in going.plaques),
         released=first.at,
+        again="" if again is None else str(again),
     )
 
 

@@ -14,6 +14,7 @@ from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import check_all
 from pipeline.core.catalogue import for_client, message, remedy
 from pipeline.core.findings import Severity
+from pipeline.core.measured_values import GROOVE_DEPTH
 from pipeline.core.model import state_of
 from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
 from pipeline.cutting.cutters import lowered_by, resolve_cutter
@@ -88,11 +89,11 @@ def test_depth_in_the_grooves_is_the_reports_and_lower_than_without_sanding_by_j
     line = set_line("MW&R", face, cap)
     (plain,), _ = check(line, files=GROOVES)
     (deep,), _ = check(line, files=GROOVES, finish=finish)
-    assert deep.groove_depth == pytest.approx(plain.groove_depth + 0.1)
+    assert deep.value(GROOVE_DEPTH) == pytest.approx(plain.value(GROOVE_DEPTH) + 0.1)
     made = order(files=GROOVES, finish=finish)
     cutter, _ = resolve_cutter(made, 19.0)
     way = groove_planner(cutter, 0.01, lowered_by(made, cutter)).of(artwork(line))
-    assert -min(float(g[:, 2].min()) for g in way) == pytest.approx(deep.groove_depth, abs=0.005)
+    assert -min(float(g[:, 2].min()) for g in way) == pytest.approx(deep.value(GROOVE_DEPTH), abs=0.005)
 
 
 @pytest.mark.parametrize("text", ["M", "W", "R"])
@@ -107,10 +108,10 @@ def test_outlines_grown_for_sanding_are_as_deep_as_their_own_axis(text):
     by = 0.1 * math.tan(math.radians(30))
     grown = shapely.buffer(polygon_from_outline(line.rows[0].pieces[0].outline(), FINE), by, quad_segs=64)
     deepest = cutter.depth(2 * float(medial_axis(grown).radius.max()))
-    assert measured.groove_depth == pytest.approx(deepest, abs=0.003)
-    assert measured.groove_depth > plain.groove_depth + 0.1 - 1e-6
+    assert measured.value(GROOVE_DEPTH) == pytest.approx(deepest, abs=0.003)
+    assert measured.value(GROOVE_DEPTH) > plain.value(GROOVE_DEPTH) + 0.1 - 1e-6
     if text == "M":
-        assert measured.groove_depth > plain.groove_depth + 0.15
+        assert measured.value(GROOVE_DEPTH) > plain.value(GROOVE_DEPTH) + 0.15
 
 
 def test_nowhere_is_a_grown_outline_narrower_than_designed_by_less_than_the_growth():

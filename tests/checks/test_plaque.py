@@ -13,6 +13,7 @@ from pipeline.core import cache_key
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import message, remedy
 from pipeline.core.findings import Severity
+from pipeline.core.measured_values import GROOVE_DEPTH, LAND, STROKE, STROKE_AFTER_SANDING
 from pipeline.core.order import CutterConfig, FinishConfig, LimitsConfig, ReadingConfig
 from pipeline.cutting.cutters import resolve_cutter
 from pipeline.geometry.medial import narrow_places
@@ -44,7 +45,7 @@ def test_hairlines_stop_with_letter_place_measure_and_limit():
     assert stop.glyph in ("b", "p")
     assert stop.measured == pytest.approx(0.125, abs=0.001)
     assert stop.limit == pytest.approx(0.1 + 0.2 * math.tan(math.radians(30)))
-    assert measure.stroke.value == stop.measured
+    assert measure.value(STROKE) == stop.measured
     words = message(stop)
     assert "0.125 mm" in words and "0.215 mm" in words and f"“{stop.glyph}”" in words
     box = shapely.box(20, 15, 20 + 100, 32)
@@ -71,9 +72,9 @@ def test_place_of_the_stroke_moves_with_the_piece():
     turned = set_line("p", "bodoni-moda", 10.0, turn=1.0)
     (a,), _ = check(line)
     (b,), _ = check(turned)
-    ax, ay = a.stroke.at[0] - 20, a.stroke.at[1] - 20
-    assert b.stroke.at[0] - 20 == pytest.approx(ax * math.cos(1) - ay * math.sin(1))
-    assert b.stroke.value == pytest.approx(a.stroke.value)
+    ax, ay = a.get(STROKE).at[0] - 20, a.get(STROKE).at[1] - 20
+    assert b.get(STROKE).at[0] - 20 == pytest.approx(ax * math.cos(1) - ay * math.sin(1))
+    assert b.value(STROKE) == pytest.approx(a.value(STROKE))
 
 
 def test_sanding_thins_and_compensating_gives_it_back():
@@ -81,13 +82,13 @@ def test_sanding_thins_and_compensating_gives_it_back():
     (plain,), _ = check(line)
     (sanded,), findings = check(line, finish=FinishConfig(sanded_off=0.1))
     loss = 2 * 0.1 * math.tan(math.radians(30))
-    assert sanded.stroke_after_sanding == pytest.approx(plain.stroke.value - loss)
+    assert sanded.value(STROKE_AFTER_SANDING) == pytest.approx(plain.value(STROKE) - loss)
     (thin,) = [f for f in findings if f.code == "stroke.thin-after-sanding"]
-    assert thin.measured == pytest.approx(plain.stroke.value - loss)
+    assert thin.measured == pytest.approx(plain.value(STROKE) - loss)
     (grown,), findings = check(line, finish=FinishConfig(sanded_off=0.1, compensate=True))
-    assert grown.stroke_after_sanding == pytest.approx(plain.stroke.value)
-    assert grown.stroke.value == pytest.approx(plain.stroke.value + loss)
-    assert grown.land.value == pytest.approx(plain.land.value - loss)
+    assert grown.value(STROKE_AFTER_SANDING) == pytest.approx(plain.value(STROKE))
+    assert grown.value(STROKE) == pytest.approx(plain.value(STROKE) + loss)
+    assert grown.value(LAND) == pytest.approx(plain.value(LAND) - loss)
     assert "stroke.thin-after-sanding" not in codes(findings)
 
 
@@ -102,10 +103,10 @@ def test_size_of_the_remedy_is_enough():
 def test_grooves_deepest_and_shallowest():
     (m,), findings = check(set_line("I", "noto-sans", 10.0), limits=LimitsConfig(deepest=0.5))
     stem = MEASURES.of(set_line("I", "noto-sans", 10.0).rows[0].pieces[0].shape).widest.width / 714 * 10
-    assert m.groove_depth == pytest.approx((stem - 0.1) / (2 * math.tan(math.radians(30))))
+    assert m.value(GROOVE_DEPTH) == pytest.approx((stem - 0.1) / (2 * math.tan(math.radians(30))))
     assert codes(findings) == ["groove.too-deep"]
     assert findings[0].at is not None
-    _, findings = check(set_line("I", "noto-sans", 10.0), limits=LimitsConfig(deepest=m.groove_depth + 1e-6))
+    _, findings = check(set_line("I", "noto-sans", 10.0), limits=LimitsConfig(deepest=m.value(GROOVE_DEPTH) + 1e-6))
     assert codes(findings) == []
 
 
@@ -186,7 +187,7 @@ def whole(line):
 def test_land_of_a_line_equals_the_line_measured_as_one(name, text):
     line = set_line(text, name, 10.0)
     (m,), _ = check(line)
-    assert m.land.value == pytest.approx(whole(line), rel=5e-3)
+    assert m.value(LAND) == pytest.approx(whole(line), rel=5e-3)
 
 
 @pytest.mark.parametrize("text", ["arlin", "Tamsin", "Bess"])
@@ -201,14 +202,14 @@ def test_a_joined_word_is_as_wide_as_its_widest_letter_or_joint(text):
 def test_a_place_of_one_letter_is_named_by_it_and_not_by_its_joint():
     """The narrowest land of dan lies in the mouth of its a, which is found again where a meets d, and n."""
     (m,), _ = check(set_line("dan", "great-vibes", 10.0))
-    assert (m.land.kind, m.land.glyph) == ("aperture", "a")
+    assert (m.get(LAND).kind, m.get(LAND).glyph) == ("aperture", "a")
     (alone,), _ = check(set_line("a", "great-vibes", 10.0))
-    assert m.land.value == pytest.approx(alone.land.value, rel=5e-3)
+    assert m.value(LAND) == pytest.approx(alone.value(LAND), rel=5e-3)
 
 
 def test_letters_too_close_stop_and_just_inside_do_not():
     near = set_line("rn", "noto-sans", 5.0)
-    gap = check(near)[0][0].land
+    gap = check(near)[0][0].get(LAND)
     assert gap.kind in ("neighbour", "aperture")
     _, findings = check(near, limits=LimitsConfig(land=gap.value * 1.01))
     assert codes(findings) == ["land.too-thin"]
@@ -220,14 +221,14 @@ def test_letters_too_close_stop_and_just_inside_do_not():
 
 def test_rows_of_one_line_and_of_two():
     (m,), _ = check(set_line("pgq/lkd", "noto-sans", 10.0, pitch=12.4))
-    assert m.land.kind == "row"
+    assert m.get(LAND).kind == "row"
     upper, lower = (
         set_line("pgq", "noto-sans", 10.0, baseline=40.0),
         set_line("lkd", "noto-sans", 10.0, baseline=27.6, number=2),
     )
     (a, b), findings = check(upper, lower, limits=LimitsConfig(land=0.9))
-    assert a.land.kind == b.land.kind == "row"
-    assert a.land.value == pytest.approx(m.land.value, abs=1e-6)
+    assert a.get(LAND).kind == b.get(LAND).kind == "row"
+    assert a.value(LAND) == pytest.approx(m.value(LAND), abs=1e-6)
     assert codes(findings).count("land.too-thin") == 1
 
 
@@ -243,8 +244,8 @@ def test_land_to_what_else_is_on_the_blank(kind):
         "edge": lambda: blank(height=30.3),
     }[kind]()
     (m,), findings = check(line, here=here, limits=LimitsConfig(land=0.5))
-    assert m.land.kind == kind
-    assert m.land.value == pytest.approx(0.3 if kind == "edge" else 0.4, abs=0.01)
+    assert m.get(LAND).kind == kind
+    assert m.value(LAND) == pytest.approx(0.3 if kind == "edge" else 0.4, abs=0.01)
     assert codes(findings) == ["land.too-thin"]
 
 
@@ -253,7 +254,7 @@ def test_sides_do_not_meet():
     back = replace(set_line("HH", "noto-sans", 10.0, number=2), side="back")
     (a, b), findings = check(front, back, limits=LimitsConfig(land=1.0))
     assert findings == ()
-    assert a.land.value == b.land.value > 1.0
+    assert a.value(LAND) == b.value(LAND) > 1.0
 
 
 # --- reading ------------------------------------------------------------------------------------------------------
@@ -301,7 +302,7 @@ def test_every_check_is_recorded():
     made = order()
     cutter, limits = resolve_cutter(made, 19.0)
     done = check_all(artwork(set_line("b", "bodoni-moda", 5.0)), blank(), cutter, limits, MEASURES, made)
-    assert [name for name, _ in done.record] == [name for name, _ in CHECKS]
+    assert [name for name, _ in done.record] == [check.name for check in CHECKS]
     assert dict(done.record)["strokes and grooves"] == "found"
     assert dict(done.record)["reading distance"] == "not applicable"
     empty = check_all(artwork(), blank(), cutter, limits, MEASURES, made)
@@ -311,7 +312,7 @@ def test_every_check_is_recorded():
 def test_nothing_but_spaces_is_measured_as_nothing():
     line = set_line("H", "noto-sans", 10.0)
     (m,), findings = check(replace(line, rows=(replace(line.rows[0], pieces=()),)))
-    assert (m.stroke, m.land, findings) == (None, None, ())
+    assert (m.get(STROKE), m.get(LAND), findings) == (None, None, ())
 
 
 def test_kept_numbers_are_used_and_those_of_another_version_are_not(tmp_path, monkeypatch):
@@ -351,8 +352,8 @@ def test_measuring_twice_gives_the_same_whatever_came_before():
 def test_a_larger_size_is_proposed_with_the_room_it_takes_and_only_a_sensible_one():
     near = replace(set_line("Robin", "noto-sans", 8.0), width=25.0, slack=3.0)
     (m,), _ = check(near)
-    _, findings = check(near, limits=LimitsConfig(land=m.land.value * 1.2))
+    _, findings = check(near, limits=LimitsConfig(land=m.value(LAND) * 1.2))
     stop = next(f for f in findings if f.code == "land.too-thin")
     assert "9.60 mm or larger (5.00 mm longer, for which there is room)" in remedy(stop)  # a fifth of 25
-    _, findings = check(near, limits=LimitsConfig(land=m.land.value * 5))
+    _, findings = check(near, limits=LimitsConfig(land=m.value(LAND) * 5))
     assert "larger" not in remedy(next(f for f in findings if f.code == "land.too-thin"))

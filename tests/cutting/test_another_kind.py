@@ -16,7 +16,9 @@ import pytest
 
 from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun
+from pipeline.core.measured_values import GROOVE_DEPTH
 from pipeline.core.order import CutterConfig, CutterKind, FilesConfig, LimitsConfig, OrderFolder
+from pipeline.core.order_table import NEEDED_SIZE
 from pipeline.cutting.cutters import (
     CUTTER_KINDS,
     Cutter,
@@ -113,7 +115,7 @@ def test_an_order_is_made_with_it(read, tmp_path):
     made = make_plaques(read)
     (plaque,) = made.plaques
     assert plaque.state != "stopped", plaque.findings
-    assert {m.groove_depth for m in plaque.measures} == {None}
+    assert {m.value(GROOVE_DEPTH) for m in plaque.measures} == {None}
     plan, _ = plan_shop(read.folder, read.blank, made.plaques)
     assert plan.cutter == BallNose(name="ball-nose", diameter=0.8, source="[cutter] in order.toml")
     outcome = outcome_of(read, made, ())
@@ -146,7 +148,7 @@ def test_its_round_bottom_counts_for_what_it_takes_away():
 
 
 def test_its_faults_are_told_like_any_cutter_s(read, tmp_path):
-    with pytest.raises(CannotRun, match="a ball-nose needs its diameter"):
+    with pytest.raises(CannotRun, match=r"diameter: missing; expected a number: kind = .ball-nose. needs it"):
         cutter_of(BallNoseTable(kind="ball-nose"))
     grooves = read.folder.order.model_copy(update={"files": FilesConfig(grooves=True)})
     with pytest.raises(CannotRun, match="ball-nose cuts no grooves"):
@@ -176,5 +178,7 @@ def test_what_is_kept_for_one_kind_is_not_taken_for_another_of_the_same_sizes(re
 
 def test_the_order_s_table_and_the_classes_know_the_same_kinds():
     assert {*get_args(CutterKind), "ball-nose"} == CUTTER_KINDS.keys()
+    own = {kind: made for kind, made in CUTTER_KINDS.items() if kind != "ball-nose"}
+    assert {kind: made.needs for kind, made in own.items()} == NEEDED_SIZE
     assert all(made.kind == kind and made.needs in CutterConfig.model_fields for kind, made in CUTTER_KINDS.items())
     assert not any(made.cuts_grooves and made.clears_areas for made in CUTTER_KINDS.values())

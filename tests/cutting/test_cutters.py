@@ -98,8 +98,8 @@ def test_cutter_of_ones_own_and_changes_to_the_shelfs():
     [
         (CutterConfig(use="vbit60"), "Did you mean “vbit-60”"),
         (CutterConfig(), "names no cutter"),
-        (CutterConfig(kind="v-bit"), "needs its angle"),
-        (CutterConfig(kind="laser"), "needs its kerf"),
+        (CutterConfig(kind="v-bit"), "angle: missing; expected a number: kind = .v-bit. needs it"),
+        (CutterConfig(kind="laser"), "kerf: missing; expected a number"),
         (CutterConfig(use="vbit-60", kind="laser"), "is a v-bit"),
         (CutterConfig(kind="v-bit", angle=60.0, tip=3.0, diameter=3.0), "narrower than the bit"),
     ],

@@ -1,10 +1,15 @@
 import errno
 import hashlib
 import os
+from pathlib import Path
 
 import pytest
 
 from pipeline.core.errors import CannotRun
+from pipeline.core.order import LineConfig
+from pipeline.cutting.cutters import cutter_of
+from pipeline.intake.order.error_messages import FaultPlaces
+from pipeline.intake.order.line_rules import tie_faults
 from pipeline.intake.order.order_file import read_order
 
 GOOD = """\
@@ -36,7 +41,6 @@ face       = "own.ttf"
 cap_height = 4
 """
 FACES = ("eb-garamond", "oswald")
-CUTTERS = ("vbit-60", "vbit-90")
 
 
 @pytest.fixture
@@ -53,15 +57,15 @@ def faults(folder, *changes, text=GOOD):
         text = text.replace(old, new, 1)
     (folder / "order.toml").write_text(text, encoding="utf-8")
     with pytest.raises(CannotRun) as stopped:
-        read_order(folder, faces=FACES, cutters=CUTTERS)
+        read_order(folder, faces=FACES, cutter=cutter_of)
     return [
         str(f).replace(f"{folder}/order.toml", "").lstrip(" ,").replace(str(folder), "F") for f in stopped.value.faults
     ]
 
 
 def test_a_good_order_is_read_from_its_folder_or_its_file(folder):
-    read = read_order(folder, faces=FACES, cutters=CUTTERS)
-    assert read == read_order(folder / "order.toml", faces=FACES, cutters=CUTTERS)
+    read = read_order(folder, faces=FACES, cutter=cutter_of)
+    assert read == read_order(folder / "order.toml", faces=FACES, cutter=cutter_of)
     assert read.order.title == "Keepers of the Light"
     assert [line.cap_height for line in read.order.line] == [11.0, 4.0]
     assert read.sha256 == hashlib.sha256(GOOD.encode()).hexdigest()
@@ -179,7 +183,27 @@ ONE_FAULT = [
     (
         "unknown cutter",
         ("vbit-60", "vbit-6"),
-        "line 15, [cutter], use: no cutter “vbit-6” on the shelf. Did you mean “vbit-60”?",
+        "line 15, [cutter], use: no cutter “vbit-6” on the shelf. Did you mean “vbit-60”? `plaques cutters` lists them",
+    ),
+    (
+        "a point without its tip",
+        ('use = "vbit-60"', 'kind = "point"'),
+        'line 14, [cutter], tip: missing; expected a number: kind = "point" needs it',
+    ),
+    (
+        "a laser without its kerf",
+        ('use = "vbit-60"', 'kind = "laser"'),
+        'line 14, [cutter], kerf: missing; expected a number: kind = "laser" needs it',
+    ),
+    (
+        "a bit of the shelf with a tip of its own that is wider",
+        ('use = "vbit-60"', 'use = "vbit-60"\ntip = 40.0'),
+        "line 16, [cutter], tip: a flat tip of 40 mm on a bit of 6 mm; expected a tip narrower than the bit",
+    ),
+    (
+        "a language that the proof is not written in",
+        ("[[line]]", '[proof]\nlanguage = "cy"\n\n[[line]]'),
+        "line 18, [proof], language: no texts in “cy”; expected “en”, the only language the proof is written in",
     ),
     (
         "one layer for two things",
@@ -421,6 +445,42 @@ def test_a_layer_with_the_name_another_has_by_itself(folder):
     text = GOOD + '\n[files]\nlayers = { POCKET = "EDGE", EDGE = "POCKET" }\n'  # changed about: each has its own
     (folder / "order.toml").write_text(text, encoding="utf-8")
     assert read_order(folder).order.files.layers["EDGE"] == "POCKET"
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ('opposite = "{yeer}"', "“{yeer}” is not one of the columns"),
+        ('opposite = "{name"', "is never closed"),
+        ('leader = "."', "there is nothing opposite for it to lead to"),
+        ('opposite = "1987"\nleader = " "', "only spaces"),
+        ('opposite = "1987"\nalign = "centre"', "a centred line leaves no edge"),
+        ('opposite = "1987"\narc = { radius = 40.0 }', "a line on an arc has no opposite edge"),
+        ("tracking = 30\nloosest = 20", "loosest 20 is tighter than tracking 30"),
+        ('baseline_with = "who"', "no line is named “who”"),
+        ('name = "who"\nbaseline_with = "who"', "are in the same zone"),
+        ('vertical = "top"\narc = { radius = 40.0 }', "a line on an arc stands where the arc is"),
+    ],
+)
+def test_keys_of_a_line_that_contradict_each_other(folder, more, said):
+    found = faults(folder, ("smallest   = 7.0", f"smallest = 7.0\n{more}"))
+    assert any(said in fault for fault in found), found
+
+
+def test_zones_whose_lines_disagree_or_are_tied_in_a_ring():
+    def line(**keys):
+        return LineConfig(text="A", face="noto-sans", cap_height=5.0, **keys)
+
+    def said(*lines):
+        return [fault.found for fault in tie_faults(lines, FaultPlaces(Path("order.toml"), ""))]
+
+    assert said(line(), line(vertical="top")) == ["“top”, but line 1 in the same zone has “middle”"]
+    assert said(line(zone="A", vertical="top"), line(zone="B")) == []
+    assert said(line(zone="A", name="a"), line(zone="B", name="a")) == ["“a” is already the name of line 1"]
+    ring = line(zone="A", name="a", baseline_with="b"), line(zone="B", name="b", baseline_with="a")
+    assert said(*ring) == ["the two zones are tied to each other"]
+    back = line(zone="A", name="a"), line(zone="B", side="back", baseline_with="a")
+    assert said(*back) == ["“a” is on the other side of the blank"]
 
 
 def test_tracking_and_its_limit(folder):

@@ -139,7 +139,7 @@ def test_own_cutters_come_first_on_the_shelf_and_say_where_they_come_from(home):
     assert cutter.angle == 62.0 and cutter.source == "[[cutter]] “vbit-60” in shop.toml"
     assert [*shelf_of(folder.order.shop)][:2] == ["vbit-60", "mill"]
     with pytest.raises(CannotRun, match=r"no cutter “vbit-6O”.*did you mean “vbit-60”|vbit-6O"):
-        read_order(small_order(home / "orders/b", shop, (("cutter", {"use": "vbit-6O"}),)), cutters=["vbit-60"])
+        read_order(small_order(home / "orders/b", shop, (("cutter", {"use": "vbit-6O"}),)), cutter=cutter_of)
 
 
 def test_the_same_values_in_either_file_make_the_same_fingerprint(home):
@@ -199,7 +199,8 @@ def test_a_change_of_the_shop_file_makes_the_plaques_again_and_kept_equals_fresh
         ("x = " + "[" * 200 + "]" * 200, "stand inside each other"),
         ("[shop]\nname = '" + "x" * 3000 + "'\n", "at most 2,000 characters"),
         ("#" + "x" * 2**20, "at most 1 MB"),
-        ("[shop]\nlanguage = 'tlh'\n", "tlh"),
+        ("[shop]\nlanguage = 'tlh'\n", r"shop.toml line 2, \[shop\], language: no texts in “tlh”"),
+        ("[[cutter]]\nname = 'x'\nkind = 'laser'\n", r"\[\[cutter\]\] no\. 1, kerf: missing"),
     ],
 )
 def test_a_faulty_shop_file_is_told_with_its_place(home, text, told):

@@ -57,6 +57,29 @@ def ink(placed):
     return points.min(axis=0), points.max(axis=0)
 
 
+def test_lines_that_take_each_others_room_are_told_so():
+    """Four lines too high for their zone: the third is broken in two and pushes the last out, which by itself would
+    fit. With smaller lines above it it does."""
+    line = {"text": "{name}", "face": "noto-sans"}
+    broken = line | {"cap_height": 12.0, "smallest": 7.5, "breaks": 2, "align": "right", "tightest": -30}
+    s = setter(
+        line | {"cap_height": 8.0, "smallest": 3.46},
+        line | {"cap_height": 6.0},
+        broken,
+        line | {"cap_height": 11.0, "smallest": 9.0},
+        zone=rectangle(15, 10, 87, 62),
+    )
+    words = ("Ida Vex", "Warden", "Ada Vex Bo", "Ida Vex")
+    texts = [LineText(line=n, text=text) for n, text in enumerate(words, 1)]
+    found = {f.line: f for f in fit_findings(s, texts, s.set(texts)) if f.code in ("fit.too-long", "fit.outside-zone")}
+    assert {n: f.code for n, f in found.items()} == {1: "fit.too-long", 4: "fit.outside-zone"}
+    assert found[4].measured > 0
+    assert "make the lines of its zone fewer or smaller" in remedy(found[4])
+    again = s.with_line(1, s.order.line[0].model_copy(update={"cap_height": 1.5, "smallest": 1.5}))
+    again = again.with_line(3, s.order.line[2].model_copy(update={"cap_height": 7.0, "smallest": 7.0}))
+    assert all(t.setting for t in again.set(texts))
+
+
 def test_as_designed_when_it_fits():
     tried, findings = one(setter(), "Ida Vex")
     assert (tried.setting.cap_height, tried.setting.tracking, tried.setting.rows) == (8.0, 0, ("Ida Vex",))

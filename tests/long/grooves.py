@@ -27,6 +27,7 @@ from ezdxf.entities import LWPolyline, Spline
 from scipy.ndimage import binary_erosion, distance_transform_edt
 from scipy.spatial import cKDTree
 
+from pipeline.core.measured_values import GROOVE_DEPTH
 from pipeline.cutting.cutters import cutter_shelf
 from pipeline.run import run_order
 
@@ -130,7 +131,7 @@ def judged(case: Case, letters: Iterable[str], folder: Path, pixel: float = PIXE
             under=under,
             uncut=uncut,
             deep_file=-min(float(g[:, 2].min()) for g in grooves),
-            deep_report=plaque.measures[0].groove_depth or 0.0,
+            deep_report=plaque.measures[0].value(GROOVE_DEPTH) or 0.0,
             deepest=float(words["deepest"]),
         )
 

@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 
 from pipeline.core.errors import CannotRun
+from pipeline.core.measured_values import Measurement
 from pipeline.core.model import Artwork
 from pipeline.outputs.report import report_of, report_text, write_report
 from tests import builders
@@ -74,7 +75,8 @@ def test_lines_that_come_back_are_told_of_each_plaque_with_its_own_measures(outc
     """Text and plain values are the same, on a line two plaques share and measured otherwise."""
     first, second, *others = outcome.plaques
     shared = first.artwork.lines[1]
-    measures = tuple(replace(m, groove_depth=0.625) if m.line == shared.line else m for m in first.measures)
+    other = (Measurement(name="groove_depth", value=0.625),)
+    measures = tuple(replace(m, measurements=other) if m.line == shared.line else m for m in first.measures)
     again = replace(second, artwork=Artwork(lines=(second.artwork.lines[0], shared)), measures=measures)
     odd = replace(outcome, plaques=(first, again, first, replace(second, measures=()), *others))
     wanted = [json.dumps(p, ensure_ascii=False) for p in report_of(odd, builders.folder())["plaques"]]

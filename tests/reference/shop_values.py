@@ -20,6 +20,13 @@ INCH_CUTTERS = {"rough": 2.163348, "fine": 0.135209, "rest": 2.028139}
 # Worked pour: pocket 60 × 40 × 6 mm with corners of 1/32 in: mm², ml, ml with 15 %, g at 1.108 g/ml. By arithmetic.
 POUR = {"area": 2399.459, "volume": 14.397, "with_waste": 16.556, "mass": 18.34}
 
+# Ratios by volume and by weight of two systems, as two public mixing guides print them side by side (ratios only).
+RESIN_RATIOS = [((2.0, 1.0), (100.0, 47.0)), ((3.0, 1.0), (3.5, 1.0))]
+# A third guide's worked figures for 100 : 60 by weight: grams of resin, grams of hardener.
+WEIGHED = [(200.0, 120.0), (40.0, 24.0)]
+# A fourth gives a US gallon of mixed unfilled epoxy as 4195 g; a gallon is 3785.41 ml.
+GALLON = (3785.41, 4195.0)
+
 # Change of width of hard maple, flat-sawn: USDA Wood Handbook, FPL-GTR-190, table 13-5, CT = .00353 per 1 % moisture.
 MAPLE_TANGENTIAL = 0.00353
 MAPLE = [(200.0, 8.0, 6.0, -1.412), (300.0, 6.0, 12.0, 6.354)]

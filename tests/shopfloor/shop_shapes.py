@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 
 from pipeline.core.model import Blank
+from pipeline.core.shop_tables import PourConfig
 from pipeline.cutting.cutters import Cutter, EndMill
 from pipeline.geometry.curves import Chain
 from tests.builders import rectangle
@@ -30,3 +32,24 @@ def rounded(width: float, height: float, radius: float) -> Chain:
     b, w, h, r = math.tan(math.pi / 8), width, height, radius
     points = [(r, 0.0), (w - r, 0.0), (w, r), (w, h - r), (w - r, h), (r, h), (0.0, h - r), (0.0, r)]
     return chain(points, [0.0, b] * 4)
+
+
+def resin(**values: Any) -> PourConfig:
+    """A resin with every value of its data sheet and of the workshop entered, but for those given."""
+    entered: dict[str, Any] = {
+        "data_sheet": "Sheet of an invented resin",
+        "overfill": 0.5,
+        "waste": 0.15,
+        "density": 1.1,
+        "by_volume": (2.0, 1.0),
+        "by_weight": (100.0, 47.0),
+        "layer": 25.0,
+        "working_time": 300.0,
+        "stirring": 15.0,
+        "rate": 25.0,
+        "largest_mix": 1000.0,
+        "between_layers": 12.0,
+        "demould": 48.0,
+        "machine": 96.0,
+    }
+    return PourConfig(**{key: value for key, value in (entered | values).items() if value is not None})

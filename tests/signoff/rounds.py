@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import openpyxl
 
+from pipeline.commands.afterwards.mark_command import MarkRequest, mark
 from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
 from pipeline.commands.status_command import status
@@ -112,6 +114,15 @@ class Round:
 
     def status(self, **more: object) -> int:
         return status(self.folder, say=self.said.append, look=self.look, **more)  # type: ignore[arg-type]
+
+    def mark(self, what: str, **more: object) -> int:
+        request = MarkRequest(what=what, **more)  # type: ignore[arg-type]
+        return mark(self.folder, request, clock=self.clock, say=self.said.append, look=self.look)
+
+    def pieces(self) -> dict[int, dict[str, int]]:
+        """What `status --json` says of the pieces of each row."""
+        self.status(as_json=True)
+        return {p["row"]: p["pieces"] for p in json.loads(self.said[-1])["plaques"]}
 
     def change(self, row: int, name: str, **more: object) -> None:
         """The client's list comes back with another name in a row."""

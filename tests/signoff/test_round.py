@@ -271,9 +271,10 @@ def test_status_in_a_line_each_and_as_json(trip):
     trip.change(6, "Bo Fulmer")
     trip.status()
     lines = trip.said[-1].splitlines()
-    assert len(lines) == 1 + 7 + 2
-    assert lines[1].split() == ["5", "Ada", "Kittiwake", "released", trip.of(5).fingerprint, "Rowan", "Petrel,", "2", "May", "2026"]  # fmt: skip  # noqa: E501
+    assert len(lines) == 1 + 7 + 3
+    assert lines[1].split() == ["5", "Ada", "Kittiwake", "to", "cut", trip.of(5).fingerprint, "Rowan", "Petrel,", "2", "May", "2026"]  # fmt: skip  # noqa: E501
     assert "changed since signed" in lines[2] and "not to be cut" in lines[4] and "cannot be cut" in lines[7]
+    assert lines[-2].startswith("Of 8 pieces: 3 to cut")
     assert lines[-1] == "Revision B asks about 3 plaques."
     trip.status(as_json=True)
     plain = json.loads(trip.said[-1])

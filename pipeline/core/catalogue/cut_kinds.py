@@ -22,6 +22,7 @@ _WIDE = (
     ways.SMALLER_FROM,
     ways.LIGHTER_FACE,
     ways.GROW_LESS,
+    ways.CLEARED_FLOOR,
 )
 
 STROKE_TOO_THIN = Kind(
@@ -139,6 +140,19 @@ GROOVE_TOO_DEEP = Kind(
     source="the least of `deepest` in [limits], what the bit allows, and the thickness of the stock",
     design="too deep",
 )
+GROOVE_FLAT_FLOOR = Kind(
+    code="groove.flat-floor",
+    severity=Severity.NOTE,
+    message=(
+        "line {line} “{text}”: strokes wider than {limit} get a flat floor {depth:mm} deep (up to {measured} wide, in "
+        "“{glyph}” at x {x:mm}, y {y:mm}): {cutter} runs along their walls, {mill} clears {area:.1f} mm² between them"
+    ),
+    why="A V-groove as wide as the stroke would go deeper than it may; cleared flat, it keeps its walls.",
+    remedy="nothing; the file has a layer of its own for the flat cutter",
+    addressed="nobody",
+    client="The widest strokes of “{text}” will have a flat floor.",
+    source="`deepest` of [limits], or what the bit allows, and the flat cutter of [clearing]",
+)
 GROOVE_TOO_SHALLOW = Kind(
     code="groove.too-shallow",
     severity=Severity.ASK,
@@ -228,6 +242,7 @@ KINDS: tuple[Kind, ...] = (
     STROKE_CORNER_LEFT,
     LAND_TOO_THIN,
     GROOVE_TOO_DEEP,
+    GROOVE_FLAT_FLOOR,
     GROOVE_TOO_SHALLOW,
     GROOVE_OFF_LETTER,
     GROOVE_ENDS_LEFT,

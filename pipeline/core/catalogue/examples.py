@@ -67,10 +67,12 @@ _WAY_FACTS: dict[str, Fact] = {
     "columns": "",
 }
 _OWN_FACTS: dict[str, dict[str, Fact]] = {
+    ways.ANYWHERE.code: {"rule": "after the initial “B.”", "rows": 2, "shown": "Wilhelmina B. / Zeemeeuw"},
     ways.NARROWER.code: {"least": 90.0, "width": 92.5},
     ways.SMALLER_FROM.code: {"least": 2.5},
     ways.LARGER.code: {"size": 9.75},
     ways.BETWEEN.code: {"size": 9.75, "most": 12.0},
+    ways.CLEARED_FLOOR.code: {"name": "endmill-1-5", "diameter": 1.5},
     ways.DATES.code: {"pattern": "d MMMM y", "example": "4 March 2026"},
     ways.CUTTER.code: {"width": 0.15, "name": "point-fine"},
 }
@@ -275,8 +277,11 @@ def _of_fit(add: _Examples) -> None:
     add.letter(fit_kinds.HITS_KEEP_OUT, 0.6, 2.0, "", finer=0)
     add.of_line(fit_kinds.SET_SMALLER, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0, over=4.2)
     add.of_line(fit_kinds.SET_TIGHTER, "Wilhelmina Zeemeeuw", tracking=12)
+    add.of_line(fit_kinds.SET_LOOSER, "Ada Kittiwake", tracking=12)
     add.of_line(fit_kinds.SET_NARROWER, "Wilhelmina Zeemeeuw", width=92.5, designed=100.0)
     add.of_line(fit_kinds.BROKEN, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
+    add.of_line(fit_kinds.BROKEN_AS_TYPED, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
+    add.of_line(fit_kinds.BREAK_NOT_KEPT, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
     add.of_line(fit_kinds.SIZE_MOVED, "Wilhelmina Zeemeeuw", by=25, before=8.0, cap_height=6.5)
     add.of_line(fit_kinds.ONE_SIZE, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0)
     add.of_line(fit_kinds.LINE_LEFT_OUT, "", columns="post")
@@ -316,6 +321,16 @@ def _of_cuts(add: _Examples) -> None:
         close="some parts stand too close together at this size",
     )
     add.letter(cut_kinds.GROOVE_TOO_DEEP, 1.71, 1.5, "k", width=2.07, source="[limits] deepest in order.toml", most=1.8)
+    add.letter(
+        cut_kinds.GROOVE_FLAT_FLOOR,
+        7.4,
+        1.832,
+        "k",
+        depth=1.5,
+        cutter="vbit-60",
+        mill="endmill-1-5",
+        area=620.0,
+    )
     add.letter(cut_kinds.GROOVE_TOO_SHALLOW, 0.07, 0.1, "a", source="a shallower cut does not show", **thin)
     add.letter(cut_kinds.GROOVE_OFF_LETTER, 0.031, 0.01, "n", how="cuts 0.031 mm beyond it", most="0.010 mm")
     add.letter(cut_kinds.GROOVE_ENDS_LEFT, 0.43, 0.1, "k", cutter="vbit-60", tip=0.4, area=0.09)
@@ -352,11 +367,14 @@ def _of_the_shop(add: _Examples) -> None:
     add.measured(shop_kinds.ENGRAVING_LOST, 0.6, 0.1, left=0.05)
     add.measured(shop_kinds.RESIN_HIDDEN, 4.0, 5.0)
     add.measured(shop_kinds.FINISHED_DIFFERS, 12.5, 14.0)
-    add.measured(shop_kinds.TOO_DEEP, 40.0, 25.0, layers=2, hours=12.0, origin="common practice, no source")
+    add.measured(shop_kinds.TOO_DEEP, 40.0, 25.0, layers=2, wait="12 h", origin="order.toml")
     add.of_order(shop_kinds.WORKING_TIME, volume=1_400.0, most=1_000.0)
     add.measured(shop_kinds.DAM_THIN, 4.0, 6.0, line=85.0)
     add.of_order(shop_kinds.RATIOS_DISAGREE, ratio=2.35)
     add.of_order(shop_kinds.NO_DATA_SHEET)
+    add.of_order(
+        shop_kinds.DATA_SHEET_INCOMPLETE, missing="the density of the mix and the deepest layer", keys="density, layer"
+    )
     add.of_order(shop_kinds.NO_ROOM, placed=31, wanted=50)
     add.of_order(jig_kinds.PLACES_OVERLAP, pitch="98.00 mm across and 30.00 mm up", width=100.0, height=25.0, area=50.0)
     add.of_order(jig_kinds.OUTSIDE_BED, places=4, left=10.0, low=10.0, right=330.0, high=190.0, across=300.0, up=200.0)
@@ -380,6 +398,7 @@ def _of_sign_off(add: _Examples) -> None:
         paper="released/cut-list.xlsx",
         how="it has 31 rows, while the cut list was made with 34",
     )
+    row(sign_kinds.CUT_DIFFERS, 12, pieces=1, change="the list says “Ada Terne” now", rows=12, **signed)
     add.of_order(sign_kinds.FILE_MISSING, file=file)
     add.of_order(sign_kinds.FILE_ALTERED, file=file)
     add.of_order(sign_kinds.FILE_ELSEWHERE, file=file, place="/shared/drawings/ada.dxf")

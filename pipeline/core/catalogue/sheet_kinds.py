@@ -27,7 +27,7 @@ MARKS_UNSEEN = Kind(
     severity=Severity.NOTE,
     message="the list was read by its values alone ({reader}); not looked at: {unread}",
     why="What a client struck through, commented on or hid may matter as much as the names.",
-    remedy="look through the list yourself, or save the rows as a smaller .xlsx file",
+    remedy="save it as .xlsx (a large one in parts), or look through the list yourself",
     addressed="maker",
     source="the file's format, or its size",
 )

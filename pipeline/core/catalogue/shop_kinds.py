@@ -102,7 +102,7 @@ TOO_DEEP = Kind(
     severity=Severity.NOTE,
     message="the pour is {measured} deep, more than one layer ({limit}): it is poured in {layers:layer|layers}",
     why="A thick layer heats up while it sets; it yellows, cracks or boils.",
-    remedy="nothing, if the waiting time of {hours:g} h between layers is planned; see the resin's data sheet",
+    remedy="nothing, if the wait between layers is planned ({wait}); see the resin's data sheet",
     addressed="nobody",
     source="`layer` of [pour], which belongs to the product: {origin}",
 )
@@ -138,11 +138,21 @@ RATIOS_DISAGREE = Kind(
 NO_DATA_SHEET = Kind(
     code="pour.no-data-sheet",
     severity=Severity.NOTE,
-    message="the resin's data sheet is not named: ratios, times and depths of the pour are common practice only",
+    message="the resin's data sheet is not named: nobody at the bench can look up where its figures come from",
     why="They differ from product to product, and wrong ones spoil the whole batch.",
-    remedy="enter the values of the product's data sheet under [pour] and name it: data_sheet = “…”",
+    remedy="name it under [pour], with its date: data_sheet = “…”",
     addressed="maker",
     source="the data sheet of the product rules",
+)
+DATA_SHEET_INCOMPLETE = Kind(
+    code="pour.data-sheet-incomplete",
+    severity=Severity.ASK,
+    message="[pour] lacks {missing}; the pour card leaves out what depends on it",
+    why="Ratios, density, depth of a layer and times belong to one product. A figure of another one spoils the batch, "
+    "or lets a cup catch fire.",
+    remedy="read {keys} off the data sheet and enter the values under [pour], or as a [[resin]] of shop.toml",
+    addressed="maker",
+    source="what the pour card needs of the product's data sheet",
 )
 NO_ROOM = Kind(
     code="board.no-room",
@@ -170,5 +180,6 @@ KINDS: tuple[Kind, ...] = (
     DAM_THIN,
     RATIOS_DISAGREE,
     NO_DATA_SHEET,
+    DATA_SHEET_INCOMPLETE,
     NO_ROOM,
 )

@@ -101,6 +101,17 @@ LEDGER_OLDER = Kind(
     stops="order",
     source="number of rows and last hash of the ledger, written on cut lists, releases and proofs",
 )
+CUT_DIFFERS = Kind(
+    code="sign.cut-differs",
+    severity=Severity.ASK,
+    message="“{text}” is cut already ({pieces:piece|pieces}), and {change}",
+    why="A piece that is cut is finished: nobody is asked about it again, and it is not cut again. But somebody has "
+    "changed the list or the order since, and may think that the piece changes with it.",
+    remedy="put the list back if that was a slip. If the piece is to be made again as the list has it now, say so with "
+    "`plaques mark ORDER spoilt --rows {rows}`; the next proof then asks the client about it",
+    addressed="maker",
+    source="pieces marked as cut or delivered in the sign-off ledger, held against the list and the order",
+)
 FILE_MISSING = Kind(
     code="file.missing",
     severity=Severity.STOP,
@@ -149,6 +160,7 @@ KINDS: tuple[Kind, ...] = (
     COVERS_MORE,
     MADE_DIFFERENTLY,
     LEDGER_OLDER,
+    CUT_DIFFERS,
     FILE_MISSING,
     FILE_ALTERED,
     FILE_ELSEWHERE,

@@ -11,6 +11,12 @@ ROWS = WayKind(
     maker="allow {rows} lines (breaks = {rows}): {shown}",
     client="Set it in {rows} lines: {shown}.",
 )
+ANYWHERE = WayKind(
+    code="anywhere",
+    maker="allow a break {rule} (break_at = anywhere for the order; for this row alone, a line break typed in "
+    "its cell, with breaks = {rows}): {shown}",
+    client="Set it in {rows} lines: {shown}.",
+)
 TIGHTER = WayKind(
     code="tighter",
     maker="allow tighter spacing (tightest = {tightest})",
@@ -72,6 +78,11 @@ FLAT_FLOOR = WayKind(
     "same "
     "depth between them",
     addressed="maker",
+)
+CLEARED_FLOOR = WayKind(
+    code="cleared-floor",
+    maker="give wide strokes a flat floor {depth:mm} deep: write use = “{name}” into [clearing]; this bit then runs "
+    "along their walls, and the flat cutter of {diameter:mm} clears between them",
 )
 LIGHTER_FACE = WayKind(
     code="lighter-face",

@@ -4,32 +4,31 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath, PureWindowsPath
-from typing import get_args
 
-from pipeline.core.errors import Fault
+from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import (
-    TOLD_WITH_THE_FILE,
     BlankConfig,
     CutterConfig,
-    CutterKind,
     FilesConfig,
     LayersConfig,
     LineConfig,
     ListConfig,
 )
 from pipeline.core.placeholders import PlaceholderError, placeholders_in
+from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, nearest_name
+from pipeline.intake.order.line_rules import line_faults, tie_faults
 from pipeline.intake.order.settled_questions import settled_faults
 from pipeline.intake.recipients.date_texts import date_faults
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
 from pipeline.intake.spreadsheet.sheet_areas import area_faults
 
 FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
-CUT_LAYERS = ("EDGE", "ENGRAVE", "GROOVE", "POCKET", "REST", "REGISTRATION", "ZONE", "KEEP_OUT")
+CUT_LAYERS = ("EDGE", "ENGRAVE", "FLOOR", "GROOVE", "POCKET", "REST", "REGISTRATION", "ZONE", "KEEP_OUT")
 BOARD_LAYERS = ("DATUM", "BOARD", "SAW", "CLAMP", "KNOT")
 JIG_LAYERS = ("BLANK", "JIG")
 _LAYERS = CUT_LAYERS + BOARD_LAYERS + JIG_LAYERS
@@ -57,12 +56,17 @@ class OrderTables:
     lines: tuple[LineConfig | None, ...]
 
 
+CutterMaker = Callable[[CutterConfig, ShopConfig, FaultPlaces], object]
+"""Makes the cutter an order asks for in a shop. CannotRun, with the keys by their places, when there is none such."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KnownNames:
     """What the order may name besides its own files; None where it is not known (then it is not checked)."""
 
     faces: Collection[str] | None = None
-    cutters: Collection[str] | None = None
+    cutter: CutterMaker | None = None
+    shop: ShopConfig = NO_SHOP
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,6 +91,7 @@ def check_consistency(parts: OrderTables, ground: RuleContext) -> list[Fault]:
     for number, line in enumerate(parts.lines):
         if line is not None:
             faults += _line(number, line, parts, ground)
+    faults += tie_faults(parts.lines, ground.places)
     if parts.files is not None:
         faults += _files(parts.files, ground.places)
     return faults
@@ -277,23 +282,12 @@ def _layers(layers: LayersConfig, places: FaultPlaces) -> Iterator[Fault]:
 
 
 def _cutter(part: CutterConfig, ground: RuleContext) -> Iterator[Fault]:
-    places, known = ground.places, ground.known
-    if part.use is None and part.kind is None:
-        *kinds, last = (f'"{kind}"' for kind in get_args(CutterKind))
-        yield Fault(
-            where=places("cutter"),
-            found="names no cutter",
-            expected=f'use = "…" from the shelf (`plaques cutters`), or kind = {", ".join(kinds)} or {last}',
-        )
-    if part.use is not None and known.cutters is not None and part.use not in known.cutters:
-        yield Fault(
-            where=places("cutter", "use"),
-            found=f"no cutter “{part.use}” on the shelf",
-            remedy=nearest_name(part.use, known.cutters) or "`plaques cutters` lists them",
-        )
-    key = TOLD_WITH_THE_FILE.get(part.kind or "")
-    if part.use is None and key is not None and getattr(part, key) is None:
-        yield Fault(where=places("cutter", key), found="missing", expected=f'a number: kind = "{part.kind}" needs it')
+    if ground.known.cutter is None:
+        return
+    try:
+        ground.known.cutter(part, ground.known.shop, ground.places)
+    except CannotRun as problem:
+        yield from problem.faults
 
 
 # --- lines of lettering ----------------------------------------------------------------------------------------
@@ -312,12 +306,9 @@ def _line(number: int, line: LineConfig, parts: OrderTables, ground: RuleContext
             expected="smallest at most cap_height",
             remedy="raise cap_height or lower smallest",
         )
-    if "tightest" in line.model_fields_set and line.tightest > line.tracking:
-        yield Fault(
-            where=where("tightest"),
-            found=f"tightest {line.tightest} is looser than tracking {line.tracking}",
-            expected="at most tracking: it says how far the line may be tightened",
-        )
+    if line.opposite is not None:
+        yield from _text(line.opposite, where("opposite"), parts.listing)
+    yield from line_faults(number, line, ground.places)
     if parts.blank is not None:
         yield from _zone(line, where("zone"), parts.blank)
     for key, face in [("face", line.face), *(("also", face) for face in line.also)]:

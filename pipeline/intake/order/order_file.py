@@ -22,8 +22,10 @@ from pipeline.core.order import (
     OrderTable,
 )
 from pipeline.core.order_table import LONGEST
+from pipeline.core.shop_config import NO_SHOP
+from pipeline.core.texts import language_fault
 from pipeline.core.units import Units
-from pipeline.intake.order.consistency_rules import KnownNames, OrderTables, RuleContext, check_consistency
+from pipeline.intake.order.consistency_rules import CutterMaker, KnownNames, OrderTables, RuleContext, check_consistency
 from pipeline.intake.order.error_messages import FaultPlaces, faults_from_validation, nearest_name
 from pipeline.intake.order.shop_file import FoundShop, find_shop_file, lay_under, read_shop, user_home, without_shop
 from pipeline.intake.order.toml_text import decode_toml, parse_toml, toml_bytes
@@ -34,14 +36,12 @@ ORDER_FILE = "order.toml"
 P = TypeVar("P", bound=OrderTable)
 
 
-def read_order(
-    order: Path, *, faces: Collection[str] | None = None, cutters: Collection[str] | None = None
-) -> OrderFolder:
+def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: CutterMaker | None = None) -> OrderFolder:
     """Read an order folder, or its `order.toml`.
 
-    `faces` and `cutters` are the names on the shelves; left out, names are taken as they are (a font file is looked
-    for all the same). Values of the shop file, where there is one, stand where the order says nothing. Raises CannotRun
-    with every fault of both files. Lengths in the result are mm.
+    `faces` are the names on the shelf, `cutter` makes the order's cutter; left out, names are taken as they are (a
+    font file is looked for all the same). Values of the shop file, where there is one, stand where the order says
+    nothing. Raises CannotRun with every fault of both files. Lengths in the result are mm.
     """
     file = _find(order)
     data = toml_bytes(file, "an order file", f"an order folder, or its {ORDER_FILE}")
@@ -57,13 +57,15 @@ def read_order(
         read = Order.model_validate(raw, context=context)
     except ValidationError as error:
         faults += faults_from_validation(error, places, unit.name)
-    if cutters is not None and shop is not None:
-        cutters = [*(own.name for own in shop.config.cutter), *cutters]
-    known = KnownNames(faces=faces, cutters=None if shop_faults else cutters)
+    known = KnownNames(
+        faces=faces, cutter=None if shop_faults else cutter, shop=NO_SHOP if shop is None else shop.config
+    )
     ground = RuleContext(places=places, folder=file.parent, unit=unit, known=known)
     faults += check_consistency(_parts(raw, read, context), ground)
     if read is not None and not read.title.strip():
         faults.append(Fault(where=places("title"), found="the title is empty", expected="what the job is called"))
+    if read is not None and (unread := language_fault(read.proof.language, places("proof", "language"))):
+        faults.append(unread)
     if read is not None and not shop_faults:
         read, asked = without_shop(read, places) if shop is None else lay_under(read, shop, places)
         faults += asked

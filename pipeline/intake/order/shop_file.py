@@ -19,9 +19,10 @@ from typing import Any, TypeVar
 from pydantic import ValidationError
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.order import TOLD_WITH_THE_FILE, Order
-from pipeline.core.order_table import OrderTable
+from pipeline.core.order import Order
+from pipeline.core.order_table import NEEDED_SIZE, OrderTable
 from pipeline.core.shop_config import OwnResin, ShopConfig
+from pipeline.core.texts import language_fault
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, faults_from_validation, nearest_name
 from pipeline.intake.order.toml_text import decode_toml, parse_toml, toml_bytes
@@ -100,10 +101,13 @@ def _faults(config: ShopConfig, places: FaultPlaces) -> list[Fault]:
                 found = f"{counts[name]} tables [[{table}]] are called “{name}”"
                 faults.append(Fault(where=places(table, number, "name"), found=found, expected="a name of its own"))
     for number, cutter in enumerate(config.cutter):
-        needed = TOLD_WITH_THE_FILE.get(cutter.kind)
+        needed = NEEDED_SIZE.get(cutter.kind)
         if needed is not None and getattr(cutter, needed) is None:
-            expected = f"a {cutter.kind} needs its {needed}"
+            expected = f'a number: kind = "{cutter.kind}" needs it'
             faults.append(Fault(where=places("cutter", number, needed), found="missing", expected=expected))
+    tag = config.shop.language
+    if tag is not None and (unread := language_fault(tag, places("shop", "language"))):
+        faults.append(unread)
     return faults
 
 

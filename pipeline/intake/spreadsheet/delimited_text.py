@@ -13,9 +13,9 @@ from pathlib import Path
 from pipeline.core.catalogue import sheet_kinds
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, find
+from pipeline.intake.message.pasted_message import PastedMessage, read_message, without_quotes
 from pipeline.intake.spreadsheet.encodings import DecodedText, NotTextError, decode_text
 from pipeline.intake.spreadsheet.list_limits import limit_fault
-from pipeline.intake.spreadsheet.pasted_message import PastedMessage, read_message, without_quotes
 from pipeline.intake.spreadsheet.sheet import Cell, ReadOptions, Row, Sheet, kind_of_text
 
 SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}

@@ -37,6 +37,7 @@ from pipeline.outputs.cut_files.dxf.verify import (
 )
 from pipeline.outputs.cut_files.file_contents import (
     ENGRAVE,
+    FLOOR,
     GROOVE,
     POCKET,
     REGISTRATION,
@@ -46,6 +47,7 @@ from pipeline.outputs.cut_files.file_contents import (
     blank_layers,
     engraved_contours,
     fit_curves,
+    floor_contours,
     mirror_chain,
 )
 from pipeline.outputs.cut_files.file_names import cut_name
@@ -62,7 +64,7 @@ FOLDER = "cut"
 Side = Literal["front", "back"]
 Kind = Literal["dxf", "svg", "pdf"]
 
-_LAYERS = ("ENGRAVE", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
+_LAYERS = ("ENGRAVE", "FLOOR", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
 """In the order of cutting; reference last."""
 
 
@@ -275,9 +277,11 @@ class CutFiles:
             self._static[side] = blank_layers(self.blank, self.fits, side)
         static = dict(self._static[side])
         layers: list[tuple[str, tuple[PlacedContours, ...]]] = [(ENGRAVE, engraved_contours(artwork, self.fits, side))]
+        extras = self._further.of(artwork, side)
+        if extras.floor:
+            layers.append((FLOOR, floor_contours(extras.floor, self.fits)))
         if side == "front" and POCKET in static:
             layers.append((POCKET, static.pop(POCKET)))
-        extras = self._further.of(artwork, side)
         if extras.rest:
             layers.append((REST, (PlacedContours(fit_curves(extras.rest, self.fits)),)))
         if self._marks:
@@ -332,6 +336,7 @@ class CutFiles:
             names = self._expected.names
             used = {layer for layer, _ in blank_layers(self.blank, self.fits, side)} | {ENGRAVE}
             used |= {GROOVE} if self.order.files.grooves else set()
+            used |= {FLOOR} if self._further.has_floor else set()
             used |= {REST} if self._further.rest and side == "front" else set()
             used |= {REGISTRATION} if self._marks else set()
             one = Units(self.unit).mm

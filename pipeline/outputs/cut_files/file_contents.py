@@ -20,7 +20,7 @@ from pipeline.geometry.flatten import flatten_chain
 from pipeline.geometry.offset import OffsetOutline
 from pipeline.geometry.splines import Spline
 
-EDGE, ENGRAVE, GROOVE, POCKET, REST = "EDGE", "ENGRAVE", "GROOVE", "POCKET", "REST"
+EDGE, ENGRAVE, FLOOR, GROOVE, POCKET, REST = "EDGE", "ENGRAVE", "FLOOR", "GROOVE", "POCKET", "REST"
 ZONE, KEEP_OUT, REGISTRATION = "ZONE", "KEEP_OUT", "REGISTRATION"
 
 Contour = Chain | Spline
@@ -74,6 +74,7 @@ class ExtraContours:
 
     grooves: tuple[Array, ...] = ()
     rest: tuple[Chain, ...] = ()
+    floor: tuple[tuple[Piece, tuple[Chain, ...]], ...] = ()  # of each letter what the flat cutter clears, at the origin
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -152,6 +153,24 @@ def place_fitted(piece: Piece, fits: ContourFitter, grown: OffsetOutline | None 
         fit, key = fits.of(piece.shape, piece.scale), (piece.shape.key, fits.step(piece.scale))
     deviation = fit.deviation * piece.scale
     return PlacedContours(fit.contours, piece.scale, piece.x, piece.y, piece.turn, key, deviation, piece)
+
+
+def floor_contours(
+    floors: Sequence[tuple[Piece, tuple[Chain, ...]]], fits: ContourFitter
+) -> tuple[PlacedContours, ...]:
+    """What a flat cutter clears, letter by letter in their places."""
+    return tuple(
+        PlacedContours(
+            fit_curves(chains, fits),
+            1.0,
+            piece.x,
+            piece.y,
+            piece.turn,
+            (f"{piece.shape.key} floor {piece.scale!r}", 0),
+            deviation=fits.tolerance_mm / 2,
+        )
+        for piece, chains in floors
+    )
 
 
 def fit_curves(chains: Sequence[Chain], fits: ContourFitter) -> tuple[Chain, ...]:

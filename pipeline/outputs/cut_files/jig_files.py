@@ -34,7 +34,7 @@ from pipeline.shopfloor.shop_plan import ShopPlan
 
 FOLDER = "jigs"
 BLANK, DATUM, JIG = "BLANK", "DATUM", "JIG"
-CUT = ("ENGRAVE", "GROOVE", "POCKET", "REST")
+CUT = ("ENGRAVE", "FLOOR", "GROOVE", "POCKET", "REST")
 LAYERS = (*CUT, BLANK, JIG, DATUM)
 """Of a load's drawing; reference last."""
 OWN = (ZONE, KEEP_OUT, REGISTRATION)

@@ -15,11 +15,12 @@ from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.model import Artwork, Blank, Piece
 from pipeline.core.order import OrderFolder
-from pipeline.cutting.cutters import cutter_of, lowered_by
-from pipeline.cutting.groove_sweep import groove_sweeper
-from pipeline.cutting.v_carving import groove_planner
+from pipeline.cutting.cutters import cutter_of
+from pipeline.cutting.groove_sweep import order_sweeps
+from pipeline.cutting.v_carving import GroovePlanner, order_grooves
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.offset import chain_from_ring
+from pipeline.geometry.regions import rings_from_region
 from pipeline.outputs.cut_files.dxf.verify import ArtworkDiffers
 from pipeline.outputs.cut_files.file_contents import ExtraContours
 from pipeline.shopfloor.pocket import TOLERANCE, pocket_rest
@@ -33,8 +34,8 @@ class MachiningExtras:
     """Works out the extras of one order's files."""
 
     def __init__(self, folder: OrderFolder, blank: Blank, cache: Cache) -> None:
-        """cache: where the pocket's loops are kept between runs. CannotRun when grooves are asked for and the cutter
-        cuts none."""
+        """cache: where loops of pockets and floors are kept between runs. CannotRun when grooves are asked for and the
+        cutter cuts none."""
         part = folder.order.files
         cutter = cutter_of(folder.order.cutter, folder.order.shop)
         if part.grooves and not cutter.cuts_grooves:
@@ -45,14 +46,12 @@ class MachiningExtras:
                     expected="a V-bit as [cutter], or grooves = false",
                 )
             )
-        self.grooves = (
-            groove_planner(cutter, part.tolerance, lowered_by(folder.order, cutter)) if part.grooves else None
-        )
+        self.grooves = order_grooves(folder.order, cutter) if part.grooves else None
+        self._tolerance, self._cache = part.tolerance, cache
         self.rest = _rest(folder, blank, cache)
         self._last: tuple[Artwork, str, ExtraContours] | None = None
-        self._sweeps = (
-            groove_sweeper(cutter, part.tolerance, lowered_by(folder.order, cutter)) if part.grooves else None
-        )
+        self._sweeps = order_sweeps(folder.order, cutter) if part.grooves else None
+        self._floors: dict[tuple[str, float], tuple[Chain, ...]] = {}
 
     def of(self, artwork: Artwork, side: str) -> ExtraContours:
         """The extras of one side of a plaque. Asked for twice in a row, for writing and for reading back, they are
@@ -60,9 +59,31 @@ class MachiningExtras:
         if self._last is not None and self._last[0] is artwork and self._last[1] == side:
             return self._last[2]
         rest = self.rest if side == "front" else ()
-        made = ExtraContours(self.grooves.of(artwork, side), rest) if self.grooves else ExtraContours((), rest)
+        made = ExtraContours((), rest)
+        if self.grooves is not None:
+            made = ExtraContours(self.grooves.of(artwork, side), rest, self._floor(artwork, side, self.grooves))
         self._last = (artwork, side, made)
         return made
+
+    @property
+    def has_floor(self) -> bool:
+        """Whether a flat cutter clears wide strokes."""
+        return self.grooves is not None and self.grooves.floor is not None
+
+    def _floor(
+        self, artwork: Artwork, side: str, grooves: GroovePlanner
+    ) -> tuple[tuple[Piece, tuple[Chain, ...]], ...]:
+        """What the flat cutter clears of each letter of a side, drawn at the origin, mm."""
+        out = []
+        for piece in artwork.pieces(side) if self.has_floor else ():
+            key = (piece.shape.key, piece.scale)
+            if key not in self._floors:
+                rings = rings_from_region(grooves.cleared(piece.shape, piece.scale))
+                share = self._tolerance / 4
+                self._floors[key] = tuple(_loop(ring, share, self._cache) for ring in rings)
+            if self._floors[key]:
+                out.append((piece, self._floors[key]))
+        return tuple(out)
 
     def hold_against_sweep(self, lines: Sequence[Array], artwork: Artwork, side: str) -> None:
         """Holds centre lines as they were read from a file (n, 3), mm, against those that were swept for each letter.

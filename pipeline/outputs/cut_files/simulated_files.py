@@ -18,7 +18,9 @@ import shapely
 from pipeline.core.files import read_plain
 from pipeline.core.model import Artwork, Piece, Plaque
 from pipeline.core.required import required
-from pipeline.cutting.cutters import Cutter, lowered_by
+from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.flat_floor import FloorGeometry
+from pipeline.cutting.groove_sweep import floor_cut
 from pipeline.cutting.simulated_cut import (
     FINE,
     QUARTER,
@@ -28,7 +30,7 @@ from pipeline.cutting.simulated_cut import (
     reachable_region,
     sweep,
 )
-from pipeline.cutting.v_carving import groove_planner
+from pipeline.cutting.v_carving import order_grooves
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import flatten, flatten_chain, flatten_open
 from pipeline.geometry.offset import OffsetOutline
@@ -37,7 +39,7 @@ from pipeline.geometry.splines import Spline
 from pipeline.outputs.cut_files.cut_files import CutFiles, Side
 from pipeline.outputs.cut_files.dxf.dxf_reader import ReadCurve, ReadDrawing, read_drawing
 from pipeline.outputs.cut_files.dxf.entities import ROUNDING
-from pipeline.outputs.cut_files.file_contents import ENGRAVE, GROOVE, Contour, PlacedContours
+from pipeline.outputs.cut_files.file_contents import ENGRAVE, FLOOR, GROOVE, Contour, PlacedContours
 
 Letter = tuple[Piece, OffsetOutline | None]
 
@@ -50,9 +52,7 @@ class SimulatedCutFiles:
         self.cutter, self.files, self.target = cutter, files, target
         self.mm = files.order.unit.mm
         order = files.order
-        self.grooves = (
-            groove_planner(cutter, order.files.tolerance, lowered_by(order, cutter)) if cutter.cuts_grooves else None
-        )
+        self.grooves = order_grooves(order, cutter) if cutter.cuts_grooves else None
         self._letters: dict[tuple[str, float, bool], SweptCut] = {}
 
     def of(self, plaque: Plaque) -> Plaque:
@@ -76,12 +76,25 @@ class SimulatedCutFiles:
             designed = [run for piece, _ in letters for run in flatten_open(piece.outline(), FINE)]
             return compare_line_cut(designed, [c for c in engraved if isinstance(c, Chain)])
         grooves = [c.points * self.mm for c in drawing.curves if c.layer == self.files.layer(GROOVE)]
-        if self.files.matches(drawing, plaque, side):
+        if self.files.matches(drawing, plaque, side) and self._floor is None:
             pieces = self.files.plan(plaque, side).on(ENGRAVE)
             grown = {id(piece): g for piece, g in letters}
             return _together([self._letter(p, grown.get(id(p.piece)), bool(grooves)) for p in pieces])
         art = shapely.union_all([_designed(piece, g) for piece, g in letters])
-        return compare_cut(art, self._swept(engraved, grooves), self._reached(art))
+        cleared = [self._contour(c) for c in drawing.curves if c.layer == self.files.layer(FLOOR)]
+        cut = self._swept(engraved, grooves)
+        if self._floor is None or self.grooves is None:
+            return compare_cut(art, cut, self._reached(art))
+        inside = polygon_from_rings([_ring(c) for c in cleared])
+        milled = reachable_region(inside, self._floor.floor.radius)
+        found = compare_cut(art, shapely.union(cut, milled), self._reached(art))
+        floor = floor_cut(art, self.grooves.finished(grooves), milled, self._floor)
+        return replace(found, floor=floor.cut, floor_missed=floor.missed)
+
+    @property
+    def _floor(self) -> FloorGeometry | None:
+        """Of wide strokes, where the order clears any: they are swept as they were read, a plaque at a time."""
+        return self.grooves.floor if self.grooves else None
 
     def _letter(self, placed: PlacedContours, grown: OffsetOutline | None, by_grooves: bool) -> SweptCut:
         """What is left of one letter, of the contours or the grooves that the file has for it; places on the blank."""

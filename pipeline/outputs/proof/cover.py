@@ -10,7 +10,9 @@ from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.curve_operators import lines_trace, rounded_trace
 from pipeline.outputs.pdf.fonts import SERIF
 from pipeline.outputs.pdf.text_style import Colour, TextStyle
+from pipeline.outputs.proof.finished_list import draw_finished
 from pipeline.outputs.proof.page_frame import ProofPages, draw_heading, volume_told
+from pipeline.outputs.revision import HangingPlaque
 
 RULER_MM = 100.0
 MESSAGE_ROWS = 6  # of a message on the cover; a longer one gets a page of its own
@@ -27,6 +29,7 @@ class CoverTexts:
     steps: tuple[tuple[str, str], ...]
     contents: tuple[tuple[str, int], ...]  # ids of headings with their pages
     rows: str = ""  # what became of the rows of the list
+    finished: tuple[HangingPlaque, ...] = ()  # cut already, and not asked about
 
 
 def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
@@ -71,6 +74,7 @@ def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
     _contents(frame, cover, y + 3.2)
     rows = pen.wrap(cover.rows, styles.QUIET, frame.room)
     pen.lines(left, 66 + len(rows) * styles.QUIET.line, rows, styles.QUIET)
+    draw_finished(frame, cover.finished, 68.5 + (len(rows) + 1) * styles.QUIET.line, y)
     _legend(frame, blank, 62)
     _ruler(frame, 38)
     shop = " · ".join(part for part in (cover.proof.shop, cover.proof.contact) if part)

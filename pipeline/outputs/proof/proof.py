@@ -30,8 +30,8 @@ from pipeline.outputs.proof.decision import draw_signing
 from pipeline.outputs.proof.page_frame import ProofPages, volume_told
 from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry, proof_entries, uncut_entries
 from pipeline.outputs.proof.volumes import Volume, assign_volumes, is_proof, volumes_of
-from pipeline.outputs.revision import FIRST, Revision, identity_of
-from pipeline.outputs.row_totals import ELSEWHERE, LEFT_OUT, MOST, STOPPED, part_told, reasons_of, row_totals
+from pipeline.outputs.revision import FIRST, HangingPlaque, Revision, identity_of
+from pipeline.outputs.row_totals import ELSEWHERE, FINISHED, LEFT_OUT, MOST, STOPPED, part_told, reasons_of, row_totals
 
 LINE_WIDTH = 0.25
 """Of single-line lettering where the cutter does not say, mm."""
@@ -78,6 +78,7 @@ def proof_names(
     outcome: Outcome, order: Order, revision: Revision = FIRST, earlier: Assigned | None = None
 ) -> tuple[str, ...]:
     """The names of the files that `write_proofs` writes."""
+    outcome = revision.without_finished(outcome)
     going = [p for p in outcome.plaques if p.state != "stopped" and p.artwork and p.fingerprint]
     marks = dict.fromkeys(p.fingerprint for p in going)
     volume_of = _assigned(tuple(marks), order, revision, earlier)
@@ -107,6 +108,7 @@ def proof_files(
     units = texts.units(folder.order.unit)
     if revision == FIRST and part.revision:
         revision = replace(FIRST, letter=part.revision)
+    outcome = revision.without_finished(outcome)
     everything = proof_entries(outcome, units, revision, texts)
     stopped = uncut_entries(outcome, units, revision, texts, show_unfinished=part.unfinished == "show")
     volume_of = _assigned(tuple(e.design.fingerprint for e in everything), folder.order, revision, earlier)
@@ -131,6 +133,7 @@ def proof_files(
             agreed=tuple(e for e in own if not revision.asks_for(e.design.fingerprint)),
             unset=tuple(h for h in stopped if held_in[h.unset.row] == number),
             questions=questions,
+            finished=revision.finished,
             volume=volume,
         )
         whole = False  # asked once, in the first of them
@@ -191,6 +194,7 @@ class _ProofContents:
     unset: tuple[UncutEntry, ...]
     questions: tuple[ClientQuestion, ...]
     volume: Volume
+    finished: tuple[HangingPlaque, ...] = ()  # cut already, and not asked about
 
 
 def _file(
@@ -287,6 +291,7 @@ def _draw(
             steps=cover.draw_steps(frame, starts, len(shown), len(matter.agreed), part.return_to, nothing),
             contents=tuple(starts.items()),
             rows=_rows_told(texts, matter, outcome),
+            finished=matter.finished,
         ),
         outcome.blank,
     )
@@ -321,7 +326,12 @@ def _draw(
     )
 
 
-_FATES = {STOPPED: "proof.tally.stopped", ELSEWHERE: "proof.tally.elsewhere", LEFT_OUT: "proof.tally.left-out"}
+_FATES = {
+    FINISHED: "proof.tally.finished",
+    STOPPED: "proof.tally.stopped",
+    ELSEWHERE: "proof.tally.elsewhere",
+    LEFT_OUT: "proof.tally.left-out",
+}
 """What became of rows that this proof does not show, by the word of the accounts: ids."""
 
 

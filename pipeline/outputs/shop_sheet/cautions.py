@@ -113,6 +113,6 @@ GUIDE = "The outline is cut as a shallow line, not through; the saw follows it l
 DAMS = " Until then the wood round it dams the resin."
 ESTIMATE = "An estimate, not a promise: it holds for the rates and assumptions named, with no time for spoilt pieces."
 SHEET_RULES = (
-    "Values are those entered under [pour] of the order. The product's own data sheet rules: ratios, depth of a layer, "
-    "working time and cure differ from product to product, and with the temperature of the room."
+    "The product's data sheet rules: ratios, depth of a layer, working time and cure differ from product to product, "
+    "and with the temperature of the room."
 )

@@ -89,6 +89,10 @@ def _cutting(plan: ShopPlan, order: Order, wood: bool) -> list[Operation]:
         what += f" Deepest groove {units.show(plan.deepest)}."
     elif cutter.takes_depth and order.limits.deepest is not None:
         what += f" Line {units.show(cutter.line_width)} wide, {units.show(order.limits.deepest)} deep at most."
+    if plan.floor is not None:
+        depth, mill = units.show(plan.floor.depth), plan.floor.mill.name
+        what += f" Wide strokes have a flat floor {depth} deep: clear it with {mill} (layer FLOOR), then run the V-bit"
+        what += " (layer GROOVE), which goes along their walls."
     if order.finish.compensate:
         how = "grooves are cut deeper" if order.files.grooves else "letters are cut wider"
         what += f" The {how} by what the sanding takes off again."
@@ -147,12 +151,16 @@ def _pouring(plan: ShopPlan, order: Order) -> list[Operation]:
             cautions=(words.RESIN,),
         )
     )
-    layers = "" if pour.layers == 1 else f" in {pour.layers} layers, {pour.between_layers:g} h apart"
+    part = required(order.pour, "[pour]")
+    layers = f" in {pour.layers} layers" if (pour.layers or 1) > 1 else ""
+    if layers and part.between_layers is not None:
+        layers += f", {part.between_layers:g} h apart"
+    still = "the data sheet allows it" if part.demould is None else f"{part.demould:g} h have passed"
+    cured = "it has cured as the data sheet says" if part.machine is None else f"{part.machine:g} h have passed"
     out.append(
         Operation(
             name="Pour",
-            what=f"As the pour card says{layers}. Do not move it for {pour.demould:g} h; no saw and no sanding before "
-            f"{pour.machine:g} h.",
+            what=f"As the pour card says{layers}. Do not move it before {still}; no saw and no sanding before {cured}.",
             cautions=(words.RESIN,),
         )
     )

@@ -35,12 +35,17 @@ def write_sheet_unless_stopped(
 def write_boards(
     outcome: Outcome, folder: OrderFolder, plan: ShopPlan, target: Path, files: CutFiles
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Write boards/*.dxf, but none that a finding stops; those of earlier runs are then taken away. files: the order's
-    cut files, for their placed letters.
+    """Write boards/*.dxf where the order asks for unsigned pieces too, but none that a finding stops; those of
+    earlier runs are then taken away. Boards of what may be cut come with a release. files: the order's cut files, for
+    their placed letters.
 
     Gives what was written, as the summary names it, and what is to be said about boards that were not.
     """
-    boards = BoardFiles(outcome, plan, target, files).write()
+    drawings, part = BoardFiles(outcome, plan, target, files), folder.order.board
+    if part is not None and not part.unsigned and plan.boards is not None:
+        drawings.drawings.finish(())
+        return (), ("Boards come with `plaques release`, with what may be cut then ([board] unsigned draws all now).",)
+    boards = drawings.write()
     said = boards.said
     if folder.order.board is not None and plan.boards is None:
         codes = dict.fromkeys(f.code for f in stopping(outcome.findings, "boards"))
@@ -55,12 +60,17 @@ def write_boards(
 def write_jigs(
     outcome: Outcome, folder: OrderFolder, plan: ShopPlan, target: Path, files: CutFiles
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Write jigs/*.dxf, but none that a finding stops; those of earlier runs are then taken away. files: the order's
-    cut files, for their placed letters.
+    """Write jigs/*.dxf where the order asks for loads with unsigned pieces too, but none that a finding stops; those of
+    earlier runs are then taken away. Loads of what may be cut come with a release. files: the order's cut files, for
+    their placed letters.
 
     Gives what was written, as the summary names it, and what is to be said about loads that were not.
     """
-    jigs = JigFiles(outcome, plan, target, files).write()
+    drawings, part = JigFiles(outcome, plan, target, files), folder.order.jig
+    if part is not None and not part.unsigned and plan.jigs is not None:
+        drawings.drawings.finish(())
+        return (), ("Jig loads come with `plaques release`, with what may be cut then ([jig] unsigned draws all now).",)
+    jigs = drawings.write()
     said = jigs.said
     if folder.order.jig is not None and plan.jigs is None:
         codes = dict.fromkeys(f.code for f in stopping(outcome.findings, "jigs"))

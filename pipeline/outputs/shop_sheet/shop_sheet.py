@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -23,12 +22,12 @@ from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.jig_page import jig_pages
 from pipeline.outputs.shop_sheet.operations import operations
 from pipeline.outputs.shop_sheet.piece_card import pocket_part, thickness_part
+from pipeline.outputs.shop_sheet.pour_card import pour_card
 from pipeline.outputs.shop_sheet.saw_card import board_pages
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn, repeats
 from pipeline.outputs.shop_sheet.tick_list import tick_pages
-from pipeline.shopfloor.pour import Measured, measured_out
 from pipeline.shopfloor.shop_plan import ShopPlan
-from pipeline.shopfloor.time_estimate import TimeEstimate, feed_rate
+from pipeline.shopfloor.time_estimate import TimeEstimate, feed_rate, format_minutes
 
 FLOOR = ("pocket", "stock", "pour", "board", "jig")
 """Findings of these are the shop floor's own: what stands open is told at the head of the sheet."""
@@ -61,7 +60,7 @@ def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan
     _cutters(book, outcome, folder, plan)
     _piece(book, outcome, folder, plan)
     if plan.pour is not None:
-        _pour(book, folder, plan)
+        pour_card(book, folder, plan)
     if plan.boards is not None:
         board_pages(book, outcome.blank, folder.order, plan.boards)
     if plan.jigs is not None:
@@ -75,12 +74,6 @@ def _piece(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
         thickness_part(book, folder, plan)
     if plan.pocket is not None:
         pocket_part(book, outcome, folder, plan)
-
-
-def format_minutes(value: float) -> str:
-    """'45 min' or '3 h 20'."""
-    whole = round(value)
-    return f"{whole} min" if whole < 100 else f"{whole // 60} h {whole % 60:02d}"
 
 
 def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
@@ -175,6 +168,20 @@ def _cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopP
             _feed(order.rates.feed, folder),
         )
     ]
+    if plan.floor is not None:
+        mill, depth = plan.floor.mill, plan.floor.depth
+        passes = mill.passes(depth)
+        rows.append(
+            (
+                mill.name,
+                f"flat floors of wide strokes: {passes} passes",
+                units.show(depth),
+                units.show(depth / passes),
+                units.show(depth + CLEAR),
+                units.show(mill.reach) if mill.reach else "not stated",
+                _feed(feed_rate(order.rates, mill.diameter or 1.0, depth / passes), folder),
+            )
+        )
     for tool in plan.pocket.tools if plan.pocket is not None else ():
         depth = plan.pocket.depth if plan.pocket is not None else 0.0
         rows.append(
@@ -214,75 +221,6 @@ def _zero(outcome: Outcome, plan: ShopPlan) -> str:
 def _feed(feed: float, folder: OrderFolder) -> str:
     units = folder.order.unit
     return f"{units.number(feed, 0 if units.name == 'mm' else 1)} {units.name}/min"
-
-
-def _pour(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
-    units = folder.order.unit
-    pour, part = required(plan.pour, "the plan of the pour"), required(folder.order.pour, "[pour]")
-    book.heading("Pour card", keep=60)
-    book.caution(words.RESIN)
-    by_volume = [measured_out(m.volume, part.by_volume) for m in pour.mixes]
-    by_weight = [measured_out(m.resin_g + m.hardener_g, part.by_weight) for m in pour.mixes]
-    volume = f"{pour.pocket_ml:.1f} ml" + (
-        f" + lettering {pour.lettering_ml:.1f} ml in all" if pour.lettering_ml else ""
-    )
-    book.facts(
-        [
-            ("One plaque", volume),
-            ("All, without waste", f"{pour.volume:.{0 if pour.volume >= 100 else 1}f} ml"),
-            (f"With {100 * part.waste:g} % waste", f"{_sum(by_volume)} ml = {_sum(by_weight)} g"),
-            ("Depth, with what stands above the face", units.show(pour.depth)),
-            ("Layers", f"{pour.layers}" + (f", {pour.between_layers:g} h apart" if pour.layers > 1 else "")),
-            ("Working time", f"{pour.working_time:g} min, {part.stirring:g} of them to stir and settle"),
-            ("Pouring alone", format_minutes(pour.minutes)),
-            ("Do not move it for", f"{pour.demould:g} h"),
-            ("Saw and sand after", f"{pour.machine:g} h"),
-            (
-                "Thinnest wall round it",
-                f"{units.show(pour.dam.wall)} + {units.show(pour.dam.outside)} outside" if pour.dam else "no pocket",
-            ),
-            ("Dam line", units.show(pour.dam.line) if pour.dam and pour.dam.line else "none needed"),
-            ("Values from", pour.data_sheet or "common practice: enter your data sheet"),
-        ],
-        3,
-    )
-    columns = [
-        TableColumn("Mix", 0.08),
-        TableColumn("Layer", 0.1),
-        TableColumn("Plaques", 0.12, right=True),
-        TableColumn("Mix", 0.14, right=True),
-        TableColumn("Resin, by volume", 0.14, right=True),
-        TableColumn("Hardener", 0.14, right=True),
-        TableColumn("or resin, by weight", 0.14, right=True),
-        TableColumn("Hardener", 0.14, right=True),
-    ]
-    rows = [
-        (
-            str(k),
-            str(m.layer),
-            str(m.plaques),
-            *(f"{part:.{ml.decimals}f} ml" for part in (ml.whole, ml.first, ml.second)),
-            *(f"{part:.{g.decimals}f} g" for part in (g.first, g.second)),
-        )
-        for k, (m, ml, g) in enumerate(zip(pour.mixes, by_volume, by_weight, strict=True), 1)
-    ]
-    book.table(columns, rows)
-    (a, b), (m, n) = part.by_volume, part.by_weight
-    if pour.lettering_ml:
-        told = "all the cutter gets into, as deep as stated"
-        if plan.cutter.cuts_grooves:
-            told = "the grooves as the bit leaves them"
-        book.paragraph(f"Lettering is reckoned full to the face: {told}.", styles.SMALL)
-    book.paragraph(
-        f"Measure by volume {a:g} : {b:g}, or weigh {m:g} : {n:g}; the two ratios are not the same, so never mix them "
-        "up. " + words.SHEET_RULES,
-        styles.SMALL,
-    )
-
-
-def _sum(mixes: Sequence[Measured]) -> str:
-    """What the mixes make together, as they are printed."""
-    return f"{sum(m.whole for m in mixes):.{max((m.decimals for m in mixes), default=0)}f}"
 
 
 def _time(book: ShopPages, told: TimeEstimate) -> None:

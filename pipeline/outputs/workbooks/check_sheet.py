@@ -12,7 +12,7 @@ Every text is written as text: a cell that starts with "=" stays what the client
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +22,7 @@ from pipeline.core import catalogue
 from pipeline.core.design_faults import crowded_lines, is_design_fault
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Severity
+from pipeline.core.measured_values import MEASURED_VALUES
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.texts import Texts, languages, texts_in
@@ -146,11 +147,7 @@ def _check(
     columns = [
         *(SheetColumn(texts.text(key), width, style) for key, width, style in _CLIENT_COLUMNS),
         *(SheetColumn(texts.text("sheet.check.cap-height", line=n, unit=unit), 12, "length") for n in lines),
-        SheetColumn(texts.text("sheet.check.stroke", unit=unit), 12, "length"),
-        SheetColumn(texts.text("sheet.check.letter"), 9),
-        SheetColumn(texts.text("sheet.check.sanded", unit=unit), 12, "length"),
-        SheetColumn(texts.text("sheet.check.land", unit=unit), 12, "length"),
-        SheetColumn(texts.text("sheet.check.groove", unit=unit), 12, "length"),
+        *_measured_columns(texts, unit),
         SheetColumn(texts.text("sheet.check.room", unit=unit), 12, "length"),
         *(SheetColumn(texts.text(key), width, style) for key, width, style in _TOOL_COLUMNS),
     ]
@@ -260,13 +257,10 @@ def _plaque_row(
 ) -> list[tuple[Any, str]]:
     findings = _worst_first(plaque.findings)
     set_lines = {} if plaque.artwork is None else {line.line: line for line in plaque.artwork.lines}
-    measures, recipient = plaque.measures, plaque.recipient
-    stroke = min((m.stroke for m in measures if m.stroke), key=lambda e: e.value, default=None)
-    mm = units.mm
+    recipient = plaque.recipient
 
-    def length(values: list[float | None], pick: Any = min) -> tuple[Any, str]:
-        real = [v for v in values if v is not None and math.isfinite(v)]
-        return (round(pick(real) / mm, 6) if real else None), "length"
+    def length(values: list[float]) -> tuple[Any, str]:
+        return _length(min((v for v in values if math.isfinite(v)), default=None), units)
 
     return [
         (recipient.row, "number"),
@@ -283,16 +277,38 @@ def _plaque_row(
         (_raw_text(plaque), "text"),
         (recipient.cell, "text"),
         *(length([set_lines[n].cap_height] if n in set_lines else []) for n in lines),
-        length([stroke.value] if stroke else []),
-        (stroke.glyph if stroke else "", "text"),
-        length([m.stroke_after_sanding for m in measures]),
-        length([m.land.value if m.land else None for m in measures]),
-        length([m.groove_depth for m in measures], max),
+        *_measured_cells(plaque, units),
         length([line.slack for line in set_lines.values()]),
         ("\n".join(dict.fromkeys(f.code for f in findings)), "code"),
         (plaque.fingerprint, "code"),
         ("\n".join(filter(None, (plaque.cut_file, plaque.back_file, *plaque.also_files))), "code"),
     ]
+
+
+def _length(value: float | None, units: Units) -> tuple[Any, str]:
+    return (None if value is None else round(value / units.mm, 6)), "length"
+
+
+def _measured_columns(texts: Texts, unit: str) -> Iterator[SheetColumn]:
+    """The columns of measured values. unit: that of lengths."""
+    for what in MEASURED_VALUES:
+        style = "length" if what.is_length else "number"
+        if what.heading:
+            yield SheetColumn(what.head(texts, unit), 12, style)
+        if what.letter_column:
+            yield SheetColumn(texts.text("sheet.check.letter"), 9)
+
+
+def _measured_cells(plaque: Plaque, units: Units) -> Iterator[tuple[Any, str]]:
+    """The cells of these columns: of each value the one over the plaque's lines to know."""
+    real = [m for measure in plaque.measures for m in measure.measurements if math.isfinite(m.value)]
+    for what in MEASURED_VALUES:
+        found = what.worst(real)
+        value = found.value if found else None
+        if what.heading:
+            yield _length(value, units) if what.is_length else (value, "number")
+        if what.letter_column:
+            yield found.glyph if found else "", "text"
 
 
 def _fault_row(row: int, trace: str, width: int, texts: Texts) -> list[tuple[Any, str]]:

@@ -32,6 +32,7 @@ class CutRow:
     paper: str
     rows: tuple[int, ...]
     released: str  # UTC, when its pieces were first copied out
+    again: str = ""  # which of them take the place of spoilt ones, and why
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,12 +74,18 @@ class ChangeRow:
 
 ROWS_IN_LEDGER, LAST_HASH = "Rows in the sign-off ledger", "Last hash in the ledger"
 """How the sheet About names where the ledger ended."""
+TO_CUT, FINGERPRINT, PIECES = "To cut", "Fingerprint", "Pieces"
+TICKED = (("Cut", "cut"), ("Spoilt", "spoilt"), ("Delivered", "delivered"))
+"""Columns for the workshop to tick, or to write a number of pieces in, and the state each stands for."""
+ORDER_CODE = "Order code"
 COLUMNS = (
     SheetColumn("File", 40, "code"),
-    SheetColumn("Pieces", 8, "number"),
+    SheetColumn(PIECES, 8, "number"),
     SheetColumn("Name", 32),
     SheetColumn("Lettering", 34),
-    SheetColumn("Fingerprint", 14, "code"),
+    SheetColumn(FINGERPRINT, 14, "code"),
+    SheetColumn("Made again", 22),
+    *(SheetColumn(head, 10, "answer") for head, _ in TICKED),
     SheetColumn("Signed by", 22),
     SheetColumn("Signed on", 13),
     SheetColumn("Revision", 9),
@@ -96,6 +103,8 @@ def _cells(row: CutRow) -> list[str | int]:
         row.name,
         row.text,
         row.fingerprint,
+        row.again,
+        *("" for _ in TICKED),
         row.signed_by,
         row.signed_on,
         row.revision,
@@ -113,19 +122,21 @@ def cut_list_xlsx(
     taken: Sequence[WithdrawnRow],
     *,
     ledger: tuple[int, str],
+    needs: Sequence[tuple[str, str]] = (),
 ) -> bytes:
-    """The cut list as a workbook. ledger: number of its rows and its last hash when the list was made."""
+    """The cut list as a workbook. ledger: number of its rows and its last hash when the list was made. needs: what the
+    pieces take, and those made again by themselves, each with its name."""
 
     def fill(book: Any, styles: dict[str, Any]) -> None:
-        sheet = book.add_worksheet("To cut")
+        sheet = book.add_worksheet(TO_CUT)
         rows = [[(v, c.style) for v, c in zip(_cells(row), COLUMNS, strict=True)] for row in cut]
         write_table(sheet, styles, list(COLUMNS), rows)
         sheet.freeze_panes(1, 1)
         heads = [c.head for c in COLUMNS]
-        sheet.print_area(0, 0, max(len(rows), 1), heads.index("Signed on"))  # on paper: what the workshop needs
+        sheet.print_area(0, 0, max(len(rows), 1), heads.index(TICKED[-1][0]))  # on paper: what the workshop needs
         _held(book, styles, held)
         _taken(book, styles, taken)
-        _about(book, styles, identity, cut, held, ledger)
+        _about(book, styles, identity, cut, held, ledger, needs)
 
     return new_workbook(f"Cut list: {identity.title}", MM, fill)
 
@@ -181,16 +192,18 @@ def _about(
     cut: Sequence[CutRow],
     held: Sequence[WithheldRow],
     ledger: tuple[int, str],
+    needs: Sequence[tuple[str, str]],
 ) -> None:
     sheet = book.add_worksheet("About")
     told: list[tuple[str, str | int]] = [
         ("Order", identity.title),
         ("Client", identity.client),
-        ("Order code", identity.order_id),
+        (ORDER_CODE, identity.order_id),
         ("Revision", identity.revision),
         ("Designs to cut", len(cut)),
         ("Pieces to cut", sum(c.pieces for c in cut)),
         ("Pieces held back", sum(h.pieces for h in held)),
+        *needs,
         (ROWS_IN_LEDGER, ledger[0]),
         (LAST_HASH, ledger[1]),
     ]

@@ -17,8 +17,8 @@ unclear: the paper contradicts itself here (`why`) · unanswered: the paper says
 PaperDecision = Literal["agreed-as-shown", "agreed-with-changes", "new-proof", "unclear", ""]
 """The decision on the last page; "" when none was made."""
 
-PaperKind = Literal["proof", "sheet", "paper"]
-"""proof: the PDF · sheet: the check sheet with its sign-off column · paper: recorded by hand from paper or a letter."""
+PaperKind = str
+"""`kind` of an entry of `answer_formats.ANSWER_FORMATS`, or `paper`: recorded by hand from paper or a letter."""
 
 ProblemCode = Literal[
     "unreadable",  # broken, encrypted, or no PDF at all

@@ -20,6 +20,7 @@ CARRIES_PROPERTIES = ("R2007", "R2010", "R2018")
 COLOURS = {
     "EDGE": 7,
     "ENGRAVE": 5,
+    "FLOOR": 3,
     "GROOVE": 4,
     "POCKET": 30,
     "REST": 40,

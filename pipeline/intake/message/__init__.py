@@ -1,0 +1,1 @@
+"""Lists that come as messages: names among greetings, closings and quoted lines."""

@@ -1,0 +1,171 @@
+"""The pour card of the shop sheet. It prints what is entered, or computed from what is, and no other figure of the
+resin; for the rest it says what to read off the data sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from pipeline.core.order import OrderFolder
+from pipeline.core.required import required
+from pipeline.core.shop_tables import PourConfig, source_of
+from pipeline.outputs.pdf import styles
+from pipeline.outputs.shop_sheet import cautions as words
+from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
+from pipeline.shopfloor.pour import Measured, PourPlan, in_words, measured_out
+from pipeline.shopfloor.shop_plan import ShopPlan
+from pipeline.shopfloor.time_estimate import format_minutes
+
+OWN = ("overfill", "waste", "rate", "largest_mix")
+"""Values of the maker's own that the card uses, besides those of the data sheet."""
+_NAMES = {
+    "by_volume": "ratio by volume", "by_weight": "ratio by weight", "density": "density", "layer": "layer",
+    "working_time": "working time", "stirring": "stirring", "between_layers": "wait between layers",
+    "demould": "wait before moving", "machine": "wait before the saw", "overfill": "height above the face",
+    "waste": "waste", "rate": "pouring rate", "largest_mix": "largest mix",
+}  # fmt: skip
+
+
+def pour_card(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
+    """The pour: amounts, mixes, times, and where each figure comes from."""
+    pour, part = required(plan.pour, "the plan of the pour"), required(folder.order.pour, "[pour]")
+    book.heading("Pour card", keep=60)
+    book.caution(words.RESIN)
+    if pour.missing:
+        book.caution(
+            f"Not entered under [pour]: {in_words(pour.missing)}. Read it off the data sheet before you pour; nothing "
+            "is assumed here."
+        )
+    volumes, weights = _measures(pour, part)
+    book.facts(list(_facts(folder, pour, part, volumes, weights)), 3)
+    _mixes(book, pour, part, volumes, weights)
+    if pour.lettering_ml:
+        told = "all the cutter gets into, as deep as stated"
+        if plan.cutter.cuts_grooves:
+            told = "the grooves as the bit leaves them"
+        book.paragraph(f"Lettering is reckoned full to the face: {told}.", styles.SMALL)
+    book.paragraph(" ".join([*_ways_to_measure(part), words.SHEET_RULES]), styles.SMALL)
+    book.paragraph(_origins(part), styles.QUIET)
+
+
+def _measures(pour: PourPlan, part: PourConfig) -> tuple[list[Measured], list[Measured]]:
+    """What is measured of each mix, by volume and by weight; empty for a way whose ratio is not entered."""
+    volumes = [] if part.by_volume is None else [measured_out(m.volume, part.by_volume) for m in pour.mixes]
+    weights = [
+        measured_out(m.mass, part.by_weight) for m in pour.mixes if part.by_weight is not None and m.mass is not None
+    ]
+    return volumes, weights
+
+
+def _facts(
+    folder: OrderFolder, pour: PourPlan, part: PourConfig, volumes: Sequence[Measured], weights: Sequence[Measured]
+) -> Iterator[tuple[str, str]]:
+    units = folder.order.unit
+    yield (
+        "One plaque",
+        _ml(pour.pocket_ml) + (f" + lettering {_ml(pour.lettering_ml)} in all" if pour.lettering_ml else ""),
+    )
+    yield "All, without waste", _ml(pour.volume)
+    if part.waste is None:
+        yield "Waste", "not entered: nothing is added"
+    elif pour.each or not (volumes or weights):
+        mass = f" = {pour.mass:.{_decimals(pour.mass)}f} g" if pour.mass is not None else ""
+        yield f"With {100 * part.waste:g} % waste", _ml(pour.with_waste) + mass
+    else:
+        sums = ([f"{_sum(volumes)} ml"] if volumes else []) + ([f"{_sum(weights)} g"] if weights else [])
+        yield f"With {100 * part.waste:g} % waste, as mixed", ", or ".join(sums)
+    depth = "Depth" if part.overfill is None else f"Depth, {units.show(part.overfill)} of it above the face"
+    yield depth, units.show(pour.depth)
+    if pour.layers is not None:
+        apart = ""
+        if pour.layers > 1:
+            apart = ", wait between them: see the data sheet"
+            if part.between_layers is not None:
+                apart = f", {part.between_layers:g} h apart"
+        yield "Layers", f"{pour.layers}{apart}"
+    if part.working_time is not None:
+        stirring = "" if part.stirring is None else f", {part.stirring:g} of them to stir and settle"
+        yield "Working time", f"{part.working_time:g} min{stirring}"
+    if pour.minutes is not None:
+        yield "Pouring alone", format_minutes(pour.minutes)
+    if part.demould is not None:
+        yield "Do not move it for", f"{part.demould:g} h"
+    if part.machine is not None:
+        yield "Saw and sand after", f"{part.machine:g} h"
+    if pour.dam is not None:
+        outside = f" + {units.show(pour.dam.outside)} outside" if pour.dam.outside else ""
+        yield "Thinnest wall round it", f"{units.show(pour.dam.wall)}{outside}"
+        yield "Dam line", units.show(pour.dam.line) if pour.dam.line else "none needed"
+    yield "Data sheet", pour.data_sheet or "not named"
+
+
+def _mixes(
+    book: ShopPages, pour: PourPlan, part: PourConfig, volumes: Sequence[Measured], weights: Sequence[Measured]
+) -> None:
+    if not pour.mixes:
+        return
+    columns = [
+        TableColumn("Mix", 0.08),
+        TableColumn("Layer", 0.1),
+        TableColumn("Plaques", 0.12, right=True),
+        TableColumn("Mix", 0.14, right=True),
+    ]
+    if volumes:
+        columns += [TableColumn("Resin, by volume", 0.14, right=True), TableColumn("Hardener", 0.14, right=True)]
+    if weights:
+        how = "or resin, by weight" if volumes else "Resin, by weight"
+        columns += [TableColumn(how, 0.14, right=True), TableColumn("Hardener", 0.14, right=True)]
+    rows = []
+    for k, mix in enumerate(pour.mixes):
+        cells = [str(k + 1), str(mix.layer), "each" if pour.each else str(mix.plaques)]
+        cells.append(f"{volumes[k].whole:.{volumes[k].decimals}f} ml" if volumes else _ml(mix.volume))
+        for measured, unit in ((volumes, "ml"), (weights, "g")):
+            if measured:
+                of = measured[k]
+                cells += [f"{of.first:.{of.decimals}f} {unit}", f"{of.second:.{of.decimals}f} {unit}"]
+        rows.append(tuple(cells))
+    book.table(columns, rows)
+    if pour.each:
+        book.paragraph(
+            "Amounts are for one plaque: how much may be mixed in one cup is not known, because neither the largest "
+            "mix nor working time and pouring rate are entered. A large cup heats up and may smoke or burn.",
+            styles.SMALL,
+        )
+
+
+def _ways_to_measure(part: PourConfig) -> Iterator[str]:
+    if part.by_volume is not None and part.by_weight is not None:
+        (a, b), (m, n) = part.by_volume, part.by_weight
+        yield (
+            f"Measure by volume {a:g} : {b:g}, or weigh {m:g} : {n:g}; the two ratios are not the same, so never mix "
+            "them up."
+        )
+    elif part.by_volume is not None:
+        yield f"Measure by volume, {part.by_volume[0]:g} : {part.by_volume[1]:g}. Do not weigh it by this ratio."
+    elif part.by_weight is not None:
+        yield f"Weigh it, {part.by_weight[0]:g} : {part.by_weight[1]:g}. Do not measure cups by this ratio."
+        if part.density is None:
+            yield "How much it weighs follows from the density, which is not entered."
+
+
+def _origins(part: PourConfig) -> str:
+    """Where every figure of the card comes from, the sources in the order they first come."""
+    told: dict[str, list[str]] = {}
+    for key, name in _NAMES.items():
+        if getattr(part, key) is not None:
+            told.setdefault(source_of(part, key), []).append(name)
+    entered = [f"{', '.join(names)}: {source}" for source, names in told.items()]
+    drawn = "Volumes and depth are computed from the drawing and [pocket] depth"
+    return f"{drawn}{'; ' if entered else '.'}{'; '.join(entered)}{'.' if entered else ''}"
+
+
+def _decimals(value: float) -> int:
+    return 0 if value >= 100 else 1
+
+
+def _ml(value: float) -> str:
+    return f"{value:.{_decimals(value)}f} ml"
+
+
+def _sum(mixes: Sequence[Measured]) -> str:
+    """What the mixes make together, as they are printed."""
+    return f"{sum(m.whole for m in mixes):.{max((m.decimals for m in mixes), default=0)}f}"

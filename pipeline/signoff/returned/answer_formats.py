@@ -1,0 +1,141 @@
+"""The forms in which a client's answer comes back.
+
+One entry of `ANSWER_FORMATS` is all there is to a form: what it is called, how a file of it is recognised, and what
+reads it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import require_plain_file
+from pipeline.core.order import OrderFolder
+from pipeline.signoff.design_answers import BY_HAND
+from pipeline.signoff.designs import Design, LastRun
+from pipeline.signoff.ledger import LedgerEntry, ProofDesign
+from pipeline.signoff.plain_numbers import numbers_of
+from pipeline.signoff.proof_rounds import latest_revision
+from pipeline.signoff.returned.answers import PaperKind, ReturnedPaper
+from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
+from pipeline.signoff.returned.returned_proof import read_returned_proof
+from pipeline.signoff.returned.sent_copy import SentCopy
+from pipeline.signoff.sent_proofs import kept_copies, kept_sheets, last_made, proofs_made
+
+_START = 1024
+"""Bytes that a file is recognised by; a PDF may have as many before its header (ISO 32000-1, Annex H.3)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReturnedFile:
+    """A file that came back, before anything of it is believed."""
+
+    path: Path
+    start: bytes  # its first bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SentPapers:
+    """What is known of the papers that a client may be answering."""
+
+    order_id: str
+    revision: str  # the letter last sent
+    copies: Mapping[tuple[str, int], SentCopy]  # proofs as they were made, by revision and volume
+    sheet: Callable[[str], SentSheet]  # what is known of the check sheet of a revision
+    older: bool  # a paper of an older revision counts too
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnswerFormat:
+    """One form of an answer."""
+
+    kind: PaperKind
+    """What ledger and JSON call it."""
+    title: str
+    """What the maker reads."""
+    ending: str
+    """Of its files, as the maker is told; what a file holds decides."""
+    recognise: Callable[[ReturnedFile], bool]
+    read: Callable[[ReturnedFile, SentPapers], ReturnedPaper]
+    """CannotRun when the file can't be read at all; a fatal problem when nothing of it can be used."""
+
+
+def _read_proof(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:
+    paper = read_returned_proof(file.path, order_id=sent.order_id, revision=sent.revision, copies=sent.copies)
+    if sent.older and any(p.code == "older-revision" for p in paper.problems):
+        return read_returned_proof(file.path, order_id=sent.order_id, revision=paper.revision, copies=sent.copies)
+    return paper
+
+
+def _read_sheet(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:
+    return read_answer_sheet(file.path, sent.sheet)
+
+
+ANSWER_FORMATS: tuple[AnswerFormat, ...] = (
+    AnswerFormat(
+        kind="proof",
+        title="proof",
+        ending=".pdf",
+        recognise=lambda file: b"%PDF-" in file.start,
+        read=_read_proof,
+    ),
+    AnswerFormat(
+        kind="sheet",
+        title="check sheet",
+        ending=".xlsx",
+        recognise=lambda file: file.start.startswith((b"PK", b"\xd0\xcf\x11\xe0")),  # zip, old office
+        read=_read_sheet,
+    ),
+)
+"""A file that none recognises is read as the first: that reader says what is wrong with it."""
+
+RETURNED = f"{' or '.join(f'the {each.title} ({each.ending})' for each in ANSWER_FORMATS)} that came back"
+"""What `plaques sign` expects, for messages."""
+
+
+def title_of(kind: PaperKind) -> str:
+    """Return what the maker reads for a kind of paper."""
+    titles = {each.kind: each.title for each in ANSWER_FORMATS}
+    return titles.get(kind, "sign-off on paper" if kind == BY_HAND else kind)
+
+
+def read_returned(
+    path: Path, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry], *, older: bool = False
+) -> ReturnedPaper:
+    """Read an answer as far as it can be understood. run: the last one, where there was any; entries: the ledger's.
+    older: one to an older revision counts too.
+
+    CannotRun when the file can't be read; a paper that can't be used has a fatal problem and no answers.
+    """
+    require_plain_file(path, RETURNED)
+    try:
+        with path.open("rb") as opened:
+            file = ReturnedFile(path=path, start=opened.read(_START))
+    except OSError as error:
+        raise CannotRun(
+            Fault(where=str(path), found=f"cannot be read ({error.strerror or error})", expected=RETURNED)
+        ) from error
+    proof = last_made(entries)
+    sent = SentPapers(
+        order_id=folder.order_id,
+        revision=proof.revision if proof else run.revision if run else latest_revision(entries) or "A",
+        copies=kept_copies(folder.folder, entries),
+        sheet=lambda revision: _sent_sheet(revision, folder, run, entries),
+        older=older,
+    )
+    found = next((each for each in ANSWER_FORMATS if each.recognise(file)), ANSWER_FORMATS[0])
+    return found.read(file, sent)
+
+
+def _sent_sheet(revision: str, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry]) -> SentSheet:
+    """What is known of a revision whose check sheet came back."""
+    given = numbers_of(entries).designs
+    proofs = [e for e in proofs_made(entries) if e.revision == revision]
+    if proofs:
+        signed = run.designs if run and run.revision == revision else ()  # a check sheet shows those signed before too
+        designs: dict[str, Design | ProofDesign] = {d.fingerprint: d for d in signed}
+        designs |= {d.fingerprint: d for proof in proofs for d in proof.designs}
+        return SentSheet(designs=tuple(designs.values()), sheets=kept_sheets(folder.folder, revision), numbers=given)
+    return SentSheet(designs=run.designs if run and run.revision == revision else (), numbers=given)

@@ -1,0 +1,193 @@
+"""What becomes of pieces after their release, by marks and by the ticked cut list."""
+
+from __future__ import annotations
+
+import json
+
+import openpyxl
+import pytest
+
+from pipeline.core.errors import CannotRun
+from pipeline.signoff.ledger import LedgerEntry
+from pipeline.signoff.pieces.piece_tally import tally_pieces
+from tests import builders
+from tests.signoff.rounds import Round
+
+
+@pytest.fixture
+def trip(tmp_path):
+    """Three rows, the third in three pieces: run, signed for and released."""
+    plaques = (builders.plaque(5, "Ada Kittiwake"), builders.plaque(6, "Bo Tern"), builders.plaque(7, "Cy", copies=3))
+    trip = Round(tmp_path, plaques)
+    trip.run()
+    trip.sign(rows="5-7", by="Rowan Petrel", on="2 May 2026", paper="letter.pdf")
+    assert trip.release() == 0
+    return trip
+
+
+def states(trip, row):
+    return {state: n for state, n in trip.pieces()[row].items() if n and state not in ("wanted", "signed")}
+
+
+def to_cut(trip):
+    """The cut list's lines: name -> pieces, and what it says of pieces made again."""
+    sheet = openpyxl.load_workbook(trip.out / "released" / "cut-list.xlsx")["To cut"]
+    head = [cell.value for cell in sheet[1]]
+    return {
+        row[head.index("Name")]: (row[head.index("Pieces")], row[head.index("Made again")] or "")
+        for row in sheet.iter_rows(min_row=2, values_only=True)
+        if row[0]
+    }
+
+
+def test_pieces_go_from_to_cut_over_cut_to_delivered_and_back(trip):
+    assert states(trip, 7) == {"to_cut": 3}
+    trip.mark("cut", rows="5,7")
+    trip.mark("delivered", rows="7", pieces=2)
+    assert states(trip, 5) == {"cut": 1} and states(trip, 7) == {"cut": 1, "delivered": 2}
+    trip.mark("to-cut", rows="5")
+    assert states(trip, 5) == {"to_cut": 1}
+    assert len([e for e in trip.ledger.entries() if e.kind == "mark"]) == 4  # two rows, and one each: none is deleted
+    trip.mark("delivered", rows="6")  # what is delivered was cut
+    assert states(trip, 6) == {"delivered": 1}
+
+
+def test_the_same_mark_twice_moves_nothing_twice(trip):
+    trip.mark("cut", rows="5-7")
+    before = trip.ledger.entries()
+    assert trip.mark("cut", rows="5-7") == 0 and "Nothing new" in trip.said[-1]
+    assert trip.ledger.entries() == before
+
+
+@pytest.mark.parametrize(
+    ("what", "more", "words"),
+    [
+        ("cut", {"rows": "5-9"}, "no recipient there"),
+        ("spoilt", {"rows": "7"}, "--pieces"),
+        ("cut", {"rows": "7", "pieces": 4}, "3 to cut"),
+        ("delivered", {}, "no pieces are named"),
+        ("cut", {"fingerprints": "ada"}, "--fingerprint"),
+        ("cut", {"boards": "3"}, "--board 3"),
+        ("spoilt", {"rows": "5", "before": "delivered"}, "1 to cut"),
+    ],
+)
+def test_what_cannot_be_is_told_and_nothing_recorded(trip, what, more, words):
+    before = trip.ledger.entries()
+    with pytest.raises(CannotRun) as told:
+        trip.mark(what, **more)
+    assert words in str(told.value)
+    assert trip.ledger.entries() == before
+
+
+def test_a_spoilt_piece_goes_out_again_without_the_client_once(trip):
+    trip.mark("cut", rows="5-7")
+    trip.mark("spoilt", rows="7", pieces=1, note="letter chipped")
+    assert states(trip, 7) == {"cut": 2, "spoilt": 1}
+    assert trip.release() == 0
+    assert to_cut(trip) == {"Cy": (1, "1 again, spoilt: letter chipped")}
+    assert states(trip, 7) == {"to_cut": 1, "cut": 2, "spoilt": 1}
+    assert trip.release() == 0 and "Nothing new" in trip.said[-1]
+    trip.mark("cut", rows="7")
+    trip.release()
+    assert to_cut(trip) == {}
+    (tally,) = (t for t in tally_pieces(trip.ledger.entries()).values() if t.first.text[0] == "Cy")
+    assert (tally.let_out, tally.cut, tally.spoilt, tally.to_cut) == (4, 3, 1, 0)
+
+
+def test_a_mark_of_a_spoilt_piece_taken_back_takes_the_further_piece_back_too(trip):
+    trip.mark("spoilt", rows="5")
+    trip.release()
+    assert to_cut(trip)["Ada Kittiwake"] == (1, "1 again, spoilt")
+    trip.mark("cut", rows="5", before="spoilt")  # it was none the worse after all
+    trip.release()
+    assert "Ada Kittiwake" not in to_cut(trip)
+    assert states(trip, 5) == {"cut": 1}
+
+
+def test_a_piece_that_was_cut_is_neither_listed_nor_taken_back_when_its_sign_off_falls(trip):
+    trip.mark("cut", rows="5")
+    trip.change(5, "Ada Kittiwakes")
+    trip.change(6, "Bo Ternlet")
+    trip.run()
+    trip.release(as_json=True)
+    done = json.loads(trip.said[-1])
+    assert [t["name"] for t in done["taken_back"]] == ["Bo Tern / Warden / 2026"]
+    assert [h["row"] for h in done["held"]] == [6]
+    trip.status(as_json=True)
+    told = {p["row"]: p for p in json.loads(trip.said[-1])["plaques"]}
+    assert told[5]["state"] == "cut" and told[5]["code"] == "sign.cut-differs"
+    assert "Ada Kittiwake /" in told[5]["reason"] and "Ada Kittiwakes" in told[5]["reason"]
+
+
+def test_another_name_in_a_row_whose_piece_hangs_is_a_new_piece(trip):
+    trip.mark("delivered", rows="5")
+    trip.change(5, "Zephyrine Quill")
+    trip.run()
+    assert trip.release() == 1
+    trip.status(as_json=True)
+    told = {p["row"]: p for p in json.loads(trip.said[-1])["plaques"]}
+    assert told[5]["state"] == "not-signed"
+
+
+def test_rows_that_moved_since_the_release_are_not_guessed(trip):
+    ada, bo = trip.of(5), trip.of(6)
+    trip.plaques = (
+        builders.plaque(5, "Bo Tern"),
+        builders.plaque(6, "Ada Kittiwake"),
+        trip.of(7),
+    )
+    assert {p.fingerprint for p in trip.plaques} == {ada.fingerprint, bo.fingerprint, trip.of(7).fingerprint}
+    with pytest.raises(CannotRun, match="was “Ada Kittiwake / Warden / 2026” when it was released"):
+        trip.mark("cut", rows="5")
+    trip.mark("cut", fingerprints=ada.fingerprint)
+    assert states(trip, 6) == {"cut": 1} and states(trip, 5) == {"to_cut": 1}
+
+
+def test_a_ticked_cut_list_is_read_and_read_again_after_more_ticks(trip):
+    file = trip.folder / "ticked.xlsx"
+    book = openpyxl.load_workbook(trip.out / "released" / "cut-list.xlsx")
+    sheet = book["To cut"]
+    head = {cell.value: cell.column for cell in sheet[1]}
+    line = {sheet.cell(r, head["Name"]).value: r for r in range(2, sheet.max_row + 1)}
+    sheet.cell(line["Ada Kittiwake"], head["Cut"]).value = "x"
+    sheet.cell(line["Cy"], head["Cut"]).value = 2
+    sheet.cell(line["Cy"], head["Spoilt"]).value = 1
+    book.save(file)
+    trip.mark(str(file))
+    assert states(trip, 5) == {"cut": 1} and states(trip, 6) == {"to_cut": 1}
+    assert states(trip, 7) == {"cut": 2, "spoilt": 1}
+    assert trip.mark(str(file)) == 0 and "Nothing new" in trip.said[-1]
+    sheet.cell(line["Bo Tern"], head["Cut"]).value = "✓"
+    sheet.cell(line["Ada Kittiwake"], head["Delivered"]).value = "yes"
+    book.save(file)
+    trip.mark(str(file))
+    assert states(trip, 5) == {"delivered": 1} and states(trip, 6) == {"cut": 1}
+    assert states(trip, 7) == {"cut": 2, "spoilt": 1}
+    last = trip.ledger.entries()[-1]
+    assert last.source == "ticked.xlsx" and last.source_kind == "cut-list" and len(last.source_sha256) == 64
+
+
+def test_a_cut_list_with_a_cell_nobody_can_read_records_nothing(trip):
+    file = trip.folder / "ticked.xlsx"
+    book = openpyxl.load_workbook(trip.out / "released" / "cut-list.xlsx")
+    sheet = book["To cut"]
+    head = {cell.value: cell.column for cell in sheet[1]}
+    sheet.cell(2, head["Cut"]).value = "x"
+    sheet.cell(3, head["Cut"]).value = "perhaps"
+    book.save(file)
+    before = trip.ledger.entries()
+    with pytest.raises(CannotRun, match="“perhaps” under “Cut”"):
+        trip.mark(str(file))
+    assert trip.ledger.entries() == before
+
+
+def test_a_mark_that_is_voided_counts_no_more_and_takes_nothing_else_with_it():
+    def row(id, kind, **more):
+        return LedgerEntry(id=id, kind=kind, fingerprint="3479CDFHJK", pieces=1, **more)
+
+    out = row(1, "released")
+    cut = row(2, "mark", decision="to-cut", state="cut")
+    away = row(3, "mark", decision="cut", state="delivered")
+    assert tally_pieces([out, cut, away])["3479CDFHJK"].delivered == 1
+    left = tally_pieces([out, away])["3479CDFHJK"]  # the mark before it is voided: there was nothing to deliver
+    assert (left.to_cut, left.cut, left.delivered) == (1, 0, 0)

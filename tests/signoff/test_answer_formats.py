@@ -1,0 +1,57 @@
+"""Forms of answers: each is recognised by what a file holds, whatever it is called."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from pipeline.cli import main
+from pipeline.signoff.returned.answer_formats import ANSWER_FORMATS, ReturnedFile, title_of
+from tests.test_every_stop import Job, names
+
+
+@pytest.fixture(scope="module")
+def job(tmp_path_factory) -> Job:
+    job = Job(tmp_path_factory.mktemp("answers"))
+    job.write(names("Ida Vex"))
+    assert main(["run", str(job.folder)]) == 0
+    return job
+
+
+def recognised(path: Path) -> list[str]:
+    return [
+        each.kind for each in ANSWER_FORMATS if each.recognise(ReturnedFile(path=path, start=path.read_bytes()[:1024]))
+    ]
+
+
+def test_each_paper_is_recognised_by_one_form_alone(job):
+    assert recognised(job.out / "proof.pdf") == ["proof"] and recognised(job.out / "check.xlsx") == ["sheet"]
+
+
+@pytest.mark.parametrize(
+    ("paper", "name", "told"), [("proof.pdf", "back.xlsx", ": proof"), ("check.xlsx", "back.pdf", ": check sheet")]
+)
+def test_the_ending_decides_nothing(job, tmp_path, capsys, paper, name, told):
+    back = tmp_path / name
+    back.write_bytes((job.out / paper).read_bytes())
+    assert main(["sign", str(job.folder), str(back)]) == 1  # nobody has signed it
+    assert f"{name}{told}" in capsys.readouterr().out
+
+
+def test_a_few_lines_before_a_proof_do_not_hide_it(job, tmp_path):
+    """A PDF's header may stand within the first 1024 bytes (ISO 32000-1, Annex H.3)."""
+    back = tmp_path / "back"
+    back.write_bytes(b"Content-Type: application/pdf\r\n\r\n" + (job.out / "proof.pdf").read_bytes())
+    assert recognised(back) == ["proof"]
+
+
+def test_what_nothing_recognises_is_told_and_records_nothing(job, tmp_path, capsys):
+    back = tmp_path / "holiday.gif"
+    back.write_bytes(b"GIF89a" + bytes(100))
+    assert main(["sign", str(job.folder), str(back)]) == 1
+    assert "Nothing of it was recorded." in capsys.readouterr().out
+
+
+def test_a_sign_off_by_hand_has_a_title_too():
+    assert title_of("paper") == "sign-off on paper" and title_of("sheet") == "check sheet"
