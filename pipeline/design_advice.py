@@ -105,11 +105,13 @@ class DesignAdvisor:
             sorted({c for case in self._cases for t in case.texts if t.line == fault.line for c in t.text})
         )
         thinnest = {s.name: min((w for _, w, _ in s.thinnest), default=0.0) for s in coverage.shelf.faces}
-        named = 0
+        named, script = 0, {s.name: s.scripts[:1] for s in coverage.shelf.faces}
         for name in sorted(coverage.that_have(letters), key=lambda n: (thinnest.get(n, 0.0), n)):
             face = coverage.face(name)
             if face.sha256 == own.sha256 or face.single_line != own.single_line or face.joins > own.joins:
                 continue
+            if part.face in script and script[name] != script[part.face]:
+                continue  # it is drawn for another script, whatever letters it has besides
             edits = face_edits(fault.line, part, name)
             facts: dict[str, Fact] = {"face": name, "size": part.cap_height}
             if self._holds(fault, edits):

@@ -93,7 +93,7 @@ def _cause(finding: Finding, words: str) -> tuple[object, ...]:
     together = TOGETHER.get(finding.code)
     if together is None:
         return (finding.code, words)
-    return (finding.code, *(finding.fact(name) for name in together.cause))
+    return (finding.code, *(str(finding.fact(name)).casefold() for name in together.cause))
 
 
 def _question(no: int, group: _Group, units: Units, texts: Texts) -> ClientQuestion:

@@ -191,6 +191,12 @@ TOGETHER: Mapping[str, AskedTogether] = {
         ("found", "usual"),
         "{count} names have {found} where most of your list has {usual}: {examples}. May we make them alike?",
     ),
+    "text.mixed-script": AskedTogether(
+        (), "{count} texts have letters of two alphabets in them: {examples}. Is that meant?"
+    ),
+    "text.unseen-character": AskedTogether(
+        (), "{count} texts came with characters that cannot be seen: {examples}. Is every letter right as shown?"
+    ),
     "text.encoding-unsure": AskedTogether(
         (), "Are these {count} spelled right, accents and all: {examples}?"
     ),
