@@ -191,7 +191,13 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         help="also write a first shop file into this folder, for all orders in and below it; without LIST, only that",
     )
     start.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    running(command("check", _check, "check the order without writing cut files and proof"))
+    running(
+        command(
+            "check",
+            _check,
+            "check the order, without writing cut files and proof; or an archive: would it be cut the same today",
+        )
+    )
     run = command("run", _run, "the main job: check the order, then write cut files, proof and shop sheet")
     running(run)
     run.add_argument("--prove", action="store_true", help="also simulate the cut of every file")
@@ -270,6 +276,13 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     mark.add_argument("--note", metavar="TEXT", default="", help="why, such as “letter chipped”; stands on papers")
     mark.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
     mark.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    history = command("history", _history, "what happened: proofs, answers, releases, marks, who and when")
+    history.add_argument("-v", "--verbose", action="store_true", help="every design, and every file with its sha256")
+    history.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    archive = command("archive", _archive, "write the order with all that belongs to it into one file")
+    archive.add_argument("--to", metavar="FILE", type=Path, help="the file; default: beside the order folder")
+    archive.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
+    archive.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     status = command("status", _status, "one line per plaque: state, fingerprint, signed by whom and when")
     status.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
     status.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
@@ -370,6 +383,11 @@ def _proved(plaques: Sequence[Any]) -> str:
 
 
 def _check(args: argparse.Namespace) -> int:
+    if Path(args.order).suffix.lower() == ".zip":
+        from pipeline.commands.afterwards.archive_command import check_archive
+        from pipeline.order_state import look
+
+        return check_archive(Path(args.order), as_json=args.json, say=_say, look=look)
     return _run(args, files=False)
 
 
@@ -458,7 +476,7 @@ def _sign(args: argparse.Namespace) -> int:
 def _release(args: argparse.Namespace) -> int:
     from pipeline.commands.release_command import release
     from pipeline.core.clock import utc_now
-    from pipeline.run import look
+    from pipeline.order_state import look
 
     return release(
         args.order,
@@ -475,7 +493,7 @@ def _release(args: argparse.Namespace) -> int:
 def _mark(args: argparse.Namespace) -> int:
     from pipeline.commands.afterwards.mark_command import MarkRequest, mark
     from pipeline.core.clock import utc_now
-    from pipeline.run import look
+    from pipeline.order_state import look
 
     request = MarkRequest(
         what=args.state,
@@ -492,9 +510,22 @@ def _mark(args: argparse.Namespace) -> int:
     return mark(args.order, request, out=args.out, as_json=args.json, clock=utc_now, say=_say, look=look)
 
 
+def _history(args: argparse.Namespace) -> int:
+    from pipeline.commands.afterwards.history_command import history
+
+    return history(args.order, say=_say, verbose=args.verbose, as_json=args.json)
+
+
+def _archive(args: argparse.Namespace) -> int:
+    from pipeline.commands.afterwards.archive_command import archive
+    from pipeline.order_state import look
+
+    return archive(args.order, to=args.to, out=args.out, as_json=args.json, say=_say, look=look)
+
+
 def _status(args: argparse.Namespace) -> int:
     from pipeline.commands.status_command import status
-    from pipeline.run import look
+    from pipeline.order_state import look
 
     return status(args.order, out=args.out, say=_say, look=look, as_json=args.json)
 

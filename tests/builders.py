@@ -18,7 +18,7 @@ from fontTools.pens.recordingPen import DecomposingRecordingPen
 from fontTools.ttLib import TTFont
 
 from pipeline.core.cache import Cache
-from pipeline.core.catalogue import fit_kinds, ways
+from pipeline.core.catalogue import fit_kinds, question_kinds, ways
 from pipeline.core.findings import Edit, Finding, find, way
 from pipeline.core.fingerprint import cutting_words, fingerprint
 from pipeline.core.measured_values import Measurement
@@ -280,6 +280,12 @@ def stopped_unset(row: int, raw: str, *findings: Finding) -> Plaque:
         artwork=None,
         findings=findings,
     )
+
+
+def odd_mark(row: int, text: str) -> Finding:
+    """A question about a text."""
+    facts = {"text": text, "what": "a mark left over"}
+    return find(question_kinds.STRAY_MARK, row=row, cell=f"B{row}", facts=facts)
 
 
 def too_long(row: int, name: str) -> Finding:

@@ -14,13 +14,14 @@ import types
 import typing
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import ezdxf
 import xlsxwriter
+from PIL import Image
 from pydantic import BaseModel
 
 from pipeline.core.order import Order
@@ -159,6 +160,7 @@ def write_order(folder: Path, raw: Raw) -> Path:
 
 def write_list(folder: Path, rows: Sequence[ListRow]) -> None:
     """The list in every file that the orders name: a workbook of two sheets, and text files."""
+    Image.new("RGB", (8, 4), "white").save(folder / "logo.png")
     book = xlsxwriter.Workbook(folder / "list.xlsx")
     book.set_properties({"created": datetime(2026, 1, 1)})
     struck = book.add_format({"font_strikeout": True})
@@ -210,6 +212,8 @@ def _value(value: Any) -> str:
         return "{ " + ", ".join(f"{json.dumps(k)} = {_value(v)}" for k, v in value.items()) + " }"
     if isinstance(value, list | tuple):
         return "[" + ", ".join(map(_value, value)) + "]"
+    if isinstance(value, date):
+        return value.isoformat()
     return json.dumps(value, ensure_ascii=False)
 
 
@@ -424,6 +428,14 @@ def _samples() -> Iterator[Sample]:
     yield from give("proof.shop", "Other Workshop")
     yield from give("proof.contact", "proofs@saltmarsh.example")
     yield from give("proof.return_to", "back@saltmarsh.example")
+    yield from give("proof.layout", "page")
+    yield from give("proof.telephone", "01632 960123")
+    yield from give("proof.reply_by", date(2026, 12, 15))
+    yield from give("proof.price", "£ 312.50 with VAT")
+    noun: Change = ("proof.noun", {"one": "medal", "many": "medals"})
+    yield from give("proof.noun.one", "award", needs=(noun,))
+    yield from give("proof.noun.many", "awards", needs=(noun,))
+    yield from give("proof.logo", "logo.png")
     yield from give("proof.message", "Please look at every name.")
     yield from give("proof.language", "en")  # the only one so far
     yield from give("files.version", "R2000", "R2018", "R12")

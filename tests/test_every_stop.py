@@ -353,7 +353,7 @@ def test_a_stop_of_the_order_is_said_once_on_every_paper(code, job, capsys):
     assert not list((job.out / "boards").glob("*.dxf")) and "cut/" not in done.summary
     proof = text_of(job.out / "proof.pdf")
     assert "no agreement is asked for" in proof and "3 cannot be cut" in proof
-    assert fields_of(job.out / "proof.pdf").isdisjoint({"decision", "all_correct"})
+    assert fields_of(job.out / "proof.pdf").isdisjoint({"decision"})
     assert not any(name.startswith(("correct_", "choice_")) for name in fields_of(job.out / "proof.pdf"))
     shop = text_of(job.out / "shop.pdf")
     assert "Nothing of this order may be cut" in shop and f"[{code}]" in shop
@@ -419,7 +419,7 @@ def test_a_proof_with_nothing_to_agree_to_is_read_back(job, tmp_path, capsys):
     job.write(names(LONG, f"{LONG}, twice"))
     assert main(["run", str(job.folder)]) == 1
     fields = fields_of(job.out / "proof.pdf")
-    assert {"choice_row2", "choice_row3", "name"} <= fields and not {"decision", "all_correct"} & fields
+    assert {"choice_row2", "choice_row3", "name"} <= fields and "decision" not in fields
     writer = pypdf.PdfWriter(clone_from=job.out / "proof.pdf")
     for page in writer.pages:
         writer.update_page_form_field_values(page, {"choice_row2": "Bo Skua", "name": "Joan Petrel", "date": "3 May"})

@@ -22,7 +22,7 @@ from pipeline.job import Job, one_size, prepare
 from pipeline.layout.letter_spacing import LetterGap, line_pitches, row_spacing
 from pipeline.layout.line_texts import line_texts
 from pipeline.lettering.shaping import shape_row
-from pipeline.run import read_all
+from pipeline.order_inputs import read_inputs
 from pipeline.signoff.order_snapshot import Say
 
 ISO_GAP, ISO_WORD, ISO_STROKE = 0.2, 0.6, 0.1
@@ -57,7 +57,7 @@ class LineSpacing:
 
 def spacing(order: str | Path, *, say: Say, fresh: bool = False, as_json: bool = False) -> int:
     """Measure every line of the order and say it; returns 0. CannotRun as for a run."""
-    read = read_all(order, fresh=fresh)
+    read = read_inputs(order, fresh=fresh)
     job = prepare(read.folder, read.blank, read.cache)
     for number, size in one_size(job, read.listing.recipients)[0].items():
         job.setter.tops[number - 1] = size

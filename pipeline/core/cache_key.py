@@ -42,6 +42,7 @@ LIBRARIES = (
     "pyxlsb",
     "rapidfuzz",
     "reportlab",
+    "segno",
     "shapely",
     "skia-pathops",
     "tinycss2",

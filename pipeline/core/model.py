@@ -370,6 +370,12 @@ class Outcome:
         """The same with the plaques that are not finished, in as many pieces as are left."""
         return replace(self, plaques=left_to_make(self.plaques, dict(self.finished))) if self.finished else self
 
+    @property
+    def has_stop(self) -> bool:
+        """Whether anything must not be cut: the whole order, boards or papers of it, or a plaque."""
+        stops = any(f.severity is Severity.STOP for f in self.findings)
+        return stops or any(p.state == "stopped" for p in self.plaques)
+
 
 def left_to_make(plaques: Sequence[Plaque], finished: Mapping[int, int]) -> tuple[Plaque, ...]:
     """The plaques that are not finished, in as many pieces as are left. finished: pieces made already, by row."""

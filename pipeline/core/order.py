@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -108,7 +109,7 @@ class LayersConfig(OrderTable, drawn="edge pocket", making="zone keep_out"):
     edge: str = "EDGE"
     """Outline of the blank and holes through it."""
     zone: str | list[str] = "LETTERING"
-    """Where lettering may go; one layer, or several zones."""
+    """Where lettering may go; one layer, or several zones. The layer of the edge: anywhere inside it."""
     keep_out: str | None = "KEEP_OUT"
     """Areas that lettering stays away from."""
     pocket: str | None = "POCKET"
@@ -302,11 +303,28 @@ class ReadingConfig(OrderTable, check="distance height"):
     """Height of the baseline above the floor. Left out: the lowest of the table's rows."""
 
 
-class ProofConfig(OrderTable, paper="paper revision date shop contact return_to message language volume unfinished"):
+class NounConfig(OrderTable, paper="one many"):
+    """[proof] noun: what the proof calls the pieces, in its language."""
+
+    one: str = Field(min_length=1, max_length=40)
+    """The noun for one piece, such as "medal"."""
+    many: str = Field(min_length=1, max_length=40)
+    """The noun for several, such as "medals"."""
+
+
+class ProofConfig(
+    OrderTable,
+    paper="paper layout revision date shop contact telephone return_to reply_by price logo message language volume "
+    "unfinished",
+):
     """[proof]: the paper the client signs."""
 
     paper: Literal["A4", "letter"] = "A4"
     """Paper size."""
+    layout: Literal["page", "compact"] = "compact"
+    """"compact": as many pieces a page as stay readable · "page": each at true size, or as large as the page allows."""
+    noun: NounConfig | None = None
+    """What the proof calls the pieces: { one = "medal", many = "medals" }. Left out: plaques."""
     revision: str | None = None
     """Letter of the first proof; later ones count on from it. Left out: A."""
     date: str | None = None
@@ -315,8 +333,16 @@ class ProofConfig(OrderTable, paper="paper revision date shop contact return_to 
     """Your shop's name."""
     contact: str = ""
     """How the client reaches you."""
+    telephone: str = Field(default="", max_length=60)
+    """Your telephone number, on every page."""
     return_to: str = ""
     """Where the client sends the signed proof."""
+    reply_by: dt.date | None = None
+    """Day by which you need the answer, such as 2026-12-15."""
+    price: str = Field(default="", max_length=200)
+    """Price as you write it, on the cover. Left out: none is shown."""
+    logo: str | None = None
+    """The client's logo on the cover: a PNG or JPEG picture in the order folder."""
     message: str = ""
     """A message to the client on the cover."""
     language: str = "en"

@@ -19,13 +19,15 @@ OwnName = Annotated[str, Field(min_length=1, max_length=60)]
 """What an order calls something of the shop's own."""
 
 
-class ShopIdentity(OrderTable, paper="name contact return_to paper language"):
+class ShopIdentity(OrderTable, paper="name contact telephone return_to paper language"):
     """[shop]: who you are, for every paper."""
 
     name: str = ""
     """Your shop's name."""
     contact: str = ""
     """How a client reaches you."""
+    telephone: str = Field(default="", max_length=60)
+    """Your telephone number, on every page of a proof."""
     return_to: str = ""
     """Where a client sends the signed proof."""
     paper: Literal["A4", "letter"] | None = None

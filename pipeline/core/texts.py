@@ -14,7 +14,7 @@ import io
 import re
 import string
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from functools import cache, cached_property
@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 FOLDER = Path(__file__).parents[1] / "texts"
 """Where the catalogues lie: `en.po`, and one of that kind for each further language."""
 ENGLISH = "en"
+NOUN_ONE, NOUN_MANY = "proof.noun.one", "proof.noun.many"
+"""Ids of what the pieces are called where the order does not say."""
 PHRASE = "phrase"
 """The context of phrases that come as facts, with their English for an id."""
 
@@ -79,7 +81,13 @@ def _read(name: str, folder: Path) -> Texts:
     packed = io.BytesIO()
     write_mo(packed, read_catalogue(folder / f"{name}.po"), use_fuzzy=True)
     packed.seek(0)
-    return Texts(language=name.replace("_", "-"), messages=gettext.GNUTranslations(packed))
+    return texts_of_messages(name.replace("_", "-"), gettext.GNUTranslations(packed))
+
+
+def texts_of_messages(language: str, messages: gettext.NullTranslations) -> Texts:
+    """The texts of messages that were read, with the noun they have for the pieces."""
+    texts = Texts(language=language, messages=messages)
+    return texts.naming(texts.template_or(NOUN_ONE, "plaque"), texts.template_or(NOUN_MANY, "plaques"))
 
 
 @dataclass(frozen=True)
@@ -89,6 +97,12 @@ class Texts:
     language: str
     """BCP 47."""
     messages: gettext.NullTranslations
+    always: tuple[tuple[str, str], ...] = ()
+    """Facts that every message has: `one` and `many`, what the pieces are called."""
+
+    def naming(self, one: str, many: str) -> Texts:
+        """The same texts with the maker's own noun for the pieces."""
+        return replace(self, always=(("one", one), ("many", many)))
 
     @cached_property
     def locale(self) -> Locale:
@@ -121,7 +135,7 @@ class Texts:
 
     def put(self, template: str, facts: dict[str, Any]) -> str:
         """A template with its facts put in."""
-        return _TextFormatter(self).vformat(template, (), facts)
+        return _TextFormatter(self).vformat(template, (), {**dict(self.always), **facts})
 
     def form(self, number: float) -> int:
         """Which of the language's forms goes with a number, from 0 (the rule of the file's `Plural-Forms`)."""
@@ -154,7 +168,8 @@ class Texts:
 
 
 class _TextFormatter(string.Formatter):
-    """str.format that knows numbers by Unicode's patterns, dates, and phrases (`{what:phrase}`)."""
+    """str.format that knows numbers by Unicode's patterns, dates, and phrases (`{what:phrase}`), and words that
+    begin a heading (`{many:capital}`)."""
 
     def __init__(self, texts: Texts) -> None:
         self.texts = texts
@@ -164,6 +179,8 @@ class _TextFormatter(string.Formatter):
             return self.texts.day(value)
         if format_spec == PHRASE:
             return self.texts.phrase(str(value))
+        if format_spec == "capital":
+            return str(value)[:1].upper() + str(value)[1:]
         if format_spec and isinstance(value, int | float | Decimal):
             return self.texts.number(value, format_spec)
         return str(value)

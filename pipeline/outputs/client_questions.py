@@ -99,9 +99,9 @@ def _cause(finding: Finding, words: str) -> tuple[object, ...]:
 def _question(no: int, group: _Group, units: Units, texts: Texts) -> ClientQuestion:
     first = group.findings[0]
     plaques = list({p.recipient.row: p for p in group.plaques}.values())
-    cells = tuple(dict.fromkeys(f.cell or p.recipient.cell for f, p in zip(group.findings, group.plaques, strict=True)))
-    if not group.plaques:
-        cells = tuple(dict.fromkeys(f.cell for f in group.findings if f.cell))
+    with_cells = zip(group.findings, group.plaques or (None,) * len(group.findings), strict=True)
+    there = (f.cell or (p.recipient.cell if p else "") for f, p in with_cells)
+    cells = tuple(dict.fromkeys(filter(None, there)))
     return ClientQuestion(
         no=no,
         code=first.code,
@@ -119,7 +119,7 @@ def _words(group: _Group, units: Units, texts: Texts) -> str:
     first = group.findings[0]
     together = TOGETHER.get(first.code)
     said = {catalogue.for_client(f, units, texts) for f in group.findings}
-    if together is None or len(said) == 1:
+    if together is None or len(said) == 1 or not group.plaques:
         return catalogue.for_client(first, units, texts, choices=False)
     rows = list(dict.fromkeys(str(p.recipient.row) for p in group.plaques))
     names = list(
@@ -131,7 +131,9 @@ def _words(group: _Group, units: Units, texts: Texts) -> str:
         "examples": ", ".join(f"“{name}”" for name in names[:EXAMPLES]) + (" …" if len(names) > EXAMPLES else ""),
     }
     template = texts.template_or(together_id(first.code), together.words)
-    return render(template, first, units, texts, **{name: str(value) for name, value in more.items()})
+    return render(
+        template, first, units, texts, **{name: str(value) for name, value in more.items()}, **dict(texts.always)
+    )
 
 
 def _choices(finding: Finding, units: Units, texts: Texts) -> tuple[QuestionChoice, ...]:
@@ -139,7 +141,9 @@ def _choices(finding: Finding, units: Units, texts: Texts) -> tuple[QuestionChoi
     out = [
         QuestionChoice(
             code=choice.code,
-            words=render(texts.template_or(choice_id(choice), choice.words), finding, units, texts),
+            words=render(
+                texts.template_or(choice_id(choice), choice.words), finding, units, texts, **dict(texts.always)
+            ),
             means=choice.means,
         )
         for choice in choices_of(finding.code)

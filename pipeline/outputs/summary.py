@@ -55,9 +55,27 @@ def summary(outcome: Outcome, units: Units, *, where: str = "", written: Sequenc
     return "\n\n".join(parts)
 
 
-def summary_of(outcome: Outcome, folder: OrderFolder, target: Path, written: Sequence[str] = ()) -> str:
-    """Return the summary of a run that wrote to the folder `target`."""
-    return summary(outcome, folder.order.unit, where=str(target), written=written)
+def summary_of(
+    outcome: Outcome, folder: OrderFolder, target: Path, written: Sequence[str] = (), said: Sequence[str] = ()
+) -> str:
+    """Return the summary of a run that wrote to the folder `target`. said: of what was not written, a line each."""
+    words = summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
+    return "\n".join([words, *_shop_file(folder), *said])
+
+
+def _shop_file(folder: OrderFolder) -> Sequence[str]:
+    """Which shop file was used, as a line; none when there is none."""
+    taken = len(folder.order.taken_values())
+    told = f"{taken or 'no'} value{'' if taken == 1 else 's'} of this order {'comes' if taken == 1 else 'come'} from it"
+    return [f"Shop file {folder.shop_place}: {told}."] if folder.shop_place else []
+
+
+def _as_typed(target: Path) -> str:
+    """The folder as seen from where the user stands, where that is shorter."""
+    try:
+        return str(target.resolve().relative_to(Path.cwd()))
+    except ValueError:
+        return str(target)
 
 
 def plain_text(text: str) -> str:

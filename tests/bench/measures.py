@@ -131,14 +131,15 @@ class Bench:
     def reference(self) -> Iterator[Line]:
         """The same bytes by the plainest formatter."""
         from pipeline import VERSION
+        from pipeline.order_inputs import read_inputs
+        from pipeline.order_state import check_plaques
         from pipeline.outputs.cut_files.cut_files import CutFiles
-        from pipeline.run import make_plaques, read_all
         from tests.bench import plain_format
 
         many = self.sizes.many
         self.warm("roman", many)
-        read = read_all(self.order("roman", many), fresh=True)
-        plaques = [p for p in make_plaques(read).plaques if p.fingerprint]
+        read = read_inputs(self.order("roman", many), fresh=True)
+        plaques = [p for p in check_plaques(read).plaques if p.fingerprint]
         writer = CutFiles(read.folder, read.blank, self.desk.folder / "reference", VERSION)
         ready = [plain_format.prepared(writer, plaque) for plaque in plaques]
         out = self.desk.folder / f"out-roman-{many}-1"

@@ -30,10 +30,11 @@ from pipeline.cutting.cutters import (
     resolve_cutter,
     resolved_words,
 )
+from pipeline.order_inputs import OrderInputs, read_inputs
+from pipeline.order_state import check_plaques, outcome_of
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.proof.proof import proof_files
 from pipeline.outputs.shop_sheet.shop_sheet import shop_sheet
-from pipeline.run import OrderInputs, make_plaques, outcome_of, read_all
 from pipeline.shopfloor.shop_plan import plan_shop
 from pipeline.shopfloor.toolpath import ToolpathPlanner, line_toolpath
 from tests.advised import MadeUp
@@ -99,7 +100,7 @@ def read(tmp_path) -> OrderInputs:
         "rates": {"hour": 30.0},
         "files": {"also": ["svg"]},
     }
-    made = read_all(MadeUp(order, [["Name", "Post"], ["Ida Vex", "Warden"]]).write(tmp_path / "order"), fresh=True)
+    made = read_inputs(MadeUp(order, [["Name", "Post"], ["Ida Vex", "Warden"]]).write(tmp_path / "order"), fresh=True)
     return replace(made, folder=with_cutter(made.folder, BALL))
 
 
@@ -112,7 +113,7 @@ def text_of(pdf: bytes) -> str:
 
 
 def test_an_order_is_made_with_it(read, tmp_path):
-    made = make_plaques(read)
+    made = check_plaques(read)
     (plaque,) = made.plaques
     assert plaque.state != "stopped", plaque.findings
     assert {m.value(GROOVE_DEPTH) for m in plaque.measures} == {None}
@@ -134,7 +135,7 @@ def test_an_order_is_made_with_it(read, tmp_path):
     ends = read.folder.order.model_copy(update={"cutter": CutterConfig(kind="end-mill", diameter=0.8)})
     assert resolved_words(ends, *resolve_cutter(ends, 19.0)) != made.job.resolved
     with_mill = replace(read, folder=read.folder.model_copy(update={"order": ends}))
-    assert make_plaques(with_mill).plaques[0].fingerprint != plaque.fingerprint
+    assert check_plaques(with_mill).plaques[0].fingerprint != plaque.fingerprint
 
 
 def test_its_round_bottom_counts_for_what_it_takes_away():
@@ -157,7 +158,7 @@ def test_its_faults_are_told_like_any_cutter_s(read, tmp_path):
 
 def test_what_is_kept_for_one_kind_is_not_taken_for_another_of_the_same_sizes(read):
     """Both have the one diameter; the point and the laser have lines as wide as each other's."""
-    artwork = make_plaques(read).plaques[0].artwork
+    artwork = check_plaques(read).plaques[0].artwork
     order = read.folder.order.model_copy(update={"limits": LimitsConfig(deepest=0.6)})
     cache = Cache(None)
     cutters = [

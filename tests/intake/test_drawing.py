@@ -264,7 +264,8 @@ def test_places_are_told_in_the_drawings_own_unit(tmp_path):
 def test_a_missing_layer_lists_the_layers_there_are(tmp_path):
     doc, space = plate(zone=False)
     lines(space, ZONE, "TEXT AREA")
-    assert refused(doc, tmp_path) == [
+    assert [f.code for f in read(doc, tmp_path)[1] if "zone" in f.code] == ["drawing.zone-unsure"]
+    assert refused(doc, tmp_path, layers={"zone": "LETTERING"}) == [
         "plate.dxf: there is no contour on layer “LETTERING”; expected lines, arcs or curves on it; [blank] layers in "
         "order.toml says which layer is what. Layers with contours in this drawing: EDGE (4), TEXT AREA (4)"
     ]

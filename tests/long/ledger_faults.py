@@ -38,7 +38,8 @@ from pipeline.commands.status_command import status
 from pipeline.commands.void import void_rows
 from pipeline.core.clock import utc_now
 from pipeline.core.errors import CannotRun
-from pipeline.run import look, run_order
+from pipeline.order_state import look
+from pipeline.run import run_order
 from pipeline.signoff.ledger import Ledger, LedgerEntry, chain_breaks, counting_entries
 from pipeline.signoff.release_files import released_before
 from tests.signoff.rounds import filled

@@ -19,7 +19,7 @@ from pathlib import Path
 
 from pipeline.core.errors import CannotRun
 from pipeline.core.fingerprint import making_values
-from pipeline.run import look
+from pipeline.order_state import look
 from pipeline.signoff.job_identity import JobIdentity
 from tests.order_keys import SAMPLES, ListRow, Raw, Sample, write_folder, write_order
 

@@ -70,7 +70,11 @@ def returned(folder, name="returned.pdf", **values):
         fields = {str(f.T): f for f in pdf.Root.AcroForm.Fields}
         for key, value in {"name": "R. Pellow", **values}.items():
             field = fields[key]
-            if value is True:
+            if key == "decision":
+                field.V = pikepdf.Name(f"/{value}")
+                for kid in field.Kids:
+                    kid.AS = pikepdf.Name(f"/{value}" if f"/{value}" in dict(kid.AP.N) else "/Off")
+            elif value is True:
                 on = next(k for k in dict(field.AP.N) if k != "/Off")
                 field.V = field.AS = pikepdf.Name(on)
             else:
@@ -109,8 +113,7 @@ def test_every_choice_is_a_box_and_every_question_has_a_line(made):
 def test_as_shown_settles_the_question_for_all_it_concerns(made):
     folder, _ = made
     dates = next(q for q in asked(folder).questions if q.code == "list.not-text")
-    ticks = {dates.tick("as-listed"): True, "all_correct": True, "decision": "agreed-as-shown"}
-    found = signed(folder, returned(folder, **{k: v for k, v in ticks.items() if k != "decision"}))
+    found = signed(folder, returned(folder, **{dates.tick("as-listed"): True, "decision": "agreed-as-shown"}))
     by_row = {row: a["answer"] for a in found["answers"] for row in a["rows"]}
     assert [by_row[row] for row in (2, 3, 4, 5, 6)] == ["agreed"] * 5
     assert by_row[8] == "unclear"  # its own question is open
@@ -119,7 +122,7 @@ def test_as_shown_settles_the_question_for_all_it_concerns(made):
 def test_another_choice_is_a_change_of_all_it_concerns_told_once(made):
     folder, _ = made
     dates = next(q for q in asked(folder).questions if q.code == "list.not-text")
-    paper = returned(folder, **{dates.tick("way-1-dates"): True, "all_correct": True})
+    paper = returned(folder, **{dates.tick("way-1-dates"): True, "decision": "agreed-with-changes"})
     said = []
     sign(folder, [str(paper)], clock=lambda: "2026-11-29T12:00:00Z", say=said.append)
     changes = openpyxl.load_workbook(folder / "out" / "changes.xlsx").active
@@ -142,7 +145,7 @@ def test_another_choice_is_a_change_of_all_it_concerns_told_once(made):
 def test_what_contradicts_itself_is_unclear_and_words_are_a_change(made, fill, answer):
     folder, _ = made
     dates = next(q for q in asked(folder).questions if q.code == "list.not-text")
-    found = signed(folder, returned(folder, all_correct=True, **fill(dates)))
+    found = signed(folder, returned(folder, decision="agreed-with-changes", **fill(dates)))
     assert {a["answer"] for a in found["answers"] if set(a["rows"]) <= {2, 3, 4, 5, 6}} == {answer}
 
 
@@ -158,7 +161,7 @@ def test_a_plaque_ticked_as_correct_whose_question_is_answered_otherwise_is_uncl
 def test_the_choice_for_a_name_that_cannot_be_cut_is_a_reply(made):
     folder, _ = made
     long = next(q for q in asked(folder).questions if q.code == "fit.too-long")
-    found = signed(folder, returned(folder, **{long.tick("leave-out"): True, "all_correct": True}))
+    found = signed(folder, returned(folder, **{long.tick("leave-out"): True, "decision": "agreed-with-changes"}))
     assert "Leave it out" in json.dumps(found, ensure_ascii=False)
 
 

@@ -12,10 +12,11 @@ from pipeline.core.order import CutterConfig, FilesConfig
 from pipeline.core.row_selection import parse_rows
 from pipeline.cutting.cutters import resolve_cutter
 from pipeline.geometry.offset import offset_outline
+from pipeline.order_inputs import read_inputs
+from pipeline.order_state import check_plaques
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
 from pipeline.outputs.cut_files.simulated_files import SimulatedCutFiles
-from pipeline.run import make_plaques, read_all
 from tests import builders
 
 SAMPLES = Path(__file__).resolve().parent.parent.parent / "sample_orders"
@@ -39,8 +40,8 @@ def richest(recipients):
 def test_sample_orders_are_cut_as_designed(name, tmp_path):
     """Nothing is cut farther outside the artwork than the files' tolerance and the groove's together, and nothing the
     cutter fits in is missed by more than .02 mm."""
-    read = read_all(SAMPLES / name, tmp_path, only=richest(read_all(SAMPLES / name).listing.recipients))
-    made = make_plaques(read)
+    read = read_inputs(SAMPLES / name, tmp_path, only=richest(read_inputs(SAMPLES / name).listing.recipients))
+    made = check_plaques(read)
     files = CutFiles(read.folder, read.blank, tmp_path, "0.1.0")
     sweep = SimulatedCutFiles(made.job.cutter, files, tmp_path)
     plaques = [files.make(p) for p in made.plaques]

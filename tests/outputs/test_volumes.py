@@ -116,7 +116,7 @@ def test_each_volume_is_complete(volumes, tmp_path):
         for name in NAMES:
             assert (name in " ".join(text)) == (name in own)
         fields = pypdf.PdfReader(io.BytesIO(data)).get_fields()
-        assert {"all_correct", "decision", "remarks", "name", "date", "proof_identity"} <= set(fields)
+        assert {"decision", "remarks", "name", "date", "proof_identity"} <= set(fields)
     assert "Our questions" in " ".join(pages(volumes["proof-2.pdf"]))
     assert "Our questions" not in " ".join(pages(volumes["proof-1.pdf"]))
 
@@ -124,7 +124,6 @@ def test_each_volume_is_complete(volumes, tmp_path):
 def test_a_decision_is_about_its_own_volume_only(volumes):
     with pikepdf.open(io.BytesIO(volumes["proof-1.pdf"])) as pdf:
         form = pikepdf.form.Form(pdf)
-        form["all_correct"].checked = True
         form["name"].value = "Rowan Petrel"
         group = form["decision"]
         group.selected = next(o for o in group.options if o.on_value == "/agreed-as-shown")

@@ -14,7 +14,8 @@ import pytest
 from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
 from pipeline.commands.status_command import status
-from pipeline.run import look, run_order
+from pipeline.order_state import look
+from pipeline.run import run_order
 from pipeline.signoff.ledger import Ledger, verified_entries
 from tests.signoff.test_round_proof import filled_proof
 

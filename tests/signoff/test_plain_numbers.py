@@ -10,6 +10,7 @@ import pytest
 
 from pipeline import run
 from pipeline.core.errors import CannotRun
+from pipeline.signoff import run_ledger
 from pipeline.signoff.ledger import Ledger, verified_entries
 from pipeline.signoff.ledger_entry import LedgerEntry, counting_entries
 from pipeline.signoff.plain_numbers import give_numbers, numbers_of
@@ -107,7 +108,7 @@ def test_a_run_that_dies_after_its_papers_are_written_leaves_no_number_for_anoth
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr(run, "keep_proof", killed)
+        patch.setattr(run_ledger, "keep_proof", killed)
         with pytest.raises(KeyboardInterrupt):
             run.run_order(order, workers=1)
     assert (order / "out" / "proof.pdf").exists()  # the maker may send it
@@ -133,7 +134,7 @@ def test_without_a_ledger_that_can_be_written_there_are_no_numbers(order, monkey
     def refused(*_: object, **__: object) -> object:
         raise CannotRun([])
 
-    monkeypatch.setattr(run, "give_numbers", refused)
+    monkeypatch.setattr(run_ledger, "give_numbers", refused)
     run.run_order(order, workers=1, rows="2")
     assert shown(order, "out/part-2") == {"Ada Tern": None}
 

@@ -21,7 +21,8 @@ from pipeline.commands.sign_command import sign
 from pipeline.commands.status_command import status
 from pipeline.commands.void import void_rows
 from pipeline.core.errors import CannotRun
-from pipeline.run import look, run_order
+from pipeline.order_state import look
+from pipeline.run import run_order
 from pipeline.signoff.ledger import Ledger, verified_entries
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -122,7 +123,8 @@ from pipeline.commands.sign_command import sign
 from pipeline.commands.status_command import status
 from pipeline.commands.void import void_rows
 from pipeline.core.errors import CannotRun
-from pipeline.run import look, run_order
+from pipeline.order_state import look
+from pipeline.run import run_order
 order = Order("covered", Path(sys.argv[1]))
 print(run_order(order.folder, clock=order.clock).exit_status)
 for given in ({"rows": "2-4"}, {"rows": "2", "proof": "Z"}, {"rows": "9"}):

@@ -94,14 +94,24 @@ def edits_of(finding: Finding) -> tuple[tuple[Edit, ...], ...]:
 
 def for_client(finding: Finding, units: Units = MM, texts: Texts | None = None, *, choices: bool = True) -> str:
     """The same for the client's proof, in plain words; empty when it does not concern the client. texts: of the
-    client's language; default: English. choices: with what can be chosen, where the sentence has a place for it."""
+    client's language; default: English. choices: with what can be chosen in the text, where it has a place for it."""
     english = kind_of(finding.code).client
     if not english:
         return ""
     texts = texts or texts_in(ENGLISH)
     template = texts.template_or(client_id(finding.code), english)
-    offered = _choices(finding.ways, units, texts) if choices and "{choices}" in template else ""
-    return render(template, finding, units, texts, choices=offered).rstrip()
+    listed = choices and "{choices}" in template
+    offered = _choices(finding.ways, units, texts) if listed else ""
+    return render(template, finding, units, texts, choices=offered, **dict(texts.always)).rstrip()
+
+
+def client_offers(finding: Finding, units: Units = MM, texts: Texts | None = None) -> tuple[str, ...]:
+    """What the client can choose to be rid of it; nothing where its text lists no choices."""
+    if "{choices}" not in kind_of(finding.code).client:
+        return ()
+    texts = texts or texts_in(ENGLISH)
+    offers = (offer_for_client(way, units, texts) for way in finding.ways)
+    return tuple(dict.fromkeys(offer for offer in offers if offer))
 
 
 def client_id(code: str) -> str:

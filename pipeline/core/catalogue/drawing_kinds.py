@@ -76,6 +76,33 @@ LAYER_HIDDEN = Kind(
     addressed="nobody",
     source="the drawing's layer table",
 )
+ONE_LAYER = Kind(
+    code="drawing.one-layer",
+    severity=Severity.NOTE,
+    message="the drawing has one layer, “{layer}”: its largest loop is the edge, {width:mm} × {height:mm}; {holes}",
+    why="Nothing in the drawing says what its loops are, so the largest is taken for the outline of the blank.",
+    remedy="nothing, if the outline on the proof is right; otherwise draw zone and pockets on layers of their own",
+    addressed="maker",
+    source="common practice, no source",
+)
+NO_ZONE = Kind(
+    code="drawing.no-zone",
+    severity=Severity.NOTE,
+    message="the drawing has no layer “{layer}”: lettering may go anywhere inside the edge",
+    why="Lettering keeps the margin from the edge, and stays off holes, keep-outs and pockets.",
+    remedy="nothing, if that is right; otherwise draw the zone on a layer of that name",
+    addressed="nobody",
+    source="`zone` of [blank] layers in order.toml",
+)
+ZONE_UNSURE = Kind(
+    code="drawing.zone-unsure",
+    severity=Severity.ASK,
+    message="the drawing has no layer “{layer}”, so lettering may go anywhere inside; is its zone on {others}?",
+    why="The drawing has contours that the order does not name. One of them may say where lettering goes, or may not.",
+    remedy="name the zone's layer in [blank] layers; the edge's own, “{edge}”, says anywhere inside",
+    addressed="maker",
+    source="`zone` of [blank] layers in order.toml",
+)
 ODD_SIZE = Kind(
     code="drawing.odd-size",
     severity=Severity.ASK,
@@ -104,6 +131,9 @@ KINDS: tuple[Kind, ...] = (
     REPAIRED,
     WIDTH_IGNORED,
     LAYER_HIDDEN,
+    ONE_LAYER,
+    NO_ZONE,
+    ZONE_UNSURE,
     ODD_SIZE,
     POCKET_OUTSIDE,
 )

@@ -244,6 +244,9 @@ def _of_drawings_and_faces(add: _Examples) -> None:
     add.of_order(drawing_kinds.REPAIRED, count="2 repairs", first="a missing layer was added")
     add.of_order(drawing_kinds.WIDTH_IGNORED, count="1 polyline", layer="EDGE")
     add.of_order(drawing_kinds.LAYER_HIDDEN, layer="EDGE")
+    add.of_order(drawing_kinds.ONE_LAYER, layer="0", width=120.0, height=80.0, holes="the 2 loops inside it are holes")
+    add.of_order(drawing_kinds.NO_ZONE, layer="LETTERING")
+    add.of_order(drawing_kinds.ZONE_UNSURE, layer="LETTERING", others="“TEXT” or “SCREWS”", edge="EDGE")
     add.of_order(drawing_kinds.ODD_SIZE, width=3_810.0, height=4_572.0, unit_name="inches", least=20.0, most=2_000.0)
     add.measured(drawing_kinds.POCKET_OUTSIDE, 1.5, 0.0, at="x 150.00 mm, y 90.00 mm")
     add.of_line(

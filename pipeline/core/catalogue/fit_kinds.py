@@ -24,7 +24,7 @@ TOO_LONG = Kind(
     remedy="agree a shorter wording with the client, or give the line a larger zone",
     addressed="client",
     ways=_FITTING,
-    client="“{text}” does not fit: it is {over:mm} too long even at the smallest size agreed. {choices}",
+    client="“{text}” does not fit, even at the smallest size agreed. {choices}",
     source="the zone less its margin and keep-outs; `smallest` of the line in order.toml",
     design="too long for their place",
 )
@@ -57,7 +57,7 @@ SET_SMALLER = Kind(
     why="It did not fit at the designed size. The client should know that this name is smaller than the others.",
     remedy="nothing, if the client agrees; at the designed size it would be {over:mm} longer",
     addressed="nobody",
-    client="This line is set smaller than designed ({cap_height:mm} instead of {designed:mm}) because of its length.",
+    client="This line has smaller letters than the others, because it is long.",
     source="sizes step by 0.25 mm (0.01 in in inch orders), so that no two are a hair apart",
 )
 SET_TIGHTER = Kind(
@@ -86,7 +86,7 @@ SET_NARROWER = Kind(
     why="It did not fit at the designed width, and narrower letters are less noticeable than smaller ones.",
     remedy="nothing, if it looks right on the proof; `least_width` of the line says how far this may go",
     addressed="nobody",
-    client="The letters of this line are drawn narrower than designed ({width:g} % of normal) because of its length.",
+    client="This line has narrower letters than the others, because it is long.",
     source="`least_width` of the line in order.toml; the typeface's own width axis, in steps of 2.5 %",
 )
 BROKEN = Kind(
@@ -97,7 +97,6 @@ BROKEN = Kind(
     remedy="nothing, if the client agrees; `breaks = 1` forbids it",
     addressed="nobody",
     edits=((Edit(table="line", key="breaks", value=1),),),
-    client="This is set in {rows} lines: {shown}.",
     source="`breaks` of the line in order.toml",
 )
 BROKEN_AS_TYPED = Kind(
@@ -127,7 +126,7 @@ SIZE_MOVED = Kind(
     remedy='send the new proof, or use same_size = "most" so that only long names are smaller',
     addressed="maker",
     edits=((Edit(table="line", key="same_size", value="most"),),),
-    client="All names are now set at {cap_height:mm} instead of {before:mm}, so that the longest fits.",
+    client="All names now have letters of another size than before, so that the longest fits. Is that agreed?",
     source="`same_size` of the line in order.toml",
 )
 ONE_SIZE = Kind(

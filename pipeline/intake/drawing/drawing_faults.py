@@ -6,7 +6,7 @@ Places are told in the drawing's own coordinates and unit, so that they can be f
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,7 +18,8 @@ from pipeline.core.findings import Fact, Finding, find
 from pipeline.core.model import Blank
 from pipeline.core.order import BlankConfig
 from pipeline.core.units import Units
-from pipeline.geometry.flatten import flatten_chain
+from pipeline.geometry.curves import Chain
+from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
 from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, crossing_places
 
 if TYPE_CHECKING:
@@ -140,6 +141,26 @@ def margin_faults(blank: Blank, margin: float, path: Path, unit: Units) -> Itera
             )
 
 
+LARGE_HOLE = 0.5
+"""Of the edge's area. A larger loop inside the edge is a drawn border or a zone, not a hole (common practice, no
+source)."""
+
+
+def large_hole_fault(holes: Sequence[Chain], edges: Sequence[Chain], layer: str, path: Path) -> Fault | None:
+    """Why the loops of the only layer are not an edge with its holes; None where they may be."""
+    whole = max((abs(chain_area(edge)) for edge in edges), default=0.0)
+    large = [hole for hole in holes if abs(chain_area(hole)) > LARGE_HOLE * whole]
+    if not large:
+        return None
+    x0, y0, x1, y1 = chain_box(large[0]) or (0.0, 0.0, 0.0, 0.0)
+    return Fault(
+        where=f"{path}, layer {layer}",
+        found=f"a loop of {x1 - x0:.2f} × {y1 - y0:.2f} mm inside the edge, too large for a hole",
+        expected="the edge and its holes, where a drawing has one layer",
+        remedy="put it on a layer of its own and say in [blank] layers what it is: zone, keep_out or pocket",
+    )
+
+
 # --- what is told ----------------------------------------------------------------------------------------------
 
 
@@ -156,6 +177,27 @@ def repair_findings(joined: JoinedLoops, name: str, drawn: DrawnLayers) -> Itera
     if joined.repeated:
         count = f"{joined.repeated} piece{'s' if joined.repeated != 1 else ''}"
         yield find(kinds.REPEATED, facts={"count": count, "layer": name})
+
+
+def layout_findings(
+    blank: Blank, only: str | None, unnamed: Collection[str], edge: str, *, zone_drawn: bool
+) -> Iterator[Finding]:
+    """What was taken for what where the drawing does not say it by its layers. only: the layer that has everything.
+    unnamed: layers with contours that the order does not name. edge: the edge's layer."""
+    if only is not None:
+        count = len(blank.holes)
+        holes = "no loop inside it" if not count else "the loop inside it is a hole"
+        facts: dict[str, Fact] = {
+            "layer": only,
+            "holes": holes if count < 2 else f"the {count} loops inside it are holes",
+            "width": blank.width,
+            "height": blank.height,
+        }
+        yield find(kinds.ONE_LAYER, facts=facts)
+    if not zone_drawn:
+        others = " or ".join(f"“{layer}”" for layer in sorted(unnamed))
+        kind = kinds.ZONE_UNSURE if others else kinds.NO_ZONE
+        yield find(kind, facts={"layer": blank.zones[0][0], "others": others, "edge": edge})
 
 
 def odd_drawing_findings(blank: Blank, drawn: DrawnLayers) -> Iterator[Finding]:

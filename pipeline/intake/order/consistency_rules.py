@@ -269,6 +269,8 @@ def _layers(layers: LayersConfig, places: FaultPlaces) -> Iterator[Fault]:
         where = places("blank", "layers", key)
         if not layer.strip():
             yield Fault(where=where, found="the name is empty", expected="a layer of the drawing")
+        elif key == "zone" and layer.casefold() == layers.edge.casefold():
+            continue  # lettering may go anywhere inside the edge
         elif layer.casefold() in uses:
             yield Fault(
                 where=where,

@@ -244,6 +244,13 @@ class PaperCanvas:
             self._stroke(edge, line, ())
         self.canvas.rect(x, y, width, height, stroke=int(edge is not None), fill=int(fill is not None))
 
+    def picture(self, rgb: bytes, width: int, height: int, x: float, y: float, wide: float, high: float) -> None:
+        """A picture of so many pixels, three bytes each, with its foot on y, `wide` and `high` mm."""
+        from PIL import Image
+        from reportlab.lib.utils import ImageReader
+
+        self.canvas.drawImage(ImageReader(Image.frombytes("RGB", (width, height), rgb)), x, y, wide, high)
+
     # --- text ---
 
     def wide(self, text: str, style: TextStyle) -> float:

@@ -9,12 +9,12 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
 from pipeline import VERSION
 from pipeline.core.model import Artwork, Piece
-from pipeline.core.short_codes import ALPHABET
+from pipeline.core.short_codes import ALPHABET, sha256_of
 from pipeline.outputs.pdf.packed_lettering import LetteringPacker, LetteringUnpacker
 
 SCHEMA = 1
@@ -36,6 +36,7 @@ class ShownDesign:
     pieces: int
     asked: bool  # a question stands beside it
     no: int = 0  # its plain number in this order; 0: it has none
+    offers: tuple[str, ...] = ()  # answers to choose from, each with a box to tick
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +47,7 @@ class UncutName:
     cell: str
     text: tuple[str, ...]
     no: int = 0  # its plain number in this order; 0: it has none
+    offers: tuple[str, ...] = ()  # what can be chosen for it, each with a box to tick
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,11 +97,17 @@ class ProofIdentity:
     def to_json(self) -> bytes:
         """As ASCII."""
         plain = {"schema": SCHEMA, **_plain(self)}
-        plain |= {key: [_plain(item) for item in plain[key]] for key in ("designs", "unset", "questions")}
+        plain |= {key: [_short(item) for item in plain[key]] for key in ("designs", "unset", "questions")}
         for key in ("volume", "part", "questions"):
             if not plain[key]:
                 del plain[key]
         return json.dumps(plain, ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode("ascii")
+
+    def content(self) -> str:
+        """sha256 of what the proof asks for: everything it says of itself but its letter, the order file's hash, the
+        ledger's end and the tool's version."""
+        plain = replace(self, revision="", order_sha256="", head_rows=0, head_hash="", tool="")
+        return sha256_of(plain.to_json().decode("ascii"))
 
     @classmethod
     def from_json(cls, data: bytes) -> ProofIdentity:
@@ -216,6 +224,11 @@ def with_drawings(identity: bytes, plaques: Iterable[tuple[str, Artwork]]) -> It
     for n, (mark, artwork) in enumerate(plaques):
         yield f'{"," if n else ""}"{mark}":{packer.pack(artwork)}'.encode("ascii")
     yield f"}},{packer.packed()}}}}}".encode("ascii")
+
+
+def _short(record: Any) -> dict[str, Any]:
+    plain = _plain(record)
+    return plain if plain.get("offers", True) else {key: value for key, value in plain.items() if key != "offers"}
 
 
 def _plain(record: Any) -> dict[str, Any]:

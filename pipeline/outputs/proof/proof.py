@@ -11,23 +11,26 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pipeline.core.catalogue import stopping
+from pipeline.core.client_texts import texts_for_client
 from pipeline.core.files import write_whole
 from pipeline.core.model import Outcome, Plaque, ShapedRow
 from pipeline.core.order import Order, OrderFolder, ProofConfig
-from pipeline.core.texts import Texts, texts_in
+from pipeline.core.short_codes import short_code
+from pipeline.core.texts import Texts
 from pipeline.cutting.cutters import CUTTER_KINDS, Cutter
 from pipeline.outputs.client_questions import ClientQuestion, client_questions
-from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.font_fallback import RepeatedLettering, font_runs
 from pipeline.outputs.pdf.fonts import SANS, covers
 from pipeline.outputs.pdf.form_fields import FormBuilder
 from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD, NAMESPACE, SUBJECT, ProofIdentity, with_drawings
+from pipeline.outputs.pdf.logo import LogoPicture, read_logo
 from pipeline.outputs.pdf.metadata import Attachment, DocumentInfo
 from pipeline.outputs.pdf.text_style import PAPERS
 from pipeline.outputs.proof import cards, cover, lists, question_pages
-from pipeline.outputs.proof.decision import draw_signing
+from pipeline.outputs.proof.decision import SigningTexts, draw_signing
 from pipeline.outputs.proof.page_frame import ProofPages, volume_told
+from pipeline.outputs.proof.page_mark import PageMark
 from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry, proof_entries, uncut_entries
 from pipeline.outputs.proof.volumes import Volume, assign_volumes, is_proof, volumes_of
 from pipeline.outputs.revision import FIRST, HangingPlaque, Revision, identity_of
@@ -104,7 +107,7 @@ def proof_files(
     order asks for a language there is no catalogue of.
     """
     part = folder.order.proof
-    texts = texts or texts_in(part.language, f"{folder.file}: [proof] language")
+    texts = texts or texts_for_client(folder.order, str(folder.file))
     units = texts.units(folder.order.unit)
     if revision == FIRST and part.revision:
         revision = replace(FIRST, letter=part.revision)
@@ -120,16 +123,13 @@ def proof_files(
         own = [e for e in everything if volume_of[e.design.fingerprint] == number]
         shown = [e for e in own if revision.asks_for(e.design.fingerprint)]
         asked_of = {e.design.fingerprint for e in shown}
-        questions = client_questions(
-            outcome,
-            units,
-            texts,
-            plaques=[p for p in outcome.plaques if _stands_in(p, asked_of, held_in, number)],
-            whole=whole,
-        )
+        here = [p for p in outcome.plaques if _stands_in(p, asked_of, held_in, number)]
+        questions = client_questions(outcome, units, texts, plaques=here, whole=whole)
         about = question_pages.references(questions, texts)
         matter = _ProofContents(
-            shown=tuple(replace(e, questions=about.get(e.design.fingerprint, ())) for e in shown),
+            shown=tuple(
+                replace(e, questions=(), notes=(*about.get(e.design.fingerprint, ()), *e.notes)) for e in shown
+            ),
             agreed=tuple(e for e in own if not revision.asks_for(e.design.fingerprint)),
             unset=tuple(h for h in stopped if held_in[h.unset.row] == number),
             questions=questions,
@@ -173,7 +173,7 @@ def _wanted(volume_of: Assigned, asked: set[int]) -> tuple[Volume, ...]:
 def foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
     """The texts of this run's proof that its reading faces cannot show: words, or words with the blanks between."""
     texts = [outcome.title, outcome.client, *(getattr(order.proof, k) for k in ("shop", "contact", "message"))]
-    words = texts_in(order.proof.language)
+    words = texts_for_client(order)
     for entry in proof_entries(outcome, words.units(order.unit), FIRST, words):
         texts += [entry.title, *entry.design.text, *entry.questions, *entry.notes]
     for item in uncut_entries(outcome, words.units(order.unit), FIRST, words):
@@ -222,16 +222,29 @@ def _file(
         part=outcome.part,
     )
     short = told.to_json()
+    content = short_code(told.content(), 6)
+    mark = PageMark(order_id=who.order_id, revision=revision.letter, volume=volume.number, page=1, content=content)
     pen = PaperCanvas(*PAPERS[part.paper], foreign=dict(foreign), language=texts.language)
     named = [texts.text("proof.mark", revision=revision.letter)]
     named += [volume_told(texts, volume)] if volume.number else []
     named += [part_of] if (part_of := part_told(texts, outcome)) else []
-    mark = " · ".join([texts.text("proof.mark.order", order=who.order_id), *named])
-    frame = ProofPages(pen, outcome.title, part.shop, mark, revision.letter, 0, FormBuilder(pen), volume, texts)
-    plan = cards.lay_out_cards(
-        frame, matter.shown, outcome.blank, _tool(outcome, folder.order), texts.units(folder.order.unit)
+    frame = ProofPages(
+        pen=pen,
+        title=outcome.title,
+        shop=" · ".join(filter(None, (part.shop, part.telephone))),
+        told=" · ".join([texts.text("proof.mark.order", order=who.order_id), *named]),
+        mark=mark,
+        revision=revision.letter,
+        pages=0,
+        form=FormBuilder(pen),
+        volume=volume,
+        texts=texts,
     )
-    _draw(frame, matter, outcome, part, plan, short)
+    plan = cards.lay_out_cards(
+        frame, matter.shown, outcome.blank, _tool(outcome, folder.order), texts.units(folder.order.unit), part.layout
+    )
+    logo = read_logo(folder.path(part.logo)) if part.logo else None
+    _draw(frame, matter, outcome, part, plan, short, logo)
     data = _finished(frame, matter, told, short, part, " · ".join([told.title, *named]))
     return ProofFile(name=volume.file, data=data, pages=frame.pages)
 
@@ -251,39 +264,29 @@ def _draw(
     part: ProofConfig,
     plan: cards.CardLayout,
     identity: bytes,
+    logo: LogoPicture | None,
 ) -> None:
     """Plans the pages before the plaques, then draws all of them."""
-    pen, shown, texts = frame.pen, matter.shown, frame.texts
-    note = pen.wrap(part.message, styles.BODY, frame.room - 10) if part.message else []
+    shown, texts = matter.shown, frame.texts
     asked_pages = question_pages.plan_questions(frame, matter.questions)
     whole_stop = set(stopping(outcome.findings, "order"))
     asked = {row for question in matter.questions for row in question.stopped}
     waiting = tuple(h for h in matter.unset if h.waits or (h.unset.row not in asked and set(h.stops) - whole_stop))
     waiting_pages = lists.plan_uncut(frame, waiting)
 
-    at = 2
-    starts: dict[str, int] = {}
-    for name, count in (
-        ("proof.note", 1 if len(note) > cover.MESSAGE_ROWS else 0),
-        ("proof.questions", len(asked_pages)),
-        ("proof.waiting", len(waiting_pages)),
-        ("proof.index", lists.index_pages(frame, len(shown)) if len(plan.pages) > 1 else 0),
-        ("proof.cards", len(plan.pages)),
-        ("proof.agreed", lists.agreed_pages(frame, len(matter.agreed))),
-        ("proof.sign", 1),
-    ):
-        if count:
-            starts[name] = at
-        at += count
-    why = "proof.nothing.whole" if whole_stop else "proof.nothing.text"
-    nothing = ("proof.nothing", why) if not shown and not matter.agreed else None
-    frame.pages = starts["proof.sign"]
-    first = starts.get("proof.cards", 0)
-    page_of = {i: first + n for n, page in enumerate(plan.pages) for i in page}
-    places = [page_of[i] for i in range(len(shown))]
-    cover.draw_cover(
-        frame,
-        cover.CoverTexts(
+    whole = "proof.nothing.whole" if whole_stop else "proof.nothing.text"
+    nothing = ("proof.nothing", whole) if not shown and not matter.agreed else None
+    counts = {
+        "proof.questions": len(asked_pages),
+        "proof.waiting": len(waiting_pages),
+        "proof.index": lists.index_pages(frame, len(shown)) if len(plan.pages) > 1 else 0,
+        "proof.cards": len(plan.pages),
+        "proof.agreed": lists.agreed_pages(frame, len(matter.agreed)),
+        "proof.sign": 1,
+    }
+
+    def covering(starts: dict[str, int], message: bool) -> cover.CoverTexts:
+        return cover.CoverTexts(
             title=outcome.title,
             client=outcome.client,
             proof=part,
@@ -291,12 +294,22 @@ def _draw(
             steps=cover.draw_steps(frame, starts, len(shown), len(matter.agreed), part.return_to, nothing),
             contents=tuple(starts.items()),
             rows=_rows_told(texts, matter, outcome),
+            logo=logo,
+            message=message,
             finished=matter.finished,
-        ),
-        outcome.blank,
-    )
-    if "proof.note" in starts:
-        cover.draw_note(frame, note)
+        )
+
+    starts = _starts(counts)
+    fits = not part.message or cover.message_fits(frame, covering(starts, True), outcome.blank)
+    if not fits:
+        starts = _starts({"proof.note": 1, **counts})
+    frame.pages = starts["proof.sign"]
+    first = starts.get("proof.cards", 0)
+    page_of = {i: first + n for n, page in enumerate(plan.pages) for i in page}
+    places = [page_of[i] for i in range(len(shown))]
+    cover.draw_cover(frame, covering(starts, fits), outcome.blank)
+    if not fits:
+        cover.draw_note(frame, part.message)
     page_of_mark = {e.design.fingerprint: places[i] for i, e in enumerate(shown)}
     question_pages.draw_questions(frame, matter.questions, asked_pages, page_of_mark)
     lists.draw_uncut(frame, waiting, waiting_pages, plan.blank, plan.tool.point)
@@ -319,11 +332,33 @@ def _draw(
     intro = texts.text(nothing[1]) if nothing else covers if shown else ""
     draw_signing(
         frame,
-        intro=intro,
-        asked=any(e.design.asked for e in shown),
-        return_to=part.return_to,
-        nothing=nothing is not None,
+        SigningTexts(
+            intro=intro,
+            asked=any(e.design.asked for e in shown),
+            next=_next_told(texts, part, nothing is not None),
+            nothing=bool(nothing),
+        ),
     )
+
+
+def _starts(counts: Mapping[str, int]) -> dict[str, int]:
+    """The first page of each part that has any, after the cover."""
+    out, at = {}, 2
+    for name, count in counts.items():
+        if count:
+            out[name] = at
+        at += count
+    return out
+
+
+def _next_told(texts: Texts, part: ProofConfig, nothing: bool) -> tuple[str, ...]:
+    """How to send the answer, by when, and what happens then."""
+    to = [texts.text("proof.sign.return", to=part.return_to)] if part.return_to else []
+    by = [texts.text("proof.reply-by", day=part.reply_by)] if part.reply_by else []
+    then = [] if nothing else [texts.text("proof.next.text")]
+    how = [texts.text("proof.sign.keep-file")]
+    phone = [texts.text("proof.telephone", number=part.telephone)] if part.telephone else []
+    return (" ".join((*how, *to)), *(() if nothing else (texts.text("proof.reply"),)), *then, " ".join((*by, *phone)))
 
 
 _FATES = {

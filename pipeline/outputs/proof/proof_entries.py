@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import for_client
+from pipeline.core.catalogue.fit_kinds import SET_NARROWER, SET_SMALLER
 from pipeline.core.design_faults import crowded_lines, is_design_fault, waits_for_maker
 from pipeline.core.findings import Finding, Severity
 from pipeline.core.model import Artwork, Outcome, Plaque
@@ -17,7 +18,7 @@ from pipeline.outputs.revision import EarlierPlaque, Revision
 
 @dataclass(frozen=True, slots=True)
 class ProofPlace:
-    """The place a finding speaks of, to be shown: mm on the blank, what was measured there, and both in words."""
+    """The place a finding speaks of, to be shown: mm on the blank, what was measured there, and the letter in words."""
 
     at: tuple[float, float]
     measured: float
@@ -81,7 +82,7 @@ def _entry(
     notes: dict[str, None] = {}
     for plaque in same:
         for finding in plaque.findings:
-            if words := for_client(finding, units, texts):
+            if _can_be_seen(finding) and (words := for_client(finding, units, texts)):
                 (questions if finding.severity is Severity.ASK else notes).setdefault(words)
     return ProofEntry(
         title=title,
@@ -104,6 +105,19 @@ def _entry(
     )
 
 
+VISIBLE_SIZE, VISIBLE_WIDTH = 0.9, 92.0
+"""A line set smaller or narrower is told where it is at most this part of its designed size, or this percentage of its
+normal width: what is less cannot be seen beside others; common practice, no source."""
+
+
+def _can_be_seen(finding: Finding) -> bool:
+    """Whether a note tells of something a client sees on the piece."""
+    facts = dict(finding.facts)
+    if finding.code == SET_SMALLER.code:
+        return float(facts["cap_height"]) <= VISIBLE_SIZE * float(facts["designed"])
+    return finding.code != SET_NARROWER.code or float(facts["width"]) <= VISIBLE_WIDTH
+
+
 MOST_SPOTS = 3
 """Places of one plaque that are shown; what is said of further ones stands in words."""
 
@@ -115,9 +129,8 @@ def places_to_show(plaque: Plaque, severity: Severity, units: Units, texts: Text
     found: dict[tuple[float, float], ProofPlace] = {}
     for f in plaque.findings if lines else ():
         if f.severity is severity and f.at and f.unit == "mm" and f.line not in back and for_client(f, units, texts):
-            measured = abs(f.measured or 0.0)
-            name = f"“{f.glyph}” " if f.glyph else ""
-            found.setdefault(f.at, ProofPlace(f.at, measured, f"{name}{units.show(measured, units.decimals + 1)}"))
+            label = texts.text("proof.spot", letter=f.glyph) if f.glyph else ""
+            found.setdefault(f.at, ProofPlace(f.at, abs(f.measured or 0.0), label))
     return tuple(found.values())[:MOST_SPOTS]
 
 

@@ -11,17 +11,17 @@ from pipeline.outputs.client_questions import ClientQuestion
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.identity import ProofQuestion
 from pipeline.outputs.pdf.text_style import TextStyle
+from pipeline.outputs.proof import type_sizes
 from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, ProofPages, draw_heading, heading_depth, paginate
 
 HEAD, INTRO = "proof.questions", "proof.questions.answer"
 SIDE = 6.0  # mm from the bar at the left to the words
 CHOICE = 7.2  # mm from box to box
-LINE = 8.5  # mm, height of the box to write in
+LINE = 11.0  # mm, height of the box to write in
 GAP = 7.0  # mm between questions
 MOST_NAMES = 12
 """Names that a question shows; the number of further ones is said."""
-_BODY = TextStyle(10.5, styles.INK)
-_QUIET = TextStyle(10, styles.GREY)
+_BODY, _QUIET = type_sizes.BODY, TextStyle(10.5, styles.GREY)
 
 
 def recorded(question: ClientQuestion) -> ProofQuestion:
@@ -51,8 +51,8 @@ def references(questions: Sequence[ClientQuestion], texts: Texts) -> dict[str, t
 
 def plan_questions(frame: ProofPages, questions: Sequence[ClientQuestion]) -> list[list[int]]:
     """Which questions stand on which page."""
-    first = frame.depth - heading_depth(frame, frame.texts.text(INTRO))
-    return paginate([_depth(frame, q) for q in questions], first, frame.depth)
+    first = frame.depth - heading_depth(frame, frame.texts.text(INTRO)) - 3
+    return paginate([_depth(frame, q) for q in questions], first, frame.depth - 3)
 
 
 def _rows(frame: ProofPages, question: ClientQuestion) -> tuple[list[str], list[str], list[list[str]]]:
@@ -96,7 +96,7 @@ def draw_questions(
     pen, texts = frame.pen, frame.texts
     for n, page in enumerate(pages):
         frame.begin(texts.text(HEAD) if n == 0 else "")
-        y = draw_heading(frame, texts.text(HEAD), texts.text(INTRO)) if n == 0 else frame.top - 4
+        y = (draw_heading(frame, texts.text(HEAD), texts.text(INTRO)) if n == 0 else frame.top) - 3
         for i in page:
             question, depth = questions[i], _depth(frame, questions[i])
             asked, about, choices = _rows(frame, question)
@@ -114,7 +114,8 @@ def draw_questions(
             for choice, rows in zip(question.choices, choices, strict=True):
                 foot = at - TICK + _BODY.mm
                 tip = texts.text("proof.question.tip", no=question.no, field=choice.words)
-                frame.tick(x, foot, told.tick(choice.code), "", tip)
+                frame.tick_box(x, foot, "")
+                frame.ticked(x, foot, told.tick(choice.code), tip)
                 pen.lines(x + TICK + 3, at, rows, _BODY)
                 at -= max(CHOICE, len(rows) * _BODY.line + 2)
             label = texts.text("proof.question.line")

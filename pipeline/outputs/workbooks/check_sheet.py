@@ -19,6 +19,7 @@ from typing import Any
 from xlsxwriter.utility import xl_rowcol_to_cell
 
 from pipeline.core import catalogue
+from pipeline.core.client_texts import texts_for_client
 from pipeline.core.design_faults import crowded_lines, is_design_fault
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Severity
@@ -54,9 +55,8 @@ QUESTION, ANSWER, CHANGE_TO = "sheet.check.question", "sheet.check.answer", "she
 ASKED = "sheet.check.asked"
 SIGNED, RAW, CODES = "sheet.check.signed", "sheet.check.raw", "sheet.check.codes"
 FINGERPRINT, CUT_FILE = "sheet.check.fingerprint", "sheet.check.cut-file"
-COLUMNS: tuple[str, ...] = (ROW, NO, TEXT, PIECES, STATE, FOUND, TO_DO, QUESTION, ASKED, ANSWER, CHANGE_TO)
-COLUMNS += (SIGNED, RAW, CELL)
-COLUMNS += (CODES, FINGERPRINT, CUT_FILE)
+COLUMNS: tuple[str, ...] = (ROW, NO, TEXT, PIECES, STATE, FOUND, TO_DO, QUESTION, ANSWER, CHANGE_TO)
+COLUMNS += (SIGNED, RAW, CELL, CODES, FINGERPRINT, CUT_FILE, ASKED)
 NEEDED = frozenset({ROW, TEXT, PIECES, ANSWER, CHANGE_TO, FINGERPRINT, CELL})
 """Columns without which nothing can be read back."""
 
@@ -90,15 +90,15 @@ def write_check_sheet(target: Path, outcome: Outcome, folder: OrderFolder, revis
 
 def check_sheet(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST, texts: Texts | None = None) -> bytes:
     """The workbook's bytes: the same for the same input. texts: other ones than those of the order's language."""
-    texts = texts or texts_in(folder.order.proof.language, f"{folder.file}: [proof] language")
+    texts = texts or texts_for_client(folder.order, str(folder.file))
 
     def fill(book: Any, styles: dict[str, Any]) -> None:
         units = texts.units(folder.order.unit)
         going = [p for p in outcome.plaques if p.state == "stopped" or revision.asks_for(p.fingerprint)]
         questions = client_questions(outcome, units, texts, plaques=going)
         _check(book, styles, outcome, texts, units, revision, questions)
-        write_questions(book, styles, questions, texts)
         _sign_off(book, styles, outcome, texts, revision)
+        write_questions(book, styles, questions, texts)
         for key in ANSWERS:
             book.define_name(name_of(key), f'="{texts.text(key)}"')
         _whole_order(book, styles, outcome, folder.order.unit)
@@ -192,14 +192,13 @@ _CLIENT_COLUMNS = (
     (FOUND, 46, "text"),
     (TO_DO, 40, "text"),
     (QUESTION, 40, "text"),
-    (ASKED, 9, "text"),
     (ANSWER, 14, "answer"),
     (CHANGE_TO, 34, "answer"),
     (SIGNED, 22, "text"),
     (RAW, 30, "text"),
     (CELL, 7, "text"),
 )
-_TOOL_COLUMNS = ((CODES, 22, "code"), (FINGERPRINT, 14, "code"), (CUT_FILE, 44, "code"))
+_TOOL_COLUMNS = ((CODES, 22, "code"), (FINGERPRINT, 14, "code"), (CUT_FILE, 44, "code"), (ASKED, 10, "code"))
 """Keys, widths and styles of the columns before and after those of measures."""
 
 
@@ -243,7 +242,7 @@ def _for_client(
     told = [texts.text("sheet.questions.see", no=no, sheet=texts.text(QUESTION_SHEET)) for no in asked]
     notes = [f for f in plaque.findings if f.severity is Severity.NOTE and not is_design_fault(f, crowded)]
     told += [catalogue.for_client(f, units, texts) for f in notes]
-    return (_listed(told), "text"), (", ".join(map(str, asked)), "text")
+    return (_listed(told), "text"), (", ".join(map(str, asked)), "code")
 
 
 def _plaque_row(
@@ -270,7 +269,7 @@ def _plaque_row(
         (texts.text(STATES[plaque.state]), plaque.state),
         (_listed(catalogue.message(f, units) for f in findings), "text"),
         (_listed(catalogue.remedy(f, units) for f in findings), "text"),
-        *client,
+        client[0],
         ("", "answer"),
         ("", "answer"),
         (signed.get(plaque.fingerprint, ""), "text"),
@@ -282,6 +281,7 @@ def _plaque_row(
         ("\n".join(dict.fromkeys(f.code for f in findings)), "code"),
         (plaque.fingerprint, "code"),
         ("\n".join(filter(None, (plaque.cut_file, plaque.back_file, *plaque.also_files))), "code"),
+        client[1],
     ]
 
 

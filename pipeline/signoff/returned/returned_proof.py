@@ -14,15 +14,15 @@ from pathlib import Path
 
 from pipeline.core.door import Bounds, foreign_bytes, read_apart
 from pipeline.core.errors import CannotRun
-from pipeline.outputs.pdf.identity import FIELD, SUBJECT, ProofIdentity, ShownDesign
+from pipeline.outputs.pdf.identity import FIELD, SUBJECT, ProofIdentity, ShownDesign, UncutName
 from pipeline.signoff.returned.answers import Answer, Decision, PaperDecision, PaperProblem, Reply, ReturnedPaper
 from pipeline.signoff.returned.pdf_form import BY_HAND, FormField
 from pipeline.signoff.returned.question_answers import YES, QuestionAnswers, answer_of, places_of, plain_words, settled
 from pipeline.signoff.returned.sent_copy import Difference, Examined, SentCopy, examine
 
 PER_DESIGN = ("correct", "leave", "change")
-LAST_PAGE = ("all_correct", "decision", "remarks", "name", "date")
-DECIDING = ("all_correct", "decision")
+LAST_PAGE = ("decision", "remarks", "name", "date")
+DECIDING = ("decision",)
 """Of these, what a proof leaves out that has nothing to agree to: every plaque of it is stopped."""
 DECISIONS: dict[str, PaperDecision] = {
     "agreed-as-shown": "agreed-as-shown",
@@ -279,7 +279,7 @@ def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) ->
                 fingerprint=design.fingerprint,
                 decision=verdict,
                 change_to=_wanted(design, boxes, asked) if verdict == "change" else _change(design, boxes),
-                reply=_text(boxes, f"answer_{design.fingerprint}"),
+                reply=_text(boxes, f"answer_{design.fingerprint}") or _yes_beside(design, boxes),
                 rows=design.rows,
                 cells=design.cells,
                 pieces=design.pieces,
@@ -291,7 +291,7 @@ def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) ->
     replies = tuple(
         Reply(row=u.row, cell=u.cell, text=u.text, reply=said, no=u.no)
         for u in told.unset
-        if (said := _text(boxes, f"choice_row{u.row}"))
+        if (said := _chosen(boxes, u))
     )
     replies += asked.replies(told.unset)
     remarks, by = _text(boxes, "remarks"), _text(boxes, "name")
@@ -340,6 +340,17 @@ def _text(boxes: Mapping[str, FormField], name: str) -> str:
     return box.value if box is not None else ""
 
 
+def _chosen(boxes: Mapping[str, FormField], name: UncutName) -> str:
+    """What was ticked and written for a name that cannot be cut."""
+    ticked = [offer for n, offer in enumerate(name.offers, 1) if _text(boxes, f"offer_row{name.row}_{n}")]
+    return "\n".join(filter(None, (*ticked, _text(boxes, f"choice_row{name.row}"))))
+
+
+def says_yes(text: str) -> bool:
+    """Whether what is written where a change belongs asks for none."""
+    return bool(text) and plain_words(text) in YES
+
+
 def _contradiction(found: str, design: ShownDesign | None = None) -> PaperProblem:
     if design is None:
         return PaperProblem(code="contradiction", found=found, remedy="ask the client which is meant")
@@ -370,7 +381,14 @@ def _question_answers(told: ProofIdentity, boxes: Mapping[str, FormField]) -> Qu
 
 
 def _change(design: ShownDesign, boxes: Mapping[str, FormField]) -> str:
-    return _text(boxes, f"change_{design.fingerprint}")
+    """The wording asked for beside the plaque; what says yes asks for none."""
+    written = _text(boxes, f"change_{design.fingerprint}")
+    return "" if says_yes(written) else written
+
+
+def _yes_beside(design: ShownDesign, boxes: Mapping[str, FormField]) -> str:
+    written = _text(boxes, f"change_{design.fingerprint}")
+    return written if says_yes(written) else ""
 
 
 def _wanted(design: ShownDesign, boxes: Mapping[str, FormField], asked: QuestionAnswers) -> str:
@@ -400,6 +418,8 @@ def _verdict(
     said_there, words = settled(questions, ticked=bool(tick.value))
     if said_there == "unclear":
         return "unclear", words
+    if says_yes(wanted):
+        reply, wanted = reply or wanted, ""
     marks = Counter(
         {"ticked as correct": bool(tick.value), "to be left out": bool(leave.value), "changed": bool(wanted)}
     )
@@ -425,7 +445,7 @@ def _verdict(
     if said_there == "leave":
         return "refused", ""
     if reply:
-        return "unclear", "the question is answered, but it is neither ticked nor changed"
+        return "unclear", f"“{reply}” is written beside it, but it is neither ticked nor changed"
     if not blanket:
         return "unanswered", ""
     if decision == "unclear":
