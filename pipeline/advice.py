@@ -59,10 +59,10 @@ class Advisor:
             before,
             tuple((t.line, t.words, t.typed, t.language) for t in texts),
         )
-        return self._passes.of(key, lambda: self._try(way, finding, texts, before))
+        return self._passes.get_or_compute(key, lambda: self._try(way, finding, texts, before))
 
     def _try(self, way: Way, finding: Finding, texts: Sequence[LineText], before: frozenset[Fault]) -> bool:
-        job = self._jobs.of(way.edits, lambda: self._changed(way.edits))
+        job = self._jobs.get_or_compute(way.edits, lambda: self._changed(way.edits))
         if job is None:
             return False
         if way.text:

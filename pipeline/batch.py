@@ -116,7 +116,7 @@ class PlaqueMaker:
                     plaque = self.writer.make(plaque)
             if self._sweep is not None:
                 with self.timers.stage("simulated cut"):
-                    plaque = self._sweep.of(plaque)
+                    plaque = self._sweep.simulate(plaque)
         except CannotRun:
             raise
         except Exception:

@@ -106,7 +106,7 @@ class DesignAdvisor:
         )
         thinnest = {s.name: min((w for _, w, _ in s.thinnest), default=0.0) for s in coverage.shelf.faces}
         named, script = 0, {s.name: s.scripts[:1] for s in coverage.shelf.faces}
-        for name in sorted(coverage.that_have(letters), key=lambda n: (thinnest.get(n, 0.0), n)):
+        for name in sorted(coverage.find_faces(letters), key=lambda n: (thinnest.get(n, 0.0), n)):
             face = coverage.face(name)
             if face.sha256 == own.sha256 or face.single_line != own.single_line or face.joins > own.joins:
                 continue

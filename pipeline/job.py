@@ -75,8 +75,8 @@ class Job:
             artwork=seen.artwork,
             measures=seen.measures,
             findings=tuple(_worst_first(findings)),
-            fingerprint="" if _stopped(findings) else self.fingerprints.of(text, seen.artwork),
-            sizes=self.sizes.of([(t.text, t.setting) for t in seen.tried]),
+            fingerprint="" if _stopped(findings) else self.fingerprints.compute(text, seen.artwork),
+            sizes=self.sizes.compare_sizes([(t.text, t.setting) for t in seen.tried]),
         )
 
     def each_plaque(self, recipients: Iterable[Recipient]) -> Iterator[Plaque]:
@@ -151,7 +151,7 @@ class Job:
 
     def _lettering(self, t: LineResult) -> tuple[Finding, ...]:
         cap_height = t.setting.cap_height if t.setting else 0.0
-        return self.notes.of(
+        return self.notes.get_or_compute(
             (t.text.line, t.text.words, t.placed, cap_height),
             lambda: line_findings(
                 t.text.line,
@@ -170,7 +170,7 @@ class Job:
         out = {}
         for text in sorted(texts):
             having = [face for face in own if face.covers(text)][:1]
-            having += [self.coverage.face(name) for name in self.coverage.that_have(text)[:1]]
+            having += [self.coverage.face(name) for name in self.coverage.find_faces(text)[:1]]
             if having:
                 out[text] = shape_row(having[:1], text)
         return out

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from pipeline import VERSION
 from pipeline.batch import Batch, make_batch, prepare_job
 from pipeline.core.catalogue import stopping
+from pipeline.core.client_texts import language_findings
 from pipeline.core.clock import Clock
 from pipeline.core.design_faults import design_faults, holds_proof
 from pipeline.core.model import Outcome, left_to_make
@@ -82,8 +83,8 @@ def outcome_of(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry]) 
         listing=read.listing,
         blank=read.blank,
         plaques=batch.plaques,
-        findings=(*batch.findings, *sizes_moved(batch.plaques, entries, order)),
-        cutter=(*job.cutter.words(), *job.limits.words()),
+        findings=(*batch.findings, *sizes_moved(batch.plaques, entries, order), *language_findings(order)),
+        cutter=(*job.cutter.list_values(), *job.limits.list_values()),
         faults=batch.faults,
         sizes=size_table(order, batch.plaques),
         part=read.part,
@@ -103,7 +104,7 @@ def look(order: str | Path, out: Path | None = None) -> OrderSnapshot:
         folder=read.folder,
         outcome=outcome_of(read, batch, entries),
         target=read.target,
-        made=files.made,
+        made=files.render,
         resolved=batch.job.resolved,
         files=files,
     )

@@ -449,6 +449,9 @@ def _samples() -> Iterator[Sample]:
     yield from give("files.registration.mark", "hole")
     yield from give("files.registration.size", 5.0)
 
+    yield from give("cutter.depth_per_pass", 0.3, needs=_GROOVES)
+    yield from give("stock.least_floor", 18.9)
+    yield from give("rates.surface_speed", 120.0)
     yield from give("clearing.use", "endmill-3", needs=_GROOVES)
     yield from give("clearing.diameter", 2.0, needs=_GROOVES)
     for key, value in (("diameter", 1.2), ("reach", 5.0), ("stepover", 0.5)):

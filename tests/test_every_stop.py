@@ -162,8 +162,8 @@ def never_settles(patch: pytest.MonkeyPatch) -> None:
 
 def cuts_aside(patch: pytest.MonkeyPatch) -> None:
     """Grooves that lie aside of their letters; sweeps are remembered by tolerance, so that the order has its own."""
-    right = GroovePlanner.of_piece
-    patch.setattr(GroovePlanner, "of_piece", lambda self, *a: [way + (0.04, 0, 0) for way in right(self, *a)])
+    right = GroovePlanner.plan_piece
+    patch.setattr(GroovePlanner, "plan_piece", lambda self, *a: [way + (0.04, 0, 0) for way in right(self, *a)])
 
 
 @dataclass(frozen=True)
@@ -192,6 +192,7 @@ STOPS_PLAQUES = {
     "stroke.thin-after-sanding": Case(lambda job: job.write(end="[finish]\nsanded_off = 0.6\n"), rows=ALL),
     "land.too-thin": Case(lambda job: job.write(end="[limits]\nland = 3.0\n"), rows=ALL),
     "groove.too-deep": Case(lambda job: job.write(end="[limits]\ndeepest = 0.3\n"), rows=ALL),
+    "stock.floor-too-thin": Case(lambda job: job.write(end="[stock]\nleast_floor = 11.9\n"), rows=ALL),
     "text.endless": Case(lambda job: job.write(names("Ida Vex", "Bo Skua " * 100, "Una Tern"))),
     "text.marks-piled-up": Case(lambda job: job.write(names("Ida Vex", "Bo Skua" + "\u0316" * 20, "Una Tern"))),
     "groove.wider-than-cutter": Case(lambda job: job.write(end=GROOVES, bit="diameter = 0.5"), rows=ALL),
@@ -419,10 +420,10 @@ def test_a_proof_with_nothing_to_agree_to_is_read_back(job, tmp_path, capsys):
     job.write(names(LONG, f"{LONG}, twice"))
     assert main(["run", str(job.folder)]) == 1
     fields = fields_of(job.out / "proof.pdf")
-    assert {"choice_row2", "choice_row3", "name"} <= fields and "decision" not in fields
+    assert {"q1", "q2", "name"} <= fields and "decision" not in fields
     writer = pypdf.PdfWriter(clone_from=job.out / "proof.pdf")
     for page in writer.pages:
-        writer.update_page_form_field_values(page, {"choice_row2": "Bo Skua", "name": "Joan Petrel", "date": "3 May"})
+        writer.update_page_form_field_values(page, {"q1": "Bo Skua", "name": "Joan Petrel", "date": "3 May"})
     writer.write(tmp_path / "back.pdf")
     capsys.readouterr()
     main(["sign", str(job.folder), str(tmp_path / "back.pdf")])

@@ -64,7 +64,7 @@ class GlyphMetrics:
 
     # --- one shape ------------------------------------------------------------------------------------------------
 
-    def of(self, shape: Shape) -> ShapeMetrics:
+    def measure(self, shape: Shape) -> ShapeMetrics:
         """Stroke, widest place and land of a shape; NOTHING for one without area (a space, single lines)."""
         if shape.single_line or not shape.outline:
             return NOTHING
@@ -133,7 +133,7 @@ class GlyphMetrics:
                 out[k] = (a.x + a.scale * x0, a.y + a.scale * y0, a.x + a.scale * x1, a.y + a.scale * y1)
         return out
 
-    def on_blank(self, a: PlacedGlyph) -> Region:
+    def place_polygon(self, a: PlacedGlyph) -> Region:
         """The atom's polygon in the row's unit."""
         return place_region(self.polygon(a.shape), a.scale, a.turn, a.x, a.y)
 
@@ -158,7 +158,7 @@ class GlyphMetrics:
                         owner.append(k)
             return self._least_between(atoms, owner)
 
-        return self._rows.of(key, make)
+        return self._rows.get_or_compute(key, make)
 
     def _least_between(self, atoms: Sequence[PlacedGlyph], owner: Sequence[int]) -> Between | None:
         if len(set(owner)) < 2:

@@ -28,7 +28,7 @@ ENDS = 0.1
 def check_grooves(line: SetLine, sweeps: GrooveSweeper, tolerance: float, measures: GlyphMetrics) -> list[Finding]:
     """groove.off-letter where the cut differs from the letters by too much; groove.ends-left otherwise, where acute
     ends stay that the flat tip cannot enter. tolerance: of the files, mm."""
-    found = [(piece, sweeps.of(piece.shape, piece.scale)) for piece in pieces_of(line) if _has_area(piece)]
+    found = [(piece, sweeps.sweep(piece.shape, piece.scale)) for piece in pieces_of(line) if _has_area(piece)]
     if not found:
         return []
     allowed = max(OFF, tolerance)

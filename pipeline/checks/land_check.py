@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -84,7 +85,7 @@ class Obstacles:
     things: tuple[tuple[str, Any], ...]
 
     @staticmethod
-    def of(blank: Blank, side: str = "front") -> Obstacles:
+    def from_blank(blank: Blank, side: str = "front") -> Obstacles:
         """The back is seen from behind: x runs the other way, and pockets are on the front."""
         things: list[tuple[str, Any]] = [("edge", _ring(blank.edge))]
         things += [("hole", chain_polygon(c, FINENESS)) for c in blank.holes]
@@ -113,7 +114,7 @@ class CutSpread:
     grown: float = 0.0
     line_width: float = 0.0
 
-    def of(self, piece: Piece) -> float:
+    def measure(self, piece: Piece) -> float:
         return self.line_width / 2 if piece.shape.single_line else self.grown
 
 
@@ -125,9 +126,9 @@ def measure_lands(
     known = measures.recent
     found: dict[int, list[LandPlace]] = {}
     for line in lines:
-        obstacles = measures.obstacles(blank, line.side, Obstacles.of)
-        alone = known.of(("alone", line, obstacles, spread), lambda: _alone(line, obstacles, spread, measures))  # noqa: B023
-        found[line.line] = list(alone)
+        obstacles = measures.obstacles(blank, line.side, Obstacles.from_blank)
+        key, given = ("alone", line, obstacles, spread), (line, obstacles, spread, measures)
+        found[line.line] = list(known.get_or_compute(key, partial(_alone, *given)))
     rows = [(line, row) for line in lines for row in line.rows]
     for i, (one, upper) in enumerate(rows):
         for other, lower in rows[i + 1 :]:
@@ -154,10 +155,10 @@ def _alone(line: SetLine, obstacles: Obstacles, spread: CutSpread, measures: Gly
 def _in_row(row: SetRow, spread: CutSpread, measures: GlyphMetrics) -> Iterator[LandPlace]:
     """The land inside each piece, and the narrowest between two pieces."""
     for piece in row.pieces:
-        m = measures.of(piece.shape)
+        m = measures.measure(piece.shape)
         if m.land is not None:
             at = point_on_blank(piece, m.land.x, m.land.y)
-            taken = 2 * spread.of(piece)
+            taken = 2 * spread.measure(piece)
             width = m.land.width * piece.scale - taken
             if m.land.kind == "neighbour":
                 a, b = (letters_at(piece.shape, (k,)) for k in m.land_who)
@@ -169,7 +170,7 @@ def _in_row(row: SetRow, spread: CutSpread, measures: GlyphMetrics) -> Iterator[
         first = row.pieces[0]
         value, x, y, (i, k), (j, n) = known
         one, other = row.pieces[i], row.pieces[j]
-        taken = spread.of(one) + spread.of(other)
+        taken = spread.measure(one) + spread.measure(other)
         a, b = letters_at(one.shape, (k,)), letters_at(other.shape, (n,))
         yield LandPlace(value * first.scale - taken, "neighbour", point_on_blank(first, x, y), a, b, taken)
 
@@ -189,7 +190,7 @@ class _RowPieces:
 
 def _placed(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
     """None for a row without area."""
-    return measures.recent.of(("placed", row), lambda: _made(row, measures))  # type: ignore[no-any-return]
+    return measures.recent.get_or_compute(("placed", row), lambda: _made(row, measures))  # type: ignore[no-any-return]
 
 
 def _made(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
@@ -217,7 +218,7 @@ def _between(one: SetRow, other: SetRow, spread: CutSpread, measures: GlyphMetri
     if apart - 2 * max(spread.grown, spread.line_width / 2) >= least:
         return None
     key = ("between", one, other, spread, least)
-    return measures.recent.of(key, lambda: _narrowest(first, second, spread, measures, least))  # type: ignore[no-any-return]
+    return measures.recent.get_or_compute(key, lambda: _narrowest(first, second, spread, measures, least))  # type: ignore[no-any-return]
 
 
 def _narrowest(
@@ -231,7 +232,7 @@ def _narrowest(
     best: LandPlace | None = None
     for flat in np.argsort(bound, axis=None, kind="stable").tolist():
         i, j = divmod(flat, len(b))
-        slack = spread.of(pieces_a[i]) + spread.of(pieces_b[j])
+        slack = spread.measure(pieces_a[i]) + spread.measure(pieces_b[j])
         if bound[i, j] - slack >= least:
             break
         value, at = measures.distance(atoms_a[i], atoms_b[j])
@@ -256,7 +257,7 @@ def _to_obstacles(
             continue
         atoms, pieces = placed.atoms, placed.pieces
         hull = shapely.box(*placed.box)
-        slack = max(spread.of(p) for p in pieces)
+        slack = max(spread.measure(p) for p in pieces)
         for kind, thing in obstacles.things:
             if shapely.distance(thing, hull) - slack >= least:
                 continue
@@ -265,9 +266,9 @@ def _to_obstacles(
             for k in np.argsort(bound, kind="stable").tolist():
                 if bound[k] >= least:
                     break
-                own = measures.on_blank(atoms[k])
+                own = measures.place_polygon(atoms[k])
                 ends = shapely.get_coordinates(shapely.shortest_line(thing, own))
-                width = float(np.hypot(*(ends[1] - ends[0]))) - spread.of(pieces[k])
+                width = float(np.hypot(*(ends[1] - ends[0]))) - spread.measure(pieces[k])
                 if width < least:
                     least = width
                     x, y = ends.mean(axis=0).tolist()

@@ -19,6 +19,7 @@ from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROK
 from pipeline.core.model import Artwork, Blank, LineMeasure, SetLine, Shape
 from pipeline.core.order import Order
 from pipeline.cutting.cutters import CutLimits, Cutter
+from pipeline.cutting.cutting_data import depth_left
 from pipeline.cutting.flat_floor import flat_floor_of
 from pipeline.cutting.groove_sweep import order_sweeps
 
@@ -58,7 +59,8 @@ def check_all(
     finish = order.finish
     spread = CutSpread(grown_by(finish, cutter), cutter.line_width)
     floor = flat_floor_of(order, cutter)
-    by = StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness, floor=floor)
+    under = depth_left(order, blank.thickness)
+    by = StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness, floor=floor, under=under)
     job = _CheckContext(
         artwork=artwork,
         by=by,
@@ -85,7 +87,7 @@ def _strokes_of(line: SetLine, by: StrokeContext, measures: GlyphMetrics) -> Lin
     """What was measured of a line's strokes; its depth is that of the grooves as they are written, where they are."""
     cutter, order = by.cutter, by.order
     key = ("strokes", line, cutter, order.finish, order.files.grooves, by.floor)
-    found: LineStrokes = measures.recent.of(key, lambda: measure_strokes(line, cutter, order, measures))
+    found: LineStrokes = measures.recent.get_or_compute(key, lambda: measure_strokes(line, cutter, order, measures))
     if not order.files.grooves or not cutter.cuts_grooves or _beyond_cutting(found, by):
         return found
     sweeps = order_sweeps(order, cutter)
@@ -134,7 +136,7 @@ def _swept(job: _CheckContext) -> list[Finding] | None:
         if _beyond_cutting(job.strokes[line.line], job.by):
             continue
         key = ("swept", line, cutter, order.files.tolerance, sweeps.grooves.lowered, job.by.floor)
-        out += job.measures.recent.of(
+        out += job.measures.recent.get_or_compute(
             key,
             lambda: check_grooves(line, sweeps, order.files.tolerance, job.measures),  # noqa: B023
         )

@@ -18,7 +18,7 @@ from pipeline.cutting.simulated_cut import QUARTER
 def measure_corners(measures: GlyphMetrics, shape: Shape, radius: float) -> Unreached:
     """What a round cutter of this radius leaves of the shape."""
     key = ("corners", shape.key, round(radius, DECIMALS))
-    found: Unreached = measures.recent.of(key, lambda: unreached(measures.polygon(shape), radius))
+    found: Unreached = measures.recent.get_or_compute(key, lambda: unreached(measures.polygon(shape), radius))
     return found
 
 
@@ -29,7 +29,9 @@ def measure_opened_area(measures: GlyphMetrics, shape: Shape, radius: float, gro
         shrunk = shapely.buffer(measures.polygon(shape), grown - radius, quad_segs=QUARTER)
         return float(shapely.buffer(shrunk, radius, quad_segs=QUARTER).area)
 
-    area: float = measures.recent.of(("opened", shape.key, round(radius, DECIMALS), round(grown, DECIMALS)), made)
+    area: float = measures.recent.get_or_compute(
+        ("opened", shape.key, round(radius, DECIMALS), round(grown, DECIMALS)), made
+    )
     return area
 
 
@@ -44,11 +46,13 @@ def widest_grown(measures: GlyphMetrics, shape: Shape, grown: float) -> tuple[fl
         return 2 * float(shapely.length(found)), (x, y)
 
     key = ("widest grown", shape.key, round(grown, DECIMALS))
-    known: tuple[float, tuple[float, float]] = measures.recent.of(key, made)
+    known: tuple[float, tuple[float, float]] = measures.recent.get_or_compute(key, made)
     return known
 
 
 def glyph_at(measures: GlyphMetrics, shape: Shape, x: float, y: float) -> Who:
     """Which of a shape's glyphs a place of it belongs to, the nearest one."""
     place = shapely.Point(x, y)
-    return min(placed_glyphs(shape, 0.0, 0.0), key=lambda a: float(shapely.distance(measures.on_blank(a), place))).who
+    return min(
+        placed_glyphs(shape, 0.0, 0.0), key=lambda a: float(shapely.distance(measures.place_polygon(a), place))
+    ).who

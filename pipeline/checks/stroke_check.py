@@ -10,13 +10,15 @@ from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.line_context import KIND_WORDS, letters_at, list_others, pieces_of, point_on_blank
 from pipeline.checks.reach_check import glyph_at, measure_corners, measure_opened_area, widest_grown
 from pipeline.checks.stroke_remedies import StrokeContext, StrokeRemedies
-from pipeline.core.catalogue import cut_kinds
-from pipeline.core.findings import Finding, Kind, Way, find
+from pipeline.core.catalogue import cut_kinds, shop_kinds
+from pipeline.core.catalogue.ways import CUT_SHALLOWER
+from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, find, way
 from pipeline.core.measured_values import STROKE, Measurement
 from pipeline.core.model import Piece, SetLine
 from pipeline.core.order import FinishConfig, Order
 from pipeline.core.required import required
 from pipeline.cutting.cutters import Cutter, Limit
+from pipeline.cutting.cutting_data import least_floor_of, taken_off_back
 from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
 from pipeline.cutting.v_carving import order_grooves
 
@@ -81,7 +83,7 @@ def measure_strokes(line: SetLine, cutter: Cutter, order: Order, measures: Glyph
 
 def _spots(line: SetLine, measures: GlyphMetrics, grown: float, what: str) -> Iterator[StrokePlace]:
     for piece in pieces_of(line):
-        m = measures.of(piece.shape)
+        m = measures.measure(piece.shape)
         place, who = (m.stroke, m.stroke_who) if what == "stroke" else (m.widest, m.widest_who)
         if place is not None:
             at = point_on_blank(piece, place.x, place.y)
@@ -97,7 +99,7 @@ def _grown_spots(line: SetLine, measures: GlyphMetrics, grown: float) -> list[St
     """The widest place of each piece grown by half of `grown` on all sides."""
     out = []
     for piece in pieces_of(line):
-        if measures.of(piece.shape).widest is not None:
+        if measures.measure(piece.shape).widest is not None:
             width, (x, y) = widest_grown(measures, piece.shape, grown / 2 / piece.scale)
             who = letters_at(piece.shape, glyph_at(measures, piece.shape, x, y))
             out.append(StrokePlace(width * piece.scale, "piece", point_on_blank(piece, x, y), who, piece))
@@ -108,7 +110,7 @@ def _cut_widest(line: SetLine, order: Order, measures: GlyphMetrics, size: float
     """The widest stroke of the line at this cap height, cut wider by `grown` in all."""
     larger, widest = size / line.cap_height, 0.0
     for piece in pieces_of(line):
-        place = measures.of(piece.shape).widest
+        place = measures.measure(piece.shape).widest
         if place is not None and fills_crotches(order, grown):
             scale = piece.scale * larger
             widest = max(widest, widest_grown(measures, piece.shape, grown / 2 / scale)[0] * scale)
@@ -193,7 +195,7 @@ def _wide(
 ) -> list[Finding]:
     wide, cutter = required(found.widest, "the widest place"), by.cutter
     if not cutter.cuts_grooves:
-        return _corners(line, cutter, measures)
+        return [*_floor_under(line, wide, by.order.limits.deepest, by, ()), *_corners(line, cutter, measures)]
     out = []
     own: dict[str, str | float]
     if by.floor is not None:
@@ -205,12 +207,58 @@ def _wide(
         own = {"area": sum(areas.values()), "source": limit.source, "sizes": helps.no_size()}
         own["also"] = list_others([other for other in others if other != wide.glyph], "as wide")
         kind = cut_kinds.GROOVE_WIDER_THAN_CUTTER if by.order.files.grooves else cut_kinds.STROKE_WIDER_THAN_CUTTER
-        out.append(_finding(kind, line, wide, wide.width, limit, own, helps.wide()))
+        out.append(_finding(kind, line, wide, wide.width, limit, own, helps.suggest_for_wide()))
     deepest = by.limits.deepest
     if found.deepest is not None and deepest.value is not None and found.deepest > deepest.value * (1 + 1e-9):
         own = {"width": wide.width, "source": deepest.source, "sizes": helps.no_size()}
         out.append(_finding(cut_kinds.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own, helps.deep()))
+    else:
+        out += _floor_under(line, wide, found.deepest, by, helps.deep(), helps.no_size())
     return out
+
+
+def _floor_under(
+    line: SetLine, wide: StrokePlace, depth: float | None, by: StrokeContext, ways: tuple[Way, ...], sizes: str = ""
+) -> list[Finding]:
+    """stock.floor-too-thin where less stays under the deepest cut of a line than has to. ways: out of too deep a
+    groove."""
+    least = least_floor_of(by.order)
+    if depth is None or least is None or by.thickness is None or not by.cutter.has_depth:
+        return []
+    off, unit = taken_off_back(by.order), by.order.unit
+    left = by.thickness - off - depth
+    if left >= least.value - 1e-9:
+        return []
+    fixed = not by.cutter.cuts_grooves or by.floor is not None
+    most = unit.value(by.thickness - off - least.value, up=False)
+    if fixed:
+        edit = Edit(table="limits", key="deepest", value=most)
+        ways = (way(CUT_SHALLOWER, edit, facts={"deepest": most * unit.mm}),) if most > 0 else ()
+    cut = "its cut is" if fixed else "the widest stroke takes a groove"
+    x, y = wide.at
+    facts: dict[str, Fact] = {
+        "which": f"line {line.line} “{line.text}”: {cut}",
+        "depth": depth,
+        "source": least.source,
+        "chain": f"; {unit.show(off)} of {unit.show(by.thickness)} come off the back afterwards" if off else "",
+        "sizes": sizes,
+        "finer": FINER,
+        "x": x,
+        "y": y,
+    }
+    return [
+        find(
+            shop_kinds.FLOOR_TOO_THIN,
+            line=line.line,
+            glyph=wide.glyph,
+            at=wide.at,
+            measured=max(0.0, left),
+            limit=least.value,
+            unit="mm",
+            facts=facts,
+            ways=ways,
+        )
+    ]
 
 
 def _flat_floor(
@@ -251,7 +299,7 @@ def _corners(line: SetLine, cutter: Cutter, measures: GlyphMetrics) -> list[Find
 
 def _area_beyond(piece: Piece, width: float, grown: float, measures: GlyphMetrics) -> float:
     """Area of a piece, as cut, where a disc as wide as this fits (its opening), mm²."""
-    m = measures.of(piece.shape)
+    m = measures.measure(piece.shape)
     if m.widest is None or m.widest.width * piece.scale + grown <= width:
         return 0.0
     r, moved = width / piece.scale / 2, grown / piece.scale / 2

@@ -46,6 +46,7 @@ LIBRARIES = (
     "shapely",
     "skia-pathops",
     "tinycss2",
+    "tomlkit",
     "uharfbuzz",
     "xlrd",
     "xlsxwriter",

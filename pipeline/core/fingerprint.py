@@ -169,16 +169,16 @@ class Fingerprints:
         self.decided = sha256_of(decided)  # blank and settings, as they go into every fingerprint
         self._order = pack_json(self.decided)
 
-    def of(self, text: Iterable[str], artwork: Artwork) -> str:
+    def compute(self, text: Iterable[str], artwork: Artwork) -> str:
         """The fingerprint of one plaque. text: its lines as they will be cut."""
-        lines = ",".join(self._lines.of(line, lambda: pack_json(_line(line))) for line in artwork.lines)  # noqa: B023
+        lines = ",".join(self._lines.get_or_compute(line, lambda: pack_json(_line(line))) for line in artwork.lines)  # noqa: B023
         whole = f"[{self._order},{pack_json(list(text))},[{lines}]]"  # as packing all of it at once gives
         return short_code(hashlib.sha256(whole.encode("ascii")).hexdigest(), LENGTH)
 
 
 def fingerprint(text: Iterable[str], artwork: Artwork, blank: Blank, words: Words) -> str:
     """The fingerprint of one plaque; see `Fingerprints` for many of one order."""
-    return Fingerprints(blank, words).of(text, artwork)
+    return Fingerprints(blank, words).compute(text, artwork)
 
 
 def is_fingerprint(text: str) -> bool:

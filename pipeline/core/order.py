@@ -20,6 +20,7 @@ from pipeline.core.order_table import (
     LetterHeight,
     NotNegative,
     OrderTable,
+    PerPass,
     Positive,
 )
 from pipeline.core.placeholders import placeholders_in
@@ -145,7 +146,7 @@ class BlankConfig(
     """Unit of a drawing that doesn't state its own."""
 
 
-class CutterConfig(OrderTable, resolved="use kind angle tip diameter kerf reach"):
+class CutterConfig(OrderTable, resolved="use kind angle tip diameter kerf reach", making="depth_per_pass"):
     """[cutter]: a cutter of the shelf by name (`use`), or one written out here, or the shelf's with changes."""
 
     use: str | None = None
@@ -162,6 +163,8 @@ class CutterConfig(OrderTable, resolved="use kind angle tip diameter kerf reach"
     """Width a laser burns away."""
     reach: Positive | None = None
     """Deepest cut before the shank or collet touches the work."""
+    depth_per_pass: PerPass | None = None
+    """Depth of one pass while lettering. Left out: what [stock] `material` says; where nothing does, one pass."""
 
 
 class LimitsConfig(OrderTable, resolved="deepest", check="stroke land shallowest"):

@@ -23,7 +23,7 @@ class LruCache(Generic[V]):
         self.most = most
         self._known: OrderedDict[Hashable, Any] = OrderedDict()
 
-    def of(self, key: Hashable, make: Callable[[], V]) -> V:
+    def get_or_compute(self, key: Hashable, make: Callable[[], V]) -> V:
         """The value of a key, made when it is not remembered."""
         known = self._known
         value: V = known.get(key, _NOTHING)
@@ -38,7 +38,7 @@ class LruCache(Generic[V]):
         known[key] = value
         return value
 
-    def many(self, keys: Sequence[Hashable], make: Callable[[list[Any]], Sequence[V]]) -> list[V]:
+    def get_or_compute_many(self, keys: Sequence[Hashable], make: Callable[[list[Any]], Sequence[V]]) -> list[V]:
         """The values of many keys; those that are not remembered are made together, each once, in their order."""
         known = self._known
         found = [known.get(key, _NOTHING) for key in keys]

@@ -21,6 +21,7 @@ from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.core.client_phrases import PARTS, phrases_like
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.units import Units
 
@@ -78,10 +79,11 @@ def read_catalogue(path: Path) -> Catalog:
 def _read(name: str, folder: Path) -> Texts:
     from babel.messages.mofile import write_mo
 
-    packed = io.BytesIO()
-    write_mo(packed, read_catalogue(folder / f"{name}.po"), use_fuzzy=True)
+    packed, catalogue = io.BytesIO(), read_catalogue(folder / f"{name}.po")
+    write_mo(packed, catalogue, use_fuzzy=True)
     packed.seek(0)
-    return texts_of_messages(name.replace("_", "-"), gettext.GNUTranslations(packed))
+    unread = sum(message.fuzzy for message in catalogue if message.id)
+    return replace(texts_of_messages(name.replace("_", "-"), gettext.GNUTranslations(packed)), unread=unread)
 
 
 def texts_of_messages(language: str, messages: gettext.NullTranslations) -> Texts:
@@ -99,6 +101,8 @@ class Texts:
     messages: gettext.NullTranslations
     always: tuple[tuple[str, str], ...] = ()
     """Facts that every message has: `one` and `many`, what the pieces are called."""
+    unread: int = 0
+    """How many of its messages no native speaker has read."""
 
     def naming(self, one: str, many: str) -> Texts:
         """The same texts with the maker's own noun for the pieces."""
@@ -112,14 +116,14 @@ class Texts:
 
     def text(self, id: str, /, **facts: Any) -> str:
         """The message with its facts put in."""
-        return self.put(self.template(id), facts)
+        return self.fill(self.template(id), facts)
 
     def plural(self, id: str, number: int, /, **facts: Any) -> str:
         """The message in the form that goes with a number, which is its fact `n`."""
         found = self.messages.ngettext(id, id, number)
         if found == id:
             raise KeyError(id)
-        return self.put(found, {"n": number, **facts})
+        return self.fill(found, {"n": number, **facts})
 
     def template(self, id: str) -> str:
         """The message as it stands in the catalogue, its facts still in braces."""
@@ -133,7 +137,7 @@ class Texts:
         found = self.messages.gettext(id)
         return otherwise if found == id else found
 
-    def put(self, template: str, facts: dict[str, Any]) -> str:
+    def fill(self, template: str, facts: dict[str, Any]) -> str:
         """A template with its facts put in."""
         return _TextFormatter(self).vformat(template, (), {**dict(self.always), **facts})
 
@@ -148,7 +152,17 @@ class Texts:
 
     def phrase(self, english: str) -> str:
         """A phrase that came as a fact, in this language; as it came where the catalogue has it not."""
-        return self.messages.pgettext(PHRASE, english)
+        found = self.messages.pgettext(PHRASE, english)
+        if found != english or self.language == ENGLISH:
+            return found
+        for template, words in phrases_like(english):
+            known = self.messages.pgettext(PHRASE, template)
+            if known == template:
+                continue
+            told = {name: self.phrase(word) for name, word in words.items()}
+            if template not in PARTS or all(told[name] != word for name, word in words.items()):
+                return self.fill(known, told)
+        return english
 
     def number(self, value: float | Decimal, pattern: str) -> str:
         """A number by one of Unicode's number patterns (UTS #35), with this language's marks."""

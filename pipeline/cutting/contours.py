@@ -66,7 +66,7 @@ class ContourFitter:
             return 0
         return math.floor(STEPS * math.log2(self.tolerance_mm / scale) + 1e-9)
 
-    def of(self, shape: Shape, scale: float) -> FittedContours:
+    def fit(self, shape: Shape, scale: float) -> FittedContours:
         """The fit of a shape that will be drawn at this scale (mm per font unit)."""
         key = (shape.key, self.step(scale))
         if key not in self._known:

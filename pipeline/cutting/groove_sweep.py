@@ -75,10 +75,10 @@ class GrooveSweeper:
         """The grooves that are swept for a shape at this scale (mm per font unit), drawn at the origin."""
         key = (shape.key, scale)
         if key not in self._lines:
-            self._lines[key] = tuple(self.grooves.of_piece(Piece(shape=shape, scale=scale, x=0.0, y=0.0)))
+            self._lines[key] = tuple(self.grooves.plan_piece(Piece(shape=shape, scale=scale, x=0.0, y=0.0)))
         return self._lines[key]
 
-    def of(self, shape: Shape, scale: float) -> SweptGroove:
+    def sweep(self, shape: Shape, scale: float) -> SweptGroove:
         """What the bit makes of a shape at this scale."""
         key = (shape.key, scale)
         if key not in self._swept:

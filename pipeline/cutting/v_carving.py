@@ -65,12 +65,12 @@ class GroovePlanner:
         self._floored: dict[tuple[str, float, bool], list[Array]] = {}
         self._cleared: dict[tuple[str, float], Region] = {}
 
-    def of(self, artwork: Artwork, side: str = "front") -> tuple[Array, ...]:
+    def plan(self, artwork: Artwork, side: str = "front") -> tuple[Array, ...]:
         """Every groove of one side as (n, 3) of x, y, z in mm, letter by letter. Rows are run forwards or backwards,
         whichever end is nearer."""
-        return tuple(groove for _, grooves in self.by_piece(artwork, side) for groove in grooves)
+        return tuple(groove for _, grooves in self.plan_by_piece(artwork, side) for groove in grooves)
 
-    def by_piece(self, artwork: Artwork, side: str = "front") -> list[tuple[Piece, list[Array]]]:
+    def plan_by_piece(self, artwork: Artwork, side: str = "front") -> list[tuple[Piece, list[Array]]]:
         """The same in the same order, with the piece that each groove belongs to."""
         out: list[tuple[Piece, list[Array]]] = []
         for line in artwork.lines:
@@ -83,12 +83,12 @@ class GroovePlanner:
         """The pieces of each row with their grooves, from its left to its right; those that have any."""
         grown = iter(line.grown)
         for row in line.rows:
-            found = [(piece, self.of_piece(piece, next(grown, None))) for piece in row.pieces]
+            found = [(piece, self.plan_piece(piece, next(grown, None))) for piece in row.pieces]
             found = [(piece, grooves) for piece, grooves in found if grooves]
             if found:
                 yield found
 
-    def of_piece(self, piece: Piece, grown: OffsetOutline | None = None) -> list[Array]:
+    def plan_piece(self, piece: Piece, grown: OffsetOutline | None = None) -> list[Array]:
         """The grooves of one piece, mm; none of single lines. grown: what replaces its outline."""
         if piece.shape.single_line:
             return []
@@ -137,7 +137,7 @@ class GroovePlanner:
         """Grooves as they lie below the face when it is sanded."""
         return [groove + (0.0, 0.0, self.lowered) for groove in grooves]
 
-    def of_region(self, region: Region) -> list[Array]:
+    def plan_region(self, region: Region) -> list[Array]:
         """The grooves of a flattened region, mm."""
         axis = centre_lines(region, self.tolerance / 2)
         if self.floor is None:
@@ -171,6 +171,20 @@ class GroovePlanner:
             x, y, r = run[:, 0], run[:, 1], run[:, 2]
             out.append(np.column_stack((x, y, (tip - np.clip(r, tip, max(tip, most))) / slope + (0.0 - self.lowered))))
         return out
+
+
+def roughing_lines(grooves: Sequence[Array], step: float) -> list[Array]:
+    """What a bit runs before the grooves themselves, so that none of its passes is deeper than `step`: level by level
+    the stretches that go deeper, each at its level; the last pass are the grooves."""
+    deepest = max((-float(groove[:, 2].min()) for groove in grooves), default=0.0)
+    out: list[Array] = []
+    down = np.array([1.0, 1.0, -1.0])
+    for number in range(1, math.ceil(deepest / step - MEETS)):
+        level = number * step
+        for groove in grooves:
+            for run in wide_stretches(groove * down, level + MEETS):
+                out.append(np.column_stack((run[:, :2], np.full(len(run), -level))))
+    return out
 
 
 def _put(line: Array, piece: Piece) -> Array:

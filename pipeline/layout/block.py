@@ -112,7 +112,7 @@ def place_row(
     return PlacedRow(
         row=row,
         set_row=SetRow(text=row.text, pieces=pieces, x=x, baseline=baseline, width=width),
-        hulls=tuple(hulls.of(piece) for piece in pieces),
+        hulls=tuple(hulls.place_hull(piece) for piece in pieces),
     )
 
 

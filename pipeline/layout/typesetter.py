@@ -210,7 +210,7 @@ class Typesetter:
     def shape(self, line: int, text: str, tracking: int, language: str | None, width: float | None = None) -> ShapedRow:
         """A row in font units. width: see `LineSetting`."""
         part = self.order.line[line - 1]
-        return self._rows.of(
+        return self._rows.get_or_compute(
             (line, text, tracking, language, width),
             lambda: shape_row(
                 self.faces_at(line, width),
@@ -225,7 +225,7 @@ class Typesetter:
         """Whether a row of this room is inside it."""
         if not len(room.boxes):  # nothing to come too near but the zone's own edge: one measuring tells both
             return self._slack_of(row, room) >= -TOUCHING
-        return self._fits.of(row, lambda: row_fits(row, room, self.hulls))
+        return self._fits.get_or_compute(row, lambda: row_fits(row, room, self.hulls))
 
     # --- plaques ---
 
@@ -286,7 +286,7 @@ class Typesetter:
         return out
 
     def _slack_of(self, row: PlacedRow, room: AvailableArea) -> float:
-        return self._slack.of(row, lambda: row_slack(row, room, self.hulls))
+        return self._slack.get_or_compute(row, lambda: row_slack(row, room, self.hulls))
 
     def _measures(self, text: LineText, part: LineConfig) -> CopyFitting:
         def ink_width(row: str, tracking: int) -> float:
@@ -380,7 +380,7 @@ class Typesetter:
             return place_row(shaped, size, level, "left", room, self.hulls)
 
         key = (text.line, row, setting.tracking, setting.width, text.language, setting.cap_height, level, limits)
-        return self._placed.of(key, make)
+        return self._placed.get_or_compute(key, make)
 
     def _with_opposite(
         self, text: LineText, part: LineConfig, setting: LineSetting, own: ShapedRow, width: float
@@ -465,4 +465,4 @@ class Typesetter:
                 grown=self._grown(rows) if self.grow and not self.order.files.grooves else (),
             )
 
-        return self._lines.of((t.text.line, t.text.words, size, t.placed), make)
+        return self._lines.get_or_compute((t.text.line, t.text.words, size, t.placed), make)

@@ -40,7 +40,7 @@ class Coverage:
             self._faces[name] = open_face(name, shelf=self.shelf, cache=self._cache)
         return self._faces[name]
 
-    def that_have(self, text: str) -> tuple[str, ...]:
+    def find_faces(self, text: str) -> tuple[str, ...]:
         """Names of the shelf faces that can set the whole text, cut faces before single-line ones."""
         sources = sorted(self.shelf.faces, key=lambda source: source.kind != "outline")
         return tuple(source.name for source in sources if self.face(source.name).covers(text))
@@ -132,7 +132,7 @@ def _mixed_words(
     if not strange:
         return []
     most, other = next(iter(strange.values()))
-    having = [name for name in coverage.that_have(text) if coverage.shelf[name].kind == "outline"]
+    having = [name for name in coverage.find_faces(text) if coverage.shelf[name].kind == "outline"]
     facts: dict[str, Fact] = {
         "text": text,
         "characters": list_characters(tuple(strange)),
@@ -210,10 +210,10 @@ def _ways(
 ) -> tuple[Way, ...]:
     single_line = faces[0].single_line
     wanted = "single-line" if single_line else "outline"
-    single = [name for name in coverage.that_have(text) if coverage.shelf[name].kind == wanted]
+    single = [name for name in coverage.find_faces(text) if coverage.shelf[name].kind == wanted]
     if single:
         return (*_whole_line(line, part, single), way(ways.ASK_FONT))
-    able = coverage.that_have("".join(missing))
+    able = coverage.find_faces("".join(missing))
     own = [name for name in able if coverage.shelf[name].kind == wanted]
     if able and not own:
         kind = "letters of one line" if single_line else "letters with outlines"
@@ -223,7 +223,7 @@ def _ways(
         edit = (Edit(table="line", number=line, key="also", value=(*others, name)) for name in own[:NAMED_FACES])
         more = (way(ways.ALSO, e, facts={"face": n}) for e, n in zip(edit, own, strict=False))
         return (*more, way(ways.ASK_FONT))
-    alone = [f"“{c}” in {_some(have, 'or')}" for c in missing if (have := coverage.that_have(c))]
+    alone = [f"“{c}” in {_some(have, 'or')}" for c in missing if (have := coverage.find_faces(c))]
     if alone:
         return (way(ways.EACH_ALONE, facts={"each": ", ".join(alone)}),)
     return (way(ways.NO_FACE),)

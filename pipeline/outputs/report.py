@@ -205,7 +205,7 @@ class _PlaqueTexts:
         self._known: LruCache[str] = LruCache()
 
     def plaque(self, plaque: Plaque, no: int) -> str:
-        lines = [self._known.of(pair, partial(self._line, pair)) for pair in _lines(plaque)]
+        lines = [self._known.get_or_compute(pair, partial(self._line, pair)) for pair in _lines(plaque)]
         before, behind = self.encode(_before_lines(plaque, no)), self.encode(_behind_lines(plaque, self._units))
         return f'{before[:-1]}, "lines": [{", ".join(lines)}], {behind[1:]}'
 

@@ -23,13 +23,15 @@ from pipeline.cutting.cutters import (
     resolve_end_mill,
     shelf_of,
 )
+from pipeline.cutting.cutting_data import passes_of
 from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
+from pipeline.cutting.materials import material_of
 from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, plan_boards
 from pipeline.shopfloor.jig_layout import MOST_PLACES, JigLayout, plan_jigs
 from pipeline.shopfloor.pocket import PocketPlan, plan_pocket, pocket_stops
 from pipeline.shopfloor.pour import PourPlan, plan_pour
 from pipeline.shopfloor.thickness import ThicknessBudget, change_of_width, plan_thickness
-from pipeline.shopfloor.time_estimate import TimeEstimate, WorkAmounts, estimate_time
+from pipeline.shopfloor.time_estimate import TimeEstimate, WorkAmounts, estimate_time, mill_feed
 from pipeline.shopfloor.toolpath import Toolpath, ToolpathPlanner
 
 
@@ -110,6 +112,17 @@ def plan_shop(
         estimate=_estimate(order, lettering, pieces, cutter, pocket, pour, boards, jigs, (floor, cleared)),
     )
     return plan, tuple(findings)
+
+
+def _feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> dict[str, float]:
+    """The feed of every end mill by its name, mm/min."""
+    out: dict[str, float] = {}
+    if floor is not None:
+        step = passes_of(order, floor.mill, floor.depth).step
+        out[floor.mill.name] = mill_feed(order, floor.mill, floor.depth, step)
+    for tool in pocket.tools if pocket is not None else ():
+        out[tool.cutter.name] = mill_feed(order, tool.cutter, required(pocket, "the pocket").depth, tool.step)
+    return out
 
 
 def _to_place(going: Sequence[Plaque], signed: Mapping[int, int]) -> list[PieceToPlace]:
@@ -286,7 +299,8 @@ def _pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> Pocke
     if part is None:
         return None
     rough, fine = pocket_end_mills(folder, blank)
-    plan, said = plan_pocket(blank, part, rough, fine, tuple(shelf_of(folder.order.shop).values()))
+    share = material_of(folder.order).passes.get("end-mill") or 0.5
+    plan, said = plan_pocket(blank, part, rough, fine, tuple(shelf_of(folder.order.shop).values()), share)
     findings += said
     return plan
 
@@ -364,6 +378,8 @@ def _estimate(
         lettering=lettering,
         floor=cleared[0],
         floor_way=cleared[1],
+        floor_passes=passes_of(order, cleared[0].mill, cleared[0].depth).count if cleared[0] else 0,
+        feeds=_feeds(order, cleared[0], pocket),
         outline=boards.edge if boards and boards.outline else 0.0,
         pocket=pocket,
         boards=len(boards.boards) if boards else 0,

@@ -20,8 +20,9 @@ from pipeline.core.order import Order
 from pipeline.core.required import required
 from pipeline.core.shop_tables import PocketConfig
 from pipeline.cutting.cutters import Cutter, lowered_by
+from pipeline.cutting.cutting_data import pass_depth_of, passes_of
 from pipeline.cutting.flat_floor import FlatFloor
-from pipeline.cutting.v_carving import MEETS, measure_travel, order_grooves
+from pipeline.cutting.v_carving import MEETS, measure_travel, order_grooves, roughing_lines
 from pipeline.geometry.curves import Array
 from pipeline.geometry.flatten import flatten_open
 from pipeline.geometry.offset import OffsetOutline
@@ -62,6 +63,9 @@ class ToolpathPlanner:
         self.filled = order.pour is not None and order.pour.fills in ("lettering", "both")
         self.lowered = lowered_by(order, cutter)
         self._grooves = order_grooves(order, cutter) if cutter.cuts_grooves else None
+        step = pass_depth_of(order, cutter)
+        self._pass = None if step is None else step.value
+        self._order = order
         self.clearing = order.clearing.stepover
         self._floors: dict[tuple[str, float], Toolpath] = {}
         self._cache = cache or Cache(None)
@@ -89,7 +93,7 @@ class ToolpathPlanner:
         if key not in self._floors:
             region = required(self._grooves, "grooves").cleared(piece.shape, piece.scale)
             step = self.clearing * (floor.mill.diameter or 0.0)
-            depth = (floor.depth, floor.mill.passes(floor.depth))
+            depth = (floor.depth, passes_of(self._order, floor.mill, floor.depth).count)
             self._floors[key] = area_toolpath(region, floor.mill, step, depth)
         return self._floors[key]
 
@@ -114,7 +118,8 @@ class ToolpathPlanner:
         if piece.shape.single_line:
             return line_toolpath(flatten_open(piece.outline(), self.tolerance), self.cutter, self._steps())
         if self._grooves is not None:
-            grooves = self._grooves.of_piece(piece, grown)
+            grooves = self._grooves.plan_piece(piece, grown)
+            grooves = [*(roughing_lines(grooves, self._pass) if self._pass else []), *grooves]
             volume = groove_volume(self._region(piece, grown), self.cutter, self.lowered) if self.filled else 0.0
             return groove_toolpath(grooves, volume)
         region = self._region(piece, grown)
@@ -132,7 +137,7 @@ class ToolpathPlanner:
     def _steps(self) -> tuple[float, int]:
         """(depth, passes). 0 where the order does not state a depth."""
         depth = self.depth or 0.0
-        return depth, self.cutter.passes(depth)
+        return depth, passes_of(self._order, self.cutter, depth).count
 
 
 def groove_toolpath(grooves: Sequence[Array], volume: float = 0.0) -> Toolpath:

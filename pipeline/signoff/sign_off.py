@@ -116,7 +116,7 @@ def _earlier_codes(plaques: Sequence[Plaque], codes: Fingerprints) -> dict[str, 
     out: dict[str, str] = {}
     for plaque in plaques:
         if plaque.fingerprint and plaque.artwork is not None and plaque.fingerprint not in out:
-            out[plaque.fingerprint] = codes.of(plaque.text, plaque.artwork)
+            out[plaque.fingerprint] = codes.compute(plaque.text, plaque.artwork)
     return {now: then for now, then in out.items() if now != then}
 
 

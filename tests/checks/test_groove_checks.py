@@ -92,7 +92,7 @@ def test_depth_in_the_grooves_is_the_reports_and_lower_than_without_sanding_by_j
     assert deep.value(GROOVE_DEPTH) == pytest.approx(plain.value(GROOVE_DEPTH) + 0.1)
     made = order(files=GROOVES, finish=finish)
     cutter, _ = resolve_cutter(made, 19.0)
-    way = groove_planner(cutter, 0.01, lowered_by(made, cutter)).of(artwork(line))
+    way = groove_planner(cutter, 0.01, lowered_by(made, cutter)).plan(artwork(line))
     assert -min(float(g[:, 2].min()) for g in way) == pytest.approx(deep.value(GROOVE_DEPTH), abs=0.005)
 
 
@@ -207,8 +207,8 @@ def test_a_groove_that_does_not_leave_its_letter_is_a_stop_with_its_place(monkey
     made = order(files=GROOVES, finish=finish)
     cutter, _ = resolve_cutter(made, 19.0)
     grooves = groove_planner(cutter, 0.01, 0.03)
-    right = type(grooves).of_piece
-    monkeypatch.setattr(type(grooves), "of_piece", lambda self, *a: [change(g) for g in right(self, *a)])
+    right = type(grooves).plan_piece
+    monkeypatch.setattr(type(grooves), "plan_piece", lambda self, *a: [change(g) for g in right(self, *a)])
     groove_sweeper.cache_clear()
     line = set_line("n", "noto-sans", 9.0)
     (found,) = check(replace(line), files=GROOVES, finish=finish)[1]

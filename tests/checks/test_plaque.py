@@ -102,7 +102,7 @@ def test_size_of_the_remedy_is_enough():
 
 def test_grooves_deepest_and_shallowest():
     (m,), findings = check(set_line("I", "noto-sans", 10.0), limits=LimitsConfig(deepest=0.5))
-    stem = MEASURES.of(set_line("I", "noto-sans", 10.0).rows[0].pieces[0].shape).widest.width / 714 * 10
+    stem = MEASURES.measure(set_line("I", "noto-sans", 10.0).rows[0].pieces[0].shape).widest.width / 714 * 10
     assert m.value(GROOVE_DEPTH) == pytest.approx((stem - 0.1) / (2 * math.tan(math.radians(30))))
     assert codes(findings) == ["groove.too-deep"]
     assert findings[0].at is not None
@@ -196,7 +196,7 @@ def test_a_joined_word_is_as_wide_as_its_widest_letter_or_joint(text):
     word = max((p.shape for p in set_line(text, "great-vibes", 10.0).rows[0].pieces), key=lambda s: len(s.glyphs))
     assert len(word.glyphs) > 2
     circle = shapely.maximum_inscribed_circle(polygon_from_outline(word.outline, 0.05), tolerance=0.01)
-    assert MEASURES.of(word).widest.width == pytest.approx(2 * shapely.length(circle), rel=2e-3)
+    assert MEASURES.measure(word).widest.width == pytest.approx(2 * shapely.length(circle), rel=2e-3)
 
 
 def test_a_place_of_one_letter_is_named_by_it_and_not_by_its_joint():

@@ -89,11 +89,11 @@ def test_simplified_keeps_ends_and_tolerance():
 
 
 def test_depth_along_a_bar_and_up_into_its_corners():
-    lines = GroovePlanner(SHARP, 0.01).of_region(shapely.box(0, 0, 40, 6))
+    lines = GroovePlanner(SHARP, 0.01).plan_region(shapely.box(0, 0, 40, 6))
     z = np.concatenate(lines)[:, 2]
     assert z.min() == pytest.approx(-3 / TAN)
     assert z.max() == pytest.approx(0)
-    lines = GroovePlanner(BIT, 0.01).of_region(shapely.box(0, 0, 40, 6))
+    lines = GroovePlanner(BIT, 0.01).plan_region(shapely.box(0, 0, 40, 6))
     points = np.concatenate(lines)
     assert points[:, 2].min() == pytest.approx(-(3 - 0.05) / TAN)
     # Ends where the flat tip touches both sides: .05 from each of them.
@@ -105,13 +105,13 @@ def test_depth_along_a_bar_and_up_into_its_corners():
 
 def test_stroke_narrower_than_the_tip_is_not_cut():
     thin = ring([(0, 0), (4, 0), (4, 4), (7, 4), (7, 4.06), (4, 4.06), (4, 8), (0, 8)])
-    lines = GroovePlanner(BIT, 0.005).of_region(polygon_from_outline(thin, 0.001))
+    lines = GroovePlanner(BIT, 0.005).plan_region(polygon_from_outline(thin, 0.001))
     assert max(p[0] for line in lines for p in line) < 4.2
-    assert GroovePlanner(BIT, 0.005).of_region(shapely.box(0, 0, 5, 0.08)) == []
+    assert GroovePlanner(BIT, 0.005).plan_region(shapely.box(0, 0, 5, 0.08)) == []
 
 
 def test_stroke_wider_than_the_bit_is_cut_as_deep_as_the_bit_allows():
-    lines = GroovePlanner(BIT, 0.01).of_region(shapely.box(0, 0, 40, 10))
+    lines = GroovePlanner(BIT, 0.01).plan_region(shapely.box(0, 0, 40, 10))
     assert np.concatenate(lines)[:, 2].min() == pytest.approx(-BIT.depth(6.0))
 
 
@@ -120,30 +120,30 @@ def test_closed_groove_cut_open_by_a_thin_place_goes_through_its_start():
     off = (ellipse(5, 5), ellipse(4.5, 4.5, -1).moved(dx=0.48))
     for turn in (0.0, 1.0, 2.0, 3.0):
         region = polygon_from_outline(tuple(p.moved(turn=turn) for p in off), 0.001)
-        assert len(GroovePlanner(BIT, 0.005).of_region(region)) == 1
+        assert len(GroovePlanner(BIT, 0.005).plan_region(region)) == 1
 
 
 def test_pieces_turned_moved_and_sized_as_placed():
     line = set_line("R", "eb-garamond", 8.0, turn=0.7)
     piece = line.rows[0].pieces[0]
     g = GroovePlanner(BIT, 0.01)
-    there, here = g.of_piece(piece), g.of_region(polygon_from_outline(piece.outline(), FINE))
+    there, here = g.plan_piece(piece), g.plan_region(polygon_from_outline(piece.outline(), FINE))
     assert sum(map(length, there)) == pytest.approx(sum(map(length, here)), rel=0.02)
     assert np.concatenate(there).min(axis=0) == pytest.approx(np.concatenate(here).min(axis=0), abs=0.02)
-    big = g.of_piece(Piece(shape=piece.shape, scale=piece.scale * 2, x=0, y=0))
+    big = g.plan_piece(Piece(shape=piece.shape, scale=piece.scale * 2, x=0, y=0))
     assert sum(map(length, big)) == pytest.approx(2 * sum(map(length, there)), rel=0.03)
 
 
 def test_whole_line_in_reading_order_with_little_travel():
     art = artwork(set_line("Marrow", "eb-garamond", 8.0))
-    grooves = GroovePlanner(BIT, 0.01).of(art)
+    grooves = GroovePlanner(BIT, 0.01).plan(art)
     firsts = [g[:, 0].mean() for g in grooves]
     assert firsts[0] < firsts[-1]
     moved = measure_travel(grooves)
     assert moved.cutting > 2 * moved.in_air
     assert moved.lifts <= len(grooves)
     assert measure_travel(grooves[::2] + grooves[1::2]).in_air > 1.5 * moved.in_air
-    assert GroovePlanner(BIT, 0.01).of(art, "back") == ()
+    assert GroovePlanner(BIT, 0.01).plan(art, "back") == ()
     with pytest.raises(ValueError, match="no grooves"):
         GroovePlanner(cutter_shelf()["endmill-3"], 0.01)
 
@@ -151,8 +151,8 @@ def test_whole_line_in_reading_order_with_little_travel():
 def test_rows_are_run_from_their_nearer_end_and_letters_once_worked_out():
     a, b = set_line("Marrow", "noto-sans", 8.0), set_line("Marrow", "noto-sans", 8.0, baseline=5.0, number=2)
     g = GroovePlanner(BIT, 0.01)
-    there = g.of(artwork(a, b))
-    upper, lower = g.of(artwork(a)), g.of(artwork(b))
+    there = g.plan(artwork(a, b))
+    upper, lower = g.plan(artwork(a)), g.plan(artwork(b))
     assert all((x == y).all() for x, y in zip(there, upper, strict=False))
     assert all((x == y[::-1]).all() for x, y in zip(there[len(upper) :], lower[::-1], strict=True))
     assert measure_travel(there).in_air < measure_travel([*upper, *lower]).in_air
@@ -166,10 +166,10 @@ def test_grown_letters_are_cut_along_their_own_axis():
     made = offset_outline(piece.shape.outline, by / piece.scale, 0.01 / piece.scale)
     bare, deep = (
         np.concatenate(g)[:, 2].min()
-        for g in (GroovePlanner(BIT, 0.01).of_piece(piece), GroovePlanner(BIT, 0.01).of_piece(piece, made))
+        for g in (GroovePlanner(BIT, 0.01).plan_piece(piece), GroovePlanner(BIT, 0.01).plan_piece(piece, made))
     )
     assert deep - bare == pytest.approx(-0.2, abs=0.005)
-    whole = GroovePlanner(BIT, 0.01).of(artwork(replace(line, grown=(made,))))
+    whole = GroovePlanner(BIT, 0.01).plan(artwork(replace(line, grown=(made,))))
     assert np.concatenate(whole)[:, 2].min() == deep
 
 
@@ -190,7 +190,7 @@ def test_simulated_width_is_the_designed_stroke(name, cap):
     for character in "Rag&":
         piece = set_line(character, name, cap).rows[0].pieces[0]
         art = polygon_from_outline(piece.outline(), FINE)
-        grooves = GroovePlanner(BIT, 0.01).of_piece(piece)
+        grooves = GroovePlanner(BIT, 0.01).plan_piece(piece)
         surface = sweep(grooves, BIT)
         cut = compare_cut(art, surface, reachable_region(art, BIT.tip / 2))
         assert cut.overcut < 0.005
@@ -210,7 +210,7 @@ def test_wrong_depth_wrong_place_and_a_missing_groove_are_seen():
     piece = set_line("R", "eb-garamond", 8.0).rows[0].pieces[0]
     art = polygon_from_outline(piece.outline(), FINE)
     fits = reachable_region(art, BIT.tip / 2)
-    good = GroovePlanner(BIT, 0.01).of_piece(piece)
+    good = GroovePlanner(BIT, 0.01).plan_piece(piece)
     deep = [g - (0, 0, 0.1) for g in good]
     assert compare_cut(art, sweep(deep, BIT), fits).overcut == pytest.approx(0.1 * TAN, abs=0.005)
     aside = [g + (0.05, 0, 0) for g in good]
@@ -228,7 +228,7 @@ def test_outlines_are_given_their_grooves():
     box = shapely.box(0, 0, 40, 4)
 
     def cut(chain):
-        cut = sweep(GroovePlanner(BIT, 0.01).of_region(chain_polygon(chain, FINE)), BIT)
+        cut = sweep(GroovePlanner(BIT, 0.01).plan_region(chain_polygon(chain, FINE)), BIT)
         return compare_cut(box, cut, reachable_region(box, BIT.tip / 2))
 
     found = cut(BAR)

@@ -35,12 +35,12 @@ def test_lowered_grooves_leave_the_designed_letter_where_grown_outlines_do_not(t
     art = polygon_from_outline(piece.outline(), FINE)
     fits = reachable_region(art, BIT.tip / 2)
     lowered = GroovePlanner(BIT, 0.01, sanded)
-    cut = compare_cut(art, sweep([g + (0, 0, sanded) for g in lowered.of_piece(piece)], BIT), fits)
+    cut = compare_cut(art, sweep([g + (0, 0, sanded) for g in lowered.plan_piece(piece)], BIT), fits)
     assert cut.overcut < 0.005 and cut.undercut < 0.005
     by = sanded * TAN
     outline = offset_outline(piece.shape.outline, by / piece.scale, 0.01 / piece.scale)
-    old = [g + (0, 0, sanded) for g in GroovePlanner(BIT, 0.01).of_piece(piece, outline)]
-    deepest = [-min(float(g[:, 2].min()) for g in way) for way in (lowered.of_piece(piece), old)]
+    old = [g + (0, 0, sanded) for g in GroovePlanner(BIT, 0.01).plan_piece(piece, outline)]
+    deepest = [-min(float(g[:, 2].min()) for g in way) for way in (lowered.plan_piece(piece), old)]
     radius = float(medial_axis(art).radius.max())
     assert deepest[0] == pytest.approx((radius - BIT.tip / 2) / TAN + sanded, abs=0.005)
     if text in "MK":
@@ -50,7 +50,7 @@ def test_lowered_grooves_leave_the_designed_letter_where_grown_outlines_do_not(t
 
 def test_the_way_is_the_same_and_lies_lower():
     piece = piece_of("g", "eb-garamond", 10.0)
-    plain, deep = (GroovePlanner(BIT, 0.01, by).of_piece(piece) for by in (0.0, 0.2))
+    plain, deep = (GroovePlanner(BIT, 0.01, by).plan_piece(piece) for by in (0.0, 0.2))
     assert len(plain) == len(deep)
     for a, b in zip(plain, deep, strict=True):
         assert a - (0, 0, 0.2) == pytest.approx(b, abs=1e-12)
@@ -81,7 +81,7 @@ def test_a_letter_is_swept_once_for_its_key_and_size(monkeypatch):
     monkeypatch.setattr(GrooveSweeper, "_made", lambda self, shape, scale: made.append(scale) or "swept")
     a, b = piece_of("e").shape, piece_of("o").shape
     for shape, scale in ((a, 0.01), (a, 0.01), (b, 0.01), (a, 0.02), (replace(a), 0.02)):
-        sweeps.of(shape, scale)
+        sweeps.sweep(shape, scale)
     assert made == [0.01, 0.01, 0.02]
     assert groove_planner(replace(BIT), 0.01, 0.0) is sweeps.grooves
 
@@ -90,7 +90,7 @@ def test_what_a_letter_leaves_is_told_with_what_no_tip_enters():
     """A wedge of 20°: the flat of .4 stays r (1 / sin 10° − 1) short of its end."""
     blunt = replace(BIT, tip=0.4)
     piece = piece_of("A", "montserrat", 20.0)
-    swept_a = GrooveSweeper(GroovePlanner(blunt, 0.01)).of(piece.shape, piece.scale)
+    swept_a = GrooveSweeper(GroovePlanner(blunt, 0.01)).sweep(piece.shape, piece.scale)
     art = polygon_from_outline(piece.outline(), FINE)
     fits = reachable_region(art, 0.2)
     assert swept_a.ends_area == pytest.approx(art.area - fits.area, rel=0.02)

@@ -250,7 +250,7 @@ class TestArc:
         for (a, b), (p, q) in zip(pairwise(pieces), pairwise(row.shapes), strict=True):
 
             def middle(placed):
-                hull = s.hulls.of_shape(placed.shape)
+                hull = s.hulls.get_hull(placed.shape)
                 return placed.x + (hull[:, 0].min() + hull[:, 0].max()) / 2
 
             straight = (middle(q) - middle(p)) * scale

@@ -116,7 +116,7 @@ def test_specks_are_left_out_and_said(face, coverage):
     assert finding.code == "face.specks" and finding.glyph == "b"
     assert "1 of them, each less than 0.05 mm square" in catalogue.message(finding)
     # Measured without it, the stroke is one of the letter.
-    stroke = GlyphMetrics().of(small).stroke
+    stroke = GlyphMetrics().measure(small).stroke
     assert stroke.kind != "piece" and stroke.width * 12.0 / garamond.cap_units > 0.2
 
 

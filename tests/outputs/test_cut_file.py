@@ -358,7 +358,9 @@ def test_grooves_lie_in_the_file_as_the_bit_runs(v_cut, ada):
     assert figures["groove_length"] == pytest.approx(cutting, abs=0.01)
     assert figures["groove_air"] < 0.6 * cutting
     assert figures["back_grooves"] > 0
-    assert files.made(with_back(ada)) == {name: (place / name).read_bytes() for name in (made.cut_file, made.back_file)}
+    assert files.render(with_back(ada)) == {
+        name: (place / name).read_bytes() for name in (made.cut_file, made.back_file)
+    }
 
 
 def test_what_the_fine_cutter_cleans_lies_on_a_layer_of_its_own(v_cut, ada):
@@ -401,13 +403,13 @@ def test_grooves_that_are_not_those_that_were_swept_stop_the_plaque(v_cut, ada, 
     """2 µm deeper, in the plan and so in the file: what is read is what was meant, but not what was swept."""
     files, _ = v_cut
     further = files._further
-    right = further.of
+    right = further.plan
 
     def deeper(artwork, of_side):
         made = right(artwork, of_side)
         return dataclasses.replace(made, grooves=tuple(g - (0, 0, 0.002 * (of_side == side)) for g in made.grooves))
 
-    monkeypatch.setattr(further, "of", deeper)
+    monkeypatch.setattr(further, "plan", deeper)
     monkeypatch.setattr(files, "_plans", LruCache(4))
     (finding,) = files.make(with_back(ada)).findings
     assert "are not those that were swept" in dict(finding.facts)["difference"]

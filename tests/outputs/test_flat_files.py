@@ -300,7 +300,7 @@ def test_they_are_in_the_list_of_what_was_written_and_go_with_the_next_run(tmp_p
 def test_a_release_makes_them_anew_byte_for_byte(made, ada):
     curves, folder, plaque = made
     blank = dataclasses.replace(builders.slanted_blank(), holes=(builders.circle(60, 160, 3),))
-    again = cut_files(folder, blank=blank, curves=curves, also=BOTH).made(ada)
+    again = cut_files(folder, blank=blank, curves=curves, also=BOTH).render(ada)
     assert set(again) == {plaque.cut_file, plaque.back_file, *plaque.also_files}
     for name, data in again.items():
         assert (folder / name).read_bytes() == data

@@ -184,7 +184,7 @@ def test_a_sharp_pocket_and_an_outline_deeper_than_the_letters(whole: Any) -> No
     """The pocket's corners are sharp; letters are .9 deep, the guide line 1.0: the cutter goes to the deeper one."""
     text = text_of(whole[0])
     assert "no cutter makes a sharp corner" in text
-    assert "vbit-60 lettering, outline 1.00 mm 1.00 mm 4.00 mm" in text
+    assert "vbit-60 lettering, outline 1.00 mm 1 18000/min 900 mm/min 300 mm/min 4.00 mm" in text
 
 
 def test_an_order_in_inches_is_told_in_inches() -> None:

@@ -45,7 +45,7 @@ def test_sample_orders_are_cut_as_designed(name, tmp_path):
     files = CutFiles(read.folder, read.blank, tmp_path, "0.1.0")
     sweep = SimulatedCutFiles(made.job.cutter, files, tmp_path)
     plaques = [files.make(p) for p in made.plaques]
-    proved = [dict(sweep.of(p).proved) for p in plaques if p.cut_file]
+    proved = [dict(sweep.simulate(p).proved) for p in plaques if p.cut_file]
     assert len(proved) >= SWEPT / 2
     for figures in proved:
         assert 0 < figures["overcut"] < 0.02
@@ -108,7 +108,7 @@ def test_a_plaque_drawn_elsewhere_is_seen(tmp_path, ada, kind):
         aside = sweep.cut(moved(ada, 0.05, line), "front", drawing)
         assert aside.overcut == pytest.approx(0.05, abs=0.01)
         assert aside.overcut_at is not None
-    assert sweep.of(replace(ada, cut_file="", proved=())).proved == ()
+    assert sweep.simulate(replace(ada, cut_file="", proved=())).proved == ()
 
 
 def test_grooves_in_the_file_are_swept_and_not_its_outlines(tmp_path, ada):

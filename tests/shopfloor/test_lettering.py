@@ -112,7 +112,7 @@ def test_lettering_is_the_way_of_the_grooves_that_are_written() -> None:
     art = artwork((("Tern",),), cap_heights=(8.0,), stem="NotoSans")
     order = folder().order
     cutter = cutter_of(order.cutter)
-    seen = measure_travel(GroovePlanner(cutter, order.files.tolerance).of(art))
+    seen = measure_travel(GroovePlanner(cutter, order.files.tolerance).plan(art))
     way = ToolpathPlanner(order, cutter).of(art)
     assert way.length == pytest.approx(seen.cutting, rel=1e-6) and way.lifts == seen.lifts
     assert way.volume == 0.0 and ToolpathPlanner(order, cutter).of(art, "back") == Toolpath()

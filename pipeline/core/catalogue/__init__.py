@@ -15,6 +15,7 @@ from pipeline.core.catalogue import (
     jig_kinds,
     list_kinds,
     name_kinds,
+    proof_kinds,
     question_kinds,
     sheet_kinds,
     shop_kinds,
@@ -32,6 +33,7 @@ _MODULES = (
     sheet_kinds,
     drawing_kinds,
     name_kinds,
+    proof_kinds,
     question_kinds,
     face_kinds,
     fit_kinds,
@@ -40,6 +42,7 @@ _MODULES = (
     jig_kinds,
     sign_kinds,
     file_kinds,
+    proof_kinds,
     tool_kinds,
 )
 KINDS: dict[str, Kind] = {kind.code: kind for module in _MODULES for kind in module.KINDS}

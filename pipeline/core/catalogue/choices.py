@@ -139,11 +139,10 @@ CHOICES: Mapping[str, tuple[ChoiceKind, ...]] = {
 }
 """By the code of the finding; all others are answered with yes, which leaves the plaque as shown, or no."""
 
-_LIKE_THAT = "{count} texts have {what}: {examples}. Should they be cut like that?"
-
 TOGETHER: Mapping[str, AskedTogether] = {
     "list.not-text": AskedTogether(
-        ("value", "where"), "{count} cells of your list hold {sort:phrase}, such as “{text}”. How should they be cut?"
+        ("value", "where"),
+        "{count} cells of your list hold dates or numbers, such as “{text}”. How should they be cut?",
     ),
     "list.row-hidden": AskedTogether((), "{count} rows of your list are hidden (rows {rows}). Are these wanted?"),
     "list.row-filtered": AskedTogether(
@@ -160,45 +159,15 @@ TOGETHER: Mapping[str, AskedTogether] = {
         ("found",), "How many are wanted for each of these {count}: {examples}?"
     ),
     "list.cell-error": AskedTogether(("error",), "{count} cells of your list show {error}. What should stand there?"),
-    "list.no-result": AskedTogether(
-        (), "{count} cells of your list hold a formula without its result. What should stand there?"
-    ),
     "text.placeholder": AskedTogether(("text",), "{count} rows of your list say “{text}”. What should stand there?"),
-    "text.remark-inside": AskedTogether(
-        ("remark",), "{count} texts of your list hold {remark}: {examples}. Is it to be cut as well?"
-    ),
     "text.surname-first": AskedTogether(
         (), "Should these {count} be cut with the family name first, as they stand: {examples}?"
     ),
-    "text.space-odd": AskedTogether(("what",), _LIKE_THAT),
-    "text.stray-mark": AskedTogether(("what",), _LIKE_THAT),
-    "text.stray-digit": AskedTogether(("what",), _LIKE_THAT),
-    "text.symbol": AskedTogether(
-        ("characters",), "{count} texts hold {characters}: {examples}. Should they be cut like that?"
-    ),
-    "text.format-lost": AskedTogether(
-        ("what",), "{count} texts have {what} in your list: {examples}. How should they be cut?"
-    ),
-    "text.case-odd": AskedTogether(("how",), "{count} texts are {how}: {examples}. Should they be cut like that?"),
-    "text.title-odd": AskedTogether(
-        ("how",), "{count} names stand out, each {how}: {examples}. Should they be cut so?"
-    ),
-    "text.ampersand-odd": AskedTogether(
-        ("found", "usual"),
-        "{count} names have “{found}” where most of your list has “{usual}”: {examples}. Which should it be?",
-    ),
-    "text.apostrophe-odd": AskedTogether(
-        ("found", "usual"),
-        "{count} names have {found} where most of your list has {usual}: {examples}. May we make them alike?",
+    "text.case-odd": AskedTogether(
+        ("how",), "{count} texts stand out ({how:phrase}): {examples}. Should they be cut like that?"
     ),
     "text.mixed-script": AskedTogether(
         (), "{count} texts have letters of two alphabets in them: {examples}. Is that meant?"
-    ),
-    "text.unseen-character": AskedTogether(
-        (), "{count} texts came with characters that cannot be seen: {examples}. Is every letter right as shown?"
-    ),
-    "text.encoding-unsure": AskedTogether(
-        (), "Are these {count} spelled right, accents and all: {examples}?"
     ),
     "face.mixed-word": AskedTogether(
         ("face", "other", "letters"),
@@ -207,10 +176,6 @@ TOGETHER: Mapping[str, AskedTogether] = {
     ),
     "face.glyph-missing": AskedTogether(
         ("face", "letters"), "The chosen typeface lacks {letters} of {count} texts: {examples}. What shall we do?"
-    ),
-    "face.licence-forbids": AskedTogether(
-        ("face",), "The typeface files you sent say “{permission}”. Do you have the owner's permission to use them for "
-        "this work?"
     ),
 }  # fmt: skip
 """By the code of the finding; of others only questions of equal words are one."""

@@ -18,6 +18,7 @@ from pipeline.core.catalogue import (
     jig_kinds,
     list_kinds,
     name_kinds,
+    proof_kinds,
     question_kinds,
     sheet_kinds,
     shop_kinds,
@@ -39,6 +40,7 @@ RARE = (
 """Ways that take the place of another one; an example shows that other one."""
 
 _WAY_FACTS: dict[str, Fact] = {
+    "deepest": 0.8,
     "rows": 2,
     "keys": "across = 100.5",
     "shown": "The Friends of the North / Skerry Observatory",
@@ -140,11 +142,10 @@ def _of_lists(add: _Examples) -> None:
     add.of_row(
         list_kinds.NOT_TEXT,
         12,
-        found="the date 4 March 2026",
+        found="the date or time 4 March 2026",
         text="04/03/26",
         value="date",
         where="text",
-        sort="dates",
     )
     add.of_row(list_kinds.AS_SHOWN, 12, value="12.5", text="12.50")
     add.of_row(list_kinds.REPEATED, 14, rows="12 and 14", text="Bo Skua · Warden", count=2)
@@ -202,7 +203,7 @@ def _of_texts(add: _Examples) -> None:
         done="it was taken out",
     )
     row(name_kinds.MIXED_SCRIPT, 12, text="Adа Kittiwake", characters="“а” Cyrillic, the rest Latin")
-    row(name_kinds.ENCODING_DAMAGED, 12, text="BjÃ¶rn Auk", suggestion="; perhaps “Björn Auk”")
+    row(name_kinds.ENCODING_DAMAGED, 12, text="BjÃ¶rn Auk", suggestion="; it may have been “Björn Auk”")
     row(name_kinds.ENCODING_UNSURE, 12, text="Łucja Wydra")
     row(name_kinds.CASE_ODD, 26, text="KESTER ROOKSBY", how="all in capitals, unlike the rest of the list")
     add.of_line(
@@ -216,8 +217,8 @@ def _of_texts(add: _Examples) -> None:
     row(question_kinds.SEVERAL_NAMES, 12, text="Ada Kittiwake; Bo Skua", count=2)
     row(question_kinds.SURNAME_FIRST, 12, text="Kittiwake, Ada")
     row(question_kinds.DOUBLED_WORD, 12, text="Ada Ada Kittiwake", word="Ada")
-    row(question_kinds.SPACE_ODD, 12, text="Ada,Kittiwake", what="no space after the comma")
-    row(question_kinds.STRAY_MARK, 12, text="Ada Kittiwake,", what="a comma at its end")
+    row(question_kinds.SPACE_ODD, 12, text="Ada,Kittiwake", what="no space in “Tern,Bo”")
+    row(question_kinds.STRAY_MARK, 12, text="Ada Kittiwake,", what="“,” at its end")
     row(question_kinds.STRAY_DIGIT, 12, text="B0 Skua", what="a digit among letters in “B0”")
     row(question_kinds.SYMBOL, 12, text="Wren 🐦", characters="“🐦” bird")
     row(question_kinds.UNBALANCED, 12, text="Ada (Kit Kittiwake", what="“(”")
@@ -232,7 +233,7 @@ def _of_texts(add: _Examples) -> None:
         usual="a curled apostrophe",
     )
     row(question_kinds.CUT_SHORT, 12, text="In loving memory of …", length=255)
-    row(question_kinds.FORMAT_LOST, 12, text="1st Warden", what="raised letters")
+    row(question_kinds.FORMAT_LOST, 12, text="1st Warden", what="raised or lowered letters")
 
 
 def _of_drawings_and_faces(add: _Examples) -> None:
@@ -367,6 +368,16 @@ def _of_the_shop(add: _Examples) -> None:
     add.measured(shop_kinds.BEYOND_REACH, 26.0, 22.0, cutter="end mill 6", reach=22.0)
     add.measured(shop_kinds.TOO_THIN, 18.0, 19.0, reason="when it goes under the cutter", parts="`faced` of [stock]")
     add.measured(shop_kinds.SKIN_THIN, 2.0, 3.0)
+    add.measured(
+        shop_kinds.FLOOR_TOO_THIN,
+        0.03,
+        0.5,
+        which="line 1 “Ada Kittiwake”: the widest stroke takes a groove",
+        depth=1.27,
+        source="brass: common practice, no source",
+        chain="",
+        sizes="",
+    )
     add.measured(shop_kinds.ENGRAVING_LOST, 0.6, 0.1, left=0.05)
     add.measured(shop_kinds.RESIN_HIDDEN, 4.0, 5.0)
     add.measured(shop_kinds.FINISHED_DIFFERS, 12.5, 14.0)
@@ -409,4 +420,5 @@ def _of_sign_off(add: _Examples) -> None:
     add.of_order(file_kinds.READ_BACK_DIFFERS, file=file, difference="the file is cut short")
     add.of_order(file_kinds.NOT_OURS, file=file, aside=f"{file}.changed")
     add.of_order(file_kinds.NO_UNIT)
+    add.of_order(proof_kinds.LANGUAGE_UNREAD, language="Welsh", count=243)
     row(tool_kinds.FAULT, 12, error="ZeroDivisionError: division by zero")

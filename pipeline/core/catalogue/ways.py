@@ -84,6 +84,10 @@ CLEARED_FLOOR = WayKind(
     maker="give wide strokes a flat floor {depth:mm} deep: write use = “{name}” into [clearing]; this bit then runs "
     "along their walls, and the flat cutter of {diameter:mm} clears between them",
 )
+CUT_SHALLOWER = WayKind(
+    code="cut-shallower",
+    maker="cut no deeper than {deepest:mm} (deepest = {deepest:number} in [limits])",
+)
 LIGHTER_FACE = WayKind(
     code="lighter-face",
     maker="choose a typeface whose widest strokes are {most:finer-down} at most",

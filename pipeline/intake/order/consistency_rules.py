@@ -28,7 +28,7 @@ from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
 from pipeline.intake.spreadsheet.sheet_areas import area_faults
 
 FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
-CUT_LAYERS = ("EDGE", "ENGRAVE", "FLOOR", "GROOVE", "POCKET", "REST", "REGISTRATION", "ZONE", "KEEP_OUT")
+CUT_LAYERS = ("EDGE", "ENGRAVE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST", "REGISTRATION", "ZONE", "KEEP_OUT")
 BOARD_LAYERS = ("DATUM", "BOARD", "SAW", "CLAMP", "KNOT")
 JIG_LAYERS = ("BLANK", "JIG")
 _LAYERS = CUT_LAYERS + BOARD_LAYERS + JIG_LAYERS

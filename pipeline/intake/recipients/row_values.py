@@ -135,8 +135,6 @@ def _most_marks(text: str) -> int:
 
 _WORDS = {"number": "the number {}", "date": "the date or time {}", "bool": "the truth value {}"}
 
-_SORTS = {"number": "numbers", "date": "dates", "bool": "truth values"}
-
 
 def _shown_otherwise(cell: Cell, named: bool) -> tuple[Finding, ...]:
     """What to say about a value that is no text: a year or a count as typed needs no word."""
@@ -146,7 +144,7 @@ def _shown_otherwise(cell: Cell, named: bool) -> tuple[Finding, ...]:
         plain = format_date(cell.value)
     if named or cell.kind != "number" or "unsure-shown" in cell.marks:
         facts: dict[str, Fact] = {"found": _WORDS[cell.kind].format(plain), "text": cell.shown, "value": cell.kind}
-        facts |= {"where": "name" if named else "text", "sort": _SORTS[cell.kind]}
+        facts["where"] = "name" if named else "text"
         return (find(list_kinds.NOT_TEXT, **place, facts=facts, ways=_date_ways(cell)),)
     if cell.shown != plain:
         return (find(list_kinds.AS_SHOWN, **place, facts={"value": plain, "text": cell.shown}),)

@@ -42,6 +42,7 @@ from pipeline.outputs.cut_files.file_contents import (
     POCKET,
     REGISTRATION,
     REST,
+    ROUGH,
     FileContents,
     PlacedContours,
     blank_layers,
@@ -64,7 +65,7 @@ FOLDER = "cut"
 Side = Literal["front", "back"]
 Kind = Literal["dxf", "svg", "pdf"]
 
-_LAYERS = ("ENGRAVE", "FLOOR", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
+_LAYERS = ("ENGRAVE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
 """In the order of cutting; reference last."""
 
 
@@ -145,7 +146,7 @@ class CutFiles:
         self.count(made)
         return made
 
-    def made(self, plaque: Plaque) -> Mapping[str, bytes]:
+    def render(self, plaque: Plaque) -> Mapping[str, bytes]:
         """The files of a plaque as the order makes them now, without writing: path below the output folder -> bytes."""
         if plaque.artwork is None:
             return {}
@@ -191,10 +192,10 @@ class CutFiles:
         for placed in engraved_contours(plaque.artwork, self.fits, side) if plaque.artwork else ():
             for contour in placed.contours:
                 if isinstance(contour, Chain):
-                    points = placed.put(contour.vertices[:, :2]) / one
+                    points = placed.place(contour.vertices[:, :2]) / one
                     yield np.column_stack((points, contour.vertices[:, 2])), contour.closed
                 else:
-                    yield placed.put(contour.cubics()) / one, contour.closed
+                    yield placed.place(contour.cubics()) / one, contour.closed
 
     def begin(self) -> None:
         """Makes the folder ready, once a run; `make` sees to it where nobody else has."""
@@ -240,7 +241,7 @@ class CutFiles:
         The plaque needs artwork and a fingerprint. CannotRun when the folder cannot be written.
         """
         self.begin()
-        for name, data in self.made(plaque).items():
+        for name, data in self.render(plaque).items():
             self.manifest.add(Path(name).name, data)
         return tuple(name for *_, name in self.files(plaque))
 
@@ -248,7 +249,7 @@ class CutFiles:
         """The bytes of one file."""
         sheet = self._frame(side)
         plan = self.plan(plaque, side)
-        text, handle = self._entities[side].of(plan.layers, plan.grooves, sheet.first_handle)
+        text, handle = self._entities[side].write(plan.layers, plan.lines, sheet.first_handle)
         return sheet.filled(self._comments(plaque, side), [plaque.fingerprint], text, handle)
 
     def flat(self, plaque: Plaque, side: Side, kind: FlatKind) -> bytes:
@@ -270,14 +271,14 @@ class CutFiles:
         artwork = plaque.artwork
         if artwork is None:
             raise ValueError("a plaque without artwork has no cut file")
-        return self._plans.of((artwork, side), lambda: self._planned(artwork, side))
+        return self._plans.get_or_compute((artwork, side), lambda: self._planned(artwork, side))
 
     def _planned(self, artwork: Artwork, side: Side) -> FileContents:
         if side not in self._static:
             self._static[side] = blank_layers(self.blank, self.fits, side)
         static = dict(self._static[side])
         layers: list[tuple[str, tuple[PlacedContours, ...]]] = [(ENGRAVE, engraved_contours(artwork, self.fits, side))]
-        extras = self._further.of(artwork, side)
+        extras = self._further.plan(artwork, side)
         if extras.floor:
             layers.append((FLOOR, floor_contours(extras.floor, self.fits)))
         if side == "front" and POCKET in static:
@@ -288,7 +289,7 @@ class CutFiles:
             seen = [c if side == "front" else mirror_chain(c, self.blank.width) for c in self._marks]
             layers.append((REGISTRATION, (PlacedContours(fit_curves(seen, self.fits)),)))
         layers += static.items()
-        return FileContents(tuple(layers), extras.grooves)
+        return FileContents(tuple(layers), extras.grooves, extras.roughing)
 
     def prove(self, plaque: Plaque) -> ReadBack:
         """Reads the plaque's files back and compares them with its artwork. A file that differs is removed."""
@@ -301,7 +302,7 @@ class CutFiles:
                 plan = self.plan(plaque, side)
                 if kind == "dxf":
                     drawing = self._reader.read(data)
-                    seen = self._judge.of(drawing, plan)
+                    seen = self._judge.verify(drawing, plan)
                     if plan.grooves and plaque.artwork is not None:
                         self._further.hold_against_sweep(self._grooves_in(drawing), plaque.artwork, side)
                     figures.update(_named(seen, len(data), prefix))
@@ -336,6 +337,7 @@ class CutFiles:
             names = self._expected.names
             used = {layer for layer, _ in blank_layers(self.blank, self.fits, side)} | {ENGRAVE}
             used |= {GROOVE} if self.order.files.grooves else set()
+            used |= {ROUGH} if self._further.step is not None else set()
             used |= {FLOOR} if self._further.has_floor else set()
             used |= {REST} if self._further.rest and side == "front" else set()
             used |= {REGISTRATION} if self._marks else set()

@@ -55,7 +55,7 @@ class SimulatedCutFiles:
         self.grooves = order_grooves(order, cutter) if cutter.cuts_grooves else None
         self._letters: dict[tuple[str, float, bool], SweptCut] = {}
 
-    def of(self, plaque: Plaque) -> Plaque:
+    def simulate(self, plaque: Plaque) -> Plaque:
         """The plaque with overcut, undercut (mm) and uncut_area (mm²) among its figures; as it is without a file."""
         figures: list[tuple[str, float]] = []
         sides: tuple[tuple[Side, str, str], ...] = (
@@ -65,7 +65,7 @@ class SimulatedCutFiles:
         for side, name, prefix in sides:
             if name:
                 found = self.cut(plaque, side, read_drawing(read_plain(self.target / name)))
-                figures += [(prefix + word, value) for word, value in found.words()]
+                figures += [(prefix + word, value) for word, value in found.list_figures()]
         return replace(plaque, proved=tuple(sorted((*plaque.proved, *figures))))
 
     def cut(self, plaque: Plaque, side: Side, drawing: ReadDrawing) -> SweptCut:
@@ -77,7 +77,7 @@ class SimulatedCutFiles:
             return compare_line_cut(designed, [c for c in engraved if isinstance(c, Chain)])
         grooves = [c.points * self.mm for c in drawing.curves if c.layer == self.files.layer(GROOVE)]
         if self.files.matches(drawing, plaque, side) and self._floor is None:
-            pieces = self.files.plan(plaque, side).on(ENGRAVE)
+            pieces = self.files.plan(plaque, side).get_layer(ENGRAVE)
             grown = {id(piece): g for piece, g in letters}
             return _together([self._letter(p, grown.get(id(p.piece)), bool(grooves)) for p in pieces])
         art = shapely.union_all([_designed(piece, g) for piece, g in letters])
@@ -103,7 +103,7 @@ class SimulatedCutFiles:
         if key not in self._letters:
             piece = Piece(shape=letter.shape, scale=placed.scale, x=0.0, y=0.0)
             art = _designed(piece, grown)
-            grooves = self.grooves.of_piece(piece, grown) if by_grooves and self.grooves else []
+            grooves = self.grooves.plan_piece(piece, grown) if by_grooves and self.grooves else []
             contours = [_moved(c, placed.scale) for c in placed.contours]
             self._letters[key] = compare_cut(art, self._swept(contours, grooves), self._reached(art))
         found = self._letters[key]
@@ -115,7 +115,7 @@ class SimulatedCutFiles:
         inside = polygon_from_rings([_ring(c) for c in contours if c.closed])
         if self.grooves is None:
             return reachable_region(inside, self.cutter.line_width / 2)
-        return sweep(self.grooves.finished(grooves or self.grooves.of_region(inside)), self.cutter)
+        return sweep(self.grooves.finished(grooves or self.grooves.plan_region(inside)), self.cutter)
 
     def _reached(self, artwork: Region) -> Region:
         """Where the cutter fits: the flat tip of a V-bit, else its whole width."""
@@ -155,7 +155,7 @@ def _put(placed: PlacedContours, at: tuple[float, float] | None) -> tuple[float,
     """A place of a letter drawn to size, on the blank."""
     if at is None:
         return None
-    x, y = placed.put(np.array([at]) / placed.scale)[0].tolist()
+    x, y = placed.place(np.array([at]) / placed.scale)[0].tolist()
     return x, y
 
 

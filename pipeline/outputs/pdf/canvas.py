@@ -253,7 +253,7 @@ class PaperCanvas:
 
     # --- text ---
 
-    def wide(self, text: str, style: TextStyle) -> float:
+    def measure_text(self, text: str, style: TextStyle) -> float:
         """The width a line of text takes, mm."""
         text = printable(text)
         if fonts.covers(text, style.face):
@@ -264,19 +264,19 @@ class PaperCanvas:
         """The text in lines no wider than `room` mm. A run of another script is drawn as a whole and not parted."""
         text = printable(text)
         if fonts.covers(text, style.face):
-            return fonts.wrap(text, room, lambda part: self.wide(part, style))
+            return fonts.wrap(text, room, lambda part: self.measure_text(part, style))
         held = "".join(
             run.replace(" ", HELD) if run in self.foreign and self._run_width(run, False, style) <= room else run
             for run, _ in font_runs(text, style.face)
         )
-        lines = fonts.wrap(held, room, lambda part: self.wide(part.replace(HELD, " "), style))
+        lines = fonts.wrap(held, room, lambda part: self.measure_text(part.replace(HELD, " "), style))
         return [line.replace(HELD, " ") for line in lines]
 
     def shorten(self, text: str, style: TextStyle, room: float) -> str:
         """The text, or as much of its beginning as fits with an ellipsis."""
-        if self.wide(text, style) <= room:
+        if self.measure_text(text, style) <= room:
             return text
-        while text and self.wide(text + "…", style) > room:
+        while text and self.measure_text(text + "…", style) > room:
             text = text[:-1]
         return text.rstrip() + "…"
 
@@ -285,7 +285,7 @@ class PaperCanvas:
     ) -> float:
         """One line of text on the baseline y; the width it took. `spaced` mm are added between letters."""
         text = printable(text)
-        wide = self.wide(text, style) + spaced * max(0, len(text) - 1)
+        wide = self.measure_text(text, style) + spaced * max(0, len(text) - 1)
         if align != "left":
             x -= wide / 2 if align == "centre" else wide
         if fonts.covers(text, style.face):

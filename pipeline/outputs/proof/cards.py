@@ -245,7 +245,7 @@ def number_width(pen: PaperCanvas, texts: Texts, entry: ProofEntry) -> float:
     """Width of the plain number before the name; 0 where there is none."""
     if not entry.design.no:
         return 0.0
-    return pen.wide(texts.text("proof.no", no=entry.design.no), type_sizes.NUMBER) + 3.5
+    return pen.measure_text(texts.text("proof.no", no=entry.design.no), type_sizes.NUMBER) + 3.5
 
 
 def _ticks(texts: Texts) -> tuple[str, str]:
@@ -347,11 +347,11 @@ def _strip(pen: PaperCanvas, texts: Texts, scale: float, width: float) -> None:
     bar = length * scale
     base = 2.8
     said = texts.text("proof.true-size") if scale == 1 else texts.text("proof.reduced", percent=scale * 100)
-    if pen.wide(said, type_sizes.QUIET) > width and scale != 1:
+    if pen.measure_text(said, type_sizes.QUIET) > width and scale != 1:
         said = texts.text("proof.reduced.short", percent=scale * 100)
     taken = pen.text(0, base, said, type_sizes.QUIET)
     shown = f"{length} mm"
-    end = width - pen.wide(shown, type_sizes.QUIET) - 1.8
+    end = width - pen.measure_text(shown, type_sizes.QUIET) - 1.8
     if end - bar < taken + 4:
         return
     pen.text(width, base, shown, type_sizes.QUIET, "right")

@@ -83,5 +83,5 @@ def _differences(
         return
     for kind, i0, i1, _, _ in SequenceMatcher(None, text, against, autojunk=False).get_opcodes():
         if kind != "equal" and i1 > i0:
-            start, end = (x + pen.wide(text[:i], style) for i in (i0, i1))
+            start, end = (x + pen.measure_text(text[:i], style) for i in (i0, i1))
             pen.box(start, y - 1.1, end - start, 0.45, fill=styles.STOP_EDGE)

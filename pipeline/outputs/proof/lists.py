@@ -90,7 +90,7 @@ def _index_columns(frame: ProofPages, entries: tuple[ProofEntry, ...]) -> int:
     if _COLUMNS * len(entries) > _index_room(frame):
         return _COLUMNS
     narrow = (frame.room - _GUTTER) / _COLUMNS - _BESIDE
-    return 1 if any(frame.pen.wide(entry.title, type_sizes.TICKED) > narrow for entry in entries) else _COLUMNS
+    return 1 if any(frame.pen.measure_text(entry.title, type_sizes.TICKED) > narrow for entry in entries) else _COLUMNS
 
 
 def draw_index(frame: ProofPages, entries: tuple[ProofEntry, ...], page_of: list[int]) -> None:

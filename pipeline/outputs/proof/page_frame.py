@@ -168,7 +168,7 @@ def place_ticks(pen: PaperCanvas, labels: Sequence[str], width: float) -> list[t
     out: list[tuple[float, int]] = []
     x, row = 0.0, 0
     for label in labels:
-        wide = TICK + 2.2 + pen.wide(label, type_sizes.TICKED)
+        wide = TICK + 2.2 + pen.measure_text(label, type_sizes.TICKED)
         if out and x + wide > width:
             x, row = 0.0, row + 1
         out.append((x, row))

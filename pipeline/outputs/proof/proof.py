@@ -431,7 +431,7 @@ def _finished(
 
 def _foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, RepeatedLettering]:
     """How text in scripts that the reading faces have not is shown: shaped for it, or the artwork that says it."""
-    out = {text: RepeatedLettering.of_shaped(row) for text, row in captions.items()}
+    out = {text: RepeatedLettering.from_shaped(row) for text, row in captions.items()}
     for plaque in outcome.plaques:
         if plaque.artwork is None:
             continue
@@ -444,5 +444,5 @@ def _foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, R
                     continue  # on an arc, or with characters no face of the line has
                 for run, is_own in font_runs(row.text, SANS):
                     if not is_own and run == row.text.strip() and run not in out:
-                        out[run] = RepeatedLettering.of_row(row, line.cap_height)
+                        out[run] = RepeatedLettering.from_row(row, line.cap_height)
     return out

@@ -164,20 +164,20 @@ def uncut_entries(
                 reasons=tuple(said) if stopping else (*said, texts.text("proof.stopped.otherwise")),
                 stops=tuple(f for f in plaque.findings if f.severity is Severity.STOP),
                 artwork=plaque.artwork,
-                spots=_stopped_places(plaque, crowded, units) if show_unfinished else (),
+                spots=_stopped_places(plaque, crowded, texts) if show_unfinished else (),
                 waits=waits,
             )
         )
     return tuple(out)
 
 
-def _stopped_places(plaque: Plaque, crowded: frozenset[int], units: Units) -> tuple[ProofPlace, ...]:
+def _stopped_places(plaque: Plaque, crowded: frozenset[int], texts: Texts) -> tuple[ProofPlace, ...]:
     """The places of faults of the design on the front."""
     lines = plaque.artwork.lines if plaque.artwork else ()
     front = {line.line for line in lines if line.side != "back"}
     found: dict[tuple[float, float], ProofPlace] = {}
     for f in plaque.findings:
         if f.severity is Severity.STOP and f.at and f.unit == "mm" and f.line in front and is_design_fault(f, crowded):
-            name = f"“{f.glyph}”" if f.glyph else ""
+            name = texts.text("proof.spot", letter=f.glyph) if f.glyph else ""
             found.setdefault(f.at, ProofPlace(f.at, abs(f.measured or 0.0), name))
     return tuple(found.values())[:MOST_SPOTS]

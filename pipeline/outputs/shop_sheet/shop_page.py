@@ -304,5 +304,5 @@ def repeats(plaques: Iterable[Plaque]) -> dict[str, RepeatedLettering]:
                     continue
                 for run, is_own in font_runs(row.text, SANS):
                     if not is_own and run.strip() == row.text.strip() and not any(p.turn for p in row.pieces):
-                        out.setdefault(run, RepeatedLettering.of_row(row, line.cap_height))
+                        out.setdefault(run, RepeatedLettering.from_row(row, line.cap_height))
     return out

@@ -21,6 +21,7 @@ COLOURS = {
     "EDGE": 7,
     "ENGRAVE": 5,
     "FLOOR": 3,
+    "ROUGH": 2,
     "GROOVE": 4,
     "POCKET": 30,
     "REST": 40,
