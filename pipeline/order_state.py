@@ -29,7 +29,8 @@ if TYPE_CHECKING:
 def check_plaques(read: OrderInputs) -> Batch:
     """Set and check every plaque, with nothing written but what is kept."""
     job = prepare_job(read)
-    return make_batch(job, read, stops=order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients)))
+    stops = order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))
+    return make_batch(job, read, stops=(*job.figures.stops, *stops))
 
 
 def open_cut_files(read: OrderInputs) -> CutFiles:

@@ -85,7 +85,8 @@ def run_order(
         job = prepare_job(read)
         require_writable_folder(read.target, UNFINISHED)
     with timers.stage("shop floor"):
-        stops = order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))
+        found = order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))
+        stops = (*job.figures.stops, *found)
     with timers.stage("cut files"):
         cut_files = open_cut_files(read) if files else None
         if cut_files is not None:

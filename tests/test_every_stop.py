@@ -123,6 +123,27 @@ def names(*rows: object) -> list[tuple[object, ...]]:
     return [(name, "Warden") for name in rows]
 
 
+CREST = '[[artwork]]\nfile = "crest.svg"\nat = [80.0, 42.0]\nwidth = 12.0\n'
+BADGES = CREST.replace("crest", "{post}")
+SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 12 12">{}</svg>'
+RING = '<circle cx="6" cy="6" r="5.4" fill="none" stroke="#000" stroke-width="1.2"/>'
+
+
+def with_crest(drawn: str, end: str = CREST, bit: str = "") -> Callable[[Job], None]:
+    """The order with artwork drawn like this, 12 mm large."""
+
+    def do(job: Job) -> None:
+        (job.folder / "crest.svg").write_text(SVG.format(drawn), encoding="utf-8")
+        job.write(end=end, bit=bit)
+
+    return do
+
+
+def badge_missing(job: Job) -> None:
+    """The others have no badge, and stay as they were signed."""
+    job.write([("Ida Vex", ""), ("Bo Skua", "Cook"), ("Una Tern", "")], end=BADGES)
+
+
 def workbook(job: Job, cell: str, value: object) -> None:
     """The list as a workbook, with a value that text files cannot hold."""
     book = openpyxl.Workbook()
@@ -155,8 +176,8 @@ def tool_fails(patch: pytest.MonkeyPatch) -> None:
 
 
 def never_settles(patch: pytest.MonkeyPatch) -> None:
-    """Lines that give way and move each other for ever: no round is left for them. `tests/layout/test_setter.py` has a
-    block that comes to this by itself, on every plaque."""
+    """Lines that give way and move each other for ever: no round is left for them. `tests/layout/test_typesetter.py`
+    has a block that comes to this by itself, on every plaque."""
     patch.setattr(pipeline.layout.typesetter, "PASSES", 0)
 
 
@@ -197,6 +218,18 @@ STOPS_PLAQUES = {
     "text.marks-piled-up": Case(lambda job: job.write(names("Ida Vex", "Bo Skua" + "\u0316" * 20, "Una Tern"))),
     "groove.wider-than-cutter": Case(lambda job: job.write(end=GROOVES, bit="diameter = 0.5"), rows=ALL),
     "groove.off-letter": Case(lambda job: job.write(end=GROOVES + "tolerance = 0.011\n"), cuts_aside, rows=ALL),
+    "artwork.missing": Case(badge_missing),
+    "artwork.cannot-cut": Case(with_crest(RING + '<text x="2" y="6">Rowers</text>'), rows=ALL),
+    "artwork.does-not-fit": Case(with_crest(RING, CREST.replace("12.0", "60.0")), rows=ALL),
+    "artwork.stroke-too-thin": Case(with_crest(RING.replace("1.2", "0.15")), rows=ALL),
+    "artwork.land-too-thin": Case(with_crest('<path d="M0 0h5.95v12H0zM6.05 0H12v12H6.05z"/>'), rows=ALL),
+    "artwork.groove-too-deep": Case(
+        with_crest('<rect width="12" height="3"/>', CREST + "[limits]\ndeepest = 1.6\n"), rows=ALL
+    ),
+    "artwork.groove-too-wide": Case(
+        with_crest('<rect width="12" height="3"/>', CREST + GROOVES, "diameter = 2.5"), rows=ALL
+    ),
+    "artwork.groove-off": Case(with_crest(RING, CREST + GROOVES + "tolerance = 0.012\n"), cuts_aside, rows=ALL),
     "file.read-back-differs": Case(lambda job: job.file("bo-skua").unlink(), disk_loses, told="file.missing"),
     "tool.fault": Case(patch=tool_fails, told="tool.fault|file.missing"),
 }

@@ -412,8 +412,8 @@ def by_pdfium(path):
 
 BY_PDFIUM = [pytest.param(n, by_pdfium, marks=[pytest.mark.xdist_group(n)]) for n in SAMPLES]
 BY_PYPDF = [pytest.param(n, by_pypdf, marks=[pytest.mark.xdist_group(n)]) for n in SAMPLES if n != "science-medals"]
-"""The medals have fifty pages in thirty scripts, which that reader takes long for; tests/outputs/test_proof.py has it
-read names of every script."""
+"""The medals have fifty pages in thirty scripts, which that reader takes long for;
+tests/outputs/proof/test_proof.py has it read names of every script."""
 
 
 @pytest.mark.parametrize(("name", "reader"), BY_PDFIUM + BY_PYPDF)

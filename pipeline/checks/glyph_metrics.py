@@ -27,8 +27,8 @@ from pipeline.checks.placed_glyphs import (
 )
 from pipeline.checks.shape_metrics import NOTHING, Distance, JointMetrics, ShapeMetrics
 from pipeline.core.cache import Cache
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Piece, Shape
-from pipeline.core.recent import LruCache
 from pipeline.core.required import required
 from pipeline.geometry.curves import Array, Outline
 from pipeline.geometry.flatten import flatten_open

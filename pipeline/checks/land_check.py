@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
@@ -22,7 +22,7 @@ from pipeline.checks.stroke_remedies import StrokeContext, least_size, suggest_l
 from pipeline.core.catalogue import cut_kinds, ways
 from pipeline.core.findings import Edit, Finding, Way, find, way
 from pipeline.core.measured_values import LAND, Measurement
-from pipeline.core.model import Blank, Piece, SetLine, SetRow
+from pipeline.core.model import Blank, Piece, SetFigure, SetLine, SetRow
 from pipeline.core.units import Units
 from pipeline.cutting.cutters import CutLimits
 from pipeline.geometry.curves import Array, Chain
@@ -41,6 +41,7 @@ WHERE = {
     "counter": "inside “{a}”",
     "neighbour": "between “{a}” and “{b}”",
     "row": "between “{a}” and “{b}” of another row",
+    "artwork": "between “{a}” and “{b}”",
     "keep-out": "between “{a}” and a keep-out",
     "pocket": "between “{a}” and the pocket",
     "hole": "between “{a}” and a hole",
@@ -50,6 +51,7 @@ WHERE = {
 
 CLOSE = {
     "row": "two rows stand too close together",
+    "artwork": "“{a}” stands too close to the artwork",
     "keep-out": "“{a}” stands too close to a place that is to stay free",
     "pocket": "“{a}” stands too close to the pocket",
     "hole": "“{a}” stands too close to a hole",
@@ -113,16 +115,28 @@ class CutSpread:
 
     grown: float = 0.0
     line_width: float = 0.0
+    slope: float = 0.0  # tan(A/2), for lines that have a depth of their own
 
     def measure(self, piece: Piece) -> float:
-        return self.line_width / 2 if piece.shape.single_line else self.grown
+        if not piece.shape.single_line:
+            return self.grown
+        return self.line_width / 2 + (piece.shape.depth or 0.0) * self.slope
+
+    @property
+    def most(self) -> float:
+        """For any piece without a depth of its own."""
+        return max(self.grown, self.line_width / 2)
 
 
 def measure_lands(
-    lines: Sequence[SetLine], blank: Blank, spread: CutSpread, measures: GlyphMetrics
+    lines: Sequence[SetLine],
+    blank: Blank,
+    spread: CutSpread,
+    measures: GlyphMetrics,
+    figures: Sequence[SetFigure] = (),
 ) -> dict[int, list[LandPlace]]:
     """For each line (by its number) its narrowest places, the least first: inside the rows, to other rows and lines of
-    its side, to holes, keep-outs, pockets and the edge."""
+    its side, to figures, holes, keep-outs, pockets and the edge."""
     known = measures.recent
     found: dict[int, list[LandPlace]] = {}
     for line in lines:
@@ -139,7 +153,30 @@ def measure_lands(
             if spot is not None:
                 for number in {one.line, other.line}:
                     found[number].append(spot)
+    for line in lines:
+        for figure in figures:
+            least = min((s.width for s in found[line.line]), default=math.inf)
+            for row in line.rows if line.side == figure.side else ():
+                spot = _between(row, figure.rows[0], spread, measures, least)
+                if spot is not None:
+                    least = spot.width
+                    found[line.line].append(replace(spot, kind="artwork"))
     return {number: sorted(spots, key=lambda s: s.width) for number, spots in found.items()}
+
+
+def figure_lands(
+    figure: SetFigure, others: Sequence[SetFigure], blank: Blank, spread: CutSpread, measures: GlyphMetrics
+) -> list[LandPlace]:
+    """The narrowest places of a figure, the least first: inside it, to other figures of its side, to holes, keep-outs,
+    pockets and the edge. Those to lettering are told with the lettering."""
+    obstacles = measures.obstacles(blank, figure.side, Obstacles.from_blank)
+    found = [*_alone(figure, obstacles, spread, measures)]
+    for other in others:
+        if other is not figure and other.side == figure.side:
+            least = min((s.width for s in found), default=math.inf)
+            spot = _between(figure.rows[0], other.rows[0], spread, measures, least)
+            found += [] if spot is None else [replace(spot, kind="artwork")]
+    return sorted(found, key=lambda s: s.width)
 
 
 def _alone(line: SetLine, obstacles: Obstacles, spread: CutSpread, measures: GlyphMetrics) -> tuple[LandPlace, ...]:
@@ -187,6 +224,12 @@ class _RowPieces:
     boxes: Array
     box: tuple[float, float, float, float]
 
+    @property
+    def widened(self) -> float:
+        """How far a cut may go beyond its outline for a depth of its own, mm: of a V-bit of up to 180° no more than
+        fits the blank."""
+        return 100.0 if any(p.shape.depth for p in self.pieces) else 0.0
+
 
 def _placed(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
     """None for a row without area."""
@@ -215,7 +258,7 @@ def _between(one: SetRow, other: SetRow, spread: CutSpread, measures: GlyphMetri
         return None
     p, q = first.box, second.box
     apart = math.hypot(max(0.0, p[0] - q[2], q[0] - p[2]), max(0.0, p[1] - q[3], q[1] - p[3]))
-    if apart - 2 * max(spread.grown, spread.line_width / 2) >= least:
+    if apart - first.widened - second.widened - 2 * spread.most >= least:
         return None
     key = ("between", one, other, spread, least)
     return measures.recent.get_or_compute(key, lambda: _narrowest(first, second, spread, measures, least))  # type: ignore[no-any-return]

@@ -57,7 +57,7 @@ def check_all(
 ) -> CheckResults:
     """Measure and check the lines of one plaque. stems: by face, the shape of its capital I, for [reading]."""
     finish = order.finish
-    spread = CutSpread(grown_by(finish, cutter), cutter.line_width)
+    spread = CutSpread(grown_by(finish, cutter), cutter.line_width, cutter.slope)
     floor = flat_floor_of(order, cutter)
     under = depth_left(order, blank.thickness)
     by = StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness, floor=floor, under=under)
@@ -67,7 +67,7 @@ def check_all(
         measures=measures,
         order=order,
         strokes={line.line: _strokes_of(line, by, measures) for line in artwork.lines},
-        lands=measure_lands(artwork.lines, blank, spread, measures),
+        lands=measure_lands(artwork.lines, blank, spread, measures, artwork.figures),
         stems=stems or {},
     )
     findings: list[Finding] = []

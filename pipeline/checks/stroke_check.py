@@ -195,7 +195,7 @@ def _wide(
 ) -> list[Finding]:
     wide, cutter = required(found.widest, "the widest place"), by.cutter
     if not cutter.cuts_grooves:
-        return [*_floor_under(line, wide, by.order.limits.deepest, by, ()), *_corners(line, cutter, measures)]
+        return [*_floor_under(line, wide, by.order.limits.deepest, by, helps), *_corners(line, cutter, measures)]
     out = []
     own: dict[str, str | float]
     if by.floor is not None:
@@ -213,15 +213,14 @@ def _wide(
         own = {"width": wide.width, "source": deepest.source, "sizes": helps.no_size()}
         out.append(_finding(cut_kinds.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own, helps.deep()))
     else:
-        out += _floor_under(line, wide, found.deepest, by, helps.deep(), helps.no_size())
+        out += _floor_under(line, wide, found.deepest, by, helps)
     return out
 
 
 def _floor_under(
-    line: SetLine, wide: StrokePlace, depth: float | None, by: StrokeContext, ways: tuple[Way, ...], sizes: str = ""
+    line: SetLine, wide: StrokePlace, depth: float | None, by: StrokeContext, helps: StrokeRemedies
 ) -> list[Finding]:
-    """stock.floor-too-thin where less stays under the deepest cut of a line than has to. ways: out of too deep a
-    groove."""
+    """stock.floor-too-thin where less stays under the deepest cut of a line than has to."""
     least = least_floor_of(by.order)
     if depth is None or least is None or by.thickness is None or not by.cutter.has_depth:
         return []
@@ -230,6 +229,7 @@ def _floor_under(
     if left >= least.value - 1e-9:
         return []
     fixed = not by.cutter.cuts_grooves or by.floor is not None
+    ways: tuple[Way, ...] = () if fixed else helps.deep()
     most = unit.value(by.thickness - off - least.value, up=False)
     if fixed:
         edit = Edit(table="limits", key="deepest", value=most)
@@ -241,7 +241,7 @@ def _floor_under(
         "depth": depth,
         "source": least.source,
         "chain": f"; {unit.show(off)} of {unit.show(by.thickness)} come off the back afterwards" if off else "",
-        "sizes": sizes,
+        "sizes": "" if fixed else helps.no_size(),
         "finer": FINER,
         "x": x,
         "y": y,

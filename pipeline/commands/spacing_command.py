@@ -58,12 +58,13 @@ class LineSpacing:
 def spacing(order: str | Path, *, say: Say, fresh: bool = False, as_json: bool = False) -> int:
     """Measure every line of the order and say it; returns 0. CannotRun as for a run."""
     read = read_inputs(order, fresh=fresh)
-    job = prepare(read.folder, read.blank, read.cache)
+    job = prepare(read.folder, read.blank, read.cache, read.client)
     for number, size in one_size(job, read.listing.recipients)[0].items():
         job.setter.tops[number - 1] = size
     found = [_line(job, number) for number in range(1, len(read.folder.order.line) + 1)]
     for recipient in read.listing.recipients:
         texts, _ = line_texts(read.folder.order, recipient)
+        job.setter.figures = job.figures.on_plaque(recipient).figures
         tried = job.setter.set(texts)
         for t in tried:
             line = found[t.text.line - 1]

@@ -104,7 +104,7 @@ class ListConfig(
     """Questions already answered, with the reason: a code, or a code and its rows, "list.look-alike 12"."""
 
 
-class LayersConfig(OrderTable, drawn="edge pocket", making="zone keep_out"):
+class LayersConfig(OrderTable, drawn="edge pocket artwork", making="zone keep_out"):
     """Layer names of the client's or the shop's blank drawing."""
 
     edge: str = "EDGE"
@@ -115,6 +115,8 @@ class LayersConfig(OrderTable, drawn="edge pocket", making="zone keep_out"):
     """Areas that lettering stays away from."""
     pocket: str | None = "POCKET"
     """Outline of the pocket."""
+    artwork: str | None = None
+    """A crest or border that is drawn with the blank, where it stands; engraved like lettering. Left out: none."""
 
 
 class BlankConfig(
@@ -288,6 +290,31 @@ class LineConfig(
         return tuple(dict.fromkeys(placeholders_in(self.text) + placeholders_in(self.opposite or "")))
 
 
+class ArtworkConfig(OrderTable, drawn="file layers zone at width height turn cut side", piece="depth"):
+    """One [[artwork]]: a client's drawing, such as a crest, a badge or a border."""
+
+    file: str = Field(max_length=300)
+    """Drawing (.svg or .dxf) in the order folder, or one for each row: "{badge}.svg"."""
+    layers: list[str] | None = None
+    """Layers of a .dxf. Left out: all of them, of which what is closed is taken."""
+    zone: str | None = None
+    """Zone of the drawing it is centred in; without a size of its own it is fitted there."""
+    at: Annotated[tuple[Length, Length], AsTuple] | None = None
+    """Where its middle goes instead, from the blank's lower left."""
+    width: Positive | None = None
+    """Width of what is drawn, before it is turned. Left out: as drawn, smaller where the zone has less room."""
+    height: Positive | None = None
+    """Height likewise. With both, it is as large as fits into the two."""
+    turn: float = Field(default=0.0, ge=-360, le=360)
+    """Degrees it is turned, anticlockwise."""
+    cut: Literal["engrave", "line"] = "engrave"
+    """"engrave": its areas, like lettering · "line": its lines, followed once."""
+    depth: Positive | None = None
+    """Depth of the lines with cut = "line". A V-bit needs it; for other cutters it is `deepest` of [limits]."""
+    side: Literal["front", "back"] = "front"
+    """Side of the blank."""
+
+
 class FinishConfig(OrderTable, resolved="sanded_off compensate"):
     """[finish]: what happens to the face after engraving."""
 
@@ -414,6 +441,8 @@ class Order(OrderTable, paper="title client", making="units"):
     """Limits of the lettering. What is left out follows from the cutter."""
     line: Annotated[tuple[LineConfig, ...], AsTuple, Field(min_length=1)]
     """One line of lettering of the design."""
+    artwork: Annotated[tuple[ArtworkConfig, ...], AsTuple] = ()
+    """A client's drawing: crest, badge, border."""
     clearing: ClearingConfig = ClearingConfig()
     """Flat cutter for strokes that are too deep or too wide for a plain groove. Left out: they are stopped."""
     finish: FinishConfig = FinishConfig()

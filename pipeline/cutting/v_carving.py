@@ -73,7 +73,7 @@ class GroovePlanner:
     def plan_by_piece(self, artwork: Artwork, side: str = "front") -> list[tuple[Piece, list[Array]]]:
         """The same in the same order, with the piece that each groove belongs to."""
         out: list[tuple[Piece, list[Array]]] = []
-        for line in artwork.lines:
+        for line in artwork.parts:
             for row in self._rows(line) if line.side == side else ():
                 back = out and _nearer_end([g for _, grooves in row for g in grooves], out[-1][1][-1][-1, :2])
                 out += [(piece, [g[::-1] for g in grooves[::-1]]) for piece, grooves in row[::-1]] if back else row

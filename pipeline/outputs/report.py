@@ -16,12 +16,13 @@ from pipeline import VERSION
 from pipeline.core import catalogue
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Way
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import MEASURED_VALUES
-from pipeline.core.model import DesignFault, LineMeasure, Outcome, Plaque, SetLine
+from pipeline.core.model import DesignFault, LineMeasure, Outcome, Plaque, SetFigure, SetLine
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import harmless_json
-from pipeline.core.recent import LruCache
 from pipeline.core.units import Units
+from pipeline.geometry.flatten import outline_box
 from pipeline.outputs import design_words
 from pipeline.outputs.revision import FIRST, Revision, identity_of
 from pipeline.outputs.row_totals import ELSEWHERE, LEFT_OUT, PLAQUES, STOPPED, reasons_of, row_totals
@@ -160,6 +161,27 @@ def _line(line: SetLine, measure: LineMeasure) -> dict[str, Any]:
     }
 
 
+def _figure(figure: SetFigure, measure: LineMeasure) -> dict[str, Any]:
+    box = outline_box([path for row in figure.rows for piece in row.pieces for path in piece.outline()])
+    return {
+        "number": figure.number,
+        "file": figure.text,
+        "side": figure.side,
+        "cut": figure.cut,
+        "width": _number(figure.width),
+        "height": _number(figure.cap_height),
+        "box": [_number(v) for v in box] if box else [],
+        **_measured(measure),
+    }
+
+
+def _figures(plaque: Plaque) -> list[dict[str, Any]]:
+    """The client's drawings on a plaque with what was measured on each."""
+    measures = {m.line: m for m in plaque.figure_measures}
+    figures = () if plaque.artwork is None else plaque.artwork.figures
+    return [_figure(f, measures.get(n) or LineMeasure(line=n)) for n, f in enumerate(figures, 1)]
+
+
 def _lines(plaque: Plaque) -> list[tuple[SetLine, LineMeasure]]:
     """The lines of a plaque with what was measured on each."""
     measures = {m.line: m for m in plaque.measures}
@@ -185,6 +207,7 @@ def _before_lines(plaque: Plaque, no: int) -> dict[str, Any]:
 
 def _behind_lines(plaque: Plaque, units: Units) -> dict[str, Any]:
     return {
+        "artwork": _figures(plaque),
         "findings": [_finding(f, units) for f in plaque.findings],
         "proved": {name: _number(value) for name, value in plaque.proved},
     }

@@ -149,7 +149,8 @@ def _order(outcome: Outcome, units: Units) -> list[str]:
     for finding in sorted(told, key=lambda f: f.severity.rank):
         lines += _told(finding, units, "  ")
         if finding.severity is Severity.STOP:
-            lines.append(f"  Until then {UNTIL[catalogue.kind_of(finding.code).stops]}.")
+            stops = catalogue.kind_of(finding.code).stops
+            lines.append(f"  Until then {UNTIL['order' if stops == 'plaque' else stops]}.")  # told of the order: of all
     return ["\n".join(lines)]
 
 

@@ -7,7 +7,8 @@ from pipeline.reference.markdown import table
 
 HOLDS = {
     "EDGE": "outline of the blank, and holes through it",
-    "ENGRAVE": "outlines of the lettering, or the lines an engraving point follows",
+    "ENGRAVE": "outlines of lettering and artwork, or the lines an engraving point follows",
+    "LINE": "lines of a client's artwork that are followed once; the first lines of the file say how deep",
     "FLOOR": "with `[clearing]`: what the flat cutter clears of wide strokes, as deep as `deepest` of `[limits]`",
     "ROUGH": "with grooves deeper than one pass of the bit: the passes before the last one, which is GROOVE",
     "GROOVE": "with `[files] grooves = true`: the V-bit's path as 3-D lines, z below the face, in cutting order",

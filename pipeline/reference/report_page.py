@@ -67,6 +67,17 @@ _LINE = {
     **{path: text for what in MEASURED_VALUES for path, text in _measured_fields(what)},
 }
 
+_FIGURE = {
+    "number": "which [[artwork]], from 1; 0: of the blank's drawing",
+    "file": "the client's drawing",
+    "side": "`front` or `back`",
+    "cut": "`engrave` or `line`",
+    "width": "width of what is drawn, before it is turned",
+    "height": "height likewise",
+    "box[]": "the box round it on the blank: left, low, right, high",
+    **{path: text for what in MEASURED_VALUES for path, text in _measured_fields(what)},
+}
+
 FIELDS: dict[str, str] = {
     "schema": "version of this document",
     "tool.name": "`plaques`",
@@ -151,6 +162,7 @@ FIELDS: dict[str, str] = {
     "plaques[].back_file": "cut file of a lettered back",
     "plaques[].also_files[]": "further formats of its cut file",
     **{f"plaques[].lines[].{key}": text for key, text in _LINE.items()},
+    **{f"plaques[].artwork[].{key}": text for key, text in _FIGURE.items()},
     **{f"plaques[].findings[].{key}": text for key, text in _FINDING.items()},
     "plaques[].proved.*": "what reading the cut file back measured; with `--prove` also overcut and undercut",
     "faults[].row": "row in which the tool itself failed",

@@ -71,8 +71,8 @@ def plan_shop(
     cutter, limits = resolve_cutter(order, blank.thickness)
     going = [p for p in plaques if p.state != "stopped" and p.artwork is not None]
     pieces = sum(p.recipient.copies for p in going)
-    depths = [d for p in going for m in p.measures if (d := m.value(GROOVE_DEPTH)) is not None]
-    thin = [d for p in going for m in p.measures if (d := m.value(GROOVE_SHALLOWEST)) is not None]
+    depths = [d for p in going for m in p.all_measures if (d := m.value(GROOVE_DEPTH)) is not None]
+    thin = [d for p in going for m in p.all_measures if (d := m.value(GROOVE_SHALLOWEST)) is not None]
     findings: list[Finding] = []
     thickness = _thickness(order, blank, depths, thin, limits.shallowest.value or 0.0, findings)
     pocket = _pocket(folder, blank, findings)
@@ -86,7 +86,7 @@ def plan_shop(
     floor = floor if cleared.length else None
     pour = _pour(folder, blank, pieces, front.volume / 1000, pocket, findings)
     boards, jigs = None, None
-    back = any(line.side == "back" for p in going if p.artwork for line in p.artwork.lines)
+    back = any(line.side == "back" for p in going if p.artwork for line in p.artwork.parts)
     if order.jig is not None:
         jigs, said = plan_jigs(blank, order.jig, _to_place(going, signed or {}), units=order.unit, back=back)
         findings += said
@@ -159,7 +159,7 @@ def order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) ->
     through = limits.deepest.value is None or limits.deepest.value > bare.finished - 1e-9
     deepest = None
     for plaque in plaques if cutter.cuts_grooves and (through or off > 0) else ():
-        depths = [d for m in plaque.measures if (d := m.value(GROOVE_DEPTH)) is not None]
+        depths = [d for m in plaque.all_measures if (d := m.value(GROOVE_DEPTH)) is not None]
         if plaque.state == "stopped" or not depths:
             continue
         deepest = max(*depths, deepest or 0.0)

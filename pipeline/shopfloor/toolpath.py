@@ -74,7 +74,7 @@ class ToolpathPlanner:
     def of(self, artwork: Artwork, side: str = "front") -> Toolpath:
         """The way over one side of a plaque."""
         whole = Toolpath()
-        for line in artwork.lines:
+        for line in artwork.parts:
             if line.side == side:
                 whole = whole.plus(self._line(line))
         return whole
@@ -84,7 +84,7 @@ class ToolpathPlanner:
         whole = Toolpath()
         if self._grooves is None or self._grooves.floor is None:
             return whole
-        for piece in (p for line in artwork.lines for row in line.rows for p in row.pieces):
+        for piece in (p for line in artwork.parts for row in line.rows for p in row.pieces):
             whole = whole.plus(self._floor_piece(piece, self._grooves.floor.floor))
         return whole
 
@@ -116,7 +116,8 @@ class ToolpathPlanner:
 
     def _made(self, piece: Piece, grown: OffsetOutline | None) -> Toolpath:
         if piece.shape.single_line:
-            return line_toolpath(flatten_open(piece.outline(), self.tolerance), self.cutter, self._steps())
+            steps = self._steps(piece.shape.depth)
+            return line_toolpath(flatten_open(piece.outline(), self.tolerance), self.cutter, steps)
         if self._grooves is not None:
             grooves = self._grooves.plan_piece(piece, grown)
             grooves = [*(roughing_lines(grooves, self._pass) if self._pass else []), *grooves]
@@ -134,9 +135,9 @@ class ToolpathPlanner:
             return chain_polygon([c.moved(piece.scale) for c in grown.chains], self.tolerance / 4)
         return polygon_from_outline(piece.outline(), self.tolerance / 4)
 
-    def _steps(self) -> tuple[float, int]:
-        """(depth, passes). 0 where the order does not state a depth."""
-        depth = self.depth or 0.0
+    def _steps(self, own: float | None = None) -> tuple[float, int]:
+        """(depth, passes). 0 where the order does not state a depth. own: of lines that have one of their own."""
+        depth = own or self.depth or 0.0
         return depth, passes_of(self._order, self.cutter, depth).count
 
 

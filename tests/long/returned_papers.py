@@ -5,7 +5,7 @@ of the ways that papers are changed, by hand, by viewers, by accident or by mali
 
 Of each it is known which plaques the client agreed to, and which of them may not count because something else was
 written, drawn, lost or forged. None of the others may be agreed; nothing may end in a traceback, take more than ten
-seconds or 500 MB. `tests/signoff/test_returned_papers.py` runs a slice.
+seconds or 500 MB. `tests/signoff/returned/test_returned_papers.py` runs a slice.
 """
 
 from __future__ import annotations

@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import groupby
 
 from pipeline.core.catalogue import (
+    artwork_kinds,
     cut_kinds,
     drawing_kinds,
     face_kinds,
@@ -38,6 +39,7 @@ _MODULES = (
     face_kinds,
     fit_kinds,
     cut_kinds,
+    artwork_kinds,
     shop_kinds,
     jig_kinds,
     sign_kinds,

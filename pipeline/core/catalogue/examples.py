@@ -10,6 +10,7 @@ from functools import lru_cache
 from typing import Any
 
 from pipeline.core.catalogue import (
+    artwork_kinds,
     cut_kinds,
     drawing_kinds,
     face_kinds,
@@ -77,6 +78,10 @@ _OWN_FACTS: dict[str, dict[str, Fact]] = {
     ways.CLEARED_FLOOR.code: {"name": "endmill-1-5", "diameter": 1.5},
     ways.DATES.code: {"pattern": "d MMMM y", "example": "4 March 2026"},
     ways.CUTTER.code: {"width": 0.15, "name": "point-fine"},
+    ways.ARTWORK_LARGER.code: {"width": 36.0, "key": "width", "size": 36.0},
+    ways.ARTWORK_SMALLER.code: {"width": 24.5, "key": "width", "size": 24.5},
+    ways.ARTWORK_CUTTER.code: {"name": "vbit-30"},
+    ways.ARTWORK_LAYER.code: {"layer": "LOGO"},
 }
 
 
@@ -125,6 +130,7 @@ def examples() -> dict[str, Finding]:
     _of_drawings_and_faces(add)
     _of_fit(add)
     _of_cuts(add)
+    _of_artwork(add)
     _of_the_shop(add)
     _of_sign_off(add)
     return add.found
@@ -238,6 +244,9 @@ def _of_texts(add: _Examples) -> None:
 
 def _of_drawings_and_faces(add: _Examples) -> None:
     add.of_order(drawing_kinds.IGNORED, what="2 texts on layer NOTES")
+    add.of_order(
+        drawing_kinds.NOT_CUT, count="3 closed outlines", layer="LOGO", width=24.0, height=31.0, at="x 30.0, y 35.0"
+    )
     add.measured(drawing_kinds.GAP_MENDED, 0.03, 0.05, places="1 gap", layer="EDGE", at="x 120.00 mm, y 0.00 mm")
     add.of_order(drawing_kinds.REPEATED, count="1 contour", layer="EDGE")
     add.of_order(drawing_kinds.FLATTENED, low=0.0, high=19.0)
@@ -278,7 +287,7 @@ def _of_fit(add: _Examples) -> None:
         smallest=5.5,
     )
     add.letter(fit_kinds.OUTSIDE_ZONE, 1.4, 0.0, "", finer=0)
-    add.letter(fit_kinds.HITS_KEEP_OUT, 0.6, 2.0, "", finer=0)
+    add.letter(fit_kinds.HITS_KEEP_OUT, 0.6, 2.0, "", finer=0, kept_free="a keep-out")
     add.of_line(fit_kinds.SET_SMALLER, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0, over=4.2)
     add.of_line(fit_kinds.SET_TIGHTER, "Wilhelmina Zeemeeuw", tracking=12)
     add.of_line(fit_kinds.SET_LOOSER, "Ada Kittiwake", tracking=12)
@@ -359,6 +368,46 @@ def _of_cuts(add: _Examples) -> None:
         rule="20/20 acuity",
         finer=0,
     )
+
+
+def _of_artwork(add: _Examples) -> None:
+    crest: dict[str, Fact] = {"number": 1, "file": "crest.svg"}
+    place: dict[str, Fact] = {**crest, "x": 26.4, "y": 31.0, "finer": 1}
+    at = ", at x 40.0, y 61.5 of the drawing"
+    add.of_row(
+        artwork_kinds.MISSING, 12, number=2, file="eights.svg", source="cell D12", near=" (is “eight.svg” meant?)"
+    )
+    add.of_order(
+        artwork_kinds.CANNOT_CUT,
+        **crest,
+        what="text “Est. 1921”: convert it to outlines in the drawing, or set it as a [[line]]",
+        place=at,
+    )
+    add.of_order(artwork_kinds.SPECKS, **crest, count=7, limit="0.10 mm", place=", of 0.06 mm at most")
+    add.of_order(artwork_kinds.CHANGED, **crest, what="a gradient, cut as a plain area", place=at)
+    add.of_order(artwork_kinds.COLOURS, **crest, what="a shape in another colour (gold)", place=at)
+    add.of_order(
+        artwork_kinds.MADE_TO_FIT,
+        **crest,
+        width=31.5,
+        height=40.0,
+        zone="CREST",
+        drawn="the drawing does not say its unit",
+    )
+    add.measured(
+        artwork_kinds.DOES_NOT_FIT, 1.4, 0.0, **place, width=48.0, height=52.0, room="zone CREST less its margin"
+    )
+    stroke: dict[str, Fact] = {"shape": "a narrowing", "sanded": "", "source": "vbit-60: tip 0.1 mm", "heavier": 0.04}
+    add.measured(artwork_kinds.TOO_FINE, 0.175, 0.215, **place, **stroke)
+    add.measured(artwork_kinds.TOO_SHALLOW, 0.08, 0.1, **place, **stroke)
+    add.measured(artwork_kinds.TOO_WIDE, 8.2, 6.0, **place, source="vbit-60: its diameter and reach")
+    add.measured(artwork_kinds.GROOVES_TOO_WIDE, 8.2, 6.0, **place, source="vbit-60: its diameter and reach")
+    deep: dict[str, Fact] = {"what": "the widest area", "width": 5.4, "source": "the stock"}
+    add.measured(artwork_kinds.TOO_DEEP, 4.6, 4.0, **place, **deep)
+    add.measured(artwork_kinds.GROOVES_OFF, 0.031, 0.01, **place, how="cuts 0.031 mm beyond it", most="0.010 mm")
+    add.measured(artwork_kinds.CORNERS_LEFT, 0.41, 1.0, **place, area=1.2, whole=289.9)
+    between: dict[str, Fact] = {"between": "between its parts", "source": "[limits] land", "cure": "have it opened up"}
+    add.measured(artwork_kinds.LAND_TOO_THIN, 0.12, 0.2, **place, **between)
 
 
 def _of_the_shop(add: _Examples) -> None:

@@ -60,6 +60,16 @@ BETWEEN = WayKind(
 )
 SMALLER = WayKind(code="smaller", maker="set the line at {size:mm} or smaller")
 SMALLER_FROM = WayKind(code="smaller-from", maker="set the line at {least:mm} to {size:mm}")
+ARTWORK_LAYER = WayKind(
+    code="artwork-layer",
+    maker='if they are to be engraved, write layers.artwork = "{layer}" under [blank]',
+)
+ARTWORK_LARGER = WayKind(
+    code="artwork-larger",
+    maker="make it {width:mm} wide ({key} = {size:number}), for which there is room",
+)
+ARTWORK_SMALLER = WayKind(code="artwork-smaller", maker="make it {width:mm} wide or less ({key} = {size:number})")
+ARTWORK_CUTTER = WayKind(code="artwork-cutter", maker="use the cutter {name}, with which all strokes can be cut")
 COMPENSATE = WayKind(
     code="compensate",
     maker="write compensate = true into [finish], which cuts every groove {sanded:mm} deeper and every stroke "

@@ -12,6 +12,7 @@ from pydantic import ValidationError
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import (
+    ArtworkConfig,
     BlankConfig,
     CutterConfig,
     FilesConfig,
@@ -134,14 +135,22 @@ def _find(order: Path) -> Path:
 def _parts(raw: Mapping[str, Any], read: Order | None, context: dict[str, float]) -> OrderTables:
     """The tables that can be read by themselves, so that a fault in one does not hide the faults of the others."""
     if read is not None:
-        return OrderTables(listing=read.list, blank=read.blank, cutter=read.cutter, files=read.files, lines=read.line)
-    lines = raw.get("line")
+        return OrderTables(
+            listing=read.list,
+            blank=read.blank,
+            cutter=read.cutter,
+            files=read.files,
+            lines=read.line,
+            artwork=read.artwork,
+        )
+    lines, figures = raw.get("line"), raw.get("artwork")
     return OrderTables(
         listing=_try(ListConfig, raw.get("list"), context),
         blank=_try(BlankConfig, raw.get("blank"), context),
         cutter=_try(CutterConfig, raw.get("cutter"), context),
         files=_try(FilesConfig, raw.get("files"), context),
         lines=tuple(_try(LineConfig, line, context) for line in lines) if isinstance(lines, list) else (),
+        artwork=tuple(_try(ArtworkConfig, part, context) for part in figures) if isinstance(figures, list) else (),
     )
 
 

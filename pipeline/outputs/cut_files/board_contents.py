@@ -34,7 +34,7 @@ from pipeline.shopfloor.saw import SawCut
 
 DATUM, BOARD, SAW, CLAMP, KNOT = "DATUM", "BOARD", "SAW", "CLAMP", "KNOT"
 
-CUT = ("ENGRAVE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST", REGISTRATION, EDGE)
+CUT = ("ENGRAVE", "LINE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST", REGISTRATION, EDGE)
 """Layers of what is cut on a board, in the order of cutting."""
 
 OWN = (ZONE, KEEP_OUT, REGISTRATION)

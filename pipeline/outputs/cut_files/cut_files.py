@@ -18,9 +18,9 @@ from pipeline.core.catalogue import file_kinds
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
 from pipeline.core.findings import Finding, find
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, Plaque
 from pipeline.core.order import OrderFolder
-from pipeline.core.recent import LruCache
 from pipeline.core.units import UnitName, Units
 from pipeline.cutting.contours import ContourFitter
 from pipeline.geometry.curves import Array, Chain
@@ -39,6 +39,7 @@ from pipeline.outputs.cut_files.file_contents import (
     ENGRAVE,
     FLOOR,
     GROOVE,
+    LINE,
     POCKET,
     REGISTRATION,
     REST,
@@ -49,6 +50,7 @@ from pipeline.outputs.cut_files.file_contents import (
     engraved_contours,
     fit_curves,
     floor_contours,
+    followed_contours,
     mirror_chain,
 )
 from pipeline.outputs.cut_files.file_names import cut_name
@@ -65,7 +67,7 @@ FOLDER = "cut"
 Side = Literal["front", "back"]
 Kind = Literal["dxf", "svg", "pdf"]
 
-_LAYERS = ("ENGRAVE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
+_LAYERS = ("ENGRAVE", "LINE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
 """In the order of cutting; reference last."""
 
 
@@ -212,7 +214,7 @@ class CutFiles:
 
     def sides(self, plaque: Plaque) -> tuple[Side, ...]:
         """The sides that have a file: the front always, the back when something is lettered there."""
-        lines = plaque.artwork.lines if plaque.artwork else ()
+        lines = plaque.artwork.parts if plaque.artwork else ()
         return ("front", "back") if any(line.side == "back" for line in lines) else ("front",)
 
     def names(self, plaque: Plaque) -> tuple[str, ...]:
@@ -278,6 +280,8 @@ class CutFiles:
             self._static[side] = blank_layers(self.blank, self.fits, side)
         static = dict(self._static[side])
         layers: list[tuple[str, tuple[PlacedContours, ...]]] = [(ENGRAVE, engraved_contours(artwork, self.fits, side))]
+        if followed := followed_contours(artwork, self.fits, side):
+            layers.append((LINE, followed))
         extras = self._further.plan(artwork, side)
         if extras.floor:
             layers.append((FLOOR, floor_contours(extras.floor, self.fits)))
@@ -336,6 +340,7 @@ class CutFiles:
         if side not in self._frames:
             names = self._expected.names
             used = {layer for layer, _ in blank_layers(self.blank, self.fits, side)} | {ENGRAVE}
+            used |= {LINE} if any(part.cut == "line" and part.side == side for part in self.order.artwork) else set()
             used |= {GROOVE} if self.order.files.grooves else set()
             used |= {ROUGH} if self._further.step is not None else set()
             used |= {FLOOR} if self._further.has_floor else set()
@@ -372,6 +377,10 @@ class CutFiles:
             one_line(f"{self.order.title}, {self.order.client}"),
             *(["registration marks round the blank: front and back coincide, turned over"] if self._marks else []),
         ]
+        for figure in plaque.artwork.figures if plaque.artwork else ():
+            depth = next((p.shape.depth for row in figure.rows for p in row.pieces if p.shape.depth), None)
+            if figure.cut == "line" and figure.side == side and depth is not None:
+                said.append(one_line(f"layer LINE: “{figure.text}”, followed {Units(self.unit).show(depth)} deep"))
         return said + [one_line(text) for text in plaque.text if text.strip()]
 
 

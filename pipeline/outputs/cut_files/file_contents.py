@@ -21,7 +21,7 @@ from pipeline.geometry.offset import OffsetOutline
 from pipeline.geometry.splines import Spline
 
 EDGE, ENGRAVE, FLOOR, GROOVE, POCKET, REST = "EDGE", "ENGRAVE", "FLOOR", "GROOVE", "POCKET", "REST"
-ROUGH = "ROUGH"
+ROUGH, LINE = "ROUGH", "LINE"
 ZONE, KEEP_OUT, REGISTRATION = "ZONE", "KEEP_OUT", "REGISTRATION"
 
 Contour = Chain | Spline
@@ -109,8 +109,18 @@ def mirror_chain(chain: Chain, width: float) -> Chain:
 
 
 def engraved_contours(artwork: Artwork, fits: ContourFitter, side: str) -> tuple[PlacedContours, ...]:
-    """The lettering of one side in the order of cutting. Equal lines of two plaques give the same pieces."""
-    lines = (line for line in artwork.lines if line.side == side)
+    """Lettering and artwork of one side in the order of cutting. Equal lines of two plaques give the same pieces."""
+    lines: list[SetLine] = [line for line in artwork.lines if line.side == side]
+    lines += [figure for figure in artwork.figures if figure.side == side and figure.cut == "engrave"]
+    return _in_order(lines, fits)
+
+
+def followed_contours(artwork: Artwork, fits: ContourFitter, side: str) -> tuple[PlacedContours, ...]:
+    """The lines of a client's artwork that are followed once, likewise."""
+    return _in_order([f for f in artwork.figures if f.side == side and f.cut == "line"], fits)
+
+
+def _in_order(lines: Sequence[SetLine], fits: ContourFitter) -> tuple[PlacedContours, ...]:
     rows = (fits.recent.get_or_compute(("rows", line), lambda: _ways(line, fits)) for line in lines)  # noqa: B023
     return tuple(_short_way([row for of_line in rows for row in of_line]))
 

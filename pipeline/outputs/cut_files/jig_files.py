@@ -34,7 +34,7 @@ from pipeline.shopfloor.shop_plan import ShopPlan
 
 FOLDER = "jigs"
 BLANK, DATUM, JIG = "BLANK", "DATUM", "JIG"
-CUT = ("ENGRAVE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST")
+CUT = ("ENGRAVE", "LINE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST")
 LAYERS = (*CUT, BLANK, JIG, DATUM)
 """Of a load's drawing; reference last."""
 OWN = (ZONE, KEEP_OUT, REGISTRATION)

@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 
 from pipeline.core.files import read_plain
-from pipeline.core.model import Artwork, Piece, Plaque
+from pipeline.core.model import Artwork, Piece, Plaque, SetFigure
 from pipeline.core.required import required
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.flat_floor import FloorGeometry
@@ -39,7 +39,7 @@ from pipeline.geometry.splines import Spline
 from pipeline.outputs.cut_files.cut_files import CutFiles, Side
 from pipeline.outputs.cut_files.dxf.dxf_reader import ReadCurve, ReadDrawing, read_drawing
 from pipeline.outputs.cut_files.dxf.entities import ROUNDING
-from pipeline.outputs.cut_files.file_contents import ENGRAVE, FLOOR, GROOVE, Contour, PlacedContours
+from pipeline.outputs.cut_files.file_contents import ENGRAVE, FLOOR, GROOVE, LINE, Contour, PlacedContours
 
 Letter = tuple[Piece, OffsetOutline | None]
 
@@ -70,7 +70,18 @@ class SimulatedCutFiles:
 
     def cut(self, plaque: Plaque, side: Side, drawing: ReadDrawing) -> SweptCut:
         """What the cutter leaves on one side."""
+        followed = _letters(plaque.artwork, side, "line")
+        if followed:
+            lines = [self._contour(c) for c in drawing.curves if c.layer == self.files.layer(LINE)]
+            designed = [run for piece, _ in followed for run in flatten_open(piece.outline(), FINE)]
+            own = compare_line_cut(designed, [_as_chain(c) for c in lines])
+            return _worse(self._engraved(plaque, side, drawing), own)
+        return self._engraved(plaque, side, drawing)
+
+    def _engraved(self, plaque: Plaque, side: Side, drawing: ReadDrawing) -> SweptCut:
         letters = _letters(plaque.artwork, side)
+        if not letters:
+            return SweptCut(overcut=0.0, undercut=0.0, uncut=0.0)
         engraved = [self._contour(c) for c in drawing.curves if c.layer == self.files.layer(ENGRAVE)]
         if any(piece.shape.single_line for piece, _ in letters):
             designed = [run for piece, _ in letters for run in flatten_open(piece.outline(), FINE)]
@@ -128,10 +139,31 @@ class SimulatedCutFiles:
         return Chain(np.column_stack((points, curve.bulges)), curve.closed)
 
 
-def _letters(artwork: Artwork | None, side: str) -> list[Letter]:
+def _worse(one: SweptCut, other: SweptCut) -> SweptCut:
+    """Of two cuts of one side the worse, with what both leave uncut."""
+    over = max(one, other, key=lambda c: c.overcut)
+    under = max(one, other, key=lambda c: c.undercut)
+    return replace(
+        over,
+        undercut=under.undercut,
+        undercut_at=under.undercut_at,
+        uncut=one.uncut + other.uncut,
+    )
+
+
+def _as_chain(contour: Contour) -> Chain:
+    if isinstance(contour, Chain):
+        return contour
+    run = flatten_open(contour.path(), FINE)[0]
+    return Chain(np.column_stack((run, np.zeros(len(run)))), closed=False)
+
+
+def _letters(artwork: Artwork | None, side: str, cut: str = "engrave") -> list[Letter]:
     """The pieces of a side, each with what replaces its outline."""
     out: list[Letter] = []
-    for line in artwork.lines if artwork else ():
+    for line in artwork.parts if artwork else ():
+        if (line.cut if isinstance(line, SetFigure) else "engrave") != cut:
+            continue
         grown = iter(line.grown)
         out += [(piece, next(grown, None)) for row in line.rows for piece in row.pieces if line.side == side]
     return out

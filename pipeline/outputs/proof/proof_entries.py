@@ -126,8 +126,12 @@ def places_to_show(plaque: Plaque, severity: Severity, units: Units, texts: Text
     """The places of findings of this severity that the client is told of and that have one on the front."""
     lines = plaque.artwork.lines if plaque.artwork else ()
     back = {line.line for line in lines if line.side == "back"}
+    figures = plaque.artwork.figures if plaque.artwork else ()
+    behind = {figure.number for figure in figures if figure.side == "back"}
     found: dict[tuple[float, float], ProofPlace] = {}
-    for f in plaque.findings if lines else ():
+    for f in plaque.findings if lines or figures else ():
+        if f.code.startswith("artwork.") and f.fact("number") in behind:
+            continue
         if f.severity is severity and f.at and f.unit == "mm" and f.line not in back and for_client(f, units, texts):
             label = texts.text("proof.spot", letter=f.glyph) if f.glyph else ""
             found.setdefault(f.at, ProofPlace(f.at, abs(f.measured or 0.0), label))

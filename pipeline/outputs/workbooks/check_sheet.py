@@ -302,8 +302,10 @@ def _measured_columns(texts: Texts, unit: str) -> Iterator[SheetColumn]:
 def _measured_cells(plaque: Plaque, units: Units) -> Iterator[tuple[Any, str]]:
     """The cells of these columns: of each value the one over the plaque's lines to know."""
     real = [m for measure in plaque.measures for m in measure.measurements if math.isfinite(m.value)]
+    # a crest's narrowest place is told once, and would hide the names' here; how deep the bit goes counts over all
+    every = [m for measure in plaque.all_measures for m in measure.measurements if math.isfinite(m.value)]
     for what in MEASURED_VALUES:
-        found = what.worst(real)
+        found = what.worst(every if what.most else real)
         value = found.value if found else None
         if what.heading:
             yield _length(value, units) if what.is_length else (value, "number")

@@ -31,10 +31,11 @@ HAIRLINE = 0.08
 PAPER_COLOURS = {
     "EDGE": "#000000",
     "ENGRAVE": "#0000FF",
+    "LINE": "#BF00FF",
     "POCKET": "#FF7F00",
     "REST": "#FFBF00",
 }
-"""The colours of the same layers in the DXF files, on white: colour numbers 7, 5, 30, 40."""
+"""The colours of the same layers in the DXF files, on white: colour numbers 7, 5, 200, 30, 40."""
 
 
 @dataclass(frozen=True, slots=True)
