@@ -31,7 +31,7 @@ Trouble = tuple[str, int | None]
 
 
 @dataclass(frozen=True, slots=True)
-class _Case:
+class _PlaqueTrial:
     """The texts of one plaque, and what stops it now."""
 
     texts: tuple[LineText, ...]
@@ -44,13 +44,13 @@ class DesignAdvisor:
     def __init__(self, job: Job, plaques: Sequence[Plaque], recipients: Sequence[Recipient]) -> None:
         """recipients: of the whole list, which sizes that hold for all of it come from."""
         self.job, self.plaques, self.recipients = job, plaques, recipients
-        cases: dict[tuple[tuple[int, str, str | None], ...], _Case] = {}
+        cases: dict[tuple[tuple[int, str, str | None], ...], _PlaqueTrial] = {}
         for plaque in sorted(plaques, key=_worst):
             if plaque.artwork is None:
                 continue
             texts = tuple(line_texts(job.folder.order, plaque.recipient)[0])
             stops = frozenset(_trouble(f) for f in plaque.findings if f.severity is Severity.STOP)
-            cases.setdefault(tuple((t.line, t.text, t.language) for t in texts), _Case(texts, stops))
+            cases.setdefault(tuple((t.line, t.text, t.language) for t in texts), _PlaqueTrial(texts, stops))
         self._cases = list(cases.values())
 
     def advised(self, fault: DesignFault) -> DesignFault:
