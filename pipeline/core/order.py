@@ -375,7 +375,7 @@ class ProofConfig(
     message: str = ""
     """A message to the client on the cover."""
     language: str = "en"
-    """Language of the proof."""
+    """Language of the proof, its questions and the check sheet: cy, de, en, es, fr, it, nl or pl."""
     volume: Annotated[int, Field(ge=1, le=10_000)] = 250
     """Most designs in one file; a longer proof comes in volumes."""
 

@@ -179,7 +179,7 @@ def test_words_that_count_have_as_many_forms_as_the_language(tmp_path):
     kind = KINDS["list.filtered"]
     said = [for_client(find(kind, facts={"count": n, "rows": "4"}), Units(), texts) for n in (1, 3, 5, 22)]
     assert said == ["1 wiersz; ten", "3 wiersze; te", "5 wierszy; tych", "22 wiersze; te"]
-    assert "hides 1 row (4). Is this plaque" in for_client(find(kind, facts={"count": 1, "rows": "4"}))
+    assert "hides 1 row (4). Is it wanted" in for_client(find(kind, facts={"count": 1, "rows": "4"}))
 
 
 # --- every language there is ------------------------------------------------------------------------------------------
