@@ -58,6 +58,17 @@ def record_measured(file: Path, edit: MeasuredEdit) -> FoundShop:
     return after
 
 
+def _left_alone(file: Path, why: str) -> CannotRun:
+    return CannotRun(
+        Fault(
+            where=str(file),
+            found=f"cannot be added to without changing more of it ({why})",
+            expected="a shop file of plain tables",
+            remedy="write the [[measured]] table yourself: cutter, material, stroke, land, source",
+        )
+    )
+
+
 def _put(document: Any, edit: MeasuredEdit, units: Units) -> None:
     tables = document.get(TABLE)
     if tables is None:
