@@ -233,9 +233,7 @@ def draw_steps(
         out.append(step("proof.cover.mark", "proof.cover.mark.text", **words))
     if page := starts.get("proof.questions"):
         out.append(step("proof.cover.questions", "proof.cover.questions.text", page=page))
-    if page := starts.get("proof.stopped"):
-        out.append(step("proof.cover.choose", "proof.cover.choose.text", page=page))
-    if nothing and "proof.stopped" not in starts:
+    if nothing and "proof.questions" not in starts:
         return tuple(out)
     if nothing:
         last = ("proof.cover.answer", "proof.cover.answer.to" if return_to else "proof.cover.answer.text")
