@@ -68,7 +68,7 @@ class BallNose(Cutter):
         return segment + above * 2 * radius
 
 
-class BallNoseTable(CutterConfig, resolved="use kind angle tip diameter kerf reach"):
+class BallNoseTable(CutterConfig, resolved="use kind angle tip diameter kerf reach", making="depth_per_pass"):
     """[cutter] with one kind more."""
 
     kind: Literal["ball-nose"] | None = None
@@ -123,7 +123,7 @@ def test_an_order_is_made_with_it(read, tmp_path):
     sheet = text_of(shop_sheet(outcome, read.folder, plan)[0])
     assert "With ball-nose. Line 0.80 mm wide, 0.40 mm deep at most." in sheet
     assert "all that the ball gets into, in loops" in sheet
-    assert "Eyes and ears protected" in sheet and "Sticks out, at least" in sheet
+    assert "Eyes and ears protected" in sheet and "Sticking out, at least" in sheet
     (proof,) = proof_files(outcome, read.folder)
     assert "Ida Vex" in text_of(proof.data)
     files = CutFiles(read.folder, read.blank, tmp_path / "out", "1")
