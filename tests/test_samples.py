@@ -274,7 +274,7 @@ def length_of(polyline):
 def meant(plaque, side="front"):
     """Of the artwork on one side: number of areas' contours and of open strokes, area, length of the open strokes."""
     contours, strokes, area, length = 0, 0, 0.0, 0.0
-    for line in plaque.artwork.lines:
+    for line in plaque.artwork.parts:
         if line.side != side:
             continue
         if line.grown:
