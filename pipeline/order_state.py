@@ -11,6 +11,7 @@ from pipeline.batch import Batch, make_batch, prepare_job
 from pipeline.core.catalogue import stopping
 from pipeline.core.client_texts import language_findings
 from pipeline.core.clock import Clock
+from pipeline.core.design_faults import design_faults, holds_proof
 from pipeline.core.model import Outcome, left_to_make
 from pipeline.layout.size_policies import size_table
 from pipeline.order_inputs import OrderInputs, read_inputs
@@ -88,6 +89,8 @@ def outcome_of(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry]) 
         faults=batch.faults,
         sizes=size_table(order, batch.plaques),
         part=read.part,
+        design=design_faults(batch.plaques, order),
+        proof_held=holds_proof(batch.plaques, order),
         finished=finished_by_row(batch.plaques, entries),
     )
 

@@ -454,6 +454,7 @@ def _samples() -> Iterator[Sample]:
     yield from give("reading.height", 2500.0)
     yield from give("proof.paper", "letter")
     yield from give("proof.revision", "C")
+    yield from give("proof.unfinished", "leave-out", "show")
     yield from give("proof.volume", 2)
     yield from give("proof.date", "3 May 2026")
     yield from give("proof.shop", "Other Workshop")

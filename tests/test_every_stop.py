@@ -453,10 +453,10 @@ def test_a_proof_with_nothing_to_agree_to_is_read_back(job, tmp_path, capsys):
     job.write(names(LONG, f"{LONG}, twice"))
     assert main(["run", str(job.folder)]) == 1
     fields = fields_of(job.out / "proof.pdf")
-    assert {"choice_row2", "choice_row3", "name"} <= fields and "decision" not in fields
+    assert {"q1", "q2", "name"} <= fields and "decision" not in fields
     writer = pypdf.PdfWriter(clone_from=job.out / "proof.pdf")
     for page in writer.pages:
-        writer.update_page_form_field_values(page, {"choice_row2": "Bo Skua", "name": "Joan Petrel", "date": "3 May"})
+        writer.update_page_form_field_values(page, {"q1": "Bo Skua", "name": "Joan Petrel", "date": "3 May"})
     writer.write(tmp_path / "back.pdf")
     capsys.readouterr()
     main(["sign", str(job.folder), str(tmp_path / "back.pdf")])

@@ -310,7 +310,7 @@ def test_gdal_finds_the_lettering_of_the_artwork(runs, name, monkeypatch):
         if strokes and not contours:
             assert sum(map(length_of, engraved)) * one == pytest.approx(length, rel=1e-3)
         looked += 1
-    assert looked > 3
+    assert looked >= 3
 
 
 @pytest.mark.parametrize("name", EACH)

@@ -277,11 +277,16 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
     counted: Counter[str] = Counter(a.decision for a in paper.answers)
     lines = ["  " + ", ".join(f"{counted[d]} {word}" for d, word in WORDS.items() if counted[d])]
     unclear: dict[str, list[Answer]] = {}
+    alike = Counter(a.change_to for a in paper.answers if a.decision == "change")
+    many = {wanted for wanted, count in alike.items() if count > MOST_ALIKE}
+    lines += [_wrapped(f"Change {alike[wanted]} plaques: {wanted}") for wanted in alike if wanted in many]
     for answer in paper.answers:
         text = one_line(answer.text)
         if answer.decided_by:
             read = f"Read by {answer.decided_by} as {WORDS[answer.decision]}"
             lines.append(_wrapped(f"{read} {_where(answer, run)}: “{text}”, unclear because {answer.why}"))
+        elif answer.decision == "change" and answer.change_to in many:
+            pass  # told together
         elif answer.decision == "change":
             lines.append(_wrapped(f"Change {_where(answer, run)}: “{text}” to “{answer.change_to}”"))
         elif answer.decision == "refused":
@@ -303,7 +308,8 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
         how = f"--decide {first}=agreed,… --decided-by NAME"
         lines.append(_wrapped(f"To decide unclear ones, each by its number: {how}"))
     for reply in paper.replies:
-        lines.append(_wrapped(f"Choice {reply.cell}: “{one_line(reply.text)}”: {reply.reply}"))
+        whose = f"Choice {reply.cell}: " if reply.row else ""
+        lines.append(_wrapped(f"{whose}“{one_line(reply.text)}”: {reply.reply}"))
     if paper.decision == "new-proof":
         lines.append("  The client asks for a new proof.")
     if paper.remarks:

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from pipeline.core.findings import Finding, Severity
+from pipeline.core.findings import Finding, Severity, Way
 from pipeline.core.measured_values import MeasuredValue, Measurement
 from pipeline.geometry.curves import Chain, Outline
 from pipeline.geometry.offset import OffsetOutline
@@ -340,6 +340,29 @@ class LineSizes:
     names: tuple[SizedName, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultCount:
+    """One kind of fault of a line of the design: its code, the rows it touches, the finding farthest from its limit."""
+
+    code: str
+    rows: tuple[int, ...]
+    worst: Finding
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DesignFault:
+    """What is wrong with one line of the design, on whatever plaques. See `core.design_faults`."""
+
+    line: int
+    face: str  # as the order names it
+    cap_height: float  # as designed, mm
+    faults: tuple[FaultCount, ...]
+    rows: tuple[int, ...]  # of the plaques it touches
+    names: tuple[str, ...]  # of them, in the order of `rows`
+    of: int  # plaques
+    ways: tuple[Way, ...] = ()  # that put it right on all of them, tried
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Outcome:
     """A whole run: what every output is made from."""
@@ -356,6 +379,8 @@ class Outcome:
     sizes: tuple[LineSizes, ...] = ()  # the size table, a line of the design each
     order_id: str = ""  # the order's code; empty: as title and client give it
     part: str = ""  # of a run of some rows: which, as `4-20,31`; empty for the whole list
+    design: tuple[DesignFault, ...] = ()  # lines of the design that are at fault
+    proof_held: bool = False  # no proof is made until the design is put right
     finished: tuple[tuple[int, int], ...] = ()  # row -> pieces of it that are cut or delivered already
 
     @property

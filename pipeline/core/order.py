@@ -344,7 +344,8 @@ class NounConfig(OrderTable, paper="one many"):
 
 class ProofConfig(
     OrderTable,
-    paper="paper layout revision date shop contact telephone return_to reply_by price logo message language volume",
+    paper="paper layout revision date shop contact telephone return_to reply_by price logo message language volume "
+    "unfinished",
 ):
     """[proof]: the paper the client signs."""
 
@@ -375,9 +376,13 @@ class ProofConfig(
     message: str = ""
     """A message to the client on the cover."""
     language: str = "en"
-    """Language of the proof."""
+    """Language of the proof, its questions and the check sheet: cy, de, en, es, fr, it, nl or pl."""
     volume: Annotated[int, Field(ge=1, le=10_000)] = 250
     """Most designs in one file; a longer proof comes in volumes."""
+    unfinished: Literal["hold", "leave-out", "show"] = "hold"
+    """While a fault of the design (strokes, land, depth, size, layout) stops plaques: "hold" makes no proof as long as
+    it is more than 3 and more than 5 % of them · "leave-out" makes it and names them as still to come · "show" shows
+    the places too. None of them can be agreed to."""
 
 
 class RegistrationConfig(OrderTable, resolved="at mark size", making="sheet"):

@@ -18,11 +18,12 @@ from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Way
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import MEASURED_VALUES
-from pipeline.core.model import LineMeasure, Outcome, Plaque, SetFigure, SetLine
+from pipeline.core.model import DesignFault, LineMeasure, Outcome, Plaque, SetFigure, SetLine
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import harmless_json
 from pipeline.core.units import Units
 from pipeline.geometry.flatten import outline_box
+from pipeline.outputs import design_words
 from pipeline.outputs.revision import FIRST, Revision, identity_of
 from pipeline.outputs.row_totals import ELSEWHERE, LEFT_OUT, PLAQUES, STOPPED, reasons_of, row_totals
 from pipeline.outputs.workbooks import size_table_totals
@@ -102,6 +103,23 @@ def _finding(finding: Finding, units: Units) -> dict[str, Any]:
         "row": finding.row,
         "cell": finding.cell,
         "facts": {name: _number(fact) if isinstance(fact, float) else fact for name, fact in finding.facts},
+    }
+
+
+def _design_fault(fault: DesignFault, units: Units) -> dict[str, Any]:
+    return {
+        "line": fault.line,
+        "typeface": fault.face,
+        "cap_height": _number(fault.cap_height),
+        "plaques": fault.of,
+        "rows": list(fault.rows),
+        "faults": [
+            {"code": c.code, "rows": list(c.rows), "worst": _number(c.worst.measured), "limit": _number(c.worst.limit)}
+            for c in fault.faults
+        ],
+        "message": design_words.design_message(fault, units),
+        "remedy": design_words.design_remedy(fault, units),
+        "ways": [_way(way, units) for way in fault.ways],
     }
 
 
@@ -264,6 +282,8 @@ def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[st
         "counts": counts_of(outcome),
         "accounts": _accounts(outcome),
         "findings": [_finding(f, units) for f in order_findings(outcome)],
+        "design": [_design_fault(fault, units) for fault in outcome.design],
+        "proof_held": outcome.proof_held,
         "sizes": [size_table_totals.size_figures(line) for line in outcome.sizes],
         "plaques": [],
         "faults": [{"row": row, "trace": trace} for row, trace in outcome.faults],

@@ -132,7 +132,7 @@ def _to_place(going: Sequence[Plaque], signed: Mapping[int, int]) -> list[PieceT
             row=p.recipient.row,
             copy=copy,
             copies=p.recipient.copies,
-            name=p.recipient.value("name") or next((text for text in p.text if text.strip()), ""),
+            name=p.name,
             fingerprint=p.fingerprint,
             signed=copy <= signed.get(p.recipient.row, 0),
         )

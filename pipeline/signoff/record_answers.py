@@ -146,8 +146,8 @@ def entries_from_paper(
                 common,
                 kind="reply",
                 text=lettered(reply.text),
-                rows=(reply.row,),
-                cells=(reply.cell,),
+                rows=(reply.row,) if reply.row else (),
+                cells=(reply.cell,) if reply.row else (),
                 reply=_storable(reply.reply),
             )
         )

@@ -60,7 +60,7 @@ def test_wider_than_the_bit_stops_grooves_and_is_a_question_without_them():
     assert [(f.code, f.severity) for f in stopped] == [("groove.wider-than-cutter", Severity.STOP)]
     assert state_of(stopped) == "stopped"
     assert "cut wrongly" in message(stopped[0])
-    assert "too wide for the cutter" in for_client(stopped[0])
+    assert not for_client(stopped[0])  # a fault of the design is the maker's
     assert "flat floor" in remedy(asked[0])
     assert "flat" not in remedy(stopped[0])  # the file would still hold the bit's way along the middle
 
@@ -151,7 +151,7 @@ def test_thin_and_deep_at_once_say_that_no_size_does():
         assert "; no size does: thin strokes and land take " in message(finding)
         assert "set the line" not in text
         assert "choose a typeface" in text
-    assert "another lettering style" in for_client(findings[0])
+    assert not any(map(for_client, findings))  # a fault of the design is the maker's
 
 
 def test_a_size_is_named_between_both_ends_and_both_hold():

@@ -23,7 +23,7 @@ from pipeline.core.catalogue import (
     sign_kinds,
     tool_kinds,
 )
-from pipeline.core.catalogue.ways import BETWEEN, LARGER, WAYS
+from pipeline.core.catalogue.ways import WAYS
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Edit, Finding, Kind, Scope, Severity, Way, WayKind, render, render_way
 from pipeline.core.texts import ENGLISH, Texts, texts_in
@@ -105,10 +105,9 @@ def for_client(finding: Finding, units: Units = MM, texts: Texts | None = None, 
         return ""
     texts = texts or texts_in(ENGLISH)
     template = texts.template_or(client_id(finding.code), english)
-    larger = [offer_for_client(way, units, texts) for way in finding.ways if way.code in (LARGER.code, BETWEEN.code)]
-    listed = "{choices}" in template and (choices or not client_offers(finding, units, texts))
+    listed = choices and "{choices}" in template
     offered = _choices(finding.ways, units, texts) if listed else ""
-    return render(template, finding, units, texts, choices=offered, larger="".join(larger[:1]), **dict(texts.always))
+    return render(template, finding, units, texts, choices=offered, **dict(texts.always)).rstrip()
 
 
 def client_offers(finding: Finding, units: Units = MM, texts: Texts | None = None) -> tuple[str, ...]:

@@ -26,8 +26,7 @@ CANNOT_CUT = Kind(
     remedy="have it drawn so that all of it is plain filled shapes, and save it anew under the same name",
     addressed="maker",
     client=(
-        "Your drawing “{file}” cannot be cut as it is. Please send it as plain filled shapes, without text or "
-        "pictures."
+        "Your drawing “{file}” cannot be cut as it is. Please send it as plain filled shapes, without text or pictures."
     ),
     source="what of SVG 1.1 and DXF encloses an area, or is a line",
 )

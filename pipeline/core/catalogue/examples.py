@@ -145,7 +145,14 @@ def _of_lists(add: _Examples) -> None:
     add.of_row(list_kinds.ROW_STRUCK, 12, text="Ada Kittiwake")
     add.of_row(list_kinds.CELL_ERROR, 12, error="#REF!", wanted="a name")
     add.of_row(list_kinds.NO_RESULT, 12, formula='=C12&" "&D12')
-    add.of_row(list_kinds.NOT_TEXT, 12, found="the date or time 3 May 26", text="03/05/26", value="date", where="text")
+    add.of_row(
+        list_kinds.NOT_TEXT,
+        12,
+        found="the date or time 4 March 2026",
+        text="04/03/26",
+        value="date",
+        where="text",
+    )
     add.of_row(list_kinds.AS_SHOWN, 12, value="12.5", text="12.50")
     add.of_row(list_kinds.REPEATED, 14, rows="12 and 14", text="Bo Skua · Warden", count=2)
     add.of_row(

@@ -26,6 +26,7 @@ TOO_LONG = Kind(
     ways=_FITTING,
     client="“{text}” does not fit, even at the smallest size agreed. {choices}",
     source="the zone less its margin and keep-outs; `smallest` of the line in order.toml",
+    design="too long for their place",
 )
 OUTSIDE_ZONE = Kind(
     code="fit.outside-zone",
@@ -35,8 +36,8 @@ OUTSIDE_ZONE = Kind(
     remedy="make the lines of its zone fewer or smaller, or widen the zone in the drawing",
     addressed="maker",
     ways=_FITTING,
-    client="“{text}” cannot be placed where the design puts it. We will come back to you with a proposal.",
     source="the zone less its margin",
+    design="outside their zone",
 )
 HITS_KEEP_OUT = Kind(
     code="fit.hits-keep-out",
@@ -46,8 +47,8 @@ HITS_KEEP_OUT = Kind(
     remedy="move the line, or what it runs into",
     addressed="maker",
     ways=_FITTING,
-    client="“{text}” would run into a part of the design that has to stay free.",
     source="`margin` of the blank in order.toml",
+    design="in a keep-out",
 )
 SET_SMALLER = Kind(
     code="fit.set-smaller",

@@ -53,12 +53,10 @@ START_SMALLER = WayKind(
 LARGER = WayKind(
     code="larger",
     maker="set the line at {size:mm} or larger ({more:mm} longer, for which there is room)",
-    client="letters of {size:mm} or more, or ",
 )
 BETWEEN = WayKind(
     code="between",
     maker="set the line at {size:mm} to {most:mm} ({more:mm} longer, for which there is room)",
-    client="letters of {size:mm} to {most:mm}, or ",
 )
 SMALLER = WayKind(code="smaller", maker="set the line at {size:mm} or smaller")
 SMALLER_FROM = WayKind(code="smaller-from", maker="set the line at {least:mm} to {size:mm}")
@@ -127,6 +125,13 @@ ROWS_APART = WayKind(
     addressed="maker",
 )
 MOVE_AWAY = WayKind(code="move-away", maker="move the line away from it, or set it smaller", addressed="maker")
+
+LINE_LARGER = WayKind(code="line-larger", maker="smallest that works {size:mm} (cap_height = {size:number})")
+LINE_SMALLER = WayKind(code="line-smaller", maker="largest that works {size:mm} (cap_height = {size:number})")
+LINE_FACE = WayKind(code="line-face", maker="on the shelf {face} would do at {size:mm}")
+LINE_FACE_SPACED = WayKind(
+    code="line-face-spaced", maker="on the shelf {face} with tracking = {tracking} would do at {size:mm}"
+)
 
 # --- typefaces ---------------------------------------------------------------------------------------------------
 

@@ -47,13 +47,13 @@ SCALES = (
 )
 Layout = Literal["page", "compact"]
 Kind = Literal["above", "beside"]
-GAP = 8.0  # between cards on a page
+GAP = 7.0  # between cards on a page
 GUTTER = 8.0
 NARROWEST = 68.0  # of details beside a picture
 COMPACT_WIDE, COMPACT_HIGH = 92.0, 110.0  # most room of a picture where several cards are to share a page
 SAMPLE = 60  # cards by which a scale is chosen
 STRIP = 7.5  # scale and scale bar under the picture
-CHANGE = 11.0  # height of the box for a change
+CHANGE = 10.0  # height of the box for a change
 PAD = 4.0
 FEW = 0.5  # of the cards may be drawn smaller than the others
 MOST_TITLE = 2  # rows of a title before it is set smaller

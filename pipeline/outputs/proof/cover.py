@@ -153,8 +153,8 @@ def _contents(frame: ProofPages, cover: CoverTexts, top: float) -> None:
     """At the right of the steps, in the column they leave free."""
     pen = frame.pen
     x = frame.left + frame.room * 0.7
-    pen.text(x, top, frame.texts.text("proof.cover.contents"), type_sizes.SUBHEAD)
-    y = top - 8.5
+    head = pen.wrap(frame.texts.text("proof.cover.contents"), type_sizes.SUBHEAD, frame.right - x)
+    y = pen.lines(x, top, head, type_sizes.SUBHEAD) + type_sizes.SUBHEAD.line - 8.5
     for name, page in cover.contents:
         shown = pen.wrap(frame.texts.text(name), type_sizes.QUIET, frame.right - x - 10)
         pen.text(frame.right, y, str(page), type_sizes.QUIET, "right")
@@ -192,7 +192,7 @@ def _ruler(frame: ProofPages, y: float) -> None:
     for mm in (0, 50, 100):
         pen.text(x + mm, y + 4.6, str(mm), type_sizes.QUIET, "centre" if mm else "left")
     rows = pen.wrap(frame.texts.text("proof.ruler"), type_sizes.QUIET, frame.right - x - RULER_MM - 8)
-    pen.lines(x + RULER_MM + 8, y + 5.4, rows[:3], type_sizes.QUIET)
+    pen.lines(x + RULER_MM + 8, y + 0.4 + (len(rows) - 1) * type_sizes.QUIET.line, rows, type_sizes.QUIET)
 
 
 def draw_steps(
@@ -224,9 +224,7 @@ def draw_steps(
         out.append(step("proof.cover.mark", "proof.cover.mark.text", **words))
     if page := starts.get("proof.questions"):
         out.append(step("proof.cover.questions", "proof.cover.questions.text", page=page))
-    if page := starts.get("proof.stopped"):
-        out.append(step("proof.cover.choose", "proof.cover.choose.text", page=page))
-    if nothing and "proof.stopped" not in starts:
+    if nothing and "proof.questions" not in starts:
         return tuple(out)
     if nothing:
         last = ("proof.cover.answer", "proof.cover.answer.to" if return_to else "proof.cover.answer.text")

@@ -1,18 +1,16 @@
-"""The pages round the plaques: questions, names that cannot be cut, index, plaques answered earlier."""
+"""The pages round the plaques: names that follow later, index, plaques answered earlier."""
 
 from __future__ import annotations
 
 import unicodedata
-from dataclasses import dataclass
 
 from pipeline.core.model import Blank
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.text_style import TextStyle
 from pipeline.outputs.proof import details, type_sizes
-from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, ProofPages, draw_heading, heading_depth, paginate
+from pipeline.outputs.proof.page_frame import ProofPages, draw_heading, heading_depth, paginate
 from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry
 
-CHOICE = 11.0
 _INDEX_ROW = 6.6
 _COLUMNS = 2
 _GUTTER = 10.0  # mm between columns
@@ -20,63 +18,13 @@ _BESIDE = 28.0  # mm for number and page beside a name
 _SHORTEST = 12  # names before a second column is begun
 
 
-# --- questions -----------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AskedQuestion:
-    """One line of the list of questions. Without a page it concerns the whole order."""
-
-    title: str
-    text: str
-    page: int = 0
-    no: int = 0
-
-
-def plan_questions(frame: ProofPages, asked: tuple[AskedQuestion, ...]) -> list[list[int]]:
-    heights = [_asked_depth(frame, a) for a in asked]
-    return paginate(
-        heights, frame.depth - heading_depth(frame, frame.texts.text("proof.questions.intro")) - 3, frame.depth - 3
-    )
-
-
-def _asked_depth(frame: ProofPages, asked: AskedQuestion) -> float:
-    return (
-        type_sizes.BODY.line
-        + len(frame.pen.wrap(asked.text, type_sizes.BODY, frame.room - 32)) * type_sizes.BODY.line
-        + 5
-    )
-
-
-def draw_questions(frame: ProofPages, asked: tuple[AskedQuestion, ...], pages: list[list[int]]) -> None:
-    pen, texts = frame.pen, frame.texts
-    head, intro = texts.text("proof.questions"), texts.text("proof.questions.intro")
-    for n, page in enumerate(pages):
-        frame.begin(head if n == 0 else "")
-        y = (draw_heading(frame, head, intro) if n == 0 else frame.top) - 3
-        for i in page:
-            item = asked[i]
-            depth = _asked_depth(frame, item)
-            pen.box(frame.left, y - depth + 8.6, 1.0, depth - 4, fill=styles.ASK_EDGE)
-            named = f"{texts.text('proof.no', no=item.no)}  {item.title}" if item.no else item.title
-            pen.text(frame.left + 4, y, pen.shorten(named, type_sizes.BODY, frame.room - 34), type_sizes.BODY)
-            if item.page:
-                where = texts.text("proof.page", page=item.page)
-                pen.text(frame.right, y, where, type_sizes.NOTE, "right")
-                pen.link(frame.left, y - 5, frame.room, 9, item.page, where)
-            rows = pen.wrap(item.text, type_sizes.BODY, frame.room - 32)
-            pen.lines(frame.left + 4, y - type_sizes.BODY.line, rows, TextStyle(11, styles.GREY))
-            y -= depth
-        frame.end()
-
-
-# --- names that cannot be cut --------------------------------------------------------------------------------------
+# --- names that follow later --------------------------------------------------------------------------------------
 
 
 def plan_uncut(frame: ProofPages, items: tuple[UncutEntry, ...]) -> list[list[int]]:
     heights = [_held_depth(frame, h) for h in items]
     return paginate(
-        heights, frame.depth - heading_depth(frame, frame.texts.text("proof.stopped.intro")) - 3, frame.depth - 3
+        heights, frame.depth - heading_depth(frame, frame.texts.text("proof.waiting.intro")) - 3, frame.depth - 3
     )
 
 
@@ -87,61 +35,36 @@ def _held_rows(frame: ProofPages, item: UncutEntry) -> tuple[list[str], list[str
     return title, [row for r in item.reasons for row in frame.pen.wrap(r, type_sizes.BODY, frame.room - 6)]
 
 
-def _offer_rows(frame: ProofPages, item: UncutEntry) -> list[list[str]]:
-    """What can be chosen, each wrapped beside its box."""
-    return [frame.pen.wrap(offer, type_sizes.TICKED, frame.room - TICK - 9) for offer in item.unset.offers]
-
-
-def _offers_depth(rows: list[list[str]]) -> float:
-    return sum(len(r) * type_sizes.TICKED.line + 2.4 for r in rows)
-
-
 def _held_depth(frame: ProofPages, item: UncutEntry) -> float:
     title, reasons = _held_rows(frame, item)
     text = len(title) * type_sizes.NAME.line + len(reasons) * type_sizes.BODY.line + type_sizes.QUIET.line
-    text += _offers_depth(_offer_rows(frame, item)) + (details.PICTURE + 3 if item.spots else 0.0)
-    return text + LABEL_DROP + CHOICE + 15
+    return text + 9 + (details.PICTURE + 3 if item.spots else 0.0)
 
 
 def draw_uncut(
     frame: ProofPages, items: tuple[UncutEntry, ...], pages: list[list[int]], blank: Blank, point: float
 ) -> None:
-    texts = frame.texts
-    head, intro = texts.text("proof.stopped"), texts.text("proof.stopped.intro")
+    """Names that follow in a later proof: there is nothing to choose for them."""
+    pen, x, texts = frame.pen, frame.left + 5, frame.texts
+    head, intro = texts.text("proof.waiting"), texts.text("proof.waiting.intro")
     for n, page in enumerate(pages):
         frame.begin(head if n == 0 else "")
         y = (draw_heading(frame, head, intro) if n == 0 else frame.top) - 3
         for i in page:
-            _uncut(frame, items[i], y, blank, point)
-            y -= _held_depth(frame, items[i])
+            item, depth = items[i], _held_depth(frame, items[i])
+            title, reasons = _held_rows(frame, item)
+            pen.box(frame.left, y - depth + 9.5, 1.0, depth - 5, fill=styles.STOP_EDGE)
+            base = pen.lines(x, y, title, type_sizes.NAME) + type_sizes.NAME.line - type_sizes.QUIET.line
+            where = texts.text("proof.stopped.where", row=item.unset.row, cell=item.unset.cell)
+            where = f"{texts.text('proof.no', no=item.unset.no)} · {where}" if item.unset.no else where
+            pen.text(x, base, where, type_sizes.QUIET)
+            base = pen.lines(x, base - type_sizes.BODY.line - 0.4, reasons, type_sizes.BODY)
+            if item.spots and item.artwork:
+                base -= details.PICTURE + 3
+                foot, wide = base + type_sizes.BODY.line - 1.5, details.details_width(item.spots, frame.room - 5)
+                details.draw_spots(pen, texts, item.artwork, blank, item.spots, x, foot, wide, point)
+            y -= depth
         frame.end()
-
-
-def _uncut(frame: ProofPages, item: UncutEntry, y: float, blank: Blank, point: float) -> None:
-    """One name with its reasons, what can be chosen, and a line to write, from `y` down."""
-    pen, x, texts = frame.pen, frame.left + 5, frame.texts
-    depth = _held_depth(frame, item)
-    title, reasons = _held_rows(frame, item)
-    choice = texts.text("proof.stopped.choice")
-    pen.box(frame.left, y - depth + 12, 1.0, depth - 7.5, fill=styles.STOP_EDGE)
-    base = pen.lines(x, y, title, type_sizes.NAME) + type_sizes.NAME.line - type_sizes.QUIET.line
-    where = texts.text("proof.stopped.where", row=item.unset.row, cell=item.unset.cell)
-    where = f"{texts.text('proof.no', no=item.unset.no)} · {where}" if item.unset.no else where
-    pen.text(x, base, where, type_sizes.QUIET)
-    base = pen.lines(x, base - type_sizes.BODY.line - 0.4, reasons, type_sizes.BODY)
-    if item.spots and item.artwork:
-        base -= details.PICTURE + 3
-        foot, wide = base + type_sizes.BODY.line - 1.5, details.details_width(item.spots, frame.room - 5)
-        details.draw_spots(pen, texts, item.artwork, blank, item.spots, x, foot, wide, point)
-    for n, rows in enumerate(_offer_rows(frame, item), 1):
-        base -= 1.2
-        pen.box(x, base - 1.3, TICK, TICK, fill=styles.WHITE, edge=styles.FIELD, radius=0.7, line=0.3)
-        tip = texts.text("proof.field.tip", name=item.title, field=item.unset.offers[n - 1])
-        frame.ticked(x, base - 1.3, f"offer_row{item.unset.row}_{n}", tip)
-        base = pen.lines(x + TICK + 2.4, base, rows, type_sizes.TICKED) - 1.2
-    foot = base - LABEL_DROP - CHOICE + type_sizes.BODY.line - 3.4
-    tip = texts.text("proof.field.tip", name=item.title, field=choice)
-    frame.write(x, foot, frame.right - x, CHOICE, f"choice_row{item.unset.row}", choice, tip)
 
 
 # --- index ---------------------------------------------------------------------------------------------------------

@@ -23,7 +23,7 @@ CORNER = 7.0  # from the paper's edges to the angles that pictures of a page are
 ARM = 4.0  # of such an angle
 LABEL_DROP = 4.6  # a field's label stands this far above its box
 TICK = 5.2  # a box to tick
-TICK_ROW = 7.6  # from one row of ticks to the next
+TICK_ROW = 7.2  # from one row of ticks to the next
 APART = 8.0  # between ticks in a row
 
 
@@ -108,7 +108,7 @@ class ProofPages:
         y = MARK_FOOT + page_mark.SIDE
         pen.line(self.left, y + 3, self.right, y + 3, styles.HAIR)
         reply = self.texts.text("proof.reply")
-        pen.lines(x, y - 2.8, pen.wrap(reply, type_sizes.QUIET, self.right - x)[:2], type_sizes.QUIET)
+        pen.lines(x, y - 2.8, pen.wrap(reply, type_sizes.QUIET, self.right - x), type_sizes.QUIET)
         shop = pen.shorten(self.shop, type_sizes.QUIET, (self.right - x) * 0.48)
         pen.text(x, MARK_FOOT + 0.6, shop, type_sizes.QUIET)
         pen.draw(lines_trace(*self._corners()), edge=styles.GREY, line=0.35)

@@ -6,19 +6,19 @@ lettering is the artwork's own curves: nothing is set again.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from pipeline.core.catalogue import for_client, stopping
+from pipeline.core.catalogue import stopping
 from pipeline.core.client_texts import texts_for_client
 from pipeline.core.files import write_whole
-from pipeline.core.findings import Severity
-from pipeline.core.model import Outcome, ShapedRow
+from pipeline.core.model import Outcome, Plaque, ShapedRow
 from pipeline.core.order import Order, OrderFolder, ProofConfig
 from pipeline.core.short_codes import short_code
 from pipeline.core.texts import Texts
 from pipeline.cutting.cutters import CUTTER_KINDS, Cutter
+from pipeline.outputs.client_questions import ClientQuestion, client_questions
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.font_fallback import RepeatedLettering, font_runs
 from pipeline.outputs.pdf.fonts import SANS, covers
@@ -27,7 +27,7 @@ from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD, NAMESPACE, SUBJECT,
 from pipeline.outputs.pdf.logo import LogoPicture, read_logo
 from pipeline.outputs.pdf.metadata import Attachment, DocumentInfo
 from pipeline.outputs.pdf.text_style import PAPERS
-from pipeline.outputs.proof import cards, cover, lists
+from pipeline.outputs.proof import cards, cover, lists, question_pages
 from pipeline.outputs.proof.decision import SigningTexts, draw_signing
 from pipeline.outputs.proof.page_frame import ProofPages, volume_told
 from pipeline.outputs.proof.page_mark import PageMark
@@ -66,10 +66,15 @@ def write_proofs(
     for file in proof_files(outcome, folder, revision, captions, earlier):
         write_whole(target / file.name, file.data)
         written.append(file.name)
-    for path in target.iterdir():
-        if is_proof(path.name) and path.name not in written:
-            path.unlink(missing_ok=True)
+    withdraw_proofs(target, written)
     return tuple(written)
+
+
+def withdraw_proofs(target: Path, but: Collection[str] = ()) -> None:
+    """Takes proofs of earlier runs away from `target`, so that nobody sends them; copies in `sent/` stay."""
+    for path in target.iterdir():
+        if is_proof(path.name) and path.name not in but:
+            path.unlink(missing_ok=True)
 
 
 def proof_names(
@@ -108,25 +113,38 @@ def proof_files(
         revision = replace(FIRST, letter=part.revision)
     outcome = revision.without_finished(outcome)
     everything = proof_entries(outcome, units, revision, texts)
-    stopped = uncut_entries(outcome, units, revision, texts)
-    whole = tuple(t for f in outcome.findings if f.severity is not Severity.NOTE and (t := for_client(f, units, texts)))
+    stopped = uncut_entries(outcome, units, revision, texts, show_unfinished=part.unfinished == "show")
     volume_of = _assigned(tuple(e.design.fingerprint for e in everything), folder.order, revision, earlier)
     held_in = _held_volumes(outcome, volume_of)
     asked = {volume_of[e.design.fingerprint] for e in everything if revision.asks_for(e.design.fingerprint)}
-    drawn = _foreign(outcome, captions or {})
+    drawn, whole = _foreign(outcome, captions or {}), True
     for volume in _wanted(volume_of, asked | set(held_in.values())):
         number = volume.number or 1
         own = [e for e in everything if volume_of[e.design.fingerprint] == number]
+        shown = [e for e in own if revision.asks_for(e.design.fingerprint)]
+        asked_of = {e.design.fingerprint for e in shown}
+        here = [p for p in outcome.plaques if _stands_in(p, asked_of, held_in, number)]
+        questions = client_questions(outcome, units, texts, plaques=here, whole=whole)
+        about = question_pages.references(questions, texts)
         matter = _ProofContents(
-            shown=tuple(e for e in own if revision.asks_for(e.design.fingerprint)),
+            shown=tuple(
+                replace(e, questions=(), notes=(*about.get(e.design.fingerprint, ()), *e.notes)) for e in shown
+            ),
             agreed=tuple(e for e in own if not revision.asks_for(e.design.fingerprint)),
             unset=tuple(h for h in stopped if held_in[h.unset.row] == number),
-            whole=whole,
+            questions=questions,
             finished=revision.finished,
             volume=volume,
         )
-        whole = ()  # asked once, in the first of them
+        whole = False  # asked once, in the first of them
         yield _file(outcome, folder, matter, revision, drawn, texts)
+
+
+def _stands_in(plaque: Plaque, shown: Collection[str], held_in: Mapping[int, int], number: int) -> bool:
+    """Whether a volume asks about a plaque. shown: the designs it shows."""
+    if plaque.state == "stopped":
+        return held_in[plaque.recipient.row] == number
+    return plaque.fingerprint in shown
 
 
 def _assigned(marks: tuple[str, ...], order: Order, revision: Revision, earlier: Assigned | None) -> dict[str, int]:
@@ -160,6 +178,8 @@ def foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
         texts += [entry.title, *entry.design.text, *entry.questions, *entry.notes]
     for item in uncut_entries(outcome, words.units(order.unit), FIRST, words):
         texts += [item.title, *item.reasons]
+    for asked in client_questions(outcome, words.units(order.unit), words):
+        texts += [asked.words, *asked.names, *(choice.words for choice in asked.choices)]
     return frozenset(
         run for text in texts if not covers(text, SANS) for run, is_own in font_runs(text, SANS) if not is_own
     )
@@ -172,7 +192,7 @@ class _ProofContents:
     shown: tuple[ProofEntry, ...]  # asked for in this revision
     agreed: tuple[ProofEntry, ...]  # signed off earlier, not asked for again
     unset: tuple[UncutEntry, ...]
-    whole: tuple[str, ...]  # questions about the whole order
+    questions: tuple[ClientQuestion, ...]
     volume: Volume
     finished: tuple[HangingPlaque, ...] = ()  # cut already, and not asked about
 
@@ -197,6 +217,7 @@ def _file(
         head_hash=revision.head[1],
         designs=tuple(e.design for e in matter.shown),
         unset=tuple(h.unset for h in matter.unset),
+        questions=tuple(map(question_pages.recorded, matter.questions)),
         volume=volume.number,
         part=outcome.part,
     )
@@ -247,19 +268,17 @@ def _draw(
 ) -> None:
     """Plans the pages before the plaques, then draws all of them."""
     shown, texts = matter.shown, frame.texts
-    questions = [(i, q) for i, e in enumerate(shown) for q in e.questions]
-    asked = tuple(lists.AskedQuestion(title=texts.text("proof.questions.whole"), text=text) for text in matter.whole)
-    asked += tuple(lists.AskedQuestion(title=shown[i].title, text=q, no=shown[i].design.no) for i, q in questions)
-    asked_pages = lists.plan_questions(frame, asked)
+    asked_pages = question_pages.plan_questions(frame, matter.questions)
     whole_stop = set(stopping(outcome.findings, "order"))
-    choices = tuple(h for h in matter.unset if set(h.stops) - whole_stop)  # of what stops the order there is none
-    held_pages = lists.plan_uncut(frame, choices)
+    asked = {row for question in matter.questions for row in question.stopped}
+    waiting = tuple(h for h in matter.unset if h.waits or (h.unset.row not in asked and set(h.stops) - whole_stop))
+    waiting_pages = lists.plan_uncut(frame, waiting)
 
     whole = "proof.nothing.whole" if whole_stop else "proof.nothing.text"
     nothing = ("proof.nothing", whole) if not shown and not matter.agreed else None
     counts = {
         "proof.questions": len(asked_pages),
-        "proof.stopped": len(held_pages),
+        "proof.waiting": len(waiting_pages),
         "proof.index": lists.index_pages(frame, len(shown)) if len(plan.pages) > 1 else 0,
         "proof.cards": len(plan.pages),
         "proof.agreed": lists.agreed_pages(frame, len(matter.agreed)),
@@ -271,7 +290,7 @@ def _draw(
             title=outcome.title,
             client=outcome.client,
             proof=part,
-            counts=_counts(matter, len(asked)),
+            counts=_counts(matter),
             steps=cover.draw_steps(frame, starts, len(shown), len(matter.agreed), part.return_to, nothing),
             contents=tuple(starts.items()),
             rows=_rows_told(texts, matter, outcome),
@@ -288,16 +307,12 @@ def _draw(
     first = starts.get("proof.cards", 0)
     page_of = {i: first + n for n, page in enumerate(plan.pages) for i in page}
     places = [page_of[i] for i in range(len(shown))]
-    asked = tuple(
-        replace(a, page=places[i]) if i is not None else a
-        for a, i in zip(asked, [None] * len(matter.whole) + [i for i, _ in questions], strict=True)
-    )
-
     cover.draw_cover(frame, covering(starts, fits), outcome.blank)
     if not fits:
         cover.draw_note(frame, part.message)
-    lists.draw_questions(frame, asked, asked_pages)
-    lists.draw_uncut(frame, choices, held_pages, plan.blank, plan.tool.point)
+    page_of_mark = {e.design.fingerprint: places[i] for i, e in enumerate(shown)}
+    question_pages.draw_questions(frame, matter.questions, asked_pages, page_of_mark)
+    lists.draw_uncut(frame, waiting, waiting_pages, plan.blank, plan.tool.point)
     if "proof.index" in starts:
         lists.draw_index(frame, shown, places)
     cards.draw_cards(frame, plan)
@@ -318,7 +333,10 @@ def _draw(
     draw_signing(
         frame,
         SigningTexts(
-            intro=intro, asked=bool(questions), next=_next_told(texts, part, nothing is not None), nothing=bool(nothing)
+            intro=intro,
+            asked=any(e.design.asked for e in shown),
+            next=_next_told(texts, part, nothing is not None),
+            nothing=bool(nothing),
         ),
     )
 
@@ -378,11 +396,11 @@ def _left_out_told(texts: Texts, outcome: Outcome) -> str:
     return texts.text("proof.left-out", reasons=", ".join(told)) if told else ""
 
 
-def _counts(matter: _ProofContents, questions: int) -> tuple[tuple[int, str], ...]:
+def _counts(matter: _ProofContents) -> tuple[tuple[int, str], ...]:
     counts = [
         (len(matter.shown), "proof.cover.count.plaques"),
         (sum(e.design.pieces for e in matter.shown), "proof.cover.count.pieces"),
-        (questions, "proof.cover.count.questions"),
+        (len(matter.questions), "proof.cover.count.questions"),
         (len(matter.unset), "proof.cover.count.stopped"),
         (len(matter.agreed), "proof.cover.count.agreed"),
     ]

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from pipeline.core.catalogue import client_offers, for_client
+from pipeline.core.catalogue import for_client
 from pipeline.core.catalogue.fit_kinds import SET_NARROWER, SET_SMALLER
+from pipeline.core.design_faults import crowded_lines, is_design_fault, waits_for_maker
 from pipeline.core.findings import Finding, Severity
 from pipeline.core.model import Artwork, Outcome, Plaque
 from pipeline.core.required import required
@@ -49,6 +50,7 @@ class UncutEntry:
     stops: tuple[Finding, ...] = ()  # those of the whole order too
     artwork: Artwork | None = None
     spots: tuple[ProofPlace, ...] = ()  # of the reasons that are about a place
+    waits: bool = False  # for the maker: the client has nothing to choose
 
 
 def proof_entries(outcome: Outcome, units: Units, revision: Revision, texts: Texts) -> tuple[ProofEntry, ...]:
@@ -116,8 +118,6 @@ def _can_be_seen(finding: Finding) -> bool:
     return finding.code != SET_NARROWER.code or float(facts["width"]) <= VISIBLE_WIDTH
 
 
-MOST_OFFERS = 8
-"""Choices for one name; what is beyond is for the maker to settle."""
 MOST_SPOTS = 3
 """Places of one plaque that are shown; what is said of further ones stands in words."""
 
@@ -138,19 +138,23 @@ def places_to_show(plaque: Plaque, severity: Severity, units: Units, texts: Text
     return tuple(found.values())[:MOST_SPOTS]
 
 
-def uncut_entries(outcome: Outcome, units: Units, revision: Revision, texts: Texts) -> tuple[UncutEntry, ...]:
-    """Every plaque that is stopped, with the reasons in the client's words."""
+def uncut_entries(
+    outcome: Outcome, units: Units, revision: Revision, texts: Texts, *, show_unfinished: bool = False
+) -> tuple[UncutEntry, ...]:
+    """Every plaque that is stopped, with the reasons in the client's words; of faults of the design none.
+    show_unfinished: with the places of such faults."""
     out, numbers = [], dict(revision.uncut_numbers)
+    crowded = crowded_lines(outcome.plaques)
     for plaque in outcome.plaques:
         if plaque.state != "stopped":
             continue
+        waits = waits_for_maker(plaque, crowded)
+        client = [f for f in plaque.findings if not is_design_fault(f, crowded)]
         said: dict[str, None] = {}
-        offers: dict[str, None] = {}
-        for finding in sorted(plaque.findings, key=lambda f: f.severity.rank):
-            if words := for_client(finding, units, texts, choices=False):
-                said.setdefault(words.strip())
-                offers.update(dict.fromkeys(client_offers(finding, units, texts)))
-        stopping = any(f.severity is Severity.STOP and for_client(f, units, texts) for f in plaque.findings)
+        for finding in sorted(client, key=lambda f: f.severity.rank):
+            if words := for_client(finding, units, texts):
+                said.setdefault(words)
+        stopping = any(f.severity is Severity.STOP and for_client(f, units, texts) for f in client)
         raw = dict(plaque.recipient.raw).get(plaque.recipient.named, "").strip()
         out.append(
             UncutEntry(
@@ -160,12 +164,24 @@ def uncut_entries(outcome: Outcome, units: Units, revision: Revision, texts: Tex
                     cell=plaque.recipient.cell,
                     text=tuple(t for t in plaque.text if t.strip()) or (raw,),
                     no=numbers.get(plaque.recipient.row, 0),
-                    offers=tuple(offers)[:MOST_OFFERS],
                 ),
                 reasons=tuple(said) if stopping else (*said, texts.text("proof.stopped.otherwise")),
                 stops=tuple(f for f in plaque.findings if f.severity is Severity.STOP),
                 artwork=plaque.artwork,
-                spots=places_to_show(plaque, Severity.STOP, units, texts),
+                spots=_stopped_places(plaque, crowded, texts) if show_unfinished else (),
+                waits=waits,
             )
         )
     return tuple(out)
+
+
+def _stopped_places(plaque: Plaque, crowded: frozenset[int], texts: Texts) -> tuple[ProofPlace, ...]:
+    """The places of faults of the design on the front."""
+    lines = plaque.artwork.lines if plaque.artwork else ()
+    front = {line.line for line in lines if line.side != "back"}
+    found: dict[tuple[float, float], ProofPlace] = {}
+    for f in plaque.findings:
+        if f.severity is Severity.STOP and f.at and f.unit == "mm" and f.line in front and is_design_fault(f, crowded):
+            name = texts.text("proof.spot", letter=f.glyph) if f.glyph else ""
+            found.setdefault(f.at, ProofPlace(f.at, abs(f.measured or 0.0), name))
+    return tuple(found.values())[:MOST_SPOTS]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pipeline.core.order import Order
 from pipeline.core.shop_tables import PRACTICE, source_of
 from pipeline.core.units import Units
-from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.cutters import Cutter, limits_of
 from pipeline.cutting.cutting_data import CLEAR, FREE_LENGTH, CutterFeed, Passes, feed_of, passes_of
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
@@ -34,13 +34,6 @@ def cutter_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
     depth = max(deepest or 0.0, outline) or None
     passes = passes_of(order, cutter, depth) if depth else None
     step = passes.step if passes else None
-    yield CutterUse(
-        cutter=cutter,
-        role="lettering" + (", outline" if outline else ""),
-        depth=depth,
-        passes=passes,
-        feed=feed_of(order, cutter, depth, step),
-    )
     if plan.floor is not None:
         mill, deep = plan.floor.mill, plan.floor.depth
         told = passes_of(order, mill, deep)
@@ -48,6 +41,13 @@ def cutter_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
             cutter=mill, role="flat floors of wide strokes", depth=deep, passes=told,
             feed=feed_of(order, mill, deep, told.step),
         )  # fmt: skip
+    yield CutterUse(
+        cutter=cutter,
+        role="lettering" + (", outline" if outline else ""),
+        depth=depth,
+        passes=passes,
+        feed=feed_of(order, cutter, depth, step),
+    )
     for tool in plan.pocket.tools if plan.pocket is not None else ():
         deep = plan.pocket.depth if plan.pocket is not None else 0.0
         told = Passes(depth=deep, count=tool.passes, source=_pocket_source(order, tool.cutter))
@@ -68,14 +68,14 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
     units, uses = order.unit, list(cutter_uses(order, plan))
     columns = [
         TableColumn("Cutter", 0.13),
-        TableColumn("For", 0.16),
-        TableColumn("Depth", 0.1, right=True),
-        TableColumn("Passes", 0.14, right=True),
+        TableColumn("For", 0.14),
+        TableColumn("Depth", 0.11, right=True),
+        TableColumn("Passes", 0.15, right=True),
         TableColumn("Spindle", 0.13, right=True),
         TableColumn("Feed", 0.13, right=True),
         TableColumn("Down", 0.13, right=True),
-        TableColumn("Sticks out", 0.1, right=True),
-        TableColumn("Reaches", 0.1, right=True),
+        TableColumn("Sticks out", 0.11, right=True),
+        TableColumn("Reaches", 0.11, right=True),
     ]
     rows = [_row(use, units) for use in uses]
     shown = [k for k in range(len(columns)) if any(row[k] for row in rows)]
@@ -83,8 +83,10 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
     for use in uses:
         how = "; ".join(use.feed.how)
         if use.passes is not None and (use.passes.count > 1 or use.cutter.mills_pockets):
-            how += f"; passes: {use.passes.source}"
+            last = ", the last takes what is left" if use.cutter.cuts_grooves else ""
+            how += f"; passes: {use.passes.source}{last}"
         book.paragraph(f"{use.cutter.name}: {how}.", styles.QUIET)
+    book.paragraph(_limits(order, plan.cutter), styles.QUIET)
     down = source_of(order.rates, "plunge").replace(", mm/min", "")
     note = f"Down: {down}. The cutter's own data come first."
     if any(use.feed.stick_out for use in uses):
@@ -96,13 +98,28 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
     book.paragraph(note, styles.QUIET)
 
 
+def _limits(order: Order, cutter: Cutter) -> str:
+    """The narrowest strokes and lands of the lettering, each with where the figure comes from."""
+    limits, unit = limits_of(order, cutter, None), order.unit
+    told = [("strokes", limits.stroke), ("lands", limits.land)]
+    return (
+        f"Limits of {cutter.name}: "
+        + "; ".join(
+            f"{what} from {unit.show(limit.value, unit.decimals + 1)} ({limit.source})"
+            for what, limit in told
+            if limit.value is not None
+        )
+        + "."
+    )
+
+
 def _row(use: CutterUse, units: Units) -> tuple[str, ...]:
     feed, cutter = use.feed, use.cutter
     passes = ""
     if use.passes is not None and use.passes.depth:
         passes = f"{use.passes.count} × {units.show(use.passes.step)}" if use.passes.count > 1 else "1"
         if use.passes.count > 1 and cutter.cuts_grooves and use.passes.most:
-            passes = f"{use.passes.count}, up to {units.show(use.passes.most)}"
+            passes = f"{use.passes.count} × {units.show(use.passes.most)}"
     return (
         cutter.name,
         use.role,

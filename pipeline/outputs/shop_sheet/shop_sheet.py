@@ -90,7 +90,7 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
     if plan.boards is not None and plan.boards.boards:
         facts.append(("Boards", _board_count(plan)))
     if plan.jigs is not None and plan.jigs.loads:
-        facts.append(("Jig loads", f"{len(plan.jigs.loads)} of up to {len(plan.jigs.places)} pieces"))
+        facts.append(("Jig loads", f"{len(plan.jigs.loads)}, of up to {len(plan.jigs.places)} pieces"))
     if order.spare.blanks or order.spare.test_piece:
         facts.append(("Blanks to have ready", _blanks(plan, folder)))
     if plan.thickness is not None:

@@ -14,7 +14,7 @@ from pipeline.core import catalogue
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import FilesConfig
 from pipeline.core.order_edits import apply_edits
-from pipeline.core.shop_tables import BoardConfig, BoardSize, JigConfig, RatesConfig
+from pipeline.core.shop_tables import BoardConfig, BoardSize, JigConfig, RatesConfig, SpareConfig, StockConfig
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.template import COLOURS
 from pipeline.outputs.cut_files.jig_files import JigFiles, WrittenJigs
@@ -171,8 +171,6 @@ def test_time_of_loads_is_told_load_by_load() -> None:
 
 
 def test_the_shop_sheet_names_who_lies_where(tmp_path: Path) -> None:
-    from pipeline.core.shop_tables import SpareConfig
-
     order, run = folder(jig=JIG, spare=SpareConfig(blanks=2, test_piece=True)), outcome()
     plan, _ = plan_shop(order, run.blank, run.plaques, {7: 1}, cache=KEPT)
     text = text_of(shop_sheet(run, order, plan)[0])
@@ -209,3 +207,29 @@ def test_a_single_place_needs_no_pitch(tmp_path: Path) -> None:
     done, plan, said = written(tmp_path, jig=JigConfig(columns=1, unsigned=True))
     assert len(done.names) == plan.pieces == 7 and not [f for f in said if "jig" in f.code]
     assert isinstance(plan.jigs, JigLayout)
+
+
+def test_passes_before_the_last_lie_on_a_layer_of_their_own(tmp_path: Path) -> None:
+    """Brass takes 0.2 mm of a V-bit at a time: deeper grooves are roughed at 0.2, 0.4 …, never deeper than
+    the groove there, in every piece of the load as in its own file."""
+    parts = {"stock": StockConfig(material="brass"), "files": FilesConfig(grooves=True, tolerance=0.05)}
+    done = written(tmp_path, **parts)[0]
+    space = ezdxf.readfile(tmp_path / done.names[0]).modelspace()
+    by_layer: dict[str, list[list[Any]]] = {"ROUGH": [], "GROOVE": []}
+    for e in space:
+        if e.dxf.layer in by_layer:
+            by_layer[e.dxf.layer].append([v.dxf.location for v in e.vertices])
+    deepest = -min(p.z for line in by_layer["GROOVE"] for p in line)
+    assert deepest > 0.6
+    levels = sorted({round(-line[0].z, 6) for line in by_layer["ROUGH"]})
+    assert levels == [round(0.2 * k, 6) for k in range(1, len(levels) + 1)]
+    assert levels[-1] < deepest <= levels[-1] + 0.2
+    tree = shapely.STRtree([shapely.LineString([(p.x, p.y) for p in line]) for line in by_layer["GROOVE"] if line[1:]])
+    for line in by_layer["ROUGH"]:
+        assert len({round(p.z, 9) for p in line}) == 1
+        assert tree.query_nearest(shapely.Point(line[0].x, line[0].y), return_distance=True)[1][0] < 1e-4
+    order, run = folder(**parts, jig=JIG), outcome()
+    plain, _ = plan_shop(folder(jig=JIG, files=parts["files"]), run.blank, run.plaques, cache=KEPT)
+    rough, _ = plan_shop(order, run.blank, run.plaques, cache=KEPT)
+    minutes = [next(i.minutes for i in p.estimate.items if i.name == "lettering") for p in (plain, rough)]
+    assert minutes[1] > 1.5 * minutes[0]  # several passes take longer

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import json
 import os
-import re
 import shutil
 import subprocess
 import sys
@@ -160,7 +159,7 @@ def test_questions_reasons_and_numbers_are_there(proof, outcome, tmp_path):
             assert finding.code not in text
         if plaque.fingerprint:
             assert plaque.fingerprint in text
-    assert "B5, B10" in text and "cell B11" in text
+    assert "B5, B10" in text and "(B11)" in text
     pages = len(pypdf.PdfReader(io.BytesIO(proof)).pages)
     assert f"page 1 of {pages}" in text and f"page {pages} of {pages}" in text
 
@@ -312,7 +311,9 @@ def test_fields_are_as_a_client_needs_them(a4, outcome):
     fields = pypdf.PdfReader(io.BytesIO(a4)).get_fields()
     marks = {p.fingerprint for p in outcome.plaques if p.fingerprint}
     expected = {f"{kind}_{m}" for m in marks for kind in ("correct", "leave", "change")}
-    expected |= {"choice_row11", "choice_row12", "offer_row11_1", "offer_row12_1"}
+    asked = ProofIdentity.from_json(fields["proof_identity"]["/V"].encode()).questions
+    assert {row for question in asked for row in question.stopped} == {11, 12}
+    expected |= {name for q in asked for name in (q.line, *map(q.tick, q.choices))}
     expected |= {"decision", "remarks", "name", "date", "proof_identity"}
     assert set(fields) == expected
     for field in fields.values():
@@ -349,12 +350,12 @@ def test_filled_by_pikepdf_and_read_by_pypdf(a4, outcome, tmp_path):
         form = pikepdf.form.Form(pdf)
         form[f"correct_{mark}"].checked = True
         form[f"change_{mark}"].value = TYPED["reply"]
-        form["choice_row11"].value = LONG
+        form["q2"].value = LONG
         pdf.save(tmp_path / "back.pdf")
     fields = pypdf.PdfReader(tmp_path / "back.pdf").get_fields()
     assert fields[f"correct_{mark}"]["/V"] == "/Yes"
     assert fields[f"change_{mark}"]["/V"] == TYPED["reply"]
-    assert fields["choice_row11"]["/V"] == LONG
+    assert fields["q2"]["/V"] == LONG
 
 
 def test_typed_into_by_pdfium_and_ticked_with_its_mouse(a4, outcome, tmp_path):
@@ -550,7 +551,8 @@ def test_path_data_that_is_not_ours_is_refused(path):
 def test_one_card_with_much_to_say_does_not_shrink_the_others(outcome):
     many = tuple(builders.plaque(20 + i, f"Ada Kittiwake {chr(65 + i)}") for i in range(9))
     asked = builders.plaque(40, "Oyvind Storm", findings=(builders.moved(40),))
-    long = builders.plaque(41, "Jory Pellow", findings=tuple(builders.odd_mark(41, f"x{i}") for i in range(16)))
+    lines = tuple(f"and of a further line of the dedication, number {i}" for i in range(26))
+    long = replace(builders.plaque(41, "Jory Pellow"), text=("Jory Pellow", *lines))
     data, _ = proof_bytes(builders.outcome((*many, asked, long)), folder(paper="letter"))
     text = [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(data)).pages]
     sizes = [t for t in text if "true size" in t and "correct as shown" in t]
@@ -632,25 +634,17 @@ def rings(data: bytes, page: int, colour: tuple[float, float, float]) -> list[tu
     ]
 
 
-def test_a_question_about_a_place_rings_it_on_the_plaque():
-    plaque, at = with_place(5, "Jory Pellow", cut_kinds.READ_TOO_SMALL)
-    data, pages = proof_bytes(builders.outcome((plaque,)), folder())
-    ((centre, _),) = rings(data, pages - 2, styles.ASK_EDGE)
-    text = pypdf.PdfReader(io.BytesIO(data)).pages[pages - 2].extract_text()
-    stated = re.search(r"at (\d+) % of true size", text)
-    scale = int(stated[1]) / 100 if stated else 1.0
-    drawn = drawn_points(data, pages - 2)
-    on_plaque = artwork_points(plaque) * scale
-    # the plaque's own drawing is the lettering that stands highest on the page
-    top = drawn[:, 1].max() - on_plaque[:, 1].max()
-    assert centre[1] == pytest.approx(at[1] * scale + top, abs=0.01)
-    assert "× true size" in text and "0.18" not in text
+def showing():
+    """The folder of an order whose proof shows what is unfinished."""
+    own = folder()
+    proof = own.order.proof.model_copy(update={"unfinished": "show"})
+    return own.model_copy(update={"order": own.order.model_copy(update={"proof": proof})})
 
 
 def test_a_place_that_cannot_be_cut_is_magnified_where_it_was_measured():
     """Every point of the letter in the detail is where a magnification about the ring's centre puts it."""
     plaque, at = with_place(5, "Jory Pellow", cut_kinds.STROKE_TOO_THIN)
-    data, _ = proof_bytes(builders.outcome((plaque,)), folder())
+    data, _ = proof_bytes(builders.outcome((plaque,)), showing())
     text = [p.extract_text() for p in pypdf.PdfReader(io.BytesIO(data)).pages]
     (page,) = [i for i, t in enumerate(text) if "× true size" in t]
     centre, _ = max(rings(data, page, styles.STOP_EDGE), key=lambda found: found[0][0])  # the rightmost
@@ -672,7 +666,7 @@ def test_every_place_that_cannot_be_cut_is_shown_with_its_measure():
     there = (float(at[0]) + 20, float(at[1]))
     land = find(cut_kinds.LAND_TOO_THIN, line=1, glyph="ll", at=there, measured=0.1, limit=0.2, unit="mm", facts=facts)
     plaque = replace(plaque, findings=(first, land, replace(land, at=there)))
-    data, _ = proof_bytes(builders.outcome((plaque,)), folder())
+    data, _ = proof_bytes(builders.outcome((plaque,)), showing())
     with pdfplumber.open(io.BytesIO(data)) as pdf:
         (page,) = [p for p in pdf.pages if "× true size" in p.extract_text()]
         text, found = page.extract_text(), page.extract_words()

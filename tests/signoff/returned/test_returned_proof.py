@@ -15,6 +15,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order, OrderFolder, ProofConfig
 from pipeline.core.short_codes import order_id
+from pipeline.outputs.pdf.identity import ProofIdentity
 from pipeline.signoff.kept_lettering import pack_proof_lettering
 from pipeline.signoff.returned.answers import ReturnedPaper
 from pipeline.signoff.returned.returned_proof import read_proof_bytes, read_returned_proof
@@ -112,6 +113,12 @@ def test_a_proof_that_went_out_before_papers_were_drawn_by_a_library_is_still_re
     assert pack_proof_lettering(back.read_bytes(), order_id=CODE, revision="A")  # its lettering, for the next proof
 
 
+def line_of(sent, row):
+    """The field to write in of the question about a row without a cut."""
+    told = ProofIdentity.from_json(pypdf.PdfReader(io.BytesIO(sent)).get_fields()["proof_identity"]["/V"].encode())
+    return next(question.line for question in told.questions if row in question.stopped)
+
+
 def test_ticks_changes_and_refusals_come_back(sent, marks, tmp_path):
     data = filled(
         sent,
@@ -119,7 +126,7 @@ def test_ticks_changes_and_refusals_come_back(sent, marks, tmp_path):
         **{f"change_{marks['Márta Szélfuvás']}": "Márta  Szélfúvás\nand no “Founder”"},
         **{f"leave_{marks['Björn Ærøskarv']}": True},
         **{f"correct_{marks[ASKED]}": True, f"change_{marks[ASKED]}": "yes, that is fine"},
-        choice_row11="Prof. W. Oystercatcher",
+        **{line_of(sent, 11): "Prof. W. Oystercatcher"},
         decision="agreed-with-changes",
         name="Ελένη Παπά",
         date="3 December 2026",
@@ -142,7 +149,9 @@ def test_ticks_changes_and_refusals_come_back(sent, marks, tmp_path):
     assert by_name[ASKED].reply == "yes, that is fine"
     ada = by_name["Ada Kittiwake"]
     assert (ada.rows, ada.cells, ada.pieces) == ((5, 10), ("B5", "B10"), 2)
-    assert [(r.row, r.cell, r.reply) for r in paper.replies] == [(11, "B11", "Prof. W. Oystercatcher")]
+    assert [(r.row, r.cell, r.reply) for r in paper.replies] == [
+        (11, "B11", f"question {line_of(sent, 11)[1:]}: Prof. W. Oystercatcher")
+    ]
 
 
 def test_names_in_any_script_come_back(sent, marks):
