@@ -12,7 +12,7 @@ import random
 import shutil
 import sqlite3
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -27,11 +27,25 @@ from tests.order_keys import BASE, OUT, ListRow, Raw, Sample, changed, write_fol
 OF_LETTERS = ("measured", "places", "joint", "distance", "glyph", "cluster", "fit", "grown", "way")
 """Spaces of the cache that hold what was measured of letters."""
 
-FINE = "pocket.fine"
-"""A second cutter for the pocket takes as long to work out as all the rest of a small order: it is there where its keys
-are tried."""
+SELDOM = ("board", "labels", "pour", "pocket.fine", "pocket")
+"""Tables that take as long to work out as all the rest of a small order: they are there where a key is tried that they
+say something about (`TOGETHER_WITH`)."""
 
-EDITED = changed(BASE, [(FINE, OUT)])
+TOGETHER_WITH: Mapping[str, Sequence[str]] = {
+    "board.": ("board",),
+    "labels.": ("labels",),
+    "pocket.": ("pocket",),
+    "pocket.fine.": ("pocket.fine",),
+    "pour.": ("pocket", "pour"),
+    "blank.gap": ("pocket",),
+    "blank.layers.pocket": ("pocket",),
+    "stock.": ("pocket",),
+    "spare.": ("board",),
+    "rates.": ("pocket", "pour", "board"),
+}
+"""Beginnings of keys, and the tables without which they mean little."""
+
+EDITED = changed(BASE, [(table, OUT) for table in SELDOM])
 
 TOGETHER = 3
 """Keys that are changed at a time, at most: the earliest goes back to what it was."""
@@ -42,6 +56,13 @@ NAMES = ("Ada Tern", "Bo Auk", "Cy Kite", "Ada Tern & Bo Auk", "ada  tern", "", 
 NAMES += ("#REF!", "#N/A")
 POSTS = ("Warden", "Cook", "", "Deacon", "#REF!")
 TOWNS = ("Saltmarsh", "Quay", "#DIV/0!")
+
+
+def _table(raw: Raw, name: str) -> Raw | None:
+    """A table of the order, `pocket` or one inside it, `pocket.fine`; None where it is not there."""
+    for part in name.split("."):
+        raw = raw.get(part) or {}
+    return raw or None
 
 
 class Differs(AssertionError):
@@ -115,9 +136,11 @@ class Editing:
         return raw
 
     def _after(self, sample: Sample, raw: Raw) -> Raw:
-        if sample.key.startswith(FINE):
-            raw = changed(raw, [(FINE, BASE["pocket"]["fine"])])
+        for beginning, tables in TOGETHER_WITH.items():
+            if sample.key.startswith(beginning):
+                raw = changed(raw, [(table, _table(BASE, table)) for table in tables if _table(raw, table) is None])
         return sample.after(raw)
+
 
     def _edit_list(self) -> None:
         edits: list[Callable[[int], None]] = [

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from pipeline.geometry.medial.narrow_places import narrowest_stroke
+from pipeline.geometry.medial.narrow_places import find_narrowest_stroke
 from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.sample_letters import ALPHABETS
 from pipeline.lettering.typeface import Typeface
@@ -14,7 +14,7 @@ from pipeline.lettering.typeface import Typeface
 def measured_stroke(face: Typeface, letter: str) -> float:
     """Narrowest stroke of a letter, measured anew, in cap heights."""
     drawn = face.drawn(face.font.get_nominal_glyph(ord(letter)))
-    return narrowest_stroke(drawn.outline, face.cap_units, face.units_per_em).width / face.cap_units
+    return find_narrowest_stroke(drawn.outline, face.cap_units, face.units_per_em).width / face.cap_units
 
 
 def thinner_letters(name: str, which: slice = slice(None)) -> list[str]:
