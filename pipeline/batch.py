@@ -24,7 +24,7 @@ from pipeline.core.order import OrderFolder
 from pipeline.core.short_codes import sha256_of
 from pipeline.core.timers import Timers
 from pipeline.geometry.offset import OffsetOutline
-from pipeline.job import Job, one_size, prepare
+from pipeline.job import Job, find_common_sizes, prepare
 from pipeline.order_inputs import OrderInputs
 
 if TYPE_CHECKING:
@@ -231,7 +231,7 @@ def prepare_job(read: OrderInputs) -> Job:
     """Do everything that is done once an order. Sizes that hold for the whole order come from the whole list.
     CannotRun when a typeface or the cutter can't be used."""
     job = prepare(read.folder, read.blank, read.cache, read.client)
-    sizes, said = one_size(job, read.listing.recipients)
+    sizes, said = find_common_sizes(job, read.listing.recipients)
     job.setter.tops[:] = [sizes.get(number, top) for number, top in enumerate(job.setter.tops, 1)]
     job.findings = (*read.findings, *job.findings, *said)
     return job

@@ -14,7 +14,7 @@ from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, way
 from pipeline.core.model import DesignFault, Plaque, Recipient
 from pipeline.core.order_edits import apply_edits, face_edits
-from pipeline.job import Job, one_size
+from pipeline.job import Job, find_common_sizes
 from pipeline.layout.line_texts import line_texts
 from pipeline.layout.typesetter import LineText
 
@@ -163,7 +163,7 @@ class DesignAdvisor:
     def _changed(self, edits: tuple[Edit, ...]) -> Job | None:
         try:
             job = self.job.changed(apply_edits(self.job.folder.order, edits))
-            sizes, _ = one_size(job, self.recipients)
+            sizes, _ = find_common_sizes(job, self.recipients)
         except (ValueError, ValidationError, CannotRun):
             return None
         for line, size in sizes.items():

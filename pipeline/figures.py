@@ -19,7 +19,7 @@ from pipeline.artwork.placing import PlacedFigure, Placement, place_artwork
 from pipeline.checks.figure_check import check_figure
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.land_check import CutSpread, figure_lands
-from pipeline.checks.stroke_check import grown_by
+from pipeline.checks.stroke_check import compute_growth
 from pipeline.checks.stroke_remedies import StrokeContext
 from pipeline.core.catalogue import artwork_kinds as kinds
 from pipeline.core.errors import CannotRun, Fault
@@ -158,7 +158,7 @@ class OrderFigures:
         order, cutter = self.order, self.cutter
         floor = flat_floor_of(order, cutter)
         by = StrokeContext(cutter=cutter, limits=self.limits, order=order, thickness=self.blank.thickness, floor=floor)
-        spread = CutSpread(grown_by(order.finish, cutter), cutter.line_width, cutter.slope)
+        spread = CutSpread(compute_growth(order.finish, cutter), cutter.line_width, cutter.slope)
         lands = figure_lands(figure, [o for o in others if o is not placed.figure], self.blank, spread, self.measures)
         key = _size_key(order.artwork[figure.number - 1]) if figure.number else "width"
         found = check_figure(figure, lands, by, self.measures, key)
@@ -189,7 +189,7 @@ class OrderFigures:
             return False
         folder = self.folder.model_copy(update={"order": order})
         faces = [list(used) for used in self.setter.faces]
-        setter = self.setter.changed(order, faces, grown_by(order.finish, cutter))
+        setter = self.setter.changed(order, faces, compute_growth(order.finish, cutter))
         other = self.changed(folder, setter, cutter, limits)
         others = [o for o in other._fixed if o.number != figure.number]
         again = other._check(other._place(figure.number, drawn, figure.text), others)

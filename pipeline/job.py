@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from pipeline.artwork.client_artwork import NO_ARTWORK, ClientArtwork
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import CheckResults, check_all
-from pipeline.checks.stroke_check import grown_by
+from pipeline.checks.stroke_check import compute_growth
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import file_kinds, fit_kinds
 from pipeline.core.catalogue.cut_kinds import LAND_TOO_THIN
@@ -152,7 +152,7 @@ class Job:
             for number, (old, new, used) in enumerate(zip(own.line, order.line, self.faces, strict=True), 1)
         ]
         cutter, limits = resolve_cutter(order, self.blank.thickness)
-        setter = self.setter.changed(order, faces, grown_by(order.finish, cutter))
+        setter = self.setter.changed(order, faces, compute_growth(order.finish, cutter))
         figures = self.figures.changed(folder, setter, cutter, limits)
         return replace(
             self,
@@ -292,7 +292,7 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache, client: ClientArtwo
     faces = _all_faces(folder, coverage, cache)
     cutter, limits = resolve_cutter(order, blank.thickness)
     measures = GlyphMetrics(cache)
-    setter = Typesetter(order, blank, faces, coverage, grown_by(order.finish, cutter), cache)
+    setter = Typesetter(order, blank, faces, coverage, compute_growth(order.finish, cutter), cache)
     resolved = resolved_words(order, cutter, limits)
     figures = OrderFigures(folder, blank, client, setter, cutter, limits, measures)
     findings = [f for n, used in enumerate(faces, 1) for f in face_findings(n, used)]
@@ -324,7 +324,7 @@ def _stems(faces: Sequence[Sequence[Typeface]]) -> dict[str, Shape]:
     return {row.face: row.shapes[0].shape for row in rows if row.shapes and not row.shapes[0].shape.single_line}
 
 
-def one_size(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[int, float], tuple[Finding, ...]]:
+def find_common_sizes(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[int, float], tuple[Finding, ...]]:
     """Sizes of lines with same_size = "all", from the whole list, and which row set them."""
     if all(line.same_size != "all" for line in job.folder.order.line):
         return {}, ()

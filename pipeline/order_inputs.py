@@ -49,7 +49,7 @@ def read_inputs(
     nothing kept from earlier runs is used. CannotRun says what can't be used."""
     cache = Cache(None if fresh else default_folder())
     folder = read_order(Path(order), faces=Shelf().names, cutter=cutter_of)
-    folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
+    folder = with_stored_code(folder, Ledger.open(folder.folder).entries())
     blank, said = read_blank(folder, cache)
     listing, target = read_list(folder), out or folder.folder / "out"
     return OrderInputs(

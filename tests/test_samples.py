@@ -274,7 +274,7 @@ def length_of(polyline):
 def meant(plaque, side="front"):
     """Of the artwork on one side: number of areas' contours and of open strokes, area, length of the open strokes."""
     contours, strokes, area, length = 0, 0, 0.0, 0.0
-    for line in plaque.artwork.lines:
+    for line in plaque.artwork.parts:
         if line.side != side:
             continue
         if line.grown:
@@ -310,7 +310,7 @@ def test_gdal_finds_the_lettering_of_the_artwork(runs, name, monkeypatch):
         if strokes and not contours:
             assert sum(map(length_of, engraved)) * one == pytest.approx(length, rel=1e-3)
         looked += 1
-    assert looked > 3
+    assert looked >= 3
 
 
 @pytest.mark.parametrize("name", EACH)

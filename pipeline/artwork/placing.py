@@ -105,7 +105,7 @@ def place_artwork(
         said.append(find(kinds.CANNOT_CUT, facts={**facts, "what": "all of it is too small at this size", "place": ""}))
         return PlacedFigure(figure=None, findings=tuple(said))
     # the middle of what is drawn, not of its turned box, is the shape's origin
-    x, y = centre[0] - turned[0] * scale, centre[1] - turned[1] * scale
+    x, y = float(centre[0] - turned[0] * scale), float(centre[1] - turned[1] * scale)
     pieces = tuple(Piece(shape=shape, scale=UNIT, x=x, y=y, turn=radians) for shape in shapes)
     row = SetRow(text=where.name, pieces=pieces, x=x - size[0] / 2, baseline=y - size[1] / 2, width=size[0])
     figure = SetFigure(
@@ -145,7 +145,7 @@ def _centre(where: Placement, zone: Region | None, middle: tuple[float, float]) 
         return where.at
     if zone is None:
         raise ValueError("an artwork without a place")
-    x0, y0, x1, y1 = zone.bounds
+    x0, y0, x1, y1 = map(float, zone.bounds)
     return ((x0 + x1) / 2, (y0 + y1) / 2)
 
 
@@ -170,8 +170,8 @@ def _largest(ink: Region, centre: tuple[float, float], room: Region) -> float:
     if room.is_empty:
         return 0.0
     shapely.prepare(room)
-    x0, y0, x1, y1 = room.bounds
-    a, b, c, d = ink.bounds
+    x0, y0, x1, y1 = map(float, room.bounds)
+    a, b, c, d = map(float, ink.bounds)
     low, high = 0.0, 1.01 * max(x1 - x0, y1 - y0) / max(c - a, d - b, 1e-9)
     for _ in range(_HALVINGS):
         mid = (low + high) / 2

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.groove_check import MISSED, OFF, groove_depth
 from pipeline.checks.land_check import LandPlace
-from pipeline.checks.line_context import KIND_WORDS, pieces_of, point_on_blank
+from pipeline.checks.line_context import KIND_WORDS, list_pieces, point_on_blank
 from pipeline.checks.reach_check import measure_corners
 from pipeline.checks.stroke_check import VISIBLE, LineStrokes, measure_strokes
 from pipeline.checks.stroke_remedies import StrokeContext, take
@@ -57,7 +57,7 @@ def check_figure(
     figures = (STROKE_AFTER_SANDING, after), (GROOVE_DEPTH, strokes.deepest), (GROOVE_SHALLOWEST, strokes.shallowest)
     measured = [] if strokes.narrowest is None else [strokes.narrowest.measurement()]
     measured += [place.measurement() for place in lands[:1]]
-    if figure.cut == "line" and (depth := next(pieces_of(figure)).shape.depth):
+    if figure.cut == "line" and (depth := next(list_pieces(figure)).shape.depth):
         measured.append(Measurement(name=GROOVE_DEPTH.key, value=depth))
     measured += [Measurement(name=what.key, value=value) for what, value in figures if value is not None]
     measure = LineMeasure(line=0, measurements=tuple(measured))
@@ -118,7 +118,7 @@ class _FigureLook:
 
     def lines(self) -> list[Finding]:
         """Lines that are followed: only their depth can be too much."""
-        piece = next(pieces_of(self.figure))
+        piece = next(list_pieces(self.figure))
         depth, deepest = piece.shape.depth, self.by.limits.deepest
         if depth is None or deepest.value is None or depth <= deepest.value * (1 + 1e-9):
             return []
@@ -132,7 +132,7 @@ class _FigureLook:
             return []
         sweeps = order_sweeps(order, cutter)
         allowed = max(OFF, order.files.tolerance)
-        for piece in pieces_of(self.figure):
+        for piece in list_pieces(self.figure):
             found = sweeps.sweep(piece.shape, piece.scale)
             cut, how, most = found.cut, "", f"{allowed:.3f} mm"
             at, off, limit = cut.overcut_at, cut.overcut, allowed
@@ -174,7 +174,7 @@ class _FigureLook:
     def _corners(self) -> list[Finding]:
         cutter, area, whole = self.by.cutter, 0.0, 0.0
         worst: tuple[float, tuple[float, float]] | None = None
-        for piece in pieces_of(self.figure):
+        for piece in list_pieces(self.figure):
             left = measure_corners(self.measures, piece.shape, cutter.line_width / 2 / piece.scale)
             area += left.area * piece.scale**2
             whole += self.measures.polygon(piece.shape).area * piece.scale**2

@@ -19,8 +19,8 @@ from pipeline.checks.placed_glyphs import (
     PlacedGlyph,
     Who,
     lie_near,
+    place_glyphs,
     place_region,
-    placed_glyphs,
     point_in_row,
     relative_place,
     to_row,
@@ -152,7 +152,7 @@ class GlyphMetrics:
         def make() -> Between | None:
             atoms, owner = [], []
             for k, (piece, (scale, turn, dx, dy)) in enumerate(zip(pieces, places, strict=True)):
-                for atom in placed_glyphs(piece.shape, dx, dy, scale=scale, turn=turn):
+                for atom in place_glyphs(piece.shape, dx, dy, scale=scale, turn=turn):
                     if self.box(atom.shape) is not None:
                         atoms.append(atom)
                         owner.append(k)
@@ -191,7 +191,7 @@ class GlyphMetrics:
     # --- clusters -------------------------------------------------------------------------------------------------
 
     def _cluster(self, shape: Shape) -> ShapeMetrics:
-        atoms = placed_glyphs(shape, 0.0, 0.0)
+        atoms = place_glyphs(shape, 0.0, 0.0)
         cap = shape.cap_units
         polygons = [place_region(self.polygon(a.shape), a.scale, 0.0, a.x, a.y) for a in atoms]
         zones = self._zones(atoms, polygons, cap, shape.units_per_em)

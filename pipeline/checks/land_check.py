@@ -17,7 +17,7 @@ import shapely
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.line_context import letters_at, list_others, point_on_blank
-from pipeline.checks.placed_glyphs import PlacedGlyph, placed_glyphs
+from pipeline.checks.placed_glyphs import PlacedGlyph, place_glyphs
 from pipeline.checks.stroke_remedies import StrokeContext, least_size, suggest_larger
 from pipeline.core.catalogue import cut_kinds, ways
 from pipeline.core.findings import Edit, Finding, Way, find, way
@@ -239,7 +239,7 @@ def _placed(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
 def _made(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
     atoms, pieces = [], []
     for piece in row.pieces:
-        for atom in placed_glyphs(piece.shape, piece.x, piece.y, scale=piece.scale, turn=piece.turn):
+        for atom in place_glyphs(piece.shape, piece.x, piece.y, scale=piece.scale, turn=piece.turn):
             if measures.box(atom.shape) is not None:
                 atoms.append(atom)
                 pieces.append(piece)

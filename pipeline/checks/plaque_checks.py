@@ -12,7 +12,7 @@ from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.groove_check import check_grooves, groove_depth
 from pipeline.checks.land_check import CutSpread, LandPlace, check_lands, measure_lands, size_enough
 from pipeline.checks.legibility import check_reading
-from pipeline.checks.stroke_check import LineStrokes, check_strokes, grown_by, helps_of, measure_strokes
+from pipeline.checks.stroke_check import LineStrokes, check_strokes, compute_growth, find_helps, measure_strokes
 from pipeline.checks.stroke_remedies import StrokeContext
 from pipeline.core.findings import Finding
 from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROKE_AFTER_SANDING, Measurement
@@ -57,7 +57,7 @@ def check_all(
 ) -> CheckResults:
     """Measure and check the lines of one plaque. stems: by face, the shape of its capital I, for [reading]."""
     finish = order.finish
-    spread = CutSpread(grown_by(finish, cutter), cutter.line_width, cutter.slope)
+    spread = CutSpread(compute_growth(finish, cutter), cutter.line_width, cutter.slope)
     floor = flat_floor_of(order, cutter)
     under = depth_left(order, blank.thickness)
     by = StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness, floor=floor, under=under)
@@ -122,7 +122,7 @@ def _land_size(line: SetLine, job: _CheckContext) -> float:
 def _most_size(line: SetLine, job: _CheckContext) -> float:
     """The largest cap height the strokes of a line allow."""
     narrow = job.strokes[line.line].narrowest
-    return math.inf if narrow is None else helps_of(line, narrow, job.by, job.measures, None, 0.0).most
+    return math.inf if narrow is None else find_helps(line, narrow, job.by, job.measures, None, 0.0).most
 
 
 def _swept(job: _CheckContext) -> list[Finding] | None:

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.checks.line_context import KIND_WORDS, letters_at, list_others, pieces_of, point_on_blank
-from pipeline.checks.reach_check import glyph_at, measure_corners, measure_opened_area, widest_grown
+from pipeline.checks.line_context import KIND_WORDS, letters_at, list_others, list_pieces, point_on_blank
+from pipeline.checks.reach_check import find_glyph, measure_corners, measure_opened_area, measure_widest_grown
 from pipeline.checks.stroke_remedies import StrokeContext, StrokeRemedies
 from pipeline.core.catalogue import cut_kinds, shop_kinds
 from pipeline.core.catalogue.ways import CUT_SHALLOWER
@@ -53,7 +53,7 @@ class LineStrokes:
     shallowest: float | None  # when finished
 
 
-def grown_by(finish: FinishConfig, cutter: Cutter) -> float:
+def compute_growth(finish: FinishConfig, cutter: Cutter) -> float:
     """How far outlines are moved outwards before cutting: s tan(A/2) with `compensate`, else nothing."""
     return cutter.thinned(finish.sanded_off) / 2 if finish.compensate else 0.0
 
@@ -65,7 +65,7 @@ def measure_strokes(line: SetLine, cutter: Cutter, order: Order, measures: Glyph
     nowhere narrower; where it fills crotches its widest place is measured anew.
     """
     finish = order.finish
-    grown = 2 * grown_by(finish, cutter)
+    grown = 2 * compute_growth(finish, cutter)
     narrow = min(_spots(line, measures, grown, "stroke"), key=lambda s: s.width, default=None)
     spots = _grown_spots(line, measures, grown) if fills_crotches(order, grown) else None
     wide = max(spots or _spots(line, measures, grown, "widest"), key=lambda s: s.width, default=None)
@@ -82,7 +82,7 @@ def measure_strokes(line: SetLine, cutter: Cutter, order: Order, measures: Glyph
 
 
 def _spots(line: SetLine, measures: GlyphMetrics, grown: float, what: str) -> Iterator[StrokePlace]:
-    for piece in pieces_of(line):
+    for piece in list_pieces(line):
         m = measures.measure(piece.shape)
         place, who = (m.stroke, m.stroke_who) if what == "stroke" else (m.widest, m.widest_who)
         if place is not None:
@@ -98,10 +98,10 @@ def fills_crotches(order: Order, grown: float) -> bool:
 def _grown_spots(line: SetLine, measures: GlyphMetrics, grown: float) -> list[StrokePlace]:
     """The widest place of each piece grown by half of `grown` on all sides."""
     out = []
-    for piece in pieces_of(line):
+    for piece in list_pieces(line):
         if measures.measure(piece.shape).widest is not None:
-            width, (x, y) = widest_grown(measures, piece.shape, grown / 2 / piece.scale)
-            who = letters_at(piece.shape, glyph_at(measures, piece.shape, x, y))
+            width, (x, y) = measure_widest_grown(measures, piece.shape, grown / 2 / piece.scale)
+            who = letters_at(piece.shape, find_glyph(measures, piece.shape, x, y))
             out.append(StrokePlace(width * piece.scale, "piece", point_on_blank(piece, x, y), who, piece))
     return out
 
@@ -109,11 +109,11 @@ def _grown_spots(line: SetLine, measures: GlyphMetrics, grown: float) -> list[St
 def _cut_widest(line: SetLine, order: Order, measures: GlyphMetrics, size: float, grown: float) -> float:
     """The widest stroke of the line at this cap height, cut wider by `grown` in all."""
     larger, widest = size / line.cap_height, 0.0
-    for piece in pieces_of(line):
+    for piece in list_pieces(line):
         place = measures.measure(piece.shape).widest
         if place is not None and fills_crotches(order, grown):
             scale = piece.scale * larger
-            widest = max(widest, widest_grown(measures, piece.shape, grown / 2 / scale)[0] * scale)
+            widest = max(widest, measure_widest_grown(measures, piece.shape, grown / 2 / scale)[0] * scale)
         elif place is not None:
             widest = max(widest, place.width * piece.scale * larger + grown)
     return widest
@@ -140,7 +140,7 @@ def check_strokes(
     cutter, limits, sanded = by.cutter, by.limits, by.finish.sanded_off
     least = limits.stroke.value or 0.0
     after = narrow.width - by.loss
-    helps = helps_of(line, narrow, by, measures, land, land_size)
+    helps = find_helps(line, narrow, by, measures, land, land_size)
     none = helps.no_size()
 
     def fails(cut_width: float) -> str:
@@ -176,7 +176,7 @@ def check_strokes(
     return out
 
 
-def helps_of(
+def find_helps(
     line: SetLine, narrow: StrokePlace, by: StrokeContext, measures: GlyphMetrics, land: float | None, land_size: float
 ) -> StrokeRemedies:
     """What helps this line. narrow: its narrowest stroke as cut."""
@@ -201,7 +201,7 @@ def _wide(
     if by.floor is not None:
         out += _flat_floor(line, wide, by, by.floor, measures)
     elif cutter.widest is not None and wide.width > cutter.widest:
-        areas = {p: _area_beyond(p, cutter.widest, by.grown, measures) for p in pieces_of(line)}
+        areas = {p: _area_beyond(p, cutter.widest, by.grown, measures) for p in list_pieces(line)}
         others = [letters_at(p.shape, range(len(p.shape.glyphs))) for p, area in areas.items() if area]
         limit = Limit(value=cutter.widest, source=f"{cutter.name}: its diameter and reach")
         own = {"area": sum(areas.values()), "source": limit.source, "sizes": helps.no_size()}
@@ -269,7 +269,7 @@ def _flat_floor(
     widest = 2 * required(grooves.floor, "a flat floor").track + by.grown
     if wide.width <= widest:
         return []
-    area = sum(float(grooves.cleared(p.shape, p.scale).area) for p in pieces_of(line))
+    area = sum(float(grooves.cleared(p.shape, p.scale).area) for p in list_pieces(line))
     own: dict[str, str | float] = {"depth": floor.depth, "cutter": by.cutter.name, "mill": floor.mill.name}
     limit = Limit(value=widest, source="the depth of the floor")
     return [_finding(cut_kinds.GROOVE_FLAT_FLOOR, line, wide, wide.width, limit, {**own, "area": area})]
@@ -278,7 +278,7 @@ def _flat_floor(
 def _corners(line: SetLine, cutter: Cutter, measures: GlyphMetrics) -> list[Finding]:
     """stroke.corner-left for an upright cutter, at the worst corner of the line."""
     area, whole, worst = 0.0, 0.0, None
-    for piece in pieces_of(line):
+    for piece in list_pieces(line):
         if piece.shape.single_line or not piece.shape.outline:
             continue
         left = measure_corners(measures, piece.shape, cutter.line_width / 2 / piece.scale)
@@ -287,7 +287,7 @@ def _corners(line: SetLine, cutter: Cutter, measures: GlyphMetrics) -> list[Find
         if left.at is not None and math.isfinite(left.reach):
             reach = left.reach * piece.scale
             if worst is None or reach > worst.width:
-                who = letters_at(piece.shape, glyph_at(measures, piece.shape, *left.at))
+                who = letters_at(piece.shape, find_glyph(measures, piece.shape, *left.at))
                 worst = StrokePlace(reach, "corner", point_on_blank(piece, *left.at), who, piece)
     if worst is None or worst.width < VISIBLE:
         return []

@@ -104,9 +104,9 @@ def sign(
         )
     on = check_date(on or "", clock())
     folder = read_order(Path(order))
-    folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
+    folder = with_stored_code(folder, Ledger.open(folder.folder).entries())
     target = out or folder.folder / "out"
-    ledger = Ledger.of(folder.folder)
+    ledger = Ledger.open(folder.folder)
     if same_order:
         ledger.add([identity_row("same-order", folder, by or "")], clock())
         say("Recorded: what was signed under another title, client or order file is this job.")
@@ -198,7 +198,7 @@ def _one(
                 lines.append("  To record it all the same, for the plaques that have not changed since, add --older.")
             lines.append("  Nothing of it was recorded.")
             break
-        rows = entries_from_paper(paper, run, sha256_of_packed(shown), JobIdentity.of(folder))
+        rows = entries_from_paper(paper, run, sha256_of_packed(shown), JobIdentity.from_order(folder))
         adding = [*(() if before else rows), *reading_entries(decided, rows[0])]
         if not adding:
             lines.append(f"  It was recorded already ({at}); nothing was added.")

@@ -90,7 +90,7 @@ def sweep_at(grooves: Iterable[Array], cutter: Cutter, depth: float) -> Region:
     return sweep(deep, cutter)
 
 
-def reachable_region(region: Region, radius: float, quarter: int = QUARTER) -> Region:
+def find_reachable(region: Region, radius: float, quarter: int = QUARTER) -> Region:
     """Where a disc of this radius fits: the opening of the region. quarter: chords of a quarter turn."""
     if radius <= 0:
         return region

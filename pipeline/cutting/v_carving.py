@@ -158,7 +158,7 @@ class GroovePlanner:
             lines = centre_lines(region, tolerance / 2, (shape.cap_units * SPECK) ** 2)
             level = shape.cap_units * ENTRY_HEIGHT
             ends = [np.array([x, level]) for x in (region.bounds[0], region.bounds[2])] if lines else [None, None]
-            self._lines[key] = shortest_order(lines, *ends)
+            self._lines[key] = order_by_travel(lines, *ends)
         return self._lines[key]
 
     def _deep(self, line: Array) -> list[Array]:
@@ -209,7 +209,7 @@ def _nearer_end(row: Sequence[Array], at: Array) -> bool:
     return math.dist(row[-1][-1, :2], at) < math.dist(row[0][0, :2], at)
 
 
-def shortest_order(lines: Sequence[Array], start: Array | None = None, end: Array | None = None) -> list[Array]:
+def order_by_travel(lines: Sequence[Array], start: Array | None = None, end: Array | None = None) -> list[Array]:
     """The lines in an order, and each in a direction, that keeps travel short. Without a start (or an end) the way to
     the first line (or from the last) costs nothing.
 

@@ -24,7 +24,7 @@ from pipeline.geometry.offset import OffsetOutline
 from pipeline.geometry.regions import chain_polygon
 from pipeline.layout.arc_text import place_on_arc, unite_arc_letters
 from pipeline.layout.available_area import TOUCHING, AvailableArea, available_area
-from pipeline.layout.block import BlockRow, LineSetting, PlacedRow, baselines, place_row, row_fits, row_slack
+from pipeline.layout.block import BlockRow, LineSetting, PlacedRow, baselines, measure_row_slack, place_row, row_fits
 from pipeline.layout.copy_fitting import CopyFitting, size_step, width_steps
 from pipeline.layout.opposite_text import join_opposite
 from pipeline.layout.shape_hulls import ShapeHulls
@@ -318,7 +318,7 @@ class Typesetter:
         return out
 
     def _slack_of(self, row: PlacedRow, room: AvailableArea) -> float:
-        return self._slack.get_or_compute((row, room), lambda: row_slack(row, room, self.hulls))
+        return self._slack.get_or_compute((row, room), lambda: measure_row_slack(row, room, self.hulls))
 
     def _measures(self, text: LineText, part: LineConfig) -> CopyFitting:
         def ink_width(row: str, tracking: int) -> float:

@@ -16,7 +16,7 @@ from pipeline.core.model import ShapedRow
 from pipeline.core.order import LineConfig
 from pipeline.core.order_edits import face_edits
 from pipeline.lettering.font_face import EDITABLE, PREVIEW_AND_PRINT, RESTRICTED, Typeface, open_face
-from pipeline.lettering.outlines import SPECK_OF_CAP, specks_of
+from pipeline.lettering.outlines import SPECK_OF_CAP, find_specks
 from pipeline.lettering.shelf import Shelf
 from pipeline.lettering.text_runs import clusters, script_of
 
@@ -79,7 +79,7 @@ def line_findings(
             if face is None or shape.key in seen:
                 continue
             seen.add(shape.key)
-            key, specks = specks_of(shape.key)
+            key, specks = find_specks(shape.key)
             ink = face.cluster(key) if len(shape.glyphs) > 1 else face.drawn(shape.glyphs[0].glyph)
             letters = "".join(dict.fromkeys(use.text for use in shape.glyphs))
             if specks:

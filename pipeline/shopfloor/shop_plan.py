@@ -331,9 +331,9 @@ def _lettering(going: Sequence[Plaque], ways: ToolpathPlanner) -> tuple[Toolpath
     whole, front = Toolpath(), Toolpath()
     for p in going:
         if p.artwork is not None:
-            own = ways.of(p.artwork)
+            own = ways.plan(p.artwork)
             front = front.plus(own, p.recipient.copies)
-            whole = whole.plus(own.plus(ways.of(p.artwork, "back")), p.recipient.copies)
+            whole = whole.plus(own.plus(ways.plan(p.artwork, "back")), p.recipient.copies)
     return whole, front
 
 

@@ -71,7 +71,7 @@ class ToolpathPlanner:
         self._cache = cache or Cache(None)
         self._given = (order.model_dump_json(), repr(cutter))
 
-    def of(self, artwork: Artwork, side: str = "front") -> Toolpath:
+    def plan(self, artwork: Artwork, side: str = "front") -> Toolpath:
         """The way over one side of a plaque."""
         whole = Toolpath()
         for line in artwork.parts:

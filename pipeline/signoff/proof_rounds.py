@@ -105,7 +105,7 @@ def revision_of(
         refused=refused,
         earlier=earlier,
         numbers=tuple(numbers.designs.items()),
-        uncut_numbers=tuple(numbers.of_rows(plaques).items()),
+        uncut_numbers=tuple(numbers.get_uncut(plaques).items()),
         volumes=tuple(design_volumes(entries).items()),
         head=(head.rows, head.hash),
         finished=tuple(

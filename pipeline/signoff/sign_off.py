@@ -49,7 +49,7 @@ def sign_off_of(
 ) -> SignOff:
     """What the ledger's rows say for these plaques of the order. resolved: see `fingerprint.cutting_words`."""
     counted = counting_entries(entries)
-    job = JobIdentity.of(folder)
+    job = JobIdentity.from_order(folder)
     since = accepted_at(counted, job)
     away = {e.id for e in counted if e.kind in _OF_A_DESIGN and not belongs(e, job, since)}
     others = tuple(e for e in counted if e.id in away and e.kind in ANSWERS)

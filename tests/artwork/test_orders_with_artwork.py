@@ -215,6 +215,15 @@ def test_a_size_that_nobody_says_is_asked_for(shop):
     assert "artwork.cannot-cut" in shop.codes()
 
 
+def test_places_and_sizes_are_plain_numbers(shop):
+    """Papers write them as they are; a number of an array library is none that they know."""
+    shop.write(end=CREST + "turn = 30.0\n")
+    (figure,) = look(shop.folder).outcome.plaques[0].artwork.figures
+    piece = figure.rows[0].pieces[0]
+    numbers = (figure.width, figure.cap_height, figure.slack, figure.rows[0].x, figure.rows[0].baseline)
+    assert {type(v) for v in (*numbers, piece.x, piece.y, piece.scale, piece.turn)} == {float}
+
+
 def test_turned_it_stays_in_its_middle(shop):
     shop.draw('<rect x="1" y="4" width="10" height="3"/>')
     shop.write(end=CREST + "turn = 90.0\n")

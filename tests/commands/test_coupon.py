@@ -14,6 +14,7 @@ import shapely
 
 from pipeline.cli import main
 from pipeline.commands import coupon_artwork
+from pipeline.core.errors import CannotRun
 from pipeline.cutting.coupon import BLOCKS, WIDTHS, limit_from_marks, plan_coupon
 from pipeline.cutting.cutters import cutter_shelf
 from pipeline.cutting.materials import find_material
@@ -279,3 +280,42 @@ def test_shop_files_of_all_kinds_keep_what_is_theirs(tmp_path: Path, text: str) 
         assert after.count(b"\n") == after.count(b"\r\n")
     record_measured(file, edit)
     assert file.read_bytes() == after
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "measured = []\n" + SHOP,
+        'measured = [{ cutter = "vbit-60", material = "walnut", stroke = 0.5 }]\n' + SHOP,
+        SHOP + '[[measured]]\ncutter = "vbit-30"\nmaterial = "oak"\nland = 0.3\n\n[labels]\ncolumns = 2\n',
+    ],
+)
+def test_tables_written_otherwise_are_added_to_or_left_alone(tmp_path: Path, text: str) -> None:
+    """Either the limit is in the file afterwards and everything else as it was, or the file is as it was and that is
+    said."""
+    file = tmp_path / "shop.toml"
+    file.write_text(text, encoding="utf-8")
+    edit = MeasuredEdit(cutter="vbit-60", material="walnut", stroke=0.3, land=None, source="measured on an own coupon")
+    try:
+        found = record_measured(file, edit)
+    except CannotRun as problem:
+        assert "[[measured]]" in str(problem) and file.read_text(encoding="utf-8") == text
+        return
+    own = found.config.measured_of("vbit-60", "walnut")
+    assert own is not None and own.stroke == 0.3
+    assert found.config.rates.hour == 40.0 and "# the end" in file.read_text(encoding="utf-8")
+
+
+def test_a_shop_file_that_is_a_link_stays_one(tmp_path: Path) -> None:
+    (tmp_path / "kept").mkdir()
+    real = tmp_path / "kept" / "shop.toml"
+    real.write_text(SHOP, encoding="utf-8")
+    link = tmp_path / "shop.toml"
+    link.symlink_to(real)
+    try:
+        record_measured(link, MeasuredEdit(cutter="laser", material="acrylic", stroke=0.2, land=0.3, source="measured"))
+    except CannotRun:
+        assert real.read_text(encoding="utf-8") == SHOP
+    else:
+        assert "[[measured]]" in real.read_text(encoding="utf-8")
+    assert link.is_symlink()

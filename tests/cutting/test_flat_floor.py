@@ -22,7 +22,7 @@ from pipeline.cutting import flat_floor
 from pipeline.cutting.cutters import cutter_shelf, resolve_cutter
 from pipeline.cutting.flat_floor import RIDGE, FlatFloor, flat_floor_of
 from pipeline.cutting.groove_sweep import GrooveSweeper
-from pipeline.cutting.simulated_cut import reachable_region, sweep, sweep_at
+from pipeline.cutting.simulated_cut import find_reachable, sweep, sweep_at
 from pipeline.cutting.v_carving import GroovePlanner
 from pipeline.run import run_order
 from pipeline.shopfloor.shop_plan import check_order
@@ -107,7 +107,7 @@ def test_a_flat_cutter_that_gets_in_nowhere_leaves_the_floor_to_the_bit_or_is_to
     assert made.floor is not None and made.floor.cleared(bar).is_empty
     at = made.floor.designed - RIDGE
     meant = shapely.box(at * TAN, at * TAN, 40 - at * TAN, 4 - at * TAN)
-    left = shapely.difference(reachable_region(meant, 0.05), sweep_at(made.plan_region(bar), BIT, at))
+    left = shapely.difference(find_reachable(meant, 0.05), sweep_at(made.plan_region(bar), BIT, at))
     assert left.area < 0.001 * meant.area
     piece = replace(set_line("I", "roboto-slab", 40.0).rows[0].pieces[0], x=0.0, y=0.0)
     assert GrooveSweeper(made).sweep(piece.shape, piece.scale).floor_missed_share < 1e-3

@@ -10,7 +10,7 @@ import shapely
 from pipeline.core.order import FilesConfig, FinishConfig
 from pipeline.cutting.cutters import cutter_shelf, lowered_by
 from pipeline.cutting.groove_sweep import GrooveSweeper
-from pipeline.cutting.simulated_cut import FINE, compare_cut, reachable_region, sweep
+from pipeline.cutting.simulated_cut import FINE, compare_cut, find_reachable, sweep
 from pipeline.cutting.v_carving import GroovePlanner, groove_planner
 from pipeline.geometry.medial.medial_axis import medial_axis
 from pipeline.geometry.offset import offset_outline
@@ -33,7 +33,7 @@ def test_lowered_grooves_leave_the_designed_letter_where_grown_outlines_do_not(t
     the axis of the grown outline goes deeper in its crotches and cuts them round."""
     piece, sanded = piece_of(text), 0.15
     art = polygon_from_outline(piece.outline(), FINE)
-    fits = reachable_region(art, BIT.tip / 2)
+    fits = find_reachable(art, BIT.tip / 2)
     lowered = GroovePlanner(BIT, 0.01, sanded)
     cut = compare_cut(art, sweep([g + (0, 0, sanded) for g in lowered.plan_piece(piece)], BIT), fits)
     assert cut.overcut < 0.005 and cut.undercut < 0.005
@@ -92,7 +92,7 @@ def test_what_a_letter_leaves_is_told_with_what_no_tip_enters():
     piece = piece_of("A", "montserrat", 20.0)
     swept_a = GrooveSweeper(GroovePlanner(blunt, 0.01)).sweep(piece.shape, piece.scale)
     art = polygon_from_outline(piece.outline(), FINE)
-    fits = reachable_region(art, 0.2)
+    fits = find_reachable(art, 0.2)
     assert swept_a.ends_area == pytest.approx(art.area - fits.area, rel=0.02)
     assert swept_a.reached == pytest.approx(fits.area, rel=1e-3)
     assert swept_a.missed_share < 0.01

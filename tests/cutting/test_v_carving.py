@@ -9,16 +9,16 @@ import pytest
 import shapely
 
 from pipeline.core.model import Piece
-from pipeline.cutting.corner_reach import corner_area, corner_reach, unreached
+from pipeline.cutting.corner_reach import corner_reach, find_unreached, measure_corner_area
 from pipeline.cutting.cutters import VBit, cutter_shelf
 from pipeline.cutting.simulated_cut import (
     FINE,
     compare_cut,
     compare_line_cut,
-    reachable_region,
+    find_reachable,
     sweep,
 )
-from pipeline.cutting.v_carving import GroovePlanner, measure_travel, shortest_order
+from pipeline.cutting.v_carving import GroovePlanner, measure_travel, order_by_travel
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.medial.centre_lines import centre_lines, simplify_line, trace_branches
 from pipeline.geometry.medial.medial_axis import medial_axis
@@ -176,7 +176,7 @@ def test_grown_letters_are_cut_along_their_own_axis():
 def test_short_way_turns_lines_round_and_enters_loops_where_they_are_near():
     a, b = np.array([[0, 0, 0], [10, 0, 0]], float), np.array([[20, 0, 0], [11, 0, 0]], float)
     loop = np.array([[30, 0, 0], [25, 5, 0], [21, 0, 0], [25, -5, 0], [30, 0, 0]], float)
-    order = shortest_order([loop, b, a])
+    order = order_by_travel([loop, b, a])
     assert [tuple(g[0, :2]) for g in order] == [(0, 0), (11, 0), (21, 0)]
     assert tuple(order[2][-1]) == (21, 0, 0)
 
@@ -192,7 +192,7 @@ def test_simulated_width_is_the_designed_stroke(name, cap):
         art = polygon_from_outline(piece.outline(), FINE)
         grooves = GroovePlanner(BIT, 0.01).plan_piece(piece)
         surface = sweep(grooves, BIT)
-        cut = compare_cut(art, surface, reachable_region(art, BIT.tip / 2))
+        cut = compare_cut(art, surface, find_reachable(art, BIT.tip / 2))
         assert cut.overcut < 0.005
         assert cut.undercut < 0.005
         assert cut.uncut < 0.01 * art.area
@@ -209,7 +209,7 @@ def test_simulated_width_is_the_designed_stroke(name, cap):
 def test_wrong_depth_wrong_place_and_a_missing_groove_are_seen():
     piece = set_line("R", "eb-garamond", 8.0).rows[0].pieces[0]
     art = polygon_from_outline(piece.outline(), FINE)
-    fits = reachable_region(art, BIT.tip / 2)
+    fits = find_reachable(art, BIT.tip / 2)
     good = GroovePlanner(BIT, 0.01).plan_piece(piece)
     deep = [g - (0, 0, 0.1) for g in good]
     assert compare_cut(art, sweep(deep, BIT), fits).overcut == pytest.approx(0.1 * TAN, abs=0.005)
@@ -229,18 +229,18 @@ def test_outlines_are_given_their_grooves():
 
     def cut(chain):
         cut = sweep(GroovePlanner(BIT, 0.01).plan_region(chain_polygon(chain, FINE)), BIT)
-        return compare_cut(box, cut, reachable_region(box, BIT.tip / 2))
+        return compare_cut(box, cut, find_reachable(box, BIT.tip / 2))
 
     found = cut(BAR)
     assert found.overcut < 0.001
     assert found.undercut < 0.003
-    assert found.uncut == pytest.approx(4 * corner_area(math.pi / 2, 0.05), abs=0.01)
+    assert found.uncut == pytest.approx(4 * measure_corner_area(math.pi / 2, 0.05), abs=0.01)
     assert cut(BAR.moved(dx=0.03)).overcut == pytest.approx(0.03, abs=0.002)
 
 
 def test_upright_cutter_and_single_lines():
     box, radius = shapely.box(0, 0, 40, 4), cutter_shelf()["endmill-3"].line_width / 2
-    cut = compare_cut(box, reachable_region(chain_polygon(BAR, FINE), radius), reachable_region(box, radius))
+    cut = compare_cut(box, find_reachable(chain_polygon(BAR, FINE), radius), find_reachable(box, radius))
     assert cut.uncut == pytest.approx((4 - math.pi) * 1.5**2, rel=0.01)
     assert (cut.overcut, cut.undercut) == pytest.approx((0, 0), abs=1e-3)
     line = np.array([(0, 0), (5, 0), (5, 5)], float)
@@ -260,24 +260,26 @@ RESIDUE = {30: (2.423054, 2.863703), 45: (1.236116, 1.613126), 60: (0.684853, 1.
 @pytest.mark.parametrize(("angle", "area", "reach"), [(a, *v) for a, v in RESIDUE.items()])
 def test_corner_residues(angle, area, reach):
     theta, r = math.radians(angle), 1.5
-    assert corner_area(theta, 1.0) == pytest.approx(area, abs=1e-6)
+    assert measure_corner_area(theta, 1.0) == pytest.approx(area, abs=1e-6)
     assert corner_reach(theta, 1.0) == pytest.approx(reach, abs=1e-6)
     # The same measured: a long rhomb with this angle at two ends and its supplement at the others.
     h, v = 60 * math.cos(theta / 2), 60 * math.sin(theta / 2)
     rhomb = shapely.Polygon([(h, 0), (0, v), (-h, 0), (0, -v)])
-    found = unreached(rhomb, r)
-    assert found.area == pytest.approx(2 * corner_area(theta, r) + 2 * corner_area(math.pi - theta, r), rel=2e-3)
+    found = find_unreached(rhomb, r)
+    assert found.area == pytest.approx(
+        2 * measure_corner_area(theta, r) + 2 * measure_corner_area(math.pi - theta, r), rel=2e-3
+    )
     assert found.reach == pytest.approx(max(corner_reach(theta, r), corner_reach(math.pi - theta, r)), rel=2e-3)
 
 
 def test_rectangle_two_cutters_and_what_fits_nowhere():
     """A rectangle opened by r loses (4 − π) r²; 1/4 in leaves 2.163348 mm² a corner, 1/16 in .135209, computed."""
     box = shapely.box(0, 0, 60, 40)
-    big, small = unreached(box, 25.4 / 8), unreached(box, 25.4 / 32)
+    big, small = find_unreached(box, 25.4 / 8), find_unreached(box, 25.4 / 32)
     assert big.area == pytest.approx(4 * 2.163348, rel=1e-3)
     assert small.area == pytest.approx(4 * 0.135209, rel=1e-3)
-    assert unreached(polygon_from_outline(rectangle(0, 0, 60, 2), 0.1), 1.5).reach == math.inf
-    assert unreached(shapely.Point(0, 0).buffer(5, quad_segs=64), 2).area == pytest.approx(0, abs=0.02)
+    assert find_unreached(polygon_from_outline(rectangle(0, 0, 60, 2), 0.1), 1.5).reach == math.inf
+    assert find_unreached(shapely.Point(0, 0).buffer(5, quad_segs=64), 2).area == pytest.approx(0, abs=0.02)
 
 
 def test_what_is_swept_are_the_hulls_of_rounds_one_after_another():

@@ -7,6 +7,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from pipeline.cli import main
 from pipeline.commands.start_command import start
 from pipeline.core.errors import CannotRun
 from pipeline.intake.new_order import FACES, clean_text, folder_name, format_toml, plan_order
@@ -204,3 +205,29 @@ def test_a_title_that_thanks_and_a_count_below(tmp_path):
     assert order["title"] == "Harbour clean-up 2026 - thank you plaques"
     assert [r.value("name") for r in listing.recipients] == ["Síle Ní Bhraonáin", "Otto Rohde", "Ngaio Te Whare"]
     assert listing.account[-1].reason == "a totals row"
+
+
+def test_a_column_that_names_drawings_is_offered_as_badges(tmp_path, capsys):
+    """Drawings that lie beside the list are copied into the order folder; the order runs as it is."""
+    for name in ("gull.svg", "tern.SVG", "elsewhere.svg"):
+        drawn = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><circle cx="4" cy="4" r="4"/></svg>'
+        (tmp_path / name).write_text(drawn, encoding="utf-8")
+    (tmp_path / "winners.csv").write_text(
+        "Name,Prize,Emblem\nIda Vex,Cup,gull\nBo Skua,Shield,Tern.svg\nUna Kite,Cup,heron\n", encoding="utf-8"
+    )
+    assert main(["start", str(tmp_path / "winners.csv")]) == 0
+    said = capsys.readouterr().out
+    assert "badge: column C: 2 of 3 cells name drawings" in said
+    folder = tmp_path / "winners"
+    assert sorted(p.name for p in folder.iterdir()) == ["gull.svg", "order.toml", "tern.SVG", "winners.csv"]
+    order = tomllib.loads((folder / "order.toml").read_text(encoding="utf-8"))
+    assert order["list"]["columns"]["badge"] == "Emblem"
+    assert order["artwork"][0]["file"] == "{badge}.svg"
+    assert [line["text"] for line in order["line"]] == ["{name}", "{award}"]
+    read_order(folder)
+
+
+def test_without_drawings_beside_it_no_column_is_badges(tmp_path):
+    (tmp_path / "winners.csv").write_text("Name,Emblem\nIda Vex,gull\nBo Skua,tern\n", encoding="utf-8")
+    assert main(["start", str(tmp_path / "winners.csv")]) == 0
+    assert "artwork" not in (tmp_path / "winners/order.toml").read_text(encoding="utf-8")

@@ -16,8 +16,8 @@ import ezdxf
 
 TARGET = Path(__file__).resolve().parents[2] / "sample_orders" / "regatta-plaques"
 
-WIDTH, HEIGHT, CORNER = 160.0, 70.0, 6.0
-ZONES = {"CREST": (7.0, 9.0, 45.0, 61.0), "LETTERING": (47.0, 6.0, 133.0, 64.0), "BADGE": (134.0, 22.0, 154.0, 48.0)}
+WIDTH, HEIGHT, CORNER = 190.0, 70.0, 6.0
+ZONES = {"CREST": (7.0, 9.0, 45.0, 61.0), "LETTERING": (48.0, 6.0, 160.0, 64.0), "BADGE": (164.0, 22.0, 184.0, 48.0)}
 
 HEADINGS = ("Winner", "Event", "Year", "Badge")
 WINNERS: list[tuple[str, str, str, str]] = [

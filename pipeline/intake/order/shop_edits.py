@@ -8,6 +8,7 @@ from typing import Any
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import AoT
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
@@ -33,6 +34,7 @@ def record_measured(file: Path, edit: MeasuredEdit) -> FoundShop:
     """Write the limits into the shop file: into the [[measured]] of that cutter and material, or a new one at its end.
     The file is read again before it is put in place; CannotRun when it cannot be read or written."""
     before = read_shop(file)
+    file = file.resolve()  # a link stays one
     data = file.read_bytes()
     mark = b"\xef\xbb\xbf" if data.startswith(b"\xef\xbb\xbf") else b""
     text = data[len(mark) :].decode("utf-8")
@@ -41,30 +43,30 @@ def record_measured(file: Path, edit: MeasuredEdit) -> FoundShop:
         document = tomlkit.parse(text)
         _put(document, edit, units)
         written = tomlkit.dumps(document)
-    except TOMLKitError as error:
-        raise CannotRun(
-            Fault(
-                where=str(file),
-                found=f"cannot be written without changing more of it ({' '.join(str(error).split())})",
-                expected="a shop file of plain tables",
-                remedy="write the [[measured]] table yourself: cutter, material, stroke, land, source",
-            )
-        ) from None
+    except (TOMLKitError, TypeError, ValueError) as error:  # tables written in a way it can't add to
+        raise _left_alone(file, " ".join(str(error).split())) from None
     if 0 < text.count("\n") == text.count("\r\n"):
         written = written.replace("\r\n", "\n").replace("\n", "\r\n")
-    after = parse_shop(file, mark + written.encode("utf-8"))
+    try:
+        after = parse_shop(file, mark + written.encode("utf-8"))
+    except CannotRun as problem:
+        raise _left_alone(file, str(problem.faults[0].found)) from None
     same = {"measured": ()}
     if after.config.model_copy(update=same) != before.config.model_copy(update=same):
-        raise CannotRun(
-            Fault(
-                where=str(file),
-                found="writing into it would change more than its [[measured]] tables",
-                expected="a shop file of plain tables",
-                remedy="write the [[measured]] table yourself: cutter, material, stroke, land, source",
-            )
-        )
+        raise _left_alone(file, "more than its [[measured]] tables would change")
     write_whole(file, mark + written.encode("utf-8"))
     return after
+
+
+def _left_alone(file: Path, why: str) -> CannotRun:
+    return CannotRun(
+        Fault(
+            where=str(file),
+            found=f"cannot be added to without changing more of it ({why})",
+            expected="a shop file of plain tables",
+            remedy="write the [[measured]] table yourself: cutter, material, stroke, land, source",
+        )
+    )
 
 
 def _put(document: Any, edit: MeasuredEdit, units: Units) -> None:
@@ -78,6 +80,8 @@ def _put(document: Any, edit: MeasuredEdit, units: Units) -> None:
     own = next(
         (t for t in tables if (fold_name(str(t.get("cutter", ""))), fold_name(str(t.get("material", "")))) == key), None
     )
+    if own is None and not isinstance(tables, AoT):
+        raise TypeError("measured is written as a list in brackets")
     if own is None:
         own = tomlkit.table()
         own["cutter"], own["material"] = edit.cutter, edit.material

@@ -53,7 +53,7 @@ from pipeline.outputs.cut_files.file_contents import (
     followed_contours,
     mirror_chain,
 )
-from pipeline.outputs.cut_files.file_names import cut_name
+from pipeline.outputs.cut_files.file_names import make_cut_name
 from pipeline.outputs.cut_files.machining_extras import MachiningExtras
 from pipeline.outputs.cut_files.manifest import Manifest
 from pipeline.outputs.cut_files.registration_marks import extent, marks_of
@@ -222,7 +222,7 @@ class CutFiles:
         name = plaque.name
         unit = self.unit if self._expected.version == "R12" else ""
         return tuple(
-            f"{FOLDER}/{cut_name(name, plaque.fingerprint, side=side, unit=unit)}" for side in self.sides(plaque)
+            f"{FOLDER}/{make_cut_name(name, plaque.fingerprint, side=side, unit=unit)}" for side in self.sides(plaque)
         )
 
     def also(self, plaque: Plaque) -> tuple[str, ...]:

@@ -27,7 +27,7 @@ from pipeline.cutting.simulated_cut import (
     SweptCut,
     compare_cut,
     compare_line_cut,
-    reachable_region,
+    find_reachable,
     sweep,
 )
 from pipeline.cutting.v_carving import order_grooves
@@ -97,7 +97,7 @@ class SimulatedCutFiles:
         if self._floor is None or self.grooves is None:
             return compare_cut(art, cut, self._reached(art))
         inside = polygon_from_rings([_ring(c) for c in cleared])
-        milled = reachable_region(inside, self._floor.floor.radius)
+        milled = find_reachable(inside, self._floor.floor.radius)
         found = compare_cut(art, shapely.union(cut, milled), self._reached(art))
         floor = floor_cut(art, self.grooves.finished(grooves), milled, self._floor)
         return replace(found, floor=floor.cut, floor_missed=floor.missed)
@@ -125,12 +125,12 @@ class SimulatedCutFiles:
         contours."""
         inside = polygon_from_rings([_ring(c) for c in contours if c.closed])
         if self.grooves is None:
-            return reachable_region(inside, self.cutter.line_width / 2)
+            return find_reachable(inside, self.cutter.line_width / 2)
         return sweep(self.grooves.finished(grooves or self.grooves.plan_region(inside)), self.cutter)
 
     def _reached(self, artwork: Region) -> Region:
         """Where the cutter fits: the flat tip of a V-bit, else its whole width."""
-        return reachable_region(artwork, self.cutter.line_width / 2)
+        return find_reachable(artwork, self.cutter.line_width / 2)
 
     def _contour(self, curve: ReadCurve) -> Contour:
         points = curve.points * self.mm

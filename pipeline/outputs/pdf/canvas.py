@@ -17,7 +17,7 @@ from pipeline.core.model import Piece, SetRow, Shape
 from pipeline.core.printable import printable
 from pipeline.outputs.pdf import fonts
 from pipeline.outputs.pdf.curve_operators import Box, Trace, outline_trace, rounded_trace
-from pipeline.outputs.pdf.font_fallback import HELD, RepeatedLettering, font_runs, spell_out
+from pipeline.outputs.pdf.font_fallback import HELD, RepeatedLettering, spell_out, split_by_font
 from pipeline.outputs.pdf.fonts import PT, SANS
 from pipeline.outputs.pdf.form_fields import PdfField
 from pipeline.outputs.pdf.invisible_text import SANS_CAP as CAP
@@ -258,7 +258,7 @@ class PaperCanvas:
         text = printable(text)
         if fonts.covers(text, style.face):
             return fonts.width(text, style.mm, style.face)
-        return sum(self._run_width(run, is_own, style) for run, is_own in font_runs(text, style.face))
+        return sum(self._run_width(run, is_own, style) for run, is_own in split_by_font(text, style.face))
 
     def wrap(self, text: str, style: TextStyle, room: float) -> list[str]:
         """The text in lines no wider than `room` mm. A run of another script is drawn as a whole and not parted."""
@@ -267,7 +267,7 @@ class PaperCanvas:
             return fonts.wrap(text, room, lambda part: self.measure_text(part, style))
         held = "".join(
             run.replace(" ", HELD) if run in self.foreign and self._run_width(run, False, style) <= room else run
-            for run, _ in font_runs(text, style.face)
+            for run, _ in split_by_font(text, style.face)
         )
         lines = fonts.wrap(held, room, lambda part: self.measure_text(part.replace(HELD, " "), style))
         return [line.replace(HELD, " ") for line in lines]
@@ -299,7 +299,7 @@ class PaperCanvas:
                 written.setCharSpace(0)
             self.canvas.drawText(written)
             return wide
-        for run, is_own in font_runs(text, style.face):
+        for run, is_own in split_by_font(text, style.face):
             taken = self._run_width(run, is_own, style)
             if is_own:
                 self.text(x, y, run, style)

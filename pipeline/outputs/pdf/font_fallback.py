@@ -36,7 +36,7 @@ class RepeatedLettering:
         return cls(tuple(placed), row.advance / unit)
 
 
-def font_runs(text: str, face: str) -> list[tuple[str, bool]]:
+def split_by_font(text: str, face: str) -> list[tuple[str, bool]]:
     """The text in runs that the face covers, and runs that it does not (with the spaces between such words)."""
     known = fonts.known_face(face)
     pieces = re.split(r"(\s+)", text)

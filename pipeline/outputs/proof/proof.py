@@ -20,7 +20,7 @@ from pipeline.core.texts import Texts
 from pipeline.cutting.cutters import CUTTER_KINDS, Cutter
 from pipeline.outputs.client_questions import ClientQuestion, client_questions
 from pipeline.outputs.pdf.canvas import PaperCanvas
-from pipeline.outputs.pdf.font_fallback import RepeatedLettering, font_runs
+from pipeline.outputs.pdf.font_fallback import RepeatedLettering, split_by_font
 from pipeline.outputs.pdf.fonts import SANS, covers
 from pipeline.outputs.pdf.form_fields import FormBuilder
 from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD, NAMESPACE, SUBJECT, ProofIdentity, with_drawings
@@ -181,7 +181,7 @@ def foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
     for asked in client_questions(outcome, words.units(order.unit), words):
         texts += [asked.words, *asked.names, *(choice.words for choice in asked.choices)]
     return frozenset(
-        run for text in texts if not covers(text, SANS) for run, is_own in font_runs(text, SANS) if not is_own
+        run for text in texts if not covers(text, SANS) for run, is_own in split_by_font(text, SANS) if not is_own
     )
 
 
@@ -231,7 +231,8 @@ def _file(
     frame = ProofPages(
         pen=pen,
         title=outcome.title,
-        shop=" · ".join(filter(None, (part.shop, part.telephone))),
+        shop=part.shop,
+        telephone=part.telephone,
         told=" · ".join([texts.text("proof.mark.order", order=who.order_id), *named]),
         mark=mark,
         revision=revision.letter,
@@ -318,7 +319,7 @@ def _draw(
     cards.draw_cards(frame, plan)
     lists.draw_agreed(frame, matter.agreed)
     covers = texts.text(
-        "proof.sign.intro",
+        "proof.sign.intro" if len(plan.pages) > 1 else "proof.sign.intro.page",
         pieces=texts.plural("proof.pieces", sum(e.design.pieces for e in shown)),
         first=first,
         last=first + len(plan.pages) - 1,
@@ -442,7 +443,7 @@ def _foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, R
                 drawn = {c for p in row.pieces for use in p.shape.glyphs for c in use.text}
                 if any(p.turn for p in row.pieces) or set("".join(row.text.split())) - drawn:
                     continue  # on an arc, or with characters no face of the line has
-                for run, is_own in font_runs(row.text, SANS):
+                for run, is_own in split_by_font(row.text, SANS):
                     if not is_own and run == row.text.strip() and run not in out:
                         out[run] = RepeatedLettering.from_row(row, line.cap_height)
     return out

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pipeline.core.order import Order
 from pipeline.core.shop_tables import PRACTICE, source_of
 from pipeline.core.units import Units
-from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.cutters import Cutter, limits_of
 from pipeline.cutting.cutting_data import CLEAR, FREE_LENGTH, CutterFeed, Passes, feed_of, passes_of
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
@@ -86,6 +86,7 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
             last = ", the last takes what is left" if use.cutter.cuts_grooves else ""
             how += f"; passes: {use.passes.source}{last}"
         book.paragraph(f"{use.cutter.name}: {how}.", styles.QUIET)
+    book.paragraph(_limits(order, plan.cutter), styles.QUIET)
     down = source_of(order.rates, "plunge").replace(", mm/min", "")
     note = f"Down: {down}. The cutter's own data come first."
     if any(use.feed.stick_out for use in uses):
@@ -95,6 +96,21 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
             f"32 F L / (π D³) then stays the same. {note}"
         )
     book.paragraph(note, styles.QUIET)
+
+
+def _limits(order: Order, cutter: Cutter) -> str:
+    """The narrowest strokes and lands of the lettering, each with where the figure comes from."""
+    limits, unit = limits_of(order, cutter, None), order.unit
+    told = [("strokes", limits.stroke), ("lands", limits.land)]
+    return (
+        f"Limits of {cutter.name}: "
+        + "; ".join(
+            f"{what} from {unit.show(limit.value, unit.decimals + 1)} ({limit.source})"
+            for what, limit in told
+            if limit.value is not None
+        )
+        + "."
+    )
 
 
 def _row(use: CutterUse, units: Units) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ from pipeline.geometry.arcs.arc_fitting import (
 )
 from pipeline.geometry.arcs.bulges import WIDEST, bulge_from_area, bulges_within
 from pipeline.geometry.arcs.curve_samples import CORNER, sample_curve, wrap_angle
-from pipeline.geometry.contour_order import tangent_breaks
+from pipeline.geometry.contour_order import find_tangent_breaks
 from pipeline.geometry.curves import Chain, Path
 from pipeline.geometry.flatten import arc_from_bulge, chain_area, flatten, path_area
 from tests.builders import shape
@@ -92,7 +92,7 @@ def test_pieces_break_by_two_degrees_at_most_where_the_outline_is_smooth(stem):
             along = sample_curve(path, tolerance, 10.0)
             kinks = np.abs(wrap_angle(along.after - along.before))
             chain = fit_arcs(path, tolerance).chain
-            for vertex, turn in zip(chain.vertices, tangent_breaks(chain), strict=True):
+            for vertex, turn in zip(chain.vertices, find_tangent_breaks(chain), strict=True):
                 kink = kinks[np.argmin(np.hypot(*(along.points - vertex[:2]).T))]
                 assert turn <= kink + math.radians(2) + 1e-9, (char, vertex, math.degrees(turn))
 

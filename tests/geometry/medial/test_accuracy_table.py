@@ -4,7 +4,7 @@ import math
 from pathlib import Path
 
 from pipeline.geometry.medial.medial_axis import medial_axis
-from pipeline.geometry.medial.narrow_places import narrowest_stroke
+from pipeline.geometry.medial.narrow_places import find_narrowest_stroke
 from pipeline.geometry.regions import polygon_from_outline
 from tests.geometry.shapes import EXACT
 
@@ -27,7 +27,7 @@ def table():
         for turn in (0.0, 0.2, 0.9, math.pi / 2):
             for scale in (0.02, 1.0, 50.0):
                 here = tuple(p.moved(scale, 3 * scale, -5 * scale, turn) for p in outline)
-                strokes.append(abs(narrowest_stroke(here, CAP * scale, EM * scale).width / scale / stroke - 1))
+                strokes.append(abs(find_narrowest_stroke(here, CAP * scale, EM * scale).width / scale / stroke - 1))
                 if widest:
                     for fine in (20_000, 80_000):
                         r = medial_axis(polygon_from_outline(here, EM * scale / fine)).radius.max() / scale

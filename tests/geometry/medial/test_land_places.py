@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.geometry.medial.land_width import land_places
-from pipeline.geometry.medial.medial_axis import medial_axis, outer_axes
+from pipeline.geometry.medial.land_width import find_land_places
+from pipeline.geometry.medial.medial_axis import find_outer_axes, medial_axis
 from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, SECOND_TOLERANCE, find_narrow_places
 from pipeline.geometry.medial.stroke_width import SPECK
 from pipeline.geometry.regions import polygon_from_outline
@@ -29,8 +29,8 @@ def everywhere(outlines, cap, em, width):
     """Stroke candidates and lands, the outlines flattened everywhere to what a place of this width asks."""
     tolerance = min(em * FIRST_TOLERANCE, width * SECOND_TOLERANCE)
     region = shapely.union_all([polygon_from_outline(outline, tolerance) for outline in outlines])
-    _, free = outer_axes(region, cap, (cap * SPECK) ** 2)
-    return candidates(region, cap), land_places(free, cap)
+    _, free = find_outer_axes(region, cap, (cap * SPECK) ** 2)
+    return candidates(region, cap), find_land_places(free, cap)
 
 
 @pytest.mark.parametrize("name", FACES)
@@ -98,7 +98,7 @@ def test_one_diagram_has_the_axes_of_both_sides(character):
     region = polygon_from_outline(shape.outline, shape.units_per_em / 2500)
     x0, y0, x1, y1 = region.bounds
     frame = shapely.box(x0 - cap, y0 - cap, x1 + cap, y1 + cap)
-    for axis, alone in zip(outer_axes(region, cap), (region, frame - region), strict=True):
+    for axis, alone in zip(find_outer_axes(region, cap), (region, frame - region), strict=True):
         other = medial_axis(alone)
         assert (len(axis.points), len(axis.ends)) == (len(other.points), len(other.ends))
         assert axis.length.sum() == pytest.approx(other.length.sum(), rel=1e-6)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from pipeline.geometry.curves import Path
 from pipeline.geometry.medial.axis_reach import measure_reach
 from pipeline.geometry.medial.medial_axis import medial_axis
-from pipeline.geometry.medial.narrow_places import narrowest_stroke
+from pipeline.geometry.medial.narrow_places import find_narrowest_stroke
 from pipeline.geometry.regions import polygon_from_outline
 from tests.geometry.shapes import EXACT, candidates, ellipse, letter_l, plus, rectangle, ring
 
@@ -28,7 +28,7 @@ def moved(outline, *, scale=1.0, turn=0.0, dx=0.0, dy=0.0):
 def test_exact_shapes(*, name, outline, stroke, widest, scale, turn):
     """Within 0.5 % for a bar, ring, ellipse, square, triangle, L, T, plus and hourglass, however turned and sized."""
     here = moved(outline, scale=scale, turn=turn, dx=31 * scale, dy=-7 * scale)
-    found = narrowest_stroke(here, CAP * scale, EM * scale)
+    found = find_narrowest_stroke(here, CAP * scale, EM * scale)
     assert found.width / scale == pytest.approx(stroke, rel=5e-3)
     if widest is not None:
         axis = medial_axis(polygon_from_outline(here, EM * scale / 20_000))
@@ -65,23 +65,23 @@ def test_narrowest_place_may_lie_inside_an_edge():
     notched = ring(
         [(0, 0), (190, 0), (200, 48), (210, 0), (400, 0), (400, 120), (210, 120), (200, 72), (190, 120), (0, 120)]
     )
-    found = narrowest_stroke((notched,), CAP, EM)
+    found = find_narrowest_stroke((notched,), CAP, EM)
     assert found.width == pytest.approx(24)
     assert (found.x, found.y) == pytest.approx((200, 60), abs=0.01)
 
 
 def test_kinds_and_places():
-    bar = narrowest_stroke((rectangle(0, 0, 400, 50),), CAP, EM)
+    bar = find_narrowest_stroke((rectangle(0, 0, 400, 50),), CAP, EM)
     assert bar.kind == "piece"
-    hair = narrowest_stroke(EXACT[-1][1], CAP, EM)
+    hair = find_narrowest_stroke(EXACT[-1][1], CAP, EM)
     assert hair.kind == "neck"
     assert (hair.x, hair.y) == pytest.approx((240, 350), abs=1)
-    assert narrowest_stroke((letter_l(60, 400),), CAP, EM).kind == "branch"
-    assert narrowest_stroke((), CAP, EM) is None
+    assert find_narrowest_stroke((letter_l(60, 400),), CAP, EM).kind == "branch"
+    assert find_narrowest_stroke((), CAP, EM) is None
 
 
 def test_the_thinnest_of_several_pieces():
-    found = narrowest_stroke((rectangle(0, 0, 300, 60), ellipse(20, 20).moved(dx=150, dy=200)), CAP, EM)
+    found = find_narrowest_stroke((rectangle(0, 0, 300, 60), ellipse(20, 20).moved(dx=150, dy=200)), CAP, EM)
     assert found.kind == "piece"
     assert found.width == pytest.approx(40, rel=5e-3)
     assert (found.x, found.y) == pytest.approx((150, 200), abs=0.5)
@@ -91,24 +91,24 @@ def test_a_serif_counts_when_long_and_not_when_short():
     """Beyond the narrow place the axis must reach more than two widths and cap / 50."""
     long = ring([(0, 0), (100, 0), (100, 280), (180, 280), (180, 300), (0, 300)])
     short = ring([(0, 0), (100, 0), (100, 280), (125, 280), (125, 300), (0, 300)])
-    assert narrowest_stroke((long,), CAP, EM).width == pytest.approx(20, rel=1e-3)
-    assert narrowest_stroke((short,), CAP, EM).width == pytest.approx(100, rel=1e-3)
+    assert find_narrowest_stroke((long,), CAP, EM).width == pytest.approx(20, rel=1e-3)
+    assert find_narrowest_stroke((short,), CAP, EM).width == pytest.approx(100, rel=1e-3)
 
 
 def test_outlines_that_merely_touch_lose_nothing():
     """Two diamonds sharing one corner: no stroke of width nothing."""
     two = (ring([(0, 0), (50, -50), (100, 0), (50, 50)]), ring([(100, 0), (150, -50), (200, 0), (150, 50)]))
-    assert narrowest_stroke(two, CAP, EM).width == pytest.approx(math.sqrt(2) * 50, rel=1e-3)
+    assert find_narrowest_stroke(two, CAP, EM).width == pytest.approx(math.sqrt(2) * 50, rel=1e-3)
     hole = (rectangle(0, 0, 200, 200), ring([(200, 100), (150, 60), (100, 100), (150, 140)]))
-    assert narrowest_stroke(hole, CAP, EM).width > 5
+    assert find_narrowest_stroke(hole, CAP, EM).width > 5
 
 
 def test_a_speck_is_dropped_and_a_crossing_outline_is_read_by_winding():
-    assert narrowest_stroke((rectangle(0, 0, 300, 60), rectangle(400, 0, 400.5, 0.5)), CAP, EM).width == pytest.approx(
-        60
-    )
+    assert find_narrowest_stroke(
+        (rectangle(0, 0, 300, 60), rectangle(400, 0, 400.5, 0.5)), CAP, EM
+    ).width == pytest.approx(60)
     eight = Path(np.array([(0, 0), (200, 200), (200, 0), (0, 200), (0, 0)], float), (1, 1, 1, 1))
-    assert narrowest_stroke((eight,), CAP, EM).width > 50
+    assert find_narrowest_stroke((eight,), CAP, EM).width > 50
 
 
 def test_walk_splits_core_and_branches():
@@ -130,8 +130,8 @@ numbers = st.floats(-500, 500).map(lambda v: round(v, 2))
 @settings(max_examples=25, deadline=None)
 @given(st.sampled_from(EXACT), st.floats(0, 7), numbers, numbers)
 def test_moving_and_turning_change_nothing(case, turn, dx, dy):
-    before = narrowest_stroke(case[1], CAP, EM)
-    after = narrowest_stroke(moved(case[1], turn=turn, dx=dx, dy=dy), CAP, EM)
+    before = find_narrowest_stroke(case[1], CAP, EM)
+    after = find_narrowest_stroke(moved(case[1], turn=turn, dx=dx, dy=dy), CAP, EM)
     assert after.width == pytest.approx(before.width, rel=2e-3)
     assert after.kind == before.kind
 
@@ -139,8 +139,8 @@ def test_moving_and_turning_change_nothing(case, turn, dx, dy):
 @settings(max_examples=25, deadline=None)
 @given(st.sampled_from(EXACT), st.floats(0.001, 1000))
 def test_scaling_scales(case, scale):
-    before = narrowest_stroke(case[1], CAP, EM)
-    after = narrowest_stroke(moved(case[1], scale=scale), CAP * scale, EM * scale)
+    before = find_narrowest_stroke(case[1], CAP, EM)
+    after = find_narrowest_stroke(moved(case[1], scale=scale), CAP * scale, EM * scale)
     assert after.width == pytest.approx(before.width * scale, rel=1e-4)
 
 
@@ -164,4 +164,4 @@ def test_removing_material_never_widens_a_stroke(depth, at):
 
 
 def test_plus_stroke_is_its_arm():
-    assert narrowest_stroke((plus(60, 400),), CAP, EM).width == pytest.approx(60, rel=1e-3)
+    assert find_narrowest_stroke((plus(60, 400),), CAP, EM).width == pytest.approx(60, rel=1e-3)

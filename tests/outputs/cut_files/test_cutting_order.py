@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.geometry.contour_order import tangent_breaks
+from pipeline.geometry.contour_order import find_tangent_breaks
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import flatten
 from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
@@ -74,5 +74,5 @@ def test_letters_stay_whole_and_what_is_inside_comes_first(cut):
 def test_contours_begin_away_from_corners(cut):
     for _, curves in cut:
         for curve in curves:
-            turned = tangent_breaks(Chain(np.column_stack((curve.points, curve.bulges))))
+            turned = find_tangent_breaks(Chain(np.column_stack((curve.points, curve.bulges))))
             assert turned[0] <= math.radians(8) + 1e-6

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.core.short_codes import ALPHABET
-from pipeline.outputs.cut_files.file_names import LONGEST, NAMELESS, cut_name, file_slug
+from pipeline.outputs.cut_files.file_names import LONGEST, NAMELESS, file_slug, make_cut_name
 
 MARK = "4CKXH7RW9P"
 
@@ -37,21 +37,21 @@ def test_names_in_plain_letters(name, expected):
 
 @given(st.text(max_size=200))
 def test_any_name_makes_a_safe_file_name(name):
-    made = cut_name(name, MARK)
+    made = make_cut_name(name, MARK)
     assert re.fullmatch(rf"[a-z0-9]+(-[a-z0-9]+)*-{MARK}\.dxf", made)
     assert len(made) <= LONGEST + 15
 
 
 @pytest.mark.parametrize("device", DEVICES)
 def test_no_name_is_a_device(device):
-    stem = cut_name(device, MARK).split(".")[0]
+    stem = make_cut_name(device, MARK).split(".")[0]
     assert stem.upper() not in DEVICES
     assert stem.endswith(MARK)
 
 
 def test_names_of_two_designs_differ_also_where_case_does_not_count():
     assert ALPHABET.upper() == ALPHABET
-    made = [cut_name(name, mark) for name in ("Ada", "ADA", "ada.") for mark in (MARK, MARK[::-1])]
+    made = [make_cut_name(name, mark) for name in ("Ada", "ADA", "ada.") for mark in (MARK, MARK[::-1])]
     assert len({m.casefold() for m in made}) == 2  # as many as fingerprints
 
 
@@ -62,4 +62,4 @@ def test_a_long_name_is_cut_between_words():
 
 
 def test_side_and_unit_stand_behind_the_fingerprint():
-    assert cut_name("Ada", MARK, side="back", unit="mm") == f"ada-{MARK}-back-mm.dxf"
+    assert make_cut_name("Ada", MARK, side="back", unit="mm") == f"ada-{MARK}-back-mm.dxf"
