@@ -13,17 +13,18 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline import VERSION
 from pipeline.advice import Advisor
+from pipeline.artwork.client_artwork import ClientArtwork
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import tool_kinds
 from pipeline.core.codec import SharedParts, from_text, to_text
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Finding, find
-from pipeline.core.model import Blank, LineMeasure, Plaque, PolicySizes, Recipient, SetLine, Shape, held_back
+from pipeline.core.model import Blank, LineMeasure, Plaque, PolicySizes, Recipient, SetFigure, SetLine, Shape, held_back
 from pipeline.core.order import OrderFolder
 from pipeline.core.short_codes import sha256_of
 from pipeline.core.timers import Timers
 from pipeline.geometry.offset import OffsetOutline
-from pipeline.job import Job, one_size, prepare
+from pipeline.job import Job, find_common_sizes, prepare
 from pipeline.order_inputs import OrderInputs
 
 if TYPE_CHECKING:
@@ -65,6 +66,7 @@ class BatchTask:
 
     folder: OrderFolder
     blank: Blank
+    client: ClientArtwork  # the client's drawings
     tops: tuple[float, ...]  # cap height each line may have at most, mm
     files: bool  # write and prove cut files
     prove: bool  # sweep the cutter along them
@@ -86,7 +88,7 @@ class PlaqueMaker:
 
     def __init__(self, task: BatchTask, job: Job | None = None, writer: CutFiles | None = None) -> None:
         """job, writer: where this process has them already."""
-        self.job = job or prepare(task.folder, task.blank, Cache(task.kept))
+        self.job = job or prepare(task.folder, task.blank, Cache(task.kept), task.client)
         self.job.setter.tops[:] = task.tops
         self.advisor = Advisor(self.job)
         self.timers = Timers()
@@ -116,7 +118,7 @@ class PlaqueMaker:
                     plaque = self.writer.make(plaque)
             if self._sweep is not None:
                 with self.timers.stage("simulated cut"):
-                    plaque = self._sweep.of(plaque)
+                    plaque = self._sweep.simulate(plaque)
         except CannotRun:
             raise
         except Exception:
@@ -143,7 +145,8 @@ class _Written:
 
 def _parts(find: Callable[[str], str | None]) -> SharedParts:
     """Letters are written once, and lines that say the same on many plaques are one object."""
-    return SharedParts(by_name=(Shape, OffsetOutline), in_place=(SetLine, LineMeasure, PolicySizes), find=find)
+    in_place = (SetLine, SetFigure, LineMeasure, PolicySizes)
+    return SharedParts(by_name=(Shape, OffsetOutline), in_place=in_place, find=find)
 
 
 def _text(finished: FinishedPlaque, parts: SharedParts) -> str:
@@ -164,6 +167,7 @@ class PlaqueCache:
                 task.folder.sha256,
                 task.folder.shop_sha256,
                 to_text(Blank, task.blank),
+                to_text(ClientArtwork, task.client),
                 [*task.tops],
                 [task.files, task.prove],
                 faces,
@@ -226,8 +230,8 @@ class Batch:
 def prepare_job(read: OrderInputs) -> Job:
     """Do everything that is done once an order. Sizes that hold for the whole order come from the whole list.
     CannotRun when a typeface or the cutter can't be used."""
-    job = prepare(read.folder, read.blank, read.cache)
-    sizes, said = one_size(job, read.listing.recipients)
+    job = prepare(read.folder, read.blank, read.cache, read.client)
+    sizes, said = find_common_sizes(job, read.listing.recipients)
     job.setter.tops[:] = [sizes.get(number, top) for number, top in enumerate(job.setter.tops, 1)]
     job.findings = (*read.findings, *job.findings, *said)
     return job
@@ -254,6 +258,7 @@ def make_batch(
     task = BatchTask(
         folder=read.folder,
         blank=read.blank,
+        client=read.client,
         tops=tuple(job.setter.tops),
         files=writer is not None,
         prove=writer is not None and prove,

@@ -314,6 +314,17 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     stuff = command("materials", _materials, "list the materials on the shelf, or tell all of one", order=False)
     stuff.add_argument("name", metavar="NAME", nargs="?", help="a material, such as walnut; default: list all")
     stuff.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    coupon = command(
+        "coupon", _coupon, "write a test cut of strokes and lands, and take in what came out clean", order=False
+    )
+    coupon.add_argument("cutter", metavar="CUTTER", help="a cutter from `plaques cutters` or your shop file")
+    coupon.add_argument("material", metavar="MATERIAL", help="a material from `plaques materials`, or its name")
+    coupon.add_argument("returned", metavar="FORM", nargs="?", type=Path, help="the sheet with its boxes ticked (PDF)")
+    coupon.add_argument("--strokes", metavar="MM", type=_width, help="instead of FORM: narrowest stroke that was clean")
+    coupon.add_argument("--lands", metavar="MM", type=_width, help="instead of FORM: narrowest land that was clean")
+    coupon.add_argument("--on", metavar="DATE", help="the day it was measured, such as 2026-11-29; default: today")
+    coupon.add_argument("--out", metavar="DIR", type=Path, help="write it here; default: coupon-CUTTER-MATERIAL")
+    coupon.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     explain = command("explain", _explain, "explain a finding: what it means, why it matters, what to do", order=False)
     explain.add_argument("code", metavar="CODE", nargs="?", help="such as fit.too-long; default: list all")
     explain.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
@@ -324,6 +335,16 @@ def _count(text: str) -> int:
     if not text.isascii() or not text.isdigit() or int(text) < 1:
         raise argparse.ArgumentTypeError(f"“{text}”: expected a number from 1 up")
     return int(text)
+
+
+def _width(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0.001 <= value <= 10:
+        raise argparse.ArgumentTypeError(f"“{text}”: expected a width in mm, such as 0.2")
+    return value
 
 
 def _print_json(document: Any) -> None:
@@ -443,6 +464,23 @@ def _materials(args: argparse.Namespace) -> int:
     from pipeline.commands.materials_command import materials
 
     return materials(args.name, here=Path.cwd(), as_json=args.json, say=_say)
+
+
+def _coupon(args: argparse.Namespace) -> int:
+    from pipeline.commands.coupon_command import CouponAnswer, coupon
+    from pipeline.core.clock import utc_now
+
+    answer = CouponAnswer(form=args.returned, stroke=args.strokes, land=args.lands, on=args.on)
+    return coupon(
+        args.cutter,
+        args.material,
+        answer,
+        here=Path.cwd(),
+        out=args.out,
+        as_json=args.json,
+        say=_say,
+        clock=utc_now,
+    )
 
 
 def _sign(args: argparse.Namespace) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from pipeline.artwork.client_artwork import ClientArtwork, read_client_artwork
 from pipeline.core.cache import Cache, default_folder
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
@@ -27,6 +28,7 @@ class OrderInputs:
     folder: OrderFolder
     blank: Blank
     listing: RecipientList
+    client: ClientArtwork  # the client's drawings
     findings: tuple[Finding, ...]  # of the blank
     chosen: tuple[Recipient, ...]  # those this run is about
     part: str  # their rows, as `4-20,31`; empty for the whole list
@@ -47,13 +49,14 @@ def read_inputs(
     nothing kept from earlier runs is used. CannotRun says what can't be used."""
     cache = Cache(None if fresh else default_folder())
     folder = read_order(Path(order), faces=Shelf().names, cutter=cutter_of)
-    folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
+    folder = with_stored_code(folder, Ledger.open(folder.folder).entries())
     blank, said = read_blank(folder, cache)
     listing, target = read_list(folder), out or folder.folder / "out"
     return OrderInputs(
         folder=folder,
         blank=blank,
         listing=listing,
+        client=read_client_artwork(folder, listing.recipients, cache),
         findings=tuple(said),
         chosen=_choose(listing, only),
         part="" if only is None else str(only),

@@ -9,7 +9,9 @@ from typing import TYPE_CHECKING
 from pipeline import VERSION
 from pipeline.batch import Batch, make_batch, prepare_job
 from pipeline.core.catalogue import stopping
+from pipeline.core.client_texts import language_findings
 from pipeline.core.clock import Clock
+from pipeline.core.design_faults import design_faults, holds_proof
 from pipeline.core.model import Outcome, left_to_make
 from pipeline.layout.size_policies import size_table
 from pipeline.order_inputs import OrderInputs, read_inputs
@@ -27,7 +29,8 @@ if TYPE_CHECKING:
 def check_plaques(read: OrderInputs) -> Batch:
     """Set and check every plaque, with nothing written but what is kept."""
     job = prepare_job(read)
-    return make_batch(job, read, stops=order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients)))
+    stops = order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))
+    return make_batch(job, read, stops=(*job.figures.stops, *stops))
 
 
 def open_cut_files(read: OrderInputs) -> CutFiles:
@@ -81,11 +84,13 @@ def outcome_of(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry]) 
         listing=read.listing,
         blank=read.blank,
         plaques=batch.plaques,
-        findings=(*batch.findings, *sizes_moved(batch.plaques, entries, order)),
-        cutter=(*job.cutter.words(), *job.limits.words()),
+        findings=(*batch.findings, *sizes_moved(batch.plaques, entries, order), *language_findings(order)),
+        cutter=(*job.cutter.list_values(), *job.limits.list_values()),
         faults=batch.faults,
         sizes=size_table(order, batch.plaques),
         part=read.part,
+        design=design_faults(batch.plaques, order),
+        proof_held=holds_proof(batch.plaques, order),
         finished=finished_by_row(batch.plaques, entries),
     )
 
@@ -100,7 +105,7 @@ def look(order: str | Path, out: Path | None = None) -> OrderSnapshot:
         folder=read.folder,
         outcome=outcome_of(read, batch, entries),
         target=read.target,
-        made=files.made,
+        made=files.render,
         resolved=batch.job.resolved,
         files=files,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,7 @@ from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
 from pipeline.core.row_selection import parse_rows
 from pipeline.core.timers import Timers
+from pipeline.design_advice import DesignAdvisor
 from pipeline.order_inputs import read_inputs
 from pipeline.order_state import look, open_cut_files, open_ledger, outcome_of, plan_shop_floor
 from pipeline.output_kinds import UNFINISHED, RunContents, check_accounts, write_outputs
@@ -84,7 +85,8 @@ def run_order(
         job = prepare_job(read)
         require_writable_folder(read.target, UNFINISHED)
     with timers.stage("shop floor"):
-        stops = order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))
+        found = order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))
+        stops = (*job.figures.stops, *found)
     with timers.stage("cut files"):
         cut_files = open_cut_files(read) if files else None
         if cut_files is not None:
@@ -101,6 +103,11 @@ def run_order(
         batch = batch.with_findings(ledger.find_differences(batch.plaques))
         outcome = outcome_of(read, batch, ledger.sign_off(batch.plaques).entries)
         revision: Revision | None = ledger.revision(batch.plaques)
+    with timers.stage("advice"):
+        if outcome.design:
+            advisor = DesignAdvisor(job, batch.plaques, read.listing.recipients)
+            outcome = replace(outcome, design=tuple(advisor.advised(fault) for fault in outcome.design))
+            read.cache.flush()
     several = (sensible_workers(len(read.chosen)) if workers is None else workers) > 1
     while revision is not None:  # until the proof is kept as what its letter stands for
         contents = RunContents(
@@ -114,7 +121,8 @@ def run_order(
         )
         written = write_outputs(contents, timers, several=several)
         with timers.stage("ledger"):
-            revision = ledger.keep_proof(contents.revision, batch.plaques)
+            held = outcome.proof_held
+            revision = None if held else ledger.keep_proof(contents.revision, batch.plaques)
     read.cache.close()
     with timers.stage("accounts"):
         broken = check_accounts(outcome, contents.revision, read.target, files=files)

@@ -43,7 +43,7 @@ class RunLedger:
         whole list. rows: those the run is about; None: the whole list. clock: of what is recorded; None: nothing is."""
         self._folder, self._blank, self._resolved = folder, blank, resolved
         self._target, self._whole_target, self._rows, self._clock = target, whole_target, rows, clock
-        self._ledger = Ledger.of(folder.folder)
+        self._ledger = Ledger.open(folder.folder)
         self.entries: Sequence[LedgerEntry] = verified_entries(self._ledger)
         self._before: str | None = None
         self._differences: tuple[tuple[Finding, LedgerEntry], ...] = ()

@@ -204,7 +204,7 @@ class Bench:
     def letters(self) -> Iterator[Line]:
         """What a letter costs once."""
         from pipeline.core.cache import Cache
-        from pipeline.geometry.medial.narrow_places import narrowest_stroke
+        from pipeline.geometry.medial.narrow_places import find_narrowest_stroke
         from pipeline.lettering.font_face import open_face
         from pipeline.lettering.shaping import shape_row
 
@@ -215,7 +215,7 @@ class Bench:
                 for placed in shape_row([face], letter).shapes:
                     s = placed.shape
                     if s.outline:
-                        taken.append(_cpu(lambda s=s: narrowest_stroke(s.outline, s.cap_units, s.units_per_em)))
+                        taken.append(_cpu(lambda s=s: find_narrowest_stroke(s.outline, s.cap_units, s.units_per_em)))
         found = f"{statistics.median(taken) * 1000:.0f} ms, worst {max(taken) * 1000:.0f} ms"
         yield Line(f"narrowest stroke and land of a letter, once, median of {len(taken)}", "6–25 ms", found)
 

@@ -68,7 +68,7 @@ class BallNose(Cutter):
         return segment + above * 2 * radius
 
 
-class BallNoseTable(CutterConfig, resolved="use kind angle tip diameter kerf reach"):
+class BallNoseTable(CutterConfig, resolved="use kind angle tip diameter kerf reach", making="depth_per_pass"):
     """[cutter] with one kind more."""
 
     kind: Literal["ball-nose"] | None = None
@@ -123,7 +123,7 @@ def test_an_order_is_made_with_it(read, tmp_path):
     sheet = text_of(shop_sheet(outcome, read.folder, plan)[0])
     assert "With ball-nose. Line 0.80 mm wide, 0.40 mm deep at most." in sheet
     assert "all that the ball gets into, in loops" in sheet
-    assert "Eyes and ears protected" in sheet and "Sticks out, at least" in sheet
+    assert "Eyes and ears protected" in sheet and "Sticks out" in sheet
     (proof,) = proof_files(outcome, read.folder)
     assert "Ida Vex" in text_of(proof.data)
     files = CutFiles(read.folder, read.blank, tmp_path / "out", "1")
@@ -168,8 +168,8 @@ def test_what_is_kept_for_one_kind_is_not_taken_for_another_of_the_same_sizes(re
         Laser(name="c", tip=1.0, kerf=1.0),
         VBit(name="c", angle=60.0, tip=1.0),
     ]
-    shared = [ToolpathPlanner(order, cutter, cache).of(artwork) for cutter in cutters]
-    assert shared == [ToolpathPlanner(order, cutter).of(artwork) for cutter in cutters]
+    shared = [ToolpathPlanner(order, cutter, cache).plan(artwork) for cutter in cutters]
+    assert shared == [ToolpathPlanner(order, cutter).plan(artwork) for cutter in cutters]
     assert shared[0] != shared[1] and shared[1] != shared[2]
     assert len(set(cutters)) == len({repr(cutter) for cutter in cutters}) == len(cutters)
     for cutter in cutters:

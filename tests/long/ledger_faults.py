@@ -112,7 +112,7 @@ def _rows_out(folder: Path) -> str:
 
 
 def _void(folder: Path) -> int:
-    papers = [e for e in counting_entries(Ledger.of(folder).entries()) if e.kind == "paper"]
+    papers = [e for e in counting_entries(Ledger.open(folder).entries()) if e.kind == "paper"]
     return void_rows(folder, str(papers[-1].id), by="Wren Avocet", clock=utc_now, say=_silent) if papers else 0
 
 
@@ -242,7 +242,7 @@ def template(folder: Path) -> Path:
 
 def _rows(folder: Path) -> tuple[LedgerEntry, ...] | None:
     """The ledger's rows when it is whole; None when it is not."""
-    ledger = Ledger.of(folder)
+    ledger = Ledger.open(folder)
     try:
         with contextlib.closing(sqlite3.connect(ledger.path)) as base:
             if base.execute("PRAGMA integrity_check").fetchone()[0] != "ok":

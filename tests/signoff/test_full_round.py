@@ -167,7 +167,7 @@ def test_run_sign_release_correct_run_sign_release(tmp_path):
     assert f"New: {pieces} pieces: " in trip.said[-1]
     assert trip.released == files_of(second, {*ticked, *fresh})
     assert set(trip.held()) == stopped | set(rows[refuse])
-    assert len(verified_entries(Ledger.of(trip.folder))) > len(marks)
+    assert len(verified_entries(Ledger.open(trip.folder))) > len(marks)
 
 
 NAMES = ("Ada Tern", "Bo Skua", "Cy Gull", "Dee Auk")

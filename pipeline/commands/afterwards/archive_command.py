@@ -38,7 +38,7 @@ def archive(
     after it. Equal input gives equal bytes. Returns 0. CannotRun when the order cannot be read, its ledger does not
     hold, or the file cannot be written."""
     looked = look(order, out)
-    verified_entries(Ledger.of(looked.folder.folder))
+    verified_entries(Ledger.open(looked.folder.folder))
     held = contents_of(looked)
     own = looked.folder.folder.resolve()
     target = to or own.with_name(f"{own.name}-{looked.folder.order_id}{SUFFIX}")

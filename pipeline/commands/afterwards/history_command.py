@@ -24,7 +24,7 @@ def history(order: str | Path, *, say: Say, verbose: bool = False, as_json: bool
     by whom. verbose: every design and every file with its sha256. Neither list nor order file is read. Returns 0.
     CannotRun when there is no ledger, or it does not hold."""
     path = Path(order)
-    ledger = Ledger.of(path if path.is_dir() else path.parent)
+    ledger = Ledger.open(path if path.is_dir() else path.parent)
     if not ledger.path.exists():
         raise CannotRun(
             Fault(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline.core.catalogue import ways
 from pipeline.core.findings import Kind, Severity
 
 IGNORED = Kind(
@@ -12,6 +13,16 @@ IGNORED = Kind(
     remedy="nothing, unless one of these belongs to the blank: then put it on its layer as lines, arcs or curves",
     addressed="nobody",
     source="the kinds of entity a contour can be made of",
+)
+NOT_CUT = Kind(
+    code="drawing.not-cut",
+    severity=Severity.ASK,
+    message="{count} inside the edge on layer {layer} ({width:mm} × {height:mm} about {at}): they are not cut",
+    why="A crest or a hole on a layer that the order doesn't name is on no cut file, and is missed when all is done.",
+    remedy="put holes on the edge's layer; what only explains the drawing, outside the edge or into another file",
+    ways=(ways.ARTWORK_LAYER,),
+    addressed="maker",
+    source="the layers that [blank] names",
 )
 GAP_MENDED = Kind(
     code="drawing.gap-mended",
@@ -124,6 +135,7 @@ POCKET_OUTSIDE = Kind(
 
 KINDS: tuple[Kind, ...] = (
     IGNORED,
+    NOT_CUT,
     GAP_MENDED,
     REPEATED,
     FLATTENED,

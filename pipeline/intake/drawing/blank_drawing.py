@@ -27,6 +27,7 @@ from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
 from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, join_chains
 from pipeline.intake.drawing.drawing_faults import (
+    artwork_faults,
     empty_layer_fault,
     large_hole_fault,
     layout_findings,
@@ -34,6 +35,7 @@ from pipeline.intake.drawing.drawing_faults import (
     margin_faults,
     odd_drawing_findings,
     repair_findings,
+    uncut_findings,
     zone_faults,
 )
 from pipeline.intake.order.consistency_rules import zone_names
@@ -136,7 +138,7 @@ def drawing_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, un
     from pipeline.intake.drawing.dxf_file import read_drawing  # the drawing library is slow to import
 
     zones = zone_names(part.layers)
-    others = (n for n in (part.layers.keep_out, part.layers.pocket) if n is not None)
+    others = (n for n in (part.layers.keep_out, part.layers.pocket, part.layers.artwork) if n is not None)
     wanted = list(dict.fromkeys([part.layers.edge, *zones, *others]))
     read = partial(read_drawing, unit_key=f"{key}, drawing_units")
     bounds = Bounds(seconds=120, memory_mb=1500, answer_mb=512)
@@ -159,6 +161,9 @@ def drawing_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, un
             if name == part.layers.edge or only_others or _asked_for(name, part):
                 faults.append(empty_layer_fault(name, drawn, path))
             continue
+        if name == part.layers.artwork:
+            faults += artwork_faults(name, drawn, path)
+            continue  # lines may cross and be open: what they enclose is looked for where artwork is
         joined = _joined(name, drawn, part.gap)
         drawn.findings += repair_findings(joined, name, drawn)
         amiss = list(loop_faults(joined, name, drawn, path, part, unit))
@@ -171,11 +176,14 @@ def drawing_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, un
         raise CannotRun(fault)
     named = {name.casefold() for name in wanted}
     unnamed = [name for name, count in drawn.layers.items() if count and name.casefold() not in named]
-    blank = _assemble(layers, part, path, hashlib.sha256(data).hexdigest(), unit)
+    crest = part.layers.artwork
+    artwork = [*drawn.chains[crest], *drawn.hatched[crest]] if crest is not None else []
+    blank = _assemble(layers, artwork, part, path, hashlib.sha256(data).hexdigest(), unit)
     drawn.findings += layout_findings(
         blank, only, unnamed, part.layers.edge, zone_drawn=any(zone in layers for zone in zones)
     )
-    return blank, (*drawn.findings, *odd_drawing_findings(blank, drawn))
+    uncut = uncut_findings(layers[part.layers.edge].outer[0], drawn)
+    return blank, (*drawn.findings, *odd_drawing_findings(blank, drawn), *uncut)
 
 
 def _only_layer(drawn: DrawnLayers, part: BlankConfig) -> str | None:
@@ -230,7 +238,9 @@ def _turning(loop: Chain, *, clockwise: bool) -> Chain:
     return reversed_chain(loop) if (chain_area(loop) < 0) != clockwise else loop
 
 
-def _assemble(layers: dict[str, _Layer], part: BlankConfig, path: Path, sha256: str, unit: Units) -> Blank:
+def _assemble(
+    layers: dict[str, _Layer], artwork: Sequence[Chain], part: BlankConfig, path: Path, sha256: str, unit: Units
+) -> Blank:
     """The blank from its layers, its lower left corner at the origin. CannotRun when they do not make one."""
     faults: list[Fault] = []
     edges = layers[part.layers.edge]
@@ -281,6 +291,7 @@ def _assemble(layers: dict[str, _Layer], part: BlankConfig, path: Path, sha256: 
         keep_outs=tuple(keep_outs),
         pockets=moved([*pocket.outer, *pocket.inner]) if pocket is not None else (),
         holes=moved(edges.inner),
+        artwork=moved(artwork),
         source=path.name,
         sha256=sha256,
     )

@@ -10,11 +10,13 @@ from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import shapely
 
 from pipeline.core.catalogue import drawing_kinds as kinds
+from pipeline.core.catalogue import ways
 from pipeline.core.errors import Fault
-from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.findings import Edit, Fact, Finding, find, way
 from pipeline.core.model import Blank
 from pipeline.core.order import BlankConfig
 from pipeline.core.units import Units
@@ -126,6 +128,23 @@ def zone_faults(blank: Blank, path: Path, unit: Units) -> Iterator[Fault]:
             )
 
 
+_NO_CURVES = {"TEXT": "text", "MTEXT": "text", "ATTRIB": "text", "ATTDEF": "text", "IMAGE": "a picture"}
+
+
+def artwork_faults(name: str, drawn: DrawnLayers, path: Path) -> Iterator[Fault]:
+    """What on the layer of artwork cannot be cut, and would be missed."""
+    for kind, count in sorted(drawn.others[name].items()):
+        what = _NO_CURVES.get(kind)
+        if what is not None:
+            at = _spot(drawn.places.get((name, kind), (0.0, 0.0)), drawn)
+            yield Fault(
+                where=f"{path}, layer {name}",
+                found=f"{what} at {at}" + (f", and {count - 1} more" if count > 1 else ""),
+                expected="curves alone: text and pictures cannot be cut",
+                remedy="explode text to outlines in the drawing, or set it as a [[line]]; take pictures out",
+            )
+
+
 def margin_faults(blank: Blank, margin: float, path: Path, unit: Units) -> Iterator[Fault]:
     """Zones of which the margin leaves nothing."""
     for name, zone in blank.zones:
@@ -218,3 +237,20 @@ def odd_drawing_findings(blank: Blank, drawn: DrawnLayers) -> Iterator[Finding]:
             yield find(
                 kinds.POCKET_OUTSIDE, measured=far, unit="mm", at=(x, y), facts={"at": f"x {x:.2f}, y {y:.2f} mm"}
             )
+
+
+def uncut_findings(edge: Chain, drawn: DrawnLayers) -> Iterator[Finding]:
+    """Closed outlines inside the edge on layers the order doesn't name: a crest, or holes, that nobody would cut."""
+    inside = shapely.Polygon(flatten_chain(edge, FLAT)).buffer(FLAT + ROUNDING)
+    shapely.prepare(inside)
+    for layer, chains in sorted(drawn.unused.items()):
+        shapes = [shapely.Polygon(ring) for c in chains if len(ring := flatten_chain(c, FLAT)) >= 3]
+        within = [s for s in shapes if inside.covers(s)]
+        if not within:
+            continue
+        x0, y0, x1, y1 = shapely.total_bounds(np.array(within)).tolist()
+        count = f"{len(within)} closed outline{'s' if len(within) != 1 else ''}"
+        facts: dict[str, Fact] = {"layer": layer, "count": count, "width": x1 - x0, "height": y1 - y0}
+        facts["at"] = _spot(((x0 + x1) / 2, (y0 + y1) / 2), drawn)
+        edit = Edit(table="blank", key="layers.artwork", value=layer)
+        yield find(kinds.NOT_CUT, facts=facts, ways=(way(ways.ARTWORK_LAYER, edit, facts={"layer": layer}),))

@@ -84,7 +84,8 @@ def _cutting(plan: ShopPlan, order: Order, wood: bool) -> list[Operation]:
     out = []
     what = f"With {cutter.name}."
     if plan.jigs is not None:
-        what += f" {len(plan.jigs.loads)} jig loads, each from its file in jigs/."
+        loads = len(plan.jigs.loads)
+        what += f" {loads} jig loads, each from its file in jigs/." if loads > 1 else " One jig load, from jigs/."
     if plan.deepest is not None:
         what += f" Deepest groove {units.show(plan.deepest)}."
     elif cutter.takes_depth and order.limits.deepest is not None:
