@@ -189,7 +189,9 @@ def least_floor_of(order: Order) -> SourcedValue | None:
     """What has to stay under the lettering, mm: the order's, or the material's; None where nothing says."""
     if order.stock is not None and order.stock.least_floor is not None:
         return SourcedValue(value=order.stock.least_floor, source="[stock] least_floor in order.toml")
-    return material_of(order).least_floor
+    material = material_of(order)
+    found = material.least_floor
+    return None if found is None else SourcedValue(value=found.value, source=f"{material.name}: {found.source}")
 
 
 def depth_left(order: Order, thickness: float | None) -> SourcedValue | None:

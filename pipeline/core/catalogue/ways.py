@@ -25,7 +25,7 @@ TIGHTER = WayKind(
 NARROWER = WayKind(
     code="narrower",
     maker="allow narrower letters (least_width = {least:g}; {width:g} would do)",
-    client="Draw the letters of this name narrower, {width:g} % of their width.",
+    client="Draw the letters of this name a little narrower.",
 )
 WORDING = WayKind(
     code="wording",
@@ -41,7 +41,7 @@ NARROW_FACE = WayKind(
 SMALLEST = WayKind(
     code="smallest",
     maker="allow a smaller size (smallest = {size:number}; now {smallest:number})",
-    client="Set this one smaller, at {size:mm} instead of {smallest:mm} or more.",
+    client="Set this one in smaller letters than the others.",
 )
 START_SMALLER = WayKind(
     code="start-smaller",

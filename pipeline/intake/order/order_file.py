@@ -26,12 +26,20 @@ from pipeline.core.order_table import LONGEST
 from pipeline.core.shop_config import NO_SHOP
 from pipeline.core.texts import language_fault
 from pipeline.core.units import Units
-from pipeline.intake.order.consistency_rules import CutterMaker, KnownNames, OrderTables, RuleContext, check_consistency
+from pipeline.intake.order.consistency_rules import (
+    CutterMaker,
+    KnownNames,
+    OrderTables,
+    RuleContext,
+    check_consistency,
+    file_fault,
+)
 from pipeline.intake.order.error_messages import FaultPlaces, faults_from_validation, nearest_name
 from pipeline.intake.order.shop_file import FoundShop, find_shop_file, lay_under, read_shop, user_home, without_shop
 from pipeline.intake.order.toml_text import decode_toml, parse_toml, toml_bytes
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
 
+LOGO_SUFFIXES = (".png", ".jpg", ".jpeg")
 ORDER_FILE = "order.toml"
 
 P = TypeVar("P", bound=OrderTable)
@@ -65,6 +73,10 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
     faults += check_consistency(_parts(raw, read, context), ground)
     if read is not None and not read.title.strip():
         faults.append(Fault(where=places("title"), found="the title is empty", expected="what the job is called"))
+    if read is not None and read.proof.logo is not None:
+        where, picture = places("proof", "logo"), read.proof.logo
+        if unseen := file_fault(where, picture, file.parent, "the client's logo", LOGO_SUFFIXES):
+            faults.append(unseen)
     if read is not None and (unread := language_fault(read.proof.language, places("proof", "language"))):
         faults.append(unread)
     if read is not None and not shop_faults:

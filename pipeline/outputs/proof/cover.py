@@ -19,6 +19,7 @@ from pipeline.outputs.revision import HangingPlaque
 RULER_MM = 100.0
 LOGO_HIGH, LOGO_WIDE = 22.0, 60.0
 STEP_GAP = 2.6
+MOST_TITLE = 2  # rows of the title before it is set smaller
 _FOOT = 34.0  # from the paper's edge up to the ruler
 _TALLY = 14.0  # from the ruler up to the legend
 
@@ -78,7 +79,8 @@ def message_fits(frame: ProofPages, cover: CoverTexts, blank: Blank) -> bool:
         + STEP_GAP
         for head, text in cover.steps
     )
-    above = 62.0 + len(pen.wrap(cover.title, type_sizes.TITLE, _title_width(frame, cover))) * type_sizes.TITLE.line
+    title, style = _title(frame, cover)
+    above = 62.0 + len(title) * style.line
     above += len(_particular_rows(frame, cover)) * type_sizes.BODY.line
     rows = len(pen.wrap(cover.rows, type_sizes.QUIET, frame.room)) * type_sizes.QUIET.line
     below = _FOOT + _TALLY + rows + (7.0 if blank.pockets or blank.keep_outs else 0.0)
@@ -92,6 +94,15 @@ def _message_rows(frame: ProofPages, message: str) -> list[str]:
 
 def _step_width(frame: ProofPages) -> float:
     return frame.room * 0.64 - 8
+
+
+def _title(frame: ProofPages, cover: CoverTexts) -> tuple[list[str], TextStyle]:
+    """The order's title in rows, smaller where it is long."""
+    room = _title_width(frame, cover)
+    rows = frame.pen.wrap(cover.title, type_sizes.TITLE, room)
+    if len(rows) <= MOST_TITLE:
+        return rows, type_sizes.TITLE
+    return frame.pen.wrap(cover.title, type_sizes.LONG_TITLE, room), type_sizes.LONG_TITLE
 
 
 def _title_width(frame: ProofPages, cover: CoverTexts) -> float:
@@ -108,10 +119,8 @@ def _top(frame: ProofPages, cover: CoverTexts) -> float:
         pen.picture(cover.logo.rgb, cover.logo.width, cover.logo.height, frame.right - wide, y + 4 - high, wide, high)
     pen.text(left, y, frame.texts.text("proof.cover.kicker"), TextStyle(10, styles.ACCENT), spaced=0.4)
     y -= 13.5
-    for row in pen.wrap(cover.title, type_sizes.TITLE, _title_width(frame, cover)):
-        pen.text(left, y, row, type_sizes.TITLE)
-        y -= type_sizes.TITLE.line
-    y += type_sizes.TITLE.line - 8.5
+    rows, style = _title(frame, cover)
+    y = pen.lines(left, y, rows, style) + style.line - 8.5
     said = "  ·  ".join(part for part in (cover.client, frame.name, cover.proof.date or "") if part)
     for row in pen.wrap(said, TextStyle(12, styles.GREY), _title_width(frame, cover)):
         pen.text(left, y, row, TextStyle(12, styles.GREY))

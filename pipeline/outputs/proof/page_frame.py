@@ -34,6 +34,7 @@ class ProofPages:
     pen: PaperCanvas
     title: str
     shop: str
+    telephone: str
     told: str  # order and revision, as they stand at the foot
     mark: PageMark  # of the first page
     revision: str
@@ -109,8 +110,10 @@ class ProofPages:
         pen.line(self.left, y + 3, self.right, y + 3, styles.HAIR)
         reply = self.texts.text("proof.reply")
         pen.lines(x, y - 2.8, pen.wrap(reply, type_sizes.QUIET, self.right - x), type_sizes.QUIET)
-        shop = pen.shorten(self.shop, type_sizes.QUIET, (self.right - x) * 0.48)
-        pen.text(x, MARK_FOOT + 0.6, shop, type_sizes.QUIET)
+        room = (self.right - x) * 0.48
+        rest = f" · {self.telephone}" if self.shop and self.telephone else self.telephone
+        shop = pen.shorten(self.shop, type_sizes.QUIET, room - pen.measure_text(rest, type_sizes.QUIET))
+        pen.text(x, MARK_FOOT + 0.6, shop + rest, type_sizes.QUIET)
         pen.draw(lines_trace(*self._corners()), edge=styles.GREY, line=0.35)
 
     def _corners(self) -> list[list[tuple[float, float]]]:

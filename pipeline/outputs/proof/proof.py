@@ -231,7 +231,8 @@ def _file(
     frame = ProofPages(
         pen=pen,
         title=outcome.title,
-        shop=" · ".join(filter(None, (part.shop, part.telephone))),
+        shop=part.shop,
+        telephone=part.telephone,
         told=" · ".join([texts.text("proof.mark.order", order=who.order_id), *named]),
         mark=mark,
         revision=revision.letter,
@@ -318,7 +319,7 @@ def _draw(
     cards.draw_cards(frame, plan)
     lists.draw_agreed(frame, matter.agreed)
     covers = texts.text(
-        "proof.sign.intro",
+        "proof.sign.intro" if len(plan.pages) > 1 else "proof.sign.intro.page",
         pieces=texts.plural("proof.pieces", sum(e.design.pieces for e in shown)),
         first=first,
         last=first + len(plan.pages) - 1,

@@ -7,6 +7,7 @@ from pipeline.outputs.pdf.styles import ACCENT, GREY, INK
 from pipeline.outputs.pdf.text_style import TextStyle
 
 TITLE = TextStyle(28, INK, SERIF, 1.15)
+LONG_TITLE = TextStyle(20, INK, SERIF, 1.15)
 HEADING = TextStyle(21, INK, SERIF, 1.25)
 SUBHEAD = TextStyle(15, INK, SERIF)
 FIGURE = TextStyle(30, ACCENT, SERIF, 1.0)

@@ -19,6 +19,7 @@ from PIL import Image
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import NounConfig
 from pipeline.core.texts import ENGLISH, languages, texts_in
+from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.text_style import TextStyle
 from pipeline.outputs.revision import Revision
@@ -108,6 +109,18 @@ def test_a_logo_that_is_no_picture_is_told_by_its_name(tmp_path, bytes_):
     (tmp_path / "logo.png").write_bytes(bytes_)
     with pytest.raises(CannotRun, match=r"logo\.png"):
         proof_bytes(builders.outcome(), folder(logo="logo.png").model_copy(update={"folder": tmp_path}))
+
+
+@pytest.mark.parametrize("name", ["../logo.png", "/etc/logo.png", "gone.png", "list.csv"])
+def test_a_logo_that_is_no_file_of_the_order_folder_stops_the_run_at_once(tmp_path, name):
+    (tmp_path / "list.csv").write_text("name\nAda Tern\n", encoding="utf-8")
+    (tmp_path / "order.toml").write_text(
+        'title = "Stewards"\n[list]\nfile = "list.csv"\n[blank]\nshape = "rectangle"\nwidth = 90.0\nheight = 40.0\n'
+        f'[[line]]\ntext = "{{name}}"\nface = "noto-sans"\ncap_height = 8.0\n[proof]\nlogo = "{name}"\n',
+        encoding="utf-8",
+    )
+    with pytest.raises(CannotRun, match="logo"):
+        read_order(tmp_path)
 
 
 @pytest.mark.parametrize("language", [name for name in languages() if name != ENGLISH])
