@@ -29,7 +29,7 @@ def pour_card(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pour: amounts, mixes, times, and where each figure comes from."""
     pour, part = required(plan.pour, "the plan of the pour"), required(folder.order.pour, "[pour]")
     book.heading("Pour card", keep=60)
-    book.caution(words.RESIN)
+    book.cautions(words.one_caution((words.RESIN,)))
     if pour.missing:
         book.caution(
             f"Not entered under [pour]: {in_words(pour.missing)}. Read it off the data sheet before you pour; nothing "

@@ -10,9 +10,10 @@ from pipeline.core.catalogue import message, remedy, stopping
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Severity
 from pipeline.core.model import Outcome
-from pipeline.core.order import OrderFolder
+from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import required
 from pipeline.core.shop_tables import PRACTICE, source_of
+from pipeline.cutting.materials import material_of
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.text_style import PAPERS
@@ -29,7 +30,7 @@ from pipeline.outputs.shop_sheet.tick_list import tick_pages
 from pipeline.shopfloor.shop_plan import ShopPlan
 from pipeline.shopfloor.time_estimate import TimeEstimate, feed_rate, format_minutes
 
-FLOOR = ("pocket", "stock", "pour", "board", "jig")
+FLOOR = ("pocket", "stock", "work", "pour", "board", "jig")
 """Findings of these are the shop floor's own: what stands open is told at the head of the sheet."""
 CLEAR = 3.0
 """Air between the collet and the work at full depth, mm (common practice, no source)."""
@@ -87,8 +88,7 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
         ("Blank", f"{units.number(blank.width)} × {units.show(blank.height)} ({blank.source})"),
         ("Thickness under the cutter", units.show(blank.thickness) if blank.thickness else "not stated in the order"),
     ]
-    if order.stock is not None and order.stock.material:
-        facts.append(("Material", order.stock.material))
+    facts.append(("Material", material_told(order)))
     if plan.boards is not None and plan.boards.boards:
         facts.append(("Boards", _board_count(plan)))
     if plan.jigs is not None and plan.jigs.loads:
@@ -113,6 +113,16 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
         book.caution(f"First: {message(finding, units)} [{finding.code}] {remedy(finding, units)}.")
 
 
+def material_told(order: Order) -> str:
+    """The material in the maker's words, and what of the shelf it is taken for."""
+    material = material_of(order)
+    if not material.name:
+        return "not stated: nothing is assumed"
+    if not material.known:
+        return f"{material.name}: not on the shelf, nothing is assumed"
+    return material.name if material.family in ("", material.name) else f"{material.name} ({material.family})"
+
+
 def _blanks(plan: ShopPlan, folder: OrderFolder) -> str:
     spare = folder.order.spare
     told = f"{plan.pieces + spare.blanks}: {plan.pieces} + {spare.blanks} spare" if spare.blanks else f"{plan.pieces}"
@@ -127,19 +137,12 @@ def _board_count(plan: ShopPlan) -> str:
 
 
 def _operations(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
-    book.heading("Order of operations")
-    columns = [
-        TableColumn("", 0.05, style=styles.NAME),
-        TableColumn("Step", 0.15),
-        TableColumn("What", 0.42),
-        TableColumn("Caution", 0.38, wash=styles.ASK_WASH, style=styles.QUIET),
-    ]
-    said: dict[str, int] = {}
-    rows = [
-        (str(k), s.name, s.what, words.drop_repeated(s.cautions, k, said))
-        for k, s in enumerate(operations(plan, folder.order, outcome.blank), 1)
-    ]
-    book.table(columns, rows)
+    book.heading("Order of work")
+    steps = operations(plan, folder.order, outcome.blank)
+    own = (words.RESIN, words.SAW)  # told on cards of their own
+    book.cautions(words.one_caution(c for step in steps for c in step.cautions if c not in own))
+    columns = [TableColumn("", 0.06, style=styles.NAME), TableColumn("Step", 0.18), TableColumn("What", 0.76)]
+    book.table(columns, [(str(k), s.name, s.what) for k, s in enumerate(steps, 1)])
 
 
 def _cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
