@@ -52,7 +52,13 @@ class Advisor:
         return finding if len(kept) == len(finding.ways) else replace(finding, ways=tuple(kept))
 
     def _holds(self, way: Way, finding: Finding, texts: Sequence[LineText], before: frozenset[Fault]) -> bool:
-        key = (_fault(finding), way.edits, way.text, before, tuple((t.line, t.text, t.language) for t in texts))
+        key = (
+            _fault(finding),
+            way.edits,
+            way.text,
+            before,
+            tuple((t.line, t.words, t.typed, t.language) for t in texts),
+        )
         return self._passes.of(key, lambda: self._try(way, finding, texts, before))
 
     def _try(self, way: Way, finding: Finding, texts: Sequence[LineText], before: frozenset[Fault]) -> bool:
@@ -60,10 +66,7 @@ class Advisor:
         if job is None:
             return False
         if way.text:
-            texts = [
-                LineText(line=t.line, text=way.text, language=t.language) if t.line == finding.line else t
-                for t in texts
-            ]
+            texts = [t.reworded(way.text) if t.line == finding.line else t for t in texts]
         found = job.seen(texts, advise=False).findings
         if any(_fault(f) == _fault(finding) for f in found):
             return False

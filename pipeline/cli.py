@@ -156,6 +156,11 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         sub.add_argument(
             "--rows", metavar="ROWS", help="only these rows of the list, into a folder of their own: 4-20,31"
         )
+        sub.add_argument(
+            "--only",
+            metavar="WHICH",
+            help="only plaques that are so now, likewise: question, changed, unsigned, or several with commas between",
+        )
         sub.add_argument("--fresh", action="store_true", help="ignore the cache and make everything again")
         sub.add_argument("--workers", metavar="N", type=_count, help="number of processes; default: as many as help")
         sub.add_argument("--json", action="store_true", help="print the report as one JSON document and nothing else")
@@ -319,6 +324,7 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
         args.order,
         out=args.out,
         rows=args.rows,
+        only=args.only,
         fresh=args.fresh,
         prove=getattr(args, "prove", False),
         files=files,

@@ -6,17 +6,20 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.checks.plaque_checks import check_all
+from pipeline.checks.plaque_checks import CheckResults, check_all
 from pipeline.checks.stroke_check import grown_by
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import file_kinds, fit_kinds
+from pipeline.core.catalogue.cut_kinds import LAND_TOO_THIN
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.fingerprint import Fingerprints, cutting_words
+from pipeline.core.measured_values import LAND
 from pipeline.core.model import Artwork, Blank, LineMeasure, Plaque, Recipient, Shape, ShapedRow
 from pipeline.core.order import LineConfig, Order, OrderFolder
 from pipeline.core.recent import LruCache
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve_cutter, resolved_words
+from pipeline.layout.block import LineSetting
 from pipeline.layout.fit_findings import fit_findings
 from pipeline.layout.line_texts import line_texts
 from pipeline.layout.size_policies import SizePolicies
@@ -64,7 +67,7 @@ class Job:
         texts, said = line_texts(self.folder.order, recipient)
         seen = self.seen(texts)
         findings += [*said, *seen.findings]
-        text = tuple(t.text.text for t in seen.tried)
+        text = tuple(t.text.words for t in seen.tried)
         return Plaque(
             recipient=recipient,
             text=text,
@@ -77,14 +80,54 @@ class Job:
 
     def seen(self, texts: Sequence[LineText], *, advise: bool = True) -> Seen:
         """These lines set and checked. advise: say of what does not fit what would."""
-        tried = self.setter.set(texts)
+        tried, artwork, checked = self._opened(texts, *self._checked(self.setter.set(texts)))
         findings = [f for t in tried for f in self._lettering(t)]
         findings += fit_findings(self.setter, texts, [t for t in tried if not t.missing], advise=advise)
+        findings += checked.findings
+        return Seen(tried=tried, artwork=artwork, measures=checked.measures, findings=tuple(findings))
+
+    def _checked(self, tried: tuple[LineResult, ...]) -> tuple[tuple[LineResult, ...], Artwork, CheckResults]:
+        """Lines as they were set, their artwork, and what the checks say of those that fit."""
         artwork = self.setter.artwork(tried)
         fitting = Artwork(lines=tuple(line for line, t in zip(artwork.lines, tried, strict=True) if t.setting))
         checked = check_all(fitting, self.blank, self.cutter, self.limits, self.measures, self.folder.order, self.stems)
-        findings += checked.findings
-        return Seen(tried=tried, artwork=artwork, measures=checked.measures, findings=tuple(findings))
+        return tried, artwork, checked
+
+    def _opened(
+        self,
+        texts: Sequence[LineText],
+        tried: tuple[LineResult, ...],
+        artwork: Artwork,
+        checked: CheckResults,
+    ) -> tuple[tuple[LineResult, ...], Artwork, CheckResults]:
+        """The same with lines spaced wider where neighbours alone stand too close and `loosest` allows it: by the least
+        whole thousandth of an em with which the land holds at the size the line has."""
+        setter = self.setter
+        for number in _narrowest_between_neighbours(checked):
+            part = self.folder.order.line[number - 1]
+            if any(face.joins for face in self.faces[number - 1]):
+                continue
+            before = {t.text.line: t.setting for t in tried}
+            allowed = {f for f in map(_stop, checked.findings) if f is not None} - {(LAND_TOO_THIN.code, number)}
+            best = None
+            low, high = part.tracking, part.loosest_tracking  # low is known to be too little
+            while low < high:
+                tracking = high if best is None else (low + high) // 2
+                if best is not None and tracking == low:
+                    break
+                opened = part.model_copy(update={"tracking": tracking, "tightest": tracking})
+                with_it = setter.with_line(number, opened)
+                again = self._checked(with_it.set(texts))
+                same = all(_alike(before[t.text.line], t.setting) for t in again[0])
+                if same and allowed.issuperset(f for f in map(_stop, again[2].findings) if f is not None):
+                    best, high = (with_it, again), tracking
+                elif best is None:
+                    break
+                else:
+                    low = tracking
+            if best is not None:
+                setter, (tried, artwork, checked) = best
+        return tried, artwork, checked
 
     def changed(self, order: Order) -> Job:
         """The same with another order for the same blank, where lines, cutter, limits or finish differ; what is ready
@@ -101,10 +144,10 @@ class Job:
     def _lettering(self, t: LineResult) -> tuple[Finding, ...]:
         cap_height = t.setting.cap_height if t.setting else 0.0
         return self.notes.of(
-            (t.text.line, t.text.text, t.placed, cap_height),
+            (t.text.line, t.text.words, t.placed, cap_height),
             lambda: line_findings(
                 t.text.line,
-                t.text.text,
+                t.text.words,
                 faces=self.setter.faces_at(t.text.line, t.setting.width if t.setting else None),
                 rows=[placed.row for placed in t.placed],
                 coverage=self.coverage,
@@ -127,6 +170,24 @@ class Job:
     def keep(self) -> None:
         """Keep what was measured for later runs; a folder that cannot be written costs only the keeping."""
         self.cache.flush()
+
+
+def _narrowest_between_neighbours(checked: CheckResults) -> list[int]:
+    """The lines whose land is too thin, and thinnest between two neighbours."""
+    thin = {f.line for f in checked.findings if f.code == LAND_TOO_THIN.code}
+    kinds = {m.line: found.kind for m in checked.measures if (found := m.get(LAND))}
+    return [line for line, kind in kinds.items() if line in thin and kind == "neighbour"]
+
+
+def _stop(finding: Finding) -> tuple[str, int | None] | None:
+    return (finding.code, finding.line) if finding.severity is not Severity.NOTE else None
+
+
+def _alike(one: LineSetting | None, other: LineSetting | None) -> bool:
+    """Whether two settings differ in nothing but their spacing."""
+    if one is None or other is None:
+        return one is other
+    return (one.cap_height, one.rows, one.width) == (other.cap_height, other.rows, other.width)
 
 
 def _stopped(findings: Sequence[Finding]) -> bool:

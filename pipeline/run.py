@@ -43,6 +43,7 @@ from pipeline.signoff.order_snapshot import OrderSnapshot
 from pipeline.signoff.pieces.plaque_pieces import finished_by_row
 from pipeline.signoff.pieces.told_differences import untold_differences
 from pipeline.signoff.plain_numbers import give_numbers
+from pipeline.signoff.plaque_selection import parse_parts, rows_that_are
 from pipeline.signoff.proof_rounds import renamed, revision_of, sizes_moved
 from pipeline.signoff.sent_proofs import earlier_letter, keep_proof
 from pipeline.signoff.sign_off import SignOff, keep_carried, sign_off_of
@@ -85,6 +86,7 @@ class OrderInputs:
     chosen: tuple[Recipient, ...]  # those this run is about
     part: str  # their rows, as `4-20,31`; empty for the whole list
     target: Path  # the output folder
+    whole_target: Path  # that of a run of the whole list
     cache: Cache  # what is kept between runs
 
 
@@ -114,6 +116,7 @@ def run_order(
     *,
     out: Path | None = None,
     rows: str | None = None,
+    only: str | None = None,
     fresh: bool = False,
     prove: bool = False,
     files: bool = True,
@@ -122,16 +125,22 @@ def run_order(
     clock: Clock = utc_now,
 ) -> RunResult:
     """Run an order. files = False is `plaques check`: the same run without cut files and proof. rows: only these, whole
-    in themselves in a folder of their own below the output folder. workers: how many processes make plaques, None for
+    in themselves in a folder of their own below the output folder; only: of these or all, those that are so now,
+    such as "question,unsigned". workers: how many processes make plaques, None for
     as many as pay; the results are the same for any number. clock: for the ledger's rows that store the order's code at
     its first run, and the proof that was made; nothing else of a run has a time.
 
     CannotRun when the order, the list, the drawing or a face cannot be used, before anything is written.
     """
     timers = Timers()
-    only = parse_rows(rows) if rows else None
+    chosen = parse_rows(rows) if rows else None
+    parts = parse_parts(only) if only else ()
+    named = "-".join(parts)
+    if parts:
+        with timers.stage("choose"):
+            chosen = rows_that_are(parts, look(order, out), chosen)
     with timers.stage("read"):
-        read = read_all(order, out, only=only, fresh=fresh)
+        read = read_all(order, out, only=chosen, named=named, fresh=fresh)
         check_order(read.folder, read.blank)
         marks_of(read.folder, read.blank)
     with timers.stage("prepare"):
@@ -158,13 +167,14 @@ def run_order(
     entries = _sign_off(read, made, rows_now).entries
     differences = () if read.part else untold_differences(made.plaques, entries, read.folder)
     made = replace(made, findings=(*made.findings, *(finding for finding, _ in differences)))
-    given, before = read.folder.order.proof.revision, earlier_letter(read.target, rows_now) if files else ""
-    revision = revision_of(made.plaques, entries, given, ledger.drawn, before, head_of(rows_now))
+    given, before = read.folder.order.proof.revision, earlier_letter(read.whole_target, rows_now) if files else ""
+    about = {r.row for r in read.chosen} if read.part else None
+    revision = revision_of(made.plaques, entries, given, ledger.drawn, before, head_of(rows_now), about)
     outcome = outcome_of(read, made, entries)
     several = (sensible_workers(len(read.chosen)) if workers is None else workers) > 1
     while True:
         words = _write(outcome, read, made, revision, shop, several=several, timers=timers)
-        if made.writer is None or read.part:
+        if made.writer is None:
             break
         making = making_values(read.folder.order)
         kept = keep_proof(read.target, read.folder.folder, ledger, revision, rows_now, clock(), making)
@@ -173,7 +183,7 @@ def run_order(
         if kept == "moved":  # another run, or an answer, came between
             rows_now = verified_entries(ledger)
             entries = _sign_off(read, made, rows_now).entries
-            revision = revision_of(made.plaques, entries, given, ledger.drawn, before, head_of(rows_now))
+            revision = revision_of(made.plaques, entries, given, ledger.drawn, before, head_of(rows_now), about)
         else:  # the letter stands for another content than this
             revision = renamed(revision, entries, given, before, head_of(rows_now))
     read.cache.close()
@@ -216,10 +226,15 @@ def _planned(read: OrderInputs, made: MadePlaques, rows: Sequence[LedgerEntry]) 
 
 
 def read_all(
-    order: str | Path, out: Path | None = None, *, only: RowSelection | None = None, fresh: bool = False
+    order: str | Path,
+    out: Path | None = None,
+    *,
+    only: RowSelection | None = None,
+    named: str = "",
+    fresh: bool = False,
 ) -> OrderInputs:
-    """Order, blank and list. only: these rows of it. fresh: nothing kept from earlier runs is used. CannotRun says what
-    cannot be used."""
+    """Order, blank and list. only: these rows of it, into a folder named after them, or after `named`. fresh: nothing
+    kept from earlier runs is used. CannotRun says what cannot be used."""
     cache = Cache(None if fresh else default_folder())
     folder = read_order(Path(order), faces=Shelf().names, cutter=cutter_of)
     folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
@@ -232,7 +247,8 @@ def read_all(
         findings=tuple(said),
         chosen=_chosen(listing, only),
         part="" if only is None else str(only),
-        target=target if only is None else target / f"part-{only.file_name}",
+        target=target if only is None else target / f"part-{named or only.file_name}",
+        whole_target=target,
         cache=cache,
     )
 

@@ -302,6 +302,13 @@ _DATED_LIST: tuple[Change, ...] = (("list.file", "dated.csv"),)
 _TEXT_LIST: tuple[Change, ...] = (("list.file", "list.csv"),)
 _LONG: tuple[Change, ...] = (("line.0.text", "{name} of the rowing club of {post}"), ("line.0.cap_height", 7.0))
 _WIDE: tuple[Change, ...] = (("line.0.face", "wide.woff2"),)
+_TWO_ZONES: tuple[Change, ...] = (
+    ("blank.layers.zone", ["LETTERING", "LETTERING_B"]),
+    ("line.0.zone", "LETTERING"),
+    ("files.registration", OUT),
+    ("line.0.vertical", "top"),
+    ("line.1", {"text": "{post}", "face": "noto-sans", "cap_height": 4.0, "zone": "LETTERING_B"}),
+)
 _JIG: tuple[Change, ...] = (
     ("board", OUT),
     ("jig", {"columns": 2, "rows": 2, "across": 125.0, "up": 85.0, "first": [10.0, 10.0], "unsigned": True}),
@@ -371,19 +378,27 @@ def _samples() -> Iterator[Sample]:
     yield from give("limits.shallowest", 0.05, 0.3)
 
     yield from give("line.text", "{name}, {post}", "For {name}")
+    yield from give("line.opposite", "{post}", "1987")
+    yield from give("line.leader", ".", needs=(("line.0.opposite", "{post}"), ("line.0.text", "{name}")))
     yield from give("line.face", "oswald", "wide.woff2")
     yield from give("line.cap_height", 5.5, 5.0)
     yield from give("line.smallest", 3.5, OUT)
     yield from give("line.zone", "LETTERING")
     yield from give("line.align", "left", "right")
+    yield from give("line.vertical", "top", "bottom")
     yield from give("line.tracking", 20)
+    yield from give("line.loosest", 0, needs=(("limits.land", 0.86), ("line.1.cap_height", 6.5)))
     yield from give("line.tightest", -20, needs=_LONG)
     yield from give("line.least_width", 80.0, needs=_LONG + _WIDE)
     yield from give("line.breaks", 2, needs=_LONG)
+    initials: Change = ("line.0.text", "{name} A. B. C. D. E. F. G. H. I. J. K. L. M.")
+    yield from give("line.break_at", "anywhere", needs=(("line.0.breaks", 2), initials))
     yield from give("line.same_size", "all", "each")
     yield from give("line.side", "back")
     yield from give("line.leading", 14.0, needs=(*_LONG, ("line.0.breaks", 2)))
     yield from give("line.space_before", 3.0)
+    yield Sample("line.name", "who", _TWO_ZONES, (("line.1.baseline_with", "who"),))
+    yield from give("line.baseline_with", "what", needs=(*_TWO_ZONES, ("line.1.name", "what")))
     yield from give("line.language", "tr")
     yield from give("line.features", {"smcp": True}, {"kern": False})
     yield from give("line.axes", {"wdth": 85.0}, needs=_WIDE)

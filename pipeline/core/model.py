@@ -54,6 +54,7 @@ class Recipient:
     copies: int = 1
     language: str | None = None
     findings: tuple[Finding, ...] = ()
+    typed_rows: tuple[tuple[str, tuple[str, ...]], ...] = ()  # key -> its text, broken as in the cell, where it is
     named: str = "name"  # the key of the column that says who gets it
 
     def value(self, key: str) -> str:

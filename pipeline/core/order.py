@@ -196,15 +196,24 @@ AxisValue = Annotated[float, Field(ge=-32_768, le=32_767)]
 """What a font can hold: 16.16 fixed point (OpenType specification, `fvar`)."""
 
 
+LOOSEST_BY_DEFAULT = 40
+"""Thousandths of an em by which a line may be opened without being asked: more is seen (common practice, no source)."""
+
+
 class LineConfig(
     OrderTable,
-    drawn="text face cap_height smallest zone align tracking tightest least_width breaks same_size side leading "
-    "space_before language features axes also case tidy_quotes",
+    drawn="text opposite leader face cap_height smallest zone align vertical tracking tightest loosest least_width "
+    "breaks break_at same_size side leading space_before name baseline_with language features axes also case "
+    "tidy_quotes",
 ):
     """One [[line]]: one line of lettering of the design."""
 
     text: str = Field(max_length=500)
     """Text of the line, with columns in braces: "{name}". Braces themselves are written twice."""
+    opposite: str | None = Field(default=None, max_length=500)
+    """A second text at the opposite edge of the zone, on the same baseline and of the same size: "{year}"."""
+    leader: str | None = Field(default=None, min_length=1, max_length=3)
+    """What is repeated between the text and its opposite, such as ".". Left out: nothing."""
     face: str
     """Typeface: a name from the shelf (`plaques faces`), or a font file in the order folder."""
     cap_height: LetterHeight
@@ -214,16 +223,24 @@ class LineConfig(
     zone: str | None = None
     """Zone of the drawing the line goes into. Left out: its only one."""
     align: Literal["left", "centre", "right"] = "centre"
-    """Alignment within the zone."""
+    """Alignment within the zone. A line with an opposite text is "left" where nothing is said."""
+    vertical: Literal["top", "middle", "bottom"] = "middle"
+    """Where the lines of the zone stand in it. At the top and the bottom there is room for accents and descenders."""
     tracking: int = Field(default=0, ge=-500, le=5_000)
     """Extra space between letters as designed, in thousandths of an em. Ligatures are then off; joining letters stay
     joined."""
     tightest: int = Field(default=0, ge=-500, le=5_000)
     """Tracking may go down to this before the line is broken or set smaller, in thousandths of an em."""
+    loosest: int | None = Field(default=None, ge=-500, le=5_000)
+    """Tracking may go up to this where neighbours stand too close for the land, in thousandths of an em. Left out: 40
+    more than tracking; 0, or tracking itself, keeps the designed spacing. Letters that join are never spaced."""
     least_width: float | None = Field(default=None, ge=1, le=1_000)
     """A typeface with a width axis may be narrowed to this percentage of its normal width. Left out: never."""
     breaks: int = Field(default=1, ge=1, le=6)
-    """Most lines one text may be broken into."""
+    """Most lines one text may be broken into. A line break typed in the cell is kept where this allows it."""
+    break_at: Literal["names", "anywhere"] = "names"
+    """"names": broken where a name may be, never after an initial or a title, nor before letters after a name ·
+    "anywhere": at any space, and after a hyphen."""
     same_size: Literal["all", "most", "each"] = "most"
     """"all": one size for the whole order · "most": only long texts are smaller · "each": size gives way first."""
     side: Literal["front", "back"] = "front"
@@ -232,6 +249,10 @@ class LineConfig(
     """Baseline to baseline. Left out: 19/10 of the capital height (ISO 3098-1)."""
     space_before: NotNegative | None = None
     """Extra space above the line, on top of the leading. Left out: none."""
+    name: str | None = Field(default=None, min_length=1, max_length=100)
+    """A name of your own, for `baseline_with`."""
+    baseline_with: str | None = None
+    """The `name` of a line in another zone whose first baseline this line shares."""
     language: str | None = None
     """Language of the line, as a BCP 47 tag. A `language` column of the list comes first."""
     features: dict[str, bool] = Field(default_factory=dict)
@@ -246,6 +267,22 @@ class LineConfig(
     """Replace keyboard apostrophes, quotation marks and dashes by drawn ones."""
     arc: ArcConfig | None = None
     """Set the line on a circular arc."""
+
+    @property
+    def alignment(self) -> str:
+        """How its rows are aligned: a line with an opposite text begins at an edge, for every recipient."""
+        return "left" if self.opposite is not None and self.align == "centre" else self.align
+
+    @property
+    def loosest_tracking(self) -> int:
+        """How far its tracking may go up, in thousandths of an em; its own tracking where it stays as designed."""
+        loosest = self.tracking + LOOSEST_BY_DEFAULT if self.loosest is None else self.loosest
+        return max(loosest, self.tracking)
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """The columns its texts name, each once."""
+        return tuple(dict.fromkeys(placeholders_in(self.text) + placeholders_in(self.opposite or "")))
 
 
 class FinishConfig(OrderTable, resolved="sanded_off compensate"):
@@ -419,7 +456,7 @@ class Order(OrderTable, paper="title client", making="units"):
     @property
     def fixed_lines(self) -> frozenset[int]:
         """Numbers of the lines that say the same on every plaque, from 1."""
-        return frozenset(n for n, line in enumerate(self.line, 1) if not placeholders_in(line.text))
+        return frozenset(n for n, line in enumerate(self.line, 1) if not line.columns)
 
 
 def place_of(file: Path, folder: Path) -> str:

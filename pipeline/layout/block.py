@@ -49,18 +49,47 @@ def line_pitch(upper: float, lower: float, leading: float | None, before: float 
     return distance + (before or 0.0)
 
 
-def baselines(rows: Sequence[tuple[LineConfig, float, bool]], middle: float) -> list[float]:
-    """Baselines of a block whose first capitals and last baseline are equally far from `middle` (y, mm).
+@dataclass(frozen=True, slots=True)
+class BlockRow:
+    """A row of a block: its line, cap height (mm), whether it is its line's first; the baseline (mm) its line shares
+    with a line of another zone, if it does."""
 
-    rows: for each row its line, its cap height and whether it is its line's first. Counting from the capitals
-    rather than from the ink keeps a batch even: an accent or a descender in one name does not shift that plaque against
-    the others.
+    line: LineConfig
+    cap_height: float
+    first: bool
+    tied: float | None = None
+
+
+def baselines(rows: Sequence[BlockRow], low: float, high: float) -> list[float]:
+    """Baselines of a block in a room from `low` to `high` (y, mm), in the rows' order.
+
+    In the middle the first capitals and the last baseline are equally far from the room's middle. At the top and the
+    bottom half of what the pitch leaves between two rows stays free above the first capitals or below the last
+    baseline, for accents and descenders. Counting from the capitals rather than from the ink keeps a batch even: an
+    accent or a descender in one name does not shift that plaque against the others.
+
+    A line that shares a baseline stands on it; what is above the first such line moves with it, what is below follows.
     """
     drops = [0.0]
-    for (_, upper, _), (line, lower, first) in pairwise(rows):
-        drops.append(drops[-1] + line_pitch(upper, lower, line.leading, line.space_before if first else None))
-    top = middle + (rows[0][1] + drops[-1]) / 2 - rows[0][1]
-    return [top - drop for drop in drops]
+    for upper, lower in pairwise(rows):
+        before = lower.line.space_before if lower.first else None
+        drops.append(drops[-1] + line_pitch(upper.cap_height, lower.cap_height, lower.line.leading, before))
+    first, last = rows[0].cap_height, rows[-1].cap_height
+    where = rows[0].line.vertical
+    if where == "top":
+        top = high - first - (PITCH - 1.0) / 2 * first
+    elif where == "bottom":
+        top = low + drops[-1] + (PITCH - 1.0) / 2 * last
+    else:
+        top = (low + high) / 2 + (first + drops[-1]) / 2 - first
+    levels = [top - drop for drop in drops]
+    seen = False
+    for n, row in enumerate(rows):
+        if row.tied is not None and row.first:
+            by = row.tied - levels[n]
+            levels = [level + by if k >= n or not seen else level for k, level in enumerate(levels)]
+            seen = True
+    return levels
 
 
 def place_row(

@@ -63,25 +63,31 @@ class CopyFitting:
         width: Callable[[str, int], float],
         step: float,
         widths: Sequence[float] = (),
+        typed: tuple[str, ...] = (),
     ) -> None:
         """joins: its letters join, so tracking is never touched. width: of a row's ink at a tracking, any unit. widths:
-        narrower widths its letters may be drawn at, the widest first."""
+        narrower widths its letters may be drawn at, the widest first. typed: the rows the text was typed in, which are
+        then kept."""
         self.line, self.text, self.step, self.widths = line, text, step, tuple(widths)
         self.tightest = line.tracking if joins else min(line.tightest, line.tracking)
         self.width = width
         self._breaks: dict[int, list[tuple[str, ...]]] = {}
+        self.fewest = typed or (text,)
 
     def rows(self, count: int) -> list[tuple[str, ...]]:
         """The best ways to break the text into `count` rows."""
+        if len(self.fewest) > 1:
+            return [self.fewest] if count == len(self.fewest) else []
         if count == 1:
-            return [(self.text,)]
+            return [self.fewest]
         if count not in self._breaks:
-            found = break_places(self.text, count, lambda row: self.width(row, self.line.tracking))
+            anywhere = self.line.break_at == "anywhere"
+            found = break_places(self.text, count, lambda row: self.width(row, self.line.tracking), anywhere=anywhere)
             self._breaks[count] = found[:PLACES_TRIED]
         return self._breaks[count]
 
     def designed(self, size: float) -> LineSetting:
-        return LineSetting(cap_height=size, tracking=self.line.tracking, rows=(self.text,))
+        return LineSetting(cap_height=size, tracking=self.line.tracking, rows=self.fewest)
 
     def first_fit(self, fits: Fits, top: float, bottom: float) -> LineSetting | None:
         """The first measure that fits, from size `top` down to `bottom`; None when none does."""

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from itertools import pairwise
 
 from pipeline.core.catalogue import fit_kinds, ways
-from pipeline.core.findings import Finding, Way, find, way
+from pipeline.core.findings import Edit, Finding, Way, find, way
 from pipeline.core.order import LineConfig
 from pipeline.core.order_edits import face_edits
 from pipeline.layout.available_area import AvailableArea
 from pipeline.layout.block import LineSetting, placed_outline
-from pipeline.layout.suggestions import Try, ways_to_fit
+from pipeline.layout.line_breaks import HYPHENS, break_rule
+from pipeline.layout.suggestions import MORE_ROWS, Try, ways_to_fit
 from pipeline.layout.typesetter import LineResult, LineText, Typesetter
 from pipeline.lettering.other_faces import narrower_faces
 
@@ -37,7 +40,7 @@ def fit_findings(
         if t.setting.cap_height < designed - 1e-9:
             at_designed = max(row.set_row.width for row in t.placed) * (designed / t.setting.cap_height - 1)
             facts: dict[str, str | int | float] = {
-                "text": t.text.text,
+                "text": t.text.words,
                 "cap_height": t.setting.cap_height,
                 "designed": designed,
                 "over": at_designed,
@@ -52,20 +55,34 @@ def fit_findings(
                     facts=facts,
                 )
             )
-        if t.setting.tracking != part.tracking:
+        if t.setting.tracking > part.tracking:
+            facts_looser: dict[str, str | int | float] = {
+                "text": t.text.words,
+                "tracking": t.setting.tracking - part.tracking,
+            }
+            out.append(
+                find(
+                    fit_kinds.SET_LOOSER,
+                    line=t.text.line,
+                    measured=t.setting.tracking,
+                    limit=part.loosest_tracking,
+                    facts=facts_looser,
+                )
+            )
+        if t.setting.tracking < part.tracking:
             out.append(
                 find(
                     fit_kinds.SET_TIGHTER,
                     line=t.text.line,
                     measured=t.setting.tracking,
                     limit=part.tightest,
-                    facts={"text": t.text.text, "tracking": part.tracking - t.setting.tracking},
+                    facts={"text": t.text.words, "tracking": part.tracking - t.setting.tracking},
                 )
             )
         if t.setting.width is not None:
             widths = setter.faces[t.text.line - 1][0].widths
             facts_width: dict[str, str | int | float] = {
-                "text": t.text.text,
+                "text": t.text.words,
                 "width": t.setting.width,
                 "designed": widths[1] if widths else t.setting.width,
             }
@@ -81,11 +98,12 @@ def fit_findings(
         if len(t.setting.rows) > 1:
             shown = " / ".join(t.setting.rows)
             facts_rows: dict[str, str | int | float] = {
-                "text": t.text.text,
+                "text": t.text.words,
                 "rows": len(t.setting.rows),
                 "shown": shown,
             }
-            out.append(find(fit_kinds.BROKEN, line=t.text.line, facts=facts_rows))
+            kind = fit_kinds.BROKEN_AS_TYPED if t.setting.rows == t.text.typed else fit_kinds.BROKEN
+            out.append(find(kind, line=t.text.line, facts=facts_rows))
     return tuple(out)
 
 
@@ -100,14 +118,15 @@ def _does_not_fit(
     room = setter.room(part.zone, part.side)
     smallest = part.smallest or part.cap_height
     size, fitting = largest_fit(setter, texts, t, part) if advise else (0.0, None)
-    facts: dict[str, str | int | float] = {"text": t.text.text}
+    facts: dict[str, str | int | float] = {"text": t.text.words}
     hit = _hit(setter, t, room)
     if hit is not None:
         kind, measured, limit = fit_kinds.HITS_KEEP_OUT, hit, room.margin
     elif size >= smallest - 1e-9:  # by itself it would fit: the place is wrong, not the length
         kind, measured, limit = fit_kinds.OUTSIDE_ZONE, max(-t.slack, 0.0), 0.0
     else:
-        over = _widest(setter, t, fitting, smallest) * (1 - size / smallest) if fitting else 0.0
+        at_smallest = replace(fitting, cap_height=smallest) if fitting else None
+        over = setter.widest_row(t.text, at_smallest) * (1 - size / smallest) if at_smallest else 0.0
         facts |= {"over": over, "smallest": smallest, "fits_at": size, "slack": t.slack}
         kind, measured, limit = fit_kinds.TOO_LONG, size, smallest
     offers = _ways(setter, texts, t, part, size) if advise else ()
@@ -127,9 +146,42 @@ def _ways(
         fitting = next((s for s in shown if s > 0 and attempt(_at(part, s), t.text.text)), 0.0)
     widths = setter.faces[t.text.line - 1][0].widths
     offers = ways_to_fit(t.text.line, part, t.text.text, attempt, fitting, units, widths, t.text.language)
+    offers[1:1] = _unmannerly(t, part, attempt)
     last = len(offers) - (1 if offers and offers[-1].code in (ways.SMALLEST.code, ways.START_SMALLER.code) else 0)
     offers[last:last] = _other_faces(setter, texts, t, part)
     return tuple(offers)
+
+
+def _unmannerly(t: LineResult, part: LineConfig, attempt: Try) -> list[Way]:
+    """Breaking where our manners forbid it, when that is what keeps the line from fitting: the rule is named."""
+    if part.arc is not None or part.break_at == "anywhere" or t.text.typed:
+        return []
+    for rows in range(max(part.breaks, 2), MORE_ROWS + 1):
+        keys: dict[str, str | int] = {"break_at": "anywhere"} | ({"breaks": rows} if rows > part.breaks else {})
+        if attempt(part.model_copy(update={"breaks": rows}), t.text.text):
+            return []  # a mannerly break does it
+        found = attempt(part.model_copy(update=keys), t.text.text)
+        if found and len(found.rows) > 1:
+            rule = _rule_broken(found.rows, t.text.text)
+            edits = [Edit(table="line", number=t.text.line, key=key, value=value) for key, value in keys.items()]
+            facts: dict[str, str | int | float] = {
+                "rule": rule,
+                "shown": " / ".join(found.rows),
+                "rows": len(found.rows),
+            }
+            return [way(ways.ANYWHERE, *edits, facts=facts)] if rule else []
+    return []
+
+
+def _rule_broken(rows: Sequence[str], text: str) -> str:
+    """Our rule that forbids one of these breaks, in words."""
+    for upper, lower in pairwise(rows):
+        before, after = upper.split(" ")[-1], lower.split(" ")[0]
+        if rule := break_rule(before, after, text == text.upper()):
+            return rule
+        if f"{before}{after}" in text and before[-1:] in HYPHENS:
+            return f"inside a double name, after “{before}”"
+    return ""
 
 
 def _at(part: LineConfig, size: float) -> LineConfig:
@@ -173,27 +225,19 @@ def largest_fit(
         found = at(middle)
         low, high = (middle, high) if found else (low, middle)
         best = found or best
-    none = LineSetting(cap_height=high, tracking=part.tracking, rows=(t.text.text,))
+    none = LineSetting(cap_height=high, tracking=part.tracking, rows=t.text.typed or (t.text.text,))
     return (low, best) if best else (0.0, none)
-
-
-def _widest(setter: Typesetter, t: LineResult, fitting: LineSetting, size: float) -> float:
-    """Ink width of the widest of these rows at a size, mm."""
-    widths = []
-    for text in fitting.rows:
-        row = setter.shape(t.text.line, text, fitting.tracking, t.text.language, fitting.width)
-        widths.append((row.ink[2] - row.ink[0]) * size / row.cap_units if row.ink else 0.0)
-    return max(widths)
 
 
 def _attempt(setter: Typesetter, texts: Sequence[LineText], t: LineResult) -> Try:
     """Sets the plaque again with one line changed, at the smallest size first: most of what does not help is known
-    from that alone. Only the lines of its block are set: others stand where they stand."""
-    mine = next(group.lines for group in setter.groups if t.text.line in group.lines)
+    from that alone. Only the lines of its block are set, and those it is tied to: others stand where they
+    stand."""
+    mine = setter.needed_with(t.text.line)
     block = [x for x in texts if x.line in mine]
 
     def at(line: LineConfig, text: str) -> LineSetting | None:
-        changed = [LineText(line=x.line, text=text, language=x.language) if x.line == t.text.line else x for x in block]
+        changed = [x.reworded(text) if x.line == t.text.line else x for x in block]
         again = setter.with_line(t.text.line, line).set(changed)
         return next(x for x in again if x.text.line == t.text.line).setting
 

@@ -67,6 +67,10 @@ NEVER_FIRST = frozenset("!?.,;:/%…\u2060\u200b" + "ぁぃぅぇぉっゃゅょ
 """Marks and small letters that do not begin a row, even after a space (UAX #14, LB 13, 16), as closing brackets."""
 
 
+UNMANNERLY = 2.0
+"""Cost of a break that manners forbid, where a line may be broken anywhere: dearer than any uneven rows."""
+
+
 def _plain(word: str) -> str:
     return word.strip(".,;:()").casefold()
 
@@ -75,16 +79,31 @@ def _bare(word: str) -> str:
     return word.strip(".,;:()").replace(".", "")
 
 
-def _cost(before: str, after: str) -> float | None:
+def break_rule(before: str, after: str, capitals: bool = False) -> str:
+    """Which of our rules keeps two words together, in words; empty where none does. capitals: the whole text is in
+    capitals, so that capitals alone do not mark letters after a name."""
+    left, right = _plain(before), _plain(after)
+    if right in SUFFIXES:
+        return f"before “{after}”"
+    if _held(before, after):
+        return "at a mark that keeps two words together"
+    if left in JOINERS or before == "&":
+        return f"after “{before}”, which begins a line"
+    if left in TITLES:
+        return f"after “{before}”"
+    if left in PARTICLES:
+        return f"inside a family name, after “{before}”"
+    if len(left) == 1 and left.isalpha():
+        return f"after the initial “{before}”"
+    if not capitals and POST_NOMINAL.fullmatch(_bare(after)):
+        return f"before the letters “{after}” after a name"
+    return ""
+
+
+def _cost(before: str, after: str, capitals: bool) -> float | None:
     """How unwelcome a break between two words is; None forbids it. Balance is added later."""
     left, right = _plain(before), _plain(after)
-    if right in SUFFIXES or _held(before, after):
-        return None
-    if left in JOINERS or before == "&":
-        return None
-    if left in TITLES or left in PARTICLES:
-        return None
-    if len(left) == 1 and left.isalpha():  # an initial
+    if break_rule(before, after, capitals):
         return None
     if right in JOINERS:
         return 0.0
@@ -107,32 +126,54 @@ def _held(before: str, after: str) -> bool:
     return not any(c.isalnum() or unicodedata.category(c) == "So" for c in after)
 
 
-def split_words(text: str) -> list[str]:
-    """The unbreakable parts of a text. A no-break space never parts; an ideographic space and ・ do."""
+HYPHENS = "-\u2010"
+"""After which a word may be broken where a line may be broken anywhere (UAX #14, classes HY and HH)."""
+
+
+def split_words(text: str, *, hyphens: bool = False) -> list[str]:
+    """The unbreakable parts of a text. A no-break space never parts; an ideographic space and ・ do, and a hyphen
+    between letters where `hyphens` says so."""
     words: list[str] = []
+    after = rf"(?<=・)|(?<=\w[{HYPHENS}])(?=\w)" if hyphens else "(?<=・)"
     for chunk in text.replace("\u3000", " ").split(" "):
-        words += [part for part in re.split("(?<=・)", chunk) if part]
+        words += [part for part in re.split(after, chunk) if part]
     return words
 
 
-def break_places(text: str, rows: int, width: Callable[[str], float]) -> list[tuple[str, ...]]:
-    """All mannerly ways to break a text into exactly `rows` rows, the best first.
+def _glued(text: str, words: list[str]) -> list[str]:
+    """What stands between each word and the next: a space, or nothing after ・ and inside a word."""
+    glue, at = [], 0
+    spaced = text.replace("\u3000", " ")
+    for word in words:
+        at = spaced.index(word, at) + len(word)
+        glue.append(" " if spaced[at : at + 1] == " " and not word.endswith("・") else "")
+    return glue
+
+
+def break_places(
+    text: str, rows: int, width: Callable[[str], float], *, anywhere: bool = False
+) -> list[tuple[str, ...]]:
+    """All mannerly ways to break a text into exactly `rows` rows, the best first. anywhere: at any space and after
+    hyphens inside words, manners or not; the mannerly ones are still the better.
 
     `width` measures a row in any unit. The best has the welcomest breaks and the shortest longest row: the cost of
     its breaks plus the longest row as a fraction of all of it.
     """
-    words = split_words(text)
-    costs = [_cost(a, b) for a, b in pairwise(words)]
+    words = split_words(text, hyphens=anywhere)
+    capitals = text == text.upper()
+    costs = [_cost(a, b, capitals) for a, b in pairwise(words)]
     for i in range(len(words) - 1):
         if i >= 2 and {_plain(words[i]), _plain(words[i - 2])} <= COURTESY and words[i - 1].casefold() in JOINERS:
             costs[i] = 0.15  # after "Mr. & Mrs."
         if i < 6 and OPENING.fullmatch(" ".join(words[: i + 1]).casefold()):
             costs[i] = 0.0
-        if text != text.upper() and POST_NOMINAL.fullmatch(_bare(words[i + 1])):
+        if not capitals and POST_NOMINAL.fullmatch(_bare(words[i + 1])):
             costs[i] = None
+    if anywhere:
+        costs = [UNMANNERLY if cost is None else cost for cost in costs]
     places = [i + 1 for i, cost in enumerate(costs) if cost is not None]
     widths: dict[tuple[int, int], float] = {}
-    glue = ["" if word.endswith("・") else " " for word in words]
+    glue = _glued(text, words)
 
     def row(a: int, b: int) -> str:
         return "".join(word + (glue[a + i] if a + i < b - 1 else "") for i, word in enumerate(words[a:b]))

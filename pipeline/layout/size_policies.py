@@ -31,13 +31,13 @@ class SizePolicies:
     def _line(self, text: LineText, setting: LineSetting | None, chosen: Chosen) -> PolicySizes:
         part = self.setter.order.line[text.line - 1]
         own = setting.cap_height if setting else None
-        designed = LineSetting(cap_height=part.cap_height, tracking=part.tracking, rows=(text.text,))
+        designed = LineSetting(cap_height=part.cap_height, tracking=part.tracking, rows=text.typed or (text.text,))
         if setting == designed:
-            return PolicySizes(text.line, text.text, own, own)
-        mine = next(group.lines for group in self.setter.groups if text.line in group.lines)
+            return PolicySizes(text.line, text.words, own, own)
+        mine = self.setter.needed_with(text.line)
         texts = [other for other, _ in chosen if other.line in mine]
         most, each = (own if part.same_size == p else self._size(text.line, p, texts) for p in ("most", "each"))
-        return PolicySizes(text.line, text.text, most, each)
+        return PolicySizes(text.line, text.words, most, each)
 
     def _size(self, line: int, policy: str, texts: Sequence[LineText]) -> float | None:
         found = next(t.setting for t in self._other(line, policy).set(texts) if t.text.line == line)

@@ -7,7 +7,9 @@ compared.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from graphlib import TopologicalSorter
+from typing import NamedTuple
 
 from shapely.geometry import Polygon
 
@@ -21,8 +23,9 @@ from pipeline.geometry.offset import OffsetOutline
 from pipeline.geometry.regions import chain_polygon
 from pipeline.layout.arc_text import place_on_arc, unite_arc_letters
 from pipeline.layout.available_area import TOUCHING, AvailableArea, available_area
-from pipeline.layout.block import LineSetting, PlacedRow, baselines, place_row, row_fits, row_slack
+from pipeline.layout.block import BlockRow, LineSetting, PlacedRow, baselines, place_row, row_fits, row_slack
 from pipeline.layout.copy_fitting import CopyFitting, size_step, width_steps
+from pipeline.layout.opposite_text import join_opposite
 from pipeline.layout.shape_hulls import ShapeHulls
 from pipeline.lettering.coverage import Coverage
 from pipeline.lettering.font_face import Typeface
@@ -42,6 +45,17 @@ class LineText:
     line: int  # counts the order's lines from 1
     text: str
     language: str | None = None
+    opposite: str = ""  # at the other end of the line, on the same baseline
+    typed: tuple[str, ...] = ()  # the text in the rows it is typed in, where they are to be kept
+
+    @property
+    def words(self) -> str:
+        """All of it, as it is read along the line."""
+        return f"{self.text} {self.opposite}".strip() if self.opposite else self.text
+
+    def reworded(self, text: str) -> LineText:
+        """The same with another text; rows as they were typed hold for the text they were typed in."""
+        return replace(self, text=text, typed=self.typed if text == self.text else ())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -64,12 +78,44 @@ class ZoneBlock:
     lines: tuple[int, ...]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Block:
+    """The lines of one zone as one plaque has them. tied: baselines (mm) of lines that share one with another zone."""
+
+    texts: Sequence[LineText]
+    room: AvailableArea
+    tied: Mapping[int, float]
+
+
+class RowWords(NamedTuple):
+    """What one row says: its text, and what stands opposite."""
+
+    text: str
+    opposite: str = ""
+
+
+def tied_lines(lines: Sequence[LineConfig]) -> dict[int, int]:
+    """Number of a line -> number of the line it shares its first baseline with."""
+    named = {line.name: number for number, line in enumerate(lines, 1) if line.name}
+    return {n: named[line.baseline_with] for n, line in enumerate(lines, 1) if line.baseline_with in named}
+
+
+def sorted_by_ties(blocks: Sequence[ZoneBlock], ties: Mapping[int, int]) -> list[ZoneBlock]:
+    """The blocks so that each comes after those its lines are tied to. `graphlib.CycleError` where that goes round."""
+    home = {line: n for n, block in enumerate(blocks) for line in block.lines}
+    needs = {n: {home[ties[line]] for line in block.lines if line in ties} - {n} for n, block in enumerate(blocks)}
+    return [blocks[n] for n in TopologicalSorter(needs).static_order()]
+
+
 def _shaped_alike(one: LineConfig, other: LineConfig) -> bool:
     return one is other or (one.language, one.features) == (other.language, other.features)
 
 
 def _placed_alike(one: LineConfig, other: LineConfig) -> bool:
-    return one is other or (one.arc, one.align, one.zone, one.side) == (other.arc, other.align, other.zone, other.side)
+    def place(line: LineConfig) -> tuple[object, ...]:
+        return line.arc, line.alignment, line.zone, line.side, line.leader
+
+    return one is other or place(one) == place(other)
 
 
 class Typesetter:
@@ -102,7 +148,9 @@ class Typesetter:
         groups: dict[tuple[str | None, str, int], list[int]] = {}
         for number, line in enumerate(order.line, 1):  # a line on an arc stands for itself
             groups.setdefault((line.zone, line.side, number if line.arc else 0), []).append(number)
-        self.groups = [ZoneBlock(zone, side, tuple(lines)) for (zone, side, _), lines in groups.items()]
+        blocks = [ZoneBlock(zone, side, tuple(lines)) for (zone, side, _), lines in groups.items()]
+        self.ties = tied_lines(order.line)
+        self.groups = sorted_by_ties(blocks, self.ties)
 
     def with_line(self, number: int, part: LineConfig, face: Typeface | None = None) -> Typesetter:
         """The same with one line of the design changed, or set in another face; what is prepared is shared."""
@@ -186,13 +234,25 @@ class Typesetter:
         found: dict[int, LineResult] = {}
         for group in self.groups:
             mine = [text for text in texts if text.line in group.lines]
+            tied = {
+                line: found[other].placed[0].set_row.baseline
+                for line, other in self.ties.items()
+                if line in group.lines and other in found and found[other].placed
+            }
             if mine:
-                found |= self._block(mine, self.room(group.zone, group.side), tops or {})
+                found |= self._block(_Block(mine, self.room(group.zone, group.side), tied), tops or {})
         return tuple(found[text.line] for text in texts)
 
-    def _block(
-        self, texts: Sequence[LineText], room: AvailableArea, tops: Mapping[int, float]
-    ) -> dict[int, LineResult]:
+    def needed_with(self, line: int) -> frozenset[int]:
+        """The lines to be set for this one to stand where it does: its block, and the blocks it is tied to."""
+        needed: set[int] = set()
+        for group in reversed(self.groups):  # what others are tied to comes before them
+            if line in group.lines or any(self.ties.get(n) in group.lines for n in needed):
+                needed.update(group.lines)
+        return frozenset(needed)
+
+    def _block(self, block: _Block, tops: Mapping[int, float]) -> dict[int, LineResult]:
+        texts, room = block.texts, block.room
         measures: dict[int, CopyFitting] = {}
         current: dict[int, LineSetting] = {}
         given_up: set[int] = set()
@@ -201,20 +261,20 @@ class Typesetter:
             measures[text.line] = self._measures(text, part)
             current[text.line] = measures[text.line].designed(tops.get(text.line, self.tops[text.line - 1]))
         for _ in range(PASSES):
-            placed = self._place(texts, current, room)
+            placed = self._place(block, current)
             failing = [
                 t for t in texts if t.line not in given_up and not all(self.fits(row, room) for row in placed[t.line])
             ]
             if not failing:
                 break
             for text in failing:
-                fitting = self._give_way(text, texts, current, room, measures[text.line], tops)
+                fitting = self._give_way(text, block, current, measures[text.line], tops)
                 if fitting is None:
                     given_up.add(text.line)
                     current[text.line] = self._last_try(measures[text.line])
                 else:
                     current[text.line] = fitting
-        placed = self._place(texts, current, room)
+        placed = self._place(block, current)
         out = {}
         for text in texts:
             rows = placed[text.line]
@@ -236,7 +296,7 @@ class Typesetter:
         joins = any(face.joins for face in self.faces[text.line - 1])
         known = self.faces[text.line - 1][0].widths
         narrower = width_steps(known[1], max(part.least_width, known[0])) if known and part.least_width else ()
-        return CopyFitting(part, text.text, joins, ink_width, self.step, narrower)
+        return CopyFitting(part, text.text, joins, ink_width, self.step, narrower, text.typed)
 
     def _last_try(self, measures: CopyFitting) -> LineSetting:
         """What is drawn of a line that does not fit: one row, smallest, as tight and as narrow as allowed."""
@@ -244,55 +304,56 @@ class Typesetter:
         return LineSetting(
             cap_height=line.smallest or line.cap_height,
             tracking=measures.tightest,
-            rows=(measures.text,),
+            rows=measures.fewest,
             width=measures.narrowest,
         )
 
     def _give_way(
         self,
         text: LineText,
-        texts: Sequence[LineText],
+        block: _Block,
         current: Mapping[int, LineSetting],
-        room: AvailableArea,
         measures: CopyFitting,
         tops: Mapping[int, float],
     ) -> LineSetting | None:
         part = self.order.line[text.line - 1]
         top = tops.get(text.line, self.tops[text.line - 1])
-        return measures.first_fit(self._tester(text, texts, current, room), top, part.smallest or part.cap_height)
+        return measures.first_fit(self._tester(text, block, current), top, part.smallest or part.cap_height)
 
     def _tester(
-        self, text: LineText, texts: Sequence[LineText], current: Mapping[int, LineSetting], room: AvailableArea
+        self, text: LineText, block: _Block, current: Mapping[int, LineSetting]
     ) -> Callable[[LineSetting], bool]:
         def fits(setting: LineSetting) -> bool:
-            placed = self._place(texts, {**current, text.line: setting}, room, only=text.line)
-            return all(self.fits(row, room) for row in placed[text.line])
+            placed = self._place(block, {**current, text.line: setting}, only=text.line)
+            return all(self.fits(row, block.room) for row in placed[text.line])
 
         return fits
 
     def _place(
-        self,
-        texts: Sequence[LineText],
-        settings: Mapping[int, LineSetting],
-        room: AvailableArea,
-        only: int | None = None,
+        self, block: _Block, settings: Mapping[int, LineSetting], only: int | None = None
     ) -> dict[int, tuple[PlacedRow, ...]]:
         """All rows of a block in their places (or only those of one line)."""
+        texts, room = block.texts, block.room
         rows = [
             (text, self.order.line[text.line - 1], settings[text.line], n, row)
             for text in texts
             for n, row in enumerate(settings[text.line].rows)
         ]
         _, low, _, high = room.box
-        levels = baselines([(part, s.cap_height, n == 0) for _, part, s, n, _ in rows], (low + high) / 2)
+        levels = baselines(
+            [BlockRow(part, s.cap_height, n == 0, block.tied.get(text.line)) for text, part, s, n, _ in rows], low, high
+        )
         out: dict[int, list[PlacedRow]] = {text.line: [] for text in texts}
         limits: dict[str, tuple[float, float]] = {}
-        for (text, part, setting, _, row), level in zip(rows, levels, strict=True):
+        for (text, part, setting, n, row), level in zip(rows, levels, strict=True):
             if only is not None and text.line != only:
                 continue
-            if not part.arc and part.align not in limits:
-                limits[part.align] = self._limits(part.align, room, levels, [s.cap_height for _, _, s, _, _ in rows])
-            out[text.line].append(self._row(text, part, setting, row, level, limits.get(part.align)))
+            align = part.alignment
+            if not part.arc and align not in limits:
+                limits[align] = self._limits(align, room, levels, [s.cap_height for _, _, s, _, _ in rows])
+            last = n == len(setting.rows) - 1
+            words = RowWords(row, text.opposite if last and not part.arc else "")
+            out[text.line].append(self._row(text, part, setting, words, level, limits.get(align)))
         return {line: tuple(placed) for line, placed in out.items()}
 
     def _row(
@@ -300,22 +361,49 @@ class Typesetter:
         text: LineText,
         part: LineConfig,
         setting: LineSetting,
-        row: str,
+        row: RowWords,
         level: float,
         limits: tuple[float, float] | None,
     ) -> PlacedRow:
         """A row in its place. The same words at the same place are the same object. limits: of straight rows."""
 
         def make() -> PlacedRow:
-            shaped = self.shape(text.line, row, setting.tracking, text.language, setting.width)
+            size = setting.cap_height
+            shaped = self.shape(text.line, row.text, setting.tracking, text.language, setting.width)
             if part.arc:
                 middle = (self.blank.width / 2, self.blank.height / 2)
-                return place_on_arc(shaped, setting.cap_height, part.arc, middle, part.align, self.hulls)
+                return place_on_arc(shaped, size, part.arc, middle, part.align, self.hulls)
             room = required(limits, "the room of a straight row")
-            return place_row(shaped, setting.cap_height, level, part.align, room, self.hulls)
+            if not row.opposite:
+                return place_row(shaped, size, level, part.alignment, room, self.hulls)
+            shaped = self._with_opposite(text, part, setting, shaped, (room[1] - room[0]) * shaped.cap_units / size)
+            return place_row(shaped, size, level, "left", room, self.hulls)
 
         key = (text.line, row, setting.tracking, setting.width, text.language, setting.cap_height, level, limits)
         return self._placed.of(key, make)
+
+    def _with_opposite(
+        self, text: LineText, part: LineConfig, setting: LineSetting, own: ShapedRow, width: float
+    ) -> ShapedRow:
+        """A row joined with the line's opposite text, as wide as `width` (font units) where it can be."""
+
+        def shape(words: str) -> ShapedRow:
+            return self.shape(text.line, words, setting.tracking, text.language, setting.width)
+
+        other, leader = shape(text.opposite), shape(part.leader) if part.leader else None
+        left, right = (other, own) if part.align == "right" else (own, other)
+        return join_opposite(left, right, width, leader)
+
+    def widest_row(self, text: LineText, setting: LineSetting) -> float:
+        """Least ink width of the widest row of a setting, mm."""
+        part = self.order.line[text.line - 1]
+        widths = []
+        for n, words in enumerate(setting.rows):
+            row = self.shape(text.line, words, setting.tracking, text.language, setting.width)
+            if text.opposite and n == len(setting.rows) - 1 and not part.arc:
+                row = self._with_opposite(text, part, setting, row, 0.0)
+            widths.append((row.ink[2] - row.ink[0]) * setting.cap_height / row.cap_units if row.ink else 0.0)
+        return max(widths)
 
     def _limits(
         self, align: str, room: AvailableArea, levels: Sequence[float], caps: Sequence[float]
@@ -365,7 +453,7 @@ class Typesetter:
             rows = tuple(unite_arc_letters(p.set_row, self.hulls) if part.arc else p.set_row for p in t.placed)
             return SetLine(
                 line=t.text.line,
-                text=t.text.text,
+                text=t.text.words,
                 face=t.placed[0].row.face if t.placed else "",
                 cap_height=size,
                 tracking=t.placed[0].row.tracking if t.placed else 0,
@@ -377,4 +465,4 @@ class Typesetter:
                 grown=self._grown(rows) if self.grow and not self.order.files.grooves else (),
             )
 
-        return self._lines.of((t.text.line, t.text.text, size, t.placed), make)
+        return self._lines.of((t.text.line, t.text.words, size, t.placed), make)

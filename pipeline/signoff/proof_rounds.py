@@ -27,7 +27,7 @@ from pipeline.signoff.ledger import LedgerEntry, LedgerHead, head_of
 from pipeline.signoff.pieces.piece_tally import without_hanging
 from pipeline.signoff.pieces.plaque_pieces import PlaquePieces, left_out_of_proof, pieces_of_plaques
 from pipeline.signoff.plain_numbers import numbers_of
-from pipeline.signoff.sent_proofs import design_volumes, proof_showing, proofs_made
+from pipeline.signoff.sent_proofs import design_volumes, part_revisions, proof_showing, proofs_made
 
 SAME = 1e-6
 """mm; sizes nearer than this are one size (they are set in steps far larger)."""
@@ -36,6 +36,13 @@ SAME = 1e-6
 def latest_revision(entries: Sequence[LedgerEntry]) -> str:
     """The latest revision a paper came back for; empty when none has."""
     return max((e.revision for e in entries if e.kind == "paper"), key=revision_rank, default="")
+
+
+def latest_whole_revision(entries: Sequence[LedgerEntry]) -> str:
+    """The same of proofs of the whole list; as long as none of these was made, of all."""
+    parts = part_revisions(entries)
+    whole = [e for e in entries if e.revision not in parts]
+    return latest_revision(whole if proofs_made(whole) else entries)
 
 
 def not_drawn(entry: LedgerEntry) -> tuple[Piece, ...]:
@@ -50,6 +57,7 @@ def revision_of(
     drawn: Callable[[LedgerEntry], tuple[Piece, ...]] = not_drawn,
     before: str = "",
     end: LedgerHead | None = None,
+    rows: Collection[int] | None = None,
 ) -> Revision:
     """The revision a run of these plaques makes.
 
@@ -58,9 +66,9 @@ def revision_of(
     name for the first revision, or for a later one than the last. before: the last revision that an earlier version of
     the tool left, of which no proof was kept.
     drawn: the lettering of an answer's plaque as its paper showed it (`Ledger.drawn`). end: the ledger's, where not all
-    of its rows count; default: that of the rows given.
+    of its rows count; default: that of the rows given. rows: of the list, that the plaques are; None for all.
     """
-    latest = latest_revision(entries)
+    latest = latest_whole_revision(entries)
     pieces = pieces_of_plaques(plaques, entries)
     hidden = left_out_of_proof(plaques, pieces)
     designs = designs_of([p for number, p in enumerate(plaques) if number not in hidden])
@@ -72,7 +80,9 @@ def revision_of(
     signed = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "agreed")
     refused = tuple((mark, signature(s.entry)) for mark, s in held.items() if s.decision == "refused")
     new, asks = _asked(designs, held, entries, latest) if latest else (True, None)
-    found = predecessors(designs, without_hanging(entries, texts)) if latest else {}
+    if rows is not None and not new:
+        asks = None  # rows that were named are shown, whatever was answered
+    found = predecessors(designs, _about(rows, without_hanging(entries, texts), texts)) if latest else {}
     earlier = tuple(
         (mark, _earlier(entry, drawn(entry))) for mark, entry in found.items() if asks is None or mark in asks
     )
@@ -100,6 +110,13 @@ def revision_of(
             _finished(plaques[number], pieces[number], {d.fingerprint for d in designs}) for number in sorted(hidden)
         ),
     )
+
+
+def _about(
+    rows: Collection[int] | None, entries: Sequence[LedgerEntry], designs: Collection[str]
+) -> Sequence[LedgerEntry]:
+    """The rows of the ledger that are about these rows of the list, or these designs."""
+    return entries if rows is None else [e for e in entries if e.fingerprint in designs or set(e.rows) & set(rows)]
 
 
 def _answers_to(designs: Sequence[Design], entries: Sequence[LedgerEntry]) -> dict[str, DesignAnswer]:

@@ -14,7 +14,7 @@ from pipeline.signoff.job_identity import JobIdentity
 from pipeline.signoff.ledger import LedgerEntry, ProofDesign
 from pipeline.signoff.proof_rounds import latest_revision
 from pipeline.signoff.returned.answers import Answer, PaperProblem, ReturnedPaper
-from pipeline.signoff.sent_proofs import last_made
+from pipeline.signoff.sent_proofs import last_made, part_revisions
 
 
 def find_objections(
@@ -35,10 +35,10 @@ def find_objections(
                 fatal=True,
             )
         )
-    proof = last_made(entries)
-    newest = max(
-        (latest_revision(entries), proof.revision if proof else run.revision if run else ""), key=revision_rank
-    )
+    parts = part_revisions(entries)
+    whole = [e for e in entries if e.revision not in parts]  # a proof of some rows makes no other one older
+    proof = last_made(whole)
+    newest = max((latest_revision(whole), proof.revision if proof else run.revision if run else ""), key=revision_rank)
     if (
         paper.revision
         and not older

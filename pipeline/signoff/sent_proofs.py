@@ -39,6 +39,15 @@ def last_made(entries: Iterable[LedgerEntry]) -> LedgerEntry | None:
     return next(reversed(proofs_made(entries)), None)
 
 
+PART = "part: "
+"""How the note of a proof's row begins that shows some rows of the list only."""
+
+
+def part_revisions(entries: Iterable[LedgerEntry]) -> frozenset[str]:
+    """The letters of proofs of some rows only: they take the place of no proof of the whole list."""
+    return frozenset(e.revision for e in proofs_made(entries) if e.note.startswith(PART))
+
+
 def proof_showing(entries: Iterable[LedgerEntry], designs: Iterable[Design]) -> LedgerEntry | None:
     """The proof made last (of one in volumes, the first of them) that shows these designs on these rows, no others."""
     letters: dict[str, list[LedgerEntry]] = {}
@@ -171,6 +180,7 @@ def _entry(told: ProofIdentity, name: str, sha256: str, making: tuple[tuple[str,
         head_rows=told.head_rows,
         head_hash=told.head_hash,
         making=making,
+        note=f"{PART}{told.part}" if told.part else "",
     )
 
 

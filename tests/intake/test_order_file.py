@@ -1,11 +1,15 @@
 import errno
 import hashlib
 import os
+from pathlib import Path
 
 import pytest
 
 from pipeline.core.errors import CannotRun
+from pipeline.core.order import LineConfig
 from pipeline.cutting.cutters import cutter_of
+from pipeline.intake.order.error_messages import FaultPlaces
+from pipeline.intake.order.line_rules import tie_faults
 from pipeline.intake.order.order_file import read_order
 
 GOOD = """\
@@ -441,6 +445,42 @@ def test_a_layer_with_the_name_another_has_by_itself(folder):
     text = GOOD + '\n[files]\nlayers = { POCKET = "EDGE", EDGE = "POCKET" }\n'  # changed about: each has its own
     (folder / "order.toml").write_text(text, encoding="utf-8")
     assert read_order(folder).order.files.layers["EDGE"] == "POCKET"
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ('opposite = "{yeer}"', "“{yeer}” is not one of the columns"),
+        ('opposite = "{name"', "is never closed"),
+        ('leader = "."', "there is nothing opposite for it to lead to"),
+        ('opposite = "1987"\nleader = " "', "only spaces"),
+        ('opposite = "1987"\nalign = "centre"', "a centred line leaves no edge"),
+        ('opposite = "1987"\narc = { radius = 40.0 }', "a line on an arc has no opposite edge"),
+        ("tracking = 30\nloosest = 20", "loosest 20 is tighter than tracking 30"),
+        ('baseline_with = "who"', "no line is named “who”"),
+        ('name = "who"\nbaseline_with = "who"', "are in the same zone"),
+        ('vertical = "top"\narc = { radius = 40.0 }', "a line on an arc stands where the arc is"),
+    ],
+)
+def test_keys_of_a_line_that_contradict_each_other(folder, more, said):
+    found = faults(folder, ("smallest   = 7.0", f"smallest = 7.0\n{more}"))
+    assert any(said in fault for fault in found), found
+
+
+def test_zones_whose_lines_disagree_or_are_tied_in_a_ring():
+    def line(**keys):
+        return LineConfig(text="A", face="noto-sans", cap_height=5.0, **keys)
+
+    def said(*lines):
+        return [fault.found for fault in tie_faults(lines, FaultPlaces(Path("order.toml"), ""))]
+
+    assert said(line(), line(vertical="top")) == ["“top”, but line 1 in the same zone has “middle”"]
+    assert said(line(zone="A", vertical="top"), line(zone="B")) == []
+    assert said(line(zone="A", name="a"), line(zone="B", name="a")) == ["“a” is already the name of line 1"]
+    ring = line(zone="A", name="a", baseline_with="b"), line(zone="B", name="b", baseline_with="a")
+    assert said(*ring) == ["the two zones are tied to each other"]
+    back = line(zone="A", name="a"), line(zone="B", side="back", baseline_with="a")
+    assert said(*back) == ["“a” is on the other side of the blank"]
 
 
 def test_tracking_and_its_limit(folder):

@@ -11,7 +11,7 @@ from pipeline.core import catalogue
 from pipeline.intake.names import wording
 from pipeline.intake.names.capitals import find_odd_capitals
 from pipeline.intake.names.confusables import confusable_skeleton
-from pipeline.intake.names.wording import TextPlace, _is_unseen, cut_text, shorten
+from pipeline.intake.names.wording import TextPlace, _is_unseen, cut_text, shorten, typed_rows
 
 HERE = TextPlace(7, "B7")
 
@@ -30,7 +30,6 @@ def said(raw):
         ("Ada Skua\n", "Ada Skua"),
         ("Ada  Skua", "Ada Skua"),
         ("Ada\tSkua", "Ada Skua"),
-        ("Ada\nSkua", "Ada Skua"),
         ("Ada\u00a0Skua", "Ada Skua"),
         ("Ada\u202fSkua", "Ada Skua"),
         ("Ada\u3000Skua", "Ada Skua"),
@@ -247,3 +246,20 @@ def test_ftfy_s_own_cases():
             honest += asked
     assert garbled > 90 and caught == garbled
     assert honest <= 1  # one of them is garbled, and ftfy mends it on purpose no further
+
+
+@pytest.mark.parametrize(
+    ("raw", "rows"),
+    [
+        ("Ada\nSkua", ("Ada", "Skua")),
+        ("Ada \r\n  B. Skua\n", ("Ada", "B. Skua")),
+        ("Ada\u2028Skua", ("Ada", "Skua")),
+        ("Ada Skua\n", ()),
+        ("Ada Skua", ()),
+    ],
+)
+def test_rows_as_they_were_typed(raw, rows):
+    """A line break is a space to the name, and told by the line that keeps it or does not."""
+    worded = cut_text(raw, TextPlace(4, "B4"))
+    assert typed_rows(raw, worded.text) == rows
+    assert not rows or worded.text == " ".join(rows)

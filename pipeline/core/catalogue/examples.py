@@ -67,6 +67,7 @@ _WAY_FACTS: dict[str, Fact] = {
     "columns": "",
 }
 _OWN_FACTS: dict[str, dict[str, Fact]] = {
+    ways.ANYWHERE.code: {"rule": "after the initial “B.”", "rows": 2, "shown": "Wilhelmina B. / Zeemeeuw"},
     ways.NARROWER.code: {"least": 90.0, "width": 92.5},
     ways.SMALLER_FROM.code: {"least": 2.5},
     ways.LARGER.code: {"size": 9.75},
@@ -268,8 +269,11 @@ def _of_fit(add: _Examples) -> None:
     add.letter(fit_kinds.HITS_KEEP_OUT, 0.6, 2.0, "", finer=0)
     add.of_line(fit_kinds.SET_SMALLER, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0, over=4.2)
     add.of_line(fit_kinds.SET_TIGHTER, "Wilhelmina Zeemeeuw", tracking=12)
+    add.of_line(fit_kinds.SET_LOOSER, "Ada Kittiwake", tracking=12)
     add.of_line(fit_kinds.SET_NARROWER, "Wilhelmina Zeemeeuw", width=92.5, designed=100.0)
     add.of_line(fit_kinds.BROKEN, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
+    add.of_line(fit_kinds.BROKEN_AS_TYPED, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
+    add.of_line(fit_kinds.BREAK_NOT_KEPT, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
     add.of_line(fit_kinds.SIZE_MOVED, "Wilhelmina Zeemeeuw", by=25, before=8.0, cap_height=6.5)
     add.of_line(fit_kinds.ONE_SIZE, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0)
     add.of_line(fit_kinds.LINE_LEFT_OUT, "", columns="post")

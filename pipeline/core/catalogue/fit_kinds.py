@@ -7,6 +7,7 @@ from pipeline.core.findings import Edit, Kind, Severity
 
 _FITTING = (
     ways.ROWS,
+    ways.ANYWHERE,
     ways.TIGHTER,
     ways.NARROWER,
     ways.WORDING,
@@ -67,6 +68,16 @@ SET_TIGHTER = Kind(
     addressed="nobody",
     source="`tightest` of the line in order.toml",
 )
+SET_LOOSER = Kind(
+    code="fit.set-looser",
+    severity=Severity.NOTE,
+    message="line {line} “{text}” is set looser by {tracking}/1000 em, so that enough land stays between its letters",
+    why="Two letters stood closer together than the material between two cuts can be.",
+    remedy="nothing, if it looks right on the proof; `loosest` of the line says how far this may go, 0 forbids it",
+    addressed="nobody",
+    edits=((Edit(table="line", key="loosest", value=0),),),
+    source="`loosest` of the line in order.toml; the least of whole thousandths that holds the land",
+)
 SET_NARROWER = Kind(
     code="fit.set-narrower",
     severity=Severity.NOTE,
@@ -86,6 +97,25 @@ BROKEN = Kind(
     addressed="nobody",
     edits=((Edit(table="line", key="breaks", value=1),),),
     client="This is set in {rows} lines: {shown}.",
+    source="`breaks` of the line in order.toml",
+)
+BROKEN_AS_TYPED = Kind(
+    code="fit.broken-as-typed",
+    severity=Severity.NOTE,
+    message="line {line} is broken as it is in the list: {shown}",
+    why="Somebody typed a line break into the cell, and `breaks` of the line allows as many lines.",
+    remedy="nothing, if that is what the client means; `breaks = 1` forbids it",
+    addressed="nobody",
+    edits=((Edit(table="line", key="breaks", value=1),),),
+    source="`breaks` of the line in order.toml",
+)
+BREAK_NOT_KEPT = Kind(
+    code="fit.break-not-kept",
+    severity=Severity.NOTE,
+    message="line {line} “{text}” is not broken where the list has a line break: {shown}",
+    why="A line break in a cell may be meant, or may only be how the cell was filled.",
+    remedy="`breaks = {rows}` of the line keeps it, except on an arc",
+    addressed="maker",
     source="`breaks` of the line in order.toml",
 )
 SIZE_MOVED = Kind(
@@ -125,8 +155,11 @@ KINDS: tuple[Kind, ...] = (
     HITS_KEEP_OUT,
     SET_SMALLER,
     SET_TIGHTER,
+    SET_LOOSER,
     SET_NARROWER,
     BROKEN,
+    BROKEN_AS_TYPED,
+    BREAK_NOT_KEPT,
     SIZE_MOVED,
     ONE_SIZE,
     LINE_LEFT_OUT,

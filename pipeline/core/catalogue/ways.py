@@ -11,6 +11,12 @@ ROWS = WayKind(
     maker="allow {rows} lines (breaks = {rows}): {shown}",
     client="Set it in {rows} lines: {shown}.",
 )
+ANYWHERE = WayKind(
+    code="anywhere",
+    maker="allow a break {rule} (break_at = anywhere for the order; for this row alone, a line break typed in "
+    "its cell, with breaks = {rows}): {shown}",
+    client="Set it in {rows} lines: {shown}.",
+)
 TIGHTER = WayKind(
     code="tighter",
     maker="allow tighter spacing (tightest = {tightest})",

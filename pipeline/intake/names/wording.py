@@ -87,6 +87,15 @@ def _worded(raw: str) -> tuple[str, tuple[Finding, ...]]:
     return text, tuple(findings)
 
 
+def typed_rows(raw: str, text: str) -> tuple[str, ...]:
+    """The text in the rows it is broken into in its cell; none where there is one row, or where breaking leaves another
+    text than `text`, as `cut_text` gives it."""
+    if not any(c in raw for c in _BREAKS):
+        return ()
+    rows = tuple(row for part in raw.splitlines() if (row := _worded(part)[0]))
+    return rows if len(rows) > 1 and " ".join(rows) == text else ()
+
+
 def shorten(text: str, most: int = 80) -> str:
     """A text for use inside a sentence: one line, without what would break the sentence, not endless."""
     if not text.isprintable() or "  " in text:
@@ -110,9 +119,7 @@ def _tidy(text: str) -> tuple[str, list[str]]:
     inner = composed.strip(_SPACE)
     if any(c in inner for c in _NO_BREAK):
         changes.append("no-break space replaced by a plain one")
-    if any(c in inner for c in _BREAKS):
-        changes.append("line break replaced by a space")
-    elif any(c in inner for c in _WIDE):
+    if any(c in inner for c in _WIDE):
         changes.append("wide space or tab replaced by a plain one")
     if inner != composed:
         changes.append("spaces at the ends removed")

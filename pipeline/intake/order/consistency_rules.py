@@ -21,6 +21,7 @@ from pipeline.core.placeholders import PlaceholderError, placeholders_in
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, nearest_name
+from pipeline.intake.order.line_rules import line_faults, tie_faults
 from pipeline.intake.order.settled_questions import settled_faults
 from pipeline.intake.recipients.date_texts import date_faults
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
@@ -90,6 +91,7 @@ def check_consistency(parts: OrderTables, ground: RuleContext) -> list[Fault]:
     for number, line in enumerate(parts.lines):
         if line is not None:
             faults += _line(number, line, parts, ground)
+    faults += tie_faults(parts.lines, ground.places)
     if parts.files is not None:
         faults += _files(parts.files, ground.places)
     return faults
@@ -304,12 +306,9 @@ def _line(number: int, line: LineConfig, parts: OrderTables, ground: RuleContext
             expected="smallest at most cap_height",
             remedy="raise cap_height or lower smallest",
         )
-    if "tightest" in line.model_fields_set and line.tightest > line.tracking:
-        yield Fault(
-            where=where("tightest"),
-            found=f"tightest {line.tightest} is looser than tracking {line.tracking}",
-            expected="at most tracking: it says how far the line may be tightened",
-        )
+    if line.opposite is not None:
+        yield from _text(line.opposite, where("opposite"), parts.listing)
+    yield from line_faults(number, line, ground.places)
     if parts.blank is not None:
         yield from _zone(line, where("zone"), parts.blank)
     for key, face in [("face", line.face), *(("also", face) for face in line.also)]:

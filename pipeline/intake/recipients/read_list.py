@@ -19,7 +19,6 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Fact, Finding, Severity, find
 from pipeline.core.model import Recipient, RecipientList, RowOutcome
 from pipeline.core.order import ListConfig, OrderFolder
-from pipeline.core.placeholders import placeholders_in
 from pipeline.intake.header_ways import header_ways
 from pipeline.intake.message.pasted_message import names_somebody, taken_off_findings
 from pipeline.intake.names.capitals import find_odd_capitals
@@ -69,7 +68,7 @@ def read_list(folder: OrderFolder) -> RecipientList:
     how = ReadOptions(sheet=part.sheet, encoding=part.encoding, separator=part.separator, limits=part.limits)
     path = folder.path(part.file)
     sheet = read_sheet(path, how)
-    lettered = list(dict.fromkeys(field for line in folder.order.line for field in placeholders_in(line.text)))
+    lettered = list(dict.fromkeys(field for line in folder.order.line for field in line.columns))
     try:
         return read_rows_of(sheet, part, lettered, _languages(folder))
     except CannotRun as problem:
@@ -86,7 +85,7 @@ def _languages(folder: OrderFolder) -> dict[str, str]:
     """Key -> the language of the first line that names it and has one."""
     found: dict[str, str] = {}
     for line in folder.order.line:
-        for key in placeholders_in(line.text) if line.language else ():
+        for key in line.columns if line.language else ():
             found.setdefault(key, line.language or "")
     return found
 
@@ -365,6 +364,7 @@ class _ListReading:
                 copies=copies,
                 language=language,
                 findings=tuple(findings),
+                typed_rows=tuple((key, cells[key].rows) for key in self.texts if cells[key].rows),
                 named=self.name or "name",
             )
         )

@@ -12,7 +12,7 @@ from typing import Any
 from pipeline.core.catalogue import list_kinds, name_kinds, ways
 from pipeline.core.findings import Edit, Fact, Finding, Way, find, way
 from pipeline.intake.names.name_questions import question_text
-from pipeline.intake.names.wording import TextPlace, cut_text, shorten
+from pipeline.intake.names.wording import TextPlace, cut_text, shorten, typed_rows
 from pipeline.intake.recipients.date_texts import USUAL, read_date, set_date
 from pipeline.intake.spreadsheet.number_format import format_date
 from pipeline.intake.spreadsheet.sheet import Cell, Row, column_letters
@@ -37,6 +37,7 @@ class RowValue:
     raw: str = ""
     findings: tuple[Finding, ...] = ()
     struck: bool = False
+    rows: tuple[str, ...] = ()  # the text as it is broken in its cell, where it is
 
 
 def read_row_values(
@@ -72,7 +73,7 @@ def _one(cell: Cell, lettered: bool, named: bool, dates: DateWish) -> RowValue:
         if not lettered:
             return RowValue(worded.text, cell.shown, (), struck)
         asked = question_text(cell.shown, worded.text, TextPlace(cell.row, cell.address), named=named, marks=cell.marks)
-        return RowValue(worded.text, cell.shown, worded.findings + asked, struck)
+        return RowValue(worded.text, cell.shown, worded.findings + asked, struck, typed_rows(cell.shown, worded.text))
     if not lettered:
         return RowValue("" if cell.kind in ("error", "formula") else cell.shown, cell.shown, (), struck)
     if cell.kind == "error":
