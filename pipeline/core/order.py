@@ -36,7 +36,7 @@ from pipeline.core.shop_tables import (
     WorkConfig,
 )
 from pipeline.core.short_codes import order_id
-from pipeline.core.units import UnitName, Units
+from pipeline.core.units import SpokenUnits, UnitName, Units
 
 __all__ = ["AsTuple", "CutterKind", "Length", "NotNegative", "OrderTable", "Positive"]
 
@@ -452,6 +452,11 @@ class Order(OrderTable, paper="title client", making="units"):
     def unit(self) -> Units:
         """For showing lengths as the order writes them."""
         return Units(self.units)
+
+    @property
+    def spoken(self) -> SpokenUnits:
+        """For saying lengths as a person does, on papers."""
+        return SpokenUnits(self.units)
 
     @property
     def fixed_lines(self) -> frozenset[int]:

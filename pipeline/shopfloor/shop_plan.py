@@ -384,4 +384,4 @@ def _estimate(
         sanded=order.sanding > 0 or pour is not None or bool(order.stock and order.stock.sawn_off),
         finished=material_of(order).does("oil"),
     )
-    return estimate_time(work, order.rates, cutter, order.unit)
+    return estimate_time(work, order.rates, cutter, order.spoken)

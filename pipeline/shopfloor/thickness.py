@@ -73,7 +73,7 @@ def plan_thickness(
     left of the deepest after sanding.
     """
     stock = order.stock or StockConfig()
-    pocket, unit = (order.pocket.depth if order.pocket else None), order.unit
+    pocket, unit = (order.pocket.depth if order.pocket else None), order.spoken
     faced, faced_source = face_allowance(order)
     needed = cut_at + 2 * faced
     rough = stock.rough

@@ -48,7 +48,7 @@ class _Bench:
         return self.order.stock is not None and self.order.stock.sawn_off > 0
 
     def face(self) -> Iterator[Operation]:
-        budget, units = self.plan.thickness, self.order.unit
+        budget, units = self.plan.thickness, self.order.spoken
         if budget is None or self.order.stock is None:
             return
         if budget.faced:
@@ -85,7 +85,7 @@ class _Bench:
             )
 
     def letter(self) -> Iterator[Operation]:
-        plan, order, units, cutter = self.plan, self.order, self.order.unit, self.plan.cutter
+        plan, order, units, cutter = self.plan, self.order, self.order.spoken, self.plan.cutter
         what = f"With {cutter.name}."
         if plan.jigs is not None:
             loads = len(plan.jigs.loads)
@@ -108,7 +108,7 @@ class _Bench:
         yield Operation(name="Letter", what=what, cautions=self._of_cutter())
 
     def pocket(self) -> Iterator[Operation]:
-        plan, units = self.plan, self.order.unit
+        plan, units = self.plan, self.order.spoken
         if plan.pocket is not None:
             tools = "; then ".join(
                 f"{t.cutter.name}, {t.passes} passes of {units.show(t.step)}" for t in plan.pocket.tools if t.clears > 0
@@ -122,7 +122,7 @@ class _Bench:
     def outline(self) -> Iterator[Operation]:
         if self.plan.boards is not None and self.plan.boards.outline:
             dams = words.DAMS if self.plan.pour is not None and "pour" not in self.before["outline"] else ""
-            depth = self.order.unit.show(self.plan.boards.outline)
+            depth = self.order.spoken.show(self.plan.boards.outline)
             yield Operation(
                 name="Cut the outline", what=f"{depth} deep, with the lettering cutter. {words.GUIDE}{dams}"
             )
@@ -154,8 +154,8 @@ class _Bench:
         yield Operation(
             name="Seal and dam",
             what=(sealed if pour.dam else "Let any sealer set as its data sheet says.")
-            + (f" Dam {self.order.unit.show(line)} of thin wall with tape." if line > 0 else "")
-            + " Level every piece.",
+            + (f" Dam {self.order.spoken.show(line)} of thin wall with tape." if line > 0 else "")
+            + " Set every piece dead level.",
             cautions=(words.RESIN,),
         )
         layers = f" in {pour.layers} layers" if (pour.layers or 1) > 1 else ""
@@ -172,7 +172,7 @@ class _Bench:
     def level(self) -> Iterator[Operation]:
         if self.plan.pour is None:
             return
-        part, units = required(self.order.pour, "[pour]"), self.order.unit
+        part, units = required(self.order.pour, "[pour]"), self.order.spoken
         what = (
             "Take the proud resin down flush with the face: scraper, coarse paper on a flat block, or light passes on "
         )
@@ -200,8 +200,8 @@ class _Bench:
         if self.resawn and self.plan.thickness is not None and self.order.stock is not None:
             yield Operation(
                 name="Saw the back off",
-                what=f"Resaw {self.order.unit.show(self.order.stock.sawn_off)} off the back at the band saw, the face "
-                "against a tall fence"
+                what=f"Resaw {self.order.spoken.show(self.order.stock.sawn_off)} off the back at the band saw, the "
+                "face against a tall fence"
                 + (", until the resin shows through." if self.plan.thickness.shows_through else "."),
                 cautions=(words.SAW, *self.dust),
             )
@@ -215,9 +215,9 @@ class _Bench:
         if off:
             after = "letter" in self.before["sand"]
             limit = ", no more: the lettering was cut for that" if after and self.order.finish.compensate else ""
-            what = f"Take {self.order.unit.show(off)} off the face{limit}. {what}"
+            what = f"Take {self.order.spoken.show(off)} off the face{limit}. {what}"
         if self.resawn and self.order.stock is not None:
-            back = self.order.unit.show(self.order.stock.sanded_back)
+            back = self.order.spoken.show(self.order.stock.sanded_back)
             what = f"The back first: {back}, until the saw marks are gone. {what}"
         what += (
             " Each grit crosswise until the last one's scratches are gone. Write P on every sheet: other grits of the "

@@ -59,7 +59,7 @@ def _measures(pour: PourPlan, part: PourConfig) -> tuple[list[Measured], list[Me
 def _facts(
     folder: OrderFolder, pour: PourPlan, part: PourConfig, volumes: Sequence[Measured], weights: Sequence[Measured]
 ) -> Iterator[tuple[str, str]]:
-    units = folder.order.unit
+    units = folder.order.spoken
     yield (
         "One plaque",
         _ml(pour.pocket_ml) + (f" + lettering {_ml(pour.lettering_ml)} in all" if pour.lettering_ml else ""),

@@ -27,7 +27,7 @@ def group_alike(boards: Sequence[Board]) -> list[list[Board]]:
 
 def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout) -> None:
     """Every board with its rows, then the cut list."""
-    units = order.unit
+    units = order.spoken
     book.heading("Boards", keep=70)
     book.facts(
         [
@@ -83,7 +83,7 @@ def _numbers(numbers: list[int]) -> str:
 
 
 def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
-    units = order.unit
+    units = order.spoken
     book.heading("Saw card", keep=60)
     book.cautions(words.one_caution((words.SAW, words.NOISE)))
     grain = _grain(order)
@@ -159,7 +159,7 @@ _HOW = {
 
 def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     """Each piece to its outline, side by side."""
-    units = order.unit
+    units = order.spoken
     if not plan.sides:
         book.paragraph("The edge is not straight-sided: follow the outline with the band saw, then sand to the line.")
         return

@@ -9,10 +9,10 @@ import numpy as np
 from pipeline.core.catalogue import message, remedy, stopping
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Severity
-from pipeline.core.model import Outcome
+from pipeline.core.model import Blank, Outcome
 from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import required
-from pipeline.core.shop_tables import PRACTICE, source_of
+from pipeline.core.shop_tables import PRACTICE, RatesConfig, source_of
 from pipeline.cutting.materials import material_of
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
@@ -66,7 +66,7 @@ def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan
         board_pages(book, outcome.blank, folder.order, plan.boards)
     if plan.jigs is not None:
         jig_pages(book, outcome.blank, folder.order, plan.jigs, styles.material_colours(plan.cutter.surface))
-    _time(book, plan.estimate)
+    _time(book, plan.estimate, folder.order.rates)
     tick_pages(book, outcome, folder, plan)
 
 
@@ -78,14 +78,17 @@ def _piece(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
 
 
 def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
-    order, units, blank = folder.order, folder.order.unit, outcome.blank
+    order, units, blank = folder.order, folder.order.spoken, outcome.blank
     book.first(outcome.title)
     states = [p.state for p in outcome.plaques]
     stops = stopping(outcome.findings, "order")
     facts = [
-        ("Pieces", f"{plan.pieces}, of {len(states) - states.count('stopped')} plaques"),
-        ("Held back", f"{states.count('stopped')} plaques, see check.xlsx" if "stopped" in states else "none"),
-        ("Blank", f"{units.number(blank.width)} × {units.show(blank.height)} ({blank.source})"),
+        ("Pieces", f"{plan.pieces}, of {counted(len(states) - states.count('stopped'), 'plaque')}"),
+        (
+            "Held back",
+            f"{counted(states.count('stopped'), 'plaque')}, see check.xlsx" if "stopped" in states else "none",
+        ),
+        ("Blank", f"{units.number(blank.width)} × {units.show(blank.height)}, {blank_kind(blank)}"),
         ("Thickness under the cutter", units.show(blank.thickness) if blank.thickness else "not stated in the order"),
     ]
     facts.append(("Material", material_told(order)))
@@ -110,7 +113,17 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
         book.caution("Nothing of this order may be cut: what is told first below stops every plaque of it.")
     first = [f for f in outcome.findings if f.code.partition(".")[0] in FLOOR and f.severity is not Severity.NOTE]
     for finding in sorted(first, key=lambda f: f.severity.rank):
-        book.caution(f"First: {message(finding, units)} [{finding.code}] {remedy(finding, units)}.")
+        book.caution(f"First: {message(finding, order.unit)} [{finding.code}] {remedy(finding, order.unit)}.")
+
+
+def counted(number: int, what: str) -> str:
+    """'1 plaque', '3 plaques'."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def blank_kind(blank: Blank) -> str:
+    """Its drawing, or its shape."""
+    return blank.source if blank.sha256 else blank.source.partition(" ")[0]
 
 
 def material_told(order: Order) -> str:
@@ -120,7 +133,11 @@ def material_told(order: Order) -> str:
         return "not stated: nothing is assumed"
     if not material.known:
         return f"{material.name}: not on the shelf, nothing is assumed"
-    return material.name if material.family in ("", material.name) else f"{material.name} ({material.family})"
+    return (
+        material.name
+        if material.family in ("", *material.name.casefold().split(), material.name)
+        else f"{material.name} ({material.family})"
+    )
 
 
 def _blanks(plan: ShopPlan, folder: OrderFolder) -> str:
@@ -146,7 +163,7 @@ def _operations(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
 
 
 def _cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
-    order, units = folder.order, folder.order.unit
+    order, units = folder.order, folder.order.spoken
     book.heading("Cutters, in order of use")
     columns = [
         TableColumn("Cutter", 0.2),
@@ -222,11 +239,11 @@ def _zero(outcome: Outcome, plan: ShopPlan) -> str:
 
 
 def _feed(feed: float, folder: OrderFolder) -> str:
-    units = folder.order.unit
+    units = folder.order.spoken
     return f"{units.number(feed, 0 if units.name == 'mm' else 1)} {units.name}/min"
 
 
-def _time(book: ShopPages, told: TimeEstimate) -> None:
+def _time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
     book.heading("Time and cost", keep=50)
     columns = [
         TableColumn("Work", 0.24),
@@ -255,4 +272,14 @@ def _time(book: ShopPages, told: TimeEstimate) -> None:
             ],
             5,
         )
-    book.paragraph(words.ESTIMATE, styles.QUIET)
+    book.paragraph(f"{words.ESTIMATE} {rates_origins(rates)}", styles.QUIET)
+
+
+def rates_origins(rates: RatesConfig) -> str:
+    """Where the rates come from: those that are entered by name, the others together."""
+    told: dict[str, list[str]] = {}
+    for key in type(rates).model_fields:
+        if (source := source_of(rates, key)) in ("order.toml", *rates.taken.values()):
+            told.setdefault(source, []).append(key)
+    entered = "".join(f" {', '.join(keys)}: {source};" for source, keys in told.items())
+    return f"Rates:{entered} {'all others' if entered else 'all'}: {PRACTICE}."
