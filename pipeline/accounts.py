@@ -118,6 +118,8 @@ def check_proof_cards(outcome: Outcome, revision: Revision, target: Path) -> lis
     out, cards, rows, unset = list[str](), Counter[str](), Counter[int](), set[int]()
     outcome = revision.without_finished(outcome)
     files = sorted(file for file in target.glob("proof*.pdf") if is_proof(file.name))
+    if outcome.proof_held:
+        return [f"The proof is held back, and {file.name} is there." for file in files]
     if not files:
         return ["There is no proof."]
     for file in files:

@@ -5,15 +5,15 @@ plaque is set and checked that way, and only what is rid of the finding, and bri
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from pydantic import ValidationError
 
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Finding, Severity, Way
-from pipeline.core.model import Plaque
+from pipeline.core.lru_cache import LruCache
+from pipeline.core.model import Plaque, Recipient
 from pipeline.core.order_edits import apply_edits
-from pipeline.core.recent import LruCache
 from pipeline.job import Job
 from pipeline.layout.line_texts import line_texts
 from pipeline.layout.typesetter import LineText
@@ -23,6 +23,15 @@ SAID = ("stroke.", "land.", "groove.", "fit.", "read.", "face.")
 
 Fault = tuple[str, int | None]
 """What a finding is about: a line does not fit, for whatever reason, or its code; and the line."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Case:
+    """A plaque whose findings are advised: its lines, whose it is, and what stops it now."""
+
+    texts: Sequence[LineText]
+    recipient: Recipient
+    before: frozenset[Fault]
 
 
 class Advisor:
@@ -40,36 +49,37 @@ class Advisor:
             return plaque
         texts, _ = line_texts(self.job.folder.order, plaque.recipient)
         before = frozenset(_fault(f) for f in plaque.findings if f.severity is Severity.STOP)
-        findings = tuple(self._advised(f, texts, before) if _tried(f) else f for f in plaque.findings)
+        case = _Case(texts, plaque.recipient, before)
+        findings = tuple(self._advised(f, case) if _tried(f) else f for f in plaque.findings)
         return replace(plaque, findings=findings)
 
-    def _advised(self, finding: Finding, texts: Sequence[LineText], before: frozenset[Fault]) -> Finding:
+    def _advised(self, finding: Finding, case: _Case) -> Finding:
         kept: list[Way] = []
         for way in finding.ways:
             several = way.code in SEVERAL or all(way.code != other.code for other in kept)
-            if several and (not way.can_be_tried or self._holds(way, finding, texts, before)):
+            if several and (not way.can_be_tried or self._holds(way, finding, case)):
                 kept.append(way)
         return finding if len(kept) == len(finding.ways) else replace(finding, ways=tuple(kept))
 
-    def _holds(self, way: Way, finding: Finding, texts: Sequence[LineText], before: frozenset[Fault]) -> bool:
-        key = (
-            _fault(finding),
-            way.edits,
-            way.text,
-            before,
-            tuple((t.line, t.words, t.typed, t.language) for t in texts),
-        )
-        return self._passes.of(key, lambda: self._try(way, finding, texts, before))
+    def _holds(self, way: Way, finding: Finding, case: _Case) -> bool:
+        said = tuple((t.line, t.words, t.typed, t.language) for t in case.texts)
+        figures = self.job.figures.on_plaque(case.recipient).figures
+        key = (_fault(finding), way.edits, way.text, case.before, said, figures)
+        return self._passes.get_or_compute(key, lambda: self._try(way, finding, case))
 
-    def _try(self, way: Way, finding: Finding, texts: Sequence[LineText], before: frozenset[Fault]) -> bool:
-        job = self._jobs.of(way.edits, lambda: self._changed(way.edits))
+    def _try(self, way: Way, finding: Finding, case: _Case) -> bool:
+        job = self._jobs.get_or_compute(way.edits, lambda: self._changed(way.edits))
         if job is None:
             return False
+        texts = case.texts
         if way.text:
             texts = [t.reworded(way.text) if t.line == finding.line else t for t in texts]
-        found = job.seen(texts, advise=False).findings
+        figures = job.figures.on_plaque(case.recipient)
+        found = job.seen(texts, figures.figures, advise=False).findings
         if any(_fault(f) == _fault(finding) for f in found):
             return False
+        before = case.before | {_fault(f) for f in self.job.figures.stops}
+        found = (*found, *figures.findings, *job.figures.stops)
         return before.issuperset(_fault(f) for f in found if f.severity is Severity.STOP)
 
     def _changed(self, edits: tuple[Edit, ...]) -> Job | None:

@@ -6,24 +6,26 @@ from __future__ import annotations
 
 import os
 import traceback
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import VERSION
 from pipeline.advice import Advisor
+from pipeline.artwork.client_artwork import ClientArtwork
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import tool_kinds
 from pipeline.core.codec import SharedParts, from_text, to_text
 from pipeline.core.errors import CannotRun
-from pipeline.core.findings import find
-from pipeline.core.model import Blank, LineMeasure, Plaque, PolicySizes, Recipient, SetLine, Shape
+from pipeline.core.findings import Finding, find
+from pipeline.core.model import Blank, LineMeasure, Plaque, PolicySizes, Recipient, SetFigure, SetLine, Shape, held_back
 from pipeline.core.order import OrderFolder
 from pipeline.core.short_codes import sha256_of
 from pipeline.core.timers import Timers
 from pipeline.geometry.offset import OffsetOutline
-from pipeline.job import Job, prepare
+from pipeline.job import Job, find_common_sizes, prepare
+from pipeline.order_inputs import OrderInputs
 
 if TYPE_CHECKING:
     from pipeline.outputs.cut_files.cut_files import CutFiles
@@ -42,6 +44,10 @@ Progress = Callable[[str, int, int], None]
 """Told what is being done, how many are done, of how many."""
 
 
+def no_progress(what: str, done: int, of: int) -> None:
+    """Say nothing."""
+
+
 def sensible_workers(plaques: int) -> int:
     """How many processes pay for so many plaques that have to be made."""
     affinity = getattr(os, "sched_getaffinity", None)
@@ -53,22 +59,17 @@ def sensible_workers(plaques: int) -> int:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class BatchInputs:
+class BatchTask:
     """All that the plaques of a run are made from besides their recipients, the files of their faces and the tool
-    itself. All of it goes into the key of what is kept of them, but where the order's folder lies."""
+    itself: plain frozen data that any process can be given. It goes into the key of what is kept of them, but for the
+    places of folders."""
 
     folder: OrderFolder
     blank: Blank
+    client: ClientArtwork  # the client's drawings
     tops: tuple[float, ...]  # cap height each line may have at most, mm
     files: bool  # write and prove cut files
     prove: bool  # sweep the cutter along them
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class BatchTask:
-    """What is to be done with every plaque: plain frozen data that any process can be given."""
-
-    given: BatchInputs
     target: Path  # the output folder
     kept: Path | None  # the folder of what is kept between runs
 
@@ -87,21 +88,20 @@ class PlaqueMaker:
 
     def __init__(self, task: BatchTask, job: Job | None = None, writer: CutFiles | None = None) -> None:
         """job, writer: where this process has them already."""
-        given = task.given
-        self.job = job or prepare(given.folder, given.blank, Cache(task.kept))
-        self.job.setter.tops[:] = given.tops
+        self.job = job or prepare(task.folder, task.blank, Cache(task.kept), task.client)
+        self.job.setter.tops[:] = task.tops
         self.advisor = Advisor(self.job)
         self.timers = Timers()
         self.writer = writer
-        if given.files and writer is None:
+        if task.files and writer is None:
             from pipeline.outputs.cut_files.cut_files import (
                 CutFiles,  # with the library of drawings: only what writes needs it
             )
 
-            self.writer = CutFiles(given.folder, given.blank, task.target, VERSION, self.job.cache)
+            self.writer = CutFiles(task.folder, task.blank, task.target, VERSION, self.job.cache)
             self.writer.join()
         self._sweep = None
-        if given.prove and self.writer is not None:
+        if task.prove and self.writer is not None:
             from pipeline.outputs.cut_files.simulated_files import SimulatedCutFiles
 
             self._sweep = SimulatedCutFiles(self.job.cutter, self.writer, task.target)
@@ -118,7 +118,7 @@ class PlaqueMaker:
                     plaque = self.writer.make(plaque)
             if self._sweep is not None:
                 with self.timers.stage("simulated cut"):
-                    plaque = self._sweep.of(plaque)
+                    plaque = self._sweep.simulate(plaque)
         except CannotRun:
             raise
         except Exception:
@@ -145,7 +145,8 @@ class _Written:
 
 def _parts(find: Callable[[str], str | None]) -> SharedParts:
     """Letters are written once, and lines that say the same on many plaques are one object."""
-    return SharedParts(by_name=(Shape, OffsetOutline), in_place=(SetLine, LineMeasure, PolicySizes), find=find)
+    in_place = (SetLine, SetFigure, LineMeasure, PolicySizes)
+    return SharedParts(by_name=(Shape, OffsetOutline), in_place=in_place, find=find)
 
 
 def _text(finished: FinishedPlaque, parts: SharedParts) -> str:
@@ -159,16 +160,16 @@ class PlaqueCache:
     def __init__(self, task: BatchTask, job: Job) -> None:
         self._cache = job.cache
         self.parts = _parts(lambda name: self._cache.get_text("letters", name))
-        given = task.given
         faces = [[face.identity, face.sha256] for faces in job.faces for face in faces]
         self._given = sha256_of(
             [
-                given.folder.order.model_dump(mode="json"),
-                given.folder.sha256,
-                given.folder.shop_sha256,
-                to_text(Blank, given.blank),
-                [*given.tops],
-                [given.files, given.prove],
+                task.folder.order.model_dump(mode="json"),
+                task.folder.sha256,
+                task.folder.shop_sha256,
+                to_text(Blank, task.blank),
+                to_text(ClientArtwork, task.client),
+                [*task.tops],
+                [task.files, task.prove],
                 faces,
             ]
         )
@@ -202,31 +203,89 @@ class PlaqueCache:
 # --- all of them ------------------------------------------------------------------------------------------------------
 
 
-@dataclass(slots=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Batch:
-    """The plaques of a run in the order of the list, with the faults of the tool (row, traceback)."""
+    """The plaques of a run in the order of the list."""
 
-    plaques: list[Plaque] = field(default_factory=list)
-    faults: list[tuple[int, str]] = field(default_factory=list)
+    job: Job
+    plaques: tuple[Plaque, ...]
+    findings: tuple[Finding, ...]  # of the whole order
+    stops: tuple[Finding, ...] = ()  # of them, what stops every plaque
+    faults: tuple[tuple[int, str], ...] = ()  # of the tool: row, traceback
+
+    def with_findings(self, found: Iterable[Finding]) -> Batch:
+        """Return the batch with more findings of the whole order, but none of its stops twice."""
+        return replace(self, findings=(*self.findings, *(f for f in found if f not in self.stops)))
+
+    def held_back(self, stops: tuple[Finding, ...]) -> Batch:
+        """Return the batch with every plaque stopped by these."""
+        return replace(
+            self,
+            plaques=tuple(held_back(p, stops) for p in self.plaques),
+            findings=(*self.findings, *stops),
+            stops=(*self.stops, *stops),
+        )
+
+
+def prepare_job(read: OrderInputs) -> Job:
+    """Do everything that is done once an order. Sizes that hold for the whole order come from the whole list.
+    CannotRun when a typeface or the cutter can't be used."""
+    job = prepare(read.folder, read.blank, read.cache, read.client)
+    sizes, said = find_common_sizes(job, read.listing.recipients)
+    job.setter.tops[:] = [sizes.get(number, top) for number, top in enumerate(job.setter.tops, 1)]
+    job.findings = (*read.findings, *job.findings, *said)
+    return job
 
 
 def make_batch(
+    job: Job,
+    read: OrderInputs,
+    cut_files: CutFiles | None = None,
+    *,
+    stops: tuple[Finding, ...] = (),
+    prove: bool = False,
+    workers: int | None = 1,
+    timers: Timers | None = None,
+    progress: Progress = no_progress,
+) -> Batch:
+    """Make every plaque that is asked for, as kept or anew. cut_files: those to be filled; None: plaques are only set
+    and checked. stops: what stops the whole order: then no file is written. prove: simulate the cut of each file.
+    workers: how many processes make plaques; None: as many as help.
+
+    CannotRun where nothing can be written; `WorkerDied` when a process of the run was ended from outside.
+    """
+    writer = None if stops else cut_files
+    task = BatchTask(
+        folder=read.folder,
+        blank=read.blank,
+        client=read.client,
+        tops=tuple(job.setter.tops),
+        files=writer is not None,
+        prove=writer is not None and prove,
+        target=read.target,
+        kept=read.cache.folder,
+    )
+    plaques, faults = _make_plaques(task, job, writer, read.chosen, workers, timers or Timers(), progress)
+    batch = Batch(
+        job=job,
+        plaques=plaques,
+        findings=(*job.findings, *(() if cut_files is None else cut_files.findings)),
+        faults=faults,
+    )
+    return batch.held_back(stops) if stops else batch
+
+
+def _make_plaques(
     task: BatchTask,
     job: Job,
     writer: CutFiles | None,
     recipients: Sequence[Recipient],
-    *,
     workers: int | None,
     timers: Timers,
     progress: Progress,
-) -> Batch:
-    """Every plaque: as kept, or made. workers: how many processes make them; None: as many as pay.
-
-    CannotRun where nothing can be written; `WorkerDied` when a process of the run was ended from outside.
-    """
+) -> tuple[tuple[Plaque, ...], tuple[tuple[int, str], ...]]:
+    """The plaques, and the faults of the tool (row, traceback)."""
     kept = PlaqueCache(task, job)
-    if writer is not None:
-        writer.begin()
     with timers.stage("kept plaques"):
         found = [kept.get(recipient, writer) for recipient in recipients]
     missing = [k for k, plaque in enumerate(found) if plaque is None]
@@ -242,7 +301,7 @@ def make_batch(
             progress("plaques made", done, len(recipients))
     finally:
         job.cache.flush()  # what there is by then, when the run is stopped
-    return Batch([plaque for plaque in found if plaque is not None], faults)
+    return tuple(plaque for plaque in found if plaque is not None), tuple(faults)
 
 
 _Made = Iterator[tuple[Plaque, str | None]]

@@ -191,7 +191,13 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         help="also write a first shop file into this folder, for all orders in and below it; without LIST, only that",
     )
     start.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    running(command("check", _check, "check the order without writing cut files and proof"))
+    running(
+        command(
+            "check",
+            _check,
+            "check the order, without writing cut files and proof; or an archive: would it be cut the same today",
+        )
+    )
     run = command("run", _run, "the main job: check the order, then write cut files, proof and shop sheet")
     running(run)
     run.add_argument("--prove", action="store_true", help="also simulate the cut of every file")
@@ -270,6 +276,13 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     mark.add_argument("--note", metavar="TEXT", default="", help="why, such as “letter chipped”; stands on papers")
     mark.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
     mark.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    history = command("history", _history, "what happened: proofs, answers, releases, marks, who and when")
+    history.add_argument("-v", "--verbose", action="store_true", help="every design, and every file with its sha256")
+    history.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    archive = command("archive", _archive, "write the order with all that belongs to it into one file")
+    archive.add_argument("--to", metavar="FILE", type=Path, help="the file; default: beside the order folder")
+    archive.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
+    archive.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     status = command("status", _status, "one line per plaque: state, fingerprint, signed by whom and when")
     status.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
     status.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
@@ -301,6 +314,17 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     stuff = command("materials", _materials, "list the materials on the shelf, or tell all of one", order=False)
     stuff.add_argument("name", metavar="NAME", nargs="?", help="a material, such as walnut; default: list all")
     stuff.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+    coupon = command(
+        "coupon", _coupon, "write a test cut of strokes and lands, and take in what came out clean", order=False
+    )
+    coupon.add_argument("cutter", metavar="CUTTER", help="a cutter from `plaques cutters` or your shop file")
+    coupon.add_argument("material", metavar="MATERIAL", help="a material from `plaques materials`, or its name")
+    coupon.add_argument("returned", metavar="FORM", nargs="?", type=Path, help="the sheet with its boxes ticked (PDF)")
+    coupon.add_argument("--strokes", metavar="MM", type=_width, help="instead of FORM: narrowest stroke that was clean")
+    coupon.add_argument("--lands", metavar="MM", type=_width, help="instead of FORM: narrowest land that was clean")
+    coupon.add_argument("--on", metavar="DATE", help="the day it was measured, such as 2026-11-29; default: today")
+    coupon.add_argument("--out", metavar="DIR", type=Path, help="write it here; default: coupon-CUTTER-MATERIAL")
+    coupon.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     explain = command("explain", _explain, "explain a finding: what it means, why it matters, what to do", order=False)
     explain.add_argument("code", metavar="CODE", nargs="?", help="such as fit.too-long; default: list all")
     explain.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
@@ -311,6 +335,16 @@ def _count(text: str) -> int:
     if not text.isascii() or not text.isdigit() or int(text) < 1:
         raise argparse.ArgumentTypeError(f"“{text}”: expected a number from 1 up")
     return int(text)
+
+
+def _width(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0.001 <= value <= 10:
+        raise argparse.ArgumentTypeError(f"“{text}”: expected a width in mm, such as 0.2")
+    return value
 
 
 def _print_json(document: Any) -> None:
@@ -370,6 +404,11 @@ def _proved(plaques: Sequence[Any]) -> str:
 
 
 def _check(args: argparse.Namespace) -> int:
+    if Path(args.order).suffix.lower() == ".zip":
+        from pipeline.commands.afterwards.archive_command import check_archive
+        from pipeline.order_state import look
+
+        return check_archive(Path(args.order), as_json=args.json, say=_say, look=look)
     return _run(args, files=False)
 
 
@@ -427,6 +466,23 @@ def _materials(args: argparse.Namespace) -> int:
     return materials(args.name, here=Path.cwd(), as_json=args.json, say=_say)
 
 
+def _coupon(args: argparse.Namespace) -> int:
+    from pipeline.commands.coupon_command import CouponAnswer, coupon
+    from pipeline.core.clock import utc_now
+
+    answer = CouponAnswer(form=args.returned, stroke=args.strokes, land=args.lands, on=args.on)
+    return coupon(
+        args.cutter,
+        args.material,
+        answer,
+        here=Path.cwd(),
+        out=args.out,
+        as_json=args.json,
+        say=_say,
+        clock=utc_now,
+    )
+
+
 def _sign(args: argparse.Namespace) -> int:
     if args.void:
         from pipeline.commands.void import void_rows
@@ -458,7 +514,7 @@ def _sign(args: argparse.Namespace) -> int:
 def _release(args: argparse.Namespace) -> int:
     from pipeline.commands.release_command import release
     from pipeline.core.clock import utc_now
-    from pipeline.run import look
+    from pipeline.order_state import look
 
     return release(
         args.order,
@@ -475,7 +531,7 @@ def _release(args: argparse.Namespace) -> int:
 def _mark(args: argparse.Namespace) -> int:
     from pipeline.commands.afterwards.mark_command import MarkRequest, mark
     from pipeline.core.clock import utc_now
-    from pipeline.run import look
+    from pipeline.order_state import look
 
     request = MarkRequest(
         what=args.state,
@@ -492,9 +548,22 @@ def _mark(args: argparse.Namespace) -> int:
     return mark(args.order, request, out=args.out, as_json=args.json, clock=utc_now, say=_say, look=look)
 
 
+def _history(args: argparse.Namespace) -> int:
+    from pipeline.commands.afterwards.history_command import history
+
+    return history(args.order, say=_say, verbose=args.verbose, as_json=args.json)
+
+
+def _archive(args: argparse.Namespace) -> int:
+    from pipeline.commands.afterwards.archive_command import archive
+    from pipeline.order_state import look
+
+    return archive(args.order, to=args.to, out=args.out, as_json=args.json, say=_say, look=look)
+
+
 def _status(args: argparse.Namespace) -> int:
     from pipeline.commands.status_command import status
-    from pipeline.run import look
+    from pipeline.order_state import look
 
     return status(args.order, out=args.out, say=_say, look=look, as_json=args.json)
 

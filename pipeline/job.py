@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
+from pipeline.artwork.client_artwork import NO_ARTWORK, ClientArtwork
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import CheckResults, check_all
-from pipeline.checks.stroke_check import grown_by
+from pipeline.checks.stroke_check import compute_growth
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import file_kinds, fit_kinds
 from pipeline.core.catalogue.cut_kinds import LAND_TOO_THIN
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.fingerprint import Fingerprints, cutting_words
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import LAND
-from pipeline.core.model import Artwork, Blank, LineMeasure, Plaque, Recipient, Shape, ShapedRow
+from pipeline.core.model import Artwork, Blank, LineMeasure, Plaque, Recipient, SetFigure, Shape, ShapedRow
 from pipeline.core.order import LineConfig, Order, OrderFolder
-from pipeline.core.recent import LruCache
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve_cutter, resolved_words
+from pipeline.figures import OrderFigures
 from pipeline.layout.block import LineSetting
 from pipeline.layout.fit_findings import fit_findings
 from pipeline.layout.line_texts import line_texts
@@ -56,6 +59,7 @@ class Job:
     sizes: SizePolicies
     cache: Cache
     stems: dict[str, Shape]  # by face: its capital I, where the order asks from how far it is to be read
+    figures: OrderFigures
     findings: tuple[Finding, ...]  # of the whole order
     notes: LruCache[tuple[Finding, ...]] = field(default_factory=LruCache)  # of lines as they are set
 
@@ -65,21 +69,31 @@ class Job:
         if _stopped(findings):  # there is no text that could be set
             return Plaque(recipient=recipient, text=(), artwork=None, findings=tuple(_worst_first(findings)))
         texts, said = line_texts(self.folder.order, recipient)
-        seen = self.seen(texts)
-        findings += [*said, *seen.findings]
+        figures = self.figures.on_plaque(recipient)
+        seen = self.seen(texts, figures.figures)
+        findings += [*said, *figures.findings, *seen.findings]
         text = tuple(t.text.words for t in seen.tried)
         return Plaque(
             recipient=recipient,
             text=text,
             artwork=seen.artwork,
             measures=seen.measures,
+            figure_measures=figures.measures,
             findings=tuple(_worst_first(findings)),
-            fingerprint="" if _stopped(findings) else self.fingerprints.of(text, seen.artwork),
-            sizes=self.sizes.of([(t.text, t.setting) for t in seen.tried]),
+            fingerprint="" if _stopped(findings) else self.fingerprints.compute(text, seen.artwork),
+            sizes=self.sizes.compare_sizes([(t.text, t.setting) for t in seen.tried]),
         )
 
-    def seen(self, texts: Sequence[LineText], *, advise: bool = True) -> Seen:
-        """These lines set and checked. advise: say of what does not fit what would."""
+    def each_plaque(self, recipients: Iterable[Recipient]) -> Iterator[Plaque]:
+        """Set and check plaques one by one, each when it is asked for; one that the tool fails on is passed over, and
+        told when it is made."""
+        for recipient in recipients:
+            with suppress(Exception):
+                yield self.plaque(recipient)
+
+    def seen(self, texts: Sequence[LineText], figures: tuple[SetFigure, ...] = (), *, advise: bool = True) -> Seen:
+        """These lines set and checked beside these figures. advise: say of what does not fit what would."""
+        self.setter.figures = figures
         tried, artwork, checked = self._opened(texts, *self._checked(self.setter.set(texts)))
         findings = [f for t in tried for f in self._lettering(t)]
         findings += fit_findings(self.setter, texts, [t for t in tried if not t.missing], advise=advise)
@@ -88,8 +102,8 @@ class Job:
 
     def _checked(self, tried: tuple[LineResult, ...]) -> tuple[tuple[LineResult, ...], Artwork, CheckResults]:
         """Lines as they were set, their artwork, and what the checks say of those that fit."""
-        artwork = self.setter.artwork(tried)
-        fitting = Artwork(lines=tuple(line for line, t in zip(artwork.lines, tried, strict=True) if t.setting))
+        artwork = replace(self.setter.artwork(tried), figures=self.setter.figures)
+        fitting = replace(artwork, lines=tuple(line for line, t in zip(artwork.lines, tried, strict=True) if t.setting))
         checked = check_all(fitting, self.blank, self.cutter, self.limits, self.measures, self.folder.order, self.stems)
         return tried, artwork, checked
 
@@ -138,12 +152,22 @@ class Job:
             for number, (old, new, used) in enumerate(zip(own.line, order.line, self.faces, strict=True), 1)
         ]
         cutter, limits = resolve_cutter(order, self.blank.thickness)
-        setter = self.setter.changed(order, faces, grown_by(order.finish, cutter))
-        return replace(self, folder=folder, faces=faces, cutter=cutter, limits=limits, setter=setter, notes=LruCache())
+        setter = self.setter.changed(order, faces, compute_growth(order.finish, cutter))
+        figures = self.figures.changed(folder, setter, cutter, limits)
+        return replace(
+            self,
+            folder=folder,
+            faces=faces,
+            cutter=cutter,
+            limits=limits,
+            setter=setter,
+            figures=figures,
+            notes=LruCache(),
+        )
 
     def _lettering(self, t: LineResult) -> tuple[Finding, ...]:
         cap_height = t.setting.cap_height if t.setting else 0.0
-        return self.notes.of(
+        return self.notes.get_or_compute(
             (t.text.line, t.text.words, t.placed, cap_height),
             lambda: line_findings(
                 t.text.line,
@@ -162,7 +186,7 @@ class Job:
         out = {}
         for text in sorted(texts):
             having = [face for face in own if face.covers(text)][:1]
-            having += [self.coverage.face(name) for name in self.coverage.that_have(text)[:1]]
+            having += [self.coverage.face(name) for name in self.coverage.find_faces(text)[:1]]
             if having:
                 out[text] = shape_row(having[:1], text)
         return out
@@ -261,16 +285,18 @@ def _all_faces(folder: OrderFolder, coverage: Coverage, cache: Cache) -> list[li
     return faces
 
 
-def prepare(folder: OrderFolder, blank: Blank, cache: Cache) -> Job:
-    """Everything per order, once."""
+def prepare(folder: OrderFolder, blank: Blank, cache: Cache, client: ClientArtwork = NO_ARTWORK) -> Job:
+    """Everything per order, once. client: its drawings."""
     order = folder.order
     coverage = Coverage(cache=cache)
     faces = _all_faces(folder, coverage, cache)
     cutter, limits = resolve_cutter(order, blank.thickness)
     measures = GlyphMetrics(cache)
-    setter = Typesetter(order, blank, faces, coverage, grown_by(order.finish, cutter), cache)
+    setter = Typesetter(order, blank, faces, coverage, compute_growth(order.finish, cutter), cache)
     resolved = resolved_words(order, cutter, limits)
+    figures = OrderFigures(folder, blank, client, setter, cutter, limits, measures)
     findings = [f for n, used in enumerate(faces, 1) for f in face_findings(n, used)]
+    findings += figures.findings
     if order.files.version == "R12" and order.units == "in":
         findings.append(find(file_kinds.NO_UNIT))
     return Job(
@@ -287,6 +313,7 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache) -> Job:
         sizes=SizePolicies(setter),
         cache=cache,
         stems=_stems(faces) if order.reading.distance is not None else {},
+        figures=figures,
         findings=tuple(findings),
     )
 
@@ -297,14 +324,15 @@ def _stems(faces: Sequence[Sequence[Typeface]]) -> dict[str, Shape]:
     return {row.face: row.shapes[0].shape for row in rows if row.shapes and not row.shapes[0].shape.single_line}
 
 
-def one_size(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[int, float], tuple[Finding, ...]]:
+def find_common_sizes(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[int, float], tuple[Finding, ...]]:
     """Sizes of lines with same_size = "all", from the whole list, and which row set them."""
     if all(line.same_size != "all" for line in job.folder.order.line):
         return {}, ()
     able = [r for r in recipients if not _stopped(r.findings)]
     everybody: list[list[LineText]] = [line_texts(job.folder.order, r)[0] for r in able]
+    figures = [job.figures.on_plaque(r).figures for r in able]
     sizes, said = {}, []
-    for line, (size, by) in job.setter.common_sizes(everybody).items():
+    for line, (size, by) in job.setter.common_sizes(everybody, figures).items():
         sizes[line] = size
         if by >= 0:
             text = next((t.text for t in everybody[by] if t.line == line), "")

@@ -86,8 +86,11 @@ def _write_cut_files(run: RunContents) -> WrittenOutput:
 
 
 def _write_proof(run: RunContents) -> WrittenOutput:
-    from pipeline.outputs.proof.proof import foreign_texts, write_proofs
+    from pipeline.outputs.proof.proof import foreign_texts, withdraw_proofs, write_proofs
 
+    if run.outcome.proof_held:
+        withdraw_proofs(run.target)
+        return WrittenOutput()
     captions = run.captions(foreign_texts(run.outcome, run.folder.order))
     names = write_proofs(run.outcome, run.folder, run.target, run.revision, captions)
     # of many volumes the first and the last

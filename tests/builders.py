@@ -18,7 +18,7 @@ from fontTools.pens.recordingPen import DecomposingRecordingPen
 from fontTools.ttLib import TTFont
 
 from pipeline.core.cache import Cache
-from pipeline.core.catalogue import fit_kinds, ways
+from pipeline.core.catalogue import fit_kinds, question_kinds, ways
 from pipeline.core.findings import Edit, Finding, find, way
 from pipeline.core.fingerprint import cutting_words, fingerprint
 from pipeline.core.measured_values import Measurement
@@ -33,6 +33,7 @@ from pipeline.core.model import (
     Recipient,
     RecipientList,
     RowOutcome,
+    SetFigure,
     SetLine,
     SetRow,
     Shape,
@@ -154,6 +155,24 @@ def set_line(
 
 
 # --- blanks ------------------------------------------------------------------------------------------------------
+
+
+def figure(name: str = "crest.svg", *, at: tuple[float, float] = (20.0, 20.0), size: float = 12.0) -> SetFigure:
+    """A client's drawing: a square of this size about a place."""
+    corners = np.array([(-1, -1), (1, -1), (1, 1), (-1, 1), (-1, -1)]) * size * 50.0
+    square = Path(corners.astype(float), (1, 1, 1, 1))
+    use = GlyphUse(glyph=0, name=name, text=name)
+    drawn = Shape(key=f"artwork:{size:g}", outline=(square,), glyphs=(use,), units_per_em=1000, cap_units=1000.0)
+    row = SetRow(
+        text=name,
+        pieces=(Piece(shape=drawn, scale=0.01, x=at[0], y=at[1]),),
+        x=at[0] - size / 2,
+        baseline=at[1] - size / 2,
+        width=size,
+    )
+    return SetFigure(
+        line=0, text=name, face="", cap_height=size, tracking=0, rows=(row,), width=size, slack=0.0, number=1
+    )
 
 
 def rectangle(x0: float, y0: float, x1: float, y1: float) -> Chain:
@@ -280,6 +299,12 @@ def stopped_unset(row: int, raw: str, *findings: Finding) -> Plaque:
         artwork=None,
         findings=findings,
     )
+
+
+def odd_mark(row: int, text: str) -> Finding:
+    """A question about a text."""
+    facts = {"text": text, "what": "a mark left over"}
+    return find(question_kinds.STRAY_MARK, row=row, cell=f"B{row}", facts=facts)
 
 
 def too_long(row: int, name: str) -> Finding:

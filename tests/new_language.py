@@ -10,12 +10,13 @@ from pathlib import Path
 
 from babel import Locale
 from babel.messages import Catalog
-from babel.messages.plurals import get_plural
 from babel.messages.pofile import write_po
 
 from pipeline.core.catalogue import KINDS, WAY_KINDS, client_id, client_way_id
+from pipeline.core.catalogue.choices import TOGETHER, choice_id, choices_of, together_id
+from pipeline.core.client_phrases import PHRASES
 from pipeline.core.measured_values import MEASURED_VALUES
-from pipeline.core.texts import ENGLISH, FOLDER, read_catalogue
+from pipeline.core.texts import ENGLISH, FOLDER, PHRASE, read_catalogue
 
 
 def needed() -> dict[str, tuple[str, ...]]:
@@ -24,6 +25,9 @@ def needed() -> dict[str, tuple[str, ...]]:
     found = {m.id if isinstance(m.id, str) else m.id[0]: m.string for m in english if m.id}
     out = {id: (text,) if isinstance(text, str) else tuple(text) for id, text in found.items()}
     out |= {client_id(kind.code): (kind.client,) for kind in KINDS.values() if kind.client}
+    every = [(code, choices_of(code)) for code, kind in KINDS.items() if kind.client]
+    out |= {choice_id(choice): (choice.words,) for _, choices in every for choice in choices}
+    out |= {together_id(code): (asked.words,) for code, asked in TOGETHER.items()}
     out |= {what.text_id: (what.heading,) for what in MEASURED_VALUES if what.heading}
     return out | {client_way_id(kind.code): (kind.client,) for kind in WAY_KINDS.values() if kind.client}
 
@@ -31,25 +35,50 @@ def needed() -> dict[str, tuple[str, ...]]:
 def catalogue_for(language: str, known: Catalog | None = None) -> Catalog:
     """A catalogue of this language with every message, translated as far as `known` is."""
     out = Catalog(locale=Locale.parse(language.replace("-", "_")), fuzzy=False)
-    for id, english in needed().items():
-        old = known.get(id) if known is not None else None
-        blank = ("",) * get_plural(out.locale).num_plurals if len(english) > 1 else ""
+    if known is not None:
+        out.mime_headers = [("Plural-Forms", known.plural_forms)]
+    wanted = needed()
+    alike = {english: id for id, english in wanted.items() if known is not None and known.get(id) is not None}
+    for id, english in wanted.items():
+        old = known.get(id) or known.get(alike.get(english, "")) if known is not None else None
+        blank = ("",) * out.num_plurals if len(english) > 1 else ""
         out.add(
             id if len(english) == 1 else (id, id),
             old.string if old is not None else blank,
             auto_comments=[f"English: {text}" for text in english],
             flags=old.flags if old is not None else (),
         )
+    for phrase in PHRASES:
+        old = known.get(phrase, PHRASE) if known is not None else None
+        out.add(
+            phrase, old.string if old is not None else "", context=PHRASE, flags=old.flags if old is not None else ()
+        )
     return out
+
+
+HEAD = """# What clients read, in {language}. A line "#, fuzzy" marks what no native speaker has read yet:
+# it is used all the same, and the maker is told. Take the mark away from what you have read.
+msgid ""
+msgstr ""
+"Language: {code}\\n"
+"MIME-Version: 1.0\\n"
+"Content-Type: text/plain; charset=utf-8\\n"
+"Content-Transfer-Encoding: 8bit\\n"
+"Plural-Forms: {rule}\\n"
+
+"""
 
 
 def main(language: str, folder: Path = FOLDER) -> Path:
     """Writes the file; gives its path."""
     path = folder / f"{language.replace('-', '_')}.po"
     known = read_catalogue(path) if path.exists() else None
+    made = catalogue_for(language, known)
     out = io.BytesIO()
-    write_po(out, catalogue_for(language, known), width=100)
-    path.write_bytes(out.getvalue())
+    write_po(out, made, width=110, omit_header=True)
+    rule = made.plural_forms.rstrip(";") + ";"
+    head = HEAD.format(language=made.locale.get_display_name("en"), code=path.stem, rule=rule)
+    path.write_bytes(head.encode() + out.getvalue())
     return path
 
 

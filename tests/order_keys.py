@@ -14,13 +14,14 @@ import types
 import typing
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import ezdxf
 import xlsxwriter
+from PIL import Image
 from pydantic import BaseModel
 
 from pipeline.core.order import Order
@@ -144,6 +145,7 @@ def write_folder(folder: Path, raw: Raw | None = None, rows: Sequence[ListRow] =
     _draw(folder / "plate.dxf")
     _draw(folder / "other-plate.dxf", width=116.0)
     _draw(folder / "no-unit.dxf", unit=0)
+    _draw_artwork(folder)
     (folder / "shop.toml").write_text(to_toml(SHOP), encoding="utf-8")
     shutil.copy(ROOT / "tests/reference/variable/noto-sans-latin-wdth-normal.woff2", folder / "wide.woff2")
     write_list(folder, rows)
@@ -159,6 +161,7 @@ def write_order(folder: Path, raw: Raw) -> Path:
 
 def write_list(folder: Path, rows: Sequence[ListRow]) -> None:
     """The list in every file that the orders name: a workbook of two sheets, and text files."""
+    Image.new("RGB", (8, 4), "white").save(folder / "logo.png")
     book = xlsxwriter.Workbook(folder / "list.xlsx")
     book.set_properties({"created": datetime(2026, 1, 1)})
     struck = book.add_format({"font_strikeout": True})
@@ -197,7 +200,23 @@ def _draw(file: Path, *, width: float = 120.0, unit: int = 4) -> None:
             x0, y0, x1, y1 = box
             corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
             doc.modelspace().add_lwpolyline(corners, close=True, dxfattribs={"layer": layer + suffix})
+    for radius in (4.0, 2.5):  # drawn with the blank
+        doc.modelspace().add_circle((100.0, 14.0), radius, dxfattribs={"layer": "CREST_DRAWN"})
     doc.saveas(file)
+
+
+def _draw_artwork(folder: Path) -> None:
+    """A crest and another, as SVG and on two layers of a drawing."""
+    page = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 40">{}</svg>'
+    shield = '<path fill-rule="evenodd" d="M4 4h32v16q0 12 -16 18q-16 -6 -16 -18zM9 9v11q0 9 11 13q11 -4 11 -13v-11z"/>'
+    (folder / "crest.svg").write_text(page.format(shield), encoding="utf-8")
+    ring = '<circle cx="20" cy="20" r="15.5" fill="none" stroke="#000" stroke-width="5"/>'
+    (folder / "badge.svg").write_text(page.format(ring), encoding="utf-8")
+    doc = ezdxf.new("R2010", units=4)
+    for layer, x in (("CREST", 0.0), ("BORDER", 30.0)):
+        for radius in (10.0, 7.0):
+            doc.modelspace().add_circle((x, 0.0), radius, dxfattribs={"layer": layer})
+    doc.saveas(folder / "crest.dxf")
 
 
 def to_toml(raw: Mapping[str, Any]) -> str:
@@ -210,6 +229,8 @@ def _value(value: Any) -> str:
         return "{ " + ", ".join(f"{json.dumps(k)} = {_value(v)}" for k, v in value.items()) + " }"
     if isinstance(value, list | tuple):
         return "[" + ", ".join(map(_value, value)) + "]"
+    if isinstance(value, date):
+        return value.isoformat()
     return json.dumps(value, ensure_ascii=False)
 
 
@@ -247,7 +268,7 @@ class Sample:
     def place(self) -> str:
         """Where the key stands in the raw tables."""
         out = f"{self.key}."
-        for table in ("line.", "board.size.", "board.screws.", "defects."):
+        for table in ("line.", "artwork.", "board.size.", "board.screws.", "defects."):
             out = out.replace(table, f"{table}0.") if out.startswith(table) or table == "defects." else out
         return out.removesuffix(".")
 
@@ -314,6 +335,9 @@ _JIG: tuple[Change, ...] = (
     ("jig", {"columns": 2, "rows": 2, "across": 125.0, "up": 85.0, "first": [10.0, 10.0], "unsigned": True}),
 )
 _GROOVES: tuple[Change, ...] = (("files.grooves", True), ("limits.deepest", 0.8))
+_CREST: tuple[Change, ...] = (("artwork", [{"file": "crest.svg", "at": [104.0, 14.0], "width": 9.0}]),)
+_DRAWN_CREST: tuple[Change, ...] = (("artwork", [{"file": "crest.dxf", "at": [104.0, 14.0], "width": 9.0}]),)
+_FOLLOWED: tuple[Change, ...] = (*_CREST, ("artwork.0.cut", "line"), ("artwork.0.depth", 0.3))
 _DEFECT: tuple[Change, ...] = (("board.size.0.defects", [{"at": [300.0, 60.0], "diameter": 20.0}]),)
 _LIST_LIMITS = {"file_mb": 50, "unpacked_mb": 100, "times": 300, "parts": 900}
 
@@ -412,17 +436,38 @@ def _samples() -> Iterator[Sample]:
     yield from give("line.arc.at", "bottom", needs=(small, ("line.0.cap_height", 4.0)))
     yield from give("line.arc.sweep", 90.0, needs=_ARC)
 
+    yield from give("artwork.file", "badge.svg", "crest.dxf", needs=_CREST)
+    yield from give("artwork.layers", ["CREST"], needs=_DRAWN_CREST)
+    yield Sample("artwork.zone", "LETTERING", _CREST, (("artwork.0.at", OUT),))
+    yield from give("artwork.at", [103.0, 15.0], needs=_CREST)
+    yield from give("artwork.width", 8.0, needs=_CREST)
+    yield from give("artwork.height", 8.0, needs=_CREST)
+    yield from give("artwork.turn", 90.0, -30.0, needs=_CREST)
+    yield from give("artwork.cut", "line", needs=(*_CREST, ("cutter.use", "laser-fine")))
+    yield from give("artwork.depth", 0.2, needs=_FOLLOWED)
+    yield from give("artwork.side", "back", needs=_CREST)
+    yield from give("blank.layers.artwork", "CREST_DRAWN")
+
     yield from give("finish.sanded_off", 0.05, 0.1)
     yield from give("finish.compensate", True, needs=(("finish.sanded_off", 0.1),))
     yield from give("reading.distance", 800.0, 20_000.0)
     yield from give("reading.height", 2500.0)
     yield from give("proof.paper", "letter")
     yield from give("proof.revision", "C")
+    yield from give("proof.unfinished", "leave-out", "show")
     yield from give("proof.volume", 2)
     yield from give("proof.date", "3 May 2026")
     yield from give("proof.shop", "Other Workshop")
     yield from give("proof.contact", "proofs@saltmarsh.example")
     yield from give("proof.return_to", "back@saltmarsh.example")
+    yield from give("proof.layout", "page")
+    yield from give("proof.telephone", "01632 960123")
+    yield from give("proof.reply_by", date(2026, 12, 15))
+    yield from give("proof.price", "£ 312.50 with VAT")
+    noun: Change = ("proof.noun", {"one": "medal", "many": "medals"})
+    yield from give("proof.noun.one", "award", needs=(noun,))
+    yield from give("proof.noun.many", "awards", needs=(noun,))
+    yield from give("proof.logo", "logo.png")
     yield from give("proof.message", "Please look at every name.")
     yield from give("proof.language", "en")  # the only one so far
     yield from give("files.version", "R2000", "R2018", "R12")
@@ -436,6 +481,9 @@ def _samples() -> Iterator[Sample]:
     yield from give("files.registration.mark", "hole")
     yield from give("files.registration.size", 5.0)
 
+    yield from give("cutter.depth_per_pass", 0.3, needs=_GROOVES)
+    yield from give("stock.least_floor", 18.9)
+    yield from give("rates.surface_speed", 120.0)
     yield from give("clearing.use", "endmill-3", needs=_GROOVES)
     yield from give("clearing.diameter", 2.0, needs=_GROOVES)
     for key, value in (("diameter", 1.2), ("reach", 5.0), ("stepover", 0.5)):

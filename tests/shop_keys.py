@@ -1,7 +1,7 @@
 """Every key of the shop file, taken from the models themselves, with values to try: a shop file in which each key means
 something to the small order of `tests/order_keys.py`, and for each key other values that are valid.
 
-A new key without values here fails `tests/intake/test_shop_file.py`.
+A new key without values here fails `tests/intake/order/test_shop_file.py`.
 """
 
 from __future__ import annotations

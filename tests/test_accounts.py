@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import re
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import openpyxl
 import pikepdf
 import pytest
 
-from pipeline import accounts, run
+from pipeline import accounts, order_inputs
 from pipeline.accounts import BROKEN
 from pipeline.cli import main
 from pipeline.output_kinds import check_accounts
@@ -119,14 +120,14 @@ def test_broken_accounts_are_a_fault_of_the_tool_and_release_nothing(whole, tmp_
     """A list of rows that loses one on its way: nothing of the run may go out until a run holds."""
     job, _ = whole
     order = Job(shutil.copytree(job.folder, tmp_path / "order", ignore=shutil.ignore_patterns("out")))
-    read = run.read_list
+    read = order_inputs.read_list
 
     def loses(folder):
         listing = read(folder)
-        return run.replace(listing, recipients=listing.recipients[:-1])
+        return replace(listing, recipients=listing.recipients[:-1])
 
     with monkeypatch.context() as patch:
-        patch.setattr(run, "read_list", loses)
+        patch.setattr(order_inputs, "read_list", loses)
         assert main(["run", str(order.folder)]) == 3
         assert "Row 5: is neither a plaque, nor stopped, nor left out" in capsys.readouterr().err
     assert main(["release", str(order.folder)]) == 2

@@ -123,6 +123,27 @@ def names(*rows: object) -> list[tuple[object, ...]]:
     return [(name, "Warden") for name in rows]
 
 
+CREST = '[[artwork]]\nfile = "crest.svg"\nat = [80.0, 42.0]\nwidth = 12.0\n'
+BADGES = CREST.replace("crest", "{post}")
+SVG = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 12 12">{}</svg>'
+RING = '<circle cx="6" cy="6" r="5.4" fill="none" stroke="#000" stroke-width="1.2"/>'
+
+
+def with_crest(drawn: str, end: str = CREST, bit: str = "") -> Callable[[Job], None]:
+    """The order with artwork drawn like this, 12 mm large."""
+
+    def do(job: Job) -> None:
+        (job.folder / "crest.svg").write_text(SVG.format(drawn), encoding="utf-8")
+        job.write(end=end, bit=bit)
+
+    return do
+
+
+def badge_missing(job: Job) -> None:
+    """The others have no badge, and stay as they were signed."""
+    job.write([("Ida Vex", ""), ("Bo Skua", "Cook"), ("Una Tern", "")], end=BADGES)
+
+
 def workbook(job: Job, cell: str, value: object) -> None:
     """The list as a workbook, with a value that text files cannot hold."""
     book = openpyxl.Workbook()
@@ -155,15 +176,15 @@ def tool_fails(patch: pytest.MonkeyPatch) -> None:
 
 
 def never_settles(patch: pytest.MonkeyPatch) -> None:
-    """Lines that give way and move each other for ever: no round is left for them. `tests/layout/test_setter.py` has a
-    block that comes to this by itself, on every plaque."""
+    """Lines that give way and move each other for ever: no round is left for them. `tests/layout/test_typesetter.py`
+    has a block that comes to this by itself, on every plaque."""
     patch.setattr(pipeline.layout.typesetter, "PASSES", 0)
 
 
 def cuts_aside(patch: pytest.MonkeyPatch) -> None:
     """Grooves that lie aside of their letters; sweeps are remembered by tolerance, so that the order has its own."""
-    right = GroovePlanner.of_piece
-    patch.setattr(GroovePlanner, "of_piece", lambda self, *a: [way + (0.04, 0, 0) for way in right(self, *a)])
+    right = GroovePlanner.plan_piece
+    patch.setattr(GroovePlanner, "plan_piece", lambda self, *a: [way + (0.04, 0, 0) for way in right(self, *a)])
 
 
 @dataclass(frozen=True)
@@ -192,10 +213,23 @@ STOPS_PLAQUES = {
     "stroke.thin-after-sanding": Case(lambda job: job.write(end="[finish]\nsanded_off = 0.6\n"), rows=ALL),
     "land.too-thin": Case(lambda job: job.write(end="[limits]\nland = 3.0\n"), rows=ALL),
     "groove.too-deep": Case(lambda job: job.write(end="[limits]\ndeepest = 0.3\n"), rows=ALL),
+    "stock.floor-too-thin": Case(lambda job: job.write(end="[stock]\nleast_floor = 11.9\n"), rows=ALL),
     "text.endless": Case(lambda job: job.write(names("Ida Vex", "Bo Skua " * 100, "Una Tern"))),
     "text.marks-piled-up": Case(lambda job: job.write(names("Ida Vex", "Bo Skua" + "\u0316" * 20, "Una Tern"))),
     "groove.wider-than-cutter": Case(lambda job: job.write(end=GROOVES, bit="diameter = 0.5"), rows=ALL),
     "groove.off-letter": Case(lambda job: job.write(end=GROOVES + "tolerance = 0.011\n"), cuts_aside, rows=ALL),
+    "artwork.missing": Case(badge_missing),
+    "artwork.cannot-cut": Case(with_crest(RING + '<text x="2" y="6">Rowers</text>'), rows=ALL),
+    "artwork.does-not-fit": Case(with_crest(RING, CREST.replace("12.0", "60.0")), rows=ALL),
+    "artwork.stroke-too-thin": Case(with_crest(RING.replace("1.2", "0.15")), rows=ALL),
+    "artwork.land-too-thin": Case(with_crest('<path d="M0 0h5.95v12H0zM6.05 0H12v12H6.05z"/>'), rows=ALL),
+    "artwork.groove-too-deep": Case(
+        with_crest('<rect width="12" height="3"/>', CREST + "[limits]\ndeepest = 1.6\n"), rows=ALL
+    ),
+    "artwork.groove-too-wide": Case(
+        with_crest('<rect width="12" height="3"/>', CREST + GROOVES, "diameter = 2.5"), rows=ALL
+    ),
+    "artwork.groove-off": Case(with_crest(RING, CREST + GROOVES + "tolerance = 0.012\n"), cuts_aside, rows=ALL),
     "file.read-back-differs": Case(lambda job: job.file("bo-skua").unlink(), disk_loses, told="file.missing"),
     "tool.fault": Case(patch=tool_fails, told="tool.fault|file.missing"),
 }
@@ -353,7 +387,7 @@ def test_a_stop_of_the_order_is_said_once_on_every_paper(code, job, capsys):
     assert not list((job.out / "boards").glob("*.dxf")) and "cut/" not in done.summary
     proof = text_of(job.out / "proof.pdf")
     assert "no agreement is asked for" in proof and "3 cannot be cut" in proof
-    assert fields_of(job.out / "proof.pdf").isdisjoint({"decision", "all_correct"})
+    assert fields_of(job.out / "proof.pdf").isdisjoint({"decision"})
     assert not any(name.startswith(("correct_", "choice_")) for name in fields_of(job.out / "proof.pdf"))
     shop = text_of(job.out / "shop.pdf")
     assert "Nothing of this order may be cut" in shop and f"[{code}]" in shop
@@ -419,10 +453,10 @@ def test_a_proof_with_nothing_to_agree_to_is_read_back(job, tmp_path, capsys):
     job.write(names(LONG, f"{LONG}, twice"))
     assert main(["run", str(job.folder)]) == 1
     fields = fields_of(job.out / "proof.pdf")
-    assert {"choice_row2", "choice_row3", "name"} <= fields and not {"decision", "all_correct"} & fields
+    assert {"q1", "q2", "name"} <= fields and "decision" not in fields
     writer = pypdf.PdfWriter(clone_from=job.out / "proof.pdf")
     for page in writer.pages:
-        writer.update_page_form_field_values(page, {"choice_row2": "Bo Skua", "name": "Joan Petrel", "date": "3 May"})
+        writer.update_page_form_field_values(page, {"q1": "Bo Skua", "name": "Joan Petrel", "date": "3 May"})
     writer.write(tmp_path / "back.pdf")
     capsys.readouterr()
     main(["sign", str(job.folder), str(tmp_path / "back.pdf")])

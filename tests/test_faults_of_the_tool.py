@@ -32,7 +32,7 @@ def told(capsys) -> tuple[str, Path]:
 
 
 def test_any_command_that_fails_ends_with_3(order, monkeypatch, capsys):
-    monkeypatch.setattr("pipeline.run.read_order", failing)
+    monkeypatch.setattr("pipeline.order_inputs.read_order", failing)
     for words in (["run", str(order)], ["check", str(order)], ["release", str(order)], ["status", str(order)]):
         assert cli.main([*words]) == 3
         said, file = told(capsys)
@@ -78,6 +78,6 @@ def test_a_run_that_is_stopped_by_hand_is_no_fault(order, monkeypatch, capsys):
     def stopped(*given, **named):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("pipeline.run.read_order", stopped)
+    monkeypatch.setattr("pipeline.order_inputs.read_order", stopped)
     assert cli.main(["run", str(order)]) == 2
     assert "stopped by you" in capsys.readouterr().err

@@ -28,6 +28,8 @@ def read_artwork(
     data = foreign_bytes(path, "a drawing of the client's", MOST_MB)
 
     def read() -> DrawnArtwork:
+        if path.suffix.lower() == ".svg":
+            import pipeline.artwork.svg_curves  # noqa: F401 (here once, or 0.14 s in the process of each file)
         return read_apart(_curves, path, data, layers, as_lines, where=path, bounds=BOUNDS)
 
     if cache is None:

@@ -19,16 +19,16 @@ from pipeline.checks.placed_glyphs import (
     PlacedGlyph,
     Who,
     lie_near,
+    place_glyphs,
     place_region,
-    placed_glyphs,
     point_in_row,
     relative_place,
     to_row,
 )
 from pipeline.checks.shape_metrics import NOTHING, Distance, JointMetrics, ShapeMetrics
 from pipeline.core.cache import Cache
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Piece, Shape
-from pipeline.core.recent import LruCache
 from pipeline.core.required import required
 from pipeline.geometry.curves import Array, Outline
 from pipeline.geometry.flatten import flatten_open
@@ -64,7 +64,7 @@ class GlyphMetrics:
 
     # --- one shape ------------------------------------------------------------------------------------------------
 
-    def of(self, shape: Shape) -> ShapeMetrics:
+    def measure(self, shape: Shape) -> ShapeMetrics:
         """Stroke, widest place and land of a shape; NOTHING for one without area (a space, single lines)."""
         if shape.single_line or not shape.outline:
             return NOTHING
@@ -133,7 +133,7 @@ class GlyphMetrics:
                 out[k] = (a.x + a.scale * x0, a.y + a.scale * y0, a.x + a.scale * x1, a.y + a.scale * y1)
         return out
 
-    def on_blank(self, a: PlacedGlyph) -> Region:
+    def place_polygon(self, a: PlacedGlyph) -> Region:
         """The atom's polygon in the row's unit."""
         return place_region(self.polygon(a.shape), a.scale, a.turn, a.x, a.y)
 
@@ -152,13 +152,13 @@ class GlyphMetrics:
         def make() -> Between | None:
             atoms, owner = [], []
             for k, (piece, (scale, turn, dx, dy)) in enumerate(zip(pieces, places, strict=True)):
-                for atom in placed_glyphs(piece.shape, dx, dy, scale=scale, turn=turn):
+                for atom in place_glyphs(piece.shape, dx, dy, scale=scale, turn=turn):
                     if self.box(atom.shape) is not None:
                         atoms.append(atom)
                         owner.append(k)
             return self._least_between(atoms, owner)
 
-        return self._rows.of(key, make)
+        return self._rows.get_or_compute(key, make)
 
     def _least_between(self, atoms: Sequence[PlacedGlyph], owner: Sequence[int]) -> Between | None:
         if len(set(owner)) < 2:
@@ -191,7 +191,7 @@ class GlyphMetrics:
     # --- clusters -------------------------------------------------------------------------------------------------
 
     def _cluster(self, shape: Shape) -> ShapeMetrics:
-        atoms = placed_glyphs(shape, 0.0, 0.0)
+        atoms = place_glyphs(shape, 0.0, 0.0)
         cap = shape.cap_units
         polygons = [place_region(self.polygon(a.shape), a.scale, 0.0, a.x, a.y) for a in atoms]
         zones = self._zones(atoms, polygons, cap, shape.units_per_em)

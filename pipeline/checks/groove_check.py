@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.checks.line_context import letters_at, pieces_of, point_on_blank
-from pipeline.checks.reach_check import glyph_at
+from pipeline.checks.line_context import letters_at, list_pieces, point_on_blank
+from pipeline.checks.reach_check import find_glyph
 from pipeline.core.catalogue import cut_kinds
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.core.model import Piece, SetLine
@@ -28,7 +28,7 @@ ENDS = 0.1
 def check_grooves(line: SetLine, sweeps: GrooveSweeper, tolerance: float, measures: GlyphMetrics) -> list[Finding]:
     """groove.off-letter where the cut differs from the letters by too much; groove.ends-left otherwise, where acute
     ends stay that the flat tip cannot enter. tolerance: of the files, mm."""
-    found = [(piece, sweeps.of(piece.shape, piece.scale)) for piece in pieces_of(line) if _has_area(piece)]
+    found = [(piece, sweeps.sweep(piece.shape, piece.scale)) for piece in list_pieces(line) if _has_area(piece)]
     if not found:
         return []
     allowed = max(OFF, tolerance)
@@ -51,7 +51,7 @@ def check_grooves(line: SetLine, sweeps: GrooveSweeper, tolerance: float, measur
 
 def groove_depth(line: SetLine, sweeps: GrooveSweeper) -> float | None:
     """How deep the grooves of a line go at most, mm, as they are written; None for a line that has none."""
-    lines = (groove for p in pieces_of(line) if _has_area(p) for groove in sweeps.lines(p.shape, p.scale))
+    lines = (groove for p in list_pieces(line) if _has_area(p) for groove in sweeps.lines(p.shape, p.scale))
     return max((-float(groove[:, 2].min()) for groove in lines), default=None)
 
 
@@ -62,7 +62,7 @@ def _has_area(piece: Piece) -> bool:
 def _place(piece: Piece, at: tuple[float, float] | None, measures: GlyphMetrics) -> tuple[tuple[float, float], str]:
     """A place of a piece drawn to size at the origin: on the blank, and the letter it belongs to."""
     x, y = (0.0, 0.0) if at is None else (at[0] / piece.scale, at[1] / piece.scale)
-    return point_on_blank(piece, x, y), letters_at(piece.shape, glyph_at(measures, piece.shape, x, y))
+    return point_on_blank(piece, x, y), letters_at(piece.shape, find_glyph(measures, piece.shape, x, y))
 
 
 def _off(

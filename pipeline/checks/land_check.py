@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -16,12 +17,12 @@ import shapely
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.line_context import letters_at, list_others, point_on_blank
-from pipeline.checks.placed_glyphs import PlacedGlyph, placed_glyphs
+from pipeline.checks.placed_glyphs import PlacedGlyph, place_glyphs
 from pipeline.checks.stroke_remedies import StrokeContext, least_size, suggest_larger
 from pipeline.core.catalogue import cut_kinds, ways
 from pipeline.core.findings import Edit, Finding, Way, find, way
 from pipeline.core.measured_values import LAND, Measurement
-from pipeline.core.model import Blank, Piece, SetLine, SetRow
+from pipeline.core.model import Blank, Piece, SetFigure, SetLine, SetRow
 from pipeline.core.units import Units
 from pipeline.cutting.cutters import CutLimits
 from pipeline.geometry.curves import Array, Chain
@@ -40,6 +41,7 @@ WHERE = {
     "counter": "inside “{a}”",
     "neighbour": "between “{a}” and “{b}”",
     "row": "between “{a}” and “{b}” of another row",
+    "artwork": "between “{a}” and “{b}”",
     "keep-out": "between “{a}” and a keep-out",
     "pocket": "between “{a}” and the pocket",
     "hole": "between “{a}” and a hole",
@@ -49,6 +51,7 @@ WHERE = {
 
 CLOSE = {
     "row": "two rows stand too close together",
+    "artwork": "“{a}” stands too close to the artwork",
     "keep-out": "“{a}” stands too close to a place that is to stay free",
     "pocket": "“{a}” stands too close to the pocket",
     "hole": "“{a}” stands too close to a hole",
@@ -84,7 +87,7 @@ class Obstacles:
     things: tuple[tuple[str, Any], ...]
 
     @staticmethod
-    def of(blank: Blank, side: str = "front") -> Obstacles:
+    def from_blank(blank: Blank, side: str = "front") -> Obstacles:
         """The back is seen from behind: x runs the other way, and pockets are on the front."""
         things: list[tuple[str, Any]] = [("edge", _ring(blank.edge))]
         things += [("hole", chain_polygon(c, FINENESS)) for c in blank.holes]
@@ -112,22 +115,34 @@ class CutSpread:
 
     grown: float = 0.0
     line_width: float = 0.0
+    slope: float = 0.0  # tan(A/2), for lines that have a depth of their own
 
-    def of(self, piece: Piece) -> float:
-        return self.line_width / 2 if piece.shape.single_line else self.grown
+    def measure(self, piece: Piece) -> float:
+        if not piece.shape.single_line:
+            return self.grown
+        return self.line_width / 2 + (piece.shape.depth or 0.0) * self.slope
+
+    @property
+    def most(self) -> float:
+        """For any piece without a depth of its own."""
+        return max(self.grown, self.line_width / 2)
 
 
 def measure_lands(
-    lines: Sequence[SetLine], blank: Blank, spread: CutSpread, measures: GlyphMetrics
+    lines: Sequence[SetLine],
+    blank: Blank,
+    spread: CutSpread,
+    measures: GlyphMetrics,
+    figures: Sequence[SetFigure] = (),
 ) -> dict[int, list[LandPlace]]:
     """For each line (by its number) its narrowest places, the least first: inside the rows, to other rows and lines of
-    its side, to holes, keep-outs, pockets and the edge."""
+    its side, to figures, holes, keep-outs, pockets and the edge."""
     known = measures.recent
     found: dict[int, list[LandPlace]] = {}
     for line in lines:
-        obstacles = measures.obstacles(blank, line.side, Obstacles.of)
-        alone = known.of(("alone", line, obstacles, spread), lambda: _alone(line, obstacles, spread, measures))  # noqa: B023
-        found[line.line] = list(alone)
+        obstacles = measures.obstacles(blank, line.side, Obstacles.from_blank)
+        key, given = ("alone", line, obstacles, spread), (line, obstacles, spread, measures)
+        found[line.line] = list(known.get_or_compute(key, partial(_alone, *given)))
     rows = [(line, row) for line in lines for row in line.rows]
     for i, (one, upper) in enumerate(rows):
         for other, lower in rows[i + 1 :]:
@@ -138,7 +153,30 @@ def measure_lands(
             if spot is not None:
                 for number in {one.line, other.line}:
                     found[number].append(spot)
+    for line in lines:
+        for figure in figures:
+            least = min((s.width for s in found[line.line]), default=math.inf)
+            for row in line.rows if line.side == figure.side else ():
+                spot = _between(row, figure.rows[0], spread, measures, least)
+                if spot is not None:
+                    least = spot.width
+                    found[line.line].append(replace(spot, kind="artwork"))
     return {number: sorted(spots, key=lambda s: s.width) for number, spots in found.items()}
+
+
+def figure_lands(
+    figure: SetFigure, others: Sequence[SetFigure], blank: Blank, spread: CutSpread, measures: GlyphMetrics
+) -> list[LandPlace]:
+    """The narrowest places of a figure, the least first: inside it, to other figures of its side, to holes, keep-outs,
+    pockets and the edge. Those to lettering are told with the lettering."""
+    obstacles = measures.obstacles(blank, figure.side, Obstacles.from_blank)
+    found = [*_alone(figure, obstacles, spread, measures)]
+    for other in others:
+        if other is not figure and other.side == figure.side:
+            least = min((s.width for s in found), default=math.inf)
+            spot = _between(figure.rows[0], other.rows[0], spread, measures, least)
+            found += [] if spot is None else [replace(spot, kind="artwork")]
+    return sorted(found, key=lambda s: s.width)
 
 
 def _alone(line: SetLine, obstacles: Obstacles, spread: CutSpread, measures: GlyphMetrics) -> tuple[LandPlace, ...]:
@@ -154,10 +192,10 @@ def _alone(line: SetLine, obstacles: Obstacles, spread: CutSpread, measures: Gly
 def _in_row(row: SetRow, spread: CutSpread, measures: GlyphMetrics) -> Iterator[LandPlace]:
     """The land inside each piece, and the narrowest between two pieces."""
     for piece in row.pieces:
-        m = measures.of(piece.shape)
+        m = measures.measure(piece.shape)
         if m.land is not None:
             at = point_on_blank(piece, m.land.x, m.land.y)
-            taken = 2 * spread.of(piece)
+            taken = 2 * spread.measure(piece)
             width = m.land.width * piece.scale - taken
             if m.land.kind == "neighbour":
                 a, b = (letters_at(piece.shape, (k,)) for k in m.land_who)
@@ -169,7 +207,7 @@ def _in_row(row: SetRow, spread: CutSpread, measures: GlyphMetrics) -> Iterator[
         first = row.pieces[0]
         value, x, y, (i, k), (j, n) = known
         one, other = row.pieces[i], row.pieces[j]
-        taken = spread.of(one) + spread.of(other)
+        taken = spread.measure(one) + spread.measure(other)
         a, b = letters_at(one.shape, (k,)), letters_at(other.shape, (n,))
         yield LandPlace(value * first.scale - taken, "neighbour", point_on_blank(first, x, y), a, b, taken)
 
@@ -186,16 +224,22 @@ class _RowPieces:
     boxes: Array
     box: tuple[float, float, float, float]
 
+    @property
+    def widened(self) -> float:
+        """How far a cut may go beyond its outline for a depth of its own, mm: of a V-bit of up to 180° no more than
+        fits the blank."""
+        return 100.0 if any(p.shape.depth for p in self.pieces) else 0.0
+
 
 def _placed(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
     """None for a row without area."""
-    return measures.recent.of(("placed", row), lambda: _made(row, measures))  # type: ignore[no-any-return]
+    return measures.recent.get_or_compute(("placed", row), lambda: _made(row, measures))  # type: ignore[no-any-return]
 
 
 def _made(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
     atoms, pieces = [], []
     for piece in row.pieces:
-        for atom in placed_glyphs(piece.shape, piece.x, piece.y, scale=piece.scale, turn=piece.turn):
+        for atom in place_glyphs(piece.shape, piece.x, piece.y, scale=piece.scale, turn=piece.turn):
             if measures.box(atom.shape) is not None:
                 atoms.append(atom)
                 pieces.append(piece)
@@ -214,10 +258,10 @@ def _between(one: SetRow, other: SetRow, spread: CutSpread, measures: GlyphMetri
         return None
     p, q = first.box, second.box
     apart = math.hypot(max(0.0, p[0] - q[2], q[0] - p[2]), max(0.0, p[1] - q[3], q[1] - p[3]))
-    if apart - 2 * max(spread.grown, spread.line_width / 2) >= least:
+    if apart - first.widened - second.widened - 2 * spread.most >= least:
         return None
     key = ("between", one, other, spread, least)
-    return measures.recent.of(key, lambda: _narrowest(first, second, spread, measures, least))  # type: ignore[no-any-return]
+    return measures.recent.get_or_compute(key, lambda: _narrowest(first, second, spread, measures, least))  # type: ignore[no-any-return]
 
 
 def _narrowest(
@@ -231,7 +275,7 @@ def _narrowest(
     best: LandPlace | None = None
     for flat in np.argsort(bound, axis=None, kind="stable").tolist():
         i, j = divmod(flat, len(b))
-        slack = spread.of(pieces_a[i]) + spread.of(pieces_b[j])
+        slack = spread.measure(pieces_a[i]) + spread.measure(pieces_b[j])
         if bound[i, j] - slack >= least:
             break
         value, at = measures.distance(atoms_a[i], atoms_b[j])
@@ -256,7 +300,7 @@ def _to_obstacles(
             continue
         atoms, pieces = placed.atoms, placed.pieces
         hull = shapely.box(*placed.box)
-        slack = max(spread.of(p) for p in pieces)
+        slack = max(spread.measure(p) for p in pieces)
         for kind, thing in obstacles.things:
             if shapely.distance(thing, hull) - slack >= least:
                 continue
@@ -265,9 +309,9 @@ def _to_obstacles(
             for k in np.argsort(bound, kind="stable").tolist():
                 if bound[k] >= least:
                     break
-                own = measures.on_blank(atoms[k])
+                own = measures.place_polygon(atoms[k])
                 ends = shapely.get_coordinates(shapely.shortest_line(thing, own))
-                width = float(np.hypot(*(ends[1] - ends[0]))) - spread.of(pieces[k])
+                width = float(np.hypot(*(ends[1] - ends[0]))) - spread.measure(pieces[k])
                 if width < least:
                     least = width
                     x, y = ends.mean(axis=0).tolist()

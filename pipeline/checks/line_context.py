@@ -15,7 +15,7 @@ KIND_WORDS = {
 """Kinds of stroke as a maker would say it."""
 
 
-def pieces_of(line: SetLine) -> Iterator[Piece]:
+def list_pieces(line: SetLine) -> Iterator[Piece]:
     """Every piece of a line, row by row."""
     for row in line.rows:
         yield from row.pieces

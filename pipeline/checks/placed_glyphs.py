@@ -31,7 +31,7 @@ class PlacedGlyph:
     who: Who = ()
 
 
-def placed_glyphs(shape: Shape, x: float, y: float, *, scale: float = 1.0, turn: float = 0.0) -> list[PlacedGlyph]:
+def place_glyphs(shape: Shape, x: float, y: float, *, scale: float = 1.0, turn: float = 0.0) -> list[PlacedGlyph]:
     """The glyphs of a shape that stands at (x, y), each by itself where the shape knows its parts."""
     if not shape.parts or len(shape.parts) != len(shape.glyphs):
         return [PlacedGlyph(shape, x, y, scale, turn, tuple(range(len(shape.glyphs))))]

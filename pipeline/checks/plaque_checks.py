@@ -12,13 +12,14 @@ from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.groove_check import check_grooves, groove_depth
 from pipeline.checks.land_check import CutSpread, LandPlace, check_lands, measure_lands, size_enough
 from pipeline.checks.legibility import check_reading
-from pipeline.checks.stroke_check import LineStrokes, check_strokes, grown_by, helps_of, measure_strokes
+from pipeline.checks.stroke_check import LineStrokes, check_strokes, compute_growth, find_helps, measure_strokes
 from pipeline.checks.stroke_remedies import StrokeContext
 from pipeline.core.findings import Finding
 from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROKE_AFTER_SANDING, Measurement
 from pipeline.core.model import Artwork, Blank, LineMeasure, SetLine, Shape
 from pipeline.core.order import Order
 from pipeline.cutting.cutters import CutLimits, Cutter
+from pipeline.cutting.cutting_data import depth_left
 from pipeline.cutting.flat_floor import flat_floor_of
 from pipeline.cutting.groove_sweep import order_sweeps
 
@@ -56,16 +57,17 @@ def check_all(
 ) -> CheckResults:
     """Measure and check the lines of one plaque. stems: by face, the shape of its capital I, for [reading]."""
     finish = order.finish
-    spread = CutSpread(grown_by(finish, cutter), cutter.line_width)
+    spread = CutSpread(compute_growth(finish, cutter), cutter.line_width, cutter.slope)
     floor = flat_floor_of(order, cutter)
-    by = StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness, floor=floor)
+    under = depth_left(order, blank.thickness)
+    by = StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness, floor=floor, under=under)
     job = _CheckContext(
         artwork=artwork,
         by=by,
         measures=measures,
         order=order,
         strokes={line.line: _strokes_of(line, by, measures) for line in artwork.lines},
-        lands=measure_lands(artwork.lines, blank, spread, measures),
+        lands=measure_lands(artwork.lines, blank, spread, measures, artwork.figures),
         stems=stems or {},
     )
     findings: list[Finding] = []
@@ -85,7 +87,7 @@ def _strokes_of(line: SetLine, by: StrokeContext, measures: GlyphMetrics) -> Lin
     """What was measured of a line's strokes; its depth is that of the grooves as they are written, where they are."""
     cutter, order = by.cutter, by.order
     key = ("strokes", line, cutter, order.finish, order.files.grooves, by.floor)
-    found: LineStrokes = measures.recent.of(key, lambda: measure_strokes(line, cutter, order, measures))
+    found: LineStrokes = measures.recent.get_or_compute(key, lambda: measure_strokes(line, cutter, order, measures))
     if not order.files.grooves or not cutter.cuts_grooves or _beyond_cutting(found, by):
         return found
     sweeps = order_sweeps(order, cutter)
@@ -120,7 +122,7 @@ def _land_size(line: SetLine, job: _CheckContext) -> float:
 def _most_size(line: SetLine, job: _CheckContext) -> float:
     """The largest cap height the strokes of a line allow."""
     narrow = job.strokes[line.line].narrowest
-    return math.inf if narrow is None else helps_of(line, narrow, job.by, job.measures, None, 0.0).most
+    return math.inf if narrow is None else find_helps(line, narrow, job.by, job.measures, None, 0.0).most
 
 
 def _swept(job: _CheckContext) -> list[Finding] | None:
@@ -134,7 +136,7 @@ def _swept(job: _CheckContext) -> list[Finding] | None:
         if _beyond_cutting(job.strokes[line.line], job.by):
             continue
         key = ("swept", line, cutter, order.files.tolerance, sweeps.grooves.lowered, job.by.floor)
-        out += job.measures.recent.of(
+        out += job.measures.recent.get_or_compute(
             key,
             lambda: check_grooves(line, sweeps, order.files.tolerance, job.measures),  # noqa: B023
         )

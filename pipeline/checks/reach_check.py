@@ -9,16 +9,16 @@ from __future__ import annotations
 import shapely
 
 from pipeline.checks.glyph_metrics import FINENESS, GlyphMetrics
-from pipeline.checks.placed_glyphs import DECIMALS, Who, placed_glyphs
+from pipeline.checks.placed_glyphs import DECIMALS, Who, place_glyphs
 from pipeline.core.model import Shape
-from pipeline.cutting.corner_reach import Unreached, unreached
+from pipeline.cutting.corner_reach import Unreached, find_unreached
 from pipeline.cutting.simulated_cut import QUARTER
 
 
 def measure_corners(measures: GlyphMetrics, shape: Shape, radius: float) -> Unreached:
     """What a round cutter of this radius leaves of the shape."""
     key = ("corners", shape.key, round(radius, DECIMALS))
-    found: Unreached = measures.recent.of(key, lambda: unreached(measures.polygon(shape), radius))
+    found: Unreached = measures.recent.get_or_compute(key, lambda: find_unreached(measures.polygon(shape), radius))
     return found
 
 
@@ -29,11 +29,13 @@ def measure_opened_area(measures: GlyphMetrics, shape: Shape, radius: float, gro
         shrunk = shapely.buffer(measures.polygon(shape), grown - radius, quad_segs=QUARTER)
         return float(shapely.buffer(shrunk, radius, quad_segs=QUARTER).area)
 
-    area: float = measures.recent.of(("opened", shape.key, round(radius, DECIMALS), round(grown, DECIMALS)), made)
+    area: float = measures.recent.get_or_compute(
+        ("opened", shape.key, round(radius, DECIMALS), round(grown, DECIMALS)), made
+    )
     return area
 
 
-def widest_grown(measures: GlyphMetrics, shape: Shape, grown: float) -> tuple[float, tuple[float, float]]:
+def measure_widest_grown(measures: GlyphMetrics, shape: Shape, grown: float) -> tuple[float, tuple[float, float]]:
     """The widest disc in a shape grown by so much on all sides, its diameter and middle. Growing fills crotches: it is
     wider than the widest disc of the shape by twice the growth or more."""
 
@@ -44,11 +46,13 @@ def widest_grown(measures: GlyphMetrics, shape: Shape, grown: float) -> tuple[fl
         return 2 * float(shapely.length(found)), (x, y)
 
     key = ("widest grown", shape.key, round(grown, DECIMALS))
-    known: tuple[float, tuple[float, float]] = measures.recent.of(key, made)
+    known: tuple[float, tuple[float, float]] = measures.recent.get_or_compute(key, made)
     return known
 
 
-def glyph_at(measures: GlyphMetrics, shape: Shape, x: float, y: float) -> Who:
+def find_glyph(measures: GlyphMetrics, shape: Shape, x: float, y: float) -> Who:
     """Which of a shape's glyphs a place of it belongs to, the nearest one."""
     place = shapely.Point(x, y)
-    return min(placed_glyphs(shape, 0.0, 0.0), key=lambda a: float(shapely.distance(measures.on_blank(a), place))).who
+    return min(
+        place_glyphs(shape, 0.0, 0.0), key=lambda a: float(shapely.distance(measures.place_polygon(a), place))
+    ).who

@@ -7,16 +7,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.checks.line_context import KIND_WORDS, letters_at, list_others, pieces_of, point_on_blank
-from pipeline.checks.reach_check import glyph_at, measure_corners, measure_opened_area, widest_grown
+from pipeline.checks.line_context import KIND_WORDS, letters_at, list_others, list_pieces, point_on_blank
+from pipeline.checks.reach_check import find_glyph, measure_corners, measure_opened_area, measure_widest_grown
 from pipeline.checks.stroke_remedies import StrokeContext, StrokeRemedies
-from pipeline.core.catalogue import cut_kinds
-from pipeline.core.findings import Finding, Kind, Way, find
+from pipeline.core.catalogue import cut_kinds, shop_kinds
+from pipeline.core.catalogue.ways import CUT_SHALLOWER
+from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, find, way
 from pipeline.core.measured_values import STROKE, Measurement
 from pipeline.core.model import Piece, SetLine
 from pipeline.core.order import FinishConfig, Order
 from pipeline.core.required import required
 from pipeline.cutting.cutters import Cutter, Limit
+from pipeline.cutting.cutting_data import least_floor_of, taken_off_back
 from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
 from pipeline.cutting.v_carving import order_grooves
 
@@ -51,7 +53,7 @@ class LineStrokes:
     shallowest: float | None  # when finished
 
 
-def grown_by(finish: FinishConfig, cutter: Cutter) -> float:
+def compute_growth(finish: FinishConfig, cutter: Cutter) -> float:
     """How far outlines are moved outwards before cutting: s tan(A/2) with `compensate`, else nothing."""
     return cutter.thinned(finish.sanded_off) / 2 if finish.compensate else 0.0
 
@@ -63,7 +65,7 @@ def measure_strokes(line: SetLine, cutter: Cutter, order: Order, measures: Glyph
     nowhere narrower; where it fills crotches its widest place is measured anew.
     """
     finish = order.finish
-    grown = 2 * grown_by(finish, cutter)
+    grown = 2 * compute_growth(finish, cutter)
     narrow = min(_spots(line, measures, grown, "stroke"), key=lambda s: s.width, default=None)
     spots = _grown_spots(line, measures, grown) if fills_crotches(order, grown) else None
     wide = max(spots or _spots(line, measures, grown, "widest"), key=lambda s: s.width, default=None)
@@ -80,8 +82,8 @@ def measure_strokes(line: SetLine, cutter: Cutter, order: Order, measures: Glyph
 
 
 def _spots(line: SetLine, measures: GlyphMetrics, grown: float, what: str) -> Iterator[StrokePlace]:
-    for piece in pieces_of(line):
-        m = measures.of(piece.shape)
+    for piece in list_pieces(line):
+        m = measures.measure(piece.shape)
         place, who = (m.stroke, m.stroke_who) if what == "stroke" else (m.widest, m.widest_who)
         if place is not None:
             at = point_on_blank(piece, place.x, place.y)
@@ -96,10 +98,10 @@ def fills_crotches(order: Order, grown: float) -> bool:
 def _grown_spots(line: SetLine, measures: GlyphMetrics, grown: float) -> list[StrokePlace]:
     """The widest place of each piece grown by half of `grown` on all sides."""
     out = []
-    for piece in pieces_of(line):
-        if measures.of(piece.shape).widest is not None:
-            width, (x, y) = widest_grown(measures, piece.shape, grown / 2 / piece.scale)
-            who = letters_at(piece.shape, glyph_at(measures, piece.shape, x, y))
+    for piece in list_pieces(line):
+        if measures.measure(piece.shape).widest is not None:
+            width, (x, y) = measure_widest_grown(measures, piece.shape, grown / 2 / piece.scale)
+            who = letters_at(piece.shape, find_glyph(measures, piece.shape, x, y))
             out.append(StrokePlace(width * piece.scale, "piece", point_on_blank(piece, x, y), who, piece))
     return out
 
@@ -107,11 +109,11 @@ def _grown_spots(line: SetLine, measures: GlyphMetrics, grown: float) -> list[St
 def _cut_widest(line: SetLine, order: Order, measures: GlyphMetrics, size: float, grown: float) -> float:
     """The widest stroke of the line at this cap height, cut wider by `grown` in all."""
     larger, widest = size / line.cap_height, 0.0
-    for piece in pieces_of(line):
-        place = measures.of(piece.shape).widest
+    for piece in list_pieces(line):
+        place = measures.measure(piece.shape).widest
         if place is not None and fills_crotches(order, grown):
             scale = piece.scale * larger
-            widest = max(widest, widest_grown(measures, piece.shape, grown / 2 / scale)[0] * scale)
+            widest = max(widest, measure_widest_grown(measures, piece.shape, grown / 2 / scale)[0] * scale)
         elif place is not None:
             widest = max(widest, place.width * piece.scale * larger + grown)
     return widest
@@ -138,7 +140,7 @@ def check_strokes(
     cutter, limits, sanded = by.cutter, by.limits, by.finish.sanded_off
     least = limits.stroke.value or 0.0
     after = narrow.width - by.loss
-    helps = helps_of(line, narrow, by, measures, land, land_size)
+    helps = find_helps(line, narrow, by, measures, land, land_size)
     none = helps.no_size()
 
     def fails(cut_width: float) -> str:
@@ -174,7 +176,7 @@ def check_strokes(
     return out
 
 
-def helps_of(
+def find_helps(
     line: SetLine, narrow: StrokePlace, by: StrokeContext, measures: GlyphMetrics, land: float | None, land_size: float
 ) -> StrokeRemedies:
     """What helps this line. narrow: its narrowest stroke as cut."""
@@ -193,24 +195,70 @@ def _wide(
 ) -> list[Finding]:
     wide, cutter = required(found.widest, "the widest place"), by.cutter
     if not cutter.cuts_grooves:
-        return _corners(line, cutter, measures)
+        return [*_floor_under(line, wide, by.order.limits.deepest, by, helps), *_corners(line, cutter, measures)]
     out = []
     own: dict[str, str | float]
     if by.floor is not None:
         out += _flat_floor(line, wide, by, by.floor, measures)
     elif cutter.widest is not None and wide.width > cutter.widest:
-        areas = {p: _area_beyond(p, cutter.widest, by.grown, measures) for p in pieces_of(line)}
+        areas = {p: _area_beyond(p, cutter.widest, by.grown, measures) for p in list_pieces(line)}
         others = [letters_at(p.shape, range(len(p.shape.glyphs))) for p, area in areas.items() if area]
         limit = Limit(value=cutter.widest, source=f"{cutter.name}: its diameter and reach")
         own = {"area": sum(areas.values()), "source": limit.source, "sizes": helps.no_size()}
         own["also"] = list_others([other for other in others if other != wide.glyph], "as wide")
         kind = cut_kinds.GROOVE_WIDER_THAN_CUTTER if by.order.files.grooves else cut_kinds.STROKE_WIDER_THAN_CUTTER
-        out.append(_finding(kind, line, wide, wide.width, limit, own, helps.wide()))
+        out.append(_finding(kind, line, wide, wide.width, limit, own, helps.suggest_for_wide()))
     deepest = by.limits.deepest
     if found.deepest is not None and deepest.value is not None and found.deepest > deepest.value * (1 + 1e-9):
         own = {"width": wide.width, "source": deepest.source, "sizes": helps.no_size()}
         out.append(_finding(cut_kinds.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own, helps.deep()))
+    else:
+        out += _floor_under(line, wide, found.deepest, by, helps)
     return out
+
+
+def _floor_under(
+    line: SetLine, wide: StrokePlace, depth: float | None, by: StrokeContext, helps: StrokeRemedies
+) -> list[Finding]:
+    """stock.floor-too-thin where less stays under the deepest cut of a line than has to."""
+    least = least_floor_of(by.order)
+    if depth is None or least is None or by.thickness is None or not by.cutter.has_depth:
+        return []
+    off, unit = taken_off_back(by.order), by.order.unit
+    left = by.thickness - off - depth
+    if left >= least.value - 1e-9:
+        return []
+    fixed = not by.cutter.cuts_grooves or by.floor is not None
+    ways: tuple[Way, ...] = () if fixed else helps.deep()
+    most = unit.value(by.thickness - off - least.value, up=False)
+    if fixed:
+        edit = Edit(table="limits", key="deepest", value=most)
+        ways = (way(CUT_SHALLOWER, edit, facts={"deepest": most * unit.mm}),) if most > 0 else ()
+    cut = "its cut is" if fixed else "the widest stroke takes a groove"
+    x, y = wide.at
+    facts: dict[str, Fact] = {
+        "which": f"line {line.line} “{line.text}”: {cut}",
+        "depth": depth,
+        "source": least.source,
+        "chain": f"; {unit.show(off)} of {unit.show(by.thickness)} come off the back afterwards" if off else "",
+        "sizes": "" if fixed else helps.no_size(),
+        "finer": FINER,
+        "x": x,
+        "y": y,
+    }
+    return [
+        find(
+            shop_kinds.FLOOR_TOO_THIN,
+            line=line.line,
+            glyph=wide.glyph,
+            at=wide.at,
+            measured=max(0.0, left),
+            limit=least.value,
+            unit="mm",
+            facts=facts,
+            ways=ways,
+        )
+    ]
 
 
 def _flat_floor(
@@ -221,7 +269,7 @@ def _flat_floor(
     widest = 2 * required(grooves.floor, "a flat floor").track + by.grown
     if wide.width <= widest:
         return []
-    area = sum(float(grooves.cleared(p.shape, p.scale).area) for p in pieces_of(line))
+    area = sum(float(grooves.cleared(p.shape, p.scale).area) for p in list_pieces(line))
     own: dict[str, str | float] = {"depth": floor.depth, "cutter": by.cutter.name, "mill": floor.mill.name}
     limit = Limit(value=widest, source="the depth of the floor")
     return [_finding(cut_kinds.GROOVE_FLAT_FLOOR, line, wide, wide.width, limit, {**own, "area": area})]
@@ -230,7 +278,7 @@ def _flat_floor(
 def _corners(line: SetLine, cutter: Cutter, measures: GlyphMetrics) -> list[Finding]:
     """stroke.corner-left for an upright cutter, at the worst corner of the line."""
     area, whole, worst = 0.0, 0.0, None
-    for piece in pieces_of(line):
+    for piece in list_pieces(line):
         if piece.shape.single_line or not piece.shape.outline:
             continue
         left = measure_corners(measures, piece.shape, cutter.line_width / 2 / piece.scale)
@@ -239,7 +287,7 @@ def _corners(line: SetLine, cutter: Cutter, measures: GlyphMetrics) -> list[Find
         if left.at is not None and math.isfinite(left.reach):
             reach = left.reach * piece.scale
             if worst is None or reach > worst.width:
-                who = letters_at(piece.shape, glyph_at(measures, piece.shape, *left.at))
+                who = letters_at(piece.shape, find_glyph(measures, piece.shape, *left.at))
                 worst = StrokePlace(reach, "corner", point_on_blank(piece, *left.at), who, piece)
     if worst is None or worst.width < VISIBLE:
         return []
@@ -251,7 +299,7 @@ def _corners(line: SetLine, cutter: Cutter, measures: GlyphMetrics) -> list[Find
 
 def _area_beyond(piece: Piece, width: float, grown: float, measures: GlyphMetrics) -> float:
     """Area of a piece, as cut, where a disc as wide as this fits (its opening), mm²."""
-    m = measures.of(piece.shape)
+    m = measures.measure(piece.shape)
     if m.widest is None or m.widest.width * piece.scale + grown <= width:
         return 0.0
     r, moved = width / piece.scale / 2, grown / piece.scale / 2

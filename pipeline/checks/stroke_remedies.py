@@ -20,6 +20,7 @@ from pipeline.core.shop_tables import ClearingConfig
 from pipeline.core.units import Units
 from pipeline.cutting.cutters import CutLimits, Cutter, limits_of, shelf_of
 from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
+from pipeline.cutting.materials import SourcedValue
 
 CLEARS_MOST = 0.7
 """Of the widest floor, the diameter of the flat cutter that is offered: it then gets into most of it."""
@@ -50,6 +51,13 @@ class StrokeContext:
     order: Order
     thickness: float | None  # of the blank, mm
     floor: FlatFloor | None = None  # what wide strokes get; None: plain grooves only
+    under: SourcedValue | None = None  # how deep a cut may go for what has to stay under it; None: nothing says
+
+    @property
+    def most_depth(self) -> float | None:
+        """How deep a groove may go at most, for whatever reason."""
+        ends = [v for v in (self.limits.deepest.value, self.under.value if self.under else None) if v is not None]
+        return min(ends, default=None)
 
     @property
     def finish(self) -> FinishConfig:
@@ -144,9 +152,9 @@ class StrokeRemedies:
     def most(self) -> float:
         """Cap height up to which no stroke is wider than the bit and no groove too deep; infinite without such ends."""
         by, unit = self.by, self.by.order.unit
-        if not by.cutter.cuts_grooves or by.limits.deepest.value is None or by.floor is not None:
+        if not by.cutter.cuts_grooves or by.most_depth is None or by.floor is not None:
             return math.inf
-        widest = by.cutter.width(by.limits.deepest.value)
+        widest = by.cutter.width(max(by.most_depth, 0.0))
         step = unit.mm * 10.0**-unit.decimals
         size = self.line.cap_height
         size = most_size(unit, size * max(0.0, widest - by.grown) / (self.cut_widest(size, by.grown) - by.grown))
@@ -170,7 +178,7 @@ class StrokeRemedies:
         bit = None if best is None else self._bit(ways.BIT_DEEP, best)
         return _found(bit, self._smaller(), self._lighter(), self._flat())
 
-    def wide(self) -> tuple[Way, ...]:
+    def suggest_for_wide(self) -> tuple[Way, ...]:
         """What helps when a stroke is wider than the bit. Running the bit along the middle alone leaves the flanks
         standing, however the middle is cleared; without `grooves` the maker's own program can go along the outlines."""
         by = self.by
@@ -190,7 +198,7 @@ class StrokeRemedies:
             return None
         tried = order.model_copy(update={"clearing": ClearingConfig(diameter=LEAST_MILL)})
         floor = flat_floor_of(tried, by.cutter)
-        if floor is None or floor.depth > (by.limits.deepest.value or math.inf) + 1e-9:
+        if floor is None or floor.depth > (math.inf if by.most_depth is None else by.most_depth) + 1e-9:
             return None
         room = self.cut_widest(self.line.cap_height, by.grown) - 2 * floor.depth * by.cutter.slope
         mills = [c for c in shelf_of(order.shop).values() if c.mills_pockets and (c.reach or math.inf) >= floor.depth]
@@ -216,7 +224,7 @@ class StrokeRemedies:
     def _lighter(self) -> Way:
         """A face whose widest strokes do at this size."""
         by, size = self.by, self.line.cap_height
-        over = self.cut_widest(size, by.grown) - by.cutter.width(by.limits.deepest.value or 0.0)
+        over = self.cut_widest(size, by.grown) - by.cutter.width(max(by.most_depth or 0.0, 0.0))
         most = self.cut_widest(size, 0.0) - over
         if most <= 0:
             return way(ways.GROW_LESS, facts={"grown": by.grown})
@@ -285,7 +293,7 @@ class StrokeRemedies:
         if self.cut_widest(self.line.cap_height, then.grown) > (other.widest or math.inf):
             return False
         shallow = other.depth(cut) - order.finish.sanded_off
-        deepest = limits.deepest.value or math.inf
+        deepest = min(limits.deepest.value or math.inf, self.by.under.value if self.by.under else math.inf)
         return shallow >= (limits.shallowest.value or 0.0) and self._deepest(other) <= deepest
 
     def _deepest(self, other: Cutter) -> float:

@@ -8,8 +8,9 @@ from pathlib import Path
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Severity
 from pipeline.core.printable import json_text
+from pipeline.order_inputs import read_inputs
+from pipeline.order_state import check_plaques, outcome_of
 from pipeline.outputs.comparison import OrderOption, option_figures, option_table
-from pipeline.run import make_plaques, outcome_of, read_all
 from pipeline.shopfloor.shop_plan import plan_shop
 
 
@@ -22,8 +23,8 @@ def compare(orders: Sequence[str | Path], *, as_json: bool, say: Callable[[str],
     names = _names([Path(o) for o in orders])
     options = []
     for name, order in zip(names, orders, strict=True):
-        read = read_all(order)
-        made = make_plaques(read)
+        read = read_inputs(order)
+        made = check_plaques(read)
         outcome = outcome_of(read, made, ())
         plan, said = plan_shop(read.folder, read.blank, outcome.plaques, cache=read.cache)
         read.cache.close()

@@ -76,7 +76,7 @@ def release(
     looked = look(order, out)
     _accounts_hold(looked.target)
     folder, outcome = looked.folder, looked.outcome
-    ledger = Ledger.of(folder.folder)
+    ledger = Ledger.open(folder.folder)
     require_latest(verified_entries(ledger), recorded_heads(looked.target / FOLDER), ledger.path)
     if same_order:
         ledger.add([identity_row("same-order", folder)], clock())

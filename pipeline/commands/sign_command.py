@@ -104,9 +104,9 @@ def sign(
         )
     on = check_date(on or "", clock())
     folder = read_order(Path(order))
-    folder = with_stored_code(folder, Ledger.of(folder.folder).entries())
+    folder = with_stored_code(folder, Ledger.open(folder.folder).entries())
     target = out or folder.folder / "out"
-    ledger = Ledger.of(folder.folder)
+    ledger = Ledger.open(folder.folder)
     if same_order:
         ledger.add([identity_row("same-order", folder, by or "")], clock())
         say("Recorded: what was signed under another title, client or order file is this job.")
@@ -198,7 +198,7 @@ def _one(
                 lines.append("  To record it all the same, for the plaques that have not changed since, add --older.")
             lines.append("  Nothing of it was recorded.")
             break
-        rows = entries_from_paper(paper, run, sha256_of_packed(shown), JobIdentity.of(folder))
+        rows = entries_from_paper(paper, run, sha256_of_packed(shown), JobIdentity.from_order(folder))
         adding = [*(() if before else rows), *reading_entries(decided, rows[0])]
         if not adding:
             lines.append(f"  It was recorded already ({at}); nothing was added.")
@@ -277,11 +277,16 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
     counted: Counter[str] = Counter(a.decision for a in paper.answers)
     lines = ["  " + ", ".join(f"{counted[d]} {word}" for d, word in WORDS.items() if counted[d])]
     unclear: dict[str, list[Answer]] = {}
+    alike = Counter(a.change_to for a in paper.answers if a.decision == "change")
+    many = {wanted for wanted, count in alike.items() if count > MOST_ALIKE}
+    lines += [_wrapped(f"Change {alike[wanted]} plaques: {wanted}") for wanted in alike if wanted in many]
     for answer in paper.answers:
         text = one_line(answer.text)
         if answer.decided_by:
             read = f"Read by {answer.decided_by} as {WORDS[answer.decision]}"
             lines.append(_wrapped(f"{read} {_where(answer, run)}: “{text}”, unclear because {answer.why}"))
+        elif answer.decision == "change" and answer.change_to in many:
+            pass  # told together
         elif answer.decision == "change":
             lines.append(_wrapped(f"Change {_where(answer, run)}: “{text}” to “{answer.change_to}”"))
         elif answer.decision == "refused":
@@ -303,7 +308,8 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
         how = f"--decide {first}=agreed,… --decided-by NAME"
         lines.append(_wrapped(f"To decide unclear ones, each by its number: {how}"))
     for reply in paper.replies:
-        lines.append(_wrapped(f"Choice {reply.cell}: “{one_line(reply.text)}”: {reply.reply}"))
+        whose = f"Choice {reply.cell}: " if reply.row else ""
+        lines.append(_wrapped(f"{whose}“{one_line(reply.text)}”: {reply.reply}"))
     if paper.decision == "new-proof":
         lines.append("  The client asks for a new proof.")
     if paper.remarks:

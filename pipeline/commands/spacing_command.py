@@ -18,11 +18,11 @@ import shapely
 from pipeline.checks.legibility import ADA_STROKE
 from pipeline.core.model import Piece, ShapedRow
 from pipeline.core.printable import json_text
-from pipeline.job import Job, one_size, prepare
+from pipeline.job import Job, find_common_sizes, prepare
 from pipeline.layout.letter_spacing import LetterGap, line_pitches, row_spacing
 from pipeline.layout.line_texts import line_texts
 from pipeline.lettering.shaping import shape_row
-from pipeline.run import read_all
+from pipeline.order_inputs import read_inputs
 from pipeline.signoff.order_snapshot import Say
 
 ISO_GAP, ISO_WORD, ISO_STROKE = 0.2, 0.6, 0.1
@@ -57,13 +57,14 @@ class LineSpacing:
 
 def spacing(order: str | Path, *, say: Say, fresh: bool = False, as_json: bool = False) -> int:
     """Measure every line of the order and say it; returns 0. CannotRun as for a run."""
-    read = read_all(order, fresh=fresh)
-    job = prepare(read.folder, read.blank, read.cache)
-    for number, size in one_size(job, read.listing.recipients)[0].items():
+    read = read_inputs(order, fresh=fresh)
+    job = prepare(read.folder, read.blank, read.cache, read.client)
+    for number, size in find_common_sizes(job, read.listing.recipients)[0].items():
         job.setter.tops[number - 1] = size
     found = [_line(job, number) for number in range(1, len(read.folder.order.line) + 1)]
     for recipient in read.listing.recipients:
         texts, _ = line_texts(read.folder.order, recipient)
+        job.setter.figures = job.figures.on_plaque(recipient).figures
         tried = job.setter.set(texts)
         for t in tried:
             line = found[t.text.line - 1]

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 import shlex
 from collections.abc import Callable
 from pathlib import Path
 
+from pipeline.artwork.artwork_file import MOST_MB, SUFFIXES
 from pipeline.commands.first_steps import numbered_steps
 from pipeline.core.catalogue import list_kinds
+from pipeline.core.door import foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.order import place_of
@@ -66,8 +69,9 @@ def start(
         assert new_shop is not None
         return _tell_shop(new_shop, say, as_json=as_json)
     path = Path(listing)
-    plan = plan_order(path, area, sheet)
     target = folder or path.resolve().parent / folder_name(path)
+    drawings = _drawings_in(path.resolve().parent, target)
+    plan = plan_order(path, area, sheet, list(drawings))
     order = target / ORDER_FILE
     own = find_shop_file(target, user_home())
     units = "mm" if own is None else read_shop(own).config.units
@@ -94,8 +98,12 @@ def start(
                 remedy="choose another with --in",
             )
         )
+    badges = plan.badge.files if plan.badge is not None else ()
+    drawn = {n: foreign_bytes(drawings[n], "a drawing", MOST_MB) for n in badges if not (target / n).exists()}
     if not copy.exists():
         write_whole(copy, data)
+    for name, content in drawn.items():
+        write_whole(target / name, content)
     write_whole(order, order_text(plan, units, place).encode("utf-8"))
     read = read_list(read_order(target))  # what was written must run; a fault here is one of ours and says so
     if as_json:
@@ -107,6 +115,7 @@ def start(
             "columns": dict(read.columns),
             "recipients": len(read.recipients),
             "check": plan.unsure,
+            "drawings": list(badges),
             "shop_file": place or None,
         }
         say(json_text(document, indent=1))
@@ -120,6 +129,9 @@ def start(
     if plan.unsure:
         lines.append("Guesses to check, besides the blank, the typeface and the sizes:")
         lines += [f"  {words}" for words in plan.unsure]
+    if badges:
+        copied = " (copied into the folder)" if drawn else ""
+        lines.append(f"Badges by row: {', '.join(badges[:MOST_SHOWN])}{copied}.")
     beside = [f for f in read.findings if f.code in _BESIDE]
     if beside:
         lines.append("Rows that are not recipients:")
@@ -147,6 +159,15 @@ def _tell_shop(found: FoundShop, say: Say, *, as_json: bool) -> int:
     else:
         say(f"{found.file}: a shop file, for every order in its folder and below. Open it and fill in what you know.")
     return 0
+
+
+def _drawings_in(*folders: Path) -> dict[str, Path]:
+    """Name -> place of the drawings in these folders, those of the last first."""
+    found: dict[str, Path] = {}
+    for folder in folders:
+        with contextlib.suppress(OSError):
+            found |= {p.name: p for p in sorted(folder.iterdir()) if p.suffix.lower() in SUFFIXES and p.is_file()}
+    return found
 
 
 def _columns(where: str) -> str:

@@ -52,7 +52,7 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
     """
     looked = look(order, out)
     folder, outcome = looked.folder, looked.outcome
-    entries = verified_entries(Ledger.of(folder.folder))
+    entries = verified_entries(Ledger.open(folder.folder))
     sign_off = looked.sign_off(entries)
     units = folder.order.unit
     revision = revision_of(outcome.plaques, sign_off.entries, folder.order.proof.revision)
@@ -61,7 +61,7 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
         outcome.plaques, sign_off, findings=(*older, *outcome.findings), units=units, revision=revision.letter
     )
     given = numbers_of(entries)
-    numbers = {p.recipient.row: no for p in outcome.plaques if (no := given.of(p))}
+    numbers = {p.recipient.row: no for p in outcome.plaques if (no := given.get(p))}
     shown = _Shown(units=units, numbers=numbers)
     held = any(a.held for a in approvals)
     if as_json:

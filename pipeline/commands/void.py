@@ -26,7 +26,7 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
     if not by.strip():
         raise CannotRun(Fault(where="--by", found="missing", expected="who says that these rows are to count no more"))
     folder = read_order(Path(order))
-    ledger = Ledger.of(folder.folder)
+    ledger = Ledger.open(folder.folder)
     with ledger.transaction(clock()) as writing:
         known = with_stored_code(folder, writing.entries)
         there = {e.id: e for e in counting_entries(writing.entries)}
@@ -40,7 +40,7 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
                 )
             )
         gone = _with_their_answers([e for e in there.values() if e.id in wanted and e.kind != "numbers"], there)
-        job = JobIdentity.of(known)
+        job = JobIdentity.from_order(known)
         writing.add(
             [
                 LedgerEntry(

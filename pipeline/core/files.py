@@ -86,6 +86,26 @@ def remove_unfinished(folder: Path, ours: re.Pattern[str]) -> None:
                 file.unlink(missing_ok=True)
 
 
+def require_writable_folder(folder: Path, ours: re.Pattern[str]) -> None:
+    """Make the folder of the results, and clear away what a killed run began there. ours: see `remove_unfinished`.
+    CannotRun where nothing can be written: known before the work, not after it."""
+    probe = folder / ".writable"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        probe.write_bytes(b"")
+        probe.unlink()
+        remove_unfinished(folder, ours)
+    except OSError as error:
+        raise CannotRun(
+            Fault(
+                where=str(folder),
+                found=f"nothing can be written here ({error.strerror or error})",
+                expected="a folder for the results",
+                remedy="choose another with --out",
+            )
+        ) from error
+
+
 def _alive(process: int) -> bool:
     """Whether another process of this number runs; where that cannot be asked, no."""
     if os.name != "posix":

@@ -92,6 +92,7 @@ class Kind:
     remedy: str  # what to do, said after the ways that were found; "" where there are always some
     client: str = ""  # the same in plain words for the proof; for an `ask` it is a question; "" keeps it off the proof
     source: str = ""  # where the limit comes from
+    design: str = ""  # of a fault of the design: what the names it touches are ("too fine"), see `core.design_faults`
     stops: Scope = "plaque"  # of severity stop only: what must not be made while it stands
     addressed: Addressee = ""  # who has to act on `remedy`
     ways: tuple[WayKind, ...] = ()  # that a finding of this kind may offer, most of them tried on its plaque

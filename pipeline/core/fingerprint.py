@@ -12,10 +12,10 @@ import hashlib
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, SetLine
 from pipeline.core.order import Order
 from pipeline.core.order_table import values_of
-from pipeline.core.recent import LruCache
 from pipeline.core.short_codes import ALPHABET, pack_json, sha256_of, short_code
 from pipeline.geometry.curves import Chain
 
@@ -172,16 +172,18 @@ class Fingerprints:
         self.decided = sha256_of(decided)  # blank and settings, as they go into every fingerprint
         self._order = pack_json(self.decided)
 
-    def of(self, text: Iterable[str], artwork: Artwork) -> str:
+    def compute(self, text: Iterable[str], artwork: Artwork) -> str:
         """The fingerprint of one plaque. text: its lines as they will be cut."""
-        lines = ",".join(self._lines.of(line, lambda: pack_json(_line(line))) for line in artwork.lines)  # noqa: B023
-        whole = f"[{self._order},{pack_json(list(text))},[{lines}]]"  # as packing all of it at once gives
+        lines = ",".join(self._lines.get_or_compute(line, lambda: pack_json(_line(line))) for line in artwork.lines)  # noqa: B023
+        drawn = ",".join(self._lines.get_or_compute(f, lambda: pack_json(_line(f))) for f in artwork.figures)  # noqa: B023
+        more = f",[{drawn}]" if drawn else ""  # an order without artwork keeps its codes
+        whole = f"[{self._order},{pack_json(list(text))},[{lines}]{more}]"  # as packing all of it at once gives
         return short_code(hashlib.sha256(whole.encode("ascii")).hexdigest(), LENGTH)
 
 
 def fingerprint(text: Iterable[str], artwork: Artwork, blank: Blank, words: Words) -> str:
     """The fingerprint of one plaque; see `Fingerprints` for many of one order."""
-    return Fingerprints(blank, words).of(text, artwork)
+    return Fingerprints(blank, words).compute(text, artwork)
 
 
 def is_fingerprint(text: str) -> bool:

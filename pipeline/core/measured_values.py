@@ -56,7 +56,7 @@ class MeasuredValue:
 
     def head(self, texts: Texts, unit: str) -> str:
         """Return its heading in a language. unit: the order's."""
-        return texts.put(texts.template_or(self.text_id, self.heading), {"unit": unit})
+        return texts.fill(texts.template_or(self.text_id, self.heading), {"unit": unit})
 
     def worst(self, measurements: Iterable[Measurement]) -> Measurement | None:
         """Return the one of its measurements to know of a plaque; None where there is none."""

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
-from pipeline.core.findings import Finding, Severity
+from pipeline.core.findings import Finding, Severity, Way
 from pipeline.core.measured_values import MeasuredValue, Measurement
 from pipeline.geometry.curves import Chain, Outline
 from pipeline.geometry.offset import OffsetOutline
@@ -30,6 +30,7 @@ class Blank:
     keep_outs: tuple[Chain, ...] = ()
     pockets: tuple[Chain, ...] = ()  # outlines anticlockwise; clockwise: an island left standing in one
     holes: tuple[Chain, ...] = ()  # loops inside the edge on the edge layer, clockwise: cut through
+    artwork: tuple[Chain, ...] = ()  # what the drawing has on its artwork layer, as it is drawn
     source: str = ""  # the drawing's file name, or the shape's words
     sha256: str = ""  # of the drawing's bytes; empty for a shape
 
@@ -56,6 +57,7 @@ class Recipient:
     findings: tuple[Finding, ...] = ()
     typed_rows: tuple[tuple[str, tuple[str, ...]], ...] = ()  # key -> its text, broken as in the cell, where it is
     named: str = "name"  # the key of the column that says who gets it
+    cells: tuple[tuple[str, str], ...] = ()  # keys that name drawings -> their cells
 
     def value(self, key: str) -> str:
         return dict(self.values).get(key, "")
@@ -117,6 +119,7 @@ class Shape:
     cap_units: float  # cap height of its face in font units
     single_line: bool = False  # open strokes for an engraving point, not areas
     joins: bool = False  # of a hand whose letters run into each other
+    depth: float | None = None  # mm: of lines of a client's artwork, which are followed at a depth of their own
     parts: tuple[Shape, ...] = ()  # of a cluster: each of `glyphs` alone, in that order; measured once and combined
 
 
@@ -195,13 +198,28 @@ class SetLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SetFigure(SetLine):
+    """A client's drawing in its final place: a crest, a badge, a border. It goes the way a line does: `line` is 0,
+    `text` the drawing's name, `cap_height` the height of what is drawn."""
+
+    number: int  # which [[artwork]] of the order, from 1; 0: of the blank's own drawing
+    cut: Literal["engrave", "line"] = "engrave"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Artwork:
-    """Everything that is lettered on one plaque."""
+    """Everything that is cut into the face of one plaque."""
 
     lines: tuple[SetLine, ...]
+    figures: tuple[SetFigure, ...] = ()  # client's drawings
+
+    @property
+    def parts(self) -> tuple[SetLine, ...]:
+        """Lines and figures."""
+        return (*self.lines, *self.figures) if self.figures else self.lines
 
     def pieces(self, side: str = "front") -> list[Piece]:
-        return [p for line in self.lines if line.side == side for row in line.rows for p in row.pieces]
+        return [p for line in self.parts if line.side == side for row in line.rows for p in row.pieces]
 
 
 # --- checks ------------------------------------------------------------------------------------------------------
@@ -256,6 +274,7 @@ class Plaque:
     text: tuple[str, ...]  # of the lines, as they will be cut
     artwork: Artwork | None  # None when nothing could be set
     measures: tuple[LineMeasure, ...] = ()
+    figure_measures: tuple[LineMeasure, ...] = ()  # of the figures, `line` counting them from 1
     findings: tuple[Finding, ...] = ()  # the recipient's own first
     fingerprint: str = ""  # empty when stopped
     cut_file: str = ""  # relative to the output folder; empty when there is none
@@ -263,6 +282,11 @@ class Plaque:
     also_files: tuple[str, ...] = ()  # SVG and PDF of the same curves
     proved: tuple[tuple[str, float], ...] = ()  # figures of read-back and simulated cut, by name
     sizes: tuple[PolicySizes, ...] = ()  # of its lines
+
+    @property
+    def all_measures(self) -> tuple[LineMeasure, ...]:
+        """What was measured on lines and figures."""
+        return (*self.measures, *self.figure_measures)
 
     @property
     def state(self) -> State:
@@ -316,6 +340,29 @@ class LineSizes:
     names: tuple[SizedName, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultCount:
+    """One kind of fault of a line of the design: its code, the rows it touches, the finding farthest from its limit."""
+
+    code: str
+    rows: tuple[int, ...]
+    worst: Finding
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DesignFault:
+    """What is wrong with one line of the design, on whatever plaques. See `core.design_faults`."""
+
+    line: int
+    face: str  # as the order names it
+    cap_height: float  # as designed, mm
+    faults: tuple[FaultCount, ...]
+    rows: tuple[int, ...]  # of the plaques it touches
+    names: tuple[str, ...]  # of them, in the order of `rows`
+    of: int  # plaques
+    ways: tuple[Way, ...] = ()  # that put it right on all of them, tried
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Outcome:
     """A whole run: what every output is made from."""
@@ -332,6 +379,8 @@ class Outcome:
     sizes: tuple[LineSizes, ...] = ()  # the size table, a line of the design each
     order_id: str = ""  # the order's code; empty: as title and client give it
     part: str = ""  # of a run of some rows: which, as `4-20,31`; empty for the whole list
+    design: tuple[DesignFault, ...] = ()  # lines of the design that are at fault
+    proof_held: bool = False  # no proof is made until the design is put right
     finished: tuple[tuple[int, int], ...] = ()  # row -> pieces of it that are cut or delivered already
 
     @property
@@ -344,6 +393,12 @@ class Outcome:
     def left_to_make(self) -> Outcome:
         """The same with the plaques that are not finished, in as many pieces as are left."""
         return replace(self, plaques=left_to_make(self.plaques, dict(self.finished))) if self.finished else self
+
+    @property
+    def has_stop(self) -> bool:
+        """Whether anything must not be cut: the whole order, boards or papers of it, or a plaque."""
+        stops = any(f.severity is Severity.STOP for f in self.findings)
+        return stops or any(p.state == "stopped" for p in self.plaques)
 
 
 def left_to_make(plaques: Sequence[Plaque], finished: Mapping[int, int]) -> tuple[Plaque, ...]:

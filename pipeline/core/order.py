@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -19,6 +20,7 @@ from pipeline.core.order_table import (
     LetterHeight,
     NotNegative,
     OrderTable,
+    PerPass,
     Positive,
 )
 from pipeline.core.placeholders import placeholders_in
@@ -103,17 +105,19 @@ class ListConfig(
     """Questions already answered, with the reason: a code, or a code and its rows, "list.look-alike 12"."""
 
 
-class LayersConfig(OrderTable, drawn="edge pocket", making="zone keep_out"):
+class LayersConfig(OrderTable, drawn="edge pocket artwork", making="zone keep_out"):
     """Layer names of the client's or the shop's blank drawing."""
 
     edge: str = "EDGE"
     """Outline of the blank and holes through it."""
     zone: str | list[str] = "LETTERING"
-    """Where lettering may go; one layer, or several zones."""
+    """Where lettering may go; one layer, or several zones. The layer of the edge: anywhere inside it."""
     keep_out: str | None = "KEEP_OUT"
     """Areas that lettering stays away from."""
     pocket: str | None = "POCKET"
     """Outline of the pocket."""
+    artwork: str | None = None
+    """A crest or border that is drawn with the blank, where it stands; engraved like lettering. Left out: none."""
 
 
 class BlankConfig(
@@ -145,7 +149,7 @@ class BlankConfig(
     """Unit of a drawing that doesn't state its own."""
 
 
-class CutterConfig(OrderTable, resolved="use kind angle tip diameter kerf reach"):
+class CutterConfig(OrderTable, resolved="use kind angle tip diameter kerf reach", making="depth_per_pass"):
     """[cutter]: a cutter of the shelf by name (`use`), or one written out here, or the shelf's with changes."""
 
     use: str | None = None
@@ -162,6 +166,8 @@ class CutterConfig(OrderTable, resolved="use kind angle tip diameter kerf reach"
     """Width a laser burns away."""
     reach: Positive | None = None
     """Deepest cut before the shank or collet touches the work."""
+    depth_per_pass: PerPass | None = None
+    """Depth of one pass while lettering. Left out: what [stock] `material` says; where nothing does, one pass."""
 
 
 class LimitsConfig(OrderTable, resolved="deepest", check="stroke land shallowest"):
@@ -285,6 +291,31 @@ class LineConfig(
         return tuple(dict.fromkeys(placeholders_in(self.text) + placeholders_in(self.opposite or "")))
 
 
+class ArtworkConfig(OrderTable, drawn="file layers zone at width height turn cut side", piece="depth"):
+    """One [[artwork]]: a client's drawing, such as a crest, a badge or a border."""
+
+    file: str = Field(max_length=300)
+    """Drawing (.svg or .dxf) in the order folder, or one for each row: "{badge}.svg"."""
+    layers: list[str] | None = None
+    """Layers of a .dxf. Left out: all of them, of which what is closed is taken."""
+    zone: str | None = None
+    """Zone of the drawing it is centred in; without a size of its own it is fitted there."""
+    at: Annotated[tuple[Length, Length], AsTuple] | None = None
+    """Where its middle goes instead, from the blank's lower left."""
+    width: Positive | None = None
+    """Width of what is drawn, before it is turned. Left out: as drawn, smaller where the zone has less room."""
+    height: Positive | None = None
+    """Height likewise. With both, it is as large as fits into the two."""
+    turn: float = Field(default=0.0, ge=-360, le=360)
+    """Degrees it is turned, anticlockwise."""
+    cut: Literal["engrave", "line"] = "engrave"
+    """"engrave": its areas, like lettering · "line": its lines, followed once."""
+    depth: Positive | None = None
+    """Depth of the lines with cut = "line". A V-bit needs it; for other cutters it is `deepest` of [limits]."""
+    side: Literal["front", "back"] = "front"
+    """Side of the blank."""
+
+
 class FinishConfig(OrderTable, resolved="sanded_off compensate"):
     """[finish]: what happens to the face after engraving."""
 
@@ -303,11 +334,28 @@ class ReadingConfig(OrderTable, check="distance height"):
     """Height of the baseline above the floor. Left out: the lowest of the table's rows."""
 
 
-class ProofConfig(OrderTable, paper="paper revision date shop contact return_to message language volume"):
+class NounConfig(OrderTable, paper="one many"):
+    """[proof] noun: what the proof calls the pieces, in its language."""
+
+    one: str = Field(min_length=1, max_length=40)
+    """The noun for one piece, such as "medal"."""
+    many: str = Field(min_length=1, max_length=40)
+    """The noun for several, such as "medals"."""
+
+
+class ProofConfig(
+    OrderTable,
+    paper="paper layout revision date shop contact telephone return_to reply_by price logo message language volume "
+    "unfinished",
+):
     """[proof]: the paper the client signs."""
 
     paper: Literal["A4", "letter"] = "A4"
     """Paper size."""
+    layout: Literal["page", "compact"] = "compact"
+    """"compact": as many pieces a page as stay readable · "page": each at true size, or as large as the page allows."""
+    noun: NounConfig | None = None
+    """What the proof calls the pieces: { one = "medal", many = "medals" }. Left out: plaques."""
     revision: str | None = None
     """Letter of the first proof; later ones count on from it. Left out: A."""
     date: str | None = None
@@ -316,14 +364,26 @@ class ProofConfig(OrderTable, paper="paper revision date shop contact return_to 
     """Your shop's name."""
     contact: str = ""
     """How the client reaches you."""
+    telephone: str = Field(default="", max_length=60)
+    """Your telephone number, on every page."""
     return_to: str = ""
     """Where the client sends the signed proof."""
+    reply_by: dt.date | None = None
+    """Day by which you need the answer, such as 2026-12-15."""
+    price: str = Field(default="", max_length=200)
+    """Price as you write it, on the cover. Left out: none is shown."""
+    logo: str | None = None
+    """The client's logo on the cover: a PNG or JPEG picture in the order folder."""
     message: str = ""
     """A message to the client on the cover."""
     language: str = "en"
-    """Language of the proof."""
+    """Language of the proof, its questions and the check sheet: cy, de, en, es, fr, it, nl or pl."""
     volume: Annotated[int, Field(ge=1, le=10_000)] = 250
     """Most designs in one file; a longer proof comes in volumes."""
+    unfinished: Literal["hold", "leave-out", "show"] = "hold"
+    """While a fault of the design (strokes, land, depth, size, layout) stops plaques: "hold" makes no proof as long as
+    it is more than 3 and more than 5 % of them · "leave-out" makes it and names them as still to come · "show" shows
+    the places too. None of them can be agreed to."""
 
 
 class RegistrationConfig(OrderTable, resolved="at mark size", making="sheet"):
@@ -382,6 +442,8 @@ class Order(OrderTable, paper="title client", making="units"):
     """Limits of the lettering. What is left out follows from the cutter."""
     line: Annotated[tuple[LineConfig, ...], AsTuple, Field(min_length=1)]
     """One line of lettering of the design."""
+    artwork: Annotated[tuple[ArtworkConfig, ...], AsTuple] = ()
+    """A client's drawing: crest, badge, border."""
     clearing: ClearingConfig = ClearingConfig()
     """Flat cutter for strokes that are too deep or too wide for a plain groove. Left out: they are stopped."""
     finish: FinishConfig = FinishConfig()

@@ -38,6 +38,12 @@ def _one(order: Order, edit: Edit) -> Order:
         part = _set(order.line[edit.number - 1], path, edit, order.unit.mm)
         lines = tuple(part if n == edit.number else line for n, line in enumerate(order.line, 1))
         return order.model_copy(update={"line": lines})
+    if edit.table == "artwork":
+        if edit.number is None or not 1 <= edit.number <= len(order.artwork):
+            raise ValueError(f"there is no [[artwork]] no. {edit.number}")
+        figure = _set(order.artwork[edit.number - 1], path, edit, order.unit.mm)
+        figures = tuple(figure if n == edit.number else other for n, other in enumerate(order.artwork, 1))
+        return order.model_copy(update={"artwork": figures})
     changed = _set(order, [edit.table, *path], edit, order.unit.mm)
     return changed
 

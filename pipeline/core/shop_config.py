@@ -19,13 +19,15 @@ OwnName = Annotated[str, Field(min_length=1, max_length=60)]
 """What an order calls something of the shop's own."""
 
 
-class ShopIdentity(OrderTable, paper="name contact return_to paper language"):
+class ShopIdentity(OrderTable, paper="name contact telephone return_to paper language"):
     """[shop]: who you are, for every paper."""
 
     name: str = ""
     """Your shop's name."""
     contact: str = ""
     """How a client reaches you."""
+    telephone: str = Field(default="", max_length=60)
+    """Your telephone number, on every page of a proof."""
     return_to: str = ""
     """Where a client sends the signed proof."""
     paper: Literal["A4", "letter"] | None = None
@@ -130,6 +132,27 @@ class OwnResin(
     """Wait before it may be sawn and sanded, in hours."""
 
 
+def fold_name(name: str) -> str:
+    """A name as names are compared: in small letters, single spaces."""
+    return " ".join(name.casefold().split())
+
+
+class MeasuredConfig(OrderTable, check="cutter material stroke land", paper="source"):
+    """[[measured]]: what a cutter of yours leaves in a material, from a coupon (`plaques coupon`) or a trial of your
+    own. It comes before what the shelf says, for orders with that cutter, unchanged, in that material."""
+
+    cutter: OwnName
+    """The cutter, as orders call it."""
+    material: OwnName
+    """The material, as orders call it."""
+    stroke: Positive | None = None
+    """Narrowest stroke that came out clean."""
+    land: Positive | None = None
+    """Narrowest land that came out clean."""
+    source: str = "measured by the shop"
+    """How and when it was measured, for findings and papers."""
+
+
 class ShopConfig(OrderTable, making="units"):
     """What is the same in every order of a shop."""
 
@@ -147,6 +170,13 @@ class ShopConfig(OrderTable, making="units"):
     """A material of your own."""
     resin: Annotated[tuple[OwnResin, ...], AsTuple] = ()
     """A resin you use."""
+    measured: Annotated[tuple[MeasuredConfig, ...], AsTuple] = ()
+    """Limits you measured, of a cutter in a material."""
+
+    def measured_of(self, cutter: str, material: str) -> MeasuredConfig | None:
+        """What was measured of this cutter in this material."""
+        wanted = (fold_name(cutter), fold_name(material))
+        return next((m for m in self.measured if (fold_name(m.cutter), fold_name(m.material)) == wanted), None)
 
 
 NO_SHOP = ShopConfig()

@@ -58,7 +58,7 @@ class StockConfig(
     piece="material",
     resolved="sawn_off sanded_back",
     shop="rough faced movement moisture moisture_in_use",
-    check="least_skin finished finished_within",
+    check="least_floor least_skin finished finished_within",
 ):
     """[stock]: from the rough board to the finished thickness. [blank] thickness is what goes under the cutter."""
 
@@ -72,6 +72,8 @@ class StockConfig(
         default=3.0, description=f"floor under a pocket that does not break or leak while it is filled: {PRACTICE}"
     )
     """Thinnest floor allowed under a pocket."""
+    least_floor: Positive | None = None
+    """Least thickness left under the lettering. Left out: what the material needs; where nothing says, not checked."""
     sawn_off: NotNegative = Field(default=0.0, description="off the back after the pour; 0: the back stays on")
     """Thickness sawn off the back after the pour."""
     sanded_back: NotNegative = Field(
@@ -272,8 +274,8 @@ class SpareConfig(OrderTable, shop="blanks test_piece"):
 
 class RatesConfig(
     OrderTable,
-    shop="currency hour machine_hour stock_price resin_price rpm flutes chip_load fastest feed plunge lift change "
-    "setup fixing saw_cut fence mixing sanding finishing packing",
+    shop="currency hour machine_hour stock_price resin_price surface_speed rpm flutes chip_load fastest feed plunge "
+    "lift change setup fixing saw_cut fence mixing sanding finishing packing",
 ):
     """[rates]: what time takes and costs. Everything made from it is an estimate."""
 
@@ -287,6 +289,9 @@ class RatesConfig(
     """Price of a square metre of board."""
     resin_price: Price | None = None
     """Price of a litre of mix."""
+    surface_speed: float | None = Field(default=None, ge=0.1, le=10_000)
+    """Cutting speed, in m/min, from the cutter's own data; the spindle speed follows from it and the diameter, up to
+    `rpm`. Left out: every cutter turns at `rpm`."""
     rpm: float = Field(default=18000.0, ge=1, le=1e6, description=f"of a small router: {PRACTICE}")
     """Spindle speed, in revolutions per minute."""
     flutes: int = Field(default=2, ge=1, le=100, description=f"of the pocket cutters: {PRACTICE}")

@@ -14,13 +14,14 @@ import io
 import re
 import string
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.core.client_phrases import PARTS, phrases_like
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.units import Units
 
@@ -31,6 +32,8 @@ if TYPE_CHECKING:
 FOLDER = Path(__file__).parents[1] / "texts"
 """Where the catalogues lie: `en.po`, and one of that kind for each further language."""
 ENGLISH = "en"
+NOUN_ONE, NOUN_MANY = "proof.noun.one", "proof.noun.many"
+"""Ids of what the pieces are called where the order does not say."""
 PHRASE = "phrase"
 """The context of phrases that come as facts, with their English for an id."""
 
@@ -76,10 +79,17 @@ def read_catalogue(path: Path) -> Catalog:
 def _read(name: str, folder: Path) -> Texts:
     from babel.messages.mofile import write_mo
 
-    packed = io.BytesIO()
-    write_mo(packed, read_catalogue(folder / f"{name}.po"), use_fuzzy=True)
+    packed, catalogue = io.BytesIO(), read_catalogue(folder / f"{name}.po")
+    write_mo(packed, catalogue, use_fuzzy=True)
     packed.seek(0)
-    return Texts(language=name.replace("_", "-"), messages=gettext.GNUTranslations(packed))
+    unread = sum(message.fuzzy for message in catalogue if message.id)
+    return replace(texts_of_messages(name.replace("_", "-"), gettext.GNUTranslations(packed)), unread=unread)
+
+
+def texts_of_messages(language: str, messages: gettext.NullTranslations) -> Texts:
+    """The texts of messages that were read, with the noun they have for the pieces."""
+    texts = Texts(language=language, messages=messages)
+    return texts.naming(texts.template_or(NOUN_ONE, "plaque"), texts.template_or(NOUN_MANY, "plaques"))
 
 
 @dataclass(frozen=True)
@@ -89,6 +99,14 @@ class Texts:
     language: str
     """BCP 47."""
     messages: gettext.NullTranslations
+    always: tuple[tuple[str, str], ...] = ()
+    """Facts that every message has: `one` and `many`, what the pieces are called."""
+    unread: int = 0
+    """How many of its messages no native speaker has read."""
+
+    def naming(self, one: str, many: str) -> Texts:
+        """The same texts with the maker's own noun for the pieces."""
+        return replace(self, always=(("one", one), ("many", many)))
 
     @cached_property
     def locale(self) -> Locale:
@@ -98,14 +116,14 @@ class Texts:
 
     def text(self, id: str, /, **facts: Any) -> str:
         """The message with its facts put in."""
-        return self.put(self.template(id), facts)
+        return self.fill(self.template(id), facts)
 
     def plural(self, id: str, number: int, /, **facts: Any) -> str:
         """The message in the form that goes with a number, which is its fact `n`."""
         found = self.messages.ngettext(id, id, number)
         if found == id:
             raise KeyError(id)
-        return self.put(found, {"n": number, **facts})
+        return self.fill(found, {"n": number, **facts})
 
     def template(self, id: str) -> str:
         """The message as it stands in the catalogue, its facts still in braces."""
@@ -119,9 +137,9 @@ class Texts:
         found = self.messages.gettext(id)
         return otherwise if found == id else found
 
-    def put(self, template: str, facts: dict[str, Any]) -> str:
+    def fill(self, template: str, facts: dict[str, Any]) -> str:
         """A template with its facts put in."""
-        return _TextFormatter(self).vformat(template, (), facts)
+        return _TextFormatter(self).vformat(template, (), {**dict(self.always), **facts})
 
     def form(self, number: float) -> int:
         """Which of the language's forms goes with a number, from 0 (the rule of the file's `Plural-Forms`)."""
@@ -134,7 +152,17 @@ class Texts:
 
     def phrase(self, english: str) -> str:
         """A phrase that came as a fact, in this language; as it came where the catalogue has it not."""
-        return self.messages.pgettext(PHRASE, english)
+        found = self.messages.pgettext(PHRASE, english)
+        if found != english or self.language == ENGLISH:
+            return found
+        for template, words in phrases_like(english):
+            known = self.messages.pgettext(PHRASE, template)
+            if known == template:
+                continue
+            told = {name: self.phrase(word) for name, word in words.items()}
+            if template not in PARTS or all(told[name] != word for name, word in words.items()):
+                return self.fill(known, told)
+        return english
 
     def number(self, value: float | Decimal, pattern: str) -> str:
         """A number by one of Unicode's number patterns (UTS #35), with this language's marks."""
@@ -154,7 +182,8 @@ class Texts:
 
 
 class _TextFormatter(string.Formatter):
-    """str.format that knows numbers by Unicode's patterns, dates, and phrases (`{what:phrase}`)."""
+    """str.format that knows numbers by Unicode's patterns, dates, and phrases (`{what:phrase}`), and words that
+    begin a heading (`{many:capital}`)."""
 
     def __init__(self, texts: Texts) -> None:
         self.texts = texts
@@ -164,6 +193,8 @@ class _TextFormatter(string.Formatter):
             return self.texts.day(value)
         if format_spec == PHRASE:
             return self.texts.phrase(str(value))
+        if format_spec == "capital":
+            return str(value)[:1].upper() + str(value)[1:]
         if format_spec and isinstance(value, int | float | Decimal):
             return self.texts.number(value, format_spec)
         return str(value)

@@ -13,8 +13,8 @@ from typing import Any, Literal
 import numpy as np
 
 from pipeline.core.cache import Cache
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Shape
-from pipeline.core.recent import LruCache
 from pipeline.geometry.arcs.arc_fitting import fit_arcs, fit_lines
 from pipeline.geometry.arcs.deviation import measure_deviation
 from pipeline.geometry.contour_order import order_inner_first, start_at, start_path_at
@@ -66,7 +66,7 @@ class ContourFitter:
             return 0
         return math.floor(STEPS * math.log2(self.tolerance_mm / scale) + 1e-9)
 
-    def of(self, shape: Shape, scale: float) -> FittedContours:
+    def fit(self, shape: Shape, scale: float) -> FittedContours:
         """The fit of a shape that will be drawn at this scale (mm per font unit)."""
         key = (shape.key, self.step(scale))
         if key not in self._known:

@@ -25,7 +25,7 @@ class Unreached:
     at: tuple[float, float] | None
 
 
-def unreached(region: Region, radius: float) -> Unreached:
+def find_unreached(region: Region, radius: float) -> Unreached:
     """What a disc of this radius cannot reach of a region. A region it fits nowhere is lost whole.
 
     What is reached are the places no farther than the radius from where its middle may go, so a place's distance from
@@ -46,7 +46,7 @@ def unreached(region: Region, radius: float) -> Unreached:
     return Unreached(max(left, 0.0), float(off[k]), (float(points[k, 0]), float(points[k, 1])))
 
 
-def corner_area(angle: float, radius: float) -> float:
+def measure_corner_area(angle: float, radius: float) -> float:
     """Area a round cutter leaves in one corner of this angle (radians): r² (cot a − (π/2 − a)), a half the angle."""
     a = angle / 2
     return radius * radius * (1 / math.tan(a) - (math.pi / 2 - a))

@@ -20,7 +20,7 @@ from typing import Any, ClassVar, Literal
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import CutterConfig, Order
-from pipeline.core.shop_config import NO_SHOP, OwnCutter, ShopConfig
+from pipeline.core.shop_config import NO_SHOP, MeasuredConfig, OwnCutter, ShopConfig
 from pipeline.core.shop_tables import ClearingConfig, EndMillConfig
 
 SHALLOWEST = 0.1
@@ -161,7 +161,7 @@ class Cutter:
             expected = f'a number: kind = "{self.kind}" needs it'
             yield Fault(where=where("cutter", self.needs), found="missing", expected=expected)
 
-    def words(self) -> tuple[tuple[str, str | float], ...]:
+    def list_values(self) -> tuple[tuple[str, str | float], ...]:
         """For reports: name, kind and sizes that are set. Of grooves the tip counts even where it is sharp, and there
         is no one width of a line."""
         sizes = [(n, getattr(self, n)) for n in ("angle", "tip", "diameter", "kerf", "reach")]
@@ -332,7 +332,7 @@ class CutLimits:
     deepest: Limit
     shallowest: Limit
 
-    def words(self) -> tuple[tuple[str, str | float], ...]:
+    def list_values(self) -> tuple[tuple[str, str | float], ...]:
         """For reports: every limit, then where it comes from."""
         out: list[tuple[str, str | float]] = []
         for name in ("stroke", "land", "deepest", "shallowest"):
@@ -372,7 +372,7 @@ def cutter_of(part: CutterConfig, shop: ShopConfig = NO_SHOP, where: KeyPlace = 
     """The cutter an order asks for. CannotRun when the shelf has no such name, or a needed size is missing. where:
     spells the place of a key of the order."""
     shelf = shelf_of(shop)
-    own: dict[str, Any] = {k: v for k, v in part.model_dump(exclude={"use"}).items() if v is not None}
+    own: dict[str, Any] = {k: v for k, v in part.model_dump(exclude={"use", "depth_per_pass"}).items() if v is not None}
     if part.use is None:
         if part.kind is None:
             *kinds, last = (f'"{kind}"' for kind in CUTTER_KINDS)
@@ -416,13 +416,26 @@ def cutter_of(part: CutterConfig, shop: ShopConfig = NO_SHOP, where: KeyPlace = 
     return made
 
 
+def measured_limits(order: Order, cutter: Cutter) -> MeasuredConfig | None:
+    """What the shop measured of a cutter in the order's material; None where it did not, or the order changes the
+    cutter's sizes."""
+    if order.stock is None or not order.stock.material:
+        return None
+    part = order.cutter
+    if cutter.name == part.use and any(
+        getattr(part, key) is not None for key in ("angle", "tip", "diameter", "kerf", "reach")
+    ):
+        return None
+    return order.shop.measured_of(cutter.name, order.stock.material)
+
+
 def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimits:
     """The limits that follow from the cutter, the order and the stock; what the order writes comes first.
 
     Smallest stroke: what the cutter says (`least_stroke`). Deepest: the least of what the cutter, `deepest` and the
     thickness of the stock allow.
     """
-    own = order.limits
+    own, measured = order.limits, measured_limits(order, cutter)
     shallowest = (
         Limit(value=own.shallowest, source="[limits] shallowest in order.toml")
         if own.shallowest is not None
@@ -430,10 +443,14 @@ def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimit
     )
     if own.stroke is not None:
         stroke = Limit(value=own.stroke, source="[limits] stroke in order.toml")
+    elif measured is not None and measured.stroke is not None:
+        stroke = Limit(value=measured.stroke, source=measured.source)
     else:
         stroke = cutter.least_stroke(SHALLOWEST if shallowest.value is None else shallowest.value)
     if own.land is not None:
         land = Limit(value=own.land, source="[limits] land in order.toml")
+    elif measured is not None and measured.land is not None:
+        land = Limit(value=measured.land, source=measured.source)
     else:
         tip = cutter.tip_width
         land = Limit(
@@ -477,4 +494,4 @@ def resolved_words(order: Order, cutter: Cutter, limits: CutLimits) -> tuple[tup
     deeper = (("lowered", lowered),) if lowered else ()
     mill = clearing_mill(order)
     flat = (("clearing_cutter", mill.diameter),) if mill is not None and mill.diameter else ()
-    return (*cutter.words(), *limits.words(), *pocket_words(order), *deeper, *flat)
+    return (*cutter.list_values(), *limits.list_values(), *pocket_words(order), *deeper, *flat)

@@ -22,7 +22,7 @@ from pipeline.cutting.simulated_cut import (
     SweptCut,
     compare_cut,
     farthest,
-    reachable_region,
+    find_reachable,
     sweep,
     sweep_at,
 )
@@ -75,10 +75,10 @@ class GrooveSweeper:
         """The grooves that are swept for a shape at this scale (mm per font unit), drawn at the origin."""
         key = (shape.key, scale)
         if key not in self._lines:
-            self._lines[key] = tuple(self.grooves.of_piece(Piece(shape=shape, scale=scale, x=0.0, y=0.0)))
+            self._lines[key] = tuple(self.grooves.plan_piece(Piece(shape=shape, scale=scale, x=0.0, y=0.0)))
         return self._lines[key]
 
-    def of(self, shape: Shape, scale: float) -> SweptGroove:
+    def sweep(self, shape: Shape, scale: float) -> SweptGroove:
         """What the bit makes of a shape at this scale."""
         key = (shape.key, scale)
         if key not in self._swept:
@@ -92,7 +92,7 @@ class GrooveSweeper:
         cut, milled = sweep(lines, cutter), self._milled(shape, scale)
         if not milled.is_empty:
             cut = shapely.union(cut, milled)
-        fits = reachable_region(art, cutter.tip / 2, _ROUND)
+        fits = find_reachable(art, cutter.tip / 2, _ROUND)
         ends = shapely.difference(art, fits)
         far, at = farthest(ends, fits)
         floor = None if self.grooves.floor is None else floor_cut(art, lines, milled, self.grooves.floor)
@@ -112,7 +112,7 @@ class GrooveSweeper:
         """What the flat cutter takes, as far as it gets in."""
         if self.grooves.floor is None:
             return shapely.Polygon()
-        return reachable_region(self.grooves.cleared(shape, scale), self.grooves.floor.floor.radius)
+        return find_reachable(self.grooves.cleared(shape, scale), self.grooves.floor.floor.radius)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,7 +130,7 @@ def floor_cut(art: Region, grooves: Sequence[Array], milled: Region, floor: Floo
     depth = floor.designed - RIDGE
     meant = shapely.buffer(art, -depth * floor.cutter.slope, quad_segs=QUARTER)
     cut = shapely.union(sweep_at(grooves, floor.cutter, depth), milled)
-    fits = reachable_region(meant, floor.cutter.tip_width / 2, _ROUND)
+    fits = find_reachable(meant, floor.cutter.tip_width / 2, _ROUND)
     missed = float(shapely.difference(fits, cut).area)
     return FloorCut(cut=compare_cut(meant, cut, fits), reached=float(fits.area), missed=missed)
 

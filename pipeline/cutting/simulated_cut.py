@@ -40,7 +40,7 @@ class SweptCut:
     floor: SweptCut | None = None  # the same of flat floors, at their depth
     floor_missed: float = 0.0  # of the floors' area what stays higher than it should
 
-    def words(self) -> tuple[tuple[str, float], ...]:
+    def list_figures(self) -> tuple[tuple[str, float], ...]:
         """Figures for a report, by name."""
         own = (("overcut", self.overcut), ("uncut_area", self.uncut), ("undercut", self.undercut))
         if self.floor is None:
@@ -90,7 +90,7 @@ def sweep_at(grooves: Iterable[Array], cutter: Cutter, depth: float) -> Region:
     return sweep(deep, cutter)
 
 
-def reachable_region(region: Region, radius: float, quarter: int = QUARTER) -> Region:
+def find_reachable(region: Region, radius: float, quarter: int = QUARTER) -> Region:
     """Where a disc of this radius fits: the opening of the region. quarter: chords of a quarter turn."""
     if radius <= 0:
         return region

@@ -65,15 +65,15 @@ class GroovePlanner:
         self._floored: dict[tuple[str, float, bool], list[Array]] = {}
         self._cleared: dict[tuple[str, float], Region] = {}
 
-    def of(self, artwork: Artwork, side: str = "front") -> tuple[Array, ...]:
+    def plan(self, artwork: Artwork, side: str = "front") -> tuple[Array, ...]:
         """Every groove of one side as (n, 3) of x, y, z in mm, letter by letter. Rows are run forwards or backwards,
         whichever end is nearer."""
-        return tuple(groove for _, grooves in self.by_piece(artwork, side) for groove in grooves)
+        return tuple(groove for _, grooves in self.plan_by_piece(artwork, side) for groove in grooves)
 
-    def by_piece(self, artwork: Artwork, side: str = "front") -> list[tuple[Piece, list[Array]]]:
+    def plan_by_piece(self, artwork: Artwork, side: str = "front") -> list[tuple[Piece, list[Array]]]:
         """The same in the same order, with the piece that each groove belongs to."""
         out: list[tuple[Piece, list[Array]]] = []
-        for line in artwork.lines:
+        for line in artwork.parts:
             for row in self._rows(line) if line.side == side else ():
                 back = out and _nearer_end([g for _, grooves in row for g in grooves], out[-1][1][-1][-1, :2])
                 out += [(piece, [g[::-1] for g in grooves[::-1]]) for piece, grooves in row[::-1]] if back else row
@@ -83,12 +83,12 @@ class GroovePlanner:
         """The pieces of each row with their grooves, from its left to its right; those that have any."""
         grown = iter(line.grown)
         for row in line.rows:
-            found = [(piece, self.of_piece(piece, next(grown, None))) for piece in row.pieces]
+            found = [(piece, self.plan_piece(piece, next(grown, None))) for piece in row.pieces]
             found = [(piece, grooves) for piece, grooves in found if grooves]
             if found:
                 yield found
 
-    def of_piece(self, piece: Piece, grown: OffsetOutline | None = None) -> list[Array]:
+    def plan_piece(self, piece: Piece, grown: OffsetOutline | None = None) -> list[Array]:
         """The grooves of one piece, mm; none of single lines. grown: what replaces its outline."""
         if piece.shape.single_line:
             return []
@@ -137,7 +137,7 @@ class GroovePlanner:
         """Grooves as they lie below the face when it is sanded."""
         return [groove + (0.0, 0.0, self.lowered) for groove in grooves]
 
-    def of_region(self, region: Region) -> list[Array]:
+    def plan_region(self, region: Region) -> list[Array]:
         """The grooves of a flattened region, mm."""
         axis = centre_lines(region, self.tolerance / 2)
         if self.floor is None:
@@ -158,7 +158,7 @@ class GroovePlanner:
             lines = centre_lines(region, tolerance / 2, (shape.cap_units * SPECK) ** 2)
             level = shape.cap_units * ENTRY_HEIGHT
             ends = [np.array([x, level]) for x in (region.bounds[0], region.bounds[2])] if lines else [None, None]
-            self._lines[key] = shortest_order(lines, *ends)
+            self._lines[key] = order_by_travel(lines, *ends)
         return self._lines[key]
 
     def _deep(self, line: Array) -> list[Array]:
@@ -171,6 +171,20 @@ class GroovePlanner:
             x, y, r = run[:, 0], run[:, 1], run[:, 2]
             out.append(np.column_stack((x, y, (tip - np.clip(r, tip, max(tip, most))) / slope + (0.0 - self.lowered))))
         return out
+
+
+def roughing_lines(grooves: Sequence[Array], step: float) -> list[Array]:
+    """What a bit runs before the grooves themselves, so that none of its passes is deeper than `step`: level by level
+    the stretches that go deeper, each at its level; the last pass are the grooves."""
+    deepest = max((-float(groove[:, 2].min()) for groove in grooves), default=0.0)
+    out: list[Array] = []
+    down = np.array([1.0, 1.0, -1.0])
+    for number in range(1, math.ceil(deepest / step - MEETS)):
+        level = number * step
+        for groove in grooves:
+            for run in wide_stretches(groove * down, level + MEETS):
+                out.append(np.column_stack((run[:, :2], np.full(len(run), -level))))
+    return out
 
 
 def _put(line: Array, piece: Piece) -> Array:
@@ -195,7 +209,7 @@ def _nearer_end(row: Sequence[Array], at: Array) -> bool:
     return math.dist(row[-1][-1, :2], at) < math.dist(row[0][0, :2], at)
 
 
-def shortest_order(lines: Sequence[Array], start: Array | None = None, end: Array | None = None) -> list[Array]:
+def order_by_travel(lines: Sequence[Array], start: Array | None = None, end: Array | None = None) -> list[Array]:
     """The lines in an order, and each in a direction, that keeps travel short. Without a start (or an end) the way to
     the first line (or from the last) costs nothing.
 

@@ -55,13 +55,13 @@ def headings(chain: Chain) -> tuple[Array, Array]:
     return along - half, along + half
 
 
-def tangent_breaks(chain: Chain) -> Array:
+def find_tangent_breaks(chain: Chain) -> Array:
     """By how much the direction of a closed chain breaks at each vertex (radians, not negative)."""
     leaving, arriving = headings(chain)
     return np.abs(wrap_angle(leaving - np.roll(arriving, 1)))
 
 
-def segment_lengths(chain: Chain) -> Array:
+def measure_segments(chain: Chain) -> Array:
     """The length of each piece of a closed chain."""
     v = chain.vertices
     chord = np.roll(v[:, :2], -1, axis=0) - v[:, :2]
@@ -81,13 +81,13 @@ def start_at(chain: Chain, entry: tuple[float, float], corner: float) -> Chain:
     v = chain.vertices
     if not chain.closed or len(v) < 2:
         return chain
-    sharp = tangent_breaks(chain) > corner
+    sharp = find_tangent_breaks(chain) > corner
     if not sharp.any():
         return _rotated(v, _nearest(v[:, :2], np.arange(len(v)), entry))
     if not sharp.all():
-        far = _from_corners(sharp, segment_lengths(chain))
+        far = _from_corners(sharp, measure_segments(chain))
         return _rotated(v, _nearest(v[:, :2], np.flatnonzero(far >= _FAR_ENOUGH * far.max()), entry))
-    long = segment_lengths(chain)
+    long = measure_segments(chain)
     middle = _middles(chain)
     k = _nearest(middle, np.flatnonzero(long >= _FAR_ENOUGH * long.max()), entry)
     bulge = math.tan(math.atan(v[k, 2]) / 2)
@@ -137,7 +137,7 @@ def start_path_at(path: Path, entry: tuple[float, float], corner: float) -> Path
     leaving = np.array([_heading(s) for s in segments])
     arriving = np.array([_heading(s[::-1]) + math.pi for s in segments])
     sharp = np.abs(wrap_angle(leaving - np.roll(arriving, 1))) > corner
-    long = segment_lengths(chords)
+    long = measure_segments(chords)
     if sharp.all():
         among = np.flatnonzero(long >= _FAR_ENOUGH * long.max())
         middles = np.array([_parted(s)[0][-1] for s in segments])

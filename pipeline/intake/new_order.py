@@ -34,6 +34,9 @@ from pipeline.intake.spreadsheet.sheet_areas import (
 CHECK = "check this"
 """Marks every choice a person should check."""
 
+BADGE = "badge"
+"""Our key of a column that names drawings."""
+
 MOST_SHEETS = 8
 """How many sheets are searched for the list."""
 MOST_LINES = 4
@@ -87,6 +90,16 @@ class ListChoice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BadgeColumn:
+    """A column whose cells name drawings that lie beside the list."""
+
+    column: int
+    choice: ListChoice
+    files: tuple[str, ...]  # the drawings it names
+    suffix: str  # the ending most of them have
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class NewOrderPlan:
     """What was found in a list."""
 
@@ -101,6 +114,7 @@ class NewOrderPlan:
     faces: tuple[str, ...]  # the first sets most of the letters
     unset: tuple[str, ...]  # alphabets no face of the shelf has
     recipients: int
+    badge: BadgeColumn | None = None
 
     @property
     def guessed(self) -> bool:
@@ -122,8 +136,11 @@ class NewOrderPlan:
         return doubts + [f"not used, because it has no heading: {words}" for words in self.nameless]
 
 
-def plan_order(path: Path, area: str | None = None, sheet_name: str | None = None) -> NewOrderPlan:
-    """Return a plan for a list, or an area of it. CannotRun if it cannot be read or holds nothing like a name."""
+def plan_order(
+    path: Path, area: str | None = None, sheet_name: str | None = None, drawings: Sequence[str] = ()
+) -> NewOrderPlan:
+    """Return a plan for a list, or an area of it. drawings: names of drawings that lie beside it. CannotRun if it
+    cannot be read or holds nothing like a name."""
     whole, why_sheet = _best_sheet(path, sheet_name)
     sheet = rows_within(whole, parse_areas(area))
     if not sheet.rows:
@@ -140,8 +157,15 @@ def plan_order(path: Path, area: str | None = None, sheet_name: str | None = Non
     at = columns.at
     below = [row for row in sheet.rows if row.number > columns.header and not row_told(sheet, row).part]
     heads = head.heads if head is not None else {}
+    badge = _badge_column(below, drawings, set(at["name"]), heads, columns)
+    at = {key: where for key, where in at.items() if badge is None or badge.column not in where}
     chosen = tuple((key, _column_choice(where, heads, columns, below)) for key, where in at.items())
     used = {column for where in at.values() for column in where}
+    if badge is not None:
+        chosen = (*chosen, (BADGE, badge.choice))
+        known = used | {badge.column}
+    else:
+        known = used
     faces, unset = _faces(below, used)
     names = sum(any(row.cell(c) is not None for c in at["name"]) for row in below)
     return NewOrderPlan(
@@ -151,11 +175,41 @@ def plan_order(path: Path, area: str | None = None, sheet_name: str | None = Non
         area=part,
         header=ListChoice(value=str(columns.header), why=why_header, sure=sure_header),
         columns=chosen,
-        unused=tuple(" ".join(text.split()) for column, text in heads.items() if column not in used),
-        nameless=_nameless(below, used | set(heads), letters_only=not columns.header),
+        unused=tuple(" ".join(text.split()) for column, text in heads.items() if column not in known),
+        nameless=_nameless(below, known | set(heads), letters_only=not columns.header),
         faces=faces,
         unset=unset,
         recipients=names,
+        badge=badge,
+    )
+
+
+def _badge_column(
+    rows: Sequence[Row], drawings: Sequence[str], names: set[int], heads: dict[int, str], columns: ColumnMap
+) -> BadgeColumn | None:
+    """Return the column most of whose cells name one of the drawings, with or without its ending; None if there is
+    none."""
+    known = {name.casefold(): name for name in drawings}
+    known |= {Path(name).stem.casefold(): name for name in sorted(drawings, reverse=True)}
+    said: dict[int, list[str]] = {}
+    for row in rows:
+        for cell in row.cells:
+            if cell.column not in names and cell.shown.strip():
+                said.setdefault(cell.column, []).append(cell.shown.strip().casefold())
+    best: tuple[int, int] | None = None
+    for column, texts in sorted(said.items()):
+        hits = sum(text in known for text in texts)
+        if 2 * hits > len(texts) and (best is None or hits > best[0]):
+            best = (hits, column)
+    if best is None:
+        return None
+    hits, column = best
+    files = tuple(sorted({known[text] for text in said[column] if text in known}))
+    choice = _column_choice([column], heads, columns, rows)
+    why = f"{_place([column])}: {hits} of {len(said[column])} cells name drawings beside the list"
+    suffix = Counter(Path(name).suffix.lower() for name in files).most_common(1)[0][0]
+    return BadgeColumn(
+        column=column, choice=dataclasses.replace(choice, why=why, sure=False), files=files, suffix=suffix
     )
 
 
@@ -412,6 +466,7 @@ def order_text(plan: NewOrderPlan, units: UnitName = "mm", shop_file: str = "") 
         ("[cutter]", ""),
         ('use = "vbit-60"', f"{CHECK}: `plaques cutters` lists them"),
     ]
+    rows += _artwork(plan, sizes)
     rows += _lines(plan, sizes)
     return "\n".join(f"{text:30}  # {said}" if said else text for text, said in rows) + "\n"
 
@@ -420,8 +475,23 @@ def _said(choice: ListChoice) -> str:
     return ("" if choice.sure else f"{CHECK}: ") + clean_text(choice.why, 300)
 
 
+def _artwork(plan: NewOrderPlan, sizes: StartingSizes) -> list[tuple[str, str]]:
+    """The badges, at the right of the plate."""
+    if plan.badge is None:
+        return []
+    size = round(sizes.height / 3, 2)
+    x, y = round(sizes.width - sizes.margin - size / 2, 2), round(sizes.height / 2, 2)
+    return [
+        ("", ""),
+        ("[[artwork]]", ""),
+        (f'file  = "{{{BADGE}}}{plan.badge.suffix}"', f"{CHECK}: {plan.badge.choice.why}; an empty cell leaves it out"),
+        (f"at    = [{x}, {y}]", f"{CHECK}: its middle, from the lower left"),
+        (f"width = {size}", CHECK),
+    ]
+
+
 def _lines(plan: NewOrderPlan, sizes: StartingSizes) -> list[tuple[str, str]]:
-    keys = [key for key, _ in plan.columns if key not in (COPIES, LANGUAGE, "name")]
+    keys = [key for key, _ in plan.columns if key not in (COPIES, LANGUAGE, "name", BADGE)]
     shown = ["name", *[key for key in LINE_ORDER if key in keys], *[key for key in keys if key not in LINE_ORDER]]
     out = []
     for number, key in enumerate(shown[:MOST_LINES]):

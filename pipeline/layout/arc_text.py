@@ -85,17 +85,19 @@ def place_on_arc(
     pieces = placed(start)
     if centred and pieces:
         counts = [_within(letter, left, right, hulls) for letter in letters]
-        inked = [hulls.of(piece) for piece, inside in zip(pieces, counts, strict=True) if inside]
+        inked = [hulls.place_hull(piece) for piece, inside in zip(pieces, counts, strict=True) if inside]
         pieces = placed(start - _off_middle(inked, (cx, cy), start))
     width = (row.ink[2] - row.ink[0]) * scale if row.ink else 0.0
     set_row = SetRow(text=row.text, pieces=pieces, x=0.0, baseline=arc.radius, width=width)
     over = width - math.radians(arc.sweep) * radius
-    return PlacedRow(row=row, set_row=set_row, hulls=tuple(hulls.of(piece) for piece in pieces), over=max(over, 0.0))
+    return PlacedRow(
+        row=row, set_row=set_row, hulls=tuple(hulls.place_hull(piece) for piece in pieces), over=max(over, 0.0)
+    )
 
 
 def _within(letter: _ArcLetter, left: float, right: float, hulls: ShapeHulls) -> bool:
     """Whether a letter is part of the ink that counts for centring: its middle is between the ends of that."""
-    hull = hulls.of_shape(letter.shape)[:, 0] * letter.scale + letter.x
+    hull = hulls.get_hull(letter.shape)[:, 0] * letter.scale + letter.x
     return left <= (float(np.min(hull)) + float(np.max(hull))) / 2 <= right
 
 
@@ -118,7 +120,7 @@ def unite_arc_letters(set_row: SetRow, hulls: ShapeHulls) -> SetRow:
             i = home[i]
         return i
 
-    boxes = [(*h.min(axis=0), *h.max(axis=0)) for h in map(hulls.of, pieces)]
+    boxes = [(*h.min(axis=0), *h.max(axis=0)) for h in map(hulls.place_hull, pieces)]
     for i, j in combinations(range(len(pieces)), 2):
         a, b = boxes[i], boxes[j]
         slack = TOUCH_OF_EM * pieces[i].shape.units_per_em * pieces[i].scale
@@ -160,7 +162,7 @@ def _middles(letters: list[_ArcLetter], hulls: ShapeHulls) -> dict[int, float]:
     """For each character the middle of its letter, across; marks follow it. The letter is its widest glyph."""
     widest: dict[int, tuple[float, float]] = {}
     for letter in letters:
-        hull = hulls.of_shape(letter.shape)[:, 0] * letter.scale
+        hull = hulls.get_hull(letter.shape)[:, 0] * letter.scale
         low, high = float(np.min(hull)), float(np.max(hull))
         if letter.at not in widest or high - low > widest[letter.at][0]:
             widest[letter.at] = high - low, letter.x + (low + high) / 2

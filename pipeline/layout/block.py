@@ -112,7 +112,7 @@ def place_row(
     return PlacedRow(
         row=row,
         set_row=SetRow(text=row.text, pieces=pieces, x=x, baseline=baseline, width=width),
-        hulls=tuple(hulls.of(piece) for piece in pieces),
+        hulls=tuple(hulls.place_hull(piece) for piece in pieces),
     )
 
 
@@ -128,7 +128,7 @@ def row_fits(placed: PlacedRow, room: AvailableArea, hulls: ShapeHulls) -> bool:
     return not placed.hulls or room.holds(placed.hulls, placed_outline(placed, hulls))
 
 
-def row_slack(placed: PlacedRow, room: AvailableArea, hulls: ShapeHulls) -> float:
+def measure_row_slack(placed: PlacedRow, room: AvailableArea, hulls: ShapeHulls) -> float:
     """Clear distance left, mm; 0 for a row without ink."""
     if placed.over > 0:
         return -placed.over

@@ -122,6 +122,7 @@ def _does_not_fit(
     hit = _hit(setter, t, room)
     if hit is not None:
         kind, measured, limit = fit_kinds.HITS_KEEP_OUT, hit, room.margin
+        facts["kept_free"] = _kept_free(setter, t, hit)
     elif size >= smallest - 1e-9:  # by itself it would fit: the place is wrong, not the length
         kind, measured, limit = fit_kinds.OUTSIDE_ZONE, max(-t.slack, 0.0), 0.0
     else:
@@ -248,6 +249,15 @@ def _attempt(setter: Typesetter, texts: Sequence[LineText], t: LineResult) -> Tr
         return at(line, text)
 
     return attempt
+
+
+def _kept_free(setter: Typesetter, t: LineResult, hit: float) -> str:
+    """What a line comes that near to, in words."""
+    areas = [placed_outline(row, setter.hulls)(n) for row in t.placed for n in range(len(row.hulls))]
+    for figure, parts in setter.figure_covers(setter.order.line[t.text.line - 1].side):
+        if min(float(area.distance(part)) for area in areas for part in parts) <= hit + 1e-6:
+            return f"the artwork “{figure.text}”"
+    return "a keep-out"
 
 
 def _hit(setter: Typesetter, t: LineResult, room: AvailableArea) -> float | None:

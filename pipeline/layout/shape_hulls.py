@@ -32,15 +32,15 @@ class ShapeHulls:
         self._hulls: dict[str, Array] = {}
         self._areas: dict[str, BaseGeometry] = {}
 
-    def of(self, piece: Piece) -> Array:
+    def place_hull(self, piece: Piece) -> Array:
         """Convex hull of a piece on the blank, mm."""
-        hull = self.of_shape(piece.shape)
+        hull = self.get_hull(piece.shape)
         if piece.turn:
             c, s = math.cos(piece.turn) * piece.scale, math.sin(piece.turn) * piece.scale
             return np.asarray(hull @ np.array([[c, s], [-s, c]]) + (piece.x, piece.y))
         return np.asarray(hull * piece.scale + (piece.x, piece.y))
 
-    def of_shape(self, shape: Shape) -> Array:
+    def get_hull(self, shape: Shape) -> Array:
         """Convex hull in font units."""
         if shape.key not in self._hulls:
             rings = flatten(shape.outline, shape.cap_units / FINENESS)
@@ -89,6 +89,6 @@ class ShapeHulls:
             ordered.pop()
         for i in ordered:
             p = shapes[i]
-            hull = self.of_shape(p.shape)[:, 0] * p.scale + p.x
+            hull = self.get_hull(p.shape)[:, 0] * p.scale + p.x
             xs += [float(hull.min()), float(hull.max())]
         return min(xs), max(xs)

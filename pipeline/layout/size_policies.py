@@ -24,7 +24,7 @@ class SizePolicies:
         self.setter = setter
         self._others: dict[int, dict[str, Typesetter]] = {}
 
-    def of(self, chosen: Chosen) -> tuple[PolicySizes, ...]:
+    def compare_sizes(self, chosen: Chosen) -> tuple[PolicySizes, ...]:
         """The lines of one plaque, in their order."""
         return tuple(self._line(text, setting, chosen) for text, setting in chosen)
 

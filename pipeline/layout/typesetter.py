@@ -11,25 +11,29 @@ from dataclasses import dataclass, replace
 from graphlib import TopologicalSorter
 from typing import NamedTuple
 
+import shapely
 from shapely.geometry import Polygon
 
 from pipeline.core.cache import Cache
-from pipeline.core.model import Artwork, Blank, SetLine, SetRow, ShapedRow
+from pipeline.core.lru_cache import LruCache
+from pipeline.core.model import Artwork, Blank, SetFigure, SetLine, SetRow, ShapedRow
 from pipeline.core.order import LineConfig, Order
-from pipeline.core.recent import LruCache
 from pipeline.core.required import required
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.offset import OffsetOutline
 from pipeline.geometry.regions import chain_polygon
 from pipeline.layout.arc_text import place_on_arc, unite_arc_letters
 from pipeline.layout.available_area import TOUCHING, AvailableArea, available_area
-from pipeline.layout.block import BlockRow, LineSetting, PlacedRow, baselines, place_row, row_fits, row_slack
+from pipeline.layout.block import BlockRow, LineSetting, PlacedRow, baselines, measure_row_slack, place_row, row_fits
 from pipeline.layout.copy_fitting import CopyFitting, size_step, width_steps
 from pipeline.layout.opposite_text import join_opposite
 from pipeline.layout.shape_hulls import ShapeHulls
 from pipeline.lettering.coverage import Coverage
 from pipeline.lettering.font_face import Typeface
 from pipeline.lettering.shaping import shape_row
+
+LINES_WIDE = 0.001
+"""mm. Lines of a figure take up this much on either side of them, so that they have an area."""
 
 EDGE_TOLERANCE = 0.001
 """mm. Curved zones and keep-outs are followed this closely where ink is held against them."""
@@ -144,7 +148,9 @@ class Typesetter:
         self._fits: LruCache[bool] = LruCache()
         self._slack: LruCache[float] = LruCache()
         self._lines: LruCache[SetLine] = LruCache()
-        self._rooms: dict[tuple[str | None, str], AvailableArea] = {}
+        self.figures: tuple[SetFigure, ...] = ()  # that stand on the plaque to be set: lettering keeps clear of them
+        self._rooms: dict[tuple[str | None, str, tuple[SetFigure, ...]], AvailableArea] = {}
+        self._covers: dict[SetFigure, tuple[Polygon, ...]] = {}
         groups: dict[tuple[str | None, str, int], list[int]] = {}
         for number, line in enumerate(order.line, 1):  # a line on an arc stands for itself
             groups.setdefault((line.zone, line.side, number if line.arc else 0), []).append(number)
@@ -164,8 +170,9 @@ class Typesetter:
         other = Typesetter(order, self.blank, faces, self.coverage, grow)
         other.hulls = self.hulls
         own = list(zip(self.order.line, order.line, strict=True))
+        other.figures = self.figures
         if grow == self.grow and order.blank == self.order.blank:
-            other._rooms = self._rooms
+            other._rooms, other._covers = self._rooms, self._covers
         if all(mine is theirs for mine, theirs in zip(self.faces, faces, strict=True)) and all(
             _shaped_alike(old, new) for old, new in own
         ):
@@ -181,16 +188,41 @@ class Typesetter:
     def room(self, zone: str | None, side: str) -> AvailableArea:
         """The room of a zone. The back is seen from the back: mirrored left to right; pockets and marks of the front do
         not reach it, holes do."""
-        key = (zone, side)
+        figures = tuple(f for f in self.figures if f.side == side)
+        key = (zone, side, figures)
         if key not in self._rooms:
             forbidden = [*self.blank.holes]
             if side == "front":
                 forbidden += [*self.blank.keep_outs, *self.blank.pockets]
             polygons = [self._polygon(chain, side) for chain in forbidden]
+            polygons += [part for figure in figures for part in self._cover(figure)]
             self._rooms[key] = available_area(
                 self._polygon(self.blank.zone(zone), side), polygons, self.order.blank.margin + self.grow
             )
         return self._rooms[key]
+
+    def room_alone(self, zone: str | None, side: str) -> AvailableArea:
+        """The room of a zone without regard to figures."""
+        figures, self.figures = self.figures, ()
+        try:
+            return self.room(zone, side)
+        finally:
+            self.figures = figures
+
+    def figure_covers(self, side: str) -> list[tuple[SetFigure, tuple[Polygon, ...]]]:
+        """The figures on a side, each with what it takes up."""
+        return [(figure, self._cover(figure)) for figure in self.figures if figure.side == side]
+
+    def _cover(self, figure: SetFigure) -> tuple[Polygon, ...]:
+        """What a figure takes up. Gaps that are narrower than twice the margin are closed: no ink comes into them, and
+        the room round them stays the same."""
+        if figure not in self._covers:
+            margin = self.order.blank.margin + self.grow
+            areas = shapely.union_all([self.hulls.area(p) for row in figure.rows for p in row.pieces])
+            closed = shapely.buffer(shapely.buffer(areas, margin + LINES_WIDE), -margin)
+            parts = shapely.get_parts(shapely.simplify(closed, EDGE_TOLERANCE))
+            self._covers[figure] = tuple(p for p in parts if isinstance(p, Polygon) and not p.is_empty)
+        return self._covers[figure]
 
     def _polygon(self, chain: Chain, side: str) -> Polygon:
         if side == "back":
@@ -210,7 +242,7 @@ class Typesetter:
     def shape(self, line: int, text: str, tracking: int, language: str | None, width: float | None = None) -> ShapedRow:
         """A row in font units. width: see `LineSetting`."""
         part = self.order.line[line - 1]
-        return self._rows.of(
+        return self._rows.get_or_compute(
             (line, text, tracking, language, width),
             lambda: shape_row(
                 self.faces_at(line, width),
@@ -225,7 +257,7 @@ class Typesetter:
         """Whether a row of this room is inside it."""
         if not len(room.boxes):  # nothing to come too near but the zone's own edge: one measuring tells both
             return self._slack_of(row, room) >= -TOUCHING
-        return self._fits.of(row, lambda: row_fits(row, room, self.hulls))
+        return self._fits.get_or_compute((row, room), lambda: row_fits(row, room, self.hulls))
 
     # --- plaques ---
 
@@ -286,7 +318,7 @@ class Typesetter:
         return out
 
     def _slack_of(self, row: PlacedRow, room: AvailableArea) -> float:
-        return self._slack.of(row, lambda: row_slack(row, room, self.hulls))
+        return self._slack.get_or_compute((row, room), lambda: measure_row_slack(row, room, self.hulls))
 
     def _measures(self, text: LineText, part: LineConfig) -> CopyFitting:
         def ink_width(row: str, tracking: int) -> float:
@@ -380,7 +412,7 @@ class Typesetter:
             return place_row(shaped, size, level, "left", room, self.hulls)
 
         key = (text.line, row, setting.tracking, setting.width, text.language, setting.cap_height, level, limits)
-        return self._placed.of(key, make)
+        return self._placed.get_or_compute(key, make)
 
     def _with_opposite(
         self, text: LineText, part: LineConfig, setting: LineSetting, own: ShapedRow, width: float
@@ -416,7 +448,7 @@ class Typesetter:
         low, high = levels[-1], levels[0] + caps[0]
         return room.span(low, high)
 
-    def _grown(self, rows: Sequence[SetRow]) -> tuple[OffsetOutline, ...]:
+    def grown_outlines(self, rows: Sequence[SetRow]) -> tuple[OffsetOutline, ...]:
         """For every piece what is cut in place of its outline."""
         tolerance = self.order.files.tolerance
         pieces = [piece for row in rows for piece in row.pieces]
@@ -424,8 +456,11 @@ class Typesetter:
 
     # --- one size for all ---
 
-    def common_sizes(self, everybody: Sequence[Sequence[LineText]]) -> dict[int, tuple[float, int]]:
+    def common_sizes(
+        self, everybody: Sequence[Sequence[LineText]], figures: Sequence[tuple[SetFigure, ...]] = ()
+    ) -> dict[int, tuple[float, int]]:
         """For each line with same_size = "all": the size of its longest, and which of `everybody` (index) sets it.
+        figures: those on each one's plaque.
 
         A text that does not fit at the smallest size is stopped and does not count."""
         sizes: dict[int, tuple[float, int]] = {}
@@ -434,6 +469,7 @@ class Typesetter:
                 continue
             size, by = line.cap_height, -1
             for index, texts in enumerate(everybody):
+                self.figures = figures[index] if figures else ()
                 tried = {t.text.line: t for t in self.set(texts, {number: size})}.get(number)
                 if tried and tried.setting and tried.setting.cap_height < size - 1e-9:
                     size, by = tried.setting.cap_height, index
@@ -462,7 +498,7 @@ class Typesetter:
                 slack=t.slack,
                 side=part.side,
                 letter_width=t.setting.width if t.setting else None,
-                grown=self._grown(rows) if self.grow and not self.order.files.grooves else (),
+                grown=self.grown_outlines(rows) if self.grow and not self.order.files.grooves else (),
             )
 
-        return self._lines.of((t.text.line, t.text.words, size, t.placed), make)
+        return self._lines.get_or_compute((t.text.line, t.text.words, size, t.placed), make)

@@ -16,7 +16,7 @@ from pipeline.core.files import read_plain
 from pipeline.geometry.flatten import outline_box
 from pipeline.lettering import outlines
 from pipeline.lettering.font_file import SUFFIXES, FontFile, check_font_file
-from pipeline.lettering.mark_placement import misplaced_marks
+from pipeline.lettering.mark_placement import find_misplaced_marks
 from pipeline.lettering.outlines import GlyphOutline
 from pipeline.lettering.shelf import Shelf, ShelfFace
 from pipeline.lettering.single_line.stroke_face import StrokeFace
@@ -134,7 +134,7 @@ class FontFace(Typeface):
             if all(glyph(ord(c)) or is_ignorable(c) for c in form):
                 runs = itemise(character)
                 return not any(
-                    misplaced_marks(self, character, r, self.shape_run(character, r, None, {})) for r in runs
+                    find_misplaced_marks(self, character, r, self.shape_run(character, r, None, {})) for r in runs
                 )
         return character in _SPACES and bool(glyph(0x20))  # HarfBuzz makes these from the space
 

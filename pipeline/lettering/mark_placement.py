@@ -35,7 +35,7 @@ _ASIDE = frozenset("\u031b\u0315\u0358")  # horn, comma and dot above right
 _APART = frozenset((220, 230))  # canonical combining classes of marks that stand clear, below and above
 
 
-def misplaced_marks(face: Typeface, text: str, run: TextRun, steps: Sequence[ShapedGlyph]) -> bool:
+def find_misplaced_marks(face: Typeface, text: str, run: TextRun, steps: Sequence[ShapedGlyph]) -> bool:
     """Whether any mark of a shaped run lies beside its letter, or in its ink."""
     starts = sorted({step.cluster for step in steps})
     if len(starts) == len(steps) or run.script not in SCRIPTS:

@@ -28,7 +28,7 @@ def narrower_faces(text: str, own: Typeface, coverage: Coverage, language: str |
     if not width:
         return ()
     found = []
-    for name in coverage.that_have(text):
+    for name in coverage.find_faces(text):
         face = coverage.face(name)
         alike = face.single_line == own.single_line and face.joins <= own.joins
         if alike and face.sha256 != own.sha256:

@@ -128,7 +128,7 @@ def key_of(key: str, specks: int) -> str:
     return f"{key}{_LESS}{specks}" if specks else key
 
 
-def specks_of(key: str) -> tuple[str, int]:
+def find_specks(key: str) -> tuple[str, int]:
     """The way back: the key without that, and how many were left out."""
     own, _, specks = key.partition(_LESS)
     return own, int(specks or 0)

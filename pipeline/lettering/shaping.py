@@ -20,7 +20,7 @@ from pipeline.geometry.flatten import Box
 from pipeline.geometry.regions import polygon_from_outline
 from pipeline.lettering import outlines
 from pipeline.lettering.arc_union import TOUCH_OF_EM
-from pipeline.lettering.mark_placement import misplaced_marks
+from pipeline.lettering.mark_placement import find_misplaced_marks
 from pipeline.lettering.outlines import GlyphOutline
 from pipeline.lettering.text_runs import TextRun, clusters, find_joins, itemise
 from pipeline.lettering.typeface import ShapedGlyph, Typeface, is_ignorable
@@ -177,7 +177,7 @@ def _faults(face: Typeface, text: str, run: TextRun, steps: Sequence[ShapedGlyph
     """Whether a glyph is missing, a mark does not sit on its letter, or was given a dotted circle to sit on."""
     if any(step.glyph == 0 for step in steps) or _UNSETTABLE.search(text, run.start, run.end):
         return True
-    if misplaced_marks(face, text, run, steps):
+    if find_misplaced_marks(face, text, run, steps):
         return True
     circle = face.circle
     unasked = _DOTTED_CIRCLE not in text[run.start : run.end]

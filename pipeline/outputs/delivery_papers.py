@@ -122,7 +122,7 @@ def _label(
     name, others = parcel.name, parcel.others
     size = 13.0
     style = TextStyle(size, styles.INK)
-    while size > 7 and pen.wide(name, style) > room:
+    while size > 7 and pen.measure_text(name, style) > room:
         size -= 0.5
         style = TextStyle(size, styles.INK)
     rows = pen.wrap(name, style, room)[:2]

@@ -105,7 +105,7 @@ class _FacePages:
         self.pen = pen
         self.room = pen.width - 2 * _EDGE
         for text, row in foreign:
-            pen.foreign[text] = RepeatedLettering.of_shaped(row)
+            pen.foreign[text] = RepeatedLettering.from_shaped(row)
         self.y, self.page, self.title = 0.0, 0, title
         self._start()
         self.text(title, _TITLE)

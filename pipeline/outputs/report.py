@@ -16,12 +16,14 @@ from pipeline import VERSION
 from pipeline.core import catalogue
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Way
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import MEASURED_VALUES
-from pipeline.core.model import LineMeasure, Outcome, Plaque, SetLine
+from pipeline.core.model import DesignFault, LineMeasure, Outcome, Plaque, SetFigure, SetLine
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import harmless_json
-from pipeline.core.recent import LruCache
 from pipeline.core.units import Units
+from pipeline.geometry.flatten import outline_box
+from pipeline.outputs import design_words
 from pipeline.outputs.revision import FIRST, Revision, identity_of
 from pipeline.outputs.row_totals import ELSEWHERE, LEFT_OUT, PLAQUES, STOPPED, reasons_of, row_totals
 from pipeline.outputs.workbooks import size_table_totals
@@ -104,6 +106,23 @@ def _finding(finding: Finding, units: Units) -> dict[str, Any]:
     }
 
 
+def _design_fault(fault: DesignFault, units: Units) -> dict[str, Any]:
+    return {
+        "line": fault.line,
+        "typeface": fault.face,
+        "cap_height": _number(fault.cap_height),
+        "plaques": fault.of,
+        "rows": list(fault.rows),
+        "faults": [
+            {"code": c.code, "rows": list(c.rows), "worst": _number(c.worst.measured), "limit": _number(c.worst.limit)}
+            for c in fault.faults
+        ],
+        "message": design_words.design_message(fault, units),
+        "remedy": design_words.design_remedy(fault, units),
+        "ways": [_way(way, units) for way in fault.ways],
+    }
+
+
 def _way(way: Way, units: Units) -> dict[str, Any]:
     """One way out of a finding: in words, and as the edits of order.toml it means, lengths in the order's unit."""
     return {
@@ -142,6 +161,27 @@ def _line(line: SetLine, measure: LineMeasure) -> dict[str, Any]:
     }
 
 
+def _figure(figure: SetFigure, measure: LineMeasure) -> dict[str, Any]:
+    box = outline_box([path for row in figure.rows for piece in row.pieces for path in piece.outline()])
+    return {
+        "number": figure.number,
+        "file": figure.text,
+        "side": figure.side,
+        "cut": figure.cut,
+        "width": _number(figure.width),
+        "height": _number(figure.cap_height),
+        "box": [_number(v) for v in box] if box else [],
+        **_measured(measure),
+    }
+
+
+def _figures(plaque: Plaque) -> list[dict[str, Any]]:
+    """The client's drawings on a plaque with what was measured on each."""
+    measures = {m.line: m for m in plaque.figure_measures}
+    figures = () if plaque.artwork is None else plaque.artwork.figures
+    return [_figure(f, measures.get(n) or LineMeasure(line=n)) for n, f in enumerate(figures, 1)]
+
+
 def _lines(plaque: Plaque) -> list[tuple[SetLine, LineMeasure]]:
     """The lines of a plaque with what was measured on each."""
     measures = {m.line: m for m in plaque.measures}
@@ -167,6 +207,7 @@ def _before_lines(plaque: Plaque, no: int) -> dict[str, Any]:
 
 def _behind_lines(plaque: Plaque, units: Units) -> dict[str, Any]:
     return {
+        "artwork": _figures(plaque),
         "findings": [_finding(f, units) for f in plaque.findings],
         "proved": {name: _number(value) for name, value in plaque.proved},
     }
@@ -187,7 +228,7 @@ class _PlaqueTexts:
         self._known: LruCache[str] = LruCache()
 
     def plaque(self, plaque: Plaque, no: int) -> str:
-        lines = [self._known.of(pair, partial(self._line, pair)) for pair in _lines(plaque)]
+        lines = [self._known.get_or_compute(pair, partial(self._line, pair)) for pair in _lines(plaque)]
         before, behind = self.encode(_before_lines(plaque, no)), self.encode(_behind_lines(plaque, self._units))
         return f'{before[:-1]}, "lines": [{", ".join(lines)}], {behind[1:]}'
 
@@ -241,6 +282,8 @@ def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[st
         "counts": counts_of(outcome),
         "accounts": _accounts(outcome),
         "findings": [_finding(f, units) for f in order_findings(outcome)],
+        "design": [_design_fault(fault, units) for fault in outcome.design],
+        "proof_held": outcome.proof_held,
         "sizes": [size_table_totals.size_figures(line) for line in outcome.sizes],
         "plaques": [],
         "faults": [{"row": row, "trace": trace} for row, trace in outcome.faults],

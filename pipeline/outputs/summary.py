@@ -8,10 +8,13 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from pipeline.core import catalogue
+from pipeline.core.catalogue.list_kinds import COLUMN_UNUSED, REMARK_BESIDE
+from pipeline.core.design_faults import crowded_lines, held_plaques
 from pipeline.core.findings import Finding, Scope, Severity
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
-from pipeline.core.units import Units
+from pipeline.core.units import MM, Units
+from pipeline.outputs.design_words import design_message, design_remedy, held_words
 from pipeline.outputs.report import counts_of, order_findings
 from pipeline.outputs.row_totals import PLAQUES, part_words, row_totals
 
@@ -42,6 +45,7 @@ def summary(outcome: Outcome, units: Units, *, where: str = "", written: Sequenc
     parts = [_head(outcome)]
     parts += _faults(outcome, most)
     parts += _order(outcome, units)
+    parts += _design(outcome, units, most)
     parts += _stopped(outcome, units, most)
     parts += _asked(outcome, units, most)
     parts += _noted(outcome)
@@ -51,9 +55,27 @@ def summary(outcome: Outcome, units: Units, *, where: str = "", written: Sequenc
     return "\n\n".join(parts)
 
 
-def summary_of(outcome: Outcome, folder: OrderFolder, target: Path, written: Sequence[str] = ()) -> str:
-    """Return the summary of a run that wrote to the folder `target`."""
-    return summary(outcome, folder.order.unit, where=str(target), written=written)
+def summary_of(
+    outcome: Outcome, folder: OrderFolder, target: Path, written: Sequence[str] = (), said: Sequence[str] = ()
+) -> str:
+    """Return the summary of a run that wrote to the folder `target`. said: of what was not written, a line each."""
+    words = summary(outcome, folder.order.unit, where=_as_typed(target), written=written)
+    return "\n".join([words, *_shop_file(folder), *said])
+
+
+def _shop_file(folder: OrderFolder) -> Sequence[str]:
+    """Which shop file was used, as a line; none when there is none."""
+    taken = len(folder.order.taken_values())
+    told = f"{taken or 'no'} value{'' if taken == 1 else 's'} of this order {'comes' if taken == 1 else 'come'} from it"
+    return [f"Shop file {folder.shop_place}: {told}."] if folder.shop_place else []
+
+
+def _as_typed(target: Path) -> str:
+    """The folder as seen from where the user stands, where that is shorter."""
+    try:
+        return str(target.resolve().relative_to(Path.cwd()))
+    except ValueError:
+        return str(target)
 
 
 def plain_text(text: str) -> str:
@@ -127,7 +149,8 @@ def _order(outcome: Outcome, units: Units) -> list[str]:
     for finding in sorted(told, key=lambda f: f.severity.rank):
         lines += _told(finding, units, "  ")
         if finding.severity is Severity.STOP:
-            lines.append(f"  Until then {UNTIL[catalogue.kind_of(finding.code).stops]}.")
+            stops = catalogue.kind_of(finding.code).stops
+            lines.append(f"  Until then {UNTIL['order' if stops == 'plaque' else stops]}.")  # told of the order: of all
     return ["\n".join(lines)]
 
 
@@ -137,14 +160,40 @@ def _told(finding: Finding, units: Units, indent: str) -> list[str]:
     return [message, _wrapped(catalogue.remedy(finding, units), f"{indent}→ ", f"{indent}  ")]
 
 
+def _design(outcome: Outcome, units: Units, most: int) -> list[str]:
+    """Return the faults of the design, once a line, each with the names it touches and what puts it right."""
+    if not outcome.design:
+        return []
+    lines = ["The design (yours to put right; the client is not asked)"]
+    for fault in outcome.design:
+        codes = " ".join(f"[{count.code}]" for count in fault.faults)
+        lines.append(_wrapped(f"{design_message(fault, units)} {codes}", "  ", "    "))
+        names = [plain_text(name) or f"row {row}" for row, name in zip(fault.rows, fault.names, strict=True)]
+        more = f", +{len(names) - most} more" if len(names) > most else ""
+        lines.append(_wrapped(f"{', '.join(names[:most])}{more}", "    ", "    "))
+        lines.append(_wrapped(design_remedy(fault, units), "    → ", "      "))
+    if outcome.proof_held:
+        held = held_plaques(outcome.plaques, crowded_lines(outcome.plaques))
+        lines.append(_wrapped(held_words(len(held), len(outcome.plaques)), "  ", "  "))
+    return ["\n".join(lines)]
+
+
+def _of_design(outcome: Outcome, finding: Finding) -> bool:
+    """Whether a finding is told with a line of the design."""
+    told = ((fault.line, count.code) for fault in outcome.design for count in fault.faults)
+    return (finding.line, finding.code) in set(told)
+
+
 def _stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
-    """Return each stopped plaque with its reasons, grouped by the first one, the largest group first."""
+    """Return each plaque that something else than the design stops with its reasons, grouped by the first one, the
+    largest group first."""
     groups: dict[str, list[Plaque]] = {}
     faulty, whole = {row for row, _ in outcome.faults}, set(order_findings(outcome))
     for plaque in outcome.plaques:
         if plaque.recipient.row in faulty:
             continue  # told above
-        stops = [f for f in plaque.findings if f.severity is Severity.STOP and f not in whole]
+        own = [f for f in plaque.findings if not _of_design(outcome, f)]
+        stops = [f for f in own if f.severity is Severity.STOP and f not in whole]
         if stops:
             groups.setdefault(stops[0].code, []).append(plaque)
     if not groups:
@@ -154,7 +203,7 @@ def _stopped(outcome: Outcome, units: Units, most: int) -> list[str]:
         for plaque in plaques[:most]:
             lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name(plaque)}")
             for finding in plaque.findings:
-                if finding.severity is Severity.STOP and finding not in whole:
+                if finding.severity is Severity.STOP and finding not in whole and not _of_design(outcome, finding):
                     lines += _told(finding, units, "    ")
         lines += _more(len(plaques) - most)
     return ["\n".join(lines)]
@@ -165,7 +214,7 @@ def _asked(outcome: Outcome, units: Units, most: int) -> list[str]:
     groups: dict[str, list[tuple[Plaque, Finding]]] = {}
     for plaque in outcome.plaques:
         for finding in plaque.findings:
-            if finding.severity is Severity.ASK:
+            if finding.severity is Severity.ASK and not _of_design(outcome, finding):
                 groups.setdefault(finding.code, []).append((plaque, finding))
     if not groups:
         return []
@@ -175,11 +224,19 @@ def _asked(outcome: Outcome, units: Units, most: int) -> list[str]:
         plaque, finding = pairs[0]
         lines.append(f"  row {plaque.recipient.row}, {plaque.recipient.cell}: {_name(plaque)}")
         lines += _told(finding, units, "    ")
-        if pairs[1:]:
-            rows = [f"row {p.recipient.row} {_name(p)}" for p, _ in pairs[1:most]]
-            more = f", +{len(pairs) - most} more, see check.xlsx" if len(pairs) > most else ""
-            lines.append(_wrapped(f"the same: {', '.join(rows)}{more}", "    ", "    "))
+        rows = list({p.recipient.row: (p, f) for p, f in reversed(pairs)}.values())[::-1]
+        others = [(p, f) for p, f in rows if p is not plaque]
+        if others:
+            said = [_again(p, f) for p, f in others[: most - 1]]
+            more = f", +{len(others) - len(said)} more, see check.xlsx" if len(others) > len(said) else ""
+            lines.append(_wrapped(f"the same: {', '.join(said)}{more}", "    ", "    "))
     return ["\n".join(lines)]
+
+
+def _again(plaque: Plaque, finding: Finding) -> str:
+    """Return a plaque with a question told before; of a remark what it says."""
+    said = f": “{finding.fact('text')}”" if finding.code == REMARK_BESIDE.code else ""
+    return f"row {plaque.recipient.row} {_name(plaque)}{said}"
 
 
 def _noted(outcome: Outcome) -> list[str]:
@@ -189,4 +246,6 @@ def _noted(outcome: Outcome) -> list[str]:
     if not counted:
         return []
     told = ", ".join(f"{code} × {n}" for code, n in sorted(counted.items(), key=lambda item: (-item[1], item[0])))
-    return [_wrapped(f"Noted in check.xlsx: {told}", "", "  ")]
+    unused = [f for f in order_findings(outcome) if f.code == COLUMN_UNUSED.code]
+    named = [_wrapped(f"Not used: {catalogue.message(f, MM)}.", "", "  ") for f in unused]
+    return ["\n".join([*named, _wrapped(f"Noted in check.xlsx: {told}", "", "  ")])]

@@ -7,8 +7,10 @@ from pipeline.reference.markdown import table
 
 HOLDS = {
     "EDGE": "outline of the blank, and holes through it",
-    "ENGRAVE": "outlines of the lettering, or the lines an engraving point follows",
+    "ENGRAVE": "outlines of lettering and artwork, or the lines an engraving point follows",
+    "LINE": "lines of a client's artwork that are followed once; the first lines of the file say how deep",
     "FLOOR": "with `[clearing]`: what the flat cutter clears of wide strokes, as deep as `deepest` of `[limits]`",
+    "ROUGH": "with grooves deeper than one pass of the bit: the passes before the last one, which is GROOVE",
     "GROOVE": "with `[files] grooves = true`: the V-bit's path as 3-D lines, z below the face, in cutting order",
     "POCKET": "outline of the pocket",
     "REST": "what `[pocket] rough` leaves for `fine`",
@@ -49,6 +51,8 @@ Layers for reference show where things are and are not to be cut: they don't plo
   beyond the letter, or leaves wood where its flat tip fits, by more than 0.01 mm (or `tolerance`, if that is coarser)
   or more than 1 % of the area, the plaque is stopped; so is a stroke wider than the bit. Without grooves such a stroke
   is a question.
+- **Passes**: where `depth_per_pass` of `[cutter]` or the material of `[stock]` says how deep one pass may be, deeper
+  grooves are roughed level by level on ROUGH; GROOVE is the last pass, and no pass takes more than that depth.
 - **Flat floors**: with `[clearing]` a stroke that would take too deep a groove gets a flat floor at `deepest` of
   `[limits]`. FLOOR has the outlines of what the flat cutter clears to that depth, a little inside the walls' feet; the
   bit's path on GROOVE runs along the walls and over corners the flat cutter doesn't get into. Both are swept together,

@@ -9,6 +9,7 @@ import sys
 import types
 import typing
 from collections.abc import Sequence
+from datetime import date
 from functools import lru_cache
 from typing import Annotated, Any, Literal
 
@@ -134,7 +135,7 @@ def _words(annotation: Any, limits: tuple[Any, ...] = ()) -> str:
         if args[-1] is Ellipsis:
             return f"list of {_words(args[0])}"
         return f"[{', '.join(_words(a) for a in args)}]"
-    name = {str: "text", int: "whole number", float: "number", bool: "`true` · `false`"}[annotation]
+    name = {str: "text", int: "whole number", float: "number", bool: "`true` · `false`", date: "date"}[annotation]
     length = next((x for x in limits if isinstance(x, LengthRange)), None)
     return _limited(length.what if length else name, limits, length)
 

@@ -137,7 +137,7 @@ def _overlapping(region: Region, part: JigConfig, units: Units) -> Iterator[Find
     worst = max((float(region.intersection(affinity.translate(region, *step)).area) for step in steps), default=0.0)
     if worst <= SPECK:
         return
-    wider = {key: units.value(max(now, box + CLEAR), up=True) for key, now, box in ways_on}
+    wider = {key: units.value(box + CLEAR, up=True) for key, now, box in ways_on if now < box + CLEAR}
     facts: dict[str, Fact] = {"width": width, "height": height, "area": worst}
     facts["pitch"] = " and ".join(f"{units.show(now)} {key}" for key, now, _ in ways_on)
     told = {"keys": " and ".join(f"{key} = {value:g}" for key, value in wider.items())}

@@ -214,9 +214,11 @@ def _area(region: Region, smallest: float = 0.0) -> MilledArea:
     return MilledArea(rings=tuple(rings_from_region(kept)) if parts else (), area=float(sum(p.area for p in parts)))
 
 
-def _tool(cutter: Cutter, role: str, cleared: Region, reach_of: Region, part: PocketConfig, edge: Region) -> PocketTool:
+def _tool(
+    cutter: Cutter, role: str, cleared: Region, reach_of: Region, part: PocketConfig, edge: Region, share: float
+) -> PocketTool:
     diameter = cutter.diameter or 0.0
-    step = part.depth_per_pass or diameter / 2
+    step = part.depth_per_pass or diameter * share
     passes = max(1, math.ceil(part.depth / step - 1e-9))
     inner = shapely.buffer(reach_of, -diameter / 2 + TOLERANCE, quad_segs=ROUND)
     entered = [p for p in shapely.get_parts(inner) if not cleared.is_empty and p.distance(cleared) <= diameter]
@@ -260,11 +262,17 @@ def _least(last: Cutter) -> float:
 
 
 def plan_pocket(
-    blank: Blank, part: PocketConfig, rough: Cutter, fine: Cutter | None, shelf: tuple[Cutter, ...] = ()
+    blank: Blank,
+    part: PocketConfig,
+    rough: Cutter,
+    fine: Cutter | None,
+    shelf: tuple[Cutter, ...] = (),
+    share: float = 0.5,
 ) -> tuple[PocketPlan, tuple[Finding, ...]]:
     """Mill the blank's pockets to `part.depth`. The cutters are end mills with a diameter; `fine` is the narrower one.
 
-    `shelf`: cutters to advise on. ValueError when the blank has no pocket or the cutters are the wrong way round.
+    `shelf`: cutters to advise on. `share`: depth of one pass as a share of the cutter's diameter, where the order
+    states none. ValueError when the blank has no pocket or the cutters are the wrong way round.
     """
     tools = [rough] if fine is None else [rough, fine]
     if any(not c.diameter for c in tools) or (fine and (fine.diameter or 0) > (rough.diameter or 0)):
@@ -291,7 +299,7 @@ def plan_pocket(
         rest=_area(rest),
         unreachable=_area(left),
         tools=tuple(
-            _tool(c, role, what, reaches, part, edge)
+            _tool(c, role, what, reaches, part, edge, share)
             for c, role, what, reaches in zip(
                 tools, ("rough", "fine"), (open_rough, rest), (open_rough, last), strict=False
             )

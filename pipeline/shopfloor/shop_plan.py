@@ -23,6 +23,7 @@ from pipeline.cutting.cutters import (
     resolve_end_mill,
     shelf_of,
 )
+from pipeline.cutting.cutting_data import passes_of
 from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
 from pipeline.cutting.materials import material_of
 from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, plan_boards
@@ -30,7 +31,7 @@ from pipeline.shopfloor.jig_layout import MOST_PLACES, JigLayout, plan_jigs
 from pipeline.shopfloor.pocket import PocketPlan, plan_pocket, pocket_stops
 from pipeline.shopfloor.pour import PourPlan, plan_pour
 from pipeline.shopfloor.thickness import ThicknessBudget, change_of_width, plan_thickness
-from pipeline.shopfloor.time_estimate import TimeEstimate, WorkAmounts, estimate_time
+from pipeline.shopfloor.time_estimate import TimeEstimate, WorkAmounts, estimate_time, mill_feed
 from pipeline.shopfloor.toolpath import Toolpath, ToolpathPlanner
 from pipeline.shopfloor.work_checks import work_findings
 
@@ -71,8 +72,8 @@ def plan_shop(
     cutter, limits = resolve_cutter(order, blank.thickness)
     going = [p for p in plaques if p.state != "stopped" and p.artwork is not None]
     pieces = sum(p.recipient.copies for p in going)
-    depths = [d for p in going for m in p.measures if (d := m.value(GROOVE_DEPTH)) is not None]
-    thin = [d for p in going for m in p.measures if (d := m.value(GROOVE_SHALLOWEST)) is not None]
+    depths = [d for p in going for m in p.all_measures if (d := m.value(GROOVE_DEPTH)) is not None]
+    thin = [d for p in going for m in p.all_measures if (d := m.value(GROOVE_SHALLOWEST)) is not None]
     findings = [*work_findings(order, blank, cutter)]
     thickness = _thickness(order, blank, depths, thin, limits.shallowest.value or 0.0, findings)
     pocket = _pocket(folder, blank, findings)
@@ -86,7 +87,7 @@ def plan_shop(
     floor = floor if cleared.length else None
     pour = _pour(folder, blank, pieces, front.volume / 1000, pocket, findings)
     boards, jigs = None, None
-    back = any(line.side == "back" for p in going if p.artwork for line in p.artwork.lines)
+    back = any(line.side == "back" for p in going if p.artwork for line in p.artwork.parts)
     if order.jig is not None:
         jigs, said = plan_jigs(blank, order.jig, _to_place(going, signed or {}), units=order.unit, back=back)
         findings += said
@@ -114,6 +115,17 @@ def plan_shop(
     return plan, tuple(findings)
 
 
+def _feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> dict[str, float]:
+    """The feed of every end mill by its name, mm/min."""
+    out: dict[str, float] = {}
+    if floor is not None:
+        step = passes_of(order, floor.mill, floor.depth).step
+        out[floor.mill.name] = mill_feed(order, floor.mill, floor.depth, step)
+    for tool in pocket.tools if pocket is not None else ():
+        out[tool.cutter.name] = mill_feed(order, tool.cutter, required(pocket, "the pocket").depth, tool.step)
+    return out
+
+
 def _to_place(going: Sequence[Plaque], signed: Mapping[int, int]) -> list[PieceToPlace]:
     """Every piece of the plaques that go on. signed: by row, how many of its pieces are signed off."""
     return [
@@ -121,7 +133,7 @@ def _to_place(going: Sequence[Plaque], signed: Mapping[int, int]) -> list[PieceT
             row=p.recipient.row,
             copy=copy,
             copies=p.recipient.copies,
-            name=p.recipient.value("name") or next((text for text in p.text if text.strip()), ""),
+            name=p.name,
             fingerprint=p.fingerprint,
             signed=copy <= signed.get(p.recipient.row, 0),
         )
@@ -148,7 +160,7 @@ def order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) ->
     through = limits.deepest.value is None or limits.deepest.value > bare.finished - 1e-9
     deepest = None
     for plaque in plaques if cutter.cuts_grooves and (through or off > 0) else ():
-        depths = [d for m in plaque.measures if (d := m.value(GROOVE_DEPTH)) is not None]
+        depths = [d for m in plaque.all_measures if (d := m.value(GROOVE_DEPTH)) is not None]
         if plaque.state == "stopped" or not depths:
             continue
         deepest = max(*depths, deepest or 0.0)
@@ -288,7 +300,8 @@ def _pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> Pocke
     if part is None:
         return None
     rough, fine = pocket_end_mills(folder, blank)
-    plan, said = plan_pocket(blank, part, rough, fine, tuple(shelf_of(folder.order.shop).values()))
+    share = material_of(folder.order).passes.get("end-mill") or 0.5
+    plan, said = plan_pocket(blank, part, rough, fine, tuple(shelf_of(folder.order.shop).values()), share)
     findings += said
     return plan
 
@@ -320,9 +333,9 @@ def _lettering(going: Sequence[Plaque], ways: ToolpathPlanner) -> tuple[Toolpath
     whole, front = Toolpath(), Toolpath()
     for p in going:
         if p.artwork is not None:
-            own = ways.of(p.artwork)
+            own = ways.plan(p.artwork)
             front = front.plus(own, p.recipient.copies)
-            whole = whole.plus(own.plus(ways.of(p.artwork, "back")), p.recipient.copies)
+            whole = whole.plus(own.plus(ways.plan(p.artwork, "back")), p.recipient.copies)
     return whole, front
 
 
@@ -367,6 +380,8 @@ def _estimate(
         lettering=lettering,
         floor=cleared[0],
         floor_way=cleared[1],
+        floor_passes=passes_of(order, cleared[0].mill, cleared[0].depth).count if cleared[0] else 0,
+        feeds=_feeds(order, cleared[0], pocket),
         outline=boards.edge if boards and boards.outline else 0.0,
         pocket=pocket,
         boards=len(boards.boards) if boards else 0,

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
+from pipeline.core.order import Order
 from pipeline.core.shop_tables import RatesConfig
 from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.cutting_data import feed_of, feeds_without_material
 from pipeline.cutting.flat_floor import FlatFloor
 from pipeline.shopfloor.pocket import PocketPlan, PocketTool
 from pipeline.shopfloor.toolpath import Toolpath
@@ -15,9 +18,6 @@ from pipeline.shopfloor.toolpath import Toolpath
 CHIP = 0.016
 """Chip load of hardwood at a depth of one diameter, of the cutter's diameter: the low end of .002 to .004 in for 1/8 in
 and .005 to .007 in for 1/4 in (common practice, no source)."""
-DEEPER = ((1.0, 1.0), (2.0, 0.75), (3.0, 0.5))
-"""Depth in diameters up to which the chip load keeps this share: less 25 % at two, less 50 % at three (common practice,
-no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,16 +64,20 @@ def format_minutes(value: float) -> str:
 
 
 def feed_rate(rates: RatesConfig, diameter: float, depth: float) -> float:
-    """mm/min: rpm × flutes × chip load (the usual feed formula), less for deep passes, at most the machine's own."""
-    chip = rates.chip_load if rates.chip_load is not None else CHIP * diameter
-    share = next((s for d, s in DEEPER if depth <= d * diameter + 1e-9), DEEPER[-1][1])
-    return min(rates.fastest, rates.rpm * rates.flutes * chip * share)
+    """mm/min of a cutter in a material of which nothing is known, to estimate with: n z fz, fz that of hardwood, less
+    for deep passes, at most the machine's own."""
+    return feeds_without_material(rates, diameter, depth, CHIP)
 
 
-def pocket_minutes(tool: PocketTool, rates: RatesConfig) -> float:
+def mill_feed(order: Order, mill: Cutter, depth: float, step: float) -> float:
+    """mm/min that an end mill is reckoned with: as the table of cutters says, or else `feed_rate`."""
+    told = feed_of(order, mill, depth, step).feed
+    return feed_rate(order.rates, mill.diameter or 1.0, step) if told is None else told
+
+
+def pocket_minutes(tool: PocketTool, rates: RatesConfig, feed: float) -> float:
     """One plaque, one cutter: area over stepover and once round the wall in each pass, and for each entry a lift and a
     plunge by the pass's depth."""
-    feed = feed_rate(rates, tool.cutter.diameter or 1.0, tool.step)
     way = tool.clears / tool.stepover + tool.wall
     return tool.passes * (way / feed + tool.entries * (rates.lift / 60 + tool.step / rates.plunge))
 
@@ -91,6 +95,8 @@ class WorkAmounts:
     lettering: Toolpath  # of all pieces
     floor: FlatFloor | None  # of wide strokes
     floor_way: Toolpath  # of all pieces: the flat cutter's
+    floor_passes: int
+    feeds: Mapping[str, float]  # of each end mill by its name, mm/min
     outline: float  # length of one piece's outline that is cut as a guide line, mm; 0: none is
     pocket: PocketPlan | None
     boards: int  # 0: blanks come ready
@@ -144,10 +150,8 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
     )
     if work.floor is not None:
         mill, floor_way = work.floor.mill, work.floor_way
-        step = work.floor.depth / mill.passes(work.floor.depth)
-        feed = feed_rate(rates, mill.diameter or 1.0, step)
+        feed, passes = work.feeds[mill.name], work.floor_passes
         minutes = floor_way.length / feed + floor_way.plunge / rates.plunge + floor_way.lifts * rates.lift / 60
-        passes = mill.passes(work.floor.depth)
         add(
             f"flat floors, {mill.name}",
             "machine",
@@ -160,11 +164,11 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
         add("test piece on an offcut", "machine", minutes, "as long as one piece, on average")
         add("fixing the offcut", "hand", rates.fixing, f"{rates.fixing:g} min")
     for tool in tools:
-        feed = feed_rate(rates, tool.cutter.diameter or 1.0, tool.step)
+        feed = work.feeds[tool.cutter.name]
         add(
             f"pocket, {tool.cutter.name}",
             "machine",
-            n * pocket_minutes(tool, rates),
+            n * pocket_minutes(tool, rates, feed),
             f"{_area(tool.clears, units)} in {tool.passes} passes, {units.show(tool.stepover)} a track, "
             f"{_speed(feed, units)}",
         )

@@ -20,8 +20,9 @@ from pipeline.core.order import Order
 from pipeline.core.required import required
 from pipeline.core.shop_tables import PocketConfig
 from pipeline.cutting.cutters import Cutter, lowered_by
+from pipeline.cutting.cutting_data import pass_depth_of, passes_of
 from pipeline.cutting.flat_floor import FlatFloor
-from pipeline.cutting.v_carving import MEETS, measure_travel, order_grooves
+from pipeline.cutting.v_carving import MEETS, measure_travel, order_grooves, roughing_lines
 from pipeline.geometry.curves import Array
 from pipeline.geometry.flatten import flatten_open
 from pipeline.geometry.offset import OffsetOutline
@@ -62,15 +63,18 @@ class ToolpathPlanner:
         self.filled = order.pour is not None and order.pour.fills in ("lettering", "both")
         self.lowered = lowered_by(order, cutter)
         self._grooves = order_grooves(order, cutter) if cutter.cuts_grooves else None
+        step = pass_depth_of(order, cutter)
+        self._pass = None if step is None else step.value
+        self._order = order
         self.clearing = order.clearing.stepover
         self._floors: dict[tuple[str, float], Toolpath] = {}
         self._cache = cache or Cache(None)
         self._given = (order.model_dump_json(), repr(cutter))
 
-    def of(self, artwork: Artwork, side: str = "front") -> Toolpath:
+    def plan(self, artwork: Artwork, side: str = "front") -> Toolpath:
         """The way over one side of a plaque."""
         whole = Toolpath()
-        for line in artwork.lines:
+        for line in artwork.parts:
             if line.side == side:
                 whole = whole.plus(self._line(line))
         return whole
@@ -80,7 +84,7 @@ class ToolpathPlanner:
         whole = Toolpath()
         if self._grooves is None or self._grooves.floor is None:
             return whole
-        for piece in (p for line in artwork.lines for row in line.rows for p in row.pieces):
+        for piece in (p for line in artwork.parts for row in line.rows for p in row.pieces):
             whole = whole.plus(self._floor_piece(piece, self._grooves.floor.floor))
         return whole
 
@@ -89,7 +93,7 @@ class ToolpathPlanner:
         if key not in self._floors:
             region = required(self._grooves, "grooves").cleared(piece.shape, piece.scale)
             step = self.clearing * (floor.mill.diameter or 0.0)
-            depth = (floor.depth, floor.mill.passes(floor.depth))
+            depth = (floor.depth, passes_of(self._order, floor.mill, floor.depth).count)
             self._floors[key] = area_toolpath(region, floor.mill, step, depth)
         return self._floors[key]
 
@@ -112,9 +116,11 @@ class ToolpathPlanner:
 
     def _made(self, piece: Piece, grown: OffsetOutline | None) -> Toolpath:
         if piece.shape.single_line:
-            return line_toolpath(flatten_open(piece.outline(), self.tolerance), self.cutter, self._steps())
+            steps = self._steps(piece.shape.depth)
+            return line_toolpath(flatten_open(piece.outline(), self.tolerance), self.cutter, steps)
         if self._grooves is not None:
-            grooves = self._grooves.of_piece(piece, grown)
+            grooves = self._grooves.plan_piece(piece, grown)
+            grooves = [*(roughing_lines(grooves, self._pass) if self._pass else []), *grooves]
             volume = groove_volume(self._region(piece, grown), self.cutter, self.lowered) if self.filled else 0.0
             return groove_toolpath(grooves, volume)
         region = self._region(piece, grown)
@@ -129,10 +135,10 @@ class ToolpathPlanner:
             return chain_polygon([c.moved(piece.scale) for c in grown.chains], self.tolerance / 4)
         return polygon_from_outline(piece.outline(), self.tolerance / 4)
 
-    def _steps(self) -> tuple[float, int]:
-        """(depth, passes). 0 where the order does not state a depth."""
-        depth = self.depth or 0.0
-        return depth, self.cutter.passes(depth)
+    def _steps(self, own: float | None = None) -> tuple[float, int]:
+        """(depth, passes). 0 where the order does not state a depth. own: of lines that have one of their own."""
+        depth = own or self.depth or 0.0
+        return depth, passes_of(self._order, self.cutter, depth).count
 
 
 def groove_toolpath(grooves: Sequence[Array], volume: float = 0.0) -> Toolpath:

@@ -177,7 +177,7 @@ class _Deciding:
 
         if standing is None:
             if elsewhere is not None and lettered(elsewhere.text) == design.text:
-                was, now = str(JobIdentity.in_row(elsewhere)), str(self.sign_off.job)
+                was, now = str(JobIdentity.from_entry(elsewhere)), str(self.sign_off.job)
                 return back("other-order", sign_kinds.OTHER_ORDER, elsewhere, was=was, now=now)
             earlier = self.sign_off.earlier.get(plaque.fingerprint)
             if before is not None and earlier is not None and before.fingerprint == earlier:

@@ -60,7 +60,7 @@ class LastRun:
     designs: tuple[Design, ...]
     stopped: tuple[int, ...]  # rows that cannot be cut
 
-    def of(self, fingerprint: str) -> Design | None:
+    def find_design(self, fingerprint: str) -> Design | None:
         return next((d for d in self.designs if d.fingerprint == fingerprint), None)
 
 

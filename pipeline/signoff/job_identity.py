@@ -28,14 +28,14 @@ class JobIdentity:
     order_file: str  # its name; the folder may be moved
 
     @classmethod
-    def of(cls, folder: OrderFolder) -> JobIdentity:
+    def from_order(cls, folder: OrderFolder) -> JobIdentity:
         """That of an order now."""
         return cls(
             title=_plain(folder.order.title), client=_plain(folder.order.client), order_file=_plain(folder.file.name)
         )
 
     @classmethod
-    def in_row(cls, entry: LedgerEntry) -> JobIdentity:
+    def from_entry(cls, entry: LedgerEntry) -> JobIdentity:
         """That of a row of the ledger."""
         return cls(title=_plain(entry.title), client=_plain(entry.client), order_file=_plain(entry.order_file))
 
@@ -49,10 +49,10 @@ def _plain(text: str) -> str:
 
 def with_stored_code(folder: OrderFolder, entries: Sequence[LedgerEntry]) -> OrderFolder:
     """The order with the code that its ledger stores; as it is when the ledger stores none for it."""
-    job = JobIdentity.of(folder)
+    job = JobIdentity.from_order(folder)
     for entry in reversed(entries):
         if entry.kind in _SAYS_WHO and entry.order_id:
-            theirs = JobIdentity.in_row(entry)
+            theirs = JobIdentity.from_entry(entry)
             same_names = (theirs.title, theirs.client) == (job.title, job.client)
             if theirs.order_file == job.order_file or same_names:
                 return folder.model_copy(update={"code": entry.order_id})
@@ -65,7 +65,7 @@ def with_stored_code(folder: OrderFolder, entries: Sequence[LedgerEntry]) -> Ord
 
 def begin_order(ledger: Ledger, folder: OrderFolder, entries: Sequence[LedgerEntry], at: str) -> None:
     """Stores the order's code when it is first run. CannotRun when the ledger cannot be written."""
-    job = JobIdentity.of(folder)
+    job = JobIdentity.from_order(folder)
     if _begun(entries, job):
         return
     with ledger.transaction(at) as writing:
@@ -74,12 +74,12 @@ def begin_order(ledger: Ledger, folder: OrderFolder, entries: Sequence[LedgerEnt
 
 
 def _begun(entries: Iterable[LedgerEntry], job: JobIdentity) -> bool:
-    return any(e.kind in _SAYS_WHO and JobIdentity.in_row(e).order_file == job.order_file for e in entries)
+    return any(e.kind in _SAYS_WHO and JobIdentity.from_entry(e).order_file == job.order_file for e in entries)
 
 
 def identity_row(kind: str, folder: OrderFolder, by: str = "") -> LedgerEntry:
     """A row that says which job this is: kind "order", or "same-order"."""
-    job = JobIdentity.of(folder)
+    job = JobIdentity.from_order(folder)
     return LedgerEntry(
         kind="same-order" if kind == "same-order" else "order",
         order_id=folder.order_id,
@@ -97,10 +97,10 @@ def belongs(entry: LedgerEntry, job: JobIdentity, accepted_at: int = 0) -> bool:
     if entry.id < accepted_at:
         return True
     if entry.title or entry.client or entry.order_file:
-        return JobIdentity.in_row(entry) == job
+        return JobIdentity.from_entry(entry) == job
     return not entry.order_id or entry.order_id == order_id(job.title, job.client)  # of an earlier version
 
 
 def accepted_at(entries: Iterable[LedgerEntry], job: JobIdentity) -> int:
     """Id of the last row in which the maker said that what was signed before is the same job as today's; 0 without."""
-    return max((e.id for e in entries if e.kind == "same-order" and JobIdentity.in_row(e) == job), default=0)
+    return max((e.id for e in entries if e.kind == "same-order" and JobIdentity.from_entry(e) == job), default=0)

@@ -169,7 +169,7 @@ class Ledger:
         self._drawn: dict[str, Drawings] = {}
 
     @classmethod
-    def of(cls, folder: Path) -> Ledger:
+    def open(cls, folder: Path) -> Ledger:
         """The ledger of an order folder."""
         return cls(folder / FILE)
 

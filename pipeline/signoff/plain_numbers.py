@@ -28,13 +28,13 @@ class PlainNumbers:
     uncut: Mapping[tuple[str, ...], int] = field(default_factory=dict)  # by their cells, of names that cannot be cut
     top: int = 0
 
-    def of(self, plaque: Plaque) -> int:
+    def get(self, plaque: Plaque) -> int:
         """A plaque's number; 0: it has none yet."""
         if plaque.state == "stopped":
             return self.uncut.get(uncut_key(plaque), 0)
         return self.designs.get(plaque.fingerprint, 0)
 
-    def of_rows(self, plaques: Iterable[Plaque]) -> dict[int, int]:
+    def get_uncut(self, plaques: Iterable[Plaque]) -> dict[int, int]:
         """The numbers of names that cannot be cut, by row of the list; none for those that have none yet."""
         stopped = ((p.recipient.row, uncut_key(p)) for p in plaques if p.state == "stopped")
         return {row: self.uncut[text] for row, text in stopped if text in self.uncut}

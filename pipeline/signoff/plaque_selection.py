@@ -33,7 +33,7 @@ def parse_parts(text: str) -> tuple[Part, ...]:
 def rows_that_are(parts: Sequence[Part], looked: OrderSnapshot, chosen: RowSelection | None = None) -> RowSelection:
     """The rows whose plaque is one of these, among `chosen` or all; one that cannot be cut is none of them. CannotRun
     when there is none."""
-    ledger = Ledger.of(looked.folder.folder)
+    ledger = Ledger.open(looked.folder.folder)
     sign_off = looked.sign_off(verified_entries(ledger))
     approvals = approve_pieces(looked.outcome.plaques, sign_off, findings=looked.outcome.findings)
     rows = [

@@ -29,6 +29,8 @@ from pipeline.signoff.pieces.plaque_pieces import PlaquePieces, left_out_of_proo
 from pipeline.signoff.plain_numbers import numbers_of
 from pipeline.signoff.sent_proofs import design_volumes, part_revisions, proof_showing, proofs_made
 
+QUESTION = "question "
+"""How the answer to a question begins, see `signoff.returned.question_answers`."""
 SAME = 1e-6
 """mm; sizes nearer than this are one size (they are set in steps far larger)."""
 
@@ -103,7 +105,7 @@ def revision_of(
         refused=refused,
         earlier=earlier,
         numbers=tuple(numbers.designs.items()),
-        uncut_numbers=tuple(numbers.of_rows(plaques).items()),
+        uncut_numbers=tuple(numbers.get_uncut(plaques).items()),
         volumes=tuple(design_volumes(entries).items()),
         head=(head.rows, head.hash),
         finished=tuple(
@@ -264,10 +266,28 @@ def wanted_changes(
     for paper in entries:
         if paper.kind == "paper" and paper.reply and paper.revision == latest:
             out.append(_wanted(paper, paper.reply, "to read", None))
-    replies = {e.rows: e for e in entries if e.kind == "reply"}  # the last one holds
+    replies = {(e.rows, () if e.rows else e.text): e for e in entries if e.kind == "reply"}  # the last one holds
     for entry in replies.values():
-        out.append(_wanted(entry, entry.reply, "to do" if set(entry.rows) & set(stopped) else "no longer shown", None))
-    return tuple(sorted(out, key=lambda w: (w.rows, w.wanted)))
+        state: WantedState = "to do" if set(entry.rows) & set(stopped) else "no longer shown"
+        if not entry.rows:  # about the whole order
+            state = "to read" if entry.revision == latest else "no longer shown"
+        out.append(_wanted(entry, entry.reply, state, None))
+    return tuple(sorted(_together(out), key=lambda w: (w.rows, w.wanted)))
+
+
+def _together(changes: Sequence[WantedChange]) -> list[WantedChange]:
+    """Changes of several plaques that one answer asks for are one."""
+    groups: dict[tuple[str, ...], list[WantedChange]] = {}
+    for n, change in enumerate(changes):
+        own = "" if change.wanted.startswith(QUESTION) else str(n)
+        key = (own, change.wanted, change.state, change.by, change.date, change.revision, change.source)
+        groups.setdefault(key, []).append(change)
+    out = []
+    for same in groups.values():
+        now = " · ".join(c.now for c in same[:3]) + (f" (+{len(same) - 3} more)" if same[3:] else "")
+        rows, cells = [row for c in same for row in c.rows], [cell for c in same for cell in c.cells]
+        out.append(replace(same[0], rows=tuple(rows), cells=tuple(cells), now=now))
+    return out
 
 
 def _wanted(entry: LedgerEntry, asked: str, state: WantedState, design: Design | None) -> WantedChange:

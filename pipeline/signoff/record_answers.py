@@ -122,7 +122,7 @@ def entries_from_paper(
     )
     out = [replace(common, decision=paper.decision, reply=_storable(paper.remarks))]
     for answer in paper.answers:
-        design = run.of(answer.fingerprint) if run else None
+        design = run.find_design(answer.fingerprint) if run else None
         out.append(
             replace(
                 common,
@@ -146,8 +146,8 @@ def entries_from_paper(
                 common,
                 kind="reply",
                 text=lettered(reply.text),
-                rows=(reply.row,),
-                cells=(reply.cell,),
+                rows=(reply.row,) if reply.row else (),
+                cells=(reply.cell,) if reply.row else (),
                 reply=_storable(reply.reply),
             )
         )
@@ -264,7 +264,7 @@ def _shown_on(proof: str, run: LastRun, entries: Sequence[LedgerEntry]) -> tuple
 def _design_shown(shown: ProofDesign, run: LastRun) -> Design:
     """A design of a proof with its rows. How its pieces fell to them follows from the last run where it is the same;
     otherwise each row has one, which is never more than was shown."""
-    now = run.of(shown.fingerprint)
+    now = run.find_design(shown.fingerprint)
     copies = {m.row: m.copies for m in now.members} if now else {}
     if len(shown.rows) == 1:
         copies = {shown.rows[0]: shown.pieces}

@@ -9,13 +9,11 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
-from pipeline.core.short_codes import sha256_of
 from pipeline.outputs.pdf.identity import ProofIdentity
 from pipeline.outputs.revision import Revision
 from pipeline.signoff.designs import Design
@@ -172,7 +170,7 @@ def _entry(told: ProofIdentity, name: str, sha256: str, making: tuple[tuple[str,
         source_kind="proof",
         source_sha256=sha256,
         volume=told.volume,
-        content=content_hash(told),
+        content=told.content(),
         designs=tuple(
             ProofDesign(no=d.no, fingerprint=d.fingerprint, text=d.text, rows=d.rows, cells=d.cells, pieces=d.pieces)
             for d in told.designs
@@ -182,13 +180,6 @@ def _entry(told: ProofIdentity, name: str, sha256: str, making: tuple[tuple[str,
         making=making,
         note=f"{PART}{told.part}" if told.part else "",
     )
-
-
-def content_hash(told: ProofIdentity) -> str:
-    """sha256 of what a proof asks for: everything it says of itself but its letter, the order file's hash, the ledger's
-    end and the tool's version."""
-    plain = replace(told, revision="", order_sha256="", head_rows=0, head_hash="", tool="")
-    return sha256_of(plain.to_json().decode("ascii"))
 
 
 def _kept_as(entry: LedgerEntry, proof: bytes, told: ProofIdentity, order_folder: Path) -> bytes:
@@ -204,7 +195,7 @@ def _kept_as(entry: LedgerEntry, proof: bytes, told: ProofIdentity, order_folder
         return proof
     if hashlib.sha256(kept).hexdigest() != entry.source_sha256:
         return b""  # what the letter stood for is gone: it is not given to another
-    return kept if content_hash(told) == entry.content and reads_the_same(kept, proof) else b""
+    return kept if told.content() == entry.content and reads_the_same(kept, proof) else b""
 
 
 def _keep_sheet(target: Path, order_folder: Path, letter: str) -> None:

@@ -49,7 +49,7 @@ def sign_off_of(
 ) -> SignOff:
     """What the ledger's rows say for these plaques of the order. resolved: see `fingerprint.cutting_words`."""
     counted = counting_entries(entries)
-    job = JobIdentity.of(folder)
+    job = JobIdentity.from_order(folder)
     since = accepted_at(counted, job)
     away = {e.id for e in counted if e.kind in _OF_A_DESIGN and not belongs(e, job, since)}
     others = tuple(e for e in counted if e.id in away and e.kind in ANSWERS)
@@ -116,7 +116,7 @@ def _earlier_codes(plaques: Sequence[Plaque], codes: Fingerprints) -> dict[str, 
     out: dict[str, str] = {}
     for plaque in plaques:
         if plaque.fingerprint and plaque.artwork is not None and plaque.fingerprint not in out:
-            out[plaque.fingerprint] = codes.of(plaque.text, plaque.artwork)
+            out[plaque.fingerprint] = codes.compute(plaque.text, plaque.artwork)
     return {now: then for now, then in out.items() if now != then}
 
 

@@ -7,7 +7,7 @@ import time
 import numpy as np
 
 from pipeline.geometry.medial.medial_axis import medial_axis
-from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, narrowest_stroke
+from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, find_narrowest_stroke
 from pipeline.geometry.regions import polygon_from_outline
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
@@ -29,7 +29,7 @@ def main(faces) -> None:
             axes.append(
                 milliseconds(lambda s=shape, t=em * FIRST_TOLERANCE: medial_axis(polygon_from_outline(s.outline, t)))
             )
-            strokes.append(milliseconds(lambda s=shape: narrowest_stroke(s.outline, s.cap_units, s.units_per_em)))
+            strokes.append(milliseconds(lambda s=shape: find_narrowest_stroke(s.outline, s.cap_units, s.units_per_em)))
         print(f"{name:<16}{np.median(axes):18.1f}{max(axes):8.1f}{np.median(strokes):21.1f}{max(strokes):8.1f}")
 
 

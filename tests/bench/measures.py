@@ -131,14 +131,15 @@ class Bench:
     def reference(self) -> Iterator[Line]:
         """The same bytes by the plainest formatter."""
         from pipeline import VERSION
+        from pipeline.order_inputs import read_inputs
+        from pipeline.order_state import check_plaques
         from pipeline.outputs.cut_files.cut_files import CutFiles
-        from pipeline.run import make_plaques, read_all
         from tests.bench import plain_format
 
         many = self.sizes.many
         self.warm("roman", many)
-        read = read_all(self.order("roman", many), fresh=True)
-        plaques = [p for p in make_plaques(read).plaques if p.fingerprint]
+        read = read_inputs(self.order("roman", many), fresh=True)
+        plaques = [p for p in check_plaques(read).plaques if p.fingerprint]
         writer = CutFiles(read.folder, read.blank, self.desk.folder / "reference", VERSION)
         ready = [plain_format.prepared(writer, plaque) for plaque in plaques]
         out = self.desk.folder / f"out-roman-{many}-1"
@@ -203,7 +204,7 @@ class Bench:
     def letters(self) -> Iterator[Line]:
         """What a letter costs once."""
         from pipeline.core.cache import Cache
-        from pipeline.geometry.medial.narrow_places import narrowest_stroke
+        from pipeline.geometry.medial.narrow_places import find_narrowest_stroke
         from pipeline.lettering.font_face import open_face
         from pipeline.lettering.shaping import shape_row
 
@@ -214,7 +215,7 @@ class Bench:
                 for placed in shape_row([face], letter).shapes:
                     s = placed.shape
                     if s.outline:
-                        taken.append(_cpu(lambda s=s: narrowest_stroke(s.outline, s.cap_units, s.units_per_em)))
+                        taken.append(_cpu(lambda s=s: find_narrowest_stroke(s.outline, s.cap_units, s.units_per_em)))
         found = f"{statistics.median(taken) * 1000:.0f} ms, worst {max(taken) * 1000:.0f} ms"
         yield Line(f"narrowest stroke and land of a letter, once, median of {len(taken)}", "6–25 ms", found)
 

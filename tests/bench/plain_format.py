@@ -36,7 +36,7 @@ def prepared(writer: CutFiles, plaque: Plaque) -> Prepared:
             placed = [(piece, contour) for piece in row for contour in piece.contours]
             for number, (piece, contour) in enumerate(placed):
                 assert isinstance(contour, Chain)
-                there = np.column_stack((piece.put(contour.vertices[:, :2]), contour.vertices[:, 2]))
+                there = np.column_stack((piece.place(contour.vertices[:, :2]), contour.vertices[:, 2]))
                 vertices = [(x, y, bulge) for x, y, bulge in there.tolist()]
                 name = writer.order.files.layers.get(layer, layer)
                 contours.append((name, vertices, contour.closed, number == 0))

@@ -1,17 +1,18 @@
 """The yardstick of the comparison writes what the tool writes."""
 
 from pipeline import VERSION
+from pipeline.order_inputs import read_inputs
+from pipeline.order_state import check_plaques
 from pipeline.outputs.cut_files.cut_files import CutFiles
-from pipeline.run import make_plaques, read_all
 from tests.bench import plain_format
 from tests.bench.orders import write_order
 
 
 def test_the_plainest_formatter_writes_the_same_bytes(tmp_path):
     folder = write_order(tmp_path / "order", ["Björn O’Marren", "Kit Yewdale"])
-    read = read_all(folder, fresh=True)
+    read = read_inputs(folder, fresh=True)
     writer = CutFiles(read.folder, read.blank, read.target, VERSION)
-    plaques = [writer.make(plaque) for plaque in make_plaques(read).plaques]
+    plaques = [writer.make(plaque) for plaque in check_plaques(read).plaques]
     assert all(plain_format.same_bytes(writer, plaque, read.target) for plaque in plaques)
     file = read.target / plaques[0].cut_file
     file.write_bytes(file.read_bytes().replace(b" 10\r\n5", b" 10\r\n6", 1))

@@ -60,7 +60,7 @@ def test_wider_than_the_bit_stops_grooves_and_is_a_question_without_them():
     assert [(f.code, f.severity) for f in stopped] == [("groove.wider-than-cutter", Severity.STOP)]
     assert state_of(stopped) == "stopped"
     assert "cut wrongly" in message(stopped[0])
-    assert "too wide for the cutter" in for_client(stopped[0])
+    assert not for_client(stopped[0])  # a fault of the design is the maker's
     assert "flat floor" in remedy(asked[0])
     assert "flat" not in remedy(stopped[0])  # the file would still hold the bit's way along the middle
 
@@ -92,7 +92,7 @@ def test_depth_in_the_grooves_is_the_reports_and_lower_than_without_sanding_by_j
     assert deep.value(GROOVE_DEPTH) == pytest.approx(plain.value(GROOVE_DEPTH) + 0.1)
     made = order(files=GROOVES, finish=finish)
     cutter, _ = resolve_cutter(made, 19.0)
-    way = groove_planner(cutter, 0.01, lowered_by(made, cutter)).of(artwork(line))
+    way = groove_planner(cutter, 0.01, lowered_by(made, cutter)).plan(artwork(line))
     assert -min(float(g[:, 2].min()) for g in way) == pytest.approx(deep.value(GROOVE_DEPTH), abs=0.005)
 
 
@@ -151,7 +151,7 @@ def test_thin_and_deep_at_once_say_that_no_size_does():
         assert "; no size does: thin strokes and land take " in message(finding)
         assert "set the line" not in text
         assert "choose a typeface" in text
-    assert "another lettering style" in for_client(findings[0])
+    assert not any(map(for_client, findings))  # a fault of the design is the maker's
 
 
 def test_a_size_is_named_between_both_ends_and_both_hold():
@@ -207,8 +207,8 @@ def test_a_groove_that_does_not_leave_its_letter_is_a_stop_with_its_place(monkey
     made = order(files=GROOVES, finish=finish)
     cutter, _ = resolve_cutter(made, 19.0)
     grooves = groove_planner(cutter, 0.01, 0.03)
-    right = type(grooves).of_piece
-    monkeypatch.setattr(type(grooves), "of_piece", lambda self, *a: [change(g) for g in right(self, *a)])
+    right = type(grooves).plan_piece
+    monkeypatch.setattr(type(grooves), "plan_piece", lambda self, *a: [change(g) for g in right(self, *a)])
     groove_sweeper.cache_clear()
     line = set_line("n", "noto-sans", 9.0)
     (found,) = check(replace(line), files=GROOVES, finish=finish)[1]

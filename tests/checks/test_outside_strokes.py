@@ -15,7 +15,7 @@ from scipy import ndimage
 
 from pipeline.geometry.medial.axis_reach import at_length
 from pipeline.geometry.medial.medial_axis import medial_axis
-from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, SECOND_TOLERANCE, narrowest_stroke
+from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, SECOND_TOLERANCE, find_narrowest_stroke
 from pipeline.geometry.regions import polygon_from_outline
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
@@ -33,7 +33,7 @@ def shape_of(name, character):
 
 
 def stroke_of(shape):
-    return narrowest_stroke(shape.outline, shape.cap_units, shape.units_per_em)
+    return find_narrowest_stroke(shape.outline, shape.cap_units, shape.units_per_em)
 
 
 # --- the survey in hairlines.csv (its provenance and the reasons for the bands are in hairlines.md) ----------------
@@ -211,6 +211,6 @@ def test_four_times_finer_changes_hardly_anything():
 def test_moving_a_letter_changes_nothing():
     shape = shape_of("eb-garamond", "g")
     turned = tuple(p.moved(3.7, 1000, -500, 0.6) for p in shape.outline)
-    a, b = stroke_of(shape), narrowest_stroke(turned, shape.cap_units * 3.7, shape.units_per_em * 3.7)
+    a, b = stroke_of(shape), find_narrowest_stroke(turned, shape.cap_units * 3.7, shape.units_per_em * 3.7)
     assert b.width / 3.7 == pytest.approx(a.width, rel=2e-3)
     assert shapely.Point(b.x, b.y).within(polygon_from_outline(turned, 0.5))

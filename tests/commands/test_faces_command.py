@@ -14,7 +14,7 @@ from pypdf import PdfReader
 
 from pipeline.commands.faces_command import faces
 from pipeline.core.errors import CannotRun
-from pipeline.geometry.medial.narrow_places import narrowest_stroke
+from pipeline.geometry.medial.narrow_places import find_narrowest_stroke
 from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.sample_letters import ALPHABETS, SAMPLES, SCRIPT_NAMES
 
@@ -113,7 +113,7 @@ def test_no_letter_is_thinner_than_the_table_says(name):
 
 def stroke(face, letter):
     drawn = face.drawn(face.font.get_nominal_glyph(ord(letter)))
-    return narrowest_stroke(drawn.outline, face.cap_units, face.units_per_em).width / face.cap_units
+    return find_narrowest_stroke(drawn.outline, face.cap_units, face.units_per_em).width / face.cap_units
 
 
 def test_every_script_of_the_shelf_has_name_sample_and_alphabet():

@@ -41,6 +41,10 @@ text = "Skerry"
 face = "noto-sans"
 cap_height = 4.0
 side = "back"
+[[artwork]]
+file = "crest.svg"
+at = [20.0, 30.0]
+cut = "line"
 [finish]
 [reading]
 [files]
@@ -139,6 +143,7 @@ def with_value(place: tuple, value: str, units: str = "mm") -> str:
 @pytest.fixture
 def folder(tmp_path):
     (tmp_path / "keepers.csv").write_text("Keeper\nIda Vex\n", encoding="utf-8")
+    (tmp_path / "crest.svg").write_text("<svg/>", encoding="utf-8")
     return tmp_path
 
 

@@ -13,21 +13,27 @@ import pytest
 from babel import Locale
 from babel.messages import Catalog
 
-from pipeline.core.catalogue import KINDS, for_client
+from pipeline.core.catalogue import KINDS, client_id, for_client
+from pipeline.core.catalogue import message as for_maker
+from pipeline.core.catalogue.examples import examples
 from pipeline.core.catalogue.fit_kinds import TOO_LONG
 from pipeline.core.catalogue.ways import ROWS, TIGHTER
+from pipeline.core.client_phrases import PHRASES
+from pipeline.core.client_texts import language_findings
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import find, way
-from pipeline.core.texts import ENGLISH, FOLDER, Texts, language_of, languages, read_catalogue, texts_in
+from pipeline.core.texts import ENGLISH, FOLDER, PHRASE, Texts, language_of, languages, read_catalogue, texts_in
 from pipeline.core.units import Units
+from pipeline.intake.names.name_questions import TextPlace, question_text
+from tests import builders
 from tests.languages import pseudo_catalogue, texts_of
 from tests.new_language import main as write_new_language
 from tests.new_language import needed
 
 PACKAGE = Path(__file__).parents[2] / "pipeline"
 ID = re.compile(r"(?:choices|(?:proof|sheet|answered|choices)(?:\.[a-z]+(?:-[a-z]+)*)+)")
-NO_IDS = {"proof.pdf", "proof.json"}
-"""Names of files, which look like ids."""
+NO_IDS = {"proof.pdf", "proof.json", "proof.language-unread"}
+"""Names of files and a code, which look like ids."""
 
 
 def constants(path: Path) -> set[str]:
@@ -48,6 +54,22 @@ def facts_of(template: str) -> set[str]:
     return {name for _, name, _, _ in string.Formatter().parse(template) if name is not None}
 
 
+SAME = {
+    "cy": {"proof.stopped.where", "sheet.check.cell"},
+    "fr": {"proof.page", "proof.noun.one", "proof.noun.many", "proof.sign.date", "sheet.sign.on"}
+    | {"sheet.check.codes", "sheet.state.ask", "sheet.sign.client"},
+    "nl": {"sheet.check.codes"},
+}
+"""Messages that a language has as English has them."""
+
+
+def _is_english(text: str, english: tuple[str, ...], language: str) -> bool:
+    """Whether a text with words in it stands as it does in English, in another language."""
+    words = re.search(r"[^\W\d_]{3}", re.sub(r"\{[^}]*\}", "", text))
+    same = {template for id in SAME.get(language, ()) for template in needed().get(id, ())}
+    return bool(words) and text in english and language != ENGLISH and text not in same
+
+
 def faults_of(catalogue: Catalog, wanted: dict[str, tuple[str, ...]]) -> list[str]:
     """What is wrong with a catalogue of another language, a line each."""
     messages = {forms(m.id)[0]: m for m in catalogue if m.id and m.context is None}
@@ -58,7 +80,7 @@ def faults_of(catalogue: Catalog, wanted: dict[str, tuple[str, ...]]) -> list[st
             continue
         allowed = set().union(*map(facts_of, wanted[id])) | ({"n"} if len(wanted[id]) > 1 else set())
         for text in forms(message.string):
-            if not text.strip():
+            if not text.strip() or _is_english(text, wanted[id], str(catalogue.locale)):
                 out.append(f"{id} is not translated")
             elif unknown := facts_of(text) - allowed:
                 out.append(f"{id} names {', '.join(sorted(unknown))}, which it is not given")
@@ -98,24 +120,26 @@ def test_every_catalogue_has_every_message(tmp_path):
 def test_the_rule_of_plurals_is_that_of_unicode(language):
     """CLDR's plural rules, as Babel carries them: numbers of one category have one form, those of two have two."""
     catalogue, rule = read_catalogue(FOLDER / f"{language}.po"), Locale.parse(language).plural_form
-    texts = texts_in(language)
-    form = {n: texts.messages.ngettext("proof.plaques", "proof.plaques", n) for n in range(201)}
+    form = {n: texts_in(language).form(n) for n in range(201)}
     pairs = {(rule(n), form[n]) for n in form}
-    assert len(pairs) == len({category for category, _ in pairs}) == len({text for _, text in pairs})
+    assert len(pairs) == len({category for category, _ in pairs}) == len({n for _, n in pairs})
     assert catalogue.num_plurals >= len(pairs)
 
 
-@pytest.mark.parametrize("texts", [texts_in("en"), texts_of(pseudo_catalogue())], ids=["en", "pseudo"])
+@pytest.mark.parametrize(
+    "texts", [*map(texts_in, languages()), texts_of(pseudo_catalogue())], ids=[*languages(), "pseudo"]
+)
 def test_every_message_can_be_shown(texts):
     for id, english in needed().items():
-        if id.startswith(("finding.", "way.", "measured.")):
+        if id.startswith(("finding.", "way.", "choice.", "measured.")):
             continue  # shown below, and in the tests of the check sheet
         names = set().union(*map(facts_of, english)) - ({"n"} if len(english) > 1 else set())
-        facts = {name: 62.5 if name in ("percent", "times") else f"<{name}>" for name in names}
+        facts = {name: 62.5 if name in ("percent", "times") else f"<{name}>" for name in names - {"one", "many"}}
         for n in (0, 1, 2, 5, 22):
             shown = texts.plural(id, n, **facts) if len(english) > 1 else texts.text(id, **facts)
             assert shown.strip() and "{" not in shown and "}" not in shown, id
-            assert set(re.findall("<([a-z]+)>", shown)) == names - {"percent", "times"}, id
+            assert set(re.findall("<([a-z]+)>", shown)) == names - {"percent", "times", "one", "many"}, id
+            assert max(map(len, english)) * 2 + 40 >= len(shown), id
 
 
 class Fact(float):
@@ -155,21 +179,125 @@ def test_words_that_count_have_as_many_forms_as_the_language(tmp_path):
     kind = KINDS["list.filtered"]
     said = [for_client(find(kind, facts={"count": n, "rows": "4"}), Units(), texts) for n in (1, 3, 5, 22)]
     assert said == ["1 wiersz; ten", "3 wiersze; te", "5 wierszy; tych", "22 wiersze; te"]
-    assert "hides 1 row (4). Is this plaque" in for_client(find(kind, facts={"count": 1, "rows": "4"}))
+    assert "hides 1 row (4). Is it wanted" in for_client(find(kind, facts={"count": 1, "rows": "4"}))
+
+
+# --- every language there is ------------------------------------------------------------------------------------------
+
+OTHERS = [name for name in languages() if name != ENGLISH]
+
+
+def phrases_in(kind_id: str, texts: Texts) -> set[str]:
+    """The facts that a language's message takes as phrases."""
+    template = texts.template_or(kind_id, "")
+    return {name for _, name, spec, _ in string.Formatter().parse(template) if name and spec == "phrase"}
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_every_example_of_a_finding_is_told_in_every_language_without_a_phrase_of_english(language):
+    texts = texts_in(language)
+    for code, finding in examples().items():
+        if not KINDS[code].client:
+            continue
+        said = for_client(finding, texts.units(Units()), texts)
+        assert said and "{" not in said and said != for_client(finding), code
+        for name in phrases_in(client_id(code), texts):
+            value = str(finding.fact(name) or "")
+            words = re.search(r"[^\W\d_]{3}", value) and value[0] != "“" and value not in PHRASES
+            assert texts.phrase(value) != value or not words, (code, value)
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_every_phrase_is_in_every_language(language):
+    catalogue = read_catalogue(FOLDER / f"{language}.po")
+    found = {m.id: m.string for m in catalogue if m.context == PHRASE}
+    assert found.keys() == set(PHRASES)
+    for phrase, told in found.items():
+        assert told.strip() and facts_of(told) == facts_of(phrase), phrase
+        assert len(told) <= 2 * len(phrase) + 40, phrase
+
+
+def test_a_phrase_with_words_of_the_list_keeps_them():
+    german, polish = texts_in("de"), texts_in("pl")
+    assert german.phrase("no space in “Skua,Ada”") == "kein Leerzeichen in „Skua,Ada“"
+    assert german.phrase("have a straight apostrophe, the others a curled apostrophe") == (
+        "mit anderem Zeichen – ein gerader Apostroph; sonst ein geschwungener Apostroph"
+    )
+    assert german.phrase("apostrophes and dashes") == "Apostrophe und Striche"
+    assert polish.phrase("says “two?”") == "„two?”"
+    for text in ("Ada and Bo", "the heron", "", "a heron and a note"):
+        assert german.phrase(text) == text
+    assert texts_in("en").phrase("no space in “x”") == "no space in “x”"
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["Skua,Ada", "1. Ada Skua", "Ada Sk0a", "Ada Skua;", "- Ada Skua", "Ada “Bo Skua", "12345", "Ada Skua )",
+     "Ada- Skua", "Dr.Ada Skua", "Ada Skua *", "Ada (Skua", "'Ada Skua", "ADA skua"],
+)  # fmt: skip
+def test_what_is_asked_of_a_name_is_a_phrase_that_every_language_has(name):
+    found = question_text(name, name, TextPlace(row=5, cell="B5"), named=True, marks=frozenset())
+    for finding in found:
+        for language in OTHERS:
+            texts = texts_in(language)
+            for fact in phrases_in(client_id(finding.code), texts):
+                value = str(finding.fact(fact))
+                assert texts.phrase(value) != value or value[0] == "“", (language, value)
+
+
+def test_what_no_native_speaker_has_read_is_told_to_the_maker_and_marked():
+    for language in OTHERS:
+        catalogue = read_catalogue(FOLDER / f"{language}.po")
+        assert texts_in(language).unread == sum(m.fuzzy for m in catalogue if m.id) > 0
+    order = builders.folder().order
+    assert language_findings(order) == ()
+    welsh = order.model_copy(update={"proof": order.proof.model_copy(update={"language": "cy"})})
+    (told,) = language_findings(welsh)
+    assert "in Welsh" in for_maker(told) and "native speaker" in for_maker(told)
+
+
+def test_the_day_to_answer_by_is_written_as_each_language_writes_it():
+    """Unicode CLDR: long dates (English: the order day, month, year of this paper)."""
+    day = date(2026, 12, 15)
+    told = {language: texts_in(language).text("proof.reply-by", day=day) for language in languages()}
+    for language, words in {
+        "en": "15 December 2026", "de": "15. Dezember 2026", "fr": "15 décembre 2026", "es": "15 de diciembre de 2026",
+        "it": "15 dicembre 2026", "nl": "15 december 2026", "pl": "15 grudnia 2026", "cy": "15 Rhagfyr 2026",
+    }.items():  # fmt: skip
+        assert words in told[language]
+
+
+def test_the_maker_s_noun_stands_in_the_proof_uninflected():
+    for language in languages():
+        texts = texts_in(language).naming("Xyz", "Xyzzy")
+        for id, english in needed().items():
+            own = texts.messages.ngettext(id, id, 5) if len(english) > 1 else texts.template_or(id, "")
+            for bit in re.findall(r"\{(?:one|many)[^}]*\}", own):
+                assert bit in ("{one}", "{many}", "{many:capital}"), (language, id)
+        assert "Xyz" in texts.plural("proof.plaques", 5) and texts.text("proof.cards") == "Xyzzy"
 
 
 # --- no text in code -------------------------------------------------------------------------------------------------
 
 CLIENT_CODE = [*(PACKAGE / "outputs" / "proof").glob("*.py"), PACKAGE / "outputs" / "workbooks" / "check_sheet.py"]
 DRAWS = {"text", "lines", "wrap", "shorten", "write", "write_box", "tick", "tick_box", "choice", "bookmark", "begin"}
-DRAWS |= {"heading", "wide", "hidden", "write_string", "merge_range", "SheetColumn", "set_header", "add_worksheet"}
+DRAWS |= {
+    "heading",
+    "measure_text",
+    "hidden",
+    "write_string",
+    "merge_range",
+    "SheetColumn",
+    "set_header",
+    "add_worksheet",
+}
 FOR_THE_MAKER = {"_whole_order", "_settings", "_rows", "_fault_row"}
 """Functions of the check sheet that write the maker's sheets, which are English."""
 NO_TEXT = {
-    "all_correct", "centre", "right", "decision", "remarks", "name", "date", "length",
+    "centre", "right", "decision", "remarks", "name", "date", "length",
     "title", " mm", "text", "label", "Whole order", "Rows of the list",
     "What was found", "What to do",
-    "boxes ", "strip ", "choice_row",
+    "boxes ", "strip ", "left",
     "the lettering of a plaque with a fingerprint",
     "the smallest scale has no place for a blank of several metres",
 }  # fmt: skip
@@ -240,7 +368,7 @@ def test_a_further_file_is_a_further_language(tmp_path):
     ]  # fmt: skip
     assert texts.text("proof.reduced", percent=7.5) == "7,5 % wielkości"
     assert (texts.phrase("the header"), texts.phrase("something else")) == ("nagłówek", "something else")
-    assert texts.put("{why:phrase}", {"why": "the header"}) == "nagłówek"
+    assert texts.fill("{why:phrase}", {"why": "the header"}) == "nagłówek"
     with pytest.raises(KeyError, match=r"proof\.cover"):
         texts.text("proof.cover")
     with pytest.raises(KeyError, match=r"proof\.pieces"):
@@ -248,8 +376,10 @@ def test_a_further_file_is_a_further_language(tmp_path):
 
 
 def test_a_language_without_a_catalogue_is_refused_by_name(tmp_path):
-    with pytest.raises(CannotRun, match=r"\[proof\] language: no texts in “cy”; expected “en”"):
-        texts_in("cy")
+    with pytest.raises(
+        CannotRun, match=r"\[proof\] language: no texts in “sv”; expected one of “cy”, “de”, “en”, “es”"
+    ):
+        texts_in("sv")
     written(written(tmp_path, "pl", POLISH), "pt_BR", "")
     with pytest.raises(CannotRun, match="one of “pl”, “pt_BR”"):
         texts_in("cy", folder=tmp_path)
@@ -269,15 +399,15 @@ def test_numbers_and_dates_are_written_as_the_language_has_them():
     assert german.units(Units()).figure(92.5, "%") == "92,5 %"
     assert german.number(Decimal("1234.5"), "#,##0.00") == "1.234,50"
     day = date(2026, 5, 2)
-    assert (english.put("{on}", {"on": day}), german.put("{on}", {"on": day})) == ("2 May 2026", "2. Mai 2026")
+    assert (english.fill("{on}", {"on": day}), german.fill("{on}", {"on": day})) == ("2 May 2026", "2. Mai 2026")
 
 
 def test_a_new_language_s_file_has_everything_to_translate_and_keeps_what_is_translated(tmp_path):
     path = write_new_language("cy", tmp_path)
     text = path.read_text(encoding="utf-8")
-    assert "English: Look at every plaque" in text and "#. English: {n} plaques" in text
+    assert "English: Look at every {one}" in text and "#. English: {n} {many}" in text
     blank = read_catalogue(path)
-    assert {forms(m.id)[0] for m in blank if m.id} == set(needed())
+    assert {forms(m.id)[0] for m in blank if m.id and m.context is None} == set(needed())
     assert all(fault.endswith("not translated") for fault in faults_of(blank, needed()))
     path.write_text(text.replace('msgid "proof.correct"\nmsgstr ""', 'msgid "proof.correct"\nmsgstr "cywir"'), "utf-8")
     write_new_language("cy", tmp_path)

@@ -57,7 +57,7 @@ def test_every_cutter_of_the_shelf_can_be_used_and_says_where_it_is_from():
         assert cutter.source
         assert limits.stroke.value > 0
         assert all(getattr(limits, n).source for n in ("stroke", "land", "deepest", "shallowest"))
-        assert dict(cutter.words())["kind"] == cutter.kind
+        assert dict(cutter.list_values())["kind"] == cutter.kind
     assert kinds == {"v-bit", "end-mill", "point", "laser"}
 
 
@@ -78,7 +78,7 @@ def test_what_the_order_writes_comes_first_and_the_stock_ends_it():
     assert [limits.stroke.value, limits.land.value, limits.deepest.value, limits.shallowest.value] == [
         0.2, 0.35, 1.2, 0.05,
     ]  # fmt: skip
-    assert all("order.toml" in s for n, s in limits.words() if n.endswith("_source"))
+    assert all("order.toml" in s for n, s in limits.list_values() if n.endswith("_source"))
     _, limits = resolve_cutter(written, 1.0)
     assert (limits.deepest.value, limits.deepest.source) == (1.0, "the thickness of the stock")
 

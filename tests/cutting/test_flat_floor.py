@@ -22,7 +22,7 @@ from pipeline.cutting import flat_floor
 from pipeline.cutting.cutters import cutter_shelf, resolve_cutter
 from pipeline.cutting.flat_floor import RIDGE, FlatFloor, flat_floor_of
 from pipeline.cutting.groove_sweep import GrooveSweeper
-from pipeline.cutting.simulated_cut import reachable_region, sweep, sweep_at
+from pipeline.cutting.simulated_cut import find_reachable, sweep, sweep_at
 from pipeline.cutting.v_carving import GroovePlanner
 from pipeline.run import run_order
 from pipeline.shopfloor.shop_plan import check_order
@@ -44,7 +44,7 @@ def test_a_bar_by_hand() -> None:
     runs 0.05 further in, and what the flat cutter clears is the floor less its rounded corners, (1 − π/4) d² in all."""
     bar = shapely.box(0, 0, 40, 10)
     made = planner()
-    lines = made.of_region(bar)
+    lines = made.plan_region(bar)
     loop = max((g for g in lines if (g[:, 2] == -1.5).all()), key=len)
     x0, y0, x1, y1 = shapely.linestrings(loop[:, :2]).bounds
     off = 1.5 * TAN + 0.05
@@ -59,7 +59,7 @@ def test_the_section_of_a_bar_is_a_trapezium() -> None:
     """At every depth what is open across the middle of the bar is its width less 2 z tan 30°, down to the floor and no
     farther: the section of a flat-bottomed groove."""
     made, bar = planner(), shapely.box(0, 0, 40, 10)
-    lines = made.of_region(bar)
+    lines = made.plan_region(bar)
     assert made.floor is not None
     milled = made.floor.cleared(bar)
     for depth in (0.0, 0.4, 1.0, 1.48):
@@ -82,7 +82,7 @@ def test_letters_keep_their_walls_and_get_their_floor(bit, face, cap, text, dept
     """Swept from the lines and areas alone: nothing beyond the letter at the face, nothing beyond its walls at the
     floor, and no more than a two-thousandth of the floor is left."""
     piece = replace(set_line(text, face, cap).rows[0].pieces[0], x=0.0, y=0.0)
-    found = GrooveSweeper(planner(depth, mill, bit)).of(piece.shape, piece.scale)
+    found = GrooveSweeper(planner(depth, mill, bit)).sweep(piece.shape, piece.scale)
     assert found.floor is not None
     assert max(found.cut.overcut, found.floor.overcut) < 0.004
     assert max(found.cut.undercut, found.floor.undercut) < 0.005
@@ -93,7 +93,7 @@ def test_a_stroke_that_is_no_wider_than_a_plain_groove_has_no_floor() -> None:
     piece = replace(set_line("l", "noto-sans", 12.0).rows[0].pieces[0], x=0.0, y=0.0)
     made, plain = planner(), GroovePlanner(BIT, 0.01)
     assert made.cleared(piece.shape, piece.scale).is_empty
-    cut, meant = (sweep(p.of_piece(piece), BIT) for p in (made, plain))
+    cut, meant = (sweep(p.plan_piece(piece), BIT) for p in (made, plain))
     assert shapely.symmetric_difference(cut, meant).area < 1e-6
 
 
@@ -107,20 +107,20 @@ def test_a_flat_cutter_that_gets_in_nowhere_leaves_the_floor_to_the_bit_or_is_to
     assert made.floor is not None and made.floor.cleared(bar).is_empty
     at = made.floor.designed - RIDGE
     meant = shapely.box(at * TAN, at * TAN, 40 - at * TAN, 4 - at * TAN)
-    left = shapely.difference(reachable_region(meant, 0.05), sweep_at(made.of_region(bar), BIT, at))
+    left = shapely.difference(find_reachable(meant, 0.05), sweep_at(made.plan_region(bar), BIT, at))
     assert left.area < 0.001 * meant.area
     piece = replace(set_line("I", "roboto-slab", 40.0).rows[0].pieces[0], x=0.0, y=0.0)
-    assert GrooveSweeper(made).of(piece.shape, piece.scale).floor_missed_share < 1e-3
+    assert GrooveSweeper(made).sweep(piece.shape, piece.scale).floor_missed_share < 1e-3
     monkeypatch.setattr(flat_floor, "MOST_TRACKS", 3)
-    assert GrooveSweeper(planner(mill="endmill-6")).of(piece.shape, piece.scale).floor_missed_share > 0.01
+    assert GrooveSweeper(planner(mill="endmill-6")).sweep(piece.shape, piece.scale).floor_missed_share > 0.01
 
 
 def test_a_way_moved_sideways_is_seen_at_the_floor(monkeypatch: pytest.MonkeyPatch) -> None:
     """0.03 mm aside, half of it on either side: the floor is then cut into the walls by as much."""
     piece = replace(set_line("I", "roboto-slab", 40.0).rows[0].pieces[0], x=0.0, y=0.0)
-    right = GroovePlanner.of_piece
-    monkeypatch.setattr(GroovePlanner, "of_piece", lambda self, *a: [g + (0.03, 0, 0) for g in right(self, *a)])
-    found = GrooveSweeper(planner()).of(piece.shape, piece.scale)
+    right = GroovePlanner.plan_piece
+    monkeypatch.setattr(GroovePlanner, "plan_piece", lambda self, *a: [g + (0.03, 0, 0) for g in right(self, *a)])
+    found = GrooveSweeper(planner()).sweep(piece.shape, piece.scale)
     assert found.floor is not None and found.floor.overcut == pytest.approx(0.03, abs=0.002)
 
 
@@ -155,7 +155,7 @@ def test_the_flat_floor_is_advised_and_the_advice_is_right(parts, code) -> None:
 def test_sanding_is_taken_off_the_floor_and_the_walls_stay() -> None:
     """Compensated: everything lies 0.2 deeper, the finished floor is 1.3 below the sanded face, and letters stay."""
     piece = replace(set_line("R", "roboto-slab", 40.0).rows[0].pieces[0], x=0.0, y=0.0)
-    found = GrooveSweeper(planner(lowered=0.2)).of(piece.shape, piece.scale)
+    found = GrooveSweeper(planner(lowered=0.2)).sweep(piece.shape, piece.scale)
     assert found.floor is not None
     assert max(found.cut.overcut, found.floor.overcut) < 0.004 and found.floor_missed_share < 5e-4
     made = order(

@@ -38,7 +38,8 @@ from pipeline.commands.status_command import status
 from pipeline.commands.void import void_rows
 from pipeline.core.clock import utc_now
 from pipeline.core.errors import CannotRun
-from pipeline.run import look, run_order
+from pipeline.order_state import look
+from pipeline.run import run_order
 from pipeline.signoff.ledger import Ledger, LedgerEntry, chain_breaks, counting_entries
 from pipeline.signoff.release_files import released_before
 from tests.signoff.rounds import filled
@@ -80,7 +81,7 @@ def _status(folder: Path) -> int:
 
 
 def _void(folder: Path) -> int:
-    papers = [e for e in counting_entries(Ledger.of(folder).entries()) if e.kind == "paper"]
+    papers = [e for e in counting_entries(Ledger.open(folder).entries()) if e.kind == "paper"]
     return void_rows(folder, str(papers[-1].id), by="Wren Avocet", clock=utc_now, say=_silent) if papers else 0
 
 
@@ -205,7 +206,7 @@ def template(folder: Path) -> Path:
 
 def _rows(folder: Path) -> tuple[LedgerEntry, ...] | None:
     """The ledger's rows when it is whole; None when it is not."""
-    ledger = Ledger.of(folder)
+    ledger = Ledger.open(folder)
     try:
         with contextlib.closing(sqlite3.connect(ledger.path)) as base:
             if base.execute("PRAGMA integrity_check").fetchone()[0] != "ok":

@@ -5,7 +5,7 @@ of the ways that papers are changed, by hand, by viewers, by accident or by mali
 
 Of each it is known which plaques the client agreed to, and which of them may not count because something else was
 written, drawn, lost or forged. None of the others may be agreed; nothing may end in a traceback, take more than ten
-seconds or 500 MB. `tests/signoff/test_returned_papers.py` runs a slice.
+seconds or 500 MB. `tests/signoff/returned/test_returned_papers.py` runs a slice.
 """
 
 from __future__ import annotations
@@ -96,9 +96,13 @@ class Case:
 # --- proofs ----------------------------------------------------------------------------------------------------------
 
 
+DECIDED = "decision"
+"""The choice on the last page, ticked as the first of its options."""
+
+
 def filled(desk: Desk, how: str, agreed: set[str], everything: bool, **more: str) -> bytes:
     """Filled in by a library that did not write it."""
-    ticks = {f"correct_{mark}" for mark in agreed} | ({"all_correct"} if everything else set())
+    ticks = {f"correct_{mark}" for mark in agreed} | ({DECIDED} if everything else set())
     texts = {"name": "Rowan Petrel", "date": "2 May 2026", **more}
     return {"pikepdf": _by_pikepdf, "pypdf": _by_pypdf, "PDFium": _by_pdfium}[how](desk.proof, ticks, texts)
 
@@ -107,7 +111,10 @@ def _by_pikepdf(sent: bytes, ticks: set[str], texts: dict[str, str]) -> bytes:
     with pikepdf.open(io.BytesIO(sent)) as pdf:
         form = pikepdf.form.Form(pdf, pikepdf.form.DefaultAppearanceStreamGenerator)
         for name in ticks:
-            form[name].checked = True
+            if name == DECIDED:
+                form[name].selected = form[name].options[0]
+            else:
+                form[name].checked = True
         for name, text in texts.items():
             form[name].value = text
         return saved(pdf)
@@ -116,10 +123,20 @@ def _by_pikepdf(sent: bytes, ticks: set[str], texts: dict[str, str]) -> bytes:
 def _by_pypdf(sent: bytes, ticks: set[str], texts: dict[str, str]) -> bytes:
     writer = pypdf.PdfWriter(clone_from=io.BytesIO(sent))
     for page in writer.pages:
-        writer.update_page_form_field_values(page, {**texts, **dict.fromkeys(ticks, "/Yes")}, auto_regenerate=False)
+        values = {**texts, **dict.fromkeys(ticks - {DECIDED}, "/Yes")}
+        writer.update_page_form_field_values(page, values, auto_regenerate=False)
+        for widget in (a.get_object() for a in page.get("/Annots", []) if DECIDED in ticks):
+            if "/Parent" in widget and "/agreed-as-shown" in widget["/AP"]["/N"]:
+                on = pypdf.generic.NameObject("/agreed-as-shown")
+                widget[pypdf.generic.NameObject("/AS")] = on
+                widget["/Parent"].get_object()[pypdf.generic.NameObject("/V")] = on
     out = io.BytesIO()
     writer.write(out)
     return out.getvalue()
+
+
+def _middle(box: list[float]) -> tuple[float, float]:
+    return (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
 
 
 def _by_pdfium(sent: bytes, ticks: set[str], texts: dict[str, str]) -> bytes:
@@ -128,10 +145,14 @@ def _by_pdfium(sent: bytes, ticks: set[str], texts: dict[str, str]) -> bytes:
 
     with pikepdf.open(io.BytesIO(sent)) as known:
         places = {
-            str(a.T): (n, (float(a.Rect[0]) + float(a.Rect[2])) / 2, (float(a.Rect[1]) + float(a.Rect[3])) / 2)
+            str(a.get("/T", DECIDED)): (
+                n,
+                (float(a.Rect[0]) + float(a.Rect[2])) / 2,
+                (float(a.Rect[1]) + float(a.Rect[3])) / 2,
+            )
             for n, page in enumerate(known.pages)
             for a in page.obj.get("/Annots", [])
-            if "/T" in a
+            if "/T" in a or ("/Parent" in a and "/agreed-as-shown" in a.AP.N)
         }
     pdf = pypdfium2.PdfDocument(sent)
     pdf.init_forms()
@@ -265,7 +286,7 @@ def in_a_layer(pdf, desk, rng, mark):
 def field_renamed(pdf, desk, rng, mark):
     kind = rng.choice(["correct", "change", "leave"])
     field_of(pdf, f"{kind}_{mark}").T = String(f"{kind}_{rng.choice([m for m in desk.marks if m != mark])[::-1]}")
-    return {mark}
+    return {m for m in desk.marks if desk.on_page[m] == desk.on_page[mark]}  # whose field it is, nothing says
 
 
 def fields_swapped(pdf, desk, rng, mark):

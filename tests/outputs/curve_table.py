@@ -16,8 +16,9 @@ import numpy as np
 from pipeline.core.model import Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.geometry.flatten import chain_area, chain_box, outline_area, outline_box
+from pipeline.order_inputs import OrderInputs, read_inputs
+from pipeline.order_state import check_plaques
 from pipeline.outputs.cut_files.cut_files import CutFiles
-from pipeline.run import OrderInputs, make_plaques, read_all
 from tests.outputs.readers import Reading, by_ezdxf, by_gdal, by_npm, npm_packages
 
 SAMPLES = Path(__file__).resolve().parents[2] / "sample_orders"
@@ -46,8 +47,8 @@ def with_curves(folder: OrderFolder, curves: str) -> OrderFolder:
 
 def rows(order: Path, node: Path | None, place: Path) -> list[Row]:
     """node: a folder with the npm packages."""
-    read = read_all(order)
-    plaques = make_plaques(read).plaques
+    read = read_inputs(order)
+    plaques = check_plaques(read).plaques
     ready = [p for p in plaques if p.fingerprint]
     return [_row(read, ready, curves, node, place / curves) for curves in CURVES]
 

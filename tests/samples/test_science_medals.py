@@ -72,7 +72,7 @@ def test_pen_advance_at_mid_cap_is_that_of_the_straight_row(order, medallists, s
                 zip(s.shape.parts, s.shape.glyphs, s.at, strict=True) if s.shape.parts else [(s.shape, None, s.at[0])]
             )
             for part, use, at in parts:
-                hull = setter.hulls.of_shape(part)[:, 0] * s.scale
+                hull = setter.hulls.get_hull(part)[:, 0] * s.scale
                 x = s.x + (use.dx * s.scale if use else 0.0)
                 wide = float(np.ptp(hull))
                 if at not in middles or wide > middles[at][0]:

@@ -246,9 +246,9 @@ def test_a_saw_finds_a_wrong_list() -> None:
 
 
 def test_the_sides_are_sawn_to_the_line_by_the_grain() -> None:
-    """By hand for 150 × 180 with the right side leaning in by 10°. Grain upright: the left side is the datum, the bottom
-    is squared, the top sawn to a stop at 180, the slanted side taken from 150 to 118.26 off the datum. No end goes along
-    the fence."""
+    """By hand for 150 × 180 with the right side leaning in by 10°. Grain upright: the left side is the datum, the
+    bottom is squared, the top sawn to a stop at 180, the slanted side taken from 150 to 118.26 off the datum. No end
+    goes along the fence."""
     top = 150 - 180 * math.tan(math.radians(10))
     sides = straight_sides(slanted_blank().edge, "upright")
     assert [(s.name, s.kind, s.along) for s in sides] == [

@@ -112,11 +112,11 @@ def test_lettering_is_the_way_of_the_grooves_that_are_written() -> None:
     art = artwork((("Tern",),), cap_heights=(8.0,), stem="NotoSans")
     order = folder().order
     cutter = cutter_of(order.cutter)
-    seen = measure_travel(GroovePlanner(cutter, order.files.tolerance).of(art))
-    way = ToolpathPlanner(order, cutter).of(art)
+    seen = measure_travel(GroovePlanner(cutter, order.files.tolerance).plan(art))
+    way = ToolpathPlanner(order, cutter).plan(art)
     assert way.length == pytest.approx(seen.cutting, rel=1e-6) and way.lifts == seen.lifts
-    assert way.volume == 0.0 and ToolpathPlanner(order, cutter).of(art, "back") == Toolpath()
-    filled = ToolpathPlanner(folder(pour=PourConfig(fills="lettering")).order, cutter).of(art)
+    assert way.volume == 0.0 and ToolpathPlanner(order, cutter).plan(art, "back") == Toolpath()
+    filled = ToolpathPlanner(folder(pour=PourConfig(fills="lettering")).order, cutter).plan(art)
     assert filled.length == way.length and filled.volume > 1.0
 
 
@@ -125,16 +125,15 @@ def test_figures_are_kept_and_do_not_depend_on_the_place(tmp_path, monkeypatch) 
     cache = Cache(tmp_path)
     order = folder().order
     ways = ToolpathPlanner(order, cutter_of(order.cutter), cache)
-    first = ways.of(art)
+    first = ways.plan(art)
     cache.flush()
     monkeypatch.setattr(ToolpathPlanner, "_made", None)  # whoever follows a letter now fails
-    assert ToolpathPlanner(order, cutter_of(order.cutter), Cache(tmp_path)).of(art) == first
+    assert ToolpathPlanner(order, cutter_of(order.cutter), Cache(tmp_path)).plan(art) == first
     monkeypatch.undo()
     line = art.lines[0]
     moved = replace(line.rows[0], pieces=tuple(replace(p, x=p.x + 31.7, y=p.y - 3.3) for p in line.rows[0].pieces))
-    assert (
-        ToolpathPlanner(order, cutter_of(order.cutter)).of(replace(art, lines=(replace(line, rows=(moved,)),))) == first
-    )
+    there = replace(art, lines=(replace(line, rows=(moved,)),))
+    assert ToolpathPlanner(order, cutter_of(order.cutter)).plan(there) == first
 
 
 @pytest.mark.parametrize("use", ["endmill-0-8", "laser-fine", "point"])
@@ -144,7 +143,7 @@ def test_other_cutters_have_ways_of_their_own(use: str) -> None:
     order = folder(cutter=CutterConfig(use=use), limits=LimitsConfig(deepest=0.5)).order
     cutter = cutter_of(order.cutter)
     art = artwork((("l",),), cap_heights=(20.0,), stem="NotoSans")
-    way = ToolpathPlanner(order, cutter).of(art)
+    way = ToolpathPlanner(order, cutter).plan(art)
     bar = polygon_from_outline(art.pieces()[0].outline(), 0.001)
     once = bar.length - 4 * cutter.line_width
     if use == "endmill-0-8":

@@ -64,7 +64,7 @@ class Round:
 
     @property
     def ledger(self) -> Ledger:
-        return Ledger.of(self.folder)
+        return Ledger.open(self.folder)
 
     @property
     def outcome(self) -> Outcome:

@@ -20,7 +20,7 @@ class WithFiles(Round):
 
     def made(self, plaque):
         folder = builders.folder(files=FilesConfig(version="R2000", also=["svg", "pdf"], curves="lines"))
-        return CutFiles(folder, builders.slanted_blank(), self.out, "0.1.0", FITTED).made(plaque)
+        return CutFiles(folder, builders.slanted_blank(), self.out, "0.1.0", FITTED).render(plaque)
 
     def files(self, row: int) -> set[str]:
         return {Path(name).name for name in self.made(self.of(row))}

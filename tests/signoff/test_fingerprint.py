@@ -174,13 +174,13 @@ def test_only_grooves_that_are_cut_deeper_for_sanding_have_a_word_of_their_own()
 def test_the_row_does_not_matter_and_neither_do_the_copies():
     made = Fingerprints(builders.slanted_blank(), cutting_words(order(), CUTTER))
     one, two = builders.plaque(5, "Ada Kittiwake"), builders.plaque(217, "Ada Kittiwake", copies=3)
-    assert made.of(one.text, one.artwork) == made.of(two.text, two.artwork)
+    assert made.compute(one.text, one.artwork) == made.compute(two.text, two.artwork)
 
 
 def test_names_of_one_order_get_different_codes():
     made = Fingerprints(builders.slanted_blank(), cutting_words(order(), CUTTER))
     names = [f"{a}{b} Tern" for a in "ABCDEFGHIJKLMNOPQRSTUVWXYZ" for b in "aeiouy"]
-    assert len({made.of((n,), art(n)) for n in names}) == len(names)
+    assert len({made.compute((n,), art(n)) for n in names}) == len(names)
 
 
 def test_another_process_and_hash_seed_give_the_same_code():

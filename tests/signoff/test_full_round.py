@@ -14,7 +14,8 @@ import pytest
 from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
 from pipeline.commands.status_command import status
-from pipeline.run import look, run_order
+from pipeline.order_state import look
+from pipeline.run import run_order
 from pipeline.signoff.ledger import Ledger, verified_entries
 from tests.signoff.test_round_proof import filled_proof
 
@@ -166,7 +167,7 @@ def test_run_sign_release_correct_run_sign_release(tmp_path):
     assert f"New: {pieces} pieces: " in trip.said[-1]
     assert trip.released == files_of(second, {*ticked, *fresh})
     assert set(trip.held()) == stopped | set(rows[refuse])
-    assert len(verified_entries(Ledger.of(trip.folder))) > len(marks)
+    assert len(verified_entries(Ledger.open(trip.folder))) > len(marks)
 
 
 NAMES = ("Ada Tern", "Bo Skua", "Cy Gull", "Dee Auk")

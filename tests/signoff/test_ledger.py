@@ -34,7 +34,7 @@ def answer(mark: str = "3479CDFHJK", **more: object) -> LedgerEntry:
 
 @pytest.fixture
 def ledger(tmp_path):
-    made = Ledger.of(tmp_path)
+    made = Ledger.open(tmp_path)
     made.add([LedgerEntry(kind="paper", source="returned.pdf", revision="A"), answer(), answer("TWRPNMXYFD")], AT)
     return made
 
@@ -58,8 +58,8 @@ def test_what_is_added_is_read_back(ledger):
 
 
 def test_reading_makes_no_file(tmp_path):
-    assert Ledger.of(tmp_path).entries() == ()
-    assert Ledger.of(tmp_path).add([], AT) == ()
+    assert Ledger.open(tmp_path).entries() == ()
+    assert Ledger.open(tmp_path).add([], AT) == ()
     assert list(tmp_path.iterdir()) == []
 
 
@@ -117,7 +117,7 @@ def test_all_rows_of_one_paper_or_none(ledger):
 
 @pytest.mark.parametrize("content", [b"not a database at all, only text" * 40, b"SQLite format 3\x00" + b"\xff" * 200])
 def test_a_damaged_file_is_named_and_left_alone(tmp_path, content):
-    ledger = Ledger.of(tmp_path)
+    ledger = Ledger.open(tmp_path)
     ledger.path.write_bytes(content)
     for use in (ledger.entries, lambda: ledger.add([answer()], AT)):
         with pytest.raises(CannotRun, match=r"signoff\.sqlite"):
@@ -172,7 +172,7 @@ def integrity(ledger: Ledger) -> str:
 
 
 def test_several_writers_lose_nothing(tmp_path):
-    ledger = Ledger.of(tmp_path)
+    ledger = Ledger.open(tmp_path)
     writers = [start(WRITER, ledger.path, name, 8) for name in "pqr"]
     assert [w.wait() for w in writers] == [0, 0, 0]
     for writer in writers:

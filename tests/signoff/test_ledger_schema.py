@@ -49,7 +49,7 @@ FULL = LedgerEntry(
 
 @pytest.mark.parametrize("lettering", [True, False])
 def test_a_ledger_of_an_earlier_version_is_read_then_migrated_with_nothing_lost(tmp_path, lettering):
-    ledger = Ledger.of(tmp_path)
+    ledger = Ledger.open(tmp_path)
     hashes = write_old(ledger.path, OLD, lettering=lettering)
     before = ledger.path.read_bytes()
     rows = verified_entries(ledger)
@@ -70,7 +70,7 @@ def test_a_ledger_of_an_earlier_version_is_read_then_migrated_with_nothing_lost(
 
 def test_a_second_copy_never_overwrites_the_first(tmp_path):
     (tmp_path / "signoff-schema-1.sqlite").write_bytes(b"the maker's own")
-    ledger = Ledger.of(tmp_path)
+    ledger = Ledger.open(tmp_path)
     write_old(ledger.path, OLD)
     ledger.add([FULL], AT)
     assert (tmp_path / "signoff-schema-1.sqlite").read_bytes() == b"the maker's own"
@@ -78,7 +78,7 @@ def test_a_second_copy_never_overwrites_the_first(tmp_path):
 
 
 def test_every_column_is_read_back_as_it_was_written_and_is_in_the_hash(tmp_path):
-    ledger = Ledger.of(tmp_path)
+    ledger = Ledger.open(tmp_path)
     (written,) = ledger.add([FULL], AT)
     assert verified_entries(ledger) == (written,)
     assert replace(written, id=0, at="", previous="", hash="") == FULL
@@ -93,7 +93,7 @@ def test_every_column_is_read_back_as_it_was_written_and_is_in_the_hash(tmp_path
 
 
 def test_what_an_old_row_cannot_have_held_breaks_the_chain(tmp_path):
-    ledger = Ledger.of(tmp_path)
+    ledger = Ledger.open(tmp_path)
     write_old(ledger.path, OLD)
     first, second = verified_entries(ledger)
     assert chain_breaks([first, replace(second, title="Another")])
@@ -109,7 +109,7 @@ def test_what_an_old_row_cannot_have_held_breaks_the_chain(tmp_path):
     ],
 )  # fmt: skip
 def test_what_no_row_may_hold_is_refused_whole(tmp_path, changed):
-    ledger = Ledger.of(tmp_path)
+    ledger = Ledger.open(tmp_path)
     ledger.add([FULL], AT)
     with pytest.raises(CannotRun, match="cannot be recorded"):
         ledger.add([replace(FULL, note="first"), replace(FULL, source="back.pdf", **changed)], AT)
@@ -130,7 +130,7 @@ def test_a_row_of_an_earlier_version_that_no_row_may_hold_wedges_nothing(tmp_pat
     """A paper's own number of pieces was once believed whatever it was."""
     plaque = builders.plaque(5, "Ada Kittiwake")
     wedged = {**OLD[1], "fingerprint": plaque.fingerprint, "text": list(plaque.text), "pieces": -5}
-    ledger = Ledger.of(tmp_path)
+    ledger = Ledger.open(tmp_path)
     write_old(ledger.path, [OLD[0], wedged, {"kind": "released", "fingerprint": plaque.fingerprint, "pieces": -5}])
     entries = verified_entries(ledger)
     (approval,) = approve_pieces([plaque], SignOff(entries=entries))
@@ -144,7 +144,7 @@ def test_a_row_of_an_earlier_version_that_no_row_may_hold_wedges_nothing(tmp_pat
 @pytest.mark.parametrize("value", ['["x"]', "[" * 40_000, "5", "[null]", '{"a": 1}'])
 @pytest.mark.parametrize("column", ["cap_heights", "rows", "designs", "making"])
 def test_a_damaged_row_is_named_and_never_a_fault_of_ours(tmp_path, column, value):
-    ledger = Ledger.of(tmp_path)
+    ledger = Ledger.open(tmp_path)
     ledger.add([FULL], AT)
     with closing(sqlite3.connect(ledger.path)) as base:
         base.execute("DROP TRIGGER never_changed")
@@ -155,7 +155,7 @@ def test_a_damaged_row_is_named_and_never_a_fault_of_ours(tmp_path, column, valu
 
 
 def test_a_write_decided_on_rows_that_are_no_longer_the_last_is_not_made(tmp_path):
-    ledger = Ledger.of(tmp_path)
+    ledger = Ledger.open(tmp_path)
     with ledger.transaction(AT, after=LedgerHead()) as writing:
         writing.add([FULL])
         assert writing.head.rows == 1 and len(writing.entries) == 1
@@ -170,7 +170,7 @@ def test_a_write_decided_on_rows_that_are_no_longer_the_last_is_not_made(tmp_pat
 
 
 def test_an_exception_undoes_everything_of_its_transaction(tmp_path):
-    ledger = Ledger.of(tmp_path)
+    ledger = Ledger.open(tmp_path)
     with pytest.raises(RuntimeError), ledger.transaction(AT) as writing:
         writing.add([FULL])
         writing.keep("mail.eml", b"all fine", "e" * 64)
@@ -183,7 +183,7 @@ def test_an_exception_undoes_everything_of_its_transaction(tmp_path):
 
 
 def test_another_program_s_database_is_not_touched(tmp_path):
-    ledger = Ledger.of(tmp_path)
+    ledger = Ledger.open(tmp_path)
     with closing(sqlite3.connect(ledger.path)) as base:
         base.execute("CREATE TABLE birds (name TEXT)")
         base.commit()

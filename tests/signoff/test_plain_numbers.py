@@ -10,6 +10,7 @@ import pytest
 
 from pipeline import run
 from pipeline.core.errors import CannotRun
+from pipeline.signoff import run_ledger
 from pipeline.signoff.ledger import Ledger, verified_entries
 from pipeline.signoff.ledger_entry import LedgerEntry, counting_entries
 from pipeline.signoff.plain_numbers import give_numbers, numbers_of
@@ -32,11 +33,11 @@ def given(ledger: Ledger, *names: str) -> dict[str, int]:
     """Gives numbers to a list of these names; the number of each by its name."""
     made = plaques(*names)
     numbers = numbers_of(give_numbers(ledger, made, verified_entries(ledger), AT))
-    return {dict(p.recipient.raw)["name"]: numbers.of(p) for p in made}
+    return {dict(p.recipient.raw)["name"]: numbers.get(p) for p in made}
 
 
 def test_numbers_count_in_the_order_of_the_list_and_stay(tmp_path):
-    ledger = Ledger.of(tmp_path)
+    ledger = Ledger.open(tmp_path)
     assert given(ledger, "Ada Tern", "!Bo Fulmar of the Long Name", "Cy Gannet", "Ada Tern") == {
         "Ada Tern": 1, "Bo Fulmar of the Long Name": 2, "Cy Gannet": 3,
     }  # fmt: skip
@@ -48,7 +49,7 @@ def test_numbers_count_in_the_order_of_the_list_and_stay(tmp_path):
 
 def test_a_number_never_has_two_meanings(tmp_path):
     """Sixty lists at random, cut down, shuffled, mended and typed anew: every number keeps its one text."""
-    chance, ledger = random.Random(21), Ledger.of(tmp_path)
+    chance, ledger = random.Random(21), Ledger.open(tmp_path)
     pool = [f"Ada Tern {n}" for n in range(9)] + [f"!Bo Fulmar {n}" for n in range(4)]
     meaning: dict[int, str] = {}
     for _ in range(60):
@@ -59,7 +60,7 @@ def test_a_number_never_has_two_meanings(tmp_path):
 
 
 def test_numbers_are_not_voided_and_not_given_again(tmp_path):
-    ledger = Ledger.of(tmp_path)
+    ledger = Ledger.open(tmp_path)
     given(ledger, "Ada Tern")
     ledger.add([LedgerEntry(kind="void", voids=(1,), by="Rowan Petrel")], AT)
     assert [e.kind for e in counting_entries(verified_entries(ledger))] == ["numbers"]
@@ -107,7 +108,7 @@ def test_a_run_that_dies_after_its_papers_are_written_leaves_no_number_for_anoth
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patch:
-        patch.setattr(run, "keep_proof", killed)
+        patch.setattr(run_ledger, "keep_proof", killed)
         with pytest.raises(KeyboardInterrupt):
             run.run_order(order, workers=1)
     assert (order / "out" / "proof.pdf").exists()  # the maker may send it
@@ -133,7 +134,7 @@ def test_without_a_ledger_that_can_be_written_there_are_no_numbers(order, monkey
     def refused(*_: object, **__: object) -> object:
         raise CannotRun([])
 
-    monkeypatch.setattr(run, "give_numbers", refused)
+    monkeypatch.setattr(run_ledger, "give_numbers", refused)
     run.run_order(order, workers=1, rows="2")
     assert shown(order, "out/part-2") == {"Ada Tern": None}
 

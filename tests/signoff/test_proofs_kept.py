@@ -89,7 +89,7 @@ def test_a_proof_says_where_the_ledger_ended_and_an_older_ledger_is_told(trip, t
     trip.run(proof=True)
     copy = trip.folder / "sent" / "proof-B.pdf"
     assert identity_in(copy.read_bytes()).head_rows == len(verified_entries(trip.ledger)) - 1
-    paper = filled_proof(copy, trip.folder / "r" / "b.pdf", {"all_correct": True, "name": "Rowan Petrel"})
+    paper = filled_proof(copy, trip.folder / "r" / "b.pdf", {"decision": "agreed-as-shown", "name": "Rowan Petrel"})
     other = Round(tmp_path / "other", trip.plaques) if (tmp_path / "other").mkdir() is None else None
     other.run()
     assert other.sign(paper) == 1 and "older than the paper" in " ".join(other.said[-1].split())

@@ -92,15 +92,15 @@ def test_a_renamed_order_keeps_its_code_and_a_moved_one_its_approvals(tmp_path):
     folder = tmp_path / "small"
     shutil.copytree(BEFORE / "plain", folder, ignore=shutil.ignore_patterns("out", "signoff.sqlite"))
     assert run_order(folder, files=False).report["order"]["id"]  # a check stores nothing
-    assert verified_entries(Ledger.of(folder)) == ()
+    assert verified_entries(Ledger.open(folder)) == ()
     first = run_order(folder)
-    assert [e.kind for e in verified_entries(Ledger.of(folder))] == ["order", "numbers", "proof"]
+    assert [e.kind for e in verified_entries(Ledger.open(folder))] == ["order", "numbers", "proof"]
     text = (folder / "order.toml").read_text(encoding="utf-8")
     (folder / "order.toml").write_text(text.replace("2026", "2026, second team"), encoding="utf-8")
     moved = folder.rename(tmp_path / "elsewhere")
     second = run_order(moved)
     assert second.report["order"]["id"] == first.report["order"]["id"]
-    assert [e.kind for e in verified_entries(Ledger.of(moved))].count("order") == 1
+    assert [e.kind for e in verified_entries(Ledger.open(moved))].count("order") == 1
     (moved / "signoff.sqlite").unlink()  # without a ledger the code follows from the title
     assert run_order(moved, files=False).report["order"]["id"] != first.report["order"]["id"]
 

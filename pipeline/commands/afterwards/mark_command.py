@@ -63,7 +63,7 @@ def mark(
     ticked = None if request.what in STATES else read_ticked_list(Path(request.what))
     _require_sense(request, ticked)
     looked = look(order, out)
-    ledger = Ledger.of(looked.folder.folder)
+    ledger = Ledger.open(looked.folder.folder)
     for _ in range(TRIES):
         entries = verified_entries(ledger)
         require_latest(entries, recorded_heads(looked.target / RELEASED), ledger.path)
@@ -178,13 +178,13 @@ def _require_own(ticked: TickedList, looked: OrderSnapshot, entries: Sequence[Le
             )
         )
     if older_ledger_findings(entries, [(ticked.file, ticked.head)]):
-        require_latest(entries, [(ticked.file, ticked.head)], Ledger.of(looked.folder.folder).path)
+        require_latest(entries, [(ticked.file, ticked.head)], Ledger.open(looked.folder.folder).path)
 
 
 def _entry(
     move: Move, request: MarkRequest, looked: OrderSnapshot, sign_off: SignOff, ticked: TickedList | None
 ) -> LedgerEntry:
-    job = sign_off.job or JobIdentity.of(looked.folder)
+    job = sign_off.job or JobIdentity.from_order(looked.folder)
     return LedgerEntry(
         kind="mark",
         order_id=looked.folder.order_id,

@@ -7,6 +7,7 @@ from dataclasses import replace
 from itertools import groupby
 
 from pipeline.core.catalogue import (
+    artwork_kinds,
     cut_kinds,
     drawing_kinds,
     face_kinds,
@@ -15,13 +16,14 @@ from pipeline.core.catalogue import (
     jig_kinds,
     list_kinds,
     name_kinds,
+    proof_kinds,
     question_kinds,
     sheet_kinds,
     shop_kinds,
     sign_kinds,
     tool_kinds,
 )
-from pipeline.core.catalogue.ways import BETWEEN, LARGER, WAYS
+from pipeline.core.catalogue.ways import WAYS
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Edit, Finding, Kind, Scope, Severity, Way, WayKind, render, render_way
 from pipeline.core.texts import ENGLISH, Texts, texts_in
@@ -32,14 +34,17 @@ _MODULES = (
     sheet_kinds,
     drawing_kinds,
     name_kinds,
+    proof_kinds,
     question_kinds,
     face_kinds,
     fit_kinds,
     cut_kinds,
+    artwork_kinds,
     shop_kinds,
     jig_kinds,
     sign_kinds,
     file_kinds,
+    proof_kinds,
     tool_kinds,
 )
 KINDS: dict[str, Kind] = {kind.code: kind for module in _MODULES for kind in module.KINDS}
@@ -92,17 +97,26 @@ def edits_of(finding: Finding) -> tuple[tuple[Edit, ...], ...]:
     return (*(way.edits for way in finding.ways if way.edits), *always)
 
 
-def for_client(finding: Finding, units: Units = MM, texts: Texts | None = None) -> str:
+def for_client(finding: Finding, units: Units = MM, texts: Texts | None = None, *, choices: bool = True) -> str:
     """The same for the client's proof, in plain words; empty when it does not concern the client. texts: of the
-    client's language; default: English."""
+    client's language; default: English. choices: with what can be chosen in the text, where it has a place for it."""
     english = kind_of(finding.code).client
     if not english:
         return ""
     texts = texts or texts_in(ENGLISH)
     template = texts.template_or(client_id(finding.code), english)
-    larger = [_offer(way, units, texts) for way in finding.ways if way.code in (LARGER.code, BETWEEN.code)]
-    choices = _choices(finding.ways, units, texts) if "{choices}" in template else ""
-    return render(template, finding, units, texts, choices=choices, larger="".join(larger[:1]))
+    listed = choices and "{choices}" in template
+    offered = _choices(finding.ways, units, texts) if listed else ""
+    return render(template, finding, units, texts, choices=offered, **dict(texts.always)).rstrip()
+
+
+def client_offers(finding: Finding, units: Units = MM, texts: Texts | None = None) -> tuple[str, ...]:
+    """What the client can choose to be rid of it; nothing where its text lists no choices."""
+    if "{choices}" not in kind_of(finding.code).client:
+        return ()
+    texts = texts or texts_in(ENGLISH)
+    offers = (offer_for_client(way, units, texts) for way in finding.ways)
+    return tuple(dict.fromkeys(offer for offer in offers if offer))
 
 
 def client_id(code: str) -> str:
@@ -123,14 +137,14 @@ def either(ways: Sequence[str]) -> str:
 
 def _choices(ways: Sequence[Way], units: Units, texts: Texts) -> str:
     """The ways that a client can judge, numbered."""
-    offers = [offer for way in ways if (offer := _offer(way, units, texts))]
+    offers = [offer for way in ways if (offer := offer_for_client(way, units, texts))]
     if not offers:
         return texts.text("choices.none")
     numbered = (texts.text("choices.one", number=n, offer=offer) for n, offer in enumerate(offers, 1))
     return texts.text("choices", offers=" ".join(numbered))
 
 
-def _offer(way: Way, units: Units, texts: Texts) -> str:
+def offer_for_client(way: Way, units: Units, texts: Texts) -> str:
     """One way as the client reads it; empty when it is not for the client."""
     english = WAY_KINDS[way.code].client
     return render_way(texts.template_or(client_way_id(way.code), english), [way], units, texts) if english else ""

@@ -41,11 +41,11 @@ STROKE_TOO_THIN = Kind(
     "them)",
     addressed="maker",
     ways=_THIN,
-    client="“{text}” has strokes too fine to be cut at this size. It needs {larger}{style}.",
     source=(
         "[limits] stroke in order.toml; without it the cutter: tip + 2 × shallowest groove × tan(A/2) of a V-bit, "
         "otherwise the width it leaves anyway"
     ),
+    design="too fine",
 )
 STROKE_THIN_AFTER_SANDING = Kind(
     code="stroke.thin-after-sanding",
@@ -64,8 +64,8 @@ STROKE_THIN_AFTER_SANDING = Kind(
     "them)",
     addressed="maker",
     ways=_THIN,
-    client="The finest strokes of “{text}” would not survive the finishing of the surface. It needs {larger}{style}.",
     source="the same limit as stroke.too-thin, and [finish] sanded_off in order.toml",
+    design="too fine once sanded",
 )
 STROKE_WIDER_THAN_CUTTER = Kind(
     code="stroke.wider-than-cutter",
@@ -81,6 +81,7 @@ STROKE_WIDER_THAN_CUTTER = Kind(
     remedy="",
     ways=(*_WIDE, ways.FLAT_FLOOR),
     source="the diameter of the bit, or what `reach` lets it use",
+    design="wider than one pass of the bit",
 )
 GROOVE_WIDER_THAN_CUTTER = Kind(
     code="groove.wider-than-cutter",
@@ -95,9 +96,9 @@ GROOVE_WIDER_THAN_CUTTER = Kind(
     ),
     remedy="",
     ways=_WIDE,
-    client="“{text}” has strokes too wide for the cutter at this size.",
     source="the diameter of the bit, or what `reach` lets it use",
     stops="plaque",
+    design="too wide for the bit",
 )
 STROKE_CORNER_LEFT = Kind(
     code="stroke.corner-left",
@@ -123,8 +124,8 @@ LAND_TOO_THIN = Kind(
     why="Too thin a wall between two cuts breaks out while it is cut, or later when it is cleaned or knocked.",
     remedy="",
     ways=(ways.TRACKING, ways.LARGER, ways.BETWEEN, ways.OPEN_FACE, ways.ROWS_APART, ways.MOVE_AWAY),
-    client="“{text}”: {close} to be cut cleanly.",
     source="[limits] land in order.toml; without it the larger of the tip and 0.2 mm: common practice, no source",
+    design="with too little land",
 )
 GROOVE_TOO_DEEP = Kind(
     code="groove.too-deep",
@@ -137,6 +138,7 @@ GROOVE_TOO_DEEP = Kind(
     remedy="",
     ways=_WIDE,
     source="the least of `deepest` in [limits], what the bit allows, and the thickness of the stock",
+    design="too deep",
 )
 GROOVE_FLAT_FLOOR = Kind(
     code="groove.flat-floor",
@@ -165,6 +167,7 @@ GROOVE_TOO_SHALLOW = Kind(
     addressed="maker",
     ways=(*_THIN, ways.SHALLOW_LIMIT),
     source="[limits] shallowest in order.toml; without it 0.1 mm: common practice, no source",
+    design="too shallow to show",
 )
 GROOVE_OFF_LETTER = Kind(
     code="groove.off-letter",
@@ -183,12 +186,12 @@ GROOVE_OFF_LETTER = Kind(
     ),
     edits=((Edit(table="files", key="grooves", value=False),),),
     addressed="maker",
-    client="“{text}” cannot be cut as drawn yet. We will see to it.",
     source=(
         "0.01 mm, or [files] tolerance where that is coarser; 1 % of the area the flat tip fits in: common practice, "
         "no source"
     ),
     stops="plaque",
+    design="cut off the letter",
 )
 GROOVE_ENDS_LEFT = Kind(
     code="groove.ends-left",
@@ -210,11 +213,11 @@ READ_TOO_SMALL = Kind(
     remedy="move the plaque nearer to its readers",
     addressed="maker",
     ways=(ways.LARGER, ways.BETWEEN),
-    client="“{text}” may be hard to read from {distance:mm}: its letters are {measured} high, {limit} are usual.",
     source=(
         "2010 ADA Standards for Accessible Design, table 703.5.5, inch column (visual characters; exceptions such as "
         "703.1's are not judged here), and 20/20 acuity, 5 minutes of arc a letter. This is no statement of compliance"
     ),
+    design="too small to be read from there",
 )
 READ_STROKE_LIGHT = Kind(
     code="read.stroke-light",
@@ -224,11 +227,11 @@ READ_STROKE_LIGHT = Kind(
     remedy="choose a typeface of another weight",
     addressed="maker",
     ways=(ways.LARGER, ways.BETWEEN),
-    client="“{text}” may be hard to read from {distance:mm} because of the weight of its strokes.",
     source=(
         "2010 ADA Standards for Accessible Design, 703.5.7: stroke of the capital I 10 to 30 % of its height; 20/20 "
         "acuity, 1 minute of arc a stroke. This is no statement of compliance"
     ),
+    design="of strokes too light or too heavy to be read from there",
 )
 
 KINDS: tuple[Kind, ...] = (

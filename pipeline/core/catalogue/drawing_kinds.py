@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline.core.catalogue import ways
 from pipeline.core.findings import Kind, Severity
 
 IGNORED = Kind(
@@ -12,6 +13,16 @@ IGNORED = Kind(
     remedy="nothing, unless one of these belongs to the blank: then put it on its layer as lines, arcs or curves",
     addressed="nobody",
     source="the kinds of entity a contour can be made of",
+)
+NOT_CUT = Kind(
+    code="drawing.not-cut",
+    severity=Severity.ASK,
+    message="{count} inside the edge on layer {layer} ({width:mm} × {height:mm} about {at}): they are not cut",
+    why="A crest or a hole on a layer that the order doesn't name is on no cut file, and is missed when all is done.",
+    remedy="put holes on the edge's layer; what only explains the drawing, outside the edge or into another file",
+    ways=(ways.ARTWORK_LAYER,),
+    addressed="maker",
+    source="the layers that [blank] names",
 )
 GAP_MENDED = Kind(
     code="drawing.gap-mended",
@@ -76,6 +87,33 @@ LAYER_HIDDEN = Kind(
     addressed="nobody",
     source="the drawing's layer table",
 )
+ONE_LAYER = Kind(
+    code="drawing.one-layer",
+    severity=Severity.NOTE,
+    message="the drawing has one layer, “{layer}”: its largest loop is the edge, {width:mm} × {height:mm}; {holes}",
+    why="Nothing in the drawing says what its loops are, so the largest is taken for the outline of the blank.",
+    remedy="nothing, if the outline on the proof is right; otherwise draw zone and pockets on layers of their own",
+    addressed="maker",
+    source="common practice, no source",
+)
+NO_ZONE = Kind(
+    code="drawing.no-zone",
+    severity=Severity.NOTE,
+    message="the drawing has no layer “{layer}”: lettering may go anywhere inside the edge",
+    why="Lettering keeps the margin from the edge, and stays off holes, keep-outs and pockets.",
+    remedy="nothing, if that is right; otherwise draw the zone on a layer of that name",
+    addressed="nobody",
+    source="`zone` of [blank] layers in order.toml",
+)
+ZONE_UNSURE = Kind(
+    code="drawing.zone-unsure",
+    severity=Severity.ASK,
+    message="the drawing has no layer “{layer}”, so lettering may go anywhere inside; is its zone on {others}?",
+    why="The drawing has contours that the order does not name. One of them may say where lettering goes, or may not.",
+    remedy="name the zone's layer in [blank] layers; the edge's own, “{edge}”, says anywhere inside",
+    addressed="maker",
+    source="`zone` of [blank] layers in order.toml",
+)
 ODD_SIZE = Kind(
     code="drawing.odd-size",
     severity=Severity.ASK,
@@ -97,6 +135,7 @@ POCKET_OUTSIDE = Kind(
 
 KINDS: tuple[Kind, ...] = (
     IGNORED,
+    NOT_CUT,
     GAP_MENDED,
     REPEATED,
     FLATTENED,
@@ -104,6 +143,9 @@ KINDS: tuple[Kind, ...] = (
     REPAIRED,
     WIDTH_IGNORED,
     LAYER_HIDDEN,
+    ONE_LAYER,
+    NO_ZONE,
+    ZONE_UNSURE,
     ODD_SIZE,
     POCKET_OUTSIDE,
 )

@@ -10,6 +10,7 @@ from functools import lru_cache
 from typing import Any
 
 from pipeline.core.catalogue import (
+    artwork_kinds,
     cut_kinds,
     drawing_kinds,
     face_kinds,
@@ -18,6 +19,7 @@ from pipeline.core.catalogue import (
     jig_kinds,
     list_kinds,
     name_kinds,
+    proof_kinds,
     question_kinds,
     sheet_kinds,
     shop_kinds,
@@ -39,6 +41,7 @@ RARE = (
 """Ways that take the place of another one; an example shows that other one."""
 
 _WAY_FACTS: dict[str, Fact] = {
+    "deepest": 0.8,
     "rows": 2,
     "keys": "across = 100.5",
     "shown": "The Friends of the North / Skerry Observatory",
@@ -75,6 +78,10 @@ _OWN_FACTS: dict[str, dict[str, Fact]] = {
     ways.CLEARED_FLOOR.code: {"name": "endmill-1-5", "diameter": 1.5},
     ways.DATES.code: {"pattern": "d MMMM y", "example": "4 March 2026"},
     ways.CUTTER.code: {"width": 0.15, "name": "point-fine"},
+    ways.ARTWORK_LARGER.code: {"width": 36.0, "key": "width", "size": 36.0},
+    ways.ARTWORK_SMALLER.code: {"width": 24.5, "key": "width", "size": 24.5},
+    ways.ARTWORK_CUTTER.code: {"name": "vbit-30"},
+    ways.ARTWORK_LAYER.code: {"layer": "LOGO"},
 }
 
 
@@ -123,6 +130,7 @@ def examples() -> dict[str, Finding]:
     _of_drawings_and_faces(add)
     _of_fit(add)
     _of_cuts(add)
+    _of_artwork(add)
     _of_the_shop(add)
     _of_sign_off(add)
     return add.found
@@ -137,7 +145,14 @@ def _of_lists(add: _Examples) -> None:
     add.of_row(list_kinds.ROW_STRUCK, 12, text="Ada Kittiwake")
     add.of_row(list_kinds.CELL_ERROR, 12, error="#REF!", wanted="a name")
     add.of_row(list_kinds.NO_RESULT, 12, formula='=C12&" "&D12')
-    add.of_row(list_kinds.NOT_TEXT, 12, found="the date 4 March 2026", text="04/03/26", value="date", where="text")
+    add.of_row(
+        list_kinds.NOT_TEXT,
+        12,
+        found="the date or time 4 March 2026",
+        text="04/03/26",
+        value="date",
+        where="text",
+    )
     add.of_row(list_kinds.AS_SHOWN, 12, value="12.5", text="12.50")
     add.of_row(list_kinds.REPEATED, 14, rows="12 and 14", text="Bo Skua · Warden", count=2)
     add.of_row(
@@ -194,7 +209,7 @@ def _of_texts(add: _Examples) -> None:
         done="it was taken out",
     )
     row(name_kinds.MIXED_SCRIPT, 12, text="Adа Kittiwake", characters="“а” Cyrillic, the rest Latin")
-    row(name_kinds.ENCODING_DAMAGED, 12, text="BjÃ¶rn Auk", suggestion="; perhaps “Björn Auk”")
+    row(name_kinds.ENCODING_DAMAGED, 12, text="BjÃ¶rn Auk", suggestion="; it may have been “Björn Auk”")
     row(name_kinds.ENCODING_UNSURE, 12, text="Łucja Wydra")
     row(name_kinds.CASE_ODD, 26, text="KESTER ROOKSBY", how="all in capitals, unlike the rest of the list")
     add.of_line(
@@ -208,8 +223,8 @@ def _of_texts(add: _Examples) -> None:
     row(question_kinds.SEVERAL_NAMES, 12, text="Ada Kittiwake; Bo Skua", count=2)
     row(question_kinds.SURNAME_FIRST, 12, text="Kittiwake, Ada")
     row(question_kinds.DOUBLED_WORD, 12, text="Ada Ada Kittiwake", word="Ada")
-    row(question_kinds.SPACE_ODD, 12, text="Ada,Kittiwake", what="no space after the comma")
-    row(question_kinds.STRAY_MARK, 12, text="Ada Kittiwake,", what="a comma at its end")
+    row(question_kinds.SPACE_ODD, 12, text="Ada,Kittiwake", what="no space in “Tern,Bo”")
+    row(question_kinds.STRAY_MARK, 12, text="Ada Kittiwake,", what="“,” at its end")
     row(question_kinds.STRAY_DIGIT, 12, text="B0 Skua", what="a digit among letters in “B0”")
     row(question_kinds.SYMBOL, 12, text="Wren 🐦", characters="“🐦” bird")
     row(question_kinds.UNBALANCED, 12, text="Ada (Kit Kittiwake", what="“(”")
@@ -224,11 +239,14 @@ def _of_texts(add: _Examples) -> None:
         usual="a curled apostrophe",
     )
     row(question_kinds.CUT_SHORT, 12, text="In loving memory of …", length=255)
-    row(question_kinds.FORMAT_LOST, 12, text="1st Warden", what="raised letters")
+    row(question_kinds.FORMAT_LOST, 12, text="1st Warden", what="raised or lowered letters")
 
 
 def _of_drawings_and_faces(add: _Examples) -> None:
     add.of_order(drawing_kinds.IGNORED, what="2 texts on layer NOTES")
+    add.of_order(
+        drawing_kinds.NOT_CUT, count="3 closed outlines", layer="LOGO", width=24.0, height=31.0, at="x 30.0, y 35.0"
+    )
     add.measured(drawing_kinds.GAP_MENDED, 0.03, 0.05, places="1 gap", layer="EDGE", at="x 120.00 mm, y 0.00 mm")
     add.of_order(drawing_kinds.REPEATED, count="1 contour", layer="EDGE")
     add.of_order(drawing_kinds.FLATTENED, low=0.0, high=19.0)
@@ -236,6 +254,9 @@ def _of_drawings_and_faces(add: _Examples) -> None:
     add.of_order(drawing_kinds.REPAIRED, count="2 repairs", first="a missing layer was added")
     add.of_order(drawing_kinds.WIDTH_IGNORED, count="1 polyline", layer="EDGE")
     add.of_order(drawing_kinds.LAYER_HIDDEN, layer="EDGE")
+    add.of_order(drawing_kinds.ONE_LAYER, layer="0", width=120.0, height=80.0, holes="the 2 loops inside it are holes")
+    add.of_order(drawing_kinds.NO_ZONE, layer="LETTERING")
+    add.of_order(drawing_kinds.ZONE_UNSURE, layer="LETTERING", others="“TEXT” or “SCREWS”", edge="EDGE")
     add.of_order(drawing_kinds.ODD_SIZE, width=3_810.0, height=4_572.0, unit_name="inches", least=20.0, most=2_000.0)
     add.measured(drawing_kinds.POCKET_OUTSIDE, 1.5, 0.0, at="x 150.00 mm, y 90.00 mm")
     add.of_line(
@@ -266,7 +287,7 @@ def _of_fit(add: _Examples) -> None:
         smallest=5.5,
     )
     add.letter(fit_kinds.OUTSIDE_ZONE, 1.4, 0.0, "", finer=0)
-    add.letter(fit_kinds.HITS_KEEP_OUT, 0.6, 2.0, "", finer=0)
+    add.letter(fit_kinds.HITS_KEEP_OUT, 0.6, 2.0, "", finer=0, kept_free="a keep-out")
     add.of_line(fit_kinds.SET_SMALLER, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0, over=4.2)
     add.of_line(fit_kinds.SET_TIGHTER, "Wilhelmina Zeemeeuw", tracking=12)
     add.of_line(fit_kinds.SET_LOOSER, "Ada Kittiwake", tracking=12)
@@ -349,6 +370,46 @@ def _of_cuts(add: _Examples) -> None:
     )
 
 
+def _of_artwork(add: _Examples) -> None:
+    crest: dict[str, Fact] = {"number": 1, "file": "crest.svg"}
+    place: dict[str, Fact] = {**crest, "x": 26.4, "y": 31.0, "finer": 1}
+    at = ", at x 40.0, y 61.5 of the drawing"
+    add.of_row(
+        artwork_kinds.MISSING, 12, number=2, file="eights.svg", source="cell D12", near=" (is “eight.svg” meant?)"
+    )
+    add.of_order(
+        artwork_kinds.CANNOT_CUT,
+        **crest,
+        what="text “Est. 1921”: convert it to outlines in the drawing, or set it as a [[line]]",
+        place=at,
+    )
+    add.of_order(artwork_kinds.SPECKS, **crest, count=7, limit="0.10 mm", place=", of 0.06 mm at most")
+    add.of_order(artwork_kinds.CHANGED, **crest, what="a gradient, cut as a plain area", place=at)
+    add.of_order(artwork_kinds.COLOURS, **crest, what="a shape in another colour (gold)", place=at)
+    add.of_order(
+        artwork_kinds.MADE_TO_FIT,
+        **crest,
+        width=31.5,
+        height=40.0,
+        zone="CREST",
+        drawn="the drawing does not say its unit",
+    )
+    add.measured(
+        artwork_kinds.DOES_NOT_FIT, 1.4, 0.0, **place, width=48.0, height=52.0, room="zone CREST less its margin"
+    )
+    stroke: dict[str, Fact] = {"shape": "a narrowing", "sanded": "", "source": "vbit-60: tip 0.1 mm", "heavier": 0.04}
+    add.measured(artwork_kinds.TOO_FINE, 0.175, 0.215, **place, **stroke)
+    add.measured(artwork_kinds.TOO_SHALLOW, 0.08, 0.1, **place, **stroke)
+    add.measured(artwork_kinds.TOO_WIDE, 8.2, 6.0, **place, source="vbit-60: its diameter and reach")
+    add.measured(artwork_kinds.GROOVES_TOO_WIDE, 8.2, 6.0, **place, source="vbit-60: its diameter and reach")
+    deep: dict[str, Fact] = {"what": "the widest area", "width": 5.4, "source": "the stock"}
+    add.measured(artwork_kinds.TOO_DEEP, 4.6, 4.0, **place, **deep)
+    add.measured(artwork_kinds.GROOVES_OFF, 0.031, 0.01, **place, how="cuts 0.031 mm beyond it", most="0.010 mm")
+    add.measured(artwork_kinds.CORNERS_LEFT, 0.41, 1.0, **place, area=1.2, whole=289.9)
+    between: dict[str, Fact] = {"between": "between its parts", "source": "[limits] land", "cure": "have it opened up"}
+    add.measured(artwork_kinds.LAND_TOO_THIN, 0.12, 0.2, **place, **between)
+
+
 def _of_the_shop(add: _Examples) -> None:
     add.measured(shop_kinds.CORNER_LEFT, 1.24, 0.25, corners=4, diameter=6.0, area=7.73, radius=3.0)
     add.measured(shop_kinds.POCKET_SPECKS, 0.01, 0.01, cutter="end mill 3", places=2, then="")
@@ -356,6 +417,16 @@ def _of_the_shop(add: _Examples) -> None:
     add.measured(shop_kinds.BEYOND_REACH, 26.0, 22.0, cutter="end mill 6", reach=22.0)
     add.measured(shop_kinds.TOO_THIN, 18.0, 19.0, reason="when it goes under the cutter", parts="`faced` of [stock]")
     add.measured(shop_kinds.SKIN_THIN, 2.0, 3.0)
+    add.measured(
+        shop_kinds.FLOOR_TOO_THIN,
+        0.03,
+        0.5,
+        which="line 1 “Ada Kittiwake”: the widest stroke takes a groove",
+        depth=1.27,
+        source="brass: common practice, no source",
+        chain="",
+        sizes="",
+    )
     add.measured(shop_kinds.ENGRAVING_LOST, 0.6, 0.1, left=0.05)
     add.measured(shop_kinds.RESIN_HIDDEN, 4.0, 5.0)
     add.measured(shop_kinds.FINISHED_DIFFERS, 12.5, 14.0)
@@ -406,4 +477,5 @@ def _of_sign_off(add: _Examples) -> None:
     add.of_order(file_kinds.READ_BACK_DIFFERS, file=file, difference="the file is cut short")
     add.of_order(file_kinds.NOT_OURS, file=file, aside=f"{file}.changed")
     add.of_order(file_kinds.NO_UNIT)
+    add.of_order(proof_kinds.LANGUAGE_UNREAD, language="Welsh", count=243)
     row(tool_kinds.FAULT, 12, error="ZeroDivisionError: division by zero")

@@ -24,8 +24,9 @@ TOO_LONG = Kind(
     remedy="agree a shorter wording with the client, or give the line a larger zone",
     addressed="client",
     ways=_FITTING,
-    client="“{text}” does not fit: it is {over:mm} too long even at the smallest size agreed. {choices}",
+    client="“{text}” does not fit, even at the smallest size agreed. {choices}",
     source="the zone less its margin and keep-outs; `smallest` of the line in order.toml",
+    design="too long for their place",
 )
 OUTSIDE_ZONE = Kind(
     code="fit.outside-zone",
@@ -35,19 +36,19 @@ OUTSIDE_ZONE = Kind(
     remedy="make the lines of its zone fewer or smaller, or widen the zone in the drawing",
     addressed="maker",
     ways=_FITTING,
-    client="“{text}” cannot be placed where the design puts it. We will come back to you with a proposal.",
     source="the zone less its margin",
+    design="outside their zone",
 )
 HITS_KEEP_OUT = Kind(
     code="fit.hits-keep-out",
     severity=Severity.STOP,
-    message="line {line} “{text}” comes within {measured} of a keep-out; {limit} is the minimum",
-    why="A keep-out is a screw hole, a mark or a pocket: lettering cut into it is lost.",
-    remedy="move the line or the keep-out",
+    message="line {line} “{text}” comes within {measured} of {kept_free}; {limit} is the minimum",
+    why="A keep-out is a screw hole, a mark or a pocket, and artwork is cut itself: lettering cut into it is lost.",
+    remedy="move the line, or what it runs into",
     addressed="maker",
     ways=_FITTING,
-    client="“{text}” would run into a part of the design that has to stay free.",
     source="`margin` of the blank in order.toml",
+    design="in a keep-out",
 )
 SET_SMALLER = Kind(
     code="fit.set-smaller",
@@ -56,7 +57,7 @@ SET_SMALLER = Kind(
     why="It did not fit at the designed size. The client should know that this name is smaller than the others.",
     remedy="nothing, if the client agrees; at the designed size it would be {over:mm} longer",
     addressed="nobody",
-    client="This line is set smaller than designed ({cap_height:mm} instead of {designed:mm}) because of its length.",
+    client="This line has smaller letters than the others, because it is long.",
     source="sizes step by 0.25 mm (0.01 in in inch orders), so that no two are a hair apart",
 )
 SET_TIGHTER = Kind(
@@ -85,7 +86,7 @@ SET_NARROWER = Kind(
     why="It did not fit at the designed width, and narrower letters are less noticeable than smaller ones.",
     remedy="nothing, if it looks right on the proof; `least_width` of the line says how far this may go",
     addressed="nobody",
-    client="The letters of this line are drawn narrower than designed ({width:g} % of normal) because of its length.",
+    client="This line has narrower letters than the others, because it is long.",
     source="`least_width` of the line in order.toml; the typeface's own width axis, in steps of 2.5 %",
 )
 BROKEN = Kind(
@@ -96,7 +97,6 @@ BROKEN = Kind(
     remedy="nothing, if the client agrees; `breaks = 1` forbids it",
     addressed="nobody",
     edits=((Edit(table="line", key="breaks", value=1),),),
-    client="This is set in {rows} lines: {shown}.",
     source="`breaks` of the line in order.toml",
 )
 BROKEN_AS_TYPED = Kind(
@@ -126,7 +126,7 @@ SIZE_MOVED = Kind(
     remedy='send the new proof, or use same_size = "most" so that only long names are smaller',
     addressed="maker",
     edits=((Edit(table="line", key="same_size", value="most"),),),
-    client="All names are now set at {cap_height:mm} instead of {before:mm}, so that the longest fits.",
+    client="All names now have letters of another size than before, so that the longest fits. Is that agreed?",
     source="`same_size` of the line in order.toml",
 )
 ONE_SIZE = Kind(

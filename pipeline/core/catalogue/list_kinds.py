@@ -19,7 +19,7 @@ NAME_MISSING = Kind(
     "not at all.",
     remedy="ask the client for the name, or take the row out of the list if it is not wanted",
     addressed="client",
-    client="Row {row} has {present}, but no name. Whose plaque is it, or is the row not wanted?",
+    client="Row {row} has {present}, but no name. Whose {one} is it, or is the row not wanted?",
     source="the list itself: other columns of the row are filled",
 )
 ROW_HIDDEN = Kind(
@@ -30,7 +30,7 @@ ROW_HIDDEN = Kind(
     remedy='ask the client, then write hidden = "use" or hidden = "leave-out" into [list]',
     addressed="client",
     edits=_HIDDEN,
-    client="Row {row}, “{text}”, is hidden in your list. Is this plaque wanted?",
+    client="Row {row}, “{text}”, is hidden in your list. Is this {one} wanted?",
     source="the sheet's own mark",
 )
 FILTERED = Kind(
@@ -42,8 +42,7 @@ FILTERED = Kind(
     remedy='ask the client which rows are meant, then write hidden = "use" or hidden = "leave-out" into [list]',
     addressed="client",
     edits=_HIDDEN,
-    client="Your list has a filter set that hides {count:row|rows} ({rows}). {count:=Is this plaque|Are these plaques} "
-    "wanted as well?",
+    client="Your list has a filter set that hides {count:row|rows} ({rows}). {count:=Is it|Are they} wanted as well?",
     source="the sheet's own filter",
 )
 ROW_FILTERED = Kind(
@@ -54,7 +53,7 @@ ROW_FILTERED = Kind(
     remedy='ask the client once for all such rows, then write hidden = "use" or hidden = "leave-out" into [list]',
     addressed="client",
     edits=_HIDDEN,
-    client="Row {row}, “{text}”, is hidden by the filter set in your list. Is this plaque wanted?",
+    client="Row {row}, “{text}”, is hidden by the filter set in your list. Is this {one} wanted?",
     source="the sheet's own filter",
 )
 SAYS_NO = Kind(
@@ -64,7 +63,7 @@ SAYS_NO = Kind(
     why="A column that says who gets a plaque is the client's own way of leaving somebody out.",
     remedy="ask the client; take the row out of a copy of the list if it is no plaque",
     addressed="client",
-    client="Your list says “{said}” under “{heading}” for “{text}” (row {row}). Is this plaque wanted?",
+    client="Your list says “{said}” under “{heading}” for “{text}” (row {row}). Is this {one} wanted?",
     source="headings and answers in common use; common practice, no source",
 )
 ROW_STRUCK = Kind(
@@ -75,7 +74,7 @@ ROW_STRUCK = Kind(
     remedy='ask the client, then write struck = "use" or struck = "leave-out" into [list]',
     addressed="client",
     edits=tuple((Edit(table="list", key="struck", value=value),) for value in ("use", "leave-out")),
-    client="“{text}” in row {row} is struck through in your list. Is this plaque wanted?",
+    client="“{text}” in row {row} is struck through in your list. Is this {one} wanted?",
     source="the sheet's own mark",
 )
 CELL_ERROR = Kind(
@@ -125,7 +124,7 @@ REPEATED = Kind(
     why="Naming a person twice is a common slip when lists are merged, and costs a piece of stock once it is cut.",
     remedy="ask the client whether it is one plaque or several; for several pieces alike use the copies column",
     addressed="client",
-    client="Rows {rows} of your list read alike: “{text}”. Is that one plaque, or {count}?",
+    client="Rows {rows} of your list read alike: “{text}”. Is that one {one}, or {count}?",
     source="everything that is lettered, compared without regard to capitals and spaces",
 )
 LOOK_ALIKE = Kind(
@@ -146,7 +145,7 @@ COPIES_UNCLEAR = Kind(
     why="Too few pieces mean a second set-up, too many mean wasted stock.",
     remedy="ask the client how many, and write a whole number into {cell}",
     addressed="client",
-    client="How many plaques are wanted for “{text}” (row {row})? The cell in your list {found}.",
+    client="How many {many} are wanted for “{text}” (row {row})? The cell in your list {found}.",
     source=f"the copies column; a whole number from 1 to {MOST_COPIES} is taken as it is",
 )
 NO_COPIES = Kind(
@@ -156,7 +155,7 @@ NO_COPIES = Kind(
     why="Zero may mean that the plaque isn't wanted, or that the column was never filled in.",
     remedy="ask the client",
     addressed="client",
-    client="Row {row}, “{text}”, asks for no plaque, so none is planned. Is that right?",
+    client="Row {row}, “{text}”, asks for no {one}, so none is planned. Is that right?",
     source="the copies column",
 )
 TOTAL_DIFFERS = Kind(
@@ -223,7 +222,7 @@ SENDER = Kind(
     why="A letter ends with its writer's name, which isn't a plaque; but a late addition to the list may be there too.",
     remedy="ask the client if in doubt; move the line up in a copy of the list if it is a plaque",
     addressed="client",
-    client="“{text}” stands at the end of your letter (row {row}). We took it for your name and not for a plaque. "
+    client="“{text}” stands at the end of your letter (row {row}). We took it for your name and not for a {one}. "
     "Is that right?",
     source="where the line stands; common practice, no source",
 )
@@ -234,7 +233,7 @@ LEFT_OUT_NAMED = Kind(
     why="Names in a sentence, or where a title should be, are easily missed.",
     remedy="if they are wanted, put each name on its own line in a copy of the list",
     addressed="maker",
-    client="Your list says: “{text}” (row {row}). Does it name somebody who should get a plaque?",
+    client="Your list says: “{text}” (row {row}). Does it name somebody who should get a {one}?",
     source="two words with capitals side by side; common practice, no source",
 )
 TAKEN_OFF = Kind(
@@ -271,7 +270,7 @@ PERHAPS_NOT_A_NAME = Kind(
     why="A note cut on a plaque wastes a piece; a recipient taken for a note gets none.",
     remedy="ask the client; take the row out of the list if it is no plaque",
     addressed="client",
-    client="Row {row} reads “{text}”. Is that a plaque, or a remark?",
+    client="Row {row} reads “{text}”. Is that a {one}, or a remark?",
     source="the rest of the row is empty where other rows are filled, and its wording",
 )
 HEADER_UNSURE = Kind(
@@ -291,7 +290,7 @@ ABOVE_HEADER = Kind(
     why="Names added above the headings of a list are easily missed.",
     remedy="move the row below the header in a copy of the list if it is a plaque",
     addressed="maker",
-    client="Row {row} of your list, “{text}”, stands above the headings. Is it a plaque?",
+    client="Row {row} of your list, “{text}”, stands above the headings. Is it a {one}?",
     source="the row is filled like the rows below the header",
 )
 BESIDE = Kind(
@@ -302,7 +301,7 @@ BESIDE = Kind(
     remedy="if it is wanted, make an order of its own: `plaques start LIST --area {area} --in FOLDER`; "
     "`area` in [list] says that this list alone is meant",
     addressed="maker",
-    client="Your sheet has a second list beside the first, headed “{text}”, with {count:name|names}. Are these plaques "
+    client="Your sheet has a second list beside the first, headed “{text}”, with {count:name|names}. Are these {many} "
     "too?",
     source="headings with names below them, in columns that the order does not use",
 )
@@ -313,7 +312,7 @@ NAMES_UNUSED = Kind(
     why="Names in several columns are easily read as one list.",
     remedy="if they are wanted, copy them below one another, or make an order of its own with `area` in [list]",
     addressed="maker",
-    client="Your list has names in further columns ({columns}): {names} … Are these plaques too?",
+    client="Your list has names in further columns ({columns}): {names} … Are these {many} too?",
     source="the words of its cells; it has no heading",
 )
 SECOND_HEADER = Kind(
@@ -343,7 +342,7 @@ MERGED = Kind(
     "tell.",
     remedy="look at these plaques on the proof, and ask the client if in doubt",
     addressed="client",
-    client="“{text}” stands in one cell beside rows {rows} of your list. Does it belong on all of these plaques?",
+    client="“{text}” stands in one cell beside rows {rows} of your list. Does it belong on all of these {many}?",
     source="the sheet's own merged cells",
 )
 COMMENT = Kind(

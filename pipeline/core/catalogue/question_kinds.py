@@ -36,7 +36,7 @@ SEVERAL_NAMES = Kind(
     why="Several names in one cell may be one plaque or several.",
     remedy="ask the client; give each plaque a row of its own",
     addressed="client",
-    client="Row {row} reads “{text}”. Is that one plaque with all the names, or {count} plaques?",
+    client="Row {row} reads “{text}”. Is that one {one} with all the names, or {count} {many}?",
     source=f"line breaks, numbers, commas, semicolons or strokes between names; {_COMMON}",
 )
 SURNAME_FIRST = Kind(

@@ -66,6 +66,26 @@ SKIN_THIN = Kind(
     addressed="maker",
     source="[blank] thickness less [pocket] depth against `least_skin` of [stock]",
 )
+FLOOR_TOO_THIN = Kind(
+    code="stock.floor-too-thin",
+    severity=Severity.STOP,
+    message="{which} {depth:mm} deep, which leaves {measured} under it; {limit} is the minimum ({source}){chain}"
+    "{sizes}",
+    why="A thin floor bends under the cutter, breaks through or shows on the back; in a plate it also buckles.",
+    remedy="thicker stock, or `least_floor` of [stock] after a trial cut",
+    addressed="maker",
+    ways=(
+        ways.BIT_DEEP,
+        ways.SMALLER,
+        ways.SMALLER_FROM,
+        ways.LIGHTER_FACE,
+        ways.GROW_LESS,
+        ways.CLEARED_FLOOR,
+        ways.CUT_SHALLOWER,
+    ),
+    source="[blank] thickness, less what is taken off the back, less the deepest cut; `least_floor` of [stock], or "
+    "what the material needs",
+)
 ENGRAVING_LOST = Kind(
     code="stock.engraving-lost",
     severity=Severity.STOP,
@@ -200,6 +220,7 @@ KINDS: tuple[Kind, ...] = (
     BEYOND_REACH,
     TOO_THIN,
     SKIN_THIN,
+    FLOOR_TOO_THIN,
     ENGRAVING_LOST,
     RESIN_HIDDEN,
     FINISHED_DIFFERS,

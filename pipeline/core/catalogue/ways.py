@@ -25,7 +25,7 @@ TIGHTER = WayKind(
 NARROWER = WayKind(
     code="narrower",
     maker="allow narrower letters (least_width = {least:g}; {width:g} would do)",
-    client="Draw the letters of this name narrower, {width:g} % of their width.",
+    client="Draw the letters of this name a little narrower.",
 )
 WORDING = WayKind(
     code="wording",
@@ -41,7 +41,7 @@ NARROW_FACE = WayKind(
 SMALLEST = WayKind(
     code="smallest",
     maker="allow a smaller size (smallest = {size:number}; now {smallest:number})",
-    client="Set this one smaller, at {size:mm} instead of {smallest:mm} or more.",
+    client="Set this one in smaller letters than the others.",
 )
 START_SMALLER = WayKind(
     code="start-smaller",
@@ -53,15 +53,23 @@ START_SMALLER = WayKind(
 LARGER = WayKind(
     code="larger",
     maker="set the line at {size:mm} or larger ({more:mm} longer, for which there is room)",
-    client="letters of {size:mm} or more, or ",
 )
 BETWEEN = WayKind(
     code="between",
     maker="set the line at {size:mm} to {most:mm} ({more:mm} longer, for which there is room)",
-    client="letters of {size:mm} to {most:mm}, or ",
 )
 SMALLER = WayKind(code="smaller", maker="set the line at {size:mm} or smaller")
 SMALLER_FROM = WayKind(code="smaller-from", maker="set the line at {least:mm} to {size:mm}")
+ARTWORK_LAYER = WayKind(
+    code="artwork-layer",
+    maker='if they are to be engraved, write layers.artwork = "{layer}" under [blank]',
+)
+ARTWORK_LARGER = WayKind(
+    code="artwork-larger",
+    maker="make it {width:mm} wide ({key} = {size:number}), for which there is room",
+)
+ARTWORK_SMALLER = WayKind(code="artwork-smaller", maker="make it {width:mm} wide or less ({key} = {size:number})")
+ARTWORK_CUTTER = WayKind(code="artwork-cutter", maker="use the cutter {name}, with which all strokes can be cut")
 COMPENSATE = WayKind(
     code="compensate",
     maker="write compensate = true into [finish], which cuts every groove {sanded:mm} deeper and every stroke "
@@ -85,6 +93,10 @@ CLEARED_FLOOR = WayKind(
     code="cleared-floor",
     maker="give wide strokes a flat floor {depth:mm} deep: write use = “{name}” into [clearing]; this bit then runs "
     "along their walls, and the flat cutter of {diameter:mm} clears between them",
+)
+CUT_SHALLOWER = WayKind(
+    code="cut-shallower",
+    maker="cut no deeper than {deepest:mm} (deepest = {deepest:number} in [limits])",
 )
 LIGHTER_FACE = WayKind(
     code="lighter-face",
@@ -113,6 +125,13 @@ ROWS_APART = WayKind(
     addressed="maker",
 )
 MOVE_AWAY = WayKind(code="move-away", maker="move the line away from it, or set it smaller", addressed="maker")
+
+LINE_LARGER = WayKind(code="line-larger", maker="smallest that works {size:mm} (cap_height = {size:number})")
+LINE_SMALLER = WayKind(code="line-smaller", maker="largest that works {size:mm} (cap_height = {size:number})")
+LINE_FACE = WayKind(code="line-face", maker="on the shelf {face} would do at {size:mm}")
+LINE_FACE_SPACED = WayKind(
+    code="line-face-spaced", maker="on the shelf {face} with tracking = {tracking} would do at {size:mm}"
+)
 
 # --- typefaces ---------------------------------------------------------------------------------------------------
 

@@ -24,7 +24,7 @@ _DEEPEST = 30
 _STRAIGHT = 1e-12
 
 
-def biarcs_along(curve: Curve, runs: Sequence[Sequence[float]], tolerance: float) -> Array:
+def fit_biarcs(curve: Curve, runs: Sequence[Sequence[float]], tolerance: float) -> Array:
     """Vertices (n, 3) of an open chain along the curve, from the first parameter to the last.
 
     Each run lists parameters in rising order, the knots of one smooth part of the curve; the next run starts where it

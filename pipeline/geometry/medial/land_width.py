@@ -22,7 +22,7 @@ _TOUCHING = CONTACT / 1000
 """Of the cap height, rounding: where the radius is less, outlines share a point, and the land ends on both sides."""
 
 
-def land_places(axis: MedialAxis, cap: float) -> list[NarrowPlace]:
+def find_land_places(axis: MedialAxis, cap: float) -> list[NarrowPlace]:
     """Every narrow place of the land, not only the narrowest. axis: of what is not cut, up to a cap height round it."""
     if not len(axis.points):
         return []

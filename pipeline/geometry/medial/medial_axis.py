@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 
 from pipeline.geometry.curves import Array
-from pipeline.geometry.medial.voronoi import BISECTOR, LINEAR, PARABOLA, Index, VoronoiDiagram, boundary_edges
+from pipeline.geometry.medial.voronoi import BISECTOR, LINEAR, PARABOLA, Index, VoronoiDiagram, find_boundary_edges
 
 GRID_BITS = 26
 """The largest coordinate gets this many bits on the diagram's whole-number grid: a letter of 1,000 units is placed to
@@ -73,10 +73,10 @@ def medial_axis(region: Any, speck: float = 0.0) -> MedialAxis:
     if grid is None:
         return _joined([])
     parts, repaired = _on_grid(region, *grid, speck)
-    return _joined([_axis(boundary_edges([part])[0], *grid) for part in parts], repaired)
+    return _joined([_axis(find_boundary_edges([part])[0], *grid) for part in parts], repaired)
 
 
-def outer_axes(region: Any, margin: float, speck: float = 0.0) -> tuple[MedialAxis, MedialAxis]:
+def find_outer_axes(region: Any, margin: float, speck: float = 0.0) -> tuple[MedialAxis, MedialAxis]:
     """The medial axes of a region and of what lies round and inside it, up to `margin` from its box; of one diagram.
 
     As axis_of; parts of what lies round smaller than `speck` belong to the region.
@@ -95,7 +95,7 @@ def outer_axes(region: Any, margin: float, speck: float = 0.0) -> tuple[MedialAx
     if grid is None:
         raise ValueError("nothing is left round the shapes")
     parts, repaired = _on_grid(free, *grid, speck)
-    inside, outside = boundary_edges(parts)
+    inside, outside = find_boundary_edges(parts)
     return _joined([_axis(outside, *grid)], repaired), _joined([_axis(inside, *grid)], repaired)
 
 

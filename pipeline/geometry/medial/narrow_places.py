@@ -13,8 +13,8 @@ import numpy as np
 import shapely
 
 from pipeline.geometry.curves import Array, Outline
-from pipeline.geometry.medial.land_width import land_places
-from pipeline.geometry.medial.medial_axis import MedialAxis, outer_axes
+from pipeline.geometry.medial.land_width import find_land_places
+from pipeline.geometry.medial.medial_axis import MedialAxis, find_outer_axes
 from pipeline.geometry.medial.stroke_width import (
     ALIKE,
     CONTACT,
@@ -59,12 +59,12 @@ class NarrowPlaces:
         return self.strokes.least(marked)
 
 
-def narrowest_stroke(outline: Outline, cap: float, em: float) -> NarrowPlace | None:
+def find_narrowest_stroke(outline: Outline, cap: float, em: float) -> NarrowPlace | None:
     """The stroke of a united outline of font units (or any unit: cap and em in the same). None when it has no area."""
     return find_narrow_places([outline], cap, em).strokes.least()
 
 
-def narrowest_land(outline: Outline, cap: float, em: float) -> NarrowPlace | None:
+def find_narrowest_land(outline: Outline, cap: float, em: float) -> NarrowPlace | None:
     """The narrowest land of a united outline in its own unit; None when nothing within a cap height is narrow."""
     return find_narrow_places([outline], cap, em).land()
 
@@ -85,8 +85,10 @@ def find_narrow_places(
         shapely.prepare(within)
     for _ in range(_ROUNDS):
         parts = [polygon_from_outline(outline, fine) for outline, fine in zip(closed, tolerances, strict=True)]
-        solid, free = outer_axes(parts[0] if len(parts) == 1 else shapely.union_all(parts), cap, (cap * SPECK) ** 2)
-        found = NarrowPlaces(_strokes(solid, cap, within), tuple(land_places(free, cap)))
+        solid, free = find_outer_axes(
+            parts[0] if len(parts) == 1 else shapely.union_all(parts), cap, (cap * SPECK) ** 2
+        )
+        found = NarrowPlaces(_strokes(solid, cap, within), tuple(find_land_places(free, cap)))
         near = _near(found, cap, coarse, every)
         asked = [_asked(box, near, cap) for box in boxes]
         if all((fine <= enough * _ENOUGH).all() for fine, (enough, _) in zip(tolerances, asked, strict=True)):

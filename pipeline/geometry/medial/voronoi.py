@@ -45,7 +45,7 @@ class VoronoiDiagram:
     base: Array
 
 
-def boundary_edges(polygons: Sequence[Any]) -> tuple[VoronoiDiagram, VoronoiDiagram]:
+def find_boundary_edges(polygons: Sequence[Any]) -> tuple[VoronoiDiagram, VoronoiDiagram]:
     """The medial axes inside and outside shapely polygons whose corners are whole numbers within 32 bits.
 
     Together they have to be a valid multipolygon. What lies outside is bounded by nothing but them. OverflowError for

@@ -27,11 +27,15 @@ from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
 from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, join_chains
 from pipeline.intake.drawing.drawing_faults import (
+    artwork_faults,
     empty_layer_fault,
+    large_hole_fault,
+    layout_findings,
     loop_faults,
     margin_faults,
     odd_drawing_findings,
     repair_findings,
+    uncut_findings,
     zone_faults,
 )
 from pipeline.intake.order.consistency_rules import zone_names
@@ -50,9 +54,10 @@ def read_blank(order: OrderFolder, cache: Cache | None = None) -> tuple[Blank, t
 
     What is read from a drawing is kept by the drawing's bytes when there is a `cache`, so that an unchanged drawing
     costs neither reading nor the import of the drawing library; nothing reaches the disk before the cache is flushed.
-    Raises CannotRun with every fault of the drawing: layers that are missing, contours that do not close (with the
-    place of the open end, in the drawing's own coordinates and unit), an unknown unit, zones outside the edge or
-    smaller than their margin.
+    A drawing without a zone layer has its zone inside the edge; one with a single layer has its edge there, the largest
+    loop, with holes inside it. Raises CannotRun with every fault of the drawing: layers that are missing, contours that
+    do not close (with the place of the open end, in the drawing's own coordinates and unit), an unknown unit, zones
+    outside the edge or smaller than their margin.
     """
     part = order.order.blank
     if part.drawing is None:
@@ -133,17 +138,32 @@ def drawing_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, un
     from pipeline.intake.drawing.dxf_file import read_drawing  # the drawing library is slow to import
 
     zones = zone_names(part.layers)
-    wanted = [part.layers.edge, *zones, *(n for n in (part.layers.keep_out, part.layers.pocket) if n is not None)]
+    others = (n for n in (part.layers.keep_out, part.layers.pocket, part.layers.artwork) if n is not None)
+    wanted = list(dict.fromkeys([part.layers.edge, *zones, *others]))
     read = partial(read_drawing, unit_key=f"{key}, drawing_units")
-    given = (path, data, wanted, part.drawing_units, CURVE_TOLERANCE)
-    drawn = read_apart(read, *given, where=path, bounds=Bounds(seconds=120, memory_mb=1500, answer_mb=512))
+    bounds = Bounds(seconds=120, memory_mb=1500, answer_mb=512)
+
+    def layers_read(names: list[str]) -> DrawnLayers:
+        given = (path, data, names, part.drawing_units, CURVE_TOLERANCE)
+        return read_apart(read, *given, where=path, bounds=bounds)
+
+    drawn = layers_read(wanted)
+    only = _only_layer(drawn, part)
+    if only is not None:
+        part = part.model_copy(update={"layers": part.layers.model_copy(update={"edge": only})})
+        zones, wanted = zone_names(part.layers), [only, *wanted[1:]]
+        drawn = layers_read(wanted)
     faults: list[Fault] = []
     layers: dict[str, _Layer] = {}
     for name in wanted:
         if not drawn.chains[name] and not drawn.hatched[name]:
-            if name in (part.layers.edge, *zones) or _asked_for(name, part):
+            only_others = name in zones and bool(drawn.others[name])
+            if name == part.layers.edge or only_others or _asked_for(name, part):
                 faults.append(empty_layer_fault(name, drawn, path))
             continue
+        if name == part.layers.artwork:
+            faults += artwork_faults(name, drawn, path)
+            continue  # lines may cross and be open: what they enclose is looked for where artwork is
         joined = _joined(name, drawn, part.gap)
         drawn.findings += repair_findings(joined, name, drawn)
         amiss = list(loop_faults(joined, name, drawn, path, part, unit))
@@ -152,16 +172,39 @@ def drawing_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, un
             layers[name] = _Layer(name=name, **_nested(joined.loops))
     if faults:
         raise CannotRun(faults)
-    blank = _assemble(layers, part, path, hashlib.sha256(data).hexdigest(), unit)
-    return blank, (*drawn.findings, *odd_drawing_findings(blank, drawn))
+    if only is not None and (fault := large_hole_fault(layers[only].inner, layers[only].outer, only, path)):
+        raise CannotRun(fault)
+    named = {name.casefold() for name in wanted}
+    unnamed = [name for name, count in drawn.layers.items() if count and name.casefold() not in named]
+    crest = part.layers.artwork
+    artwork = [*drawn.chains[crest], *drawn.hatched[crest]] if crest is not None else []
+    blank = _assemble(layers, artwork, part, path, hashlib.sha256(data).hexdigest(), unit)
+    drawn.findings += layout_findings(
+        blank, only, unnamed, part.layers.edge, zone_drawn=any(zone in layers for zone in zones)
+    )
+    uncut = uncut_findings(layers[part.layers.edge].outer[0], drawn)
+    return blank, (*drawn.findings, *odd_drawing_findings(blank, drawn), *uncut)
+
+
+def _only_layer(drawn: DrawnLayers, part: BlankConfig) -> str | None:
+    """The one layer that has all the drawing's contours, where the order names no layers and none is called as they
+    are by default; None otherwise."""
+    if part.layers.model_fields_set:
+        return None
+    having = [name for name, count in drawn.layers.items() if count]
+    ours = {name.casefold() for name in (part.layers.edge, *zone_names(part.layers))}
+    return having[0] if len(having) == 1 and having[0].casefold() not in ours else None
 
 
 def _asked_for(layer: str, part: BlankConfig) -> bool:
-    """Whether the order itself names this optional layer; the names that stand there by default may be missing."""
-    given = part.layers.model_fields_set
-    return ("keep_out" in given and layer == part.layers.keep_out) or (
-        "pocket" in given and layer == part.layers.pocket
-    )
+    """Whether the order itself names this layer; the names that stand there by default may be missing."""
+    layers = part.layers
+    named: dict[str, list[str | None]] = {
+        "zone": [*zone_names(layers)],
+        "keep_out": [layers.keep_out],
+        "pocket": [layers.pocket],
+    }
+    return any(key in layers.model_fields_set and layer in names for key, names in named.items())
 
 
 def _joined(name: str, drawn: DrawnLayers, gap: float) -> JoinedLoops:
@@ -195,7 +238,9 @@ def _turning(loop: Chain, *, clockwise: bool) -> Chain:
     return reversed_chain(loop) if (chain_area(loop) < 0) != clockwise else loop
 
 
-def _assemble(layers: dict[str, _Layer], part: BlankConfig, path: Path, sha256: str, unit: Units) -> Blank:
+def _assemble(
+    layers: dict[str, _Layer], artwork: Sequence[Chain], part: BlankConfig, path: Path, sha256: str, unit: Units
+) -> Blank:
     """The blank from its layers, its lower left corner at the origin. CannotRun when they do not make one."""
     faults: list[Fault] = []
     edges = layers[part.layers.edge]
@@ -218,6 +263,9 @@ def _assemble(layers: dict[str, _Layer], part: BlankConfig, path: Path, sha256: 
     zones: list[tuple[str, Chain]] = []
     keep_outs: list[Chain] = []
     for name in zone_names(part.layers):
+        if name not in layers:  # none is drawn: anywhere inside the edge, as on a shape without a drawing
+            zones.append((name, moved([edge])[0]))
+            continue
         zone = layers[name]
         if len(zone.outer) != 1:
             faults.append(
@@ -243,6 +291,7 @@ def _assemble(layers: dict[str, _Layer], part: BlankConfig, path: Path, sha256: 
         keep_outs=tuple(keep_outs),
         pockets=moved([*pocket.outer, *pocket.inner]) if pocket is not None else (),
         holes=moved(edges.inner),
+        artwork=moved(artwork),
         source=path.name,
         sha256=sha256,
     )

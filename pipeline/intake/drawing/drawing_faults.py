@@ -6,19 +6,22 @@ Places are told in the drawing's own coordinates and unit, so that they can be f
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import shapely
 
 from pipeline.core.catalogue import drawing_kinds as kinds
+from pipeline.core.catalogue import ways
 from pipeline.core.errors import Fault
-from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.findings import Edit, Fact, Finding, find, way
 from pipeline.core.model import Blank
 from pipeline.core.order import BlankConfig
 from pipeline.core.units import Units
-from pipeline.geometry.flatten import flatten_chain
+from pipeline.geometry.curves import Chain
+from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
 from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, crossing_places
 
 if TYPE_CHECKING:
@@ -125,6 +128,23 @@ def zone_faults(blank: Blank, path: Path, unit: Units) -> Iterator[Fault]:
             )
 
 
+_NO_CURVES = {"TEXT": "text", "MTEXT": "text", "ATTRIB": "text", "ATTDEF": "text", "IMAGE": "a picture"}
+
+
+def artwork_faults(name: str, drawn: DrawnLayers, path: Path) -> Iterator[Fault]:
+    """What on the layer of artwork cannot be cut, and would be missed."""
+    for kind, count in sorted(drawn.others[name].items()):
+        what = _NO_CURVES.get(kind)
+        if what is not None:
+            at = _spot(drawn.places.get((name, kind), (0.0, 0.0)), drawn)
+            yield Fault(
+                where=f"{path}, layer {name}",
+                found=f"{what} at {at}" + (f", and {count - 1} more" if count > 1 else ""),
+                expected="curves alone: text and pictures cannot be cut",
+                remedy="explode text to outlines in the drawing, or set it as a [[line]]; take pictures out",
+            )
+
+
 def margin_faults(blank: Blank, margin: float, path: Path, unit: Units) -> Iterator[Fault]:
     """Zones of which the margin leaves nothing."""
     for name, zone in blank.zones:
@@ -138,6 +158,26 @@ def margin_faults(blank: Blank, margin: float, path: Path, unit: Units) -> Itera
                 expected="room inside the margin",
                 remedy="widen the zone or lower `margin` under [blank]",
             )
+
+
+LARGE_HOLE = 0.5
+"""Of the edge's area. A larger loop inside the edge is a drawn border or a zone, not a hole (common practice, no
+source)."""
+
+
+def large_hole_fault(holes: Sequence[Chain], edges: Sequence[Chain], layer: str, path: Path) -> Fault | None:
+    """Why the loops of the only layer are not an edge with its holes; None where they may be."""
+    whole = max((abs(chain_area(edge)) for edge in edges), default=0.0)
+    large = [hole for hole in holes if abs(chain_area(hole)) > LARGE_HOLE * whole]
+    if not large:
+        return None
+    x0, y0, x1, y1 = chain_box(large[0]) or (0.0, 0.0, 0.0, 0.0)
+    return Fault(
+        where=f"{path}, layer {layer}",
+        found=f"a loop of {x1 - x0:.2f} × {y1 - y0:.2f} mm inside the edge, too large for a hole",
+        expected="the edge and its holes, where a drawing has one layer",
+        remedy="put it on a layer of its own and say in [blank] layers what it is: zone, keep_out or pocket",
+    )
 
 
 # --- what is told ----------------------------------------------------------------------------------------------
@@ -158,6 +198,27 @@ def repair_findings(joined: JoinedLoops, name: str, drawn: DrawnLayers) -> Itera
         yield find(kinds.REPEATED, facts={"count": count, "layer": name})
 
 
+def layout_findings(
+    blank: Blank, only: str | None, unnamed: Collection[str], edge: str, *, zone_drawn: bool
+) -> Iterator[Finding]:
+    """What was taken for what where the drawing does not say it by its layers. only: the layer that has everything.
+    unnamed: layers with contours that the order does not name. edge: the edge's layer."""
+    if only is not None:
+        count = len(blank.holes)
+        holes = "no loop inside it" if not count else "the loop inside it is a hole"
+        facts: dict[str, Fact] = {
+            "layer": only,
+            "holes": holes if count < 2 else f"the {count} loops inside it are holes",
+            "width": blank.width,
+            "height": blank.height,
+        }
+        yield find(kinds.ONE_LAYER, facts=facts)
+    if not zone_drawn:
+        others = " or ".join(f"“{layer}”" for layer in sorted(unnamed))
+        kind = kinds.ZONE_UNSURE if others else kinds.NO_ZONE
+        yield find(kind, facts={"layer": blank.zones[0][0], "others": others, "edge": edge})
+
+
 def odd_drawing_findings(blank: Blank, drawn: DrawnLayers) -> Iterator[Finding]:
     if max(blank.width, blank.height) > MOST_BLANK or min(blank.width, blank.height) < LEAST_BLANK:
         facts: dict[str, Fact] = {
@@ -176,3 +237,20 @@ def odd_drawing_findings(blank: Blank, drawn: DrawnLayers) -> Iterator[Finding]:
             yield find(
                 kinds.POCKET_OUTSIDE, measured=far, unit="mm", at=(x, y), facts={"at": f"x {x:.2f}, y {y:.2f} mm"}
             )
+
+
+def uncut_findings(edge: Chain, drawn: DrawnLayers) -> Iterator[Finding]:
+    """Closed outlines inside the edge on layers the order doesn't name: a crest, or holes, that nobody would cut."""
+    inside = shapely.Polygon(flatten_chain(edge, FLAT)).buffer(FLAT + ROUNDING)
+    shapely.prepare(inside)
+    for layer, chains in sorted(drawn.unused.items()):
+        shapes = [shapely.Polygon(ring) for c in chains if len(ring := flatten_chain(c, FLAT)) >= 3]
+        within = [s for s in shapes if inside.covers(s)]
+        if not within:
+            continue
+        x0, y0, x1, y1 = shapely.total_bounds(np.array(within)).tolist()
+        count = f"{len(within)} closed outline{'s' if len(within) != 1 else ''}"
+        facts: dict[str, Fact] = {"layer": layer, "count": count, "width": x1 - x0, "height": y1 - y0}
+        facts["at"] = _spot(((x0 + x1) / 2, (y0 + y1) / 2), drawn)
+        edit = Edit(table="blank", key="layers.artwork", value=layer)
+        yield find(kinds.NOT_CUT, facts=facts, ways=(way(ways.ARTWORK_LAYER, edit, facts={"layer": layer}),))

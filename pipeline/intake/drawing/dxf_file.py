@@ -5,6 +5,7 @@ Blocks are taken apart, whatever is not a contour is counted and left aside, and
 
 from __future__ import annotations
 
+import contextlib
 import logging
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
@@ -29,6 +30,9 @@ logging.getLogger("ezdxf").addHandler(logging.NullHandler())  # its warnings are
 MOST_ENTITIES = 200_000
 """A blank with more pieces than this is a map or a fault: blocks within blocks can grow without end."""
 
+MOST_UNUSED = 5_000
+"""Of the pieces on layers that are not wanted so many are looked at."""
+
 _UNITS: dict[int, tuple[str, float]] = {
     1: ("inches", MM_PER_INCH),
     2: ("feet", 12 * MM_PER_INCH),
@@ -52,6 +56,7 @@ class DrawnLayers:
     hatched: dict[str, list[Chain]] = field(default_factory=lambda: defaultdict(list))  # boundaries of hatches
     others: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))  # on wanted layers, unused
     places: dict[tuple[str, str], tuple[float, float]] = field(default_factory=dict)  # of the first of these, mm
+    unused: dict[str, list[Chain]] = field(default_factory=lambda: defaultdict(list))  # closed, on no wanted layer
     widths: Counter[str] = field(default_factory=Counter)  # layer -> polylines drawn with a width
     layers: dict[str, int] = field(default_factory=dict)  # every layer of the drawing -> shapes on it
     unit_name: str = ""
@@ -79,7 +84,8 @@ def read_drawing(
     document, findings = _open(path, data)
     drawn = DrawnLayers(findings=findings)
     names = None if wanted is None else {name.casefold(): name for name in wanted}
-    entities, skipped = _collect(document, path, names, drawn)
+    drawn_elsewhere: list[tuple[str, Any]] = []
+    entities, skipped = _collect(document, path, names, drawn, drawn_elsewhere)
     # The library gives a drawing without a header one that says metres, so the file itself is asked.
     code = int(document.header.get("$INSUNITS", 0)) if b"$INSUNITS" in data else 0
     if code == 0 and unit is None and not any_unit:
@@ -101,6 +107,10 @@ def read_drawing(
             continue
         (drawn.hatched if kind == "HATCH" else drawn.chains)[layer] += shape.chains
         drawn.widths[layer] += shape.width
+    for layer, entity in drawn_elsewhere[:MOST_UNUSED]:
+        with contextlib.suppress(EntityNotRead):
+            found = chains_from_entity(tilt.turned(entity), drawn.mm, tolerance)
+            drawn.unused[layer] += [chain for chain in found.chains if chain.closed]
     _tell_ignored(drawn, skipped)
     return drawn
 
@@ -204,9 +214,10 @@ def _extent(entities: Sequence[tuple[str, Any]]) -> str:
 
 
 def _collect(
-    document: Any, path: Path, names: dict[str, str] | None, drawn: DrawnLayers
+    document: Any, path: Path, names: dict[str, str] | None, drawn: DrawnLayers, elsewhere: list[tuple[str, Any]]
 ) -> tuple[list[tuple[str, Any]], Counter[str]]:
-    """Entities on wanted layers, blocks taken apart; and how many of what else there is."""
+    """Entities on wanted layers, blocks taken apart; and how many of what else there is. elsewhere: takes contours on
+    other layers."""
     drawn.layers = {layer.dxf.name: 0 for layer in document.layers}
     kept: list[tuple[str, Any]] = []
     skipped: Counter[str] = Counter()
@@ -231,6 +242,8 @@ def _collect(
             kept.append((names[layer.casefold()], entity))
         else:
             skipped[f"on layer {shown}"] += 1
+            if entity.dxftype() in CONTOURS and layer.casefold() != "defpoints":  # that layer never plots
+                elsewhere.append((shown, entity))
     paper = sum(len(layout) for layout in document.layouts if layout.name != "Model")
     if paper:
         skipped["on paper sheets"] += paper

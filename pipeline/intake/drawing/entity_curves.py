@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from ezdxf.math import BSpline, ConstructionEllipse, Vec3
 
-from pipeline.geometry.arcs.biarcs import biarcs_along
+from pipeline.geometry.arcs.biarcs import fit_biarcs
 from pipeline.geometry.curves import Array, Chain
 
 TOUCHING = 1e-9
@@ -146,7 +146,7 @@ def _ellipse_chain(e: ConstructionEllipse, mm: float, tolerance: float) -> Chain
         cos, sin = np.cos(t)[:, None], np.sin(t)[:, None]
         return c + cos * a + sin * b, cos * b - sin * a
 
-    return _finish(biarcs_along(curve, [np.linspace(start, start + sweep, 5).tolist()], tolerance), False, 1.0)
+    return _finish(fit_biarcs(curve, [np.linspace(start, start + sweep, 5).tolist()], tolerance), False, 1.0)
 
 
 def _spline(entity: Any, mm: float, tolerance: float) -> EntityCurves:
@@ -173,7 +173,7 @@ def _spline_chain(tool: BSpline, mm: float, tolerance: float) -> Chain:
         both = np.array([[(p.x, p.y), (d.x, d.y)] for p, d in rows]) * mm
         return both[:, 0], both[:, 1]
 
-    return _finish(biarcs_along(curve, [run for run in runs if len(run) > 1], tolerance), False, 1.0)
+    return _finish(fit_biarcs(curve, [run for run in runs if len(run) > 1], tolerance), False, 1.0)
 
 
 def _hatch(entity: Any, mm: float, tolerance: float) -> EntityCurves:

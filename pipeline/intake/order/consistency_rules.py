@@ -10,6 +10,7 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import (
+    ArtworkConfig,
     BlankConfig,
     CutterConfig,
     FilesConfig,
@@ -28,7 +29,9 @@ from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
 from pipeline.intake.spreadsheet.sheet_areas import area_faults
 
 FONT_SUFFIXES = (".ttf", ".otf", ".ttc", ".otc", ".woff", ".woff2")
-CUT_LAYERS = ("EDGE", "ENGRAVE", "FLOOR", "GROOVE", "POCKET", "REST", "REGISTRATION", "ZONE", "KEEP_OUT")
+ARTWORK_SUFFIXES = (".svg", ".dxf")
+_CUT = ("EDGE", "ENGRAVE", "LINE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST")
+CUT_LAYERS = (*_CUT, "REGISTRATION", "ZONE", "KEEP_OUT")
 BOARD_LAYERS = ("DATUM", "BOARD", "SAW", "CLAMP", "KNOT")
 JIG_LAYERS = ("BLANK", "JIG")
 _LAYERS = CUT_LAYERS + BOARD_LAYERS + JIG_LAYERS
@@ -54,6 +57,7 @@ class OrderTables:
     cutter: CutterConfig | None
     files: FilesConfig | None
     lines: tuple[LineConfig | None, ...]
+    artwork: tuple[ArtworkConfig | None, ...] = ()
 
 
 CutterMaker = Callable[[CutterConfig, ShopConfig, FaultPlaces], object]
@@ -91,6 +95,9 @@ def check_consistency(parts: OrderTables, ground: RuleContext) -> list[Fault]:
     for number, line in enumerate(parts.lines):
         if line is not None:
             faults += _line(number, line, parts, ground)
+    for number, figure in enumerate(parts.artwork):
+        if figure is not None:
+            faults += _artwork(number, figure, parts, ground)
     faults += tie_faults(parts.lines, ground.places)
     if parts.files is not None:
         faults += _files(parts.files, ground.places)
@@ -264,11 +271,14 @@ def _layers(layers: LayersConfig, places: FaultPlaces) -> Iterator[Fault]:
         yield Fault(where=places("blank", "layers", "zone"), found="an empty list", expected="at least one layer name")
     uses: dict[str, str] = {}
     named = [("edge", layers.edge), *(("zone", z) for z in zones)]
-    named += [(k, v) for k, v in (("keep_out", layers.keep_out), ("pocket", layers.pocket)) if v is not None]
+    further = (("keep_out", layers.keep_out), ("pocket", layers.pocket), ("artwork", layers.artwork))
+    named += [(k, v) for k, v in further if v is not None]
     for key, layer in named:
         where = places("blank", "layers", key)
         if not layer.strip():
             yield Fault(where=where, found="the name is empty", expected="a layer of the drawing")
+        elif key == "zone" and layer.casefold() == layers.edge.casefold():
+            continue  # lettering may go anywhere inside the edge
         elif layer.casefold() in uses:
             yield Fault(
                 where=where,
@@ -372,6 +382,50 @@ def face_fault(where: str, face: str, known: KnownNames, folder: Path) -> Fault 
             remedy=nearest_name(face, [*known.faces, *beside]),
         )
     return None
+
+
+# --- artwork ---------------------------------------------------------------------------------------------------
+
+
+def _artwork(number: int, part: ArtworkConfig, parts: OrderTables, ground: RuleContext) -> Iterator[Fault]:
+    def where(key: str) -> str:
+        return ground.places("artwork", number, key)
+
+    fields: tuple[str, ...] = ()
+    try:
+        fields = placeholders_in(part.file)
+    except PlaceholderError as error:
+        yield Fault(where=where("file"), found=f"in “{part.file}” {error}", expected='a column in braces: "{badge}"')
+        return
+    if fields and parts.listing is not None and parts.listing.columns:
+        yield from unknown_fields(fields, parts.listing.columns, where("file"))
+    if not fields:
+        fault = file_fault(where("file"), part.file, ground.folder, "a client's drawing", ARTWORK_SUFFIXES)
+        if fault:
+            yield fault
+    dxf = part.file.lower().endswith(".dxf") or bool(fields)
+    if part.layers is not None and (not dxf or not part.layers):
+        found = "an SVG has no layers" if part.layers else "an empty list"
+        yield Fault(where=where("layers"), found=found, expected="layers of a .dxf", remedy="take layers out")
+    if (part.zone is None) == (part.at is None):
+        found = "has both zone and at" if part.zone else "has neither zone nor at"
+        yield Fault(
+            where=ground.places("artwork", number),
+            found=found,
+            expected='one of them: zone = "…", in whose middle it goes, or at = [x, y], its middle from the lower left',
+        )
+    if part.depth is not None and part.cut != "line":
+        yield Fault(
+            where=where("depth"),
+            found='a depth, but cut = "engrave": areas are as deep as lettering is',
+            expected='cut = "line", or no depth',
+        )
+    if part.zone is not None and parts.blank is not None and part.zone not in (names := zone_names(parts.blank.layers)):
+        yield Fault(
+            where=where("zone"),
+            found=f"there is no zone “{part.zone}”",
+            expected=f"one of [blank] layers: {', '.join(names)}",
+        )
 
 
 # --- cut files -------------------------------------------------------------------------------------------------

@@ -58,7 +58,7 @@ class KeyLines:
                 if inside in (None, quotes) and line.count(quotes) % 2:
                     inside = None if inside else quotes
 
-    def of(self, place: Place) -> int | None:
+    def find(self, place: Place) -> int | None:
         """The line of the key or, when it is not found, of the innermost table round it."""
         for end in range(len(place), 0, -1):
             if place[:end] in self._line:
@@ -100,7 +100,7 @@ class FaultPlaces:
         self._line: dict[str, int] = {}
 
     def __call__(self, *place: str | int) -> str:
-        line = self._lines.of(place)
+        line = self._lines.find(place)
         where = (
             f"{self.file}" + (f" line {line}" if line else "") + (f", {spell_key(place, self.model)}" if place else "")
         )

@@ -13,6 +13,7 @@ from pydantic import ValidationError
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import (
+    ArtworkConfig,
     BlankConfig,
     CutterConfig,
     FilesConfig,
@@ -27,12 +28,20 @@ from pipeline.core.shop_config import NO_SHOP
 from pipeline.core.texts import language_fault
 from pipeline.core.units import Units
 from pipeline.core.work_steps import off_after_lettering
-from pipeline.intake.order.consistency_rules import CutterMaker, KnownNames, OrderTables, RuleContext, check_consistency
+from pipeline.intake.order.consistency_rules import (
+    CutterMaker,
+    KnownNames,
+    OrderTables,
+    RuleContext,
+    check_consistency,
+    file_fault,
+)
 from pipeline.intake.order.error_messages import FaultPlaces, faults_from_validation, nearest_name
 from pipeline.intake.order.shop_file import FoundShop, find_shop_file, lay_under, read_shop, user_home, without_shop
 from pipeline.intake.order.toml_text import decode_toml, parse_toml, toml_bytes
 from pipeline.intake.spreadsheet.list_formats import LIST_SUFFIXES
 
+LOGO_SUFFIXES = (".png", ".jpg", ".jpeg")
 ORDER_FILE = "order.toml"
 
 P = TypeVar("P", bound=OrderTable)
@@ -66,6 +75,10 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
     faults += check_consistency(_parts(raw, read, context), ground)
     if read is not None and not read.title.strip():
         faults.append(Fault(where=places("title"), found="the title is empty", expected="what the job is called"))
+    if read is not None and read.proof.logo is not None:
+        where, picture = places("proof", "logo"), read.proof.logo
+        if unseen := file_fault(where, picture, file.parent, "the client's logo", LOGO_SUFFIXES):
+            faults.append(unseen)
     if read is not None and (unread := language_fault(read.proof.language, places("proof", "language"))):
         faults.append(unread)
     if read is not None and not shop_faults:
@@ -142,14 +155,22 @@ def _find(order: Path) -> Path:
 def _parts(raw: Mapping[str, Any], read: Order | None, context: dict[str, float]) -> OrderTables:
     """The tables that can be read by themselves, so that a fault in one does not hide the faults of the others."""
     if read is not None:
-        return OrderTables(listing=read.list, blank=read.blank, cutter=read.cutter, files=read.files, lines=read.line)
-    lines = raw.get("line")
+        return OrderTables(
+            listing=read.list,
+            blank=read.blank,
+            cutter=read.cutter,
+            files=read.files,
+            lines=read.line,
+            artwork=read.artwork,
+        )
+    lines, figures = raw.get("line"), raw.get("artwork")
     return OrderTables(
         listing=_try(ListConfig, raw.get("list"), context),
         blank=_try(BlankConfig, raw.get("blank"), context),
         cutter=_try(CutterConfig, raw.get("cutter"), context),
         files=_try(FilesConfig, raw.get("files"), context),
         lines=tuple(_try(LineConfig, line, context) for line in lines) if isinstance(lines, list) else (),
+        artwork=tuple(_try(ArtworkConfig, part, context) for part in figures) if isinstance(figures, list) else (),
     )
 
 

@@ -21,7 +21,7 @@ from pydantic import ValidationError
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import Order
 from pipeline.core.order_table import NEEDED_SIZE, OrderTable
-from pipeline.core.shop_config import OwnResin, ShopConfig
+from pipeline.core.shop_config import OwnResin, ShopConfig, fold_name
 from pipeline.core.texts import language_fault
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, faults_from_validation, nearest_name
@@ -71,7 +71,12 @@ def _anybodys(folder: Path) -> bool:
 def read_shop(file: Path) -> FoundShop:
     """Read a shop file. CannotRun with every fault of it, each with its line. Lengths in the result are mm."""
     what = "a shop file"
-    data = toml_bytes(file, what, "the shop file, which is looked for from the order folder upwards")
+    return parse_shop(file, toml_bytes(file, what, "the shop file, which is looked for from the order folder upwards"))
+
+
+def parse_shop(file: Path, data: bytes) -> FoundShop:
+    """What these bytes say as a shop file. CannotRun as `read_shop`."""
+    what = "a shop file"
     text = decode_toml(file, data)
     raw = parse_toml(file, text, what)
     places = FaultPlaces(file, text, ShopConfig)
@@ -100,6 +105,11 @@ def _faults(config: ShopConfig, places: FaultPlaces) -> list[Fault]:
             if counts[name] > 1:
                 found = f"{counts[name]} tables [[{table}]] are called “{name}”"
                 faults.append(Fault(where=places(table, number, "name"), found=found, expected="a name of its own"))
+    counted = Counter((fold_name(own.cutter), fold_name(own.material)) for own in config.measured)
+    for number, own in enumerate(config.measured):
+        if counted[fold_name(own.cutter), fold_name(own.material)] > 1:
+            found = f"two tables [[measured]] are of {own.cutter} in {own.material}"
+            faults.append(Fault(where=places("measured", number, "cutter"), found=found, expected="one for each"))
     for number, cutter in enumerate(config.cutter):
         needed = NEEDED_SIZE.get(cutter.kind)
         if needed is not None and getattr(cutter, needed) is None:

@@ -19,6 +19,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Fact, Finding, Severity, find
 from pipeline.core.model import Recipient, RecipientList, RowOutcome
 from pipeline.core.order import ListConfig, OrderFolder
+from pipeline.core.placeholders import placeholders_in
 from pipeline.intake.header_ways import header_ways
 from pipeline.intake.message.pasted_message import names_somebody, taken_off_findings
 from pipeline.intake.names.capitals import find_odd_capitals
@@ -70,7 +71,7 @@ def read_list(folder: OrderFolder) -> RecipientList:
     sheet = read_sheet(path, how)
     lettered = list(dict.fromkeys(field for line in folder.order.line for field in line.columns))
     try:
-        return read_rows_of(sheet, part, lettered, _languages(folder))
+        return read_rows_of(sheet, part, lettered, _languages(folder), _drawn(folder))
     except CannotRun as problem:
         fits = [] if part.sheet else [name for name, _ in sheet.others if _fits(path, name, how, part, lettered)]
         if not fits:
@@ -79,6 +80,11 @@ def read_list(folder: OrderFolder) -> RecipientList:
         hint = Fault(where=str(path), found=f"the headings are on another sheet: {said}",
                      expected="`sheet` in [list], because the first visible sheet is not the one")  # fmt: skip
         raise CannotRun([*problem.faults, hint]) from None
+
+
+def _drawn(folder: OrderFolder) -> tuple[str, ...]:
+    """Keys that name a client's drawings."""
+    return tuple(dict.fromkeys(key for part in folder.order.artwork for key in placeholders_in(part.file)))
 
 
 def _languages(folder: OrderFolder) -> dict[str, str]:
@@ -101,19 +107,24 @@ def _fits(path: Path, name: str, how: ReadOptions, part: ListConfig, lettered: S
 
 
 def read_rows_of(
-    sheet: Sheet, part: ListConfig, lettered: Sequence[str], languages: Mapping[str, str] | None = None
+    sheet: Sheet,
+    part: ListConfig,
+    lettered: Sequence[str],
+    languages: Mapping[str, str] | None = None,
+    drawn: Sequence[str] = (),
 ) -> RecipientList:
-    """The recipients of a sheet. `lettered` are the keys that the order's lines name; languages: of their lines."""
+    """The recipients of a sheet. `lettered` are the keys that the order's lines name; languages: of their lines; drawn:
+    the keys that its artwork names."""
     read = rows_within(sheet, parse_areas(part.area))
     if part.area and not read.rows:
         raise CannotRun(
             Fault(where=f"{sheet.path}, sheet “{sheet.name}”", found=f"no cell of {part.area} holds anything",
                   expected="`area` in [list] round the list", remedy=describe_rows(sheet))
         )  # fmt: skip
-    columns = find_columns(read, part.columns, part.header, lettered)
+    columns = find_columns(read, part.columns, part.header, list(dict.fromkeys([*lettered, *drawn])))
     if part.guessed:
         columns = dataclasses.replace(columns, guessed=True)
-    return _ListReading(read, part, columns, tuple(lettered), languages or {}).done(sheet)
+    return _ListReading(read, part, columns, tuple(lettered), languages or {}, tuple(drawn)).done(sheet)
 
 
 @dataclass(slots=True)
@@ -135,8 +146,10 @@ class _ListReading:
         columns: ColumnMap,
         lettered: tuple[str, ...],
         languages: Mapping[str, str],
+        drawn: tuple[str, ...] = (),
     ) -> None:
         self.sheet, self.part, self.columns, self.languages = sheet, part, columns, languages
+        self.drawn = drawn
         self.dated: Counter[str] = Counter()  # by key: cells set as dates
         self.typed: dict[str, list[str]] = {}  # by key: cells with digits beside them that are text
         self.at = columns.at
@@ -366,6 +379,9 @@ class _ListReading:
                 findings=tuple(findings),
                 typed_rows=tuple((key, cells[key].rows) for key in self.texts if cells[key].rows),
                 named=self.name or "name",
+                cells=tuple(
+                    (key, f"{column_letters(self.at[key][0])}{row.number}") for key in self.drawn if self.at.get(key)
+                ),
             )
         )
 

@@ -34,7 +34,7 @@ from pipeline.shopfloor.saw import SawCut
 
 DATUM, BOARD, SAW, CLAMP, KNOT = "DATUM", "BOARD", "SAW", "CLAMP", "KNOT"
 
-CUT = ("ENGRAVE", "FLOOR", "GROOVE", "POCKET", "REST", REGISTRATION, EDGE)
+CUT = ("ENGRAVE", "LINE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST", REGISTRATION, EDGE)
 """Layers of what is cut on a board, in the order of cutting."""
 
 OWN = (ZONE, KEEP_OUT, REGISTRATION)
@@ -72,6 +72,7 @@ def board_contents(
     """
     by_layer: dict[str, list[PlacedContours]] = {}
     grooves: list[Array] = []
+    roughing: list[Array] = []
     for plan, by in plaques:
         for layer, pieces in plan.layers:
             if layer in OWN:
@@ -79,13 +80,15 @@ def board_contents(
             home = BOARD if layer == EDGE and side == "back" else layer
             by_layer.setdefault(home, []).extend(place_piece(piece, by) for piece in pieces)
         grooves += [place_groove(line, by) for line in plan.grooves]
+        roughing += [place_groove(line, by) for line in plan.roughing]
     for layer, chains in [(REGISTRATION, list(marks)), *_of_board(board, part, cuts)]:
         seen = [_over(c) for c in chains] if side == "back" else chains
         wanted = fit_curves(seen, fits)
         if wanted:
             off = fits.tolerance_mm if fits.curves == "lines" else 0.0
             by_layer.setdefault(layer, []).append(PlacedContours(wanted, deviation=off))
-    return FileContents(tuple((name, tuple(by_layer[name])) for name in LAYERS if name in by_layer), tuple(grooves))
+    layers = tuple((name, tuple(by_layer[name])) for name in LAYERS if name in by_layer)
+    return FileContents(layers, tuple(grooves), tuple(roughing))
 
 
 def _of_board(board: Board, part: BoardConfig, cuts: Iterable[SawCut]) -> list[tuple[str, list[Chain]]]:

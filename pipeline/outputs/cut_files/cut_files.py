@@ -18,9 +18,9 @@ from pipeline.core.catalogue import file_kinds
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
 from pipeline.core.findings import Finding, find
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, Plaque
 from pipeline.core.order import OrderFolder
-from pipeline.core.recent import LruCache
 from pipeline.core.units import UnitName, Units
 from pipeline.cutting.contours import ContourFitter
 from pipeline.geometry.curves import Array, Chain
@@ -39,18 +39,21 @@ from pipeline.outputs.cut_files.file_contents import (
     ENGRAVE,
     FLOOR,
     GROOVE,
+    LINE,
     POCKET,
     REGISTRATION,
     REST,
+    ROUGH,
     FileContents,
     PlacedContours,
     blank_layers,
     engraved_contours,
     fit_curves,
     floor_contours,
+    followed_contours,
     mirror_chain,
 )
-from pipeline.outputs.cut_files.file_names import cut_name
+from pipeline.outputs.cut_files.file_names import make_cut_name
 from pipeline.outputs.cut_files.machining_extras import MachiningExtras
 from pipeline.outputs.cut_files.manifest import Manifest
 from pipeline.outputs.cut_files.registration_marks import extent, marks_of
@@ -64,7 +67,7 @@ FOLDER = "cut"
 Side = Literal["front", "back"]
 Kind = Literal["dxf", "svg", "pdf"]
 
-_LAYERS = ("ENGRAVE", "FLOOR", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
+_LAYERS = ("ENGRAVE", "LINE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST", "REGISTRATION", "EDGE", "ZONE", "KEEP_OUT")
 """In the order of cutting; reference last."""
 
 
@@ -145,7 +148,7 @@ class CutFiles:
         self.count(made)
         return made
 
-    def made(self, plaque: Plaque) -> Mapping[str, bytes]:
+    def render(self, plaque: Plaque) -> Mapping[str, bytes]:
         """The files of a plaque as the order makes them now, without writing: path below the output folder -> bytes."""
         if plaque.artwork is None:
             return {}
@@ -191,10 +194,10 @@ class CutFiles:
         for placed in engraved_contours(plaque.artwork, self.fits, side) if plaque.artwork else ():
             for contour in placed.contours:
                 if isinstance(contour, Chain):
-                    points = placed.put(contour.vertices[:, :2]) / one
+                    points = placed.place(contour.vertices[:, :2]) / one
                     yield np.column_stack((points, contour.vertices[:, 2])), contour.closed
                 else:
-                    yield placed.put(contour.cubics()) / one, contour.closed
+                    yield placed.place(contour.cubics()) / one, contour.closed
 
     def begin(self) -> None:
         """Makes the folder ready, once a run; `make` sees to it where nobody else has."""
@@ -211,7 +214,7 @@ class CutFiles:
 
     def sides(self, plaque: Plaque) -> tuple[Side, ...]:
         """The sides that have a file: the front always, the back when something is lettered there."""
-        lines = plaque.artwork.lines if plaque.artwork else ()
+        lines = plaque.artwork.parts if plaque.artwork else ()
         return ("front", "back") if any(line.side == "back" for line in lines) else ("front",)
 
     def names(self, plaque: Plaque) -> tuple[str, ...]:
@@ -219,7 +222,7 @@ class CutFiles:
         name = plaque.name
         unit = self.unit if self._expected.version == "R12" else ""
         return tuple(
-            f"{FOLDER}/{cut_name(name, plaque.fingerprint, side=side, unit=unit)}" for side in self.sides(plaque)
+            f"{FOLDER}/{make_cut_name(name, plaque.fingerprint, side=side, unit=unit)}" for side in self.sides(plaque)
         )
 
     def also(self, plaque: Plaque) -> tuple[str, ...]:
@@ -240,7 +243,7 @@ class CutFiles:
         The plaque needs artwork and a fingerprint. CannotRun when the folder cannot be written.
         """
         self.begin()
-        for name, data in self.made(plaque).items():
+        for name, data in self.render(plaque).items():
             self.manifest.add(Path(name).name, data)
         return tuple(name for *_, name in self.files(plaque))
 
@@ -248,7 +251,7 @@ class CutFiles:
         """The bytes of one file."""
         sheet = self._frame(side)
         plan = self.plan(plaque, side)
-        text, handle = self._entities[side].of(plan.layers, plan.grooves, sheet.first_handle)
+        text, handle = self._entities[side].write(plan.layers, plan.lines, sheet.first_handle)
         return sheet.filled(self._comments(plaque, side), [plaque.fingerprint], text, handle)
 
     def flat(self, plaque: Plaque, side: Side, kind: FlatKind) -> bytes:
@@ -270,14 +273,16 @@ class CutFiles:
         artwork = plaque.artwork
         if artwork is None:
             raise ValueError("a plaque without artwork has no cut file")
-        return self._plans.of((artwork, side), lambda: self._planned(artwork, side))
+        return self._plans.get_or_compute((artwork, side), lambda: self._planned(artwork, side))
 
     def _planned(self, artwork: Artwork, side: Side) -> FileContents:
         if side not in self._static:
             self._static[side] = blank_layers(self.blank, self.fits, side)
         static = dict(self._static[side])
         layers: list[tuple[str, tuple[PlacedContours, ...]]] = [(ENGRAVE, engraved_contours(artwork, self.fits, side))]
-        extras = self._further.of(artwork, side)
+        if followed := followed_contours(artwork, self.fits, side):
+            layers.append((LINE, followed))
+        extras = self._further.plan(artwork, side)
         if extras.floor:
             layers.append((FLOOR, floor_contours(extras.floor, self.fits)))
         if side == "front" and POCKET in static:
@@ -288,7 +293,7 @@ class CutFiles:
             seen = [c if side == "front" else mirror_chain(c, self.blank.width) for c in self._marks]
             layers.append((REGISTRATION, (PlacedContours(fit_curves(seen, self.fits)),)))
         layers += static.items()
-        return FileContents(tuple(layers), extras.grooves)
+        return FileContents(tuple(layers), extras.grooves, extras.roughing)
 
     def prove(self, plaque: Plaque) -> ReadBack:
         """Reads the plaque's files back and compares them with its artwork. A file that differs is removed."""
@@ -301,7 +306,7 @@ class CutFiles:
                 plan = self.plan(plaque, side)
                 if kind == "dxf":
                     drawing = self._reader.read(data)
-                    seen = self._judge.of(drawing, plan)
+                    seen = self._judge.verify(drawing, plan)
                     if plan.grooves and plaque.artwork is not None:
                         self._further.hold_against_sweep(self._grooves_in(drawing), plaque.artwork, side)
                     figures.update(_named(seen, len(data), prefix))
@@ -335,7 +340,9 @@ class CutFiles:
         if side not in self._frames:
             names = self._expected.names
             used = {layer for layer, _ in blank_layers(self.blank, self.fits, side)} | {ENGRAVE}
+            used |= {LINE} if any(part.cut == "line" and part.side == side for part in self.order.artwork) else set()
             used |= {GROOVE} if self.order.files.grooves else set()
+            used |= {ROUGH} if self._further.step is not None else set()
             used |= {FLOOR} if self._further.has_floor else set()
             used |= {REST} if self._further.rest and side == "front" else set()
             used |= {REGISTRATION} if self._marks else set()
@@ -370,6 +377,10 @@ class CutFiles:
             one_line(f"{self.order.title}, {self.order.client}"),
             *(["registration marks round the blank: front and back coincide, turned over"] if self._marks else []),
         ]
+        for figure in plaque.artwork.figures if plaque.artwork else ():
+            depth = next((p.shape.depth for row in figure.rows for p in row.pieces if p.shape.depth), None)
+            if figure.cut == "line" and figure.side == side and depth is not None:
+                said.append(one_line(f"layer LINE: “{figure.text}”, followed {Units(self.unit).show(depth)} deep"))
         return said + [one_line(text) for text in plaque.text if text.strip()]
 
 

@@ -21,6 +21,7 @@ from pipeline.geometry.offset import OffsetOutline
 from pipeline.geometry.splines import Spline
 
 EDGE, ENGRAVE, FLOOR, GROOVE, POCKET, REST = "EDGE", "ENGRAVE", "FLOOR", "GROOVE", "POCKET", "REST"
+ROUGH, LINE = "ROUGH", "LINE"
 ZONE, KEEP_OUT, REGISTRATION = "ZONE", "KEEP_OUT", "REGISTRATION"
 
 Contour = Chain | Spline
@@ -40,7 +41,7 @@ class PlacedContours:
     piece: Piece | None = None  # of the artwork, for lettering
     opens: bool = False  # the first of a row, in the order of cutting
 
-    def put(self, points: Array) -> Array:
+    def place(self, points: Array) -> Array:
         """Points (n, 2) of the contours in mm."""
         if self.turn:
             c, s = math.cos(self.turn) * self.scale, math.sin(self.turn) * self.scale
@@ -54,13 +55,13 @@ class PlacedContours:
         """Where cutting begins, and where it is done, mm."""
         first, last = _points(self.contours[0]), self.contours[-1]
         done = _points(last)
-        return self.put(first[:1])[0], self.put(done[:1] if last.closed else done[-1:])[0]
+        return self.place(first[:1])[0], self.place(done[:1] if last.closed else done[-1:])[0]
 
 
 def place_contours(pieces: Sequence[PlacedContours], points: Sequence[Array]) -> Array:
-    """The points of each piece in mm, one after another: what `Placed.put` gives, for all of them at once."""
+    """The points of each piece in mm, one after another: what `PlacedContours.place` gives, for all of them at once."""
     if any(piece.turn for piece in pieces):
-        return np.concatenate([piece.put(own) for piece, own in zip(pieces, points, strict=True)])
+        return np.concatenate([piece.place(own) for piece, own in zip(pieces, points, strict=True)])
     counts = [len(own) for own in points]
     places = np.repeat(np.array([(piece.scale, piece.x, piece.y) for piece in pieces]), counts, axis=0)
     there: Array = np.concatenate(points) * places[:, :1] + places[:, 1:]
@@ -74,6 +75,7 @@ class ExtraContours:
 
     grooves: tuple[Array, ...] = ()
     rest: tuple[Chain, ...] = ()
+    roughing: tuple[Array, ...] = ()  # passes before the grooves
     floor: tuple[tuple[Piece, tuple[Chain, ...]], ...] = ()  # of each letter what the flat cutter clears, at the origin
 
 
@@ -83,8 +85,14 @@ class FileContents:
 
     layers: tuple[tuple[str, tuple[PlacedContours, ...]], ...]
     grooves: tuple[Array, ...] = field(default=())
+    roughing: tuple[Array, ...] = field(default=())  # passes before the grooves, on a layer of their own
 
-    def on(self, layer: str) -> tuple[PlacedContours, ...]:
+    @property
+    def lines(self) -> tuple[tuple[str, tuple[Array, ...]], ...]:
+        """The 3-D lines by layer in the order of cutting."""
+        return tuple((layer, lines) for layer, lines in ((ROUGH, self.roughing), (GROOVE, self.grooves)) if lines)
+
+    def get_layer(self, layer: str) -> tuple[PlacedContours, ...]:
         return dict(self.layers).get(layer, ())
 
 
@@ -101,9 +109,19 @@ def mirror_chain(chain: Chain, width: float) -> Chain:
 
 
 def engraved_contours(artwork: Artwork, fits: ContourFitter, side: str) -> tuple[PlacedContours, ...]:
-    """The lettering of one side in the order of cutting. Equal lines of two plaques give the same pieces."""
-    lines = (line for line in artwork.lines if line.side == side)
-    rows = (fits.recent.of(("rows", line), lambda: _ways(line, fits)) for line in lines)  # noqa: B023
+    """Lettering and artwork of one side in the order of cutting. Equal lines of two plaques give the same pieces."""
+    lines: list[SetLine] = [line for line in artwork.lines if line.side == side]
+    lines += [figure for figure in artwork.figures if figure.side == side and figure.cut == "engrave"]
+    return _in_order(lines, fits)
+
+
+def followed_contours(artwork: Artwork, fits: ContourFitter, side: str) -> tuple[PlacedContours, ...]:
+    """The lines of a client's artwork that are followed once, likewise."""
+    return _in_order([f for f in artwork.figures if f.side == side and f.cut == "line"], fits)
+
+
+def _in_order(lines: Sequence[SetLine], fits: ContourFitter) -> tuple[PlacedContours, ...]:
+    rows = (fits.recent.get_or_compute(("rows", line), lambda: _ways(line, fits)) for line in lines)  # noqa: B023
     return tuple(_short_way([row for of_line in rows for row in of_line]))
 
 
@@ -150,7 +168,7 @@ def place_fitted(piece: Piece, fits: ContourFitter, grown: OffsetOutline | None 
     if grown is not None and grown.chains:
         fit, key = fits.grown(piece.shape, grown, piece.scale), (f"{piece.shape.key} grown {piece.scale!r}", 0)
     else:
-        fit, key = fits.of(piece.shape, piece.scale), (piece.shape.key, fits.step(piece.scale))
+        fit, key = fits.fit(piece.shape, piece.scale), (piece.shape.key, fits.step(piece.scale))
     deviation = fit.deviation * piece.scale
     return PlacedContours(fit.contours, piece.scale, piece.x, piece.y, piece.turn, key, deviation, piece)
 

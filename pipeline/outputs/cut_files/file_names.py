@@ -34,7 +34,7 @@ def file_slug(name: str) -> str:
     return plain.strip("-") or NAMELESS
 
 
-def cut_name(name: str, fingerprint: str, *, side: str = "front", unit: str = "", ending: str = "dxf") -> str:
+def make_cut_name(name: str, fingerprint: str, *, side: str = "front", unit: str = "", ending: str = "dxf") -> str:
     """The file's name without its folder. unit: put into the name of a drawing that cannot carry its unit itself."""
     words = [file_slug(name), fingerprint, *(["back"] if side == "back" else []), *([unit] if unit else [])]
     return f"{'-'.join(words)}.{ending}"

@@ -34,7 +34,7 @@ from pipeline.shopfloor.shop_plan import ShopPlan
 
 FOLDER = "jigs"
 BLANK, DATUM, JIG = "BLANK", "DATUM", "JIG"
-CUT = ("ENGRAVE", "FLOOR", "GROOVE", "POCKET", "REST")
+CUT = ("ENGRAVE", "LINE", "FLOOR", "ROUGH", "GROOVE", "POCKET", "REST")
 LAYERS = (*CUT, BLANK, JIG, DATUM)
 """Of a load's drawing; reference last."""
 OWN = (ZONE, KEEP_OUT, REGISTRATION)
@@ -136,17 +136,20 @@ def _load_contents(plaques: Sequence[tuple[FileContents, Placing]], jigs: JigLay
     """The drawings of the pieces in their places, then the jig for reference."""
     by_layer: dict[str, list[PlacedContours]] = {}
     grooves: list[Array] = []
+    roughing: list[Array] = []
     for plan, by in plaques:
         for layer, pieces in plan.layers:
             if layer not in OWN:
                 home = BLANK if layer == EDGE else layer
                 by_layer.setdefault(home, []).extend(place_piece(piece, by) for piece in pieces)
         grooves += [place_groove(line, by) for line in plan.grooves]
+        roughing += [place_groove(line, by) for line in plan.roughing]
     for layer, chains in ((JIG, _jig(jigs)), (DATUM, _zero_cross())):
         if chains:
             off = files.fits.tolerance_mm if files.fits.curves == "lines" else 0.0
             by_layer[layer] = [PlacedContours(fit_curves(chains, files.fits), deviation=off)]
-    return FileContents(tuple((name, tuple(by_layer[name])) for name in LAYERS if name in by_layer), tuple(grooves))
+    layers = tuple((name, tuple(by_layer[name])) for name in LAYERS if name in by_layer)
+    return FileContents(layers, tuple(grooves), tuple(roughing))
 
 
 def _jig(jigs: JigLayout) -> list[Chain]:

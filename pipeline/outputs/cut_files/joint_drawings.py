@@ -22,7 +22,7 @@ from pipeline.outputs.cut_files.dxf.entities import EntityWriter
 from pipeline.outputs.cut_files.dxf.template import DrawingTemplate, one_line, unit_words
 from pipeline.outputs.cut_files.dxf.template_cache import drawing_template
 from pipeline.outputs.cut_files.dxf.verify import ArtworkDiffers, ExpectedContents, verify_drawing
-from pipeline.outputs.cut_files.file_contents import GROOVE, FileContents, PlacedContours
+from pipeline.outputs.cut_files.file_contents import FileContents, PlacedContours
 from pipeline.outputs.cut_files.manifest import Manifest
 from pipeline.outputs.row_totals import part_words
 
@@ -108,13 +108,13 @@ class JointDrawings:
             self._begun = True
 
     def _bytes(self, drawn: FileContents, sheet: JointSheet, comments: Sequence[str]) -> bytes:
-        used = {layer for layer, _ in drawn.layers} | ({GROOVE} if drawn.grooves else set())
+        used = {layer for layer, _ in drawn.layers} | {layer for layer, _ in drawn.lines}
         frame = self._frame(sheet, tuple(layer for layer in self.layers if layer in used))
         entities = self._entities.setdefault(
             (sheet.side, frame.owner),
             EntityWriter(self.expected.version, self.files.unit, frame.owner, self.expected.names),
         )
-        text, handle = entities.of(drawn.layers, drawn.grooves, frame.first_handle)
+        text, handle = entities.write(drawn.layers, drawn.lines, frame.first_handle)
         return frame.filled([*self._told(sheet), *comments], [str(sheet.number)], text, handle)
 
     def _frame(self, sheet: JointSheet, layers: tuple[str, ...]) -> DrawingTemplate:

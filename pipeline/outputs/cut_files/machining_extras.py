@@ -16,8 +16,9 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.model import Artwork, Blank, Piece
 from pipeline.core.order import OrderFolder
 from pipeline.cutting.cutters import cutter_of
+from pipeline.cutting.cutting_data import pass_depth_of
 from pipeline.cutting.groove_sweep import order_sweeps
-from pipeline.cutting.v_carving import GroovePlanner, order_grooves
+from pipeline.cutting.v_carving import GroovePlanner, order_grooves, roughing_lines
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.offset import chain_from_ring
 from pipeline.geometry.regions import rings_from_region
@@ -50,10 +51,13 @@ class MachiningExtras:
         self._tolerance, self._cache = part.tolerance, cache
         self.rest = _rest(folder, blank, cache)
         self._last: tuple[Artwork, str, ExtraContours] | None = None
+        step = pass_depth_of(folder.order, cutter) if part.grooves else None
+        self.step = None if step is None else step.value
+        """Depth of one pass, mm; None where grooves are cut in one."""
         self._sweeps = order_sweeps(folder.order, cutter) if part.grooves else None
         self._floors: dict[tuple[str, float], tuple[Chain, ...]] = {}
 
-    def of(self, artwork: Artwork, side: str) -> ExtraContours:
+    def plan(self, artwork: Artwork, side: str) -> ExtraContours:
         """The extras of one side of a plaque. Asked for twice in a row, for writing and for reading back, they are
         worked out once."""
         if self._last is not None and self._last[0] is artwork and self._last[1] == side:
@@ -61,7 +65,10 @@ class MachiningExtras:
         rest = self.rest if side == "front" else ()
         made = ExtraContours((), rest)
         if self.grooves is not None:
-            made = ExtraContours(self.grooves.of(artwork, side), rest, self._floor(artwork, side, self.grooves))
+            by_piece = self.grooves.plan_by_piece(artwork, side)
+            grooves = tuple(groove for _, own in by_piece for groove in own)
+            rough = [line for _, own in by_piece for line in roughing_lines(own, self.step)] if self.step else []
+            made = ExtraContours(grooves, rest, tuple(rough), self._floor(artwork, side, self.grooves))
         self._last = (artwork, side, made)
         return made
 
@@ -91,7 +98,7 @@ class MachiningExtras:
         if self._sweeps is None:
             return
         left = list(lines)
-        for piece, grooves in self._sweeps.grooves.by_piece(artwork, side):
+        for piece, grooves in self._sweeps.grooves.plan_by_piece(artwork, side):
             own, left = left[: len(grooves)], left[len(grooves) :]
             meant = self._sweeps.lines(piece.shape, piece.scale)
             seen = [_brought_back(line, piece) for line in own]

@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 
 from pipeline.core.files import read_plain
-from pipeline.core.model import Artwork, Piece, Plaque
+from pipeline.core.model import Artwork, Piece, Plaque, SetFigure
 from pipeline.core.required import required
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.flat_floor import FloorGeometry
@@ -27,7 +27,7 @@ from pipeline.cutting.simulated_cut import (
     SweptCut,
     compare_cut,
     compare_line_cut,
-    reachable_region,
+    find_reachable,
     sweep,
 )
 from pipeline.cutting.v_carving import order_grooves
@@ -39,7 +39,7 @@ from pipeline.geometry.splines import Spline
 from pipeline.outputs.cut_files.cut_files import CutFiles, Side
 from pipeline.outputs.cut_files.dxf.dxf_reader import ReadCurve, ReadDrawing, read_drawing
 from pipeline.outputs.cut_files.dxf.entities import ROUNDING
-from pipeline.outputs.cut_files.file_contents import ENGRAVE, FLOOR, GROOVE, Contour, PlacedContours
+from pipeline.outputs.cut_files.file_contents import ENGRAVE, FLOOR, GROOVE, LINE, Contour, PlacedContours
 
 Letter = tuple[Piece, OffsetOutline | None]
 
@@ -55,7 +55,7 @@ class SimulatedCutFiles:
         self.grooves = order_grooves(order, cutter) if cutter.cuts_grooves else None
         self._letters: dict[tuple[str, float, bool], SweptCut] = {}
 
-    def of(self, plaque: Plaque) -> Plaque:
+    def simulate(self, plaque: Plaque) -> Plaque:
         """The plaque with overcut, undercut (mm) and uncut_area (mm²) among its figures; as it is without a file."""
         figures: list[tuple[str, float]] = []
         sides: tuple[tuple[Side, str, str], ...] = (
@@ -65,19 +65,30 @@ class SimulatedCutFiles:
         for side, name, prefix in sides:
             if name:
                 found = self.cut(plaque, side, read_drawing(read_plain(self.target / name)))
-                figures += [(prefix + word, value) for word, value in found.words()]
+                figures += [(prefix + word, value) for word, value in found.list_figures()]
         return replace(plaque, proved=tuple(sorted((*plaque.proved, *figures))))
 
     def cut(self, plaque: Plaque, side: Side, drawing: ReadDrawing) -> SweptCut:
         """What the cutter leaves on one side."""
+        followed = _letters(plaque.artwork, side, "line")
+        if followed:
+            lines = [self._contour(c) for c in drawing.curves if c.layer == self.files.layer(LINE)]
+            designed = [run for piece, _ in followed for run in flatten_open(piece.outline(), FINE)]
+            own = compare_line_cut(designed, [_as_chain(c) for c in lines])
+            return _worse(self._engraved(plaque, side, drawing), own)
+        return self._engraved(plaque, side, drawing)
+
+    def _engraved(self, plaque: Plaque, side: Side, drawing: ReadDrawing) -> SweptCut:
         letters = _letters(plaque.artwork, side)
+        if not letters:
+            return SweptCut(overcut=0.0, undercut=0.0, uncut=0.0)
         engraved = [self._contour(c) for c in drawing.curves if c.layer == self.files.layer(ENGRAVE)]
         if any(piece.shape.single_line for piece, _ in letters):
             designed = [run for piece, _ in letters for run in flatten_open(piece.outline(), FINE)]
             return compare_line_cut(designed, [c for c in engraved if isinstance(c, Chain)])
         grooves = [c.points * self.mm for c in drawing.curves if c.layer == self.files.layer(GROOVE)]
         if self.files.matches(drawing, plaque, side) and self._floor is None:
-            pieces = self.files.plan(plaque, side).on(ENGRAVE)
+            pieces = self.files.plan(plaque, side).get_layer(ENGRAVE)
             grown = {id(piece): g for piece, g in letters}
             return _together([self._letter(p, grown.get(id(p.piece)), bool(grooves)) for p in pieces])
         art = shapely.union_all([_designed(piece, g) for piece, g in letters])
@@ -86,7 +97,7 @@ class SimulatedCutFiles:
         if self._floor is None or self.grooves is None:
             return compare_cut(art, cut, self._reached(art))
         inside = polygon_from_rings([_ring(c) for c in cleared])
-        milled = reachable_region(inside, self._floor.floor.radius)
+        milled = find_reachable(inside, self._floor.floor.radius)
         found = compare_cut(art, shapely.union(cut, milled), self._reached(art))
         floor = floor_cut(art, self.grooves.finished(grooves), milled, self._floor)
         return replace(found, floor=floor.cut, floor_missed=floor.missed)
@@ -103,7 +114,7 @@ class SimulatedCutFiles:
         if key not in self._letters:
             piece = Piece(shape=letter.shape, scale=placed.scale, x=0.0, y=0.0)
             art = _designed(piece, grown)
-            grooves = self.grooves.of_piece(piece, grown) if by_grooves and self.grooves else []
+            grooves = self.grooves.plan_piece(piece, grown) if by_grooves and self.grooves else []
             contours = [_moved(c, placed.scale) for c in placed.contours]
             self._letters[key] = compare_cut(art, self._swept(contours, grooves), self._reached(art))
         found = self._letters[key]
@@ -114,12 +125,12 @@ class SimulatedCutFiles:
         contours."""
         inside = polygon_from_rings([_ring(c) for c in contours if c.closed])
         if self.grooves is None:
-            return reachable_region(inside, self.cutter.line_width / 2)
-        return sweep(self.grooves.finished(grooves or self.grooves.of_region(inside)), self.cutter)
+            return find_reachable(inside, self.cutter.line_width / 2)
+        return sweep(self.grooves.finished(grooves or self.grooves.plan_region(inside)), self.cutter)
 
     def _reached(self, artwork: Region) -> Region:
         """Where the cutter fits: the flat tip of a V-bit, else its whole width."""
-        return reachable_region(artwork, self.cutter.line_width / 2)
+        return find_reachable(artwork, self.cutter.line_width / 2)
 
     def _contour(self, curve: ReadCurve) -> Contour:
         points = curve.points * self.mm
@@ -128,10 +139,31 @@ class SimulatedCutFiles:
         return Chain(np.column_stack((points, curve.bulges)), curve.closed)
 
 
-def _letters(artwork: Artwork | None, side: str) -> list[Letter]:
+def _worse(one: SweptCut, other: SweptCut) -> SweptCut:
+    """Of two cuts of one side the worse, with what both leave uncut."""
+    over = max(one, other, key=lambda c: c.overcut)
+    under = max(one, other, key=lambda c: c.undercut)
+    return replace(
+        over,
+        undercut=under.undercut,
+        undercut_at=under.undercut_at,
+        uncut=one.uncut + other.uncut,
+    )
+
+
+def _as_chain(contour: Contour) -> Chain:
+    if isinstance(contour, Chain):
+        return contour
+    run = flatten_open(contour.path(), FINE)[0]
+    return Chain(np.column_stack((run, np.zeros(len(run)))), closed=False)
+
+
+def _letters(artwork: Artwork | None, side: str, cut: str = "engrave") -> list[Letter]:
     """The pieces of a side, each with what replaces its outline."""
     out: list[Letter] = []
-    for line in artwork.lines if artwork else ():
+    for line in artwork.parts if artwork else ():
+        if (line.cut if isinstance(line, SetFigure) else "engrave") != cut:
+            continue
         grown = iter(line.grown)
         out += [(piece, next(grown, None)) for row in line.rows for piece in row.pieces if line.side == side]
     return out
@@ -155,7 +187,7 @@ def _put(placed: PlacedContours, at: tuple[float, float] | None) -> tuple[float,
     """A place of a letter drawn to size, on the blank."""
     if at is None:
         return None
-    x, y = placed.put(np.array([at]) / placed.scale)[0].tolist()
+    x, y = placed.place(np.array([at]) / placed.scale)[0].tolist()
     return x, y
 
 

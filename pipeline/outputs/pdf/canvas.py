@@ -17,7 +17,7 @@ from pipeline.core.model import Piece, SetRow, Shape
 from pipeline.core.printable import printable
 from pipeline.outputs.pdf import fonts
 from pipeline.outputs.pdf.curve_operators import Box, Trace, outline_trace, rounded_trace
-from pipeline.outputs.pdf.font_fallback import HELD, RepeatedLettering, font_runs, spell_out
+from pipeline.outputs.pdf.font_fallback import HELD, RepeatedLettering, spell_out, split_by_font
 from pipeline.outputs.pdf.fonts import PT, SANS
 from pipeline.outputs.pdf.form_fields import PdfField
 from pipeline.outputs.pdf.invisible_text import SANS_CAP as CAP
@@ -244,32 +244,39 @@ class PaperCanvas:
             self._stroke(edge, line, ())
         self.canvas.rect(x, y, width, height, stroke=int(edge is not None), fill=int(fill is not None))
 
+    def picture(self, rgb: bytes, width: int, height: int, x: float, y: float, wide: float, high: float) -> None:
+        """A picture of so many pixels, three bytes each, with its foot on y, `wide` and `high` mm."""
+        from PIL import Image
+        from reportlab.lib.utils import ImageReader
+
+        self.canvas.drawImage(ImageReader(Image.frombytes("RGB", (width, height), rgb)), x, y, wide, high)
+
     # --- text ---
 
-    def wide(self, text: str, style: TextStyle) -> float:
+    def measure_text(self, text: str, style: TextStyle) -> float:
         """The width a line of text takes, mm."""
         text = printable(text)
         if fonts.covers(text, style.face):
             return fonts.width(text, style.mm, style.face)
-        return sum(self._run_width(run, is_own, style) for run, is_own in font_runs(text, style.face))
+        return sum(self._run_width(run, is_own, style) for run, is_own in split_by_font(text, style.face))
 
     def wrap(self, text: str, style: TextStyle, room: float) -> list[str]:
         """The text in lines no wider than `room` mm. A run of another script is drawn as a whole and not parted."""
         text = printable(text)
         if fonts.covers(text, style.face):
-            return fonts.wrap(text, room, lambda part: self.wide(part, style))
+            return fonts.wrap(text, room, lambda part: self.measure_text(part, style))
         held = "".join(
             run.replace(" ", HELD) if run in self.foreign and self._run_width(run, False, style) <= room else run
-            for run, _ in font_runs(text, style.face)
+            for run, _ in split_by_font(text, style.face)
         )
-        lines = fonts.wrap(held, room, lambda part: self.wide(part.replace(HELD, " "), style))
+        lines = fonts.wrap(held, room, lambda part: self.measure_text(part.replace(HELD, " "), style))
         return [line.replace(HELD, " ") for line in lines]
 
     def shorten(self, text: str, style: TextStyle, room: float) -> str:
         """The text, or as much of its beginning as fits with an ellipsis."""
-        if self.wide(text, style) <= room:
+        if self.measure_text(text, style) <= room:
             return text
-        while text and self.wide(text + "…", style) > room:
+        while text and self.measure_text(text + "…", style) > room:
             text = text[:-1]
         return text.rstrip() + "…"
 
@@ -278,7 +285,7 @@ class PaperCanvas:
     ) -> float:
         """One line of text on the baseline y; the width it took. `spaced` mm are added between letters."""
         text = printable(text)
-        wide = self.wide(text, style) + spaced * max(0, len(text) - 1)
+        wide = self.measure_text(text, style) + spaced * max(0, len(text) - 1)
         if align != "left":
             x -= wide / 2 if align == "centre" else wide
         if fonts.covers(text, style.face):
@@ -292,7 +299,7 @@ class PaperCanvas:
                 written.setCharSpace(0)
             self.canvas.drawText(written)
             return wide
-        for run, is_own in font_runs(text, style.face):
+        for run, is_own in split_by_font(text, style.face):
             taken = self._run_width(run, is_own, style)
             if is_own:
                 self.text(x, y, run, style)

@@ -20,7 +20,7 @@ class RepeatedLettering:
     advance: float
 
     @classmethod
-    def of_row(cls, row: SetRow, cap_height: float) -> RepeatedLettering:
+    def from_row(cls, row: SetRow, cap_height: float) -> RepeatedLettering:
         """From a row of artwork on a straight baseline."""
         placed = [
             (p.shape, (p.x - row.x) / cap_height, (p.y - row.baseline) / cap_height, p.scale / cap_height)
@@ -29,14 +29,14 @@ class RepeatedLettering:
         return cls(tuple(placed), row.width / cap_height)
 
     @classmethod
-    def of_shaped(cls, row: ShapedRow) -> RepeatedLettering:
+    def from_shaped(cls, row: ShapedRow) -> RepeatedLettering:
         """From a row shaped for this purpose, in font units."""
         unit = row.cap_units
         placed = [(p.shape, p.x / unit, p.y / unit, p.scale / unit) for p in row.shapes]
         return cls(tuple(placed), row.advance / unit)
 
 
-def font_runs(text: str, face: str) -> list[tuple[str, bool]]:
+def split_by_font(text: str, face: str) -> list[tuple[str, bool]]:
     """The text in runs that the face covers, and runs that it does not (with the spaces between such words)."""
     known = fonts.known_face(face)
     pieces = re.split(r"(\s+)", text)

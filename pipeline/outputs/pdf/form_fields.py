@@ -98,20 +98,20 @@ def add_fields(pdf: Pdf, fields: Sequence[PdfField]) -> None:
                 group.TU = String(each.group_tip)
                 top[each.name] = pdf.make_indirect(group)
             said.Parent = top[each.name]
-            said.AS, said.AP = Name.Off, looks.of("choice", each.value, each.box)
+            said.AS, said.AP = Name.Off, looks.draw("choice", each.value, each.box)
             widget = pdf.make_indirect(said)
             top[each.name].Kids.append(widget)
         else:
             said.T = String(each.name)
             if each.kind == "tick":
                 said.FT, said.V, said.AS = Name.Btn, Name.Off, Name.Off
-                said.AP = looks.of("tick", ON, each.box)
+                said.AP = looks.draw("tick", ON, each.box)
             else:
                 said.FT, said.DA = Name.Tx, String(_LOOK)
                 if each.kind == "hidden":
                     said.Ff, said.V = _READ_ONLY, String(each.value)
                 else:
-                    said.AP = looks.of("text", "", each.box)
+                    said.AP = looks.draw("text", "", each.box)
                     if each.kind == "lines":
                         said.Ff = _MULTILINE
             widget = top[each.name] = pdf.make_indirect(said)
@@ -137,7 +137,7 @@ class _Appearances:
         self._pdf = pdf
         self._known: dict[tuple[str, str, float, float], Object] = {}
 
-    def of(self, kind: str, state: str, box: Box) -> Object:
+    def draw(self, kind: str, state: str, box: Box) -> Object:
         from pikepdf import Dictionary
 
         width, height = round(box[2] / PT, 3), round(box[3] / PT, 3)

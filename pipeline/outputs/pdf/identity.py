@@ -9,12 +9,12 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
 from pipeline import VERSION
 from pipeline.core.model import Artwork, Piece
-from pipeline.core.short_codes import ALPHABET
+from pipeline.core.short_codes import ALPHABET, sha256_of
 from pipeline.outputs.pdf.packed_lettering import LetteringPacker, LetteringUnpacker
 
 SCHEMA = 1
@@ -36,6 +36,7 @@ class ShownDesign:
     pieces: int
     asked: bool  # a question stands beside it
     no: int = 0  # its plain number in this order; 0: it has none
+    offers: tuple[str, ...] = ()  # answers to choose from, each with a box to tick
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,6 +47,33 @@ class UncutName:
     cell: str
     text: tuple[str, ...]
     no: int = 0  # its plain number in this order; 0: it has none
+    offers: tuple[str, ...] = ()  # what can be chosen for it, each with a box to tick
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProofQuestion:
+    """One question of the proof, and how it can be answered: for each choice its code, what it means for the plaques
+    concerned, and its words."""
+
+    no: int
+    code: str
+    text: str
+    rows: tuple[int, ...] = ()  # of those without a cut, and of all others
+    cells: tuple[str, ...] = ()
+    fingerprints: tuple[str, ...] = ()
+    stopped: tuple[int, ...] = ()  # of the rows those without a cut
+    choices: tuple[str, ...] = ()
+    means: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()
+
+    def tick(self, choice: str) -> str:
+        """The field to tick for a choice."""
+        return f"q{self.no}_{choice}"
+
+    @property
+    def line(self) -> str:
+        """The field to write in."""
+        return f"q{self.no}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +87,7 @@ class ProofIdentity:
     revision: str
     designs: tuple[ShownDesign, ...]
     unset: tuple[UncutName, ...] = ()
+    questions: tuple[ProofQuestion, ...] = ()  # left out where there is none
     volume: int = 0  # of a proof in several files, from 1: its decision covers this one only
     part: str = ""  # of a proof of some rows: which; empty, and left out, for the whole list
     head_rows: int = 0  # of the sign-off ledger when the revision letter was given
@@ -68,11 +97,17 @@ class ProofIdentity:
     def to_json(self) -> bytes:
         """As ASCII."""
         plain = {"schema": SCHEMA, **_plain(self)}
-        plain |= {key: [_plain(item) for item in plain[key]] for key in ("designs", "unset")}
-        for key in ("volume", "part"):
+        plain |= {key: [_short(item) for item in plain[key]] for key in ("designs", "unset", "questions")}
+        for key in ("volume", "part", "questions"):
             if not plain[key]:
                 del plain[key]
         return json.dumps(plain, ensure_ascii=True, separators=(",", ":"), sort_keys=True).encode("ascii")
+
+    def content(self) -> str:
+        """sha256 of what the proof asks for: everything it says of itself but its letter, the order file's hash, the
+        ledger's end and the tool's version."""
+        plain = replace(self, revision="", order_sha256="", head_rows=0, head_hash="", tool="")
+        return sha256_of(plain.to_json().decode("ascii"))
 
     @classmethod
     def from_json(cls, data: bytes) -> ProofIdentity:
@@ -84,9 +119,12 @@ class ProofIdentity:
             plain.pop("drawings", None)
             designs = tuple(_checked(ShownDesign(**_tuples(d))) for d in plain.pop("designs"))
             unset = tuple(_checked(UncutName(**_tuples(d))) for d in plain.pop("unset"))
-            told = _checked(cls(designs=designs, unset=unset, **plain))
+            asked = tuple(_checked(ProofQuestion(**_tuples(q))) for q in plain.pop("questions", ()))
+            told = _checked(cls(designs=designs, unset=unset, questions=asked, **plain))
         except (KeyError, TypeError, AttributeError, ValueError, RecursionError) as error:
             raise ValueError(f"not the description of a proof: {error}") from error
+        if len({q.no for q in asked}) < len(asked):
+            raise ValueError("not the description of a proof: it asks two things under one number")
         if len({d.fingerprint for d in designs}) < len(designs):
             raise ValueError("not the description of a proof: it names a plaque twice")
         return told
@@ -97,7 +135,7 @@ LONGEST = 32_767
 """Characters of one text; published limit of a spreadsheet's cell."""
 _CODE = re.compile(f"[{ALPHABET}]{{10}}")
 _HASH = re.compile("(?:[0-9a-f]{64})?")
-T = TypeVar("T", ShownDesign, UncutName, ProofIdentity)
+T = TypeVar("T", ShownDesign, UncutName, ProofQuestion, ProofIdentity)
 
 
 def _checked(record: T) -> T:
@@ -110,6 +148,11 @@ def _checked(record: T) -> T:
         _CODE.fullmatch(record.fingerprint) and 1 <= record.pieces <= MOST_PIECES
     ):
         raise ValueError(f"no plaque is {record.fingerprint[:40]!r} in {record.pieces} pieces")
+    if isinstance(record, ProofQuestion) and not (
+        len(record.choices) == len(record.means) == len(record.words) == len(set(record.choices))
+        and set(record.means) <= {"as-shown", "change", "leave"}
+    ):
+        raise ValueError(f"no question has such choices: {record.choices!r:.60}")
     if isinstance(record, ProofIdentity) and not _HASH.fullmatch(record.head_hash):
         raise ValueError("no hash of a ledger's row")
     return record
@@ -134,6 +177,7 @@ _FITS: dict[str, Callable[[Any], bool]] = {
     "tuple[str, ...]": _each(_is_text),
     "tuple[int, ...]": _each(_is_number),
     "tuple[ShownDesign, ...]": _each(lambda value: type(value) is ShownDesign),
+    "tuple[ProofQuestion, ...]": _each(lambda value: type(value) is ProofQuestion),
     "tuple[UncutName, ...]": _each(lambda value: type(value) is UncutName),
 }
 """By the annotation of a record's field."""
@@ -180,6 +224,11 @@ def with_drawings(identity: bytes, plaques: Iterable[tuple[str, Artwork]]) -> It
     for n, (mark, artwork) in enumerate(plaques):
         yield f'{"," if n else ""}"{mark}":{packer.pack(artwork)}'.encode("ascii")
     yield f"}},{packer.packed()}}}}}".encode("ascii")
+
+
+def _short(record: Any) -> dict[str, Any]:
+    plain = _plain(record)
+    return plain if plain.get("offers", True) else {key: value for key, value in plain.items() if key != "offers"}
 
 
 def _plain(record: Any) -> dict[str, Any]:

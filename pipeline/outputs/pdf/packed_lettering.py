@@ -16,8 +16,8 @@ from typing import Any
 
 import numpy as np
 
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Piece, SetRow, Shape
-from pipeline.core.recent import LruCache
 from pipeline.geometry.curves import Array, Outline, Path
 from pipeline.outputs.pdf.curve_operators import Box, outline_trace
 
@@ -70,8 +70,8 @@ class LetteringPacker:
 
     def pack(self, artwork: Artwork, side: str = "front") -> str:
         """The pieces of the plaque."""
-        rows = [row for line in artwork.lines if line.side == side for row in line.rows if row.pieces]
-        return f"[{','.join([self._again(self._texts.of(row, lambda: self._row(row))) for row in rows])}]"  # noqa: B023
+        rows = [row for line in artwork.parts if line.side == side for row in line.rows if row.pieces]
+        return f"[{','.join([self._again(self._texts.get_or_compute(row, lambda: self._row(row))) for row in rows])}]"  # noqa: B023
 
     def packed(self) -> str:
         """The shapes and rows the plaques name, as members of an object."""
@@ -79,7 +79,7 @@ class LetteringPacker:
 
     def _again(self, text: str) -> str:
         """A row, or its number when it comes back."""
-        uses = self._met.of(text, list)
+        uses = self._met.get_or_compute(text, list)
         if not uses:
             uses.append(-1)
             return text

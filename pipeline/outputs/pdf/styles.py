@@ -120,6 +120,9 @@ def draw_lettering(
         [line for line in artwork.lines if line.side == "front"],
         (-10.0, -10.0, blank.width + 10, blank.height + 10),
     )
+    for figure in artwork.figures:
+        if figure.side == "front":
+            pen.row_again(figure.rows[0], point, box)
     for line in lines:
         for row in line.rows:
             if line.line in fixed:
@@ -141,7 +144,7 @@ def draw_pieces(
 ) -> None:
     """The lettering of one side in one colour, without text. near: only what is within that many mm of a place."""
     pen.round_ink(colour, point)
-    for row in (row for line in artwork.lines if line.side == side for row in line.rows):
+    for row in (row for line in artwork.parts if line.side == side for row in line.rows):
         if near is None:
             pen.row(row, point)
             continue

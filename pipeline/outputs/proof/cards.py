@@ -1,12 +1,14 @@
-"""A card for each design: the plaque true to scale, what it says, and places to tick and write.
+"""A card for each design: the piece true to scale, its number and what it says, and one place to answer.
 
-The picture stands above its details, or beside them where the blank is narrow enough. The scale is the largest of a
-few round ones at which the cards of the order fit on a page; only one with much to say may be drawn smaller.
+The picture stands above its details, or beside them where the blank is narrow enough. What a question, a change since
+an earlier proof or small lettering needs stands below both, over the whole width. `page` draws at the largest of a few
+round scales at which the cards of the order fit on a page; `compact` at the largest that leaves room for several.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from statistics import median
 from typing import Literal
 
 from pipeline.core.model import Blank
@@ -17,8 +19,8 @@ from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.curve_operators import lines_trace
 from pipeline.outputs.pdf.text_style import TextStyle
-from pipeline.outputs.proof import changes, details
-from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, ProofPages, rows_told
+from pipeline.outputs.proof import changes, details, type_sizes
+from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, TICK_ROW, ProofPages, place_ticks, rows_told
 from pipeline.outputs.proof.proof_entries import ProofEntry
 
 SCALES = (
@@ -43,16 +45,20 @@ SCALES = (
     0.0025,
     0.001,
 )
-GAP = 9.0  # between cards on a page
+Layout = Literal["page", "compact"]
+Kind = Literal["above", "beside"]
+GAP = 7.0  # between cards on a page
 GUTTER = 8.0
-NARROWEST = 62.0  # of details beside a picture
+NARROWEST = 68.0  # of details beside a picture
+COMPACT_WIDE, COMPACT_HIGH = 92.0, 110.0  # most room of a picture where several cards are to share a page
+SAMPLE = 60  # cards by which a scale is chosen
 STRIP = 7.5  # scale and scale bar under the picture
-TICKS = 7.0
-CHANGE = 10.5  # height of the box for a change
-ANSWER = 8.5
-PAD = 3.2
-BOXES = TICKS + LABEL_DROP + CHANGE + 1.5  # all of the ticks and the box for a change
+CHANGE = 10.0  # height of the box for a change
+PAD = 4.0
 FEW = 0.5  # of the cards may be drawn smaller than the others
+MOST_TITLE = 2  # rows of a title before it is set smaller
+MOST_CELLS = 4
+"""Cells of the list that are named on a card."""
 
 
 @dataclass(slots=True, kw_only=True, eq=False)
@@ -61,10 +67,13 @@ class CardTexts:
 
     entry: ProofEntry
     title: list[str]
+    named: TextStyle  # of the title
     lines: list[str]
+    facts: list[str]  # pieces, cells, fingerprint
     notes: list[str]
-    questions: list[str]
+    questions: list[list[str]]
     said: float  # height of the text column
+    boxes: float  # height of the places to answer, where no question stands
     asked: float  # height of the question panel; 0 without a question
     before: float  # height of the panel with what changed; 0 without one
     whole: float  # width of the panels
@@ -88,7 +97,7 @@ class CutterView:
 class CardLayout:
     """How this order's cards are laid out."""
 
-    kind: Literal["above", "beside"]
+    kind: Kind
     scale: float  # of all cards but those that would not fit at it
     blank: Blank
     tool: CutterView
@@ -98,16 +107,27 @@ class CardLayout:
 
 
 def lay_out_cards(
-    frame: ProofPages, entries: tuple[ProofEntry, ...], blank: Blank, tool: CutterView, units: Units
+    frame: ProofPages,
+    entries: tuple[ProofEntry, ...],
+    blank: Blank,
+    tool: CutterView,
+    units: Units,
+    layout: Layout = "page",
 ) -> CardLayout:
     """The largest scale at which most cards fit on a page; of two layouts at one scale the one with fewer pages.
 
     A card that does not fit at that scale, because much is to be said or asked about it, is drawn smaller by itself.
+    layout "compact": scales at which several cards share a page come first.
     """
-    kinds: tuple[Literal["above", "beside"], ...] = ("above", "beside")
-    for scale in SCALES:
+    kinds: tuple[Kind, ...] = ("above", "beside")
+    small = [s for s in SCALES if blank.width * s <= COMPACT_WIDE and blank.height * s <= COMPACT_HIGH]
+    ways = [(scale, kinds) for scale in SCALES]
+    if layout == "compact" and small:
+        best = _compact_scale(frame, entries[:SAMPLE], blank, small)
+        ways = [(best, ("beside",)), *ways]
+    for scale, possible in ways:
         fits: list[CardLayout] = []
-        for kind in kinds:
+        for kind in possible:
             cards = _cards(frame, entries, blank, frame.room, frame.depth, kind, scale)
             if cards is None:
                 continue
@@ -120,6 +140,22 @@ def lay_out_cards(
     raise AssertionError("the smallest scale has no place for a blank of several metres")
 
 
+def _compact_scale(frame: ProofPages, entries: tuple[ProofEntry, ...], blank: Blank, small: list[float]) -> float:
+    """Of these scales, the first the largest: the one with the fewest pages among those at which the lettering of most
+    cards stays readable, the largest of several."""
+    caps = [c for e in entries if (c := details.cap_heights(e.artwork))]
+    needed = 0.0
+    if caps:
+        tallest, least = (median(pick(c) for c in caps) for pick in (max, min))
+        needed = max(details.READABLE / tallest, details.LEGIBLE / least)
+    pages: dict[float, int] = {}
+    for scale in [s for s in small if s >= needed] or small[:1]:
+        cards = _cards(frame, entries, blank, frame.room, frame.depth, "beside", scale)
+        if cards is not None:
+            pages[scale] = len(_stack([d.height for d in cards], frame.depth))
+    return min(pages, key=lambda s: (pages[s], -s), default=small[0])
+
+
 def _cards(
     frame: ProofPages, entries: tuple[ProofEntry, ...], blank: Blank, room: float, depth: float, kind: str, scale: float
 ) -> tuple[CardTexts, ...] | None:
@@ -127,8 +163,8 @@ def _cards(
     beside = room - blank.width * scale - GUTTER
     if blank.width * scale > room or (kind == "beside" and beside < NARROWEST):
         return None
-    left, whole = columns(kind, room, beside)
-    cards = [_details(frame.pen, frame.texts, e, left, whole) for e in entries]
+    column = _column(kind, room, beside)
+    cards = [_details(frame.pen, frame.texts, e, column, room) for e in entries]
     for card in cards:
         _size(card, kind, blank, scale)
     if sum(d.height > depth for d in cards) > FEW * len(cards):
@@ -142,9 +178,9 @@ def _cards(
     return tuple(cards)
 
 
-def columns(kind: str, room: float, beside: float) -> tuple[float, float]:
-    """Width of the text column, and of the question panel."""
-    return ((room - GUTTER) / 2, room) if kind == "above" else (beside, beside)
+def _column(kind: str, room: float, beside: float) -> float:
+    """Width of the column with the text."""
+    return (room - GUTTER) / 2 if kind == "above" else beside
 
 
 def _stack(heights: list[float], depth: float) -> list[list[int]]:
@@ -160,30 +196,64 @@ def _stack(heights: list[float], depth: float) -> list[list[int]]:
     return pages
 
 
+# --- how much room a card takes ------------------------------------------------------------------------------------
+
+
 def _details(pen: PaperCanvas, texts: Texts, entry: ProofEntry, left: float, whole: float) -> CardTexts:
-    title = pen.wrap(entry.title, styles.NAME, left)
-    lines = [row for line in entry.lines for row in pen.wrap(line, styles.BODY, left)]
-    notes = [row for note in entry.notes for row in pen.wrap(note, styles.QUIET, left)]
-    questions = [row for q in entry.questions for row in pen.wrap(q, styles.BODY, whole - 2 * PAD - 2)]
-    said = 1.0 + len(title) * styles.NAME.line + len(lines) * styles.BODY.line + 5.5
-    said += len(notes) * styles.QUIET.line + (1.5 if notes else 0)
+    named, room = type_sizes.NAME, left - number_width(pen, texts, entry)
+    title = pen.wrap(entry.title, named, room)
+    if len(title) > MOST_TITLE:
+        named = type_sizes.LONG_NAME
+        title = pen.wrap(entry.title, named, room)
+    lines = [row for line in entry.lines for row in pen.wrap(line, type_sizes.BODY, left)]
+    facts = pen.wrap(describe_design(texts, entry), type_sizes.QUIET, left)
+    notes = [row for note in entry.notes for row in pen.wrap(note, type_sizes.NOTE, left)]
+    inner = whole - 2 * PAD - 2
+    questions = [pen.wrap(q, type_sizes.BODY, inner) for q in entry.questions]
+    said = (
+        type_sizes.NAME.line
+        + (len(title) - 1) * named.line
+        + len(lines) * type_sizes.BODY.line
+        + len(facts) * type_sizes.QUIET.line
+    )
+    said += 2.2 + (len(notes) * type_sizes.NOTE.line + 1.5 if notes else 0)
+    boxes = 1.0 + _ticks_depth(pen, texts, left) + LABEL_DROP + CHANGE
     asked = 0.0
     if questions:
-        hint = pen.wrap(texts.text("proof.answer.hint"), styles.QUIET, whole - 2 * PAD - 2)
-        asked = 2 * PAD + len(questions) * styles.BODY.line + len(hint) * styles.QUIET.line + LABEL_DROP + ANSWER + 1.5
-        asked += details.PICTURE + 2 if entry.spots else 0.0
+        asked = 2 * PAD + sum(map(len, questions)) * type_sizes.BODY.line + 1.5 * (len(questions) - 1)
+        asked += 2.0 + _ticks_depth(pen, texts, inner) + LABEL_DROP + CHANGE
+        asked += details.PICTURE + 3 if entry.spots else 0.0
+        boxes = 0.0
     return CardTexts(
         entry=entry,
         title=title,
+        named=named,
         lines=lines,
+        facts=facts,
         notes=notes,
         questions=questions,
         said=said,
+        boxes=boxes,
         asked=asked,
         before=changes.changes_height(entry),
         whole=whole,
         height=0.0,
     )
+
+
+def number_width(pen: PaperCanvas, texts: Texts, entry: ProofEntry) -> float:
+    """Width of the plain number before the name; 0 where there is none."""
+    if not entry.design.no:
+        return 0.0
+    return pen.measure_text(texts.text("proof.no", no=entry.design.no), type_sizes.NUMBER) + 3.5
+
+
+def _ticks(texts: Texts) -> tuple[str, str]:
+    return texts.text("proof.correct"), texts.text("proof.leave")
+
+
+def _ticks_depth(pen: PaperCanvas, texts: Texts, width: float) -> float:
+    return (place_ticks(pen, _ticks(texts), width)[-1][1] + 1) * TICK_ROW
 
 
 def _size(d: CardTexts, kind: str, blank: Blank, scale: float) -> None:
@@ -192,9 +262,16 @@ def _size(d: CardTexts, kind: str, blank: Blank, scale: float) -> None:
     larger = details.enlarged_scale(d.entry.artwork, scale, d.whole)
     d.scale, d.larger, d.closer = scale, larger, details.enlarged_height(d.entry.artwork, larger)
     if kind == "above":
-        d.height = picture + STRIP + max(d.said, BOXES) + _panels_depth(d)
+        d.height = picture + STRIP + max(d.said, d.boxes) + _panels_depth(d)
     else:
-        d.height = max(picture + STRIP, d.said + 2 + BOXES + _panels_depth(d))
+        d.height = max(picture + STRIP, d.said + d.boxes) + _panels_depth(d)
+
+
+def _panels_depth(card: CardTexts) -> float:
+    return sum(high + 3 for high in (card.closer, card.before, card.asked) if high)
+
+
+# --- drawing -------------------------------------------------------------------------------------------------------
 
 
 def draw_cards(frame: ProofPages, plan: CardLayout) -> None:
@@ -220,31 +297,27 @@ def draw_card(frame: ProofPages, plan: CardLayout, card: CardTexts, top: float) 
     if plan.kind == "above":
         draw_scale_strip(frame, card.scale, frame.left, frame.right, top - high - STRIP)
         y = top - high - STRIP
-        left, whole = columns("above", frame.room, 0)
+        left = _column("above", frame.room, 0)
         _said(frame.pen, frame.texts, card, frame.left, y)
-        right = frame.left + left + GUTTER
-        _boxes(frame, card.entry, right, y, left)
-        _panels(frame, plan, card, frame.left, top - card.height + _panels_depth(card), whole)
-        return
-    draw_scale_strip(frame, card.scale, frame.left, frame.left + wide, top - high - STRIP)
-    column = frame.left + plan.blank.width * plan.scale + GUTTER
-    left, _ = columns("beside", frame.room, frame.right - column)
-    y = _said(frame.pen, frame.texts, card, column, top) - 2
-    _boxes(frame, card.entry, column, y, left)
-    _panels(frame, plan, card, column, y - BOXES, left)
+        if card.boxes:
+            _boxes(frame, card.entry, frame.left + left + GUTTER, y, left)
+    else:
+        draw_scale_strip(frame, card.scale, frame.left, frame.left + wide, top - high - STRIP)
+        column = frame.left + plan.blank.width * plan.scale + GUTTER
+        y = _said(frame.pen, frame.texts, card, column, top)
+        if card.boxes:
+            _boxes(frame, card.entry, column, y, frame.right - column)
+    _panels(frame, plan, card, top - card.height + _panels_depth(card))
 
 
-def _panels_depth(card: CardTexts) -> float:
-    return sum(high + 3 for high in (card.closer, card.before, card.asked) if high)
-
-
-def _panels(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, top: float, width: float) -> None:
+def _panels(frame: ProofPages, plan: CardLayout, card: CardTexts, top: float) -> None:
     """Larger lettering, what changed, the question: one under the other from `top` down."""
+    x, width = frame.left, frame.room
     if card.closer:
         details.draw_enlarged(frame.pen, frame.texts, card.entry.artwork, card.larger, x, top - 3, plan.tool.point)
         top -= 3 + card.closer
     if card.before:
-        changes.draw_changes(frame.pen, frame.texts, card.entry, plan.units, x, top - 3 - card.before, width)
+        changes.draw_changes(frame.pen, frame.texts, card.entry, x, top - 3 - card.before, width)
         top -= 3 + card.before
     if card.asked:
         _question(frame, plan, card, x, top - 3 - card.asked, width)
@@ -272,78 +345,102 @@ def draw_scale_strip(frame: ProofPages, scale: float, left: float, right: float,
 def _strip(pen: PaperCanvas, texts: Texts, scale: float, width: float) -> None:
     length = next((mm for mm in (20, 50, 100, 200, 500) if mm * scale >= 14), 1000)
     bar = length * scale
-    base = 3.2
+    base = 2.8
     said = texts.text("proof.true-size") if scale == 1 else texts.text("proof.reduced", percent=scale * 100)
-    pen.text(0, base, said, styles.LABEL)
+    if pen.measure_text(said, type_sizes.QUIET) > width and scale != 1:
+        said = texts.text("proof.reduced.short", percent=scale * 100)
+    taken = pen.text(0, base, said, type_sizes.QUIET)
     shown = f"{length} mm"
-    pen.text(width, base, shown, styles.LABEL, "right")
-    end = width - pen.wide(shown, styles.LABEL) - 1.5
-    middle, high = base + 0.9, base + 1.8
+    end = width - pen.measure_text(shown, type_sizes.QUIET) - 1.8
+    if end - bar < taken + 4:
+        return
+    pen.text(width, base, shown, type_sizes.QUIET, "right")
+    middle, high = base + 1.1, base + 2.2
     bars = lines_trace(
         [(end - bar, middle), (end, middle)], [(end - bar, base), (end - bar, high)], [(end, base), (end, high)]
     )
-    pen.draw(bars, edge=styles.GREY, line=0.25)
+    pen.draw(bars, edge=styles.GREY, line=0.3)
 
 
 def _said(pen: PaperCanvas, texts: Texts, card: CardTexts, x: float, top: float) -> float:
-    """Name, further lines, rows and fingerprint, notes; the y under them."""
-    y = top - styles.NAME.mm * 0.95
-    y = pen.lines(x, y, card.title, styles.NAME)
-    y += styles.NAME.line - styles.BODY.line - 0.6
-    y = pen.lines(x, y, card.lines, styles.BODY)
-    pen.text(x, y - 0.4, describe_design(texts, card.entry), styles.QUIET)
-    y -= 0.4 + styles.QUIET.line + (1.2 if card.notes else 0)
-    pen.lines(x, y, card.notes, TextStyle(8, styles.ACCENT))
+    """Number and name, further lines, cells and fingerprint, notes; the y under them."""
+    y = top - type_sizes.NAME.mm * 0.95
+    indent = number_width(pen, texts, card.entry)
+    if indent:
+        pen.text(x, y, texts.text("proof.no", no=card.entry.design.no), type_sizes.NUMBER)
+    for n, row in enumerate(card.title):
+        pen.text(x + indent, y - n * card.named.line, row, card.named)
+    y -= (len(card.title) - 1) * card.named.line + type_sizes.BODY.line + 1.0
+    y = pen.lines(x, y, card.lines, type_sizes.BODY)
+    y = pen.lines(x, y - 0.2, card.facts, type_sizes.QUIET) - 0.8
+    pen.lines(x, y, card.notes, type_sizes.NOTE)
     return top - card.said
 
 
 def describe_design(texts: Texts, entry: ProofEntry) -> str:
-    """Rows, pieces and fingerprint in one line."""
-    pieces = texts.plural("proof.pieces", entry.design.pieces)
-    no = (texts.text("proof.no", no=entry.design.no),) if entry.design.no else ()
-    return " · ".join((*no, rows_told(texts, entry.design.rows), pieces, entry.design.fingerprint))
+    """How many pieces if several, the cells of the list, and the fingerprint."""
+    design = entry.design
+    cells = ", ".join(design.cells[:MOST_CELLS]) + (f" +{more}" if (more := len(design.cells) - MOST_CELLS) > 0 else "")
+    pieces = (texts.plural("proof.pieces", design.pieces),) if design.pieces > 1 else ()
+    return " · ".join(filter(None, (*pieces, cells, design.fingerprint)))
 
 
 def _boxes(frame: ProofPages, entry: ProofEntry, x: float, top: float, width: float) -> None:
     """Places to tick, and one for a change: drawn once, their fields new on every card."""
     pen, texts = frame.pen, frame.texts
-    correct_label, leave_label, change_label = (
-        texts.text(id) for id in ("proof.correct", "proof.leave", "proof.change")
-    )
-    leave = max(TICK + 8 + pen.wide(correct_label, styles.SMALL), width - 26)
-    tick, foot = -5.2, -TICKS - LABEL_DROP - CHANGE
-    key = f"boxes {width:g}"
-    with pen.form(key, (-1, -BOXES, width + 30, 1)) as new:
+    labels, change = _ticks(texts), texts.text("proof.change")
+    places = place_ticks(pen, labels, width)
+    depth = _ticks_depth(pen, texts, width)
+    foot = -1.0 - depth - LABEL_DROP - CHANGE
+    key = f"boxes {width:g} {change}"
+    with pen.form(key, (-1, foot - 1, width + 30, 1)) as new:
         if new:
-            frame.tick_box(0, tick, correct_label, styles.SMALL)
-            frame.tick_box(leave, tick, leave_label, styles.QUIET)
-            frame.write_box(0, foot, width, CHANGE, change_label)
+            for label, (at, row) in zip(labels, places, strict=True):
+                frame.tick_box(at, -1.0 - TICK - row * TICK_ROW, label)
+            frame.write_box(0, foot, width, CHANGE, change)
     pen.place(key, moved(x, top))
-    mark = entry.design.fingerprint
-    rows = rows_told(texts, entry.design.rows)
+    _fields(frame, entry, x, top, width, places, foot, change)
+
+
+def _fields(
+    frame: ProofPages,
+    entry: ProofEntry,
+    x: float,
+    top: float,
+    width: float,
+    places: list[tuple[float, int]],
+    foot: float,
+    change: str,
+) -> None:
+    """The fields of a card, over what is drawn for them."""
+    texts, mark = frame.texts, entry.design.fingerprint
+    rows, no = rows_told(texts, entry.design.rows), entry.design.no
+    named = f"{texts.text('proof.no', no=no)} {entry.title}" if no else entry.title
 
     def tip(field: str) -> str:
-        return texts.text("proof.field.tip.rows", name=entry.title, rows=rows, field=field)
+        return texts.text("proof.field.tip.rows", name=named, rows=rows, field=field)
 
-    frame.ticked(x, top + tick, f"correct_{mark}", tip(correct_label))
-    frame.ticked(x + leave, top + tick, f"leave_{mark}", tip(leave_label))
-    frame.written(x, top + foot, width, CHANGE, f"change_{mark}", tip(change_label), several=True)
+    for kind, label, (at, row) in zip(("correct", "leave"), _ticks(texts), places, strict=True):
+        frame.ticked(x + at, top - 1.0 - TICK - row * TICK_ROW, f"{kind}_{mark}", tip(label))
+    frame.written(x, top + foot, width, CHANGE, f"change_{mark}", tip(change), several=True)
 
 
 def _question(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, y: float, width: float) -> None:
+    """The question with everything that can be answered to it, its foot on y."""
     pen, texts, entry = frame.pen, frame.texts, card.entry
     pen.box(x, y, width, card.asked, fill=styles.ASK_WASH, radius=1.2)
-    pen.box(x, y, 1.0, card.asked, fill=styles.ASK_EDGE)
-    inner = x + PAD + 1
-    base = pen.lines(inner, y + card.asked - PAD - styles.BODY.mm * 0.8, card.questions, styles.BODY)
-    pen.lines(
-        inner, base + 0.3, pen.wrap(texts.text("proof.answer.hint"), styles.QUIET, width - 2 * PAD - 2), styles.QUIET
-    )
+    pen.box(x, y, 1.2, card.asked, fill=styles.ASK_EDGE)
+    inner, room = x + PAD + 2, width - 2 * PAD - 2
+    base = y + card.asked - PAD - type_sizes.BODY.mm * 0.85
+    for rows in card.questions:
+        base = pen.lines(inner, base, rows, type_sizes.BODY) - 1.5
+    places = place_ticks(pen, _ticks(texts), room)
+    change = texts.text("proof.change.asked")
+    top = y + PAD + CHANGE + LABEL_DROP + 1.0 + _ticks_depth(pen, texts, room)
     if entry.spots:
-        foot = y + PAD + ANSWER + LABEL_DROP + 1
-        wide = details.details_width(entry.spots, width - 2 * PAD - 2)
-        details.draw_spots(pen, texts, entry.artwork, plan.blank, entry.spots, inner, foot, wide, plan.tool.point)
-    name = f"answer_{entry.design.fingerprint}"
-    label = texts.text("proof.answer")
-    tip = texts.text("proof.field.tip", name=entry.title, field=label)
-    frame.write(inner, y + PAD - 0.6, width - 2 * PAD - 2, ANSWER, name, label, tip)
+        wide = details.details_width(entry.spots, room)
+        details.draw_spots(pen, texts, entry.artwork, plan.blank, entry.spots, inner, top + 1, wide, plan.tool.point)
+    for label, (at, row) in zip(_ticks(texts), places, strict=True):
+        frame.tick_box(inner + at, top - 1.0 - TICK - row * TICK_ROW, label)
+    frame.write_box(inner, y + PAD, room, CHANGE, change)
+    _fields(frame, entry, inner, top, room, places, y + PAD - top, change)

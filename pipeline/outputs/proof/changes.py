@@ -5,18 +5,20 @@ from __future__ import annotations
 from difflib import SequenceMatcher
 
 from pipeline.core.texts import Texts
-from pipeline.core.units import Units
 from pipeline.outputs.pdf import fonts, styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.packed_lettering import box_round
 from pipeline.outputs.pdf.text_style import TextStyle
+from pipeline.outputs.proof import type_sizes
 from pipeline.outputs.proof.proof_entries import ProofEntry
 
 PAD = 3.2
 DRAWN = 20.0  # height of the two drawings, mm
 GAP = 6.0
-OLD = TextStyle(8.5, styles.GREY)
-NEW = TextStyle(8.5, styles.INK)
+OLD = TextStyle(10.5, styles.GREY)
+NEW = TextStyle(10.5, styles.INK)
+VISIBLE = 0.05
+"""Share by which a size has to change to be told; common practice, no source."""
 
 
 def changes_height(entry: ProofEntry) -> float:
@@ -24,12 +26,10 @@ def changes_height(entry: ProofEntry) -> float:
     if entry.earlier is None:
         return 0.0
     drawn = DRAWN + 2 if entry.earlier.drawing else 0.0
-    return 2 * PAD + styles.LABEL.line + drawn + NEW.line + 0.5
+    return 2 * PAD + type_sizes.QUIET.line + drawn + NEW.line + 0.5
 
 
-def draw_changes(
-    pen: PaperCanvas, texts: Texts, entry: ProofEntry, units: Units, x: float, y: float, width: float
-) -> None:
+def draw_changes(pen: PaperCanvas, texts: Texts, entry: ProofEntry, x: float, y: float, width: float) -> None:
     """The panel with its foot on y."""
     earlier = entry.earlier
     if earlier is None:
@@ -39,11 +39,11 @@ def draw_changes(
     pen.box(x, y, 1.0, high, fill=styles.ACCENT)
     half = (width - 2 * PAD - 1 - GAP) / 2
     left, right = x + PAD + 1, x + PAD + 1 + half + GAP
-    top = y + high - PAD - styles.LABEL.mm
+    top = y + high - PAD - type_sizes.QUIET.mm
     before, now = list(earlier.text), list(entry.design.text)
     said = texts.text("proof.changed", revision=earlier.revision)
-    pen.text(left, top, said + _sizes(texts, entry, units), styles.LABEL)
-    pen.text(right, top, texts.text("proof.changed.now"), styles.LABEL)
+    pen.text(left, top, said + _sizes(texts, entry), type_sizes.QUIET)
+    pen.text(right, top, texts.text("proof.changed.now"), type_sizes.QUIET)
     if earlier.drawing:
         new = entry.artwork.pieces()
         if box := box_round((*earlier.drawing, *new)):
@@ -59,17 +59,17 @@ def draw_changes(
     _differences(pen, right, base, half, now, before, NEW)
 
 
-def _sizes(texts: Texts, entry: ProofEntry, units: Units) -> str:
-    """' · 8.00 mm, now 7.25 mm' when a line's size moved."""
+def _sizes(texts: Texts, entry: ProofEntry) -> str:
+    """' · letters now at 90 % of that size' when a line's size changed so much that it can be seen."""
     if entry.earlier is None:
         return ""
     old = entry.earlier.cap_heights
     moved = [
-        texts.text("proof.changed.size", before=units.show(old[line.line - 1]), now=units.show(line.cap_height))
+        texts.text("proof.changed.size", percent=100 * line.cap_height / old[line.line - 1])
         for line in entry.artwork.lines
-        if len(old) >= line.line and old[line.line - 1] and abs(old[line.line - 1] - line.cap_height) > 1e-6
+        if len(old) >= line.line and old[line.line - 1] and abs(line.cap_height / old[line.line - 1] - 1) > VISIBLE
     ]
-    return f" · {', '.join(moved)}" if moved else ""
+    return f" · {', '.join(dict.fromkeys(moved))}" if moved else ""
 
 
 def _differences(
@@ -83,5 +83,5 @@ def _differences(
         return
     for kind, i0, i1, _, _ in SequenceMatcher(None, text, against, autojunk=False).get_opcodes():
         if kind != "equal" and i1 > i0:
-            start, end = (x + pen.wide(text[:i], style) for i in (i0, i1))
+            start, end = (x + pen.measure_text(text[:i], style) for i in (i0, i1))
             pen.box(start, y - 1.1, end - start, 0.45, fill=styles.STOP_EDGE)

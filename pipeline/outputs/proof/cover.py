@@ -1,4 +1,4 @@
-"""The cover: order, counts, what the client is asked to do, what the drawings mean, and a ruler."""
+"""The cover: order, counts, what the client is asked to do and by when, what the drawings mean, and a ruler."""
 
 from __future__ import annotations
 
@@ -9,13 +9,19 @@ from pipeline.core.order import ProofConfig
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.curve_operators import lines_trace, rounded_trace
 from pipeline.outputs.pdf.fonts import SERIF
+from pipeline.outputs.pdf.logo import LogoPicture
 from pipeline.outputs.pdf.text_style import Colour, TextStyle
+from pipeline.outputs.proof import type_sizes
 from pipeline.outputs.proof.finished_list import draw_finished
 from pipeline.outputs.proof.page_frame import ProofPages, draw_heading, volume_told
 from pipeline.outputs.revision import HangingPlaque
 
 RULER_MM = 100.0
-MESSAGE_ROWS = 6  # of a message on the cover; a longer one gets a page of its own
+LOGO_HIGH, LOGO_WIDE = 22.0, 60.0
+STEP_GAP = 2.6
+MOST_TITLE = 2  # rows of the title before it is set smaller
+_FOOT = 34.0  # from the paper's edge up to the ruler
+_TALLY = 14.0  # from the ruler up to the legend
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,98 +35,159 @@ class CoverTexts:
     steps: tuple[tuple[str, str], ...]
     contents: tuple[tuple[str, int], ...]  # ids of headings with their pages
     rows: str = ""  # what became of the rows of the list
+    logo: LogoPicture | None = None
+    message: bool = True  # whether the shop's message stands here and not on a page of its own
     finished: tuple[HangingPlaque, ...] = ()  # cut already, and not asked about
 
 
 def draw_cover(frame: ProofPages, cover: CoverTexts, blank: Blank) -> None:
-    pen, left, texts = frame.pen, frame.left, frame.texts
+    """The whole page."""
+    pen, texts = frame.pen, frame.texts
     frame.begin(texts.text("proof.cover"), running=False)
-    y = pen.height - 30
-    pen.text(left, y, texts.text("proof.cover.kicker"), TextStyle(8, styles.ACCENT), spaced=0.5)
-    y -= 14.5
-    for row in pen.wrap(cover.title, styles.TITLE, frame.room):
-        pen.text(left, y, row, styles.TITLE)
-        y -= styles.TITLE.line
-    y += styles.TITLE.line - 8.5
-    said = [part for part in (cover.client, frame.name, cover.proof.date or "") if part]
-    pen.text(left, y, "  ·  ".join(said), TextStyle(11, styles.GREY))
-    y -= 9
-    pen.line(left, y, frame.right, y, styles.HAIR, 0.3)
-
-    y -= 13
-    step = frame.room / max(4, len(cover.counts))
-    for i, (number_of, named) in enumerate(cover.counts):
-        x = left + i * step
-        pen.text(x, y, str(number_of), styles.FIGURE)
-        label = texts.plural(named, number_of)
-        pen.lines(x, y - 6, pen.wrap(label, styles.QUIET, step - 6), styles.QUIET)
-    y -= 22
-
-    message = pen.wrap(cover.proof.message, styles.BODY, frame.room - 10) if cover.proof.message else []
-    if 0 < len(message) <= MESSAGE_ROWS:
-        high = len(message) * styles.BODY.line + 5.5
-        pen.box(left, y - high + 3, frame.room, high, fill=styles.WASH, radius=1.2)
-        pen.lines(left + 5, y - styles.BODY.mm - 0.8, message, styles.BODY)
-        y -= high + 8
-
-    pen.text(left, y, texts.text("proof.cover.steps"), TextStyle(13, styles.INK, SERIF))
-    y -= 8
+    y = _top(frame, cover)
+    y = _counts(frame, cover, y)
+    y = _particulars(frame, cover, y)
+    message = _message_rows(frame, cover.proof.message) if cover.message else []
+    if message:
+        high = len(message) * type_sizes.BODY.line + 5.5
+        pen.box(frame.left, y - high + 3, frame.room, high, fill=styles.WASH, radius=1.2)
+        pen.lines(frame.left + 5, y - type_sizes.BODY.mm - 0.6, message, type_sizes.BODY)
+        y -= high + 7
+    _contents(frame, cover, y)
+    pen.text(frame.left, y, texts.text("proof.cover.steps"), type_sizes.SUBHEAD)
+    y -= 8.5
     for i, (head, text) in enumerate(cover.steps, 1):
-        pen.text(left, y, str(i), TextStyle(13, styles.ACCENT, SERIF))
-        pen.text(left + 8, y, head, styles.BODY)
-        rows = pen.wrap(text, styles.QUIET, frame.room * 0.62 - 8)
-        pen.lines(left + 8, y - styles.BODY.line, rows, styles.QUIET)
-        y -= styles.BODY.line + len(rows) * styles.QUIET.line + 3.2
-    _contents(frame, cover, y + 3.2)
-    rows = pen.wrap(cover.rows, styles.QUIET, frame.room)
-    pen.lines(left, 66 + len(rows) * styles.QUIET.line, rows, styles.QUIET)
-    draw_finished(frame, cover.finished, 68.5 + (len(rows) + 1) * styles.QUIET.line, y)
-    _legend(frame, blank, 62)
-    _ruler(frame, 38)
-    shop = " · ".join(part for part in (cover.proof.shop, cover.proof.contact) if part)
-    if shop:
-        pen.text(left, 19.5, pen.shorten(shop, styles.QUIET, frame.room), styles.QUIET)
+        pen.text(frame.left, y, str(i), TextStyle(15, styles.ACCENT, SERIF))
+        y = pen.lines(frame.left + 8, y, pen.wrap(head, type_sizes.BODY, _step_width(frame)), type_sizes.BODY)
+        y = pen.lines(frame.left + 8, y, pen.wrap(text, type_sizes.QUIET, _step_width(frame)), type_sizes.QUIET)
+        y -= STEP_GAP
+    rows = pen.wrap(cover.rows, type_sizes.QUIET, frame.room)
+    foot = _FOOT + _TALLY + (7.0 if blank.pockets or blank.keep_outs else 0.0)
+    pen.lines(frame.left, foot + (len(rows) - 1) * type_sizes.QUIET.line, rows, type_sizes.QUIET)
+    draw_finished(frame, cover.finished, foot + (len(rows) + 0.6) * type_sizes.QUIET.line, y)
+    _legend(frame, blank, _FOOT + _TALLY)
+    _ruler(frame, _FOOT)
     frame.end()
 
 
-def _contents(frame: ProofPages, cover: CoverTexts, foot: float) -> None:
+def message_fits(frame: ProofPages, cover: CoverTexts, blank: Blank) -> bool:
+    """Whether the shop's message has room on the cover."""
+    pen, wide = frame.pen, _step_width(frame)
+    steps = 16.0 + sum(
+        len(pen.wrap(head, type_sizes.BODY, wide)) * type_sizes.BODY.line
+        + len(pen.wrap(text, type_sizes.QUIET, wide)) * type_sizes.QUIET.line
+        + STEP_GAP
+        for head, text in cover.steps
+    )
+    title, style = _title(frame, cover)
+    above = 62.0 + len(title) * style.line
+    above += len(_particular_rows(frame, cover)) * type_sizes.BODY.line
+    rows = len(pen.wrap(cover.rows, type_sizes.QUIET, frame.room)) * type_sizes.QUIET.line
+    below = _FOOT + _TALLY + rows + (7.0 if blank.pockets or blank.keep_outs else 0.0)
+    message = len(_message_rows(frame, cover.proof.message)) * type_sizes.BODY.line + 12.5
+    return above + steps + message + below <= pen.height
+
+
+def _message_rows(frame: ProofPages, message: str) -> list[str]:
+    return frame.pen.wrap(message, type_sizes.BODY, frame.room - 10) if message else []
+
+
+def _step_width(frame: ProofPages) -> float:
+    return frame.room * 0.64 - 8
+
+
+def _title(frame: ProofPages, cover: CoverTexts) -> tuple[list[str], TextStyle]:
+    """The order's title in rows, smaller where it is long."""
+    room = _title_width(frame, cover)
+    rows = frame.pen.wrap(cover.title, type_sizes.TITLE, room)
+    if len(rows) <= MOST_TITLE:
+        return rows, type_sizes.TITLE
+    return frame.pen.wrap(cover.title, type_sizes.LONG_TITLE, room), type_sizes.LONG_TITLE
+
+
+def _title_width(frame: ProofPages, cover: CoverTexts) -> float:
+    return frame.room - (LOGO_WIDE + 8 if cover.logo else 0.0)
+
+
+def _top(frame: ProofPages, cover: CoverTexts) -> float:
+    """Kicker, title, client, logo; where they end."""
+    pen, left = frame.pen, frame.left
+    y = pen.height - 25
+    if cover.logo is not None:
+        scale = min(LOGO_HIGH / cover.logo.height, LOGO_WIDE / cover.logo.width)
+        wide, high = cover.logo.width * scale, cover.logo.height * scale
+        pen.picture(cover.logo.rgb, cover.logo.width, cover.logo.height, frame.right - wide, y + 4 - high, wide, high)
+    pen.text(left, y, frame.texts.text("proof.cover.kicker"), TextStyle(10, styles.ACCENT), spaced=0.4)
+    y -= 13.5
+    rows, style = _title(frame, cover)
+    y = pen.lines(left, y, rows, style) + style.line - 8.5
+    said = "  ·  ".join(part for part in (cover.client, frame.name, cover.proof.date or "") if part)
+    for row in pen.wrap(said, TextStyle(12, styles.GREY), _title_width(frame, cover)):
+        pen.text(left, y, row, TextStyle(12, styles.GREY))
+        y -= 6.0
+    y -= 1.0
+    pen.line(left, y, frame.right, y, styles.HAIR, 0.3)
+    return y - 13
+
+
+def _counts(frame: ProofPages, cover: CoverTexts, y: float) -> float:
+    pen, texts = frame.pen, frame.texts
+    step = frame.room / max(4, len(cover.counts))
+    most = 1
+    for i, (number_of, named) in enumerate(cover.counts):
+        x = frame.left + i * step
+        pen.text(x, y, str(number_of), type_sizes.FIGURE)
+        rows = pen.wrap(texts.plural(named, number_of), type_sizes.QUIET, step - 4)
+        pen.lines(x, y - 6, rows, type_sizes.QUIET)
+        most = max(most, len(rows))
+    return y - 6 - most * type_sizes.QUIET.line - 5
+
+
+def _particular_rows(frame: ProofPages, cover: CoverTexts) -> list[str]:
+    """By when the answer is needed, the price, and whom to ask: each on a row of its own."""
+    texts, part = frame.texts, cover.proof
+    said = [texts.text("proof.reply-by", day=part.reply_by)] if part.reply_by else []
+    said += [texts.text("proof.price", price=part.price)] if part.price else []
+    whom = " · ".join(filter(None, (part.shop, part.telephone, part.contact)))
+    said += [texts.text("proof.ask-us", whom=whom)] if whom else []
+    return [row for text in said for row in frame.pen.wrap(text, type_sizes.BODY, frame.room)]
+
+
+def _particulars(frame: ProofPages, cover: CoverTexts, y: float) -> float:
+    rows = _particular_rows(frame, cover)
+    return frame.pen.lines(frame.left, y, rows, type_sizes.BODY) - (5 if rows else 0)
+
+
+def _contents(frame: ProofPages, cover: CoverTexts, top: float) -> None:
     """At the right of the steps, in the column they leave free."""
     pen = frame.pen
     x = frame.left + frame.room * 0.7
-    top = (
-        foot
-        + 3.2
-        + sum(
-            styles.BODY.line + len(pen.wrap(text, styles.QUIET, frame.room * 0.62 - 8)) * styles.QUIET.line + 3.2
-            for _, text in cover.steps
-        )
-        - 3.2
-        - 3.2
-    )
-    pen.text(x, top + 8, frame.texts.text("proof.cover.contents"), TextStyle(13, styles.INK, SERIF))
-    y = top
+    head = pen.wrap(frame.texts.text("proof.cover.contents"), type_sizes.SUBHEAD, frame.right - x)
+    y = pen.lines(x, top, head, type_sizes.SUBHEAD) + type_sizes.SUBHEAD.line - 8.5
     for name, page in cover.contents:
-        shown = pen.wrap(frame.texts.text(name), styles.QUIET, frame.right - x - 12)
-        pen.text(frame.right, y, str(page), styles.QUIET, "right")
-        pen.link(x, y - 1.2, frame.right - x, 4.2, page, frame.texts.text("proof.page", page=page))
-        y = pen.lines(x, y, shown, styles.QUIET) - 1.4
+        shown = pen.wrap(frame.texts.text(name), type_sizes.QUIET, frame.right - x - 10)
+        pen.text(frame.right, y, str(page), type_sizes.QUIET, "right")
+        high = len(shown) * type_sizes.QUIET.line
+        where = frame.texts.text("proof.page", page=page)
+        pen.link(x, y - high + 3.4, frame.right - x, high + 0.6, page, where)
+        y = pen.lines(x, y, shown, type_sizes.QUIET) - 1.6
 
 
 def _legend(frame: ProofPages, blank: Blank, y: float) -> None:
+    """What is drawn besides the lettering; nothing where that is all."""
     pen, texts = frame.pen, frame.texts
-    pen.text(frame.left, y, texts.text("proof.legend"), styles.LABEL)
-    x = frame.left + 26
-    swatches: list[tuple[Colour, Colour | None, str]] = [
-        (styles.TIMBER["cut"], None, texts.text("proof.legend.lettering"))
-    ]
+    if not (blank.pockets or blank.keep_outs):
+        return
+    x = frame.left + pen.text(frame.left, y, texts.text("proof.legend"), type_sizes.QUIET) + 6
+    swatches: list[tuple[Colour, Colour | None, str]] = []
     if blank.pockets:
         swatches.append((styles.POCKET, styles.POCKET_EDGE, texts.text("proof.legend.pocket")))
     for colour, edge, label in swatches:
-        pen.box(x, y - 0.7, 5, 3.2, fill=colour, edge=edge, radius=0.5)
-        x += 7 + pen.text(x + 7, y, label, styles.QUIET) + 8
+        pen.box(x, y - 0.7, 5, 3.4, fill=colour, edge=edge, radius=0.5)
+        x += 7 + pen.text(x + 7, y, label, type_sizes.QUIET) + 8
     if blank.keep_outs:
-        pen.draw(rounded_trace(x, y - 0.7, 5, 3.2, 0), edge=styles.TIMBER["edge"], line=0.2, dash=(1.2, 0.8))
-        pen.text(x + 7, y, texts.text("proof.legend.keep-out"), styles.QUIET)
+        pen.draw(rounded_trace(x, y - 0.7, 5, 3.4, 0), edge=styles.TIMBER["edge"], line=0.2, dash=(1.2, 0.8))
+        pen.text(x + 7, y, texts.text("proof.legend.keep-out"), type_sizes.QUIET)
 
 
 def _ruler(frame: ProofPages, y: float) -> None:
@@ -132,9 +199,9 @@ def _ruler(frame: ProofPages, y: float) -> None:
         lines.append([(at, y), (at, y + (3.4 if i % 5 == 0 else 2.0))])
     pen.draw(lines_trace(*lines), edge=styles.INK, line=0.25)
     for mm in (0, 50, 100):
-        pen.text(x + mm, y + 4.4, str(mm), styles.LABEL, "centre")
-    rows = pen.wrap(frame.texts.text("proof.ruler"), styles.QUIET, frame.right - x - RULER_MM - 10)
-    pen.lines(x + RULER_MM + 10, y + 5.4, rows, styles.QUIET)
+        pen.text(x + mm, y + 4.6, str(mm), type_sizes.QUIET, "centre" if mm else "left")
+    rows = pen.wrap(frame.texts.text("proof.ruler"), type_sizes.QUIET, frame.right - x - RULER_MM - 8)
+    pen.lines(x + RULER_MM + 8, y + 0.4 + (len(rows) - 1) * type_sizes.QUIET.line, rows, type_sizes.QUIET)
 
 
 def draw_steps(
@@ -162,12 +229,11 @@ def draw_steps(
         out.append(step("proof.cover.later", "proof.cover.later.text", **facts))
     if shown:
         out.append(step("proof.cover.look", "proof.cover.look.text"))
-        out.append(step("proof.cover.mark", "proof.cover.mark.text"))
+        words = {"change": texts.text("proof.change"), "leave": texts.text("proof.leave")}
+        out.append(step("proof.cover.mark", "proof.cover.mark.text", **words))
     if page := starts.get("proof.questions"):
         out.append(step("proof.cover.questions", "proof.cover.questions.text", page=page))
-    if page := starts.get("proof.stopped"):
-        out.append(step("proof.cover.choose", "proof.cover.choose.text", page=page))
-    if nothing and "proof.stopped" not in starts:
+    if nothing and "proof.questions" not in starts:
         return tuple(out)
     if nothing:
         last = ("proof.cover.answer", "proof.cover.answer.to" if return_to else "proof.cover.answer.text")
@@ -177,9 +243,9 @@ def draw_steps(
     return tuple(out)
 
 
-def draw_note(frame: ProofPages, rows: list[str]) -> None:
+def draw_note(frame: ProofPages, message: str) -> None:
     """The shop's message on a page of its own."""
     head = frame.texts.text("proof.note")
     frame.begin(head)
-    frame.pen.lines(frame.left, draw_heading(frame, head), rows, styles.BODY)
+    frame.pen.lines(frame.left, draw_heading(frame, head), _message_rows(frame, message), type_sizes.BODY)
     frame.end()

@@ -1,12 +1,15 @@
-"""The last page: the client's decision, name, date and signature."""
+"""The last page: the client's one choice, name, date and signature, and what happens next."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from pipeline.outputs.pdf import styles
-from pipeline.outputs.pdf.text_style import TextStyle
+from pipeline.outputs.proof import type_sizes
 from pipeline.outputs.proof.page_frame import LABEL_DROP, ProofPages, draw_heading
 
-BOX = 9.0
+BOX = 10.5
+REMARKS = 26.0
 DECISIONS = (
     ("agreed-as-shown", "proof.sign.decision.agreed"),
     ("agreed-with-changes", "proof.sign.decision.changes"),
@@ -15,58 +18,71 @@ DECISIONS = (
 """As the form gives them back, and the ids of what the client reads."""
 
 
-def draw_signing(frame: ProofPages, *, intro: str, asked: bool, return_to: str, nothing: bool = False) -> None:
-    """Decision, all-correct tick, remarks, name, date, signature; what happens next. nothing: of what cannot be cut no
-    agreement is offered, and nothing is signed."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SigningTexts:
+    """What the last page says. asked: questions stand beside plaques. nothing: of what cannot be cut no agreement is
+    offered, and nothing is signed."""
+
+    intro: str
+    asked: bool
+    next: tuple[str, ...]  # what happens then, how to send it back
+    nothing: bool = False
+
+
+def draw_signing(frame: ProofPages, said: SigningTexts) -> None:
+    """The choice, remarks, name, date, signature; what happens next."""
     pen, x, texts = frame.pen, frame.left, frame.texts
     frame.begin(texts.text("proof.sign"))
-    y = draw_heading(frame, texts.text("proof.sign"), intro) - 2
-    if not nothing:
-        y = _decision(frame, y, asked)
-    y -= 2 + LABEL_DROP
-    high = 30.0
+    y = draw_heading(frame, texts.text("proof.sign"), said.intro)
+    if not said.nothing:
+        y = _decision(frame, y, said.asked)
+    y -= 1 + LABEL_DROP
     remarks, name, date = (texts.text(id) for id in ("proof.sign.remarks", "proof.sign.name", "proof.sign.date"))
-    frame.write(x, y - high, frame.room, high, "remarks", remarks, remarks, several=True)
-    y -= high + 9 + LABEL_DROP
+    frame.write(x, y - REMARKS, frame.room, REMARKS, "remarks", remarks, remarks, several=True)
+    y -= REMARKS + 4 + LABEL_DROP
 
     half = (frame.room - 10) / 2
     frame.write(x, y - BOX, half, BOX, "name", name, name)
     frame.write(x + half + 10, y - BOX, half, BOX, "date", date, date)
-    if nothing:
-        frame.end()
-        return
-    y -= BOX + 22
-    pen.line(x, y, x + half, y, styles.INK, 0.25)
-    pen.text(x, y - 4, texts.text("proof.sign.signature"), styles.LABEL)
-
-    y -= 14
-    rows = pen.wrap(texts.text("proof.sign.caution"), styles.BODY, frame.room - 12)
-    high = len(rows) * styles.BODY.line + 6
-    pen.box(x, y - high + 3, frame.room, high, fill=styles.ASK_WASH, radius=1.2)
-    pen.box(x, y - high + 3, 1.0, high, fill=styles.ASK_EDGE)
-    y = pen.lines(x + 5, y - styles.BODY.mm - 0.6, rows, styles.BODY) - 8
-    said = [texts.text("proof.sign.return", to=return_to)] if return_to else []
-    said += [texts.text("proof.sign.keep-file")]
-    for row in (r for text in said for r in pen.wrap(text, styles.QUIET, frame.room)):
-        pen.text(x, y, row, styles.QUIET)
-        y -= styles.QUIET.line
+    y -= BOX
+    if not said.nothing:
+        y -= 17
+        pen.line(x, y, x + half, y, styles.INK, 0.25)
+        pen.text(x, y - 4.6, texts.text("proof.sign.signature"), type_sizes.QUIET)
+        y = _caution(frame, y - 11)
+    y -= 8
+    pen.text(x, y, texts.text("proof.next"), type_sizes.SUBHEAD)
+    y -= 7.5
+    for text in said.next:
+        y = pen.lines(x, y, pen.wrap(text, type_sizes.BODY, frame.room), type_sizes.BODY) - 1.5
     frame.end()
 
 
 def _decision(frame: ProofPages, y: float, asked: bool) -> float:
-    """The box for all plaques at once and the three decisions; where they end."""
+    """The three choices, each with what it means; where they end."""
     pen, x, texts = frame.pen, frame.left, frame.texts
-    hint = texts.text("proof.sign.all.hint") + (f" {texts.text('proof.sign.all.asked')}" if asked else "")
-    rows = pen.wrap(hint, styles.QUIET, frame.room - 18)
-    high = 13 + len(rows) * styles.QUIET.line
-    pen.box(x, y + 2 - high, frame.room, high, fill=styles.WASH, radius=1.2)
-    every = texts.text("proof.sign.all")
-    frame.tick(x + 5, y - 5.6, "all_correct", every, every, styles.BODY)
-    pen.lines(x + 11.2, y - 9.6, rows, styles.QUIET)
-    y -= high + 9
-
     tip = texts.text("proof.sign.decision.tip")
+    hints = {
+        "agreed-as-shown": texts.text("proof.sign.all.asked") if asked else "",
+        "agreed-with-changes": texts.text("proof.sign.decision.changes.hint"),
+        "new-proof": "",
+    }
+    rows = {o: pen.wrap(t, type_sizes.QUIET, frame.room - 20) if t else [] for o, t in hints.items()}
+    high = sum(11.0 + len(r) * type_sizes.QUIET.line for r in rows.values()) + 3.0
+    pen.box(x, y + 4 - high, frame.room, high, fill=styles.WASH, radius=1.6)
+    y -= 5.0
     for option, label in DECISIONS:
-        frame.choice(x + 5, y - 1.3, "decision", option, texts.text(label), tip, TextStyle(10.5, styles.INK))
-        y -= 9
-    return y
+        frame.choice(x + 6, y - 1.8, "decision", option, texts.text(label), tip)
+        pen.lines(x + 15, y - 5.6, rows[option], type_sizes.QUIET)
+        y -= 11.0 + len(rows[option]) * type_sizes.QUIET.line
+    return y - 1
+
+
+def _caution(frame: ProofPages, y: float) -> float:
+    """That a cut cannot be taken back; where it ends."""
+    pen, x = frame.pen, frame.left
+    rows = pen.wrap(frame.texts.text("proof.sign.caution"), type_sizes.BODY, frame.room - 12)
+    high = len(rows) * type_sizes.BODY.line + 6
+    pen.box(x, y - high + 3, frame.room, high, fill=styles.ASK_WASH, radius=1.2)
+    pen.box(x, y - high + 3, 1.2, high, fill=styles.ASK_EDGE)
+    return pen.lines(x + 6, y - type_sizes.BODY.mm - 0.4, rows, type_sizes.BODY) - 1

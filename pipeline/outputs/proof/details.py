@@ -9,15 +9,17 @@ from pipeline.core.texts import Texts
 from pipeline.outputs.pdf import packed_lettering, styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.curve_operators import circle_trace
+from pipeline.outputs.proof import type_sizes
 from pipeline.outputs.proof.proof_entries import ProofPlace
 
 CIRCLE = 25.0  # across the magnified detail, mm on paper
 APART = 4.0  # from one detail to the next, and twice as far from the lettering
 LINE_HIGH = CIRCLE  # of the lettering beside it
-PICTURE = CIRCLE + 8.0  # the whole picture with its two notes
+PICTURE = CIRCLE + 10.5  # the whole picture with its two notes
 FIELDS = 20.0  # widths of the measured place that the detail is across ...
 LEAST, MOST = 2.5, 12.0  # ... but never less or more than this, mm on the blank
-LEGIBLE = 2.5  # lettering drawn with smaller capitals than this is shown again, larger, mm on paper
+LEGIBLE = 1.7  # lettering drawn with smaller capitals than this is shown again, larger, mm on paper
+READABLE = 2.5  # height of capitals that reads like the text beside it (10 points), mm on paper
 LARGER_HIGH = 24.0
 
 
@@ -46,9 +48,9 @@ def draw_spots(
     for n, spot in enumerate(spots):
         middle = x + width - CIRCLE / 2 - (len(spots) - 1 - n) * (CIRCLE + APART)
         _detail(pen, artwork, blank, spot, middle, y + PICTURE - CIRCLE / 2, point)
-        pen.text(middle, y + 0.8 + styles.LABEL.line, spot.label, styles.LABEL, "centre")
+        pen.text(middle, y + 0.8 + type_sizes.QUIET.line, spot.label, type_sizes.QUIET, "centre")
         times = texts.text("proof.magnified", times=CIRCLE / detail_window(spot))
-        pen.text(middle, y + 0.8, times, styles.LABEL, "centre")
+        pen.text(middle, y + 0.8, times, type_sizes.QUIET, "centre")
 
     box = packed_lettering.box_round(artwork.pieces())
     room = width - len(spots) * (CIRCLE + APART) - 2 * APART
@@ -91,9 +93,14 @@ def draw_ring(pen: PaperCanvas, spot: ProofPlace, scale: float) -> None:
 # --- lettering that the plaque's own picture shows too small --------------------------------------------------------
 
 
+def cap_heights(artwork: Artwork) -> list[float]:
+    """Those of the lines on the front, mm."""
+    return [line.cap_height for line in artwork.lines if line.rows and line.side == "front"]
+
+
 def enlarged_scale(artwork: Artwork, scale: float, room: float) -> float:
     """The scale at which to show the lettering again; 0 when the plaque's picture at `scale` is large enough."""
-    caps = [line.cap_height for line in artwork.lines if line.rows and line.side == "front"]
+    caps = cap_heights(artwork)
     box = packed_lettering.box_round(artwork.pieces()) if caps and min(caps) * scale < LEGIBLE else None
     if box is None:
         return 0.0
@@ -104,7 +111,7 @@ def enlarged_scale(artwork: Artwork, scale: float, room: float) -> float:
 def enlarged_height(artwork: Artwork, at: float) -> float:
     """Height the lettering takes at that scale, with its note, mm."""
     box = packed_lettering.box_round(artwork.pieces()) if at else None
-    return (box[3] - box[1]) * at + styles.LABEL.line + 4 if box else 0.0
+    return (box[3] - box[1]) * at + type_sizes.QUIET.line + 4 if box else 0.0
 
 
 def draw_enlarged(
@@ -118,4 +125,4 @@ def draw_enlarged(
     with pen.kept(moved(x - box[0] * at, foot - box[1] * at, at)):
         styles.draw_pieces(pen, artwork, styles.INK, point)
     said = texts.text("proof.larger") if at == 1 else texts.text("proof.larger.reduced", percent=at * 100)
-    pen.text(x, foot - styles.LABEL.line, said, styles.LABEL)
+    pen.text(x, foot - type_sizes.QUIET.line, said, type_sizes.QUIET)

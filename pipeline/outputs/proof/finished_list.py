@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from pipeline.outputs.pdf import styles
+from pipeline.outputs.proof import type_sizes
 from pipeline.outputs.proof.page_frame import ProofPages
 from pipeline.outputs.revision import HangingPlaque
 
@@ -20,18 +20,18 @@ def draw_finished(frame: ProofPages, finished: Sequence[HangingPlaque], foot: fl
     pen, texts = frame.pen, frame.texts
     pieces = sum(f.pieces for f in finished)
     head = texts.plural("proof.finished", pieces)
-    most = min(MOST_LINES, int((top - foot) / styles.QUIET.line) - 2)
+    most = min(MOST_LINES, int((top - foot) / type_sizes.QUIET.line) - 2)
     shown = [", ".join(f.text) for f in finished]
     left_out = 0
     while shown:
         told = [texts.plural("proof.finished.earlier", left_out)] if left_out else []
-        rows = pen.wrap(" · ".join([*told, *shown]), styles.QUIET, frame.room)
+        rows = pen.wrap(" · ".join([*told, *shown]), type_sizes.QUIET, frame.room)
         if len(rows) <= most:
             break
         step = max(1, len(shown) // 20)
         shown, left_out = shown[step:], left_out + step
     else:
         rows = []
-    y = foot + len(rows) * styles.QUIET.line
-    pen.text(frame.left, y + 0.6, head, styles.LABEL)
-    pen.lines(frame.left, y - styles.QUIET.line + 0.6, rows, styles.QUIET)
+    y = foot + len(rows) * type_sizes.QUIET.line
+    pen.text(frame.left, y + 0.6, head, type_sizes.NOTE)
+    pen.lines(frame.left, y - type_sizes.QUIET.line + 0.6, rows, type_sizes.QUIET)

@@ -1,110 +1,68 @@
-"""The pages round the plaques: questions, names that cannot be cut, index, plaques answered earlier."""
+"""The pages round the plaques: names that follow later, index, plaques answered earlier."""
 
 from __future__ import annotations
 
 import unicodedata
-from dataclasses import dataclass
 
 from pipeline.core.model import Blank
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.text_style import TextStyle
-from pipeline.outputs.proof import details
-from pipeline.outputs.proof.page_frame import LABEL_DROP, ProofPages, draw_heading, heading_depth, paginate, rows_told
+from pipeline.outputs.proof import details, type_sizes
+from pipeline.outputs.proof.page_frame import ProofPages, draw_heading, heading_depth, paginate
 from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry
 
-CHOICE = 8.5
-_INDEX_ROW = 5.1
+_INDEX_ROW = 6.6
 _COLUMNS = 2
 _GUTTER = 10.0  # mm between columns
-_BESIDE = 34.0  # mm for rows and page beside a name
+_BESIDE = 28.0  # mm for number and page beside a name
 _SHORTEST = 12  # names before a second column is begun
 
 
-# --- questions -----------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AskedQuestion:
-    """One line of the list of questions. Without a page it concerns the whole order."""
-
-    title: str
-    text: str
-    page: int = 0
-
-
-def plan_questions(frame: ProofPages, asked: tuple[AskedQuestion, ...]) -> list[list[int]]:
-    heights = [_asked_depth(frame, a) for a in asked]
-    return paginate(heights, frame.depth - heading_depth(frame, frame.texts.text("proof.questions.intro")), frame.depth)
-
-
-def _asked_depth(frame: ProofPages, asked: AskedQuestion) -> float:
-    return styles.BODY.line + len(frame.pen.wrap(asked.text, styles.BODY, frame.room - 32)) * styles.BODY.line + 5
-
-
-def draw_questions(frame: ProofPages, asked: tuple[AskedQuestion, ...], pages: list[list[int]]) -> None:
-    pen, texts = frame.pen, frame.texts
-    head, intro = texts.text("proof.questions"), texts.text("proof.questions.intro")
-    for n, page in enumerate(pages):
-        frame.begin(head if n == 0 else "")
-        y = draw_heading(frame, head, intro) if n == 0 else frame.top - 4
-        for i in page:
-            item = asked[i]
-            depth = _asked_depth(frame, item)
-            pen.box(frame.left, y - depth + 8.2, 0.8, depth - 4, fill=styles.ASK_EDGE)
-            pen.text(frame.left + 4, y, pen.shorten(item.title, styles.BODY, frame.room - 34), styles.BODY)
-            if item.page:
-                where = texts.text("proof.page", page=item.page)
-                pen.text(frame.right, y, where, TextStyle(8.5, styles.ACCENT), "right")
-                pen.link(frame.left, y - 5, frame.room, 9, item.page, where)
-            rows = pen.wrap(item.text, styles.BODY, frame.room - 32)
-            pen.lines(frame.left + 4, y - styles.BODY.line, rows, TextStyle(9.5, styles.GREY))
-            y -= depth
-        frame.end()
-
-
-# --- names that cannot be cut --------------------------------------------------------------------------------------
+# --- names that follow later --------------------------------------------------------------------------------------
 
 
 def plan_uncut(frame: ProofPages, items: tuple[UncutEntry, ...]) -> list[list[int]]:
     heights = [_held_depth(frame, h) for h in items]
-    return paginate(heights, frame.depth - heading_depth(frame, frame.texts.text("proof.stopped.intro")), frame.depth)
+    return paginate(
+        heights, frame.depth - heading_depth(frame, frame.texts.text("proof.waiting.intro")) - 3, frame.depth - 3
+    )
 
 
 def _held_rows(frame: ProofPages, item: UncutEntry) -> tuple[list[str], list[str]]:
-    title = frame.pen.wrap(item.title.strip() or frame.texts.text("proof.stopped.empty"), styles.NAME, frame.room - 6)
-    return title, [row for r in item.reasons for row in frame.pen.wrap(r, styles.BODY, frame.room - 6)]
+    title = frame.pen.wrap(
+        item.title.strip() or frame.texts.text("proof.stopped.empty"), type_sizes.NAME, frame.room - 6
+    )
+    return title, [row for r in item.reasons for row in frame.pen.wrap(r, type_sizes.BODY, frame.room - 6)]
 
 
 def _held_depth(frame: ProofPages, item: UncutEntry) -> float:
     title, reasons = _held_rows(frame, item)
-    text = len(title) * styles.NAME.line + len(reasons) * styles.BODY.line + styles.QUIET.line
-    return text + LABEL_DROP + CHOICE + 15 + (details.PICTURE + 3 if item.spots else 0.0)
+    text = len(title) * type_sizes.NAME.line + len(reasons) * type_sizes.BODY.line + type_sizes.QUIET.line
+    return text + 9 + (details.PICTURE + 3 if item.spots else 0.0)
 
 
 def draw_uncut(
     frame: ProofPages, items: tuple[UncutEntry, ...], pages: list[list[int]], blank: Blank, point: float
 ) -> None:
+    """Names that follow in a later proof: there is nothing to choose for them."""
     pen, x, texts = frame.pen, frame.left + 5, frame.texts
-    head, intro = texts.text("proof.stopped"), texts.text("proof.stopped.intro")
-    choice = texts.text("proof.stopped.choice")
+    head, intro = texts.text("proof.waiting"), texts.text("proof.waiting.intro")
     for n, page in enumerate(pages):
         frame.begin(head if n == 0 else "")
-        y = draw_heading(frame, head, intro) if n == 0 else frame.top - 4
+        y = (draw_heading(frame, head, intro) if n == 0 else frame.top) - 3
         for i in page:
             item, depth = items[i], _held_depth(frame, items[i])
             title, reasons = _held_rows(frame, item)
-            pen.box(frame.left, y - depth + 12, 0.8, depth - 7.5, fill=styles.STOP_EDGE)
-            base = pen.lines(x, y, title, styles.NAME) + styles.NAME.line - styles.QUIET.line
+            pen.box(frame.left, y - depth + 9.5, 1.0, depth - 5, fill=styles.STOP_EDGE)
+            base = pen.lines(x, y, title, type_sizes.NAME) + type_sizes.NAME.line - type_sizes.QUIET.line
             where = texts.text("proof.stopped.where", row=item.unset.row, cell=item.unset.cell)
-            pen.text(x, base, where, styles.QUIET)
-            base = pen.lines(x, base - styles.BODY.line - 0.4, reasons, styles.BODY)
+            where = f"{texts.text('proof.no', no=item.unset.no)} · {where}" if item.unset.no else where
+            pen.text(x, base, where, type_sizes.QUIET)
+            base = pen.lines(x, base - type_sizes.BODY.line - 0.4, reasons, type_sizes.BODY)
             if item.spots and item.artwork:
                 base -= details.PICTURE + 3
-                foot, wide = base + styles.BODY.line - 1.5, details.details_width(item.spots, frame.room - 5)
+                foot, wide = base + type_sizes.BODY.line - 1.5, details.details_width(item.spots, frame.room - 5)
                 details.draw_spots(pen, texts, item.artwork, blank, item.spots, x, foot, wide, point)
-            foot = base - LABEL_DROP - CHOICE + styles.BODY.line - 3.4
-            tip = texts.text("proof.field.tip", name=item.title, field=choice)
-            frame.write(x, foot, frame.right - x, CHOICE, f"choice_row{item.unset.row}", choice, tip)
             y -= depth
         frame.end()
 
@@ -132,12 +90,13 @@ def _index_columns(frame: ProofPages, entries: tuple[ProofEntry, ...]) -> int:
     if _COLUMNS * len(entries) > _index_room(frame):
         return _COLUMNS
     narrow = (frame.room - _GUTTER) / _COLUMNS - _BESIDE
-    return 1 if any(frame.pen.wide(entry.title, styles.SMALL) > narrow for entry in entries) else _COLUMNS
+    return 1 if any(frame.pen.measure_text(entry.title, type_sizes.TICKED) > narrow for entry in entries) else _COLUMNS
 
 
 def draw_index(frame: ProofPages, entries: tuple[ProofEntry, ...], page_of: list[int]) -> None:
     """Names in alphabetical order, down the columns, each leading to its page."""
-    pen, head = frame.pen, frame.texts.text("proof.index")
+    pen, texts = frame.pen, frame.texts
+    head = texts.text("proof.index")
     order = sorted(range(len(entries)), key=lambda i: (sort_key(entries[i].title), entries[i].design.rows))
     room, columns = _index_room(frame), _index_columns(frame, entries)
     wide = (frame.room - _GUTTER) / _COLUMNS if columns > 1 else frame.room
@@ -150,12 +109,13 @@ def draw_index(frame: ProofPages, entries: tuple[ProofEntry, ...], page_of: list
             entry = entries[i]
             x = frame.left + (j // per_column) * (wide + _GUTTER)
             y = top - (j % per_column) * _INDEX_ROW
+            no = str(entry.design.no or "")
+            pen.text(x + 9, y, no, TextStyle(10.5, styles.ACCENT), "right")
             asked = "  ?" if entry.questions else ""
-            pen.text(x, y, pen.shorten(entry.title, styles.SMALL, wide - _BESIDE) + asked, styles.SMALL)
-            pen.text(x + wide - 11, y, rows_told(frame.texts, entry.design.rows), styles.LABEL, "right")
-            pen.text(x + wide, y, str(page_of[i]), styles.SMALL, "right")
-            pen.line(x, y - 1.5, x + wide, y - 1.5, styles.HAIR, 0.12)
-            pen.link(x, y - 1.5, wide, _INDEX_ROW, page_of[i], frame.texts.text("proof.page", page=page_of[i]))
+            pen.text(x + 12, y, pen.shorten(entry.title, type_sizes.TICKED, wide - _BESIDE) + asked, type_sizes.TICKED)
+            pen.text(x + wide, y, texts.text("proof.page.short", page=page_of[i]), type_sizes.QUIET, "right")
+            pen.line(x, y - 1.9, x + wide, y - 1.9, styles.HAIR, 0.12)
+            pen.link(x, y - 1.9, wide, _INDEX_ROW, page_of[i], texts.text("proof.page", page=page_of[i]))
         frame.end()
 
 
@@ -172,18 +132,19 @@ def _agreed_room(frame: ProofPages) -> int:
 
 
 def draw_agreed(frame: ProofPages, entries: tuple[ProofEntry, ...]) -> None:
-    """One row a plaque: name, rows, fingerprint, by whom and when."""
+    """One row a plaque: number, name, fingerprint, by whom and when."""
     pen, room = frame.pen, _agreed_room(frame)
     head, intro = frame.texts.text("proof.agreed"), frame.texts.text("proof.agreed.intro")
     for n in range(0, len(entries), room):
         frame.begin(head if n == 0 else "")
         y = draw_heading(frame, head, intro)
         for entry in entries[n : n + room]:
-            x, third = frame.left, frame.room / 3
-            pen.text(x, y, pen.shorten(entry.title, styles.SMALL, third + 4), styles.SMALL)
-            pen.text(x + third + 8, y, rows_told(frame.texts, entry.design.rows), styles.QUIET)
-            pen.text(x + third + 36, y, entry.design.fingerprint, styles.QUIET)
-            pen.text(frame.right, y, pen.shorten(entry.signed, styles.QUIET, third - 2), styles.QUIET, "right")
-            pen.line(x, y - 1.5, frame.right, y - 1.5, styles.HAIR, 0.12)
+            x, room_of = frame.left, frame.room
+            pen.text(x + 9, y, str(entry.design.no or ""), TextStyle(10.5, styles.ACCENT), "right")
+            pen.text(x + 12, y, pen.shorten(entry.title, type_sizes.TICKED, room_of * 0.42), type_sizes.TICKED)
+            pen.text(x + 14 + room_of * 0.42, y, entry.design.fingerprint, type_sizes.QUIET)
+            who = pen.shorten(entry.signed, type_sizes.QUIET, room_of * 0.58 - 46)
+            pen.text(frame.right, y, who, type_sizes.QUIET, "right")
+            pen.line(x, y - 1.9, frame.right, y - 1.9, styles.HAIR, 0.12)
             y -= _INDEX_ROW
         frame.end()

@@ -1,22 +1,30 @@
-"""The frame of every page: margins, running title, foot with order, revision and page x of y."""
+"""The frame of every page: margins, running title, foot with the page's mark, how to answer, order, page x of y."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
 from pipeline.core.texts import Texts
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
+from pipeline.outputs.pdf.curve_operators import lines_trace
 from pipeline.outputs.pdf.form_fields import FormBuilder
 from pipeline.outputs.pdf.text_style import TextStyle
+from pipeline.outputs.proof import page_mark, type_sizes
+from pipeline.outputs.proof.page_mark import PageMark, draw_page_mark
 from pipeline.outputs.proof.volumes import Volume
 
 SIDE = 18.0
-TOP = 25.0  # from the paper's edge down to the body
-FOOT = 20.0  # from the paper's edge up to the body
-LABEL_DROP = 3.4  # a field's label stands this far above its box
-TICK = 4.2  # a box to tick
+TOP = 22.0  # from the paper's edge down to the body
+FOOT = 29.0  # from the paper's edge up to the body
+MARK_FOOT = 8.5  # from the paper's edge up to the page's mark
+CORNER = 7.0  # from the paper's edges to the angles that pictures of a page are aligned by
+ARM = 4.0  # of such an angle
+LABEL_DROP = 4.6  # a field's label stands this far above its box
+TICK = 5.2  # a box to tick
+TICK_ROW = 7.2  # from one row of ticks to the next
+APART = 8.0  # between ticks in a row
 
 
 @dataclass(slots=True)
@@ -26,7 +34,9 @@ class ProofPages:
     pen: PaperCanvas
     title: str
     shop: str
-    mark: str  # order and revision, as they stand at the foot
+    telephone: str
+    told: str  # order and revision, as they stand at the foot
+    mark: PageMark  # of the first page
     revision: str
     pages: int
     form: FormBuilder
@@ -76,50 +86,64 @@ class ProofPages:
 
     def _head(self) -> None:
         pen, y = self.pen, self.pen.height - 15
-        pen.text(self.left, y, pen.shorten(self.title, styles.RUNNING, self.room * 0.7), styles.RUNNING)
-        pen.text(self.right, y, self.name, styles.RUNNING, "right")
-        pen.line(self.left, y - 2.4, self.right, y - 2.4, styles.HAIR)
+        wide = pen.text(
+            self.right, y, pen.shorten(self.name, type_sizes.QUIET, self.room / 2), type_sizes.QUIET, "right"
+        )
+        title = pen.shorten(self.title, type_sizes.QUIET, self.room - wide - 8)
+        pen.text(self.left, y, title, type_sizes.QUIET)
+        pen.line(self.left, y - 2.6, self.right, y - 2.6, styles.HAIR)
 
     def end(self) -> None:
         pen = self.pen
-        with pen.form("foot", (0, 0, pen.width, FOOT)) as new:
+        with pen.form("foot", (0, 0, pen.width, pen.height)) as new:
             if new:
                 self._foot()
         pen.place("foot")
         page = self.texts.text("proof.page-of", page=pen.page, pages=self.pages)
-        pen.text(self.right, 10, page, styles.RUNNING, "right")
+        pen.text(self.right, MARK_FOOT + 0.6, f"{self.told} · {page}", type_sizes.QUIET, "right")
+        draw_page_mark(pen, replace(self.mark, page=pen.page), self.left, MARK_FOOT, styles.INK)
         pen.turn_page()
 
     def _foot(self) -> None:
-        pen = self.pen
-        pen.line(self.left, 14.2, self.right, 14.2, styles.HAIR)
-        pen.text(self.left, 10, pen.shorten(self.shop, styles.RUNNING, self.room / 3), styles.RUNNING)
-        pen.text(pen.width / 2, 10, self.mark, styles.RUNNING, "centre")
+        pen, x = self.pen, self.left + page_mark.SIDE + 5
+        y = MARK_FOOT + page_mark.SIDE
+        pen.line(self.left, y + 3, self.right, y + 3, styles.HAIR)
+        reply = self.texts.text("proof.reply")
+        pen.lines(x, y - 2.8, pen.wrap(reply, type_sizes.QUIET, self.right - x), type_sizes.QUIET)
+        room = (self.right - x) * 0.48
+        rest = f" · {self.telephone}" if self.shop and self.telephone else self.telephone
+        shop = pen.shorten(self.shop, type_sizes.QUIET, room - pen.measure_text(rest, type_sizes.QUIET))
+        pen.text(x, MARK_FOOT + 0.6, shop + rest, type_sizes.QUIET)
+        pen.draw(lines_trace(*self._corners()), edge=styles.GREY, line=0.35)
+
+    def _corners(self) -> list[list[tuple[float, float]]]:
+        """Angles in the corners, which the sides of a picture of this page are found by."""
+        wide, high = self.pen.width, self.pen.height
+        out = []
+        for x, dx in ((CORNER, ARM), (wide - CORNER, -ARM)):
+            for y, dy in ((CORNER - 2, ARM), (high - CORNER, -ARM)):
+                out.append([(x + dx, y), (x, y), (x, y + dy)])
+        return out
 
     # --- fields ---
 
-    def tick(self, x: float, y: float, name: str, label: str, tip: str, style: TextStyle = styles.SMALL) -> None:
-        """A box to tick with its label right of it, the box's foot on y."""
-        self.tick_box(x, y, label, style)
-        self.ticked(x, y, name, tip)
-
-    def tick_box(self, x: float, y: float, label: str, style: TextStyle) -> None:
-        """The drawing of a box to tick and its label."""
-        self.pen.box(x, y, TICK, TICK, fill=styles.WHITE, edge=styles.FIELD, radius=0.6)
-        self.pen.text(x + TICK + 2, y + 1.1, label, style)
+    def tick_box(self, x: float, y: float, label: str, style: TextStyle = type_sizes.TICKED) -> None:
+        """The drawing of a box to tick and its label right of it, the box's foot on y."""
+        self.pen.box(x, y, TICK, TICK, fill=styles.WHITE, edge=styles.FIELD, radius=0.7, line=0.3)
+        self.pen.text(x + TICK + 2.2, y + 1.4, label, style)
 
     def ticked(self, x: float, y: float, name: str, tip: str) -> None:
         """The field of a box to tick that is drawn."""
         self.form.tick(name, (x, y, TICK, TICK), tip)
 
     def choice(
-        self, x: float, y: float, name: str, option: str, label: str, tip: str, style: TextStyle = styles.BODY
+        self, x: float, y: float, name: str, option: str, label: str, tip: str, style: TextStyle = type_sizes.CHOICE
     ) -> None:
         """One of several choices, its circle's foot on y. tip: of all of them."""
-        size = 4.6
-        self.pen.box(x, y, size, size, fill=styles.WHITE, edge=styles.FIELD, radius=size / 2)
+        size = 6.0
+        self.pen.box(x, y, size, size, fill=styles.WHITE, edge=styles.FIELD, radius=size / 2, line=0.3)
         self.form.choice(name, option, (x, y, size, size), label, tip)
-        self.pen.text(x + size + 2.5, y + 1.2, label, style)
+        self.pen.text(x + size + 3, y + 1.6, label, style)
 
     def write(
         self, x: float, y: float, width: float, height: float, name: str, label: str, tip: str, *, several: bool = False
@@ -130,8 +154,8 @@ class ProofPages:
 
     def write_box(self, x: float, y: float, width: float, height: float, label: str) -> None:
         """The drawing of a box to write in and its label."""
-        self.pen.text(x, y + height + 1.1, label, styles.LABEL)
-        self.pen.box(x, y, width, height, fill=styles.WHITE, edge=styles.FIELD, radius=0.8)
+        self.pen.text(x, y + height + 1.5, self.pen.shorten(label, type_sizes.QUIET, width), type_sizes.QUIET)
+        self.pen.box(x, y, width, height, fill=styles.WHITE, edge=styles.FIELD, radius=0.9, line=0.3)
 
     def written(
         self, x: float, y: float, width: float, height: float, name: str, tip: str, *, several: bool = False
@@ -140,6 +164,19 @@ class ProofPages:
         inset = 0.6
         inner = (x + inset, y + inset / 2, width - 2 * inset, height - inset)
         self.form.text(name, inner, tip, several=several)
+
+
+def place_ticks(pen: PaperCanvas, labels: Sequence[str], width: float) -> list[tuple[float, int]]:
+    """Where boxes to tick with these labels stand: how far from the left, and in which row, from 0."""
+    out: list[tuple[float, int]] = []
+    x, row = 0.0, 0
+    for label in labels:
+        wide = TICK + 2.2 + pen.measure_text(label, type_sizes.TICKED)
+        if out and x + wide > width:
+            x, row = 0.0, row + 1
+        out.append((x, row))
+        x += wide + APART
+    return out
 
 
 def volume_told(texts: Texts, volume: Volume) -> str:
@@ -163,18 +200,18 @@ def rows_told(texts: Texts, rows: Iterable[int]) -> str:
 def draw_heading(frame: ProofPages, text: str, intro: str = "") -> float:
     """A page's heading; the y where its matter begins."""
     pen = frame.pen
-    y = frame.top - 8
-    pen.text(frame.left, y, text, styles.HEADING)
-    y -= 8
+    y = frame.top - 9
+    pen.text(frame.left, y, pen.shorten(text, type_sizes.HEADING, frame.room), type_sizes.HEADING)
+    y -= 9
     if intro:
-        y = pen.lines(frame.left, y, pen.wrap(intro, styles.BODY, frame.room * 0.86), styles.BODY) - 3
+        y = pen.lines(frame.left, y, pen.wrap(intro, type_sizes.BODY, frame.room), type_sizes.BODY) - 3
     return y
 
 
 def heading_depth(frame: ProofPages, intro: str = "") -> float:
     """How much of the body `draw_heading` takes, mm."""
-    rows = len(frame.pen.wrap(intro, styles.BODY, frame.room * 0.86)) if intro else 0
-    return 16 + (rows * styles.BODY.line + 3 if rows else 0)
+    rows = len(frame.pen.wrap(intro, type_sizes.BODY, frame.room)) if intro else 0
+    return 18 + (rows * type_sizes.BODY.line + 3 if rows else 0)
 
 
 def paginate(heights: list[float], first: float, later: float) -> list[list[int]]:

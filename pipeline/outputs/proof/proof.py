@@ -6,28 +6,31 @@ lettering is the artwork's own curves: nothing is set again.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from pipeline.core.catalogue import for_client, stopping
+from pipeline.core.catalogue import stopping
+from pipeline.core.client_texts import texts_for_client
 from pipeline.core.files import write_whole
-from pipeline.core.findings import Severity
-from pipeline.core.model import Outcome, ShapedRow
+from pipeline.core.model import Outcome, Plaque, ShapedRow
 from pipeline.core.order import Order, OrderFolder, ProofConfig
-from pipeline.core.texts import Texts, texts_in
+from pipeline.core.short_codes import short_code
+from pipeline.core.texts import Texts
 from pipeline.cutting.cutters import CUTTER_KINDS, Cutter
-from pipeline.outputs.pdf import styles
+from pipeline.outputs.client_questions import ClientQuestion, client_questions
 from pipeline.outputs.pdf.canvas import PaperCanvas
-from pipeline.outputs.pdf.font_fallback import RepeatedLettering, font_runs
+from pipeline.outputs.pdf.font_fallback import RepeatedLettering, split_by_font
 from pipeline.outputs.pdf.fonts import SANS, covers
 from pipeline.outputs.pdf.form_fields import FormBuilder
 from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD, NAMESPACE, SUBJECT, ProofIdentity, with_drawings
+from pipeline.outputs.pdf.logo import LogoPicture, read_logo
 from pipeline.outputs.pdf.metadata import Attachment, DocumentInfo
 from pipeline.outputs.pdf.text_style import PAPERS
-from pipeline.outputs.proof import cards, cover, lists
-from pipeline.outputs.proof.decision import draw_signing
+from pipeline.outputs.proof import cards, cover, lists, question_pages
+from pipeline.outputs.proof.decision import SigningTexts, draw_signing
 from pipeline.outputs.proof.page_frame import ProofPages, volume_told
+from pipeline.outputs.proof.page_mark import PageMark
 from pipeline.outputs.proof.proof_entries import ProofEntry, UncutEntry, proof_entries, uncut_entries
 from pipeline.outputs.proof.volumes import Volume, assign_volumes, is_proof, volumes_of
 from pipeline.outputs.revision import FIRST, HangingPlaque, Revision, identity_of
@@ -63,10 +66,15 @@ def write_proofs(
     for file in proof_files(outcome, folder, revision, captions, earlier):
         write_whole(target / file.name, file.data)
         written.append(file.name)
-    for path in target.iterdir():
-        if is_proof(path.name) and path.name not in written:
-            path.unlink(missing_ok=True)
+    withdraw_proofs(target, written)
     return tuple(written)
+
+
+def withdraw_proofs(target: Path, but: Collection[str] = ()) -> None:
+    """Takes proofs of earlier runs away from `target`, so that nobody sends them; copies in `sent/` stay."""
+    for path in target.iterdir():
+        if is_proof(path.name) and path.name not in but:
+            path.unlink(missing_ok=True)
 
 
 def proof_names(
@@ -99,31 +107,44 @@ def proof_files(
     order asks for a language there is no catalogue of.
     """
     part = folder.order.proof
-    texts = texts or texts_in(part.language, f"{folder.file}: [proof] language")
+    texts = texts or texts_for_client(folder.order, str(folder.file))
     units = texts.units(folder.order.unit)
     if revision == FIRST and part.revision:
         revision = replace(FIRST, letter=part.revision)
     outcome = revision.without_finished(outcome)
     everything = proof_entries(outcome, units, revision, texts)
-    stopped = uncut_entries(outcome, units, revision, texts)
-    whole = tuple(t for f in outcome.findings if f.severity is not Severity.NOTE and (t := for_client(f, units, texts)))
+    stopped = uncut_entries(outcome, units, revision, texts, show_unfinished=part.unfinished == "show")
     volume_of = _assigned(tuple(e.design.fingerprint for e in everything), folder.order, revision, earlier)
     held_in = _held_volumes(outcome, volume_of)
     asked = {volume_of[e.design.fingerprint] for e in everything if revision.asks_for(e.design.fingerprint)}
-    drawn = _foreign(outcome, captions or {})
+    drawn, whole = _foreign(outcome, captions or {}), True
     for volume in _wanted(volume_of, asked | set(held_in.values())):
         number = volume.number or 1
         own = [e for e in everything if volume_of[e.design.fingerprint] == number]
+        shown = [e for e in own if revision.asks_for(e.design.fingerprint)]
+        asked_of = {e.design.fingerprint for e in shown}
+        here = [p for p in outcome.plaques if _stands_in(p, asked_of, held_in, number)]
+        questions = client_questions(outcome, units, texts, plaques=here, whole=whole)
+        about = question_pages.references(questions, texts)
         matter = _ProofContents(
-            shown=tuple(e for e in own if revision.asks_for(e.design.fingerprint)),
+            shown=tuple(
+                replace(e, questions=(), notes=(*about.get(e.design.fingerprint, ()), *e.notes)) for e in shown
+            ),
             agreed=tuple(e for e in own if not revision.asks_for(e.design.fingerprint)),
             unset=tuple(h for h in stopped if held_in[h.unset.row] == number),
-            whole=whole,
+            questions=questions,
             finished=revision.finished,
             volume=volume,
         )
-        whole = ()  # asked once, in the first of them
+        whole = False  # asked once, in the first of them
         yield _file(outcome, folder, matter, revision, drawn, texts)
+
+
+def _stands_in(plaque: Plaque, shown: Collection[str], held_in: Mapping[int, int], number: int) -> bool:
+    """Whether a volume asks about a plaque. shown: the designs it shows."""
+    if plaque.state == "stopped":
+        return held_in[plaque.recipient.row] == number
+    return plaque.fingerprint in shown
 
 
 def _assigned(marks: tuple[str, ...], order: Order, revision: Revision, earlier: Assigned | None) -> dict[str, int]:
@@ -152,13 +173,15 @@ def _wanted(volume_of: Assigned, asked: set[int]) -> tuple[Volume, ...]:
 def foreign_texts(outcome: Outcome, order: Order) -> frozenset[str]:
     """The texts of this run's proof that its reading faces cannot show: words, or words with the blanks between."""
     texts = [outcome.title, outcome.client, *(getattr(order.proof, k) for k in ("shop", "contact", "message"))]
-    words = texts_in(order.proof.language)
+    words = texts_for_client(order)
     for entry in proof_entries(outcome, words.units(order.unit), FIRST, words):
         texts += [entry.title, *entry.design.text, *entry.questions, *entry.notes]
     for item in uncut_entries(outcome, words.units(order.unit), FIRST, words):
         texts += [item.title, *item.reasons]
+    for asked in client_questions(outcome, words.units(order.unit), words):
+        texts += [asked.words, *asked.names, *(choice.words for choice in asked.choices)]
     return frozenset(
-        run for text in texts if not covers(text, SANS) for run, is_own in font_runs(text, SANS) if not is_own
+        run for text in texts if not covers(text, SANS) for run, is_own in split_by_font(text, SANS) if not is_own
     )
 
 
@@ -169,7 +192,7 @@ class _ProofContents:
     shown: tuple[ProofEntry, ...]  # asked for in this revision
     agreed: tuple[ProofEntry, ...]  # signed off earlier, not asked for again
     unset: tuple[UncutEntry, ...]
-    whole: tuple[str, ...]  # questions about the whole order
+    questions: tuple[ClientQuestion, ...]
     volume: Volume
     finished: tuple[HangingPlaque, ...] = ()  # cut already, and not asked about
 
@@ -194,20 +217,35 @@ def _file(
         head_hash=revision.head[1],
         designs=tuple(e.design for e in matter.shown),
         unset=tuple(h.unset for h in matter.unset),
+        questions=tuple(map(question_pages.recorded, matter.questions)),
         volume=volume.number,
         part=outcome.part,
     )
     short = told.to_json()
+    content = short_code(told.content(), 6)
+    mark = PageMark(order_id=who.order_id, revision=revision.letter, volume=volume.number, page=1, content=content)
     pen = PaperCanvas(*PAPERS[part.paper], foreign=dict(foreign), language=texts.language)
     named = [texts.text("proof.mark", revision=revision.letter)]
     named += [volume_told(texts, volume)] if volume.number else []
     named += [part_of] if (part_of := part_told(texts, outcome)) else []
-    mark = " · ".join([texts.text("proof.mark.order", order=who.order_id), *named])
-    frame = ProofPages(pen, outcome.title, part.shop, mark, revision.letter, 0, FormBuilder(pen), volume, texts)
-    plan = cards.lay_out_cards(
-        frame, matter.shown, outcome.blank, _tool(outcome, folder.order), texts.units(folder.order.unit)
+    frame = ProofPages(
+        pen=pen,
+        title=outcome.title,
+        shop=part.shop,
+        telephone=part.telephone,
+        told=" · ".join([texts.text("proof.mark.order", order=who.order_id), *named]),
+        mark=mark,
+        revision=revision.letter,
+        pages=0,
+        form=FormBuilder(pen),
+        volume=volume,
+        texts=texts,
     )
-    _draw(frame, matter, outcome, part, plan, short)
+    plan = cards.lay_out_cards(
+        frame, matter.shown, outcome.blank, _tool(outcome, folder.order), texts.units(folder.order.unit), part.layout
+    )
+    logo = read_logo(folder.path(part.logo)) if part.logo else None
+    _draw(frame, matter, outcome, part, plan, short, logo)
     data = _finished(frame, matter, told, short, part, " · ".join([told.title, *named]))
     return ProofFile(name=volume.file, data=data, pages=frame.pages)
 
@@ -227,67 +265,61 @@ def _draw(
     part: ProofConfig,
     plan: cards.CardLayout,
     identity: bytes,
+    logo: LogoPicture | None,
 ) -> None:
     """Plans the pages before the plaques, then draws all of them."""
-    pen, shown, texts = frame.pen, matter.shown, frame.texts
-    questions = [(i, q) for i, e in enumerate(shown) for q in e.questions]
-    asked = tuple(lists.AskedQuestion(title=texts.text("proof.questions.whole"), text=text) for text in matter.whole)
-    asked += tuple(lists.AskedQuestion(title=shown[i].title, text=q) for i, q in questions)
-    note = pen.wrap(part.message, styles.BODY, frame.room - 10) if part.message else []
-    asked_pages = lists.plan_questions(frame, asked)
+    shown, texts = matter.shown, frame.texts
+    asked_pages = question_pages.plan_questions(frame, matter.questions)
     whole_stop = set(stopping(outcome.findings, "order"))
-    choices = tuple(h for h in matter.unset if set(h.stops) - whole_stop)  # of what stops the order there is none
-    held_pages = lists.plan_uncut(frame, choices)
+    asked = {row for question in matter.questions for row in question.stopped}
+    waiting = tuple(h for h in matter.unset if h.waits or (h.unset.row not in asked and set(h.stops) - whole_stop))
+    waiting_pages = lists.plan_uncut(frame, waiting)
 
-    at = 2
-    starts: dict[str, int] = {}
-    for name, count in (
-        ("proof.note", 1 if len(note) > cover.MESSAGE_ROWS else 0),
-        ("proof.questions", len(asked_pages)),
-        ("proof.stopped", len(held_pages)),
-        ("proof.index", lists.index_pages(frame, len(shown)) if len(plan.pages) > 1 else 0),
-        ("proof.cards", len(plan.pages)),
-        ("proof.agreed", lists.agreed_pages(frame, len(matter.agreed))),
-        ("proof.sign", 1),
-    ):
-        if count:
-            starts[name] = at
-        at += count
-    why = "proof.nothing.whole" if whole_stop else "proof.nothing.text"
-    nothing = ("proof.nothing", why) if not shown and not matter.agreed else None
+    whole = "proof.nothing.whole" if whole_stop else "proof.nothing.text"
+    nothing = ("proof.nothing", whole) if not shown and not matter.agreed else None
+    counts = {
+        "proof.questions": len(asked_pages),
+        "proof.waiting": len(waiting_pages),
+        "proof.index": lists.index_pages(frame, len(shown)) if len(plan.pages) > 1 else 0,
+        "proof.cards": len(plan.pages),
+        "proof.agreed": lists.agreed_pages(frame, len(matter.agreed)),
+        "proof.sign": 1,
+    }
+
+    def covering(starts: dict[str, int], message: bool) -> cover.CoverTexts:
+        return cover.CoverTexts(
+            title=outcome.title,
+            client=outcome.client,
+            proof=part,
+            counts=_counts(matter),
+            steps=cover.draw_steps(frame, starts, len(shown), len(matter.agreed), part.return_to, nothing),
+            contents=tuple(starts.items()),
+            rows=_rows_told(texts, matter, outcome),
+            logo=logo,
+            message=message,
+            finished=matter.finished,
+        )
+
+    starts = _starts(counts)
+    fits = not part.message or cover.message_fits(frame, covering(starts, True), outcome.blank)
+    if not fits:
+        starts = _starts({"proof.note": 1, **counts})
     frame.pages = starts["proof.sign"]
     first = starts.get("proof.cards", 0)
     page_of = {i: first + n for n, page in enumerate(plan.pages) for i in page}
     places = [page_of[i] for i in range(len(shown))]
-    asked = tuple(
-        replace(a, page=places[i]) if i is not None else a
-        for a, i in zip(asked, [None] * len(matter.whole) + [i for i, _ in questions], strict=True)
-    )
-
-    cover.draw_cover(
-        frame,
-        cover.CoverTexts(
-            title=outcome.title,
-            client=outcome.client,
-            proof=part,
-            counts=_counts(matter, len(asked)),
-            steps=cover.draw_steps(frame, starts, len(shown), len(matter.agreed), part.return_to, nothing),
-            contents=tuple(starts.items()),
-            rows=_rows_told(texts, matter, outcome),
-            finished=matter.finished,
-        ),
-        outcome.blank,
-    )
-    if "proof.note" in starts:
-        cover.draw_note(frame, note)
-    lists.draw_questions(frame, asked, asked_pages)
-    lists.draw_uncut(frame, choices, held_pages, plan.blank, plan.tool.point)
+    cover.draw_cover(frame, covering(starts, fits), outcome.blank)
+    if not fits:
+        cover.draw_note(frame, part.message)
+    page_of_mark = {e.design.fingerprint: places[i] for i, e in enumerate(shown)}
+    question_pages.draw_questions(frame, matter.questions, asked_pages, page_of_mark)
+    lists.draw_uncut(frame, waiting, waiting_pages, plan.blank, plan.tool.point)
     if "proof.index" in starts:
         lists.draw_index(frame, shown, places)
     cards.draw_cards(frame, plan)
     lists.draw_agreed(frame, matter.agreed)
     covers = texts.text(
-        "proof.sign.intro",
+        "proof.sign.intro" if len(plan.pages) > 1 else "proof.sign.intro.page",
         pieces=texts.plural("proof.pieces", sum(e.design.pieces for e in shown)),
         first=first,
         last=first + len(plan.pages) - 1,
@@ -299,7 +331,35 @@ def _draw(
         covers = f"{covers} {own}"
     frame.form.hidden(FIELD, identity.decode("ascii"), texts.text("proof.identity.tip"))
     intro = texts.text(nothing[1]) if nothing else covers if shown else ""
-    draw_signing(frame, intro=intro, asked=bool(questions), return_to=part.return_to, nothing=nothing is not None)
+    draw_signing(
+        frame,
+        SigningTexts(
+            intro=intro,
+            asked=any(e.design.asked for e in shown),
+            next=_next_told(texts, part, nothing is not None),
+            nothing=bool(nothing),
+        ),
+    )
+
+
+def _starts(counts: Mapping[str, int]) -> dict[str, int]:
+    """The first page of each part that has any, after the cover."""
+    out, at = {}, 2
+    for name, count in counts.items():
+        if count:
+            out[name] = at
+        at += count
+    return out
+
+
+def _next_told(texts: Texts, part: ProofConfig, nothing: bool) -> tuple[str, ...]:
+    """How to send the answer, by when, and what happens then."""
+    to = [texts.text("proof.sign.return", to=part.return_to)] if part.return_to else []
+    by = [texts.text("proof.reply-by", day=part.reply_by)] if part.reply_by else []
+    then = [] if nothing else [texts.text("proof.next.text")]
+    how = [texts.text("proof.sign.keep-file")]
+    phone = [texts.text("proof.telephone", number=part.telephone)] if part.telephone else []
+    return (" ".join((*how, *to)), *(() if nothing else (texts.text("proof.reply"),)), *then, " ".join((*by, *phone)))
 
 
 _FATES = {
@@ -337,11 +397,11 @@ def _left_out_told(texts: Texts, outcome: Outcome) -> str:
     return texts.text("proof.left-out", reasons=", ".join(told)) if told else ""
 
 
-def _counts(matter: _ProofContents, questions: int) -> tuple[tuple[int, str], ...]:
+def _counts(matter: _ProofContents) -> tuple[tuple[int, str], ...]:
     counts = [
         (len(matter.shown), "proof.cover.count.plaques"),
         (sum(e.design.pieces for e in matter.shown), "proof.cover.count.pieces"),
-        (questions, "proof.cover.count.questions"),
+        (len(matter.questions), "proof.cover.count.questions"),
         (len(matter.unset), "proof.cover.count.stopped"),
         (len(matter.agreed), "proof.cover.count.agreed"),
     ]
@@ -372,7 +432,7 @@ def _finished(
 
 def _foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, RepeatedLettering]:
     """How text in scripts that the reading faces have not is shown: shaped for it, or the artwork that says it."""
-    out = {text: RepeatedLettering.of_shaped(row) for text, row in captions.items()}
+    out = {text: RepeatedLettering.from_shaped(row) for text, row in captions.items()}
     for plaque in outcome.plaques:
         if plaque.artwork is None:
             continue
@@ -383,7 +443,7 @@ def _foreign(outcome: Outcome, captions: Mapping[str, ShapedRow]) -> dict[str, R
                 drawn = {c for p in row.pieces for use in p.shape.glyphs for c in use.text}
                 if any(p.turn for p in row.pieces) or set("".join(row.text.split())) - drawn:
                     continue  # on an arc, or with characters no face of the line has
-                for run, is_own in font_runs(row.text, SANS):
+                for run, is_own in split_by_font(row.text, SANS):
                     if not is_own and run == row.text.strip() and run not in out:
-                        out[run] = RepeatedLettering.of_row(row, line.cap_height)
+                        out[run] = RepeatedLettering.from_row(row, line.cap_height)
     return out

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import for_client
+from pipeline.core.catalogue.fit_kinds import SET_NARROWER, SET_SMALLER
+from pipeline.core.design_faults import crowded_lines, is_design_fault, waits_for_maker
 from pipeline.core.findings import Finding, Severity
 from pipeline.core.model import Artwork, Outcome, Plaque
 from pipeline.core.required import required
@@ -16,7 +18,7 @@ from pipeline.outputs.revision import EarlierPlaque, Revision
 
 @dataclass(frozen=True, slots=True)
 class ProofPlace:
-    """The place a finding speaks of, to be shown: mm on the blank, what was measured there, and both in words."""
+    """The place a finding speaks of, to be shown: mm on the blank, what was measured there, and the letter in words."""
 
     at: tuple[float, float]
     measured: float
@@ -48,6 +50,7 @@ class UncutEntry:
     stops: tuple[Finding, ...] = ()  # those of the whole order too
     artwork: Artwork | None = None
     spots: tuple[ProofPlace, ...] = ()  # of the reasons that are about a place
+    waits: bool = False  # for the maker: the client has nothing to choose
 
 
 def proof_entries(outcome: Outcome, units: Units, revision: Revision, texts: Texts) -> tuple[ProofEntry, ...]:
@@ -79,7 +82,7 @@ def _entry(
     notes: dict[str, None] = {}
     for plaque in same:
         for finding in plaque.findings:
-            if words := for_client(finding, units, texts):
+            if _can_be_seen(finding) and (words := for_client(finding, units, texts)):
                 (questions if finding.severity is Severity.ASK else notes).setdefault(words)
     return ProofEntry(
         title=title,
@@ -102,6 +105,19 @@ def _entry(
     )
 
 
+VISIBLE_SIZE, VISIBLE_WIDTH = 0.9, 92.0
+"""A line set smaller or narrower is told where it is at most this part of its designed size, or this percentage of its
+normal width: what is less cannot be seen beside others; common practice, no source."""
+
+
+def _can_be_seen(finding: Finding) -> bool:
+    """Whether a note tells of something a client sees on the piece."""
+    facts = dict(finding.facts)
+    if finding.code == SET_SMALLER.code:
+        return float(facts["cap_height"]) <= VISIBLE_SIZE * float(facts["designed"])
+    return finding.code != SET_NARROWER.code or float(facts["width"]) <= VISIBLE_WIDTH
+
+
 MOST_SPOTS = 3
 """Places of one plaque that are shown; what is said of further ones stands in words."""
 
@@ -110,26 +126,35 @@ def places_to_show(plaque: Plaque, severity: Severity, units: Units, texts: Text
     """The places of findings of this severity that the client is told of and that have one on the front."""
     lines = plaque.artwork.lines if plaque.artwork else ()
     back = {line.line for line in lines if line.side == "back"}
+    figures = plaque.artwork.figures if plaque.artwork else ()
+    behind = {figure.number for figure in figures if figure.side == "back"}
     found: dict[tuple[float, float], ProofPlace] = {}
-    for f in plaque.findings if lines else ():
+    for f in plaque.findings if lines or figures else ():
+        if f.code.startswith("artwork.") and f.fact("number") in behind:
+            continue
         if f.severity is severity and f.at and f.unit == "mm" and f.line not in back and for_client(f, units, texts):
-            measured = abs(f.measured or 0.0)
-            name = f"“{f.glyph}” " if f.glyph else ""
-            found.setdefault(f.at, ProofPlace(f.at, measured, f"{name}{units.show(measured, units.decimals + 1)}"))
+            label = texts.text("proof.spot", letter=f.glyph) if f.glyph else ""
+            found.setdefault(f.at, ProofPlace(f.at, abs(f.measured or 0.0), label))
     return tuple(found.values())[:MOST_SPOTS]
 
 
-def uncut_entries(outcome: Outcome, units: Units, revision: Revision, texts: Texts) -> tuple[UncutEntry, ...]:
-    """Every plaque that is stopped, with the reasons in the client's words."""
+def uncut_entries(
+    outcome: Outcome, units: Units, revision: Revision, texts: Texts, *, show_unfinished: bool = False
+) -> tuple[UncutEntry, ...]:
+    """Every plaque that is stopped, with the reasons in the client's words; of faults of the design none.
+    show_unfinished: with the places of such faults."""
     out, numbers = [], dict(revision.uncut_numbers)
+    crowded = crowded_lines(outcome.plaques)
     for plaque in outcome.plaques:
         if plaque.state != "stopped":
             continue
+        waits = waits_for_maker(plaque, crowded)
+        client = [f for f in plaque.findings if not is_design_fault(f, crowded)]
         said: dict[str, None] = {}
-        for finding in sorted(plaque.findings, key=lambda f: f.severity.rank):
+        for finding in sorted(client, key=lambda f: f.severity.rank):
             if words := for_client(finding, units, texts):
                 said.setdefault(words)
-        stopping = any(f.severity is Severity.STOP and for_client(f, units, texts) for f in plaque.findings)
+        stopping = any(f.severity is Severity.STOP and for_client(f, units, texts) for f in client)
         raw = dict(plaque.recipient.raw).get(plaque.recipient.named, "").strip()
         out.append(
             UncutEntry(
@@ -143,7 +168,20 @@ def uncut_entries(outcome: Outcome, units: Units, revision: Revision, texts: Tex
                 reasons=tuple(said) if stopping else (*said, texts.text("proof.stopped.otherwise")),
                 stops=tuple(f for f in plaque.findings if f.severity is Severity.STOP),
                 artwork=plaque.artwork,
-                spots=places_to_show(plaque, Severity.STOP, units, texts),
+                spots=_stopped_places(plaque, crowded, texts) if show_unfinished else (),
+                waits=waits,
             )
         )
     return tuple(out)
+
+
+def _stopped_places(plaque: Plaque, crowded: frozenset[int], texts: Texts) -> tuple[ProofPlace, ...]:
+    """The places of faults of the design on the front."""
+    lines = plaque.artwork.lines if plaque.artwork else ()
+    front = {line.line for line in lines if line.side != "back"}
+    found: dict[tuple[float, float], ProofPlace] = {}
+    for f in plaque.findings:
+        if f.severity is Severity.STOP and f.at and f.unit == "mm" and f.line in front and is_design_fault(f, crowded):
+            name = texts.text("proof.spot", letter=f.glyph) if f.glyph else ""
+            found.setdefault(f.at, ProofPlace(f.at, abs(f.measured or 0.0), name))
+    return tuple(found.values())[:MOST_SPOTS]

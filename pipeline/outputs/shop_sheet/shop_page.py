@@ -19,7 +19,7 @@ from reportlab.platypus import (
 from pipeline.core.model import Plaque
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
-from pipeline.outputs.pdf.font_fallback import RepeatedLettering, font_runs
+from pipeline.outputs.pdf.font_fallback import RepeatedLettering, split_by_font
 from pipeline.outputs.pdf.fonts import PT, SANS, covers
 from pipeline.outputs.pdf.metadata import DocumentInfo
 from pipeline.outputs.pdf.text_style import Colour, TextStyle
@@ -311,7 +311,7 @@ def repeats(plaques: Iterable[Plaque]) -> dict[str, RepeatedLettering]:
             for row in line.rows:
                 if covers(row.text):
                     continue
-                for run, is_own in font_runs(row.text, SANS):
+                for run, is_own in split_by_font(row.text, SANS):
                     if not is_own and run.strip() == row.text.strip() and not any(p.turn for p in row.pieces):
-                        out.setdefault(run, RepeatedLettering.of_row(row, line.cap_height))
+                        out.setdefault(run, RepeatedLettering.from_row(row, line.cap_height))
     return out

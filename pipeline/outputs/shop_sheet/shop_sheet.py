@@ -20,6 +20,7 @@ from pipeline.outputs.pdf.text_style import PAPERS
 from pipeline.outputs.revision import identity_of
 from pipeline.outputs.row_totals import left_out_words, part_words, row_totals
 from pipeline.outputs.shop_sheet import cautions as words
+from pipeline.outputs.shop_sheet.cutter_table import cutter_table
 from pipeline.outputs.shop_sheet.jig_page import jig_pages
 from pipeline.outputs.shop_sheet.operations import operations
 from pipeline.outputs.shop_sheet.piece_card import pocket_part, thickness_part
@@ -28,12 +29,10 @@ from pipeline.outputs.shop_sheet.saw_card import board_pages
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn, repeats
 from pipeline.outputs.shop_sheet.tick_list import tick_pages
 from pipeline.shopfloor.shop_plan import ShopPlan
-from pipeline.shopfloor.time_estimate import TimeEstimate, feed_rate, format_minutes
+from pipeline.shopfloor.time_estimate import TimeEstimate, format_minutes
 
 FLOOR = ("pocket", "stock", "work", "pour", "board", "jig")
 """Findings of these are the shop floor's own: what stands open is told at the head of the sheet."""
-CLEAR = 3.0
-"""Air between the collet and the work at full depth, mm (common practice, no source)."""
 
 
 def write_shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan, path: Path) -> int:
@@ -95,7 +94,7 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
     if plan.boards is not None and plan.boards.boards:
         facts.append(("Boards", _board_count(plan)))
     if plan.jigs is not None and plan.jigs.loads:
-        facts.append(("Jig loads", f"{len(plan.jigs.loads)} of up to {len(plan.jigs.places)} pieces"))
+        facts.append(("Jig loads", f"{len(plan.jigs.loads)}, of up to {len(plan.jigs.places)} pieces"))
     if order.spare.blanks or order.spare.test_piece:
         facts.append(("Blanks to have ready", _blanks(plan, folder)))
     if plan.thickness is not None:
@@ -163,68 +162,11 @@ def _operations(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
 
 
 def _cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
-    order, units = folder.order, folder.order.spoken
     book.heading("Cutters, in order of use")
-    columns = [
-        TableColumn("Cutter", 0.2),
-        TableColumn("For", 0.2),
-        TableColumn("Depth", 0.12, right=True),
-        TableColumn("A pass", 0.12, right=True),
-        TableColumn("Sticks out, at least", 0.14, right=True),
-        TableColumn("Reaches", 0.11, right=True),
-        TableColumn("Feed", 0.15, right=True),
-    ]
-    deepest = plan.deepest or (order.limits.deepest if plan.cutter.takes_depth else None)
-    if plan.boards is not None and plan.cutter.has_depth:
-        deepest = max(deepest or 0.0, plan.boards.outline) or None
-    rows = [
-        (
-            plan.cutter.name,
-            "lettering" + (", outline" if plan.boards is not None and plan.boards.outline else ""),
-            units.show(deepest) if deepest else "",
-            units.show(deepest) if deepest else "",
-            units.show(deepest + CLEAR) if deepest and plan.cutter.turns else "",
-            units.show(plan.cutter.reach) if plan.cutter.reach else "",
-            _feed(order.rates.feed, folder),
-        )
-    ]
-    if plan.floor is not None:
-        mill, depth = plan.floor.mill, plan.floor.depth
-        passes = mill.passes(depth)
-        rows.append(
-            (
-                mill.name,
-                f"flat floors of wide strokes: {passes} passes",
-                units.show(depth),
-                units.show(depth / passes),
-                units.show(depth + CLEAR),
-                units.show(mill.reach) if mill.reach else "not stated",
-                _feed(feed_rate(order.rates, mill.diameter or 1.0, depth / passes), folder),
-            )
-        )
-    for tool in plan.pocket.tools if plan.pocket is not None else ():
-        depth = plan.pocket.depth if plan.pocket is not None else 0.0
-        rows.append(
-            (
-                tool.cutter.name,
-                f"pocket, {tool.role}: {tool.passes} passes",
-                units.show(depth),
-                units.show(tool.step),
-                units.show(depth + CLEAR),
-                units.show(tool.cutter.reach) if tool.cutter.reach else "not stated",
-                _feed(feed_rate(order.rates, tool.cutter.diameter or 1.0, tool.step), folder),
-            )
-        )
-    shown = [k for k in range(len(columns)) if any(row[k] for row in rows)]
-    book.table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
+    cutter_table(book, folder.order, plan)
     book.paragraph(_zero(outcome, plan))
     holding = words.HOLDING_JIG if plan.jigs is not None else words.HOLDING_BLANK
     book.paragraph(words.HOLDING_BOARD if plan.boards is not None else holding)
-    if not plan.cutter.turns and plan.pocket is None:
-        return
-    note = f"Sticking out counts {units.show(CLEAR)} of air between collet and work ({PRACTICE}). "
-    note += f"Feeds are estimates ({source_of(order.rates, 'chip_load')}); the cutter's own data come first."
-    book.paragraph(note, styles.QUIET)
 
 
 def _zero(outcome: Outcome, plan: ShopPlan) -> str:
@@ -236,11 +178,6 @@ def _zero(outcome: Outcome, plan: ShopPlan) -> str:
     elif plan.jigs is not None:
         where = words.ZERO_JIG
     return f"{where} {words.FOCUS if plan.cutter.burns and plan.pocket is None else words.ZERO_Z}"
-
-
-def _feed(feed: float, folder: OrderFolder) -> str:
-    units = folder.order.spoken
-    return f"{units.number(feed, 0 if units.name == 'mm' else 1)} {units.name}/min"
 
 
 def _time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:

@@ -162,9 +162,9 @@ class _List:
             pen.place("thumb")
             if plaque.artwork is not None:
                 pen.round_ink(tones["cut"], point)
-                for line in plaque.artwork.lines:
+                for line in plaque.artwork.parts:
                     for row in line.rows if line.side == "front" else ():
-                        if line.line in self.fixed:
+                        if line.line in self.fixed or not line.line:  # artwork is the same on many
                             pen.row_again(row, point, box)
                         else:
                             pen.row(row, point)

@@ -19,6 +19,8 @@ from typing import Any
 from xlsxwriter.utility import xl_rowcol_to_cell
 
 from pipeline.core import catalogue
+from pipeline.core.client_texts import texts_for_client
+from pipeline.core.design_faults import crowded_lines, is_design_fault
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Severity
 from pipeline.core.measured_values import MEASURED_VALUES
@@ -26,9 +28,12 @@ from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.texts import Texts, languages, texts_in
 from pipeline.core.units import Units
+from pipeline.outputs.client_questions import ClientQuestion, client_questions
+from pipeline.outputs.design_words import design_message, design_remedy
 from pipeline.outputs.report import counts_of, order_findings
 from pipeline.outputs.revision import FIRST, Revision, identity_of
 from pipeline.outputs.row_totals import ELSEWHERE, left_out_words, part_told, part_words, row_totals
+from pipeline.outputs.workbooks.question_sheet import QUESTION_SHEET, asked_of, write_questions
 from pipeline.outputs.workbooks.size_sheet import write_sizes
 from pipeline.outputs.workbooks.workbook import (
     LINE_HEIGHT,
@@ -47,10 +52,11 @@ ROW, CELL, TEXT, PIECES = "sheet.check.row", "sheet.check.cell", "sheet.check.te
 NO = "sheet.check.no"
 STATE, FOUND, TO_DO = "sheet.check.state", "sheet.check.found", "sheet.check.to-do"
 QUESTION, ANSWER, CHANGE_TO = "sheet.check.question", "sheet.check.answer", "sheet.check.change-to"
+ASKED = "sheet.check.asked"
 SIGNED, RAW, CODES = "sheet.check.signed", "sheet.check.raw", "sheet.check.codes"
 FINGERPRINT, CUT_FILE = "sheet.check.fingerprint", "sheet.check.cut-file"
-COLUMNS: tuple[str, ...] = (ROW, NO, TEXT, PIECES, STATE, FOUND, TO_DO, QUESTION, ANSWER, CHANGE_TO, SIGNED, RAW, CELL)
-COLUMNS += (CODES, FINGERPRINT, CUT_FILE)
+COLUMNS: tuple[str, ...] = (ROW, NO, TEXT, PIECES, STATE, FOUND, TO_DO, QUESTION, ANSWER, CHANGE_TO)
+COLUMNS += (SIGNED, RAW, CELL, CODES, FINGERPRINT, CUT_FILE, ASKED)
 NEEDED = frozenset({ROW, TEXT, PIECES, ANSWER, CHANGE_TO, FINGERPRINT, CELL})
 """Columns without which nothing can be read back."""
 
@@ -84,11 +90,15 @@ def write_check_sheet(target: Path, outcome: Outcome, folder: OrderFolder, revis
 
 def check_sheet(outcome: Outcome, folder: OrderFolder, revision: Revision = FIRST, texts: Texts | None = None) -> bytes:
     """The workbook's bytes: the same for the same input. texts: other ones than those of the order's language."""
-    texts = texts or texts_in(folder.order.proof.language, f"{folder.file}: [proof] language")
+    texts = texts or texts_for_client(folder.order, str(folder.file))
 
     def fill(book: Any, styles: dict[str, Any]) -> None:
-        _check(book, styles, outcome, texts, texts.units(folder.order.unit), revision)
+        units = texts.units(folder.order.unit)
+        going = [p for p in outcome.plaques if p.state == "stopped" or revision.asks_for(p.fingerprint)]
+        questions = client_questions(outcome, units, texts, plaques=going)
+        _check(book, styles, outcome, texts, units, revision, questions)
         _sign_off(book, styles, outcome, texts, revision)
+        write_questions(book, styles, questions, texts)
         for key in ANSWERS:
             book.define_name(name_of(key), f'="{texts.text(key)}"')
         _whole_order(book, styles, outcome, folder.order.unit)
@@ -121,7 +131,15 @@ def columns_in(headings: Sequence[str]) -> tuple[Texts, dict[str, int]]:
 # --- the first sheet ---------------------------------------------------------------------------------------------
 
 
-def _check(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts, units: Units, revision: Revision) -> None:
+def _check(
+    book: Any,
+    styles: dict[str, Any],
+    outcome: Outcome,
+    texts: Texts,
+    units: Units,
+    revision: Revision,
+    questions: Sequence[ClientQuestion],
+) -> None:
     sheet = book.add_worksheet(texts.text(SHEET))
     lines = sorted({line.line for p in outcome.plaques if p.artwork for line in p.artwork.lines})
     signed = revision.answered(texts)
@@ -133,9 +151,21 @@ def _check(book: Any, styles: dict[str, Any], outcome: Outcome, texts: Texts, un
         SheetColumn(texts.text("sheet.check.room", unit=unit), 12, "length"),
         *(SheetColumn(texts.text(key), width, style) for key, width, style in _TOOL_COLUMNS),
     ]
+    asked, crowded = asked_of(questions), crowded_lines(outcome.plaques)
     faults, numbers = dict(outcome.faults), revision.numbers_by_row(outcome.plaques)
     rows = [
-        (p.recipient.row, _plaque_row(p, numbers[p.recipient.row], lines, texts, units, signed))
+        (
+            p.recipient.row,
+            _plaque_row(
+                p,
+                numbers[p.recipient.row],
+                lines,
+                texts,
+                units,
+                signed,
+                _for_client(p, asked.get(p.recipient.row, ()), crowded, texts, units),
+            ),
+        )
         for p in outcome.plaques
         if p.recipient.row not in faults
     ]
@@ -168,7 +198,7 @@ _CLIENT_COLUMNS = (
     (RAW, 30, "text"),
     (CELL, 7, "text"),
 )
-_TOOL_COLUMNS = ((CODES, 22, "code"), (FINGERPRINT, 14, "code"), (CUT_FILE, 44, "code"))
+_TOOL_COLUMNS = ((CODES, 22, "code"), (FINGERPRINT, 14, "code"), (CUT_FILE, 44, "code"), (ASKED, 10, "code"))
 """Keys, widths and styles of the columns before and after those of measures."""
 
 
@@ -205,8 +235,24 @@ def _listed(texts: Iterable[str]) -> str:
     return once[0] if len(once) == 1 else "\n".join(f"– {t}" for t in once)
 
 
+def _for_client(
+    plaque: Plaque, asked: Sequence[int], crowded: frozenset[int], texts: Texts, units: Units
+) -> tuple[tuple[Any, str], ...]:
+    """What the client is told of a plaque, and the numbers of the questions about it."""
+    told = [texts.text("sheet.questions.see", no=no, sheet=texts.text(QUESTION_SHEET)) for no in asked]
+    notes = [f for f in plaque.findings if f.severity is Severity.NOTE and not is_design_fault(f, crowded)]
+    told += [catalogue.for_client(f, units, texts) for f in notes]
+    return (_listed(told), "text"), (", ".join(map(str, asked)), "code")
+
+
 def _plaque_row(
-    plaque: Plaque, no: int, lines: list[int], texts: Texts, units: Units, signed: dict[str, str]
+    plaque: Plaque,
+    no: int,
+    lines: list[int],
+    texts: Texts,
+    units: Units,
+    signed: dict[str, str],
+    client: Sequence[tuple[Any, str]],
 ) -> list[tuple[Any, str]]:
     findings = _worst_first(plaque.findings)
     set_lines = {} if plaque.artwork is None else {line.line: line for line in plaque.artwork.lines}
@@ -223,7 +269,7 @@ def _plaque_row(
         (texts.text(STATES[plaque.state]), plaque.state),
         (_listed(catalogue.message(f, units) for f in findings), "text"),
         (_listed(catalogue.remedy(f, units) for f in findings), "text"),
-        (_listed(catalogue.for_client(f, units, texts) for f in findings), "text"),
+        client[0],
         ("", "answer"),
         ("", "answer"),
         (signed.get(plaque.fingerprint, ""), "text"),
@@ -235,6 +281,7 @@ def _plaque_row(
         ("\n".join(dict.fromkeys(f.code for f in findings)), "code"),
         (plaque.fingerprint, "code"),
         ("\n".join(filter(None, (plaque.cut_file, plaque.back_file, *plaque.also_files))), "code"),
+        client[1],
     ]
 
 
@@ -255,8 +302,10 @@ def _measured_columns(texts: Texts, unit: str) -> Iterator[SheetColumn]:
 def _measured_cells(plaque: Plaque, units: Units) -> Iterator[tuple[Any, str]]:
     """The cells of these columns: of each value the one over the plaque's lines to know."""
     real = [m for measure in plaque.measures for m in measure.measurements if math.isfinite(m.value)]
+    # a crest's narrowest place is told once, and would hide the names' here; how deep the bit goes counts over all
+    every = [m for measure in plaque.all_measures for m in measure.measurements if math.isfinite(m.value)]
     for what in MEASURED_VALUES:
-        found = what.worst(real)
+        found = what.worst(every if what.most else real)
         value = found.value if found else None
         if what.heading:
             yield _length(value, units) if what.is_length else (value, "number")
@@ -331,6 +380,17 @@ def _whole_order(book: Any, styles: dict[str, Any], outcome: Outcome, units: Uni
     columns.append(SheetColumn("Code", 24))
     words = {"stop": "stopped", "ask": "ask", "note": "ready"}
     rows: list[list[tuple[Any, str]]] = []
+    for fault in outcome.design:
+        stops = any(count.worst.severity is Severity.STOP for count in fault.faults)
+        rows.append(
+            [
+                ("design", "stopped" if stops else "ask"),
+                (f"line {fault.line}", "text"),
+                (f"{design_message(fault, units)}: {', '.join(fault.names)}", "text"),
+                (design_remedy(fault, units), "text"),
+                ("\n".join(count.code for count in fault.faults), "code"),
+            ]
+        )
     for finding in _worst_first(order_findings(outcome)):
         rows.append(
             [

@@ -73,9 +73,10 @@ class Answer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reply:
-    """What the paper says about a name that could not be cut as it was, and so has no fingerprint."""
+    """What the paper says about a name that could not be cut as it was, and so has no fingerprint; or to a question
+    about the whole order, of which `text` is the words."""
 
-    row: int
+    row: int  # 0: about the whole order
     cell: str
     text: tuple[str, ...]  # as the list had it
     reply: str

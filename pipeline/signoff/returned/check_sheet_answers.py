@@ -22,10 +22,12 @@ from pipeline.signoff.designs import Design, lettered
 from pipeline.signoff.ledger_entry import MOST_PIECES, ProofDesign
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, Reply, ReturnedPaper
 from pipeline.signoff.returned.pdf_form import tidy_value
-from pipeline.signoff.returned.returned_proof import COURTESIES, WHAT, plain_words
+from pipeline.signoff.returned.question_answers import QuestionAnswers, plain_words, settled
+from pipeline.signoff.returned.returned_proof import COURTESIES, WHAT
 from pipeline.signoff.returned.sheet_cells import Workbook, read_sheet_cells
 from pipeline.signoff.returned.sheet_changes import SheetChanges, find_changes
 from pipeline.signoff.returned.sheet_places import places_in
+from pipeline.signoff.returned.sheet_questions import AskedRow, read_questions, uncut_of
 
 AGREED = {"agreed", "agree", "agreed as shown", "approved"}
 ALSO_AGREED = {"correct", "ok", "okay", "yes", "y", "x", "✓", "✔", "true"}
@@ -61,7 +63,12 @@ class _AnswerRow:
     fingerprint: str
     signed: bool
     asked: bool
+    questions: tuple[int, ...] = ()  # numbers of those about it
     doubt: str = ""  # what else was changed in it
+
+    @property
+    def as_asked(self) -> AskedRow:
+        return AskedRow(self.row, self.cell, self.fingerprint, self.text, self.questions)
 
 
 @dataclass(slots=True)
@@ -70,6 +77,7 @@ class _AnswerSheet:
     answers: Mapping[str, str] = field(default_factory=dict)  # words offered -> key
     change_to: str = ""  # heading of the column
     rows: list[_AnswerRow] = field(default_factory=list)
+    asked: QuestionAnswers = field(default_factory=QuestionAnswers)
 
 
 def nothing_known(revision: str) -> SentSheet:
@@ -116,7 +124,8 @@ def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = nothing_kn
         problems.append(PaperProblem(code="remarks", found=f"the remarks say “{remarks}”", remedy=_DECIDE))
     answers, replies, more = _answers(sheet, sent, whole, changed)
     problems += more
-    if not any(a.decision != "unanswered" for a in answers) and not replies and not problems:
+    anything = any(a.decision != "unanswered" for a in answers) or sheet.asked.given
+    if not anything and not replies and not problems:
         remedy = "ask the client to fill it in"
         problems.append(PaperProblem(code="empty", found="nothing is filled in", remedy=remedy, fatal=True))
     return ReturnedPaper(
@@ -185,9 +194,16 @@ def _understood(book: Workbook) -> _AnswerSheet | None:
                 fingerprint=told[heads.FINGERPRINT],
                 signed=bool(told.get(heads.SIGNED)),
                 asked=bool(told.get(heads.QUESTION)),
+                questions=tuple(int(n) for n in told.get(heads.ASKED, "").replace(",", " ").split() if _is_no(n)),
             )
         )
+    out.asked = read_questions(book, [row.as_asked for row in out.rows])
     return out
+
+
+def _is_no(text: str) -> bool:
+    """Whether it is the number of a question; programs make a number of a single one."""
+    return text.isdecimal() and len(text) < 6
 
 
 def _offered(word: str, answers: Mapping[str, str]) -> str:
@@ -242,6 +258,7 @@ def _answers(
             )
         else:
             designs.setdefault(row.fingerprint, []).append(row)
+    replies += sheet.asked.replies(uncut_of(row.as_asked for row in sheet.rows))
     answers = []
     for mark, same in designs.items():
         answers += _design(mark, same, sheet, shown.get(mark), sent.numbers.get(mark, 0), whole)
@@ -295,11 +312,16 @@ def _design(
 
     over = [r for r in same if design is not None and one_line(r.text) != one_line(design.text)]
     said = {_decision(r, sheet)[0] for r in same} - {"unanswered"}
+    there, words = settled(sheet.asked.of(mark), ticked="agreed" in said)
     if over:
         read = " / ".join(over[0].text)
         return [of(same, "unclear", why=f"the lettering itself was overwritten and now reads “{read}”")]
     if "unclear" in said:
         return [of(same, "unclear", why=next(w for d, w in (_decision(r, sheet) for r in same) if d == "unclear"))]
+    if there == "unclear" or ("refused" in said and there == "change"):
+        return [of(same, "unclear", why=words)]
+    if not said and there in ("change", "leave"):
+        return [of(same, "change", words) if there == "change" else of(same, "refused")]
     if not said:
         # signed before and left alone: this sheet did not ask for it
         return [] if all(r.signed for r in same) else [of(same, "unanswered")]
@@ -317,5 +339,8 @@ def _design(
     decision = said.pop()
     if decision == "agreed" and whole:
         return [of(same, "unclear", why=whole)]
-    out = [of(answered, decision, wanted.pop() if wanted else "")]
+    own = wanted.pop() if wanted else ""
+    if decision == "change" and there == "change":
+        own = f"{own}; {words}"
+    out = [of(answered, decision, own)]
     return out if len(answered) == len(same) else [*out, of(same, "unanswered")]

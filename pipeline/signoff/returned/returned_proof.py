@@ -7,7 +7,6 @@ plaque about which it contradicts itself, or beside which something stands that 
 from __future__ import annotations
 
 import hashlib
-import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -15,14 +14,15 @@ from pathlib import Path
 
 from pipeline.core.door import Bounds, foreign_bytes, read_apart
 from pipeline.core.errors import CannotRun
-from pipeline.outputs.pdf.identity import FIELD, SUBJECT, ProofIdentity, ShownDesign
+from pipeline.outputs.pdf.identity import FIELD, SUBJECT, ProofIdentity, ShownDesign, UncutName
 from pipeline.signoff.returned.answers import Answer, Decision, PaperDecision, PaperProblem, Reply, ReturnedPaper
 from pipeline.signoff.returned.pdf_form import BY_HAND, FormField
+from pipeline.signoff.returned.question_answers import YES, QuestionAnswers, answer_of, places_of, plain_words, settled
 from pipeline.signoff.returned.sent_copy import Difference, Examined, SentCopy, examine
 
 PER_DESIGN = ("correct", "leave", "change")
-LAST_PAGE = ("all_correct", "decision", "remarks", "name", "date")
-DECIDING = ("all_correct", "decision")
+LAST_PAGE = ("decision", "remarks", "name", "date")
+DECIDING = ("decision",)
 """Of these, what a proof leaves out that has nothing to agree to: every plaque of it is stopped."""
 DECISIONS: dict[str, PaperDecision] = {
     "agreed-as-shown": "agreed-as-shown",
@@ -35,12 +35,6 @@ COURTESIES = frozenset(
     "thanks|thank you|many thanks|thank you very much|thanks a lot|with thanks|none|no remarks|no|-|–|n/a".split("|")
 )
 """Remarks that ask for nothing (common practice, no source). Any others are for a person to read."""
-YES = frozenset(
-    "yes|y|ok|okay|correct|right|fine|good|yes correct|yes right|yes please|yes thank you|yes thanks|that is fine|"
-    "that is correct|that is right|yes that is fine|yes that is correct|yes that is right|yes it is|as shown|"
-    "yes as shown|correct as shown|leave it as it is|yes leave it as it is".split("|")
-)
-"""Answers to a question that say no more than the tick beside it (common practice, no source)."""
 
 
 def read_returned_proof(
@@ -270,9 +264,10 @@ def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) ->
         problems.append(_contradiction("the last page says both “all correct” and “please send a new proof”"))
     blanket = everything or decision in ("agreed-as-shown", "agreed-with-changes")
 
+    asked = _question_answers(told, boxes)
     answers = []
     for design in told.designs:
-        verdict, why = _verdict(design, boxes, decision, blanket)
+        verdict, why = _verdict(design, boxes, decision, blanket, asked)
         if verdict in ("agreed", "unanswered") and (doubt := doubts.of.get(design.fingerprint)):
             verdict, why = "unclear", doubt
         if verdict == "agreed" and doubts.whole:
@@ -283,8 +278,8 @@ def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) ->
             Answer(
                 fingerprint=design.fingerprint,
                 decision=verdict,
-                change_to=_text(boxes, f"change_{design.fingerprint}"),
-                reply=_text(boxes, f"answer_{design.fingerprint}"),
+                change_to=_wanted(design, boxes, asked) if verdict == "change" else _change(design, boxes),
+                reply=_text(boxes, f"answer_{design.fingerprint}") or _yes_beside(design, boxes),
                 rows=design.rows,
                 cells=design.cells,
                 pieces=design.pieces,
@@ -296,10 +291,13 @@ def _understood(file: str, sha256: str, told: ProofIdentity, found: Examined) ->
     replies = tuple(
         Reply(row=u.row, cell=u.cell, text=u.text, reply=said, no=u.no)
         for u in told.unset
-        if (said := _text(boxes, f"choice_row{u.row}"))
+        if (said := _chosen(boxes, u))
     )
+    replies += asked.replies(told.unset)
     remarks, by = _text(boxes, "remarks"), _text(boxes, "name")
-    told_much = any(a.decision != "unanswered" for a in answers) or replies or remarks or decision or everything
+    told_much = (
+        any(a.decision != "unanswered" for a in answers) or replies or asked.given or remarks or decision or everything
+    )
     if not told_much and not doubts.told:
         problems.insert(
             0,
@@ -342,9 +340,15 @@ def _text(boxes: Mapping[str, FormField], name: str) -> str:
     return box.value if box is not None else ""
 
 
-def plain_words(text: str) -> str:
-    """Without capitals, stops and commas."""
-    return " ".join(re.sub("[.,!;:]", " ", text.casefold()).split())
+def _chosen(boxes: Mapping[str, FormField], name: UncutName) -> str:
+    """What was ticked and written for a name that cannot be cut."""
+    ticked = [offer for n, offer in enumerate(name.offers, 1) if _text(boxes, f"offer_row{name.row}_{n}")]
+    return "\n".join(filter(None, (*ticked, _text(boxes, f"choice_row{name.row}"))))
+
+
+def says_yes(text: str) -> bool:
+    """Whether what is written where a change belongs asks for none."""
+    return bool(text) and plain_words(text) in YES
 
 
 def _contradiction(found: str, design: ShownDesign | None = None) -> PaperProblem:
@@ -359,8 +363,47 @@ def _contradiction(found: str, design: ShownDesign | None = None) -> PaperProble
     )
 
 
+def _question_answers(told: ProofIdentity, boxes: Mapping[str, FormField]) -> QuestionAnswers:
+    """The answers to all questions of the proof, as its fields have them."""
+    out = []
+    for question in told.questions:
+        fields = places_of(question)
+        there = [boxes.get(name) for name in (*fields, question.line)]
+        out.append(
+            answer_of(
+                question,
+                [choice for name, choice in fields.items() if _text(boxes, name)],
+                _text(boxes, question.line),
+                torn=any(box is None or box.torn for box in there),
+            )
+        )
+    return QuestionAnswers(tuple(out))
+
+
+def _change(design: ShownDesign, boxes: Mapping[str, FormField]) -> str:
+    """The wording asked for beside the plaque; what says yes asks for none."""
+    written = _text(boxes, f"change_{design.fingerprint}")
+    return "" if says_yes(written) else written
+
+
+def _yes_beside(design: ShownDesign, boxes: Mapping[str, FormField]) -> str:
+    written = _text(boxes, f"change_{design.fingerprint}")
+    return written if says_yes(written) else ""
+
+
+def _wanted(design: ShownDesign, boxes: Mapping[str, FormField], asked: QuestionAnswers) -> str:
+    """The wording asked for: that beside the plaque, and what the answers to its questions want."""
+    said, words = settled(asked.of(design.fingerprint), ticked=False)
+    own = _change(design, boxes)
+    return "; ".join(filter(None, (own, words if said == "change" else "")))
+
+
 def _verdict(
-    design: ShownDesign, boxes: Mapping[str, FormField], decision: PaperDecision, blanket: bool
+    design: ShownDesign,
+    boxes: Mapping[str, FormField],
+    decision: PaperDecision,
+    blanket: bool,
+    asked: QuestionAnswers,
 ) -> tuple[Decision, str]:
     """What the paper says about one design, and why when it is unclear. `blanket`: the last page agrees to the rest."""
     own = [boxes.get(f"{kind}_{design.fingerprint}") for kind in PER_DESIGN]
@@ -371,6 +414,12 @@ def _verdict(
         return "unclear", "what its fields show and what they store differ"
     reply = _text(boxes, f"answer_{design.fingerprint}")
     wanted = change.value
+    questions = asked.of(design.fingerprint)
+    said_there, words = settled(questions, ticked=bool(tick.value))
+    if said_there == "unclear":
+        return "unclear", words
+    if says_yes(wanted):
+        reply, wanted = reply or wanted, ""
     marks = Counter(
         {"ticked as correct": bool(tick.value), "to be left out": bool(leave.value), "changed": bool(wanted)}
     )
@@ -389,12 +438,20 @@ def _verdict(
         return "unclear", f"it is ticked as correct, but the answer to its question is “{reply}”"
     if tick.value:
         return "agreed", ""
+    if said_there in ("change", "leave") and decision == "agreed-as-shown":
+        return "unclear", f"{words}; but the last page says “agreed as shown”"
+    if said_there == "change":
+        return "change", ""
+    if said_there == "leave":
+        return "refused", ""
     if reply:
-        return "unclear", "the question is answered, but it is neither ticked nor changed"
+        return "unclear", f"“{reply}” is written beside it, but it is neither ticked nor changed"
     if not blanket:
         return "unanswered", ""
     if decision == "unclear":
         return "unclear", "it has no mark of its own, and the last page contradicts itself"
-    if design.asked:
-        return "unclear", "the question beside it is not answered"
+    if design.asked and said_there != "as-shown":
+        open_ones = [str(a.question.no) for a in questions if a.said == "unanswered"]
+        which = f"question {', '.join(open_ones)} is" if open_ones else "the question beside it is"
+        return "unclear", f"{which} not answered"
     return "agreed", ""

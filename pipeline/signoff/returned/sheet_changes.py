@@ -11,6 +11,8 @@ from pipeline.core.required import required
 from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.signoff.returned.sheet_cells import Cells, Held, Workbook
 from pipeline.signoff.returned.sheet_places import Places, places_in
+from pipeline.signoff.returned.sheet_questions import FILLED_IN as QUESTION_CELLS
+from pipeline.signoff.returned.sheet_questions import question_page
 
 ASKED = frozenset({heads.ANSWER, heads.CHANGE_TO})
 FILLED_IN = (heads.BY, heads.ON, heads.REMARKS)
@@ -34,7 +36,8 @@ def find_changes(back: Workbook, made: Workbook | None) -> SheetChanges:
     """What differs between a check sheet that came back and the one that was made. made None: the sheet is not at hand,
     and only what no check sheet has is told."""
     out = SheetChanges()
-    out.whole += [f"{what} was added" for what in back.added]
+    ours = () if made is None else made.added  # the check sheet has charts of its own
+    out.whole += [f"{what} was added" for what in back.added if what not in ours]
     at = required(places_in(back), "a workbook that was understood")
     cells = back.sheets[at.sheet]
     for sheet, row, told in back.notes:
@@ -48,11 +51,15 @@ def find_changes(back: Workbook, made: Workbook | None) -> SheetChanges:
         out.whole += [f"the heading “{at.heading(back, key)}” is none that was sent" for key in at.renamed]
         return out
     _of_rows(out, cells, at, made.sheets[sent_at.sheet], sent_at)
+    asked = question_page(back)
     for name, page in back.sheets.items():
         if name != at.sheet:
             was = sent_at.sign if name == at.sign else name
             filled_in = {at.labels.get(key, 0) for key in FILLED_IN} if name == at.sign else set()
-            _of_page(out, name, page, made.sheets.get(was, {}), filled_in)
+            if name == asked:
+                _of_page(out, name, page, made.sheets.get(question_page(made), {}), {*page} - {1}, QUESTION_CELLS)
+            else:
+                _of_page(out, name, page, made.sheets.get(was, {}), filled_in)
     return out
 
 
@@ -127,12 +134,19 @@ def _row_changes(
     return ""
 
 
-def _of_page(out: SheetChanges, name: str, page: Cells, sent: Cells, filled_in: Collection[int]) -> None:
-    """Another sheet of the workbook. filled_in: rows in which column B was to be filled in."""
+def _of_page(
+    out: SheetChanges,
+    name: str,
+    page: Cells,
+    sent: Cells,
+    filled_in: Collection[int],
+    columns: Collection[int] = (2,),
+) -> None:
+    """Another sheet of the workbook. filled_in: rows in which these columns were to be filled in, that is column B."""
     for n in sorted(page):
         row, before = page[n], sent.get(n, {})
         for place, held in row.items():
-            if n in filled_in and place == 2 and not held.struck:
+            if n in filled_in and place in columns and not held.struck:
                 continue
             was = before.get(place, Held(""))
             if not same_text(held.text, was.text) or (held.struck and not was.struck):

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from pipeline.core.recent import LruCache
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.units import UnitName
 from pipeline.geometry.curves import Array
 
@@ -104,7 +104,7 @@ class DrawingReader:
                     raise UnreadableDrawing(f"the file has two sections {name[0]}")
                 records[name[0]] = inside.split(_NEXT)
             else:
-                layers |= self._sections.of(inside, lambda: _layers(inside))  # noqa: B023
+                layers |= self._sections.get_or_compute(inside, lambda: _layers(inside))  # noqa: B023
         for wanted in ("HEADER", "ENTITIES"):
             if wanted not in records:
                 raise UnreadableDrawing(f"the file has no section {wanted}")
@@ -123,7 +123,7 @@ class DrawingReader:
     def _entities(self, records: Sequence[str]) -> tuple[ReadCurve, ...]:
         """The curves of the records in their order. Light polylines that are new are taken apart together."""
         light = [text for text in records if text.startswith(_LIGHT)]
-        known = self._light.many(light, _lights)
+        known = self._light.get_or_compute_many(light, _lights)
         if len(light) == len(records):
             return tuple(known)
         curves = iter(known)
@@ -136,7 +136,7 @@ class DrawingReader:
                 if text.startswith(_LIGHT):
                     out.append(next(curves))
                 elif kind == "SPLINE":
-                    out.append(self._others.of(text, lambda: _spline(_record(text))))  # noqa: B023
+                    out.append(self._others.get_or_compute(text, lambda: _spline(_record(text))))  # noqa: B023
                 elif kind == "POLYLINE":
                     last = n + 1
                     while last < len(records) and records[last].startswith("VERTEX\r\n"):
@@ -144,7 +144,7 @@ class DrawingReader:
                     if last == len(records) or not records[last].startswith("SEQEND"):
                         raise UnreadableDrawing("a POLYLINE does not end")
                     parts = records[n : last + 1]
-                    out.append(self._others.of(tuple(parts), lambda: _heavy([_record(p) for p in parts])))  # noqa: B023
+                    out.append(self._others.get_or_compute(tuple(parts), lambda: _heavy([_record(p) for p in parts])))  # noqa: B023
                     n = last
                 else:
                     raise UnreadableDrawing(f"an entity of kind {kind}, which no cut file holds")

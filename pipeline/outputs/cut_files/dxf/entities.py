@@ -11,10 +11,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from pipeline.core.recent import LruCache
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.units import UnitName, Units
 from pipeline.geometry.curves import Array, Chain
-from pipeline.outputs.cut_files.file_contents import GROOVE, Contour, PlacedContours, blocks, place_contours
+from pipeline.outputs.cut_files.file_contents import Contour, PlacedContours, blocks, place_contours
 
 DECIMALS: dict[UnitName, int] = {"mm": 5, "in": 7}
 """Of coordinates: steps of 10 nm, and of 2.5 nm in inch drawings."""
@@ -53,8 +53,11 @@ class EntityWriter:
     _kept: dict[tuple[str, tuple[str, int]], _EntityTemplate] = field(default_factory=dict)
     _rows: LruCache[tuple[str, int]] = field(default_factory=lambda: LruCache(64))
 
-    def of(
-        self, layers: Iterable[tuple[str, Sequence[PlacedContours]]], grooves: Sequence[Array], handle: int
+    def write(
+        self,
+        layers: Iterable[tuple[str, Sequence[PlacedContours]]],
+        lines_by_layer: Iterable[tuple[str, Sequence[Array]]],
+        handle: int,
     ) -> tuple[str, int]:
         """The entities in their order, numbered from `handle` on; also the next free handle.
 
@@ -65,12 +68,12 @@ class EntityWriter:
         for layer, pieces in layers:
             for block in blocks(pieces):
                 start = -(-handle // ROUND) * ROUND
-                text, handle = self._rows.of((layer, block, start), lambda: self._row(layer, block, start))  # noqa: B023
+                text, handle = self._rows.get_or_compute((layer, block, start), lambda: self._row(layer, block, start))  # noqa: B023
                 texts.append(text)
         lines: list[str] = []
         values: list[float | int] = []
-        for line in grooves:
-            template = self._groove(line)
+        for layer, line in ((layer, line) for layer, own in lines_by_layer for line in own):
+            template = self._groove(layer, line)
             lines.append(template.text)
             handle = self._fill((template,), line, values, handle)
         return "".join(texts) + "".join(lines) % tuple(values), handle
@@ -155,15 +158,15 @@ class EntityWriter:
         yield f" 90\n{len(bulges)}\n 70\n{int(contour.closed)}\n"
         yield "".join(self._xy + _bulge(bulge) for bulge in bulges)
 
-    def _groove(self, line: Array) -> _EntityTemplate:
+    def _groove(self, layer: str, line: Array) -> _EntityTemplate:
         """A 3-D polyline: x, y and the depth as z, below the face negative."""
         xyz = f"{self._xy} 30\n%.{DECIMALS[self.unit]}f\n"
         old = self.version == "R12"
         marks = "" if old else "100\nAcDbVertex\n100\nAcDb3dPolylineVertex\n"
-        text = self._head("POLYLINE", GROOVE, "AcDb3dPolyline")
+        text = self._head("POLYLINE", layer, "AcDb3dPolyline")
         text += f" 66\n1\n 10\n0.0\n 20\n0.0\n 30\n0.0\n 70\n{_3D_LINE}\n"
-        text += f"{self._head('VERTEX', GROOVE, '')}{marks}{xyz} 70\n{_3D_VERTEX}\n" * len(line)
-        text += self._head("SEQEND", GROOVE, "")
+        text += f"{self._head('VERTEX', layer, '')}{marks}{xyz} 70\n{_3D_VERTEX}\n" * len(line)
+        text += self._head("SEQEND", layer, "")
         return _EntityTemplate(_lines(text), line, (len(line),), singly=True)
 
 

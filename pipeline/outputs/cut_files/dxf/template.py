@@ -20,7 +20,9 @@ CARRIES_PROPERTIES = ("R2007", "R2010", "R2018")
 COLOURS = {
     "EDGE": 7,
     "ENGRAVE": 5,
+    "LINE": 200,
     "FLOOR": 3,
+    "ROUGH": 2,
     "GROOVE": 4,
     "POCKET": 30,
     "REST": 40,

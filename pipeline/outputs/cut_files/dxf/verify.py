@@ -14,14 +14,22 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.core.recent import LruCache
+from pipeline.core.lru_cache import LruCache
 from pipeline.core.units import UnitName, Units
 from pipeline.cutting.v_carving import measure_travel
 from pipeline.geometry.curves import Array, Chain
 from pipeline.outputs.cut_files.dxf.dxf_reader import ReadCurve, ReadDrawing
 from pipeline.outputs.cut_files.dxf.entities import BULGE_DECIMALS, ROUNDING
 from pipeline.outputs.cut_files.dxf.template import ACADVER
-from pipeline.outputs.cut_files.file_contents import ENGRAVE, GROOVE, Contour, FileContents, PlacedContours, blocks
+from pipeline.outputs.cut_files.file_contents import (
+    ENGRAVE,
+    GROOVE,
+    ROUGH,
+    Contour,
+    FileContents,
+    PlacedContours,
+    blocks,
+)
 
 Complex = NDArray[np.complex128]
 
@@ -71,7 +79,7 @@ class DrawingVerifier:
         self._rows: LruCache[tuple[float, float | None]] = LruCache(256)
         self._letters: dict[tuple[str, int], _ExpectedContours] = {}
 
-    def of(self, read: ReadDrawing, plan: FileContents) -> ReadBackFigures:
+    def verify(self, read: ReadDrawing, plan: FileContents) -> ReadBackFigures:
         """The figures of a file that is the artwork. Differs otherwise."""
         expected = self._expected
         _header(read, expected)
@@ -83,6 +91,8 @@ class DrawingVerifier:
             if layer == ENGRAVE:
                 figures = seen
         lines = groups.pop(expected.names[GROOVE], []) if plan.grooves else []
+        if plan.roughing:
+            _compare_lines(groups.pop(expected.names[ROUGH], []), plan.roughing, expected)
         if groups:
             raise ArtworkDiffers(f"it holds {sum(map(len, groups.values()))} more on layer {', '.join(sorted(groups))}")
         return replace(figures, grooves=_compare_grooves(lines, plan.grooves, expected)) if plan.grooves else figures
@@ -95,7 +105,7 @@ class DrawingVerifier:
         for row in blocks(pieces):
             end = at + sum(len(piece.contours) for piece in row)
             curves = tuple(found[at:end])
-            own_off, own_area = self._rows.of((row, curves), lambda: self._row(curves, row, layer, at))  # noqa: B023
+            own_off, own_area = self._rows.get_or_compute((row, curves), lambda: self._row(curves, row, layer, at))  # noqa: B023
             off, at = max(off, own_off), end
             straight |= own_area is None
             area += own_area or 0.0
@@ -143,7 +153,7 @@ class DrawingVerifier:
 
 def verify_drawing(read: ReadDrawing, plan: FileContents, expected: ExpectedContents) -> ReadBackFigures:
     """The figures of a single file that is the artwork. Differs otherwise."""
-    return DrawingVerifier(expected).of(read, plan)
+    return DrawingVerifier(expected).verify(read, plan)
 
 
 def _header(read: ReadDrawing, expected: ExpectedContents) -> None:
@@ -219,19 +229,25 @@ def _compare_grooves(
     found: Sequence[ReadCurve], grooves: Sequence[Array], expected: ExpectedContents
 ) -> tuple[tuple[str, float], ...]:
     """How many lines, how far the bit cuts along them, how far it goes above the face between them."""
-    if len(found) != len(grooves):
-        raise ArtworkDiffers(f"{len(found)} centre lines of grooves instead of {len(grooves)}")
-    if not grooves:
+    lines = _compare_lines(found, grooves, expected)
+    if not lines:
         return ()
-    lines = [read.points * Units(expected.unit).mm for read in found]
-    for read, there, line in zip(found, lines, grooves, strict=True):
-        if read.kind != "polyline-3d" or there.shape != line.shape or not np.abs(there - line).max() <= ROUNDING:
-            raise ArtworkDiffers("a centre line of a groove is out of place")
     twice = _run_twice(lines)
     if twice is not None:
         raise ArtworkDiffers(f"a groove is run twice at x {twice[0]:.3f}, y {twice[1]:.3f} mm")
     way = measure_travel(lines)
     return (("groove_air", way.in_air), ("groove_length", way.cutting), ("grooves", float(len(lines))))
+
+
+def _compare_lines(found: Sequence[ReadCurve], grooves: Sequence[Array], expected: ExpectedContents) -> list[Array]:
+    """3-D lines of the bit as they were read, mm, which are those that were written."""
+    if len(found) != len(grooves):
+        raise ArtworkDiffers(f"{len(found)} centre lines of grooves instead of {len(grooves)}")
+    lines = [read.points * Units(expected.unit).mm for read in found]
+    for read, there, line in zip(found, lines, grooves, strict=True):
+        if read.kind != "polyline-3d" or there.shape != line.shape or not np.abs(there - line).max() <= ROUNDING:
+            raise ArtworkDiffers("a centre line of a groove is out of place")
+    return lines
 
 
 def _run_twice(lines: Sequence[Array]) -> tuple[float, float] | None:

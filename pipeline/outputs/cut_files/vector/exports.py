@@ -34,11 +34,13 @@ class VectorExports:
             from pipeline.outputs.cut_files.vector.svg_cuts import svg_document
 
             return svg_document(
-                self._size, [(layer, self._paths.of(pieces)) for layer, pieces in layers], self._names, said
+                self._size, [(layer, self._paths.format(pieces)) for layer, pieces in layers], self._names, said
             )
         from pipeline.outputs.cut_files.vector.pdf_cuts import pdf_page
 
-        return pdf_page(self._size, [(layer, self._tracks.of(pieces)) for layer, pieces in layers], self._names, said)
+        return pdf_page(
+            self._size, [(layer, self._tracks.trace(pieces)) for layer, pieces in layers], self._names, said
+        )
 
     def prove(self, kind: Kind, data: bytes, plan: FileContents, fingerprint: str) -> float:
         """The farthest a file lies from the DXF's curves, mm. Unreadable or Differs when it is not the same drawing."""

@@ -31,10 +31,11 @@ HAIRLINE = 0.08
 PAPER_COLOURS = {
     "EDGE": "#000000",
     "ENGRAVE": "#0000FF",
+    "LINE": "#BF00FF",
     "POCKET": "#FF7F00",
     "REST": "#FFBF00",
 }
-"""The colours of the same layers in the DXF files, on white: colour numbers 7, 5, 30, 40."""
+"""The colours of the same layers in the DXF files, on white: colour numbers 7, 5, 200, 30, 40."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +79,12 @@ class SvgPaths:
     height: float  # of the blank, mm: SVG counts downwards
     _kept: dict[tuple[str, int], _PathTemplate] = field(default_factory=dict)
 
-    def of(self, pieces: Sequence[PlacedContours]) -> str:
+    def format(self, pieces: Sequence[PlacedContours]) -> str:
         return "".join(map(self._path, pieces))
 
     def _path(self, piece: PlacedContours) -> str:
         template = self._template(piece)
-        points = piece.put(template.points)
+        points = piece.place(template.points)
         points = np.column_stack((points[:, 0], self.height - points[:, 1]))
         numbers = np.concatenate((points.ravel(), template.radii * piece.scale))[template.order]
         return template.text % tuple((np.round(numbers, DECIMALS) + 0.0).tolist())
@@ -150,7 +151,7 @@ class PageTracks:
 
     _kept: dict[tuple[str, int], list[tuple[bool, list[int], Array]]] = field(default_factory=dict)
 
-    def of(self, pieces: Sequence[PlacedContours]) -> list[Track]:
+    def trace(self, pieces: Sequence[PlacedContours]) -> list[Track]:
         return [track for piece in pieces for track in self._tracks(piece)]
 
     def _tracks(self, piece: PlacedContours) -> list[Track]:
@@ -161,7 +162,7 @@ class PageTracks:
                 self._kept[piece.key] = known
         out = []
         for closed, counts, points in known:
-            flat = (np.round(piece.put(points), DECIMALS) + 0.0).ravel().tolist()
+            flat = (np.round(piece.place(points), DECIMALS) + 0.0).ravel().tolist()
             steps, at = [], 0
             for count in counts:
                 steps.append(tuple(flat[at : at + 2 * count]))

@@ -1,0 +1,117 @@
+"""All drawings of an order's [[artwork]], read before anything is set: one of each file, whichever rows ask for it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+
+from pipeline.artwork.artwork_file import SUFFIXES, read_artwork
+from pipeline.artwork.drawn_artwork import DrawnArtwork
+from pipeline.core.cache import Cache
+from pipeline.core.errors import CannotRun
+from pipeline.core.model import Recipient
+from pipeline.core.order import ArtworkConfig, OrderFolder
+from pipeline.core.placeholders import fill_placeholders, placeholders_in
+from pipeline.intake.order.consistency_rules import file_fault
+
+WHAT = "a client's drawing"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ReadArtwork:
+    """One file as one [[artwork]] reads it. drawn is None where it cannot be used: `fault` says why, in words, and
+    `missing` that it is not there; `near` is the file of the folder that was perhaps meant."""
+
+    number: int  # which [[artwork]], from 1
+    file: str
+    drawn: DrawnArtwork | None = None
+    fault: str = ""
+    missing: bool = False
+    near: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ClientArtwork:
+    """What was read of an order's drawings."""
+
+    read: tuple[ReadArtwork, ...] = ()
+
+    def find(self, number: int, file: str) -> ReadArtwork | None:
+        """The file as this [[artwork]] reads it; None when no row of the list asked for it."""
+        return next((r for r in self.read if (r.number, r.file) == (number, file)), None)
+
+
+NO_ARTWORK = ClientArtwork()
+
+
+def badge_file(part: ArtworkConfig, recipient: Recipient) -> str:
+    """The file an [[artwork]] means on this recipient's plaque; "" where the cells it comes from are empty. A cell may
+    hold the name of the file with or without its ending."""
+    raw = dict(recipient.raw)
+    filled = fill_placeholders(part.file, dict(recipient.values))
+    shown = [raw.get(key, "").strip() for key in filled.empty]
+    if any(shown):  # an error of the spreadsheet, or something else that is no name
+        return " ".join(filter(None, shown))
+    if filled.nothing:
+        return ""
+    name = filled.text.strip()
+    for suffix in SUFFIXES:
+        if name.lower().endswith(suffix + suffix):  # the cell has the ending too
+            name = name[: -len(suffix)]
+    if not name.lower().endswith(SUFFIXES):
+        name += ".svg"
+    return name
+
+
+def read_client_artwork(
+    folder: OrderFolder, recipients: Iterable[Recipient], cache: Cache | None = None
+) -> ClientArtwork:
+    """The drawings of the order. CannotRun when one that is the same on every plaque cannot be used; of those that
+    come by row it is said in what is returned."""
+    out: list[ReadArtwork] = []
+    people = list(recipients)
+    for number, part in enumerate(folder.order.artwork, 1):
+        if not placeholders_in(part.file):
+            drawn = read_artwork(folder.path(part.file), part.layers, as_lines=part.cut == "line", cache=cache)
+            out.append(ReadArtwork(number=number, file=part.file, drawn=drawn))
+            continue
+        names = dict.fromkeys(name for person in people if (name := badge_file(part, person)))
+        out += [_of_row(number, part, name, folder, cache) for name in names]
+    return ClientArtwork(read=tuple(out))
+
+
+def _of_row(number: int, part: ArtworkConfig, name: str, folder: OrderFolder, cache: Cache | None) -> ReadArtwork:
+    path = _spelled(folder.folder, name)
+    fault = file_fault("", path, folder.folder, WHAT, SUFFIXES)
+    if fault is not None:
+        there = _drawings_beside(folder.folder / name)
+        stems = {Path(other).stem: other for other in there}
+        close = [stems[stem] for stem in get_close_matches(Path(name).stem, stems, 1, 0.7)]
+        missing = fault.found.startswith("there is no file")
+        near = close[0] if close else ""
+        return ReadArtwork(number=number, file=name, fault=fault.found, missing=missing, near=near)
+    try:
+        drawn = read_artwork(folder.path(path), part.layers, as_lines=part.cut == "line", cache=cache)
+    except CannotRun as problem:
+        return ReadArtwork(number=number, file=name, fault="; ".join(f.found for f in problem.faults))
+    return ReadArtwork(number=number, file=name, drawn=drawn)
+
+
+def _spelled(folder: Path, name: str) -> str:
+    """The name as the folder spells it, where only capitals differ and one file alone is meant."""
+    try:
+        if (folder / name).exists():
+            return name
+    except (OSError, ValueError):  # too long, or no name at all
+        return name
+    alike = [n for n in _drawings_beside(folder / name) if n.casefold() == Path(name).name.casefold()]
+    return str(Path(name).with_name(alike[0])) if len(alike) == 1 and ".." not in Path(name).parts else name
+
+
+def _drawings_beside(path: Path) -> list[str]:
+    try:
+        return sorted(p.name for p in path.parent.iterdir() if p.suffix.lower() in SUFFIXES)
+    except (OSError, ValueError):
+        return []

@@ -1,0 +1,276 @@
+"""A drawing in its place: its size, where it stands, what of it is too small to be cut.
+
+Shapes are drawn to size, 0.01 mm to a unit, about the middle of what is drawn; their key says the curves and nothing
+else, so that the same crest is measured, fitted and signed once whatever its file is called.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import shapely
+
+from pipeline.artwork.drawn_artwork import DrawnArtwork
+from pipeline.core.catalogue import artwork_kinds as kinds
+from pipeline.core.catalogue import ways
+from pipeline.core.findings import Edit, Fact, Finding, Way, find, way
+from pipeline.core.model import GlyphUse, Piece, SetFigure, SetRow, Shape
+from pipeline.core.units import Units
+from pipeline.geometry.curves import Outline, Path
+from pipeline.geometry.flatten import flatten_open, outline_box, path_area
+from pipeline.geometry.regions import Region
+
+UNIT = 0.01
+"""mm in one unit of a shape."""
+EM = 1000
+"""Units to what stands for the em and for the height of capitals: artwork is judged as lettering of 10 mm is."""
+SPECK = 0.1
+"""mm. Contours smaller than a square of this are no part of a drawing; see the kind artwork.specks."""
+_DECIMALS = 2  # of a unit: 0.1 µm
+_MEETS = 0.005  # mm; lines that come this near are one figure
+_FINE = 3000  # parts of the drawing's longer side its curves are followed to while it is fitted
+_HALVINGS = 30  # the largest size is known to a billionth
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placement:
+    """Where one drawing goes. Lengths mm, turn in degrees; zone: its room, of which the middle of the box counts."""
+
+    number: int  # which [[artwork]], from 1; 0: of the blank's drawing
+    name: str
+    side: Literal["front", "back"] = "front"
+    cut: Literal["engrave", "line"] = "engrave"
+    depth: float | None = None
+    turn: float = 0.0
+    width: float | None = None
+    height: float | None = None
+    at: tuple[float, float] | None = None
+    zone: str = ""
+    as_drawn: bool = False  # where it stands in the blank's drawing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlacedFigure:
+    """A drawing in its place, None where it cannot be placed; and what is to be said of it."""
+
+    figure: SetFigure | None
+    findings: tuple[Finding, ...]
+
+
+def place_artwork(
+    where: Placement, drawn: DrawnArtwork, room: Region, zone: Region | None, units: Units
+) -> PlacedFigure:
+    """The drawing in its place. room: what it has to stay inside, mm; zone: all of its zone, in whose middle it is
+    centred without `at`."""
+    facts: dict[str, Fact] = {"number": where.number, "file": where.name}
+    said = _remarks(drawn, facts)
+    box = outline_box(drawn.outline)
+    if box is None:
+        return PlacedFigure(figure=None, findings=tuple(said))
+    own = (box[2] - box[0], box[3] - box[1])
+    radians = math.radians(where.turn)
+    middle = ((box[0] + box[2]) / 2, (box[1] + box[3]) / 2)
+    ink, turned = _ink(drawn.outline, middle, radians)
+    centre = _centre(where, zone, middle)
+    free = _largest(ink, centre, room)
+    scale = _scale(where, drawn, own)
+    if scale is None and where.zone:
+        scale = free
+        said.append(_fitted(where, own, scale, "the drawing does not say its unit", facts, units))
+    elif scale is None:
+        what = "it does not say how large it is (its unit is px, or none): write width or height"
+        said.append(find(kinds.CANNOT_CUT, facts={**facts, "what": what, "place": ""}))
+        return PlacedFigure(figure=None, findings=tuple(said))
+    elif scale > free * (1 + 1e-9) and where.zone and where.width is None and where.height is None and free > 0:
+        drawn_as = f"it is drawn {units.number(own[0] * scale)} × {units.show(own[1] * scale)}"
+        scale = free
+        said.append(_fitted(where, own, scale, drawn_as, facts, units))
+    size = (own[0] * scale, own[1] * scale)
+    if not 0 < scale < math.inf or max(size) < 10 * UNIT:
+        what = "there is no room for it" if free <= 0 else f"it is {units.show(max(size))} large"
+        said.append(find(kinds.CANNOT_CUT, facts={**facts, "what": what, "place": ""}))
+        return PlacedFigure(figure=None, findings=tuple(said))
+    if scale > free * (1 + 1e-6) + 1e-9 and not _put(ink, scale, centre).within(room):
+        said.append(_too_large(where, ink, centre, scale, free, room, size, facts, units))
+    shapes, specks = _shapes(where, drawn, middle, scale)
+    if specks:
+        place = f", of {units.show(math.sqrt(max(specks)))} at most"
+        limit = units.show(SPECK, units.decimals)
+        said.append(find(kinds.SPECKS, facts={**facts, "count": len(specks), "limit": limit, "place": place}))
+    if not shapes:
+        said.append(find(kinds.CANNOT_CUT, facts={**facts, "what": "all of it is too small at this size", "place": ""}))
+        return PlacedFigure(figure=None, findings=tuple(said))
+    # the middle of what is drawn, not of its turned box, is the shape's origin
+    x, y = float(centre[0] - turned[0] * scale), float(centre[1] - turned[1] * scale)
+    pieces = tuple(Piece(shape=shape, scale=UNIT, x=x, y=y, turn=radians) for shape in shapes)
+    row = SetRow(text=where.name, pieces=pieces, x=x - size[0] / 2, baseline=y - size[1] / 2, width=size[0])
+    figure = SetFigure(
+        line=0,
+        text=where.name,
+        face="",
+        cap_height=size[1],
+        tracking=0,
+        rows=(row,),
+        width=size[0],
+        slack=max(0.0, (free - scale) * max(own) / 2) if math.isfinite(free) else 0.0,
+        side=where.side,
+        number=where.number,
+        cut=where.cut,
+    )
+    return PlacedFigure(figure=figure, findings=tuple(said))
+
+
+def _remarks(drawn: DrawnArtwork, facts: dict[str, Fact]) -> list[Finding]:
+    by = {"cannot": kinds.CANNOT_CUT, "changed": kinds.CHANGED, "colours": kinds.COLOURS}
+    return [
+        find(by[r.reason], facts={**facts, "what": r.words, "place": f", at {r.place}" if r.place else ""})
+        for r in drawn.remarks
+    ]
+
+
+def _scale(where: Placement, drawn: DrawnArtwork, own: tuple[float, float]) -> float | None:
+    """mm to one unit of the drawing; None where neither the order nor the drawing says."""
+    asked = [wanted / size for wanted, size in ((where.width, own[0]), (where.height, own[1])) if wanted and size > 0]
+    return min(asked) if asked else drawn.mm
+
+
+def _centre(where: Placement, zone: Region | None, middle: tuple[float, float]) -> tuple[float, float]:
+    if where.as_drawn:
+        return middle
+    if where.at is not None:
+        return where.at
+    if zone is None:
+        raise ValueError("an artwork without a place")
+    x0, y0, x1, y1 = map(float, zone.bounds)
+    return ((x0 + x1) / 2, (y0 + y1) / 2)
+
+
+def _ink(outline: Outline, middle: tuple[float, float], turn: float) -> tuple[Region, np.ndarray]:
+    """The contours of the drawing, turned, about the middle of their box; and how far that lies from the middle of the
+    box before."""
+    box = outline_box(outline)
+    span = max(box[2] - box[0], box[3] - box[1]) if box else 1.0
+    c, s = math.cos(turn), math.sin(turn)
+    runs = [(run - middle) @ np.array([[c, s], [-s, c]]) for run in flatten_open(outline, span / _FINE) if len(run) > 1]
+    points = np.concatenate(runs)
+    turned = (points.min(axis=0) + points.max(axis=0)) / 2
+    return shapely.multilinestrings([shapely.linestrings(run - turned) for run in runs]), turned
+
+
+def _put(ink: Region, scale: float, centre: tuple[float, float]) -> Region:
+    return shapely.transform(ink, lambda p: p * scale + centre)
+
+
+def _largest(ink: Region, centre: tuple[float, float], room: Region) -> float:
+    """The largest scale up to which the ink, centred there, is inside its room; 0 when there is none."""
+    if room.is_empty:
+        return 0.0
+    shapely.prepare(room)
+    x0, y0, x1, y1 = map(float, room.bounds)
+    a, b, c, d = map(float, ink.bounds)
+    low, high = 0.0, 1.01 * max(x1 - x0, y1 - y0) / max(c - a, d - b, 1e-9)
+    for _ in range(_HALVINGS):
+        mid = (low + high) / 2
+        if room.covers(_put(ink, mid, centre)):
+            low = mid
+        else:
+            high = mid
+    return low
+
+
+def _fitted(
+    where: Placement, own: tuple[float, float], scale: float, why: str, facts: dict[str, Fact], units: Units
+) -> Finding:
+    more: dict[str, Fact] = {"width": own[0] * scale, "height": own[1] * scale, "zone": where.zone, "drawn": why}
+    return find(kinds.MADE_TO_FIT, facts={**facts, **more})
+
+
+def _too_large(
+    where: Placement,
+    ink: Region,
+    centre: tuple[float, float],
+    scale: float,
+    free: float,
+    room: Region,
+    size: tuple[float, float],
+    facts: dict[str, Fact],
+    units: Units,
+) -> Finding:
+    outside = _put(ink, scale, centre).difference(room)
+    points = shapely.points(shapely.get_coordinates(outside))
+    far = float(shapely.distance(points, room).max()) if len(points) and not room.is_empty else max(size)
+    offers: tuple[Way, ...] = ()
+    if free > 0 and where.number:
+        key, wanted = ("width", size[0]) if where.width or not where.height else ("height", size[1])
+        value = units.value(wanted * free / scale, up=False)
+        if value > 0:
+            edit = Edit(table="artwork", number=where.number, key=key, value=value)
+            told: dict[str, Fact] = {"width": size[0] * free / scale, "key": key, "size": value * units.mm}
+            offers = (way(ways.ARTWORK_SMALLER, edit, facts=told),)
+    more: dict[str, Fact] = {"width": size[0], "height": size[1], "x": centre[0], "y": centre[1]}
+    more["room"] = f"zone {where.zone} less its margin" if where.zone else "the edge of the blank"
+    return find(kinds.DOES_NOT_FIT, measured=far, unit="mm", at=centre, facts={**facts, **more}, ways=offers)
+
+
+# --- shapes -----------------------------------------------------------------------------------------------------------
+
+
+def _shapes(
+    where: Placement, drawn: DrawnArtwork, middle: tuple[float, float], scale: float
+) -> tuple[list[Shape], list[float]]:
+    """The shapes of a drawing at its size, and the areas (mm²) of what was too small for it."""
+    k = scale / UNIT
+    paths = [Path(np.round((p.points - middle) * k, _DECIMALS) + 0.0, p.degrees, p.closed) for p in drawn.outline]
+    if where.cut == "line":
+        return [_shape(where, group) for group in _touching(paths)], []
+    kept, specks = [], []
+    for path in paths:
+        area = abs(path_area(path)) * UNIT**2
+        if area < SPECK**2:
+            specks.append(area)
+        else:
+            kept.append(path)
+    return ([_shape(where, kept)] if kept else []), specks
+
+
+def _shape(where: Placement, paths: list[Path]) -> Shape:
+    digest = hashlib.sha256()
+    for path in paths:
+        digest.update(f"{path.degrees} {path.closed}\n".encode())
+        digest.update(np.ascontiguousarray(path.points).tobytes())
+    line = where.cut == "line"
+    deep = "" if where.depth is None or not line else f"@{round(where.depth * 1000)}"
+    return Shape(
+        key=f"{'line' if line else 'artwork'}{deep}:{digest.hexdigest()[:32]}",
+        outline=tuple(paths),
+        glyphs=(GlyphUse(glyph=0, name=where.name, text=where.name),),
+        units_per_em=EM,
+        cap_units=float(EM),
+        single_line=line,
+        depth=where.depth if line else None,
+    )
+
+
+def _touching(paths: list[Path]) -> list[list[Path]]:
+    """Lines in groups that touch, in the order they are drawn."""
+    runs = [shapely.linestrings(run) for run in flatten_open(paths, _MEETS / UNIT)]
+    left, right = shapely.STRtree(runs).query(runs, predicate="dwithin", distance=_MEETS / UNIT)
+    parent = list(range(len(paths)))
+
+    def root(n: int) -> int:
+        while parent[n] != n:
+            parent[n] = parent[parent[n]]
+            n = parent[n]
+        return n
+
+    for a, b in zip(left.tolist(), right.tolist(), strict=True):
+        one, other = root(a), root(b)
+        parent[max(one, other)] = min(one, other)
+    groups: dict[int, list[Path]] = {}
+    for n, path in enumerate(paths):
+        groups.setdefault(root(n), []).append(path)
+    return list(groups.values())

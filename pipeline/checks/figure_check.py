@@ -1,0 +1,271 @@
+"""A client's drawing as the cutter makes it: strokes, grooves, land and corners, checked as letters are.
+
+What would help is found here, and tried by whoever can place it anew.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from pipeline.checks.glyph_metrics import GlyphMetrics
+from pipeline.checks.groove_check import MISSED, OFF, groove_depth
+from pipeline.checks.land_check import LandPlace
+from pipeline.checks.line_context import KIND_WORDS, list_pieces, point_on_blank
+from pipeline.checks.reach_check import measure_corners
+from pipeline.checks.stroke_check import VISIBLE, LineStrokes, measure_strokes
+from pipeline.checks.stroke_remedies import StrokeContext, take
+from pipeline.core.catalogue import artwork_kinds as kinds
+from pipeline.core.catalogue import ways
+from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, WayKind, find, way
+from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROKE_AFTER_SANDING, Measurement
+from pipeline.core.model import LineMeasure, SetFigure
+from pipeline.core.required import required
+from pipeline.cutting.cutters import Limit, limits_of, shelf_of
+from pipeline.cutting.groove_sweep import order_sweeps
+
+_SPARE = 0.005
+"""A size that is named is better by this part than it has to be: a width is known to about half of that."""
+MOST_GROWTH = 3.0
+"""Artwork larger than this many times its size is another design, and no remedy."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CheckedFigure:
+    """What was measured of a figure, and what is to be said of it."""
+
+    measure: LineMeasure
+    findings: tuple[Finding, ...]
+
+
+def check_figure(
+    figure: SetFigure, lands: Sequence[LandPlace], by: StrokeContext, measures: GlyphMetrics, key: str = "width"
+) -> CheckedFigure:
+    """The figure as it will be cut. lands: the narrowest of it, least first, but for those to lettering. key: of its
+    [[artwork]], which decides its size."""
+    looked = _FigureLook(figure, by, measures, key)
+    strokes = measure_strokes(figure, by.cutter, by.order, measures)
+    found = [*looked.lines()] if figure.cut == "line" else [*looked.strokes(strokes), *looked.wide(strokes)]
+    if figure.cut != "line" and not any(f.severity == "stop" for f in found):
+        found += looked.swept()
+        if by.order.files.grooves and by.cutter.cuts_grooves:
+            sweeps = order_sweeps(by.order, by.cutter)
+            strokes = replace(strokes, deepest=groove_depth(figure, sweeps))
+    found += looked.lands(lands)
+    after = strokes.after_sanding if by.order.finish.sanded_off else None
+    figures = (STROKE_AFTER_SANDING, after), (GROOVE_DEPTH, strokes.deepest), (GROOVE_SHALLOWEST, strokes.shallowest)
+    measured = [] if strokes.narrowest is None else [strokes.narrowest.measurement()]
+    measured += [place.measurement() for place in lands[:1]]
+    if figure.cut == "line" and (depth := next(list_pieces(figure)).shape.depth):
+        measured.append(Measurement(name=GROOVE_DEPTH.key, value=depth))
+    measured += [Measurement(name=what.key, value=value) for what, value in figures if value is not None]
+    measure = LineMeasure(line=0, measurements=tuple(measured))
+    return CheckedFigure(measure=measure, findings=tuple(found))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _FigureLook:
+    figure: SetFigure
+    by: StrokeContext
+    measures: GlyphMetrics
+    key: str
+
+    def strokes(self, found: LineStrokes) -> list[Finding]:
+        narrow, by = found.narrowest, self.by
+        if narrow is None:
+            return []
+        least, after = by.limits.stroke.value or 0.0, narrow.width - by.loss
+        sanded = f" after sanding off {by.order.unit.show(by.finish.sanded_off)}" if by.loss else ""
+        own: dict[str, Fact] = {"shape": KIND_WORDS[narrow.kind], "sanded": sanded}
+        if after < least:
+            own |= {"heavier": least - after, "source": by.limits.stroke.source}
+            helps = self._larger(narrow.width - by.grown, least + by.loss - by.grown, found)
+            return [
+                self._said(
+                    kinds.TOO_FINE, narrow.at, max(0.0, after), by.limits.stroke, own, (*helps, *self._finer(found))
+                )
+            ]
+        shallow = by.limits.shallowest.value or 0.0
+        if found.shallowest is not None and found.shallowest < shallow:
+            wanted = by.cutter.width(shallow + by.finish.sanded_off)
+            own |= {"heavier": wanted - narrow.width, "source": by.limits.shallowest.source}
+            helps = self._larger(narrow.width - by.grown, wanted - by.grown, found)
+            return [self._said(kinds.TOO_SHALLOW, narrow.at, found.shallowest, by.limits.shallowest, own, helps)]
+        return []
+
+    def wide(self, found: LineStrokes) -> list[Finding]:
+        wide, by, cutter = found.widest, self.by, self.by.cutter
+        if wide is None:
+            return []
+        if not cutter.cuts_grooves:
+            return self._corners()
+        if by.floor is not None:
+            return []  # a flat cutter clears what is wider than a plain groove may be
+        out = []
+        if cutter.widest is not None and wide.width > cutter.widest:
+            limit = Limit(value=cutter.widest, source=f"{cutter.name}: its diameter and reach")
+            kind = kinds.GROOVES_TOO_WIDE if by.order.files.grooves else kinds.TOO_WIDE
+            helps = self._smaller(wide.width - by.grown, cutter.widest - by.grown, found)
+            out.append(self._said(kind, wide.at, wide.width, limit, {"source": limit.source}, helps))
+        deepest = by.limits.deepest
+        if found.deepest is not None and deepest.value is not None and found.deepest > deepest.value * (1 + 1e-9):
+            most = cutter.width(deepest.value)
+            own: dict[str, Fact] = {"what": "the widest area", "width": wide.width, "source": deepest.source}
+            helps = self._smaller(wide.width - by.grown, most - by.grown, found)
+            out.append(self._said(kinds.TOO_DEEP, wide.at, found.deepest, deepest, own, helps))
+        return out
+
+    def lines(self) -> list[Finding]:
+        """Lines that are followed: only their depth can be too much."""
+        piece = next(list_pieces(self.figure))
+        depth, deepest = piece.shape.depth, self.by.limits.deepest
+        if depth is None or deepest.value is None or depth <= deepest.value * (1 + 1e-9):
+            return []
+        own: dict[str, Fact] = {"what": "its line", "width": self.by.cutter.width(depth), "source": deepest.source}
+        return [self._said(kinds.TOO_DEEP, (piece.x, piece.y), depth, deepest, own)]
+
+    def swept(self) -> list[Finding]:
+        """The simulated cut of its grooves, where they are written."""
+        order, cutter = self.by.order, self.by.cutter
+        if not order.files.grooves or not cutter.cuts_grooves:
+            return []
+        sweeps = order_sweeps(order, cutter)
+        allowed = max(OFF, order.files.tolerance)
+        for piece in list_pieces(self.figure):
+            found = sweeps.sweep(piece.shape, piece.scale)
+            cut, how, most = found.cut, "", f"{allowed:.3f} mm"
+            at, off, limit = cut.overcut_at, cut.overcut, allowed
+            if cut.overcut > allowed:
+                how = f"cuts {cut.overcut:.3f} mm beyond it"
+            elif cut.undercut > allowed:
+                how, at, off = f"stays {cut.undercut:.3f} mm short of it", cut.undercut_at, cut.undercut
+            elif found.missed_share > MISSED:
+                how = f"leaves {found.missed:.2f} of the {found.reached:.2f} mm² it gets into"
+                at, off, limit, most = cut.undercut_at, 100 * found.missed_share, 100 * MISSED, f"{100 * MISSED:g} %"
+            if how:
+                x, y = at or (0.0, 0.0)
+                place = point_on_blank(piece, x / piece.scale, y / piece.scale)
+                own: dict[str, Fact] = {"how": how, "most": most}
+                return [self._said(kinds.GROOVES_OFF, place, off, Limit(value=limit, source=""), own)]
+        return []
+
+    def lands(self, lands: Sequence[LandPlace]) -> list[Finding]:
+        limits, least = self.by.limits, self.by.limits.land.value or 0.0
+        thin = [spot for spot in lands if spot.width < least]
+        if not thin:
+            return []
+        worst, name = thin[0], self.figure.text
+        between = {
+            "gap": "between its parts",
+            "neighbour": "between its parts",
+            "aperture": "in an opening of it",
+            "counter": "inside it",
+            "artwork": f"between it and “{worst.b if worst.b != name else worst.a}”",
+        }.get(worst.kind, f"between it and {_A[worst.kind]}" if worst.kind in _A else "beside it")
+        helps: tuple[Way, ...] = ()
+        cure = "move it away, or make it smaller"
+        if worst.grows:
+            helps = self._larger(worst.width + worst.taken, least + worst.taken, None)
+            cure = "have the drawing opened up there, or its parts joined"
+        own: dict[str, Fact] = {"between": between, "source": limits.land.source, "cure": cure}
+        return [self._said(kinds.LAND_TOO_THIN, worst.at, max(0.0, worst.width), limits.land, own, helps)]
+
+    def _corners(self) -> list[Finding]:
+        cutter, area, whole = self.by.cutter, 0.0, 0.0
+        worst: tuple[float, tuple[float, float]] | None = None
+        for piece in list_pieces(self.figure):
+            left = measure_corners(self.measures, piece.shape, cutter.line_width / 2 / piece.scale)
+            area += left.area * piece.scale**2
+            whole += self.measures.polygon(piece.shape).area * piece.scale**2
+            if left.at is not None and math.isfinite(left.reach):
+                reach = left.reach * piece.scale
+                if worst is None or reach > worst[0]:
+                    worst = (reach, point_on_blank(piece, *left.at))
+        if worst is None or worst[0] < VISIBLE:
+            return []
+        limit = Limit(value=cutter.line_width, source=cutter.name)
+        return [self._said(kinds.CORNERS_LEFT, worst[1], worst[0], limit, {"area": area, "whole": whole})]
+
+    # --- what helps ---
+
+    def _larger(self, has: float, wants: float, found: LineStrokes | None) -> tuple[Way, ...]:
+        """Another size at which what is `has` wide would be as wide as it has to be."""
+        if has <= 0 or wants <= has or wants > MOST_GROWTH * has:
+            return ()
+        times = wants / has * (1 + _SPARE)
+        widest = self.by.cutter.widest
+        if (
+            found is not None
+            and found.widest is not None
+            and widest is not None
+            and found.widest.width * times > widest
+        ):
+            return ()
+        return self._size(times, up=True, kind=ways.ARTWORK_LARGER)
+
+    def _smaller(self, has: float, wants: float, found: LineStrokes) -> tuple[Way, ...]:
+        if wants <= 0 or wants >= has or has > MOST_GROWTH * wants:
+            return ()
+        times, least = wants / has * (1 - _SPARE), self.by.limits.stroke.value or 0.0
+        narrow = required(found.narrowest, "the narrowest stroke beside a widest")
+        if (narrow.width - self.by.grown) * times + self.by.grown - self.by.loss < least:
+            return ()
+        return self._size(times, up=False, kind=ways.ARTWORK_SMALLER)
+
+    def _size(self, times: float, *, up: bool, kind: WayKind) -> tuple[Way, ...]:
+        figure, units = self.figure, self.by.order.unit
+        if not figure.number:
+            return ()  # of the blank's own drawing: as large as it is drawn there
+        own = figure.width if self.key == "width" else figure.cap_height
+        value = units.value(own * times, up=up)
+        edit = Edit(table="artwork", number=figure.number, key=self.key, value=value)
+        facts: dict[str, Fact] = {
+            "width": figure.width * value * units.mm / own,
+            "key": self.key,
+            "size": value * units.mm,
+        }
+        return (way(kind, edit, facts=facts),)
+
+    def _finer(self, found: LineStrokes) -> tuple[Way, ...]:
+        """The cutter of the shelf nearest to the order's with which its strokes do."""
+        by = self.by
+        narrow, wide = required(found.narrowest, "a stroke"), required(found.widest, "a widest place")
+        able = []
+        for cutter in shelf_of(by.order.shop).values():
+            if cutter.kind != by.cutter.kind or not cutter.is_finer(by.cutter):
+                continue
+            limits = limits_of(by.order, cutter, by.thickness)
+            then = StrokeContext(cutter=cutter, limits=limits, order=by.order, thickness=by.thickness)
+            designed = narrow.width - by.grown
+            if designed + then.grown - then.loss < (limits.stroke.value or 0.0):
+                continue
+            if wide.width - by.grown + then.grown <= (cutter.widest or math.inf):
+                able.append(cutter)
+        best = max(able, key=lambda c: (c.slope, c.line_width), default=None)
+        return () if best is None else (way(ways.ARTWORK_CUTTER, *take(best, by.order), facts={"name": best.name}),)
+
+    def _said(
+        self,
+        kind: Kind,
+        at: tuple[float, float],
+        measured: float,
+        limit: Limit,
+        facts: dict[str, Fact],
+        helps: tuple[Way, ...] = (),
+    ) -> Finding:
+        at = (float(at[0]), float(at[1]))
+        own: dict[str, Fact] = {"number": self.figure.number, "file": self.figure.text, "x": at[0], "y": at[1]}
+        unit = "%" if "%" in str(facts.get("most", "")) else "mm"
+        return find(
+            kind,
+            at=at,
+            measured=measured,
+            limit=limit.value,
+            unit=unit,
+            facts={**own, "finer": 1, **facts},
+            ways=helps,
+        )
+
+
+_A = {"keep-out": "a keep-out", "pocket": "the pocket", "hole": "a hole", "edge": "the edge"}

@@ -1,0 +1,225 @@
+"""`plaques archive`: an order with all that belongs to it in one file; and `plaques check` of such a file."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import tempfile
+import textwrap
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pipeline import VERSION
+from pipeline.commands.afterwards.archive_contents import CONTENTS, FONTS, MOST_MB, ORDER, SCHEMA, contents_of
+from pipeline.core.door import Bounds, read_apart
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import require_plain_file, write_whole
+from pipeline.core.fingerprint import is_fingerprint
+from pipeline.core.printable import json_text
+from pipeline.core.safe_archive import pack_files, unpack_files
+from pipeline.lettering.shelf import Shelf
+from pipeline.outputs.summary import plain_text
+from pipeline.signoff.ledger import Ledger, verified_entries
+from pipeline.signoff.order_snapshot import Look, OrderSnapshot, Say
+
+SUFFIX = ".plaques.zip"
+WIDTH = 100
+MOST = 5
+"""Designs of one kind that are named before "+N more"."""
+WHAT = "an archive as `plaques archive` writes it"
+
+
+def archive(
+    order: str | Path, *, to: Path | None = None, out: Path | None = None, as_json: bool = False, say: Say, look: Look
+) -> int:
+    """Write an order with all that belongs to it into one file. to: the file; default: beside the order folder, named
+    after it. Equal input gives equal bytes. Returns 0. CannotRun when the order cannot be read, its ledger does not
+    hold, or the file cannot be written."""
+    looked = look(order, out)
+    verified_entries(Ledger.open(looked.folder.folder))
+    held = contents_of(looked)
+    own = looked.folder.folder.resolve()
+    target = to or own.with_name(f"{own.name}-{looked.folder.order_id}{SUFFIX}")
+    data = pack_files(held.files)
+    write_whole(target, data)
+    sha256 = hashlib.sha256(data).hexdigest()
+    if as_json:
+        plain = {"archive": str(target), "sha256": sha256, "files": sorted(held.files), "left_out": held.left_out}
+        say(json_text(plain, indent=1))
+        return 0
+    lines = [f"{target}: {len(held.files)} files, {len(data) / 1e6:.1f} MB, sha256 {sha256}"]
+    lines += [_wrapped(f"Not in it: {told}") for told in held.left_out]
+    lines.append("Next: `plaques check` and this file say whether the tool of that day would cut the same.")
+    say("\n".join(lines))
+    return 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArchivedDesign:
+    """A design as an archive has it: its cut files by name, with their sha256."""
+
+    fingerprint: str
+    text: tuple[str, ...]
+    files: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ArchiveCheck:
+    """What the tool of today makes of an archive. same: designs with equal files; other_files: the same pieces, in
+    files that differ; gone: designs it would not make any more."""
+
+    tool: str
+    same: tuple[ArchivedDesign, ...]
+    other_files: tuple[ArchivedDesign, ...]
+    gone: tuple[ArchivedDesign, ...]
+    faces: tuple[str, ...]  # of the shelf, that are another version now
+    left_out: tuple[str, ...]
+
+
+def check_archive(path: Path, *, as_json: bool = False, say: Say, look: Look) -> int:
+    """Say whether the tool of today would cut what an archive was made of. Returns 0 when all of it would be the same
+    piece for piece, else 1. CannotRun when it is no archive of ours, was changed, or its order cannot be read."""
+    require_plain_file(path, WHAT)
+    with tempfile.TemporaryDirectory() as aside:
+        unpacked = dict(_unpacked(path, Path(aside)))
+        told = _told_by(path, Path(aside), unpacked)
+        try:
+            looked = look(Path(aside) / ORDER / str(told["order_file"]), None)
+        except CannotRun as problem:
+            raise CannotRun([_in_archive(path, Path(aside), fault) for fault in problem.faults]) from problem
+        found = _compared(told, looked, unpacked)
+    if as_json:
+        say(json_text(_plain(found), indent=1))
+    else:
+        say(_words(path, told, found))
+    return 1 if found.gone else 0
+
+
+def _unpacked(path: Path, target: Path) -> tuple[tuple[str, str], ...]:
+    bounds = Bounds(seconds=60)
+    return read_apart(unpack_files, path, target, float(MOST_MB), where=path, bounds=bounds)
+
+
+def _told_by(path: Path, folder: Path, unpacked: Mapping[str, str]) -> dict[str, Any]:
+    """What the archive says of itself, once every file in it is the one it names."""
+
+    def refused(found: str) -> CannotRun:
+        remedy = "take another copy of the archive; nothing of this one was used"
+        return CannotRun(Fault(where=str(path), found=found, expected=WHAT, remedy=remedy))
+
+    if CONTENTS not in unpacked:
+        raise refused(f"there is no {CONTENTS} in it")
+    try:
+        told = json.loads((folder / CONTENTS).read_bytes())
+        if told["schema"] != SCHEMA:
+            raise refused(f"it is of another version ({told['schema']!s:.20})")
+        named = {str(name): str(sha256) for name, sha256 in told["files"].items()}
+        for design in told["designs"]:
+            if not is_fingerprint(design["fingerprint"]) or not isinstance(design["files"], dict):
+                raise ValueError
+        order_file = told["order_file"]
+        if not isinstance(order_file, str) or f"{ORDER}/{order_file}" not in named:
+            raise ValueError
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError, OSError) as error:
+        raise refused(f"its {CONTENTS} cannot be read") from error
+    changed = sorted(name for name, sha256 in named.items() if unpacked.get(name) != sha256)
+    added = sorted(set(unpacked) - set(named) - {CONTENTS})
+    if changed:
+        raise refused(f"{plain_text(changed[0])} is not the file that was archived, or is missing")
+    if added:
+        raise refused(f"{plain_text(added[0])} was added to it")
+    return dict(told)
+
+
+def _in_archive(path: Path, folder: Path, fault: Fault) -> Fault:
+    """The fault with the archive's name instead of that of the folder it was unpacked into."""
+    where = fault.where.replace(str(folder.resolve()), str(path)).replace(str(folder), str(path))
+    return Fault(where=where, found=fault.found, expected=fault.expected, remedy=fault.remedy)
+
+
+def _compared(told: Mapping[str, Any], looked: OrderSnapshot, unpacked: Mapping[str, str]) -> ArchiveCheck:
+    now = {p.fingerprint: p for p in looked.outcome.plaques if p.fingerprint}
+    kinds: dict[str, list[ArchivedDesign]] = {"same": [], "other": [], "gone": []}
+    for one in told["designs"]:
+        design = ArchivedDesign(
+            fingerprint=one["fingerprint"],
+            text=tuple(str(t) for t in one["text"]),
+            files=tuple((str(name), str(sha256)) for name, sha256 in one["files"].items()),
+        )
+        plaque = now.get(design.fingerprint)
+        if plaque is None:
+            kinds["gone"].append(design)
+            continue
+        made = {name: hashlib.sha256(data).hexdigest() for name, data in looked.made(plaque).items()}
+        kinds["same" if made == dict(design.files) else "other"].append(design)
+    return ArchiveCheck(
+        tool=str(told.get("tool", "")),
+        same=tuple(kinds["same"]),
+        other_files=tuple(kinds["other"]),
+        gone=tuple(kinds["gone"]),
+        faces=tuple(_other_faces(unpacked)),
+        left_out=tuple(str(t) for t in told.get("left_out", ())),
+    )
+
+
+def _other_faces(unpacked: Mapping[str, str]) -> list[str]:
+    """Faces of the shelf that the archive has in another version, or that the shelf has no more."""
+    shelf, out = Shelf(), []
+    for name, sha256 in sorted(unpacked.items()):
+        parts = name.split("/")
+        is_font = len(parts) == 3 and parts[0] == FONTS and not parts[2].lower().endswith(".txt")
+        if is_font and (parts[1] not in shelf or shelf[parts[1]].sha256 != sha256):
+            out.append(parts[1])
+    return out
+
+
+def _plain(found: ArchiveCheck) -> dict[str, Any]:
+    def each(designs: Sequence[ArchivedDesign]) -> list[dict[str, Any]]:
+        return [{"fingerprint": d.fingerprint, "text": list(d.text)} for d in designs]
+
+    return {
+        "archived_with": found.tool,
+        "tool": VERSION,
+        "same": each(found.same),
+        "other_files": each(found.other_files),
+        "gone": each(found.gone),
+        "faces": list(found.faces),
+        "left_out": list(found.left_out),
+    }
+
+
+def _words(path: Path, told: Mapping[str, Any], found: ArchiveCheck) -> str:
+    total = len(found.same) + len(found.other_files) + len(found.gone)
+    head = f"{path.name}: “{told['title']}”, archived with plaques {found.tool}; this is {VERSION}."
+    lines = [_wrapped(head)]
+    if not found.gone:
+        lines.append(_wrapped(f"The tool of today would cut the same: all {total} designs are unchanged."))
+    else:
+        lines.append(
+            _wrapped(f"The tool of today would not cut the same: {len(found.gone)} of {total} designs differ.")
+        )
+    for words, designs in (
+        ("The same piece in a file that is not the same byte for byte", found.other_files),
+        ("No longer made as it was", found.gone),
+    ):
+        if designs:
+            more = f", +{len(designs) - MOST} more" if len(designs) > MOST else ""
+            named = ", ".join(f"{' / '.join(d.text)} ({d.fingerprint})" for d in designs[:MOST])
+            lines.append(_wrapped(f"{words}: {named}{more}."))
+    for face in found.faces:
+        lines.append(
+            _wrapped(
+                f"The shelf has another version of {face} now: copy the one in {FONTS}/{face} beside order.toml and "
+                "name it there to set the order as it was."
+            )
+        )
+    lines += [_wrapped(f"Not in the archive: {text}") for text in found.left_out]
+    return "\n".join(lines)
+
+
+def _wrapped(text: str) -> str:
+    return textwrap.fill(
+        plain_text(text), WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False
+    )

@@ -1,0 +1,198 @@
+"""What goes into the archive of an order: everything it is made of, what was sent and released, and what it cuts."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import sqlite3
+import tempfile
+from collections.abc import Iterator, Mapping
+from contextlib import closing
+from dataclasses import dataclass, field
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+from pipeline import VERSION
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.files import read_plain
+from pipeline.core.printable import json_text
+from pipeline.intake.order.shop_file import SHOP_FILE
+from pipeline.lettering.shelf import Shelf
+from pipeline.signoff.ledger import FILE as LEDGER
+from pipeline.signoff.ledger_head import RELEASED
+from pipeline.signoff.order_snapshot import OrderSnapshot
+
+CONTENTS, ABOUT, ORDER, FONTS = "archive.json", "READ-ME.txt", "order", "fonts"
+SCHEMA = 1
+FREE = (
+    "ofl",
+    "open font license",
+    "apache",
+    "ubuntu font",
+    "creative commons zero",
+    "cc0",
+    "public domain",
+    "gust font",
+)
+"""Words in a font's own licence that allow the file to be passed on (the licences' published texts)."""
+MOST_MB = 1_024
+
+
+@dataclass(slots=True)
+class ArchiveContents:
+    """files: name in the archive -> bytes. left_out: what is not in it and why, in sentences."""
+
+    files: dict[str, bytes] = field(default_factory=dict)
+    left_out: list[str] = field(default_factory=list)
+
+    def add(self, name: str, path: Path) -> None:
+        """Take in a plain file. CannotRun when it cannot be read."""
+        try:
+            self.files[name] = read_plain(path)
+        except OSError as error:
+            raise _cannot(path, f"cannot be read ({error.strerror or error})") from error
+        if sum(map(len, self.files.values())) > MOST_MB * 2**20:
+            raise _cannot(path, f"with it the archive would hold more than {MOST_MB} MB")
+
+
+def _cannot(path: Path, found: str) -> CannotRun:
+    return CannotRun(Fault(where=str(path), found=found, expected="a file of the order that can be archived"))
+
+
+def contents_of(looked: OrderSnapshot) -> ArchiveContents:
+    """Everything of an order, and the list of it with the hash of each file. CannotRun when a file cannot be read."""
+    folder, out = looked.folder, ArchiveContents()
+    root = folder.folder.resolve()
+    out.add(f"{ORDER}/{folder.file.name}", folder.file)
+    if folder.shop_file is not None:
+        out.add(f"{ORDER}/{SHOP_FILE}", folder.shop_file)
+    for name in sorted(set(_texts(folder.order.model_dump()))):
+        path = folder.folder / name
+        if not name or len(name) > 400 or "\0" in name or not path.is_file():
+            continue
+        if not path.resolve().is_relative_to(root):
+            out.left_out.append(f"{name} lies outside the order folder: put it beside order.toml to have it archived.")
+        elif path.suffix.lower() in (".ttf", ".otf", ".ttc", ".woff", ".woff2") and not _may_be_passed_on(path):
+            sha256 = hashlib.sha256(path.read_bytes()).hexdigest()
+            out.left_out.append(f"{name}: its licence does not say that the font may be passed on (sha256 {sha256}).")
+        else:
+            out.add(f"{ORDER}/{path.relative_to(folder.folder).as_posix()}", path)
+    _take_fonts(looked, out)
+    if (root / LEDGER).exists():
+        out.files[f"{ORDER}/{LEDGER}"] = _ledger(root / LEDGER)
+    for path in sorted(root.glob(f"{Path(LEDGER).stem}-schema-*{Path(LEDGER).suffix}")):
+        out.add(f"{ORDER}/{path.name}", path)
+    for name, place in (("sent", root / "sent"), (f"out/{RELEASED}", looked.target / RELEASED)):
+        for path in _files_below(place):
+            out.add(f"{ORDER}/{name}/{path.relative_to(place).as_posix()}", path)
+    out.files[ABOUT] = _about(looked, out).encode()
+    out.files[CONTENTS] = (json_text(_listed(looked, out), indent=1) + "\n").encode("utf-8", "backslashreplace")
+    return out
+
+
+def _texts(value: Any) -> Iterator[str]:
+    """Every text in the order's values: what names a file is one of them."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for each in value.values():
+            yield from _texts(each)
+    elif isinstance(value, list | tuple):
+        for each in value:
+            yield from _texts(each)
+
+
+def _files_below(place: Path) -> Iterator[Path]:
+    for folder, folders, names in os.walk(place):
+        folders.sort()
+        for name in sorted(names):
+            path = Path(folder) / name
+            if path.is_file() and not path.is_symlink() and not name.startswith("."):
+                yield path
+
+
+def _ledger(path: Path) -> bytes:
+    """The ledger as it is at one moment, whoever writes to it meanwhile. CannotRun when it cannot be read."""
+    with tempfile.TemporaryDirectory() as aside:
+        copy = Path(aside) / path.name
+        try:
+            with closing(sqlite3.connect(path)) as old, closing(sqlite3.connect(copy)) as new:
+                old.backup(new)
+        except sqlite3.Error as error:
+            raise _cannot(path, f"cannot be read ({error})") from error
+        return copy.read_bytes()
+
+
+def _may_be_passed_on(path: Path) -> bool:
+    """Whether the font says itself that its file may be passed on: name table, 13 and 14 (OpenType specification)."""
+    from fontTools.ttLib import TTFont, TTLibError
+
+    try:
+        with TTFont(BytesIO(path.read_bytes()), fontNumber=0, lazy=True) as font:
+            said = " ".join(
+                str(record) for number in (13, 14) for record in font["name"].names if record.nameID == number
+            )
+    except (TTLibError, KeyError, OSError, ValueError, AssertionError):
+        return False
+    return any(word in said.casefold() for word in FREE)
+
+
+def _take_fonts(looked: OrderSnapshot, out: ArchiveContents) -> None:
+    """The typefaces of the shelf that the order uses, each with its licence: these allow it."""
+    shelf = Shelf()
+    for name in sorted({face for line in looked.folder.order.line for face in (line.face, *line.also)}):
+        if name in shelf:
+            face = shelf[name]
+            out.files[f"{FONTS}/{name}/{face.file}"] = face.read()
+            out.add(f"{FONTS}/{name}/{face.licence_path.name}", face.licence_path)
+
+
+def _listed(looked: OrderSnapshot, out: ArchiveContents) -> dict[str, Any]:
+    """What the archive holds, and what the order cuts, by design."""
+    designs: dict[str, dict[str, Any]] = {}
+    for plaque in looked.outcome.plaques:
+        if not plaque.fingerprint:
+            continue
+        if plaque.fingerprint in designs:
+            designs[plaque.fingerprint]["rows"].append(plaque.recipient.row)
+            designs[plaque.fingerprint]["pieces"] += plaque.recipient.copies
+            continue
+        made = {name: hashlib.sha256(data).hexdigest() for name, data in sorted(looked.made(plaque).items())}
+        designs[plaque.fingerprint] = {
+            "fingerprint": plaque.fingerprint,
+            "text": [t for t in plaque.text if t],
+            "rows": [plaque.recipient.row],
+            "pieces": plaque.recipient.copies,
+            "files": made,
+        }
+    return {
+        "schema": SCHEMA,
+        "tool": VERSION,
+        "order": looked.folder.order_id,
+        "title": looked.folder.order.title,
+        "client": looked.folder.order.client,
+        "order_file": looked.folder.file.name,
+        "order_sha256": looked.folder.sha256,
+        "designs": list(designs.values()),
+        "stopped": [p.recipient.row for p in looked.outcome.plaques if not p.fingerprint],
+        "left_out": out.left_out,
+        "files": {name: hashlib.sha256(data).hexdigest() for name, data in sorted(out.files.items())},
+    }
+
+
+def _about(looked: OrderSnapshot, out: ArchiveContents) -> str:
+    order = looked.folder.order
+    lines = [
+        f"{order.title}{f', {order.client}' if order.client else ''} (order {looked.folder.order_id})",
+        f"Archived with plaques {VERSION}.",
+        "",
+        "order    the order folder: unpack it anywhere, and type `plaques run order`. The ledger, the proofs that were",
+        "         sent and what was released are in it.",
+        "fonts    the typefaces it was set in that come with plaques, each with its licence. If a later plaques has",
+        '         another version of one, copy the file beside order.toml and name it there: face = "FILE".',
+        f"{CONTENTS}  every file with its sha256, and every design with the sha256 of its cut files.",
+        "",
+        "`plaques check ARCHIVE` says whether the tool you have would cut the same.",
+    ]
+    return "\n".join([*lines, *(["", "Not in it:", *out.left_out] if out.left_out else []), ""])

@@ -1,0 +1,90 @@
+"""`plaques history`: what happened to an order, who said so and when."""
+
+from __future__ import annotations
+
+import textwrap
+from pathlib import Path
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.printable import json_text
+from pipeline.outputs.summary import plain_text
+from pipeline.signoff.ledger import FILE, Ledger, verified_entries
+from pipeline.signoff.order_history import HistoryEvent, history_of
+from pipeline.signoff.order_snapshot import Say
+
+WIDTH = 100
+INDENT = " " * 29
+"""Below the date and the numbers of the ledger's rows."""
+MOST = 6
+"""Details of one event that are told without --verbose."""
+
+
+def history(order: str | Path, *, say: Say, verbose: bool = False, as_json: bool = False) -> int:
+    """Say what the ledger of an order holds, in the order in which it was recorded: when, in which rows, what and
+    by whom. verbose: every design and every file with its sha256. Neither list nor order file is read. Returns 0.
+    CannotRun when there is no ledger, or it does not hold."""
+    path = Path(order)
+    ledger = Ledger.open(path if path.is_dir() else path.parent)
+    if not ledger.path.exists():
+        raise CannotRun(
+            Fault(
+                where=str(ledger.path),
+                found="there is no sign-off ledger",
+                expected="the folder of an order that was run",
+                remedy="run the order; the ledger begins with its first run",
+            )
+        )
+    events = history_of(verified_entries(ledger))
+    if as_json:
+        say(json_text({"ledger": FILE, "events": [_plain(e) for e in events]}, indent=1))
+    else:
+        say(f"{'when (UTC)':16}  {'rows':>9}  what")
+        say("\n".join(line for event in events for line in _told(event, verbose=verbose)))
+    return 0
+
+
+def _plain(event: HistoryEvent) -> dict[str, object]:
+    return {
+        "rows": list(event.rows),
+        "at": event.at,
+        "kind": event.kind,
+        "what": event.what,
+        "by": event.by or None,
+        "note": event.note or None,
+        "details": list(event.details),
+        "files": [{"name": name, "sha256": sha256} for name, sha256 in event.files],
+        "voided": event.voided,
+        "clock_back": event.clock_back,
+    }
+
+
+def _told(event: HistoryEvent, *, verbose: bool) -> list[str]:
+    when = event.at[:16].replace("T", " ")
+    what = event.what + (f", by {event.by}" if event.by else "") + (f" ({event.note})" if event.note else "")
+    numbers = f"{event.rows[0]}" if len(event.rows) == 1 else f"{event.rows[0]}–{event.rows[-1]}"
+    what += " [counts no more]" if event.voided else ""
+    what += " [the clock stood earlier than for the row before]" if event.clock_back else ""
+    lines = [_wrapped(f"{when}  {numbers:>9}  {what}", "", INDENT + "  ")]
+    shown = event.details if verbose else event.details[:MOST]
+    lines += [_wrapped(detail, INDENT, INDENT + "  ") for detail in shown]
+    if len(event.details) > len(shown):
+        lines.append(f"{INDENT}+{len(event.details) - len(shown)} more")
+    files = event.files if verbose else event.files[:1]
+    lines += [
+        _wrapped(f"{name}  sha256 {sha256 if verbose else sha256[:16] + '…'}", INDENT, INDENT + "  ")
+        for name, sha256 in files
+    ]
+    if len(event.files) > len(files):
+        lines.append(f"{INDENT}+{len(event.files) - len(files)} more files, see --verbose")
+    return lines
+
+
+def _wrapped(text: str, first: str, then: str) -> str:
+    return textwrap.fill(
+        plain_text(text),
+        WIDTH,
+        initial_indent=first,
+        subsequent_indent=then,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )

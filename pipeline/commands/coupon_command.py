@@ -1,0 +1,252 @@
+"""`plaques coupon`: a test cut of strokes and lands for a cutter in a material, and what it taught."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from pipeline.core.clock import Clock
+from pipeline.core.door import foreign_bytes, read_apart
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.printable import json_text
+from pipeline.core.shop_config import NO_SHOP, ShopConfig, fold_name
+from pipeline.cutting.coupon import BLOCKS, CouponPlan, limit_from_marks, plan_coupon
+from pipeline.cutting.cutters import Cutter, shelf_of
+from pipeline.cutting.materials import find_material
+from pipeline.intake.order.error_messages import nearest_name
+from pipeline.intake.order.shop_edits import MeasuredEdit, record_measured
+from pipeline.intake.order.shop_file import SHOP_FILE, find_shop_file, read_shop, user_home
+
+SHEET = "coupon.pdf"
+MOST_MB = 20
+MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CouponAnswer:
+    """What came out clean: a returned form, or the narrowest stroke and land in mm; nothing of it: a coupon is wanted.
+    on: the day it was measured, YYYY-MM-DD."""
+
+    form: Path | None = None
+    stroke: float | None = None
+    land: float | None = None
+    on: str | None = None
+
+    @property
+    def given(self) -> bool:
+        """Whether there is anything to take in."""
+        return self.form is not None or self.stroke is not None or self.land is not None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReturnedCoupon:
+    """What a returned form holds: its identity as text, and the boxes that are ticked."""
+
+    identity: str
+    ticked: tuple[str, ...]
+    on: str
+
+
+def coupon(
+    cutter: str,
+    material: str,
+    answer: CouponAnswer,
+    *,
+    here: Path,
+    out: Path | None,
+    as_json: bool,
+    say: Callable[[str], object],
+    clock: Clock,
+) -> int:
+    """Write the coupon, or take in what it taught. here: from where the shop file is looked for. CannotRun names what
+    can't be used."""
+    file = find_shop_file(here, user_home())
+    shop = NO_SHOP if file is None else read_shop(file).config
+    plan = plan_coupon(_cutter(cutter, shop), find_material(material, shop))
+    if not answer.given:
+        document = _written(plan, shop, out or here / _folder(cutter, material))
+        say(json_text(document, indent=1) if as_json else _told(document, plan))
+        return 0
+    if file is None:
+        raise CannotRun(
+            Fault(
+                where=SHOP_FILE,
+                found="there is no shop file in this folder or above it to write into",
+                expected=f"a {SHOP_FILE}",
+                remedy="write the first one with `plaques start --shop FOLDER`",
+            )
+        )
+    stroke, land, on = answer.stroke, answer.land, answer.on
+    if answer.form is not None:
+        if stroke is not None or land is not None:
+            raise CannotRun(
+                Fault(where=str(answer.form), found="a form, and --strokes or --lands too", expected="one of them")
+            )
+        form = read_coupon_form(answer.form)
+        _same_coupon(form, cutter, material, answer.form)
+        stroke, land = _from_form(plan, form, answer.form)
+        on = on or form.on or None
+    source = f"measured on an own coupon, {_day(on, clock)}"
+    edit = MeasuredEdit(cutter=cutter, material=material, stroke=stroke, land=land, source=source)
+    record_measured(file, edit)
+    said = {"cutter": cutter, "material": material, "stroke": stroke, "land": land, "source": source, "file": str(file)}
+    say(json_text(said, indent=1) if as_json else _recorded(said))
+    return 0
+
+
+def _cutter(name: str, shop: ShopConfig) -> Cutter:
+    shelf = shelf_of(shop)
+    if name not in shelf:
+        raise CannotRun(
+            Fault(
+                where=f"cutter “{name}”",
+                found="neither on the shelf nor in a shop file",
+                expected="a name from `plaques cutters`, or a [[cutter]] of your own in shop.toml",
+                remedy=nearest_name(name, shelf),
+            )
+        )
+    return shelf[name]
+
+
+def _folder(cutter: str, material: str) -> str:
+    words = re.findall(r"[a-z0-9]+", f"{cutter} {material}".casefold())
+    return "-".join(["coupon", *words])[:80]
+
+
+def _written(plan: CouponPlan, shop: ShopConfig, target: Path) -> dict[str, Any]:
+    from pipeline.commands.coupon_artwork import draw_coupon, write_coupon
+    from pipeline.outputs.coupon_sheet import write_coupon_sheet
+
+    drawn = draw_coupon(plan)
+    file = write_coupon(drawn, shop, target)
+    paper = shop.shop.paper or "A4"
+    write_coupon_sheet(target / SHEET, plan, drawn.artwork, drawn.blank, paper=paper, file=file, shop=shop.shop.name)
+    return {
+        "cutter": plan.cutter.name,
+        "material": plan.material.name,
+        "folder": str(target),
+        "files": [file, SHEET],
+        "strokes": list(plan.strokes),
+        "lands": list(plan.lands),
+        "blocks": [plan.block_words(n) for n in range(1, BLOCKS + 1)],
+    }
+
+
+def _told(document: dict[str, Any], plan: CouponPlan) -> str:
+    blocks = "\n".join(f"  block {n}: {words}" for n, words in enumerate(document["blocks"], 1))
+    known = "" if plan.material.known else f"\nNothing is known of “{plan.material.name}”: begin shallow."
+    return (
+        f"Coupon of {plan.cutter.name} in {plan.material.name}: strokes {plan.strokes[0]:g} to {plan.strokes[-1]:g} "
+        f"mm, lands {plan.lands[0]:g} to {plan.lands[-1]:g} mm, in {BLOCKS} blocks.\n{blocks}{known}\n"
+        f"In {document['folder']}: {' · '.join(document['files'])}\n"
+        f"Cut it, tick what came out clean, then: plaques coupon {plan.cutter.name} {quoted(plan.material.name)} "
+        f"{quoted(document['folder'])}/{SHEET}"
+    )
+
+
+def quoted(word: str) -> str:
+    """A word as a shell takes it."""
+    return f'"{word}"' if re.search(r"[^\w./-]", word) else word
+
+
+def _recorded(said: dict[str, Any]) -> str:
+    limits = [f"{word} {said[word]:g} mm" for word in ("stroke", "land") if said[word] is not None]
+    return (
+        f"{said['cutter']} in {said['material']}: {', '.join(limits)}, {said['source']}.\nWritten into {said['file']}. "
+        "Orders with that cutter, unchanged, in that material use it from now on."
+    )
+
+
+def _day(on: str | None, clock: Clock) -> str:
+    """'29 November 2026'."""
+    text = on or clock()[:10]
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        raise CannotRun(
+            Fault(where="--on", found=f"“{text}” is no date", expected="a day such as 2026-11-29")
+        ) from None
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def read_coupon_form(path: Path) -> ReturnedCoupon:
+    """The form of a returned sheet. CannotRun when it is no sheet of a coupon, or can't be read."""
+    data = foreign_bytes(path, "a coupon's sheet (PDF) with its boxes ticked", MOST_MB)
+    return read_apart(_read_form, data, path.name, where=path)
+
+
+def _read_form(data: bytes, name: str) -> ReturnedCoupon:
+    from pipeline.outputs.coupon_sheet import IDENTITY
+    from pipeline.signoff.returned.answers import PaperProblem
+    from pipeline.signoff.returned.pdf_form import open_proof, read_form
+
+    pdf = open_proof(data, name)
+    if isinstance(pdf, PaperProblem):
+        raise CannotRun(Fault(where=name, found=pdf.found, expected="a coupon's sheet (PDF)"))
+    with pdf:
+        form = read_form(pdf)
+    if form.doubled:
+        raise CannotRun(
+            Fault(
+                where=name, found=f"two fields are called “{form.doubled[0]}”", expected="the sheet as it was written"
+            )
+        )
+    boxes = form.boxes
+    if IDENTITY not in boxes:
+        raise CannotRun(
+            Fault(where=name, found="no sheet of a coupon", expected="coupon.pdf as `plaques coupon` wrote it")
+        )
+    on = ("Yes", "On", "1")
+    ticked = tuple(
+        sorted(key for key, box in boxes.items() if re.fullmatch(r"(?:stroke|land)_\d{1,2}_\d{1,2}", key)
+               and box.value.lstrip("/") in on)
+    )  # fmt: skip
+    day = boxes["on"].value.strip()[:40] if "on" in boxes else ""
+    return ReturnedCoupon(identity=boxes[IDENTITY].value, ticked=ticked, on=day)
+
+
+def _same_coupon(form: ReturnedCoupon, cutter: str, material: str, path: Path) -> None:
+    try:
+        identity = json.loads(form.identity)
+        told = (str(identity["cutter"]), str(identity["material"]))
+    except (ValueError, KeyError, TypeError):
+        raise CannotRun(
+            Fault(
+                where=str(path), found="it doesn't say what it is a coupon of", expected="coupon.pdf as it was written"
+            )
+        ) from None
+    if tuple(map(fold_name, told)) != (fold_name(cutter), fold_name(material)):
+        raise CannotRun(
+            Fault(
+                where=str(path),
+                found=f"a coupon of {told[0][:60]} in {told[1][:60]}",
+                expected=f"one of {cutter} in {material}",
+                remedy="name the cutter and the material that it was cut with",
+            )
+        )
+
+
+def _from_form(plan: CouponPlan, form: ReturnedCoupon, path: Path) -> tuple[float | None, float | None]:
+    marks = {}
+    for key in form.ticked:
+        kind, block, number = key.split("_")
+        marks[kind, int(block), int(number)] = True
+    stroke, land = (limit_from_marks(plan, kind, marks) for kind in ("stroke", "land"))
+    if stroke is None and land is None:
+        raise CannotRun(
+            Fault(
+                where=str(path),
+                found="no stroke and no land is ticked in every block",
+                expected="what came out clean, ticked",
+                remedy="tick the boxes and save the file, or give --strokes and --lands",
+            )
+        )
+    return stroke, land

@@ -1,0 +1,102 @@
+"""Faults of the design: what is wrong with a line as it was designed, whoever's name it says. They are the maker's to
+put right, told once a line; the client is asked about single names only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from pipeline.core.catalogue import fit_kinds, kind_of
+from pipeline.core.findings import Finding, Severity
+from pipeline.core.model import DesignFault, FaultCount, Plaque
+from pipeline.core.order import Order
+
+FEW = 3
+"""Up to so many plaques with a fault of the design don't hold the proof back, however short the list."""
+SHARE = 0.05
+"""Nor does this share of them. Common practice, no source."""
+
+
+def is_many(count: int, of: int) -> bool:
+    """Whether so many plaques of so many are a matter of the design and not of single names."""
+    return count > FEW and count > SHARE * of
+
+
+def crowded_lines(plaques: Sequence[Plaque]) -> frozenset[int]:
+    """Lines that are too long on so many plaques that they were designed too large; of one name too long for its
+    plaque the client is asked."""
+    rows: dict[int, set[int]] = {}
+    for plaque in plaques:
+        for f in plaque.findings:
+            if f.code == fit_kinds.TOO_LONG.code and f.line is not None:
+                rows.setdefault(f.line, set()).add(plaque.recipient.row)
+    return frozenset(line for line, found in rows.items() if is_many(len(found), len(plaques)))
+
+
+def is_design_fault(finding: Finding, crowded: frozenset[int]) -> bool:
+    """Whether a finding of a plaque is about the design. crowded: see `crowded_lines`."""
+    if finding.line is None or not kind_of(finding.code).design:
+        return False
+    return finding.code != fit_kinds.TOO_LONG.code or finding.line in crowded
+
+
+def waits_for_maker(plaque: Plaque, crowded: frozenset[int]) -> bool:
+    """Whether nothing but faults of the design stops the plaque, so that there is nothing to ask the client."""
+    stops = [f for f in plaque.findings if f.severity is Severity.STOP]
+    return bool(stops) and all(is_design_fault(f, crowded) for f in stops)
+
+
+def design_faults(plaques: Sequence[Plaque], order: Order) -> tuple[DesignFault, ...]:
+    """Every line with a fault of the design, with the plaques it touches; without advice."""
+    crowded = crowded_lines(plaques)
+    found: dict[int, dict[str, list[tuple[Plaque, Finding]]]] = {}
+    for plaque in plaques:
+        for f in plaque.findings:
+            if f.line is not None and is_design_fault(f, crowded):
+                found.setdefault(f.line, {}).setdefault(f.code, []).append((plaque, f))
+    out = []
+    for line, codes in sorted(found.items()):
+        part = order.line[line - 1]
+        counts = [
+            FaultCount(
+                code=code,
+                rows=tuple(dict.fromkeys(p.recipient.row for p, _ in pairs)),
+                worst=min((f for _, f in pairs), key=_badness),
+            )
+            for code, pairs in codes.items()
+        ]
+        counts.sort(key=lambda c: (c.worst.severity.rank, -len(c.rows)))
+        touched = {p.recipient.row: p.name for pairs in codes.values() for p, _ in pairs}
+        out.append(
+            DesignFault(
+                line=line,
+                face=part.face,
+                cap_height=part.cap_height,
+                faults=tuple(counts),
+                rows=tuple(sorted(touched)),
+                names=tuple(touched[row] for row in sorted(touched)),
+                of=len(plaques),
+            )
+        )
+    return tuple(out)
+
+
+def _badness(finding: Finding) -> float:
+    """How far it is from its limit; the least is the worst."""
+    if finding.measured is None or not finding.limit:
+        return 0.0
+    ratio = finding.measured / finding.limit
+    return ratio if ratio < 1 else 1 / ratio
+
+
+def held_plaques(plaques: Iterable[Plaque], crowded: frozenset[int]) -> tuple[Plaque, ...]:
+    """The plaques that a fault of the design stops."""
+    return tuple(
+        p for p in plaques if any(f.severity is Severity.STOP and is_design_fault(f, crowded) for f in p.findings)
+    )
+
+
+def holds_proof(plaques: Sequence[Plaque], order: Order) -> bool:
+    """Whether the proof is held back until the design is put right: `[proof] unfinished`."""
+    held = held_plaques(plaques, crowded_lines(plaques))
+    return order.proof.unfinished == "hold" and is_many(len(held), len(plaques))

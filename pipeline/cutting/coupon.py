@@ -1,0 +1,115 @@
+"""The coupon: strokes and lands of known widths, cut once with a cutter in a material, that teach what both can do.
+
+Three blocks, one above the other, each with all strokes and all lands, numbered from the narrowest. What is narrower
+than the cutter's own line is left out. Lengths mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.materials import Material
+
+WIDTHS = (0.05, 0.075, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0)
+"""Of strokes and of lands."""
+BLOCKS = 3
+PLAIN_DEPTH = 0.3
+"""Depth of the middle block where no material says how deep a pass is (common practice, no source)."""
+SHARES = (0.5, 1.0, 1.5)
+"""Of a pass: the depths of the blocks."""
+
+BESIDE = (0.5, 1.0, 1.5)
+"""Width of the grooves of a V-bit beside a land in each block, which makes their depth; of other cutters the first."""
+
+Kind = str
+"""`stroke` or `land`."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CouponPlan:
+    """What is on a coupon. depths: of the blocks, 0 for a cutter without one. beside: width of the cuts on both sides
+    of a land in each block."""
+
+    cutter: Cutter
+    material: Material
+    strokes: tuple[float, ...]
+    lands: tuple[float, ...]
+    depths: tuple[float, ...]
+    beside: tuple[float, ...]
+
+    def widths(self, kind: Kind) -> tuple[float, ...]:
+        """Those of strokes or of lands, from the narrowest."""
+        return self.strokes if kind == "stroke" else self.lands
+
+    def block_words(self, number: int) -> str:
+        """How a block, counted from 1, is to be cut."""
+        if not self.cutter.has_depth:
+            return f"{number} pass{'' if number == 1 else 'es'}"
+        if self.cutter.cuts_grooves:
+            return f"strokes as deep as their width asks; lands between grooves {self.depths[number - 1]:.3g} mm deep"
+        return f"{self.depths[number - 1]:.3g} mm deep"
+
+
+def plan_coupon(cutter: Cutter, material: Material) -> CouponPlan:
+    """The coupon of a cutter in a material. CannotRun when the cutter leaves nothing narrow enough to be tried, or does
+    not cut the material."""
+    if material.cut_by(cutter.kind) is False:
+        raise CannotRun(
+            Fault(
+                where=f"cutter “{cutter.name}”",
+                found=f"a {cutter.kind} does not cut {material.name} ({material.source('passes')})",
+                expected=f"one of {', '.join(material.passes)}",
+                remedy="`plaques materials` lists what cuts what",
+            )
+        )
+    least = cutter.line_width
+    strokes = tuple(w for w in WIDTHS if (w > least + 1e-9 if cutter.cuts_grooves else w >= least - 1e-9))
+    if len(strokes) < 2:
+        raise CannotRun(
+            Fault(
+                where=f"cutter “{cutter.name}”",
+                found=f"its line is {least:g} mm wide",
+                expected=f"a lettering cutter: the coupon has strokes up to {WIDTHS[-1]:g} mm",
+            )
+        )
+    found = material.pass_depth(cutter.kind, cutter.diameter)
+    base = PLAIN_DEPTH if found is None else found.value
+    ends = [depth for depth, _ in cutter.depth_limits()]
+    wide, depths = (max(least, BESIDE[0]),) * BLOCKS, (0.0,) * BLOCKS
+    if cutter.cuts_grooves:
+        wide = tuple(min([max(w, least + BESIDE[0]), *([cutter.widest] if cutter.widest else [])]) for w in BESIDE)
+        depths = tuple(cutter.depth(w) for w in wide)
+    elif cutter.has_depth:
+        depths = tuple(min([base * share, *ends]) for share in SHARES)
+    return CouponPlan(cutter=cutter, material=material, strokes=strokes, lands=WIDTHS, depths=depths, beside=wide)
+
+
+Marks = Mapping[tuple[Kind, int, int], bool]
+"""(kind, block, number), both from 1 -> whether it came out clean."""
+
+
+def limit_from_marks(plan: CouponPlan, kind: Kind, marks: Marks) -> float | None:
+    """The narrowest that came out clean in every block, with all wider ones; None where none is marked. CannotRun when
+    a narrower one is marked and a wider one is not."""
+    widths = plan.widths(kind)
+    clean = [
+        all(marks.get((kind, block, n), False) for block in range(1, BLOCKS + 1)) for n in range(1, len(widths) + 1)
+    ]
+    for block in range(1, BLOCKS + 1):
+        seen = [marks.get((kind, block, n), False) for n in range(1, len(widths) + 1)]
+        first = seen.index(True) if True in seen else len(seen)
+        gaps = [n for n in range(first, len(seen)) if not seen[n]]
+        if gaps:
+            raise CannotRun(
+                Fault(
+                    where=f"{kind}s of block {block}",
+                    found=f"no. {first + 1} ({widths[first]:g} mm) is marked clean, and the wider no. {gaps[0] + 1} "
+                    f"({widths[gaps[0]]:g} mm) is not",
+                    expected="everything marked from the narrowest clean one on",
+                    remedy=f"look again, or give the limit yourself: --{kind}s {widths[gaps[0]]:g}",
+                )
+            )
+    return widths[clean.index(True)] if True in clean else None

@@ -1,0 +1,208 @@
+"""Speeds, feeds, passes and what has to stay under a cut, each with where it comes from.
+
+Spindle speed n = 1000 vc / (π D), feed vf = n · z · fz: vc the cutting speed in m/min, D the cutter's diameter in mm, z
+its flutes, fz the chip each of them takes in mm (SME chapter S118, “Useful Formulas for Machining”, in inches: N = 12 V
+/ (π D), F = f n N). A figure that neither the order nor the shop file nor the material gives is not there: None.
+
+Long cutters: the bending stress at the collet is 32 F L / (π D³) for a force F at a length L (beam formula of any
+handbook). Up to `FREE_LENGTH` diameters a cutter takes its whole chip; beyond, the feed falls as L grows, so that the
+stress stays that of `FREE_LENGTH` diameters, the force being taken as proportional to the chip. Lengths mm.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from pipeline.core.order import Order
+from pipeline.core.shop_tables import RatesConfig, source_of
+from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.materials import SourcedValue, material_of
+
+CLEAR = 3.0
+"""mm of air between the collet and the work at full depth (common practice, no source)."""
+FREE_LENGTH = 4.0
+"""Diameters that a cutter may stick out at its whole feed (common practice, no source)."""
+DEEPER = ((1.0, 1.0), (2.0, 0.75), (3.0, 0.5))
+"""Depth of a pass in diameters up to which the chip keeps this share: less 25 % at two, less 50 % at three (common
+practice, no source)."""
+PRACTICE_HALF = "half the cutter's diameter: common practice, no source"
+THINNEST = 1e-9
+
+
+def spindle_speed(vc: float, diameter: float) -> float:
+    """n = 1000 vc / (π D), in revolutions a minute; vc in m/min, D in mm."""
+    return 1000 * vc / (math.pi * diameter)
+
+
+def table_feed(n: float, flutes: int, chip: float) -> float:
+    """vf = n · z · fz, in mm/min."""
+    return n * flutes * chip
+
+
+def long_cutter_share(stick_out: float, diameter: float) -> float:
+    """What is left of the feed of a cutter that sticks out this far: min(1, 4 D / L)."""
+    return min(1.0, FREE_LENGTH * diameter / stick_out) if stick_out > 0 else 1.0
+
+
+def deep_pass_share(step: float, diameter: float) -> float:
+    """What is left of the chip of a pass this deep."""
+    return next((share for times, share in DEEPER if step <= times * diameter + THINNEST), DEEPER[-1][1])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Passes:
+    """In how many passes a cut of this depth is made."""
+
+    depth: float
+    count: int
+    source: str
+    most: float | None = None  # depth that one may have
+
+    @property
+    def step(self) -> float:
+        """Depth of one of them."""
+        return self.depth / self.count
+
+
+def pass_depth_of(order: Order, cutter: Cutter) -> SourcedValue | None:
+    """Depth of one pass of a cutter: the order's, the material's, and for an end mill without either half its diameter.
+    None: nothing says."""
+    own = order.cutter.depth_per_pass
+    if own is not None and cutter.name == (order.cutter.use or order.cutter.kind):
+        return SourcedValue(value=own, source="[cutter] depth_per_pass in order.toml")
+    found = material_of(order).pass_depth(cutter.kind, cutter.diameter)
+    if found is not None:
+        return found
+    if cutter.mills_pockets and cutter.diameter:
+        return SourcedValue(value=cutter.diameter / 2, source=PRACTICE_HALF)
+    return None
+
+
+def passes_of(order: Order, cutter: Cutter, depth: float) -> Passes:
+    """The passes of a cut this deep: equal ones, none deeper than it may be; a single one where nothing says."""
+    most = pass_depth_of(order, cutter)
+    if most is None or depth <= 0:
+        return Passes(depth=depth, count=1, source="nothing says how deep a pass may be")
+    count = max(1, math.ceil(depth / most.value - THINNEST))
+    return Passes(depth=depth, count=count, source=most.source, most=most.value)
+
+
+def chip_of(order: Order, mill: Cutter) -> SourcedValue | None:
+    """The chip of each flute of an end mill, mm: the order's, or the least of the material's range."""
+    rates = order.rates
+    if rates.chip_load is not None:
+        return SourcedValue(value=rates.chip_load, source=_from(order, "chip_load"))
+    material = material_of(order)
+    if material.chip_load is None or not mill.diameter:
+        return None
+    low = material.chip_load[0]
+    told = f"{low:g} D for {material.name}, {material.source('chip_load')}"
+    return SourcedValue(value=low * mill.diameter, source=told)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutterFeed:
+    """How fast a cutter turns and goes. None: no figure for it. how: the formula with its inputs, in words."""
+
+    rpm: float | None
+    feed: float | None  # mm/min
+    plunge: float
+    stick_out: float | None
+    how: tuple[str, ...]
+
+
+def speed_of(order: Order, cutter: Cutter, depth: float | None) -> tuple[float, str]:
+    """Revolutions a minute and where they come from: what the cutting speed asks for, at most the spindle's. Of a V-bit
+    the diameter that counts is its width at the face, where its edge is fastest."""
+    rates = order.rates
+    most, said = rates.rpm, f"n = {rates.rpm:g}/min ({_from(order, 'rpm')})"
+    diameter = cutter.width(depth) if cutter.cuts_grooves and depth else cutter.diameter
+    if rates.surface_speed is None or not diameter:
+        return most, said
+    n = spindle_speed(rates.surface_speed, diameter)
+    told = f"n = 1000 × {rates.surface_speed:g} / (π × {diameter:.3g}) = {n:.0f}/min"
+    told += f" (vc: {_from(order, 'surface_speed')})"
+    return (n, told) if n <= most else (most, f"{told}, at most {most:g}/min ({_from(order, 'rpm')})")
+
+
+def feed_of(order: Order, cutter: Cutter, depth: float | None, step: float | None) -> CutterFeed:
+    """Speed and feed of a cutter that goes this deep in passes of `step`."""
+    rates, how = order.rates, list[str]()
+    stick_out = depth + CLEAR if depth and cutter.turns else None
+    rpm = None
+    if cutter.turns:
+        rpm, told = speed_of(order, cutter, depth)
+        how.append(told)
+    if not cutter.mills_pockets:
+        feed: float | None = rates.feed
+        how.append(f"vf = {_speed(order, rates.feed)} ({_from(order, 'feed')})")
+        return CutterFeed(rpm=rpm, feed=feed, plunge=rates.plunge, stick_out=stick_out, how=tuple(how))
+    chip, diameter = chip_of(order, cutter), cutter.diameter
+    if chip is None or rpm is None or not diameter:
+        how.append("no feed: neither the order (chip_load of [rates]) nor the material says how thick a chip may be")
+        return CutterFeed(rpm=rpm, feed=None, plunge=rates.plunge, stick_out=stick_out, how=tuple(how))
+    feed = table_feed(rpm, rates.flutes, chip.value)
+    how.append(
+        f"vf = n z fz = {rpm:.0f} × {rates.flutes} × {_length(order, chip.value)} = {_speed(order, feed)} "
+        f"(z: {_from(order, 'flutes')}; fz: {chip.source})"
+    )
+    deep = deep_pass_share(step or 0.0, diameter)
+    if deep < 1:
+        feed *= deep
+        how.append(f"× {deep:g} for a pass {(step or 0.0) / diameter:.1f} D deep = {_speed(order, feed)}")
+    long = long_cutter_share(stick_out or 0.0, diameter)
+    if long < 1:
+        feed *= long
+        how.append(
+            f"× 4 D / L = {_length(order, FREE_LENGTH * diameter)} / {_length(order, stick_out or 0.0)} for sticking "
+            f"out more than 4 D = {_speed(order, feed)}"
+        )
+    if feed > rates.fastest:
+        feed = rates.fastest
+        how.append(f"at most {_speed(order, rates.fastest)} ({_from(order, 'fastest')})")
+    return CutterFeed(rpm=rpm, feed=feed, plunge=rates.plunge, stick_out=stick_out, how=tuple(how))
+
+
+def _length(order: Order, value: float) -> str:
+    return f"{value / order.unit.mm:.4g}"
+
+
+def _speed(order: Order, feed: float) -> str:
+    unit = order.unit
+    return f"{unit.number(feed, 0 if unit.name == 'mm' else 1)} {unit.name}/min"
+
+
+def _from(order: Order, key: str) -> str:
+    return source_of(order.rates, key).replace(", mm/min", "")
+
+
+def taken_off_back(order: Order) -> float:
+    """What comes off the back after the lettering is cut, mm."""
+    stock = order.stock
+    if stock is None:
+        return 0.0
+    return stock.sawn_off + (stock.sanded_back if stock.sawn_off or order.pour is not None else 0.0)
+
+
+def least_floor_of(order: Order) -> SourcedValue | None:
+    """What has to stay under the lettering, mm: the order's, or the material's; None where nothing says."""
+    if order.stock is not None and order.stock.least_floor is not None:
+        return SourcedValue(value=order.stock.least_floor, source="[stock] least_floor in order.toml")
+    material = material_of(order)
+    found = material.least_floor
+    return None if found is None else SourcedValue(value=found.value, source=f"{material.name}: {found.source}")
+
+
+def depth_left(order: Order, thickness: float | None) -> SourcedValue | None:
+    """How deep lettering may go at most so that enough stays under it, mm; None where nothing says."""
+    least = least_floor_of(order)
+    if least is None or thickness is None:
+        return None
+    return SourcedValue(value=thickness - taken_off_back(order) - least.value, source=least.source)
+
+
+def feeds_without_material(rates: RatesConfig, diameter: float, depth: float, share: float) -> float:
+    """The feed that times are estimated with where no material says a chip: `share` of the diameter, mm/min."""
+    chip = rates.chip_load if rates.chip_load is not None else share * diameter
+    return min(rates.fastest, table_feed(rates.rpm, rates.flutes, chip) * deep_pass_share(depth, diameter))

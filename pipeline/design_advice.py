@@ -1,0 +1,185 @@
+"""Advice on the design: for each line with a fault of the design what puts it right on every plaque. Whatever is said
+was done in memory to the whole list, set and checked: the line's faults are gone and no plaque has a new stop.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from pydantic import ValidationError
+
+from pipeline.core.catalogue import ways as kinds
+from pipeline.core.errors import CannotRun
+from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, way
+from pipeline.core.model import DesignFault, Plaque, Recipient
+from pipeline.core.order_edits import apply_edits, face_edits
+from pipeline.job import Job, find_common_sizes
+from pipeline.layout.line_texts import line_texts
+from pipeline.layout.typesetter import LineText
+
+FACES = 3
+"""So many typefaces of the shelf are named."""
+TRACKINGS = (10, 20, 30, 45, 60)
+"""Tracking that is tried with a typeface whose letters stand too close, thousandths of an em."""
+OTHERS = 4
+"""Edits proposed for single plaques that are tried for all, at most."""
+PLAQUES = 2_000
+"""Plaques of an order for which whole designs are tried; of a longer list the advice of each plaque stands alone."""
+
+Trouble = tuple[str, int | None]
+
+
+@dataclass(frozen=True, slots=True)
+class _PlaqueTrial:
+    """The texts of one plaque, and what stops it now."""
+
+    texts: tuple[LineText, ...]
+    stops: frozenset[Trouble]
+
+
+class DesignAdvisor:
+    """Tries changes of a design on all plaques of an order."""
+
+    def __init__(self, job: Job, plaques: Sequence[Plaque], recipients: Sequence[Recipient]) -> None:
+        """recipients: of the whole list, which sizes that hold for all of it come from."""
+        self.job, self.plaques, self.recipients = job, plaques, recipients
+        cases: dict[tuple[tuple[int, str, str | None], ...], _PlaqueTrial] = {}
+        for plaque in sorted(plaques, key=_worst):
+            if plaque.artwork is None:
+                continue
+            texts = tuple(line_texts(job.folder.order, plaque.recipient)[0])
+            stops = frozenset(_trouble(f) for f in plaque.findings if f.severity is Severity.STOP)
+            cases.setdefault(tuple((t.line, t.text, t.language) for t in texts), _PlaqueTrial(texts, stops))
+        self._cases = list(cases.values())
+
+    def advised(self, fault: DesignFault) -> DesignFault:
+        """The fault with every way that puts it right."""
+        if not self._cases or len(self.plaques) > PLAQUES:
+            return fault
+        return replace(fault, ways=tuple(self._ways(fault)))
+
+    # --- candidates ---
+
+    def _ways(self, fault: DesignFault) -> Iterator[Way]:
+        own = [f for p in self.plaques for f in p.findings if f.line == fault.line and f.code in _codes(fault)]
+        for sized in self._sizes(fault, own):
+            if self._holds(fault, sized.edits):
+                yield sized
+                break
+        for candidate in self._proposed(own):
+            if self._holds(fault, candidate.edits):
+                yield candidate
+                break
+        yield from self._faces(fault)
+
+    def _sizes(self, fault: DesignFault, own: Iterable[Finding]) -> Iterator[Way]:
+        """The least size that does for every plaque that is too fine, or the greatest for every one too wide."""
+        larger = [w for f in own for w in f.ways if w.code in (kinds.LARGER.code, kinds.BETWEEN.code)]
+        smaller = [w for f in own for w in f.ways if w.code in (kinds.SMALLER.code, kinds.SMALLER_FROM.code)]
+        for found, kind, pick in ((larger, kinds.LINE_LARGER, max), (smaller, kinds.LINE_SMALLER, min)):
+            if found:
+                best = pick(found, key=lambda w: float(dict(w.facts)["size"]))
+                yield way(kind, *best.edits, facts={"size": dict(best.facts)["size"]})
+
+    def _proposed(self, own: Iterable[Finding]) -> list[Way]:
+        """Other edits that were proposed for single plaques: of wider spacing the widest, of others the most common."""
+        left_out = {k.code for k in (kinds.LARGER, kinds.BETWEEN, kinds.SMALLER, kinds.SMALLER_FROM, kinds.TRACKING)}
+        counted: dict[tuple[Edit, ...], list[Way]] = {}
+        spaced: list[Way] = []
+        for finding in own:
+            for w in finding.ways:
+                if w.code == kinds.TRACKING.code:
+                    spaced.append(w)
+                elif w.edits and w.code not in left_out:
+                    counted.setdefault(w.edits, []).append(w)
+        out = [max(spaced, key=lambda w: float(dict(w.facts)["tracking"]))] if spaced else []
+        return out + [same[0] for same in sorted(counted.values(), key=len, reverse=True)[:OTHERS]]
+
+    def _faces(self, fault: DesignFault) -> Iterator[Way]:
+        """Typefaces of the shelf with which the line holds at its size, those of thinner strokes first."""
+        part = self.job.folder.order.line[fault.line - 1]
+        own = self.job.faces[fault.line - 1][0]
+        coverage = self.job.coverage
+        letters = "".join(
+            sorted({c for case in self._cases for t in case.texts if t.line == fault.line for c in t.text})
+        )
+        thinnest = {s.name: min((w for _, w, _ in s.thinnest), default=0.0) for s in coverage.shelf.faces}
+        named, script = 0, {s.name: s.scripts[:1] for s in coverage.shelf.faces}
+        for name in sorted(coverage.find_faces(letters), key=lambda n: (thinnest.get(n, 0.0), n)):
+            face = coverage.face(name)
+            if face.sha256 == own.sha256 or face.single_line != own.single_line or face.joins > own.joins:
+                continue
+            if part.face in script and script[name] != script[part.face]:
+                continue  # it is drawn for another script, whatever letters it has besides
+            edits = face_edits(fault.line, part, name)
+            facts: dict[str, Fact] = {"face": name, "size": part.cap_height}
+            if self._holds(fault, edits):
+                yield way(kinds.LINE_FACE, *edits, facts=facts)
+                named += 1
+            elif spaced := self._spaced(fault, edits, part.tracking):
+                edit = Edit(table="line", number=fault.line, key="tracking", value=spaced)
+                yield way(kinds.LINE_FACE_SPACED, *edits, edit, facts={**facts, "tracking": spaced})
+                named += 1
+            if named == FACES:
+                return
+
+    def _spaced(self, fault: DesignFault, edits: tuple[Edit, ...], tracking: int) -> int:
+        """The tracking with which a typeface does whose letters only stand too close; 0: there is none."""
+        if fault.line not in self._close(edits):
+            return 0
+        for wider in TRACKINGS:
+            edit = Edit(table="line", number=fault.line, key="tracking", value=wider)
+            if wider > tracking and self._holds(fault, (*edits, edit)):
+                return wider
+        return 0
+
+    def _close(self, edits: tuple[Edit, ...]) -> frozenset[int]:
+        """Lines on which nothing but land is wrong with these edits, on the plaque that failed last."""
+        job = self._changed(edits)
+        if job is None:
+            return frozenset()
+        case = self._cases[0]
+        stops = [f for f in job.seen(case.texts, advise=False).findings if f.severity is Severity.STOP]
+        wrong = {f.line for f in stops if not f.code.startswith("land.") and _trouble(f) not in case.stops}
+        return frozenset(f.line for f in stops if f.line and f.code.startswith("land.") and f.line not in wrong)
+
+    # --- trying ---
+
+    def _holds(self, fault: DesignFault, edits: tuple[Edit, ...]) -> bool:
+        """Whether with these edits no plaque has a fault of this line, nor a stop that it hasn't now."""
+        job = self._changed(edits)
+        if job is None:
+            return False
+        codes = _codes(fault)
+        for at, case in enumerate(self._cases):
+            found = job.seen(case.texts, advise=False).findings
+            again = any(f.line == fault.line and f.code in codes for f in found)
+            if again or not case.stops.issuperset(_trouble(f) for f in found if f.severity is Severity.STOP):
+                self._cases.insert(0, self._cases.pop(at))  # what failed once is likely to fail next
+                return False
+        return True
+
+    def _changed(self, edits: tuple[Edit, ...]) -> Job | None:
+        try:
+            job = self.job.changed(apply_edits(self.job.folder.order, edits))
+            sizes, _ = find_common_sizes(job, self.recipients)
+        except (ValueError, ValidationError, CannotRun):
+            return None
+        for line, size in sizes.items():
+            job.setter.tops[line - 1] = size
+        return job
+
+
+def _codes(fault: DesignFault) -> frozenset[str]:
+    return frozenset(count.code for count in fault.faults)
+
+
+def _worst(plaque: Plaque) -> float:
+    """For trying those plaques first that have the farthest to go."""
+    ratios = [f.measured / f.limit for f in plaque.findings if f.measured and f.limit and f.severity is Severity.STOP]
+    return min((r if r < 1 else 1 / r for r in ratios), default=2.0)
+
+
+def _trouble(finding: Finding) -> Trouble:
+    return "fit" if finding.code.startswith("fit.") else finding.code, finding.line

@@ -1,0 +1,285 @@
+"""The figures of an order: a client's drawings in their places, checked; which of them a recipient's plaque has.
+
+One that is the same on every plaque is placed and checked once, and told once, of the order.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import shapely
+from pydantic import ValidationError
+
+from pipeline.artwork.client_artwork import ClientArtwork, badge_file
+from pipeline.artwork.drawn_artwork import DrawnArtwork, Remark
+from pipeline.artwork.dxf_curves import closed_loops, united_loops
+from pipeline.artwork.placing import PlacedFigure, Placement, place_artwork
+from pipeline.checks.figure_check import check_figure
+from pipeline.checks.glyph_metrics import GlyphMetrics
+from pipeline.checks.land_check import CutSpread, figure_lands
+from pipeline.checks.stroke_check import compute_growth
+from pipeline.checks.stroke_remedies import StrokeContext
+from pipeline.core.catalogue import artwork_kinds as kinds
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.findings import Fact, Finding, Severity, Way, find
+from pipeline.core.lru_cache import LruCache
+from pipeline.core.model import Blank, LineMeasure, Recipient, SetFigure
+from pipeline.core.order import ArtworkConfig, Order, OrderFolder
+from pipeline.core.order_edits import apply_edits
+from pipeline.core.placeholders import placeholders_in
+from pipeline.cutting.cutters import CutLimits, Cutter, resolve_cutter
+from pipeline.cutting.flat_floor import flat_floor_of
+from pipeline.geometry.curves import Chain
+from pipeline.geometry.regions import Region, chain_polygon
+from pipeline.layout.typesetter import EDGE_TOLERANCE, Typesetter
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PlaqueFigures:
+    """The figures of one plaque. findings: of those that come by row."""
+
+    figures: tuple[SetFigure, ...] = ()
+    measures: tuple[LineMeasure, ...] = ()
+    findings: tuple[Finding, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Checked:
+    figure: SetFigure | None
+    measure: LineMeasure
+    findings: tuple[Finding, ...]
+
+
+class OrderFigures:
+    """Places and checks the figures of one order."""
+
+    def __init__(
+        self,
+        folder: OrderFolder,
+        blank: Blank,
+        client: ClientArtwork,
+        setter: Typesetter,
+        cutter: Cutter,
+        limits: CutLimits,
+        measures: GlyphMetrics,
+        *,
+        advise: bool = True,
+    ) -> None:
+        """advise: say of what fails what would do. CannotRun when a line has no depth that it needs."""
+        self.folder, self.order, self.blank, self.client = folder, folder.order, blank, client
+        self.setter, self.cutter, self.limits, self.measures = setter, cutter, limits, measures
+        self._advise = advise
+        self._known: LruCache[_Checked] = LruCache(4096)
+        self._plaques: LruCache[PlaqueFigures] = LruCache(4096)
+        self._drawn = _drawn_with(blank)
+        placed = [self._place(0, self._drawn, self.order.blank.layers.artwork or "")] if self._drawn else []
+        for number, part in enumerate(self.order.artwork, 1):
+            _depth_of(number, part, cutter, folder)
+            read = None if placeholders_in(part.file) else client.find(number, part.file)
+            if read is not None and read.drawn is not None:
+                placed.append(self._place(number, read.drawn, read.file))
+        self._fixed = tuple(p.figure for p in placed if p.figure is not None)
+        checked = [self._check(p, self._fixed) for p in placed]
+        self.fixed = tuple(c.figure for c in checked if c.figure is not None)
+        self._fixed_measures = tuple(c.measure for c in checked if c.figure is not None)
+        said = [f for c in checked for f in c.findings]
+        self.stops = tuple(f for f in said if f.severity is Severity.STOP)
+        """What stops every plaque: faults of a drawing that all of them have."""
+        self.findings = tuple(f for f in said if f.severity is not Severity.STOP)
+        """What else is to be said of such drawings, once."""
+        self._by_row = [(n, p) for n, p in enumerate(self.order.artwork, 1) if placeholders_in(p.file)]
+
+    def on_plaque(self, recipient: Recipient) -> PlaqueFigures:
+        """The figures of a recipient's plaque, in the order of the order file."""
+        if not self._by_row:
+            return self._plaques.get_or_compute((), lambda: self._made(()))
+        names = tuple((number, badge_file(part, recipient)) for number, part in self._by_row)
+        found = self._plaques.get_or_compute(names, lambda: self._made(names))
+        if not found.findings:
+            return found
+        cells = {number: _cell(part, recipient) for number, part in self._by_row}
+        told = tuple(_with_source(f, cells) for f in found.findings)
+        return replace(found, findings=told)
+
+    def changed(self, folder: OrderFolder, setter: Typesetter, cutter: Cutter, limits: CutLimits) -> OrderFigures:
+        """The same for another order for the same blank and the same drawings; without advice of its own."""
+        return OrderFigures(folder, self.blank, self.client, setter, cutter, limits, self.measures, advise=False)
+
+    # --- one plaque ---
+
+    def _made(self, names: tuple[tuple[int, str], ...]) -> PlaqueFigures:
+        placed: list[PlacedFigure] = []
+        findings: list[Finding] = []
+        for number, name in names:
+            if not name:
+                continue
+            read = self.client.find(number, name)
+            if read is None or read.drawn is None:
+                missing = read is None or read.missing
+                facts: dict[str, Fact] = {"number": number, "file": name}
+                if missing:
+                    near = f" (is “{read.near}” meant?)" if read is not None and read.near else ""
+                    findings.append(find(kinds.MISSING, facts={**facts, "source": "", "near": near}))
+                else:
+                    what = read.fault if read is not None else ""
+                    findings.append(find(kinds.CANNOT_CUT, facts={**facts, "what": what, "place": ""}))
+                continue
+            placed.append(self._place(number, read.drawn, name))
+        others = (*self._fixed, *(p.figure for p in placed if p.figure is not None))
+        checked = [self._check(p, others) for p in placed]
+        figures = [*zip(self.fixed, self._fixed_measures, strict=True)]
+        figures += [(c.figure, c.measure) for c in checked if c.figure is not None]
+        figures.sort(key=lambda pair: pair[0].number)
+        return PlaqueFigures(
+            figures=tuple(f for f, _ in figures),
+            measures=tuple(replace(m, line=n) for n, (_, m) in enumerate(figures, 1)),
+            findings=(*findings, *(f for c in checked for f in c.findings)),
+        )
+
+    # --- placing and checking ---
+
+    def _place(self, number: int, drawn: DrawnArtwork, name: str) -> PlacedFigure:
+        part = self.order.artwork[number - 1] if number else None
+        return place_in(self.order, self.blank, self.setter, self.cutter, number, part, drawn, name)
+
+    def _check(self, placed: PlacedFigure, others: Sequence[SetFigure]) -> _Checked:
+        figure = placed.figure
+        if figure is None:
+            return _Checked(figure=None, measure=LineMeasure(line=0), findings=placed.findings)
+        key = (figure, *(o for o in others if o is not figure))
+        return self._known.get_or_compute(key, lambda: self._checked(placed, figure, others))
+
+    def _checked(self, placed: PlacedFigure, figure: SetFigure, others: Sequence[SetFigure]) -> _Checked:
+        grown = self.setter.grown_outlines(figure.rows) if self._grows(figure) else ()
+        if grown:
+            figure = replace(figure, grown=grown)
+        order, cutter = self.order, self.cutter
+        floor = flat_floor_of(order, cutter)
+        by = StrokeContext(cutter=cutter, limits=self.limits, order=order, thickness=self.blank.thickness, floor=floor)
+        spread = CutSpread(compute_growth(order.finish, cutter), cutter.line_width, cutter.slope)
+        lands = figure_lands(figure, [o for o in others if o is not placed.figure], self.blank, spread, self.measures)
+        key = _size_key(order.artwork[figure.number - 1]) if figure.number else "width"
+        found = check_figure(figure, lands, by, self.measures, key)
+        findings = (*placed.findings, *found.findings)
+        if self._advise:
+            findings = tuple(self._advised(f, figure, others) for f in findings)
+        return _Checked(figure=figure, measure=found.measure, findings=findings)
+
+    def _grows(self, figure: SetFigure) -> bool:
+        return bool(self.setter.grow) and not self.order.files.grooves and figure.cut == "engrave"
+
+    def _advised(self, finding: Finding, figure: SetFigure, others: Sequence[SetFigure]) -> Finding:
+        """The finding with those ways out alone that hold when they are taken."""
+        kept = tuple(w for w in finding.ways if self._holds(w, finding, figure))
+        return finding if len(kept) == len(finding.ways) else replace(finding, ways=kept)
+
+    def _holds(self, way: Way, finding: Finding, figure: SetFigure) -> bool:
+        if not way.edits:
+            return True
+        try:
+            order = apply_edits(self.order, way.edits)
+            cutter, limits = resolve_cutter(order, self.blank.thickness)
+        except (ValueError, ValidationError, CannotRun):
+            return False
+        read = self.client.find(figure.number, figure.text)
+        drawn = self._drawn if not figure.number else None if read is None else read.drawn
+        if drawn is None:
+            return False
+        folder = self.folder.model_copy(update={"order": order})
+        faces = [list(used) for used in self.setter.faces]
+        setter = self.setter.changed(order, faces, compute_growth(order.finish, cutter))
+        other = self.changed(folder, setter, cutter, limits)
+        others = [o for o in other._fixed if o.number != figure.number]
+        again = other._check(other._place(figure.number, drawn, figure.text), others)
+        stops = {f.code for f in again.findings if f.severity is Severity.STOP}
+        return finding.code not in {f.code for f in again.findings} and not stops
+
+
+def place_in(
+    order: Order,
+    blank: Blank,
+    setter: Typesetter,
+    cutter: Cutter,
+    number: int,
+    part: ArtworkConfig | None,
+    drawn: DrawnArtwork,
+    name: str,
+) -> PlacedFigure:
+    """A drawing in its place on the blank. part: its [[artwork]]; None: it stands in the blank's drawing."""
+    if part is None:
+        where = Placement(number=0, name=name, as_drawn=True)
+        return place_artwork(where, drawn, _seen(blank.edge, blank, "front"), None, order.unit)
+    zone: Region | None = None
+    room = _seen(blank.edge, blank, part.side)
+    if part.zone is not None:
+        area = setter.room_alone(part.zone, part.side)
+        zone, room = area.zone, area.region
+    where = Placement(
+        number=number,
+        name=name,
+        side=part.side,
+        cut=part.cut,
+        depth=part.depth if part.cut == "line" else None,
+        turn=part.turn,
+        width=part.width,
+        height=part.height,
+        at=part.at,
+        zone=part.zone or "",
+    )
+    return place_artwork(where, drawn, room, zone, order.unit)
+
+
+def _seen(chain: Chain, blank: Blank, side: str) -> Region:
+    region = chain_polygon(chain, EDGE_TOLERANCE)
+    if side == "front":
+        return region
+    return shapely.transform(region, lambda p: p * (-1.0, 1.0) + (blank.width, 0.0))
+
+
+def _size_key(part: ArtworkConfig) -> str:
+    return "height" if part.height is not None and part.width is None else "width"
+
+
+def _depth_of(number: int, part: ArtworkConfig, cutter: Cutter, folder: OrderFolder) -> None:
+    """CannotRun when lines are to be followed and nothing says how deep."""
+    if part.cut == "line" and part.depth is None and cutter.cuts_grooves:
+        raise CannotRun(
+            Fault(
+                where=f"{folder.file}: [[artwork]] no. {number}, depth",
+                found=f"missing: {cutter.name} follows a line at any depth, and is as wide there as it is deep",
+                expected='a depth for cut = "line"',
+            )
+        )
+
+
+def _drawn_with(blank: Blank) -> DrawnArtwork | None:
+    """The artwork of the blank's drawing; None when it has none."""
+    if not blank.artwork:
+        return None
+    loops, open_places = closed_loops(blank.artwork)
+    outline, deviation = united_loops(loops)
+    remarks = []
+    if open_places:
+        x, y = open_places[0]
+        place = f"x {x:.2f}, y {y:.2f} mm from the lower left corner"
+        lines = "an open line" if len(open_places) == 1 else f"{len(open_places)} open lines"
+        remarks.append(Remark(reason="cannot", words=f"{lines}: close them in the drawing", place=place))
+    return DrawnArtwork(outline=outline, mm=1.0, remarks=tuple(remarks), deviation=deviation)
+
+
+def _cell(part: ArtworkConfig, recipient: Recipient) -> str:
+    """The cells a badge comes from, in words."""
+    columns = placeholders_in(part.file)
+    places = dict(recipient.cells)
+    return " and ".join(f"cell {places[c]}" if c in places else f"column “{c}”" for c in columns)
+
+
+def _with_source(finding: Finding, cells: dict[int, str]) -> Finding:
+    """A missing badge with the cell that asks for it."""
+    if finding.code != kinds.MISSING.code:
+        return finding
+    facts: dict[str, Any] = dict(finding.facts)
+    facts["source"] = cells.get(int(facts["number"]), "the list")
+    return replace(finding, facts=tuple(sorted(facts.items())))

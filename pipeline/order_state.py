@@ -1,0 +1,111 @@
+"""The order as it is now: what outputs and commands know of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from pipeline import VERSION
+from pipeline.batch import Batch, make_batch, prepare_job
+from pipeline.core.catalogue import stopping
+from pipeline.core.client_texts import language_findings
+from pipeline.core.clock import Clock
+from pipeline.core.design_faults import design_faults, holds_proof
+from pipeline.core.model import Outcome, left_to_make
+from pipeline.layout.size_policies import size_table
+from pipeline.order_inputs import OrderInputs, read_inputs
+from pipeline.shopfloor.shop_plan import ShopPlan, order_stops, plan_shop
+from pipeline.signoff.ledger import LedgerEntry
+from pipeline.signoff.order_snapshot import OrderSnapshot
+from pipeline.signoff.pieces.plaque_pieces import finished_by_row
+from pipeline.signoff.proof_rounds import sizes_moved
+from pipeline.signoff.run_ledger import RunLedger
+
+if TYPE_CHECKING:
+    from pipeline.outputs.cut_files.cut_files import CutFiles
+
+
+def check_plaques(read: OrderInputs) -> Batch:
+    """Set and check every plaque, with nothing written but what is kept."""
+    job = prepare_job(read)
+    stops = order_stops(read.folder, read.blank, job.each_plaque(read.listing.recipients))
+    return make_batch(job, read, stops=(*job.figures.stops, *stops))
+
+
+def open_cut_files(read: OrderInputs) -> CutFiles:
+    """Return the cut files of an order, still to be begun. CannotRun when the folder holds another order's."""
+    from pipeline.outputs.cut_files.cut_files import CutFiles  # with the library of drawings: only what writes needs it
+
+    return CutFiles(read.folder, read.blank, read.target, VERSION, read.cache)
+
+
+def open_ledger(read: OrderInputs, batch: Batch, clock: Clock | None = None) -> RunLedger:
+    """Return the ledger as it bears on an order. clock: see `RunLedger`."""
+    return RunLedger(
+        read.folder,
+        read.blank,
+        batch.job.resolved,
+        target=read.target,
+        whole_target=read.whole_target,
+        rows=frozenset(r.row for r in read.chosen) if read.part else None,
+        clock=clock,
+    )
+
+
+def plan_shop_floor(
+    read: OrderInputs, batch: Batch, ledger: RunLedger, cut_files: CutFiles | None
+) -> tuple[Batch, ShopPlan]:
+    """Plan the shop floor; the batch comes back with what is said of it. What stops the whole order is known before,
+    but for what depends on plaques that could not be made: then their files are taken back."""
+    order = read.folder.order
+    boards_tell = order.board is not None or order.jig is not None
+    signed = ledger.signed_pieces(batch.plaques, batch.findings) if boards_tell else {}
+    finished = finished_by_row(batch.plaques, ledger.sign_off(batch.plaques).entries)
+    left = left_to_make(batch.plaques, dict(finished))
+    shop, said = plan_shop(read.folder, read.blank, left, signed, read.cache)
+    read.cache.flush()
+    late = tuple(f for f in stopping(said, "order") if f not in batch.stops)
+    if late:
+        if cut_files is not None:
+            cut_files.drop()
+        return plan_shop_floor(read, batch.held_back(late), ledger, cut_files)
+    return batch.with_findings(said), shop
+
+
+def outcome_of(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry]) -> Outcome:
+    """Return what all outputs are made from. entries: those of the sign-off ledger that count."""
+    order, job = read.folder.order, batch.job
+    return Outcome(
+        order_id=read.folder.order_id,
+        title=order.title,
+        client=order.client,
+        order_sha256=read.folder.sha256,
+        listing=read.listing,
+        blank=read.blank,
+        plaques=batch.plaques,
+        findings=(*batch.findings, *sizes_moved(batch.plaques, entries, order), *language_findings(order)),
+        cutter=(*job.cutter.list_values(), *job.limits.list_values()),
+        faults=batch.faults,
+        sizes=size_table(order, batch.plaques),
+        part=read.part,
+        design=design_faults(batch.plaques, order),
+        proof_held=holds_proof(batch.plaques, order),
+        finished=finished_by_row(batch.plaques, entries),
+    )
+
+
+def look(order: str | Path, out: Path | None = None) -> OrderSnapshot:
+    """Read, set and check an order, with nothing written: for commands that compare it with the ledger."""
+    read = read_inputs(order, out)
+    batch = check_plaques(read)
+    entries = open_ledger(read, batch).sign_off(batch.plaques).entries
+    files = open_cut_files(read)
+    return OrderSnapshot(
+        folder=read.folder,
+        outcome=outcome_of(read, batch, entries),
+        target=read.target,
+        made=files.render,
+        resolved=batch.job.resolved,
+        files=files,
+    )

@@ -1,0 +1,95 @@
+"""The mark on every page of a proof: which order, proof and page it is, for whoever finds the page by itself.
+
+A QR code (ISO/IEC 18004) of a short text in its alphanumeric characters:
+
+    PROOF1:NK7N3H:A:0:12:7KQ2MX
+
+- `PROOF1`: this format · the order's code · the revision, bytes other than A–Z and 0–9 as %XX of its UTF-8 · the
+volume, 0 for the only file · the page, from 1 · a code of everything the proof asks for, which tells apart two proofs
+of one letter (of the whole list and of some rows of it).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from urllib.parse import unquote
+
+from pipeline.core.short_codes import ALPHABET
+from pipeline.outputs.pdf.canvas import PaperCanvas
+from pipeline.outputs.pdf.curve_operators import PathPen, Trace
+from pipeline.outputs.pdf.text_style import Colour
+
+FORMAT = "PROOF1"
+SIDE = 14.0
+"""Of the mark, mm, without its quiet zone: about 0.5 mm a module, which a camera of a megapixel tells apart on A4."""
+QUIET_ZONE = 4
+"""Modules that stay white around the mark (ISO/IEC 18004)."""
+MOST_REVISION = 40
+"""Characters of a revision's name that are carried; a longer one is told by the code at the end."""
+_TEXT = re.compile(
+    rf"{FORMAT}:([{ALPHABET}]{{6}}):((?:[A-Z0-9]|%[0-9A-F]{{2}})+):(\d{{1,5}}):(\d{{1,6}}):([{ALPHABET}]{{6}})"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PageMark:
+    """What the mark of a page says. volume 0: the proof is one file. content: code of what the proof asks for."""
+
+    order_id: str
+    revision: str
+    volume: int
+    page: int
+    content: str
+
+    def text(self) -> str:
+        """As the mark carries it."""
+        told = "".join(
+            c if c.isascii() and (c.isdigit() or c.isupper()) else "".join(f"%{b:02X}" for b in c.encode())
+            for c in self.revision[:MOST_REVISION]
+        )
+        return f"{FORMAT}:{self.order_id}:{told}:{self.volume}:{self.page}:{self.content}"
+
+
+def read_page_mark(text: str) -> PageMark | None:
+    """What the text of a mark says; None for the text of any other code."""
+    found = _TEXT.fullmatch(text.strip())
+    if found is None:
+        return None
+    order_id, revision, volume, page, content = found.groups()
+    try:
+        named = unquote(revision, errors="strict")
+    except UnicodeDecodeError:
+        return None
+    return PageMark(order_id=order_id, revision=named, volume=int(volume), page=int(page), content=content)
+
+
+@lru_cache(maxsize=16)
+def modules_of(text: str) -> tuple[bytes, ...]:
+    """The rows of the mark's modules from the top, 1 for a dark one, without quiet zone."""
+    import segno
+
+    return tuple(bytes(row) for row in segno.make_qr(text, error="m").matrix)
+
+
+def draw_page_mark(pen: PaperCanvas, mark: PageMark, x: float, y: float, colour: Colour) -> None:
+    """The mark with its lower left corner at (x, y): dark runs of modules as one path."""
+    pen.draw(_runs(modules_of(mark.text()), x, y), fill=colour)
+
+
+def _runs(rows: tuple[bytes, ...], x: float, y: float) -> Trace:
+    module = SIDE / len(rows)
+
+    def trace(pen: PathPen) -> None:
+        for n, row in enumerate(rows):
+            low, high = y + SIDE - (n + 1) * module, y + SIDE - n * module
+            for run in re.finditer(b"\x01+", row):
+                left, right = x + run.start() * module, x + run.end() * module
+                pen.moveTo(left, low)
+                pen.lineTo(right, low)
+                pen.lineTo(right, high)
+                pen.lineTo(left, high)
+                pen.close()
+
+    return trace

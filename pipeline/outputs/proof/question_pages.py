@@ -1,0 +1,126 @@
+"""The pages of questions: each question once, with whom and which cells it concerns, boxes to tick and a line to write.
+They are answered here and nowhere else; the cards of the plaques say which question is about them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from pipeline.core.texts import Texts
+from pipeline.outputs.client_questions import ClientQuestion
+from pipeline.outputs.pdf import styles
+from pipeline.outputs.pdf.identity import ProofQuestion
+from pipeline.outputs.pdf.text_style import TextStyle
+from pipeline.outputs.proof import type_sizes
+from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, ProofPages, draw_heading, heading_depth, paginate
+
+HEAD, INTRO = "proof.questions", "proof.questions.answer"
+SIDE = 6.0  # mm from the bar at the left to the words
+CHOICE = 7.2  # mm from box to box
+LINE = 11.0  # mm, height of the box to write in
+GAP = 7.0  # mm between questions
+MOST_NAMES = 12
+"""Names that a question shows; the number of further ones is said."""
+_BODY, _QUIET = type_sizes.BODY, TextStyle(10.5, styles.GREY)
+
+
+def recorded(question: ClientQuestion) -> ProofQuestion:
+    """A question as the proof says it of itself."""
+    return ProofQuestion(
+        no=question.no,
+        code=question.code,
+        text=question.words,
+        rows=question.rows,
+        cells=question.cells,
+        fingerprints=question.fingerprints,
+        stopped=question.stopped,
+        choices=tuple(c.code for c in question.choices),
+        means=tuple(c.means for c in question.choices),
+        words=tuple(c.words for c in question.choices),
+    )
+
+
+def references(questions: Sequence[ClientQuestion], texts: Texts) -> dict[str, tuple[str, ...]]:
+    """Fingerprint -> what its card says of questions about it."""
+    out: dict[str, tuple[str, ...]] = {}
+    for question in questions:
+        for mark in question.fingerprints:
+            out[mark] = (*out.get(mark, ()), texts.text("proof.question.see", no=question.no))
+    return out
+
+
+def plan_questions(frame: ProofPages, questions: Sequence[ClientQuestion]) -> list[list[int]]:
+    """Which questions stand on which page."""
+    first = frame.depth - heading_depth(frame, frame.texts.text(INTRO)) - 3
+    return paginate([_depth(frame, q) for q in questions], first, frame.depth - 3)
+
+
+def _rows(frame: ProofPages, question: ClientQuestion) -> tuple[list[str], list[str], list[list[str]]]:
+    """The question, whom it concerns, and each choice, broken into rows."""
+    room = frame.room - SIDE
+    asked = frame.pen.wrap(f"{question.no}.  {question.words}", _BODY, room)
+    about = frame.pen.wrap(_concerns(frame.texts, question), _QUIET, room) if question.names else []
+    choices = [frame.pen.wrap(c.words, _BODY, room - TICK - 3) for c in question.choices]
+    return asked, about, choices
+
+
+def _concerns(texts: Texts, question: ClientQuestion) -> str:
+    """`Gwen Ravensby (B2, C2), Bram Thornaby (B3, C3) and 28 more`."""
+    cells: dict[int, list[str]] = {row: [] for row in question.rows}
+    for cell in question.cells:
+        row = int("".join(c for c in cell if c.isdigit()) or 0)
+        cells.get(row, []).append(cell)
+    names = []
+    for row, name in zip(question.rows, question.names, strict=True):
+        there = ", ".join(cells[row])
+        names.append(f"{name} ({there})" if there else name)
+    left = len(names) - MOST_NAMES
+    shown = ", ".join(names[:MOST_NAMES])
+    return texts.plural("proof.question.more", left, names=shown) if left > 0 else shown
+
+
+def _depth(frame: ProofPages, question: ClientQuestion) -> float:
+    asked, about, choices = _rows(frame, question)
+    lines = len(asked) * _BODY.line + len(about) * _QUIET.line + 2
+    lines += sum(max(CHOICE, len(rows) * _BODY.line + 2) for rows in choices)
+    return lines + LABEL_DROP + LINE + GAP
+
+
+def draw_questions(
+    frame: ProofPages,
+    questions: Sequence[ClientQuestion],
+    pages: Sequence[Sequence[int]],
+    page_of: Mapping[str, int],
+) -> None:
+    """page_of: fingerprint -> the page of its card."""
+    pen, texts = frame.pen, frame.texts
+    for n, page in enumerate(pages):
+        frame.begin(texts.text(HEAD) if n == 0 else "")
+        y = (draw_heading(frame, texts.text(HEAD), texts.text(INTRO)) if n == 0 else frame.top) - 3
+        for i in page:
+            question, depth = questions[i], _depth(frame, questions[i])
+            asked, about, choices = _rows(frame, question)
+            edge = styles.STOP_EDGE if question.stopped else styles.ASK_EDGE
+            pen.box(frame.left, y - depth + GAP + _BODY.mm, 0.8, depth - GAP, fill=edge)
+            x = frame.left + SIDE
+            at = pen.lines(x, y, asked, _BODY)
+            if about:
+                there = next((page_of[m] for m in question.fingerprints if m in page_of), 0)
+                if there:
+                    pen.link(x, at - 1, frame.room - SIDE, len(about) * _QUIET.line, there, about[0])
+                at = pen.lines(x, at, about, _QUIET)
+            at -= 2
+            told = recorded(question)
+            for choice, rows in zip(question.choices, choices, strict=True):
+                foot = at - TICK + _BODY.mm
+                tip = texts.text("proof.question.tip", no=question.no, field=choice.words)
+                frame.tick_box(x, foot, "")
+                frame.ticked(x, foot, told.tick(choice.code), tip)
+                pen.lines(x + TICK + 3, at, rows, _BODY)
+                at -= max(CHOICE, len(rows) * _BODY.line + 2)
+            label = texts.text("proof.question.line")
+            foot = at - LABEL_DROP - LINE + _BODY.mm + 1
+            tip = texts.text("proof.question.tip", no=question.no, field=label)
+            frame.write(x, foot, frame.right - x, LINE, told.line, label, tip)
+            y -= depth
+        frame.end()

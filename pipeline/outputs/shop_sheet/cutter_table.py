@@ -1,0 +1,137 @@
+"""Of the shop sheet: every cutter with its passes, speeds and feeds, and how each figure comes about."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from pipeline.core.order import Order
+from pipeline.core.shop_tables import PRACTICE, source_of
+from pipeline.core.units import Units
+from pipeline.cutting.cutters import Cutter, limits_of
+from pipeline.cutting.cutting_data import CLEAR, FREE_LENGTH, CutterFeed, Passes, feed_of, passes_of
+from pipeline.outputs.pdf import styles
+from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
+from pipeline.shopfloor.shop_plan import ShopPlan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutterUse:
+    """One cutter and what it does in this order."""
+
+    cutter: Cutter
+    role: str
+    depth: float | None
+    passes: Passes | None
+    feed: CutterFeed
+
+
+def cutter_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
+    """The cutters in order of use."""
+    cutter = plan.cutter
+    deepest = plan.deepest or (order.limits.deepest if cutter.takes_depth else None)
+    outline = plan.boards.outline if plan.boards is not None and cutter.has_depth else 0.0
+    depth = max(deepest or 0.0, outline) or None
+    passes = passes_of(order, cutter, depth) if depth else None
+    step = passes.step if passes else None
+    if plan.floor is not None:
+        mill, deep = plan.floor.mill, plan.floor.depth
+        told = passes_of(order, mill, deep)
+        yield CutterUse(
+            cutter=mill, role="flat floors of wide strokes", depth=deep, passes=told,
+            feed=feed_of(order, mill, deep, told.step),
+        )  # fmt: skip
+    yield CutterUse(
+        cutter=cutter,
+        role="lettering" + (", outline" if outline else ""),
+        depth=depth,
+        passes=passes,
+        feed=feed_of(order, cutter, depth, step),
+    )
+    for tool in plan.pocket.tools if plan.pocket is not None else ():
+        deep = plan.pocket.depth if plan.pocket is not None else 0.0
+        told = Passes(depth=deep, count=tool.passes, source=_pocket_source(order, tool.cutter))
+        yield CutterUse(
+            cutter=tool.cutter, role=f"pocket, {tool.role}", depth=deep, passes=told,
+            feed=feed_of(order, tool.cutter, deep, tool.step),
+        )  # fmt: skip
+
+
+def _pocket_source(order: Order, mill: Cutter) -> str:
+    if order.pocket is not None and order.pocket.depth_per_pass is not None:
+        return source_of(order.pocket, "depth_per_pass")
+    return passes_of(order, mill, 1.0).source
+
+
+def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
+    """The table, and below it the formula of each figure with its inputs."""
+    units, uses = order.spoken, list(cutter_uses(order, plan))
+    columns = [
+        TableColumn("Cutter", 0.13),
+        TableColumn("For", 0.14),
+        TableColumn("Depth", 0.11, right=True),
+        TableColumn("Passes", 0.15, right=True),
+        TableColumn("Spindle", 0.13, right=True),
+        TableColumn("Feed", 0.13, right=True),
+        TableColumn("Down", 0.13, right=True),
+        TableColumn("Sticks out", 0.11, right=True),
+        TableColumn("Reaches", 0.11, right=True),
+    ]
+    rows = [_row(use, units) for use in uses]
+    shown = [k for k in range(len(columns)) if any(row[k] for row in rows)]
+    book.table([columns[k] for k in shown], [tuple(row[k] for k in shown) for row in rows])
+    for use in uses:
+        how = "; ".join(use.feed.how)
+        if use.passes is not None and (use.passes.count > 1 or use.cutter.mills_pockets):
+            last = ", the last takes what is left" if use.cutter.cuts_grooves else ""
+            how += f"; passes: {use.passes.source}{last}"
+        book.paragraph(f"{use.cutter.name}: {how}.", styles.QUIET)
+    book.paragraph(_limits(order, plan.cutter), styles.QUIET)
+    down = source_of(order.rates, "plunge").replace(", mm/min", "")
+    note = f"Down: {down}. The cutter's own data come first."
+    if any(use.feed.stick_out for use in uses):
+        note = (
+            f"Sticking out, at least: the depth and {units.show(CLEAR)} of air between collet and work ({PRACTICE}). A "
+            f"mill that sticks out more than {FREE_LENGTH:g} diameters is fed slower by 4 D / L: its bending stress "
+            f"32 F L / (π D³) then stays the same. {note}"
+        )
+    book.paragraph(note, styles.QUIET)
+
+
+def _limits(order: Order, cutter: Cutter) -> str:
+    """The narrowest strokes and lands of the lettering, each with where the figure comes from."""
+    limits, unit = limits_of(order, cutter, None), order.spoken
+    told = [("strokes", limits.stroke), ("lands", limits.land)]
+    return (
+        f"Limits of {cutter.name}: "
+        + "; ".join(
+            f"{what} from {unit.show(limit.value, unit.decimals + 1)} ({limit.source})"
+            for what, limit in told
+            if limit.value is not None
+        )
+        + "."
+    )
+
+
+def _row(use: CutterUse, units: Units) -> tuple[str, ...]:
+    feed, cutter = use.feed, use.cutter
+    passes = ""
+    if use.passes is not None and use.passes.depth:
+        passes = f"{use.passes.count} × {units.show(use.passes.step)}" if use.passes.count > 1 else "1"
+        if use.passes.count > 1 and cutter.cuts_grooves and use.passes.most:
+            passes = f"{use.passes.count} × {units.show(use.passes.most)}"
+    return (
+        cutter.name,
+        use.role,
+        units.show(use.depth) if use.depth else "",
+        passes,
+        f"{feed.rpm:.0f}/min" if feed.rpm else "",
+        _speed(feed.feed, units) if feed.feed else "not known",
+        _speed(feed.plunge, units) if use.depth else "",
+        units.show(feed.stick_out) if feed.stick_out else "",
+        units.show(cutter.reach) if cutter.reach else ("not stated" if cutter.mills_pockets else ""),
+    )
+
+
+def _speed(feed: float, units: Units) -> str:
+    return f"{units.number(feed, 0 if units.name == 'mm' else 1)} {units.name}/min"

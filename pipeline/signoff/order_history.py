@@ -1,0 +1,156 @@
+"""What happened to an order, from the rows of its ledger: proofs, answers, releases, marks, who and when."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from pipeline.signoff.design_answers import one_line
+from pipeline.signoff.ledger_entry import LedgerEntry, counting_entries
+
+ANSWER_WORDS = {
+    "agreed": "agreed",
+    "change": "change wanted",
+    "refused": "not to be cut",
+    "unanswered": "not answered",
+}
+STATE_WORDS = {"to-cut": "to cut", "cut": "cut", "spoilt": "spoilt", "delivered": "delivered"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HistoryEvent:
+    """One thing that happened, recorded in one or several rows of the ledger. what: in words; details: what it changed,
+    one line each; files: names and sha256. voided: a later row says that it counts no more."""
+
+    rows: tuple[int, ...]
+    at: str  # RFC 3339, UTC, by the clock of the machine
+    kind: str
+    what: str
+    by: str = ""
+    note: str = ""
+    details: tuple[str, ...] = ()
+    files: tuple[tuple[str, str], ...] = ()
+    voided: bool = False
+    clock_back: bool = False  # the machine's clock stood earlier than when the row before was written
+
+
+def history_of(entries: Sequence[LedgerEntry]) -> tuple[HistoryEvent, ...]:
+    """What happened, in the order in which it was recorded. entries: all rows, also those that are void."""
+    counting = {e.id for e in counting_entries(entries)} | {e.id for e in entries if e.kind == "void"}
+    out, latest = [], ""
+    for rows in _together(entries):
+        event = _event(rows, voided=not any(e.id in counting for e in rows), back=rows[0].at < latest)
+        latest = max(latest, rows[-1].at)
+        out.append(event)
+    return tuple(out)
+
+
+def _together(entries: Sequence[LedgerEntry]) -> Iterator[tuple[LedgerEntry, ...]]:
+    """Rows that were written at once and say one thing."""
+    group: list[LedgerEntry] = []
+    for entry in entries:
+        if group and not _belongs(group[-1], entry):
+            yield tuple(group)
+            group = []
+        group.append(entry)
+    if group:
+        yield tuple(group)
+
+
+def _belongs(last: LedgerEntry, entry: LedgerEntry) -> bool:
+    if entry.at != last.at:
+        return False
+    if entry.kind in ("answer", "reply", "reading"):
+        return last.kind in ("paper", "answer", "reply", "reading")
+    if entry.kind in ("released", "withdrawn"):
+        return last.kind in ("released", "withdrawn")
+    if entry.kind == "mark":
+        return last.kind == "mark" and (last.source, last.by, last.note) == (entry.source, entry.by, entry.note)
+    if entry.kind == "proof":
+        return last.kind == "proof" and last.revision == entry.revision
+    return entry.kind == last.kind and entry.kind in ("making", "told")
+
+
+def _event(rows: tuple[LedgerEntry, ...], *, voided: bool, back: bool) -> HistoryEvent:
+    first = rows[0]
+    what, details = _words(rows)
+    files = [file for e in rows for file in e.files]
+    files += [(e.source, e.source_sha256) for e in rows if e.source_sha256 and e.kind in ("proof", "paper", "mark")]
+    return HistoryEvent(
+        rows=tuple(e.id for e in rows),
+        at=first.at,
+        kind=first.kind,
+        what=what,
+        by=first.by if first.kind not in ("released", "withdrawn") else "",
+        note=first.note if first.kind in ("mark", "void", "making") else "",
+        details=tuple(details),
+        files=tuple(dict.fromkeys(files)),
+        voided=voided,
+        clock_back=back,
+    )
+
+
+def _words(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
+    first = rows[0]
+    if first.kind == "order":
+        return f"order begun: “{first.title}”" + (f" for {first.client}" if first.client else ""), []
+    if first.kind == "same-order":
+        return f"said to be the same job: now “{first.title}”" + (f" for {first.client}" if first.client else ""), []
+    if first.kind == "numbers":
+        return f"plain numbers given to {_count(len(first.designs), 'design')}", []
+    if first.kind == "proof":
+        designs = [d for e in rows for d in e.designs]
+        part = f", {first.note.removeprefix('part: ')} only" if first.note.startswith("part: ") else ""
+        volumes = f" in {len(rows)} volumes" if len(rows) > 1 else ""
+        shown = f"{_count(len(designs), 'design')}, {_count(sum(d.pieces for d in designs), 'piece')}"
+        return f"proof {first.revision} made{volumes}: {shown}{part}", []
+    if first.kind in ("paper", "answer", "reply", "reading"):
+        return _answered(rows)
+    if first.kind in ("released", "withdrawn"):
+        return _released(rows)
+    if first.kind == "mark":
+        moves = Counter((e.decision, e.state) for e in rows for _ in range(e.pieces))
+        told = ", ".join(f"{n} {STATE_WORDS.get(a, a)} → {STATE_WORDS.get(b, b)}" for (a, b), n in moves.items())
+        return f"pieces marked: {told}", [_one(e) for e in rows]
+    if first.kind == "making":
+        return f"files made in another way accepted for {_count(len(rows), 'design')}", [_one(e) for e in rows]
+    if first.kind == "told":
+        return f"told that {_count(len(rows), 'piece')} cut earlier differ from the list or the order", []
+    return f"rows {', '.join(map(str, first.voids))} count no more", []
+
+
+def _answered(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
+    first = rows[0]
+    counts = Counter(ANSWER_WORDS.get(e.decision, "unclear") for e in rows if e.kind not in {"paper", "reply"})
+    replies = sum(e.kind == "reply" for e in rows)
+    told = [f"{n} {word}" for word, n in counts.items()] + ([f"{replies} in words"] if replies else [])
+    kind = {"sheet": "check sheet", "paper": "sign-off by hand", "proof": "proof"}.get(first.source_kind, "answer")
+    what = f"{kind} {first.revision} came back: {', '.join(told) or 'nothing answered'}"
+    changes = [f"{_one(e)}: {e.change_to}" for e in rows if e.decision == "change"]
+    changes += [f"{_one(e)}: not to be cut" for e in rows if e.decision == "refused"]
+    return what, changes
+
+
+def _released(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
+    out = [e for e in rows if e.kind == "released"]
+    back = [e for e in rows if e.kind == "withdrawn"]
+    again = sum(e.pieces for e in out if e.why == "spoilt")
+    parts = []
+    if out:
+        more = f", {again} of them again for spoilt ones" if again else ""
+        parts.append(f"released: {_count(sum(e.pieces for e in out), 'piece')}{more}")
+    if back:
+        parts.append(f"taken back: {_count(sum(e.pieces for e in back), 'piece')}")
+    return ", ".join(parts), [f"{_one(e)}{'' if e.kind == 'released' else f': taken back, {e.why}'}" for e in rows]
+
+
+def _one(entry: LedgerEntry) -> str:
+    where = f"row {', '.join(map(str, entry.rows))} " if entry.rows else ""
+    pieces = f" × {entry.pieces}" if entry.pieces > 1 else ""
+    moved = f": {STATE_WORDS.get(entry.decision)} → {STATE_WORDS.get(entry.state)}" if entry.kind == "mark" else ""
+    return f"{where}“{one_line(entry.text)}”{pieces}{moved}"
+
+
+def _count(number: int, one: str) -> str:
+    return f"{number} {one}{'' if number == 1 else 's'}"

@@ -1,0 +1,129 @@
+"""What a run finds in the sign-off ledger, and what it records there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from contextlib import suppress
+from pathlib import Path
+
+from pipeline.core.clock import Clock
+from pipeline.core.errors import CannotRun
+from pipeline.core.findings import Finding
+from pipeline.core.fingerprint import making_values
+from pipeline.core.model import Blank, Plaque
+from pipeline.core.order import OrderFolder
+from pipeline.outputs.revision import Revision
+from pipeline.signoff.approval import approve_pieces
+from pipeline.signoff.job_identity import begin_order
+from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
+from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads
+from pipeline.signoff.pieces.told_differences import untold_differences
+from pipeline.signoff.plain_numbers import give_numbers
+from pipeline.signoff.proof_rounds import renamed, revision_of
+from pipeline.signoff.sent_proofs import earlier_letter, keep_proof
+from pipeline.signoff.sign_off import SignOff, keep_carried, sign_off_of
+
+
+class RunLedger:
+    """The ledger of one order during one run. A folder that can't be written to costs what would be recorded, not the
+    run."""
+
+    def __init__(
+        self,
+        folder: OrderFolder,
+        blank: Blank,
+        resolved: Sequence[tuple[str, str | float]],
+        *,
+        target: Path,
+        whole_target: Path,
+        rows: frozenset[int] | None,
+        clock: Clock | None,
+    ) -> None:
+        """resolved: see `fingerprint.cutting_words`. target: the output folder; whole_target: that of a run of the
+        whole list. rows: those the run is about; None: the whole list. clock: of what is recorded; None: nothing is."""
+        self._folder, self._blank, self._resolved = folder, blank, resolved
+        self._target, self._whole_target, self._rows, self._clock = target, whole_target, rows, clock
+        self._ledger = Ledger.open(folder.folder)
+        self.entries: Sequence[LedgerEntry] = verified_entries(self._ledger)
+        self._before: str | None = None
+        self._differences: tuple[tuple[Finding, LedgerEntry], ...] = ()
+
+    def begin(self, plaques: Sequence[Plaque]) -> tuple[Finding, ...]:
+        """Record what a run has to before its papers: the order's code, plain numbers of designs, sign-offs carried
+        over from an earlier version. Return what is to be said of the ledger itself."""
+        found = tuple(older_ledger_findings(self.entries, recorded_heads(self._target / RELEASED)))
+        if self._clock is None:
+            return found
+        with suppress(CannotRun):  # the code then follows from title and client
+            begin_order(self._ledger, self._folder, self.entries, self._clock())
+            self.entries = verified_entries(self._ledger)
+        with suppress(CannotRun):  # then papers have no numbers but those given before
+            self.entries = give_numbers(self._ledger, plaques, self.entries, self._clock())
+        if self._rows is None:
+            with suppress(CannotRun, Moved):
+                keep_carried(self._ledger, self.sign_off(plaques), self._clock(), after=head_of(self.entries))
+                self.entries = verified_entries(self._ledger)
+        return found
+
+    def sign_off(self, plaques: Sequence[Plaque]) -> SignOff:
+        """Return what the ledger's rows say for these plaques."""
+        return sign_off_of(self.entries, self._folder, plaques, self._blank, self._resolved)
+
+    def signed_pieces(self, plaques: Sequence[Plaque], findings: Sequence[Finding]) -> dict[int, int]:
+        """Return for each row how many pieces are signed. findings: of the whole order."""
+        sign_off = self.sign_off(plaques)
+        letter = revision_of(plaques, sign_off.entries, self._folder.order.proof.revision).letter
+        approvals = approve_pieces(plaques, sign_off, findings=findings, revision=letter)
+        return {a.plaque.recipient.row: a.signed for a in approvals}
+
+    def find_differences(self, plaques: Sequence[Plaque]) -> tuple[Finding, ...]:
+        """Return how pieces made already differ from what the order makes now, each once: see `record_differences`."""
+        if self._rows is not None:
+            return ()
+        self._differences = tuple(untold_differences(plaques, self.sign_off(plaques).entries, self._folder))
+        return tuple(finding for finding, _ in self._differences)
+
+    def record_differences(self) -> None:
+        """Record that these differences have been told; where that can't be written they are told again."""
+        if self._differences and self._clock is not None:
+            with suppress(CannotRun):
+                self._ledger.add([row for _, row in self._differences], self._clock())
+
+    def revision(self, plaques: Sequence[Plaque]) -> Revision:
+        """Return the revision that a proof of these plaques is."""
+        return revision_of(
+            plaques,
+            self.sign_off(plaques).entries,
+            self._folder.order.proof.revision,
+            self._ledger.drawn,
+            self._letter_before(),
+            head_of(self.entries),
+            self._rows,
+        )
+
+    def keep_proof(self, revision: Revision, plaques: Sequence[Plaque]) -> Revision | None:
+        """Keep the proof that was written as what the revision's letter stands for. Return None when that is done;
+        another revision when the letter stands for something else by now: then papers are written again with it.
+
+        CannotRun when nothing can be kept.
+        """
+        if self._clock is None:
+            return None
+        making = making_values(self._folder.order)
+        kept = keep_proof(
+            self._target, self._folder.folder, self._ledger, revision, self.entries, self._clock(), making
+        )
+        if kept == "kept":
+            return None
+        if kept == "moved":  # another run, or an answer, came between
+            self.entries = verified_entries(self._ledger)
+            return self.revision(plaques)
+        entries, given = self.sign_off(plaques).entries, self._folder.order.proof.revision
+        return renamed(revision, entries, given, self._letter_before(), head_of(self.entries))
+
+    def _letter_before(self) -> str:
+        """The last revision that an earlier version left, of which no proof was kept, as it was before any paper of
+        this run."""
+        if self._before is None:
+            self._before = "" if self._clock is None else earlier_letter(self._whole_target, self.entries)
+        return self._before

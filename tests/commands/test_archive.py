@@ -1,0 +1,104 @@
+"""An order archived, carried to another place, checked there and run again; archives that were altered."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from pipeline.cli import main
+from pipeline.core.safe_archive import pack_files
+from tests.signoff.test_parts import ORDER
+
+
+@pytest.fixture
+def order(tmp_path: Path, capsys) -> Path:
+    folder = tmp_path / "wardens"
+    folder.mkdir()
+    (folder / "order.toml").write_text(ORDER, encoding="utf-8")
+    (folder / "list.csv").write_text("Recipient\nAda Kittiwake\nBo Tern\n", encoding="utf-8")
+    (tmp_path / "shop.toml").write_text('[shop]\nname = "Kelp Lane Workshop"\n', encoding="utf-8")
+    assert main(["run", str(folder), "--workers", "1"]) == 0
+    assert main(["sign", str(folder), "--rows", "2-3", "--by", "Rowan Petrel", "--on", "2 May 2026"]) == 0
+    assert main(["release", str(folder)]) == 0
+    capsys.readouterr()
+    return folder
+
+
+def rewritten(archive: Path, target: Path, **changed: bytes | None) -> Path:
+    """The archive with other files, by name with __ for a slash; None takes one out."""
+    with zipfile.ZipFile(archive) as packed:
+        files = {name: packed.read(name) for name in packed.namelist()}
+    for name, data in changed.items():
+        key = next(n for n in [*files, name.replace("__", "/")] if n.replace("/", "__").replace(".", "_") == name)
+        files = {n: d for n, d in files.items() if n != key} | ({} if data is None else {key: data})
+    target.write_bytes(pack_files(files))
+    return target
+
+
+def test_an_archive_runs_again_elsewhere_and_says_whether_it_would_be_cut_the_same(order, tmp_path, capsys):
+    file = tmp_path / "kept.zip"
+    assert main(["archive", str(order), "--to", str(file)]) == 0
+    first = file.read_bytes()
+    assert main(["archive", str(order), "--to", str(file)]) == 0 and file.read_bytes() == first
+    capsys.readouterr()
+    cut = {p.name: p.read_bytes() for p in (order / "out" / "cut").glob("*.dxf")}
+    shutil.rmtree(order)  # nothing is left of it but the archive
+    assert main(["check", str(file)]) == 0
+    assert "all 2 designs are unchanged" in capsys.readouterr().out
+    elsewhere = tmp_path / "years" / "later"
+    with zipfile.ZipFile(file) as packed:
+        names = packed.namelist()
+        packed.extractall(elsewhere)
+    assert {"order/order.toml", "order/list.csv", "order/shop.toml", "order/signoff.sqlite"} <= set(names)
+    assert {"order/sent/proof-A.pdf", "order/out/released/cut-list.xlsx"} <= set(names)
+    assert "fonts/eb-garamond/LICENSE.txt" in names
+    assert main(["run", str(elsewhere / "order"), "--workers", "1"]) == 0
+    assert {p.name: p.read_bytes() for p in (elsewhere / "order" / "out" / "cut").glob("*.dxf")} == cut
+    assert main(["status", str(elsewhere / "order")]) == 0
+    assert "2 to cut" in capsys.readouterr().out
+
+
+def test_an_archive_that_was_altered_is_refused_and_one_of_another_design_told(order, tmp_path, capsys):
+    file = tmp_path / "kept.zip"
+    assert main(["archive", str(order), "--to", str(file)]) == 0
+    capsys.readouterr()
+    for changed, words in (
+        ({"order__list_csv": b"Recipient\nAda Kittiwakes\n"}, "not the file that was archived"),
+        ({"order__list_csv": None}, "or is missing"),
+        ({"archive_json": b"[]"}, "cannot be read"),
+        ({"archive_json": None}, "no archive.json"),
+    ):
+        assert main(["check", str(rewritten(file, tmp_path / "bad.zip", **changed))]) == 2
+        assert words in capsys.readouterr().err
+    (tmp_path / "none.zip").write_bytes(b"PK\x03\x04 nothing")
+    assert main(["check", str(tmp_path / "none.zip")]) == 2
+    assert "damaged" in capsys.readouterr().err
+    with zipfile.ZipFile(file) as packed:  # what a later tool would set otherwise: the archive names another design
+        told = json.loads(packed.read("archive.json"))
+    told["designs"][0]["fingerprint"] = "3479CDFHJK"
+    other = rewritten(file, tmp_path / "other.zip", archive_json=json.dumps(told).encode())
+    assert main(["check", str(other)]) == 1
+    assert "1 of 2 designs differ" in capsys.readouterr().out
+
+
+def test_history_tells_what_happened_with_the_hashes_of_files(order, capsys):
+    assert main(["mark", str(order), "cut", "--rows", "2", "--by", "Wren", "--note", "test cut was fine"]) == 0
+    assert main(["sign", str(order), "--void", "3", "--by", "Wren", "--note", "wrong job"]) == 0
+    capsys.readouterr()
+    assert main(["history", str(order)]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    for words in ("order begun", "proof A made: 2 designs", "2 agreed, by Rowan Petrel", "released: 2 pieces",
+                  "1 to cut → cut, by Wren (test cut was fine)", "count no more, by Wren (wrong job)"):  # fmt: skip
+        assert words in told, told
+    assert main(["history", str(order), "--json"]) == 0
+    events = json.loads(capsys.readouterr().out)["events"]
+    files = {f["name"]: f["sha256"] for e in events for f in e["files"]}
+    for name in ("sent/proof-A.pdf", *(f"out/released/{p.name}" for p in (order / "out" / "released").glob("*.dxf"))):
+        data = (order / name).read_bytes()
+        assert hashlib.sha256(data).hexdigest() in (files.get(name), files.get(Path(name).name))
+    assert any(e["voided"] for e in events)

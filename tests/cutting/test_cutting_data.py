@@ -1,0 +1,173 @@
+"""Speeds, feeds, passes and floors against published formulas and worked figures, and only what is known."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from pipeline.checks.glyph_metrics import GlyphMetrics
+from pipeline.checks.plaque_checks import check_all
+from pipeline.core import catalogue
+from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
+from pipeline.core.order_edits import apply_edits
+from pipeline.core.shop_tables import RatesConfig, StockConfig
+from pipeline.cutting.cutters import EndMill, cutter_shelf, resolve_cutter
+from pipeline.cutting.cutting_data import (
+    depth_left,
+    feed_of,
+    long_cutter_share,
+    pass_depth_of,
+    passes_of,
+    spindle_speed,
+    table_feed,
+)
+from pipeline.cutting.simulated_cut import sweep
+from pipeline.cutting.v_carving import GroovePlanner, roughing_lines
+from tests.checks.setting import artwork, blank, order, set_line
+
+MILL = cutter_shelf()["endmill-3"]
+BIT = cutter_shelf()["vbit-60"]
+BRASS = StockConfig(material="brass")
+
+
+@pytest.mark.parametrize(
+    ("vc", "diameter", "rpm"),
+    [
+        (25.0, 12.0, 663),  # worked example of a public page on milling speeds: 25 × 1000 / (3.14 × 12) = 663
+        (200 * 0.3048, 0.375 * 25.4, 2037),  # “Milling Procedures” (public page), brass 200 sfm: 12 × 200 / (π × .375)
+        (300 * 0.3048, 0.375 * 25.4, 3056),  # the same, aluminium 300 sfm: it prints 3056
+    ],
+)
+def test_spindle_speed_is_that_of_published_examples(vc: float, diameter: float, rpm: int) -> None:
+    assert spindle_speed(vc, diameter) == pytest.approx(rpm, rel=1e-3)
+
+
+def test_feed_is_that_of_published_examples() -> None:
+    """The same pages: .065 mm × 2 and × 3 flutes at 663/min are 86 and 129 mm/min, .06 × 4 are 159; .001 in × 2 at
+    3056/min are 6.1 in/min."""
+    assert [round(table_feed(663, z, fz)) for z, fz in ((2, 0.065), (3, 0.065), (4, 0.06))] == [86, 129, 159]
+    assert table_feed(3056, 2, 0.001) == pytest.approx(6.1, abs=0.02)
+
+
+@pytest.mark.parametrize(("length", "share"), [(8.0, 1.0), (12.0, 1.0), (18.0, 2 / 3), (24.0, 0.5), (36.0, 1 / 3)])
+def test_a_long_cutter_keeps_its_bending_stress(length: float, share: float) -> None:
+    """32 F L / (π D³), the force as the chip: from four diameters on the product of share and length stays."""
+    assert long_cutter_share(length, 3.0) == pytest.approx(share)
+    stress = [32 * long_cutter_share(at, 3.0) * at / (math.pi * 27) for at in (12.0, length)]
+    assert stress[1] <= stress[0] * (1 + 1e-12)
+
+
+def test_every_figure_says_where_it_comes_from() -> None:
+    """By hand for a 3 mm mill in brass, 2 mm deep: n = 1000 × 90 / (π 3) = 9549; fz = .004 × 3 = .012; vf = 9549 × 2 ×
+    .012 = 229; it sticks out 5 mm, less than 12. Ten millimetres deep it sticks out 13: × 12 / 13 = 212."""
+    made = order(stock=BRASS, rates=RatesConfig(surface_speed=90.0))
+    told = feed_of(made, MILL, 2.0, 0.3)
+    assert (round(told.rpm or 0), round(told.feed or 0), told.stick_out) == (9549, 229, 5.0)
+    assert "n = 1000 × 90 / (π × 3) = 9549/min (vc: order.toml)" in told.how
+    assert any("fz: 0.004 D for brass, common practice, no source" in how for how in told.how)
+    assert any("z: of the pocket cutters: common practice, no source" in how for how in told.how)
+    deep = feed_of(made, MILL, 10.0, 0.3)
+    assert round(deep.feed or 0) == 212 and any("12 / 13" in how for how in deep.how)
+    capped = feed_of(order(stock=BRASS, rates=RatesConfig(surface_speed=900.0, rpm=18000.0)), MILL, 2.0, 0.3)
+    assert capped.rpm == 18000.0 and any("at most 18000/min (order.toml)" in how for how in capped.how)
+
+
+def test_the_speed_of_a_v_bit_is_that_of_its_edge_at_the_face() -> None:
+    """0.5 mm deep a 60° bit of tip 0.1 is 0.1 + 2 × 0.5 × tan 30° = 0.677 mm wide, and n = 1000 × 20 / (π 0.677)."""
+    told = feed_of(order(rates=RatesConfig(surface_speed=20.0, rpm=30000.0)), BIT, 0.5, 0.5)
+    assert told.rpm == pytest.approx(20000 / math.pi / (0.1 + math.tan(math.radians(30))), rel=1e-9)
+
+
+def test_a_figure_that_nobody_gave_is_not_there() -> None:
+    """Of an unknown material, and of one that is not milled, there is no feed of a mill; the maker's own chip gives
+    one."""
+    for material in ("", "moon rock", "glass"):
+        told = feed_of(order(stock=StockConfig(material=material)), MILL, 2.0, 1.0)
+        assert told.feed is None and any("no feed" in how for how in told.how)
+    own = order(stock=StockConfig(material="moon rock"), rates=RatesConfig(chip_load=0.01, rpm=10000.0, flutes=1))
+    assert feed_of(own, MILL, 2.0, 1.0).feed == pytest.approx(100.0)
+    laser = feed_of(order(), cutter_shelf()["laser"], None, None)
+    assert laser.rpm is None and laser.stick_out is None
+
+
+def test_passes_are_those_of_the_order_or_the_material() -> None:
+    """Brass: 0.2 mm a pass of a V-bit; 0.9 mm deep are five passes of 0.18. The order's own figure comes first."""
+    told = passes_of(order(stock=BRASS), BIT, 0.9)
+    assert (told.count, round(told.step, 6)) == (5, 0.18) and "no source" in told.source
+    own = order(stock=BRASS, cutter=CutterConfig(use="vbit-60", depth_per_pass=0.5))
+    assert passes_of(own, BIT, 0.9).count == 2 and "depth_per_pass" in passes_of(own, BIT, 0.9).source
+    assert pass_depth_of(order(), BIT) is None and passes_of(order(), BIT, 5.0).count == 1
+    half = pass_depth_of(order(), MILL)
+    assert half is not None and half.value == 1.5
+    assert passes_of(order(stock=BRASS), EndMill(name="mill", diameter=2.0), 1.0).count == 5  # 0.1 D a pass
+
+
+def test_roughing_never_cuts_beyond_the_grooves_nor_deeper_than_a_pass() -> None:
+    """Level by level; each pass takes no more than the step under the one before, and all of it lies in the groove."""
+    piece = set_line("R", "roboto-slab", 12.0).rows[0].pieces[0]
+    grooves = GroovePlanner(BIT, 0.01).plan_piece(piece)
+    rough = roughing_lines(grooves, 0.4)
+    deepest = -min(float(g[:, 2].min()) for g in grooves)
+    levels = [round(-float(line[0, 2]), 9) for line in rough]
+    assert levels == sorted(levels) and set(levels) == {round(0.4 * k, 9) for k in range(1, math.ceil(deepest / 0.4))}
+    assert all(np.ptp(line[:, 2]) == 0 for line in rough)
+    assert sweep(rough, BIT).difference(sweep(grooves, BIT)).area < 1e-6
+    assert deepest - max(levels) <= 0.4 + 1e-9
+    assert roughing_lines(grooves, deepest) == [] == roughing_lines([], 0.4)
+
+
+# --- what stays under a cut -------------------------------------------------------------------------------------------
+
+
+def check(line: Any, thickness: float, **parts: Any) -> Any:
+    designed = (LineConfig(text="{name}", face="roboto-slab", cap_height=line.cap_height),)
+    made = order(**parts).model_copy(update={"line": designed})
+    cutter, limits = resolve_cutter(made, thickness)
+    return made, check_all(
+        artwork(line), replace(blank(), thickness=thickness), cutter, limits, GlyphMetrics(), made
+    ).findings
+
+
+def test_a_groove_that_leaves_too_little_of_a_plate_stops_it() -> None:
+    """The widest place of this I is 1.57 mm: 1.27 mm deep with a 60° bit of tip 0.1; of a plate of 1.3 mm in brass
+    0.5 mm have to stay."""
+    line = set_line("I", "roboto-slab", 10.48)
+    made, said = check(line, 1.3, stock=BRASS)
+    (found,) = [f for f in said if f.code == "stock.floor-too-thin"]
+    depth = float(dict(found.facts)["depth"])
+    assert depth == pytest.approx(1.27, abs=0.005)
+    assert found.limit == 0.5 and found.measured == pytest.approx(1.3 - depth)
+    assert "0.5" in catalogue.message(found) and "common practice, no source" in catalogue.message(found)
+    assert [f.code for f in check(line, 1.3)[1]] == []  # of an unknown material nothing is assumed
+    assert [f.code for f in check(line, 1.3, stock=StockConfig(material="brass", least_floor=0.01))[1]] == []
+    smaller = next(w for w in found.ways if w.code.startswith("smaller"))
+    size = float(dict(smaller.facts)["size"])
+    after = check(set_line("I", "roboto-slab", size), 1.3, stock=BRASS)[1]
+    assert "stock.floor-too-thin" not in [f.code for f in after]
+    bit = next((w for w in found.ways if w.code == "bit-deep"), None)
+    if bit is not None:
+        mended = apply_edits(made, bit.edits)
+        assert "stock.floor-too-thin" not in [f.code for f in check(line, 1.3, stock=BRASS, cutter=mended.cutter)[1]]
+
+
+def test_what_comes_off_the_back_counts() -> None:
+    """12 mm less 6 sawn off and 0.4 sanded leave 5.6; a floor of 3 leaves 2.6 for the cut."""
+    stock = StockConfig(material="hardwood", sawn_off=6.0)
+    told = depth_left(order(stock=stock), 12.0)
+    assert told is not None and told.value == pytest.approx(12 - 6 - 0.4 - 3)
+    assert depth_left(order(), 12.0) is None and depth_left(order(stock=stock), None) is None
+
+
+def test_a_cutter_of_one_depth_stops_every_plaque_and_its_advice_is_right() -> None:
+    parts = {"stock": BRASS, "cutter": CutterConfig(use="endmill-0-8"), "finish": FinishConfig()}
+    line = set_line("I", "roboto-slab", 12.0)
+    made, said = check(line, 1.5, limits=LimitsConfig(deepest=1.2), files=FilesConfig(), **parts)
+    (found,) = [f for f in said if f.code == "stock.floor-too-thin"]
+    (way,) = found.ways
+    assert way.edits[0].value == 1.0 and "deepest = 1" in catalogue.remedy(found)
+    mended = apply_edits(made, way.edits)
+    assert not [f for f in check(line, 1.5, limits=mended.limits, files=FilesConfig(), **parts)[1] if "floor" in f.code]

@@ -1,0 +1,165 @@
+"""The simulated cut of files: plaques of every sample order, read back and swept; and a wrong file is seen."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import ezdxf
+import numpy as np
+import pytest
+
+from pipeline.cli import main
+from pipeline.core.order import CutterConfig, FilesConfig
+from pipeline.core.row_selection import parse_rows
+from pipeline.cutting.cutters import resolve_cutter
+from pipeline.geometry.offset import offset_outline
+from pipeline.order_inputs import read_inputs
+from pipeline.order_state import check_plaques
+from pipeline.outputs.cut_files.cut_files import CutFiles
+from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
+from pipeline.outputs.cut_files.simulated_files import SimulatedCutFiles
+from tests import builders
+
+SAMPLES = Path(__file__).resolve().parents[3] / "sample_orders"
+
+
+SWEPT = 4
+"""Plaques of each sample order that are swept: those that bring most new characters. All: `plaques run --prove`."""
+
+
+def richest(recipients):
+    """The rows whose texts hold most characters that the rows before them have not."""
+    texts = {r.row: {c for _, text in r.values for c in text} for r in recipients if not r.findings}
+    seen, rows = set(), []
+    while texts and len(rows) < SWEPT:
+        rows.append(max(texts, key=lambda row: len(texts[row] - seen)))
+        seen |= texts.pop(rows[-1])
+    return parse_rows(",".join(map(str, sorted(rows))))
+
+
+@pytest.mark.parametrize("name", sorted(p.parent.name for p in SAMPLES.glob("*/order.toml")))
+def test_sample_orders_are_cut_as_designed(name, tmp_path):
+    """Nothing is cut farther outside the artwork than the files' tolerance and the groove's together, and nothing the
+    cutter fits in is missed by more than .02 mm."""
+    read = read_inputs(SAMPLES / name, tmp_path, only=richest(read_inputs(SAMPLES / name).listing.recipients))
+    made = check_plaques(read)
+    files = CutFiles(read.folder, read.blank, tmp_path, "0.1.0")
+    sweep = SimulatedCutFiles(made.job.cutter, files, tmp_path)
+    plaques = [files.make(p) for p in made.plaques]
+    proved = [dict(sweep.simulate(p).proved) for p in plaques if p.cut_file]
+    assert len(proved) >= SWEPT / 2
+    for figures in proved:
+        assert 0 < figures["overcut"] < 0.02
+        assert 0 < figures["undercut"] < 0.02
+        assert figures["uncut_area"] < 0.05 * figures["area"] or name == "bench-plates"  # lines have no area
+
+
+@pytest.fixture(scope="module")
+def ada():
+    return builders.plaque(5, "Ada &", post="R", season="8", stem="NotoSans")
+
+
+def simulated(target, plaque, **parts):
+    """Files of the plaque, written, and their simulation."""
+    folder = builders.folder(**parts)
+    files = CutFiles(folder, builders.slanted_blank(), target, "0.1.0")
+    assert not files.make(plaque).findings
+    return SimulatedCutFiles(resolve_cutter(folder.order, 19.0)[0], files, target), target / files.names(plaque)[0]
+
+
+def moved(plaque, by, line=0):
+    rows = tuple(
+        replace(row, pieces=tuple(replace(p, x=p.x + by) for p in row.pieces))
+        for row in plaque.artwork.lines[line].rows
+    )
+    lines = list(plaque.artwork.lines)
+    lines[line] = replace(lines[line], rows=rows)
+    return replace(plaque, artwork=replace(plaque.artwork, lines=tuple(lines)))
+
+
+PARTS = {
+    "outlines": {},
+    "grooves": {"files": FilesConfig(grooves=True)},
+    "splines in inches": {"files": FilesConfig(curves="splines"), "units": "in"},
+    "R12": {"files": FilesConfig(version="R12", grooves=True)},
+    "laser": {"cutter": CutterConfig(use="laser")},
+    "end mill": {"cutter": CutterConfig(kind="end-mill", diameter=0.3)},
+}
+
+
+@pytest.mark.parametrize("kind", PARTS)
+def test_letters_swept_once_are_as_everything_swept_as_read(tmp_path, ada, kind, monkeypatch):
+    sweep, path = simulated(tmp_path, ada, **PARTS[kind])
+    drawing = read_drawing(path.read_bytes())
+    quick = sweep.cut(ada, "front", drawing)
+    monkeypatch.setattr(sweep.files, "matches", lambda *_: False)
+    whole = sweep.cut(ada, "front", drawing)
+    assert quick.overcut == pytest.approx(whole.overcut, abs=2e-3) and quick.overcut < 0.012
+    assert quick.undercut == pytest.approx(whole.undercut, abs=2e-3) and quick.undercut < 0.012
+    assert quick.uncut == pytest.approx(whole.uncut, rel=0.05, abs=0.01)
+
+
+@pytest.mark.parametrize("kind", ["outlines", "grooves"])
+def test_a_plaque_drawn_elsewhere_is_seen(tmp_path, ada, kind):
+    """The same file against artwork 0.05 mm aside."""
+    sweep, path = simulated(tmp_path, ada, **PARTS[kind])
+    drawing = read_drawing(path.read_bytes())
+    assert sweep.cut(ada, "front", drawing).overcut < 0.012
+    for line in (0, 2):
+        aside = sweep.cut(moved(ada, 0.05, line), "front", drawing)
+        assert aside.overcut == pytest.approx(0.05, abs=0.01)
+        assert aside.overcut_at is not None
+    assert sweep.simulate(replace(ada, cut_file="", proved=())).proved == ()
+
+
+def test_grooves_in_the_file_are_swept_and_not_its_outlines(tmp_path, ada):
+    """One groove cut 0.1 mm deeper, and one taken out: what is seen is what the bit would leave."""
+    sweep, path = simulated(tmp_path, ada, files=FilesConfig(grooves=True))
+    drawing = ezdxf.readfile(path)
+    lines = list(drawing.modelspace().query('POLYLINE[layer=="GROOVE"]'))
+    longest = max(lines, key=len)
+    for vertex in longest.vertices:
+        vertex.dxf.location += (0, 0, -0.1)
+    drawing.saveas(path)
+    deep = sweep.cut(ada, "front", read_drawing(path.read_bytes()))
+    assert deep.overcut == pytest.approx(0.1 * np.tan(np.radians(30)), abs=0.005)
+    drawing.modelspace().delete_entity(longest)
+    drawing.saveas(path)
+    missing = sweep.cut(ada, "front", read_drawing(path.read_bytes()))
+    assert missing.undercut > 0.2
+    assert missing.overcut < 0.012
+
+
+def test_what_was_grown_is_held_against_the_exact_offset_of_its_outline(tmp_path, ada):
+    """A chain that lies 0.02 mm too far out everywhere is 0.02 mm of overcut, though the file is that chain."""
+
+    def grow(by, said):
+        lines = tuple(
+            replace(
+                line,
+                grown=tuple(
+                    replace(offset_outline(p.shape.outline, by / p.scale, 0.01 / p.scale), by=said / p.scale)
+                    for p in line.rows[0].pieces
+                ),
+            )
+            for line in ada.artwork.lines
+        )
+        return replace(ada, artwork=replace(ada.artwork, lines=lines))
+
+    for by, over in ((0.06, 0.005), (0.08, 0.022)):
+        plaque = grow(by, 0.06)
+        sweep, path = simulated(tmp_path / str(by), plaque)
+        assert sweep.cut(plaque, "front", read_drawing(path.read_bytes())).overcut == pytest.approx(over, abs=0.005)
+
+
+def test_the_terminal_names_the_worst(tmp_path, capsys):
+    (tmp_path / "order.toml").write_text(
+        'title = "Trial"\nlist = { file = "list.csv" }\n'
+        'blank = { shape = "rectangle", width = 90.0, height = 40.0 }\nlimits = { stroke = 0.1 }\n'
+        '[[line]]\ntext = "{name}"\nface = "noto-sans"\ncap_height = 8.0\n',
+        encoding="utf-8",
+    )
+    (tmp_path / "list.csv").write_text("Name\nIll\nEva\n", encoding="utf-8")
+    assert main(["run", str(tmp_path), "--prove"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "Simulated cut, worst of all files: overcut 0.0" in told
+    assert "mm² left in corners of one plaque (row 3)" in told

@@ -1,0 +1,108 @@
+"""Faults of the design: told once a line to the maker with what puts them right on every plaque; the proof is held back
+while they are many. What is advised is typed into the order file, the order is run again, and the line is right."""
+
+import openpyxl
+import pytest
+
+from pipeline.core.design_faults import is_many
+from pipeline.run import run_order
+from tests.advised import MadeUp
+
+NAMES = (
+    "Una Larkhill", "Edwin Hollin", "Nils Northcote", "Rhona Penhallow", "Piers Quarrington", "Ada Kelding",
+    "Wren Saltram", "Gwen Ravensby",
+)  # fmt: skip
+
+
+def design(names=NAMES, **line):
+    """Plates of these names, set in hairlines that the bit can't cut unless something else is said."""
+    lines = [{"text": "{name}", "face": "eb-garamond", "cap_height": 5.0, **line}]
+    return MadeUp(
+        {
+            "title": "Plates",
+            "list": {"file": "list.csv", "columns": {"name": "Name"}},
+            "blank": {"shape": "rectangle", "width": 110.0, "height": 40.0, "thickness": 6.0, "margin": 3.0},
+            "cutter": {"use": "vbit-60"},
+            "limits": {"land": 0.05},
+            "line": lines,
+        },
+        [["Name"], *([name] for name in names)],
+    )
+
+
+@pytest.mark.parametrize("count, of, many", [(3, 3, False), (4, 4, True), (4, 80, False), (5, 99, True), (0, 0, False)])
+def test_many_is_more_than_three_and_more_than_a_twentieth(count, of, many):
+    assert is_many(count, of) is many
+
+
+@pytest.fixture(scope="module")
+def held(tmp_path_factory):
+    folder = design().write(tmp_path_factory.mktemp("held"))
+    (folder / "out").mkdir()
+    (folder / "out" / "proof.pdf").write_bytes(b"of an earlier run")
+    return folder, run_order(folder, fresh=True)
+
+
+def test_a_fault_of_the_design_is_told_once_a_line_and_the_proof_is_held_back(held):
+    folder, done = held
+    (fault,) = done.outcome.design
+    assert fault.line == 1 and fault.rows == tuple(range(2, 10)) and fault.names == NAMES and fault.of == 8
+    assert "line 1, eb-garamond 5.00 mm: 8 of 8 too fine" in done.summary
+    assert done.summary.count("stroke.too-thin") == 1
+    assert "The proof is held back" in done.summary and "8 of 8 plaques" in done.summary
+    assert not [*(folder / "out").glob("proof*.pdf")]  # nor one of an earlier run, which somebody might send
+    assert done.outcome.proof_held and not done.broken and done.exit_status == 1
+    report = done.report
+    assert report["proof_held"] and report["design"][0]["rows"] == [*fault.rows]
+    told = openpyxl.load_workbook(folder / "out" / "check.xlsx")["Whole order"]
+    assert next(row[0].value for row in told.iter_rows(min_row=2)) == "design"
+
+
+def test_no_letter_is_given_to_a_proof_that_is_held_back(held):
+    folder, _ = held
+    assert not (folder / "sent").exists()
+    again = run_order(folder, fresh=True)
+    assert again.revision.letter == "A"
+
+
+def test_every_way_that_is_said_puts_the_line_right_on_every_plaque(held, tmp_path):
+    _, done = held
+    (fault,) = done.outcome.design
+    assert {way.code for way in fault.ways} >= {"line-face"}
+    for n, way in enumerate(fault.ways):
+        changed = run_order(design().with_edits(way.edits).write(tmp_path / str(n)), files=False)
+        assert not changed.outcome.design, (way, changed.summary)
+        assert all(p.state != "stopped" for p in changed.outcome.plaques)
+
+
+@pytest.mark.parametrize("unfinished", ["leave-out", "show"])
+def test_a_proof_without_those_that_are_still_to_come(tmp_path, unfinished):
+    made = design((*NAMES, "I"))
+    made.order["proof"] = {"unfinished": unfinished}
+    done = run_order(made.write(tmp_path), fresh=True)
+    assert (tmp_path / "out" / "proof.pdf").exists() and not done.outcome.proof_held and not done.broken
+    assert "held back" not in done.summary
+
+
+def test_a_few_do_not_hold_the_proof_back_and_have_nothing_to_choose(tmp_path):
+    import pikepdf
+
+    made = design(face="noto-sans")
+    made.order["line"].append({"text": "{post}", "face": "eb-garamond", "cap_height": 4.0})
+    made.order["list"]["columns"]["post"] = "Post"
+    made.rows = [["Name", "Post"], *([name, "Warden" if n < 2 else ""] for n, name in enumerate(NAMES))]
+    done = run_order(made.write(tmp_path), fresh=True)
+    assert sum(p.state == "stopped" for p in done.outcome.plaques) == 2
+    with pikepdf.open(tmp_path / "out" / "proof.pdf") as pdf:
+        names = [str(w.get("/T", "")) for page in pdf.pages for w in page.obj.get("/Annots", ())]
+    assert not [name for name in names if name.startswith("choice_")]
+    assert not done.broken and done.exit_status == 1
+
+
+def test_many_names_too_long_are_a_fault_of_the_design_and_one_is_a_question(tmp_path):
+    long = [f"{name} of the Society of Friends of {name}" for name in NAMES]
+    many = run_order(design(long, face="noto-sans").write(tmp_path / "many"), fresh=True)
+    assert [c.code for c in many.outcome.design[0].faults] == ["fit.too-long"] and many.outcome.proof_held
+    one = run_order(design((*NAMES, long[0]), face="noto-sans").write(tmp_path / "one"), fresh=True)
+    assert not one.outcome.design and not one.outcome.proof_held
+    assert "[fit.too-long]" in one.summary
