@@ -84,7 +84,8 @@ class ListConfig(
     guessed: bool = False
     """Written by `plaques start`: header, area and columns are a guess. Take it out once you have checked them."""
     columns: dict[str, str | list[str]] = Field(default_factory=dict)
-    """Your names for the list's columns. Each is a heading, or several that are joined with spaces."""
+    """Your names for the list's columns. Each is a heading, or several that are joined with spaces. If you call one
+    `address` or `group`, the packing list has a part for each of its values."""
     language: str | None = None
     """Language of every row without a language column, as a BCP 47 tag."""
     dates: str | dict[str, str] | None = None
