@@ -18,7 +18,9 @@ def sizes(order: Path) -> dict[int, float]:
 
 
 def test_the_size_of_finished_pieces_is_that_of_new_ones(tmp_path):
-    text = ORDER.replace("eb-garamond", "noto-sans").replace("cap_height = 11.0", 'cap_height = 11.0\nsmallest = 5.0\nsame_size = "all"')
+    text = ORDER.replace("eb-garamond", "noto-sans").replace(
+        "cap_height = 11.0", 'cap_height = 11.0\nsmallest = 5.0\nsame_size = "all"'
+    )
     (tmp_path / "order.toml").write_text(text, encoding="utf-8")
     names = "Recipient\nBartholomew Featherstone Kittiwake\nBo Tern\n"
     (tmp_path / "list.csv").write_text(names, encoding="utf-8")
