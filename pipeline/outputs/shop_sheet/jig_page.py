@@ -24,7 +24,7 @@ GRID = 12.0
 
 def jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout, colours: dict[str, Colour]) -> None:
     """The jig, then every load. colours: of the material."""
-    units, part = order.unit, required(order.jig, "[jig]")
+    units, part = order.spoken, required(order.jig, "[jig]")
     x0, y0, x1, y1 = plan.box
     scale = min((book.room - GRID) / (x1 - x0), HIGHEST / (y1 - y0), 2.0)
     height = (y1 - y0) * scale + GRID

@@ -61,11 +61,10 @@ def draw_section(
     rough = plan.rough if plan.rough is not None else plan.needed
     scale = (height - 14) / rough
     low = y + 4
-    faced = plan.steps[1].off if len(plan.steps) > 1 else 0.0
-    face = low + (rough - faced) * scale  # the face when it goes under the cutter
+    face = low + (rough - plan.faced) * scale  # the face when it goes under the cutter
     back = face - plan.cut_at * scale
-    bottom_off = sum(s.off for s in plan.steps if s.side == "back") - max(0.0, rough - faced - plan.cut_at)
-    final_top, final_low = face - plan.sanded_face * scale, back + bottom_off * scale
+    bottom_off = sum(s.off for s in plan.steps if s.side == "back") - max(0.0, rough - plan.faced - plan.cut_at)
+    final_top, final_low = face - plan.off_face * scale, back + bottom_off * scale
     left, wide = x + 4, room * 0.56
 
     def band(a: float, b: float, colour: tuple[float, float, float]) -> None:

@@ -91,7 +91,7 @@ def test_a_wrong_pattern_or_column_is_told_when_the_order_is_read(tmp_path):
         encoding="utf-8",
     )
     with pytest.raises(CannotRun) as caught:
-        read_order(tmp_path, faces={"noto-sans"}, cutters={"vbit-60"})
+        read_order(tmp_path, faces={"noto-sans"})
     told = str(caught.value)
     assert "“died” is none of the columns" in told
     assert "dates" in told
