@@ -160,19 +160,7 @@ class PlaqueCache:
     def __init__(self, task: BatchTask, job: Job) -> None:
         self._cache = job.cache
         self.parts = _parts(lambda name: self._cache.get_text("letters", name))
-        faces = [[face.identity, face.sha256] for faces in job.faces for face in faces]
-        self._given = sha256_of(
-            [
-                task.folder.order.model_dump(mode="json"),
-                task.folder.sha256,
-                task.folder.shop_sha256,
-                to_text(Blank, task.blank),
-                to_text(ClientArtwork, task.client),
-                [*task.tops],
-                [task.files, task.prove],
-                faces,
-            ]
-        )
+        self._given = sha256_of([job.compute_key(), [*task.tops], [task.files, task.prove]])
         self._puts = 0
 
     def key(self, recipient: Recipient) -> Any:

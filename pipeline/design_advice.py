@@ -9,11 +9,14 @@ from dataclasses import dataclass, replace
 
 from pydantic import ValidationError
 
+from pipeline.core.catalogue import cut_kinds
 from pipeline.core.catalogue import ways as kinds
+from pipeline.core.codec import to_text
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, way
 from pipeline.core.model import DesignFault, Plaque, Recipient
 from pipeline.core.order_edits import apply_edits, face_edits
+from pipeline.core.short_codes import sha256_of
 from pipeline.job import Job, find_common_sizes
 from pipeline.layout.line_texts import line_texts
 from pipeline.layout.typesetter import LineText
@@ -51,17 +54,29 @@ class DesignAdvisor:
             texts = tuple(line_texts(job.folder.order, plaque.recipient)[0])
             stops = frozenset(_trouble(f) for f in plaque.findings if f.severity is Severity.STOP)
             cases.setdefault(tuple((t.line, t.text, t.language) for t in texts), _PlaqueTrial(texts, stops))
-        self._cases = list(cases.values())
+        self._all = self._cases = tuple(cases.values())
+        self._given = sha256_of(
+            [
+                job.compute_key(),
+                [to_text(Recipient, recipient) for recipient in recipients],
+                [[p.recipient.row, to_text(tuple[Finding, ...], p.findings)] for p in plaques],
+            ]
+        )
 
     def advised(self, fault: DesignFault) -> DesignFault:
         """The fault with every way that puts it right."""
-        if not self._cases or len(self.plaques) > PLAQUES:
+        if not self._all or len(self.plaques) > PLAQUES:
             return fault
-        return replace(fault, ways=tuple(self._ways(fault)))
+        key = (self._given, to_text(DesignFault, fault))
+        ways: tuple[Way, ...] = self.job.cache.get_or_compute(
+            "design", key, tuple[Way, ...], lambda: tuple(self._ways(fault))
+        )
+        return replace(fault, ways=ways)
 
     # --- candidates ---
 
     def _ways(self, fault: DesignFault) -> Iterator[Way]:
+        self._cases = self._all  # whatever was tried for another fault
         own = [f for p in self.plaques for f in p.findings if f.line == fault.line and f.code in _codes(fault)]
         for sized in self._sizes(fault, own):
             if self._holds(fault, sized.edits):
@@ -99,6 +114,9 @@ class DesignAdvisor:
     def _faces(self, fault: DesignFault) -> Iterator[Way]:
         """Typefaces of the shelf with which the line holds at its size, those of thinner strokes first."""
         part = self.job.folder.order.line[fault.line - 1]
+        small = [c.worst.limit or 0.0 for c in fault.faults if c.code == cut_kinds.READ_TOO_SMALL.code]
+        if small and part.cap_height < max(small):
+            return  # whatever its letters look like
         own = self.job.faces[fault.line - 1][0]
         coverage = self.job.coverage
         letters = "".join(
@@ -156,7 +174,7 @@ class DesignAdvisor:
             found = job.seen(case.texts, advise=False).findings
             again = any(f.line == fault.line and f.code in codes for f in found)
             if again or not case.stops.issuperset(_trouble(f) for f in found if f.severity is Severity.STOP):
-                self._cases.insert(0, self._cases.pop(at))  # what failed once is likely to fail next
+                self._cases = (case, *self._cases[:at], *self._cases[at + 1 :])  # what failed is likely to fail next
                 return False
         return True
 

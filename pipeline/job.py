@@ -13,6 +13,7 @@ from pipeline.checks.stroke_check import compute_growth
 from pipeline.core.cache import Cache
 from pipeline.core.catalogue import file_kinds, fit_kinds
 from pipeline.core.catalogue.cut_kinds import LAND_TOO_THIN
+from pipeline.core.codec import to_text
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
 from pipeline.core.fingerprint import Fingerprints, cutting_words
@@ -20,6 +21,7 @@ from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import LAND
 from pipeline.core.model import Artwork, Blank, LineMeasure, Plaque, Recipient, SetFigure, Shape, ShapedRow
 from pipeline.core.order import LineConfig, Order, OrderFolder
+from pipeline.core.short_codes import sha256_of
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve_cutter, resolved_words
 from pipeline.figures import OrderFigures
 from pipeline.layout.block import LineSetting
@@ -62,6 +64,20 @@ class Job:
     figures: OrderFigures
     findings: tuple[Finding, ...]  # of the whole order
     notes: LruCache[tuple[Finding, ...]] = field(default_factory=LruCache)  # of lines as they are set
+
+    def compute_key(self) -> str:
+        """Hash of all that plaques are made from besides their recipients, the sizes that hold for the whole order, and
+        the tool itself."""
+        return sha256_of(
+            [
+                self.folder.order.model_dump(mode="json"),
+                self.folder.sha256,
+                self.folder.shop_sha256,
+                to_text(Blank, self.blank),
+                to_text(ClientArtwork, self.figures.client),
+                [[face.identity, face.sha256] for faces in self.faces for face in faces],
+            ]
+        )
 
     def plaque(self, recipient: Recipient) -> Plaque:
         """One plaque, set and checked; with its fingerprint when nothing stops it."""

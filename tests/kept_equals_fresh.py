@@ -21,13 +21,15 @@ from pydantic import ValidationError
 
 from pipeline.core.cache import FILE
 from pipeline.core.errors import CannotRun
+from pipeline.core.required import required
 from pipeline.run import run_order
 from tests.order_keys import BASE, OUT, ListRow, Raw, Sample, changed, write_folder, write_list, write_order
 
 OF_LETTERS = ("measured", "places", "joint", "distance", "glyph", "cluster", "fit", "grown", "way")
 """Spaces of the cache that hold what was measured of letters."""
 
-SELDOM = ("board", "labels", "pour", "pocket.fine", "pocket")
+FINE = "pocket.fine"
+SELDOM = ("board", "labels", "pour", FINE, "pocket")
 """Tables that take as long to work out as all the rest of a small order: they are there where a key is tried that they
 say something about (`TOGETHER_WITH`)."""
 
@@ -35,7 +37,7 @@ TOGETHER_WITH: Mapping[str, Sequence[str]] = {
     "board.": ("board",),
     "labels.": ("labels",),
     "pocket.": ("pocket",),
-    "pocket.fine.": ("pocket.fine",),
+    "pocket.fine.": (FINE,),
     "pour.": ("pocket", "pour"),
     "blank.gap": ("pocket",),
     "blank.layers.pocket": ("pocket",),
@@ -46,6 +48,8 @@ TOGETHER_WITH: Mapping[str, Sequence[str]] = {
 """Beginnings of keys, and the tables without which they mean little."""
 
 EDITED = changed(BASE, [(table, OUT) for table in SELDOM])
+WHOLE = {table: BASE if table == FINE else changed(BASE, [(FINE, OUT)]) for table in SELDOM}
+"""The orders that have these tables: the pocket with one cutter, where it is not the second that is tried."""
 
 TOGETHER = 3
 """Keys that are changed at a time, at most: the earliest goes back to what it was."""
@@ -76,6 +80,8 @@ class Editing:
     folder: Path
     seed: int
     samples: Sequence[Sample]
+    letters: Path | None = None
+    """A cache folder for what was measured of letters, which other orders may share; the order's own if left out."""
     statuses: Counter[int] = field(default_factory=Counter)
     """How many edits ended with which exit status."""
     changed: set[str] = field(default_factory=set)
@@ -90,6 +96,10 @@ class Editing:
         self.applied: list[Sample] = []
         self.rows = [ListRow("Ada Tern"), ListRow("Bo Auk", "Cook"), ListRow("Cy Kite", town="Quay")]
         self.order = write_folder(self.folder / "order", EDITED, self.rows)
+        self.letters = self.letters or self.folder / "letters"
+        self._forget_all_but_letters()
+        if self.letters.exists():
+            shutil.copytree(self.letters, self.folder / "kept")
 
     def steps(self, count: int) -> None:
         """So many edits, each with its runs."""
@@ -138,9 +148,10 @@ class Editing:
     def _after(self, sample: Sample, raw: Raw) -> Raw:
         for beginning, tables in TOGETHER_WITH.items():
             if sample.key.startswith(beginning):
-                raw = changed(raw, [(table, _table(BASE, table)) for table in tables if _table(raw, table) is None])
+                raw = changed(
+                    raw, [(table, _table(WHOLE[table], table)) for table in tables if _table(raw, table) is None]
+                )
         return sample.after(raw)
-
 
     def _edit_list(self) -> None:
         edits: list[Callable[[int], None]] = [
@@ -202,9 +213,9 @@ class Editing:
         out = self.folder / "kept-out" / f"{raw['title']}+{raw.get('client', '')}".replace("/", "-")
         anew = self.folder / "fresh-out"
         shutil.rmtree(anew, ignore_errors=True)
-        kept = self._run("kept", out)
+        kept = self._run(self.folder / "kept", out)
         self._forget_all_but_letters()
-        other = self._run("letters", anew, fresh=fresh)
+        other = self._run(required(self.letters, "a folder for letters"), anew, fresh=fresh)
         if kept[:2] != other[:2]:
             raise Differs(f"{self._story()}\n{kept[:2]} where a run with nothing kept gives {other[:2]}")
         if kept[0] in (0, 1) and kept[2] != other[2]:
@@ -212,9 +223,9 @@ class Editing:
             raise Differs(f"{self._story()}\nother files: {names}")
         return kept[0]
 
-    def _run(self, cache: str, out: Path, **how: Any) -> tuple[int, str, dict[str, bytes]]:
+    def _run(self, cache: Path, out: Path, **how: Any) -> tuple[int, str, dict[str, bytes]]:
         """Exit status, what is said, and every file."""
-        os.environ["XDG_CACHE_HOME"] = str(self.folder / cache)
+        os.environ["XDG_CACHE_HOME"] = str(cache)
         try:
             done = run_order(self.order, out=out, workers=1, **how)
         except CannotRun as problem:
@@ -223,7 +234,7 @@ class Editing:
         return done.exit_status, done.summary.replace(str(out), "OUT"), files
 
     def _forget_all_but_letters(self) -> None:
-        file = self.folder / "letters" / "plaques" / FILE
+        file = required(self.letters, "a folder for letters") / "plaques" / FILE
         if file.exists():
             with sqlite3.connect(file) as db:
                 db.execute(f"DELETE FROM kept WHERE space NOT IN ({','.join('?' * len(OF_LETTERS))})", OF_LETTERS)

@@ -20,14 +20,20 @@ def environment(monkeypatch, tmp_path):
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "none"))
 
 
-def editing(folder, seed: int) -> Editing:
+@pytest.fixture(scope="module")
+def letters(tmp_path_factory):
+    """What is measured of letters, once for all orders."""
+    return tmp_path_factory.mktemp("letters")
+
+
+def editing(folder, seed: int, letters) -> Editing:
     """A slice of the keys is tried by each."""
-    return Editing(folder, seed, SAMPLES[seed % SLICES :: SLICES])
+    return Editing(folder, seed, SAMPLES[seed % SLICES :: SLICES], letters)
 
 
 @pytest.mark.parametrize("seed", range(SLICES))
-def test_after_any_edit_kept_equals_fresh(environment, tmp_path, seed):
-    made = editing(tmp_path, seed)
+def test_after_any_edit_kept_equals_fresh(environment, tmp_path, letters, seed):
+    made = editing(tmp_path, seed, letters)
     made.steps(STEPS)
     assert made.statuses.total() == STEPS
     assert made.statuses[0] + made.statuses[1] >= 0.8 * STEPS, made.statuses
@@ -35,7 +41,7 @@ def test_after_any_edit_kept_equals_fresh(environment, tmp_path, seed):
     assert {sample.key for sample in made.samples} <= made.changed
 
 
-def test_a_key_that_leaves_out_what_the_list_says_is_found(environment, tmp_path, monkeypatch):
+def test_a_key_that_leaves_out_what_the_list_says_is_found(environment, tmp_path, letters, monkeypatch):
     """The key as it once was: without the findings of a row, and so without what stops it."""
     key = PlaqueCache.key
 
@@ -45,4 +51,4 @@ def test_a_key_that_leaves_out_what_the_list_says_is_found(environment, tmp_path
     monkeypatch.setattr(PlaqueCache, "key", short)
     with pytest.raises(Differs):
         for seed in range(SLICES):
-            editing(tmp_path / str(seed), seed).steps(STEPS)
+            editing(tmp_path / str(seed), seed, letters).steps(STEPS)
