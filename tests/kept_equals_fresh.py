@@ -52,7 +52,7 @@ WHOLE = {table: BASE if table == FINE else changed(BASE, [(FINE, OUT)]) for tabl
 """The orders that have these tables: the pocket with one cutter, where it is not the second that is tried."""
 
 TOGETHER = 3
-"""Keys that are changed at a time, at most: the earliest goes back to what it was."""
+"""Keys that are other than they were at a time, at most: the earliest goes back to what it was."""
 
 FRESH_EVERY = 20
 
@@ -110,18 +110,20 @@ class Editing:
         """One edit of the list, of the order, or of both."""
         left = len(self.deck) / max(1, len(self.samples))
         what = self.chance.random()
-        sample = self._change_key() if what < 0.5 + left / 2 else None
-        if sample is None or what < 0.5:
+        tried = [self._change_key() for _ in range(self.chance.choice((1, 2)))] if what < 0.5 + left / 2 else []
+        if not tried or what < 0.5:
             self._edit_list()
         raw = self._raw()
         write_order(self.order.parent, raw)
         write_list(self.order.parent, self.rows)
         status = self._compare(raw, fresh=fresh)
         self.statuses[status] += 1
-        if sample is not None and status in (0, 1):
-            self.changed.add(sample.key)
-        elif sample is not None:  # not together with the others: later, by itself
-            self.deck.append(sample)
+        for sample in tried:
+            if sample in self.applied and status in (0, 1):
+                self.changed.add(sample.key)
+            else:  # not together with the others: later, with others
+                self.deck.append(sample)
+        if status == 2:
             self.applied.clear()
 
     # --- edits ---

@@ -15,7 +15,7 @@ from pipeline.core.units import Units
 from pipeline.run import run_order
 from tests.advised import MadeUp, Score, made_up, take_all
 
-SLICE = 36
+SLICE = 20
 """Pieces of advice taken here, of the first orders that the long run makes too."""
 
 

@@ -51,7 +51,7 @@ face       = "great-vibes"
 cap_height = 9.0
 
 [[line]]
-text       = "Shore"
+text       = "L"
 face       = "hershey-futural"
 cap_height = 5.0
 
@@ -60,10 +60,13 @@ sanded_off = 0.05
 compensate = true
 
 [pocket]
-depth          = 14.0
+depth          = 6.0
 rough          = { use = "endmill-6" }
 fine           = { use = "endmill-3" }
-depth_per_pass = 2.0
+depth_per_pass = 6.0
+
+[reading]
+distance = 500.0
 
 [files]
 also = ["svg"]
@@ -72,6 +75,7 @@ also = ["svg"]
 SPACES = {
     "blank",
     "cluster",
+    "design",
     "distance",
     "fit",
     "frame",
@@ -94,7 +98,7 @@ def whole(tmp_path_factory) -> tuple[Path, dict[str, bytes], list[Row]]:
     folder = tmp_path_factory.mktemp("whole")
     (folder / "order").mkdir()
     (folder / "order" / "order.toml").write_text(ORDER, encoding="utf-8")
-    (folder / "order" / "names.csv").write_text("Name\nIlin Ten\nLin Nil\n", encoding="utf-8")
+    (folder / "order" / "names.csv").write_text("Name\nLin\nLil\n", encoding="utf-8")
     shutil.copy(ROOT / "sample_orders" / "seabird-trust" / "plaque.dxf", folder / "order")
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("XDG_CACHE_HOME", str(folder / "kept"))
@@ -180,11 +184,10 @@ def replaced(value, at: tuple, by: object):
     return out
 
 
-@pytest.mark.parametrize("seed", range(2))
-def test_values_out_of_shape_are_made_anew(whole, tmp_path, monkeypatch, seed):
+def test_values_out_of_shape_are_made_anew(whole, tmp_path, monkeypatch):
     """Sealed as if they were sound."""
     order, files, kept = whole
-    chance = random.Random(seed)
+    chance = random.Random(0)
 
     def spoilt(rows: list[Row]) -> list[Row]:
         out = []
