@@ -296,6 +296,7 @@ def _of_fit(add: _Examples) -> None:
     add.of_line(fit_kinds.BROKEN_AS_TYPED, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
     add.of_line(fit_kinds.BREAK_NOT_KEPT, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
     add.of_line(fit_kinds.SIZE_MOVED, "Wilhelmina Zeemeeuw", by=25, before=8.0, cap_height=6.5)
+    add.of_line(fit_kinds.UNLIKE_CUT, "Wilhelmina Zeemeeuw", cap_height=6.5, cut=8.0)
     add.of_line(fit_kinds.ONE_SIZE, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0)
     add.of_line(fit_kinds.LINE_LEFT_OUT, "", columns="post")
 
