@@ -228,10 +228,13 @@ class Batch:
 
 
 def prepare_job(read: OrderInputs) -> Job:
-    """Do everything that is done once an order. Sizes that hold for the whole order come from the whole list.
-    CannotRun when a typeface or the cutter can't be used."""
+    """Do everything that is done once an order. Sizes that hold for the whole order come from the whole list,
+    or from pieces that are cut already. CannotRun when a typeface or the cutter can't be used."""
     job = prepare(read.folder, read.blank, read.cache, read.client)
     sizes, said = find_common_sizes(job, read.listing.recipients)
+    held = dict(read.sizes_cut)
+    sizes |= held
+    said = tuple(f for f in said if f.line not in held)
     job.setter.tops[:] = [sizes.get(number, top) for number, top in enumerate(job.setter.tops, 1)]
     job.findings = (*read.findings, *job.findings, *said)
     return job

@@ -19,6 +19,7 @@ from pipeline.intake.recipients.read_list import read_list
 from pipeline.lettering.shelf import Shelf
 from pipeline.signoff.job_identity import with_stored_code
 from pipeline.signoff.ledger import Ledger
+from pipeline.signoff.pieces.sizes_cut import sizes_cut
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -35,6 +36,9 @@ class OrderInputs:
     target: Path  # the output folder
     whole_target: Path  # that of a run of the whole list
     cache: Cache  # what is kept between runs
+    sizes_cut: tuple[
+        tuple[int, float], ...
+    ] = ()  # line -> cap height that finished pieces have, and new ones are held to
 
 
 def read_inputs(
@@ -49,7 +53,8 @@ def read_inputs(
     nothing kept from earlier runs is used. CannotRun says what can't be used."""
     cache = Cache(None if fresh else default_folder())
     folder = read_order(Path(order), faces=Shelf().names, cutter=cutter_of)
-    folder = with_stored_code(folder, Ledger.open(folder.folder).entries())
+    entries = Ledger.open(folder.folder).entries()
+    folder = with_stored_code(folder, entries)
     blank, said = read_blank(folder, cache)
     listing, target = read_list(folder), out or folder.folder / "out"
     return OrderInputs(
@@ -63,6 +68,7 @@ def read_inputs(
         target=target if only is None else target / f"part-{named or only.file_name}",
         whole_target=target,
         cache=cache,
+        sizes_cut=tuple(sizes_cut(entries, folder).items()),
     )
 
 

@@ -19,6 +19,7 @@ from pipeline.shopfloor.shop_plan import ShopPlan, order_stops, plan_shop
 from pipeline.signoff.ledger import LedgerEntry
 from pipeline.signoff.order_snapshot import OrderSnapshot
 from pipeline.signoff.pieces.plaque_pieces import finished_by_row
+from pipeline.signoff.pieces.sizes_cut import sizes_unlike
 from pipeline.signoff.proof_rounds import sizes_moved
 from pipeline.signoff.run_ledger import RunLedger
 
@@ -76,6 +77,8 @@ def plan_shop_floor(
 def outcome_of(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry]) -> Outcome:
     """Return what all outputs are made from. entries: those of the sign-off ledger that count."""
     order, job = read.folder.order, batch.job
+    finished = finished_by_row(batch.plaques, entries)
+    unlike = sizes_unlike(batch.plaques, dict(read.sizes_cut), frozenset(row for row, _ in finished))
     return Outcome(
         order_id=read.folder.order_id,
         title=order.title,
@@ -84,14 +87,14 @@ def outcome_of(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry]) 
         listing=read.listing,
         blank=read.blank,
         plaques=batch.plaques,
-        findings=(*batch.findings, *sizes_moved(batch.plaques, entries, order), *language_findings(order)),
+        findings=(*batch.findings, *sizes_moved(batch.plaques, entries, order), *unlike, *language_findings(order)),
         cutter=(*job.cutter.list_values(), *job.limits.list_values()),
         faults=batch.faults,
         sizes=size_table(order, batch.plaques),
         part=read.part,
         design=design_faults(batch.plaques, order),
         proof_held=holds_proof(batch.plaques, order),
-        finished=finished_by_row(batch.plaques, entries),
+        finished=finished,
     )
 
 

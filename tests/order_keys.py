@@ -512,9 +512,12 @@ def _samples() -> Iterator[Sample]:
     }
     pour |= {"by_volume": [3.0, 1.0], "by_weight": [100.0, 40.0], "layer": 5.0, "working_time": 200.0}
     pour |= {"stirring": 10.0, "rate": 30.0, "largest_mix": 800.0, "between_layers": 10.0, "demould": 40.0}
-    pour |= {"machine": 90.0, "dam": 5.0}
+    pour |= {"machine": 90.0, "dam": 5.0, "levelled_off": 0.2}
     for key, value in pour.items():
         yield from give(f"pour.{key}", value)
+    yield from give(
+        "work.steps", ["letter", "pocket", "pour", "level"], ["sand", "letter"], needs=(("finish.sanded_off", 0.1),)
+    )
     for key, value in (("length", 800.0), ("width", 190.0), ("name", "short"), ("count", 3)):
         yield from give(f"board.size.{key}", value)
     yield from give("board.size.defects.at", [320.0, 50.0], needs=_DEFECT)

@@ -254,6 +254,8 @@ class StrokeRemedies:
         by = self.by
         if by.finish.compensate or not by.loss or self.designed <= wanted:
             return None
+        if by.order.sanding != by.finish.sanded_off:
+            return None  # what comes off is not the sanding alone
         value = by.order.unit.value((self.designed - wanted) / (2 * by.cutter.slope), up=False, finer=1)
         edit = Edit(table="finish", key="sanded_off", value=value)
         return way(ways.SAND_LESS, edit, facts={"sanded": value * by.order.unit.mm})

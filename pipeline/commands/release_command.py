@@ -139,7 +139,12 @@ def _made_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mappin
     folder, outcome = looked.folder, looked.outcome
     now = [with_copies(p, n) for g in going for p, n in zip(g.plaques, g.by_plaque, strict=True) if n]
     now.sort(key=lambda p: p.recipient.row)
-    parcels = [Parcel(plaques=g.plaques, pieces=g.pieces) for g in going]
+    parcels = [
+        Parcel(
+            plaques=tuple(with_copies(p, n) for p, n in zip(g.plaques, g.by_plaque, strict=True) if n), pieces=g.pieces
+        )
+        for g in going
+    ]
     papers = dict(delivery_papers(folder, parcels))
     if looked.files is None:
         return MadeNow(papers=papers)

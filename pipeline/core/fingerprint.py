@@ -46,6 +46,8 @@ def cutting_words(order: Order, cutter: Iterable[tuple[str, str | float]]) -> Wo
     words = dict(_words_always(order, cutter))
     words["files.curves"], words["files.tolerance"] = _CURVES, _TOLERANCE
     words |= {key: value for key, value in values_of(order, "piece") if value}
+    if order.board is not None:  # a grain that is not stated is laid upright, as it was when that was the default
+        words["board.grain"] = order.board.grain or "upright"
     for key, value in cutter:
         if key == "pocket_cutter" and order.pocket is not None:
             words["pocket.cutter"] = value
@@ -75,7 +77,8 @@ def _words_always(order: Order, cutter: Iterable[tuple[str, str | float]]) -> It
 
 
 def _off_back(order: Order) -> float:
-    """What comes off the back after the cut, mm: the finished piece is thinner by it."""
+    """What comes off the back after the cut, mm. Sanding a planed back is counted as it was when that was done, so that
+    codes stay."""
     if order.stock is None or not (order.stock.sawn_off or order.pour):
         return 0.0
     return order.stock.sawn_off + order.stock.sanded_back

@@ -35,9 +35,10 @@ from pipeline.core.shop_tables import (
     RatesConfig,
     SpareConfig,
     StockConfig,
+    WorkConfig,
 )
 from pipeline.core.short_codes import order_id
-from pipeline.core.units import UnitName, Units
+from pipeline.core.units import SpokenUnits, UnitName, Units
 
 __all__ = ["AsTuple", "CutterKind", "Length", "NotNegative", "OrderTable", "Positive"]
 
@@ -83,7 +84,8 @@ class ListConfig(
     guessed: bool = False
     """Written by `plaques start`: header, area and columns are a guess. Take it out once you have checked them."""
     columns: dict[str, str | list[str]] = Field(default_factory=dict)
-    """Your names for the list's columns. Each is a heading, or several that are joined with spaces."""
+    """Your names for the list's columns. Each is a heading, or several that are joined with spaces. If you call one
+    `address` or `group`, the packing list has a part for each of its values."""
     language: str | None = None
     """Language of every row without a language column, as a BCP 47 tag."""
     dates: str | dict[str, str] | None = None
@@ -459,6 +461,8 @@ class Order(OrderTable, paper="title client", making="units"):
     """How the drawing's pockets are milled. Left out: we don't mill them."""
     pour: PourConfig | None = None
     """The resin. Its values belong to one product: copy them from its data sheet."""
+    work: WorkConfig = WorkConfig()
+    """The order of the work. Left out: what suits the job."""
     board: BoardConfig | None = None
     """Boards that several blanks are sawn from, and the saw."""
     jig: JigConfig | None = None
@@ -470,11 +474,27 @@ class Order(OrderTable, paper="title client", making="units"):
     labels: LabelsConfig = LabelsConfig()
     """The sheet of delivery labels."""
     _shop: ShopConfig = PrivateAttr(default=NO_SHOP)
+    _sanding: float | None = PrivateAttr(default=None)
 
     @property
     def shop(self) -> ShopConfig:
         """What the shop file says; nothing where there is none."""
         return self._shop
+
+    @property
+    def sanding(self) -> float:
+        """What the step of sanding takes off the face, mm, as `[finish] sanded_off` says it. `finish.sanded_off` itself
+        is what comes off after lettering, which is another where `[work]` puts the steps in another order."""
+        return self.finish.sanded_off if self._sanding is None else self._sanding
+
+    def with_face_off(self, off: float) -> Order:
+        """The order with so much, mm, taken off its face after lettering: its checks and its compensation go by it."""
+        if off == self.finish.sanded_off:
+            return self
+        words = "what [work], [pour] and [finish] take off the face after lettering"
+        made = self.model_copy(update={"finish": self.finish.with_taken({"sanded_off": off}, words)})
+        made._sanding = self.sanding
+        return made
 
     def with_shop(self, shop: ShopConfig) -> Order:
         """The order with a shop file beside it; its own values stay as they are."""
@@ -495,6 +515,11 @@ class Order(OrderTable, paper="title client", making="units"):
     def unit(self) -> Units:
         """For showing lengths as the order writes them."""
         return Units(self.units)
+
+    @property
+    def spoken(self) -> SpokenUnits:
+        """For saying lengths as a person does, on papers."""
+        return SpokenUnits(self.units)
 
     @property
     def fixed_lines(self) -> frozenset[int]:

@@ -66,10 +66,8 @@ class StockConfig(
     """Material: a name of the shelf (`plaques materials`), or of your shop file. Of any other nothing is assumed."""
     rough: Positive | None = None
     """Thickness of the board as bought."""
-    faced: NotNegative = Field(
-        default=1.5, description=f"taken off the face of sawn hardwood to make it flat: {PRACTICE}"
-    )
-    """Thickness taken off the face of a sawn board to make it flat."""
+    faced: NotNegative | None = None
+    """Thickness taken off the face of a sawn board to make it flat. Left out: as the material has it on the shelf."""
     least_skin: Positive = Field(
         default=3.0, description=f"floor under a pocket that does not break or leak while it is filled: {PRACTICE}"
     )
@@ -81,7 +79,7 @@ class StockConfig(
     sanded_back: NotNegative = Field(
         default=0.4, description=f"saw marks sanded out of the back, P80 to P180: {PRACTICE}"
     )
-    """Thickness sanded off the back, to remove saw marks."""
+    """Thickness sanded off a back that is sawn off, to remove saw marks. A planed back is not sanded."""
     finished: Positive | None = None
     """Finished thickness promised to the client. Left out: only reported."""
     finished_within: Positive = Field(default=0.5, description=f"how far off the finished thickness may be: {PRACTICE}")
@@ -117,7 +115,7 @@ class PocketConfig(OrderTable, piece="depth", shop="depth_per_pass stepover", ch
 
 class PourConfig(
     OrderTable,
-    piece="fills",
+    piece="fills levelled_off",
     shop="use data_sheet overfill waste density by_volume by_weight layer working_time stirring rate largest_mix "
     "between_layers demould machine dam",
 ):
@@ -132,6 +130,8 @@ class PourConfig(
     """What the resin fills."""
     overfill: NotNegative | None = None
     """Height of resin above the face, for shrinkage and sanding. Left out: none is reckoned."""
+    levelled_off: NotNegative | None = None
+    """Thickness that levelling the resin takes off the face. Left out: none is reckoned."""
     waste: float | None = Field(default=None, ge=0, le=1)
     """Share of the mix left in cups, spilled or soaked up. Left out: nothing is added."""
     density: float | None = Field(default=None, ge=0.1, le=30)
@@ -158,6 +158,32 @@ class PourConfig(
     """Wait before it may be sawn and sanded, in hours."""
     dam: Positive = Field(default=6.0, description=f"wood round the pocket that holds the resin back: {PRACTICE}")
     """Thinnest wall allowed round the pocket."""
+
+
+WorkStep = Literal[
+    "face",
+    "test",
+    "mask",
+    "letter",
+    "pocket",
+    "outline",
+    "back",
+    "pour",
+    "level",
+    "saw",
+    "resaw",
+    "sand",
+    "finish",
+    "pack",
+]
+"""Steps of the work on a piece."""
+
+
+class WorkConfig(OrderTable, resolved="steps"):
+    """[work]: the order of the work, where yours is another than the usual one."""
+
+    steps: Annotated[tuple[WorkStep, ...], AsTuple] = ()
+    """Steps in your order, such as ["letter", "pocket", "pour", "level"]; those you don't name stay where they are."""
 
 
 class BoardDefect(OrderTable, shop="at diameter"):
@@ -199,8 +225,9 @@ class BoardConfig(OrderTable, piece="grain", shop="kerf trim clamp turn outline 
     """Length kept free at both ends for clamps."""
     screws: Annotated[tuple[BoardDefect, ...], AsTuple] = ()
     """Screws that hold every board down; kept free."""
-    grain: Literal["upright", "across", "none"] = "upright"
-    """Direction of the grain on the plaque; on the board it runs along the length."""
+    grain: Literal["upright", "across", "none"] | None = None
+    """Direction of the grain on the plaque; on the board it runs along the length. The saw card depends on it. Left
+    out: pieces are laid upright, and the card says that it depends on the grain."""
     turn: bool = True
     """A blank with a slanted side may be turned end for end to save wood."""
     outline: NotNegative = Field(

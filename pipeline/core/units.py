@@ -67,4 +67,17 @@ class Units:
         return self.show(measured_mm, decimals), self.show(limit_mm, decimals)
 
 
+@dataclass(frozen=True, slots=True)
+class SpokenUnits(Units):
+    """The same, with lengths as a person says them, for papers that are read and not computed with: no noughts that say
+    nothing, hundredths of a millimetre or thousandths of an inch at most: '19 mm', '0.074 in'."""
+
+    def number(self, length_mm: float, decimals: int | None = None) -> str:
+        """A length without its unit, e.g. '7.25', '19'."""
+        if decimals is not None:
+            return Units.number(self, length_mm, decimals)
+        told = Units.number(self, length_mm, 3 if self.name == "in" else 2).rstrip("0").rstrip(".")
+        return "0" if told == "-0" else told
+
+
 MM = Units("mm")

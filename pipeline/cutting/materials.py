@@ -60,6 +60,7 @@ class Material:
     operations: frozenset[MaterialStep] = frozenset()
     grain: bool | None = None
     floor: float | None = None
+    faced: float | None = None  # taken off the face of a sawn board
     passes: Mapping[str, float] = field(default_factory=lambda: _NONE)  # by kind of cutter
     chip_load: tuple[float, float] | None = None  # least and greatest, as a share of an end mill's diameter
     finish: str = ""
@@ -142,6 +143,7 @@ def _of_shelf(name: str, values: dict[str, Any]) -> Material:
         operations=frozenset(values["operations"]),
         grain=values["grain"],
         floor=values["floor"],
+        faced=values.get("faced"),
         passes=MappingProxyType(values["passes"]),
         chip_load=tuple(values["chip_load"]) if "chip_load" in values else None,
         finish=values["finish"],

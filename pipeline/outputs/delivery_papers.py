@@ -50,6 +50,25 @@ class Parcel:
         return out[: self.pieces]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class PackedPiece:
+    """One piece on a packing list. place: row, number and count of the row's pieces."""
+
+    parcel: Parcel
+    place: tuple[int, int, int]
+
+    def address(self, key: str) -> str:
+        """What the piece's row has in the column of addresses."""
+        own = next(p for p in self.parcel.plaques if p.recipient.row == self.place[0])
+        return own.recipient.value(key) if key else ""
+
+    def cells(self) -> tuple[str, ...]:
+        """Its line: box to tick, name, which piece, row, fingerprint."""
+        row, piece, of = self.place
+        words = " · ".join((self.parcel.name, *self.parcel.others))
+        return (TICK, words, f"{piece} of {of}" if of > 1 else "", str(row), self.parcel.fingerprint)
+
+
 def delivery_papers(folder: OrderFolder, parcels: Sequence[Parcel]) -> dict[str, bytes]:
     """Packing list and labels: name -> bytes. CannotRun when the labels do not fit on their sheet."""
     return {PACKING: packing_list(folder, parcels), LABELS: label_sheets(folder, parcels)}
@@ -59,35 +78,64 @@ def _sorted(parcels: Sequence[Parcel]) -> list[Parcel]:
     return sorted(parcels, key=lambda p: (p.rows, p.fingerprint))
 
 
+ADDRESS_KEYS = ("address", "group")
+"""What the maker may call the list's column ([list] columns) by whose values pieces are packed: the first that is
+there."""
+NO_ADDRESS = "without an address in the list"
+
+
+def pieces_by_address(folder: OrderFolder, parcels: Sequence[Parcel]) -> dict[str, list[PackedPiece]]:
+    """Every piece that goes, by where it goes, in the order of the list; under "" those of which the list doesn't say,
+    which come last. One group where the list has no such column."""
+    key = next((k for k in ADDRESS_KEYS if k in folder.order.list.columns), "")
+    pieces = [PackedPiece(parcel=p, place=place) for p in parcels for place in p.places()]
+    pieces.sort(key=lambda piece: piece.place)
+    out: dict[str, list[PackedPiece]] = {}
+    for piece in pieces:
+        out.setdefault(" ".join(piece.address(key).split()), []).append(piece)
+    return {address: own for address, own in out.items() if address} | ({"": out[""]} if "" in out else {})
+
+
 def packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
-    """One line a design: box to tick, name, rows, pieces, fingerprint. Equal input gives equal bytes."""
+    """A list for each address, with its count and a box to tick for each piece: name, row, fingerprint. Equal input
+    gives equal bytes."""
     order = folder.order
     title = f"{order.title} · {order.client}" if order.client else order.title
     pen = PaperCanvas(*PAPERS[order.proof.paper], foreign=repeats(p for parcel in parcels for p in parcel.plaques))
     book = ShopPages(pen, title, f"order {folder.order_id}", name="Packing list")
     book.first("Packing list", 8)
+    groups = pieces_by_address(folder, parcels)
+    several = any(address for address in groups)
     facts = [("For", order.client or order.title), ("Order", order.title)]
     facts.append(("Pieces", f"{sum(p.pieces for p in parcels)} of {len(parcels)} designs"))
+    facts += [("Addresses", str(sum(bool(address) for address in groups)))] if several else []
     book.facts(facts, 3)
+    if several:
+        book.table(
+            [TableColumn("", 0.05), TableColumn("Address", 0.75), TableColumn("Pieces", 0.2, right=True)],
+            [(TICK, address or NO_ADDRESS, str(len(own))) for address, own in groups.items()],
+        )
     columns = [
         TableColumn("", 0.05),
-        TableColumn("Name", 0.5),
-        TableColumn("Rows of the list", 0.2),
-        TableColumn("Pieces", 0.1, right=True),
-        TableColumn("Fingerprint", 0.2, style=styles.QUIET),
+        TableColumn("Name", 0.55),
+        TableColumn("Piece", 0.12),
+        TableColumn("Row", 0.1, right=True),
+        TableColumn("Fingerprint", 0.18, style=styles.QUIET),
     ]
-    rows = [
-        (TICK, " · ".join((p.name, *p.others)), ", ".join(str(r) for r in p.rows), str(p.pieces), p.fingerprint)
-        for p in _sorted(parcels)
-    ]
-    book.table(columns, rows)
 
     def signatures() -> None:
         for x, words in ((0.0, "packed by, on"), (book.room / 2, "received by, on")):
             pen.line(x, 10, x + book.room / 2 - 10, 10, styles.GREY)
             pen.text(x, 6, words, styles.LABEL)
 
-    book.drawn(24, signatures)
+    for address, own in groups.items():
+        if several:
+            count = f"{len(own)} piece{'' if len(own) == 1 else 's'}"
+            book.heading(f"{address or NO_ADDRESS}: {count}")
+        book.table(columns, [piece.cells() for piece in own])
+        book.drawn(24, signatures)
+    if not groups:
+        book.drawn(24, signatures)
     return book.bound(f"Packing list: {order.title}", order.proof.shop)[0]
 
 

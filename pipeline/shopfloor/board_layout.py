@@ -112,7 +112,7 @@ def plan_boards(
     region = chain_polygon(blank.edge, TOLERANCE)
     saw = SawLane(kerf=part.kerf, trim=part.trim)
     layouts = [
-        (lay_out(board_sheet(part, size, k + 1), saw, region, part.grain, part.turn), size.count)
+        (lay_out(board_sheet(part, size, k + 1), saw, region, part.grain or "upright", part.turn), size.count)
         for k, size in enumerate(part.size)
     ]
     choice = choose_boards(layouts, len(pieces))
@@ -129,7 +129,7 @@ def plan_boards(
         boards=tuple(boards),
         saw=saw,
         cuts=tuple(cuts),
-        sides=straight_sides(blank.edge),
+        sides=straight_sides(blank.edge, part.grain),
         placed=taken,
         wanted=len(pieces),
         blank_area=float(region.area),

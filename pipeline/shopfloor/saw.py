@@ -10,12 +10,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import Literal
 
+import numpy as np
 import shapely
 from shapely import affinity
 
-from pipeline.geometry.curves import Chain
+from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import chain_area
 from pipeline.geometry.regions import Region
 from pipeline.shopfloor.nesting import EPS, BlankSlot, SawLane, Strip, StripLayout, turn_blank
@@ -290,59 +292,129 @@ def simulate_sawing(boards: dict[str, Region], cuts: Iterable[SawCut], kerf: flo
 
 # --- to the line -----------------------------------------------------------------------------------------------
 
+Grain = Literal["upright", "across", "none"]
+SideKind = Literal["datum", "rip", "square", "stop", "sled", "line"]
+"""How a side is sawn: jointed as the datum · ripped along the fence · squared on the mitre gauge · on the mitre gauge
+to a stop block · on a sled · to its line, where nothing is known of the grain."""
+SQUARE = 0.005
+"""Degrees: a side turned by less than this counts as square or parallel."""
+_COMPASS = ("right", "upper right", "top", "upper left", "left", "lower left", "bottom", "lower right")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SawnSide:
     """One straight side of the blank, sawn to the line after the pour."""
 
     name: str  # "bottom" "right" …
-    kind: str  # "datum" "rip" "crosscut" "mitre"
-    setting: float  # from the datum side (rip) or from the stop (crosscut, mitre)
-    lean: float  # degrees from square
+    kind: SideKind
+    setting: float  # from the datum side (rip), the squared end (stop); of a slanted side its distance at one end
+    far: float  # of a slanted side its distance at the other end; otherwise as `setting`
+    lean: float  # degrees: of a slanted side from the datum, of a slanted end from square
     length: float
+    along: bool | None  # whether it runs along the grain rather than across; None: not known
 
 
-def straight_sides(edge: Chain) -> tuple[SawnSide, ...]:
-    """The sides of a straight-sided, convex blank in the order they are sawn, the lowest side being the datum.
+def straight_sides(edge: Chain, grain: Grain | None) -> tuple[SawnSide, ...]:
+    """The sides of a straight-sided, convex blank in the order they are sawn.
 
-    Empty when the edge has curves or hollows: it is sawn along the guide line by hand or with a band saw.
+    The datum is the longest side along the grain. What is parallel to it is ripped along the fence, where it is not
+    wider than long; ends are squared on the mitre gauge, the second to a stop block; slanted sides go on a sled.
+    Material without grain has its longest side for the datum. Empty when the edge has curves or hollows: it is sawn
+    along the guide line.
     """
+    sides = _straight(edge)
+    if not sides or grain is None:
+        return tuple(
+            SawnSide(
+                name=_outwards(q - p), kind="line", setting=0.0, far=0.0, lean=0.0, length=_length(q - p), along=None
+            )
+            for p, q in sides
+        )
+    runs = [q - p for p, q in sides]
+    way = max(runs, key=_length) if grain == "none" else np.array((0.0, 1.0) if grain == "upright" else (1.0, 0.0))
+    turned = [_turned(run, way) for run in runs]
+    long = [k for k, angle in enumerate(turned) if angle < SQUARE]
+    if not long:
+        return tuple(
+            SawnSide(
+                name=_outwards(run),
+                kind="sled",
+                setting=0.0,
+                far=0.0,
+                lean=min(a, 90 - a),
+                length=_length(run),
+                along=a < 45,
+            )
+            for run, a in zip(runs, turned, strict=True)
+        )
+    datum = max(long, key=lambda k: (round(_length(runs[k]), 6), -k))
+    along = runs[datum] / _length(runs[datum])
+    across = np.array((-along[1], along[0]))  # into the piece: sides run anticlockwise
+    origin = sides[datum][0]
+    ends = sorted(
+        (k for k, angle in enumerate(turned) if abs(angle - 90) < SQUARE),
+        key=lambda k: (-round(_length(runs[k]), 6), k),
+    )
+    end_at = float((sides[ends[0]][0] - origin) @ along) if ends else None
+    out = []
+    for k, ((p, q), angle) in enumerate(zip(sides, turned, strict=True)):
+        near, far = (float((v - origin) @ across) for v in (p, q))
+        kind: SideKind = "sled"
+        lean = 0.0
+        if k == datum:
+            kind = "datum"
+        elif angle < SQUARE:
+            kind = "rip" if near <= _length(runs[datum]) else "sled"
+        elif abs(angle - 90) < SQUARE:
+            kind = "square" if k == ends[0] else "stop"
+            near = far = 0.0 if kind == "square" or end_at is None else abs(float((p - origin) @ along) - end_at)
+        elif angle < 45:
+            lean = angle
+        else:
+            lean = 90 - angle
+            near, far = (0.0, 0.0)
+            if end_at is not None:
+                near, far = (abs(float((v - origin) @ along) - end_at) for v in (p, q))
+        out.append(
+            SawnSide(
+                name=_outwards(runs[k]),
+                kind=kind,
+                setting=0.0 if near < EPS else near,
+                far=0.0 if far < EPS else far,
+                lean=lean,
+                length=_length(runs[k]),
+                along=angle < 45,
+            )
+        )
+    rank = {"datum": 0, "rip": 1, "square": 2, "stop": 3, "sled": 4, "line": 5}
+    return tuple(sorted(out, key=lambda s: (rank[s.kind], s.name)))
+
+
+def _straight(edge: Chain) -> list[tuple[Array, Array]]:
+    """The sides of a convex edge of straight lines, anticlockwise; none of any other."""
     v = edge.vertices if chain_area(edge) > 0 else edge.vertices[::-1]
     if len(v) < 3 or edge.vertices[:, 2].any():
-        return ()
-    n = len(v)
-    runs = []
+        return []
+    n, out = len(v), []
     for i in range(n):
         p, q, r = v[i, :2], v[(i + 1) % n, :2], v[(i + 2) % n, :2]
         if (q[0] - p[0]) * (r[1] - q[1]) - (q[1] - p[1]) * (r[0] - q[0]) <= 0:
-            return ()
-        runs.append((p, q))
-    datum = min(range(n), key=lambda i: (round(runs[i][0][1] + runs[i][1][1], 6), -abs(runs[i][1][0] - runs[i][0][0])))
-    (ax, ay), (bx, by) = runs[datum]
-    ux, uy = (bx - ax) / math.hypot(bx - ax, by - ay), (by - ay) / math.hypot(bx - ax, by - ay)
-    sides = [SawnSide(name="bottom", kind="datum", setting=0.0, lean=0.0, length=math.hypot(bx - ax, by - ay))]
-    others = [runs[(datum + k) % n] for k in range(1, n)]
-    left = min(((p[0] - ax) * ux + (p[1] - ay) * uy) for p, _ in runs)
-    for p, q in others:
-        length = math.hypot(*(q - p))
-        along = ((q[0] - p[0]) * ux + (q[1] - p[1]) * uy) / length
-        up = ((q[1] - p[1]) * ux - (q[0] - p[0]) * uy) / length
-        height = (p[1] - ay) * ux - (p[0] - ax) * uy
-        if abs(up) < 1e-6:
-            sides.append(SawnSide(name="top", kind="rip", setting=float(height), lean=0.0, length=length))
-            continue
-        lean = math.degrees(math.atan2(along, up)) if up > 0 else math.degrees(math.atan2(-along, -up))
-        foot = (p[0] - ax) * ux + (p[1] - ay) * uy - height * math.tan(math.radians(lean))
-        kind = "crosscut" if abs(lean) < 0.005 else "mitre"
-        sides.append(
-            SawnSide(
-                name="right" if up > 0 else "left",
-                kind=kind,
-                setting=float(abs(foot - left)),
-                lean=0.0 if kind == "crosscut" else lean,
-                length=length,
-            )
-        )
-    order = {"datum": 0, "rip": 1, "crosscut": 2, "mitre": 3}
-    squared = sorted(sides, key=lambda s: (order[s.kind], s.name))
-    return tuple(replace(s, setting=0.0 if s.setting < EPS else s.setting) for s in squared)
+            return []
+        out.append((p, q))
+    return out
+
+
+def _length(run: Array) -> float:
+    return math.hypot(*run)
+
+
+def _turned(run: Array, way: Array) -> float:
+    """By how much a side is turned from a direction, degrees, 0 to 90."""
+    cross, dot = float(run[0] * way[1] - run[1] * way[0]), float(run @ way)
+    return math.degrees(math.atan2(abs(cross), abs(dot)))
+
+
+def _outwards(run: Array) -> str:
+    """Where a side lies, by the way it faces."""
+    angle = math.degrees(math.atan2(-run[0], run[1])) % 360
+    return _COMPASS[round(angle / 45) % 8]

@@ -33,6 +33,7 @@ from pipeline.shopfloor.pour import PourPlan, plan_pour
 from pipeline.shopfloor.thickness import ThicknessBudget, change_of_width, plan_thickness
 from pipeline.shopfloor.time_estimate import TimeEstimate, WorkAmounts, estimate_time, mill_feed
 from pipeline.shopfloor.toolpath import Toolpath, ToolpathPlanner
+from pipeline.shopfloor.work_checks import work_findings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -73,7 +74,7 @@ def plan_shop(
     pieces = sum(p.recipient.copies for p in going)
     depths = [d for p in going for m in p.all_measures if (d := m.value(GROOVE_DEPTH)) is not None]
     thin = [d for p in going for m in p.all_measures if (d := m.value(GROOVE_SHALLOWEST)) is not None]
-    findings: list[Finding] = []
+    findings = [*work_findings(order, blank, cutter)]
     thickness = _thickness(order, blank, depths, thin, limits.shallowest.value or 0.0, findings)
     pocket = _pocket(folder, blank, findings)
     ways = ToolpathPlanner(order, cutter, cache)
@@ -318,12 +319,13 @@ def _thickness(
 
 def _movement(order: Order, blank: Blank) -> float | None:
     stock = order.stock or StockConfig()
-    if stock.movement is None or stock.moisture is None or stock.moisture_in_use is None:
+    moves = stock.movement
+    if moves is None and (told := material_of(order).change_per_moisture(stock.material)) is not None:
+        moves = told.value
+    if moves is None or stock.moisture is None or stock.moisture_in_use is None:
         return None
-    upright = order.board is None or order.board.grain == "upright"
-    return change_of_width(
-        blank.width if upright else blank.height, stock.movement, stock.moisture, stock.moisture_in_use
-    )
+    upright = order.board is None or order.board.grain in (None, "upright")
+    return change_of_width(blank.width if upright else blank.height, moves, stock.moisture, stock.moisture_in_use)
 
 
 def _lettering(going: Sequence[Plaque], ways: ToolpathPlanner) -> tuple[Toolpath, Toolpath]:
@@ -394,7 +396,7 @@ def _estimate(
         pour_minutes=pour.minutes if pour else None,
         board_area=boards.board_area / 1e6 if boards else 0.0,
         resin=pour.with_waste / 1000 if pour else 0.0,
-        sanded=order.finish.sanded_off > 0 or pour is not None,
-        finished=order.stock is not None,
+        sanded=order.sanding > 0 or pour is not None or bool(order.stock and order.stock.sawn_off),
+        finished=material_of(order).does("oil"),
     )
-    return estimate_time(work, order.rates, cutter, order.unit)
+    return estimate_time(work, order.rates, cutter, order.spoken)

@@ -12,6 +12,10 @@ from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.findings import Finding, find
 from pipeline.core.order import Order
 from pipeline.core.shop_tables import StockConfig, source_of
+from pipeline.core.work_steps import steps_of
+from pipeline.cutting.materials import material_of
+
+ORDER = "order.toml"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +35,7 @@ class ThicknessBudget:
 
     steps: tuple[ThicknessStep, ...]
     rough: float | None  # as bought; None: the order does not say
+    faced: float  # off the face of a sawn board
     cut_at: float  # when it goes under the cutter
     needed: float  # rough thickness it takes
     finished: float
@@ -40,12 +45,23 @@ class ThicknessBudget:
     shows_through: bool
     engraved: float | None  # deepest lettering, as cut
     engraved_left: float | None  # shallowest lettering after sanding
-    sanded_face: float
+    sanded_face: float  # off the face after lettering
+    off_face: float  # off the face under the cutter, all steps together
 
 
 def change_of_width(width: float, coefficient: float, moisture: float, moisture_in_use: float) -> float:
     """How much wider (or, negative, narrower) a piece of wood gets across the grain, mm. Moisture in %."""
     return width * coefficient * (moisture_in_use - moisture)
+
+
+def face_allowance(order: Order) -> tuple[float, str]:
+    """What is taken off the face of a sawn board to make it flat, mm, and where the figure comes from: the order, or
+    the material; nothing for a material that is not faced, or not known."""
+    stock = order.stock
+    if stock is None or stock.faced is not None:
+        return (0.0, "") if stock is None else (stock.faced or 0.0, source_of(stock, "faced"))
+    material = material_of(order)
+    return material.faced or 0.0, material.source("faced")
 
 
 def plan_thickness(
@@ -56,53 +72,73 @@ def plan_thickness(
     deepest: lettering as cut; shallowest: as finished; None when nothing has a depth. least_groove: what has to be
     left of the deepest after sanding.
     """
-    stock, face_off = order.stock or StockConfig(), order.finish.sanded_off
-    pocket, unit = (order.pocket.depth if order.pocket else None), order.unit
-    needed = cut_at + 2 * stock.faced
+    stock = order.stock or StockConfig()
+    pocket, unit = (order.pocket.depth if order.pocket else None), order.spoken
+    faced, faced_source = face_allowance(order)
+    needed = cut_at + 2 * faced
     rough = stock.rough
     steps: list[ThicknessStep] = []
     here = needed if rough is None else rough
+    top, bottom = cut_at, 0.0  # of what goes under the cutter
+    floor: float | None = None  # of the pocket
 
     def take(name: str, side: str, off: float, source: str) -> None:
-        nonlocal here
+        nonlocal here, top, bottom
         here -= off
+        if ready and side == "face":
+            top -= off
+        elif ready and side == "back":
+            bottom += off
         steps.append(ThicknessStep(name=name, side=side, off=off, left=here, source=source))
 
+    ready = False
+    sawn = faced > 0 or (rough is not None and material_of(order).bought in (None, "rough board"))
     first = source_of(stock, "rough") if rough is not None else "what it takes; the order does not state the stock"
-    take("rough stock", "", 0.0, first)
-    take("face made flat", "face", stock.faced, source_of(stock, "faced"))
-    take("back planed to thickness", "back", here - cut_at, "[blank] thickness in order.toml")
-    if deepest is not None:
-        take("lettering cut", "", 0.0, f"{unit.show(deepest)} at its deepest: from the artwork and the cutter")
-    skin = None
-    if pocket is not None:
-        skin = cut_at - pocket
-        take("pocket milled", "", 0.0, f"{unit.show(pocket)} deep: [pocket] depth in order.toml")
-    if order.pour is not None:
-        take("resin poured, cured", "", 0.0, "as on the pour card")
-    if stock.sawn_off:
-        take("back sawn off", "back", stock.sawn_off, source_of(stock, "sawn_off"))
-    if face_off:
-        take("face sanded", "face", face_off, source_of(order.finish, "sanded_off"))
-    off_back = stock.sawn_off
-    if stock.sawn_off or order.pour is not None:
-        take("back sanded", "back", stock.sanded_back, source_of(stock, "sanded_back"))
-        off_back += stock.sanded_back
+    if sawn:
+        take("rough stock", "", 0.0, first)
+        if faced:
+            take("face made flat", "face", faced, faced_source)
+        take("back planed to thickness", "back", here - cut_at, f"[blank] thickness in {ORDER}")
+    else:
+        here = cut_at
+        take("as bought", "", 0.0, f"[blank] thickness in {ORDER}")
+    ready = True
+    for step in steps_of(order):
+        if step == "letter" and deepest is not None:
+            take("lettering cut", "", 0.0, f"{unit.show(deepest)} at its deepest: from the artwork and the cutter")
+        elif step == "pocket" and pocket is not None:
+            floor = top - pocket
+            take("pocket milled", "", 0.0, f"{unit.show(pocket)} deep: [pocket] depth in {ORDER}")
+        elif step == "pour" and order.pour is not None:
+            take("resin poured, cured", "", 0.0, "as on the pour card")
+        elif step == "level" and order.pour is not None:
+            off = order.pour.levelled_off
+            told = "what it takes off the face is not entered: levelled_off of [pour]"
+            take("resin levelled", "face", off or 0.0, told if off is None else source_of(order.pour, "levelled_off"))
+        elif step == "resaw" and stock.sawn_off:
+            take("back sawn off", "back", stock.sawn_off, source_of(stock, "sawn_off"))
+        elif step == "sand":
+            if order.sanding:
+                take("face sanded", "face", order.sanding, f"[finish] sanded_off in {ORDER}")
+            if stock.sawn_off:
+                take("back sanded", "back", stock.sanded_back, source_of(stock, "sanded_back"))
     plan = ThicknessBudget(
         steps=tuple(steps),
-        rough=rough,
+        rough=rough if sawn or (rough or cut_at) < cut_at else None,
+        faced=faced,
         cut_at=cut_at,
         needed=needed,
         finished=here,
         pocket=pocket,
-        skin=skin,
-        resin=None if pocket is None or skin is None else max(0.0, min(pocket, cut_at - off_back) - face_off),
-        shows_through=skin is not None and off_back >= skin,
+        skin=floor,
+        resin=None if floor is None else max(0.0, top - max(floor, bottom)),
+        shows_through=floor is not None and bottom >= floor,
         engraved=deepest,
         engraved_left=shallowest,
-        sanded_face=face_off,
+        sanded_face=order.finish.sanded_off,
+        off_face=cut_at - top,
     )
-    return plan, tuple(_findings(plan, order, off_back, least_groove))
+    return plan, tuple(_findings(plan, order, bottom, least_groove))
 
 
 def _findings(plan: ThicknessBudget, order: Order, off_back: float, least_groove: float) -> list[Finding]:

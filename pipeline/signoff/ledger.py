@@ -309,7 +309,7 @@ class Ledger:
         """Errors of the database in words that name the file."""
         try:
             yield
-        except (sqlite3.Error, ValueError, TypeError, RecursionError) as error:
+        except (sqlite3.Error, OSError, ValueError, TypeError, RecursionError) as error:
             raise CannotRun(
                 Fault(
                     where=str(self.path),

@@ -43,6 +43,7 @@ from pipeline.signoff.pieces.release_archive import (
     next_number,
     put_aside,
     read_manifest,
+    remove_unfinished_folders,
     take_back_everywhere,
     tell_superseded,
 )
@@ -270,6 +271,7 @@ def execute_release(
 def _begin_release(folder: Path, going: Sequence[ReleaseItem]) -> int:
     """The number of this release: that of the one that lies there when the same is to be made, else the next one, and
     the one that lies there is put aside."""
+    remove_unfinished_folders(folder)
     there = read_manifest(folder)
     if there is not None and there.number and dict(there.pieces) == {g.fingerprint: g.pieces for g in going}:
         return there.number

@@ -1,24 +1,29 @@
 """Commands that write the sign-off ledger, killed at any moment, and four of them at once.
 
-    python -m tests.long.ledger_faults [KILLS] [AT_ONCE] [SEED]
+    python -m tests.long.ledger_faults [KILLS] [AT_ONCE] [SEED] [COMMANDS]
 
 A kill: a small order, signed by an earlier version or by this one, is copied; a command is begun on the copy in a
 process of its own, which ends itself without warning at a moment drawn by lot among all those at which it was about to
 write: before a statement of the database, before a file is opened for writing, renamed or removed. What is left is
 looked at, then everything is done once more undisturbed, and the end has to be that of an order nobody disturbed.
 
-At once: sign, release, run and status begin together on one copy. Counted are rows lost, pieces counted wrong, partial
-files, and commands that ended otherwise than they may.
+At once: sign, release, run and status begin together on one copy; or two that mark the same pieces, and a release.
+Counted are rows lost, pieces counted wrong, partial files, and commands that ended otherwise than they may. COMMANDS:
+only those whose names begin so, such as "mark".
+
+Disks: a command meets a disk that takes nothing, or that is full after so many bytes, drawn by lot.
 """
 
 from __future__ import annotations
 
 import contextlib
+import errno
 import hashlib
 import io
 import json
 import os
 import random
+import resource
 import shutil
 import signal
 import sqlite3
@@ -26,12 +31,13 @@ import sys
 import tempfile
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 import openpyxl
 
+from pipeline.commands.afterwards.mark_command import MarkRequest, mark
 from pipeline.commands.release_command import release
 from pipeline.commands.sign_command import sign
 from pipeline.commands.status_command import status
@@ -40,7 +46,9 @@ from pipeline.core.clock import utc_now
 from pipeline.core.errors import CannotRun
 from pipeline.order_state import look
 from pipeline.run import run_order
+from pipeline.signoff.design_answers import design_answers
 from pipeline.signoff.ledger import Ledger, LedgerEntry, chain_breaks, counting_entries
+from pipeline.signoff.pieces.piece_tally import tally_pieces
 from pipeline.signoff.release_files import released_before
 from tests.signoff.rounds import filled
 
@@ -80,6 +88,29 @@ def _status(folder: Path) -> int:
     return status(folder, say=_silent, look=look)
 
 
+def _mark(folder: Path, what: str = "cut", rows: str = "2-4", **more: object) -> int:
+    request = MarkRequest(what=what, rows=rows, **more)  # type: ignore[arg-type]
+    return mark(folder, request, clock=utc_now, say=_silent, look=look)
+
+
+def _spoil(folder: Path) -> int:
+    return _mark(folder, "spoilt", "2", pieces=1)
+
+
+def _deliver(folder: Path) -> int:
+    return _mark(folder, "delivered", "3-4")
+
+
+def _mark_released(folder: Path) -> int:
+    """Those that the earlier version released."""
+    return _mark(folder, "cut", _rows_out(folder))
+
+
+def _rows_out(folder: Path) -> str:
+    rows = {row for e in Ledger.of(folder).entries() if e.kind == "released" for row in e.rows}
+    return ",".join(map(str, sorted(rows)))
+
+
 def _void(folder: Path) -> int:
     papers = [e for e in counting_entries(Ledger.open(folder).entries()) if e.kind == "paper"]
     return void_rows(folder, str(papers[-1].id), by="Wren Avocet", clock=utc_now, say=_silent) if papers else 0
@@ -95,6 +126,11 @@ COMMANDS: dict[str, tuple[tuple[Doing, ...], Doing]] = {
     "void": ((_sign_sheet,), _void),
     "sign, of an earlier version's ledger": ((), _sign_sheet),
     "run, of an earlier version's ledger": ((), _run),
+    "mark": ((_sign_sheet, _release), _mark),
+    "mark as spoilt": ((_sign_sheet, _release, _mark), _spoil),
+    "mark, of an earlier version's ledger": ((), _mark_released),
+    "release after marks": ((_sign_sheet, _release, _mark, _spoil), _release),
+    "release of half": ((_sign_sheet, _release, _deliver), _release),
 }
 """What is done before, and what is killed."""
 
@@ -230,11 +266,11 @@ def _papers_whole(entries: tuple[LedgerEntry, ...]) -> bool:
 def _partial(folder: Path) -> Iterator[str]:
     """Files that are neither as they were nor as they should be."""
     out = folder / "out"
-    for file in sorted((out / "released").glob("*")):
+    for file in sorted(p for p in (out / "released").rglob("*") if p.is_file()):
+        if any(part.startswith(".") for part in file.relative_to(out).parts):
+            continue  # begun beside its target: nobody takes it for a release
         data = file.read_bytes()
-        if file.name.startswith("."):
-            continue  # begun beside its target: nobody takes it for the file
-        if file.suffix == ".dxf":
+        if file.suffix == ".dxf" and file.parent.name not in ("boards", "jigs"):
             cut = out / "cut" / file.name
             if not data or (cut.exists() and cut.read_bytes() != data):
                 yield file.name
@@ -270,7 +306,28 @@ def _wrong_pieces(folder: Path, entries: tuple[LedgerEntry, ...]) -> str:
         return f"the manifest has {sorted(files)}, the folder {sorted(there)}"
     if head["rows"] > len(entries) or entries[head["rows"] - 1].hash != head["hash"]:
         return "the manifest's row is not in the ledger"
+    if told := _twice(folder, counted):
+        return told
     return "" if max(listed.values(), default=0) <= PIECES else f"{listed} is more than there are"
+
+
+def _twice(folder: Path, entries: tuple[LedgerEntry, ...]) -> str:
+    """Pieces that the papers would have cut once too often, or that are lost; releases put aside that are not whole."""
+    said = design_answers(entries)
+    for code, t in tally_pieces(entries).items():
+        signed = said[code].pieces if code in said and said[code].decision == "agreed" else 0
+        if t.let_out > max(signed + t.spoilt, t.spoilt + t.finished) or min(t.to_cut, t.cut, t.spoilt, t.delivered) < 0:
+            return f"{code}: {t.let_out} let out, {signed} signed for, {t.spoilt} spoilt, {t.finished} finished"
+    released = folder / "out" / "released"
+    if begun := [p.name for p in released.iterdir() if p.is_dir() and p.name.startswith(".")]:
+        return f"left behind {begun}"
+    for aside in (p for p in released.iterdir() if p.is_dir() and p.name.isdecimal()):
+        told = json.loads((aside / "manifest.json").read_bytes())
+        for file in (f for g in told["released"] for f in g["files"]):
+            path = aside / file["name"]
+            if path.exists() and hashlib.sha256(path.read_bytes()).hexdigest() != file["sha256"]:
+                return f"{aside.name}/{file['name']} is not what was released"
+    return ""
 
 
 def _settled(folder: Path, found: Found, name: str) -> None:
@@ -295,14 +352,15 @@ def _settled(folder: Path, found: Found, name: str) -> None:
 # --- the two --------------------------------------------------------------------------------------------------------
 
 
-def kills(tries: int, seed: int, *, settle: bool = True) -> Found:
-    """So many commands killed, one after the other, each kind in turn."""
+def kills(tries: int, seed: int, *, settle: bool = True, only: str = "") -> Found:
+    """So many commands killed, one after the other, each kind in turn. only: those whose names begin so."""
+    names = [name for name in COMMANDS if name.startswith(only)]
     lot, found = random.Random(seed), Found()
     with tempfile.TemporaryDirectory() as base:
         first = template(Path(base) / "template")
         ready: dict[str, tuple[Path, list[str]]] = {}
         for number in range(tries):
-            name = list(COMMANDS)[number % len(COMMANDS)]
+            name = names[number % len(names)]
             before, command = COMMANDS[name]
             if name not in ready:
                 start = Path(base) / f"start-{len(ready)}"
@@ -357,19 +415,7 @@ def at_once(tries: int, seed: int) -> Found:
             shutil.copytree(first, folder)
             begun = [lot.choice((_sign_sheet, _sign_rows)), _release, lot.choice((_run, _release)), _status]
             lot.shuffle(begun)
-            children = []
-            for do in begun:
-                time.sleep(lot.random() * 0.05)
-                process = os.fork()
-                if not process:
-                    os._exit(_child(folder, do))
-                children.append((do, process))
-            for do, process in children:
-                ended = os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])
-                if ended not in (0, 1):
-                    found.ended_wrongly += 1
-                    found.told.append(f"{do.__name__} ended with {ended}")
-                found.by_command[do.__name__.strip("_")] += 1
+            _together(folder, begun, lot, found)
             found.tries += 1
             now = _rows(folder)
             if now is None or not _papers_whole(now) or sum(e.kind == "paper" for e in now) != 2:
@@ -382,12 +428,166 @@ def at_once(tries: int, seed: int) -> Found:
     return found
 
 
+def marks_at_once(tries: int, seed: int) -> Found:
+    """So many times two that mark the same pieces as cut, and a release; then one piece is spoilt and made again."""
+    lot, found = random.Random(seed), Found()
+    with tempfile.TemporaryDirectory() as base:
+        first = template(Path(base) / "template")
+        for do in (_sign_sheet, _release):
+            _child(first, do)
+        for _ in range(tries):
+            folder = Path(base) / "shared"
+            shutil.copytree(first, folder)
+            begun = [_mark, _mark, _release, _status]
+            lot.shuffle(begun)
+            _together(folder, begun, lot, found)
+            found.tries += 1
+            entries = _rows(folder)
+            if entries is None:
+                found.rows_lost += 1
+                found.told.append("two marks at once: the ledger is not whole")
+                shutil.rmtree(folder)
+                continue
+            marked = sum(e.pieces for e in entries if e.kind == "mark")
+            if marked != PIECES:
+                found.pieces_miscounted += 1
+                found.told.append(f"two marks at once: {marked} pieces marked, of {PIECES}")
+            if _child(folder, _spoil) or _child(folder, _release):
+                found.ended_wrongly += 1
+            _settled(folder, found, "two marks at once")
+            shutil.rmtree(folder)
+    return found
+
+
+def _together(folder: Path, begun: Sequence[Doing], lot: random.Random, found: Found) -> None:
+    children = []
+    for do in begun:
+        time.sleep(lot.random() * 0.05)
+        process = os.fork()
+        if not process:
+            os._exit(_child(folder, do))
+        children.append((do, process))
+    for do, process in children:
+        ended = os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])
+        found.by_command[do.__name__.strip("_")] += 1
+        if ended not in (0, 1):
+            found.ended_wrongly += 1
+            found.told.append(f"{do.__name__} ended with {ended}")
+
+
+def _on_a_disk(folder: Path, do: Doing, most: int | None) -> tuple[int, str]:
+    """Does it in a process of its own on a disk that takes files of so many bytes at most, or with None nothing at all:
+    its exit status and what it said."""
+    read, write = os.pipe()
+    process = os.fork()
+    if not process:
+        os.close(read)
+        ended = 3
+        try:
+            if most is None:
+                _refuse_all(folder)
+            else:
+                signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+                resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
+            with contextlib.redirect_stderr(io.StringIO()):
+                try:
+                    ended = do(folder)
+                except CannotRun as problem:
+                    ended = 2
+                    os.write(write, str(problem).encode()[:4000])
+        except BaseException as error:
+            os.write(write, f"{type(error).__name__}: {error}".encode()[:4000])
+        finally:
+            os._exit(ended)
+    os.close(write)
+    with os.fdopen(read, "rb") as told:
+        said = told.read().decode(errors="replace")
+    return os.waitstatus_to_exitcode(os.waitpid(process, 0)[1]), said
+
+
+def _refuse_all(folder: Path) -> None:
+    """From here on this process finds the folder on a disk that is read only."""
+    inside = str(folder)
+
+    def heard(event: str, given: tuple[object, ...]) -> None:
+        path = given[0] if given and isinstance(given[0], str | bytes | os.PathLike) else ""
+        writes = event in ("os.rename", "os.remove", "os.mkdir") or (
+            event == "open" and isinstance(given[2], int) and given[2] & (os.O_WRONLY | os.O_RDWR)
+        )
+        if writes and os.fsdecode(path).startswith(inside):
+            raise OSError(errno.EROFS, os.strerror(errno.EROFS), os.fsdecode(path))
+
+    connect = sqlite3.connect
+
+    def read_only(path: object, *given: object, **more: object) -> sqlite3.Connection:
+        if str(path).startswith(inside):
+            return connect(f"file:{path}?mode=ro", *given, uri=True, **more)  # type: ignore[arg-type,call-overload]
+        return connect(path, *given, **more)  # type: ignore[arg-type,call-overload]
+
+    sqlite3.connect = read_only  # type: ignore[assignment]
+    sys.addaudithook(heard)
+
+
+def disks(tries: int, seed: int, *, settle: bool = True) -> Found:
+    """So many commands on a disk that takes nothing or is full, each kind in turn: each ends with a message that names
+    a file, nothing is half done, and once there is room everything goes on."""
+    lot, found = random.Random(seed), Found()
+    names = ("mark", "mark as spoilt", "release", "release after marks", "mark, of an earlier version's ledger")
+    with tempfile.TemporaryDirectory() as base:
+        first = template(Path(base) / "template")
+        for number in range(tries):
+            name = names[number % len(names)]
+            before, command = COMMANDS[name]
+            folder = Path(base) / "tried"
+            shutil.copytree(first, folder)
+            if "earlier" in name:
+                shutil.copy(BEFORE / "signoff.sqlite", folder)
+                (folder / "signoff-schema-1.sqlite").unlink()
+            for do in before:
+                _child(folder, do)
+            had = _rows(folder) or ()
+            most = None if number % 3 == 0 else int(1.3 ** lot.uniform(20, 42))
+            ended, said = _on_a_disk(folder, command, most)
+            what = f"{name}, on a disk that takes {'nothing' if most is None else f'{most} bytes'}"
+            found.tries += 1
+            found.by_command[name] += 1
+            if ended == 2:
+                found.killed += 1
+                found.moments["read only" if most is None else "full"] += 1
+            if ended not in (0, 1, 2) or (ended == 2 and str(folder) not in said and "/tmp" not in said):
+                found.ended_wrongly += 1
+                found.told.append(f"{what}: ended with {ended}: {said[:300]}")
+            now = _rows(folder)
+            if now is None or now[: len(had)] != had or (ended == 2 and not _all_or_nothing(had, now)):
+                found.rows_lost += 1
+                found.told.append(f"{what}: the ledger is not whole")
+            found.partial_files += len(partial := list(_partial(folder)))
+            found.told += [f"{what}: {file} is partial" for file in partial]
+            if settle:
+                _settled(folder, found, what)
+            shutil.rmtree(folder)
+    return found
+
+
+def _all_or_nothing(had: tuple[LedgerEntry, ...], now: tuple[LedgerEntry, ...]) -> bool:
+    """A mark is recorded whole or not at all."""
+    marks = [e for e in now[len(had) :] if e.kind == "mark"]
+    return not marks or sum(e.pieces for e in marks) in (1, 3, PIECES)
+
+
 def main() -> int:
-    """Both, with their counts."""
-    many = [int(word) for word in sys.argv[1:]] + [200, 200, 1][len(sys.argv) - 1 :]
+    """All of them, with their counts."""
+    many = [int(word) for word in sys.argv[1:4]] + [200, 200, 1][len(sys.argv[1:4]) :]
+    only = sys.argv[4] if len(sys.argv) > 4 else ""
     begun = time.process_time()
-    for name, found in (("kills", kills(many[0], many[2])), ("four at once", at_once(many[1], many[2]))):
-        print(f"{name}: {found}", flush=True)
+    told: list[tuple[str, Callable[[], Found]]] = [("kills", lambda: kills(many[0], many[2], only=only))]
+    if not only:
+        told.append(("four at once", lambda: at_once(many[1], many[2])))
+    if not only or only == "mark":
+        told.append(("two marks at once", lambda: marks_at_once(many[1], many[2])))
+        told.append(("disks", lambda: disks(many[1], many[2])))
+    for name, look_for in told:
+        print(f"{name}: {(found := look_for())}", flush=True)
         if not found.sound:
             return 1
     print(f"{time.process_time() - begun + sum(os.times()[2:4]):.0f} s of processor")

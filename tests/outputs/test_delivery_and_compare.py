@@ -14,10 +14,11 @@ from pypdf import PdfReader
 from pipeline.core.catalogue import list_kinds
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import find
-from pipeline.core.order import ProofConfig
+from pipeline.core.model import Plaque
+from pipeline.core.order import ListConfig, ProofConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, LabelsConfig, RatesConfig
 from pipeline.outputs.comparison import OrderOption, option_figures, option_rows, option_table
-from pipeline.outputs.delivery_papers import Parcel, label_sheets, packing_list
+from pipeline.outputs.delivery_papers import NO_ADDRESS, Parcel, label_sheets, packing_list, pieces_by_address
 from pipeline.outputs.pdf.fonts import PT
 from pipeline.shopfloor.shop_plan import plan_shop
 from pipeline.shopfloor.time_estimate import CHIP, feed_rate
@@ -37,14 +38,35 @@ def text_of(data: bytes) -> str:
     return " ".join(" ".join(p.extract_text() for p in PdfReader(BytesIO(data)).pages).split())
 
 
-def test_the_packing_list_has_each_design_once() -> None:
+def test_the_packing_list_has_each_piece_once() -> None:
     data = packing_list(folder(), parcels())
     text = text_of(data)
-    assert text.count("Ada Kittiwake") == 1 and "5, 10" in text and "3 of 2 designs" in text
+    assert text.count("Ada Kittiwake") == 2 and "3 of 2 designs" in text and "Addresses" not in text
     for p in parcels():
         assert p.fingerprint in text
     assert "Featherstonehaugh" not in text  # not released
     assert packing_list(folder(), parcels()) == data
+
+
+def test_pieces_are_packed_by_address_each_with_its_count_and_a_tick() -> None:
+    def at(row: int, name: str, address: str, copies: int = 1) -> Plaque:
+        made = plaque(row, name, copies=copies)
+        values = (*made.recipient.values, ("address", address))
+        return replace(made, recipient=replace(made.recipient, values=values))
+
+    order = folder(list=ListConfig(file="recipients.xlsx", columns={"name": "Recipient", "address": "Where"}))
+    twins = (at(5, "Ada", "Light House"), at(9, "Ada", "Bird Hide"))
+    others = (at(6, "Bo", " Light  House ", copies=2), at(7, "Cy", ""))
+    going = [Parcel(plaques=twins, pieces=2), *(Parcel(plaques=(p,), pieces=p.recipient.copies) for p in others)]
+    held = {where: [p.place for p in own] for where, own in pieces_by_address(order, going).items()}
+    assert held == {
+        "Light House": [(5, 1, 1), (6, 1, 2), (6, 2, 2)],
+        "Bird Hide": [(9, 1, 1)],  # of one design with row 5, and for somebody else
+        "": [(7, 1, 1)],
+    }
+    text = text_of(packing_list(order, going))
+    assert "Light House: 3 pieces" in text and "Bird Hide: 1 piece " in text and f"{NO_ADDRESS}: 1 piece" in text
+    assert "2 of 2" in text and "Addresses" in text
 
 
 def test_one_label_a_piece_where_the_sheet_says() -> None:

@@ -23,7 +23,7 @@ from pipeline.shopfloor.nesting import (
     turn_blank,
 )
 from pipeline.shopfloor.saw import board_cuts, fence_settings, order_cuts, simulate_sawing, straight_sides
-from tests.builders import circle, slanted_blank
+from tests.builders import circle, rectangle, slanted_blank
 
 SAW = SawLane(kerf=3.2, trim=1.5)
 SLANT = shapely.Polygon([(0, 0), (150, 0), (150 - 180 * math.tan(math.radians(10)), 180), (0, 180)])
@@ -245,16 +245,43 @@ def test_a_saw_finds_a_wrong_list() -> None:
         simulate_sawing({"1": shapely.box(0, 0, 1200, 190)}, cuts[::-1], SAW.kerf)
 
 
-def test_the_sides_are_sawn_to_the_line() -> None:
-    """By hand for 150 × 180 with the right side leaning in by 10°: fence 180, stop 150 on the datum side."""
-    sides = straight_sides(slanted_blank().edge)
-    assert [(s.name, s.kind) for s in sides] == [
-        ("bottom", "datum"),
-        ("top", "rip"),
-        ("left", "crosscut"),
-        ("right", "mitre"),
+def test_the_sides_are_sawn_to_the_line_by_the_grain() -> None:
+    """By hand for 150 × 180 with the right side leaning in by 10°. Grain upright: the left side is the datum, the
+    bottom is squared, the top sawn to a stop at 180, the slanted side taken from 150 to 118.26 off the datum. No end
+    goes along the fence."""
+    top = 150 - 180 * math.tan(math.radians(10))
+    sides = straight_sides(slanted_blank().edge, "upright")
+    assert [(s.name, s.kind, s.along) for s in sides] == [
+        ("left", "datum", True),
+        ("bottom", "square", False),
+        ("top", "stop", False),
+        ("right", "sled", True),
     ]
-    assert sides[1].setting == pytest.approx(180.0)
-    assert sides[3].setting == pytest.approx(150.0) and sides[3].lean == pytest.approx(-10.0)
+    assert sides[2].setting == pytest.approx(180.0)
+    assert (sides[3].setting, sides[3].far) == pytest.approx((150.0, top)) and sides[3].lean == pytest.approx(10.0)
     assert sides[3].length == pytest.approx(180 / math.cos(math.radians(10)))
-    assert straight_sides(circle(35, 35, 35)) == ()
+    assert straight_sides(circle(35, 35, 35), "upright") == ()
+
+
+def test_grain_across_turns_the_card_and_a_piece_wider_than_long_is_not_ripped() -> None:
+    sides = straight_sides(slanted_blank().edge, "across")
+    assert [(s.name, s.kind) for s in sides[:3]] == [("bottom", "datum"), ("left", "square"), ("right", "sled")]
+    assert sides[3].name == "top" and sides[3].kind == "sled"  # 180 from the fence, 150 along it: it would turn
+    low = straight_sides(rectangle(0, 0, 180, 60), "across")
+    assert [(s.name, s.kind, s.setting) for s in low] == [
+        ("bottom", "datum", 0.0),
+        ("top", "rip", 60.0),
+        ("left", "square", 0.0),
+        ("right", "stop", 180.0),
+    ] or [s.name for s in low[2:]] == ["right", "left"]
+    assert {s.kind for s in straight_sides(slanted_blank().edge, None)} == {"line"}
+    assert straight_sides(rectangle(0, 0, 60, 180), "none")[0].name in ("left", "right")
+
+
+def test_no_end_of_any_blank_runs_along_the_fence() -> None:
+    """HSE and OSHA guidance, and common practice: the fence is for ripping, along the grain."""
+    for grain in ("upright", "across"):
+        for w, h in ((40, 200), (200, 40), (100, 100), (33, 90)):
+            for side in straight_sides(rectangle(0, 0, w, h), grain):
+                assert side.kind != "rip" or side.along
+                assert side.kind not in ("square", "stop") or not side.along

@@ -33,7 +33,7 @@ def budget(cut_at: float = 19.0, deepest: float | None = 1.2, shallowest: float 
 
 
 FEATHER: dict[str, Any] = {
-    "stock": StockConfig(rough=25.0, sawn_off=6.0),
+    "stock": StockConfig(material="walnut", rough=25.0, sawn_off=6.0),
     "pocket": PocketConfig(depth=14.0),
     "pour": PourConfig(data_sheet="sheet"),
 }
@@ -47,9 +47,10 @@ def test_from_rough_board_to_finished_piece() -> None:
         ("rough stock", 25.0),
         ("face made flat", 23.5),
         ("back planed to thickness", 19.0),
-        ("lettering cut", 19.0),
         ("pocket milled", 19.0),
         ("resin poured, cured", 19.0),
+        ("resin levelled", 19.0),
+        ("lettering cut", 19.0),
         ("back sawn off", 13.0),
         ("back sanded", 12.6),
     ]
@@ -62,7 +63,7 @@ def test_from_rough_board_to_finished_piece() -> None:
 @pytest.mark.parametrize(
     ("change", "code"),
     [
-        ({"stock": StockConfig(rough=21.9, sawn_off=6.0)}, "stock.too-thin"),
+        ({"stock": StockConfig(material="walnut", rough=21.9, sawn_off=6.0)}, "stock.too-thin"),
         ({"pocket": PocketConfig(depth=16.1)}, "stock.skin-thin"),
         ({"pocket": PocketConfig(depth=19.0)}, "stock.too-thin"),
         ({"stock": StockConfig(rough=25.0, sawn_off=4.5)}, "stock.resin-hidden"),
@@ -78,7 +79,7 @@ def test_each_limit_of_the_budget(change: dict[str, Any], code: str) -> None:
 @pytest.mark.parametrize(
     "change",
     [
-        {"stock": StockConfig(rough=22.0, sawn_off=6.0)},
+        {"stock": StockConfig(material="walnut", rough=22.0, sawn_off=6.0)},
         {"pocket": PocketConfig(depth=16.0)},
         {"stock": StockConfig(rough=25.0, sawn_off=4.6)},
         {"stock": StockConfig(rough=25.0, sawn_off=6.0, finished=13.1)},

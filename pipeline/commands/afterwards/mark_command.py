@@ -22,7 +22,7 @@ from pipeline.signoff.pieces.mark_rows import WORDS, MarkPlan, Move, Wanted, pla
 from pipeline.signoff.pieces.piece_tally import STATES, PieceState, tally_pieces
 from pipeline.signoff.pieces.release_archive import put_aside_numbers, read_manifest
 from pipeline.signoff.pieces.ticked_list import TickedList, read_ticked_list, wanted_from
-from pipeline.signoff.sign_off import SignOff
+from pipeline.signoff.sign_off import SignOff, keep_carried
 
 TRIES = 20
 """How often marks are worked out again because something was recorded meanwhile."""
@@ -75,6 +75,9 @@ def mark(
             wanted = _wanted(request, looked)
         plan = plan_marks(wanted, looked.outcome.plaques, sign_off.entries)
         try:
+            if plan.moves and sign_off.carried:  # rows of an earlier version: once, before any follows them
+                keep_carried(ledger, sign_off, clock(), after=head_of(entries))
+                entries = verified_entries(ledger)
             if plan.moves:
                 with ledger.transaction(clock(), after=head_of(entries)) as writing:
                     writing.add([_entry(move, request, looked, sign_off, ticked) for move in plan.moves])

@@ -88,7 +88,10 @@ TOO_FINE = Kind(
         "{limit} is the minimum ({source})"
     ),
     why="A cutter wider than a stroke cannot pass it: fine lines of a crest are lost, or run together.",
-    remedy="have the drawing simplified: all strokes {heavier:finer-up} heavier at this size would do",
+    remedy=(
+        "have the drawing simplified: all strokes {heavier:finer-up} heavier at this size would do; hairlines that are "
+        'meant as lines are followed with cut = "line"'
+    ),
     addressed="maker",
     ways=(ways.ARTWORK_LARGER, ways.ARTWORK_CUTTER),
     client="“{file}” has strokes too fine to be cut at this size.",

@@ -296,6 +296,7 @@ def _of_fit(add: _Examples) -> None:
     add.of_line(fit_kinds.BROKEN_AS_TYPED, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
     add.of_line(fit_kinds.BREAK_NOT_KEPT, "Wilhelmina Zeemeeuw", rows=2, shown="Wilhelmina / Zeemeeuw")
     add.of_line(fit_kinds.SIZE_MOVED, "Wilhelmina Zeemeeuw", by=25, before=8.0, cap_height=6.5)
+    add.of_line(fit_kinds.UNLIKE_CUT, "Wilhelmina Zeemeeuw", cap_height=6.5, cut=8.0)
     add.of_line(fit_kinds.ONE_SIZE, "Wilhelmina Zeemeeuw", cap_height=6.5, designed=8.0)
     add.of_line(fit_kinds.LINE_LEFT_OUT, "", columns="post")
 
@@ -430,6 +431,14 @@ def _of_the_shop(add: _Examples) -> None:
     add.measured(shop_kinds.ENGRAVING_LOST, 0.6, 0.1, left=0.05)
     add.measured(shop_kinds.RESIN_HIDDEN, 4.0, 5.0)
     add.measured(shop_kinds.FINISHED_DIFFERS, 12.5, 14.0)
+    add.of_order(shop_kinds.NOT_DONE, asked="[stock] faced = 1.50 mm", material="brass", done="faced")
+    add.of_order(shop_kinds.MATERIAL_UNKNOWN, material="horn")
+    add.of_order(
+        shop_kinds.STEPS_CONFLICT,
+        first="lettering",
+        second="levelling the resin",
+        reason="levelling the resin takes the face that was lettered down with it",
+    )
     add.measured(shop_kinds.TOO_DEEP, 40.0, 25.0, layers=2, wait="12 h", origin="order.toml")
     add.of_order(shop_kinds.WORKING_TIME, volume=1_400.0, most=1_000.0)
     add.measured(shop_kinds.DAM_THIN, 4.0, 6.0, line=85.0)

@@ -129,6 +129,16 @@ SIZE_MOVED = Kind(
     client="All names now have letters of another size than before, so that the longest fits. Is that agreed?",
     source="`same_size` of the line in order.toml",
 )
+UNLIKE_CUT = Kind(
+    code="fit.unlike-cut",
+    severity=Severity.ASK,
+    message="line {line} of row {row} “{text}” is set at {cap_height:mm}, and pieces cut already have {cut:mm}",
+    why='With same_size = "all" a new piece is held to the size of those that are cut. This one does not fit at it, '
+    "and beside them the difference shows.",
+    remedy="shorten the name with the client, or agree with them that it may be smaller",
+    addressed="client",
+    source="`same_size` of the line in order.toml, and the sizes signed for of pieces that are cut",
+)
 ONE_SIZE = Kind(
     code="fit.one-size",
     severity=Severity.NOTE,
@@ -161,6 +171,7 @@ KINDS: tuple[Kind, ...] = (
     BROKEN_AS_TYPED,
     BREAK_NOT_KEPT,
     SIZE_MOVED,
+    UNLIKE_CUT,
     ONE_SIZE,
     LINE_LEFT_OUT,
 )

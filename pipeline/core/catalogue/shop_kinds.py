@@ -117,6 +117,34 @@ FINISHED_DIFFERS = Kind(
     client="The finished piece will be {measured} thick instead of {limit}. Is that agreed?",
     source="the thickness budget against `finished` of [stock]",
 )
+NOT_DONE = Kind(
+    code="stock.not-done",
+    severity=Severity.ASK,
+    message="{asked}, but {material} is not {done}",
+    why="A plate is not planed, stone is not oiled, a mill breaks glass: a step that does not suit the material spoils "
+    "the piece or hurts somebody.",
+    remedy="change the order, or describe your own material as a [[material]] of shop.toml",
+    addressed="maker",
+    source="operations and cutters of the material on the shelf: `plaques materials NAME`",
+)
+MATERIAL_UNKNOWN = Kind(
+    code="stock.material-unknown",
+    severity=Severity.NOTE,
+    message="nothing is known of “{material}”: no passes, no floor, no cautions for its dust or chips, no look",
+    why="What is assumed of a material that is not known is wrong sooner or later.",
+    remedy="name one of `plaques materials`, or describe it as a [[material]] of shop.toml",
+    addressed="maker",
+    source="the shelf of materials, and the shop file's own",
+)
+STEPS_CONFLICT = Kind(
+    code="work.steps-conflict",
+    severity=Severity.ASK,
+    message="{first} stands before {second}: {reason}",
+    why="Steps in the wrong order undo each other, and the piece is lost.",
+    remedy="put {second} before {first} in `steps` of [work]",
+    addressed="maker",
+    source="the order of the work as [work] has it",
+)
 TOO_DEEP = Kind(
     code="pour.too-deep",
     severity=Severity.NOTE,
@@ -196,6 +224,9 @@ KINDS: tuple[Kind, ...] = (
     ENGRAVING_LOST,
     RESIN_HIDDEN,
     FINISHED_DIFFERS,
+    NOT_DONE,
+    MATERIAL_UNKNOWN,
+    STEPS_CONFLICT,
     TOO_DEEP,
     WORKING_TIME,
     DAM_THIN,

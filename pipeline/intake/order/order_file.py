@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import hashlib
+from collections import Counter
 from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
@@ -26,6 +27,7 @@ from pipeline.core.order_table import LONGEST
 from pipeline.core.shop_config import NO_SHOP
 from pipeline.core.texts import language_fault
 from pipeline.core.units import Units
+from pipeline.core.work_steps import off_after_lettering
 from pipeline.intake.order.consistency_rules import (
     CutterMaker,
     KnownNames,
@@ -82,6 +84,12 @@ def read_order(order: Path, *, faces: Collection[str] | None = None, cutter: Cut
     if read is not None and not shop_faults:
         read, asked = without_shop(read, places) if shop is None else lay_under(read, shop, places)
         faults += asked
+        faults += [
+            Fault(where=places("work", "steps"), found=f"“{step}” stands {n} times", expected="each step once")
+            for step, n in Counter(read.work.steps).items()
+            if n > 1
+        ]
+        read = read.with_face_off(off_after_lettering(read))
     if faults or shop_faults or read is None:
         raise CannotRun([*shop_faults, *sorted(faults, key=lambda fault: places.line_of(fault.where))])
     return OrderFolder(

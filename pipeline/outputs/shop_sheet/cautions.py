@@ -1,64 +1,86 @@
 """What the shop sheet says besides numbers: cautions with the papers they come from, grits, notes on holding the work.
 
-Cautions name titles only. They give no medical or legal advice: local rules, the product's data sheet and the machine's
-own manual come first, and each says so.
+Cautions name titles only. They give no medical or legal advice: local rules, the material's safety data sheet and the
+machine's own manual come first, and stand first on every card.
 """
 
 from __future__ import annotations
 
-FIRST = "Local rules, data sheets and the machine's manual come first."
+from collections.abc import Iterable
 
+from pipeline.cutting.materials import Material
+
+FIRST = "Local rules, the machine's manual and the material's safety data sheet come first."
+"""Stands before all cautions of a card."""
 
 SAW = (
-    "Guard, riving knife and push stick on; nobody in line with the blade; never free-hand, a small piece in a jig. "
-    "See OSHA 3157, woodworking hazards, and 29 CFR 1910.213, woodworking machinery. " + FIRST
+    "Saw: guard on, riving knife set, nobody in line with the blade; a push stick for the last 300 mm of every cut. "
+    "Never free-hand. Fence or mitre gauge, never both for one cut: a piece held between them jams and is thrown. A "
+    "piece too small to hold goes on a sled. OSHA 3157, woodworking hazards; 29 CFR 1910.213; HSE WIS16, circular saw "
+    "benches; HSE, circular saw bench (push stick of at least 450 mm)."
 )
 CUTTER = (
-    "Eyes and ears protected, no gloves or loose sleeves near a turning cutter; change it with the power off; never "
-    "leave a running machine alone. See OSHA 3157, woodworking hazards. " + FIRST
+    "Cutter: eyes and ears protected, no gloves or loose sleeves near it; change it with the power off; never leave a "
+    "running machine alone. OSHA 3157, woodworking hazards."
 )
 LASER = (
-    "Never look into the beam or run it open; a fire watch stays with it; no PVC or unknown plastics; fumes led out. "
-    + FIRST
+    "Beam: never look into it or run it open; stay beside it, for fire; no PVC and no unknown plastic; lead the fumes "
+    "out."
 )
 DUST = (
-    "Extract at the tool, wear a fitting dust mask, do not sweep dry. Hardwood dust is a hazard by itself: HSE WIS23, "
-    "wood dust; EH40 limits hardwood dust to 3 mg/m³ over 8 h (check today's local limit). " + FIRST
+    "Hardwood dust: extract at the tool, wear a fitting mask, do not sweep dry. HSE WIS23, wood dust; EH40/2005 limits "
+    "it to 3 mg/m³ over 8 h (check today's local limit)."
 )
-NOISE = "Ear protection beside routers, saws and planers: HSE WIS13, noise. " + FIRST
+SOFT_DUST = (
+    "Wood dust: extract at the tool, wear a fitting mask, do not sweep dry. HSE WIS23, wood dust; EH40/2005 has a "
+    "limit for softwood dust too."
+)
+FINE_DUST = "Fine dust: extract at the tool and wear a fitting mask."
+STONE = (
+    "Stone dust can hold crystalline silica, which harms the lungs for good: cut it wet or extract at the tool, wear a "
+    "fitting mask, never sweep or blow it dry. EH40/2005 limits respirable crystalline silica to 0.1 mg/m³ over 8 h "
+    "(check today's local limit)."
+)
+FUMES = "Plastic fumes: lead them out; a dull or too fast cutter melts it. Never PVC with a laser."
+GLASS = "Glass: cut-resistant gloves for handling, eyes protected; wet dust, never blow it."
+NOISE = "Noise: ear protection beside routers, saws and planers. HSE WIS13, noise."
 RESIN = (
-    "Gloves that the data sheet names, eyes protected, fresh air, no bare skin: sensitivity to epoxy stays for life. "
-    "See HSE RR079, skin sensitisation by epoxy, and CPWR, Working with Epoxy Resin Systems. A large mix can get hot "
-    "enough "
-    "to smoke. " + FIRST
+    "Resin: gloves that the data sheet names, eyes protected, fresh air, no bare skin: an allergy to epoxy stays for "
+    "life. A large mix can get hot enough to smoke. HSE RR079, skin sensitisation by epoxy; CPWR, Working with Epoxy "
+    "Resin Systems."
 )
 SANDING_RESIN = (
-    "Only after full cure; extract, mask and gloves: the dust of cured epoxy harms too. See NIOSH HETA 2011-0180-3193, "
-    "sanding cured epoxy. " + FIRST
+    "Cured resin: sand it only after full cure, with extraction, mask and gloves. NIOSH HETA 2011-0180-3193, sanding "
+    "cured epoxy."
 )
-OIL = "Rags with drying oil can catch fire by themselves: spread them out to dry, outdoors. " + FIRST
-METAL = "Burrs cut: deburr or handle by the edges; eyes protected from chips. " + FIRST
+OIL = "Oil: rags with drying oil can catch fire by themselves; spread them out to dry, outdoors."
+METAL = "Chips and burrs cut: eyes protected, brush and no bare hand; deburr before handling."
+UNKNOWN = (
+    "What this material's dust, chips or fumes do is not known here, and nothing is assumed: read its safety data "
+    "sheet before you cut it."
+)
 
-SHORT = {
-    SAW: "saw", CUTTER: "cutter", LASER: "beam", DUST: "dust", NOISE: "noise", RESIN: "resin",
-    SANDING_RESIN: "cured resin", OIL: "oil", METAL: "burrs",
+HAZARDS = {
+    "hardwood dust": DUST, "softwood dust": SOFT_DUST, "fine dust": FINE_DUST, "stone dust": STONE, "noise": NOISE,
+    "plastic fumes": FUMES, "glass": GLASS, "metal chips": METAL,
 }  # fmt: skip
-"""What a caution is about, where it is given again."""
+"""What the shelf of materials calls a hazard."""
 
 
-def drop_repeated(cautions: tuple[str, ...], step: int, said: dict[str, int]) -> str:
-    """A step's cautions, each in full where it comes first, later only with that step's number. `said` is carried from
-    step to step: caution -> where it was given."""
-    fresh = [c for c in cautions if c not in said]
-    before: dict[int, list[str]] = {}
-    for c in cautions:
-        if c in said:
-            before.setdefault(said[c], []).append(SHORT[c])
-    again = [f"{', '.join(names).capitalize()}: as in step {n}." for n, names in sorted(before.items())]
-    said.update(dict.fromkeys(fresh, step))
-    return " ".join([*(c.removesuffix(FIRST).strip() for c in fresh), *again, *([FIRST] if fresh else [])])
+def of_material(material: Material) -> tuple[str, ...]:
+    """The cautions of a material, its own words last; of an unknown one, that nothing is known."""
+    told = tuple(HAZARDS[hazard] for hazard in material.hazards)
+    own = (f"{material.name[:1].upper()}{material.name[1:]}: {material.hazard}",) if material.hazard else ()
+    return (*told, *own) or (UNKNOWN,)
 
 
+def one_caution(cautions: Iterable[str]) -> tuple[str, ...]:
+    """All cautions of a card, each once, what comes before them first."""
+    each = tuple(dict.fromkeys(cautions))
+    return (FIRST, *each) if each else ()
+
+
+GRITS_SOURCE = "ISO 6344; where to start and end: common practice, no source"
 FEPA_P = {
     80: 201.0, 100: 162.0, 120: 125.0, 150: 100.0, 180: 82.0, 220: 68.0, 240: 58.5, 280: 52.2, 320: 46.2, 360: 40.5,
     400: 35.0, 500: 30.2, 600: 25.8, 800: 21.8, 1000: 18.3, 1200: 15.3, 1500: 12.6, 2000: 10.3,

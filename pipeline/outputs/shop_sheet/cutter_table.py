@@ -65,7 +65,7 @@ def _pocket_source(order: Order, mill: Cutter) -> str:
 
 def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
     """The table, and below it the formula of each figure with its inputs."""
-    units, uses = order.unit, list(cutter_uses(order, plan))
+    units, uses = order.spoken, list(cutter_uses(order, plan))
     columns = [
         TableColumn("Cutter", 0.13),
         TableColumn("For", 0.14),
@@ -100,7 +100,7 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
 
 def _limits(order: Order, cutter: Cutter) -> str:
     """The narrowest strokes and lands of the lettering, each with where the figure comes from."""
-    limits, unit = limits_of(order, cutter, None), order.unit
+    limits, unit = limits_of(order, cutter, None), order.spoken
     told = [("strokes", limits.stroke), ("lands", limits.land)]
     return (
         f"Limits of {cutter.name}: "

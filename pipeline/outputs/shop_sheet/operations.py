@@ -1,13 +1,15 @@
-"""The order of operations at the bench, from the rough board to the packed piece, each with its caution."""
+"""The order of work at the bench, from the stock to the packed piece, each step with what is done."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.core.required import required
-from pipeline.core.units import Units
+from pipeline.core.work_steps import steps_of
+from pipeline.cutting.materials import Material, material_of
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.shopfloor.shop_plan import ShopPlan
 
@@ -22,176 +24,220 @@ class Operation:
 
 
 def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
-    """Only what this order has: no pocket, pour, board or sanding, no such step."""
-    units, out = order.unit, list[Operation]()
-    wood = order.stock is not None or plan.pocket is not None
-    if plan.thickness is not None and order.stock is not None:
-        faced = order.stock.faced
-        out.append(
-            Operation(
+    """Only what this order has, in its order: no pocket, pour, board or sanding, no such step."""
+    bench = _Bench(plan, order, material_of(order))
+    return [operation for step in steps_of(order) for operation in bench.steps[step]()]
+
+
+class _Bench:
+    """What is done in each step of one order; nothing, where it has no such step."""
+
+    def __init__(self, plan: ShopPlan, order: Order, material: Material) -> None:
+        self.plan, self.order, self.material = plan, order, material
+        self.steps = {
+            "face": self.face, "test": self.test, "mask": self.mask, "letter": self.letter, "pocket": self.pocket,
+            "outline": self.outline, "back": self.back, "pour": self.pour, "level": self.level, "saw": self.saw,
+            "resaw": self.resaw, "sand": self.sand, "finish": self.finish, "pack": self.pack,
+        }  # fmt: skip
+        steps = steps_of(order)
+        self.before = {step: frozenset(steps[:k]) for k, step in enumerate(steps)}
+        self.dust = words.of_material(material)
+
+    @property
+    def resawn(self) -> bool:
+        return self.order.stock is not None and self.order.stock.sawn_off > 0
+
+    def face(self) -> Iterator[Operation]:
+        budget, units = self.plan.thickness, self.order.spoken
+        if budget is None or self.order.stock is None:
+            return
+        if budget.faced:
+            yield Operation(
                 name="Face the stock",
-                what=f"Take {units.show(faced)} off the face until it is flat, then plane the back to "
-                f"{units.show(plan.thickness.cut_at)}. Joint one long edge: the datum edge. Leave the boards in the "
-                "shop until their moisture content is steady.",
-                cautions=(words.NOISE, words.DUST),
+                what=f"Take {units.show(budget.faced)} off the face until it is flat, then plane the back to "
+                f"{units.show(budget.cut_at)}. Joint one long-grain edge: the datum edge. Let the boards rest in the "
+                "shop until their moisture is steady.",
+                cautions=(*self.dust, words.NOISE),
             )
-        )
-    if order.spare.test_piece:
-        out.append(
-            Operation(
+        elif self.material.known and not self.material.does("face"):
+            bought = f"a {self.material.bought}" if self.material.bought else "it comes"
+            yield Operation(
+                name="Check the stock",
+                what=f"Bought as {bought}; neither faced nor planed. Measure it: {units.show(budget.cut_at)} thick.",
+            )
+
+    def test(self) -> Iterator[Operation]:
+        if self.order.spare.test_piece:
+            yield Operation(
                 name="Test piece",
                 what="Letter one piece on an offcut of the same material and thickness, with the cutters and feeds "
                 "below. Hold it against the proof; only then go on.",
-                cautions=_of_cutter(plan, wood),
+                cautions=self._of_cutter(),
             )
-        )
-    out += _cutting(plan, order, wood)
-    sawn_off = order.stock is not None and order.stock.sawn_off > 0
-    if plan.back and not sawn_off:
-        out.append(_back(plan, order, wood, sawn_off))
-    if plan.pour is not None:
-        out += _pouring(plan, order)
-    if plan.boards is not None:
-        apart = "Saw the boards apart as the saw card says, in its order."
-        if plan.boards.sides:
-            apart += " Then saw each piece to its line: datum side, opposite side, ends, slanted side with the jig."
-        else:
-            apart += " Then follow the outline with the band saw and sand to the line."
-        out.append(Operation(name="Saw", what=apart, cautions=(words.SAW,)))
-    if order.stock is not None and order.stock.sawn_off and plan.thickness is not None:
-        out.append(
-            Operation(
-                name="Saw the back off",
-                what=f"Resaw {units.show(order.stock.sawn_off)} off the back, the face against the fence"
-                + (", until the resin shows through." if plan.thickness.shows_through else "."),
-                cautions=(words.SAW,),
+
+    def mask(self) -> Iterator[Operation]:
+        fills = self.order.pour.fills if self.order.pour is not None else ""
+        if fills in ("lettering", "both"):
+            yield Operation(
+                name="Mask",
+                what="Seal or mask the face before it is lettered, so that the resin colours the letters and not the "
+                "wood beside them.",
             )
-        )
-    if plan.back and sawn_off:
-        out.append(_back(plan, order, wood, sawn_off))
-    out += _surfaces(plan, order, units, wood)
-    out.append(
-        Operation(
-            name="Check and pack",
-            what="Hold each piece against the signed proof, letter by letter, then tick it off, wrap it and label it.",
-        )
-    )
-    return out
 
+    def letter(self) -> Iterator[Operation]:
+        plan, order, units, cutter = self.plan, self.order, self.order.spoken, self.plan.cutter
+        what = f"With {cutter.name}."
+        if plan.jigs is not None:
+            loads = len(plan.jigs.loads)
+            what += f" {loads} jig load{'' if loads == 1 else 's'}, each from its file in jigs/."
+        if plan.deepest is not None:
+            what += f" Deepest groove {units.show(plan.deepest)}."
+        elif cutter.takes_depth and order.limits.deepest is not None:
+            what += f" Line {units.show(cutter.line_width)} wide, {units.show(order.limits.deepest)} deep at most."
+        if plan.floor is not None:
+            depth, mill = units.show(plan.floor.depth), plan.floor.mill.name
+            what += (
+                f" Wide strokes have a flat floor {depth} deep: clear it with {mill} (layer FLOOR), then run the V-bit"
+            )
+            what += " (layer GROOVE), which goes along their walls."
+        if order.finish.compensate and order.finish.sanded_off:
+            how = "grooves are cut deeper" if order.files.grooves else "letters are cut wider"
+            what += f" The {how} by the {units.show(order.finish.sanded_off)} that come off the face afterwards."
+        if plan.pour is not None and "level" in self.before["letter"]:
+            what += " Back on the machine: same corner, and Z zero anew on the levelled face."
+        yield Operation(name="Letter", what=what, cautions=self._of_cutter())
 
-def _cutting(plan: ShopPlan, order: Order, wood: bool) -> list[Operation]:
-    units, cutter = order.unit, plan.cutter
-    out = []
-    what = f"With {cutter.name}."
-    if plan.jigs is not None:
-        loads = len(plan.jigs.loads)
-        what += f" {loads} jig loads, each from its file in jigs/." if loads > 1 else " One jig load, from jigs/."
-    if plan.deepest is not None:
-        what += f" Deepest groove {units.show(plan.deepest)}."
-    elif cutter.takes_depth and order.limits.deepest is not None:
-        what += f" Line {units.show(cutter.line_width)} wide, {units.show(order.limits.deepest)} deep at most."
-    if plan.floor is not None:
-        depth, mill = units.show(plan.floor.depth), plan.floor.mill.name
-        what += f" Wide strokes have a flat floor {depth} deep: clear it with {mill} (layer FLOOR), then run the V-bit"
-        what += " (layer GROOVE), which goes along their walls."
-    if order.finish.compensate:
-        how = "grooves are cut deeper" if order.files.grooves else "letters are cut wider"
-        what += f" The {how} by what the sanding takes off again."
-    out.append(Operation(name="Letter", what=what, cautions=_of_cutter(plan, wood)))
-    if plan.pocket is not None:
-        tools = "; then ".join(
-            f"{t.cutter.name}, {t.passes} passes of {units.show(t.step)}" for t in plan.pocket.tools if t.clears > 0
-        )
-        out.append(
-            Operation(
+    def pocket(self) -> Iterator[Operation]:
+        plan, units = self.plan, self.order.spoken
+        if plan.pocket is not None:
+            tools = "; then ".join(
+                f"{t.cutter.name}, {t.passes} passes of {units.show(t.step)}" for t in plan.pocket.tools if t.clears > 0
+            )
+            yield Operation(
                 name="Mill the pocket",
                 what=f"{units.show(plan.pocket.depth)} deep: {tools}. Clear the dust out; check the depth.",
-                cautions=(words.CUTTER, words.NOISE, words.DUST),
+                cautions=(words.CUTTER, words.NOISE, *self.dust),
             )
-        )
-    if plan.boards is not None and plan.boards.outline:
-        depth = units.show(plan.boards.outline)
-        out.append(
-            Operation(
-                name="Cut the outline",
-                what=f"{depth} deep, the first cutter. {words.GUIDE}{words.DAMS if plan.pour else ''}",
+
+    def outline(self) -> Iterator[Operation]:
+        if self.plan.boards is not None and self.plan.boards.outline:
+            dams = words.DAMS if self.plan.pour is not None and "pour" not in self.before["outline"] else ""
+            depth = self.order.spoken.show(self.plan.boards.outline)
+            yield Operation(
+                name="Cut the outline", what=f"{depth} deep, with the lettering cutter. {words.GUIDE}{dams}"
             )
+
+    def back(self) -> Iterator[Operation]:
+        """A whole board at a time, or piece by piece where the boards are apart by then."""
+        plan, order = self.plan, self.order
+        if not plan.back:
+            return
+        if plan.jigs is not None:
+            what = f"With {plan.cutter.name}, from the load's file that ends in -back. {words.TURNED_IN_JIG}"
+        elif plan.boards is None or "saw" in self.before["back"]:
+            what = f"With {plan.cutter.name}, each piece from its own file that ends in -back. {words.TURNED_BLANK}"
+        else:
+            what = f"With {plan.cutter.name}, from the board's file that ends in -back. {words.TURNED}"
+            if order.files.registration is not None and plan.boards.clamp > order.files.registration.size:
+                what += words.MARKED
+        yield Operation(name="Letter the back", what=what, cautions=self._of_cutter())
+
+    def pour(self) -> Iterator[Operation]:
+        if self.plan.pour is None:
+            return
+        pour, part = self.plan.pour, required(self.order.pour, "[pour]")
+        line = pour.dam.line if pour.dam else 0.0
+        sealed = (
+            "Seal the pocket's walls with a thin coat so that no air comes out of the wood; let it set as the data "
         )
-    return out
-
-
-def _of_cutter(plan: ShopPlan, wood: bool) -> tuple[str, ...]:
-    if plan.cutter.burns:
-        return (words.LASER,)
-    return words.CUTTER, words.DUST if wood else words.METAL
-
-
-def _back(plan: ShopPlan, order: Order, wood: bool, sawn_off: bool) -> Operation:
-    """Lettering the other side: a whole board at a time, or piece by piece where the boards are apart by then."""
-    if plan.jigs is not None:
-        what = f"With {plan.cutter.name}, from the load's file that ends in -back. {words.TURNED_IN_JIG}"
-    elif plan.boards is None or sawn_off:
-        what = f"With {plan.cutter.name}, each piece from its own file that ends in -back. {words.TURNED_BLANK}"
-    else:
-        what = f"With {plan.cutter.name}, from the board's file that ends in -back. {words.TURNED}"
-        if order.files.registration is not None and plan.boards.clamp > order.files.registration.size:
-            what += words.MARKED
-    return Operation(name="Letter the back", what=what, cautions=_of_cutter(plan, wood))
-
-
-def _pouring(plan: ShopPlan, order: Order) -> list[Operation]:
-    pour, out = required(plan.pour, "the plan of the pour"), []
-    line = pour.dam.line if pour.dam else 0.0
-    out.append(
-        Operation(
+        sealed += "sheet says." if pour.dam else ""
+        yield Operation(
             name="Seal and dam",
-            what="Seal the pocket's walls with a thin coat so that no air comes out of the wood; let it set as the "
-            "data sheet says."
-            + (f" Dam {order.unit.show(line)} of thin wall with tape." if line > 0 else "")
-            + " Level every piece.",
+            what=(sealed if pour.dam else "Let any sealer set as its data sheet says.")
+            + (f" Dam {self.order.spoken.show(line)} of thin wall with tape." if line > 0 else "")
+            + " Set every piece dead level.",
             cautions=(words.RESIN,),
         )
-    )
-    part = required(order.pour, "[pour]")
-    layers = f" in {pour.layers} layers" if (pour.layers or 1) > 1 else ""
-    if layers and part.between_layers is not None:
-        layers += f", {part.between_layers:g} h apart"
-    still = "the data sheet allows it" if part.demould is None else f"{part.demould:g} h have passed"
-    cured = "it has cured as the data sheet says" if part.machine is None else f"{part.machine:g} h have passed"
-    out.append(
-        Operation(
-            name="Pour",
+        layers = f" in {pour.layers} layers" if (pour.layers or 1) > 1 else ""
+        if layers and part.between_layers is not None:
+            layers += f", {part.between_layers:g} h apart"
+        still = "the data sheet allows it" if part.demould is None else f"{part.demould:g} h have passed"
+        cured = "it has cured as the data sheet says" if part.machine is None else f"{part.machine:g} h have passed"
+        yield Operation(
+            name="Pour and cure",
             what=f"As the pour card says{layers}. Do not move it before {still}; no saw and no sanding before {cured}.",
             cautions=(words.RESIN,),
         )
-    )
-    return out
 
+    def level(self) -> Iterator[Operation]:
+        if self.plan.pour is None:
+            return
+        part, units = required(self.order.pour, "[pour]"), self.order.spoken
+        what = (
+            "Take the proud resin down flush with the face: scraper, coarse paper on a flat block, or light passes on "
+        )
+        what += "the machine. "
+        if part.levelled_off is None:
+            what += "What that takes off the face is not entered ([pour] levelled_off): measure it."
+        elif part.levelled_off:
+            what += f"{units.show(part.levelled_off)} of the face go with it, no more."
+        else:
+            what += "Nothing of the face goes with it."
+        if "letter" in self.before["level"] and part.fills == "pocket":
+            what += " The face is lettered already: its letters lose what comes off here."
+        yield Operation(name="Level the resin", what=what, cautions=(words.SANDING_RESIN, *self.dust))
 
-def _surfaces(plan: ShopPlan, order: Order, units: Units, wood: bool) -> list[Operation]:
-    out: list[Operation] = []
-    off = order.finish.sanded_off
-    if not wood and off == 0:
-        return out
-    resin = plan.pour is not None
-    if off > 0 or resin:
+    def saw(self) -> Iterator[Operation]:
+        if self.plan.boards is not None:
+            apart = "Saw the boards apart as the saw card says, in its order. "
+            if self.plan.boards.sides:
+                apart += "Then saw each piece to its line, side by side as the card has them."
+            else:
+                apart += "Then follow the outline with the band saw and sand to the line."
+            yield Operation(name="Saw", what=apart, cautions=(words.SAW, *self.dust))
+
+    def resaw(self) -> Iterator[Operation]:
+        if self.resawn and self.plan.thickness is not None and self.order.stock is not None:
+            yield Operation(
+                name="Saw the back off",
+                what=f"Resaw {self.order.spoken.show(self.order.stock.sawn_off)} off the back at the band saw, the "
+                "face against a tall fence"
+                + (", until the resin shows through." if self.plan.thickness.shows_through else "."),
+                cautions=(words.SAW, *self.dust),
+            )
+
+    def sand(self) -> Iterator[Operation]:
+        off, resin = self.order.sanding, self.plan.pour is not None
+        if not (off or resin or self.resawn) or (self.material.known and not self.material.does("sand")):
+            return
         last = words.RESIN_LAST if resin else words.WOOD_LAST
-        order_of = ", ".join(f"P{g}" for g in words.grits(last))
-        what = f"FEPA P grits: {order_of}."
-        if off > 0:
-            what = f"Take {units.show(off)} off the face, no more: the lettering was cut for that. {what}"
+        what = f"FEPA P grits: {', '.join(f'P{g}' for g in words.grits(last))} ({words.GRITS_SOURCE})."
+        if off:
+            after = "letter" in self.before["sand"]
+            limit = ", no more: the lettering was cut for that" if after and self.order.finish.compensate else ""
+            what = f"Take {self.order.spoken.show(off)} off the face{limit}. {what}"
+        if self.resawn and self.order.stock is not None:
+            back = self.order.spoken.show(self.order.stock.sanded_back)
+            what = f"The back first: {back}, until the saw marks are gone. {what}"
         what += (
             " Each grit crosswise until the last one's scratches are gone. Write P on every sheet: other grits of the "
         )
         what += "same number are finer."
-        cautions = (words.SANDING_RESIN, words.DUST) if resin else (words.DUST,)
-        out.append(Operation(name="Sand", what=what, cautions=cautions))
-    if wood:
-        out.append(
-            Operation(
-                name="Finish",
-                what="Oil or lacquer as agreed with the client; try it on an offcut that has a letter cut in it.",
-                cautions=(words.OIL,),
-            )
+        yield Operation(name="Sand", what=what, cautions=(words.SANDING_RESIN, *self.dust) if resin else self.dust)
+
+    def finish(self) -> Iterator[Operation]:
+        if self.material.finish and self.order.stock is not None:
+            finish = self.material.finish
+            what = f"{finish[:1].upper()}{finish[1:]}. Try it on an offcut that has a letter cut in it."
+            yield Operation(name="Finish", what=what, cautions=(words.OIL,) if self.material.does("oil") else ())
+
+    def pack(self) -> Iterator[Operation]:
+        yield Operation(
+            name="Check and pack",
+            what="Hold each piece against the signed proof, letter by letter, then tick it off, wrap it and label it.",
         )
-    return out
+
+    def _of_cutter(self) -> tuple[str, ...]:
+        if self.plan.cutter.burns:
+            return (words.LASER, *self.dust)
+        return (words.CUTTER, *self.dust)

@@ -23,7 +23,7 @@ from pipeline.shopfloor.shop_plan import ShopPlan
 
 def thickness_part(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     """The section, and what each step takes off."""
-    units, budget = folder.order.unit, required(plan.thickness, "the chain of thickness")
+    units, budget = folder.order.spoken, required(plan.thickness, "the chain of thickness")
     book.heading("Thickness", keep=SECTION_DEPTH + 20)
     bit, deep = plan.cutter, budget.engraved or 0.0
     across = SectionWidths(
@@ -52,13 +52,13 @@ def thickness_part(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None
 
 
 def _area(value: float, folder: OrderFolder) -> str:
-    units = folder.order.unit
+    units = folder.order.spoken
     return f"{value / units.mm**2:.{2 if units.name == 'mm' else 5}f} {units.name}²"
 
 
 def pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pocket by cutter, with its corners, and what the shelf's cutters would do."""
-    units, pocket = folder.order.unit, required(plan.pocket, "the plan of the pocket")
+    units, pocket = folder.order.spoken, required(plan.pocket, "the plan of the pocket")
     scale = pocket_scale(outcome.blank, pocket, book.room, 90)
     ys = [float(v) for r in pocket.drawn.rings for v in (r[:, 1].min(), r[:, 1].max())]
     height = (max(ys) - min(ys) + 4) * scale

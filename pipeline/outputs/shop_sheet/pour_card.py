@@ -29,7 +29,7 @@ def pour_card(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pour: amounts, mixes, times, and where each figure comes from."""
     pour, part = required(plan.pour, "the plan of the pour"), required(folder.order.pour, "[pour]")
     book.heading("Pour card", keep=60)
-    book.caution(words.RESIN)
+    book.cautions(words.one_caution((words.RESIN,)))
     if pour.missing:
         book.caution(
             f"Not entered under [pour]: {in_words(pour.missing)}. Read it off the data sheet before you pour; nothing "
@@ -59,7 +59,7 @@ def _measures(pour: PourPlan, part: PourConfig) -> tuple[list[Measured], list[Me
 def _facts(
     folder: OrderFolder, pour: PourPlan, part: PourConfig, volumes: Sequence[Measured], weights: Sequence[Measured]
 ) -> Iterator[tuple[str, str]]:
-    units = folder.order.unit
+    units = folder.order.spoken
     yield (
         "One plaque",
         _ml(pour.pocket_ml) + (f" + lettering {_ml(pour.lettering_ml)} in all" if pour.lettering_ml else ""),

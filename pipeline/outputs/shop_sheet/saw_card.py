@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
-from pipeline.core.units import Units
+from pipeline.cutting.materials import material_of
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
@@ -26,7 +27,7 @@ def group_alike(boards: Sequence[Board]) -> list[list[Board]]:
 
 def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout) -> None:
     """Every board with its rows, then the cut list."""
-    units = order.unit
+    units = order.spoken
     book.heading("Boards", keep=70)
     book.facts(
         [
@@ -35,7 +36,7 @@ def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout) 
             ("Of the boards' face", f"{100 * plan.share:.1f} % becomes pieces"),
             ("Kerf, trim", f"{units.show(plan.saw.kerf)}, {units.show(plan.saw.trim)} each side"),
             ("Clamp zone", f"{units.show(plan.clamp)} at both ends"),
-            ("Grain", "along the board" + ("" if order.board and order.board.grain != "none" else ", any way")),
+            ("Grain on the piece", _GRAIN[_grain(order)]),
         ],
         3,
     )
@@ -61,7 +62,10 @@ def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout) 
     columns = [TableColumn("Board", 0.12), TableColumn("Rows, in the order of their places", 0.88)]
     rows = [(str(b.number), ", ".join(_who(b))) for b in plan.boards]
     book.table(columns, rows)
-    _cut_list(book, units, plan)
+    _cut_list(book, order, plan)
+
+
+_GRAIN = {"upright": "upright", "across": "across", "none": "none, any way", None: "not stated, laid upright"}
 
 
 def _who(board: Board) -> list[str]:
@@ -78,21 +82,34 @@ def _numbers(numbers: list[int]) -> str:
     return ", ".join(str(n) for n in numbers)
 
 
-def _cut_list(book: ShopPages, units: Units, plan: BoardLayout) -> None:
+def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
+    units = order.spoken
     book.heading("Saw card", keep=60)
-    book.caution(words.SAW)
+    book.cautions(words.one_caution((words.SAW, words.NOISE)))
+    grain = _grain(order)
+    if grain is None:
+        book.caution(
+            "The order does not say how the grain runs ([board] grain), and this card depends on it: only a side along "
+            "the grain may be jointed and run along the fence. Boards are taken to have it along their length."
+        )
+    if any(c.kind in ("rip", "taper rip") for c in plan.cuts):
+        book.paragraph(
+            "Joint one long-grain edge of every board first: it is the datum edge, and runs along the fence."
+        )
     columns = [
         TableColumn("", 0.05, style=styles.NAME),
-        TableColumn("Cut", 0.17),
-        TableColumn("Fence or stop", 0.15, right=True),
-        TableColumn("Mitre", 0.13, right=True),
-        TableColumn("Cuts", 0.08, right=True),
-        TableColumn("Parts", 0.42, style=styles.QUIET),
+        TableColumn("Cut", 0.15),
+        TableColumn("Guided by", 0.2),
+        TableColumn("Setting", 0.13, right=True),
+        TableColumn("Angle", 0.12, right=True),
+        TableColumn("Cuts", 0.07, right=True),
+        TableColumn("Parts", 0.28, style=styles.QUIET),
     ]
     rows = [
         (
             str(k),
             _called(group[0]),
+            guide_of(group[0]),
             units.show(group[0].setting),
             _lean(group[0]),
             str(len(group)),
@@ -102,46 +119,74 @@ def _cut_list(book: ShopPages, units: Units, plan: BoardLayout) -> None:
     ]
     book.table(columns, rows)
     book.paragraph(
-        "The setting is from the fence or the stop to the near side of the kerf; every cut goes right through its "
-        "part. A "
-        "mitre leans outwards when its far end lies farther from the stop. Part 1-2 is the second piece of a board's "
-        "first strip; w is waste, g a run of pieces that is sawn on.",
+        "The setting is from the fence or the stop block to the near side of the kerf; every cut goes right through "
+        "its part. The stop block sits on the mitre gauge or the sled, never on the fence. An angle leans outwards "
+        "when the far end of the cut lies farther from the stop. Part 1-2 is the second piece of a board's first "
+        "strip; w is waste, g a run of pieces that is sawn on.",
         styles.QUIET,
     )
+    _to_the_line(book, order, plan)
+
+
+def _grain(order: Order) -> str | None:
+    """Which way the grain runs on a piece; "none" for material without grain."""
+    if order.board is not None and order.board.grain is None and material_of(order).grain is False:
+        return "none"
+    return None if order.board is None else order.board.grain
+
+
+def guide_of(cut: SawCut) -> str:
+    """What guides a cut: along the grain the fence, across it the mitre gauge with a stop block, at an angle a sled. A
+    part wider than the cut is long would jam along the fence."""
+    x0, y0, x1, y1 = cut.line
+    if cut.kind == "rip":
+        return "fence" if cut.setting <= math.hypot(x1 - x0, y1 - y0) else "sled, stop block"
+    if cut.kind == "crosscut":
+        return "mitre gauge, stop block"
+    return "sled, stop block" if cut.kind == "mitre" else "taper sled"
+
+
+_HOW = {
+    "datum": "joint it: the datum side",
+    "rip": "rip along the fence, datum side against it",
+    "square": "square it on the mitre gauge, datum side against the gauge",
+    "stop": "mitre gauge, squared end against the stop block",
+    "sled": "sled, or band saw",
+    "line": "to its line",
+}
+"""How a side of a piece is sawn."""
+
+
+def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
+    """Each piece to its outline, side by side."""
+    units = order.spoken
     if not plan.sides:
         book.paragraph("The edge is not straight-sided: follow the outline with the band saw, then sand to the line.")
         return
-    book.paragraph("Then each piece to its line:", styles.BODY)
+    book.paragraph("Then each piece to its line, in this order:", styles.BODY)
     columns = [
-        TableColumn("Side", 0.16),
-        TableColumn("Cut", 0.2),
-        TableColumn("Fence or stop", 0.2, right=True),
-        TableColumn("Mitre", 0.2, right=True),
-        TableColumn("Length", 0.24, right=True),
+        TableColumn("Side", 0.14),
+        TableColumn("Grain", 0.1),
+        TableColumn("How", 0.34),
+        TableColumn("Setting", 0.2, right=True),
+        TableColumn("Angle", 0.1, right=True),
+        TableColumn("Length", 0.12, right=True),
     ]
-    called = {
-        "datum": "to the line, by eye",
-        "rip": "rip, fence",
-        "crosscut": "crosscut, square",
-        "mitre": "mitre, jig and stop",
-    }
-    book.table(
-        columns,
-        [
-            (
-                s.name,
-                called[s.kind],
-                units.show(s.setting) if s.setting else "to the line",
-                f"{abs(s.lean):.2f}°" if s.lean else "square",
-                units.show(s.length),
-            )
-            for s in plan.sides
-        ],
-    )
-    if any(s.kind == "mitre" for s in plan.sides):
+    rows = []
+    for side in plan.sides:
+        setting = "to the line"
+        if side.setting or side.far:
+            setting = units.show(side.setting)
+            if abs(side.setting - side.far) > 0.005:
+                setting = f"{units.number(side.setting)} to {units.show(side.far)}"
+        along = {True: "along", False: "across", None: "?"}[side.along] if _grain(order) != "none" else "none"
+        angle = f"{side.lean:.2f}°" if side.lean else "square" if side.kind not in ("datum", "line") else ""
+        rows.append((side.name, along, _HOW[side.kind], setting, angle, units.show(side.length)))
+    book.table(columns, rows)
+    if any(s.kind == "sled" for s in plan.sides):
         book.paragraph(
-            "The jig holds the piece with its datum side against the mitre fence; the stop touches the square end. Its "
-            "setting is where the finished slanted side meets the datum side.",
+            "On the sled the datum side lies against its fence, clamped. The setting of a slanted side is its distance "
+            "from the datum side, or from the squared end, at either end of the cut.",
             styles.SMALL,
         )
 

@@ -226,14 +226,23 @@ class ShopPages:
 
     def caution(self, text: str) -> None:
         """A caution over the whole width."""
-        pen = self.pen
-        rows = pen.wrap(text, styles.SMALL, self.room - 8)
-        depth = len(rows) * styles.SMALL.line + 4
+        self.cautions((text,))
+
+    def cautions(self, texts: Sequence[str]) -> None:
+        """Cautions in one box over the whole width, each a paragraph of its own; nothing where there are none."""
+        if not texts:
+            return
+        pen, gap = self.pen, 1.2
+        parts = [pen.wrap(text, styles.SMALL, self.room - 8) for text in texts]
+        depth = sum(len(rows) * styles.SMALL.line + gap for rows in parts) - gap + 4
 
         def draw() -> None:
             pen.box(0, 3, self.room, depth, fill=styles.ASK_WASH, radius=1)
             pen.box(0, 3, 1, depth, fill=styles.ASK_EDGE)
-            pen.lines(4, 3 + depth - 4.6, rows, styles.SMALL)
+            at = 3 + depth - 4.6
+            for rows in parts:
+                pen.lines(4, at, rows, styles.SMALL)
+                at -= len(rows) * styles.SMALL.line + gap
 
         self.drawn(depth + 3, draw)
 

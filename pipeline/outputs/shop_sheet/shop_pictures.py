@@ -14,14 +14,15 @@ from pipeline.geometry.curves import Array
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.curve_operators import chains_trace, circle_trace, lines_trace, rings_trace
+from pipeline.outputs.pdf.material_look import TIMBER
 from pipeline.outputs.pdf.text_style import TextStyle, rgb
 from pipeline.shopfloor.board_layout import Board, BoardLayout
 from pipeline.shopfloor.pocket import PocketPlan
 from pipeline.shopfloor.saw import SawCut
 from pipeline.shopfloor.thickness import ThicknessBudget
 
-WOOD = styles.TIMBER["face"]
-WOOD_EDGE = styles.TIMBER["edge"]
+WOOD = TIMBER.face
+WOOD_EDGE = TIMBER.edge
 GONE = rgb("#F1EEE8")
 ROUGH = rgb("#B9CDD0")
 REST = rgb("#E7B667")
@@ -61,11 +62,10 @@ def draw_section(
     rough = plan.rough if plan.rough is not None else plan.needed
     scale = (height - 14) / rough
     low = y + 4
-    faced = plan.steps[1].off if len(plan.steps) > 1 else 0.0
-    face = low + (rough - faced) * scale  # the face when it goes under the cutter
+    face = low + (rough - plan.faced) * scale  # the face when it goes under the cutter
     back = face - plan.cut_at * scale
-    bottom_off = sum(s.off for s in plan.steps if s.side == "back") - max(0.0, rough - faced - plan.cut_at)
-    final_top, final_low = face - plan.sanded_face * scale, back + bottom_off * scale
+    bottom_off = sum(s.off for s in plan.steps if s.side == "back") - max(0.0, rough - plan.faced - plan.cut_at)
+    final_top, final_low = face - plan.off_face * scale, back + bottom_off * scale
     left, wide = x + 4, room * 0.56
 
     def band(a: float, b: float, colour: tuple[float, float, float]) -> None:
@@ -84,7 +84,7 @@ def draw_section(
         gx, at = left + wide * 0.2, face - plan.engraved * scale
         half, foot = across.groove * scale / 2, across.floor * scale / 2
         corners = [(gx - half, face), (gx + half, face), (gx + foot, at), (gx - foot, at)]
-        pen.draw(rings_trace([np.array(corners)]), fill=styles.TIMBER["cut"])
+        pen.draw(rings_trace([np.array(corners)]), fill=TIMBER.cut)
     for at, colour in ((final_top, styles.ACCENT), (final_low, styles.ACCENT)):
         pen.draw(lines_trace([(left - 2, at), (left + wide + 2, at)]), edge=colour, line=0.3, dash=(1.2, 0.8))
     for edge in (low, low + rough * scale):

@@ -9,11 +9,14 @@ import numpy as np
 from pipeline.core.catalogue import message, remedy, stopping
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Severity
-from pipeline.core.model import Outcome
-from pipeline.core.order import OrderFolder
+from pipeline.core.model import Blank, Outcome
+from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import required
+from pipeline.core.shop_tables import PRACTICE, RatesConfig, source_of
+from pipeline.cutting.materials import material_of
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
+from pipeline.outputs.pdf.material_look import look_of
 from pipeline.outputs.pdf.text_style import PAPERS
 from pipeline.outputs.revision import identity_of
 from pipeline.outputs.row_totals import left_out_words, part_words, row_totals
@@ -29,7 +32,7 @@ from pipeline.outputs.shop_sheet.tick_list import tick_pages
 from pipeline.shopfloor.shop_plan import ShopPlan
 from pipeline.shopfloor.time_estimate import TimeEstimate, format_minutes
 
-FLOOR = ("pocket", "stock", "pour", "board", "jig")
+FLOOR = ("pocket", "stock", "work", "pour", "board", "jig")
 """Findings of these are the shop floor's own: what stands open is told at the head of the sheet."""
 
 
@@ -62,8 +65,8 @@ def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan
     if plan.boards is not None:
         board_pages(book, outcome.blank, folder.order, plan.boards)
     if plan.jigs is not None:
-        jig_pages(book, outcome.blank, folder.order, plan.jigs, styles.material_colours(plan.cutter.surface))
-    _time(book, plan.estimate)
+        jig_pages(book, outcome.blank, folder.order, plan.jigs, look_of(folder.order, plan.cutter.surface))
+    _time(book, plan.estimate, folder.order.rates)
     tick_pages(book, outcome, folder, plan)
 
 
@@ -75,18 +78,20 @@ def _piece(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
 
 
 def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
-    order, units, blank = folder.order, folder.order.unit, outcome.blank
+    order, units, blank = folder.order, folder.order.spoken, outcome.blank
     book.first(outcome.title)
     states = [p.state for p in outcome.plaques]
     stops = stopping(outcome.findings, "order")
     facts = [
-        ("Pieces", f"{plan.pieces}, of {len(states) - states.count('stopped')} plaques"),
-        ("Held back", f"{states.count('stopped')} plaques, see check.xlsx" if "stopped" in states else "none"),
-        ("Blank", f"{units.number(blank.width)} × {units.show(blank.height)} ({blank.source})"),
+        ("Pieces", f"{plan.pieces}, of {counted(len(states) - states.count('stopped'), 'plaque')}"),
+        (
+            "Held back",
+            f"{counted(states.count('stopped'), 'plaque')}, see check.xlsx" if "stopped" in states else "none",
+        ),
+        ("Blank", f"{units.number(blank.width)} × {units.show(blank.height)}, {blank_kind(blank)}"),
         ("Thickness under the cutter", units.show(blank.thickness) if blank.thickness else "not stated in the order"),
     ]
-    if order.stock is not None and order.stock.material:
-        facts.append(("Material", order.stock.material))
+    facts.append(("Material", material_told(order)))
     if plan.boards is not None and plan.boards.boards:
         facts.append(("Boards", _board_count(plan)))
     if plan.jigs is not None and plan.jigs.loads:
@@ -108,7 +113,31 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
         book.caution("Nothing of this order may be cut: what is told first below stops every plaque of it.")
     first = [f for f in outcome.findings if f.code.partition(".")[0] in FLOOR and f.severity is not Severity.NOTE]
     for finding in sorted(first, key=lambda f: f.severity.rank):
-        book.caution(f"First: {message(finding, units)} [{finding.code}] {remedy(finding, units)}.")
+        book.caution(f"First: {message(finding, order.unit)} [{finding.code}] {remedy(finding, order.unit)}.")
+
+
+def counted(number: int, what: str) -> str:
+    """'1 plaque', '3 plaques'."""
+    return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def blank_kind(blank: Blank) -> str:
+    """Its drawing, or its shape."""
+    return blank.source if blank.sha256 else blank.source.partition(" ")[0]
+
+
+def material_told(order: Order) -> str:
+    """The material in the maker's words, and what of the shelf it is taken for."""
+    material = material_of(order)
+    if not material.name:
+        return "not stated: nothing is assumed"
+    if not material.known:
+        return f"{material.name}: not on the shelf, nothing is assumed"
+    return (
+        material.name
+        if material.family in ("", *material.name.casefold().split(), material.name)
+        else f"{material.name} ({material.family})"
+    )
 
 
 def _blanks(plan: ShopPlan, folder: OrderFolder) -> str:
@@ -125,19 +154,12 @@ def _board_count(plan: ShopPlan) -> str:
 
 
 def _operations(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
-    book.heading("Order of operations")
-    columns = [
-        TableColumn("", 0.05, style=styles.NAME),
-        TableColumn("Step", 0.15),
-        TableColumn("What", 0.42),
-        TableColumn("Caution", 0.38, wash=styles.ASK_WASH, style=styles.QUIET),
-    ]
-    said: dict[str, int] = {}
-    rows = [
-        (str(k), s.name, s.what, words.drop_repeated(s.cautions, k, said))
-        for k, s in enumerate(operations(plan, folder.order, outcome.blank), 1)
-    ]
-    book.table(columns, rows)
+    book.heading("Order of work")
+    steps = operations(plan, folder.order, outcome.blank)
+    own = (words.RESIN, words.SAW)  # told on cards of their own
+    book.cautions(words.one_caution(c for step in steps for c in step.cautions if c not in own))
+    columns = [TableColumn("", 0.06, style=styles.NAME), TableColumn("Step", 0.18), TableColumn("What", 0.76)]
+    book.table(columns, [(str(k), s.name, s.what) for k, s in enumerate(steps, 1)])
 
 
 def _cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
@@ -159,7 +181,7 @@ def _zero(outcome: Outcome, plan: ShopPlan) -> str:
     return f"{where} {words.FOCUS if plan.cutter.burns and plan.pocket is None else words.ZERO_Z}"
 
 
-def _time(book: ShopPages, told: TimeEstimate) -> None:
+def _time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
     book.heading("Time and cost", keep=50)
     columns = [
         TableColumn("Work", 0.24),
@@ -188,4 +210,14 @@ def _time(book: ShopPages, told: TimeEstimate) -> None:
             ],
             5,
         )
-    book.paragraph(words.ESTIMATE, styles.QUIET)
+    book.paragraph(f"{words.ESTIMATE} {rates_origins(rates)}", styles.QUIET)
+
+
+def rates_origins(rates: RatesConfig) -> str:
+    """Where the rates come from: those that are entered by name, the others together."""
+    told: dict[str, list[str]] = {}
+    for key in type(rates).model_fields:
+        if (source := source_of(rates, key)) in ("order.toml", *rates.taken.values()):
+            told.setdefault(source, []).append(key)
+    entered = "".join(f" {', '.join(keys)}: {source};" for source, keys in told.items())
+    return f"Rates:{entered} {'all others' if entered else 'all'}: {PRACTICE}."

@@ -98,7 +98,6 @@ def put_aside(folder: Path) -> None:
     """Copy the release that lies in `folder` into a folder of its own below, under its number; nothing where none lies
     there, or where that was done already. CannotRun when it cannot be written."""
     there = read_manifest(folder)
-    remove_unfinished_folders(folder)
     if there is None:
         return
     number = there.number or _after(folder)

@@ -37,7 +37,7 @@ ENTERED: dict[str, Any] = {
 
 SHOWN = {
     "data_sheet": "invented resin",
-    "overfill": "0.70 mm of it",
+    "overfill": "0.7 mm of it",
     "waste": "13 % waste",
     "density": r"\bg\b",
     "by_volume": r"3\.1 : 1",

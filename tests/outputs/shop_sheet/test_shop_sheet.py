@@ -75,7 +75,7 @@ def test_two_readers_agree_and_pages_are_counted(whole: Any) -> None:
     titles = [str(e.title) for e in PdfReader(BytesIO(data)).outline if not isinstance(e, list)]
     assert titles == [
         "Shop sheet",
-        "Order of operations",
+        "Order of work",
         "Cutters, in order of use",
         "Thickness",
         "Pocket",
@@ -102,7 +102,7 @@ def test_an_order_without_resin_shows_none_of_it() -> None:
     assert plan.pocket is None and plan.pour is None and plan.boards is None and plan.thickness is None
     for word in ("resin", "Resin", "Pocket", "Pour", "Boards", "Saw", "poured", "trimmed", "sanded", "Finish"):
         assert word not in text, word
-    assert "engraved" in text and "packed" in text and "Order of operations" in text
+    assert "engraved" in text and "packed" in text and "Order of work" in text
 
 
 def test_each_table_of_the_order_adds_its_own_part_only() -> None:
@@ -125,14 +125,16 @@ def test_grits_are_those_of_the_standard_and_step_evenly() -> None:
         assert max(steps) <= FINER_BY + 1e-9
 
 
-def test_a_caution_stands_in_full_once_and_is_pointed_to_later() -> None:
-    said: dict[str, int] = {}
-    first = cautions.drop_repeated((cautions.NOISE, cautions.DUST), 1, said)
-    assert "HSE WIS13" in first and "HSE WIS23" in first and first.endswith(cautions.FIRST)
-    second = cautions.drop_repeated((cautions.CUTTER, cautions.NOISE, cautions.DUST), 3, said)
-    assert "OSHA 3157" in second and "HSE WIS" not in second and "Noise, dust: as in step 1." in second
-    assert cautions.drop_repeated((cautions.DUST,), 4, said) == "Dust: as in step 1."
-    assert cautions.drop_repeated((), 5, said) == ""
+def test_cautions_stand_once_at_the_top_of_each_card_local_rules_first(whole: Any) -> None:
+    text = text_of(whole[0])
+    for card, told in (("Order of work", "HSE WIS23"), ("Pour card", "HSE RR079"), ("Saw card", "OSHA 3157")):
+        head = text.split(card, 1)[1].split(told, 1)[0]
+        assert head.strip().startswith(cautions.FIRST), card
+    assert text.count("EH40/2005") == text.count("HSE RR079") == 1
+    assert cautions.one_caution(()) == () and cautions.one_caution((cautions.OIL, cautions.OIL)) == (
+        cautions.FIRST,
+        cautions.OIL,
+    )
 
 
 def test_a_lettered_back_is_a_step_of_its_own() -> None:
@@ -167,7 +169,7 @@ def test_what_stands_open_is_told_first() -> None:
     order, run = folder(board=BoardConfig(size=(BoardSize(length=150.0, width=100.0),))), outcome()
     plan, found = plan_shop(order, run.blank, run.plaques, cache=KEPT)
     text = text_of(shop_sheet(replace(run, findings=found), order, plan)[0])
-    assert text.index("[board.no-room]") < text.index("Order of operations")
+    assert text.index("[board.no-room]") < text.index("Order of work")
 
 
 def test_parts_are_told_in_runs() -> None:
@@ -184,7 +186,7 @@ def test_a_sharp_pocket_and_an_outline_deeper_than_the_letters(whole: Any) -> No
     """The pocket's corners are sharp; letters are .9 deep, the guide line 1.0: the cutter goes to the deeper one."""
     text = text_of(whole[0])
     assert "no cutter makes a sharp corner" in text
-    assert "vbit-60 lettering, outline 1.00 mm 1 18000/min 900 mm/min 300 mm/min 4.00 mm" in text
+    assert "vbit-60 lettering, outline 1 mm 1 18000/min 900 mm/min 300 mm/min 4 mm" in text
 
 
 def test_an_order_in_inches_is_told_in_inches() -> None:

@@ -1,0 +1,51 @@
+"""Whether the work that an order asks for suits its material, and stands in an order that can be done."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from pipeline.core.catalogue import shop_kinds as kinds
+from pipeline.core.findings import Finding, find
+from pipeline.core.model import Blank
+from pipeline.core.order import Order
+from pipeline.core.shop_tables import StockConfig
+from pipeline.core.work_steps import SAID, step_conflicts
+from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.materials import Material, material_of
+
+
+def work_findings(order: Order, blank: Blank, cutter: Cutter) -> Iterator[Finding]:
+    """What contradicts the material, or itself. cutter: of the lettering."""
+    material = material_of(order)
+    if material.name and not material.known:
+        yield find(kinds.MATERIAL_UNKNOWN, facts={"material": material.name})
+    for asked, done in _not_done(order, blank, cutter, material):
+        yield find(kinds.NOT_DONE, facts={"asked": asked, "material": material.name, "done": done})
+    for conflict in step_conflicts(order):
+        facts = {"first": SAID[conflict.first], "second": SAID[conflict.second], "reason": conflict.reason}
+        yield find(kinds.STEPS_CONFLICT, facts=facts)
+
+
+def _not_done(order: Order, blank: Blank, cutter: Cutter, material: Material) -> Iterator[tuple[str, str]]:
+    """What the order asks for that is not done to its material, and the word for it."""
+    if not material.operations:
+        return  # nothing is known
+    units, stock = order.unit, order.stock or StockConfig()
+    if stock.faced and not material.does("face"):
+        yield f"[stock] faced = {units.show(stock.faced)}", "faced"
+    cut_at = blank.thickness
+    if stock.rough is not None and cut_at is not None and stock.rough > cut_at + 1e-9 and not material.does("plane"):
+        yield (
+            f"it is bought {units.show(stock.rough)} thick and goes under the cutter at {units.show(cut_at)}",
+            "planed",
+        )
+    if stock.sawn_off and not material.does("face"):
+        yield f"[stock] sawn_off = {units.show(stock.sawn_off)}", "resawn"
+    if order.sanding and not material.does("sand"):
+        yield f"[finish] sanded_off = {units.show(order.sanding)}", "sanded"
+    if order.pour is not None and not material.does("pour"):
+        yield "[pour] pours resin into it", "poured with resin"
+    if order.pocket is not None and not material.does("mill"):
+        yield "[pocket] mills it", "milled"
+    if material.cut_by(cutter.kind) is False:
+        yield f"it is to be lettered with {cutter.name}", f"cut with a {cutter.kind}"

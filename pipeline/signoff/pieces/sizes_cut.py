@@ -1,0 +1,50 @@
+"""Sizes that are cut already: new pieces of an order with one size for all are held to them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+
+from pipeline.core.catalogue import fit_kinds
+from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.model import Plaque
+from pipeline.core.order import OrderFolder
+from pipeline.signoff.job_identity import JobIdentity, accepted_at, belongs
+from pipeline.signoff.ledger_entry import LedgerEntry, counting_entries
+from pipeline.signoff.pieces.piece_tally import tally_pieces
+
+SAME = 1e-6
+"""mm; sizes nearer than this are one size (they are set in steps far larger)."""
+
+
+def sizes_cut(entries: Sequence[LedgerEntry], folder: OrderFolder) -> dict[int, float]:
+    """Cap height in mm of each line with same_size = "all", as most finished pieces of this job have it; of lines
+    nothing is known of, none. entries: all rows of the ledger."""
+    counted, job = counting_entries(entries), JobIdentity.from_order(folder)
+    since = accepted_at(counted, job)
+    own = [e for e in counted if belongs(e, job, since)]
+    done = {mark for mark, tally in tally_pieces(own).items() if tally.finished}
+    signed = {e.fingerprint: e.cap_heights for e in own if e.kind == "answer" and e.cap_heights}
+    out: dict[int, float] = {}
+    for number, line in enumerate(folder.order.line, 1):
+        if line.same_size == "all":
+            sizes = Counter(signed[m][number - 1] for m in done if len(signed.get(m, ())) >= number)
+            sizes.pop(0.0, None)
+            if sizes:
+                out[number] = sizes.most_common(1)[0][0]
+    return out
+
+
+def sizes_unlike(plaques: Sequence[Plaque], held: Mapping[int, float], finished: frozenset[int]) -> list[Finding]:
+    """fit.unlike-cut for each line of a plaque that is set at another size than the pieces cut already. finished: rows
+    of these."""
+    out = []
+    for plaque in plaques:
+        if plaque.artwork is None or plaque.state == "stopped" or plaque.recipient.row in finished:
+            continue
+        for line in plaque.artwork.lines:
+            if line.line in held and abs(line.cap_height - held[line.line]) > SAME:
+                facts: dict[str, Fact] = {"text": line.text, "cut": held[line.line], "cap_height": line.cap_height}
+                at = plaque.recipient
+                out.append(find(fit_kinds.UNLIKE_CUT, line=line.line, row=at.row, cell=at.cell, facts=facts))
+    return out

@@ -1,0 +1,66 @@
+"""What an order asks for that its material does not take; an unknown material is told, and nothing assumed of it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from pipeline.core.catalogue import message
+from pipeline.core.model import Blank
+from pipeline.core.order import CutterConfig, FinishConfig
+from pipeline.core.shop_tables import PourConfig, StockConfig, WorkConfig
+from pipeline.cutting.cutters import cutter_of
+from pipeline.shopfloor.thickness import plan_thickness
+from pipeline.shopfloor.work_checks import work_findings
+from tests.builders import folder, rectangle
+
+PIECE = Blank(edge=rectangle(0, 0, 120, 60), width=120.0, height=60.0, thickness=19.0, zones=())
+
+
+def told(**tables: Any) -> list[tuple[str, str]]:
+    order = folder(**tables).order
+    found = work_findings(order, PIECE, cutter_of(order.cutter))
+    return [(f.code, message(f, order.unit)) for f in found]
+
+
+@pytest.mark.parametrize(
+    ("tables", "word"),
+    [
+        ({"stock": StockConfig(material="brass", faced=1.5)}, "faced"),
+        ({"stock": StockConfig(material="brass", rough=40.0)}, "planed"),
+        ({"stock": StockConfig(material="slate", sawn_off=2.0)}, "resawn"),
+        ({"stock": StockConfig(material="slate"), "finish": FinishConfig(sanded_off=0.1)}, "sanded"),
+        ({"stock": StockConfig(material="glass"), "pour": PourConfig(fills="lettering")}, "poured with resin"),
+        ({"stock": StockConfig(material="glass")}, "cut with a v-bit"),
+        ({"stock": StockConfig(material="walnut"), "cutter": CutterConfig(use="point")}, "cut with a point"),
+    ],
+)
+def test_what_is_not_done_to_a_material_is_told(tables, word):
+    assert any(code == "stock.not-done" and word in text for code, text in told(**tables))
+
+
+def test_what_suits_the_material_is_not_told():
+    assert (
+        told(stock=StockConfig(material="walnut", faced=1.5, sawn_off=2.0), finish=FinishConfig(sanded_off=0.1)) == []
+    )
+    assert told(stock=StockConfig(material="brass"), cutter=CutterConfig(use="point")) == []
+    assert told() == []
+
+
+def test_an_unknown_material_is_told_and_nothing_is_assumed_of_it():
+    assert [code for code, _ in told(stock=StockConfig(material="horn", faced=1.5))] == ["stock.material-unknown"]
+    order = folder(stock=StockConfig(material="horn", rough=25.0)).order
+    budget, _ = plan_thickness(order, 19.0, deepest=None, shallowest=None, least_groove=0.1)
+    assert budget.faced == 0.0 and [s.name for s in budget.steps] == ["rough stock", "back planed to thickness"]
+
+
+def test_a_plate_is_neither_faced_nor_planed():
+    order = folder(stock=StockConfig(material="brass", rough=1.5)).order
+    budget, found = plan_thickness(order, 1.5, deepest=0.15, shallowest=0.15, least_groove=0.1)
+    assert [s.name for s in budget.steps] == ["as bought", "lettering cut"] and budget.finished == 1.5 and found == ()
+
+
+def test_a_contradiction_of_the_steps_is_a_finding():
+    found = told(pour=PourConfig(fills="lettering"), work=WorkConfig(steps=("pour", "letter")))
+    assert ("work.steps-conflict", "pouring stands before lettering: there are no letters to fill yet") in found
