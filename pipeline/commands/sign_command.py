@@ -320,7 +320,7 @@ def _head(paper: ReturnedPaper) -> str:
     if paper.revision:
         told += f" of revision {plain_text(paper.revision)}"
     if paper.by:
-        told += f", {'from' if paper.sender else 'signed by'} {plain_text(paper.by)}"
+        told += f", {'from' if is_worded(paper.kind) else 'signed by'} {plain_text(paper.by)}"
     if paper.date:
         told += f" on {plain_text(paper.date)}"
     return told
@@ -365,7 +365,7 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
         if answer.reply:
             lines.append(_wrapped(f"Reply {_where(answer, run)}: “{text}”: {answer.reply}"))
     for why, same in unclear.items():
-        if len(same) > MOST_ALIKE:
+        if len(same) > MOST_ALIKE or (len(same) > 1 and is_worded(paper.kind)):
             numbered = ", ".join(f"{a.no}" for a in same if a.no)
             named = f" (No. {numbered})" if numbered else ""
             lines.append(_wrapped(f"Unclear, {len(same)} plaques{named}: {why}"))

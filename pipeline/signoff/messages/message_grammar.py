@@ -197,7 +197,7 @@ def _in_language(
     own: str, phrases: Phrases, shown: Mapping[int, Sequence[str]], names: Collection[str]
 ) -> MessageReading:
     heard = _Heard()
-    words = frozenset(w for name in names for w in re.findall(r"[^\W\d_]+", name.casefold()))
+    words = frozenset(w for name in names for w in re.findall(r"[^\W\d_]+", name.casefold())) - DOUBTFUL
     closed = first = False
     for paragraph in re.split(r"\n\s*\n", own):
         lines = [line.strip() for line in paragraph.split("\n") if line.strip()]
@@ -344,7 +344,7 @@ def _part(said: str, phrases: Phrases, heard: _Heard) -> bool:
     if said in phrases.of("rest"):
         heard.rest = True
         return True
-    if _polite(said, phrases) or _is_greeting(said, phrases, frozenset()):
+    if _polite(said, phrases) or _is_greeting(said, phrases, frozenset(), most=2):
         return True
     numbers = rf"({_numbers(phrases)})"
     agree, but = _any(phrases.of("agree")), _any(phrases.of("but"))
@@ -411,8 +411,8 @@ def _closes(line: str, phrases: Phrases, names: frozenset[str]) -> bool:
     return said in known or _mistyped(said, known) or any(_is_name(each, names) for each in named)
 
 
-def _is_greeting(line: str, phrases: Phrases, names: frozenset[str]) -> bool:
-    """A greeting on a line of its own, with a name of up to three words that mean nothing else."""
+def _is_greeting(line: str, phrases: Phrases, names: frozenset[str], most: int = 3) -> bool:
+    """A greeting, with a name of up to so many words that mean nothing else."""
     said = _fold(line).rstrip(" ,.!:-–—")
     for phrase in (*phrases.of("greeting"), "hi", "hello"):
         if said == phrase:
@@ -420,7 +420,7 @@ def _is_greeting(line: str, phrases: Phrases, names: frozenset[str]) -> bool:
         if said.startswith(f"{phrase} "):
             called = said[len(phrase) + 1 :]
             mine = re.findall(r"[^\W\d_]+", called)
-            plain = re.fullmatch(r"[^\W\d_]+\.?(?:[ '-][^\W\d_]+){0,2}", called)
+            plain = len(mine) <= most and re.fullmatch(r"[^\W\d_]+\.?(?:[ '-][^\W\d_]+)*", called)
             if plain and (set(mine) <= names or not set(mine) & DOUBTFUL):
                 return True
     return False
@@ -435,7 +435,7 @@ def _is_name(line: str, names: frozenset[str]) -> bool:
 def _is_device_line(line: str, phrases: Phrases) -> bool:
     said = _fold(line).rstrip(".")
     return any(
-        re.fullmatch(rf"{re.escape(begin)}(?: [^\W\d_]+){{1,4}}", said) and not set(said[len(begin) :].split()) & _NEVER
+        re.fullmatch(rf"{re.escape(begin)}(?: [^\W\d_]+){{1,3}}", said) and not set(said[len(begin) :].split()) & _NEVER
         for each in (phrases, PHRASES["en"])
         for begin in each.of("device")
     )

@@ -39,7 +39,7 @@ class Phrases:
     closing: str
     """Before the sender's name."""
     device: str
-    """Begins the line that a telephone's mail program adds, of at most four words more."""
+    """Begins the line that a telephone's mail program adds, of at most three words more."""
     wrote: str
     """A word of the line above a quoted mail, which ends with a colon."""
     quoted: str

@@ -85,10 +85,10 @@ def _read_message(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:
 
 
 def _is_text(start: bytes) -> bool:
-    """Whether a file that begins so can be a message: letters, no controls."""
+    """Whether a file that begins so can be a message: letters, no controls but that which a terminal's output holds."""
     if start.startswith((b"\xff\xfe", b"\xfe\xff")):  # UTF-16
         return True
-    return bool(start) and not re.search(rb"[\x00-\x08\x0e-\x1f\x7f]", start) and b"%PDF-" not in start
+    return bool(start) and not re.search(rb"[\x00-\x08\x0e-\x1a\x1c-\x1f\x7f]", start) and b"%PDF-" not in start
 
 
 def _read_sheet(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:

@@ -75,3 +75,8 @@ def test_what_is_plain_is_read(text, agreed, wanted):
 def test_what_is_more_than_plain_agrees_to_nothing(text):
     reading = read_message(text, SHOWN, NAMES)
     assert reading.why and not agreed_in(reading) and not reading.wanted
+
+
+def test_a_sender_s_name_never_hides_a_doubt():
+    assert read_message("all correct\nregards\nNot Correct", SHOWN, ["Not Correct"]).why
+    assert agreed_in(read_message("all correct\nregards\nAnna", SHOWN, ["Anna"])) == EVERY
