@@ -225,9 +225,12 @@ def _one(
             break
         if is_worded(paper.kind):
             lines += [_wrapped(f"Agreed {text}") for text in texts_agreed(decided)]
-            refusal = _not_confirmed(decided, [*lines, *_understood(decided, run)], how)
+            lines += _understood(decided, run)
+            refusal, asked = _not_confirmed(decided, lines, how)
+            if asked:
+                lines = [_head(paper)]  # the rest was just shown
             if refusal:
-                lines += [*_understood(decided, run), *_message_lines(decided), refusal]
+                lines += [*(() if asked else _message_lines(decided)), refusal]
                 document = document_of(decided, [], recorded="")
                 return _PaperOutcome(words="\n".join(lines), document=document, wrong=True)
             how = replace(how, yes=True)
@@ -240,7 +243,8 @@ def _one(
             continue
         if paper.kind == "paper":
             lines += [_wrapped(f"Agreed {text}") for text in texts_agreed(paper)]
-        lines += _understood(decided, run)
+        if not is_worded(paper.kind):
+            lines += _understood(decided, run)
         lines.append(f"  Recorded in {FILE}.")
         break
     unclear = any(a.decision == "unclear" for a in decided.answers)
@@ -250,7 +254,7 @@ def _one(
     return _PaperOutcome(words="\n".join(lines), document=document, wrong=wrong)
 
 
-READ = {"differs", "remarks", "notes-added", "contradiction"}
+READ = {"not-understood", "differs", "remarks", "notes-added", "contradiction"}
 """Problems that only a person can settle, and has when every unclear answer is decided."""
 
 
@@ -265,16 +269,16 @@ def _judged(
     return fatal, recorded_before(paper, entries), decided
 
 
-def _not_confirmed(paper: ReturnedPaper, lines: Sequence[str], how: _How) -> str:
-    """Why nothing of what was read from words is recorded; empty: the maker wants it."""
+def _not_confirmed(paper: ReturnedPaper, lines: Sequence[str], how: _How) -> tuple[str, bool]:
+    """Why nothing of what was read from words is recorded, empty if the maker wants it; and whether they were asked."""
     if not paper.replies and all(a.decision == "unclear" for a in paper.answers):
-        return "  Nothing of it was recorded."
+        return "  Nothing of it was recorded.", False
     if how.yes:
-        return ""
+        return "", False
     if how.confirm is None:
-        return "  Nothing of it was recorded yet: add --yes when this is what the client means."
+        return "  Nothing of it was recorded yet: add --yes when this is what the client means.", False
     how.say("\n".join([*lines, *_message_lines(paper, always=True)]))
-    return "" if how.confirm("Record this? [y/N] ") else "  Nothing of it was recorded."
+    return "" if how.confirm("Record this? [y/N] ") else "  Nothing of it was recorded.", True
 
 
 def _message_lines(paper: ReturnedPaper, *, always: bool = False) -> list[str]:

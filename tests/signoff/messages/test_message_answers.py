@@ -12,6 +12,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.cli import main
+from pipeline.commands.sign_command import sign
+from pipeline.core.clock import utc_now
 from pipeline.signoff.ledger import Ledger
 from tests.signoff.messages.test_mail_file import mail
 from tests.test_every_stop import Job, names
@@ -68,6 +70,22 @@ def test_yes_never_records_an_unclear_one(job, capsys, text):
     told = capsys.readouterr().out
     assert "Nothing of it was recorded" in told and f"| {text}" in told and not decided(job)
     assert main(["release", str(job.folder)]) == 1 and not job.released()
+
+
+def test_at_a_terminal_the_maker_is_asked_once(job):
+    file, said, questions = job.folder.parent / "m.txt", [], []
+    file.write_text("all correct\n", encoding="utf-8")
+
+    def signed(reply: bool) -> int:
+        def confirm(question: str) -> bool:
+            questions.append(question)
+            return reply
+
+        return sign(job.folder, [file], by="Anna", confirm=confirm, clock=utc_now, say=said.append)
+
+    assert signed(False) == 1 and not decided(job) and "Nothing of it" in said[-1]
+    assert signed(True) == 0 and len(decided(job)) == 3
+    assert len(questions) == 2 and "Agreed A2: Ida Vex" in said[0] and "| all correct" in said[0]
 
 
 def test_the_maker_decides_an_unclear_one_by_number(job):
