@@ -101,8 +101,10 @@ def revision_of(
     shown = tuple(d for d in designs if asks is None or d.fingerprint in asks)
     proof = proof_showing(entries, shown)
     head = (proof.head if proof else None) or end or head_of(entries)
-    if proof is not None:
+    if proof is not None:  # its cover says what was finished when it was made
         letter = proof.revision
+        pieces = pieces_of_plaques(plaques, [e for e in entries if e.id < proof.id])
+        hidden = left_out_of_proof(plaques, pieces)
     elif new or proofs_made(entries) or before:
         letter = next_letter(entries, given, before)
     else:
