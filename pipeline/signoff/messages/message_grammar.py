@@ -27,6 +27,8 @@ from pipeline.signoff.messages.message_phrases import DOUBTFUL, PHRASES, Phrases
 Said = Literal["agreed", "refused", "change", "excepted"]
 MOST_LETTERS = 4_000
 """Of what the sender wrote; an answer is shorter, and a longer one is for a person to read."""
+MOST_LINES = 3_000
+"""With all that is quoted."""
 MOST_SPAN = 500
 """Numbers in one span."""
 MOST_SENTENCE = 400
@@ -115,6 +117,8 @@ def _harmful(text: str) -> str:
 def own_words(text: str) -> str:
     """The message less quoted mail and what stands below the line “-- ”."""
     lines = text.removeprefix("\ufeff").split("\n")
+    if len(lines) > MOST_LINES:
+        raise _UnclearMessage(f"it has more than {MOST_LINES:,} lines")
     kept: list[str] = []
     blocks, number = 0, 0  # blocks: of quoted lines
     quoting = False
@@ -176,8 +180,9 @@ def _begins_quoted_mail(lines: Sequence[str], number: int) -> bool:
     dashed = re.fullmatch(r"-{3,}\s*(.*?)\s*-{3,}", line)
     if dashed and any(dashed[1] == q for p in PHRASES.values() for q in p.of("quoted")):
         return True
-    if re.fullmatch(r"_{10,}", line):
-        return number + 1 < len(lines) and _begins_quoted_mail(lines, number + 1)
+    if re.fullmatch(r"_{10,}", line) and number + 1 < len(lines):
+        number += 1  # a rule above its header
+        line = lines[number].strip().casefold()
     for phrases in PHRASES.values():
         first, *others = phrases.header.split("|")
         if _heads(line, first):

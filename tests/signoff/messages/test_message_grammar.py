@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 
 import pytest
 
@@ -75,6 +76,14 @@ def test_what_is_plain_is_read(text, agreed, wanted):
 def test_what_is_more_than_plain_agrees_to_nothing(text):
     reading = read_message(text, SHOWN, NAMES)
     assert reading.why and not agreed_in(reading) and not reading.wanted
+
+
+@pytest.mark.parametrize("line", ["_" * 12, "-- ", "> x", "a", "", "On 1 Jan 2026 x wrote:", "7: x", "From: x", "1,"])
+def test_very_many_lines_are_bounded(line):
+    before = time.process_time()
+    assert read_message("\n".join([line] * 2_900), SHOWN).why
+    assert read_message("\n".join([line] * 60_000), SHOWN).why
+    assert time.process_time() - before < 5
 
 
 def test_a_sender_s_name_never_hides_a_doubt():
