@@ -47,6 +47,15 @@ def latest_whole_revision(entries: Sequence[LedgerEntry]) -> str:
     return latest_revision(whole if proofs_made(whole) else entries)
 
 
+def open_revisions(entries: Sequence[LedgerEntry]) -> tuple[str, ...]:
+    """The letters of proofs that no paper has come back for, nor for a later proof of the whole list."""
+    parts = part_revisions(entries)
+    answered = {e.revision for e in entries if e.kind == "paper"}
+    last = max((revision_rank(letter) for letter in answered - parts), default=0)
+    made = dict.fromkeys(e.revision for e in proofs_made(entries))
+    return tuple(m for m in made if m not in answered and (m in parts or revision_rank(m) > last))
+
+
 def not_drawn(entry: LedgerEntry) -> tuple[Piece, ...]:
     """For revisions whose earlier lettering nobody will look at."""
     return ()

@@ -65,7 +65,7 @@ def test_the_same_mark_twice_moves_nothing_twice(trip):
 @pytest.mark.parametrize(
     ("what", "more", "words"),
     [
-        ("cut", {"rows": "5-9"}, "no recipient there"),
+        ("cut", {"rows": "5-7,9"}, "no recipient there"),
         ("spoilt", {"rows": "7"}, "--pieces"),
         ("cut", {"rows": "7", "pieces": 4}, "3 to cut"),
         ("delivered", {}, "no pieces are named"),
