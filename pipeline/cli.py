@@ -204,10 +204,15 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
 
     sign = command("sign", _sign, "record the client's answer in the sign-off ledger")
     sign.add_argument(
-        "returned", metavar="RETURNED", nargs="*", type=Path, help="a returned proof (PDF) or check sheet"
+        "returned",
+        metavar="RETURNED",
+        nargs="*",
+        type=Path,
+        help="a returned proof (PDF), check sheet or message; - for a message on standard input",
     )
     sign.add_argument("--rows", metavar="ROWS", help="record a sign-off given on paper or by letter, for these rows")
-    sign.add_argument("--proof", metavar="LETTER", help="with --rows: the proof that was signed, such as B")
+    sign.add_argument("--proof", metavar="LETTER", help="the proof that --rows or a message answers to, such as B")
+    sign.add_argument("--yes", action="store_true", help="record what was read from a message without asking")
     sign.add_argument("--by", metavar="NAME", help="who signed")
     sign.add_argument(
         "--on",
@@ -483,6 +488,18 @@ def _coupon(args: argparse.Namespace) -> int:
     )
 
 
+def _can_ask(returned: Sequence[Path]) -> bool:
+    """Whether somebody sits at a terminal, and the message does not come from there."""
+    return sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty() and Path("-") not in returned
+
+
+def _confirm(question: str) -> bool:
+    try:
+        return input(question).strip().casefold() in ("y", "yes")
+    except EOFError:
+        return False
+
+
 def _sign(args: argparse.Namespace) -> int:
     if args.void:
         from pipeline.commands.void import void_rows
@@ -503,6 +520,8 @@ def _sign(args: argparse.Namespace) -> int:
         older=args.older,
         decisions=args.decide,
         decided_by=args.decided_by,
+        yes=args.yes,
+        confirm=_confirm if _can_ask(args.returned) else None,
         as_json=args.json,
         same_order=args.same_order,
         out=args.out,

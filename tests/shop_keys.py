@@ -25,6 +25,7 @@ SHOP: Raw = {
     "labels": {"columns": 2, "rows": 5},
     "cutter": [{"name": "own-bit", "kind": "v-bit", "angle": 60.0, "tip": 0.1, "diameter": 6.0}],
     "material": [{"name": "reclaimed oak", "like": "oak", "face": "#888888", "letters": "#111111"}],
+    "measured": [{"cutter": "own-bit", "material": "walnut", "stroke": 0.25, "land": 0.2}],
     "resin": [
         {
             "name": "clear",
@@ -45,13 +46,27 @@ USES: tuple[Change, ...] = (
 )
 """What makes the small order take its values from the shop file."""
 
-_RATES = {"rpm": 16000.0, "flutes": 1, "chip_load": 0.06, "fastest": 2500.0, "feed": 800.0, "plunge": 250.0}
+_RATES = {
+    "rpm": 16000.0,
+    "surface_speed": 90.0,
+    "flutes": 1,
+    "chip_load": 0.06,
+    "fastest": 2500.0,
+    "feed": 800.0,
+    "plunge": 250.0,
+}
 _RATES |= {"lift": 2.0, "change": 4.0, "setup": 15.0, "fixing": 7.0, "saw_cut": 1.0, "fence": 2.0, "mixing": 9.0}
 _RATES |= {"sanding": 10.0, "finishing": 5.0, "packing": 2.0, "currency": "GBP", "hour": 34.0, "machine_hour": 22.0}
 _RATES |= {"stock_price": 80.0, "resin_price": 43.0}
 _LABELS = {"paper": "letter", "columns": 3, "rows": 6, "width": 60.0, "height": 36.0, "left": 8.0, "top": 14.0}
 _LABELS |= {"across": 64.0, "down": 37.0}
-_IDENTITY = {"name": "Other Workshop", "contact": "x@y.example", "return_to": "z@y.example", "paper": "letter"}
+_IDENTITY = {
+    "name": "Other Workshop",
+    "contact": "x@y.example",
+    "return_to": "z@y.example",
+    "telephone": "01 234",
+    "paper": "letter",
+}
 _CUTTER = {
     "name": "other-bit",
     "angle": 70.0,
@@ -68,6 +83,8 @@ _MATERIAL = {"name": "pale oak", "like": "slate", "bought": "slab", "operations"
 _MATERIAL |= {"pass_v_bit": 2.0, "pass_end_mill": 0.4, "pass_point": 0.1, "chip_load": [0.01, 0.02], "floor": 4.0}
 _MATERIAL |= {"finish": "wax", "hazard": "Old nails.", "face": "#777777", "letters": "#000000"}
 
+_MEASURED = {"cutter": "vbit-60", "material": "slate", "stroke": 0.3, "land": 0.4, "source": "an own trial"}
+
 VALUES: Mapping[str, Any] = (
     {"units": "in"}
     | {f"shop.{key}": value for key, value in (_IDENTITY | {"language": "en"}).items()}
@@ -75,6 +92,7 @@ VALUES: Mapping[str, Any] = (
     | {f"labels.{key}": value for key, value in _LABELS.items()}
     | {f"cutter.{key}": value for key, value in (_CUTTER | {"kind": "laser", "kerf": 0.1}).items()}
     | {f"material.{key}": value for key, value in _MATERIAL.items()}
+    | {f"measured.{key}": value for key, value in _MEASURED.items()}
     | {f"resin.{key}": value for key, value in _RESIN.items()}
 )
 """For each key another value than `SHOP` has."""
@@ -83,7 +101,7 @@ _NEEDS: Mapping[str, tuple[Change, ...]] = {
     "cutter.kind": (("cutter.0.kerf", 0.12),),
     "cutter.kerf": (("cutter.0.kind", "laser"), ("cutter.0.kerf", 0.12)),
 }
-_LISTS = ("cutter", "material", "resin")
+_LISTS = ("cutter", "material", "measured", "resin")
 
 
 def shop_keys() -> tuple[str, ...]:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
+import sys
+import tempfile
 import textwrap
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
@@ -37,13 +40,19 @@ from pipeline.signoff.record_answers import (
     recorded_before,
     texts_agreed,
 )
-from pipeline.signoff.returned.answer_formats import read_returned, title_of
+from pipeline.signoff.returned.answer_formats import is_worded, read_returned, title_of
 from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, ReturnedPaper
 from pipeline.signoff.returned.maker_readings import apply_decisions, read_decisions, reading_entries
 from pipeline.signoff.returned.pdf_form import has_visible_text
 from pipeline.signoff.sent_proofs import kept_copies
 
 CHANGES = "changes.xlsx"
+RECEIVED = "received"
+"""Folder beside the ledger in which messages are kept as they came."""
+STANDARD_INPUT = "-"
+MOST_INPUT = 32 * 2**20
+MOST_LINES = 20
+"""Of a message that are shown."""
 WORDS = {
     "agreed": "agreed",
     "change": "to be changed",
@@ -71,15 +80,18 @@ def sign(
     decisions: Sequence[str] = (),
     decided_by: str | None = None,
     as_json: bool = False,
+    yes: bool = False,
+    confirm: Callable[[str], bool] | None = None,
     clock: Clock,
     say: Say,
 ) -> int:
     """Record returned proofs and check sheets, or (rows, by, on, paper) a sign-off given on paper or by letter.
 
-    proof: the revision letter of the proof that `rows` were given on. by also names who signed a returned paper that
-    has no name on it. older: record a paper of an older revision too. same_order: record that what was signed under
-    another title, client or order file is this job.
+    proof: the revision letter of the proof that `rows` were given on, or that a message answers to. by also names who
+    signed a returned paper that has no name on it. older: record a paper of an older revision too. same_order: record
+    that what was signed under another title, client or order file is this job.
     decisions: the maker's reading of unclear answers by number (“7=agreed,12=change”); decided_by: the maker's name.
+    yes: record what was read from a message without asking. confirm: asks the maker, where there is somebody to ask.
     as_json: one document instead of words; for several files a list.
     Returns 0, or 1 when a paper was refused or something in it was not clear. CannotRun when nothing could be tried.
     """
@@ -94,6 +106,7 @@ def sign(
     if rows and not has_visible_text(by or ""):
         raise CannotRun(Fault(where="--by", found="missing", expected="who signed, when --rows records a sign-off"))
     how = _How(older=older, decisions=read_decisions(decisions), decided_by=(decided_by or "").strip(), clock=clock)
+    how = replace(how, yes=yes or bool(how.decisions), confirm=None if as_json else confirm, say=say)
     if how.decisions and (len(returned) != 1 or not has_visible_text(how.decided_by)):
         raise CannotRun(
             Fault(
@@ -119,17 +132,20 @@ def sign(
         )
         shown = _drawings(None, hand, folder, target, ledger)
         told.append(_one(hand, folder, run, ledger, shown, replace(how, older=True)))
-    for file in returned:
-        run_or_none = _run(target)
-        read = read_returned(Path(file), folder, run_or_none, verified_entries(ledger), older=older)
-        if not read.by and by:
-            read = replace(read, by=by, problems=tuple(p for p in read.problems if p.code != "no-name"))
-        if on and not read.date:
-            read = replace(read, date=on)
-        shown = _drawings(Path(file), read, folder, target, ledger)
-        told.append(_one(read, folder, run_or_none, ledger, shown, how))
-        if not as_json:
-            say(told[-1].words)
+    with tempfile.TemporaryDirectory() as inputs:
+        for given in returned:
+            run_or_none = _run(target)
+            file = _from_standard_input(inputs) if str(given) == STANDARD_INPUT else Path(given)
+            entries = verified_entries(ledger)
+            read = read_returned(file, folder, run_or_none, entries, older=older, named=proof or "", by=by or "")
+            if not read.by and by:
+                read = replace(read, by=by, problems=tuple(p for p in read.problems if p.code != "no-name"))
+            if on and not read.date:
+                read = replace(read, date=on)
+            shown = _drawings(file, read, folder, target, ledger)
+            told.append(_one(read, folder, run_or_none, ledger, shown, replace(how, file=file)))
+            if not as_json:
+                say(told[-1].words)
     if rows and not as_json:
         say(told[-1].words)
     _changes(target, folder, ledger, (lambda text: None) if as_json else say)
@@ -147,6 +163,10 @@ class _How:
     decisions: Mapping[int, Decision]
     decided_by: str
     clock: Clock
+    yes: bool = False  # what was read from words may be recorded
+    confirm: Callable[[str], bool] | None = None
+    say: Say = print
+    file: Path | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,6 +223,18 @@ def _one(
         if not adding:
             lines.append(f"  It was recorded already ({at}); nothing was added.")
             break
+        if is_worded(paper.kind):
+            lines += [_wrapped(f"Agreed {text}") for text in texts_agreed(decided)]
+            lines += _understood(decided, run)
+            refusal, asked = _not_confirmed(decided, lines, how)
+            if asked:
+                lines = [_head(paper)]  # the rest was just shown
+            if refusal:
+                lines += [*(() if asked else _message_lines(decided)), refusal]
+                document = document_of(decided, [], recorded="")
+                return _PaperOutcome(words="\n".join(lines), document=document, wrong=True)
+            how = replace(how, yes=True)
+            _keep_message(paper, folder, how)
         at = how.clock()
         try:
             with ledger.transaction(at, after=head_of(entries)) as writing:
@@ -211,7 +243,8 @@ def _one(
             continue
         if paper.kind == "paper":
             lines += [_wrapped(f"Agreed {text}") for text in texts_agreed(paper)]
-        lines += _understood(decided, run)
+        if not is_worded(paper.kind):
+            lines += _understood(decided, run)
         lines.append(f"  Recorded in {FILE}.")
         break
     unclear = any(a.decision == "unclear" for a in decided.answers)
@@ -221,7 +254,7 @@ def _one(
     return _PaperOutcome(words="\n".join(lines), document=document, wrong=wrong)
 
 
-READ = {"differs", "remarks", "notes-added", "contradiction"}
+READ = {"not-understood", "differs", "remarks", "notes-added", "contradiction"}
 """Problems that only a person can settle, and has when every unclear answer is decided."""
 
 
@@ -234,6 +267,46 @@ def _judged(
     fatal = [p for p in (*paper.problems, *against, *_behind(paper, entries)) if p.fatal]
     decided = paper if fatal or not how.decisions else apply_decisions(paper, how.decisions, how.decided_by)
     return fatal, recorded_before(paper, entries), decided
+
+
+def _not_confirmed(paper: ReturnedPaper, lines: Sequence[str], how: _How) -> tuple[str, bool]:
+    """Why nothing of what was read from words is recorded, empty if the maker wants it; and whether they were asked."""
+    if not paper.replies and all(a.decision == "unclear" for a in paper.answers):
+        return "  Nothing of it was recorded.", False
+    if how.yes:
+        return "", False
+    if how.confirm is None:
+        return "  Nothing of it was recorded yet: add --yes when this is what the client means.", False
+    how.say("\n".join([*lines, *_message_lines(paper, always=True)]))
+    return "" if how.confirm("Record this? [y/N] ") else "  Nothing of it was recorded.", True
+
+
+def _message_lines(paper: ReturnedPaper, *, always: bool = False) -> list[str]:
+    """The message itself, for the maker to read."""
+    if not always and not any(p.code == "not-understood" for p in paper.problems):
+        return []
+    lines = [line for line in paper.words.splitlines() if line.strip()]
+    more = [f"  | … ({len(lines) - MOST_LINES} more lines)"] if lines[MOST_LINES:] else []
+    return [*(f"  | {plain_text(line)[:WIDTH]}" for line in lines[:MOST_LINES]), *more]
+
+
+def _keep_message(paper: ReturnedPaper, folder: OrderFolder, how: _How) -> None:
+    """Keeps the message as it came beside the ledger, under its hash."""
+    try:
+        data = how.file.read_bytes() if how.file else b""
+    except OSError:
+        data = b""
+    if hashlib.sha256(data).hexdigest() != paper.sha256:
+        raise CannotRun(Fault(where=paper.file, found="it was changed while it was read", remedy="sign it again"))
+    ending = ".eml" if paper.sender else ".txt"
+    write_whole(folder.folder / RECEIVED / f"message-{paper.sha256[:16]}{ending}", data)
+
+
+def _from_standard_input(folder: str) -> Path:
+    data = sys.stdin.buffer.read(MOST_INPUT + 1)
+    file = Path(folder) / "standard input"
+    file.write_bytes(data)
+    return file
 
 
 def _behind(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> tuple[PaperProblem, ...]:
@@ -251,7 +324,7 @@ def _head(paper: ReturnedPaper) -> str:
     if paper.revision:
         told += f" of revision {plain_text(paper.revision)}"
     if paper.by:
-        told += f", signed by {plain_text(paper.by)}"
+        told += f", {'from' if is_worded(paper.kind) else 'signed by'} {plain_text(paper.by)}"
     if paper.date:
         told += f" on {plain_text(paper.date)}"
     return told
@@ -296,7 +369,7 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
         if answer.reply:
             lines.append(_wrapped(f"Reply {_where(answer, run)}: “{text}”: {answer.reply}"))
     for why, same in unclear.items():
-        if len(same) > MOST_ALIKE:
+        if len(same) > MOST_ALIKE or (len(same) > 1 and is_worded(paper.kind)):
             numbered = ", ".join(f"{a.no}" for a in same if a.no)
             named = f" (No. {numbered})" if numbered else ""
             lines.append(_wrapped(f"Unclear, {len(same)} plaques{named}: {why}"))

@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.core.client_phrases import PARTS, phrases_like
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.units import Units
+from pipeline.core.units import SpokenUnits, Units
 
 if TYPE_CHECKING:
     from babel import Locale
@@ -201,7 +201,7 @@ class _TextFormatter(string.Formatter):
 
 
 @dataclass(frozen=True, slots=True)
-class ClientUnits(Units):
+class ClientUnits(SpokenUnits):
     """Lengths as the language of a client writes them."""
 
     texts: Texts | None = None

@@ -14,6 +14,7 @@ from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.curve_operators import chains_trace
 from pipeline.outputs.pdf.form_fields import FormBuilder
+from pipeline.outputs.pdf.material_look import METAL
 from pipeline.outputs.pdf.metadata import DocumentInfo
 from pipeline.outputs.pdf.text_style import PAPERS, TextStyle
 
@@ -51,8 +52,8 @@ def write_coupon_sheet(
     scale = min(room / blank.width, 96.0 / blank.height, 1.0)
     y -= blank.height * scale + 2
     with pen.kept(moved(SIDE, y, scale)):
-        pen.draw(chains_trace((blank.edge,)), fill=styles.METAL["face"], edge=styles.METAL["edge"], line=0.2)
-        pen.round_ink(styles.METAL["cut"], plan.cutter.line_width or 0.1)
+        pen.draw(chains_trace((blank.edge,)), fill=METAL.face, edge=METAL.edge, line=0.2)
+        pen.round_ink(METAL.cut, plan.cutter.line_width or 0.1)
         for line in artwork.lines:
             for row in line.rows:
                 pen.row(row, plan.cutter.line_width or 0.1)

@@ -47,6 +47,15 @@ def latest_whole_revision(entries: Sequence[LedgerEntry]) -> str:
     return latest_revision(whole if proofs_made(whole) else entries)
 
 
+def open_revisions(entries: Sequence[LedgerEntry]) -> tuple[str, ...]:
+    """The letters of proofs that no paper has come back for, nor for a later proof of the whole list."""
+    parts = part_revisions(entries)
+    answered = {e.revision for e in entries if e.kind == "paper"}
+    last = max((revision_rank(letter) for letter in answered - parts), default=0)
+    made = dict.fromkeys(e.revision for e in proofs_made(entries))
+    return tuple(m for m in made if m not in answered and (m in parts or revision_rank(m) > last))
+
+
 def not_drawn(entry: LedgerEntry) -> tuple[Piece, ...]:
     """For revisions whose earlier lettering nobody will look at."""
     return ()
@@ -92,8 +101,10 @@ def revision_of(
     shown = tuple(d for d in designs if asks is None or d.fingerprint in asks)
     proof = proof_showing(entries, shown)
     head = (proof.head if proof else None) or end or head_of(entries)
-    if proof is not None:
+    if proof is not None:  # its cover says what was finished when it was made
         letter = proof.revision
+        pieces = pieces_of_plaques(plaques, [e for e in entries if e.id < proof.id])
+        hidden = left_out_of_proof(plaques, pieces)
     elif new or proofs_made(entries) or before:
         letter = next_letter(entries, given, before)
     else:

@@ -116,11 +116,12 @@ def entries_from_paper(
         source_kind=paper.kind,
         source_sha256=paper.sha256,
         drawings=drawings,
+        sender=_storable(paper.sender),
         title=_storable(own),
         client=_storable(paper.client if paper.title or job is None else job.client),
         order_file=_storable(job.order_file) if job else "",
     )
-    out = [replace(common, decision=paper.decision, reply=_storable(paper.remarks))]
+    out = [replace(common, decision=paper.decision, reply=_storable(paper.remarks), note=paper.note)]
     for answer in paper.answers:
         design = run.find_design(answer.fingerprint) if run else None
         out.append(

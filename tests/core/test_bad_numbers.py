@@ -57,6 +57,8 @@ fine = { diameter = 3.0 }
 [pour]
 by_volume = [2.0, 1.0]
 by_weight = [100.0, 47.0]
+[jig]
+columns = 1
 [board]
 size = [{ length = 2000.0, width = 200.0, defects = [{ at = [100.0, 50.0], diameter = 20.0 }] }]
 screws = [{ at = [10.0, 10.0], diameter = 5.0 }]

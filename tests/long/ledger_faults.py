@@ -107,7 +107,7 @@ def _mark_released(folder: Path) -> int:
 
 
 def _rows_out(folder: Path) -> str:
-    rows = {row for e in Ledger.of(folder).entries() if e.kind == "released" for row in e.rows}
+    rows = {row for e in Ledger.open(folder).entries() if e.kind == "released" for row in e.rows}
     return ",".join(map(str, sorted(rows)))
 
 

@@ -83,7 +83,8 @@ def contents_of(looked: OrderSnapshot) -> ArchiveContents:
         out.files[f"{ORDER}/{LEDGER}"] = _ledger(root / LEDGER)
     for path in sorted(root.glob(f"{Path(LEDGER).stem}-schema-*{Path(LEDGER).suffix}")):
         out.add(f"{ORDER}/{path.name}", path)
-    for name, place in (("sent", root / "sent"), (f"out/{RELEASED}", looked.target / RELEASED)):
+    kept = [(name, root / name) for name in ("sent", "received")]
+    for name, place in (*kept, (f"out/{RELEASED}", looked.target / RELEASED)):
         for path in _files_below(place):
             out.add(f"{ORDER}/{name}/{path.relative_to(place).as_posix()}", path)
     out.files[ABOUT] = _about(looked, out).encode()

@@ -118,8 +118,8 @@ def _wanted(request: MarkRequest, looked: OrderSnapshot) -> list[Wanted]:
     if request.rows:
         chosen = parse_rows(request.rows)
         there = {p.recipient.row for p in looked.outcome.plaques}
-        ends = {row for low, high in chosen.ranges for row in (low, high)}  # a row between that is none is no slip
-        rows = sorted({row for row in there if row in chosen} | ends)
+        empty = {low for low, high in chosen.ranges if not any(low <= row <= high for row in there)}
+        rows = sorted({row for row in there if row in chosen} | empty)  # rows of a range that are none are no slip
         out += [Wanted(state=state, row=row, pieces=request.pieces, before=request.before) for row in rows]
     if request.fingerprints:
         marks = [mark.strip().upper() for mark in request.fingerprints.split(",")]

@@ -222,6 +222,8 @@ def _of_missing(place: Place, model: type[BaseModel]) -> str:
         return f"at least one table with two brackets, [[{'.'.join(map(str, place))}]]"
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return f"a table [{place[-1]}]"
+    if annotation is int:
+        return "a whole number"
     return "a number" if "float" in str(annotation) else "text in quotes"
 
 

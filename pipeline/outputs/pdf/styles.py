@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Container
+from dataclasses import replace
 
 from pipeline.core.model import Artwork, Blank, Piece
-from pipeline.cutting.cutters import Surface
+from pipeline.outputs.cut_files.file_contents import mirror_chain
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.curve_operators import PathPen, Trace, chains_trace
 from pipeline.outputs.pdf.fonts import SERIF
+from pipeline.outputs.pdf.material_look import TIMBER, PieceLook
 from pipeline.outputs.pdf.packed_lettering import piece_box
 from pipeline.outputs.pdf.text_style import Colour, TextStyle, rgb
 
@@ -36,8 +38,6 @@ LABEL = TextStyle(7, GREY)
 RUNNING = TextStyle(7.5, GREY)
 FIGURE = TextStyle(28, ACCENT, SERIF, 1.0)
 
-TIMBER = {"face": rgb("#EADFCD"), "grain": rgb("#DFD1BA"), "edge": rgb("#9C8768"), "cut": rgb("#3B2A1C")}
-METAL = {"face": rgb("#E9E7E0"), "edge": rgb("#8F8B80"), "cut": rgb("#2B2B2E")}
 POCKET = rgb("#C3D3D3")
 POCKET_EDGE = rgb("#7E9899")
 SHADOW = rgb("#E4DFD6")
@@ -45,15 +45,13 @@ MAGNIFIED = 0.05  # lines of what is drawn to be magnified, mm of the blank
 SHADE = 0.7  # how far the shadow falls, mm on paper
 
 
-def material_colours(surface: Surface) -> dict[str, tuple[float, float, float]]:
-    """The colours of a piece; see `Cutter.surface`."""
-    return METAL if surface == "metal" else TIMBER
-
-
-def blank_form(pen: PaperCanvas, blank: Blank, surface: Surface, scale: float) -> str:
-    """The form of the blank without lettering, in mm of the blank, drawn for a paper scale of `scale`."""
-    key = f"blank {scale:g}"
-    look = material_colours(surface)
+def blank_form(pen: PaperCanvas, blank: Blank, look: PieceLook, scale: float, back: bool = False) -> str:
+    """The form of the blank without lettering, in mm of the blank, drawn for a paper scale of `scale`. back: as it is
+    seen from behind, mirrored from left to right; what is milled or kept free on the front is not there."""
+    key = f"{'back' if back else 'blank'} {scale:g}"
+    if back:
+        turned = [mirror_chain(chain, blank.width) for chain in (blank.edge, *blank.holes)]
+        blank = replace(blank, edge=turned[0], holes=tuple(turned[1:]), pockets=(), keep_outs=())
     fine = 1 / scale  # one mm on paper
     reach = SHADE * fine + 1
     with pen.form(key, (-reach, -reach, blank.width + reach, blank.height + reach)) as new:
@@ -64,9 +62,10 @@ def blank_form(pen: PaperCanvas, blank: Blank, surface: Surface, scale: float) -
             pen.draw(chains_trace((blank.edge,)), fill=SHADOW)
         with pen.kept():
             pen.clip(edge, even_odd=True)
-            pen.box(0, 0, blank.width, blank.height, fill=look["face"])
-            if "grain" in look:
-                pen.draw(_grain(blank.width, blank.height, fine), edge=look["grain"], line=0.3 * fine)
+            pen.box(0, 0, blank.width, blank.height, fill=look.face)
+            if look.grain is not None:
+                grain = _grain(blank.width, blank.height, fine, across=look.across)
+                pen.draw(grain, edge=look.grain, line=0.3 * fine)
         if blank.pockets:
             with pen.kept():
                 pen.clip(pockets)
@@ -75,8 +74,8 @@ def blank_form(pen: PaperCanvas, blank: Blank, surface: Surface, scale: float) -
             pen.draw(pockets, edge=POCKET_EDGE, line=0.2 * fine)
         if blank.keep_outs:
             dash = (1.2 * fine, 0.8 * fine)
-            pen.draw(chains_trace(blank.keep_outs), edge=look["edge"], line=0.2 * fine, dash=dash)
-        pen.draw(edge, edge=look["edge"], line=0.3 * fine)
+            pen.draw(chains_trace(blank.keep_outs), edge=look.edge, line=0.2 * fine, dash=dash)
+        pen.draw(edge, edge=look.edge, line=0.3 * fine)
     return key
 
 
@@ -89,39 +88,49 @@ def blank_surroundings(pen: PaperCanvas, blank: Blank) -> str:
             for chains in (blank.pockets, blank.holes):
                 if chains:
                     pen.draw(chains_trace(chains), fill=POCKET, edge=POCKET_EDGE, line=MAGNIFIED)
-            pen.draw(chains_trace((blank.edge,)), edge=TIMBER["edge"], line=MAGNIFIED)
+            pen.draw(chains_trace((blank.edge,)), edge=TIMBER.edge, line=MAGNIFIED)
             if blank.keep_outs:
                 dash = (6 * MAGNIFIED, 4 * MAGNIFIED)
-                pen.draw(chains_trace(blank.keep_outs), edge=TIMBER["edge"], line=MAGNIFIED, dash=dash)
+                pen.draw(chains_trace(blank.keep_outs), edge=TIMBER.edge, line=MAGNIFIED, dash=dash)
     return key
 
 
-def _grain(width: float, height: float, fine: float) -> Trace:
-    """Slow waves along the height, always the same ones."""
+def _grain(width: float, height: float, fine: float, *, across: bool = False) -> Trace:
+    """Slow waves along the height, or across it, always the same ones."""
+    if across:
+        width, height = height, width
 
     def trace(pen: PathPen) -> None:
         step, third = 4.2 * fine, height / 3
         for i in range(1, math.ceil(width / step) + 1):
             x = (i - 0.5 + 0.36 * math.sin(2.4 * i)) * step
             bow = 0.8 * fine * math.sin(1.7 * i + 0.6)
-            pen.moveTo(x, 0)
-            pen.curveTo(x + bow, third, x - bow, 2 * third, x + bow / 2, height)
+            way = [(x, 0.0), (x + bow, third), (x - bow, 2 * third), (x + bow / 2, height)]
+            start, *rest = [(y, x) for x, y in way] if across else way
+            pen.moveTo(*start)
+            pen.curveTo(*(value for point in rest for value in point))
 
     return trace
 
 
 def draw_lettering(
-    pen: PaperCanvas, artwork: Artwork, blank: Blank, surface: Surface, point: float, fixed: Container[int]
+    pen: PaperCanvas,
+    artwork: Artwork,
+    blank: Blank,
+    look: PieceLook,
+    point: float,
+    fixed: Container[int],
+    side: str = "front",
 ) -> None:
-    """The lettering of the front with invisible text over it, in the user space of the moment (mm of the blank).
+    """The lettering of one side with invisible text over it, in the user space of the moment (mm of the blank).
     fixed: numbers of the lines that say the same on every plaque."""
-    pen.round_ink(material_colours(surface)["cut"], point)
+    pen.round_ink(look.cut, point)
     lines, box = (
-        [line for line in artwork.lines if line.side == "front"],
+        [line for line in artwork.lines if line.side == side],
         (-10.0, -10.0, blank.width + 10, blank.height + 10),
     )
     for figure in artwork.figures:
-        if figure.side == "front":
+        if figure.side == side:
             pen.row_again(figure.rows[0], point, box)
     for line in lines:
         for row in line.rows:

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from statistics import median
 from typing import Literal
 
-from pipeline.core.model import Blank
+from pipeline.core.model import Artwork, Blank
 from pipeline.core.texts import Texts
-from pipeline.core.units import Units
-from pipeline.cutting.cutters import Surface
+from pipeline.core.units import MM, UnitName, Units
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.curve_operators import lines_trace
+from pipeline.outputs.pdf.material_look import PieceLook
 from pipeline.outputs.pdf.text_style import TextStyle
 from pipeline.outputs.proof import changes, details, type_sizes
 from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, TICK_ROW, ProofPages, place_ticks, rows_told
@@ -53,6 +53,9 @@ NARROWEST = 68.0  # of details beside a picture
 COMPACT_WIDE, COMPACT_HIGH = 92.0, 110.0  # most room of a picture where several cards are to share a page
 SAMPLE = 60  # cards by which a scale is chosen
 STRIP = 7.5  # scale and scale bar under the picture
+BARS: dict[UnitName, tuple[int, ...]] = {"mm": (20, 50, 100, 200, 500, 1000), "in": (1, 2, 4, 10, 20, 40)}
+"""Lengths of a scale bar, in the order's unit."""
+BACK_HIGH = 60.0  # of the picture of a back
 CHANGE = 10.0  # height of the box for a change
 PAD = 4.0
 FEW = 0.5  # of the cards may be drawn smaller than the others
@@ -79,16 +82,17 @@ class CardTexts:
     whole: float  # width of the panels
     larger: float = 0.0  # scale at which the lettering is shown again; 0: not
     closer: float = 0.0  # height that takes
+    behind: float = 0.0  # height of the picture of a lettered back; 0: there is none
     scale: float = 1.0  # of the picture
     height: float = 0.0  # of the whole card
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutterView:
-    """What the drawings have to know of the cutter: what it letters, and the width of a single line in mm; and which
-    lines of the order it cuts alike on every plaque, by number."""
+    """What the drawings have to know of material and cutter: the look of a piece, and the width of a single line in mm;
+    and which lines of the order it cuts alike on every plaque, by number."""
 
-    surface: Surface
+    look: PieceLook
     point: float
     fixed: frozenset[int]
 
@@ -261,6 +265,9 @@ def _size(d: CardTexts, kind: str, blank: Blank, scale: float) -> None:
     picture = blank.height * scale
     larger = details.enlarged_scale(d.entry.artwork, scale, d.whole)
     d.scale, d.larger, d.closer = scale, larger, details.enlarged_height(d.entry.artwork, larger)
+    d.behind = 0.0
+    if any(part.side == "back" for part in d.entry.artwork.parts):
+        d.behind = _back_scale(blank, d.entry.artwork, scale, d.whole) * blank.height + type_sizes.QUIET.line + 2
     if kind == "above":
         d.height = picture + STRIP + max(d.said, d.boxes) + _panels_depth(d)
     else:
@@ -268,7 +275,7 @@ def _size(d: CardTexts, kind: str, blank: Blank, scale: float) -> None:
 
 
 def _panels_depth(card: CardTexts) -> float:
-    return sum(high + 3 for high in (card.closer, card.before, card.asked) if high)
+    return sum(high + 3 for high in (card.closer, card.behind, card.before, card.asked) if high)
 
 
 # --- drawing -------------------------------------------------------------------------------------------------------
@@ -295,14 +302,14 @@ def draw_card(frame: ProofPages, plan: CardLayout, card: CardTexts, top: float) 
     x = frame.left + ((frame.room - wide) / 2 if plan.kind == "above" else 0.0)
     _picture(frame, plan, card, x, top - high)
     if plan.kind == "above":
-        draw_scale_strip(frame, card.scale, frame.left, frame.right, top - high - STRIP)
+        draw_scale_strip(frame, card.scale, frame.left, frame.right, top - high - STRIP, plan.units)
         y = top - high - STRIP
         left = _column("above", frame.room, 0)
         _said(frame.pen, frame.texts, card, frame.left, y)
         if card.boxes:
             _boxes(frame, card.entry, frame.left + left + GUTTER, y, left)
     else:
-        draw_scale_strip(frame, card.scale, frame.left, frame.left + wide, top - high - STRIP)
+        draw_scale_strip(frame, card.scale, frame.left, frame.left + wide, top - high - STRIP, plan.units)
         column = frame.left + plan.blank.width * plan.scale + GUTTER
         y = _said(frame.pen, frame.texts, card, column, top)
         if card.boxes:
@@ -316,6 +323,9 @@ def _panels(frame: ProofPages, plan: CardLayout, card: CardTexts, top: float) ->
     if card.closer:
         details.draw_enlarged(frame.pen, frame.texts, card.entry.artwork, card.larger, x, top - 3, plan.tool.point)
         top -= 3 + card.closer
+    if card.behind:
+        _back(frame, plan, card, x, top - 3)
+        top -= 3 + card.behind
     if card.before:
         changes.draw_changes(frame.pen, frame.texts, card.entry, x, top - 3 - card.before, width)
         top -= 3 + card.before
@@ -325,32 +335,50 @@ def _panels(frame: ProofPages, plan: CardLayout, card: CardTexts, top: float) ->
 
 def _picture(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, y: float) -> None:
     pen = frame.pen
-    key = styles.blank_form(pen, plan.blank, plan.tool.surface, card.scale)
+    key = styles.blank_form(pen, plan.blank, plan.tool.look, card.scale)
     with pen.kept(moved(x, y, card.scale)):
         pen.place(key)
-        styles.draw_lettering(pen, card.entry.artwork, plan.blank, plan.tool.surface, plan.tool.point, plan.tool.fixed)
+        styles.draw_lettering(pen, card.entry.artwork, plan.blank, plan.tool.look, plan.tool.point, plan.tool.fixed)
         for spot in card.entry.spots:
             details.draw_ring(pen, spot, card.scale)
 
 
-def draw_scale_strip(frame: ProofPages, scale: float, left: float, right: float, y: float) -> None:
+def _back_scale(blank: Blank, artwork: Artwork, scale: float, room: float) -> float:
+    """The scale of the back's picture: that of the front, or larger, so that its lettering can be read."""
+    caps = [line.cap_height for line in artwork.lines if line.rows and line.side == "back"]
+    wanted = max(scale, min(1.0, details.LEGIBLE / min(caps))) if caps else scale
+    return min(wanted, room / blank.width, BACK_HIGH / blank.height)
+
+
+def _back(frame: ProofPages, plan: CardLayout, card: CardTexts, x: float, top: float) -> None:
+    """The lettered back, as it is seen from behind, its name above it."""
+    pen, tool, scale = frame.pen, plan.tool, _back_scale(plan.blank, card.entry.artwork, card.scale, card.whole)
+    pen.text(x, top - type_sizes.QUIET.line + 1, frame.texts.text("proof.back"), type_sizes.QUIET)
+    key = styles.blank_form(pen, plan.blank, tool.look, scale, back=True)
+    with pen.kept(moved(x, top - card.behind, scale)):
+        pen.place(key)
+        styles.draw_lettering(pen, card.entry.artwork, plan.blank, tool.look, tool.point, tool.fixed, side="back")
+
+
+def draw_scale_strip(frame: ProofPages, scale: float, left: float, right: float, y: float, units: Units = MM) -> None:
     """The scale in words and a scale bar, right under the picture: drawn once for each scale."""
-    key = f"strip {scale:g} {right - left:g}"
+    key = f"strip {scale:g} {right - left:g} {units.name}"
     with frame.pen.form(key, (-100, 0, right - left + 100, STRIP)) as new:  # words may be wider than the picture
         if new:
-            _strip(frame.pen, frame.texts, scale, right - left)
+            _strip(frame.pen, frame.texts, scale, right - left, units)
     frame.pen.place(key, moved(left, y))
 
 
-def _strip(pen: PaperCanvas, texts: Texts, scale: float, width: float) -> None:
-    length = next((mm for mm in (20, 50, 100, 200, 500) if mm * scale >= 14), 1000)
-    bar = length * scale
+def _strip(pen: PaperCanvas, texts: Texts, scale: float, width: float, units: Units) -> None:
+    lengths = BARS[units.name]
+    length = next((n for n in lengths if n * units.mm * scale >= 14), lengths[-1])
+    bar = length * units.mm * scale
     base = 2.8
     said = texts.text("proof.true-size") if scale == 1 else texts.text("proof.reduced", percent=scale * 100)
     if pen.measure_text(said, type_sizes.QUIET) > width and scale != 1:
         said = texts.text("proof.reduced.short", percent=scale * 100)
     taken = pen.text(0, base, said, type_sizes.QUIET)
-    shown = f"{length} mm"
+    shown = f"{length} {units.name}"
     end = width - pen.measure_text(shown, type_sizes.QUIET) - 1.8
     if end - bar < taken + 4:
         return

@@ -10,6 +10,7 @@ from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.curve_operators import lines_trace, rounded_trace
 from pipeline.outputs.pdf.fonts import SERIF
 from pipeline.outputs.pdf.logo import LogoPicture
+from pipeline.outputs.pdf.material_look import TIMBER
 from pipeline.outputs.pdf.text_style import Colour, TextStyle
 from pipeline.outputs.proof import type_sizes
 from pipeline.outputs.proof.finished_list import draw_finished
@@ -186,7 +187,7 @@ def _legend(frame: ProofPages, blank: Blank, y: float) -> None:
         pen.box(x, y - 0.7, 5, 3.4, fill=colour, edge=edge, radius=0.5)
         x += 7 + pen.text(x + 7, y, label, type_sizes.QUIET) + 8
     if blank.keep_outs:
-        pen.draw(rounded_trace(x, y - 0.7, 5, 3.4, 0), edge=styles.TIMBER["edge"], line=0.2, dash=(1.2, 0.8))
+        pen.draw(rounded_trace(x, y - 0.7, 5, 3.4, 0), edge=TIMBER.edge, line=0.2, dash=(1.2, 0.8))
         pen.text(x + 7, y, texts.text("proof.legend.keep-out"), type_sizes.QUIET)
 
 

@@ -25,6 +25,7 @@ from pipeline.outputs.pdf.fonts import SANS, covers
 from pipeline.outputs.pdf.form_fields import FormBuilder
 from pipeline.outputs.pdf.identity import ATTACHMENT, FIELD, NAMESPACE, SUBJECT, ProofIdentity, with_drawings
 from pipeline.outputs.pdf.logo import LogoPicture, read_logo
+from pipeline.outputs.pdf.material_look import look_of
 from pipeline.outputs.pdf.metadata import Attachment, DocumentInfo
 from pipeline.outputs.pdf.text_style import PAPERS
 from pipeline.outputs.proof import cards, cover, lists, question_pages
@@ -255,7 +256,7 @@ def _tool(outcome: Outcome, order: Order) -> cards.CutterView:
     widths = (cutter.get(name) for name in ("line_width", "tip", "kerf"))
     point = next((float(w) for w in widths if w), LINE_WIDTH)
     surface = CUTTER_KINDS.get(str(cutter.get("kind")), Cutter).surface
-    return cards.CutterView(surface=surface, point=point, fixed=order.fixed_lines)
+    return cards.CutterView(look=look_of(order, surface), point=point, fixed=order.fixed_lines)
 
 
 def _draw(

@@ -11,7 +11,8 @@ from pipeline.core.units import Units
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.curve_operators import chains_trace
-from pipeline.outputs.pdf.text_style import Colour, TextStyle
+from pipeline.outputs.pdf.material_look import PieceLook
+from pipeline.outputs.pdf.text_style import TextStyle
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
 from pipeline.outputs.shop_sheet.shop_pictures import GONE
 from pipeline.shopfloor.jig_layout import JigLayout, JigLoad, put_in_place
@@ -22,8 +23,8 @@ GRID = 12.0
 """mm left and below the picture for the lengths from the zero point."""
 
 
-def jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout, colours: dict[str, Colour]) -> None:
-    """The jig, then every load. colours: of the material."""
+def jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout, look: PieceLook) -> None:
+    """The jig, then every load. look: of a piece."""
     units, part = order.spoken, required(order.jig, "[jig]")
     x0, y0, x1, y1 = plan.box
     scale = min((book.room - GRID) / (x1 - x0), HIGHEST / (y1 - y0), 2.0)
@@ -39,7 +40,7 @@ def jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout, colo
         ("Machine travels", " × ".join(map(units.show, part.bed)) if part.bed else "not stated, so not checked"),
     ]
     book.facts(facts, 3)
-    book.picture(height, lambda x, y: _draw(book.pen, blank, plan, units, x + GRID, y + GRID, scale, colours))
+    book.picture(height, lambda x, y: _draw(book.pen, blank, plan, units, x + GRID, y + GRID, scale, look))
     book.paragraph(
         "Red cross: the zero point of the jig, zero of every load. Numbers along the sides: from there to the lower "
         "left corner of each blank as it lies. Names are those of the first load.",
@@ -81,7 +82,7 @@ def _draw(
     x: float,
     y: float,
     scale: float,
-    colours: dict[str, Colour],
+    look: PieceLook,
 ) -> None:
     """The jig from above. x, y: lower left corner of its box on the page."""
     x0, y0, x1, y1 = plan.box
@@ -96,7 +97,7 @@ def _draw(
             c, s = math.cos(angle), math.sin(angle)
             with pen.kept((c, s, -s, c, dx, dy)):
                 edge = chains_trace((blank.edge, *blank.holes))
-                pen.draw(edge, fill=colours["face"], edge=colours["edge"], line=0.2 * fine, even_odd=True)
+                pen.draw(edge, fill=look.face, edge=look.edge, line=0.2 * fine, even_odd=True)
             middle, level = place.x + wide / 2, place.y + high / 2
             pen.text(middle, level, str(place.number), big, "centre")
             if place.number in first:

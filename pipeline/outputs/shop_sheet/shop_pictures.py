@@ -14,14 +14,15 @@ from pipeline.geometry.curves import Array
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.curve_operators import chains_trace, circle_trace, lines_trace, rings_trace
+from pipeline.outputs.pdf.material_look import TIMBER
 from pipeline.outputs.pdf.text_style import TextStyle, rgb
 from pipeline.shopfloor.board_layout import Board, BoardLayout
 from pipeline.shopfloor.pocket import PocketPlan
 from pipeline.shopfloor.saw import SawCut
 from pipeline.shopfloor.thickness import ThicknessBudget
 
-WOOD = styles.TIMBER["face"]
-WOOD_EDGE = styles.TIMBER["edge"]
+WOOD = TIMBER.face
+WOOD_EDGE = TIMBER.edge
 GONE = rgb("#F1EEE8")
 ROUGH = rgb("#B9CDD0")
 REST = rgb("#E7B667")
@@ -83,7 +84,7 @@ def draw_section(
         gx, at = left + wide * 0.2, face - plan.engraved * scale
         half, foot = across.groove * scale / 2, across.floor * scale / 2
         corners = [(gx - half, face), (gx + half, face), (gx + foot, at), (gx - foot, at)]
-        pen.draw(rings_trace([np.array(corners)]), fill=styles.TIMBER["cut"])
+        pen.draw(rings_trace([np.array(corners)]), fill=TIMBER.cut)
     for at, colour in ((final_top, styles.ACCENT), (final_low, styles.ACCENT)):
         pen.draw(lines_trace([(left - 2, at), (left + wide + 2, at)]), edge=colour, line=0.3, dash=(1.2, 0.8))
     for edge in (low, low + rough * scale):

@@ -16,6 +16,7 @@ from pipeline.core.shop_tables import PRACTICE, RatesConfig, source_of
 from pipeline.cutting.materials import material_of
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
+from pipeline.outputs.pdf.material_look import look_of
 from pipeline.outputs.pdf.text_style import PAPERS
 from pipeline.outputs.revision import identity_of
 from pipeline.outputs.row_totals import left_out_words, part_words, row_totals
@@ -64,7 +65,7 @@ def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan
     if plan.boards is not None:
         board_pages(book, outcome.blank, folder.order, plan.boards)
     if plan.jigs is not None:
-        jig_pages(book, outcome.blank, folder.order, plan.jigs, styles.material_colours(plan.cutter.surface))
+        jig_pages(book, outcome.blank, folder.order, plan.jigs, look_of(folder.order, plan.cutter.surface))
     _time(book, plan.estimate, folder.order.rates)
     tick_pages(book, outcome, folder, plan)
 

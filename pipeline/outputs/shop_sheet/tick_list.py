@@ -13,6 +13,7 @@ from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.curve_operators import chains_trace
 from pipeline.outputs.pdf.fonts import PT
+from pipeline.outputs.pdf.material_look import PieceLook, look_of
 from pipeline.outputs.shop_sheet.shop_page import ShopPages
 from pipeline.shopfloor.shop_plan import ShopPlan
 
@@ -49,6 +50,7 @@ def tick_pages(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sho
         room=book.room,
         blank=blank,
         cutter=plan.cutter,
+        look=look_of(folder.order, plan.cutter.surface),
         scale=scale,
         depth=max(blank.height * scale + 4, 24.0),
         boxes=tuple(boxes),
@@ -107,6 +109,7 @@ class _List:
     room: float
     blank: Blank
     cutter: Cutter
+    look: PieceLook
     scale: float  # of the pictures
     depth: float  # of a row
     boxes: tuple[str, ...]
@@ -151,17 +154,17 @@ class _List:
         searching."""
         pen, blank = self.pen, self.blank
         box = (-1.0, -1.0, blank.width + 1, blank.height + 1)
-        tones, point = styles.material_colours(self.cutter.surface), self.cutter.line_width or 0.25
+        tones, point = self.look, self.cutter.line_width or 0.25
         with pen.form("thumb", box) as new:
             if new:
                 edge = chains_trace((blank.edge, *blank.holes))
-                pen.draw(edge, fill=tones["face"], edge=tones["edge"], line=0.15 / self.scale, even_odd=True)
+                pen.draw(edge, fill=tones.face, edge=tones.edge, line=0.15 / self.scale, even_odd=True)
                 if blank.pockets:
                     pen.draw(chains_trace(blank.pockets), fill=styles.POCKET, even_odd=True)
         with pen.kept(moved(x, y, self.scale)):
             pen.place("thumb")
             if plaque.artwork is not None:
-                pen.round_ink(tones["cut"], point)
+                pen.round_ink(tones.cut, point)
                 for line in plaque.artwork.parts:
                     for row in line.rows if line.side == "front" else ():
                         if line.line in self.fixed or not line.line:  # artwork is the same on many

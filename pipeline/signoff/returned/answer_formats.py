@@ -6,6 +6,7 @@ reads it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,7 +18,7 @@ from pipeline.signoff.design_answers import BY_HAND
 from pipeline.signoff.designs import Design, LastRun
 from pipeline.signoff.ledger import LedgerEntry, ProofDesign
 from pipeline.signoff.plain_numbers import numbers_of
-from pipeline.signoff.proof_rounds import latest_revision
+from pipeline.signoff.proof_rounds import latest_revision, open_revisions
 from pipeline.signoff.returned.answers import PaperKind, ReturnedPaper
 from pipeline.signoff.returned.check_sheet_answers import SentSheet, read_answer_sheet
 from pipeline.signoff.returned.returned_proof import read_returned_proof
@@ -45,6 +46,10 @@ class SentPapers:
     copies: Mapping[tuple[str, int], SentCopy]  # proofs as they were made, by revision and volume
     sheet: Callable[[str], SentSheet]  # what is known of the check sheet of a revision
     older: bool  # a paper of an older revision counts too
+    open: Sequence[str]  # letters of proofs that wait for an answer
+    named: str  # the letter that the maker names, for an answer that need not
+    names: Sequence[str]  # what the sender may be called
+    title: str  # of the order
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,6 +65,8 @@ class AnswerFormat:
     recognise: Callable[[ReturnedFile], bool]
     read: Callable[[ReturnedFile, SentPapers], ReturnedPaper]
     """CannotRun when the file can't be read at all; a fatal problem when nothing of it can be used."""
+    worded: bool = False
+    """Read from free words: nothing of it is recorded before the maker has seen what was read."""
 
 
 def _read_proof(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:
@@ -67,6 +74,21 @@ def _read_proof(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:
     if sent.older and any(p.code == "older-revision" for p in paper.problems):
         return read_returned_proof(file.path, order_id=sent.order_id, revision=paper.revision, copies=sent.copies)
     return paper
+
+
+def _read_message(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:
+    # Loaded for a message alone: filled forms need none of it.
+    from pipeline.signoff.messages.message_answers import AskedProofs, read_message_answer
+
+    asked = AskedProofs(copies=sent.copies, open=sent.open, named=sent.named, names=sent.names, title=sent.title)
+    return read_message_answer(file.path, asked)
+
+
+def _is_text(start: bytes) -> bool:
+    """Whether a file that begins so can be a message: letters, no controls but that which a terminal's output holds."""
+    if start.startswith((b"\xff\xfe", b"\xfe\xff")):  # UTF-16
+        return True
+    return bool(start) and not re.search(rb"[\x00-\x08\x0e-\x1a\x1c-\x1f\x7f]", start) and b"%PDF-" not in start
 
 
 def _read_sheet(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:
@@ -88,6 +110,14 @@ ANSWER_FORMATS: tuple[AnswerFormat, ...] = (
         recognise=lambda file: file.start.startswith((b"PK", b"\xd0\xcf\x11\xe0")),  # zip, old office
         read=_read_sheet,
     ),
+    AnswerFormat(
+        kind="message",
+        title="message",
+        ending=".eml, .txt",
+        recognise=lambda file: _is_text(file.start),
+        read=_read_message,
+        worded=True,
+    ),
 )
 """A file that none recognises is read as the first: that reader says what is wrong with it."""
 
@@ -101,11 +131,24 @@ def title_of(kind: PaperKind) -> str:
     return titles.get(kind, "sign-off on paper" if kind == BY_HAND else kind)
 
 
+def is_worded(kind: PaperKind) -> bool:
+    """Whether an answer of this kind is read from free words."""
+    return any(each.worded for each in ANSWER_FORMATS if each.kind == kind)
+
+
 def read_returned(
-    path: Path, folder: OrderFolder, run: LastRun | None, entries: Sequence[LedgerEntry], *, older: bool = False
+    path: Path,
+    folder: OrderFolder,
+    run: LastRun | None,
+    entries: Sequence[LedgerEntry],
+    *,
+    older: bool = False,
+    named: str = "",
+    by: str = "",
 ) -> ReturnedPaper:
     """Read an answer as far as it can be understood. run: the last one, where there was any; entries: the ledger's.
-    older: one to an older revision counts too.
+    older: one to an older revision counts too. named, by: the proof that a message answers to and who wrote it, as the
+    maker says.
 
     CannotRun when the file can't be read; a paper that can't be used has a fatal problem and no answers.
     """
@@ -118,12 +161,17 @@ def read_returned(
             Fault(where=str(path), found=f"cannot be read ({error.strerror or error})", expected=RETURNED)
         ) from error
     proof = last_made(entries)
+    copies = kept_copies(folder.folder, entries)
     sent = SentPapers(
         order_id=folder.order_id,
         revision=proof.revision if proof else run.revision if run else latest_revision(entries) or "A",
-        copies=kept_copies(folder.folder, entries),
+        copies=copies,
         sheet=lambda revision: _sent_sheet(revision, folder, run, entries),
         older=older,
+        open=open_revisions(entries),
+        named=named,
+        names=(folder.order.client, by),
+        title=folder.order.title,
     )
     found = next((each for each in ANSWER_FORMATS if each.recognise(file)), ANSWER_FORMATS[0])
     return found.read(file, sent)

@@ -36,6 +36,8 @@ ProblemCode = Literal[
     "no-decision",
     "contradiction",
     "empty",  # returned with nothing filled in
+    "no-proof",  # it does not say which proof it answers to
+    "not-understood",  # a message that is more than the phrases that are read
     "stopped-row",  # a row was named that cannot be cut
 ]
 
@@ -101,6 +103,9 @@ class ReturnedPaper:
     date: str = ""  # as the client wrote it
     decision: PaperDecision = ""
     remarks: str = ""
+    sender: str = ""  # of a message, as written
+    note: str = ""  # what it proves, where that is little
+    words: str = ""  # of a message, for the maker to read
     answers: tuple[Answer, ...] = ()
     replies: tuple[Reply, ...] = ()
     problems: tuple[PaperProblem, ...] = ()

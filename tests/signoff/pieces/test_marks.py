@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import os
+import shutil
 
 import openpyxl
 import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.signoff.ledger import LedgerEntry
+from pipeline.signoff.order_history import history_of
 from pipeline.signoff.pieces.piece_tally import tally_pieces
 from tests import builders
 from tests.signoff.rounds import Round
@@ -62,7 +65,7 @@ def test_the_same_mark_twice_moves_nothing_twice(trip):
 @pytest.mark.parametrize(
     ("what", "more", "words"),
     [
-        ("cut", {"rows": "5-9"}, "no recipient there"),
+        ("cut", {"rows": "5-7,9"}, "no recipient there"),
         ("spoilt", {"rows": "7"}, "--pieces"),
         ("cut", {"rows": "7", "pieces": 4}, "3 to cut"),
         ("delivered", {}, "no pieces are named"),
@@ -191,3 +194,63 @@ def test_a_mark_that_is_voided_counts_no_more_and_takes_nothing_else_with_it():
     assert tally_pieces([out, cut, away])["3479CDFHJK"].delivered == 1
     left = tally_pieces([out, away])["3479CDFHJK"]  # the mark before it is voided: there was nothing to deliver
     assert (left.to_cut, left.cut, left.delivered) == (1, 0, 0)
+
+
+def test_a_ledger_copied_from_another_order_lets_nothing_be_marked_or_cut_again(trip, tmp_path):
+    trip.mark("cut", rows="5")
+    other = Round(tmp_path / "other", trip.plaques)
+    file = other.folder / "order.toml"
+    file.write_text(file.read_text().replace("Wardens of the Shore 2026", "Wardens of the Shore 2027"))
+    shutil.copy(trip.ledger.path, other.folder)
+    other.run()
+    assert other.release() == 1 and "sign.other-order" in other.said[-1]
+    with pytest.raises(CannotRun, match="no piece of “Bo Tern / Warden / 2026” was released"):
+        other.mark("cut", rows="6")
+    assert [e.kind for e in other.ledger.entries() if e.id > len(trip.ledger.entries())] == []
+
+
+def test_a_cut_list_of_another_order_is_refused(trip, tmp_path):
+    other = Round(tmp_path / "other", (builders.plaque(5, "Ada Kittiwake"),))
+    file = other.folder / "order.toml"
+    file.write_text(file.read_text().replace("Wardens of the Shore 2026", "Bench Plates"))
+    with pytest.raises(CannotRun, match="a cut list of another order"):
+        other.mark(str(trip.out / "released" / "cut-list.xlsx"))
+    assert not other.ledger.path.exists()
+
+
+@pytest.mark.parametrize("name", ["pipe", "folder", "missing", "text", "picture"])
+def test_what_is_no_cut_list_is_told(trip, name):
+    file = trip.folder / f"{name}.xlsx"
+    if name == "pipe":
+        os.mkfifo(file)
+    elif name == "folder":
+        file.mkdir()
+    elif name != "missing":
+        file.write_bytes(b"cut" if name == "text" else b"\x89PNG\r\n\x1a\n" + bytes(5000))
+    with pytest.raises(CannotRun, match=name):
+        trip.mark(str(file))
+
+
+def test_a_folder_that_was_moved_and_a_clock_set_back_lose_nothing(trip):
+    trip.mark("cut", rows="5")
+    moved = trip.folder.parent / "moved to another name"
+    trip.folder.rename(moved)
+    trip.folder, trip.seconds = moved, 0  # the clock of the new machine is behind
+    trip.mark("spoilt", rows="5")
+    assert trip.release() == 0 and states(trip, 5) == {"to_cut": 1, "spoilt": 1}
+    events = history_of(trip.ledger.entries())
+    assert [e.clock_back for e in events if e.kind == "mark"] == [False, True]
+    assert [e.id for e in trip.ledger.entries()] == list(range(1, len(trip.ledger.entries()) + 1))
+
+
+def test_a_board_is_marked_once_however_often_it_is_said(trip):
+    manifest = trip.out / "released" / "manifest.json"
+    told = json.loads(manifest.read_text())
+    mark_of = {g["rows"][0]: g["fingerprint"] for g in told["released"]}
+    pieces = [{"row": 5, "fingerprint": mark_of[5], "pieces": 1}, {"row": 7, "fingerprint": mark_of[7], "pieces": 2}]
+    told["sheets"] = [{"kind": "board", "number": 1, "files": [], "pieces": pieces}]
+    manifest.write_text(json.dumps(told))
+    trip.mark("cut", boards="1")
+    trip.mark("cut", boards="1")
+    assert states(trip, 5) == {"cut": 1} and states(trip, 7) == {"to_cut": 1, "cut": 2}
+    assert {e.place for e in trip.ledger.entries() if e.kind == "mark"} == {"board 1 of release 1"}

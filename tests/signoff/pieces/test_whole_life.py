@@ -61,6 +61,10 @@ def test_the_whole_life_of_an_order(tmp_path):
     trip.plaques += tuple(builders.plaque(row, name) for row, name in zip(late, "KLM", strict=True))
     trip.run(proof=True)
     assert asked(trip) == ("B", late)  # neither what is finished nor what is to be made again
+    trip.mark("cut", rows="10")
+    trip.run(proof=True)
+    assert asked(trip) == ("B", late)  # another piece was cut meanwhile: what is with the client is still proof B
+    trip.mark("to-cut", rows="10")
     sign(trip, late, "back-b.xlsx")
     assert trip.release(as_json=True) == 0
     done = json.loads(trip.said[-1])
@@ -74,6 +78,8 @@ def test_the_whole_life_of_an_order(tmp_path):
     assert where(trip) == {"delivered": 13, "spoilt": 2}
     trip.release()
     assert cut_list(trip) == [] and trip.released == []
+    trip.run(proof=True)
+    assert asked(trip) == ("B", late) and len(list((trip.folder / "sent").glob("proof*"))) == 2  # nobody is asked again
     assert sorted(p.name for p in (trip.out / "released").iterdir() if p.is_dir()) == ["1", "2"]
     for number, listed in (("1", 10), ("2", 7)):
         manifest = json.loads((trip.out / "released" / number / "manifest.json").read_text())

@@ -1,0 +1,194 @@
+"""Reading a message's file: an e-mail as mail programs save it, or plain text. Not what it means.
+
+Runs apart from the main process (`core.door`), as any mail may be in it.
+"""
+
+from __future__ import annotations
+
+import email
+import email.errors
+import email.policy
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from email.message import EmailMessage, MIMEPart
+from email.utils import parseaddr
+from html.parser import HTMLParser
+
+MOST_PARTS = 100
+MOST_LETTERS = 200_000
+"""Of one body; quoted mail is most of a long one."""
+_HEADER = re.compile(rb"(?:From |(?:[!-9;-~]{1,60}:[ \t][^\r\n]*\r?\n(?:[ \t][^\r\n]*\r?\n)*)+)")
+_MAIL_FIELDS = re.compile(rb"^(?:from|received|return-path|delivered-to|message-id|mime-version):[ \t]", re.I | re.M)
+_SEALS = ("application/pgp-signature", "application/pkcs7-signature", "application/x-pkcs7-signature", "text/vcard")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MailText:
+    """A message before anything of it is understood."""
+
+    text: str  # its ends of line "\n"
+    sender: str = ""  # as written in the mail; of a plain text nothing
+    name: str = ""  # the sender's, or else the address
+    date: str = ""
+    subject: str = ""
+    attached: tuple[str, ...] = ()  # names of what came with it
+    doubt: str = ""  # why its text is not what the sender wrote
+
+
+def is_mail(start: bytes) -> bool:
+    """Whether it begins with the header of an e-mail (RFC 5322)."""
+    head = re.split(rb"\r?\n\r?\n", start, maxsplit=1)[0] + b"\n"
+    return bool(_HEADER.match(start)) and _MAIL_FIELDS.search(head) is not None
+
+
+def read_mail(data: bytes) -> MailText:
+    """The message in a file. ValueError with the reason when it cannot be read."""
+    if is_mail(data[:100_000]):
+        return _read_email(data)
+    return MailText(text=_lines(_decoded(data)))
+
+
+def _decoded(data: bytes) -> str:
+    encoding = "utf-16" if data.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8-sig"
+    try:
+        return data.decode(encoding)
+    except UnicodeDecodeError as error:
+        raise ValueError("it is not text in UTF-8; save it anew in UTF-8, or save the e-mail itself") from error
+
+
+def _lines(text: str) -> str:
+    if len(text) > MOST_LETTERS:
+        raise ValueError(f"its text is longer than {MOST_LETTERS:,} characters")
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _read_email(data: bytes) -> MailText:
+    policy = email.policy.default
+    mail = email.message_from_bytes(data, policy=policy)
+    assert isinstance(mail, EmailMessage)
+    if sum(1 for _, _ in zip(mail.walk(), range(MOST_PARTS + 1), strict=False)) > MOST_PARTS:
+        raise ValueError(f"it has more than {MOST_PARTS} parts")
+    senders = mail.get_all("From", [])
+    sender = _field(senders[0]) if senders else ""
+    name, address = parseaddr(sender)
+    doubt = "" if len(senders) == 1 else f"it names {len(senders) or 'no'} senders"
+    body = mail.get_body(("plain", "html"))
+    rich = mail.get_body(("html",))
+    struck = _Stripped()
+    if isinstance(rich, EmailMessage):
+        struck.feed(_content(rich))
+        struck.close()
+        doubt = doubt or struck.doubt
+    text = ""
+    if isinstance(body, EmailMessage):
+        text = struck.text if body.get_content_type() == "text/html" else _content(body)
+    if body is None:
+        doubt = doubt or "it has no text that can be read"
+    if any(isinstance(d, _BROKEN) for part in mail.walk() for d in part.defects):
+        doubt = doubt or "parts of it are damaged"
+    return MailText(
+        text=_lines(text),
+        sender=sender,
+        name=name or address or sender,
+        date=_field(mail.get("Date", "")),
+        subject=_field(mail.get("Subject", "")),
+        attached=tuple(_attached(mail, body)),
+        doubt=doubt,
+    )
+
+
+_BROKEN = (
+    email.errors.InvalidBase64CharactersDefect,
+    email.errors.InvalidBase64LengthDefect,
+    email.errors.InvalidBase64PaddingDefect,
+    email.errors.StartBoundaryNotFoundDefect,
+    email.errors.CloseBoundaryNotFoundDefect,
+    email.errors.MultipartInvariantViolationDefect,
+)
+
+
+def _field(value: object) -> str:
+    return " ".join(str(value).split())
+
+
+def _content(part: EmailMessage) -> str:
+    try:
+        content = part.get_content()
+    except (LookupError, KeyError, UnicodeError) as error:
+        raise ValueError(f"its text is in an encoding that is not known ({error})") from error
+    if not isinstance(content, str):
+        raise ValueError("its text is not text")
+    if len(content) > MOST_LETTERS:
+        raise ValueError(f"its text is longer than {MOST_LETTERS:,} characters")
+    return content
+
+
+def _own_parts(mail: MIMEPart) -> Iterator[MIMEPart]:
+    """Its parts, of a mail that came with it not those inside."""
+    yield mail
+    if mail.is_multipart() and mail.get_content_type() != "message/rfc822":
+        for part in mail.iter_parts():
+            yield from _own_parts(part)
+
+
+def _attached(mail: EmailMessage, body: object) -> list[str]:
+    """What came with it, but for seals, the body's other forms and pictures that are shown inside it."""
+    out = []
+    for part in _own_parts(mail):
+        kind = part.get_content_type()
+        if part is body or (part.is_multipart() and kind != "message/rfc822") or kind in _SEALS:
+            continue
+        inside = kind.startswith("image/") and part.get("Content-ID") and part.get_content_disposition() != "attachment"
+        other = kind in ("text/plain", "text/html") and part.get_content_disposition() != "attachment"
+        if inside or (other and not part.get_filename()):
+            if other and kind == "text/plain" and body is not None:
+                out.append("a second text")
+            continue
+        out.append(_field(part.get_filename() or kind))
+    return out
+
+
+class _Stripped(HTMLParser):
+    """The words of an HTML body, its quotations as quoted lines."""
+
+    _BREAKS = frozenset(("br", "p", "div", "li", "tr", "h1", "h2", "h3", "h4", "table", "ul", "ol", "hr", "pre"))
+    _UNSEEN = frozenset(("style", "script", "head", "title", "template"))
+    _STRUCK = frozenset(("s", "strike", "del", "ins", "form", "input", "textarea", "select", "svg", "iframe", "object"))
+
+    def __init__(self) -> None:
+        super().__init__(convert_charrefs=True)
+        self.doubt = ""
+        self._told: list[str] = []
+        self._quoted = 0
+        self._hidden = 0
+
+    @property
+    def text(self) -> str:
+        lines = "".join(self._told).split("\n")
+        return "\n".join(" ".join(line.split()) for line in lines).strip("\n")
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        style = "".join(value or "" for name, value in attrs if name == "style").replace(" ", "").casefold()
+        unseen = re.search(r"line-through|display:none|visibility:hidden|font-size:0|opacity:0|mso-hide", style)
+        if tag in self._STRUCK or unseen or any(name == "hidden" for name, _ in attrs):
+            self.doubt = self.doubt or "part of it is struck out, hidden or no text"
+        self._hidden += tag in self._UNSEEN
+        self._quoted += tag == "blockquote"
+        if tag in self._BREAKS or tag == "blockquote":
+            self._break()
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag in self._UNSEEN:
+            self._hidden = max(0, self._hidden - 1)
+        if tag == "blockquote":
+            self._quoted = max(0, self._quoted - 1)
+        if tag in self._BREAKS or tag == "blockquote":
+            self._break()
+
+    def handle_data(self, data: str) -> None:
+        if not self._hidden:
+            self._told.append(re.sub(r"[ \t\r\n\f]+", " ", data))
+
+    def _break(self) -> None:
+        self._told.append("\n> " if self._quoted else "\n")

@@ -1,0 +1,221 @@
+"""A message as an answer to a proof: which proof, what it says of every plaque, what of it is unclear and why."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from pipeline.core.door import foreign_bytes, read_apart
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.printable import in_one_line
+from pipeline.outputs.pdf.identity import ProofIdentity, ShownDesign, UncutName
+from pipeline.signoff.designs import lettered
+from pipeline.signoff.kept_lettering import identity_in
+from pipeline.signoff.messages.mail_file import MailText, read_mail
+from pipeline.signoff.messages.message_grammar import MessageReading, read_message
+from pipeline.signoff.messages.message_phrases import DOUBTFUL, PHRASES
+from pipeline.signoff.returned.answers import Answer, Decision, PaperProblem, Reply, ReturnedPaper
+from pipeline.signoff.returned.sent_copy import SentCopy
+
+MOST_MB = 32
+WHAT = "a message: an e-mail (.eml) or text (.txt)"
+PROVES = "A message proves no more than this file, its hash and the sender as written."
+_REPLY = re.compile(r"(?:(?:re|aw|antw|sv|odp|r|rv|vá|atb|ateb|rép|res)(?:\[\d+\])?:\s*)+", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskedProofs:
+    """What a message can be about. open: letters that wait for an answer; named: the one the maker names; names: what
+    the sender may be called; title: of the order."""
+
+    copies: Mapping[tuple[str, int], SentCopy]
+    open: Sequence[str]
+    named: str = ""
+    names: Collection[str] = ()
+    title: str = ""
+
+
+def read_message_answer(path: Path, asked: AskedProofs) -> ReturnedPaper:
+    """A message as plain data. One that cannot be used has a fatal problem; of one that is not understood whole, every
+    plaque is unclear. CannotRun when the file cannot be read at all."""
+    data = foreign_bytes(path, WHAT, MOST_MB)
+    sha256 = hashlib.sha256(data).hexdigest()
+
+    def refused(code: str, found: str, remedy: str, **more: str) -> ReturnedPaper:
+        problem = PaperProblem(code=code, found=found, remedy=remedy, fatal=True)  # type: ignore[arg-type]
+        return ReturnedPaper(kind="message", file=path.name, sha256=sha256, problems=(problem,), **more)  # type: ignore[arg-type]
+
+    try:
+        mail = read_apart(_read_apart, data, path.name, where=path.name)
+    except CannotRun as error:
+        said = error.faults[0]
+        return refused(
+            "unreadable", f"{path.name}: {said.found}", said.remedy or "record the answer by hand with --rows"
+        )
+    about = {"by": mail.name, "date": mail.date, "sender": mail.sender, "remarks": ""}
+    letters = list(dict.fromkeys(revision for revision, _ in asked.copies))
+    first = read_message(mail.text, _numbered(_identities(asked.copies, letters)), [*asked.names, *_called(mail)])
+    letter, why = _letter(first, mail, asked, letters)
+    if not letter:
+        how = f"say which with --proof, one of {', '.join(letters)}" if letters else "run the order first"
+        return refused("no-proof", f"{path.name}: {why}", how, **about)
+    proofs = _identities(asked.copies, [letter])
+    if not proofs:
+        remedy = "put the copy back into the folder “sent” beside the ledger"
+        return refused("no-copy", f"{path.name}: proof {letter} as it was made is not in “sent”", remedy, **about)
+    reading = read_message(mail.text, _numbered(proofs), [*asked.names, *_called(mail)])
+    why = mail.doubt or _attachments(mail) or reading.why or _subject(mail.subject, asked)
+    return _understood(path.name, sha256, mail, letter, proofs, reading, why)
+
+
+def _read_apart(data: bytes, file: str) -> MailText:
+    try:
+        return read_mail(data)
+    except ValueError as error:
+        raise CannotRun(Fault(where=file, found=str(error), expected=WHAT)) from error
+
+
+def _identities(copies: Mapping[tuple[str, int], SentCopy], letters: Collection[str]) -> list[ProofIdentity]:
+    """What the kept proofs of these letters show; of a file that is not the one kept, nothing of its letter."""
+    out = []
+    for (revision, _), copy in copies.items():
+        if revision in letters:
+            try:
+                data = copy.path.read_bytes()
+            except OSError:
+                data = b""
+            told = identity_in(data) if hashlib.sha256(data).hexdigest() == copy.sha256 else None
+            if told is None:
+                return []
+            out.append(told)
+    return out
+
+
+def _numbered(proofs: Sequence[ProofIdentity]) -> dict[int, tuple[str, ...]]:
+    found = {u.no: u.text for p in proofs for u in p.unset if u.no}
+    return found | {d.no: lettered(d.text) for p in proofs for d in p.designs if d.no}
+
+
+def _called(mail: MailText) -> list[str]:
+    """What the sender may sign as: the name, and the words of the address before its @."""
+    address = re.search(r"([^\s<>@]+)@", mail.sender)
+    return [mail.name.split("@")[0], re.sub(r"[._+-]", " ", address[1]) if address else ""]
+
+
+def _letter(reading: MessageReading, mail: MailText, asked: AskedProofs, letters: Sequence[str]) -> tuple[str, str]:
+    """The letter of the proof it answers to, or why that is not clear."""
+    words = "|".join(re.escape(w) for p in PHRASES.values() for w in p.of("proof"))
+    pattern = rf"\b(?:{words})\s+([a-z]{{1,2}}|\d{{1,3}})(?!\w)"
+    told = {found.upper() for found in re.findall(pattern, mail.subject.casefold())} & {x.upper() for x in letters}
+    named = {name for name in (asked.named, reading.proof, *told) if name}
+    if len({name.upper() for name in named}) > 1:
+        return "", f"it is not clear which proof it answers to: {' or '.join(sorted(named))} is named"
+    if named:
+        name = named.pop()
+        found = next((letter for letter in letters if letter.upper() == name.upper()), "")
+        return found, "" if found else f"there is no proof {name} of this order"
+    if not letters:
+        return "", "no proof of this order has been made"
+    if len(letters) == 1 or len(asked.open) == 1:
+        return (letters if len(letters) == 1 else asked.open)[0], ""
+    open_ones = ", ".join(asked.open) or "none"
+    return "", f"it does not say which proof it answers to (open: {open_ones})"
+
+
+def _attachments(mail: MailText) -> str:
+    if not mail.attached:
+        return ""
+    shown = ", ".join(f"“{in_one_line(name[:60])}”" for name in mail.attached[:5])
+    return f"it came with {shown}; save that and give it to plaques sign itself, if it is an answer"
+
+
+def _subject(subject: str, asked: AskedProofs) -> str:
+    """Why the subject leaves doubt: it asks, or has words of its own that may matter. An echo of the maker's own (“Re:
+    …”) counts for nothing else."""
+    words = set(re.findall(r"[^\W\d_]+(?:'[^\W\d_]+)?", subject.casefold().replace("’", "'")))
+    never = {w for p in PHRASES.values() for w in p.of("doubt")} | {w for p in PHRASES.values() for w in p.of("wrong")}
+    known = set(re.findall(r"[^\W\d_]+", asked.title.casefold()))
+    echo = _REPLY.match(subject)
+    own = (words - known) & (never if echo else DOUBTFUL)
+    own -= {w for p in PHRASES.values() for key in ("proof", "agree", "good") for x in p.of(key) for w in x.split()}
+    if "?" in subject or own:
+        return f"its subject is “{in_one_line(subject[:80])}”"
+    return ""
+
+
+def _understood(
+    file: str,
+    sha256: str,
+    mail: MailText,
+    letter: str,
+    proofs: Sequence[ProofIdentity],
+    reading: MessageReading,
+    why: str,
+) -> ReturnedPaper:
+    head = proofs[-1]
+    answers = tuple(_answer(d, proof, reading, why) for proof in proofs for d in proof.designs)
+    replies = () if why else tuple(_reply(u, reading) for p in proofs for u in p.unset if u.no in reading.numbers)
+    problems = []
+    if why:
+        remedy = "read it: nothing of it counts until you decide, each by its number, with --decide"
+        problems.append(PaperProblem(code="not-understood", found=f"unclear: {why}", remedy=remedy))
+    return ReturnedPaper(
+        kind="message",
+        file=file,
+        sha256=sha256,
+        order_id=head.order_id,
+        order_sha256=head.order_sha256,
+        title=head.title,
+        client=head.client,
+        revision=letter,
+        head=(head.head_rows, head.head_hash),
+        by=mail.name,
+        date=mail.date,
+        sender=mail.sender,
+        note=PROVES,
+        words=mail.text,
+        answers=answers,
+        replies=replies,
+        problems=tuple(problems),
+    )
+
+
+def _answer(design: ShownDesign, proof: ProofIdentity, reading: MessageReading, why: str) -> Answer:
+    said = reading.numbers.get(design.no) if design.no else None
+    wanted = reading.wanted.get(design.no, "") if said == "change" else ""
+    decision: Decision
+    reason = ""
+    if why:
+        decision, reason, wanted = "unclear", why, ""
+    elif said == "excepted":
+        decision, reason = "unclear", "the message says that it is not correct, and not how it should read"
+    elif said == "change" and wanted in (*design.text, "\n".join(design.text)):
+        decision, reason, wanted = "unclear", "the change asked for is what it already says", ""
+    elif said is not None:
+        decision = said
+    else:
+        decision = "agreed" if reading.all else "unanswered"
+    questions = [str(q.no) for q in proof.questions if design.fingerprint in q.fingerprints]
+    if decision == "agreed" and (design.asked or questions):
+        told = f"question {', '.join(questions)} is" if questions else "the question beside it is"
+        decision, reason = "unclear", f"{told} not answered"
+    return Answer(
+        fingerprint=design.fingerprint,
+        decision=decision,
+        change_to=wanted,
+        rows=design.rows,
+        cells=design.cells,
+        pieces=design.pieces,
+        text=design.text,
+        why=reason,
+        no=design.no,
+    )
+
+
+def _reply(name: UncutName, reading: MessageReading) -> Reply:
+    words = {"agreed": "agreed", "refused": "do not cut", "excepted": "not correct"}
+    said = reading.wanted.get(name.no) or words.get(reading.numbers[name.no], "")
+    return Reply(row=name.row, cell=name.cell, text=name.text, reply=said, no=name.no)

@@ -1,0 +1,101 @@
+"""E-mails as programs save them, and as nobody should."""
+
+from __future__ import annotations
+
+import random
+from email.message import EmailMessage
+
+import pytest
+
+from pipeline.core.errors import CannotRun
+from pipeline.signoff.messages.mail_file import is_mail, read_mail
+
+
+def mail(text: str | None = "all correct\n", html: str = "", **more: str) -> EmailMessage:
+    out = EmailMessage()
+    out["From"] = more.get("sender", "Anna Dunlin <anna.dunlin@example.org>")
+    out["Date"] = "Mon, 30 Nov 2026 09:00:00 +0000"
+    out["Subject"] = more.get("subject", "Re: Proof A")
+    if text is not None:
+        out.set_content(text, charset=more.get("charset", "utf-8"))
+    if html and text is not None:
+        out.add_alternative(html, subtype="html")
+    elif html:
+        out.set_content(html, subtype="html")
+    return out
+
+
+def test_sender_date_subject_and_text_are_read():
+    read = read_mail(mail("Größe: 7\n").as_bytes())
+    assert read.text == "Größe: 7\n" and read.name == "Anna Dunlin" and read.subject == "Re: Proof A"
+    assert read.sender == "Anna Dunlin <anna.dunlin@example.org>" and read.date.startswith("Mon, 30 Nov 2026")
+    assert not read.doubt and not read.attached
+
+
+@pytest.mark.parametrize("charset", ["iso-8859-2", "utf-8", "windows-1250"])
+def test_encodings(charset):
+    """The standard library's own writer is the other side."""
+    assert read_mail(mail("7: Łódź\n", charset=charset).as_bytes()).text == "7: Łódź\n"
+
+
+def test_html_alone_is_stripped_and_its_quotations_are_quoted():
+    html = "<style>p{}</style><p>all&nbsp;correct</p><blockquote>wrong<br>still wrong</blockquote><p>Anna</p>"
+    lines = [line.strip() for line in read_mail(mail(None, html).as_bytes()).text.split("\n") if line.strip(" >")]
+    assert lines == ["all correct", "> wrong", "> still wrong", "Anna"]
+
+
+@pytest.mark.parametrize(
+    "html",
+    ["<p>all correct <s>7</s></p>", '<p>all <i style="display: none">not</i> correct</p>', "<del>not</del> all ok"],
+)
+def test_what_is_struck_out_or_hidden_leaves_doubt(html):
+    assert read_mail(mail(None, html).as_bytes()).doubt
+    assert read_mail(mail("all correct", html).as_bytes()).doubt
+
+
+def test_what_came_with_it_is_named_and_pictures_shown_inside_are_not():
+    given = mail()
+    given.add_attachment(b"%PDF-1.7", maintype="application", subtype="pdf", filename="proof filled.pdf")
+    given.add_attachment(b"PNG", maintype="image", subtype="png", cid="<logo>", disposition="inline")
+    given.add_attachment(mail("7 wrong"), filename="earlier.eml")
+    assert read_mail(given.as_bytes()).attached == ("proof filled.pdf", "earlier.eml")
+
+
+def test_a_mail_is_told_from_text():
+    assert is_mail(mail().as_bytes()) and not is_mail(b"7: Kerekhegyi\nall else is correct\n") and not is_mail(b"")
+    assert read_mail("7: Łódź\r\n".encode("utf-16")).text == "7: Łódź\n"
+
+
+@pytest.mark.parametrize("data", ["7: \xd3".encode("latin-1"), b"a" * 300_000])
+def test_what_cannot_be_read_says_why(data):
+    with pytest.raises(ValueError, match=r"UTF-8|longer"):
+        read_mail(data)
+
+
+def test_too_many_parts_and_an_unknown_encoding_are_refused():
+    many = mail()
+    for _ in range(120):
+        many.add_attachment("x", filename="x.txt")
+    with pytest.raises(ValueError, match="parts"):
+        read_mail(many.as_bytes())
+    with pytest.raises(ValueError, match="encoding"):
+        read_mail(mail().as_bytes().replace(b'charset="utf-8"', b'charset="no-such"'))
+
+
+def test_two_senders_and_a_broken_frame_leave_doubt():
+    assert read_mail(b"From: Bo <b@example.org>\n" + mail().as_bytes()).doubt
+    framed = mail(html="<p>all correct</p>").as_bytes()
+    assert read_mail(framed[: framed.rindex(b"--")]).doubt
+
+
+def test_damaged_mails_are_read_or_refused():
+    rng = random.Random(5)
+    framed = mail(html="<p>all correct</p>").as_bytes()
+    for _ in range(60):
+        damaged = bytearray(framed)
+        for _ in range(rng.randint(1, 8)):
+            damaged[rng.randrange(len(damaged))] = rng.randrange(256)
+        try:
+            read_mail(bytes(damaged))
+        except (ValueError, CannotRun) as error:
+            assert str(error)

@@ -1,0 +1,148 @@
+"""A message through the sign command: shown, recorded only when wanted, kept as it came."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from pipeline.cli import main
+from pipeline.commands.sign_command import sign
+from pipeline.core.clock import utc_now
+from pipeline.signoff.ledger import Ledger
+from tests.signoff.messages.test_mail_file import mail
+from tests.test_every_stop import Job, names
+
+
+@pytest.fixture
+def job(tmp_path) -> Job:
+    job = Job(tmp_path / "order")
+    job.folder.mkdir()
+    job.write(names("Ida Vex", "Bo Skua", "Una Tern"))
+    assert main(["run", str(job.folder)]) == 0
+    return job
+
+
+def answer(job: Job, text: str | bytes, *more: str, name: str = "message.txt") -> int:
+    file = job.folder.parent / name
+    file.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return main(["sign", str(job.folder), str(file), *more])
+
+
+def decided(job: Job) -> dict[int, str]:
+    return {e.no: e.decision for e in Ledger.open(job.folder).entries() if e.kind in ("answer", "reading")}
+
+
+def test_nothing_is_recorded_without_yes(job, capsys):
+    capsys.readouterr()
+    assert answer(job, "all correct except 2\n2: Bo Skuar\n", "--by", "Anna") == 1
+    told = capsys.readouterr().out
+    assert "2 agreed, 1 to be changed" in told and "add --yes" in told and "to “Bo Skuar”" in told
+    assert not decided(job) and not (job.folder / "received").exists()
+
+
+def test_yes_records_keeps_the_file_and_says_what_it_proves(job):
+    given = mail("All correct.\n\nBest wishes\nAnna\n").as_bytes()
+    assert answer(job, given, "--yes", name="reply.eml") == 0
+    assert decided(job) == {1: "agreed", 2: "agreed", 3: "agreed"}
+    paper = next(e for e in Ledger.open(job.folder).entries() if e.kind == "paper")
+    assert (paper.source_kind, paper.source, paper.by) == ("message", "reply.eml", "Anna Dunlin")
+    assert paper.sender == "Anna Dunlin <anna.dunlin@example.org>" and "proves no more" in paper.note
+    assert paper.source_sha256 == hashlib.sha256(given).hexdigest()
+    (kept,) = (job.folder / "received").iterdir()
+    assert kept.read_bytes() == given and kept.suffix == ".eml"
+    assert main(["release", str(job.folder)]) == 0 and len(job.released()) == 3
+    assert answer(job, given, "--yes", name="again.eml") == 0  # known by its hash
+    assert sum(e.kind == "paper" for e in Ledger.open(job.folder).entries()) == 1
+
+
+@pytest.mark.parametrize(
+    "text", ["all correct I think", "will check", "not all correct", "2 is not right, all correct"]
+)
+def test_yes_never_records_an_unclear_one(job, capsys, text):
+    capsys.readouterr()
+    assert answer(job, f"{text}\n", "--yes", "--by", "Anna") == 1
+    told = capsys.readouterr().out
+    assert "Nothing of it was recorded" in told and f"| {text}" in told and not decided(job)
+    assert main(["release", str(job.folder)]) == 1 and not job.released()
+
+
+def test_at_a_terminal_the_maker_is_asked_once(job):
+    file, said, questions = job.folder.parent / "m.txt", [], []
+    file.write_text("all correct\n", encoding="utf-8")
+
+    def signed(reply: bool) -> int:
+        def confirm(question: str) -> bool:
+            questions.append(question)
+            return reply
+
+        return sign(job.folder, [file], by="Anna", confirm=confirm, clock=utc_now, say=said.append)
+
+    assert signed(False) == 1 and not decided(job) and "Nothing of it" in said[-1]
+    assert signed(True) == 0 and len(decided(job)) == 3
+    assert len(questions) == 2 and "Agreed A2: Ida Vex" in said[0] and "| all correct" in said[0]
+
+
+def test_the_maker_decides_an_unclear_one_by_number(job):
+    assert (
+        answer(job, "one and two are fine\n", "--by", "Anna", "--decide", "1=agreed,2=agreed", "--decided-by", "Jo")
+        == 1
+    )
+    assert decided(job) == {1: "agreed", 2: "agreed", 3: "unclear"}
+
+
+def test_excepted_ones_are_held_until_decided(job):
+    assert answer(job, "all fine except 2\n", "--by", "Anna", "--yes") == 1
+    assert decided(job) == {1: "agreed", 2: "unclear", 3: "agreed"}
+    assert main(["release", str(job.folder)]) == 1 and len(job.released()) == 2
+    assert answer(job, "all fine except 2\n", "--by", "Anna", "--decide", "2=leave", "--decided-by", "Jo") == 0
+    assert decided(job)[2] == "refused"
+
+
+def test_standard_input_and_json(job, capsys, monkeypatch):
+    capsys.readouterr()
+    monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(b"2 do not cut\n")))
+    assert main(["sign", str(job.folder), "-", "--by", "Anna", "--yes", "--json"]) == 0
+    document = json.loads(capsys.readouterr().out)
+    assert document["kind"] == "message" and document["recorded"]
+    assert [a["answer"] for a in document["answers"]] == ["none", "leave", "none"]
+
+
+def test_of_two_open_proofs_the_message_or_the_maker_names_one(job, capsys):
+    job.write(names("Ida Vex", "Bo Skua", "Una Terns"))
+    assert main(["run", str(job.folder)]) == 0
+    capsys.readouterr()
+    assert answer(job, "all correct\n", "--by", "Anna", "--yes") == 1
+    assert "--proof" in capsys.readouterr().out and not decided(job)
+    assert answer(job, "proof A: all correct\n", "--by", "Anna", "--yes") == 1  # B has been made since
+    assert answer(job, "all correct in proof Q\n", "--by", "Anna", "--yes", "--proof", "B") == 1
+    assert answer(job, "proof A: all correct\n", "--by", "Anna", "--yes", "--proof", "B") == 1
+    assert not decided(job)
+    assert answer(job, mail("all correct", subject="AW: Korrekturabzug B").as_bytes(), "--yes", name="b.eml") == 0
+    assert decided(job) == {1: "agreed", 2: "agreed", 4: "agreed"}
+
+
+def test_a_mail_with_an_answer_attached_is_unclear_and_names_it(job, capsys):
+    given = mail()
+    given.add_attachment(b"%PDF-1.7", maintype="application", subtype="pdf", filename="filled.pdf")
+    capsys.readouterr()
+    assert answer(job, given.as_bytes(), "--yes") == 1
+    assert "“filled.pdf”; save that" in capsys.readouterr().out.replace("\n    ", " ") and not decided(job)
+
+
+@pytest.mark.parametrize("subject", ["all correct?", "NOT correct", "Re: not 7", "Changes to the plates"])
+def test_a_subject_that_says_more_is_unclear(job, subject):
+    assert answer(job, mail(subject=subject).as_bytes(), "--yes") == 1 and not decided(job)
+
+
+def test_a_filled_form_needs_nothing_of_messages(job):
+    code = (
+        "import sys; from pipeline.signoff.returned import answer_formats;"
+        "assert not any('signoff.messages' in m for m in sys.modules)"
+    )
+    subprocess.run([sys.executable, "-c", code], check=True, cwd=Path(__file__).parents[3])
