@@ -143,7 +143,8 @@ def drawing(folder: Path, *, units: int = 4, zone: bool = True, closed: bool = T
     ],
 )
 def test_drawings_that_cannot_be_used(tmp_path, capsys, faults, words):
-    make(tmp_path, blank='drawing = "plaque.dxf"')
+    named = '\nlayers = { zone = "LETTERING" }' if "zone" in faults else ""
+    make(tmp_path, blank=f'drawing = "plaque.dxf"{named}')
     drawing(tmp_path, **faults)
     fails(capsys, tmp_path, *words)
 

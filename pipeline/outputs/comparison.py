@@ -53,7 +53,7 @@ def reasons(option: OrderOption, severity: Severity) -> dict[str, list[str]]:
 
 def _name(plaque: Plaque) -> str:
     """As it would be cut; of a row that could not be read, its number with what stands there."""
-    if plaque.text and plaque.name:
+    if plaque.recipient.value(plaque.recipient.named).strip():
         return plaque.name
     raw = plaque.name
     return f"row {plaque.recipient.row}" + (f" ({raw})" if raw.strip() else "")

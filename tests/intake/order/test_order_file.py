@@ -202,8 +202,9 @@ ONE_FAULT = [
     ),
     (
         "a language that the proof is not written in",
-        ("[[line]]", '[proof]\nlanguage = "cy"\n\n[[line]]'),
-        "line 18, [proof], language: no texts in “cy”; expected “en”, the only language the proof is written in",
+        ("[[line]]", '[proof]\nlanguage = "ga"\n\n[[line]]'),
+        "line 18, [proof], language: no texts in “ga”; expected one of “cy”, “de”, “en”, “es”, “fr”, “it”, "
+        "“nl”, “pl”",
     ),
     (
         "one layer for two things",

@@ -121,7 +121,7 @@ def test_the_sample_list():
     }
     assert {r.row for r in done.recipients if "text.tidied" in codes(done, r.row)} == {13, 30, 47}
     assert {f.code for f in done.findings} == {
-        "list.left-out", "list.blank-rows", "list.other-sheets", "list.remark-beside"
+        "list.left-out", "list.blank-rows", "list.other-sheets", "list.remark-beside", "list.column-unused"
     }  # fmt: skip
 
 

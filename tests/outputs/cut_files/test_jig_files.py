@@ -176,7 +176,7 @@ def test_the_shop_sheet_names_who_lies_where(tmp_path: Path) -> None:
     text = text_of(shop_sheet(run, order, plan)[0])
     assert "2 loads" in text or "Loads 2, the last with 3" in text
     assert "9: 7 + 2 spare, and an offcut for the test piece" in text and "Test piece" in text
-    assert "160.00 mm across, 190.00 mm up" in text
+    assert "160 mm across, 190 mm up" in text
     for load in plan.jigs.loads:
         assert all(held.piece.name in text for held in load.pieces)
     assert text.count("not signed") == 6
