@@ -15,6 +15,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.order import place_of
 from pipeline.core.printable import json_text
+from pipeline.core.required import required
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.new_order import folder_name, order_text, plan_order
 from pipeline.intake.new_shop import write_shop_file
@@ -66,8 +67,7 @@ def start(
         )
     new_shop = write_shop_file(shop) if shop is not None else None
     if listing is None:
-        assert new_shop is not None
-        return _tell_shop(new_shop, say, as_json=as_json)
+        return _tell_shop(required(new_shop, "the shop file"), say, as_json=as_json)
     path = Path(listing)
     target = folder or path.resolve().parent / folder_name(path)
     drawings = _drawings_in(path.resolve().parent, target)

@@ -121,9 +121,9 @@ def test_an_order_is_made_with_it(read, tmp_path):
     assert plan.cutter == BallNose(name="ball-nose", diameter=0.8, source="[cutter] in order.toml")
     outcome = outcome_of(read, made, ())
     sheet = text_of(shop_sheet(outcome, read.folder, plan)[0])
-    assert "With ball-nose. Line 0.80 mm wide, 0.40 mm deep at most." in sheet
+    assert "With ball-nose. Line 0.8 mm wide, 0.4 mm deep at most." in sheet
     assert "all that the ball gets into, in loops" in sheet
-    assert "Eyes and ears protected" in sheet and "Sticks out" in sheet
+    assert "eyes and ears protected" in sheet and "Sticks out" in sheet
     (proof,) = proof_files(outcome, read.folder)
     assert "Ida Vex" in text_of(proof.data)
     files = CutFiles(read.folder, read.blank, tmp_path / "out", "1")

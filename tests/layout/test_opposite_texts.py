@@ -176,7 +176,7 @@ def test_a_break_typed_in_the_cell_is_kept_where_breaks_allows_it():
     assert texts[0].typed == ("For Ada B.", "Vex") and texts[0].text == "For Ada B. Vex" and not found
     texts, (finding,) = said(("Ada B.", "Vex"))
     assert texts[0].typed == () and finding.code == "fit.break-not-kept"
-    assert "For Ada B. / Vex" in message(finding) and "`breaks = 2`" in remedy(finding)
+    assert "For Ada B. / Vex" in message(finding) and "raise `breaks` of the line to 2" in remedy(finding)
     texts, _ = said(("Ada B.", "Straße"), breaks=2, case="capitals")
     assert texts[0].typed == ("FOR ADA B.", "STRAẞE")
 

@@ -1,6 +1,6 @@
 """The shelf's table of thinnest strokes held against every letter of each face's alphabets.
 
-    python -m tests.long.thinnest_letters
+python -m tests.long.thinnest_letters
 """
 
 from __future__ import annotations

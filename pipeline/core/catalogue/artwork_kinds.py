@@ -90,7 +90,7 @@ TOO_FINE = Kind(
     why="A cutter wider than a stroke cannot pass it: fine lines of a crest are lost, or run together.",
     remedy=(
         "have the drawing simplified: all strokes {heavier:finer-up} heavier at this size would do; hairlines that are "
-        'meant as lines are followed with cut = "line"'
+        "meant as lines are followed once, with `cut` of the artwork"
     ),
     addressed="maker",
     ways=(ways.ARTWORK_LARGER, ways.ARTWORK_CUTTER),
@@ -134,6 +134,7 @@ GROOVES_TOO_WIDE = Kind(
     ),
     why="[files] grooves = true asks for the bit's own way, which leaves the flanks of a wider area standing.",
     remedy="have large areas drawn as outlines, take a wider bit, or write grooves = false",
+    edits=((Edit(table="files", key="grooves", value=False),),),
     addressed="maker",
     ways=(ways.ARTWORK_SMALLER,),
     client="“{file}” has areas too wide for the cutter at this size.",

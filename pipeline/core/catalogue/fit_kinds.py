@@ -114,7 +114,7 @@ BREAK_NOT_KEPT = Kind(
     severity=Severity.NOTE,
     message="line {line} “{text}” is not broken where the list has a line break: {shown}",
     why="A line break in a cell may be meant, or may only be how the cell was filled.",
-    remedy="`breaks = {rows}` of the line keeps it, except on an arc",
+    remedy="raise `breaks` of the line to {rows} to keep it, except on an arc",
     addressed="maker",
     source="`breaks` of the line in order.toml",
 )

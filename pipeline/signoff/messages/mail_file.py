@@ -66,7 +66,8 @@ def _lines(text: str) -> str:
 def _read_email(data: bytes) -> MailText:
     policy = email.policy.default
     mail = email.message_from_bytes(data, policy=policy)
-    assert isinstance(mail, EmailMessage)
+    if not isinstance(mail, EmailMessage):  # what the policy makes, by its documentation
+        raise ValueError("it is no e-mail")
     if sum(1 for _, _ in zip(mail.walk(), range(MOST_PARTS + 1), strict=False)) > MOST_PARTS:
         raise ValueError(f"it has more than {MOST_PARTS} parts")
     senders = mail.get_all("From", [])

@@ -203,8 +203,7 @@ ONE_FAULT = [
     (
         "a language that the proof is not written in",
         ("[[line]]", '[proof]\nlanguage = "ga"\n\n[[line]]'),
-        "line 18, [proof], language: no texts in “ga”; expected one of “cy”, “de”, “en”, “es”, “fr”, “it”, "
-        "“nl”, “pl”",
+        "line 18, [proof], language: no texts in “ga”; expected one of “cy”, “de”, “en”, “es”, “fr”, “it”, “nl”, “pl”",
     ),
     (
         "one layer for two things",
