@@ -22,7 +22,7 @@ from tests import builders
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_orders"
 
 
-SWEPT = 2
+SWEPT = 3
 """Plaques of each sample order that are swept: those that bring most new characters. All: `plaques run --prove`."""
 
 
