@@ -34,8 +34,8 @@ def crowded_lines(plaques: Sequence[Plaque]) -> frozenset[int]:
 
 
 def is_design_fault(finding: Finding, crowded: frozenset[int]) -> bool:
-    """Whether a finding of a plaque is about the design. crowded: see `crowded_lines`."""
-    if finding.line is None or not kind_of(finding.code).design:
+    """Whether a finding of a plaque is about the design, lettering or artwork. crowded: see `crowded_lines`."""
+    if not kind_of(finding.code).design:
         return False
     return finding.code != fit_kinds.TOO_LONG.code or finding.line in crowded
 

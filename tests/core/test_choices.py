@@ -42,3 +42,10 @@ def test_a_question_for_several_reads_without_a_blank(code):
 @pytest.mark.parametrize("code", sorted(code for code, kind in KINDS.items() if kind.design))
 def test_a_fault_of_the_design_has_no_words_for_the_client(code):
     assert not KINDS[code].client or code == "fit.too-long"
+
+
+@pytest.mark.parametrize("code", sorted(code for code, kind in KINDS.items() if kind.severity is Severity.STOP))
+def test_what_stops_a_plaque_is_never_answered_with_a_mere_yes(code):
+    """“Yes” leaves the plaque as shown, and it cannot be cut as it is shown."""
+    if KINDS[code].client:
+        assert {choice.code for choice in choices_of(code)}.isdisjoint({"yes", "no"})

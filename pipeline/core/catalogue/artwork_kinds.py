@@ -77,7 +77,7 @@ DOES_NOT_FIT = Kind(
     remedy="move it (`at`), or give it a larger zone",
     addressed="maker",
     ways=(ways.ARTWORK_SMALLER,),
-    client="“{file}” is too large for its place.",
+    design="with artwork that does not fit",
     source="the zone less its margin, or the edge of the blank",
 )
 TOO_FINE = Kind(
@@ -94,7 +94,7 @@ TOO_FINE = Kind(
     ),
     addressed="maker",
     ways=(ways.ARTWORK_LARGER, ways.ARTWORK_CUTTER),
-    client="“{file}” has strokes too fine to be cut at this size.",
+    design="with artwork too fine",
     source="the same limit as stroke.too-thin and stroke.thin-after-sanding",
 )
 TOO_SHALLOW = Kind(
@@ -137,7 +137,7 @@ GROOVES_TOO_WIDE = Kind(
     edits=((Edit(table="files", key="grooves", value=False),),),
     addressed="maker",
     ways=(ways.ARTWORK_SMALLER,),
-    client="“{file}” has areas too wide for the cutter at this size.",
+    design="with artwork too wide for the bit",
     source="the diameter of the bit, or what `reach` lets it use",
 )
 TOO_DEEP = Kind(
@@ -151,7 +151,7 @@ TOO_DEEP = Kind(
     remedy="have large areas drawn as outlines, or take a blunter bit",
     addressed="maker",
     ways=(ways.ARTWORK_SMALLER,),
-    client="“{file}” has areas too wide for the cutter at this size.",
+    design="with artwork too deep",
     source="the least of `deepest` in [limits], what the bit allows, and the thickness of the stock",
 )
 GROOVES_OFF = Kind(
@@ -165,7 +165,7 @@ GROOVES_OFF = Kind(
     remedy="write a finer `tolerance` into [files], or grooves = false, so that the file has outlines",
     edits=((Edit(table="files", key="grooves", value=False),),),
     addressed="maker",
-    client="“{file}” cannot be cut as drawn yet. We will see to it.",
+    design="with artwork whose grooves are off",
     source="0.01 mm, or [files] tolerance where that is coarser; 1 % of the area the flat tip fits in",
 )
 CORNERS_LEFT = Kind(
@@ -190,7 +190,7 @@ LAND_TOO_THIN = Kind(
     remedy="{cure}",
     addressed="maker",
     ways=(ways.ARTWORK_LARGER,),
-    client="“{file}”: some parts stand too close together to be cut cleanly at this size.",
+    design="with too little land in artwork",
     source="[limits] land in order.toml; without it the larger of the tip and 0.2 mm: common practice, no source",
 )
 

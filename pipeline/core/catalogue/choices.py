@@ -42,6 +42,9 @@ WRITTEN = ChoiceKind("written", "As written here", "change")
 A_PLAQUE = ChoiceKind("a-plaque", "It is wanted", "change")
 NO_PLAQUE = ChoiceKind("no-plaque", "No, it is not", "as-shown")
 
+SEND_DRAWING = ChoiceKind("send-drawing", "I will send the drawing", "change")
+WITHOUT_DRAWING = ChoiceKind("without-drawing", "Cut it without this drawing", "change")
+
 _STANDS = (AS_IT_STANDS, OTHERWISE)
 _IS_WANTED = (WANTED, NOT_WANTED)
 _MISSING = (WRITTEN, LEAVE_OUT)
@@ -119,6 +122,8 @@ CHOICES: Mapping[str, tuple[ChoiceKind, ...]] = {
         ChoiceKind("not-so", "No, propose another typeface", "change"),
     ),
     "fit.too-long": (WRITTEN, LEAVE_OUT),
+    "artwork.missing": (SEND_DRAWING, WITHOUT_DRAWING),
+    "artwork.cannot-cut": (SEND_DRAWING, WITHOUT_DRAWING),
     "fit.size-moved": (
         ChoiceKind("size-agreed", "Agreed", "as-shown"),
         ChoiceKind("size-not-agreed", "Not agreed", "change"),
@@ -137,7 +142,8 @@ CHOICES: Mapping[str, tuple[ChoiceKind, ...]] = {
         _STANDS,
     ),
 }
-"""By the code of the finding; all others are answered with yes, which leaves the plaque as shown, or no."""
+"""By the code of the finding; all others are answered with yes, which leaves the plaque as shown, or no: that is no
+answer to what stops a plaque, so a stop has its own."""
 
 TOGETHER: Mapping[str, AskedTogether] = {
     "list.not-text": AskedTogether(
