@@ -152,7 +152,10 @@ TURNED = (
 )
 MARKED = " The marks in the clamp zones must meet: keep clamps off them."
 TURNED_BLANK = "Turn the piece over sideways: its lower side stays where it is, its left side lies on the right."
-TURNED_IN_JIG = "Turn every piece over sideways in its own place; the jig and its zero point stay where they are."
+TURNED_IN_JIG = (
+    "Turn every piece over about its own upright line, so that its top stays at the same end of its place; the jig and "
+    "its zero point stay where they are."
+)
 GUIDE = "The outline is cut as a shallow line, not through; the saw follows it later."
 DAMS = " Until then the wood round it dams the resin."
 ESTIMATE = "An estimate, not a promise: it holds for the rates and assumptions named, with no time for spoilt pieces."
