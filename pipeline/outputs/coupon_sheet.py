@@ -21,6 +21,8 @@ from pipeline.outputs.pdf.text_style import PAPERS, TextStyle
 SIDE = 16.0
 IDENTITY = "coupon"
 """The hidden field that says what the coupon was of."""
+MEASURED = "Measured by, on"
+"""How the sheet calls the two fields for who measured and when."""
 FORM = 1
 """Of the form; a later one may differ."""
 _KINDS = (("stroke", "Strokes"), ("land", "Lands"))
@@ -104,7 +106,7 @@ def _form(pen: PaperCanvas, form: FormBuilder, plan: CouponPlan, y: float, room:
                 form.tick(field_name(kind, block, number), (x - 2, y, 4, 4), tip)
             y -= 5.6
         y -= 3
-    pen.text(SIDE, y, "Measured by, on:", styles.BODY)
+    pen.text(SIDE, y, f"{MEASURED}:", styles.BODY)
     form.text("by", (SIDE + 34, y - 1.6, 60, 6), "who measured the coupon")
     form.text("on", (SIDE + 98, y - 1.6, 40, 6), "the day, such as 2026-11-29")
     for x, wide in ((SIDE + 34, 60), (SIDE + 98, 40)):
