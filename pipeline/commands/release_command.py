@@ -170,7 +170,7 @@ def _made_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mappin
             said.append(
                 f"No {words}: {', '.join(dict.fromkeys(f.code for f in stops))}. The single cut files are good."
             )
-    return MadeNow(sheets=sheets, papers=papers, needs=needs_of(plan, folder.order.unit, only_again), said=tuple(said))
+    return MadeNow(sheets=sheets, papers=papers, needs=needs_of(plan, folder.order, only_again), said=tuple(said))
 
 
 def _shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> bytes:

@@ -89,7 +89,7 @@ def measured_out(whole: float, ratio: tuple[float, float]) -> Measured:
     step and whose parts hold the ratio within OFF. Finer steps only where that would be a tenth more, and over MORE."""
     a, b = ratio
     large, small = max(a, b), min(a, b)
-    decimals = 0 if whole >= WHOLE_FROM else 1
+    decimals = amount_decimals(whole)
     while True:
         steps = 10**decimals
         least, most = whole * steps - 0.5, max(1.1 * whole, whole + MORE) * steps
@@ -102,6 +102,52 @@ def measured_out(whole: float, ratio: tuple[float, float]) -> Measured:
                 first, second = (many, few) if a >= b else (few, many)
                 return Measured(decimals, (first + second) / steps, first / steps, second / steps)
         decimals += 1
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredMixes:
+    """Every mix of a pour as it is measured. A way whose ratio is not entered has none."""
+
+    volumes: tuple[Measured, ...]  # ml
+    weights: tuple[Measured, ...]  # g
+    each: bool  # they are for one plaque
+
+    @property
+    def told(self) -> bool:
+        """Whether they are all the mixes there are, so that they add up to the whole."""
+        return not self.each and bool(self.volumes or self.weights)
+
+
+def measure_mixes(pour: PourPlan, part: PourConfig) -> MeasuredMixes:
+    """What is measured of each mix, by volume and by weight."""
+    by_volume, by_weight = part.by_volume, part.by_weight
+    return MeasuredMixes(
+        volumes=() if by_volume is None else tuple(measured_out(m.volume, by_volume) for m in pour.mixes),
+        weights=()
+        if by_weight is None
+        else tuple(measured_out(m.mass, by_weight) for m in pour.mixes if m.mass is not None),
+        each=pour.each,
+    )
+
+
+def resin_total(pour: PourPlan, part: PourConfig) -> str:
+    """All the resin with its waste, in words: what the mixes make together as they are measured; where it is not known
+    how they are measured, the computed amount, by weight too if the density is entered."""
+    mixes = measure_mixes(pour, part)
+    if not mixes.told:
+        mass = "" if pour.mass is None else f" = {pour.mass:.{amount_decimals(pour.mass)}f} g"
+        return f"{pour.with_waste:.{amount_decimals(pour.with_waste)}f} ml{mass}"
+    sums = ((mixes.volumes, "ml"), (mixes.weights, "g"))
+    return ", or ".join(
+        f"{sum(m.whole for m in measured):.{max(m.decimals for m in measured)}f} {unit}"
+        for measured, unit in sums
+        if measured
+    )
+
+
+def amount_decimals(value: float) -> int:
+    """Decimals that an amount of resin is told with, ml or g."""
+    return 0 if value >= WHOLE_FROM else 1
 
 
 def plan_dam(blank: Blank, wanted: float, outside: float) -> Dam:

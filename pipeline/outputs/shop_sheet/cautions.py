@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from pipeline.cutting.materials import Material
+from pipeline.shopfloor.saw import JOINTED_FROM
 
 FIRST = "Local rules, the machine's manual and the material's safety data sheet come first."
 """Stands before all cautions of a card."""
@@ -78,6 +79,27 @@ def one_caution(cautions: Iterable[str]) -> tuple[str, ...]:
     """All cautions of a card, each once, what comes before them first."""
     each = tuple(dict.fromkeys(cautions))
     return (FIRST, *each) if each else ()
+
+
+def datum_edge(material: Material, shortest: float) -> str:
+    """The datum edge of a board. Only what is planed goes over a jointer, and nothing short. shortest: length of the
+    shortest board, mm."""
+    if material.does("plane") and shortest >= JOINTED_FROM:
+        return "Joint one long-grain edge of every board first: it is the datum edge, and runs along the fence."
+    return "One straight edge of every board is the datum edge, and runs along the fence."
+
+
+def datum_side(material: Material, short: bool) -> str:
+    """How the datum side of a piece is made straight. short: too short for a jointer."""
+    if material.does("plane"):
+        by_hand = "plane or sand it by hand to the line (too short to joint): the datum side"
+        return by_hand if short else "joint it: the datum side"
+    return f"saw or {'sand' if material.does('sand') else 'file'} it straight: the datum side"
+
+
+def to_the_line(material: Material) -> str:
+    """What follows the saw along a curved edge."""
+    return "sand to the line" if material.does("sand") else "finish to the line"
 
 
 GRITS_SOURCE = "ISO 6344; where to start and end: common practice, no source"

@@ -8,13 +8,13 @@ from collections.abc import Sequence
 
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
-from pipeline.cutting.materials import material_of
+from pipeline.cutting.materials import Material, material_of
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
 from pipeline.outputs.shop_sheet.shop_pictures import board_scale, draw_board
 from pipeline.shopfloor.board_layout import Board, BoardLayout
-from pipeline.shopfloor.saw import SawCut
+from pipeline.shopfloor.saw import SawCut, SawnSide
 
 
 def group_alike(boards: Sequence[Board]) -> list[list[Board]]:
@@ -93,9 +93,8 @@ def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
             "the grain may be jointed and run along the fence. Boards are taken to have it along their length."
         )
     if any(c.kind in ("rip", "taper rip") for c in plan.cuts):
-        book.paragraph(
-            "Joint one long-grain edge of every board first: it is the datum edge, and runs along the fence."
-        )
+        shortest = min((b.layout.sheet.length for b in plan.boards), default=0.0)
+        book.paragraph(words.datum_edge(material_of(order), shortest))
     columns = [
         TableColumn("", 0.05, style=styles.NAME),
         TableColumn("Cut", 0.15),
@@ -147,7 +146,6 @@ def guide_of(cut: SawCut) -> str:
 
 
 _HOW = {
-    "datum": "joint it: the datum side",
     "rip": "rip along the fence, datum side against it",
     "square": "square it on the mitre gauge, datum side against the gauge",
     "stop": "mitre gauge, squared end against the stop block",
@@ -155,13 +153,28 @@ _HOW = {
     "line": "to its line",
 }
 """How a side of a piece is sawn."""
+_ON_SLED = {
+    "square": "sled, datum side against its fence, clamped: square it",
+    "stop": "sled, datum side against its fence, clamped, squared end against the stop block",
+}
+"""How an end is sawn that is longer than the side it is guided by."""
+
+
+def how_sawn(side: SawnSide, material: Material) -> str:
+    """How a side of a piece is brought to its line."""
+    if side.kind == "datum":
+        return words.datum_side(material, side.short_to_joint)
+    return _ON_SLED[side.kind] if side.outreaches else _HOW[side.kind]
 
 
 def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     """Each piece to its outline, side by side."""
     units = order.spoken
     if not plan.sides:
-        book.paragraph("The edge is not straight-sided: follow the outline with the band saw, then sand to the line.")
+        book.paragraph(
+            "The edge is not straight-sided: follow the outline with the band saw, then "
+            f"{words.to_the_line(material_of(order))}."
+        )
         return
     book.paragraph("Then each piece to its line, in this order:", styles.BODY)
     columns = [
@@ -181,9 +194,9 @@ def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
                 setting = f"{units.number(side.setting)} to {units.show(side.far)}"
         along = {True: "along", False: "across", None: "?"}[side.along] if _grain(order) != "none" else "none"
         angle = f"{side.lean:.2f}°" if side.lean else "square" if side.kind not in ("datum", "line") else ""
-        rows.append((side.name, along, _HOW[side.kind], setting, angle, units.show(side.length)))
+        rows.append((side.name, along, how_sawn(side, material_of(order)), setting, angle, units.show(side.length)))
     book.table(columns, rows)
-    if any(s.kind == "sled" for s in plan.sides):
+    if any(s.kind == "sled" or s.outreaches for s in plan.sides):
         book.paragraph(
             "On the sled the datum side lies against its fence, clamped. The setting of a slanted side is its distance "
             "from the datum side, or from the squared end, at either end of the cut.",
