@@ -58,7 +58,7 @@ def archive(
     return 0
 
 
-class _Design(BaseModel):
+class _ListedDesign(BaseModel):
     """One of `designs` in archive.json, as far as the check needs it."""
 
     model_config = ConfigDict(strict=True)
@@ -76,7 +76,7 @@ class _Contents(BaseModel):
     tool: str = ""
     title: str
     order_file: str
-    designs: Annotated[tuple[_Design, ...], Field(strict=False)]
+    designs: Annotated[tuple[_ListedDesign, ...], Field(strict=False)]
     left_out: Annotated[tuple[str, ...], Field(strict=False)] = ()
     files: dict[str, str]
 
