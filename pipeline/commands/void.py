@@ -22,7 +22,7 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
     What one paper recorded is several rows: naming the paper's own row voids them all. Returns 0. CannotRun when nobody
     is named, or a number is no row that counts.
     """
-    wanted = parse_rows(numbers)
+    wanted = parse_rows(numbers, "--void", "numbers of rows of the ledger, e.g. 12-14")
     if not by.strip():
         raise CannotRun(Fault(where="--by", found="missing", expected="who says that these rows are to count no more"))
     folder = read_order(Path(order))
@@ -39,7 +39,18 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
                     expected=f"numbers of rows in {FILE}, 1 to {len(writing.entries)}",
                 )
             )
-        gone = _with_their_answers([e for e in there.values() if e.id in wanted and e.kind != "numbers"], there)
+        named = [e for e in there.values() if e.id in wanted]
+        given = [e.id for e in named if e.kind == "numbers"]
+        if len(given) == len(named):
+            raise CannotRun(
+                Fault(
+                    where=f"--void {numbers}",
+                    found=f"row {given[0]} gives designs their plain numbers, and these stay given",
+                    expected="rows of answers, papers, releases or marks, see `plaques history`",
+                    remedy="nothing was recorded; a number that was on a paper can't mean another design later",
+                )
+            )
+        gone = _with_their_answers([e for e in named if e.kind != "numbers"], there)
         job = JobIdentity.from_order(known)
         writing.add(
             [

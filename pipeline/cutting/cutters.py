@@ -131,10 +131,6 @@ class Cutter:
         """The widest groove one pass leaves. None: no such end."""
         return None
 
-    def passes(self, depth: float) -> int:
-        """In how many passes it goes this deep."""
-        return 1
-
     def thinned(self, sanded_off: float) -> float:
         """How much narrower every stroke gets when this much is taken off the face afterwards: 2 s tan(A/2)."""
         return 2 * sanded_off * self.slope
@@ -227,7 +223,7 @@ class VBit(Cutter):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EndMill(Cutter):
-    """A cylindrical cutter with a flat end. It goes down by half its diameter a pass."""
+    """A cylindrical cutter with a flat end."""
 
     kind = "end-mill"
     needs = "diameter"
@@ -240,10 +236,6 @@ class EndMill(Cutter):
     def line_width(self) -> float:
         """Its diameter."""
         return self.diameter or 0.0
-
-    def passes(self, depth: float) -> int:
-        """Half the diameter a pass (common practice, no source)."""
-        return max(1, math.ceil(depth / (self.diameter / 2) - 1e-9)) if self.diameter else 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

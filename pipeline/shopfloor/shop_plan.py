@@ -31,7 +31,14 @@ from pipeline.shopfloor.jig_layout import MOST_PLACES, JigLayout, plan_jigs
 from pipeline.shopfloor.pocket import PocketPlan, plan_pocket, pocket_passes_of, pocket_stops
 from pipeline.shopfloor.pour import PourPlan, plan_pour
 from pipeline.shopfloor.thickness import ThicknessBudget, change_of_width, plan_thickness
-from pipeline.shopfloor.time_estimate import TimeEstimate, WorkAmounts, estimate_time, mill_feed
+from pipeline.shopfloor.time_estimate import (
+    TimeEstimate,
+    WorkAmounts,
+    WorkFeed,
+    estimate_time,
+    lettering_feed,
+    mill_feed,
+)
 from pipeline.shopfloor.toolpath import Toolpath, ToolpathPlanner
 from pipeline.shopfloor.work_checks import work_findings
 
@@ -117,9 +124,9 @@ def plan_shop(
     return plan, tuple(findings)
 
 
-def _feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> dict[str, float]:
-    """The feed of every end mill by its name, mm/min."""
-    out: dict[str, float] = {}
+def _feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> dict[str, WorkFeed]:
+    """The feed of every end mill by its name."""
+    out: dict[str, WorkFeed] = {}
     if floor is not None:
         step = passes_of(order, floor.mill, floor.depth).step
         out[floor.mill.name] = mill_feed(order, floor.mill, floor.depth, step)
@@ -388,6 +395,8 @@ def _estimate(
         floor=cleared[0],
         floor_way=cleared[1],
         floor_passes=passes_of(order, cleared[0].mill, cleared[0].depth).count if cleared[0] else 0,
+        feed=lettering_feed(order, "feed"),
+        plunge=lettering_feed(order, "plunge"),
         feeds=_feeds(order, cleared[0], pocket),
         outline=boards.edge if boards and boards.outline else 0.0,
         pocket=pocket,

@@ -82,9 +82,10 @@ FLOOR_TOO_THIN = Kind(
         ways.GROW_LESS,
         ways.CLEARED_FLOOR,
         ways.CUT_SHALLOWER,
+        ways.ARTWORK_SMALLER,
     ),
-    source="[blank] thickness, less what is taken off the back, less the deepest cut; `least_floor` of [stock], or "
-    "what the material needs",
+    source="[blank] thickness, less what is taken off the face before the cut and off the back, less the deepest cut; "
+    "`least_floor` of [stock], or what the material needs",
 )
 ENGRAVING_LOST = Kind(
     code="stock.engraving-lost",

@@ -96,7 +96,9 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
             how += f"; passes: {use.passes.source}{last}"
         book.paragraph(f"{use.cutter.name}: {how}.", styles.QUIET)
     book.paragraph(_limits(order, plan.cutter), styles.QUIET)
-    down = source_of(order.rates, "plunge").replace(", mm/min", "")
+    down = source_of(order.rates, "plunge")
+    if uses and uses[0].feed.plunge is None:
+        down = "not known: plunge of [rates] is not entered, and the material is not known to be wood"
     note = f"Down: {down}. The cutter's own data come first."
     if any(use.feed.stick_out for use in uses):
         note = (
@@ -134,13 +136,9 @@ def _row(use: CutterUse, units: Units) -> tuple[str, ...]:
         use.role,
         units.show(use.depth) if use.depth else "",
         passes,
-        f"{feed.rpm:.0f}/min" if feed.rpm else "",
-        _speed(feed.feed, units) if feed.feed else "not known",
-        _speed(feed.plunge, units) if use.depth else "",
+        f"{feed.rpm:.0f}/min" if feed.rpm else ("not known" if cutter.turns else ""),
+        units.speed(feed.feed) if feed.feed else "not known",
+        (units.speed(feed.plunge) if feed.plunge else "not known") if use.depth else "",
         units.show(feed.stick_out) if feed.stick_out else "",
         units.show(cutter.reach) if cutter.reach else ("not stated" if cutter.mills_pockets else ""),
     )
-
-
-def _speed(feed: float, units: Units) -> str:
-    return f"{units.number(feed, 0 if units.name == 'mm' else 1)} {units.name}/min"

@@ -175,7 +175,11 @@ class _Stripped(HTMLParser):
         if tag in self._STRUCK or unseen or any(name == "hidden" for name, _ in attrs):
             self.doubt = self.doubt or "part of it is struck out, hidden or no text"
         self._hidden += tag in self._UNSEEN
-        self._quoted += tag == "blockquote"
+        if tag == "blockquote":
+            self._quoted += 1
+            told = {name: (value or "").casefold() for name, value in attrs}
+            if told.get("type") != "cite" and "quote" not in told.get("class", ""):
+                self.doubt = self.doubt or "part of it is indented, and may be quoted or not"
         if tag in self._BREAKS or tag == "blockquote":
             self._break()
 

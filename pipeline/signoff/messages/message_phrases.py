@@ -40,6 +40,8 @@ class Phrases:
     """Before the sender's name."""
     device: str
     """Begins the line that a telephone's mail program adds, of at most three words more."""
+    opens: str
+    """The first word of the line above a quoted mail: “on …”."""
     wrote: str
     """A word of the line above a quoted mail, which ends with a colon."""
     quoted: str
@@ -55,7 +57,9 @@ class Phrases:
 
     def words(self) -> frozenset[str]:
         """Every word that means something here, and the doubtful ones."""
-        meant = (f.name for f in fields(self) if f.name not in ("greeting", "courtesy", "closing", "and_", "doubt"))
+        meant = (
+            f.name for f in fields(self) if f.name not in ("greeting", "courtesy", "closing", "and_", "opens", "doubt")
+        )
         long = {w for name in meant for w in getattr(self, name).casefold().replace("|", " ").split() if len(w) > 3}
         return frozenset(long | set(self.doubt.casefold().split("|")))
 
@@ -95,6 +99,7 @@ PHRASES: Mapping[str, Phrases] = {
         closing="kind regards|best regards|regards|best wishes|best|yours|yours sincerely|yours faithfully|cheers"
         "|all the best|sincerely|with kind regards|warm regards|many thanks|thanks|thank you|kindest regards",
         device="sent from my|sent from a",
+        opens="on",
         wrote="wrote",
         quoted="original message|forwarded message|original mail",
         header="from|sent|date|to|subject",
@@ -139,6 +144,7 @@ PHRASES: Mapping[str, Phrases] = {
         "|beste grüße"
         "|schöne grüße|herzliche grüße|gruß|lg|vg|mfg|grüße|danke|vielen dank",
         device="von meinem|gesendet von meinem|gesendet von",
+        opens="am",
         wrote="schrieb",
         quoted="ursprüngliche nachricht|originalnachricht|weitergeleitete nachricht",
         header="von|gesendet|datum|an|betreff",
@@ -177,6 +183,7 @@ PHRASES: Mapping[str, Phrases] = {
         "|sincères salutations"
         "|à bientôt|amicalement|bonne journée|merci|cdlt",
         device="envoyé de mon|envoyé depuis mon|envoyé à partir de mon",
+        opens="le",
         wrote="écrit",
         quoted="message d'origine|message original|message transféré|message initial",
         header="de|envoyé|date|à|objet",
@@ -209,6 +216,7 @@ PHRASES: Mapping[str, Phrases] = {
         closing="saludos|un saludo|saludos cordiales|un cordial saludo|atentamente|un abrazo|cordialmente|gracias"
         "|muchas gracias",
         device="enviado desde mi|enviado desde un",
+        opens="el",
         wrote="escribió",
         quoted="mensaje original|mensaje reenviado",
         header="de|enviado|fecha|para|asunto",
@@ -242,6 +250,7 @@ PHRASES: Mapping[str, Phrases] = {
         closing="cordiali saluti|saluti|distinti saluti|un saluto|a presto|cordialmente|un caro saluto"
         "|grazie|grazie mille",
         device="inviato da|inviato dal mio",
+        opens="il",
         wrote="scritto",
         quoted="messaggio originale|messaggio inoltrato",
         header="da|inviato|data|a|oggetto",
@@ -280,6 +289,7 @@ PHRASES: Mapping[str, Phrases] = {
         "|hartelijke groeten|mvg"
         "|hartelijke groet|bedankt|veel groeten",
         device="verzonden vanaf mijn|verstuurd vanaf mijn|verzonden vanaf een",
+        opens="op",
         wrote="schreef",
         quoted="oorspronkelijk bericht|origineel bericht|doorgestuurd bericht",
         header="van|verzonden|datum|aan|onderwerp",
@@ -316,6 +326,7 @@ PHRASES: Mapping[str, Phrases] = {
         "|łączę pozdrowienia"
         "|dziękuję|dzięki",
         device="wysłane z mojego|wysłano z mojego|wysłane z",
+        opens="w|dnia",
         wrote="napisał",
         quoted="wiadomość oryginalna|oryginalna wiadomość|wiadomość przekazana|przekazana wiadomość",
         header="od|wysłano|data|do|temat",
@@ -345,6 +356,7 @@ PHRASES: Mapping[str, Phrases] = {
         "|os gwelwch yn dda|diwrnod da|penwythnos da|maen nhw'n edrych yn hyfryd|diolch eto",
         closing="cofion gorau|cofion cynnes|cofion|yn gywir iawn|dymuniadau gorau|yr eiddoch yn gywir|hwyl|diolch",
         device="anfonwyd o fy|anfonwyd o'm",
+        opens="ar",
         wrote="ysgrifennodd",
         quoted="neges wreiddiol|neges a anfonwyd ymlaen",
         header="oddi wrth|anfonwyd|dyddiad|at|pwnc",

@@ -39,7 +39,8 @@ def test_encodings(charset):
 
 
 def test_html_alone_is_stripped_and_its_quotations_are_quoted():
-    html = "<style>p{}</style><p>all&nbsp;correct</p><blockquote>wrong<br>still wrong</blockquote><p>Anna</p>"
+    html = "<style>p{}</style><p>all&nbsp;correct</p><blockquote type=cite>wrong<br>still wrong</blockquote><p>Anna</p>"
+    assert not read_mail(mail(None, html).as_bytes()).doubt
     lines = [line.strip() for line in read_mail(mail(None, html).as_bytes()).text.split("\n") if line.strip(" >")]
     assert lines == ["all correct", "> wrong", "> still wrong", "Anna"]
 
@@ -51,6 +52,13 @@ def test_html_alone_is_stripped_and_its_quotations_are_quoted():
 def test_what_is_struck_out_or_hidden_leaves_doubt(html):
     assert read_mail(mail(None, html).as_bytes()).doubt
     assert read_mail(mail("all correct", html).as_bytes()).doubt
+
+
+def test_an_indented_part_leaves_doubt_unless_it_is_marked_as_quoted():
+    indented = "<p>All correct.</p><blockquote style='margin:0 0 0 40px'>No. 3 is wrong</blockquote>"
+    assert "indented" in read_mail(mail(None, indented).as_bytes()).doubt
+    assert "indented" in read_mail(mail("All correct.", indented).as_bytes()).doubt
+    assert not read_mail(mail(None, indented.replace("style", "class='mail_quote' style")).as_bytes()).doubt
 
 
 def test_what_came_with_it_is_named_and_pictures_shown_inside_are_not():
