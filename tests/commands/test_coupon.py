@@ -122,6 +122,17 @@ def test_every_stroke_and_land_in_the_file_has_its_width(written: Path) -> None:
     assert 0.05 in PLAN.lands and WIDTHS[-1] == 1.0 and len(set(PLAN.depths)) == 3
 
 
+def test_the_sheet_says_how_deep_a_pass_may_be_and_in_what_widths_are(written: Path) -> None:
+    text = " ".join(pypdf.PdfReader(written / "coupon" / "coupon.pdf").pages[0].extract_text().split())
+    told = "No pass deeper than 3 mm (common practice, no source): cut what is deeper in several; of grooves, layer "
+    assert f"{told}ROUGH first." in text and "Strokes, mm" in text and "Lands, mm" in text
+    mill = plan_coupon(cutter_shelf()["endmill-0-8"], find_material("brass"))
+    assert max(mill.depths) > 0.08 and mill.pass_words().startswith("No pass deeper than 0.08 mm")
+    assert "ROUGH" not in mill.pass_words()
+    assert plan_coupon(cutter_shelf()["vbit-60"], find_material("")).pass_words().startswith("Nothing says how deep")
+    assert plan_coupon(cutter_shelf()["laser"], find_material("walnut")).pass_words() == ""
+
+
 def test_a_stroke_of_another_width_in_the_file_is_seen(written: Path, tmp_path: Path) -> None:
     """One bar of the file made 0.01 mm wider by another program: the measure of the written file says by how much."""
     (file,) = (written / "coupon" / "cut").glob("*.dxf")
