@@ -36,6 +36,10 @@ class Units:
         """A length with its unit, e.g. '7.25 mm'."""
         return f"{self.number(length_mm, decimals)} {self.name}"
 
+    def speed(self, mm_per_minute: float) -> str:
+        """A feed, e.g. '900 mm/min', '35.4 in/min'."""
+        return f"{self.number(mm_per_minute, 1 if self.name == 'in' else 0)} {self.name}/min"
+
     def figure(self, value: float, unit: str) -> str:
         """A number that is no length, with its unit if it has one."""
         return f"{value:g} {unit}".strip()

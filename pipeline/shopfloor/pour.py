@@ -57,14 +57,14 @@ class PourPlan:
 
     pieces: int
     area: float  # mm² of one plaque's pocket
-    depth: float  # mm, with what stands above the face
+    depth: float  # mm, of the pocket or, without one, of the lettering; with what stands above the face
     pocket_ml: float  # one plaque, without waste
     lettering_ml: float  # all plaques' lettering, without waste
     volume: float  # ml, all, without waste
     with_waste: float  # the same where no waste was entered
     mass: float | None  # g, all, with waste
     layers: int | None
-    mixes: tuple[ResinMix, ...]  # empty: the layers are not known
+    mixes: tuple[ResinMix, ...]  # empty: the layers are not known, or what each of them takes
     each: bool  # mixes are told for one plaque: how much goes into a cup is not known
     most_ml: float | None  # one mix at most
     minutes: float | None  # pouring alone
@@ -167,25 +167,27 @@ def plan_pour(
     depth: float,
     pieces: int,
     lettering_ml: float = 0.0,
+    lettering_depth: float = 0.0,
     outside: float = 0.0,
 ) -> tuple[PourPlan, tuple[Finding, ...]]:
     """The pour of `pieces` plaques whose pockets are `area` mm² by `depth` mm.
 
-    lettering_ml: of all plaques together, poured with the last layer. outside: wood left round the edge, mm.
+    lettering_ml: of all plaques together; beside a pocket it is poured with the last layer. lettering_depth: of the
+    deepest letter, mm; it counts where there is no pocket to fill. outside: wood left round the edge, mm.
     """
     overfill, waste = part.overfill or 0.0, part.waste or 0.0
     fills_pocket = part.fills in ("pocket", "both") and area > 0
-    whole = depth + overfill if fills_pocket else overfill
+    whole = (depth if fills_pocket else lettering_depth) + overfill
     pocket_ml = area * whole / 1000 if fills_pocket else 0.0
     lettering = lettering_ml if part.fills in ("lettering", "both") else 0.0
     volume = pocket_ml * pieces + lettering
-    layers: int | None = 1
-    if fills_pocket:
-        layers = None if part.layer is None else max(1, math.ceil(whole / part.layer - 1e-9))
+    layers = None if part.layer is None else max(1, math.ceil(whole / part.layer - 1e-9))
+    # how letters divide among several layers depends on the shape of every groove: no mix is told
+    mixed = layers or 0 if fills_pocket or layers == 1 else 0
     most = _most(part)
     mixes: list[ResinMix] = []
     most_one = 0.0
-    for layer in range(1, (layers or 0) + 1) if pieces else ():
+    for layer in range(1, mixed + 1) if pieces else ():
         letters = lettering / pieces if layer == layers else 0.0
         one = (pocket_ml / (layers or 1) + letters) * (1 + waste)
         most_one = max(most_one, one)
@@ -220,7 +222,7 @@ def plan_pour(
         hours=hours,
         dam=plan_dam(blank, part.dam, outside) if blank.pockets else None,
         data_sheet=part.data_sheet,
-        missing=tuple(_missing(part, layers, fills_pocket)),
+        missing=tuple(_missing(part, layers)),
     )
     return plan, tuple(_findings(plan, part, most_one))
 
@@ -244,14 +246,14 @@ def _cups(one: float, pieces: int, most: float | None) -> Iterator[int]:
         yield pieces // count + (1 if k < pieces % count else 0)
 
 
-def _missing(part: PourConfig, layers: int | None, fills_pocket: bool) -> Iterator[str]:
+def _missing(part: PourConfig, layers: int | None) -> Iterator[str]:
     """Keys whose values the pour card lacks, and the data sheet has."""
     if part.by_volume is None and part.by_weight is None:
         yield "by_volume"
         yield "by_weight"
     if part.density is None and part.by_volume is None:
         yield "density"
-    if part.layer is None and fills_pocket:
+    if part.layer is None:
         yield "layer"
     if part.between_layers is None and (layers or 2) > 1:
         yield "between_layers"

@@ -60,7 +60,7 @@ TOO_THIN = Kind(
 SKIN_THIN = Kind(
     code="stock.skin-thin",
     severity=Severity.ASK,
-    message="only {measured} of wood is left under the pocket; {limit} is the minimum",
+    message="only {measured} of the material is left under the pocket; {limit} is the minimum",
     why="A thin floor bends while it is milled, breaks at the clamps and lets resin through along the grain.",
     remedy="a shallower pocket, thicker stock, or a backer board under it; `least_skin` of [stock] sets the limit",
     addressed="maker",
@@ -82,9 +82,10 @@ FLOOR_TOO_THIN = Kind(
         ways.GROW_LESS,
         ways.CLEARED_FLOOR,
         ways.CUT_SHALLOWER,
+        ways.ARTWORK_SMALLER,
     ),
-    source="[blank] thickness, less what is taken off the back, less the deepest cut; `least_floor` of [stock], or "
-    "what the material needs",
+    source="[blank] thickness, less what is taken off the face before the cut and off the back, less the deepest cut; "
+    "`least_floor` of [stock], or what the material needs",
 )
 ENGRAVING_LOST = Kind(
     code="stock.engraving-lost",
@@ -167,7 +168,7 @@ WORKING_TIME = Kind(
 DAM_THIN = Kind(
     code="pour.dam-thin",
     severity=Severity.ASK,
-    message="at its thinnest {measured} of wood holds the resin back; {limit} is the minimum",
+    message="at its thinnest {measured} of the material holds the resin back; {limit} is the minimum",
     why="Thin walls leak along the grain, and break when the pocket is milled.",
     remedy="leave more round the outline (`trim` of [board]), seal the wall, or build a dam along {line:mm}",
     addressed="maker",

@@ -81,6 +81,11 @@ def one_caution(cautions: Iterable[str]) -> tuple[str, ...]:
     return (FIRST, *each) if each else ()
 
 
+def is_wood(material: Material) -> bool:
+    """Whether papers may call it wood."""
+    return material.does("oil") or material.does("plane")
+
+
 def datum_edge(material: Material, shortest: float) -> str:
     """The datum edge of a board. Only what is planed goes over a jointer, and nothing short. shortest: length of the
     shortest board, mm."""
@@ -157,7 +162,7 @@ TURNED_IN_JIG = (
     "its zero point stay where they are."
 )
 GUIDE = "The outline is cut as a shallow line, not through; the saw follows it later."
-DAMS = " Until then the wood round it dams the resin."
+DAMS = " Until then the material round it dams the resin."
 ESTIMATE = "An estimate, not a promise: it holds for the rates and assumptions named, with no time for spoilt pieces."
 SHEET_RULES = (
     "The product's data sheet rules: ratios, depth of a layer, working time and cure differ from product to product, "

@@ -87,7 +87,7 @@ class _Bench:
             yield Operation(
                 name="Mask",
                 what="Seal or mask the face before it is lettered, so that the resin colours the letters and not the "
-                "wood beside them.",
+                f"{'wood' if words.is_wood(self.material) else 'face'} beside them.",
             )
 
     def letter(self) -> Iterator[Operation]:
@@ -96,10 +96,13 @@ class _Bench:
         if plan.jigs is not None:
             loads = len(plan.jigs.loads)
             what += f" {loads} jig load{'' if loads == 1 else 's'}, each from its file in jigs/."
-        if plan.deepest is not None:
+            waiting = any(not held.piece.signed for load in plan.jigs.loads for held in load.pieces)
+            if waiting and order.jig is not None and not order.jig.unsigned:
+                what += " Pieces that are not signed are in none of them, and loads of unsigned pieces have no file."
+        if plan.deepest is not None and cutter.takes_depth:
+            what += f" Line {units.show(cutter.line_width)} wide, {units.show(plan.deepest)} deep at most."
+        elif plan.deepest is not None:
             what += f" Deepest groove {units.show(plan.deepest)}."
-        elif cutter.takes_depth and order.limits.deepest is not None:
-            what += f" Line {units.show(cutter.line_width)} wide, {units.show(order.limits.deepest)} deep at most."
         if plan.floor is not None:
             depth, mill = units.show(plan.floor.depth), plan.floor.mill.name
             what += f" Wide strokes have a flat floor {depth} deep: clear it with {mill} (layer "
@@ -107,7 +110,7 @@ class _Bench:
         what += self._levels()
         if order.finish.compensate and order.finish.sanded_off:
             how = "grooves are cut deeper" if order.files.grooves else "letters are cut wider"
-            what += f" The {how} by the {units.show(order.finish.sanded_off)} that come off the face afterwards."
+            what += f" The {how} by the {units.show(order.finish.sanded_off)} that comes off the face afterwards."
         if plan.pour is not None and "level" in self.before["letter"]:
             what += " Back on the machine: same corner, and Z zero anew on the levelled face."
         yield Operation(name="Letter", what=what, cautions=self._of_cutter())
@@ -169,9 +172,10 @@ class _Bench:
         pour, part = self.plan.pour, required(self.order.pour, "[pour]")
         line = pour.dam.line if pour.dam else 0.0
         sealed = (
-            "Seal the pocket's walls with a thin coat so that no air comes out of the wood; let it set as the data "
+            "Seal the pocket's walls with a thin coat"
+            + (" so that no air comes out of the wood" if words.is_wood(self.material) else "")
+            + "; let it set as the data sheet says."
         )
-        sealed += "sheet says." if pour.dam else ""
         yield Operation(
             name="Seal and dam",
             what=(sealed if pour.dam else "Let any sealer set as its data sheet says.")
@@ -201,7 +205,7 @@ class _Bench:
         if part.levelled_off is None:
             what += "What that takes off the face is not entered ([pour] levelled_off): measure it."
         elif part.levelled_off:
-            what += f"{units.show(part.levelled_off)} of the face go with it, no more."
+            what += f"No more than {units.show(part.levelled_off)} of the face goes with it."
         else:
             what += "Nothing of the face goes with it."
         if "letter" in self.before["level"] and part.fills == "pocket":

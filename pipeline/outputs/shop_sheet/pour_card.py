@@ -45,10 +45,16 @@ def pour_card(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     book.facts(list(_facts(folder, pour, part)), 3)
     _mixes(book, pour, part, measure_mixes(pour, part))
     if pour.lettering_ml:
-        told = "all the cutter gets into, as deep as stated"
+        told = "everything the cutter reaches, to the depth stated"
         if plan.cutter.cuts_grooves:
             told = "the grooves as the bit leaves them"
-        book.paragraph(f"Lettering is reckoned full to the face: {told}.", styles.SMALL)
+        book.paragraph(f"Lettering is taken as filled to the face: {told}.", styles.SMALL)
+    if not pour.mixes and (pour.layers or 1) > 1:
+        book.paragraph(
+            "How much each layer takes depends on the letters: mix and pour one, let it set as the data sheet says, "
+            "then see what is left to fill.",
+            styles.SMALL,
+        )
     book.paragraph(" ".join([*_ways_to_measure(part), words.SHEET_RULES]), styles.SMALL)
     book.paragraph(_origins(part), styles.QUIET)
 

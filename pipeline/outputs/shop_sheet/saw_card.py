@@ -10,10 +10,11 @@ from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.cutting.materials import Material, material_of
 from pipeline.outputs.pdf import styles
+from pipeline.outputs.pdf.material_look import PieceLook
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
 from pipeline.outputs.shop_sheet.shop_pictures import board_scale, draw_board
-from pipeline.shopfloor.board_layout import Board, BoardLayout
+from pipeline.shopfloor.board_layout import Board, BoardLayout, grain_of
 from pipeline.shopfloor.saw import SawCut, SawnSide
 
 
@@ -25,8 +26,8 @@ def group_alike(boards: Sequence[Board]) -> list[list[Board]]:
     return list(groups.values())
 
 
-def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout) -> None:
-    """Every board with its rows, then the cut list."""
+def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout, look: PieceLook) -> None:
+    """Every board with its rows, then the cut list. look: of the pieces."""
     units = order.spoken
     book.heading("Boards", keep=70)
     book.facts(
@@ -36,7 +37,7 @@ def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout) 
             ("Of the boards' face", f"{100 * plan.share:.1f} % becomes pieces"),
             ("Kerf, trim", f"{units.show(plan.saw.kerf)}, {units.show(plan.saw.trim)} each side"),
             ("Clamp zone", f"{units.show(plan.clamp)} at both ends"),
-            ("Grain on the piece", _GRAIN[_grain(order)]),
+            ("Grain on the piece", _GRAIN[grain_of(order)]),
         ],
         3,
     )
@@ -51,7 +52,7 @@ def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout) 
         book.paragraph(told, styles.SMALL)
         book.picture(
             height,
-            lambda x, y, b=board, s=scale: draw_board(book.pen, blank, plan, b, x, y + 5, s),  # type: ignore[misc]
+            lambda x, y, b=board, s=scale: draw_board(book.pen, blank, plan, b, x, y + 5, s, look),  # type: ignore[misc]
         )
     book.paragraph(
         "Pale yellow: clamp zones. Brown lines: kerfs, to scale. Rows are those of the first board of each picture; "
@@ -60,7 +61,7 @@ def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout) 
         styles.QUIET,
     )
     columns = [TableColumn("Board", 0.12), TableColumn("Rows, in the order of their places", 0.88)]
-    rows = [(str(b.number), ", ".join(_who(b))) for b in plan.boards]
+    rows = [(str(b.number), pieces_on(b)) for b in plan.boards]
     book.table(columns, rows)
     _cut_list(book, order, plan)
 
@@ -68,11 +69,15 @@ def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout) 
 _GRAIN = {"upright": "upright", "across": "across", "none": "none, any way", None: "not stated, laid upright"}
 
 
-def _who(board: Board) -> list[str]:
-    return [
-        f"{p.piece.row}" + (f" ({p.piece.copy} of {p.piece.copies})" if p.piece.copies > 1 else "")
-        for p in board.places
-    ]
+def pieces_on(board: Board) -> str:
+    """The rows of a board's pieces in the order of their places; those that are not signed come last and say so."""
+    told: dict[bool, list[str]] = {True: [], False: []}
+    for place in board.places:
+        piece = place.piece
+        copies = f" ({piece.copy} of {piece.copies})" if piece.copies > 1 else ""
+        told[piece.signed].append(f"{piece.row}{copies}")
+    waiting = [f"not signed: {', '.join(told[False])}"] if told[False] else []
+    return "; ".join([*filter(None, [", ".join(told[True])]), *waiting])
 
 
 def _numbers(numbers: list[int]) -> str:
@@ -86,7 +91,7 @@ def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     units = order.spoken
     book.heading("Saw card", keep=60)
     book.cautions(words.one_caution((words.SAW, words.NOISE)))
-    grain = _grain(order)
+    grain = grain_of(order)
     if grain is None:
         book.caution(
             "The order does not say how the grain runs ([board] grain), and this card depends on it: only a side along "
@@ -125,13 +130,6 @@ def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
         styles.QUIET,
     )
     _to_the_line(book, order, plan)
-
-
-def _grain(order: Order) -> str | None:
-    """Which way the grain runs on a piece; "none" for material without grain."""
-    if order.board is not None and order.board.grain is None and material_of(order).grain is False:
-        return "none"
-    return None if order.board is None else order.board.grain
 
 
 def guide_of(cut: SawCut) -> str:
@@ -192,7 +190,7 @@ def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
             setting = units.show(side.setting)
             if abs(side.setting - side.far) > 0.005:
                 setting = f"{units.number(side.setting)} to {units.show(side.far)}"
-        along = {True: "along", False: "across", None: "?"}[side.along] if _grain(order) != "none" else "none"
+        along = {True: "along", False: "across", None: "?"}[side.along] if grain_of(order) != "none" else "none"
         angle = f"{side.lean:.2f}°" if side.lean else "square" if side.kind not in ("datum", "line") else ""
         rows.append((side.name, along, how_sawn(side, material_of(order)), setting, angle, units.show(side.length)))
     book.table(columns, rows)
