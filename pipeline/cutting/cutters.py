@@ -22,6 +22,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import CutterConfig, Order
 from pipeline.core.shop_config import NO_SHOP, MeasuredConfig, OwnCutter, ShopConfig
 from pipeline.core.shop_tables import ClearingConfig, EndMillConfig
+from pipeline.core.units import MM, Units
 
 SHALLOWEST = 0.1
 """A groove shallower than this does not show (common practice, no source)."""
@@ -37,6 +38,11 @@ Surface = Literal["timber", "metal"]
 
 KeyPlace = Callable[..., str]
 """Spells the place of a key of the order, given as table and key."""
+
+
+def _size(length: float, units: Units) -> str:
+    """A cutter's size in an order's unit, to a ten-thousandth and without noughts that say nothing."""
+    return f"{units.number(length, 4).rstrip('0').rstrip('.')} {units.name}"
 
 
 def key_in_words(table: str, key: str = "") -> str:
@@ -139,10 +145,11 @@ class Cutter:
         """Whether it does for thinner strokes than another of its kind."""
         return self.line_width < than.line_width
 
-    def least_stroke(self, shallowest: float) -> Limit:
-        """The narrowest stroke it can be asked for. shallowest: the least depth of a groove."""
+    def least_stroke(self, shallowest: float, units: Units = MM) -> Limit:
+        """The narrowest stroke it can be asked for. shallowest: the least depth of a groove. units: those of the order,
+        for the words."""
         least = self.line_width
-        return Limit(value=least, source=f"{self.name}: it leaves nothing narrower than {least:g} mm")
+        return Limit(value=least, source=f"{self.name}: it leaves nothing narrower than {_size(least, units)}")
 
     def depth_limits(self) -> Iterator[tuple[float, str]]:
         """How deep it can go at most, each limit with its source in words."""
@@ -203,11 +210,12 @@ class VBit(Cutter):
         """The more pointed of two: a stroke takes a deeper groove and loses less by sanding."""
         return self.slope < than.slope
 
-    def least_stroke(self, shallowest: float) -> Limit:
+    def least_stroke(self, shallowest: float, units: Units = MM) -> Limit:
         """tip + 2 · shallowest · tan(A/2)."""
         return Limit(
             value=self.width(shallowest),
-            source=f"{self.name}: tip {self.tip:g} mm + 2 × shallowest groove {shallowest:g} mm × tan(A/2)",
+            source=f"{self.name}: tip {_size(self.tip, units)} + 2 × shallowest groove {_size(shallowest, units)} × "
+            "tan(A/2)",
         )
 
     def faults(self, where: KeyPlace = key_in_words) -> Iterator[Fault]:
@@ -438,7 +446,7 @@ def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimit
     elif measured is not None and measured.stroke is not None:
         stroke = Limit(value=measured.stroke, source=measured.source)
     else:
-        stroke = cutter.least_stroke(SHALLOWEST if shallowest.value is None else shallowest.value)
+        stroke = cutter.least_stroke(SHALLOWEST if shallowest.value is None else shallowest.value, order.unit)
     if own.land is not None:
         land = Limit(value=own.land, source="[limits] land in order.toml")
     elif measured is not None and measured.land is not None:
@@ -447,7 +455,8 @@ def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimit
         tip = cutter.tip_width
         land = Limit(
             value=max(tip, LEAST_LAND),
-            source=f"the larger of the tip ({tip:g} mm) and {LEAST_LAND:g} mm: common practice, no source",
+            source=f"the larger of the tip ({_size(tip, order.unit)}) and {_size(LEAST_LAND, order.unit)}: common "
+            "practice, no source",
         )
     ends: list[tuple[float, str]] = []
     if own.deepest is not None:

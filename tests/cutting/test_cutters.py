@@ -65,6 +65,10 @@ def test_limits_follow_from_the_cutter():
     _, limits = resolve_cutter(order(), 19.0)
     assert limits.stroke.value == pytest.approx(0.1 + 2 * 0.1 * math.tan(math.radians(30)))
     assert "tip 0.1 mm" in limits.stroke.source
+    _, inch = resolve_cutter(order().model_copy(update={"units": "in"}), 19.0)
+    assert (inch.stroke.value, inch.land.value) == (limits.stroke.value, limits.land.value)
+    assert inch.stroke.source == "vbit-60: tip 0.0039 in + 2 × shallowest groove 0.0039 in × tan(A/2)"
+    assert inch.land.source == "the larger of the tip (0.0039 in) and 0.0079 in: common practice, no source"
     assert limits.land.value == 0.2
     assert limits.deepest.value == pytest.approx((6.0 - 0.1) / (2 * math.tan(math.radians(30))))
     _, limits = resolve_cutter(order(cutter=CutterConfig(use="endmill-1-5")), None)
