@@ -14,7 +14,7 @@ from pipeline.signoff.messages.mail_file import is_mail, read_mail
 def mail(text: str | None = "all correct\n", html: str = "", **more: str) -> EmailMessage:
     out = EmailMessage()
     out["From"] = more.get("sender", "Anna Dunlin <anna.dunlin@example.org>")
-    out["Date"] = "Mon, 30 Nov 2026 09:00:00 +0000"
+    out["Date"] = more.get("date", "Mon, 30 Nov 2099 09:00:00 +0000")  # after any proof was made
     out["Subject"] = more.get("subject", "Re: Proof A")
     if text is not None:
         out.set_content(text, charset=more.get("charset", "utf-8"))
@@ -28,7 +28,7 @@ def mail(text: str | None = "all correct\n", html: str = "", **more: str) -> Ema
 def test_sender_date_subject_and_text_are_read():
     read = read_mail(mail("Größe: 7\n").as_bytes())
     assert read.text == "Größe: 7\n" and read.name == "Anna Dunlin" and read.subject == "Re: Proof A"
-    assert read.sender == "Anna Dunlin <anna.dunlin@example.org>" and read.date.startswith("Mon, 30 Nov 2026")
+    assert read.sender == "Anna Dunlin <anna.dunlin@example.org>" and read.date.startswith("Mon, 30 Nov 2099")
     assert not read.doubt and not read.attached
 
 
