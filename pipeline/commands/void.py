@@ -1,4 +1,4 @@
-"""`plaques sign ORDER --void`: rows of the sign-off ledger that are to count no more, said by a row of their own."""
+"""`plaques sign ORDER --void`: rows of the sign-off ledger that no longer count, said by a row of their own."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ from pipeline.signoff.sign_off import CARRIED
 
 
 def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock: Clock, say: Say) -> int:
-    """Record that rows of the ledger count no more; nothing is taken out. numbers: of the rows, e.g. "12-14".
+    """Record that rows of the ledger no longer count; nothing is taken out. numbers: of the rows, e.g. "12-14".
 
     What one paper recorded is several rows: naming the paper's own row voids them all. Returns 0. CannotRun when nobody
     is named, or a number is no row that counts.
     """
     wanted = parse_rows(numbers, "--void", "numbers of rows of the ledger, e.g. 12-14")
     if not by.strip():
-        raise CannotRun(Fault(where="--by", found="missing", expected="who says that these rows are to count no more"))
+        raise CannotRun(Fault(where="--by", found="missing", expected="who says that these rows no longer count"))
     folder = read_order(Path(order))
     ledger = Ledger.open(folder.folder)
     with ledger.transaction(clock()) as writing:
@@ -68,7 +68,8 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
             ]
         )
     told = [f"{e.id}: {e.kind} {one_line(e.text) or e.source} ({e.decision or e.revision})" for e in gone]
-    say("\n".join(["These rows of the ledger count no more:", *(f"  {plain_text(line)}" for line in told)]))
+    head = "This row of the ledger no longer counts:" if len(told) == 1 else "These rows of the ledger no longer count:"
+    say("\n".join([head, *(f"  {plain_text(line)}" for line in told)]))
     return 0
 
 

@@ -9,6 +9,9 @@ from typing import Literal
 MM_PER_INCH = 25.4
 """Exact by definition of the international inch (1959)."""
 
+SAME = 1e-6
+"""mm; sizes nearer than this are one size (they are set in steps far larger)."""
+
 UnitName = Literal["mm", "in"]
 
 

@@ -122,10 +122,13 @@ def rate_of(order: Order, key: RateKey) -> float | None:
     return None
 
 
-def _why_unknown(order: Order, key: RateKey) -> str:
-    name = material_of(order).name
-    what = f"{name} is not known to be wood" if name else "[stock] names no material"
-    return f"not known: {key} of [rates] is not entered, and {what}"
+def say_unknown(*keys: RateKey) -> str:
+    """Why there is no figure for these, in words."""
+    one = len(keys) == 1
+    return (
+        f"not known: {' and '.join(keys)} of [rates] {'is' if one else 'are'} not entered, and the usual "
+        f"{'figure is' if one else 'figures are'} for wood only"
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,7 +148,7 @@ def speed_of(order: Order, cutter: Cutter, depth: float | None) -> tuple[float |
     has none outside of wood."""
     rates = order.rates
     if cutter.cuts_grooves and rates.surface_speed is None and rate_of(order, "rpm") is None:
-        return None, f"n {_why_unknown(order, 'rpm')}"
+        return None, f"spindle {say_unknown('rpm')}"
     most, said = rates.rpm, f"n = {rates.rpm:g}/min ({source_of(rates, 'rpm')})"
     diameter = cutter.width(depth) if cutter.cuts_grooves and depth else cutter.diameter
     if rates.surface_speed is None or not diameter:
@@ -167,8 +170,12 @@ def feed_of(order: Order, cutter: Cutter, depth: float | None, step: float | Non
         how.append(told)
     if not cutter.mills_pockets:
         feed = rate_of(order, "feed")
-        told = _why_unknown(order, "feed") if feed is None else f"= {unit.speed(feed)} ({source_of(rates, 'feed')})"
-        how.append(f"vf {told}")
+        if feed is not None:
+            how.append(f"vf = {unit.speed(feed)} ({source_of(rates, 'feed')})")
+        elif cutter.turns and rpm is None:
+            how = [f"spindle and feed {say_unknown('rpm', 'feed')}"]
+        else:
+            how.append(f"feed {say_unknown('feed')}")
         return CutterFeed(rpm=rpm, feed=feed, plunge=plunge, stick_out=stick_out, how=tuple(how))
     chip, diameter = chip_of(order, cutter), cutter.diameter
     if chip is None or rpm is None or not diameter:

@@ -116,7 +116,10 @@ def test_the_rates_of_a_bit_are_known_in_wood_alone_unless_entered(material: str
     for cutter in (BIT, point):
         told = feed_of(order(stock=StockConfig(material=material)), cutter, 0.5, 0.5)
         assert told.feed is told.plunge is told.rpm is None
-        assert any(how.startswith("vf not known: feed of [rates] is not entered") for how in told.how)
+        what = "spindle and feed not known: rpm and feed" if cutter is BIT else "feed not known: feed"
+        assert len(told.how) == 1 and told.how[0].startswith(f"{what} of [rates] ")
+        half = feed_of(order(stock=StockConfig(material=material), rates=RatesConfig(rpm=9e3)), cutter, 0.5, 0.5)
+        assert half.how[-1] == "feed not known: feed of [rates] is not entered, and the usual figure is for wood only"
         own = RatesConfig(feed=200.0, plunge=50.0, rpm=9000.0)
         entered = feed_of(order(stock=StockConfig(material=material), rates=own), cutter, 0.5, 0.5)
         assert (entered.feed, entered.plunge, entered.rpm) == (200.0, 50.0, 9000.0 if cutter is BIT else None)

@@ -86,6 +86,14 @@ def is_wood(material: Material) -> bool:
     return material.does("oil") or material.does("plane")
 
 
+def not_sawn(material: Material) -> str:
+    """What comes before a saw card for something that no saw for wood cuts."""
+    return (
+        f"{material.name[:1].upper()}{material.name[1:]} is not sawn on a saw for wood. The card below gives sizes and "
+        "an order only: cut it with what its supplier and the machine's manual name for it, or have the pieces cut."
+    )
+
+
 def datum_edge(material: Material, shortest: float) -> str:
     """The datum edge of a board. Only what is planed goes over a jointer, and nothing short. shortest: length of the
     shortest board, mm."""

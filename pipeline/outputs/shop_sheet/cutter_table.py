@@ -10,7 +10,7 @@ from pipeline.core.shop_tables import PRACTICE, source_of
 from pipeline.core.units import Units
 from pipeline.core.work_steps import steps_of
 from pipeline.cutting.cutters import Cutter, limits_of
-from pipeline.cutting.cutting_data import CLEAR, FREE_LENGTH, CutterFeed, Passes, feed_of, passes_of
+from pipeline.cutting.cutting_data import CLEAR, FREE_LENGTH, CutterFeed, Passes, feed_of, passes_of, say_unknown
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
 from pipeline.shopfloor.pocket import pocket_passes_of
@@ -98,7 +98,7 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
     book.paragraph(_limits(order, plan.cutter), styles.QUIET)
     down = source_of(order.rates, "plunge")
     if uses and uses[0].feed.plunge is None:
-        down = "not known: plunge of [rates] is not entered, and the material is not known to be wood"
+        down = say_unknown("plunge")
     note = f"Down: {down}. The cutter's own data come first."
     if any(use.feed.stick_out for use in uses):
         note = (

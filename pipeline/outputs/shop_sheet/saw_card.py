@@ -91,7 +91,9 @@ def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     units = order.spoken
     book.heading("Saw card", keep=60)
     book.cautions(words.one_caution((words.SAW, words.NOISE)))
-    grain = grain_of(order)
+    material, grain = material_of(order), grain_of(order)
+    if material.operations and not material.does("saw"):
+        book.caution(words.not_sawn(material))
     if grain is None:
         book.caution(
             "The order does not say how the grain runs ([board] grain), and this card depends on it: only a side along "
@@ -99,7 +101,7 @@ def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
         )
     if any(c.kind in ("rip", "taper rip") for c in plan.cuts):
         shortest = min((b.layout.sheet.length for b in plan.boards), default=0.0)
-        book.paragraph(words.datum_edge(material_of(order), shortest))
+        book.paragraph(words.datum_edge(material, shortest))
     columns = [
         TableColumn("", 0.05, style=styles.NAME),
         TableColumn("Cut", 0.15),
@@ -174,6 +176,7 @@ def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
             f"{words.to_the_line(material_of(order))}."
         )
         return
+    book.need(30)  # not without the head of its table
     book.paragraph("Then each piece to its line, in this order:", styles.BODY)
     columns = [
         TableColumn("Side", 0.14),

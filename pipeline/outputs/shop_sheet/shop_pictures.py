@@ -196,8 +196,12 @@ def draw_board(
             c, s = math.cos(turn), math.sin(turn)
             mx, my = blank.width * 0.42, blank.height * 0.25
             px, py = c * mx - s * my + dx, s * mx + c * my + dy
-            size = TextStyle(6.5 * fine, look.cut)
-            pen.text(px, py, f"row {place.piece.row}", size, "centre")
+            size, told = TextStyle(6.5 * fine, look.cut), f"row {place.piece.row}"
+            wide = abs(c) * blank.width + abs(s) * blank.height
+            if pen.measure_text(told, size) > 0.45 * wide:  # in the middle, and the number alone if need be
+                px = place.slot.x + wide / 2
+                told = told if pen.measure_text(told, size) < 0.95 * wide else str(place.piece.row)
+            pen.text(px, py, told, size, "centre")
     pen.line(x, y - 1.2, x + sheet.length * scale, y - 1.2, styles.ACCENT, 0.5)
     pen.text(x, y - 4, "datum edge, against the fence", TINY)
 
