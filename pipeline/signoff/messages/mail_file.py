@@ -201,6 +201,8 @@ class _Stripped(HTMLParser):
     def handle_data(self, data: str) -> None:
         if not self._hidden:
             self._told.append(re.sub(r"[ \t\r\n\f]+", " ", data))
+        elif "line-through" in data.casefold():
+            self.doubt = self.doubt or "part of it is struck out, hidden or no text"
 
     def _break(self) -> None:
         self._told.append("\n> " if self._quoted else "\n")

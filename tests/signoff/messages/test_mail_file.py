@@ -48,7 +48,12 @@ def test_html_alone_is_stripped_and_its_quotations_are_quoted():
 
 @pytest.mark.parametrize(
     "html",
-    ["<p>all correct <s>7</s></p>", '<p>all <i style="display: none">not</i> correct</p>', "<del>not</del> all ok"],
+    [
+        "<p>all correct <s>7</s></p>",
+        "<style>p{text-decoration:line-through}</style><p>all correct</p>",
+        '<p>all <i style="display: none">not</i> correct</p>',
+        "<del>not</del> all ok",
+    ],
 )
 def test_what_is_struck_out_or_hidden_leaves_doubt(html):
     assert read_mail(mail(None, html).as_bytes()).doubt
