@@ -282,8 +282,11 @@ CUTTER_KINDS: dict[str, type[Cutter]] = {made.kind: made for made in (VBit, EndM
 """Every kind of cutter by what an order calls it."""
 
 
-def resolve_end_mill(part: EndMillConfig | ClearingConfig, where: str, shop: ShopConfig = NO_SHOP) -> Cutter:
-    """The end mill a key of [pocket] or [clearing] asks for. CannotRun names the key."""
+def resolve_end_mill(
+    part: EndMillConfig | ClearingConfig, where: str, shop: ShopConfig = NO_SHOP, units: Units = MM
+) -> Cutter:
+    """The end mill a key of [pocket] or [clearing] asks for. units: those its diameter is named in, which are the
+    order's. CannotRun names the key."""
     base: Cutter = EndMill(name="end mill")
     if part.use is not None:
         shelf = shelf_of(shop)
@@ -305,14 +308,16 @@ def resolve_end_mill(part: EndMillConfig | ClearingConfig, where: str, shop: Sho
                 where=where, found="names no cutter", expected='{ use = "endmill-6" }, or { diameter = …, reach = … }'
             )
         )
-    name = part.use or f"end mill {diameter:g}"
+    name = part.use or f"end mill {units.typed(diameter)}"
     return EndMill(name=name, diameter=diameter, reach=reach, source=base.source or "order.toml")
 
 
 def clearing_mill(order: Order) -> Cutter | None:
     """The flat cutter of [clearing]; None where the order names none. CannotRun as `resolve_end_mill`."""
     part = order.clearing
-    return None if part.use is None and part.diameter is None else resolve_end_mill(part, "[clearing]", order.shop)
+    if part.use is None and part.diameter is None:
+        return None
+    return resolve_end_mill(part, "[clearing]", order.shop, order.unit)
 
 
 def lowered_by(order: Order, cutter: Cutter) -> float:

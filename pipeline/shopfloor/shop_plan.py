@@ -289,8 +289,9 @@ def pocket_end_mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter 
                 remedy="[blank] layers says which layer that is",
             )
         )
-    rough = resolve_end_mill(part.rough, f"{where}, rough", folder.order.shop)
-    fine = None if part.fine is None else resolve_end_mill(part.fine, f"{where}, fine", folder.order.shop)
+    shop, units = folder.order.shop, folder.order.unit
+    rough = resolve_end_mill(part.rough, f"{where}, rough", shop, units)
+    fine = None if part.fine is None else resolve_end_mill(part.fine, f"{where}, fine", shop, units)
     if fine is not None and (fine.diameter or 0) > (rough.diameter or 0):
         wide, narrow = (folder.order.unit.show(mill.diameter or 0) for mill in (fine, rough))
         raise CannotRun(

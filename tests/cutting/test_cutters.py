@@ -6,7 +6,8 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import BlankConfig, CutterConfig, LimitsConfig, LineConfig, ListConfig, Order
-from pipeline.cutting.cutters import EndMill, VBit, cutter_of, cutter_shelf, limits_of, resolve_cutter
+from pipeline.core.shop_tables import ClearingConfig
+from pipeline.cutting.cutters import EndMill, VBit, clearing_mill, cutter_of, cutter_shelf, limits_of, resolve_cutter
 
 
 def order(**parts):
@@ -59,6 +60,11 @@ def test_every_cutter_of_the_shelf_can_be_used_and_says_where_it_is_from():
         assert all(getattr(limits, n).source for n in ("stroke", "land", "deepest", "shallowest"))
         assert dict(cutter.list_values())["kind"] == cutter.kind
     assert kinds == {"v-bit", "end-mill", "point", "laser"}
+
+
+def test_a_mill_that_is_written_out_is_named_in_the_units_of_its_order():
+    mills = [clearing_mill(order(units=unit, clearing=ClearingConfig(diameter=3.175))) for unit in ("in", "mm")]
+    assert [mill.name for mill in mills] == ["end mill 0.125", "end mill 3.175"]
 
 
 def test_limits_follow_from_the_cutter():

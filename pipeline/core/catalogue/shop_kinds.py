@@ -9,8 +9,8 @@ CORNER_LEFT = Kind(
     code="pocket.corner-left",
     severity=Severity.NOTE,
     message="{corners:corner of the pocket stays|corners of the pocket stay} rounder than drawn: a cutter of "
-    "{diameter:mm} leaves up to {measured} of wood there ({area:.2f} mm² in all)",
-    why="A round cutter cannot reach into a corner that is tighter than itself; the wood left there is seen.",
+    "{diameter:mm} leaves up to {measured} uncut there ({area:.2f} mm² in all)",
+    why="A round cutter cannot reach into a corner that is tighter than itself; what is left there is seen.",
     remedy="draw the corners with a radius of {radius:up} or more, take a finer cutter, which leaves less, or finish "
     "them with a chisel",
     addressed="maker",
@@ -102,7 +102,7 @@ RESIN_HIDDEN = Kind(
     code="stock.resin-hidden",
     severity=Severity.ASK,
     message="{measured} come off the back after the pour, but the skin under the pocket is {limit}",
-    why="The back is sawn off so that light comes through the resin; a skin of wood would still cover it.",
+    why="The back is sawn off so that light comes through the resin; a skin of the material would still cover it.",
     remedy="saw off more, or mill the pocket deeper; take sawn_off out of [stock] if the skin is meant to stay",
     addressed="maker",
     edits=((Edit(table="stock", key="sawn_off", value=None),),),

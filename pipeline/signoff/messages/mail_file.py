@@ -9,6 +9,7 @@ import email
 import email.errors
 import email.policy
 import re
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from email.message import EmailMessage, MIMEPart
@@ -84,6 +85,8 @@ def _read_email(data: bytes) -> MailText:
     text = ""
     if isinstance(body, EmailMessage):
         text = struck.text if body.get_content_type() == "text/html" else _content(body)
+        if Counter(_words(struck.text)) - Counter(_words(text)):
+            doubt = doubt or "its two forms do not say the same"
     if body is None:
         doubt = doubt or "it has no text that can be read"
     if any(isinstance(d, _BROKEN) for part in mail.walk() for d in part.defects):
@@ -107,6 +110,10 @@ _BROKEN = (
     email.errors.CloseBoundaryNotFoundDefect,
     email.errors.MultipartInvariantViolationDefect,
 )
+
+
+def _words(text: str) -> list[str]:
+    return re.findall(r"[^\W_]+", text.casefold())
 
 
 def _field(value: object) -> str:

@@ -83,6 +83,8 @@ def read_message(text: str, shown: Mapping[int, Sequence[str]], names: Collectio
     own = words.message
     if _no_signature(words.below, shown, names):
         return MessageReading(why="something stands below its signature")
+    if any(_says_more(line) or _is_numbered(line, shown) for line in words.headed.split("\n")):
+        return MessageReading(why="words stand below the head of another mail, and may be quoted or not")
     if len(own) > MOST_LETTERS:
         return MessageReading(why=f"it is longer than {MOST_LETTERS:,} characters")
     if not own.strip():
@@ -121,10 +123,12 @@ def _harmful(text: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _OwnWords:
-    """What the sender wrote: the message itself, and what stands below the line “-- ”."""
+    """What the sender wrote: the message itself, what stands below the line “-- ”, and what stands unmarked below the
+    head of a quoted mail, which should be the other's."""
 
     message: str
     below: str
+    headed: str
 
 
 def _own_words(text: str) -> _OwnWords:
@@ -135,13 +139,15 @@ def _own_words(text: str) -> _OwnWords:
         raise _UnclearMessage(f"it has more than {MOST_LINES:,} lines")
     kept: list[str] = []
     below: list[str] = []
+    headed: list[str] = []
     own = kept
     told = quoted = False  # told: the last line says who wrote what follows
     number = 0
     while number < len(lines):
         line = lines[number].rstrip()
         if _is_quoted(line):
-            if not (told or quoted or _attribution([_unmarked(each) for each in lines[number : number + 8]], 0)):
+            block = [_unmarked(each) for each in lines[number : number + 8]]
+            if not (told or quoted or _attribution([each for each in block if each], 0)):
                 raise _UnclearMessage("lines of it begin with “>”, and no line above says who wrote them")
             told, quoted, number = False, True, number + 1
             continue
@@ -154,15 +160,14 @@ def _own_words(text: str) -> _OwnWords:
         if line == "--":
             own = below
         elif end := _end_of_header(lines, number):
-            if any(_says_more(each) for each in lines[end:]):
-                raise _UnclearMessage("words stand below the head of another mail, and may be quoted or not")
+            headed = [*filter(_says_more, lines[number:end]), *lines[end:]]
             break
         elif line.strip() and quoted and own is kept:
             raise _UnclearMessage("words stand between or below the lines that it quotes")
         else:
             own.append(line)
         number += 1
-    return _OwnWords("\n".join(kept), "\n".join(below))
+    return _OwnWords("\n".join(kept), "\n".join(below), "\n".join(headed))
 
 
 def _is_quoted(line: str) -> bool:
@@ -196,12 +201,23 @@ def _no_signature(below: str, shown: Mapping[int, Sequence[str]], names: Collect
         words = set(_words(line))
         doubt = {w for w in words & DOUBTFUL if len(w) > 2}
         met = {w for w in words & lettering if len(w) > 2 and not w.isdecimal()}
-        begun = re.match(r"\W*(\d{1,5})(?!\d)", line)
-        if begun and int(begun[1]) in shown:
+        if re.match(r"\s*[^\W\d_]", line) and line.lstrip()[0].islower() and not _CONTACT.search(line):
             return True
-        if doubt or met or "?" in line or _says_more(line) or _PREFIX.search(_fold(line)):
+        if doubt or met or "?" in line or _says_more(line) or _is_numbered(line, shown):
             return True
     return False
+
+
+_CONTACT = re.compile(r"@|://|www\.|^\s*(?:tel|mob|fax|phone|web|e-?mail)\b", re.IGNORECASE)
+
+
+def _is_numbered(line: str, shown: Mapping[int, Sequence[str]]) -> bool:
+    """Whether a line begins with a plaque's number, names one as “No. 7”, or has no others in it."""
+    numbers = [int(found) for found in re.findall(r"\d+", line[:200])]
+    begins = re.match(r"\W*\d", line) is not None
+    return bool(numbers) and (
+        (begins and numbers[0] in shown) or _PREFIX.search(_fold(line)) is not None or all(n in shown for n in numbers)
+    )
 
 
 _ADDRESS = re.compile(r"[\[(<]*(?:mailto:)?[^\s<>()\[\]@:;,]{1,64}@[^\s<>()\[\]@:;,]{1,255}[\])>]*")
@@ -211,7 +227,7 @@ _ATTRIBUTION = re.compile("(?:O|D)[DG]+(?:(?:N[NG]{0,4})?A?G*W|W(?:N[NG]{0,4})?A
 
 def _attribution(lines: Sequence[str], number: int) -> int:
     """How many lines, up to three, are nothing but a day, who, and “wrote:”; none: 0."""
-    first = lines[number].strip()
+    first = lines[number].strip() if number < len(lines) else ""
     if not first or not re.search(r"\d", first) or _kind(first.casefold().split()[0], first=True) not in ("O", "D"):
         return 0
     for span in (1, 2, 3):
@@ -224,15 +240,16 @@ def _attribution(lines: Sequence[str], number: int) -> int:
 
 
 def _says_who_wrote(told: str) -> bool:
-    dated = re.search(r"\b(?:19|20)\d\d\b|\b\d\d?[./-]\d\d?[./-]\d\d\b", told)
-    if not told.endswith(":") or not dated or len(told) > 300:
+    if not told.endswith(":") or len(told) > 300 or re.search(r"(?<!\S)\d\d?\s+\d\d?\s", told):
         return False
     bare, addresses = _ADDRESS.subn(" @ ", told.rstrip(": ").casefold().replace("(a)", "").replace("\xa0", " "))
     words = [word for word in re.split(r"[\s,]+", bare) if word]
+    year = re.search(r"\b(?:19|20)\d\d\b", told) and any(w.strip(".,") in _calendar() for w in words)
+    dated = year or re.search(r"\b\d\d?[./-]\d\d?[./-](?:\d\d){1,2}\b|\b\d{4}-\d\d-\d\d\b", told)
     kinds = "".join(_kind(word, first=not n) for n, word in enumerate(words))
     found = _ATTRIBUTION.fullmatch(kinds)
     timed = addresses or re.search(r"\b\d\d?[:.h]\d\d\b(?![./-]\d)", told)
-    return bool(found and timed and ("N" in kinds or "A" in kinds))
+    return bool(found and dated and timed and ("N" in kinds or "A" in kinds))
 
 
 _GLUE = frozenset(
@@ -291,7 +308,8 @@ def _end_of_header(lines: Sequence[str], number: int) -> int:
         end = number + 1
         while end < min(len(lines), number + 6) and any(_heads(lines[end], other) for other in others):
             end += 1
-        if end - number >= 3 and any(re.search(r"\S@\S|\b20\d\d\b", each) for each in lines[number:end]):
+        timed = any(_heads(each, when) for each in lines[number:end] for when in phrases.of("sent"))
+        if end - number >= 3 and timed and any(re.search(r"\S@\S|\b20\d\d\b", each) for each in lines[number:end]):
             return end
     return 0
 
@@ -365,7 +383,8 @@ def _add(heard: _Heard, more: _Heard) -> None:
 
 
 def _line(line: str, phrases: Phrases, shown: Mapping[int, Sequence[str]], heard: _Heard) -> None:
-    found = _CHANGE.fullmatch(line) or _reads(line, phrases)
+    span = re.match(r"\D{0,5}\d+\s+[–—-]\s+\d", line)  # “7 - 12 ok”
+    found = (None if span else _CHANGE.fullmatch(line)) or _reads(line, phrases)
     if found is None:
         before = _exception_with_wording(line, phrases)
         if before is None:
@@ -377,6 +396,8 @@ def _line(line: str, phrases: Phrases, shown: Mapping[int, Sequence[str]], heard
     else:
         number, text = int(found[1]), found[2].strip()
     plain = _plain(text)
+    if re.fullmatch(rf"{_numbers(phrases)}:?\s+(?:{_any((*phrases.of('good'), *phrases.of('wrong')))})", plain):
+        raise _UnclearMessage(f"it is not sure which numbers “{line[:80]}” is about")
     for name, said in (("good", "agreed"), ("leave", "refused"), ("wrong", "excepted")):
         if plain in phrases.of(name):
             heard.said.append((number, said, ""))  # type: ignore[arg-type]
@@ -588,6 +609,8 @@ def _plain(text: str) -> str:
 def _settled(heard: _Heard, shown: Mapping[int, Sequence[str]]) -> MessageReading:
     if len(heard.proofs) > 1:
         raise _UnclearMessage(f"it names proofs {' and '.join(sorted(heard.proofs))}")
+    if any(proof.isdecimal() and int(proof) in shown for proof in heard.proofs):
+        raise _UnclearMessage(f"{min(heard.proofs)} is the number of a plaque too")
     numbers: dict[int, Said] = {}
     wanted: dict[int, str] = {}
     for number, said, text in heard.said:

@@ -9,6 +9,7 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.signoff.messages.mail_file import is_mail, read_mail
+from pipeline.signoff.messages.message_grammar import read_message
 
 
 def mail(text: str | None = "all correct\n", html: str = "", **more: str) -> EmailMessage:
@@ -59,6 +60,31 @@ def test_an_indented_part_leaves_doubt_unless_it_is_marked_as_quoted():
     assert "indented" in read_mail(mail(None, indented).as_bytes()).doubt
     assert "indented" in read_mail(mail("All correct.", indented).as_bytes()).doubt
     assert not read_mail(mail(None, indented.replace("style", "class='mail_quote' style")).as_bytes()).doubt
+
+
+def test_a_rich_form_that_says_more_than_the_plain_one_leaves_doubt():
+    assert not read_mail(mail("All *correct*.\n", "<p>All <b>correct</b>.</p>").as_bytes()).doubt
+    assert "two forms" in read_mail(mail("All correct.", "<p>All correct.</p><p>No. 3 wants a y</p>").as_bytes()).doubt
+    assert "two forms" in read_mail(mail("All correct.", "<p>Not all correct.</p>").as_bytes()).doubt
+
+
+ATTRIBUTION = "On Thu, 12 Nov 2026 at 10:12, Jo Sand &lt;<a href='mailto:jo@example.org'>jo@example.org</a>&gt; wrote:"
+BELOW = (
+    f"<div class='mail_quote'><div>{ATTRIBUTION}<br></div><blockquote class='mail_quote' style='border-left:1px'>"
+    "<div>Which are wrong?</div><blockquote type='cite'>3: Vex?</blockquote></blockquote></div>",
+    f"<br><blockquote type='cite'><div>{ATTRIBUTION}</div><br><div>Is 3 right?</div></blockquote>",
+    "<hr><div><b>From:</b> Jo Sand &lt;jo@example.org&gt;<br><b>Sent:</b> 12 November 2026 10:12<br><b>To:</b> Anna<br>"
+    "<b>Subject:</b> Plates</div><p>Here is the proof, No reply needed before Friday.</p>",
+)
+
+
+@pytest.mark.parametrize("below", BELOW)
+def test_the_ways_of_mail_programs_to_quote_in_html_are_read(below):
+    """From memory of how they write it."""
+    read = read_mail(mail(None, f"<html><body><div>All correct</div><div><br></div>{below}</body></html>").as_bytes())
+    assert not read.doubt and read_message(read.text, {3: ("Vex",)}).all
+    twice = read_mail(mail(None, f"<div>All correct</div>{below}<p>3 is wrong</p>").as_bytes())
+    assert twice.doubt or not read_message(twice.text, {3: ("Vex",)}).all
 
 
 def test_what_came_with_it_is_named_and_pictures_shown_inside_are_not():

@@ -125,7 +125,13 @@ def test_quoted_mail_below_a_line_that_says_who_wrote_it_says_nothing(above):
         "Hi. All correct. Hello seven mixed", "Alles richtig. Lieber Oma Anna.", "Lieber alles richtig als schnell",
         "Hi seven mixed, all correct", "All correct\n---Original message---\n7 is spelt Ilone",
         "All correct\n\nFrom: Jo <jo@example.org>\nSent: 12 November 2026\nTo: Anna\n\nThe proof.\n7: Ilone",
-        "All correct\nFrom: seven\nIlone",
+        "All correct\nFrom: Jo <jo@example.org>\nTo: seven\nSubject: 7 y", "All correct\n--\nmit y bei der siebten",
+        "Alles richtig\nVon: jo@example.org\nGesendet: 1 Mai 2026\nAn: Anna\nBetreff: 7 ist falsch", "7: 8 ok",
+        "All correct\n7 12 nov 2026 10:12 Kerik wrote:\n> x", "All correct\nOn 7 2026 10:12 Kerik wrote:\n> x",
+        "All correct\nFrom: seven\nIlone", "Freigabe 7: alles richtig", "Proof 7 all correct", "All right", "Alles gut",
+        "Bitte alles richtig", "please, all correct", "All correct\n-- \nset number 7 with y", "7 - 12 ok",
+        "All correct\n\n---- Original message ----\nFrom: J <j@example.org>\nSent: 1 May\nTo: A\n\n7 Kerik please",
+        "All correct\n\n---- Forwarded message ----\nFrom: Bo <b@example.org>\nDate: 1 May\nTo: A\n\nKerik please",
     ],
 )  # fmt: skip
 def test_the_client_s_own_words_are_never_taken_for_quoted_mail_a_signature_or_a_greeting(text):
