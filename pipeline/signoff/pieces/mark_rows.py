@@ -112,7 +112,7 @@ def place_words(sheet: str, number: int, release: int, row: int) -> str:
 
 def _less(one: Wanted, entries: Sequence[LedgerEntry], tallies: Mapping[str, PieceTally]) -> Wanted:
     """The same without what was marked so for the same place before, as far as it is so still: other marks may have
-    taken it back."""
+    taken it back. What has gone on since (cut, then spoilt) was marked so, unless it is to be fetched from there."""
     sheet, rows = one.place.partition(", row ")[0], (one.row,) if one.row else ()
     done = [
         e
@@ -121,8 +121,10 @@ def _less(one: Wanted, entries: Sequence[LedgerEntry], tallies: Mapping[str, Pie
         and e.fingerprint == one.fingerprint
         and (e.place == one.place or (e.place == sheet and e.rows == rows))  # the row was once no part of the place
     ]
-    count = sum(e.pieces for e in done if e.state == one.state) - sum(e.pieces for e in done if e.decision == one.state)
-    still = sum(tallies[one.fingerprint].in_state(s) for s in _BEYOND[one.state]) if one.fingerprint in tallies else 0
+    beyond = _BEYOND[one.state]
+    count = sum(e.pieces for e in done if e.state == one.state)
+    count -= sum(e.pieces for e in done if e.decision == one.state and (one.before or e.state not in beyond))
+    still = sum(tallies[one.fingerprint].in_state(state) for state in beyond) if one.fingerprint in tallies else 0
     return replace(one, pieces=max(0, (one.pieces or 0) - max(0, min(count, still))))
 
 

@@ -361,6 +361,19 @@ def test_a_board_taken_back_row_by_row_can_be_marked_again(trip):
     assert trip.ledger.entries() == before
 
 
+def test_a_board_of_an_earlier_release_does_not_mark_the_pieces_made_again(trip):
+    put_on_boards(trip, [(5, 1), (7, 3)])
+    trip.mark("cut", boards="1")
+    trip.mark("spoilt", boards="1")
+    trip.mark("cut", boards="1", before="spoilt")  # none the worse after all
+    assert states(trip, 7) == {"cut": 3}
+    trip.mark("spoilt", boards="1", before="cut")
+    trip.release()
+    before = trip.ledger.entries()
+    trip.mark("cut", boards="1", release=1)
+    assert trip.ledger.entries() == before and states(trip, 7) == {"to_cut": 3, "spoilt": 3}
+
+
 def test_an_old_list_does_not_mark_the_piece_that_was_made_again(trip):
     file = trip.folder / "ticked.xlsx"
     book = openpyxl.load_workbook(trip.out / "released" / "cut-list.xlsx")
