@@ -144,10 +144,10 @@ class CutterFeed:
 
 def speed_of(order: Order, cutter: Cutter, depth: float | None) -> tuple[float | None, str]:
     """Revolutions a minute and where they come from: what the cutting speed asks for, at most the spindle's. Of a V-bit
-    the diameter that counts is its width at the face, where its edge is fastest; one that nobody entered a speed for
-    has none outside of wood."""
+    the diameter that counts is its width at the face, where its edge is fastest. Outside of wood there is none that
+    nobody entered: the usual one is several times what metal or stone bears."""
     rates = order.rates
-    if cutter.cuts_grooves and rates.surface_speed is None and rate_of(order, "rpm") is None:
+    if rates.surface_speed is None and rate_of(order, "rpm") is None:
         return None, f"spindle {say_unknown('rpm')}"
     most, said = rates.rpm, f"n = {rates.rpm:g}/min ({source_of(rates, 'rpm')})"
     diameter = cutter.width(depth) if cutter.cuts_grooves and depth else cutter.diameter
@@ -178,7 +178,10 @@ def feed_of(order: Order, cutter: Cutter, depth: float | None, step: float | Non
             how.append(f"feed {say_unknown('feed')}")
         return CutterFeed(rpm=rpm, feed=feed, plunge=plunge, stick_out=stick_out, how=tuple(how))
     chip, diameter = chip_of(order, cutter), cutter.diameter
-    if chip is None or rpm is None or not diameter:
+    if rpm is None:
+        how.append("no feed: it follows from the spindle's speed")
+        return CutterFeed(rpm=rpm, feed=None, plunge=plunge, stick_out=stick_out, how=tuple(how))
+    if chip is None or not diameter:
         how.append("no feed: neither the order (chip_load of [rates]) nor the material says how thick a chip may be")
         return CutterFeed(rpm=rpm, feed=None, plunge=plunge, stick_out=stick_out, how=tuple(how))
     feed = table_feed(rpm, rates.flutes, chip.value)

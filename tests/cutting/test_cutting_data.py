@@ -100,7 +100,7 @@ def test_a_figure_that_nobody_gave_is_not_there() -> None:
 def test_a_chip_that_is_too_much_for_the_material_is_cut_down_and_named() -> None:
     """0.05 mm for all cutters is too much of a 0.8 mm mill in brass: by hand 0.008 × 0.8 = 0.0064 mm, and
     18000 × 2 × 0.0064 = 230 mm/min instead of 1800. A 10 mm mill may take it, 0.08 being its greatest."""
-    made = order(stock=BRASS, rates=RatesConfig(chip_load=0.05))
+    made = order(stock=BRASS, rates=RatesConfig(chip_load=0.05, rpm=18_000.0))
     told = feed_of(made, cutter_shelf()["endmill-0-8"], 0.1, 0.08)
     assert told.feed == pytest.approx(230.4)
     assert any("at most 0.008 D for brass" in how and "the 0.05 of order.toml is too much" in how for how in told.how)
@@ -134,7 +134,17 @@ def test_a_time_says_whether_its_feed_is_known() -> None:
     assert lettering_feed(known, "feed").told(Units()) == "at 200 mm/min"
     assert lettering_feed(known, "feed").told(SpokenUnits("in")) == "at 7.9 in/min"
     assert mill_feed(order(), MILL, 1.0, 1.0).told(Units()).startswith("reckoned with")
-    assert mill_feed(unknown, MILL, 1.0, 0.3).told(Units()).startswith("at ")
+    assert mill_feed(unknown, MILL, 1.0, 0.3).told(Units()).startswith("reckoned with")
+    turning = order(stock=BRASS, rates=RatesConfig(rpm=9_000.0))
+    assert mill_feed(turning, MILL, 1.0, 0.3).told(Units()).startswith("at ")
+
+
+def test_no_mill_turns_at_the_usual_speed_of_wood_in_metal_or_stone() -> None:
+    """18,000 a minute is 339 m/min for a 6 mm mill: far more than brass, slate or glass bear."""
+    for material in ("brass", "slate", "moon rock"):
+        told = feed_of(order(stock=StockConfig(material=material)), EndMill(name="mill", diameter=6.0), 1.0, 0.5)
+        assert told.rpm is told.feed is None and told.how[0].startswith("spindle not known: rpm of [rates] ")
+    assert feed_of(order(stock=StockConfig(material="walnut")), MILL, 1.0, 1.0).rpm == 18_000
 
 
 def test_passes_are_those_of_the_order_or_the_material() -> None:
