@@ -159,7 +159,8 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         sub.add_argument(
             "--only",
             metavar="WHICH",
-            help="only plaques that are so now, likewise: question, changed, unsigned, or several with commas between",
+            help="only plaques that now have an open question, changed since they were signed, or aren't signed: "
+            "question, changed, unsigned, or several with commas between",
         )
         sub.add_argument("--fresh", action="store_true", help="ignore the cache and make everything again")
         sub.add_argument("--workers", metavar="N", type=_count, help="number of processes; default: as many as help")
@@ -208,7 +209,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         metavar="RETURNED",
         nargs="*",
         type=Path,
-        help="a returned proof (PDF), check sheet or message; - for a message on standard input",
+        help="a returned proof (.pdf), check sheet (.xlsx) or message (.eml, .txt); - for a message on standard input",
     )
     sign.add_argument("--rows", metavar="ROWS", help="record a sign-off given on paper or by letter, for these rows")
     sign.add_argument("--proof", metavar="LETTER", help="the proof that --rows or a message answers to, such as B")
@@ -265,7 +266,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     mark.add_argument("--rows", metavar="ROWS", help="pieces of these rows of the list: 5-12,17")
     mark.add_argument("--fingerprint", metavar="CODES", help="pieces of these designs, with commas between")
     mark.add_argument("--board", metavar="NUMBERS", help="the pieces on these boards of the last release")
-    mark.add_argument("--jig", metavar="NUMBERS", help="the pieces in these jigs of the last release")
+    mark.add_argument("--jig", metavar="NUMBERS", help="the pieces in these loads of the jig")
     mark.add_argument("--release", metavar="N", type=_count, help="with --board or --jig: of this earlier release")
     mark.add_argument(
         "--pieces", metavar="N", type=_count, help="so many of each row or design; default: all there are"

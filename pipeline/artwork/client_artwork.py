@@ -66,6 +66,14 @@ def badge_file(part: ArtworkConfig, recipient: Recipient) -> str:
     return name
 
 
+def badge_files(folder: OrderFolder, recipients: Iterable[Recipient]) -> tuple[str, ...]:
+    """Names of the drawings that come by row, as the folder spells them; also of those that are not there."""
+    people = list(recipients)
+    by_row = [part for part in folder.order.artwork if placeholders_in(part.file)]
+    named = dict.fromkeys(badge_file(part, person) for part in by_row for person in people)
+    return tuple(_spelled(folder.folder, name) for name in named if name)
+
+
 def read_client_artwork(
     folder: OrderFolder, recipients: Iterable[Recipient], cache: Cache | None = None
 ) -> ClientArtwork:

@@ -14,7 +14,7 @@ from pipeline.checks.groove_check import MISSED, OFF, groove_depth
 from pipeline.checks.land_check import LandPlace
 from pipeline.checks.line_context import KIND_WORDS, list_pieces, point_on_blank
 from pipeline.checks.reach_check import measure_corners
-from pipeline.checks.stroke_check import VISIBLE, LineStrokes, measure_strokes
+from pipeline.checks.stroke_check import VISIBLE, LineStrokes, find_thin_floor, measure_strokes
 from pipeline.checks.stroke_remedies import StrokeContext, take
 from pipeline.core.catalogue import artwork_kinds as kinds
 from pipeline.core.catalogue import ways
@@ -23,6 +23,7 @@ from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROK
 from pipeline.core.model import LineMeasure, SetFigure
 from pipeline.core.required import required
 from pipeline.cutting.cutters import Limit, limits_of, shelf_of
+from pipeline.cutting.cutting_data import least_floor_of, thickness_for_lettering
 from pipeline.cutting.groove_sweep import order_sweeps
 
 _SPARE = 0.005
@@ -99,9 +100,9 @@ class _FigureLook:
         if wide is None:
             return []
         if not cutter.cuts_grooves:
-            return self._corners()
-        if by.floor is not None:
-            return []  # a flat cutter clears what is wider than a plain groove may be
+            return [*self._floor_under(by.order.limits.deepest, wide.at), *self._corners()]
+        if by.floor is not None:  # a flat cutter clears what is wider than a plain groove may be
+            return self._floor_under(found.deepest, wide.at)
         out = []
         if cutter.widest is not None and wide.width > cutter.widest:
             limit = Limit(value=cutter.widest, source=f"{cutter.name}: its diameter and reach")
@@ -114,14 +115,29 @@ class _FigureLook:
             own: dict[str, Fact] = {"what": "the widest area", "width": wide.width, "source": deepest.source}
             helps = self._smaller(wide.width - by.grown, most - by.grown, found)
             out.append(self._said(kinds.TOO_DEEP, wide.at, found.deepest, deepest, own, helps))
+        elif by.thickness is not None and (least := least_floor_of(by.order)) is not None:
+            most = cutter.width(max(0.0, thickness_for_lettering(by.order, by.thickness) - least.value))
+            helps = self._smaller(wide.width - by.grown, most - by.grown, found)
+            out += self._floor_under(found.deepest, wide.at, helps)
         return out
+
+    def _floor_under(
+        self, depth: float | None, at: tuple[float, float], helps: tuple[Way, ...] = (), what: str = ""
+    ) -> list[Finding]:
+        """What stays under its deepest cut."""
+        fixed = not self.by.cutter.cuts_grooves or self.by.floor is not None
+        what = what or ("its cut is" if fixed else "the widest area takes a groove")
+        number, name = self.figure.number, self.figure.text
+        return find_thin_floor(self.by, depth, f"artwork {number} “{name}”: {what}", at, helps)
 
     def lines(self) -> list[Finding]:
         """Lines that are followed: only their depth can be too much."""
         piece = next(list_pieces(self.figure))
         depth, deepest = piece.shape.depth, self.by.limits.deepest
         if depth is None or deepest.value is None or depth <= deepest.value * (1 + 1e-9):
-            return []
+            if depth is None and not self.by.cutter.cuts_grooves:
+                depth = self.by.order.limits.deepest
+            return self._floor_under(depth, (piece.x, piece.y), what="its lines are")
         own: dict[str, Fact] = {"what": "its line", "width": self.by.cutter.width(depth), "source": deepest.source}
         return [self._said(kinds.TOO_DEEP, (piece.x, piece.y), depth, deepest, own)]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.line_context import KIND_WORDS, letters_at, list_others, list_pieces, point_on_blank
@@ -17,8 +17,9 @@ from pipeline.core.measured_values import STROKE, Measurement
 from pipeline.core.model import Piece, SetLine
 from pipeline.core.order import FinishConfig, Order
 from pipeline.core.required import required
+from pipeline.core.work_steps import off_before_lettering
 from pipeline.cutting.cutters import Cutter, Limit
-from pipeline.cutting.cutting_data import least_floor_of, taken_off_back
+from pipeline.cutting.cutting_data import least_floor_of, taken_off_back, thickness_for_lettering
 from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
 from pipeline.cutting.v_carving import order_grooves
 
@@ -221,42 +222,57 @@ def _floor_under(
     line: SetLine, wide: StrokePlace, depth: float | None, by: StrokeContext, helps: StrokeRemedies
 ) -> list[Finding]:
     """stock.floor-too-thin where less stays under the deepest cut of a line than has to."""
+    fixed = not by.cutter.cuts_grooves or by.floor is not None
+    which = f"line {line.line} “{line.text}”: {'its cut is' if fixed else 'the widest stroke takes a groove'}"
+    found = find_thin_floor(by, depth, which, wide.at, () if fixed else helps.deep(), helps.no_size())
+    return [replace(f, line=line.line, glyph=wide.glyph) for f in found]
+
+
+def find_thin_floor(
+    by: StrokeContext,
+    depth: float | None,
+    which: str,
+    at: tuple[float, float],
+    ways_of_width: tuple[Way, ...] = (),
+    sizes: str = "",
+) -> list[Finding]:
+    """stock.floor-too-thin where less stays under a cut this deep than has to; of a cut that is deepest where it is
+    widest, ways_of_width and sizes say what helps, of others a shallower one does. which: what it is cut for, in
+    words."""
     least = least_floor_of(by.order)
     if depth is None or least is None or by.thickness is None or not by.cutter.has_depth:
         return []
-    off, unit = taken_off_back(by.order), by.order.unit
-    left = by.thickness - off - depth
+    unit, has = by.order.unit, thickness_for_lettering(by.order, by.thickness)
+    left = has - depth
     if left >= least.value - 1e-9:
         return []
     fixed = not by.cutter.cuts_grooves or by.floor is not None
-    ways: tuple[Way, ...] = () if fixed else helps.deep()
-    most = unit.value(by.thickness - off - least.value, up=False)
+    helps = ways_of_width
+    most = unit.value(has - least.value, up=False)
     if fixed:
         edit = Edit(table="limits", key="deepest", value=most)
-        ways = (way(CUT_SHALLOWER, edit, facts={"deepest": most * unit.mm}),) if most > 0 else ()
-    cut = "its cut is" if fixed else "the widest stroke takes a groove"
-    x, y = wide.at
+        helps = (way(CUT_SHALLOWER, edit, facts={"deepest": most * unit.mm}),) if most > 0 else ()
+    taken = [("off the face before it", off_before_lettering(by.order)), ("off the back", taken_off_back(by.order))]
+    off = " and ".join(f"{unit.show(value)} {side}" for side, value in taken if value)
     facts: dict[str, Fact] = {
-        "which": f"line {line.line} “{line.text}”: {cut}",
+        "which": which,
         "depth": depth,
         "source": least.source,
-        "chain": f"; {unit.show(off)} of {unit.show(by.thickness)} come off the back afterwards" if off else "",
-        "sizes": "" if fixed else helps.no_size(),
+        "chain": f"; of {unit.show(by.thickness)}, {off} are taken" if off else "",
+        "sizes": "" if fixed else sizes,
         "finer": FINER,
-        "x": x,
-        "y": y,
+        "x": float(at[0]),
+        "y": float(at[1]),
     }
     return [
         find(
             shop_kinds.FLOOR_TOO_THIN,
-            line=line.line,
-            glyph=wide.glyph,
-            at=wide.at,
+            at=(float(at[0]), float(at[1])),
             measured=max(0.0, left),
             limit=least.value,
             unit="mm",
             facts=facts,
-            ways=ways,
+            ways=helps,
         )
     ]
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
 from typing import Any
 
+from pipeline.commands.paper_dates import check_date, write_date_out
 from pipeline.core.clock import Clock
 from pipeline.core.door import foreign_bytes, read_apart
 from pipeline.core.errors import CannotRun, Fault
@@ -24,16 +25,12 @@ from pipeline.intake.order.shop_file import SHOP_FILE, find_shop_file, read_shop
 
 SHEET = "coupon.pdf"
 MOST_MB = 20
-MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-    "December",
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CouponAnswer:
     """What came out clean: a returned form, or the narrowest stroke and land in mm; nothing of it: a coupon is wanted.
-    on: the day it was measured, YYYY-MM-DD."""
+    on: the day it was measured."""
 
     form: Path | None = None
     stroke: float | None = None
@@ -84,7 +81,7 @@ def coupon(
                 remedy="write the first one with `plaques start --shop FOLDER`",
             )
         )
-    stroke, land, on = answer.stroke, answer.land, answer.on
+    stroke, land, on, where = answer.stroke, answer.land, answer.on, "--on"
     if answer.form is not None:
         if stroke is not None or land is not None:
             raise CannotRun(
@@ -93,8 +90,13 @@ def coupon(
         form = read_coupon_form(answer.form)
         _same_coupon(form, cutter, material, answer.form)
         stroke, land = _from_form(plan, form, answer.form)
-        on = on or form.on or None
-    source = f"measured on an own coupon, {_day(on, clock)}"
+        if on is None:
+            from pipeline.outputs.coupon_sheet import MEASURED
+
+            on, where = form.on, f"{answer.form}, “{MEASURED}”"
+    now = clock()
+    day = write_date_out(check_date(on or "", now, where) or now[:10])
+    source = f"measured on an own coupon, {day}"
     edit = MeasuredEdit(cutter=cutter, material=material, stroke=stroke, land=land, source=source)
     record_measured(file, edit)
     said = {"cutter": cutter, "material": material, "stroke": stroke, "land": land, "source": source, "file": str(file)}
@@ -142,19 +144,14 @@ def _written(plan: CouponPlan, shop: ShopConfig, target: Path) -> dict[str, Any]
 
 def _told(document: dict[str, Any], plan: CouponPlan) -> str:
     blocks = "\n".join(f"  block {n}: {words}" for n, words in enumerate(document["blocks"], 1))
+    again = ("plaques", "coupon", plan.cutter.name, plan.material.name, str(Path(document["folder"], SHEET)))
     known = "" if plan.material.known else f"\nNothing is known of “{plan.material.name}”: begin shallow."
     return (
         f"Coupon of {plan.cutter.name} in {plan.material.name}: strokes {plan.strokes[0]:g} to {plan.strokes[-1]:g} "
         f"mm, lands {plan.lands[0]:g} to {plan.lands[-1]:g} mm, in {BLOCKS} blocks.\n{blocks}{known}\n"
         f"In {document['folder']}: {' · '.join(document['files'])}\n"
-        f"Cut it, tick what came out clean, then: plaques coupon {plan.cutter.name} {quoted(plan.material.name)} "
-        f"{quoted(document['folder'])}/{SHEET}"
+        f"Cut it, tick what came out clean, then: {shlex.join(again)}"
     )
-
-
-def quoted(word: str) -> str:
-    """A word as a shell takes it."""
-    return f'"{word}"' if re.search(r"[^\w./-]", word) else word
 
 
 def _recorded(said: dict[str, Any]) -> str:
@@ -163,18 +160,6 @@ def _recorded(said: dict[str, Any]) -> str:
         f"{said['cutter']} in {said['material']}: {', '.join(limits)}, {said['source']}.\nWritten into {said['file']}. "
         "Orders with that cutter, unchanged, in that material use it from now on."
     )
-
-
-def _day(on: str | None, clock: Clock) -> str:
-    """'29 November 2026'."""
-    text = on or clock()[:10]
-    try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        raise CannotRun(
-            Fault(where="--on", found=f"“{text}” is no date", expected="a day such as 2026-11-29")
-        ) from None
-    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
 
 
 def read_coupon_form(path: Path) -> ReturnedCoupon:

@@ -7,7 +7,8 @@ import re
 
 from pipeline.core.errors import CannotRun, Fault
 
-_MONTHS = "january february march april may june july august september october november december".split()
+_NAMES = "January February March April May June July August September October November December".split()
+_MONTHS = [name.lower() for name in _NAMES]
 _DAY = r"(?P<day>\d{1,2})(?:st|nd|rd|th)?\.?"
 _MONTH = r"(?P<month>[a-z]{3,9})\.?"
 _YEAR = r"(?:,?\s+(?P<year>\d{4}))?"
@@ -28,7 +29,7 @@ def check_date(text: str, now: str, where: str = "--on") -> str:
     text = " ".join(text.split())
     if not text:
         return ""
-    found = next((match for form in _FORMS if (match := form.fullmatch(text))), None)
+    found = _parsed(text)
     today = dt.date.fromisoformat(now[:10])
     try:
         day = _day(found) if found else None
@@ -48,6 +49,19 @@ def check_date(text: str, now: str, where: str = "--on") -> str:
             Fault(where=where, found=f"{text} is still to come", expected="the date on the paper, which has arrived")
         )
     return text
+
+
+def write_date_out(text: str) -> str:
+    """'29 November 2026' for a date that `check_date` took; without a year it stays as it is."""
+    found = _parsed(text)
+    if found is None or not found["year"]:
+        return text
+    day = _day(found)
+    return f"{day.day} {_NAMES[day.month - 1]} {day.year}"
+
+
+def _parsed(text: str) -> re.Match[str] | None:
+    return next((match for form in _FORMS if (match := form.fullmatch(text))), None)
 
 
 def _day(found: re.Match[str]) -> dt.date:

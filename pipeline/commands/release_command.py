@@ -26,7 +26,7 @@ from pipeline.outputs.release_sheets import ReleaseSheet, ToMake, release_sheets
 from pipeline.outputs.revision import PaperIdentity, identity_of
 from pipeline.outputs.shop_sheet.shop_papers import SHEET
 from pipeline.outputs.shop_sheet.shop_sheet import write_shop_sheet
-from pipeline.outputs.summary import plain_text, sentence
+from pipeline.outputs.summary import counted, plain_text, sentence
 from pipeline.shopfloor.shop_plan import ShopPlan, plan_shop
 from pipeline.signoff.approval import Approval, approve_pieces
 from pipeline.signoff.designs import lettered
@@ -170,7 +170,7 @@ def _made_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mappin
             said.append(
                 f"No {words}: {', '.join(dict.fromkeys(f.code for f in stops))}. The single cut files are good."
             )
-    return MadeNow(sheets=sheets, papers=papers, needs=needs_of(plan, folder.order.unit, only_again), said=tuple(said))
+    return MadeNow(sheets=sheets, papers=papers, needs=needs_of(plan, folder.order, only_again), said=tuple(said))
 
 
 def _shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> bytes:
@@ -254,13 +254,13 @@ def _told(done: Released, units: Units, made: MadeNow) -> str:
     """What is to be cut now, what is new about it, what was taken back, what stays and why."""
     designs, pieces = len(done.going), done.pieces
     lines = [
-        f"Release {done.number}: {_count(pieces, 'piece')} of {_count(designs, 'design')} to cut, in {done.folder}"
+        f"Release {done.number}: {counted(pieces, 'piece')} of {counted(designs, 'design')} to cut, in {done.folder}"
     ]
     if done.added:
         new = sum(n for _, n in done.added)
         names = [plain_text(g.plaques[0].name) + (f" ({n})" if n > 1 else "") for g, n in done.added]
         more = f", +{len(names) - MOST} more" if len(names) > MOST else ""
-        lines.append(_wrapped(f"New: {_count(new, 'piece')}: {', '.join(names[:MOST])}{more}", "  "))
+        lines.append(_wrapped(f"New: {counted(new, 'piece')}: {', '.join(names[:MOST])}{more}", "  "))
     elif designs:
         lines.append("  Nothing new since the last release.")
     for g in done.going:
@@ -276,7 +276,7 @@ def _told(done: Released, units: Units, made: MadeNow) -> str:
     lines.append(f"Cut list: {' · '.join(str(done.folder / name) for name in CUT_LIST)}")
     for kind in dict.fromkeys(sheet.kind for sheet in done.sheets):
         own = [sheet for sheet in done.sheets if sheet.kind == kind]
-        words = _count(len(own), "jig load" if kind == "jig" else kind)
+        words = counted(len(own), "jig load" if kind == "jig" else kind)
         lines.append(f"{words}: in {done.folder / PurePath(own[0].files[0][0]).parent}")
     if SHEET in made.papers:
         lines.append(f"For the workshop: {done.folder / SHEET}")
@@ -293,7 +293,7 @@ def _held(done: Released, units: Units) -> list[str]:
     groups: dict[str, list[Withheld]] = {}
     for held in done.held:
         groups.setdefault(held.finding.code, []).append(held)
-    lines = [f"Held back: {_count(sum(h.pieces for h in done.held), 'piece')}"]
+    lines = [f"Held back: {counted(sum(h.pieces for h in done.held), 'piece')}"]
     for code, same in sorted(groups.items(), key=lambda item: (-len(item[1]), item[0])):
         lines.append(f"  {code} ({len(same)})")
         for held in same[:MOST]:
@@ -303,10 +303,6 @@ def _held(done: Released, units: Units) -> list[str]:
             lines.append(f"    +{len(same) - MOST} more, see {CUT_LIST[0]}")
         lines.append(_wrapped(f"→ {catalogue.remedy(same[0].finding, units)}", "    "))
     return lines
-
-
-def _count(number: int, one: str) -> str:
-    return f"{number} {one}" if number == 1 else f"{number} {one}s"
 
 
 def _wrapped(text: str, indent: str) -> str:

@@ -106,7 +106,7 @@ def sign(
     if rows and not has_visible_text(by or ""):
         raise CannotRun(Fault(where="--by", found="missing", expected="who signed, when --rows records a sign-off"))
     how = _How(older=older, decisions=read_decisions(decisions), decided_by=(decided_by or "").strip(), clock=clock)
-    how = replace(how, yes=yes or bool(how.decisions), confirm=None if as_json else confirm, say=say)
+    how = replace(how, yes=yes, confirm=None if as_json else confirm, say=say)
     if how.decisions and (len(returned) != 1 or not has_visible_text(how.decided_by)):
         raise CannotRun(
             Fault(
@@ -137,7 +137,16 @@ def sign(
             run_or_none = _run(target)
             file = _from_standard_input(inputs) if str(given) == STANDARD_INPUT else Path(given)
             entries = verified_entries(ledger)
-            read = read_returned(file, folder, run_or_none, entries, older=older, named=proof or "", by=by or "")
+            read = read_returned(
+                file,
+                folder,
+                run_or_none,
+                entries,
+                older=older,
+                named=proof or "",
+                by=by or "",
+                deciding=bool(how.decisions),
+            )
             if not read.by and by:
                 read = replace(read, by=by, problems=tuple(p for p in read.problems if p.code != "no-name"))
             if on and not read.date:
@@ -226,7 +235,8 @@ def _one(
         if is_worded(paper.kind):
             lines += [_wrapped(f"Agreed {text}") for text in texts_agreed(decided)]
             lines += _understood(decided, run)
-            refusal, asked = _not_confirmed(decided, lines, how)
+            read_by_maker = bool(how.decisions) and (before is not None or _all_unclear(paper))
+            refusal, asked = _not_confirmed(decided, lines, replace(how, yes=how.yes or read_by_maker))
             if asked:
                 lines = [_head(paper)]  # the rest was just shown
             if refusal:
@@ -271,7 +281,7 @@ def _judged(
 
 def _not_confirmed(paper: ReturnedPaper, lines: Sequence[str], how: _How) -> tuple[str, bool]:
     """Why nothing of what was read from words is recorded, empty if the maker wants it; and whether they were asked."""
-    if not paper.replies and all(a.decision == "unclear" for a in paper.answers):
+    if _all_unclear(paper):
         return "  Nothing of it was recorded.", False
     if how.yes:
         return "", False
@@ -279,6 +289,10 @@ def _not_confirmed(paper: ReturnedPaper, lines: Sequence[str], how: _How) -> tup
         return "  Nothing of it was recorded yet: add --yes when this is what the client means.", False
     how.say("\n".join([*lines, *_message_lines(paper, always=True)]))
     return "" if how.confirm("Record this? [y/N] ") else "  Nothing of it was recorded.", True
+
+
+def _all_unclear(paper: ReturnedPaper) -> bool:
+    return not paper.replies and all(a.decision == "unclear" for a in paper.answers)
 
 
 def _message_lines(paper: ReturnedPaper, *, always: bool = False) -> list[str]:

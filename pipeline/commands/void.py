@@ -1,4 +1,4 @@
-"""`plaques sign ORDER --void`: rows of the sign-off ledger that are to count no more, said by a row of their own."""
+"""`plaques sign ORDER --void`: rows of the sign-off ledger that no longer count, said by a row of their own."""
 
 from __future__ import annotations
 
@@ -17,14 +17,14 @@ from pipeline.signoff.sign_off import CARRIED
 
 
 def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock: Clock, say: Say) -> int:
-    """Record that rows of the ledger count no more; nothing is taken out. numbers: of the rows, e.g. "12-14".
+    """Record that rows of the ledger no longer count; nothing is taken out. numbers: of the rows, e.g. "12-14".
 
     What one paper recorded is several rows: naming the paper's own row voids them all. Returns 0. CannotRun when nobody
     is named, or a number is no row that counts.
     """
-    wanted = parse_rows(numbers)
+    wanted = parse_rows(numbers, "--void", "numbers of rows of the ledger, e.g. 12-14")
     if not by.strip():
-        raise CannotRun(Fault(where="--by", found="missing", expected="who says that these rows are to count no more"))
+        raise CannotRun(Fault(where="--by", found="missing", expected="who says that these rows no longer count"))
     folder = read_order(Path(order))
     ledger = Ledger.open(folder.folder)
     with ledger.transaction(clock()) as writing:
@@ -39,7 +39,18 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
                     expected=f"numbers of rows in {FILE}, 1 to {len(writing.entries)}",
                 )
             )
-        gone = _with_their_answers([e for e in there.values() if e.id in wanted and e.kind != "numbers"], there)
+        named = [e for e in there.values() if e.id in wanted]
+        given = [e.id for e in named if e.kind == "numbers"]
+        if len(given) == len(named):
+            raise CannotRun(
+                Fault(
+                    where=f"--void {numbers}",
+                    found=f"row {given[0]} gives designs their plain numbers, and these stay given",
+                    expected="rows of answers, papers, releases or marks, see `plaques history`",
+                    remedy="nothing was recorded; a number that was on a paper can't mean another design later",
+                )
+            )
+        gone = _with_their_answers([e for e in named if e.kind != "numbers"], there)
         job = JobIdentity.from_order(known)
         writing.add(
             [
@@ -57,7 +68,8 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
             ]
         )
     told = [f"{e.id}: {e.kind} {one_line(e.text) or e.source} ({e.decision or e.revision})" for e in gone]
-    say("\n".join(["These rows of the ledger count no more:", *(f"  {plain_text(line)}" for line in told)]))
+    head = "This row of the ledger no longer counts:" if len(told) == 1 else "These rows of the ledger no longer count:"
+    say("\n".join([head, *(f"  {plain_text(line)}" for line in told)]))
     return 0
 
 

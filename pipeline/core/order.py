@@ -168,7 +168,8 @@ class CutterConfig(OrderTable, resolved="use kind angle tip diameter kerf reach"
     reach: Positive | None = None
     """Deepest cut before the shank or collet touches the work."""
     depth_per_pass: PerPass | None = None
-    """Depth of one pass while lettering. Left out: what [stock] `material` says; where nothing does, one pass."""
+    """Depth of one pass while lettering. Left out: what [stock] `material` says; where nothing does, half the
+    diameter of an end mill, and one pass of other cutters."""
 
 
 class LimitsConfig(OrderTable, resolved="deepest", check="stroke land shallowest"):

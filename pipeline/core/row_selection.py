@@ -1,4 +1,4 @@
-"""Rows of a list named on the command line: `4-20,31`."""
+"""Numbers named on the command line, of the rows of a list and the like: `4-20,31`."""
 
 from __future__ import annotations
 
@@ -34,8 +34,11 @@ class RowSelection:
         return f"{told[:LONGEST].rpartition('_')[0]}_{short_code(sha256_of(str(self)), 6)}"
 
 
-def parse_rows(text: str) -> RowSelection:
-    """The rows in their order, each once. CannotRun says which part could not be read."""
+def parse_rows(
+    text: str, where: str = "--rows", expected: str = "rows as the list shows them, e.g. 4-20,31"
+) -> RowSelection:
+    """The rows in their order, each once. CannotRun says which part could not be read. where: the option that named
+    them; expected: what it takes."""
     ranges: list[tuple[int, int]] = []
     for part in text.replace("–", "-").split(","):
         ends = [end.strip() for end in part.split("-")]
@@ -43,9 +46,9 @@ def parse_rows(text: str) -> RowSelection:
         if not known or int(ends[0]) > int(ends[-1]):
             raise CannotRun(
                 Fault(
-                    where="--rows",
+                    where=where,
                     found=f"“{part.strip()[:LONGEST]}”",
-                    expected="rows as the list shows them, e.g. 4-20,31",
+                    expected=expected,
                 )
             )
         ranges.append((int(ends[0]), int(ends[-1])))

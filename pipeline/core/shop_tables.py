@@ -103,9 +103,10 @@ class PocketConfig(OrderTable, piece="depth", shop="depth_per_pass stepover", ch
     fine: EndMillConfig | None = None
     """Cutter for what `rough` leaves. Left out: none."""
     depth_per_pass: PerPass | None = Field(
-        default=None, description=f"half the cutter's diameter in hardwood: {PRACTICE}"
+        default=None, description=f"the material's share of the cutter's diameter; without one half of it: {PRACTICE}"
     )
-    """Depth of one pass. Left out: half the cutter's diameter."""
+    """Depth of one pass. Left out: what [stock] `material` says, a share of the cutter's diameter; where nothing does,
+    half of it."""
     stepover: float = Field(default=0.4, ge=0.01, le=1, description=f"of the cutter's diameter: {PRACTICE}")
     """Distance between neighbouring passes, as a share of the cutter's diameter."""
     corner: Positive = Field(
@@ -297,18 +298,16 @@ class RatesConfig(
     """Spindle speed, in revolutions per minute."""
     flutes: int = Field(default=2, ge=1, le=100, description=f"of the pocket cutters: {PRACTICE}")
     """Cutting edges of the pocket cutters."""
-    chip_load: Positive | None = Field(
-        default=None,
-        description="0.016 of the cutter's diameter, the low end for hardwood at a depth of one diameter "
-        f"(1/8 in: .002 in): {PRACTICE}",
-    )
-    """Chip thickness per tooth. Left out: 0.016 of the cutter's diameter."""
-    fastest: Feed = Field(default=3000.0, description=f"feed of a small router, mm/min: {PRACTICE}")
+    chip_load: Positive | None = Field(default=None, description="the least of the material's range")
+    """Chip thickness per tooth of every end mill, at most the greatest of the material's range for its diameter. Left
+    out: the least of that range."""
+    fastest: Feed = Field(default=3000.0, description=f"feed of a small router: {PRACTICE}")
     """Fastest feed of the machine."""
-    feed: Feed = Field(default=900.0, description=f"feed while lettering, mm/min: {PRACTICE}")
-    """Feed while lettering."""
-    plunge: Feed = Field(default=300.0, description=f"feed straight down, mm/min: {PRACTICE}")
-    """Feed straight down."""
+    feed: Feed = Field(default=900.0, description=f"feed while lettering wood: {PRACTICE}")
+    """Feed while lettering, of cutters other than end mills. Left out: in other materials than wood the shop sheet
+    says “not known”, and only the estimate of time reckons with the default."""
+    plunge: Feed = Field(default=300.0, description=f"feed straight down in wood: {PRACTICE}")
+    """Feed straight down. Left out: as `feed`."""
     lift: float = Field(
         default=1.5, ge=0, le=3600, description=f"seconds for lifting and moving on to the next place: {PRACTICE}"
     )

@@ -9,6 +9,9 @@ from typing import Literal
 MM_PER_INCH = 25.4
 """Exact by definition of the international inch (1959)."""
 
+SAME = 1e-6
+"""mm; sizes nearer than this are one size (they are set in steps far larger)."""
+
 UnitName = Literal["mm", "in"]
 
 
@@ -35,6 +38,10 @@ class Units:
     def show(self, length_mm: float, decimals: int | None = None) -> str:
         """A length with its unit, e.g. '7.25 mm'."""
         return f"{self.number(length_mm, decimals)} {self.name}"
+
+    def speed(self, mm_per_minute: float) -> str:
+        """A feed, e.g. '900 mm/min', '35.4 in/min'."""
+        return f"{self.number(mm_per_minute, 1 if self.name == 'in' else 0)} {self.name}/min"
 
     def figure(self, value: float, unit: str) -> str:
         """A number that is no length, with its unit if it has one."""

@@ -75,6 +75,12 @@ def off_after_lettering(order: Order) -> float:
     return sum(off_face(order, step) for step in steps[steps.index("letter") + 1 :])
 
 
+def off_before_lettering(order: Order) -> float:
+    """What comes off the face, of the blank as it goes under the cutter, before it is lettered, mm."""
+    steps = steps_of(order)
+    return sum(off_face(order, step) for step in steps[: steps.index("letter")])
+
+
 def step_conflicts(order: Order) -> Iterator[StepConflict]:
     """Steps that [work] has put the wrong way round. first stands before second, and should not."""
     steps = steps_of(order)

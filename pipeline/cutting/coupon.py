@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.cutting.cutters import Cutter
-from pipeline.cutting.materials import Material
+from pipeline.cutting.materials import Material, SourcedValue
 
 WIDTHS = (0.05, 0.075, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.8, 1.0)
 """Of strokes and of lands."""
@@ -39,6 +39,17 @@ class CouponPlan:
     lands: tuple[float, ...]
     depths: tuple[float, ...]
     beside: tuple[float, ...]
+    most: SourcedValue | None = None  # how deep one pass may be; None: nothing says
+
+    def pass_words(self) -> str:
+        """How deep one pass may be; empty for a cutter without a depth."""
+        if not self.cutter.has_depth:
+            return ""
+        if self.most is None:
+            return "Nothing says how deep a pass may be in this material: begin shallow, in several passes."
+        rough = "; of grooves, layer ROUGH first" if self.cutter.cuts_grooves else ""
+        most = f"{self.most.value:.3g} mm ({self.most.source})"
+        return f"No pass deeper than {most}: cut what is deeper in several{rough}."
 
     def widths(self, kind: Kind) -> tuple[float, ...]:
         """Those of strokes or of lands, from the narrowest."""
@@ -84,7 +95,9 @@ def plan_coupon(cutter: Cutter, material: Material) -> CouponPlan:
         depths = tuple(cutter.depth(w) for w in wide)
     elif cutter.has_depth:
         depths = tuple(min([base * share, *ends]) for share in SHARES)
-    return CouponPlan(cutter=cutter, material=material, strokes=strokes, lands=WIDTHS, depths=depths, beside=wide)
+    return CouponPlan(
+        cutter=cutter, material=material, strokes=strokes, lands=WIDTHS, depths=depths, beside=wide, most=found
+    )
 
 
 Marks = Mapping[tuple[Kind, int, int], bool]

@@ -22,6 +22,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.order import CutterConfig, Order
 from pipeline.core.shop_config import NO_SHOP, MeasuredConfig, OwnCutter, ShopConfig
 from pipeline.core.shop_tables import ClearingConfig, EndMillConfig
+from pipeline.core.units import MM, Units
 
 SHALLOWEST = 0.1
 """A groove shallower than this does not show (common practice, no source)."""
@@ -37,6 +38,11 @@ Surface = Literal["timber", "metal"]
 
 KeyPlace = Callable[..., str]
 """Spells the place of a key of the order, given as table and key."""
+
+
+def _size(length: float, units: Units) -> str:
+    """A cutter's size in an order's unit, to a ten-thousandth and without noughts that say nothing."""
+    return f"{units.number(length, 4).rstrip('0').rstrip('.')} {units.name}"
 
 
 def key_in_words(table: str, key: str = "") -> str:
@@ -131,10 +137,6 @@ class Cutter:
         """The widest groove one pass leaves. None: no such end."""
         return None
 
-    def passes(self, depth: float) -> int:
-        """In how many passes it goes this deep."""
-        return 1
-
     def thinned(self, sanded_off: float) -> float:
         """How much narrower every stroke gets when this much is taken off the face afterwards: 2 s tan(A/2)."""
         return 2 * sanded_off * self.slope
@@ -143,10 +145,11 @@ class Cutter:
         """Whether it does for thinner strokes than another of its kind."""
         return self.line_width < than.line_width
 
-    def least_stroke(self, shallowest: float) -> Limit:
-        """The narrowest stroke it can be asked for. shallowest: the least depth of a groove."""
+    def least_stroke(self, shallowest: float, units: Units = MM) -> Limit:
+        """The narrowest stroke it can be asked for. shallowest: the least depth of a groove. units: those of the order,
+        for the words."""
         least = self.line_width
-        return Limit(value=least, source=f"{self.name}: it leaves nothing narrower than {least:g} mm")
+        return Limit(value=least, source=f"{self.name}: it leaves nothing narrower than {_size(least, units)}")
 
     def depth_limits(self) -> Iterator[tuple[float, str]]:
         """How deep it can go at most, each limit with its source in words."""
@@ -207,11 +210,12 @@ class VBit(Cutter):
         """The more pointed of two: a stroke takes a deeper groove and loses less by sanding."""
         return self.slope < than.slope
 
-    def least_stroke(self, shallowest: float) -> Limit:
+    def least_stroke(self, shallowest: float, units: Units = MM) -> Limit:
         """tip + 2 · shallowest · tan(A/2)."""
         return Limit(
             value=self.width(shallowest),
-            source=f"{self.name}: tip {self.tip:g} mm + 2 × shallowest groove {shallowest:g} mm × tan(A/2)",
+            source=f"{self.name}: tip {_size(self.tip, units)} + 2 × shallowest groove {_size(shallowest, units)} × "
+            "tan(A/2)",
         )
 
     def faults(self, where: KeyPlace = key_in_words) -> Iterator[Fault]:
@@ -227,7 +231,7 @@ class VBit(Cutter):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EndMill(Cutter):
-    """A cylindrical cutter with a flat end. It goes down by half its diameter a pass."""
+    """A cylindrical cutter with a flat end."""
 
     kind = "end-mill"
     needs = "diameter"
@@ -240,10 +244,6 @@ class EndMill(Cutter):
     def line_width(self) -> float:
         """Its diameter."""
         return self.diameter or 0.0
-
-    def passes(self, depth: float) -> int:
-        """Half the diameter a pass (common practice, no source)."""
-        return max(1, math.ceil(depth / (self.diameter / 2) - 1e-9)) if self.diameter else 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -282,8 +282,11 @@ CUTTER_KINDS: dict[str, type[Cutter]] = {made.kind: made for made in (VBit, EndM
 """Every kind of cutter by what an order calls it."""
 
 
-def resolve_end_mill(part: EndMillConfig | ClearingConfig, where: str, shop: ShopConfig = NO_SHOP) -> Cutter:
-    """The end mill a key of [pocket] or [clearing] asks for. CannotRun names the key."""
+def resolve_end_mill(
+    part: EndMillConfig | ClearingConfig, where: str, shop: ShopConfig = NO_SHOP, units: Units = MM
+) -> Cutter:
+    """The end mill a key of [pocket] or [clearing] asks for. units: those its diameter is named in, which are the
+    order's. CannotRun names the key."""
     base: Cutter = EndMill(name="end mill")
     if part.use is not None:
         shelf = shelf_of(shop)
@@ -305,14 +308,16 @@ def resolve_end_mill(part: EndMillConfig | ClearingConfig, where: str, shop: Sho
                 where=where, found="names no cutter", expected='{ use = "endmill-6" }, or { diameter = …, reach = … }'
             )
         )
-    name = part.use or f"end mill {diameter:g}"
+    name = part.use or f"end mill {units.typed(diameter)}"
     return EndMill(name=name, diameter=diameter, reach=reach, source=base.source or "order.toml")
 
 
 def clearing_mill(order: Order) -> Cutter | None:
     """The flat cutter of [clearing]; None where the order names none. CannotRun as `resolve_end_mill`."""
     part = order.clearing
-    return None if part.use is None and part.diameter is None else resolve_end_mill(part, "[clearing]", order.shop)
+    if part.use is None and part.diameter is None:
+        return None
+    return resolve_end_mill(part, "[clearing]", order.shop, order.unit)
 
 
 def lowered_by(order: Order, cutter: Cutter) -> float:
@@ -446,7 +451,7 @@ def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimit
     elif measured is not None and measured.stroke is not None:
         stroke = Limit(value=measured.stroke, source=measured.source)
     else:
-        stroke = cutter.least_stroke(SHALLOWEST if shallowest.value is None else shallowest.value)
+        stroke = cutter.least_stroke(SHALLOWEST if shallowest.value is None else shallowest.value, order.unit)
     if own.land is not None:
         land = Limit(value=own.land, source="[limits] land in order.toml")
     elif measured is not None and measured.land is not None:
@@ -455,7 +460,8 @@ def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimit
         tip = cutter.tip_width
         land = Limit(
             value=max(tip, LEAST_LAND),
-            source=f"the larger of the tip ({tip:g} mm) and {LEAST_LAND:g} mm: common practice, no source",
+            source=f"the larger of the tip ({_size(tip, order.unit)}) and {_size(LEAST_LAND, order.unit)}: common "
+            "practice, no source",
         )
     ends: list[tuple[float, str]] = []
     if own.deepest is not None:

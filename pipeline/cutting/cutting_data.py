@@ -13,11 +13,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Literal
 
 from pipeline.core.order import Order
+from pipeline.core.required import required
 from pipeline.core.shop_tables import RatesConfig, source_of
+from pipeline.core.work_steps import off_before_lettering
 from pipeline.cutting.cutters import Cutter
-from pipeline.cutting.materials import SourcedValue, material_of
+from pipeline.cutting.materials import SourcedValue, material_of, material_shelf
 
 CLEAR = 3.0
 """mm of air between the collet and the work at full depth (common practice, no source)."""
@@ -89,16 +92,43 @@ def passes_of(order: Order, cutter: Cutter, depth: float) -> Passes:
 
 
 def chip_of(order: Order, mill: Cutter) -> SourcedValue | None:
-    """The chip of each flute of an end mill, mm: the order's, or the least of the material's range."""
+    """The chip of each flute of an end mill, mm: the order's, but no more than the greatest of the material's range, or
+    the least of that range."""
+    rates, material = order.rates, material_of(order)
+    known = material.chip_load if mill.diameter else None
+    if rates.chip_load is None:
+        if known is None:
+            return None
+        told = f"{known[0]:g} D for {material.name}, {material.source('chip_load')}"
+        return SourcedValue(value=known[0] * (mill.diameter or 0.0), source=told)
+    own, most = rates.chip_load, math.inf if known is None else known[1] * (mill.diameter or 0.0)
+    if known is None or own <= most * (1 + THINNEST):
+        return SourcedValue(value=own, source=source_of(rates, "chip_load"))
+    told = (
+        f"at most {known[1]:g} D for {material.name}, {material.source('chip_load')}; the {_length(order, own)} of "
+        f"{source_of(rates, 'chip_load')} is too much for this cutter"
+    )
+    return SourcedValue(value=most, source=told)
+
+
+RateKey = Literal["feed", "plunge", "rpm"]
+
+
+def rate_of(order: Order, key: RateKey) -> float | None:
+    """A rate of lettering that the maker entered, or its default where that holds, which is in wood; else None."""
     rates = order.rates
-    if rates.chip_load is not None:
-        return SourcedValue(value=rates.chip_load, source=_from(order, "chip_load"))
-    material = material_of(order)
-    if material.chip_load is None or not mill.diameter:
-        return None
-    low = material.chip_load[0]
-    told = f"{low:g} D for {material.name}, {material.source('chip_load')}"
-    return SourcedValue(value=low * mill.diameter, source=told)
+    if key in rates.taken or key in rates.model_fields_set or material_of(order).is_wood:
+        return float(getattr(rates, key))
+    return None
+
+
+def say_unknown(*keys: RateKey) -> str:
+    """Why there is no figure for these, in words."""
+    one = len(keys) == 1
+    return (
+        f"not known: {' and '.join(keys)} of [rates] {'is' if one else 'are'} not entered, and the usual "
+        f"{'figure is' if one else 'figures are'} for wood only"
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,82 +137,86 @@ class CutterFeed:
 
     rpm: float | None
     feed: float | None  # mm/min
-    plunge: float
+    plunge: float | None
     stick_out: float | None
     how: tuple[str, ...]
 
 
-def speed_of(order: Order, cutter: Cutter, depth: float | None) -> tuple[float, str]:
+def speed_of(order: Order, cutter: Cutter, depth: float | None) -> tuple[float | None, str]:
     """Revolutions a minute and where they come from: what the cutting speed asks for, at most the spindle's. Of a V-bit
-    the diameter that counts is its width at the face, where its edge is fastest."""
+    the diameter that counts is its width at the face, where its edge is fastest; one that nobody entered a speed for
+    has none outside of wood."""
     rates = order.rates
-    most, said = rates.rpm, f"n = {rates.rpm:g}/min ({_from(order, 'rpm')})"
+    if cutter.cuts_grooves and rates.surface_speed is None and rate_of(order, "rpm") is None:
+        return None, f"spindle {say_unknown('rpm')}"
+    most, said = rates.rpm, f"n = {rates.rpm:g}/min ({source_of(rates, 'rpm')})"
     diameter = cutter.width(depth) if cutter.cuts_grooves and depth else cutter.diameter
     if rates.surface_speed is None or not diameter:
         return most, said
     n = spindle_speed(rates.surface_speed, diameter)
-    told = f"n = 1000 × {rates.surface_speed:g} / (π × {diameter:.3g}) = {n:.0f}/min"
-    told += f" (vc: {_from(order, 'surface_speed')})"
-    return (n, told) if n <= most else (most, f"{told}, at most {most:g}/min ({_from(order, 'rpm')})")
+    told = f"n = 1000 × {rates.surface_speed:g} m/min / (π × {diameter:.3g} mm) = {n:.0f}/min"
+    told += f" (vc: {source_of(rates, 'surface_speed')})"
+    return (n, told) if n <= most else (most, f"{told}, at most {most:g}/min ({source_of(rates, 'rpm')})")
 
 
 def feed_of(order: Order, cutter: Cutter, depth: float | None, step: float | None) -> CutterFeed:
     """Speed and feed of a cutter that goes this deep in passes of `step`."""
-    rates, how = order.rates, list[str]()
+    rates, how, unit = order.rates, list[str](), order.spoken
+    plunge = rate_of(order, "plunge")
     stick_out = depth + CLEAR if depth and cutter.turns else None
     rpm = None
     if cutter.turns:
         rpm, told = speed_of(order, cutter, depth)
         how.append(told)
     if not cutter.mills_pockets:
-        feed: float | None = rates.feed
-        how.append(f"vf = {_speed(order, rates.feed)} ({_from(order, 'feed')})")
-        return CutterFeed(rpm=rpm, feed=feed, plunge=rates.plunge, stick_out=stick_out, how=tuple(how))
+        feed = rate_of(order, "feed")
+        if feed is not None:
+            how.append(f"vf = {unit.speed(feed)} ({source_of(rates, 'feed')})")
+        elif cutter.turns and rpm is None:
+            how = [f"spindle and feed {say_unknown('rpm', 'feed')}"]
+        else:
+            how.append(f"feed {say_unknown('feed')}")
+        return CutterFeed(rpm=rpm, feed=feed, plunge=plunge, stick_out=stick_out, how=tuple(how))
     chip, diameter = chip_of(order, cutter), cutter.diameter
     if chip is None or rpm is None or not diameter:
         how.append("no feed: neither the order (chip_load of [rates]) nor the material says how thick a chip may be")
-        return CutterFeed(rpm=rpm, feed=None, plunge=rates.plunge, stick_out=stick_out, how=tuple(how))
+        return CutterFeed(rpm=rpm, feed=None, plunge=plunge, stick_out=stick_out, how=tuple(how))
     feed = table_feed(rpm, rates.flutes, chip.value)
     how.append(
-        f"vf = n z fz = {rpm:.0f} × {rates.flutes} × {_length(order, chip.value)} = {_speed(order, feed)} "
-        f"(z: {_from(order, 'flutes')}; fz: {chip.source})"
+        f"vf = n z fz = {rpm:.0f} × {rates.flutes} × {_length(order, chip.value)} = {unit.speed(feed)} "
+        f"(z: {source_of(rates, 'flutes')}; fz: {chip.source})"
     )
     deep = deep_pass_share(step or 0.0, diameter)
     if deep < 1:
         feed *= deep
-        how.append(f"× {deep:g} for a pass {(step or 0.0) / diameter:.1f} D deep = {_speed(order, feed)}")
+        how.append(f"× {deep:g} for a pass {(step or 0.0) / diameter:.1f} D deep = {unit.speed(feed)}")
     long = long_cutter_share(stick_out or 0.0, diameter)
     if long < 1:
         feed *= long
         how.append(
             f"× 4 D / L = {_length(order, FREE_LENGTH * diameter)} / {_length(order, stick_out or 0.0)} for sticking "
-            f"out more than 4 D = {_speed(order, feed)}"
+            f"out more than 4 D = {unit.speed(feed)}"
         )
     if feed > rates.fastest:
         feed = rates.fastest
-        how.append(f"at most {_speed(order, rates.fastest)} ({_from(order, 'fastest')})")
-    return CutterFeed(rpm=rpm, feed=feed, plunge=rates.plunge, stick_out=stick_out, how=tuple(how))
+        how.append(f"at most {unit.speed(rates.fastest)} ({source_of(rates, 'fastest')})")
+    return CutterFeed(rpm=rpm, feed=feed, plunge=plunge, stick_out=stick_out, how=tuple(how))
 
 
 def _length(order: Order, value: float) -> str:
     return f"{value / order.unit.mm:.4g}"
 
 
-def _speed(order: Order, feed: float) -> str:
-    unit = order.unit
-    return f"{unit.number(feed, 0 if unit.name == 'mm' else 1)} {unit.name}/min"
-
-
-def _from(order: Order, key: str) -> str:
-    return source_of(order.rates, key).replace(", mm/min", "")
-
-
 def taken_off_back(order: Order) -> float:
-    """What comes off the back after the lettering is cut, mm."""
+    """What comes off the back of the blank, mm: one that stays on is not sanded."""
     stock = order.stock
-    if stock is None:
-        return 0.0
-    return stock.sawn_off + (stock.sanded_back if stock.sawn_off or order.pour is not None else 0.0)
+    return stock.sawn_off + stock.sanded_back if stock is not None and stock.sawn_off else 0.0
+
+
+def thickness_for_lettering(order: Order, thickness: float) -> float:
+    """What of a blank's thickness a cut and the floor under it have between them, mm: less what comes off the face
+    before the lettering, and off the back at any time."""
+    return thickness - off_before_lettering(order) - taken_off_back(order)
 
 
 def least_floor_of(order: Order) -> SourcedValue | None:
@@ -199,10 +233,11 @@ def depth_left(order: Order, thickness: float | None) -> SourcedValue | None:
     least = least_floor_of(order)
     if least is None or thickness is None:
         return None
-    return SourcedValue(value=thickness - taken_off_back(order) - least.value, source=least.source)
+    return SourcedValue(value=thickness_for_lettering(order, thickness) - least.value, source=least.source)
 
 
-def feeds_without_material(rates: RatesConfig, diameter: float, depth: float, share: float) -> float:
-    """The feed that times are estimated with where no material says a chip: `share` of the diameter, mm/min."""
-    chip = rates.chip_load if rates.chip_load is not None else share * diameter
-    return min(rates.fastest, table_feed(rates.rpm, rates.flutes, chip) * deep_pass_share(depth, diameter))
+def feed_to_reckon_with(rates: RatesConfig, diameter: float, step: float) -> float:
+    """mm/min of an end mill in a material of which nothing is known, for an estimate of time only: n z fz with the
+    least chip of hardwood, less for deep passes, at most the machine's own."""
+    low, _ = required(material_shelf()["hardwood"].chip_load, "the chip of hardwood")
+    return min(rates.fastest, table_feed(rates.rpm, rates.flutes, low * diameter) * deep_pass_share(step, diameter))

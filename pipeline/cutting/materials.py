@@ -19,6 +19,13 @@ from pipeline.core.order import Order
 from pipeline.core.shop_config import NO_SHOP, Bought, MaterialStep, OwnMaterial, ShopConfig
 
 STEPS: tuple[MaterialStep, ...] = get_args(MaterialStep)
+WOODS = frozenset({"hardwood", "softwood", "plywood", "bamboo"})
+"""Of the shelf."""
+IMITATIONS = frozenset(
+    "effect look looks looking style styled imitation faux fake mock pvc vinyl printed print coloured colored colour "
+    "color tone toned foil film wrap veneered melamine".split()
+)
+"""Words that make of a material's name a mere likeness of it: “oak-effect”, “walnut vinyl”."""
 _NONE: Mapping[str, Any] = MappingProxyType({})
 
 
@@ -69,6 +76,11 @@ class Material:
     look: MaterialLook | None = None
     movement: Mapping[str, tuple[float, float]] = field(default_factory=lambda: _NONE)  # by species
     sources: Mapping[str, str] = field(default_factory=lambda: _NONE)
+
+    @property
+    def is_wood(self) -> bool:
+        """Whether it is wood, or a board of it."""
+        return self.family in WOODS
 
     @property
     def known(self) -> bool:
@@ -158,7 +170,8 @@ def find_material(name: str, shop: ShopConfig = NO_SHOP) -> Material:
     """The material that an order or a person calls `name`.
 
     The shop's own come first. On the shelf the whole name counts, then whole words of it, if they speak of one material
-    only: “oiled walnut” is hardwood, “walnut-look acrylic” may be either and is unknown.
+    only: “oiled walnut” is hardwood, “walnut-look acrylic” may be either and is unknown. With a word of an imitation
+    among them it is unknown too: “oak-effect PVC” is no oak.
     """
     wanted = fold_material(name)
     own = next((part for part in shop.material if fold_material(part.name) == wanted), None)
@@ -170,7 +183,7 @@ def find_material(name: str, shop: ShopConfig = NO_SHOP) -> Material:
         words = wanted.replace("-", " ").split()
         parts = {" ".join(words[a:b]) for a in range(len(words)) for b in range(a + 1, len(words) + 1)}
         found = {names[part] for part in parts if part in names}
-        family = found.pop() if len(found) == 1 else None
+        family = found.pop() if len(found) == 1 and not IMITATIONS.intersection(words) else None
     return Material(name=name) if family is None else replace(material_shelf()[family], name=name)
 
 

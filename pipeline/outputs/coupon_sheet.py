@@ -8,7 +8,6 @@ from pathlib import Path
 
 from pipeline.core.files import write_whole
 from pipeline.core.model import Artwork, Blank
-from pipeline.core.shop_tables import PRACTICE
 from pipeline.cutting.coupon import BLOCKS, CouponPlan
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
@@ -21,9 +20,11 @@ from pipeline.outputs.pdf.text_style import PAPERS, TextStyle
 SIDE = 16.0
 IDENTITY = "coupon"
 """The hidden field that says what the coupon was of."""
+MEASURED = "Measured by, on"
+"""How the sheet calls the two fields for who measured and when."""
 FORM = 1
 """Of the form; a later one may differ."""
-_KINDS = (("stroke", "Strokes"), ("land", "Lands"))
+_KINDS = (("stroke", "Strokes, mm"), ("land", "Lands, mm"))
 SMALL = TextStyle(7, styles.INK)
 _CAUTION = (
     "Cut it as you cut an order: the same machine, cutter, holding and finish. Eyes and ears protected, dust led away, "
@@ -67,11 +68,8 @@ def write_coupon_sheet(
 
 def _told(plan: CouponPlan, file: str) -> list[str]:
     blocks = "; ".join(f"block {n}: {plan.block_words(n)}" for n in range(1, BLOCKS + 1))
-    origin = f"How deep a pass may be: {plan.material.source('passes')}."
-    if not plan.material.passes:
-        origin = f"Nothing is known of the material: begin shallow ({PRACTICE})."
     return [
-        f"Cut {file} ({blocks}). {origin}",
+        f"Cut {file} ({blocks}). {plan.pass_words()}".rstrip(),
         "Then tick every stroke and land that came out clean: whole, with both edges sharp, and of lands nothing "
         "broken out. Measure a few: a stroke much wider than it says is not clean. What is narrower than the cutter's "
         "own line is left out. Return it with: plaques coupon CUTTER MATERIAL coupon.pdf",
@@ -104,7 +102,7 @@ def _form(pen: PaperCanvas, form: FormBuilder, plan: CouponPlan, y: float, room:
                 form.tick(field_name(kind, block, number), (x - 2, y, 4, 4), tip)
             y -= 5.6
         y -= 3
-    pen.text(SIDE, y, "Measured by, on:", styles.BODY)
+    pen.text(SIDE, y, f"{MEASURED}:", styles.BODY)
     form.text("by", (SIDE + 34, y - 1.6, 60, 6), "who measured the coupon")
     form.text("on", (SIDE + 98, y - 1.6, 40, 6), "the day, such as 2026-11-29")
     for x, wide in ((SIDE + 34, 60), (SIDE + 98, 40)):

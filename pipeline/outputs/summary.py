@@ -89,8 +89,9 @@ def plain_text(text: str) -> str:
     return "".join(out)
 
 
-def _count(number: int, one: str, many: str) -> str:
-    return f"{number} {one if number == 1 else many}"
+def counted(number: int, one: str, many: str = "") -> str:
+    """Return '1 piece', '2 pieces'. many: where it is not `one` with an s."""
+    return f"{number} {one if number == 1 else many or f'{one}s'}"
 
 
 def _head(outcome: Outcome) -> str:
@@ -103,9 +104,9 @@ def _head(outcome: Outcome) -> str:
         states.append(f"{counts['stopped']} cannot be cut")
     if counts["faults"]:
         states[-1] += f" ({counts['faults']} because the tool failed)"
-    line = f"{_count(counts['plaques'], 'plaque', 'plaques')}: {', '.join(states)}."
+    line = f"{counted(counts['plaques'], 'plaque', 'plaques')}: {', '.join(states)}."
     if counts["copies"] != counts["plaques"] - counts["stopped"]:
-        line += f" {_count(counts['copies'], 'piece', 'pieces')} to cut."
+        line += f" {counted(counts['copies'], 'piece', 'pieces')} to cut."
     part = part_words(outcome)
     rows = row_totals(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques]}).words()
     return "\n".join([f"{title} ({part})" if part else title, line, rows])

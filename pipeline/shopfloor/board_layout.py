@@ -11,12 +11,14 @@ from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.catalogue import ways
 from pipeline.core.findings import Finding, find, way
 from pipeline.core.model import Blank
+from pipeline.core.order import Order
 from pipeline.core.shop_tables import BoardConfig, BoardSize
+from pipeline.cutting.materials import material_of
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_box
 from pipeline.geometry.regions import chain_polygon
 from pipeline.shopfloor.nesting import BlankSlot, Box, NestingBoard, SawLane, StripLayout, choose_boards, lay_out
-from pipeline.shopfloor.saw import SawCut, SawnSide, board_cuts, fence_settings, order_cuts, straight_sides
+from pipeline.shopfloor.saw import Grain, SawCut, SawnSide, board_cuts, fence_settings, order_cuts, straight_sides
 
 TOLERANCE = 0.01
 """How far the flattened edge may lie from the drawing while boards are laid out, mm."""
@@ -105,14 +107,22 @@ def board_sheet(part: BoardConfig, size: BoardSize, number: int) -> NestingBoard
     )
 
 
+def grain_of(order: Order) -> Grain | None:
+    """Which way the grain runs on a piece: as [board] says, "none" for material without grain; None: not stated."""
+    if order.board is None:
+        return None
+    return "none" if order.board.grain is None and material_of(order).grain is False else order.board.grain
+
+
 def plan_boards(
-    blank: Blank, part: BoardConfig, pieces: Sequence[PieceToPlace]
+    blank: Blank, part: BoardConfig, pieces: Sequence[PieceToPlace], grain: Grain | None
 ) -> tuple[BoardLayout, tuple[Finding, ...]]:
-    """Lay the pieces on the order's boards, signed ones first, otherwise in the order of the list."""
+    """Lay the pieces on the order's boards, signed ones first, otherwise in the order of the list. grain: as `grain_of`
+    has it; where it is not known, pieces are laid upright."""
     region = chain_polygon(blank.edge, TOLERANCE)
     saw = SawLane(kerf=part.kerf, trim=part.trim)
     layouts = [
-        (lay_out(board_sheet(part, size, k + 1), saw, region, part.grain or "upright", part.turn), size.count)
+        (lay_out(board_sheet(part, size, k + 1), saw, region, grain or "upright", part.turn), size.count)
         for k, size in enumerate(part.size)
     ]
     choice = choose_boards(layouts, len(pieces))
@@ -129,7 +139,7 @@ def plan_boards(
         boards=tuple(boards),
         saw=saw,
         cuts=tuple(cuts),
-        sides=straight_sides(blank.edge, part.grain),
+        sides=straight_sides(blank.edge, grain),
         placed=taken,
         wanted=len(pieces),
         blank_area=float(region.area),

@@ -117,13 +117,18 @@ def plan_jigs(
         for number, start in enumerate(range(0, len(waiting), len(places)), 1)
     )
     layout = JigLayout(places=places, loads=loads, turn=part.turn, extent=(x1 - x0, y1 - y0), size=part.size)
-    found = [*_overlapping(region, part, units), *_outside(layout, part), *(_turned(region) if back else ())]
+    found = [*_overlapping(region, part, units), *_outside(layout, part)]
+    if back:
+        found += _turned(blank, region, part.turn)
     return layout, tuple(found)
 
 
-def _as_it_lies(blank: Blank, turn: int) -> Region:
-    """The blank with the lower left corner of its box at the origin."""
-    region = affinity.rotate(chain_polygon(blank.edge, TOLERANCE), turn, origin=(0, 0))
+def _as_it_lies(blank: Blank, turn: int, *, over: bool = False) -> Region:
+    """The blank with the lower left corner of its box at the origin. over: turned over about its own upright line."""
+    region = chain_polygon(blank.edge, TOLERANCE)
+    if over:
+        region = affinity.scale(region, -1, 1, origin=(0, 0))
+    region = affinity.rotate(region, turn, origin=(0, 0))
     x0, y0, _, _ = region.bounds
     return affinity.translate(region, -x0, -y0)
 
@@ -163,10 +168,9 @@ def _outside(layout: JigLayout, part: JigConfig) -> Iterator[Finding]:
         yield find(kinds.OUTSIDE_BED, measured=float(len(out)), facts=facts)
 
 
-def _turned(region: Region) -> Iterator[Finding]:
-    """Turned over sideways, a blank has to fit the place it lay in."""
-    x1 = region.bounds[2]
-    over = affinity.translate(affinity.scale(region, -1, 1, origin=(0, 0)), x1, 0)
+def _turned(blank: Blank, region: Region, turn: int) -> Iterator[Finding]:
+    """Turned over about its own upright line, a blank has to fit the place it lay in."""
+    over = _as_it_lies(blank, turn, over=True)
     points = np.vstack([shapely.get_coordinates(region), shapely.get_coordinates(over)])
     both = (region.boundary, over.boundary)
     off = max(float(shapely.distance(shapely.points(points), edge).max()) for edge in both)

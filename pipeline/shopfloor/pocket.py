@@ -8,6 +8,7 @@ shape by a disc of that radius (Minkowski): shrunk by r, then grown by r. All le
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,8 +17,11 @@ import shapely
 from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.findings import Finding, find
 from pipeline.core.model import Blank
-from pipeline.core.shop_tables import PocketConfig
+from pipeline.core.order import Order
+from pipeline.core.required import required
+from pipeline.core.shop_tables import PocketConfig, source_of
 from pipeline.cutting.cutters import Cutter
+from pipeline.cutting.cutting_data import Passes, passes_of
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import arc_from_bulge, chain_area
 from pipeline.geometry.regions import Region, chain_polygon, rings_from_region
@@ -215,11 +219,9 @@ def _area(region: Region, smallest: float = 0.0) -> MilledArea:
 
 
 def _tool(
-    cutter: Cutter, role: str, cleared: Region, reach_of: Region, part: PocketConfig, edge: Region, share: float
+    cutter: Cutter, role: str, cleared: Region, reach_of: Region, part: PocketConfig, edge: Region, passes: Passes
 ) -> PocketTool:
     diameter = cutter.diameter or 0.0
-    step = part.depth_per_pass or diameter * share
-    passes = max(1, math.ceil(part.depth / step - 1e-9))
     inner = shapely.buffer(reach_of, -diameter / 2 + TOLERANCE, quad_segs=ROUND)
     entered = [p for p in shapely.get_parts(inner) if not cleared.is_empty and p.distance(cleared) <= diameter]
     wall = edge.intersection(cleared.buffer(10 * TOLERANCE)) if not cleared.is_empty else cleared
@@ -229,11 +231,24 @@ def _tool(
         clears=float(sum(p.area for p in shapely.get_parts(cleared))),
         entries=len(entered),
         wall=float(shapely.length(wall)),
-        passes=passes,
-        step=part.depth / passes,
+        passes=passes.count,
+        step=passes.step,
         stepover=part.stepover * diameter,
         in_reach=_in_reach(cutter, part.depth),
     )
+
+
+def pocket_passes_of(order: Order, mill: Cutter) -> Passes:
+    """The passes of an end mill in the order's pocket: as deep as [pocket] says, or as that cutter goes in this
+    material."""
+    part = required(order.pocket, "[pocket]")
+    return passes_of(order, mill, part.depth) if part.depth_per_pass is None else _own_passes(part)
+
+
+def _own_passes(part: PocketConfig) -> Passes:
+    most = part.depth_per_pass
+    count = 1 if most is None else max(1, math.ceil(part.depth / most - 1e-9))
+    return Passes(depth=part.depth, count=count, source=source_of(part, "depth_per_pass"), most=most)
 
 
 def pocket_rest(blank: Blank, rough: Cutter, fine: Cutter) -> MilledArea:
@@ -267,12 +282,12 @@ def plan_pocket(
     rough: Cutter,
     fine: Cutter | None,
     shelf: tuple[Cutter, ...] = (),
-    share: float = 0.5,
+    passes_for: Callable[[Cutter], Passes] | None = None,
 ) -> tuple[PocketPlan, tuple[Finding, ...]]:
     """Mill the blank's pockets to `part.depth`. The cutters are end mills with a diameter; `fine` is the narrower one.
 
-    `shelf`: cutters to advise on. `share`: depth of one pass as a share of the cutter's diameter, where the order
-    states none. ValueError when the blank has no pocket or the cutters are the wrong way round.
+    `shelf`: cutters to advise on. `passes_for`: the passes of a cutter; without it, those of the pocket's own
+    `depth_per_pass`, or a single one. ValueError when the blank has no pocket or the cutters are the wrong way round.
     """
     tools = [rough] if fine is None else [rough, fine]
     if any(not c.diameter for c in tools) or (fine and (fine.diameter or 0) > (rough.diameter or 0)):
@@ -299,7 +314,7 @@ def plan_pocket(
         rest=_area(rest),
         unreachable=_area(left),
         tools=tuple(
-            _tool(c, role, what, reaches, part, edge, share)
+            _tool(c, role, what, reaches, part, edge, passes_for(c) if passes_for else _own_passes(part))
             for c, role, what, reaches in zip(
                 tools, ("rough", "fine"), (open_rough, rest), (open_rough, last), strict=False
             )

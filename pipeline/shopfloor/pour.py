@@ -57,14 +57,14 @@ class PourPlan:
 
     pieces: int
     area: float  # mm² of one plaque's pocket
-    depth: float  # mm, with what stands above the face
+    depth: float  # mm, of the pocket or, without one, of the lettering; with what stands above the face
     pocket_ml: float  # one plaque, without waste
     lettering_ml: float  # all plaques' lettering, without waste
     volume: float  # ml, all, without waste
     with_waste: float  # the same where no waste was entered
     mass: float | None  # g, all, with waste
     layers: int | None
-    mixes: tuple[ResinMix, ...]  # empty: the layers are not known
+    mixes: tuple[ResinMix, ...]  # empty: the layers are not known, or what each of them takes
     each: bool  # mixes are told for one plaque: how much goes into a cup is not known
     most_ml: float | None  # one mix at most
     minutes: float | None  # pouring alone
@@ -89,7 +89,7 @@ def measured_out(whole: float, ratio: tuple[float, float]) -> Measured:
     step and whose parts hold the ratio within OFF. Finer steps only where that would be a tenth more, and over MORE."""
     a, b = ratio
     large, small = max(a, b), min(a, b)
-    decimals = 0 if whole >= WHOLE_FROM else 1
+    decimals = amount_decimals(whole)
     while True:
         steps = 10**decimals
         least, most = whole * steps - 0.5, max(1.1 * whole, whole + MORE) * steps
@@ -102,6 +102,52 @@ def measured_out(whole: float, ratio: tuple[float, float]) -> Measured:
                 first, second = (many, few) if a >= b else (few, many)
                 return Measured(decimals, (first + second) / steps, first / steps, second / steps)
         decimals += 1
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredMixes:
+    """Every mix of a pour as it is measured. A way whose ratio is not entered has none."""
+
+    volumes: tuple[Measured, ...]  # ml
+    weights: tuple[Measured, ...]  # g
+    each: bool  # they are for one plaque
+
+    @property
+    def told(self) -> bool:
+        """Whether they are all the mixes there are, so that they add up to the whole."""
+        return not self.each and bool(self.volumes or self.weights)
+
+
+def measure_mixes(pour: PourPlan, part: PourConfig) -> MeasuredMixes:
+    """What is measured of each mix, by volume and by weight."""
+    by_volume, by_weight = part.by_volume, part.by_weight
+    return MeasuredMixes(
+        volumes=() if by_volume is None else tuple(measured_out(m.volume, by_volume) for m in pour.mixes),
+        weights=()
+        if by_weight is None
+        else tuple(measured_out(m.mass, by_weight) for m in pour.mixes if m.mass is not None),
+        each=pour.each,
+    )
+
+
+def resin_total(pour: PourPlan, part: PourConfig) -> str:
+    """All the resin with its waste, in words: what the mixes make together as they are measured; where it is not known
+    how they are measured, the computed amount, by weight too if the density is entered."""
+    mixes = measure_mixes(pour, part)
+    if not mixes.told:
+        mass = "" if pour.mass is None else f" = {pour.mass:.{amount_decimals(pour.mass)}f} g"
+        return f"{pour.with_waste:.{amount_decimals(pour.with_waste)}f} ml{mass}"
+    sums = ((mixes.volumes, "ml"), (mixes.weights, "g"))
+    return ", or ".join(
+        f"{sum(m.whole for m in measured):.{max(m.decimals for m in measured)}f} {unit}"
+        for measured, unit in sums
+        if measured
+    )
+
+
+def amount_decimals(value: float) -> int:
+    """Decimals that an amount of resin is told with, ml or g."""
+    return 0 if value >= WHOLE_FROM else 1
 
 
 def plan_dam(blank: Blank, wanted: float, outside: float) -> Dam:
@@ -121,25 +167,27 @@ def plan_pour(
     depth: float,
     pieces: int,
     lettering_ml: float = 0.0,
+    lettering_depth: float = 0.0,
     outside: float = 0.0,
 ) -> tuple[PourPlan, tuple[Finding, ...]]:
     """The pour of `pieces` plaques whose pockets are `area` mm² by `depth` mm.
 
-    lettering_ml: of all plaques together, poured with the last layer. outside: wood left round the edge, mm.
+    lettering_ml: of all plaques together; beside a pocket it is poured with the last layer. lettering_depth: of the
+    deepest letter, mm; it counts where there is no pocket to fill. outside: wood left round the edge, mm.
     """
     overfill, waste = part.overfill or 0.0, part.waste or 0.0
     fills_pocket = part.fills in ("pocket", "both") and area > 0
-    whole = depth + overfill if fills_pocket else overfill
+    whole = (depth if fills_pocket else lettering_depth) + overfill
     pocket_ml = area * whole / 1000 if fills_pocket else 0.0
     lettering = lettering_ml if part.fills in ("lettering", "both") else 0.0
     volume = pocket_ml * pieces + lettering
-    layers: int | None = 1
-    if fills_pocket:
-        layers = None if part.layer is None else max(1, math.ceil(whole / part.layer - 1e-9))
+    layers = None if part.layer is None else max(1, math.ceil(whole / part.layer - 1e-9))
+    # how letters divide among several layers depends on the shape of every groove: no mix is told
+    mixed = layers or 0 if fills_pocket or layers == 1 else 0
     most = _most(part)
     mixes: list[ResinMix] = []
     most_one = 0.0
-    for layer in range(1, (layers or 0) + 1) if pieces else ():
+    for layer in range(1, mixed + 1) if pieces else ():
         letters = lettering / pieces if layer == layers else 0.0
         one = (pocket_ml / (layers or 1) + letters) * (1 + waste)
         most_one = max(most_one, one)
@@ -174,7 +222,7 @@ def plan_pour(
         hours=hours,
         dam=plan_dam(blank, part.dam, outside) if blank.pockets else None,
         data_sheet=part.data_sheet,
-        missing=tuple(_missing(part, layers, fills_pocket)),
+        missing=tuple(_missing(part, layers)),
     )
     return plan, tuple(_findings(plan, part, most_one))
 
@@ -198,14 +246,14 @@ def _cups(one: float, pieces: int, most: float | None) -> Iterator[int]:
         yield pieces // count + (1 if k < pieces % count else 0)
 
 
-def _missing(part: PourConfig, layers: int | None, fills_pocket: bool) -> Iterator[str]:
+def _missing(part: PourConfig, layers: int | None) -> Iterator[str]:
     """Keys whose values the pour card lacks, and the data sheet has."""
     if part.by_volume is None and part.by_weight is None:
         yield "by_volume"
         yield "by_weight"
     if part.density is None and part.by_volume is None:
         yield "density"
-    if part.layer is None and fills_pocket:
+    if part.layer is None:
         yield "layer"
     if part.between_layers is None and (layers or 2) > 1:
         yield "between_layers"

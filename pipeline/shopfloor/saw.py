@@ -296,6 +296,8 @@ Grain = Literal["upright", "across", "none"]
 SideKind = Literal["datum", "rip", "square", "stop", "sled", "line"]
 """How a side is sawn: jointed as the datum · ripped along the fence · squared on the mitre gauge · on the mitre gauge
 to a stop block · on a sled · to its line, where nothing is known of the grain."""
+JOINTED_FROM = 300.0
+"""Least length of a side that is jointed, mm (common practice, no source)."""
 SQUARE = 0.005
 """Degrees: a side turned by less than this counts as square or parallel."""
 _COMPASS = ("right", "upper right", "top", "upper left", "left", "lower left", "bottom", "lower right")
@@ -312,6 +314,17 @@ class SawnSide:
     lean: float  # degrees: of a slanted side from the datum, of a slanted end from square
     length: float
     along: bool | None  # whether it runs along the grain rather than across; None: not known
+    bearing: float = 0.0  # of a squared end: length of the datum side, which lies against the gauge
+
+    @property
+    def short_to_joint(self) -> bool:
+        """Whether it is too short to go over a jointer."""
+        return self.kind == "datum" and self.length < JOINTED_FROM
+
+    @property
+    def outreaches(self) -> bool:
+        """Whether it is an end longer than the side that lies against the gauge: cut there, the piece would turn."""
+        return self.kind in ("square", "stop") and self.length > self.bearing + EPS
 
 
 def straight_sides(edge: Chain, grain: Grain | None) -> tuple[SawnSide, ...]:
@@ -384,6 +397,7 @@ def straight_sides(edge: Chain, grain: Grain | None) -> tuple[SawnSide, ...]:
                 lean=lean,
                 length=_length(runs[k]),
                 along=angle < 45,
+                bearing=_length(runs[datum]) if kind in ("square", "stop") else 0.0,
             )
         )
     rank = {"datum": 0, "rip": 1, "square": 2, "stop": 3, "sled": 4, "line": 5}

@@ -26,12 +26,19 @@ from pipeline.cutting.cutters import (
 from pipeline.cutting.cutting_data import passes_of
 from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
 from pipeline.cutting.materials import material_of
-from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, plan_boards
+from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, grain_of, plan_boards
 from pipeline.shopfloor.jig_layout import MOST_PLACES, JigLayout, plan_jigs
-from pipeline.shopfloor.pocket import PocketPlan, plan_pocket, pocket_stops
+from pipeline.shopfloor.pocket import PocketPlan, plan_pocket, pocket_passes_of, pocket_stops
 from pipeline.shopfloor.pour import PourPlan, plan_pour
 from pipeline.shopfloor.thickness import ThicknessBudget, change_of_width, plan_thickness
-from pipeline.shopfloor.time_estimate import TimeEstimate, WorkAmounts, estimate_time, mill_feed
+from pipeline.shopfloor.time_estimate import (
+    TimeEstimate,
+    WorkAmounts,
+    WorkFeed,
+    estimate_time,
+    lettering_feed,
+    mill_feed,
+)
 from pipeline.shopfloor.toolpath import Toolpath, ToolpathPlanner
 from pipeline.shopfloor.work_checks import work_findings
 
@@ -42,7 +49,7 @@ class ShopPlan:
 
     pieces: int  # of plaques that are not stopped
     cutter: Cutter  # of the lettering
-    deepest: float | None  # lettering
+    deepest: float | None  # lettering: grooves, drawn lines, and what is cut as deep as the order states
     floor: FlatFloor | None  # of wide strokes, where any has one
     back: bool  # whether anything is lettered on the back
     thickness: ThicknessBudget | None
@@ -74,6 +81,8 @@ def plan_shop(
     pieces = sum(p.recipient.copies for p in going)
     depths = [d for p in going for m in p.all_measures if (d := m.value(GROOVE_DEPTH)) is not None]
     thin = [d for p in going for m in p.all_measures if (d := m.value(GROOVE_SHALLOWEST)) is not None]
+    level = [order.limits.deepest] if cutter.takes_depth and order.limits.deepest is not None else []
+    deepest = max([*depths, *level], default=None)
     findings = [*work_findings(order, blank, cutter)]
     thickness = _thickness(order, blank, depths, thin, limits.shallowest.value or 0.0, findings)
     pocket = _pocket(folder, blank, findings)
@@ -85,7 +94,7 @@ def plan_shop(
         if p.artwork is not None:
             cleared = cleared.plus(ways.floor(p.artwork), p.recipient.copies)
     floor = floor if cleared.length else None
-    pour = _pour(folder, blank, pieces, front.volume / 1000, pocket, findings)
+    pour = _pour(folder, blank, pieces, (front.volume / 1000, deepest or 0.0), pocket, findings)
     boards, jigs = None, None
     back = any(line.side == "back" for p in going if p.artwork for line in p.artwork.parts)
     if order.jig is not None:
@@ -94,14 +103,14 @@ def plan_shop(
         if stopping(said, "jigs"):
             jigs = None
     if order.board is not None:
-        boards, said = plan_boards(blank, order.board, _to_place(going, signed or {}))
+        boards, said = plan_boards(blank, order.board, _to_place(going, signed or {}), grain_of(order))
         findings += said
         if stopping(said, "boards"):
             boards = None
     plan = ShopPlan(
         pieces=pieces,
         cutter=cutter,
-        deepest=max(depths, default=None),
+        deepest=deepest,
         floor=floor,
         back=back,
         thickness=thickness,
@@ -115,9 +124,9 @@ def plan_shop(
     return plan, tuple(findings)
 
 
-def _feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> dict[str, float]:
-    """The feed of every end mill by its name, mm/min."""
-    out: dict[str, float] = {}
+def _feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> dict[str, WorkFeed]:
+    """The feed of every end mill by its name."""
+    out: dict[str, WorkFeed] = {}
     if floor is not None:
         step = passes_of(order, floor.mill, floor.depth).step
         out[floor.mill.name] = mill_feed(order, floor.mill, floor.depth, step)
@@ -280,8 +289,9 @@ def pocket_end_mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter 
                 remedy="[blank] layers says which layer that is",
             )
         )
-    rough = resolve_end_mill(part.rough, f"{where}, rough", folder.order.shop)
-    fine = None if part.fine is None else resolve_end_mill(part.fine, f"{where}, fine", folder.order.shop)
+    shop, units = folder.order.shop, folder.order.unit
+    rough = resolve_end_mill(part.rough, f"{where}, rough", shop, units)
+    fine = None if part.fine is None else resolve_end_mill(part.fine, f"{where}, fine", shop, units)
     if fine is not None and (fine.diameter or 0) > (rough.diameter or 0):
         wide, narrow = (folder.order.unit.show(mill.diameter or 0) for mill in (fine, rough))
         raise CannotRun(
@@ -300,8 +310,8 @@ def _pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> Pocke
     if part is None:
         return None
     rough, fine = pocket_end_mills(folder, blank)
-    share = material_of(folder.order).passes.get("end-mill") or 0.5
-    plan, said = plan_pocket(blank, part, rough, fine, tuple(shelf_of(folder.order.shop).values()), share)
+    shelf = tuple(shelf_of(folder.order.shop).values())
+    plan, said = plan_pocket(blank, part, rough, fine, shelf, lambda mill: pocket_passes_of(folder.order, mill))
     findings += said
     return plan
 
@@ -318,14 +328,17 @@ def _thickness(
 
 
 def _movement(order: Order, blank: Blank) -> float | None:
+    """Of the width across the grain; None where the order does not say how the grain runs."""
     stock = order.stock or StockConfig()
     moves = stock.movement
     if moves is None and (told := material_of(order).change_per_moisture(stock.material)) is not None:
         moves = told.value
-    if moves is None or stock.moisture is None or stock.moisture_in_use is None:
+    grain = grain_of(order)
+    if grain in (None, "none") or moves is None or stock.moisture is None or stock.moisture_in_use is None:
         return None
-    upright = order.board is None or order.board.grain in (None, "upright")
-    return change_of_width(blank.width if upright else blank.height, moves, stock.moisture, stock.moisture_in_use)
+    return change_of_width(
+        blank.width if grain == "upright" else blank.height, moves, stock.moisture, stock.moisture_in_use
+    )
 
 
 def _lettering(going: Sequence[Plaque], ways: ToolpathPlanner) -> tuple[Toolpath, Toolpath]:
@@ -343,10 +356,11 @@ def _pour(
     folder: OrderFolder,
     blank: Blank,
     pieces: int,
-    lettering_ml: float,
+    lettering: tuple[float, float],
     pocket: PocketPlan | None,
     findings: list[Finding],
 ) -> PourPlan | None:
+    """lettering: how much resin it takes, ml, and how deep it is, mm."""
     order = folder.order
     if order.pour is None:
         return None
@@ -356,7 +370,8 @@ def _pour(
         area=pocket.cut_area if pocket else 0.0,
         depth=pocket.depth if pocket else 0.0,
         pieces=pieces,
-        lettering_ml=lettering_ml,
+        lettering_ml=lettering[0],
+        lettering_depth=lettering[1],
         outside=order.board.trim if order.board else 0.0,
     )
     findings += said
@@ -381,6 +396,8 @@ def _estimate(
         floor=cleared[0],
         floor_way=cleared[1],
         floor_passes=passes_of(order, cleared[0].mill, cleared[0].depth).count if cleared[0] else 0,
+        feed=lettering_feed(order, "feed"),
+        plunge=lettering_feed(order, "plunge"),
         feeds=_feeds(order, cleared[0], pocket),
         outline=boards.edge if boards and boards.outline else 0.0,
         pocket=pocket,

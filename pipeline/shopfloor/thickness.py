@@ -16,6 +16,8 @@ from pipeline.core.work_steps import steps_of
 from pipeline.cutting.materials import material_of
 
 ORDER = "order.toml"
+PLANED = "back planed to thickness"
+"""The step that takes a rough board to its thickness."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +29,11 @@ class ThicknessStep:
     off: float  # what it takes off
     left: float  # thickness afterwards
     source: str
+
+    @property
+    def planed(self) -> bool:
+        """Whether it planes the back of a rough board."""
+        return self.name == PLANED and self.off > 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +105,7 @@ def plan_thickness(
         take("rough stock", "", 0.0, first)
         if faced:
             take("face made flat", "face", faced, faced_source)
-        take("back planed to thickness", "back", here - cut_at, f"[blank] thickness in {ORDER}")
+        take(PLANED, "back", here - cut_at, f"[blank] thickness in {ORDER}")
     else:
         here = cut_at
         take("as bought", "", 0.0, f"[blank] thickness in {ORDER}")

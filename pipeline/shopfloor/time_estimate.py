@@ -10,14 +10,23 @@ from pipeline.core.order import Order
 from pipeline.core.shop_tables import RatesConfig
 from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import Cutter
-from pipeline.cutting.cutting_data import feed_of, feeds_without_material
+from pipeline.cutting.cutting_data import feed_of, feed_to_reckon_with, rate_of
 from pipeline.cutting.flat_floor import FlatFloor
 from pipeline.shopfloor.pocket import PocketPlan, PocketTool
 from pipeline.shopfloor.toolpath import Toolpath
 
-CHIP = 0.016
-"""Chip load of hardwood at a depth of one diameter, of the cutter's diameter: the low end of .002 to .004 in for 1/8 in
-and .005 to .007 in for 1/4 in (common practice, no source)."""
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkFeed:
+    """A feed that times are reckoned with, mm/min. known: it is the one on the shop sheet; otherwise nothing says it,
+    and a usual one stands in for it."""
+
+    value: float
+    known: bool
+
+    def told(self, units: Units) -> str:
+        """It in words: 'at 900 mm/min', 'reckoned with 900 mm/min'."""
+        return f"{'at' if self.known else 'reckoned with'} {units.speed(self.value)}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,16 +72,17 @@ def format_minutes(value: float) -> str:
     return f"{whole} min" if whole < 100 else f"{whole // 60} h {whole % 60:02d}"
 
 
-def feed_rate(rates: RatesConfig, diameter: float, depth: float) -> float:
-    """mm/min of a cutter in a material of which nothing is known, to estimate with: n z fz, fz that of hardwood, less
-    for deep passes, at most the machine's own."""
-    return feeds_without_material(rates, diameter, depth, CHIP)
-
-
-def mill_feed(order: Order, mill: Cutter, depth: float, step: float) -> float:
-    """mm/min that an end mill is reckoned with: as the table of cutters says, or else `feed_rate`."""
+def mill_feed(order: Order, mill: Cutter, depth: float, step: float) -> WorkFeed:
+    """What an end mill is reckoned with: as the table of cutters says, or else `feed_to_reckon_with`."""
     told = feed_of(order, mill, depth, step).feed
-    return feed_rate(order.rates, mill.diameter or 1.0, step) if told is None else told
+    if told is None:
+        return WorkFeed(value=feed_to_reckon_with(order.rates, mill.diameter or 1.0, step), known=False)
+    return WorkFeed(value=told, known=True)
+
+
+def lettering_feed(order: Order, key: Literal["feed", "plunge"]) -> WorkFeed:
+    """What lettering is reckoned with, along or straight down."""
+    return WorkFeed(value=getattr(order.rates, key), known=rate_of(order, key) is not None)
 
 
 def pocket_minutes(tool: PocketTool, rates: RatesConfig, feed: float) -> float:
@@ -96,7 +106,9 @@ class WorkAmounts:
     floor: FlatFloor | None  # of wide strokes
     floor_way: Toolpath  # of all pieces: the flat cutter's
     floor_passes: int
-    feeds: Mapping[str, float]  # of each end mill by its name, mm/min
+    feed: WorkFeed  # of the lettering
+    plunge: WorkFeed
+    feeds: Mapping[str, WorkFeed]  # of each end mill by its name
     outline: float  # length of one piece's outline that is cut as a guide line, mm; 0: none is
     pocket: PocketPlan | None
     boards: int  # 0: blanks come ready
@@ -144,19 +156,18 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
         "lettering",
         "machine",
         toolpath_minutes(way, rates),
-        f"{cutter.travel}: {_far(way.length, units)} at {_speed(rates.feed, units)}, {way.lifts} lifts of "
-        f"{rates.lift:g} s"
-        + (f", {_far(way.plunge, units)} down at {_speed(rates.plunge, units)}" if way.plunge else ""),
+        f"{cutter.travel}: {_far(way.length, units)} {work.feed.told(units)}, {way.lifts} lifts of "
+        f"{rates.lift:g} s" + (f", {_far(way.plunge, units)} down {work.plunge.told(units)}" if way.plunge else ""),
     )
     if work.floor is not None:
         mill, floor_way = work.floor.mill, work.floor_way
         feed, passes = work.feeds[mill.name], work.floor_passes
-        minutes = floor_way.length / feed + floor_way.plunge / rates.plunge + floor_way.lifts * rates.lift / 60
+        minutes = floor_way.length / feed.value + floor_way.plunge / rates.plunge + floor_way.lifts * rates.lift / 60
         add(
             f"flat floors, {mill.name}",
             "machine",
             minutes,
-            f"{_far(floor_way.length, units)} in {passes} passes at {_speed(feed, units)}, {floor_way.lifts} lifts of "
+            f"{_far(floor_way.length, units)} in {passes} passes {feed.told(units)}, {floor_way.lifts} lifts of "
             f"{rates.lift:g} s",
         )
     if work.test_piece and n:
@@ -168,16 +179,16 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
         add(
             f"pocket, {tool.cutter.name}",
             "machine",
-            n * pocket_minutes(tool, rates, feed),
+            n * pocket_minutes(tool, rates, feed.value),
             f"{_area(tool.clears, units)} in {tool.passes} passes, {units.show(tool.stepover)} a track, "
-            f"{_speed(feed, units)}",
+            f"{feed.told(units)}",
         )
     if work.outline:
         add(
             "outline",
             "machine",
             n * (work.outline / rates.feed + rates.lift / 60),
-            f"{_far(work.outline, units)} once round at {_speed(rates.feed, units)}, one lift",
+            f"{_far(work.outline, units)} once round {work.feed.told(units)}, one lift",
         )
     if work.boards:
         minutes = work.cuts * rates.saw_cut + work.settings * rates.fence
@@ -211,10 +222,6 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
 
 def _far(length: float, units: Units) -> str:
     return f"{length / 1000:.1f} m" if units.name == "mm" else f"{length / units.mm / 12:.1f} ft"
-
-
-def _speed(feed: float, units: Units) -> str:
-    return f"{feed / units.mm:.0f} {units.name}/min"
 
 
 def _area(area: float, units: Units) -> str:

@@ -69,7 +69,7 @@ class ToolpathPlanner:
         self.clearing = order.clearing.stepover
         self._floors: dict[tuple[str, float], Toolpath] = {}
         self._cache = cache or Cache(None)
-        self._given = (order.model_dump_json(), repr(cutter))
+        self._given = (order.model_dump_json(), order.shop.model_dump_json(), repr(cutter))
 
     def plan(self, artwork: Artwork, side: str = "front") -> Toolpath:
         """The way over one side of a plaque."""
@@ -121,7 +121,11 @@ class ToolpathPlanner:
         if self._grooves is not None:
             grooves = self._grooves.plan_piece(piece, grown)
             grooves = [*(roughing_lines(grooves, self._pass) if self._pass else []), *grooves]
-            volume = groove_volume(self._region(piece, grown), self.cutter, self.lowered) if self.filled else 0.0
+            volume = 0.0
+            if self.filled:
+                floor = self._grooves.floor
+                widest = math.inf if floor is None else floor.track
+                volume = groove_volume(self._region(piece, grown), self.cutter, self.lowered, widest)
             return groove_toolpath(grooves, volume)
         region = self._region(piece, grown)
         if self.cutter.follows_lines:
@@ -185,9 +189,10 @@ def _rounded(length: float, lifts: int, plunge: float, volume: float) -> Toolpat
     return Toolpath(length=round(length, 6), lifts=lifts, plunge=round(plunge, 6), volume=round(volume, 6))
 
 
-def groove_volume(region: Region, cutter: Cutter, lowered: float = 0.0) -> float:
+def groove_volume(region: Region, cutter: Cutter, lowered: float = 0.0, track: float = math.inf) -> float:
     """mm³ that a V-bit takes out of a region along its grooves. lowered: how much deeper they are cut than the region
-    asks, mm; down to there the walls go on outwards.
+    asks, mm; down to there the walls go on outwards. track: how far inside the outline the bit runs where wide strokes
+    get a flat floor, mm: no groove is wider than twice that.
 
     At depth z the middle of the bit's flat tip, of radius t, can be wherever the region, shrunk by z tan(A/2) + t,
     still is; so what is open there is the region shrunk by z tan(A/2) and opened by t (its opening, Minkowski). The
@@ -199,7 +204,7 @@ def groove_volume(region: Region, cutter: Cutter, lowered: float = 0.0) -> float
     widest = max((float(shapely.length(shapely.maximum_inscribed_circle(p))) for p in parts), default=0.0)
     above = lowered * cutter.slope
     most = cutter.widest / 2 - above if cutter.widest is not None else math.inf
-    deep = min(widest, most) - tip
+    deep = min(widest, most, track) - tip
     if deep <= 0:
         return 0.0
     levels = (np.arange(LEVELS) + 0.5) * (deep + above) / LEVELS - above

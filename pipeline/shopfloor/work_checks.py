@@ -41,6 +41,8 @@ def _not_done(order: Order, blank: Blank, cutter: Cutter, material: Material) ->
         )
     if stock.sawn_off and not material.does("face"):
         yield f"[stock] sawn_off = {units.show(stock.sawn_off)}", "resawn"
+    if order.board is not None and not material.does("saw"):
+        yield "[board] has its pieces sawn out of boards", "sawn"
     if order.sanding and not material.does("sand"):
         yield f"[finish] sanded_off = {units.show(order.sanding)}", "sanded"
     if order.pour is not None and not material.does("pour"):

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import Literal
 
-from pipeline.core.units import MM, Units
+from pipeline.core.units import MM, SAME, Units
 from pipeline.signoff.designs import Design, lettered
 from pipeline.signoff.ledger import LedgerEntry
 
@@ -227,7 +227,7 @@ def change_between(entry: LedgerEntry, design: Design, units: Units = MM) -> str
     sizes = [
         f"line {n}: {units.show(old)} became {units.show(new)}"
         for n, (old, new) in enumerate(zip(entry.cap_heights, design.cap_heights, strict=False), 1)
-        if old and new and abs(old - new) > 1e-6
+        if old and new and abs(old - new) > SAME
     ]
     return f"the size changed ({', '.join(sizes)})" if sizes else "the face, the place, the cutter or the blank changed"
 

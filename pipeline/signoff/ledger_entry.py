@@ -42,7 +42,7 @@ words · reading: the maker's own reading of an unclear answer · same-order: th
 order file of this row belong to the same job · making: the maker accepts files made in another way than before ·
 released: pieces of a design copied out · withdrawn: a released file taken back · mark: pieces that are now in `state`,
 and were in `decision` · told: that a piece cut as `fingerprint` is `content` and `text` now, which the maker is told
-once · void: rows `voids` count no more."""
+once · void: rows `voids` no longer count."""
 
 KINDS: tuple[str, ...] = EntryKind.__args__  # type: ignore[attr-defined]
 MOST_PIECES = 1_000_000
@@ -112,7 +112,7 @@ class LedgerEntry:
     making: tuple[tuple[str, str], ...] = ()  # values that change how a piece is made and not the piece
     head_rows: int = 0  # of a proof: where the ledger ended when its revision letter was given
     head_hash: str = ""
-    voids: tuple[int, ...] = ()  # ids of rows that count no more
+    voids: tuple[int, ...] = ()  # ids of rows that no longer count
     form: int = FORM
     previous: str = ""
     hash: str = ""

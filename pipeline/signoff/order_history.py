@@ -6,8 +6,11 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from pipeline.outputs.summary import counted
 from pipeline.signoff.design_answers import one_line
 from pipeline.signoff.ledger_entry import LedgerEntry, counting_entries
+from pipeline.signoff.pieces.mark_rows import WORDS
+from pipeline.signoff.returned.answer_formats import title_of
 
 ANSWER_WORDS = {
     "agreed": "agreed",
@@ -15,13 +18,12 @@ ANSWER_WORDS = {
     "refused": "not to be cut",
     "unanswered": "not answered",
 }
-STATE_WORDS = {"to-cut": "to cut", "cut": "cut", "spoilt": "spoilt", "delivered": "delivered"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HistoryEvent:
     """One thing that happened, recorded in one or several rows of the ledger. what: in words; details: what it changed,
-    one line each; files: names and sha256. voided: a later row says that it counts no more."""
+    one line each; files: names and sha256. voided: a later row says that it no longer counts."""
 
     rows: tuple[int, ...]
     at: str  # RFC 3339, UTC, by the clock of the machine
@@ -98,12 +100,12 @@ def _words(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
     if first.kind == "same-order":
         return f"said to be the same job: now “{first.title}”" + (f" for {first.client}" if first.client else ""), []
     if first.kind == "numbers":
-        return f"plain numbers given to {_count(len(first.designs), 'design')}", []
+        return f"plain numbers given to {counted(len(first.designs), 'design')}", []
     if first.kind == "proof":
         designs = [d for e in rows for d in e.designs]
         part = f", {first.note.removeprefix('part: ')} only" if first.note.startswith("part: ") else ""
         volumes = f" in {len(rows)} volumes" if len(rows) > 1 else ""
-        shown = f"{_count(len(designs), 'design')}, {_count(sum(d.pieces for d in designs), 'piece')}"
+        shown = f"{counted(len(designs), 'design')}, {counted(sum(d.pieces for d in designs), 'piece')}"
         return f"proof {first.revision} made{volumes}: {shown}{part}", []
     if first.kind in ("paper", "answer", "reply", "reading"):
         return _answered(rows)
@@ -111,13 +113,19 @@ def _words(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
         return _released(rows)
     if first.kind == "mark":
         moves = Counter((e.decision, e.state) for e in rows for _ in range(e.pieces))
-        told = ", ".join(f"{n} {STATE_WORDS.get(a, a)} → {STATE_WORDS.get(b, b)}" for (a, b), n in moves.items())
+        told = ", ".join(f"{n} {WORDS.get(a, a)} → {WORDS.get(b, b)}" for (a, b), n in moves.items())
         return f"pieces marked: {told}", [_one(e) for e in rows]
     if first.kind == "making":
-        return f"files made in another way accepted for {_count(len(rows), 'design')}", [_one(e) for e in rows]
+        return f"files made in another way accepted for {counted(len(rows), 'design')}", [_one(e) for e in rows]
     if first.kind == "told":
-        return f"told that {_count(len(rows), 'piece')} cut earlier differ from the list or the order", []
-    return f"rows {', '.join(map(str, first.voids))} count no more", []
+        return f"reported: {counted(len(rows), 'plaque')} cut earlier, no longer as in the list or the order", []
+    return void_words(first.voids), []
+
+
+def void_words(rows: Sequence[int]) -> str:
+    """What a row says that voids these: 'row 3 no longer counts'."""
+    numbers = ", ".join(map(str, rows))
+    return f"row {numbers} no longer counts" if len(rows) == 1 else f"rows {numbers} no longer count"
 
 
 def _answered(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
@@ -125,7 +133,7 @@ def _answered(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
     counts = Counter(ANSWER_WORDS.get(e.decision, "unclear") for e in rows if e.kind not in {"paper", "reply"})
     replies = sum(e.kind == "reply" for e in rows)
     told = [f"{n} {word}" for word, n in counts.items()] + ([f"{replies} in words"] if replies else [])
-    kind = {"sheet": "check sheet", "paper": "sign-off by hand", "proof": "proof"}.get(first.source_kind, "answer")
+    kind = title_of(first.source_kind) or "answer"
     what = f"{kind} {first.revision} came back: {', '.join(told) or 'nothing answered'}"
     changes = [f"{_one(e)}: {e.change_to}" for e in rows if e.decision == "change"]
     changes += [f"{_one(e)}: not to be cut" for e in rows if e.decision == "refused"]
@@ -139,18 +147,14 @@ def _released(rows: Sequence[LedgerEntry]) -> tuple[str, list[str]]:
     parts = []
     if out:
         more = f", {again} of them again for spoilt ones" if again else ""
-        parts.append(f"released: {_count(sum(e.pieces for e in out), 'piece')}{more}")
+        parts.append(f"released: {counted(sum(e.pieces for e in out), 'piece')}{more}")
     if back:
-        parts.append(f"taken back: {_count(sum(e.pieces for e in back), 'piece')}")
+        parts.append(f"taken back: {counted(sum(e.pieces for e in back), 'piece')}")
     return ", ".join(parts), [f"{_one(e)}{'' if e.kind == 'released' else f': taken back, {e.why}'}" for e in rows]
 
 
 def _one(entry: LedgerEntry) -> str:
     where = f"row {', '.join(map(str, entry.rows))} " if entry.rows else ""
     pieces = f" × {entry.pieces}" if entry.pieces > 1 else ""
-    moved = f": {STATE_WORDS.get(entry.decision)} → {STATE_WORDS.get(entry.state)}" if entry.kind == "mark" else ""
+    moved = f": {WORDS.get(entry.decision)} → {WORDS.get(entry.state)}" if entry.kind == "mark" else ""
     return f"{where}“{one_line(entry.text)}”{pieces}{moved}"
-
-
-def _count(number: int, one: str) -> str:
-    return f"{number} {one}{'' if number == 1 else 's'}"

@@ -45,7 +45,7 @@ def rows_that_are(parts: Sequence[Part], looked: OrderSnapshot, chosen: RowSelec
         raise CannotRun(
             Fault(
                 where=f"--only {','.join(parts)}",
-                found="no plaque is so" + (" among these rows" if chosen else ""),
+                found="no plaque matches" + (" among these rows" if chosen else ""),
                 expected="a plaque with an open question, changed since it was signed, or not signed",
                 remedy="`plaques status` shows where each stands",
             )

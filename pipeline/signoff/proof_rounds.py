@@ -11,6 +11,7 @@ from pipeline.core.catalogue import fit_kinds
 from pipeline.core.findings import Finding, find
 from pipeline.core.model import Piece, Plaque
 from pipeline.core.order import Order
+from pipeline.core.units import SAME
 from pipeline.outputs.revision import EarlierPlaque, HangingPlaque, Revision
 from pipeline.signoff.design_answers import (
     DesignAnswer,
@@ -31,8 +32,6 @@ from pipeline.signoff.sent_proofs import design_volumes, part_revisions, proof_s
 
 QUESTION = "question "
 """How the answer to a question begins, see `signoff.returned.question_answers`."""
-SAME = 1e-6
-"""mm; sizes nearer than this are one size (they are set in steps far larger)."""
 
 
 def latest_revision(entries: Sequence[LedgerEntry]) -> str:

@@ -11,7 +11,7 @@ from pipeline.core.row_selection import RowSelection
 from pipeline.signoff.design_answers import ANSWERS, one_line, revision_rank
 from pipeline.signoff.designs import Design, DesignRow, LastRun, lettered
 from pipeline.signoff.job_identity import JobIdentity
-from pipeline.signoff.ledger import LedgerEntry, ProofDesign
+from pipeline.signoff.ledger import LedgerEntry, ProofDesign, counting_entries
 from pipeline.signoff.proof_rounds import latest_revision
 from pipeline.signoff.returned.answers import Answer, PaperProblem, ReturnedPaper
 from pipeline.signoff.sent_proofs import last_made, part_revisions
@@ -66,13 +66,16 @@ def find_objections(
 
 
 def recorded_before(paper: ReturnedPaper, entries: Sequence[LedgerEntry]) -> LedgerEntry | None:
-    """The entry of this very file, or of this sign-off given by hand, when it was recorded already. entries: all."""
+    """The entry of this very file as an answer to this proof, or of this sign-off given by hand, when it was recorded
+    already and counts. entries: all, those voided too."""
+    papers = [e for e in counting_entries(entries) if e.kind == "paper"]
     if paper.sha256:
-        return next((e for e in entries if e.kind == "paper" and e.source_sha256 == paper.sha256), None)
+        same = (e for e in papers if e.source_sha256 == paper.sha256)
+        return next((e for e in same if e.revision == paper.revision), None)
     agreed = {(a.fingerprint, a.decision, a.rows, a.pieces) for a in paper.answers if a.decision == "agreed"}
     own = (paper.kind, paper.revision, _storable(paper.by), _storable(paper.date), _storable(paper.file))
-    for entry in entries:
-        if entry.kind == "paper" and own == (entry.source_kind, entry.revision, entry.by, entry.date, entry.source):
+    for entry in papers:
+        if own == (entry.source_kind, entry.revision, entry.by, entry.date, entry.source):
             theirs = {(e.fingerprint, e.decision, e.rows, e.pieces) for e in _answers_of(entry, entries)}
             if agreed <= theirs and not _contested(agreed, entries[entry.id + len(theirs) :]):
                 return entry

@@ -16,6 +16,7 @@ from __future__ import annotations
 import hashlib
 import re
 import stat
+from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePosixPath
@@ -40,6 +41,7 @@ from pipeline.signoff.ledger import Ledger, LedgerEntry, LedgerHead, Transaction
 from pipeline.signoff.ledger_head import MANIFEST, RELEASED
 from pipeline.signoff.pieces.piece_tally import AGAIN, tally_pieces
 from pipeline.signoff.pieces.release_archive import (
+    ReleaseManifest,
     next_number,
     put_aside,
     read_manifest,
@@ -244,7 +246,7 @@ def execute_release(
     files = [file for g in going for file in g.files] + [file for sheet in sheets for file in sheet.files]
     with ledger.transaction(at, after=after) as writing:
         remove_unfinished(folder, _BEGUN)
-        number = _begin_release(folder, going)
+        number = _begin_release(folder, going, sheets, writing, changes=bool(rows))
         for name, data in files:
             if not _lies(folder / name, data):
                 write_whole(folder / name, data)
@@ -268,16 +270,38 @@ def execute_release(
     )
 
 
-def _begin_release(folder: Path, going: Sequence[ReleaseItem]) -> int:
-    """The number of this release: that of the one that lies there when the same is to be made, else the next one, and
-    the one that lies there is put aside."""
+def _begin_release(
+    folder: Path, going: Sequence[ReleaseItem], sheets: Sequence[ReleaseSheet], writing: Transaction, *, changes: bool
+) -> int:
+    """The number of this release: that of the one that lies there when the very same pieces are still to be made, on
+    the same sheets, else the next one, and the one that lies there is put aside. changes: this release writes rows."""
     remove_unfinished_folders(folder)
     there = read_manifest(folder)
-    if there is not None and there.number and dict(there.pieces) == {g.fingerprint: g.pieces for g in going}:
+    if there is not None and there.number and not changes and _is_as_released(there, going, sheets, writing):
         return there.number
     number = next_number(folder)
     put_aside(folder)
     return max(number, next_number(folder))
+
+
+def _is_as_released(
+    there: ReleaseManifest, going: Sequence[ReleaseItem], sheets: Sequence[ReleaseSheet], writing: Transaction
+) -> bool:
+    """Whether a release holds what goes out now. As many pieces of a design can be other ones: the rows tell, also
+    those of a release whose papers were never written."""
+    if any(e.kind in ("released", "withdrawn") for e in writing.entries[there.ledger_rows :]):
+        return False
+    before = [(kind, number, _on(pieces)) for kind, number, pieces in there.sheets]
+    now = [(s.kind, s.number, _on(s.pieces)) for s in sheets]
+    return dict(there.pieces) == {g.fingerprint: g.pieces for g in going} and before == now
+
+
+def _on(pieces: Sequence[tuple[int, str, int]]) -> Counter[str]:
+    """How many pieces of each design a sheet holds, whichever rows they have by now."""
+    out = Counter[str]()
+    for _, mark, count in pieces:
+        out[mark] += count
+    return out
 
 
 def _why_again(again: MadeAgain | None) -> str:

@@ -12,6 +12,7 @@ import pytest
 import shapely
 
 from pipeline.cli import main
+from pipeline.core.catalogue import message
 from pipeline.core.errors import CannotRun
 from pipeline.geometry.flatten import outline_area
 from pipeline.run import look, run_order
@@ -172,6 +173,34 @@ def test_what_is_too_fine_is_said_to_hold_at_a_size_and_does(shop):
     assert (edit.table, edit.number, edit.key) == ("artwork", 1, "width")
     shop.write(end=CREST.replace("20.0\n", f"{edit.value}\n"))
     assert "artwork.stroke-too-thin" not in {f.code for f in shop.run(files=False).outcome.findings}
+
+
+@pytest.mark.parametrize("deepest", ["", "[limits]\ndeepest = 2.9\n"])
+def test_a_crest_that_goes_through_the_floor_stops_the_order_and_a_smaller_one_does(shop, deepest):
+    """A bar of a ring 20 mm wide is 2 mm wide: 1.65 mm deep with a 60° bit of tip 0.1. Of a plate of 3.2 mm 2 have to
+    stay."""
+    end = deepest + "[stock]\nleast_floor = 2.0\n" + CREST
+    thin = PLATE.replace("12.0", "3.2")
+    shop.write(end=end, blank=thin)
+    (finding,) = [f for f in shop.run(files=False).outcome.findings if f.code == "stock.floor-too-thin"]
+    assert finding.severity == "stop" and finding.measured == pytest.approx(3.2 - 1.645, abs=0.01)
+    assert message(finding).startswith("artwork 1 “crest.svg”: the widest area takes a groove 1.65 mm deep, ")
+    (smaller,) = [way for way in finding.ways if way.code == "artwork-smaller"]
+    shop.write(end=end.replace("20.0\n", f"{smaller.edits[0].value}\n"), blank=thin)
+    assert "stock.floor-too-thin" not in {f.code for f in shop.run(files=False).outcome.findings}
+    shop.write(end=end, blank=PLATE)
+    assert "stock.floor-too-thin" not in {f.code for f in shop.run(files=False).outcome.findings}
+
+
+def test_a_crest_with_a_flat_floor_and_one_that_is_milled_leave_a_floor_too(shop):
+    thin = PLATE.replace("12.0", "3.2")
+    floors = "[limits]\ndeepest = 1.4\n[stock]\nleast_floor = 2.0\n"
+    flat = "[files]\ngrooves = true\n[clearing]\ndiameter = 0.5\n"
+    for cutter, also in (("vbit-60", flat), ("endmill-0-8", "")):
+        shop.write(end=floors + also + CREST, blank=thin, cutter=cutter, cap=15.0)
+        found = [f for f in shop.run(files=False).outcome.findings if f.code == "stock.floor-too-thin"]
+        assert [message(f).partition(" 1.4")[0] for f in found] == ["artwork 1 “crest.svg”: its cut is"]
+        assert found[0].ways[0].edits[0].value == 1.2
 
 
 def test_sanding_and_compensating_count_as_for_letters(shop):

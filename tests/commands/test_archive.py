@@ -11,6 +11,8 @@ from pathlib import Path
 import pytest
 
 from pipeline.cli import main
+from pipeline.commands.afterwards.archive_command import check_archive
+from pipeline.core.errors import CannotRun
 from pipeline.core.safe_archive import pack_files
 from tests.signoff.test_parts import ORDER
 
@@ -93,7 +95,8 @@ def test_history_tells_what_happened_with_the_hashes_of_files(order, capsys):
     assert main(["history", str(order)]) == 0
     told = " ".join(capsys.readouterr().out.split())
     for words in ("order begun", "proof A made: 2 designs", "2 agreed, by Rowan Petrel", "released: 2 pieces",
-                  "1 to cut → cut, by Wren (test cut was fine)", "count no more, by Wren (wrong job)"):  # fmt: skip
+                  "1 to cut → cut, by Wren (test cut was fine)", "row 3 no longer counts, by Wren",
+                  "(wrong job)"):  # fmt: skip
         assert words in told, told
     assert main(["history", str(order), "--json"]) == 0
     events = json.loads(capsys.readouterr().out)["events"]
@@ -102,3 +105,77 @@ def test_history_tells_what_happened_with_the_hashes_of_files(order, capsys):
         data = (order / name).read_bytes()
         assert hashlib.sha256(data).hexdigest() in (files.get(name), files.get(Path(name).name))
     assert any(e["voided"] for e in events)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"title": None},
+        {"title": 5},
+        {"left_out": 5},
+        {"left_out": [5]},
+        {"tool": []},
+        {"designs": 5},
+        {"designs": [5]},
+        {"designs": [{"fingerprint": "3479CDFHJK", "text": 5, "files": {}}]},
+        {"designs": [{"fingerprint": "3479CDFHJK", "text": "Ada", "files": {}}]},
+        {"designs": [{"fingerprint": "3479CDFHJK", "text": [None], "files": {}}]},
+        {"designs": [{"fingerprint": "3479CDFHJK", "text": [], "files": {"a": 5}}]},
+        {"designs": [{"fingerprint": "\x1b[31m", "text": [], "files": {}}]},
+        {"files": 5},
+        {"files": {"order/order.toml": 5}},
+        {"order_file": "other.toml"},
+        {"order_file": ["order.toml"]},
+        {"order_file": "../../etc/passwd"},
+        {"schema": None},
+        {"schema": 2},
+    ],
+)
+def test_a_list_of_contents_of_another_form_is_told(tmp_path, change):
+    """None of it comes as far as the order. A value of None takes the key out."""
+    sound = {
+        "schema": 1, "tool": "1.0", "title": "Plates", "order_file": "order.toml", "left_out": [],
+        "designs": [{"fingerprint": "3479CDFHJK", "text": ["Ada"], "files": {"cut/a.dxf": "0" * 64}}],
+        "files": {"order/order.toml": hashlib.sha256(b"title").hexdigest()},
+    }  # fmt: skip
+    told = {key: value for key, value in (sound | change).items() if value is not None}
+    file = tmp_path / "bad.zip"
+
+    def never(order, out):
+        raise AssertionError(order)
+
+    file.write_bytes(pack_files({"archive.json": json.dumps(told).encode(), "order/order.toml": b"title"}))
+    with pytest.raises(CannotRun) as caught:
+        check_archive(file, say=print, look=never)
+    (fault,) = caught.value.faults
+    assert fault.where.endswith("bad.zip")
+    assert "archive.json" in fault.found or "another version" in fault.found
+    assert "\x1b" not in str(caught.value)
+    file.write_bytes(pack_files({"archive.json": json.dumps(sound).encode(), "order/order.toml": b"title"}))
+    with pytest.raises(AssertionError, match=r"order\.toml"):
+        check_archive(file, say=print, look=never)
+
+
+def test_drawings_by_row_and_files_of_the_shop_are_archived(tmp_path, capsys):
+    folder = tmp_path / "crew"
+    (folder / "badges").mkdir(parents=True)
+    artwork = '[[artwork]]\nfile = "badges/{badge}.svg"\nat = [0.0, 20.0]\nheight = 12.0\n'
+    columns = 'columns = { name = "Recipient", badge = "Badge" }\n'
+    text = ORDER.replace('columns = { name = "Recipient" }\n', columns) + artwork
+    (folder / "order.toml").write_text(text, encoding="utf-8")
+    (folder / "list.csv").write_text("Recipient,Badge\nAda Kittiwake,oar\nBo Tern,Anchor\nCy,\nDee,none\n", "utf-8")
+    for name in ("oar", "anchor", "of nobody"):
+        square = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><path d="M0 0H9V9H0z"/></svg>'
+        (folder / "badges" / f"{name}.svg").write_text(square)
+    resin = '[[resin]]\nname = "clear"\ndata_sheet = "sheets/clear.pdf"\n\n[[resin]]\nname = "blue"\n'
+    (tmp_path / "shop.toml").write_text(resin + 'data_sheet = "Blue, leaflet of 2024"\n', encoding="utf-8")
+    (tmp_path / "sheets").mkdir()
+    (tmp_path / "sheets" / "clear.pdf").write_bytes(b"%PDF-1.4 the values of clear")
+    file = tmp_path / "kept.zip"
+    assert main(["archive", str(folder), "--to", str(file)]) == 0
+    with zipfile.ZipFile(file) as packed:
+        names = set(packed.namelist())
+    assert {"order/badges/oar.svg", "order/badges/anchor.svg", "order/sheets/clear.pdf"} <= names
+    assert not [name for name in names if "nobody" in name]
+    capsys.readouterr()
+    assert main(["check", str(file)]) == 0, capsys.readouterr()

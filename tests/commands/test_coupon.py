@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import shutil
 from pathlib import Path
 
@@ -121,6 +122,17 @@ def test_every_stroke_and_land_in_the_file_has_its_width(written: Path) -> None:
     assert 0.05 in PLAN.lands and WIDTHS[-1] == 1.0 and len(set(PLAN.depths)) == 3
 
 
+def test_the_sheet_says_how_deep_a_pass_may_be_and_in_what_widths_are(written: Path) -> None:
+    text = " ".join(pypdf.PdfReader(written / "coupon" / "coupon.pdf").pages[0].extract_text().split())
+    told = "No pass deeper than 3 mm (common practice, no source): cut what is deeper in several; of grooves, layer "
+    assert f"{told}ROUGH first." in text and "Strokes, mm" in text and "Lands, mm" in text
+    mill = plan_coupon(cutter_shelf()["endmill-0-8"], find_material("brass"))
+    assert max(mill.depths) > 0.08 and mill.pass_words().startswith("No pass deeper than 0.08 mm")
+    assert "ROUGH" not in mill.pass_words()
+    assert plan_coupon(cutter_shelf()["vbit-60"], find_material("")).pass_words().startswith("Nothing says how deep")
+    assert plan_coupon(cutter_shelf()["laser"], find_material("walnut")).pass_words() == ""
+
+
 def test_a_stroke_of_another_width_in_the_file_is_seen(written: Path, tmp_path: Path) -> None:
     """One bar of the file made 0.01 mm wider by another program: the measure of the written file says by how much."""
     (file,) = (written / "coupon" / "cut").glob("*.dxf")
@@ -140,17 +152,17 @@ def test_a_stroke_of_another_width_in_the_file_is_seen(written: Path, tmp_path: 
 
 def test_a_ticked_form_goes_into_the_shop_file_and_the_makers_words_stay(shop: Path, capsys) -> None:
     back = ticked(shop, {**from_width("stroke", 0.3, PLAN.strokes), **from_width("land", 0.25, PLAN.lands), "by": "Bo"})
-    assert main(["coupon", "vbit-60", "walnut", str(back), "--on", "2026-11-29"]) == 0
+    assert main(["coupon", "vbit-60", "walnut", str(back), "--on", "2024-11-29"]) == 0
     said = capsys.readouterr().out
-    assert "stroke 0.3 mm, land 0.25 mm, measured on an own coupon, 29 November 2026" in said
+    assert "stroke 0.3 mm, land 0.25 mm, measured on an own coupon, 29 November 2024" in said
     text = (shop / "shop.toml").read_text(encoding="utf-8")
     assert text.startswith(SHOP.rstrip("\n").rsplit("\n", 1)[0]) and "# the end" in text
-    assert text.count("[[measured]]") == 1 and 'source = "measured on an own coupon, 29 November 2026"' in text
-    assert main(["coupon", "vbit-60", "Walnut", "--strokes", "0.2", "--on", "2026-12-02"]) == 0
+    assert text.count("[[measured]]") == 1 and 'source = "measured on an own coupon, 29 November 2024"' in text
+    assert main(["coupon", "vbit-60", "Walnut", "--strokes", "0.2", "--on", "2024-12-02"]) == 0
     again = (shop / "shop.toml").read_text(encoding="utf-8")
     assert again.count("[[measured]]") == 1 and "stroke = 0.2" in again and "land = 0.25" in again
-    assert "2 December 2026" in again and again.splitlines()[:9] == text.splitlines()[:9]
-    assert main(["coupon", "vbit-30", "walnut", "--lands", "0.3", "--on", "2026-12-02"]) == 0
+    assert "2 December 2024" in again and again.splitlines()[:9] == text.splitlines()[:9]
+    assert main(["coupon", "vbit-30", "walnut", "--lands", "0.3", "--on", "2024-12-02"]) == 0
     assert (shop / "shop.toml").read_text(encoding="utf-8").count("[[measured]]") == 2
 
 
@@ -173,10 +185,10 @@ def test_one_order_before_and_after(shop: Path) -> None:
         return findings(folder)
 
     assert run() == []
-    assert main(["coupon", "vbit-60", "walnut", "--strokes", "0.4", "--on", "2026-11-29"]) == 0
+    assert main(["coupon", "vbit-60", "walnut", "--strokes", "0.4", "--on", "2024-11-29"]) == 0
     ((code, message),) = run()
     assert code == "stroke.too-thin" and "0.400 mm" in message
-    assert "measured on an own coupon, 29 November 2026" in message
+    assert "measured on an own coupon, 29 November 2024" in message
     assert run("oak") == []
     assert run(bit="tip = 0.12") == []  # another bit than the one that was measured
 
@@ -319,3 +331,36 @@ def test_a_shop_file_that_is_a_link_stays_one(tmp_path: Path) -> None:
     else:
         assert "[[measured]]" in real.read_text(encoding="utf-8")
     assert link.is_symlink()
+
+
+@pytest.mark.parametrize("day", ["29.11.2024", "29 November 2024", " 2024-11-29 ", "Nov 29, 2024"])
+def test_the_day_on_a_form_is_read_as_people_write_it(shop: Path, capsys, day: str) -> None:
+    back = ticked(shop, {**from_width("stroke", 0.3, PLAN.strokes), "on": day})
+    assert main(["coupon", "vbit-60", "walnut", str(back)]) == 0, capsys.readouterr()
+    assert "measured on an own coupon, 29 November 2024" in (shop / "shop.toml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("day", ["last week", "31.11.2024", "1 May 2199", "\x1b[31m"])
+def test_a_day_on_a_form_that_cannot_be_is_told_with_the_form_and_its_field(shop: Path, capsys, day: str) -> None:
+    back = ticked(shop, {**from_width("stroke", 0.3, PLAN.strokes), "on": day})
+    assert main(["coupon", "vbit-60", "walnut", str(back)]) == 2
+    told = capsys.readouterr().err
+    assert "back.pdf, “Measured by, on”" in told and "--on" not in told and "\x1b" not in told
+    assert (shop / "shop.toml").read_text(encoding="utf-8") == SHOP
+    assert main(["coupon", "vbit-60", "walnut", str(back), "--on", "2024-11-29"]) == 0
+
+
+def test_a_day_to_come_is_no_day_of_a_measurement(shop: Path, capsys) -> None:
+    assert main(["coupon", "vbit-60", "walnut", "--strokes", "0.2", "--on", "2199-05-01"]) == 2
+    assert "still to come" in capsys.readouterr().err
+    assert main(["coupon", "vbit-60", "walnut", "--strokes", "0.2", "--on", "2 May"]) == 0
+    assert "measured on an own coupon, 2 May" in (shop / "shop.toml").read_text(encoding="utf-8")
+
+
+def test_the_command_that_is_said_next_can_be_typed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys) -> None:
+    """A shell makes of it the very words, whatever stands in a name (POSIX shell quoting, by shlex)."""
+    monkeypatch.chdir(tmp_path)
+    assert main(["coupon", "vbit-60", 'slab "B" $HOME', "--out", "it's here"]) == 0
+    said = capsys.readouterr().out
+    words = shlex.split(said[said.index("plaques coupon") :])
+    assert words == ["plaques", "coupon", "vbit-60", 'slab "B" $HOME', "it's here/coupon.pdf"]

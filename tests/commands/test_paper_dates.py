@@ -2,7 +2,7 @@
 
 import pytest
 
-from pipeline.commands.paper_dates import check_date
+from pipeline.commands.paper_dates import check_date, write_date_out
 from pipeline.core.errors import CannotRun
 
 NOW = "2026-11-29T23:30:00Z"
@@ -40,3 +40,14 @@ def test_a_day_to_come_is_refused_and_tomorrow_somewhere_is_not():
     assert check_date("2026-11-30", NOW)
     with pytest.raises(CannotRun, match="still to come"):
         check_date("2026-12-01", NOW)
+
+
+@pytest.mark.parametrize(
+    "text", ["2026-11-02", "2 November 2026", "Nov 2, 2026", "2.11.2026", "the 2nd of November 2026"]
+)
+def test_a_day_is_written_out(text):
+    assert write_date_out(check_date(text, NOW)) == "2 November 2026"
+
+
+def test_a_day_without_a_year_is_given_none():
+    assert write_date_out("2 May") == "2 May"

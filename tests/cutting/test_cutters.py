@@ -6,7 +6,8 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import BlankConfig, CutterConfig, LimitsConfig, LineConfig, ListConfig, Order
-from pipeline.cutting.cutters import EndMill, VBit, cutter_of, cutter_shelf, limits_of, resolve_cutter
+from pipeline.core.shop_tables import ClearingConfig
+from pipeline.cutting.cutters import EndMill, VBit, clearing_mill, cutter_of, cutter_shelf, limits_of, resolve_cutter
 
 
 def order(**parts):
@@ -61,10 +62,19 @@ def test_every_cutter_of_the_shelf_can_be_used_and_says_where_it_is_from():
     assert kinds == {"v-bit", "end-mill", "point", "laser"}
 
 
+def test_a_mill_that_is_written_out_is_named_in_the_units_of_its_order():
+    mills = [clearing_mill(order(units=unit, clearing=ClearingConfig(diameter=3.175))) for unit in ("in", "mm")]
+    assert [mill.name for mill in mills] == ["end mill 0.125", "end mill 3.175"]
+
+
 def test_limits_follow_from_the_cutter():
     _, limits = resolve_cutter(order(), 19.0)
     assert limits.stroke.value == pytest.approx(0.1 + 2 * 0.1 * math.tan(math.radians(30)))
     assert "tip 0.1 mm" in limits.stroke.source
+    _, inch = resolve_cutter(order().model_copy(update={"units": "in"}), 19.0)
+    assert (inch.stroke.value, inch.land.value) == (limits.stroke.value, limits.land.value)
+    assert inch.stroke.source == "vbit-60: tip 0.0039 in + 2 × shallowest groove 0.0039 in × tan(A/2)"
+    assert inch.land.source == "the larger of the tip (0.0039 in) and 0.0079 in: common practice, no source"
     assert limits.land.value == 0.2
     assert limits.deepest.value == pytest.approx((6.0 - 0.1) / (2 * math.tan(math.radians(30))))
     _, limits = resolve_cutter(order(cutter=CutterConfig(use="endmill-1-5")), None)

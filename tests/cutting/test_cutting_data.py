@@ -14,9 +14,11 @@ from pipeline.checks.plaque_checks import check_all
 from pipeline.core import catalogue
 from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
 from pipeline.core.order_edits import apply_edits
-from pipeline.core.shop_tables import RatesConfig, StockConfig
-from pipeline.cutting.cutters import EndMill, cutter_shelf, resolve_cutter
+from pipeline.core.shop_tables import PourConfig, RatesConfig, StockConfig
+from pipeline.core.units import SpokenUnits, Units
+from pipeline.cutting.cutters import EndMill, EngravingPoint, cutter_shelf, resolve_cutter
 from pipeline.cutting.cutting_data import (
+    chip_of,
     depth_left,
     feed_of,
     long_cutter_share,
@@ -27,6 +29,7 @@ from pipeline.cutting.cutting_data import (
 )
 from pipeline.cutting.simulated_cut import sweep
 from pipeline.cutting.v_carving import GroovePlanner, roughing_lines
+from pipeline.shopfloor.time_estimate import lettering_feed, mill_feed
 from tests.checks.setting import artwork, blank, order, set_line
 
 MILL = cutter_shelf()["endmill-3"]
@@ -67,7 +70,7 @@ def test_every_figure_says_where_it_comes_from() -> None:
     made = order(stock=BRASS, rates=RatesConfig(surface_speed=90.0))
     told = feed_of(made, MILL, 2.0, 0.3)
     assert (round(told.rpm or 0), round(told.feed or 0), told.stick_out) == (9549, 229, 5.0)
-    assert "n = 1000 × 90 / (π × 3) = 9549/min (vc: order.toml)" in told.how
+    assert "n = 1000 × 90 m/min / (π × 3 mm) = 9549/min (vc: order.toml)" in told.how
     assert any("fz: 0.004 D for brass, common practice, no source" in how for how in told.how)
     assert any("z: of the pocket cutters: common practice, no source" in how for how in told.how)
     deep = feed_of(made, MILL, 10.0, 0.3)
@@ -92,6 +95,46 @@ def test_a_figure_that_nobody_gave_is_not_there() -> None:
     assert feed_of(own, MILL, 2.0, 1.0).feed == pytest.approx(100.0)
     laser = feed_of(order(), cutter_shelf()["laser"], None, None)
     assert laser.rpm is None and laser.stick_out is None
+
+
+def test_a_chip_that_is_too_much_for_the_material_is_cut_down_and_named() -> None:
+    """0.05 mm for all cutters is too much of a 0.8 mm mill in brass: by hand 0.008 × 0.8 = 0.0064 mm, and
+    18000 × 2 × 0.0064 = 230 mm/min instead of 1800. A 10 mm mill may take it, 0.08 being its greatest."""
+    made = order(stock=BRASS, rates=RatesConfig(chip_load=0.05))
+    told = feed_of(made, cutter_shelf()["endmill-0-8"], 0.1, 0.08)
+    assert told.feed == pytest.approx(230.4)
+    assert any("at most 0.008 D for brass" in how and "the 0.05 of order.toml is too much" in how for how in told.how)
+    wide = chip_of(made, EndMill(name="mill", diameter=10.0))
+    assert wide is not None and (wide.value, wide.source) == (0.05, "order.toml")
+    inch = made.model_copy(update={"units": "in"})
+    assert any("the 0.001969 of" in how for how in feed_of(inch, cutter_shelf()["endmill-0-8"], 0.5, 0.08).how)
+
+
+@pytest.mark.parametrize("material", ["", "brass", "glass", "moon rock", "acrylic"])
+def test_the_rates_of_a_bit_are_known_in_wood_alone_unless_entered(material: str) -> None:
+    point = EngravingPoint(name="point", tip=0.2)
+    for cutter in (BIT, point):
+        told = feed_of(order(stock=StockConfig(material=material)), cutter, 0.5, 0.5)
+        assert told.feed is told.plunge is told.rpm is None
+        what = "spindle and feed not known: rpm and feed" if cutter is BIT else "feed not known: feed"
+        assert len(told.how) == 1 and told.how[0].startswith(f"{what} of [rates] ")
+        half = feed_of(order(stock=StockConfig(material=material), rates=RatesConfig(rpm=9e3)), cutter, 0.5, 0.5)
+        assert half.how[-1] == "feed not known: feed of [rates] is not entered, and the usual figure is for wood only"
+        own = RatesConfig(feed=200.0, plunge=50.0, rpm=9000.0)
+        entered = feed_of(order(stock=StockConfig(material=material), rates=own), cutter, 0.5, 0.5)
+        assert (entered.feed, entered.plunge, entered.rpm) == (200.0, 50.0, 9000.0 if cutter is BIT else None)
+    wood = feed_of(order(stock=StockConfig(material="oiled walnut")), BIT, 0.5, 0.5)
+    assert (wood.feed, wood.plunge, wood.rpm) == (900.0, 300.0, 18000.0)
+    assert any("lettering wood: common practice, no source" in how for how in wood.how)
+
+
+def test_a_time_says_whether_its_feed_is_known() -> None:
+    unknown, known = order(stock=BRASS), order(stock=BRASS, rates=RatesConfig(feed=200.0))
+    assert lettering_feed(unknown, "feed").told(Units()) == "reckoned with 900 mm/min"
+    assert lettering_feed(known, "feed").told(Units()) == "at 200 mm/min"
+    assert lettering_feed(known, "feed").told(SpokenUnits("in")) == "at 7.9 in/min"
+    assert mill_feed(order(), MILL, 1.0, 1.0).told(Units()).startswith("reckoned with")
+    assert mill_feed(unknown, MILL, 1.0, 0.3).told(Units()).startswith("at ")
 
 
 def test_passes_are_those_of_the_order_or_the_material() -> None:
@@ -160,6 +203,22 @@ def test_what_comes_off_the_back_counts() -> None:
     told = depth_left(order(stock=stock), 12.0)
     assert told is not None and told.value == pytest.approx(12 - 6 - 0.4 - 3)
     assert depth_left(order(), 12.0) is None and depth_left(order(stock=stock), None) is None
+    stays = depth_left(order(stock=StockConfig(material="hardwood"), pour=PourConfig(fills="pocket")), 12.0)
+    assert stays is not None and stays.value == 9.0  # a back that stays on is planed, not sanded
+
+
+def test_what_comes_off_the_face_before_the_lettering_counts() -> None:
+    """Resin in a pocket is levelled first: 12 − 0.5 − 3 leave 8.5. Resin in the letters is levelled after them, and
+    what it takes is taken off the groove, not off what stays under it."""
+    stock = StockConfig(material="hardwood")
+    for fills, left in (("pocket", 8.5), ("lettering", 9.0)):
+        told = depth_left(order(stock=stock, pour=PourConfig(fills=fills, levelled_off=0.5)), 12.0)
+        assert told is not None and told.value == left
+    line = set_line("I", "roboto-slab", 10.48)  # 1.27 mm deep
+    poured = PourConfig(fills="pocket", levelled_off=0.5)
+    assert "stock.floor-too-thin" not in [f.code for f in check(line, 2.0, stock=BRASS)[1]]
+    (found,) = [f for f in check(line, 2.0, stock=BRASS, pour=poured)[1] if f.code == "stock.floor-too-thin"]
+    assert "; of 2.00 mm, 0.50 mm off the face before it are taken" in catalogue.message(found)
 
 
 def test_a_cutter_of_one_depth_stops_every_plaque_and_its_advice_is_right() -> None:

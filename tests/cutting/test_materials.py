@@ -96,6 +96,13 @@ def test_of_an_unknown_material_nothing_is_assumed():
     assert not any(unknown.does(step) for step in STEPS)
 
 
+@pytest.mark.parametrize(
+    "name", ["oak-effect PVC", "walnut vinyl", "walnut-look board", "faux slate", "Brass-Coloured sheet", "oak style"]
+)
+def test_an_imitation_is_not_what_it_looks_like(name):
+    assert not find_material(name).known
+
+
 def test_passes_of_end_mills_follow_their_diameter():
     wood = find_material("walnut")
     assert wood.pass_depth("end-mill", 6.0).value == 3.0  # half the diameter

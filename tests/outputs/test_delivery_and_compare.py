@@ -17,11 +17,12 @@ from pipeline.core.findings import find
 from pipeline.core.model import Plaque
 from pipeline.core.order import ListConfig, ProofConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, LabelsConfig, RatesConfig
+from pipeline.cutting.cutting_data import feed_to_reckon_with
+from pipeline.cutting.materials import find_material
 from pipeline.outputs.comparison import OrderOption, option_figures, option_rows, option_table
 from pipeline.outputs.delivery_papers import NO_ADDRESS, Parcel, label_sheets, packing_list, pieces_by_address
 from pipeline.outputs.pdf.fonts import PT
 from pipeline.shopfloor.shop_plan import plan_shop
-from pipeline.shopfloor.time_estimate import CHIP, feed_rate
 from tests.builders import KEPT, folder, outcome, plaque, stopped_unset
 from tests.reference.shop_values import FEED
 
@@ -164,10 +165,12 @@ def test_what_stands_in_the_way_is_told() -> None:
 
 def test_the_feed_formula() -> None:
     rpm, flutes, chip, feed = FEED
-    rates = RatesConfig(rpm=rpm, flutes=flutes, chip_load=chip, fastest=10_000.0)
-    assert feed_rate(rates, 6.0, 2.0) == pytest.approx(feed)
-    assert feed_rate(rates, 6.0, 12.0) == pytest.approx(feed * 0.75)
-    assert feed_rate(rates, 6.0, 18.0) == pytest.approx(feed * 0.5)
-    assert feed_rate(RatesConfig(fastest=3000.0, chip_load=chip), 6.0, 2.0) == 3000.0
+    rates = RatesConfig(rpm=rpm, flutes=flutes, fastest=10_000.0)
+    low, _ = find_material("hardwood").chip_load or (0.0, 0.0)
+    wide = chip / low  # of a mill whose least chip this is
+    assert feed_to_reckon_with(rates, wide, wide / 3) == pytest.approx(feed)
+    assert feed_to_reckon_with(rates, wide, wide * 2) == pytest.approx(feed * 0.75)
+    assert feed_to_reckon_with(rates, wide, wide * 3) == pytest.approx(feed * 0.5)
+    assert feed_to_reckon_with(RatesConfig(fastest=3000.0), 6.0, 2.0) == 3000.0
     # the low end for hardwood: 1/8 in .002 in, 1/4 in .005 in (common practice, no source); ours lies between
-    assert pytest.approx(0.002 * 25.4, rel=0.01) == CHIP * 3.175 and CHIP * 6.35 < 0.005 * 25.4
+    assert pytest.approx(0.002 * 25.4, rel=0.01) == low * 3.175 and low * 6.35 < 0.005 * 25.4

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -12,8 +13,9 @@ import shapely
 from scipy.spatial import cKDTree
 
 from pipeline.core.cache import Cache
-from pipeline.core.order import CutterConfig, LimitsConfig
-from pipeline.core.shop_tables import PourConfig
+from pipeline.core.order import CutterConfig, FilesConfig, LimitsConfig
+from pipeline.core.shop_config import OwnMaterial, ShopConfig
+from pipeline.core.shop_tables import ClearingConfig, PourConfig, StockConfig
 from pipeline.cutting.cutters import EndMill, EngravingPoint, VBit, cutter_of
 from pipeline.cutting.v_carving import GroovePlanner, measure_travel
 from pipeline.geometry.regions import polygon_from_outline
@@ -64,6 +66,42 @@ def test_a_stroke_wider_than_the_bit_is_cut_as_deep_as_the_bit_goes() -> None:
     """A bit of 2 mm on a square of 10: by hand, (10 − 2a)² from a = 0 to 1."""
     volume = (100 - 40 / 2 + 4 / 3) / TAN
     assert groove_volume(shapely.box(0, 0, 10, 10), replace(SHARP, diameter=2.0)) == pytest.approx(volume, rel=5e-3)
+
+
+def test_a_flat_floor_takes_no_more_than_its_depth() -> None:
+    """A square of 10 with a floor 1.5 deep: by hand (10 − 2a)² from a = 0 to 1.5 tan 30° = 0.866; with 0.2 sanded off
+    of it later the floor is 1.3 below the finished face, and 0.2 more above it, growing outwards with round corners."""
+    end = 1.5 * TAN
+    volume = (100 * end - 20 * end**2 + 4 * end**3 / 3) / TAN
+    assert groove_volume(shapely.box(0, 0, 10, 10), SHARP, track=end) == pytest.approx(volume, rel=5e-3)
+    low, end = 0.2 * TAN, 1.3 * TAN
+    volume = (100 * end - 20 * end**2 + 4 * end**3 / 3) / TAN
+    volume += (100 * low + 20 * low**2 + math.pi * low**3 / 3) / TAN
+    assert groove_volume(shapely.box(0, 0, 10, 10), SHARP, 0.2, end) == pytest.approx(volume, rel=5e-3)
+
+
+def test_resin_for_letters_with_flat_floors_is_less() -> None:
+    """Noto Sans's l of 20 mm is a bar 2.4 mm wide, 1.9 mm deep without a floor, 0.5 with one."""
+    art = artwork((("l",),), cap_heights=(20.0,), stem="NotoSans")
+    poured = {"pour": PourConfig(fills="lettering"), "files": FilesConfig(grooves=True)}
+    deep = folder(**poured).order
+    flat = folder(**poured, clearing=ClearingConfig(diameter=0.5), limits=LimitsConfig(deepest=0.5)).order
+    volumes = [ToolpathPlanner(o, cutter_of(o.cutter)).plan(art).volume for o in (deep, flat)]
+    bar = polygon_from_outline(art.pieces()[0].outline(), 0.001)
+    foot = 0.5 * TAN
+    meant = (bar.area + bar.buffer(-foot, join_style="mitre").area) / 2 * 0.5  # a frustum, nearly
+    assert volumes[1] == pytest.approx(meant, rel=1e-2) and volumes[0] > 1.3 * volumes[1]
+
+
+def test_a_way_that_was_kept_is_not_that_of_another_shop(tmp_path: Path) -> None:
+    """The shop file says how deep a pass of a material may be; the order itself is the same."""
+    art = artwork((("n",),), cap_heights=(8.0,), stem="NotoSans")
+    order = folder(stock=StockConfig(material="horn")).order
+    shops = [ShopConfig(material=(OwnMaterial(name="horn", pass_v_bit=deep),)) for deep in (0.1, 0.4)]
+    cutter, cache = cutter_of(order.cutter), Cache(tmp_path)
+    kept = [ToolpathPlanner(order.with_shop(shop), cutter, cache).plan(art) for shop in shops]
+    assert kept == [ToolpathPlanner(order.with_shop(shop), cutter).plan(art) for shop in shops]
+    assert kept[0].length > kept[1].length
 
 
 @pytest.mark.parametrize("letter", ["R", "g"])

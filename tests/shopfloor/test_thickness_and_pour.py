@@ -181,6 +181,17 @@ def test_letters_are_filled_with_the_last_layer() -> None:
     assert math.fsum(m.volume for m in pour.mixes) == pytest.approx(pour.with_waste)
 
 
+def test_lettering_alone_has_a_depth_of_its_own() -> None:
+    """4 mm of letters in layers of 3 are two layers, and of what each takes nothing is said."""
+    for layer, layers, mixes in ((3.0, 2, 0), (10.0, 1, 1), (None, None, 0)):
+        part = resin(fills="lettering", layer=layer, overfill=0.0)
+        pour, found = plan_pour(PIECE, part, area=0.0, depth=0.0, pieces=2, lettering_ml=8.0, lettering_depth=4.0)
+        assert (pour.depth, pour.layers, len(pour.mixes)) == (4.0, layers, mixes)
+        assert (
+            ("layer" in pour.missing) == (layer is None) == any(f.code == "pour.data-sheet-incomplete" for f in found)
+        )
+
+
 @pytest.mark.parametrize(
     ("part", "outside", "code"),
     [

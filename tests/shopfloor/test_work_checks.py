@@ -9,13 +9,14 @@ import pytest
 from pipeline.core.catalogue import message
 from pipeline.core.model import Blank
 from pipeline.core.order import CutterConfig, FinishConfig
-from pipeline.core.shop_tables import PourConfig, StockConfig, WorkConfig
+from pipeline.core.shop_tables import BoardConfig, BoardSize, PourConfig, StockConfig, WorkConfig
 from pipeline.cutting.cutters import cutter_of
 from pipeline.shopfloor.thickness import plan_thickness
 from pipeline.shopfloor.work_checks import work_findings
 from tests.builders import folder, rectangle
 
 PIECE = Blank(edge=rectangle(0, 0, 120, 60), width=120.0, height=60.0, thickness=19.0, zones=())
+BOARD = BoardConfig(size=(BoardSize(length=600.0, width=190.0),))
 
 
 def told(**tables: Any) -> list[tuple[str, str]]:
@@ -33,6 +34,9 @@ def told(**tables: Any) -> list[tuple[str, str]]:
         ({"stock": StockConfig(material="slate"), "finish": FinishConfig(sanded_off=0.1)}, "sanded"),
         ({"stock": StockConfig(material="glass"), "pour": PourConfig(fills="lettering")}, "poured with resin"),
         ({"stock": StockConfig(material="glass")}, "cut with a v-bit"),
+        ({"stock": StockConfig(material="slate"), "board": BOARD}, "slate is not sawn"),
+        ({"stock": StockConfig(material="limestone"), "board": BOARD}, "limestone is not sawn"),
+        ({"stock": StockConfig(material="glass"), "board": BOARD}, "glass is not sawn"),
         ({"stock": StockConfig(material="walnut"), "cutter": CutterConfig(use="point")}, "cut with a point"),
     ],
 )
@@ -45,7 +49,7 @@ def test_what_suits_the_material_is_not_told():
         told(stock=StockConfig(material="walnut", faced=1.5, sawn_off=2.0), finish=FinishConfig(sanded_off=0.1)) == []
     )
     assert told(stock=StockConfig(material="brass"), cutter=CutterConfig(use="point")) == []
-    assert told() == []
+    assert told(stock=StockConfig(material="walnut"), board=BOARD) == told(board=BOARD) == told() == []
 
 
 def test_an_unknown_material_is_told_and_nothing_is_assumed_of_it():

@@ -77,7 +77,7 @@ def test_only_what_is_so_now(order):
     assert [p["row"] for p in report["plaques"]] == [4]
     book = openpyxl.load_workbook(order / "out" / "part-changed" / "check.xlsx")
     assert book.worksheets[0].max_row == 2
-    with pytest.raises(CannotRun, match="no plaque is so"):
+    with pytest.raises(CannotRun, match="no plaque matches"):
         run_order(order, only="question", workers=1)
     with pytest.raises(CannotRun, match="“late”"):
         parse_parts("late")

@@ -9,6 +9,7 @@ import openpyxl
 import pytest
 
 from pipeline import run
+from pipeline.commands.void import void_rows
 from pipeline.core.errors import CannotRun
 from pipeline.signoff import run_ledger
 from pipeline.signoff.ledger import Ledger, verified_entries
@@ -146,3 +147,15 @@ def test_status_and_answers_name_the_same_numbers(tmp_path):
     assert [p["no"] for p in json.loads(trip.said[-1])["plaques"]] == [1, 2, 3]
     trip.status()
     assert "No. 3" in trip.said[-1]
+
+
+def test_a_row_that_gives_numbers_cannot_be_voided_alone_and_is_left_out_among_others(tmp_path):
+    trip = Round(tmp_path, (builders.plaque(5, "Ada Kittiwake"),))
+    trip.run(proof=True)
+    (numbers,) = (e.id for e in trip.ledger.entries() if e.kind == "numbers")
+    before = trip.ledger.entries()
+    with pytest.raises(CannotRun, match="these stay given"):
+        void_rows(trip.folder, str(numbers), by="Wren", clock=trip.clock, say=trip.said.append)
+    assert trip.ledger.entries() == before
+    void_rows(trip.folder, f"{numbers}-{len(before)}", by="Wren", clock=trip.clock, say=trip.said.append)
+    assert numbers not in trip.ledger.entries()[-1].voids

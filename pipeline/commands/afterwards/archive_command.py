@@ -9,7 +9,9 @@ import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from pipeline import VERSION
 from pipeline.commands.afterwards.archive_contents import CONTENTS, FONTS, MOST_MB, ORDER, SCHEMA, contents_of
@@ -56,6 +58,29 @@ def archive(
     return 0
 
 
+class _ListedDesign(BaseModel):
+    """One of `designs` in archive.json, as far as the check needs it."""
+
+    model_config = ConfigDict(strict=True)
+
+    fingerprint: str
+    text: Annotated[tuple[str, ...], Field(strict=False)]
+    files: dict[str, str]
+
+
+class _Contents(BaseModel):
+    """archive.json, likewise."""
+
+    model_config = ConfigDict(strict=True)
+
+    tool: str = ""
+    title: str
+    order_file: str
+    designs: Annotated[tuple[_ListedDesign, ...], Field(strict=False)]
+    left_out: Annotated[tuple[str, ...], Field(strict=False)] = ()
+    files: dict[str, str]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ArchivedDesign:
     """A design as an archive has it: its cut files by name, with their sha256."""
@@ -86,7 +111,7 @@ def check_archive(path: Path, *, as_json: bool = False, say: Say, look: Look) ->
         unpacked = dict(_unpacked(path, Path(aside)))
         told = _told_by(path, Path(aside), unpacked)
         try:
-            looked = look(Path(aside) / ORDER / str(told["order_file"]), None)
+            looked = look(Path(aside) / ORDER / told.order_file, None)
         except CannotRun as problem:
             raise CannotRun([_in_archive(path, Path(aside), fault) for fault in problem.faults]) from problem
         found = _compared(told, looked, unpacked)
@@ -102,7 +127,7 @@ def _unpacked(path: Path, target: Path) -> tuple[tuple[str, str], ...]:
     return read_apart(unpack_files, path, target, float(MOST_MB), where=path, bounds=bounds)
 
 
-def _told_by(path: Path, folder: Path, unpacked: Mapping[str, str]) -> dict[str, Any]:
+def _told_by(path: Path, folder: Path, unpacked: Mapping[str, str]) -> _Contents:
     """What the archive says of itself, once every file in it is the one it names."""
 
     def refused(found: str) -> CannotRun:
@@ -112,25 +137,30 @@ def _told_by(path: Path, folder: Path, unpacked: Mapping[str, str]) -> dict[str,
     if CONTENTS not in unpacked:
         raise refused(f"there is no {CONTENTS} in it")
     try:
-        told = json.loads((folder / CONTENTS).read_bytes())
-        if told["schema"] != SCHEMA:
-            raise refused(f"it is of another version ({told['schema']!s:.20})")
-        named = {str(name): str(sha256) for name, sha256 in told["files"].items()}
-        for design in told["designs"]:
-            if not is_fingerprint(design["fingerprint"]) or not isinstance(design["files"], dict):
-                raise ValueError
-        order_file = told["order_file"]
-        if not isinstance(order_file, str) or f"{ORDER}/{order_file}" not in named:
-            raise ValueError
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError, OSError) as error:
+        raw = json.loads((folder / CONTENTS).read_bytes())
+        if not isinstance(raw, dict) or "schema" not in raw:
+            raise refused(f"its {CONTENTS} cannot be read: it is no list of an archive")
+        if raw["schema"] != SCHEMA:
+            raise refused(f"it is of another version ({raw['schema']!s:.20})")
+        told = _Contents.model_validate(raw)
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = ".".join(str(step) for step in first["loc"])[:60]
+        raise refused(f"its {CONTENTS} cannot be read: {plain_text(place)}: {plain_text(first['msg'])[:80]}") from error
+    except (ValueError, RecursionError, OSError) as error:
         raise refused(f"its {CONTENTS} cannot be read") from error
+    named = told.files
+    if f"{ORDER}/{told.order_file}" not in named:
+        raise refused(f"its {CONTENTS} names an order file that is not in it")
+    if wrong := [d for d in told.designs if not is_fingerprint(d.fingerprint)]:
+        raise refused(f"“{plain_text(wrong[0].fingerprint)[:20]}” in its {CONTENTS} is no fingerprint")
     changed = sorted(name for name, sha256 in named.items() if unpacked.get(name) != sha256)
     added = sorted(set(unpacked) - set(named) - {CONTENTS})
     if changed:
         raise refused(f"{plain_text(changed[0])} is not the file that was archived, or is missing")
     if added:
         raise refused(f"{plain_text(added[0])} was added to it")
-    return dict(told)
+    return told
 
 
 def _in_archive(path: Path, folder: Path, fault: Fault) -> Fault:
@@ -139,15 +169,11 @@ def _in_archive(path: Path, folder: Path, fault: Fault) -> Fault:
     return Fault(where=where, found=fault.found, expected=fault.expected, remedy=fault.remedy)
 
 
-def _compared(told: Mapping[str, Any], looked: OrderSnapshot, unpacked: Mapping[str, str]) -> ArchiveCheck:
+def _compared(told: _Contents, looked: OrderSnapshot, unpacked: Mapping[str, str]) -> ArchiveCheck:
     now = {p.fingerprint: p for p in looked.outcome.plaques if p.fingerprint}
     kinds: dict[str, list[ArchivedDesign]] = {"same": [], "other": [], "gone": []}
-    for one in told["designs"]:
-        design = ArchivedDesign(
-            fingerprint=one["fingerprint"],
-            text=tuple(str(t) for t in one["text"]),
-            files=tuple((str(name), str(sha256)) for name, sha256 in one["files"].items()),
-        )
+    for one in told.designs:
+        design = ArchivedDesign(fingerprint=one.fingerprint, text=one.text, files=tuple(one.files.items()))
         plaque = now.get(design.fingerprint)
         if plaque is None:
             kinds["gone"].append(design)
@@ -155,12 +181,12 @@ def _compared(told: Mapping[str, Any], looked: OrderSnapshot, unpacked: Mapping[
         made = {name: hashlib.sha256(data).hexdigest() for name, data in looked.made(plaque).items()}
         kinds["same" if made == dict(design.files) else "other"].append(design)
     return ArchiveCheck(
-        tool=str(told.get("tool", "")),
+        tool=told.tool,
         same=tuple(kinds["same"]),
         other_files=tuple(kinds["other"]),
         gone=tuple(kinds["gone"]),
         faces=tuple(_other_faces(unpacked)),
-        left_out=tuple(str(t) for t in told.get("left_out", ())),
+        left_out=told.left_out,
     )
 
 
@@ -190,9 +216,9 @@ def _plain(found: ArchiveCheck) -> dict[str, Any]:
     }
 
 
-def _words(path: Path, told: Mapping[str, Any], found: ArchiveCheck) -> str:
+def _words(path: Path, told: _Contents, found: ArchiveCheck) -> str:
     total = len(found.same) + len(found.other_files) + len(found.gone)
-    head = f"{path.name}: “{told['title']}”, archived with plaques {found.tool}; this is {VERSION}."
+    head = f"{path.name}: “{told.title}”, archived with plaques {found.tool}; this is {VERSION}."
     lines = [_wrapped(head)]
     if not found.gone:
         lines.append(_wrapped(f"The tool of today would cut the same: all {total} designs are unchanged."))

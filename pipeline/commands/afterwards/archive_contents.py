@@ -6,7 +6,7 @@ import hashlib
 import os
 import sqlite3
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing
 from dataclasses import dataclass, field
 from io import BytesIO
@@ -14,10 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import VERSION
+from pipeline.artwork.client_artwork import badge_files
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
 from pipeline.core.printable import json_text
-from pipeline.intake.order.shop_file import SHOP_FILE
+from pipeline.intake.order.shop_file import SHOP_FILE, read_shop
 from pipeline.lettering.shelf import Shelf
 from pipeline.signoff.ledger import FILE as LEDGER
 from pipeline.signoff.ledger_head import RELEASED
@@ -67,17 +68,10 @@ def contents_of(looked: OrderSnapshot) -> ArchiveContents:
     out.add(f"{ORDER}/{folder.file.name}", folder.file)
     if folder.shop_file is not None:
         out.add(f"{ORDER}/{SHOP_FILE}", folder.shop_file)
-    for name in sorted(set(_texts(folder.order.model_dump()))):
-        path = folder.folder / name
-        if not name or len(name) > 400 or "\0" in name or not path.is_file():
-            continue
-        if not path.resolve().is_relative_to(root):
-            out.left_out.append(f"{name} lies outside the order folder: put it beside order.toml to have it archived.")
-        elif path.suffix.lower() in (".ttf", ".otf", ".ttc", ".woff", ".woff2") and not _may_be_passed_on(path):
-            sha256 = hashlib.sha256(path.read_bytes()).hexdigest()
-            out.left_out.append(f"{name}: its licence does not say that the font may be passed on (sha256 {sha256}).")
-        else:
-            out.add(f"{ORDER}/{path.relative_to(folder.folder).as_posix()}", path)
+    badges = badge_files(folder, [p.recipient for p in looked.outcome.plaques])
+    _take_named(out, folder.folder, {*_texts(folder.order.model_dump()), *badges}, folder.file.name)
+    if folder.shop_file is not None:
+        _take_named(out, folder.shop_file.parent, _texts(read_shop(folder.shop_file).config.model_dump()), SHOP_FILE)
     _take_fonts(looked, out)
     if (root / LEDGER).exists():
         out.files[f"{ORDER}/{LEDGER}"] = _ledger(root / LEDGER)
@@ -90,6 +84,37 @@ def contents_of(looked: OrderSnapshot) -> ArchiveContents:
     out.files[ABOUT] = _about(looked, out).encode()
     out.files[CONTENTS] = (json_text(_listed(looked, out), indent=1) + "\n").encode("utf-8", "backslashreplace")
     return out
+
+
+def _take_named(out: ArchiveContents, folder: Path, texts: Iterable[str], by: str) -> None:
+    """Take in every file below a folder that one of these texts names; in the archive it lies beside what names it.
+    by: the file the texts are from."""
+    root = folder.resolve()
+    for name in sorted(set(texts)):
+        path = folder / name
+        if not name or len(name) > 400 or "\0" in name or not _is_file(path):
+            continue
+        if not path.resolve().is_relative_to(root):
+            out.left_out.append(f"{name} lies outside the folder of {by}: put it beside {by} to have it archived.")
+        elif path.suffix.lower() in (".ttf", ".otf", ".ttc", ".woff", ".woff2") and not _may_be_passed_on(path):
+            sha256 = hashlib.sha256(path.read_bytes()).hexdigest()
+            out.left_out.append(f"{name}: its licence does not say that the font may be passed on (sha256 {sha256}).")
+        elif (key := f"{ORDER}/{_name_below(path, folder)}") not in out.files:
+            out.add(key, path)
+
+
+def _name_below(path: Path, folder: Path) -> str:
+    """As it was named, also where that is a link; a name with .. or from the root as the folder has it."""
+    if ".." not in path.parts and path.is_relative_to(folder):
+        return path.relative_to(folder).as_posix()
+    return path.resolve().relative_to(folder.resolve()).as_posix()
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except (OSError, ValueError):  # too long, or no name at all
+        return False
 
 
 def _texts(value: Any) -> Iterator[str]:

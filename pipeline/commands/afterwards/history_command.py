@@ -62,8 +62,8 @@ def _told(event: HistoryEvent, *, verbose: bool) -> list[str]:
     when = event.at[:16].replace("T", " ")
     what = event.what + (f", by {event.by}" if event.by else "") + (f" ({event.note})" if event.note else "")
     numbers = f"{event.rows[0]}" if len(event.rows) == 1 else f"{event.rows[0]}–{event.rows[-1]}"
-    what += " [counts no more]" if event.voided else ""
-    what += " [the clock stood earlier than for the row before]" if event.clock_back else ""
+    what += " [no longer counts]" if event.voided else ""
+    what += " [the clock was behind that of the previous row]" if event.clock_back else ""
     lines = [_wrapped(f"{when}  {numbers:>9}  {what}", "", INDENT + "  ")]
     shown = event.details if verbose else event.details[:MOST]
     lines += [_wrapped(detail, INDENT, INDENT + "  ") for detail in shown]

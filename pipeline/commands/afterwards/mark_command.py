@@ -18,7 +18,7 @@ from pipeline.signoff.job_identity import JobIdentity
 from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
 from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads, require_latest
 from pipeline.signoff.order_snapshot import Look, OrderSnapshot, Say
-from pipeline.signoff.pieces.mark_rows import WORDS, MarkPlan, Move, Wanted, plan_marks, wanted_of
+from pipeline.signoff.pieces.mark_rows import WORDS, MarkPlan, Move, Wanted, place_words, plan_marks, wanted_of
 from pipeline.signoff.pieces.piece_tally import STATES, PieceState, tally_pieces
 from pipeline.signoff.pieces.release_archive import put_aside_numbers, read_manifest
 from pipeline.signoff.pieces.ticked_list import TickedList, read_ticked_list, wanted_from
@@ -77,7 +77,8 @@ def mark(
         try:
             if plan.moves and sign_off.carried:  # rows of an earlier version: once, before any follows them
                 keep_carried(ledger, sign_off, clock(), after=head_of(entries))
-                entries = verified_entries(ledger)
+                if head_of(verified_entries(ledger)) != head_of(entries):
+                    continue  # what moves is worked out on the rows as they are now
             if plan.moves:
                 with ledger.transaction(clock(), after=head_of(entries)) as writing:
                     writing.add([_entry(move, request, looked, sign_off, ticked) for move in plan.moves])
@@ -107,7 +108,12 @@ def _require_sense(request: MarkRequest, ticked: TickedList | None) -> None:
     if ticked is None and not chosen:
         expected = "--rows, --fingerprint, --board or --jig, or a ticked cut list instead of the state"
         raise CannotRun(Fault(where=f"mark {request.what}", found="no pieces are named", expected=expected))
-    if request.pieces is not None and (request.boards or request.jigs):
+    on_sheets = request.boards is not None or request.jigs is not None
+    if request.release is not None and not on_sheets:
+        expected = "--board or --jig with it, whose pieces that release let out"
+        found = f"{request.release}, and neither a board nor a jig"
+        raise CannotRun(Fault(where="--release", found=found, expected=expected))
+    if request.pieces is not None and on_sheets:
         found = "--pieces with a board or a jig"
         raise CannotRun(Fault(where="--pieces", found=found, expected="all of its pieces, or --rows with --pieces"))
 
@@ -115,13 +121,13 @@ def _require_sense(request: MarkRequest, ticked: TickedList | None) -> None:
 def _wanted(request: MarkRequest, looked: OrderSnapshot) -> list[Wanted]:
     state: PieceState = next(s for s in STATES if s == request.what)
     out: list[Wanted] = []
-    if request.rows:
+    if request.rows is not None:
         chosen = parse_rows(request.rows)
         there = {p.recipient.row for p in looked.outcome.plaques}
         empty = {low for low, high in chosen.ranges if not any(low <= row <= high for row in there)}
         rows = sorted({row for row in there if row in chosen} | empty)  # rows of a range that are none are no slip
         out += [Wanted(state=state, row=row, pieces=request.pieces, before=request.before) for row in rows]
-    if request.fingerprints:
+    if request.fingerprints is not None:
         marks = [mark.strip().upper() for mark in request.fingerprints.split(",")]
         if wrong := [mark for mark in marks if not is_fingerprint(mark)]:
             raise CannotRun(
@@ -129,7 +135,7 @@ def _wanted(request: MarkRequest, looked: OrderSnapshot) -> list[Wanted]:
             )
         out += wanted_of(marks, state, request.pieces, request.before)
     for kind, numbers in (("board", request.boards), ("jig", request.jigs)):
-        if numbers:
+        if numbers is not None:
             out += _on_sheets(kind, numbers, state, request, looked)
     return out
 
@@ -144,7 +150,7 @@ def _on_sheets(kind: str, numbers: str, state: PieceState, request: MarkRequest,
     if manifest is None:
         known = ", ".join(map(str, put_aside_numbers(folder))) or "none but the last"
         raise CannotRun(Fault(where=f"--{kind}", found="there is no such release", expected=f"releases: {known}"))
-    chosen = parse_rows(numbers)
+    chosen = parse_rows(numbers, f"--{kind}", "numbers as the cut list shows them, e.g. 2,4-6")
     sheets = [s for s in manifest.sheets if s[0] == kind]
     have = {number for _, number, _ in sheets}
     missing = [n for low, high in chosen.ranges for n in (low, high) if n not in have]
@@ -161,7 +167,7 @@ def _on_sheets(kind: str, numbers: str, state: PieceState, request: MarkRequest,
             pieces=pieces,
             before=request.before,
             where=f"{kind} {number}, row {row}",
-            place=f"{kind} {number} of release {manifest.number}",
+            place=place_words(kind, number, manifest.number, row),
         )
         for _, number, held in sheets
         if number in chosen

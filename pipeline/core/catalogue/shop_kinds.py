@@ -9,8 +9,8 @@ CORNER_LEFT = Kind(
     code="pocket.corner-left",
     severity=Severity.NOTE,
     message="{corners:corner of the pocket stays|corners of the pocket stay} rounder than drawn: a cutter of "
-    "{diameter:mm} leaves up to {measured} of wood there ({area:.2f} mm² in all)",
-    why="A round cutter cannot reach into a corner that is tighter than itself; the wood left there is seen.",
+    "{diameter:mm} leaves up to {measured} uncut there ({area:.2f} mm² in all)",
+    why="A round cutter cannot reach into a corner that is tighter than itself; what is left there is seen.",
     remedy="draw the corners with a radius of {radius:up} or more, take a finer cutter, which leaves less, or finish "
     "them with a chisel",
     addressed="maker",
@@ -60,7 +60,7 @@ TOO_THIN = Kind(
 SKIN_THIN = Kind(
     code="stock.skin-thin",
     severity=Severity.ASK,
-    message="only {measured} of wood is left under the pocket; {limit} is the minimum",
+    message="only {measured} of the material is left under the pocket; {limit} is the minimum",
     why="A thin floor bends while it is milled, breaks at the clamps and lets resin through along the grain.",
     remedy="a shallower pocket, thicker stock, or a backer board under it; `least_skin` of [stock] sets the limit",
     addressed="maker",
@@ -82,9 +82,10 @@ FLOOR_TOO_THIN = Kind(
         ways.GROW_LESS,
         ways.CLEARED_FLOOR,
         ways.CUT_SHALLOWER,
+        ways.ARTWORK_SMALLER,
     ),
-    source="[blank] thickness, less what is taken off the back, less the deepest cut; `least_floor` of [stock], or "
-    "what the material needs",
+    source="[blank] thickness, less what is taken off the face before the cut and off the back, less the deepest cut; "
+    "`least_floor` of [stock], or what the material needs",
 )
 ENGRAVING_LOST = Kind(
     code="stock.engraving-lost",
@@ -101,7 +102,7 @@ RESIN_HIDDEN = Kind(
     code="stock.resin-hidden",
     severity=Severity.ASK,
     message="{measured} come off the back after the pour, but the skin under the pocket is {limit}",
-    why="The back is sawn off so that light comes through the resin; a skin of wood would still cover it.",
+    why="The back is sawn off so that light comes through the resin; a skin of the material would still cover it.",
     remedy="saw off more, or mill the pocket deeper; take sawn_off out of [stock] if the skin is meant to stay",
     addressed="maker",
     edits=((Edit(table="stock", key="sawn_off", value=None),),),
@@ -167,7 +168,7 @@ WORKING_TIME = Kind(
 DAM_THIN = Kind(
     code="pour.dam-thin",
     severity=Severity.ASK,
-    message="at its thinnest {measured} of wood holds the resin back; {limit} is the minimum",
+    message="at its thinnest {measured} of the material holds the resin back; {limit} is the minimum",
     why="Thin walls leak along the grain, and break when the pocket is milled.",
     remedy="leave more round the outline (`trim` of [board]), seal the wall, or build a dam along {line:mm}",
     addressed="maker",

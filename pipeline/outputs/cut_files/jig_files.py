@@ -2,7 +2,7 @@
 it; a place whose piece is not stays empty.
 
 The blanks lie ready in the jig: their outlines are drawn for reference, not to be cut. The back is lettered with every
-piece turned over sideways in its own place, the jig where it was.
+piece turned over about its own upright line in its place, the jig where it was.
 """
 
 from __future__ import annotations
@@ -44,8 +44,8 @@ CROSS = 5.0
 
 _SEEN: dict[Side, str] = {
     "front": "seen from the front: the jig's zero point at x = 0, y = 0",
-    "back": "seen from the back: every piece turned over sideways in its own place, the jig's zero point at x = 0, "
-    "y = 0",
+    "back": "seen from the back: every piece turned over about its own upright line, its top at the same end of its "
+    "place, the jig's zero point at x = 0, y = 0",
 }
 
 

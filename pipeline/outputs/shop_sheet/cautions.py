@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from pipeline.cutting.materials import Material
+from pipeline.shopfloor.saw import JOINTED_FROM
 
 FIRST = "Local rules, the machine's manual and the material's safety data sheet come first."
 """Stands before all cautions of a card."""
@@ -80,6 +81,40 @@ def one_caution(cautions: Iterable[str]) -> tuple[str, ...]:
     return (FIRST, *each) if each else ()
 
 
+def is_wood(material: Material) -> bool:
+    """Whether papers may call it wood."""
+    return material.does("oil") or material.does("plane")
+
+
+def not_sawn(material: Material) -> str:
+    """What comes before a saw card for something that no saw for wood cuts."""
+    return (
+        f"{material.name[:1].upper()}{material.name[1:]} is not sawn on a saw for wood. The card below gives sizes and "
+        "an order only: cut it with what its supplier and the machine's manual name for it, or have the pieces cut."
+    )
+
+
+def datum_edge(material: Material, shortest: float) -> str:
+    """The datum edge of a board. Only what is planed goes over a jointer, and nothing short. shortest: length of the
+    shortest board, mm."""
+    if material.does("plane") and shortest >= JOINTED_FROM:
+        return "Joint one long-grain edge of every board first: it is the datum edge, and runs along the fence."
+    return "One straight edge of every board is the datum edge, and runs along the fence."
+
+
+def datum_side(material: Material, short: bool) -> str:
+    """How the datum side of a piece is made straight. short: too short for a jointer."""
+    if material.does("plane"):
+        by_hand = "plane or sand it by hand to the line (too short to joint): the datum side"
+        return by_hand if short else "joint it: the datum side"
+    return f"saw or {'sand' if material.does('sand') else 'file'} it straight: the datum side"
+
+
+def to_the_line(material: Material) -> str:
+    """What follows the saw along a curved edge."""
+    return "sand to the line" if material.does("sand") else "finish to the line"
+
+
 GRITS_SOURCE = "ISO 6344; where to start and end: common practice, no source"
 FEPA_P = {
     80: 201.0, 100: 162.0, 120: 125.0, 150: 100.0, 180: 82.0, 220: 68.0, 240: 58.5, 280: 52.2, 320: 46.2, 360: 40.5,
@@ -130,9 +165,12 @@ TURNED = (
 )
 MARKED = " The marks in the clamp zones must meet: keep clamps off them."
 TURNED_BLANK = "Turn the piece over sideways: its lower side stays where it is, its left side lies on the right."
-TURNED_IN_JIG = "Turn every piece over sideways in its own place; the jig and its zero point stay where they are."
+TURNED_IN_JIG = (
+    "Turn every piece over about its own upright line, so that its top stays at the same end of its place; the jig and "
+    "its zero point stay where they are."
+)
 GUIDE = "The outline is cut as a shallow line, not through; the saw follows it later."
-DAMS = " Until then the wood round it dams the resin."
+DAMS = " Until then the material round it dams the resin."
 ESTIMATE = "An estimate, not a promise: it holds for the rates and assumptions named, with no time for spoilt pieces."
 SHEET_RULES = (
     "The product's data sheet rules: ratios, depth of a layer, working time and cure differ from product to product, "

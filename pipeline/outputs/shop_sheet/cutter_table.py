@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from pipeline.core.order import Order
 from pipeline.core.shop_tables import PRACTICE, source_of
 from pipeline.core.units import Units
+from pipeline.core.work_steps import steps_of
 from pipeline.cutting.cutters import Cutter, limits_of
-from pipeline.cutting.cutting_data import CLEAR, FREE_LENGTH, CutterFeed, Passes, feed_of, passes_of
+from pipeline.cutting.cutting_data import CLEAR, FREE_LENGTH, CutterFeed, Passes, feed_of, passes_of, say_unknown
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
+from pipeline.shopfloor.pocket import pocket_passes_of
 from pipeline.shopfloor.shop_plan import ShopPlan
 
 
@@ -28,10 +30,18 @@ class CutterUse:
 
 def cutter_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
     """The cutters in order of use."""
+    by_step: dict[str, list[CutterUse]] = {
+        "letter": list(_lettering(order, plan)),
+        "pocket": list(_pocket(order, plan)),
+    }
+    for step in steps_of(order):
+        yield from by_step.get(step, ())
+
+
+def _lettering(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
     cutter = plan.cutter
-    deepest = plan.deepest or (order.limits.deepest if cutter.takes_depth else None)
     outline = plan.boards.outline if plan.boards is not None and cutter.has_depth else 0.0
-    depth = max(deepest or 0.0, outline) or None
+    depth = max(plan.deepest or 0.0, outline) or None
     passes = passes_of(order, cutter, depth) if depth else None
     step = passes.step if passes else None
     if plan.floor is not None:
@@ -48,19 +58,18 @@ def cutter_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
         passes=passes,
         feed=feed_of(order, cutter, depth, step),
     )
-    for tool in plan.pocket.tools if plan.pocket is not None else ():
-        deep = plan.pocket.depth if plan.pocket is not None else 0.0
-        told = Passes(depth=deep, count=tool.passes, source=_pocket_source(order, tool.cutter))
+
+
+def _pocket(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
+    if plan.pocket is None:
+        return
+    deep = plan.pocket.depth
+    for tool in plan.pocket.tools:
+        told = pocket_passes_of(order, tool.cutter)
         yield CutterUse(
             cutter=tool.cutter, role=f"pocket, {tool.role}", depth=deep, passes=told,
-            feed=feed_of(order, tool.cutter, deep, tool.step),
+            feed=feed_of(order, tool.cutter, deep, told.step),
         )  # fmt: skip
-
-
-def _pocket_source(order: Order, mill: Cutter) -> str:
-    if order.pocket is not None and order.pocket.depth_per_pass is not None:
-        return source_of(order.pocket, "depth_per_pass")
-    return passes_of(order, mill, 1.0).source
 
 
 def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
@@ -87,13 +96,15 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
             how += f"; passes: {use.passes.source}{last}"
         book.paragraph(f"{use.cutter.name}: {how}.", styles.QUIET)
     book.paragraph(_limits(order, plan.cutter), styles.QUIET)
-    down = source_of(order.rates, "plunge").replace(", mm/min", "")
+    down = source_of(order.rates, "plunge")
+    if uses and uses[0].feed.plunge is None:
+        down = say_unknown("plunge")
     note = f"Down: {down}. The cutter's own data come first."
     if any(use.feed.stick_out for use in uses):
         note = (
-            f"Sticking out, at least: the depth and {units.show(CLEAR)} of air between collet and work ({PRACTICE}). A "
-            f"mill that sticks out more than {FREE_LENGTH:g} diameters is fed slower by 4 D / L: its bending stress "
-            f"32 F L / (π D³) then stays the same. {note}"
+            f"Least stick-out: the depth of cut plus {units.show(CLEAR)} clearance between collet and work "
+            f"({PRACTICE}). A mill that sticks out more than {FREE_LENGTH:g} diameters is fed more slowly, by 4 D / L: "
+            f"its bending stress 32 F L / (π D³) then stays the same. {note}"
         )
     book.paragraph(note, styles.QUIET)
 
@@ -125,13 +136,9 @@ def _row(use: CutterUse, units: Units) -> tuple[str, ...]:
         use.role,
         units.show(use.depth) if use.depth else "",
         passes,
-        f"{feed.rpm:.0f}/min" if feed.rpm else "",
-        _speed(feed.feed, units) if feed.feed else "not known",
-        _speed(feed.plunge, units) if use.depth else "",
+        f"{feed.rpm:.0f}/min" if feed.rpm else ("not known" if cutter.turns else ""),
+        units.speed(feed.feed) if feed.feed else "not known",
+        (units.speed(feed.plunge) if feed.plunge else "not known") if use.depth else "",
         units.show(feed.stick_out) if feed.stick_out else "",
         units.show(cutter.reach) if cutter.reach else ("not stated" if cutter.mills_pockets else ""),
     )
-
-
-def _speed(feed: float, units: Units) -> str:
-    return f"{units.number(feed, 0 if units.name == 'mm' else 1)} {units.name}/min"

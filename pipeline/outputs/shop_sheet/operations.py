@@ -9,6 +9,7 @@ from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.core.required import required
 from pipeline.core.work_steps import steps_of
+from pipeline.cutting.cutting_data import passes_of
 from pipeline.cutting.materials import Material, material_of
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.shopfloor.shop_plan import ShopPlan
@@ -52,19 +53,24 @@ class _Bench:
         if budget is None or self.order.stock is None:
             return
         if budget.faced:
-            yield Operation(
-                name="Face the stock",
-                what=f"Take {units.show(budget.faced)} off the face until it is flat, then plane the back to "
-                f"{units.show(budget.cut_at)}. Joint one long-grain edge: the datum edge. Let the boards rest in the "
-                "shop until their moisture is steady.",
-                cautions=(*self.dust, words.NOISE),
-            )
+            what = f"Take {units.show(budget.faced)} off the face until it is flat, then plane the back to "
+            what += f"{units.show(budget.cut_at)}.{self._rest()}"
+            yield Operation(name="Face the stock", what=what, cautions=(*self.dust, words.NOISE))
+        elif any(step.planed for step in budget.steps):
+            what = f"Plane the back to {units.show(budget.cut_at)}; nothing comes off the face.{self._rest()}"
+            yield Operation(name="Plane the stock", what=what, cautions=(*self.dust, words.NOISE))
         elif self.material.known and not self.material.does("face"):
             bought = f"a {self.material.bought}" if self.material.bought else "it comes"
             yield Operation(
                 name="Check the stock",
                 what=f"Bought as {bought}; neither faced nor planed. Measure it: {units.show(budget.cut_at)} thick.",
             )
+
+    def _rest(self) -> str:
+        """What is done to boards of timber besides."""
+        joint = " Joint one long-grain edge: the datum edge." if self.material.does("plane") else ""
+        rest = " Let the boards rest in the shop until their moisture is steady." if self.material.grain else ""
+        return joint + rest
 
     def test(self) -> Iterator[Operation]:
         if self.order.spare.test_piece:
@@ -81,7 +87,7 @@ class _Bench:
             yield Operation(
                 name="Mask",
                 what="Seal or mask the face before it is lettered, so that the resin colours the letters and not the "
-                "wood beside them.",
+                f"{'wood' if words.is_wood(self.material) else 'face'} beside them.",
             )
 
     def letter(self) -> Iterator[Operation]:
@@ -90,22 +96,40 @@ class _Bench:
         if plan.jigs is not None:
             loads = len(plan.jigs.loads)
             what += f" {loads} jig load{'' if loads == 1 else 's'}, each from its file in jigs/."
-        if plan.deepest is not None:
+            waiting = any(not held.piece.signed for load in plan.jigs.loads for held in load.pieces)
+            if waiting and order.jig is not None and not order.jig.unsigned:
+                what += " Pieces that are not signed are in none of them, and loads of unsigned pieces have no file."
+        if plan.deepest is not None and cutter.takes_depth:
+            what += f" Line {units.show(cutter.line_width)} wide, {units.show(plan.deepest)} deep at most."
+        elif plan.deepest is not None:
             what += f" Deepest groove {units.show(plan.deepest)}."
-        elif cutter.takes_depth and order.limits.deepest is not None:
-            what += f" Line {units.show(cutter.line_width)} wide, {units.show(order.limits.deepest)} deep at most."
         if plan.floor is not None:
             depth, mill = units.show(plan.floor.depth), plan.floor.mill.name
-            what += (
-                f" Wide strokes have a flat floor {depth} deep: clear it with {mill} (layer FLOOR), then run the V-bit"
-            )
-            what += " (layer GROOVE), which goes along their walls."
+            what += f" Wide strokes have a flat floor {depth} deep: clear it with {mill} (layer "
+            what += f"{self._layer('FLOOR')}), then run the V-bit along its walls."
+        what += self._levels()
         if order.finish.compensate and order.finish.sanded_off:
             how = "grooves are cut deeper" if order.files.grooves else "letters are cut wider"
-            what += f" The {how} by the {units.show(order.finish.sanded_off)} that come off the face afterwards."
+            what += f" The {how} by the {units.show(order.finish.sanded_off)} that comes off the face afterwards."
         if plan.pour is not None and "level" in self.before["letter"]:
             what += " Back on the machine: same corner, and Z zero anew on the levelled face."
         yield Operation(name="Letter", what=what, cautions=self._of_cutter())
+
+    def _layer(self, ours: str) -> str:
+        """A layer's name in the cut files."""
+        return self.order.files.layers.get(ours, ours)
+
+    def _levels(self) -> str:
+        """The layers of grooves that are deeper than one pass, in the order they are cut."""
+        cutter, deepest = self.plan.cutter, self.plan.deepest
+        if deepest is None or not (self.order.files.grooves and cutter.cuts_grooves):
+            return ""
+        passes = passes_of(self.order, cutter, deepest)
+        if passes.count == 1 or passes.most is None:
+            return ""
+        most = self.order.spoken.show(passes.most)
+        first = "First" if self.plan.floor is None else "Of the V-bit first"
+        return f" {first} layer {self._layer('ROUGH')}, then {self._layer('GROOVE')}: no pass is deeper than {most}."
 
     def pocket(self) -> Iterator[Operation]:
         plan, units = self.plan, self.order.spoken
@@ -148,9 +172,10 @@ class _Bench:
         pour, part = self.plan.pour, required(self.order.pour, "[pour]")
         line = pour.dam.line if pour.dam else 0.0
         sealed = (
-            "Seal the pocket's walls with a thin coat so that no air comes out of the wood; let it set as the data "
+            "Seal the pocket's walls with a thin coat"
+            + (" so that no air comes out of the wood" if words.is_wood(self.material) else "")
+            + "; let it set as the data sheet says."
         )
-        sealed += "sheet says." if pour.dam else ""
         yield Operation(
             name="Seal and dam",
             what=(sealed if pour.dam else "Let any sealer set as its data sheet says.")
@@ -180,7 +205,7 @@ class _Bench:
         if part.levelled_off is None:
             what += "What that takes off the face is not entered ([pour] levelled_off): measure it."
         elif part.levelled_off:
-            what += f"{units.show(part.levelled_off)} of the face go with it, no more."
+            what += f"No more than {units.show(part.levelled_off)} of the face goes with it."
         else:
             what += "Nothing of the face goes with it."
         if "letter" in self.before["level"] and part.fills == "pocket":
@@ -193,7 +218,7 @@ class _Bench:
             if self.plan.boards.sides:
                 apart += "Then saw each piece to its line, side by side as the card has them."
             else:
-                apart += "Then follow the outline with the band saw and sand to the line."
+                apart += "Then follow the outline with the band saw and " + words.to_the_line(self.material) + "."
             yield Operation(name="Saw", what=apart, cautions=(words.SAW, *self.dust))
 
     def resaw(self) -> Iterator[Operation]:

@@ -6,6 +6,7 @@ from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
 from pipeline.core.required import required
 from pipeline.outputs.pdf import styles
+from pipeline.outputs.pdf.material_look import look_of
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
 from pipeline.outputs.shop_sheet.shop_pictures import (
     LEFT,
@@ -31,8 +32,9 @@ def thickness_part(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None
         groove=bit.width(deep),
         pocket=plan.pocket.widest_in if plan.pocket else 0.0,
     )
+    look = look_of(folder.order, bit.surface)
     book.picture(
-        SECTION_DEPTH, lambda x, y: draw_section(book.pen, budget, across, units, x, y, book.room, SECTION_DEPTH)
+        SECTION_DEPTH, lambda x, y: draw_section(book.pen, budget, across, units, x, y, book.room, SECTION_DEPTH, look)
     )
     columns = [
         TableColumn("Step", 0.26),
@@ -114,7 +116,7 @@ def pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
         if len(pocket.corners) > len(shown):
             book.paragraph(f"+{len(pocket.corners) - len(shown)} more corners", styles.QUIET)
     columns = [
-        TableColumn("Of the shelf", 0.34),
+        TableColumn("On the shelf", 0.34),
         TableColumn("Clears", 0.2, right=True),
         TableColumn("Corners left", 0.2, right=True),
         TableColumn("Reaches the depth", 0.26),
@@ -125,7 +127,7 @@ def pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
             (
                 a.cutter.name,
                 f"{100 * a.clears:.2f} %",
-                str(a.corners) if a.clears else "gets in nowhere",
+                str(a.corners) if a.clears else "does not fit",
                 "yes" if a.in_reach else f"no, only {units.show(a.cutter.reach or 0)}",
             )
             for a in pocket.advice

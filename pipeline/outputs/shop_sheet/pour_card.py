@@ -3,7 +3,7 @@ resin; for the rest it says what to read off the data sheet."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from pipeline.core.order import OrderFolder
 from pipeline.core.required import required
@@ -11,7 +11,14 @@ from pipeline.core.shop_tables import PourConfig, source_of
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
-from pipeline.shopfloor.pour import Measured, PourPlan, in_words, measured_out
+from pipeline.shopfloor.pour import (
+    MeasuredMixes,
+    PourPlan,
+    amount_decimals,
+    in_words,
+    measure_mixes,
+    resin_total,
+)
 from pipeline.shopfloor.shop_plan import ShopPlan
 from pipeline.shopfloor.time_estimate import format_minutes
 
@@ -35,30 +42,24 @@ def pour_card(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
             f"Not entered under [pour]: {in_words(pour.missing)}. Read it off the data sheet before you pour; nothing "
             "is assumed here."
         )
-    volumes, weights = _measures(pour, part)
-    book.facts(list(_facts(folder, pour, part, volumes, weights)), 3)
-    _mixes(book, pour, part, volumes, weights)
+    book.facts(list(_facts(folder, pour, part)), 3)
+    _mixes(book, pour, part, measure_mixes(pour, part))
     if pour.lettering_ml:
-        told = "all the cutter gets into, as deep as stated"
+        told = "everything the cutter reaches, to the depth stated"
         if plan.cutter.cuts_grooves:
             told = "the grooves as the bit leaves them"
-        book.paragraph(f"Lettering is reckoned full to the face: {told}.", styles.SMALL)
+        book.paragraph(f"Lettering is taken as filled to the face: {told}.", styles.SMALL)
+    if not pour.mixes and (pour.layers or 1) > 1:
+        book.paragraph(
+            "How much each layer takes depends on the letters: mix and pour one, let it set as the data sheet says, "
+            "then see what is left to fill.",
+            styles.SMALL,
+        )
     book.paragraph(" ".join([*_ways_to_measure(part), words.SHEET_RULES]), styles.SMALL)
     book.paragraph(_origins(part), styles.QUIET)
 
 
-def _measures(pour: PourPlan, part: PourConfig) -> tuple[list[Measured], list[Measured]]:
-    """What is measured of each mix, by volume and by weight; empty for a way whose ratio is not entered."""
-    volumes = [] if part.by_volume is None else [measured_out(m.volume, part.by_volume) for m in pour.mixes]
-    weights = [
-        measured_out(m.mass, part.by_weight) for m in pour.mixes if part.by_weight is not None and m.mass is not None
-    ]
-    return volumes, weights
-
-
-def _facts(
-    folder: OrderFolder, pour: PourPlan, part: PourConfig, volumes: Sequence[Measured], weights: Sequence[Measured]
-) -> Iterator[tuple[str, str]]:
+def _facts(folder: OrderFolder, pour: PourPlan, part: PourConfig) -> Iterator[tuple[str, str]]:
     units = folder.order.spoken
     yield (
         "One plaque",
@@ -67,12 +68,9 @@ def _facts(
     yield "All, without waste", _ml(pour.volume)
     if part.waste is None:
         yield "Waste", "not entered: nothing is added"
-    elif pour.each or not (volumes or weights):
-        mass = f" = {pour.mass:.{_decimals(pour.mass)}f} g" if pour.mass is not None else ""
-        yield f"With {100 * part.waste:g} % waste", _ml(pour.with_waste) + mass
     else:
-        sums = ([f"{_sum(volumes)} ml"] if volumes else []) + ([f"{_sum(weights)} g"] if weights else [])
-        yield f"With {100 * part.waste:g} % waste, as mixed", ", or ".join(sums)
+        mixed = ", as mixed" if measure_mixes(pour, part).told else ""
+        yield f"With {100 * part.waste:g} % waste{mixed}", resin_total(pour, part)
     depth = "Depth" if part.overfill is None else f"Depth, {units.show(part.overfill)} of it above the face"
     yield depth, units.show(pour.depth)
     if pour.layers is not None:
@@ -98,11 +96,10 @@ def _facts(
     yield "Data sheet", pour.data_sheet or "not named"
 
 
-def _mixes(
-    book: ShopPages, pour: PourPlan, part: PourConfig, volumes: Sequence[Measured], weights: Sequence[Measured]
-) -> None:
+def _mixes(book: ShopPages, pour: PourPlan, part: PourConfig, mixes: MeasuredMixes) -> None:
     if not pour.mixes:
         return
+    volumes, weights = mixes.volumes, mixes.weights
     columns = [
         TableColumn("Mix", 0.08),
         TableColumn("Layer", 0.1),
@@ -158,14 +155,5 @@ def _origins(part: PourConfig) -> str:
     return f"{drawn}{'; ' if entered else '.'}{'; '.join(entered)}{'.' if entered else ''}"
 
 
-def _decimals(value: float) -> int:
-    return 0 if value >= 100 else 1
-
-
 def _ml(value: float) -> str:
-    return f"{value:.{_decimals(value)}f} ml"
-
-
-def _sum(mixes: Sequence[Measured]) -> str:
-    """What the mixes make together, as they are printed."""
-    return f"{sum(m.whole for m in mixes):.{max((m.decimals for m in mixes), default=0)}f}"
+    return f"{value:.{amount_decimals(value)}f} ml"

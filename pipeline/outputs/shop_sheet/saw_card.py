@@ -8,13 +8,14 @@ from collections.abc import Sequence
 
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
-from pipeline.cutting.materials import material_of
+from pipeline.cutting.materials import Material, material_of
 from pipeline.outputs.pdf import styles
+from pipeline.outputs.pdf.material_look import PieceLook
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
 from pipeline.outputs.shop_sheet.shop_pictures import board_scale, draw_board
-from pipeline.shopfloor.board_layout import Board, BoardLayout
-from pipeline.shopfloor.saw import SawCut
+from pipeline.shopfloor.board_layout import Board, BoardLayout, grain_of
+from pipeline.shopfloor.saw import SawCut, SawnSide
 
 
 def group_alike(boards: Sequence[Board]) -> list[list[Board]]:
@@ -25,8 +26,8 @@ def group_alike(boards: Sequence[Board]) -> list[list[Board]]:
     return list(groups.values())
 
 
-def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout) -> None:
-    """Every board with its rows, then the cut list."""
+def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout, look: PieceLook) -> None:
+    """Every board with its rows, then the cut list. look: of the pieces."""
     units = order.spoken
     book.heading("Boards", keep=70)
     book.facts(
@@ -36,7 +37,7 @@ def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout) 
             ("Of the boards' face", f"{100 * plan.share:.1f} % becomes pieces"),
             ("Kerf, trim", f"{units.show(plan.saw.kerf)}, {units.show(plan.saw.trim)} each side"),
             ("Clamp zone", f"{units.show(plan.clamp)} at both ends"),
-            ("Grain on the piece", _GRAIN[_grain(order)]),
+            ("Grain on the piece", _GRAIN[grain_of(order)]),
         ],
         3,
     )
@@ -51,7 +52,7 @@ def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout) 
         book.paragraph(told, styles.SMALL)
         book.picture(
             height,
-            lambda x, y, b=board, s=scale: draw_board(book.pen, blank, plan, b, x, y + 5, s),  # type: ignore[misc]
+            lambda x, y, b=board, s=scale: draw_board(book.pen, blank, plan, b, x, y + 5, s, look),  # type: ignore[misc]
         )
     book.paragraph(
         "Pale yellow: clamp zones. Brown lines: kerfs, to scale. Rows are those of the first board of each picture; "
@@ -60,7 +61,7 @@ def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout) 
         styles.QUIET,
     )
     columns = [TableColumn("Board", 0.12), TableColumn("Rows, in the order of their places", 0.88)]
-    rows = [(str(b.number), ", ".join(_who(b))) for b in plan.boards]
+    rows = [(str(b.number), pieces_on(b)) for b in plan.boards]
     book.table(columns, rows)
     _cut_list(book, order, plan)
 
@@ -68,11 +69,15 @@ def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout) 
 _GRAIN = {"upright": "upright", "across": "across", "none": "none, any way", None: "not stated, laid upright"}
 
 
-def _who(board: Board) -> list[str]:
-    return [
-        f"{p.piece.row}" + (f" ({p.piece.copy} of {p.piece.copies})" if p.piece.copies > 1 else "")
-        for p in board.places
-    ]
+def pieces_on(board: Board) -> str:
+    """The rows of a board's pieces in the order of their places; those that are not signed come last and say so."""
+    told: dict[bool, list[str]] = {True: [], False: []}
+    for place in board.places:
+        piece = place.piece
+        copies = f" ({piece.copy} of {piece.copies})" if piece.copies > 1 else ""
+        told[piece.signed].append(f"{piece.row}{copies}")
+    waiting = [f"not signed: {', '.join(told[False])}"] if told[False] else []
+    return "; ".join([*filter(None, [", ".join(told[True])]), *waiting])
 
 
 def _numbers(numbers: list[int]) -> str:
@@ -86,16 +91,17 @@ def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     units = order.spoken
     book.heading("Saw card", keep=60)
     book.cautions(words.one_caution((words.SAW, words.NOISE)))
-    grain = _grain(order)
+    material, grain = material_of(order), grain_of(order)
+    if material.operations and not material.does("saw"):
+        book.caution(words.not_sawn(material))
     if grain is None:
         book.caution(
             "The order does not say how the grain runs ([board] grain), and this card depends on it: only a side along "
             "the grain may be jointed and run along the fence. Boards are taken to have it along their length."
         )
     if any(c.kind in ("rip", "taper rip") for c in plan.cuts):
-        book.paragraph(
-            "Joint one long-grain edge of every board first: it is the datum edge, and runs along the fence."
-        )
+        shortest = min((b.layout.sheet.length for b in plan.boards), default=0.0)
+        book.paragraph(words.datum_edge(material, shortest))
     columns = [
         TableColumn("", 0.05, style=styles.NAME),
         TableColumn("Cut", 0.15),
@@ -128,13 +134,6 @@ def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     _to_the_line(book, order, plan)
 
 
-def _grain(order: Order) -> str | None:
-    """Which way the grain runs on a piece; "none" for material without grain."""
-    if order.board is not None and order.board.grain is None and material_of(order).grain is False:
-        return "none"
-    return None if order.board is None else order.board.grain
-
-
 def guide_of(cut: SawCut) -> str:
     """What guides a cut: along the grain the fence, across it the mitre gauge with a stop block, at an angle a sled. A
     part wider than the cut is long would jam along the fence."""
@@ -147,7 +146,6 @@ def guide_of(cut: SawCut) -> str:
 
 
 _HOW = {
-    "datum": "joint it: the datum side",
     "rip": "rip along the fence, datum side against it",
     "square": "square it on the mitre gauge, datum side against the gauge",
     "stop": "mitre gauge, squared end against the stop block",
@@ -155,14 +153,30 @@ _HOW = {
     "line": "to its line",
 }
 """How a side of a piece is sawn."""
+_ON_SLED = {
+    "square": "sled, datum side against its fence, clamped: square it",
+    "stop": "sled, datum side against its fence, clamped, squared end against the stop block",
+}
+"""How an end is sawn that is longer than the side it is guided by."""
+
+
+def how_sawn(side: SawnSide, material: Material) -> str:
+    """How a side of a piece is brought to its line."""
+    if side.kind == "datum":
+        return words.datum_side(material, side.short_to_joint)
+    return _ON_SLED[side.kind] if side.outreaches else _HOW[side.kind]
 
 
 def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     """Each piece to its outline, side by side."""
     units = order.spoken
     if not plan.sides:
-        book.paragraph("The edge is not straight-sided: follow the outline with the band saw, then sand to the line.")
+        book.paragraph(
+            "The edge is not straight-sided: follow the outline with the band saw, then "
+            f"{words.to_the_line(material_of(order))}."
+        )
         return
+    book.need(30)  # not without the head of its table
     book.paragraph("Then each piece to its line, in this order:", styles.BODY)
     columns = [
         TableColumn("Side", 0.14),
@@ -179,11 +193,11 @@ def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
             setting = units.show(side.setting)
             if abs(side.setting - side.far) > 0.005:
                 setting = f"{units.number(side.setting)} to {units.show(side.far)}"
-        along = {True: "along", False: "across", None: "?"}[side.along] if _grain(order) != "none" else "none"
+        along = {True: "along", False: "across", None: "?"}[side.along] if grain_of(order) != "none" else "none"
         angle = f"{side.lean:.2f}°" if side.lean else "square" if side.kind not in ("datum", "line") else ""
-        rows.append((side.name, along, _HOW[side.kind], setting, angle, units.show(side.length)))
+        rows.append((side.name, along, how_sawn(side, material_of(order)), setting, angle, units.show(side.length)))
     book.table(columns, rows)
-    if any(s.kind == "sled" for s in plan.sides):
+    if any(s.kind == "sled" or s.outreaches for s in plan.sides):
         book.paragraph(
             "On the sled the datum side lies against its fence, clamped. The setting of a slanted side is its distance "
             "from the datum side, or from the squared end, at either end of the cut.",

@@ -14,15 +14,13 @@ from pipeline.geometry.curves import Array
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
 from pipeline.outputs.pdf.curve_operators import chains_trace, circle_trace, lines_trace, rings_trace
-from pipeline.outputs.pdf.material_look import TIMBER
-from pipeline.outputs.pdf.text_style import TextStyle, rgb
+from pipeline.outputs.pdf.material_look import PieceLook
+from pipeline.outputs.pdf.text_style import Colour, TextStyle, rgb
 from pipeline.shopfloor.board_layout import Board, BoardLayout
 from pipeline.shopfloor.pocket import PocketPlan
 from pipeline.shopfloor.saw import SawCut
 from pipeline.shopfloor.thickness import ThicknessBudget
 
-WOOD = TIMBER.face
-WOOD_EDGE = TIMBER.edge
 GONE = rgb("#F1EEE8")
 ROUGH = rgb("#B9CDD0")
 REST = rgb("#E7B667")
@@ -56,9 +54,10 @@ def draw_section(
     y: float,
     room: float,
     height: float,
+    look: PieceLook,
 ) -> None:
     """A piece of the section from rough board to finished piece, the face on top; one scale both ways, so that a pocket
-    wider than the picture is shown narrower, and said to be."""
+    wider than the picture is shown narrower, and said to be. look: of the material."""
     rough = plan.rough if plan.rough is not None else plan.needed
     scale = (height - 14) / rough
     low = y + 4
@@ -73,7 +72,7 @@ def draw_section(
             pen.box(left, a, wide, b - a, fill=colour)
 
     band(low, low + rough * scale, GONE)
-    band(back, face, WOOD)
+    band(back, face, look.face)
     narrowed = across.pocket * scale > wide * 0.5
     if plan.pocket is not None:
         pw = min(across.pocket * scale, wide * 0.5)
@@ -84,13 +83,13 @@ def draw_section(
         gx, at = left + wide * 0.2, face - plan.engraved * scale
         half, foot = across.groove * scale / 2, across.floor * scale / 2
         corners = [(gx - half, face), (gx + half, face), (gx + foot, at), (gx - foot, at)]
-        pen.draw(rings_trace([np.array(corners)]), fill=TIMBER.cut)
+        pen.draw(rings_trace([np.array(corners)]), fill=look.cut)
     for at, colour in ((final_top, styles.ACCENT), (final_low, styles.ACCENT)):
         pen.draw(lines_trace([(left - 2, at), (left + wide + 2, at)]), edge=colour, line=0.3, dash=(1.2, 0.8))
     for edge in (low, low + rough * scale):
-        pen.line(left, edge, left + wide, edge, WOOD_EDGE, 0.2)
+        pen.line(left, edge, left + wide, edge, look.edge, 0.2)
     for side in (left, left + wide):
-        _broken(pen, side, low, low + rough * scale)
+        _broken(pen, side, low, low + rough * scale, look.edge)
     marks = [
         (low, low + rough * scale, "rough", units.show(rough)),
         (back, face, "under the cutter", units.show(plan.cut_at)),
@@ -110,12 +109,12 @@ def draw_section(
     pen.text(left, y + 0.4, told + ("; the pocket is wider than shown" if narrowed else ""), TINY)
 
 
-def _broken(pen: PaperCanvas, x: float, low: float, high: float) -> None:
+def _broken(pen: PaperCanvas, x: float, low: float, high: float, colour: Colour) -> None:
     """A zigzag where the piece goes on."""
     steps = max(2, 2 * round((high - low) / 4))
     points = [(x + (1.2 if k % 2 else 0.0), low + (high - low) * k / steps) for k in range(steps + 1)]
     for (ax, ay), (bx, by) in pairwise(points):
-        pen.line(ax, ay, bx, by, WOOD_EDGE, 0.2)
+        pen.line(ax, ay, bx, by, colour, 0.2)
 
 
 # --- the pocket --------------------------------------------------------------------------------------------------
@@ -162,13 +161,20 @@ def board_scale(board: Board, room: float) -> float:
 
 
 def draw_board(
-    pen: PaperCanvas, blank: Blank, plan: BoardLayout, board: Board, x: float, y: float, scale: float
+    pen: PaperCanvas,
+    blank: Blank,
+    plan: BoardLayout,
+    board: Board,
+    x: float,
+    y: float,
+    scale: float,
+    look: PieceLook,
 ) -> None:
-    """One board with its blanks, clamp zones, places kept free, and every kerf."""
+    """One board with its blanks, clamp zones, places kept free, and every kerf. look: of the material."""
     sheet = board.layout.sheet
     fine = 1 / scale
     with pen.kept(moved(x, y, scale)):
-        pen.box(0, 0, sheet.length, sheet.width, fill=GONE, edge=WOOD_EDGE, line=0.2 * fine)
+        pen.box(0, 0, sheet.length, sheet.width, fill=GONE, edge=look.edge, line=0.2 * fine)
         if sheet.clamp:
             for at in (0.0, sheet.length - sheet.clamp):
                 pen.box(at, 0, sheet.clamp, sheet.width, fill=styles.ASK_WASH)
@@ -179,7 +185,7 @@ def draw_board(
             c, s = math.cos(turn), math.sin(turn)
             edge = chains_trace((blank.edge, *blank.holes))
             with pen.kept((c, s, -s, c, dx, dy)):
-                pen.draw(edge, fill=WOOD, edge=WOOD_EDGE, line=0.2 * fine, even_odd=True)
+                pen.draw(edge, fill=look.face, edge=look.edge, line=0.2 * fine, even_odd=True)
                 if blank.pockets:
                     pen.draw(chains_trace(blank.pockets), fill=styles.POCKET, even_odd=True)
         for cut in plan.cuts:
@@ -190,8 +196,12 @@ def draw_board(
             c, s = math.cos(turn), math.sin(turn)
             mx, my = blank.width * 0.42, blank.height * 0.25
             px, py = c * mx - s * my + dx, s * mx + c * my + dy
-            size = TextStyle(6.5 * fine, styles.INK)
-            pen.text(px, py, f"row {place.piece.row}", size, "centre")
+            size, told = TextStyle(6.5 * fine, look.cut), f"row {place.piece.row}"
+            wide = abs(c) * blank.width + abs(s) * blank.height
+            if pen.measure_text(told, size) > 0.45 * wide:  # in the middle, and the number alone if need be
+                px = place.slot.x + wide / 2
+                told = told if pen.measure_text(told, size) < 0.95 * wide else str(place.piece.row)
+            pen.text(px, py, told, size, "centre")
     pen.line(x, y - 1.2, x + sheet.length * scale, y - 1.2, styles.ACCENT, 0.5)
     pen.text(x, y - 4, "datum edge, against the fence", TINY)
 

@@ -62,10 +62,11 @@ def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan
     _piece(book, outcome, folder, plan)
     if plan.pour is not None:
         pour_card(book, folder, plan)
+    look = look_of(folder.order, plan.cutter.surface)
     if plan.boards is not None:
-        board_pages(book, outcome.blank, folder.order, plan.boards)
+        board_pages(book, outcome.blank, folder.order, plan.boards, look)
     if plan.jigs is not None:
-        jig_pages(book, outcome.blank, folder.order, plan.jigs, look_of(folder.order, plan.cutter.surface))
+        jig_pages(book, outcome.blank, folder.order, plan.jigs, look)
     _time(book, plan.estimate, folder.order.rates)
     tick_pages(book, outcome, folder, plan)
 

@@ -8,7 +8,7 @@ import csv
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from pipeline.core.printable import printable
 from pipeline.core.units import MM
@@ -75,7 +75,11 @@ class ChangeRow:
 ROWS_IN_LEDGER, LAST_HASH = "Rows in the sign-off ledger", "Last hash in the ledger"
 """How the sheet About names where the ledger ended."""
 TO_CUT, FINGERPRINT, PIECES = "To cut", "Fingerprint", "Pieces"
-TICKED = (("Cut", "cut"), ("Spoilt", "spoilt"), ("Delivered", "delivered"))
+TICKED: tuple[tuple[str, Literal["cut", "spoilt", "delivered"]], ...] = (
+    ("Cut", "cut"),
+    ("Spoilt", "spoilt"),
+    ("Delivered", "delivered"),
+)
 """Columns for the workshop to tick, or to write a number of pieces in, and the state each stands for."""
 ORDER_CODE = "Order code"
 COLUMNS = (

@@ -9,6 +9,7 @@ import email
 import email.errors
 import email.policy
 import re
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from email.message import EmailMessage, MIMEPart
@@ -84,6 +85,8 @@ def _read_email(data: bytes) -> MailText:
     text = ""
     if isinstance(body, EmailMessage):
         text = struck.text if body.get_content_type() == "text/html" else _content(body)
+        if Counter(_words(struck.text)) - Counter(_words(text)):
+            doubt = doubt or "its two forms do not say the same"
     if body is None:
         doubt = doubt or "it has no text that can be read"
     if any(isinstance(d, _BROKEN) for part in mail.walk() for d in part.defects):
@@ -107,6 +110,10 @@ _BROKEN = (
     email.errors.CloseBoundaryNotFoundDefect,
     email.errors.MultipartInvariantViolationDefect,
 )
+
+
+def _words(text: str) -> list[str]:
+    return re.findall(r"[^\W_]+", text.casefold())
 
 
 def _field(value: object) -> str:
@@ -175,7 +182,11 @@ class _Stripped(HTMLParser):
         if tag in self._STRUCK or unseen or any(name == "hidden" for name, _ in attrs):
             self.doubt = self.doubt or "part of it is struck out, hidden or no text"
         self._hidden += tag in self._UNSEEN
-        self._quoted += tag == "blockquote"
+        if tag == "blockquote":
+            self._quoted += 1
+            told = {name: (value or "").casefold() for name, value in attrs}
+            if told.get("type") != "cite" and "quote" not in told.get("class", ""):
+                self.doubt = self.doubt or "part of it is indented, and may be quoted or not"
         if tag in self._BREAKS or tag == "blockquote":
             self._break()
 
@@ -190,6 +201,8 @@ class _Stripped(HTMLParser):
     def handle_data(self, data: str) -> None:
         if not self._hidden:
             self._told.append(re.sub(r"[ \t\r\n\f]+", " ", data))
+        elif "line-through" in data.casefold():
+            self.doubt = self.doubt or "part of it is struck out, hidden or no text"
 
     def _break(self) -> None:
         self._told.append("\n> " if self._quoted else "\n")

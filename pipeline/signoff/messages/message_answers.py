@@ -5,7 +5,9 @@ from __future__ import annotations
 import hashlib
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from email.utils import parsedate_to_datetime
 from pathlib import Path
 
 from pipeline.core.door import foreign_bytes, read_apart
@@ -29,13 +31,17 @@ _REPLY = re.compile(r"(?:(?:re|aw|antw|sv|odp|r|rv|vá|atb|ateb|rép|res)(?:\[\d
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AskedProofs:
     """What a message can be about. open: letters that wait for an answer; named: the one the maker names; names: what
-    the sender may be called; title: of the order."""
+    the sender may be called; title: of the order; made: when each proof was made, by its letter; recorded: the
+    letters that a message was recorded for, by its sha256; deciding: the maker decides what is unclear."""
 
     copies: Mapping[tuple[str, int], SentCopy]
     open: Sequence[str]
     named: str = ""
     names: Collection[str] = ()
     title: str = ""
+    made: Mapping[str, str] = field(default_factory=dict)
+    recorded: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    deciding: bool = False
 
 
 def read_message_answer(path: Path, asked: AskedProofs) -> ReturnedPaper:
@@ -58,7 +64,7 @@ def read_message_answer(path: Path, asked: AskedProofs) -> ReturnedPaper:
     about = {"by": mail.name, "date": mail.date, "sender": mail.sender, "remarks": ""}
     letters = list(dict.fromkeys(revision for revision, _ in asked.copies))
     first = read_message(mail.text, _numbered(_identities(asked.copies, letters)), [*asked.names, *_called(mail)])
-    letter, why = _letter(first, mail, asked, letters)
+    letter, why = _letter(first, mail, asked, letters, asked.recorded.get(sha256, ()))
     if not letter:
         how = f"say which with --proof, one of {', '.join(letters)}" if letters else "run the order first"
         return refused("no-proof", f"{path.name}: {why}", how, **about)
@@ -68,6 +74,7 @@ def read_message_answer(path: Path, asked: AskedProofs) -> ReturnedPaper:
         return refused("no-copy", f"{path.name}: proof {letter} as it was made is not in “sent”", remedy, **about)
     reading = read_message(mail.text, _numbered(proofs), [*asked.names, *_called(mail)])
     why = mail.doubt or _attachments(mail) or reading.why or _subject(mail.subject, asked)
+    why = why or _other_proof(mail, asked, letter, letters)
     return _understood(path.name, sha256, mail, letter, proofs, reading, why)
 
 
@@ -105,24 +112,59 @@ def _called(mail: MailText) -> list[str]:
     return [mail.name.split("@")[0], re.sub(r"[._+-]", " ", address[1]) if address else ""]
 
 
-def _letter(reading: MessageReading, mail: MailText, asked: AskedProofs, letters: Sequence[str]) -> tuple[str, str]:
-    """The letter of the proof it answers to, or why that is not clear."""
-    words = "|".join(re.escape(w) for p in PHRASES.values() for w in p.of("proof"))
-    pattern = rf"\b(?:{words})\s+([a-z]{{1,2}}|\d{{1,3}})(?!\w)"
-    told = {found.upper() for found in re.findall(pattern, mail.subject.casefold())} & {x.upper() for x in letters}
-    named = {name for name in (asked.named, reading.proof, *told) if name}
+def _letter(
+    reading: MessageReading, mail: MailText, asked: AskedProofs, letters: Sequence[str], recorded: Sequence[str]
+) -> tuple[str, str]:
+    """The letter of the proof it answers to, or why that is not clear. recorded: those it was recorded for."""
+    named = {name for name in (asked.named, reading.proof, *_letters_in(mail.subject, letters)) if name}
     if len({name.upper() for name in named}) > 1:
         return "", f"it is not clear which proof it answers to: {' or '.join(sorted(named))} is named"
     if named:
         name = named.pop()
-        found = next((letter for letter in letters if letter.upper() == name.upper()), "")
-        return found, "" if found else f"there is no proof {name} of this order"
-    if not letters:
+        letter = next((letter for letter in letters if letter.upper() == name.upper()), "")
+        if not letter:
+            return "", f"there is no proof {name} of this order"
+    elif not letters:
         return "", "no proof of this order has been made"
-    if len(letters) == 1 or len(asked.open) == 1:
-        return (letters if len(letters) == 1 else asked.open)[0], ""
-    open_ones = ", ".join(asked.open) or "none"
-    return "", f"it does not say which proof it answers to (open: {open_ones})"
+    elif asked.deciding and recorded:
+        letter = recorded[0] if len(recorded) == 1 else ""
+    else:
+        dated = len(letters) == 1 or _moment(mail.date) is not None  # no old answer is taken for one to a later proof
+        letter = letters[0] if len(letters) == 1 else asked.open[0] if len(asked.open) == 1 and dated else ""
+    if recorded and not asked.named and letter not in recorded:
+        return "", f"this very message is recorded as an answer to proof {' and '.join(recorded)}"
+    if letter not in letters:
+        open_ones = ", ".join(asked.open) or "none"
+        return "", f"it does not say which proof it answers to (open: {open_ones})"
+    return letter, ""
+
+
+def _letters_in(text: str, letters: Sequence[str]) -> set[str]:
+    """The letters of proofs that a text names, as capitals."""
+    words = "|".join(re.escape(w) for p in PHRASES.values() for w in p.of("proof"))
+    pattern = rf"\b(?:{words})(?:\s+|\s?[:_-]\s?)([a-z]{{1,2}}|\d{{1,3}})(?![^\W_])"
+    return {found.upper() for found in re.findall(pattern, text.casefold())} & {x.upper() for x in letters}
+
+
+def _other_proof(mail: MailText, asked: AskedProofs, letter: str, letters: Sequence[str]) -> str:
+    """Why it may be an answer to an older proof: written before this one was made, or with another one quoted."""
+    made = asked.made.get(letter, "")
+    written = _moment(mail.date)
+    if made and written is not None and written < datetime.fromisoformat(made):
+        return f"it is dated {in_one_line(mail.date[:60])}, before proof {letter} was made"
+    others = sorted(_letters_in(mail.text, letters) - {letter.upper()})
+    if others and not asked.named:
+        return f"it names proof {' and '.join(others)} too; say which it answers to with --proof"
+    return ""
+
+
+def _moment(date: str) -> datetime | None:
+    """When a mail was written (RFC 5322, section 3.3), none where it does not say so."""
+    try:
+        found = parsedate_to_datetime(date)
+    except (ValueError, TypeError, OverflowError):
+        return None
+    return found if found.tzinfo else found.replace(tzinfo=UTC)
 
 
 def _attachments(mail: MailText) -> str:

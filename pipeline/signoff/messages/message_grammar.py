@@ -7,8 +7,9 @@
               | proof LETTER | greeting [ name ] | courtesy
     numbers   = NUMBER [ "-" NUMBER ] { ("," | and) NUMBER [ "-" NUMBER ] }
 
-Greeting, courtesy, closing with a known name, the line of a telephone, quoted mail and what stands below "-- " say
-nothing. One word more, a question mark, a number that is on no plaque or said twice, and all of it is unclear.
+Greeting, courtesy, closing with a known name, the line of a telephone, quoted mail that stands below all else and is
+marked as quoted, and a plain signature below "-- " say nothing. One word more, a question mark, a number that is on no
+plaque or said twice, and all of it is unclear.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import re
 import unicodedata
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Literal
 
 from rapidfuzz.distance import Levenshtein
@@ -75,9 +77,14 @@ def read_message(text: str, shown: Mapping[int, Sequence[str]], names: Collectio
     if problem:
         return MessageReading(why=problem)
     try:
-        own = own_words(text)
+        words = _own_words(text)
     except _UnclearMessage as error:
         return MessageReading(why=str(error))
+    own = words.message
+    if _no_signature(words.below, shown, names):
+        return MessageReading(why="something stands below its signature")
+    if any(_says_more(line) or _is_numbered(line, shown) for line in words.headed.split("\n")):
+        return MessageReading(why="words stand below the head of another mail, and may be quoted or not")
     if len(own) > MOST_LETTERS:
         return MessageReading(why=f"it is longer than {MOST_LETTERS:,} characters")
     if not own.strip():
@@ -114,85 +121,201 @@ def _harmful(text: str) -> str:
 # --- what the sender wrote ------------------------------------------------------------------------------------------
 
 
-def own_words(text: str) -> str:
-    """The message less quoted mail and what stands below the line “-- ”."""
+@dataclass(frozen=True, slots=True)
+class _OwnWords:
+    """What the sender wrote: the message itself, what stands below the line “-- ”, and what stands unmarked below the
+    head of a quoted mail, which should be the other's."""
+
+    message: str
+    below: str
+    headed: str
+
+
+def _own_words(text: str) -> _OwnWords:
+    """The message less the mail that it quotes. What is quoted stands at its end, is marked as quoted and has a line
+    above that says who wrote it; all else is the sender's own, or not clear."""
     lines = text.removeprefix("\ufeff").split("\n")
     if len(lines) > MOST_LINES:
         raise _UnclearMessage(f"it has more than {MOST_LINES:,} lines")
     kept: list[str] = []
-    blocks, number = 0, 0  # blocks: of quoted lines
-    quoting = False
+    below: list[str] = []
+    headed: list[str] = []
+    own = kept
+    told = quoted = False  # told: the last line says who wrote what follows
+    number = 0
     while number < len(lines):
         line = lines[number].rstrip()
-        if line.lstrip().startswith((">", "|>")):
-            blocks += not quoting
-            quoting = True
-            number += 1
+        if _is_quoted(line):
+            block = [_unmarked(each) for each in lines[number : number + 8]]
+            if not (told or quoted or _attribution([each for each in block if each], 0)):
+                raise _UnclearMessage("lines of it begin with “>”, and no line above says who wrote them")
+            told, quoted, number = False, True, number + 1
             continue
-        if line in ("--", "—"):
-            if any(_says_more(below) for below in lines[number + 1 :]):
-                raise _UnclearMessage("something stands below its signature")
-            break
         span = _attribution(lines, number)
         if span:
-            following = next((each for each in lines[number + span :] if each.strip()), ">")
-            if not following.lstrip().startswith(">"):
-                break
-            number += span
+            told, number = True, number + span
             continue
-        if _begins_quoted_mail(lines, number):
+        if line.strip() and told:
+            raise _UnclearMessage("words stand below a line that ends in “wrote:”, and are not marked as quoted")
+        if line == "--":
+            own = below
+        elif end := _end_of_header(lines, number):
+            headed = [*filter(_says_more, lines[number:end]), *lines[end:]]
             break
-        if line.strip():
-            if quoting and (blocks > 1 or any(k.strip() for k in kept)):
-                kept.append("\x00")  # words between what is quoted
-            quoting = False
-        kept.append(line)
+        elif line.strip() and quoted and own is kept:
+            raise _UnclearMessage("words stand between or below the lines that it quotes")
+        else:
+            own.append(line)
         number += 1
-    if "\x00" in kept:
-        raise _UnclearMessage("words stand between the lines that it quotes")
-    return "\n".join(kept)
+    return _OwnWords("\n".join(kept), "\n".join(below), "\n".join(headed))
+
+
+def _is_quoted(line: str) -> bool:
+    return line.lstrip().startswith(">")
+
+
+def _unmarked(line: str) -> str:
+    return line.strip().removeprefix(">").strip()
 
 
 def _says_more(line: str) -> bool:
-    """Whether a line below a signature is no signature: a postscript, or words that something is wrong."""
+    """Whether a line says something of the proof, or is a postscript."""
     said = _fold(line)
-    wrong = (w for p in PHRASES.values() for w in p.of("wrong"))
-    return bool(re.match(r"\W*p\.?\s*s\b", said)) or any(re.search(rf"\b{re.escape(w)}\b", said) for w in wrong)
+    return bool(re.match(r"\W*p\.?\s*s\b", said) or _MORE.search(said) or _CHANGE.fullmatch(line))
 
 
-def _attribution(lines: Sequence[str], number: int) -> int:
-    """How many lines say who wrote what is quoted below, with a day or an address; none: 0."""
-    for span in (1, 2, 3):
-        part = lines[number : number + span]
-        if len(part) < span or not all(p.strip() for p in part):
-            return 0
-        told = " ".join(part).strip()
-        dated = re.search(r"\b(?:19|20)\d\d\b|\d\d?[:.]\d\d\b|\S@\S", told)
-        if told.endswith(":") and dated and len(told) < 300:
-            words = set(re.findall(r"\w+", told.casefold()))
-            if any(p.wrote in words or f"{p.wrote}a" in words for p in PHRASES.values()):
-                return span
-    return 0
+_MORE = re.compile(
+    "|".join(
+        rf"(?<!\w){re.escape(phrase.replace('ß', 'ss'))}(?!\w)"
+        for each in PHRASES.values()
+        for kind in ("wrong", "leave", "leave_first", "reads", "but", "rest")
+        for phrase in each.of(kind)
+    )
+)
 
 
-def _begins_quoted_mail(lines: Sequence[str], number: int) -> bool:
-    line = lines[number].strip().casefold()
-    dashed = re.fullmatch(r"-{3,}\s*(.*?)\s*-{3,}", line)
-    if dashed and any(dashed[1] == q for p in PHRASES.values() for q in p.of("quoted")):
-        return True
-    if re.fullmatch(r"_{10,}", line) and number + 1 < len(lines):
-        number += 1  # a rule above its header
-        line = lines[number].strip().casefold()
-    for phrases in PHRASES.values():
-        first, *others = phrases.header.split("|")
-        if _heads(line, first):
-            below = [each.strip().strip("*").casefold() for each in lines[number + 1 : number + 4]]
-            return sum(_heads(each, other) for each in below for other in others) >= 2
+def _no_signature(below: str, shown: Mapping[int, Sequence[str]], names: Collection[str]) -> bool:
+    """Whether what stands below “-- ” may say something: a wording, a doubt, the number or lettering of a plaque."""
+    lettering = set(_words(" ".join(text for texts in shown.values() for text in texts))) - set(_words(" ".join(names)))
+    for line in below.split("\n"):
+        words = set(_words(line))
+        doubt = {w for w in words & DOUBTFUL if len(w) > 2}
+        met = {w for w in words & lettering if len(w) > 2 and not w.isdecimal()}
+        if re.match(r"\s*[^\W\d_]", line) and line.lstrip()[0].islower() and not _CONTACT.search(line):
+            return True
+        if doubt or met or "?" in line or _says_more(line) or _is_numbered(line, shown):
+            return True
     return False
 
 
+_CONTACT = re.compile(r"@|://|www\.|^\s*(?:tel|mob|fax|phone|web|e-?mail)\b", re.IGNORECASE)
+
+
+def _is_numbered(line: str, shown: Mapping[int, Sequence[str]]) -> bool:
+    """Whether a line begins with a plaque's number, names one as “No. 7”, or has no others in it."""
+    numbers = [int(found) for found in re.findall(r"\d+", line[:200])]
+    begins = re.match(r"\W*\d", line) is not None
+    return bool(numbers) and (
+        (begins and numbers[0] in shown) or _PREFIX.search(_fold(line)) is not None or all(n in shown for n in numbers)
+    )
+
+
+_ADDRESS = re.compile(r"[\[(<]*(?:mailto:)?[^\s<>()\[\]@:;,]{1,64}@[^\s<>()\[\]@:;,]{1,255}[\])>]*")
+_ATTRIBUTION = re.compile("(?:O|D)[DG]+(?:(?:N[NG]{0,4})?A?G*W|W(?:N[NG]{0,4})?A?)")
+"""The kinds of its words, see `_kind`: opening, date, then who and “wrote”, either first."""
+
+
+def _attribution(lines: Sequence[str], number: int) -> int:
+    """How many lines, up to three, are nothing but a day, who, and “wrote:”; none: 0."""
+    first = lines[number].strip() if number < len(lines) else ""
+    if not first or not re.search(r"\d", first) or _kind(first.casefold().split()[0], first=True) not in ("O", "D"):
+        return 0
+    for span in (1, 2, 3):
+        part = lines[number : number + span]
+        if len(part) < span or not all(p.strip() for p in part) or any(map(_is_quoted, part)):
+            return 0
+        if _says_who_wrote(" ".join(p.strip() for p in part)):
+            return span
+    return 0
+
+
+def _says_who_wrote(told: str) -> bool:
+    if not told.endswith(":") or len(told) > 300 or re.search(r"(?<!\S)\d\d?\s+\d\d?\s", told):
+        return False
+    bare, addresses = _ADDRESS.subn(" @ ", told.rstrip(": ").casefold().replace("(a)", "").replace("\xa0", " "))
+    words = [word for word in re.split(r"[\s,]+", bare) if word]
+    year = re.search(r"\b(?:19|20)\d\d\b", told) and any(w.strip(".,") in _calendar() for w in words)
+    dated = year or re.search(r"\b\d\d?[./-]\d\d?[./-](?:\d\d){1,2}\b|\b\d{4}-\d\d-\d\d\b", told)
+    kinds = "".join(_kind(word, first=not n) for n, word in enumerate(words))
+    found = _ATTRIBUTION.fullmatch(kinds)
+    timed = addresses or re.search(r"\b\d\d?[:.h]\d\d\b(?![./-]\d)", told)
+    return bool(found and dated and timed and ("N" in kinds or "A" in kinds))
+
+
+_GLUE = frozenset(
+    "a à alle am ar at cest cet de del dnia dniu el est edt giorno gmt godz h ha hat il la las le m o om on op ore p"
+    " pdt pm pst the uhr um utc w".split()
+)
+"""Words beside day and time."""
+
+
+def _kind(word: str, first: bool = False) -> str:
+    """Of a word of an attribution: O opens it, D date or time, A address, W “wrote”, G says nothing, N a name; else
+    “-”."""
+    if word == "@":
+        return "A"
+    word = word.strip(".,;:()\"'“”„")
+    if re.fullmatch(r"[\d./:h+-]*\d[\d./:h+-]*", word) or word in _calendar():
+        return "D"
+    if first and any(word in p.of("opens") for p in PHRASES.values()):
+        return "O"
+    if any(word in (p.wrote, f"{p.wrote}a") for p in PHRASES.values()):
+        return "W"
+    if word in _GLUE:
+        return "G"
+    return "N" if re.fullmatch(r"[^\W\d_]+(?:['’.-][^\W\d_]+)*", word) and word not in DOUBTFUL else "-"
+
+
+@lru_cache(maxsize=1)
+def _calendar() -> frozenset[str]:
+    """The names of months and days in every language (Unicode CLDR)."""
+    from babel.dates import get_day_names, get_month_names  # for the few messages that quote
+
+    found: set[str] = set()
+    for language in PHRASES:
+        for width in ("wide", "abbreviated"):
+            for context in ("format", "stand-alone"):
+                found |= set(get_month_names(width, context, language).values())
+                found |= set(get_day_names(width, context, language).values())
+    return frozenset(name.casefold().strip(".") for name in found)
+
+
+def _end_of_header(lines: Sequence[str], number: int) -> int:
+    """The first line below the head of a mail that begins here: who sent it, and when or to whom; no head: 0."""
+    line = lines[number].strip().casefold()
+    dashed = re.fullmatch(r"-{3,}\s*(.*?)\s*-{3,}", line)
+    if re.fullmatch(r"_{10,}", line) or (
+        dashed and any(dashed[1] == q for p in PHRASES.values() for q in p.of("quoted"))
+    ):
+        number += 1
+        number += number < len(lines) and not lines[number].strip()
+    if number >= len(lines):
+        return 0
+    for phrases in PHRASES.values():
+        first, *others = phrases.header.split("|")
+        if not _heads(lines[number], first):
+            continue
+        end = number + 1
+        while end < min(len(lines), number + 6) and any(_heads(lines[end], other) for other in others):
+            end += 1
+        timed = any(_heads(each, when) for each in lines[number:end] for when in phrases.of("sent"))
+        if end - number >= 3 and timed and any(re.search(r"\S@\S|\b20\d\d\b", each) for each in lines[number:end]):
+            return end
+    return 0
+
+
 def _heads(line: str, word: str) -> bool:
-    return re.match(rf"\*?{re.escape(word)}\s?:", line) is not None
+    return re.match(rf"\*?{re.escape(word)}\s?:", line.strip().casefold()) is not None
 
 
 # --- its sentences --------------------------------------------------------------------------------------------------
@@ -206,7 +329,8 @@ def _in_language(
     closed = first = False
     for paragraph in re.split(r"\n\s*\n", own):
         lines = [line.strip() for line in paragraph.split("\n") if line.strip()]
-        for number, line in enumerate(lines):
+        for number, whole in enumerate(lines):
+            line = whole
             if _is_device_line(line, phrases):
                 continue
             if closed and _is_name(line, words):
@@ -214,6 +338,9 @@ def _in_language(
             if not first and _is_greeting(line, phrases, words):
                 first = True
                 continue
+            if not first:
+                line = _without_greeting(line, phrases, words)
+                lines[number] = line
             first = True
             if _closes(line, phrases, words):
                 closed = True
@@ -256,7 +383,8 @@ def _add(heard: _Heard, more: _Heard) -> None:
 
 
 def _line(line: str, phrases: Phrases, shown: Mapping[int, Sequence[str]], heard: _Heard) -> None:
-    found = _CHANGE.fullmatch(line) or _reads(line, phrases)
+    span = re.match(r"\D{0,5}\d+\s+[–—-]\s+\d", line)  # “7 - 12 ok”
+    found = (None if span else _CHANGE.fullmatch(line)) or _reads(line, phrases)
     if found is None:
         before = _exception_with_wording(line, phrases)
         if before is None:
@@ -268,6 +396,8 @@ def _line(line: str, phrases: Phrases, shown: Mapping[int, Sequence[str]], heard
     else:
         number, text = int(found[1]), found[2].strip()
     plain = _plain(text)
+    if re.fullmatch(rf"{_numbers(phrases)}:?\s+(?:{_any((*phrases.of('good'), *phrases.of('wrong')))})", plain):
+        raise _UnclearMessage(f"it is not sure which numbers “{line[:80]}” is about")
     for name, said in (("good", "agreed"), ("leave", "refused"), ("wrong", "excepted")):
         if plain in phrases.of(name):
             heard.said.append((number, said, ""))  # type: ignore[arg-type]
@@ -335,7 +465,7 @@ def _parts(said: str, phrases: Phrases, heard: _Heard) -> bool:
 
 def _without_courtesies(said: str, phrases: Phrases) -> str:
     """“thanks all correct thanks”: the middle of it."""
-    for phrase in (*phrases.of("courtesy"), *phrases.of("greeting")):
+    for phrase in phrases.of("courtesy"):
         said = said.removeprefix(f"{phrase} ").strip(" ,")
     for phrase in phrases.of("courtesy"):
         said = said.removesuffix(f" {phrase}").strip(" ,")
@@ -349,7 +479,7 @@ def _part(said: str, phrases: Phrases, heard: _Heard) -> bool:
     if said in phrases.of("rest"):
         heard.rest = True
         return True
-    if _polite(said, phrases) or _is_greeting(said, phrases, frozenset(), most=2):
+    if _polite(said, phrases):
         return True
     numbers = rf"({_numbers(phrases)})"
     agree, but = _any(phrases.of("agree")), _any(phrases.of("but"))
@@ -416,8 +546,8 @@ def _closes(line: str, phrases: Phrases, names: frozenset[str]) -> bool:
     return said in known or _mistyped(said, known) or any(_is_name(each, names) for each in named)
 
 
-def _is_greeting(line: str, phrases: Phrases, names: frozenset[str], most: int = 3) -> bool:
-    """A greeting, with a name of up to so many words that mean nothing else."""
+def _is_greeting(line: str, phrases: Phrases, names: frozenset[str]) -> bool:
+    """A greeting, with a name of up to three words that mean nothing else; of more than one, each with a capital."""
     said = _fold(line).rstrip(" ,.!:-–—")
     for phrase in (*phrases.of("greeting"), "hi", "hello"):
         if said == phrase:
@@ -425,10 +555,20 @@ def _is_greeting(line: str, phrases: Phrases, names: frozenset[str], most: int =
         if said.startswith(f"{phrase} "):
             called = said[len(phrase) + 1 :]
             mine = re.findall(r"[^\W\d_]+", called)
-            plain = len(mine) <= most and re.fullmatch(r"[^\W\d_]+\.?(?:[ '-][^\W\d_]+)*", called)
-            if plain and (set(mine) <= names or not set(mine) & DOUBTFUL):
+            plain = len(mine) <= 3 and re.fullmatch(r"[^\W\d_]+\.?(?:[ '-][^\W\d_]+)*", called)
+            written = re.findall(r"[^\W\d_]+", line)[-len(mine) :]
+            capital = len(mine) == 1 or all(word[0].isupper() for word in written)
+            if plain and (set(mine) <= names or (capital and not set(mine) & DOUBTFUL)):
                 return True
     return False
+
+
+def _without_greeting(line: str, phrases: Phrases, names: frozenset[str]) -> str:
+    """“Hi Anna, all correct”: what follows the greeting."""
+    for found in re.finditer(r"[,!.–-]\s+", line):
+        if _is_greeting(line[: found.start()], phrases, names):
+            return line[found.end() :]
+    return line
 
 
 def _is_name(line: str, names: frozenset[str]) -> bool:
@@ -469,6 +609,8 @@ def _plain(text: str) -> str:
 def _settled(heard: _Heard, shown: Mapping[int, Sequence[str]]) -> MessageReading:
     if len(heard.proofs) > 1:
         raise _UnclearMessage(f"it names proofs {' and '.join(sorted(heard.proofs))}")
+    if any(proof.isdecimal() and int(proof) in shown for proof in heard.proofs):
+        raise _UnclearMessage(f"{min(heard.proofs)} is the number of a plaque too")
     numbers: dict[int, Said] = {}
     wanted: dict[int, str] = {}
     for number, said, text in heard.said:

@@ -40,12 +40,16 @@ class Phrases:
     """Before the sender's name."""
     device: str
     """Begins the line that a telephone's mail program adds, of at most three words more."""
+    opens: str
+    """The first word of the line above a quoted mail: “on …”."""
     wrote: str
     """A word of the line above a quoted mail, which ends with a colon."""
     quoted: str
-    """Between dashes, above a quoted mail."""
+    """Between dashes, above the mail it answers; what is forwarded may be somebody's corrections."""
     header: str
     """The first two words with a colon above a quoted mail: from, and what follows it."""
+    sent: str
+    """Of `header`, those that say when."""
     doubt: str
     """Words that no wording of lettering is taken to hold, and no subject of a mail: there may be more meant."""
 
@@ -55,7 +59,9 @@ class Phrases:
 
     def words(self) -> frozenset[str]:
         """Every word that means something here, and the doubtful ones."""
-        meant = (f.name for f in fields(self) if f.name not in ("greeting", "courtesy", "closing", "and_", "doubt"))
+        meant = (
+            f.name for f in fields(self) if f.name not in ("greeting", "courtesy", "closing", "and_", "opens", "doubt")
+        )
         long = {w for name in meant for w in getattr(self, name).casefold().replace("|", " ").split() if len(w) > 3}
         return frozenset(long | set(self.doubt.casefold().split("|")))
 
@@ -65,7 +71,7 @@ PHRASES: Mapping[str, Phrases] = {
         agree="all correct|all is correct|all are correct|everything is correct|everything correct"
         "|all fine|all is fine"
         "|everything is fine|everything fine|all ok|all is ok|everything ok|everything is ok"
-        "|all okay|all good|all right"
+        "|all okay|all good"
         "|all agreed|agreed as shown|all approved|approved|approved as shown|all correct as shown|yes all correct"
         "|they are all correct|they're all correct|all names are correct|the proof is correct|it is all correct"
         "|it's all correct|all looks correct|everything looks correct",
@@ -90,14 +96,16 @@ PHRASES: Mapping[str, Phrases] = {
         courtesy="thanks|thank you|many thanks|thanks a lot|thank you very much|thanks very much"
         "|with thanks|cheers"
         "|thanks for the proof|thank you for the proof|thanks for your work|thanks so much|thank you so much"
-        "|have a nice day|have a good day|have a nice weekend|have a good weekend|please|yes|they look lovely"
+        "|have a nice day|have a good day|have a nice weekend|have a good weekend|yes|they look lovely"
         "|it looks lovely|looking forward to them|please go ahead|go ahead|thanks again|lovely work",
         closing="kind regards|best regards|regards|best wishes|best|yours|yours sincerely|yours faithfully|cheers"
         "|all the best|sincerely|with kind regards|warm regards|many thanks|thanks|thank you|kindest regards",
         device="sent from my|sent from a",
+        opens="on",
         wrote="wrote",
-        quoted="original message|forwarded message|original mail",
+        quoted="original message|original mail",
         header="from|sent|date|to|subject",
+        sent="sent|date",
         doubt="not|no|but|if|unless|until|wait|hold|stop|check|checking|ask|asking|question|wrong"
         "|mistake|error|maybe"
         "|perhaps|think|sure|unsure|believe|hope|later|should|would|could|can|please|also|except"
@@ -108,7 +116,7 @@ PHRASES: Mapping[str, Phrases] = {
     "de": Phrases(
         agree="alles richtig|alles korrekt|alles ist richtig|alles ist korrekt|alles in ordnung"
         "|alles ist in ordnung"
-        "|alles okay|alles ok|alles gut|alles passt|passt alles|alles stimmt|stimmt alles"
+        "|alles okay|alles ok|alles passt|passt alles|alles stimmt|stimmt alles"
         "|alle richtig|alle korrekt"
         "|alles freigegeben|freigegeben|einverstanden|alles bestens|ja alles richtig|alles so richtig",
         rest="der rest ist richtig|der rest ist korrekt|der rest passt|der rest stimmt|die anderen sind richtig"
@@ -133,15 +141,17 @@ PHRASES: Mapping[str, Phrases] = {
         "|sehr geehrte damen und herren|hallo zusammen|hi",
         courtesy="danke|vielen dank|danke schön|dankeschön|besten dank|herzlichen dank|danke sehr|danke dir"
         "|danke ihnen"
-        "|vielen dank für den entwurf|vielen dank für die mühe|danke für die mühe|bitte|ja|schönen tag noch"
+        "|vielen dank für den entwurf|vielen dank für die mühe|danke für die mühe|ja|schönen tag noch"
         "|schönes wochenende|schönen tag|sieht toll aus|wir freuen uns|danke im voraus",
         closing="mit freundlichen grüßen|mit freundlichem gruß|freundliche grüße|viele grüße|liebe grüße"
         "|beste grüße"
         "|schöne grüße|herzliche grüße|gruß|lg|vg|mfg|grüße|danke|vielen dank",
         device="von meinem|gesendet von meinem|gesendet von",
+        opens="am",
         wrote="schrieb",
-        quoted="ursprüngliche nachricht|originalnachricht|weitergeleitete nachricht",
+        quoted="ursprüngliche nachricht|originalnachricht",
         header="von|gesendet|datum|an|betreff",
+        sent="gesendet|datum",
         doubt="nicht|kein|keine|nein|aber|falls|wenn|sofern|außer|warten|halt|stopp|prüfen|prüfe|fragen"
         "|frage|falsch"
         "|fehler|vielleicht|glaube|denke|sicher|unsicher|hoffe|später|bitte|auch|jedoch|andere"
@@ -170,16 +180,18 @@ PHRASES: Mapping[str, Phrases] = {
         greeting="bonjour|bonsoir|salut|cher|chère|bonjour à tous|madame|monsieur|madame monsieur",
         courtesy="merci|merci beaucoup|merci bien|un grand merci|merci d'avance|mille mercis"
         "|merci pour votre travail"
-        "|merci pour l'épreuve|bonne journée|bonne soirée|bon week-end|oui|s'il vous plaît"
+        "|merci pour l'épreuve|bonne journée|bonne soirée|bon week-end|oui"
         "|merci encore|c'est très joli"
         "|beau travail",
         closing="cordialement|bien cordialement|bien à vous|salutations|meilleures salutations"
         "|sincères salutations"
         "|à bientôt|amicalement|bonne journée|merci|cdlt",
         device="envoyé de mon|envoyé depuis mon|envoyé à partir de mon",
+        opens="le",
         wrote="écrit",
-        quoted="message d'origine|message original|message transféré|message initial",
+        quoted="message d'origine|message original|message initial",
         header="de|envoyé|date|à|objet",
+        sent="envoyé|date",
         doubt="pas|ne|non|mais|si|sauf|attendre|attendez|stop|vérifier|vérifie|demander|question|faux"
         "|erreur|fausse"
         "|peut-être|pense|crois|sûr|sûre|espère|plus|aussi|cependant|autres|autre|reste|changer|changement|manque"
@@ -204,14 +216,16 @@ PHRASES: Mapping[str, Phrases] = {
         greeting="hola|buenos días|buenas tardes|buenas noches|buenas|estimado|estimada|estimados|querido|querida",
         courtesy="gracias|muchas gracias|mil gracias|muchísimas gracias|gracias por todo|gracias por su trabajo"
         "|gracias por la prueba|gracias de antemano|buen día|buen fin de semana"
-        "|que tenga un buen día|sí|por favor"
+        "|que tenga un buen día|sí"
         "|quedan preciosas|muy bonito",
         closing="saludos|un saludo|saludos cordiales|un cordial saludo|atentamente|un abrazo|cordialmente|gracias"
         "|muchas gracias",
         device="enviado desde mi|enviado desde un",
+        opens="el",
         wrote="escribió",
-        quoted="mensaje original|mensaje reenviado",
+        quoted="mensaje original",
         header="de|enviado|fecha|para|asunto",
+        sent="enviado|fecha",
         doubt="no|ni|pero|si|salvo|excepto|menos|esperar|espere|espera|parar|revisar|reviso|preguntar"
         "|pregunta|mal|error"
         "|quizás|quizá|creo|pienso|seguro|segura|espero|luego|también|además|aunque|otros|otras"
@@ -237,14 +251,16 @@ PHRASES: Mapping[str, Phrases] = {
         proof="bozza|la bozza|prova",
         greeting="ciao|buongiorno|buonasera|buon pomeriggio|salve|gentile|egregio|gentili signori|cara|caro",
         courtesy="grazie|grazie mille|molte grazie|tante grazie|vi ringrazio|la ringrazio|grazie per il lavoro"
-        "|grazie per la bozza|grazie in anticipo|buona giornata|buona serata|buon fine settimana|sì|per favore"
+        "|grazie per la bozza|grazie in anticipo|buona giornata|buona serata|buon fine settimana|sì"
         "|sono bellissime|bel lavoro",
         closing="cordiali saluti|saluti|distinti saluti|un saluto|a presto|cordialmente|un caro saluto"
         "|grazie|grazie mille",
         device="inviato da|inviato dal mio",
+        opens="il",
         wrote="scritto",
-        quoted="messaggio originale|messaggio inoltrato",
+        quoted="messaggio originale",
         header="da|inviato|data|a|oggetto",
+        sent="inviato|data",
         doubt="non|no|né|ma|se|però|salvo|tranne|aspettare|aspetta|aspettate|fermo|fermi|controllare"
         "|controllo|chiedere"
         "|domanda|sbagliato|errore|forse|credo|penso|sicuro|sicura|spero|dopo|anche|inoltre|altri"
@@ -274,15 +290,17 @@ PHRASES: Mapping[str, Phrases] = {
         courtesy="dank u|dank je|dankjewel|dank u wel|bedankt|hartelijk dank|heel erg bedankt|veel dank"
         "|alvast bedankt"
         "|bedankt voor de proef|bedankt voor het werk|fijne dag|fijn weekend|prettige dag|ja"
-        "|alstublieft|ziet er mooi uit"
+        "|ziet er mooi uit"
         "|mooi werk",
         closing="met vriendelijke groet|met vriendelijke groeten|vriendelijke groet|groeten|groet"
         "|hartelijke groeten|mvg"
         "|hartelijke groet|bedankt|veel groeten",
         device="verzonden vanaf mijn|verstuurd vanaf mijn|verzonden vanaf een",
+        opens="op",
         wrote="schreef",
-        quoted="oorspronkelijk bericht|origineel bericht|doorgestuurd bericht",
+        quoted="oorspronkelijk bericht|origineel bericht",
         header="van|verzonden|datum|aan|onderwerp",
+        sent="verzonden|datum",
         doubt="niet|geen|nee|maar|als|indien|mits|tenzij|behalve|wachten|wacht|stop|controleren"
         "|controleer|vragen|vraag"
         "|fout|misschien|denk|geloof|zeker|onzeker|hoop|later|graag|ook|echter|andere|anderen|rest"
@@ -311,14 +329,16 @@ PHRASES: Mapping[str, Phrases] = {
         proof="korekta|próba|projekt|wydruk próbny|arkusz próbny",
         greeting="dzień dobry|witam|cześć|dobry wieczór|szanowni państwo|szanowna pani|szanowny panie|hej|witaj",
         courtesy="dziękuję|dziękujemy|bardzo dziękuję|dzięki|wielkie dzięki|dziękuję bardzo|dziękuję za projekt"
-        "|dziękuję za pracę|z góry dziękuję|miłego dnia|miłego weekendu|tak|proszę|pięknie wygląda|dobra robota",
+        "|dziękuję za pracę|z góry dziękuję|miłego dnia|miłego weekendu|tak|pięknie wygląda|dobra robota",
         closing="pozdrawiam|z poważaniem|pozdrowienia|serdecznie pozdrawiam|z wyrazami szacunku"
         "|łączę pozdrowienia"
         "|dziękuję|dzięki",
         device="wysłane z mojego|wysłano z mojego|wysłane z",
+        opens="w|dnia",
         wrote="napisał",
-        quoted="wiadomość oryginalna|oryginalna wiadomość|wiadomość przekazana|przekazana wiadomość",
+        quoted="wiadomość oryginalna|oryginalna wiadomość",
         header="od|wysłano|data|do|temat",
+        sent="wysłano|data",
         doubt="nie|ale|jeśli|jeżeli|gdy|chyba|oprócz|czekać|proszę|czekaj|stop|sprawdzić|sprawdzę"
         "|zapytać|pytanie|źle|błąd"
         "|może|myślę|sądzę|pewny|pewna|później|też|także|jednak|inne|reszta|zmienić|zmiana|brakuje"
@@ -342,12 +362,14 @@ PHRASES: Mapping[str, Phrases] = {
         greeting="helo|shwmae|bore da|prynhawn da|noswaith dda|annwyl|hia|haia",
         courtesy="diolch|diolch yn fawr|llawer o ddiolch|diolch am y broflen|diolch am eich gwaith"
         "|diolch o galon|ie"
-        "|os gwelwch yn dda|diwrnod da|penwythnos da|maen nhw'n edrych yn hyfryd|diolch eto",
+        "|diwrnod da|penwythnos da|maen nhw'n edrych yn hyfryd|diolch eto",
         closing="cofion gorau|cofion cynnes|cofion|yn gywir iawn|dymuniadau gorau|yr eiddoch yn gywir|hwyl|diolch",
         device="anfonwyd o fy|anfonwyd o'm",
+        opens="ar",
         wrote="ysgrifennodd",
-        quoted="neges wreiddiol|neges a anfonwyd ymlaen",
+        quoted="neges wreiddiol",
         header="oddi wrth|anfonwyd|dyddiad|at|pwnc",
+        sent="anfonwyd|dyddiad",
         doubt="ddim|dim|na|nid|nad|ond|os|oni|heblaw|aros|arhoswch|stopio|gwirio|gofyn|cwestiwn|anghywir"
         "|camgymeriad|gwall"
         "|efallai|meddwl|credu|siŵr|gobeithio|wedyn|hefyd|fodd|eraill|arall|gweddill|newid|ar goll"

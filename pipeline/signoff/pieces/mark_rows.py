@@ -24,6 +24,13 @@ FROM: Mapping[PieceState, tuple[PieceState, ...]] = {
 }
 """From which states pieces come where none is named, the likeliest first. Marks are taken back to `to-cut` from the
 state of the last mark before all others."""
+_BEYOND: Mapping[PieceState, tuple[PieceState, ...]] = {
+    "cut": ("cut", "delivered", "spoilt"),
+    "delivered": ("delivered", "spoilt"),
+    "spoilt": ("spoilt",),
+    "to-cut": ("to-cut",),
+}
+"""Where a piece may be that was marked so and has gone on since."""
 WORDS: Mapping[str, str] = {"to-cut": "to cut", "cut": "cut", "spoilt": "spoilt", "delivered": "delivered"}
 
 
@@ -31,7 +38,7 @@ WORDS: Mapping[str, str] = {"to-cut": "to cut", "cut": "cut", "spoilt": "spoilt"
 class Wanted:
     """Pieces that are now in a state. row: of the list, or 0 with a fingerprint. pieces: None for all there are in the
     likeliest state. before: the state they were in, where it is named. where: how it was said, for errors. place: the
-    board or jig they are on, where that is how they were named."""
+    board or jig they are on and their row in its release, where that is how they were named."""
 
     state: PieceState
     row: int = 0
@@ -85,7 +92,7 @@ def plan_marks(
         if fault is not None:
             faults.append(fault)
             continue
-        left = _less(one, entries) if one.place else one
+        left = _less(one, entries, tallies) if one.place else one
         if one.place and not left.pieces:
             unchanged.append(f"{one.where}: {WORDS[one.state]} already")
             continue
@@ -98,16 +105,27 @@ def plan_marks(
     return MarkPlan(moves=tuple(moves), unchanged=tuple(unchanged))
 
 
-def _less(one: Wanted, entries: Sequence[LedgerEntry]) -> Wanted:
-    """The same without what was marked so for the same place before."""
-    rows = (one.row,) if one.row else ()
+def place_words(sheet: str, number: int, release: int, row: int) -> str:
+    """What a mark says of where its piece lay. row: as the release has it, whatever row the piece has by now."""
+    return f"{sheet} {number} of release {release}, row {row}"
+
+
+def _less(one: Wanted, entries: Sequence[LedgerEntry], tallies: Mapping[str, PieceTally]) -> Wanted:
+    """The same without what was marked so for the same place before, as far as it is so still: other marks may have
+    taken it back. What has gone on since (cut, then spoilt) was marked so, unless it is to be fetched from there."""
+    sheet, rows = one.place.partition(", row ")[0], (one.row,) if one.row else ()
     done = [
         e
         for e in entries
-        if e.kind == "mark" and (e.place, e.fingerprint, e.rows) == (one.place, one.fingerprint, rows)
+        if e.kind == "mark"
+        and e.fingerprint == one.fingerprint
+        and (e.place == one.place or (e.place == sheet and e.rows == rows))  # the row was once no part of the place
     ]
-    count = sum(e.pieces for e in done if e.state == one.state) - sum(e.pieces for e in done if e.decision == one.state)
-    return replace(one, pieces=max(0, (one.pieces or 0) - max(0, count)))
+    beyond = _BEYOND[one.state]
+    count = sum(e.pieces for e in done if e.state == one.state)
+    count -= sum(e.pieces for e in done if e.decision == one.state and (one.before or e.state not in beyond))
+    still = sum(tallies[one.fingerprint].in_state(state) for state in beyond) if one.fingerprint in tallies else 0
+    return replace(one, pieces=max(0, (one.pieces or 0) - max(0, min(count, still))))
 
 
 def _places(
@@ -142,9 +160,11 @@ def _found(
     moving: str,
 ) -> tuple[list[_Place], Fault | None]:
     if one.fingerprint:
-        own = [p for (row, mark), p in places.items() if mark == one.fingerprint and one.row in (0, row)]
-        own = own or [p for (_, mark), p in places.items() if mark == one.fingerprint]
-        own.sort(key=lambda p: (p.row == 0, p.row))
+        alike = [p for (_, mark), p in places.items() if mark == one.fingerprint]
+        own = [p for p in alike if one.row in (0, p.row)]
+        if not own or (one.place and _moved_on(one.fingerprint, alike, entries)):
+            own = alike
+        own.sort(key=lambda p: (p.row != one.row, p.row == 0, p.row))
         if own:
             return own, None
         found = "no piece of this design was released"
@@ -168,6 +188,12 @@ def _found(
         remedy = "leave the row out, or have it signed and released first; nothing was recorded"
         return [], Fault(where=where, found=found, expected="rows of the cut list", remedy=remedy)
     return own, None
+
+
+def _moved_on(fingerprint: str, places: Sequence[_Place], entries: Sequence[LedgerEntry]) -> bool:
+    """Whether the pieces of a design are in other rows of the list than when they were let out last."""
+    latest = next((e for e in reversed(entries) if e.kind == "released" and e.fingerprint == fingerprint), None)
+    return latest is not None and not {p.row for p in places}.issuperset(latest.rows)
 
 
 def _moved(one: Wanted, places: Sequence[_Place]) -> tuple[list[Move], str, Fault | None]:

@@ -31,9 +31,10 @@ _MOST = 64 * 2**20
 class ReleaseManifest:
     """What a manifest says of its release. number: 0 where an earlier version of the tool wrote it. pieces: by
     fingerprint. files: names below the folder. sheets: boards and the like, each with its kind, number, and pieces as
-    (row, fingerprint, pieces)."""
+    (row, fingerprint, pieces). ledger_rows: how many rows the ledger had with it; 0 where it does not say."""
 
     number: int
+    ledger_rows: int = 0
     pieces: tuple[tuple[str, int], ...]
     files: tuple[str, ...]
     sheets: tuple[tuple[str, int, tuple[tuple[int, str, int], ...]], ...]
@@ -48,9 +49,11 @@ def read_manifest(folder: Path) -> ReleaseManifest | None:
             return None
         data = read_plain(file)
         told = json.loads(data)
-        number = told.get("release", 0)
+        number, head = told.get("release", 0), told.get("ledger")
+        rows = head.get("rows") if isinstance(head, dict) else 0
         return ReleaseManifest(
             number=number if type(number) is int and 0 <= number < 10**6 else 0,
+            ledger_rows=rows if type(rows) is int and 0 <= rows < 2**53 else 0,
             pieces=tuple((str(g["fingerprint"]), int(g["pieces"])) for g in told["released"]),
             files=tuple(_names(told)),
             sheets=tuple(
@@ -85,13 +88,9 @@ def put_aside_numbers(folder: Path) -> tuple[int, ...]:
 
 
 def next_number(folder: Path) -> int:
-    """The number of the release after the one that lies there."""
+    """The number of the release after the one that lies there and all that are put aside."""
     there = read_manifest(folder)
-    return max((there.number if there else 0, *put_aside_numbers(folder))) + 1 if there else _after(folder)
-
-
-def _after(folder: Path) -> int:
-    return max(put_aside_numbers(folder), default=0) + 1
+    return max(there.number if there else 0, *put_aside_numbers(folder), 0) + 1
 
 
 def put_aside(folder: Path) -> None:
@@ -100,14 +99,14 @@ def put_aside(folder: Path) -> None:
     there = read_manifest(folder)
     if there is None:
         return
-    number = there.number or _after(folder)
+    number = there.number or next_number(folder)
     for done in put_aside_numbers(folder):
         aside = read_manifest(folder / str(done))
         if aside is not None and aside.data == there.data:
             return
     target = folder / str(number)
     if target.exists():  # a number that something else took
-        target = folder / str(_after(folder))
+        target = folder / str(next_number(folder))
     begun = folder / f".{target.name}.{os.getpid()}.part"
     try:
         shutil.rmtree(begun, ignore_errors=True)

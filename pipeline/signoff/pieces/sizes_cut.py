@@ -9,12 +9,10 @@ from pipeline.core.catalogue import fit_kinds
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.core.model import Plaque
 from pipeline.core.order import OrderFolder
+from pipeline.core.units import SAME
 from pipeline.signoff.job_identity import JobIdentity, accepted_at, belongs
 from pipeline.signoff.ledger_entry import LedgerEntry, counting_entries
 from pipeline.signoff.pieces.piece_tally import tally_pieces
-
-SAME = 1e-6
-"""mm; sizes nearer than this are one size (they are set in steps far larger)."""
 
 
 def sizes_cut(entries: Sequence[LedgerEntry], folder: OrderFolder) -> dict[int, float]:

@@ -104,7 +104,7 @@ def _lines(book: Workbook, path: Path) -> list[TickedLine]:
                 found = f"“{text[:40]}” under “{state.capitalize()}”, of {pieces}"
                 faults.append(Fault(where=where, found=found, expected="x, or a number of pieces"))
             else:
-                ticks.append((_state(state), count))
+                ticks.append((state, count))
         out.append(TickedLine(line=number, fingerprint=mark, pieces=int(pieces), ticks=tuple(ticks)))
     if faults:
         raise CannotRun(faults)
@@ -119,10 +119,6 @@ def _columns(cells: Cells) -> tuple[int, dict[str, int]]:
         if heads.FINGERPRINT in found and heads.PIECES in found and len(found) > 2:
             return number, found
     return 0, {}
-
-
-def _state(name: str) -> PieceState:
-    return "cut" if name == "cut" else "spoilt" if name == "spoilt" else "delivered"
 
 
 def _count(text: str) -> int | bool | None:
@@ -144,10 +140,11 @@ def wanted_from(ticked: TickedList, entries: Sequence[LedgerEntry]) -> list[Want
         own = [e for e in since if e.fingerprint == line.fingerprint]
         said = dict(line.ticks)
         spoilt = _all(said, "spoilt", line.pieces)
-        good = min(_all(said, "cut", line.pieces), line.pieces - spoilt)
-        delivered = min(_all(said, "delivered", line.pieces), line.pieces - spoilt)
         where = f"{ticked.file}, row {line.line}"
         went = {"cut": _net(own, ("cut", "delivered"), ("to-cut",)), "spoilt": _net(own, ("spoilt",), None)}
+        gone = min(line.pieces, max(spoilt, went["spoilt"]))  # what was made again for them is on a later list
+        good = min(_all(said, "cut", line.pieces), line.pieces - gone)
+        delivered = min(_all(said, "delivered", line.pieces), line.pieces - gone)
         went["delivered"] = _net(own, ("delivered",), None)
         states: tuple[tuple[PieceState, int], ...] = (("spoilt", spoilt), ("cut", good), ("delivered", delivered))
         for state, count in states:

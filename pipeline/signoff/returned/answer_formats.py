@@ -16,7 +16,7 @@ from pipeline.core.files import require_plain_file
 from pipeline.core.order import OrderFolder
 from pipeline.signoff.design_answers import BY_HAND
 from pipeline.signoff.designs import Design, LastRun
-from pipeline.signoff.ledger import LedgerEntry, ProofDesign
+from pipeline.signoff.ledger import LedgerEntry, ProofDesign, counting_entries
 from pipeline.signoff.plain_numbers import numbers_of
 from pipeline.signoff.proof_rounds import latest_revision, open_revisions
 from pipeline.signoff.returned.answers import PaperKind, ReturnedPaper
@@ -50,6 +50,9 @@ class SentPapers:
     named: str  # the letter that the maker names, for an answer that need not
     names: Sequence[str]  # what the sender may be called
     title: str  # of the order
+    made: Mapping[str, str]  # when each proof was made, by its letter
+    recorded: Mapping[str, Sequence[str]]  # the letters that a message was recorded for, by its sha256
+    deciding: bool  # the maker decides what is unclear
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +83,16 @@ def _read_message(file: ReturnedFile, sent: SentPapers) -> ReturnedPaper:
     # Loaded for a message alone: filled forms need none of it.
     from pipeline.signoff.messages.message_answers import AskedProofs, read_message_answer
 
-    asked = AskedProofs(copies=sent.copies, open=sent.open, named=sent.named, names=sent.names, title=sent.title)
+    asked = AskedProofs(
+        copies=sent.copies,
+        open=sent.open,
+        named=sent.named,
+        names=sent.names,
+        title=sent.title,
+        made=sent.made,
+        recorded=sent.recorded,
+        deciding=sent.deciding,
+    )
     return read_message_answer(file.path, asked)
 
 
@@ -145,10 +157,11 @@ def read_returned(
     older: bool = False,
     named: str = "",
     by: str = "",
+    deciding: bool = False,
 ) -> ReturnedPaper:
     """Read an answer as far as it can be understood. run: the last one, where there was any; entries: the ledger's.
     older: one to an older revision counts too. named, by: the proof that a message answers to and who wrote it, as the
-    maker says.
+    maker says. deciding: the maker decides what is unclear.
 
     CannotRun when the file can't be read; a paper that can't be used has a fatal problem and no answers.
     """
@@ -162,16 +175,24 @@ def read_returned(
         ) from error
     proof = last_made(entries)
     copies = kept_copies(folder.folder, entries)
+    counting = counting_entries(entries)
+    recorded: dict[str, list[str]] = {}
+    for paper in counting:
+        if paper.kind == "paper" and paper.source_kind == "message":
+            recorded.setdefault(paper.source_sha256, []).append(paper.revision)
     sent = SentPapers(
         order_id=folder.order_id,
         revision=proof.revision if proof else run.revision if run else latest_revision(entries) or "A",
         copies=copies,
         sheet=lambda revision: _sent_sheet(revision, folder, run, entries),
         older=older,
-        open=open_revisions(entries),
+        open=open_revisions(counting),
         named=named,
         names=(folder.order.client, by),
         title=folder.order.title,
+        made={e.revision: e.at for e in proofs_made(entries)},
+        recorded=recorded,
+        deciding=deciding,
     )
     found = next((each for each in ANSWER_FORMATS if each.recognise(file)), ANSWER_FORMATS[0])
     return found.read(file, sent)

@@ -15,11 +15,14 @@ from pipeline.core.errors import CannotRun
 from pipeline.core.order import FilesConfig
 from pipeline.core.order_edits import apply_edits
 from pipeline.core.shop_tables import BoardConfig, BoardSize, JigConfig, RatesConfig, SpareConfig, StockConfig
+from pipeline.core.units import Units
+from pipeline.geometry.regions import chain_polygon
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.template import COLOURS
+from pipeline.outputs.cut_files.file_contents import mirror_chain
 from pipeline.outputs.cut_files.jig_files import JigFiles, WrittenJigs
 from pipeline.outputs.shop_sheet.shop_sheet import shop_sheet
-from pipeline.shopfloor.jig_layout import JigLayout, jig_places
+from pipeline.shopfloor.jig_layout import JigLayout, jig_places, plan_jigs, put_in_place
 from pipeline.shopfloor.shop_plan import plan_shop
 from tests.builders import KEPT, folder, lettered_behind, outcome
 from tests.outputs.cut_files.test_board_files import polygons
@@ -119,6 +122,25 @@ def test_backs_lie_in_the_same_places_turned_over(tmp_path: Path) -> None:
         x0, _, x1, _ = seen.bounds
         mirrored = shapely.affinity.translate(shapely.affinity.scale(seen, -1, 1, origin=(0, 0)), x0 + x1, 0)
         assert shapely.symmetric_difference(mirrored, over).area < 1e-3
+
+
+@pytest.mark.parametrize("turn", [0, 90, 180, 270])
+def test_backs_are_turned_about_the_pieces_own_upright_line(turn: int) -> None:
+    """However the blanks lie: at 90 and 270 that line lies across the jig, so that up and down are exchanged there. The
+    shift of its outline is the same at every turn."""
+    blank = outcome().blank
+    part = JIG.model_copy(update={"turn": turn, "across": 220.0, "up": 220.0, "size": None})
+    layout, said = plan_jigs(blank, part, (), units=Units(), back=True)
+    (differs,) = [f for f in said if f.code == "jig.back-differs"]
+    assert differs.measured == pytest.approx(31.26, abs=0.02)
+    ways = (1, -1) if turn in (90, 270) else (-1, 1)
+    lain = []
+    for edge in (blank.edge, mirror_chain(blank.edge, blank.width)):
+        angle, dx, dy = put_in_place(edge, layout.places[0], turn)
+        lain.append(chain_polygon(edge.moved(turn=angle, dx=dx, dy=dy), 0.01))
+    seen, over = lain
+    turned = shapely.affinity.scale(seen, *ways, origin=shapely.box(*seen.bounds).centroid)
+    assert shapely.symmetric_difference(turned, over).area < 1e-3
 
 
 @pytest.mark.parametrize(("across", "up"), [(140.0, 190.0), (160.0, 170.0)])

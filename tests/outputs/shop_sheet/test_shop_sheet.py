@@ -191,4 +191,10 @@ def test_a_sharp_pocket_and_an_outline_deeper_than_the_letters(whole: Any) -> No
 
 def test_an_order_in_inches_is_told_in_inches() -> None:
     text = text_of(made(**WHOLE, units="in")[0])
-    assert re.search(r"[\d.]+ ft at 35 in/min", text) and "mm/min" not in text and " mm²" not in text
+    assert re.search(r"[\d.]+ ft at 35.4 in/min", text) and "mm/min" not in text and " mm²" not in text
+
+
+def test_a_saw_card_for_stone_says_that_no_saw_for_wood_cuts_it() -> None:
+    for material, said in (("slate", True), ("brass", False), ("walnut", False)):
+        text = text_of(made(stock=StockConfig(material=material), board=WHOLE["board"])[0])
+        assert ("Slate is not sawn on a saw for wood." in text) == said

@@ -9,12 +9,13 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.signoff.messages.mail_file import is_mail, read_mail
+from pipeline.signoff.messages.message_grammar import read_message
 
 
 def mail(text: str | None = "all correct\n", html: str = "", **more: str) -> EmailMessage:
     out = EmailMessage()
     out["From"] = more.get("sender", "Anna Dunlin <anna.dunlin@example.org>")
-    out["Date"] = "Mon, 30 Nov 2026 09:00:00 +0000"
+    out["Date"] = more.get("date", "Mon, 30 Nov 2099 09:00:00 +0000")  # after any proof was made
     out["Subject"] = more.get("subject", "Re: Proof A")
     if text is not None:
         out.set_content(text, charset=more.get("charset", "utf-8"))
@@ -28,7 +29,7 @@ def mail(text: str | None = "all correct\n", html: str = "", **more: str) -> Ema
 def test_sender_date_subject_and_text_are_read():
     read = read_mail(mail("Größe: 7\n").as_bytes())
     assert read.text == "Größe: 7\n" and read.name == "Anna Dunlin" and read.subject == "Re: Proof A"
-    assert read.sender == "Anna Dunlin <anna.dunlin@example.org>" and read.date.startswith("Mon, 30 Nov 2026")
+    assert read.sender == "Anna Dunlin <anna.dunlin@example.org>" and read.date.startswith("Mon, 30 Nov 2099")
     assert not read.doubt and not read.attached
 
 
@@ -39,18 +40,56 @@ def test_encodings(charset):
 
 
 def test_html_alone_is_stripped_and_its_quotations_are_quoted():
-    html = "<style>p{}</style><p>all&nbsp;correct</p><blockquote>wrong<br>still wrong</blockquote><p>Anna</p>"
+    html = "<style>p{}</style><p>all&nbsp;correct</p><blockquote type=cite>wrong<br>still wrong</blockquote><p>Anna</p>"
+    assert not read_mail(mail(None, html).as_bytes()).doubt
     lines = [line.strip() for line in read_mail(mail(None, html).as_bytes()).text.split("\n") if line.strip(" >")]
     assert lines == ["all correct", "> wrong", "> still wrong", "Anna"]
 
 
 @pytest.mark.parametrize(
     "html",
-    ["<p>all correct <s>7</s></p>", '<p>all <i style="display: none">not</i> correct</p>', "<del>not</del> all ok"],
+    [
+        "<p>all correct <s>7</s></p>",
+        "<style>p{text-decoration:line-through}</style><p>all correct</p>",
+        '<p>all <i style="display: none">not</i> correct</p>',
+        "<del>not</del> all ok",
+    ],
 )
 def test_what_is_struck_out_or_hidden_leaves_doubt(html):
     assert read_mail(mail(None, html).as_bytes()).doubt
     assert read_mail(mail("all correct", html).as_bytes()).doubt
+
+
+def test_an_indented_part_leaves_doubt_unless_it_is_marked_as_quoted():
+    indented = "<p>All correct.</p><blockquote style='margin:0 0 0 40px'>No. 3 is wrong</blockquote>"
+    assert "indented" in read_mail(mail(None, indented).as_bytes()).doubt
+    assert "indented" in read_mail(mail("All correct.", indented).as_bytes()).doubt
+    assert not read_mail(mail(None, indented.replace("style", "class='mail_quote' style")).as_bytes()).doubt
+
+
+def test_a_rich_form_that_says_more_than_the_plain_one_leaves_doubt():
+    assert not read_mail(mail("All *correct*.\n", "<p>All <b>correct</b>.</p>").as_bytes()).doubt
+    assert "two forms" in read_mail(mail("All correct.", "<p>All correct.</p><p>No. 3 wants a y</p>").as_bytes()).doubt
+    assert "two forms" in read_mail(mail("All correct.", "<p>Not all correct.</p>").as_bytes()).doubt
+
+
+ATTRIBUTION = "On Thu, 12 Nov 2026 at 10:12, Jo Sand &lt;<a href='mailto:jo@example.org'>jo@example.org</a>&gt; wrote:"
+BELOW = (
+    f"<div class='mail_quote'><div>{ATTRIBUTION}<br></div><blockquote class='mail_quote' style='border-left:1px'>"
+    "<div>Which are wrong?</div><blockquote type='cite'>3: Vex?</blockquote></blockquote></div>",
+    f"<br><blockquote type='cite'><div>{ATTRIBUTION}</div><br><div>Is 3 right?</div></blockquote>",
+    "<hr><div><b>From:</b> Jo Sand &lt;jo@example.org&gt;<br><b>Sent:</b> 12 November 2026 10:12<br><b>To:</b> Anna<br>"
+    "<b>Subject:</b> Plates</div><p>Here is the proof, No reply needed before Friday.</p>",
+)
+
+
+@pytest.mark.parametrize("below", BELOW)
+def test_the_ways_of_mail_programs_to_quote_in_html_are_read(below):
+    """From memory of how they write it."""
+    read = read_mail(mail(None, f"<html><body><div>All correct</div><div><br></div>{below}</body></html>").as_bytes())
+    assert not read.doubt and read_message(read.text, {3: ("Vex",)}).all
+    twice = read_mail(mail(None, f"<div>All correct</div>{below}<p>3 is wrong</p>").as_bytes())
+    assert twice.doubt or not read_message(twice.text, {3: ("Vex",)}).all
 
 
 def test_what_came_with_it_is_named_and_pictures_shown_inside_are_not():

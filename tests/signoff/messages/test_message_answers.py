@@ -127,6 +127,92 @@ def test_of_two_open_proofs_the_message_or_the_maker_names_one(job, capsys):
     assert decided(job) == {1: "agreed", 2: "agreed", 4: "agreed"}
 
 
+def second_proof(job: Job) -> None:
+    job.write(names("Ida Vex", "Bo Skua", "Una Terns"))
+    assert main(["run", str(job.folder)]) == 0
+
+
+def papers(job: Job) -> list[str]:
+    return [e.revision for e in Ledger.open(job.folder).entries() if e.kind == "paper"]
+
+
+def test_the_same_words_for_a_second_proof_are_a_second_answer(job, capsys):
+    assert answer(job, "all correct\n", "--by", "Anna", "--yes") == 0
+    second_proof(job)
+    capsys.readouterr()
+    assert answer(job, "all correct\n", "--by", "Anna", "--yes") == 1 and papers(job) == ["A"]
+    assert "--proof" in capsys.readouterr().out
+    assert answer(job, "all correct\n", "--by", "Anna", "--yes", "--proof", "B") == 0
+    assert papers(job) == ["A", "B"] and decided(job)[4] == "agreed"
+    assert answer(job, "all correct\n", "--by", "Anna", "--yes", "--proof", "B") == 0 and papers(job) == ["A", "B"]
+
+
+def test_a_mail_recorded_for_one_proof_is_no_answer_to_the_next_unless_it_is_named(job, capsys):
+    given = mail(subject="Re: plates").as_bytes()
+    assert answer(job, given, "--yes") == 0
+    second_proof(job)
+    capsys.readouterr()
+    assert answer(job, given, "--yes") == 1 and papers(job) == ["A"]
+    told = " ".join(capsys.readouterr().out.split())
+    assert "recorded as an answer to proof A" in told and "--proof" in told
+    assert answer(job, given, "--yes", "--proof", "B") == 0 and papers(job) == ["A", "B"]
+
+
+def test_a_message_recorded_for_the_wrong_proof_is_recorded_for_the_right_one(job):
+    second_proof(job)
+    assert answer(job, "all correct\n", "--by", "Anna", "--yes", "--proof", "A", "--older") == 0
+    row = next(e.id for e in Ledger.open(job.folder).entries() if e.kind == "paper")
+    assert main(["sign", str(job.folder), "--void", str(row), "--by", "Jo"]) == 0
+    assert answer(job, "all correct\n", "--by", "Anna", "--yes", "--proof", "B") == 0 and papers(job) == ["A", "B"]
+
+
+def test_a_voided_message_is_recorded_again(job):
+    assert answer(job, "all correct\n", "--by", "Anna", "--yes") == 0
+    row = next(e.id for e in Ledger.open(job.folder).entries() if e.kind == "paper")
+    assert main(["sign", str(job.folder), "--void", str(row), "--by", "Jo"]) == 0
+    assert answer(job, "all correct\n", "--by", "Anna", "--yes") == 0 and papers(job) == ["A", "A"]
+
+
+def test_deciding_is_about_the_proof_that_the_message_was_recorded_for(job, capsys):
+    assert answer(job, "all fine except 2\n", "--by", "Anna", "--yes") == 1
+    second_proof(job)
+    decide = ("--decide", "2=agreed", "--decided-by", "Jo")
+    capsys.readouterr()
+    assert answer(job, "all fine except 2\n", "--by", "Anna", *decide) == 1
+    assert "revision A" in capsys.readouterr().out and papers(job) == ["A"] and decided(job)[2] == "unclear"
+    assert answer(job, "all fine except 2\n", "--by", "Anna", "--older", *decide) == 0
+    assert papers(job) == ["A"] and decided(job)[2] == "agreed" and 4 not in decided(job)
+
+
+def test_deciding_one_number_of_a_new_message_does_not_agree_to_the_others_unseen(job, capsys):
+    decide = ("--decide", "2=change", "--decided-by", "Jo")
+    capsys.readouterr()
+    assert answer(job, "all fine except 2\n", "--by", "Anna", *decide) == 1
+    assert "add --yes" in capsys.readouterr().out and not decided(job)
+    assert answer(job, "all fine except 2\n", "--by", "Anna", "--yes", *decide) == 0
+    assert decided(job) == {1: "agreed", 2: "change", 3: "agreed"}
+
+
+@pytest.mark.parametrize(
+    ("text", "more", "why"),
+    [
+        ("all correct", {"date": "Mon, 30 Nov 2020 09:00:00 +0000"}, "before proof B was made"),
+        ("all correct\n\nOn 12 Nov 2026 at 10:12, Jo <j@example.org> wrote:\n> Here is proof A.", {}, "names proof A"),
+        ("all correct\n\nOn 12 Nov 2026 at 10:12, Jo <j@example.org> wrote:\n> [proof-A.pdf]", {}, "names proof A"),
+        ("all correct", {"date": "some day"}, "which proof"),
+    ],
+)
+def test_a_late_answer_to_an_older_proof_does_not_count_for_the_next(job, capsys, text, more, why):
+    assert answer(job, "all correct except 3\n3 do not cut\n", "--by", "Anna", "--yes") == 0
+    second_proof(job)
+    before = decided(job)
+    capsys.readouterr()
+    assert answer(job, mail(text, subject="Re: plates", **more).as_bytes(), "--yes", name="late.eml") == 1
+    assert why in " ".join(capsys.readouterr().out.split()) and decided(job) == before
+    assert answer(job, mail("all correct", subject="Re: plates").as_bytes(), "--yes", name="b.eml") == 0
+    assert papers(job) == ["A", "B"] and decided(job)[4] == "agreed"
+
+
 def test_a_mail_with_an_answer_attached_is_unclear_and_names_it(job, capsys):
     given = mail()
     given.add_attachment(b"%PDF-1.7", maintype="application", subtype="pdf", filename="filled.pdf")

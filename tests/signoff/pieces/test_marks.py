@@ -5,13 +5,18 @@ from __future__ import annotations
 import json
 import os
 import shutil
+from dataclasses import replace
 
 import openpyxl
 import pytest
 
+from pipeline.commands import release_command
+from pipeline.commands.afterwards import mark_command
+from pipeline.commands.afterwards.mark_command import MarkRequest
 from pipeline.core.errors import CannotRun
 from pipeline.signoff.ledger import LedgerEntry
 from pipeline.signoff.order_history import history_of
+from pipeline.signoff.pieces.mark_rows import Wanted, plan_marks
 from pipeline.signoff.pieces.piece_tally import tally_pieces
 from tests import builders
 from tests.signoff.rounds import Round
@@ -253,4 +258,179 @@ def test_a_board_is_marked_once_however_often_it_is_said(trip):
     trip.mark("cut", boards="1")
     trip.mark("cut", boards="1")
     assert states(trip, 5) == {"cut": 1} and states(trip, 7) == {"to_cut": 1, "cut": 2}
-    assert {e.place for e in trip.ledger.entries() if e.kind == "mark"} == {"board 1 of release 1"}
+    assert {e.place for e in trip.ledger.entries() if e.kind == "mark"} == {
+        "board 1 of release 1, row 5",
+        "board 1 of release 1, row 7",
+    }
+
+
+def put_on_boards(trip, *boards):
+    """Boards of the release that lies there, written into its manifest: of each the rows, as a row and its pieces."""
+    manifest = trip.out / "released" / "manifest.json"
+    told = json.loads(manifest.read_text())
+    mark_of = {row: g["fingerprint"] for g in told["released"] for row in g["rows"]}
+    told["sheets"] = [
+        {
+            "kind": "board",
+            "number": number,
+            "files": [],
+            "pieces": [{"row": row, "fingerprint": mark_of[row], "pieces": pieces} for row, pieces in board],
+        }
+        for number, board in enumerate(boards, 1)
+    ]
+    manifest.write_text(json.dumps(told))
+
+
+def manifest_of(trip):
+    return json.loads((trip.out / "released" / "manifest.json").read_text())
+
+
+def test_a_board_spoilt_whole_is_a_release_of_its_own_each_time_it_is_made_again(trip):
+    for number in (1, 2, 3):
+        assert manifest_of(trip)["release"] == number
+        put_on_boards(trip, [(5, 1), (6, 1), (7, 3)])
+        trip.mark("cut", boards="1")
+        trip.mark("spoilt", boards="1")
+        put_on_boards(trip)  # the little order has no boards of its own: they alone are no other release
+        assert trip.release() == 0
+    assert states(trip, 7) == {"to_cut": 3, "spoilt": 9}
+    assert trip.release() == 0 and manifest_of(trip)["release"] == 4  # nothing new went out
+    put_on_boards(trip, [(5, 1), (6, 1), (7, 3)])
+    assert trip.release() == 0 and manifest_of(trip)["release"] == 5  # the same pieces, laid otherwise
+
+
+def test_a_release_whose_papers_were_never_written_has_a_number_of_its_own(trip, monkeypatch):
+    trip.mark("spoilt", rows="5")
+    monkeypatch.setattr(release_command, "write_papers", lambda *a, **k: (_ for _ in ()).throw(KeyboardInterrupt))
+    with pytest.raises(KeyboardInterrupt):
+        trip.release()
+    monkeypatch.undo()
+    assert manifest_of(trip)["release"] == 1
+    assert trip.release() == 0 and manifest_of(trip)["release"] == 2
+    assert trip.release() == 0 and manifest_of(trip)["release"] == 2
+
+
+def test_a_board_is_marked_once_also_when_rows_were_put_in_above(trip):
+    put_on_boards(trip, [(5, 1), (7, 2)], [(6, 1), (7, 1)])
+    trip.plaques = (
+        builders.plaque(5, "Dee Fulmar"),
+        builders.plaque(6, "Ada Kittiwake"),
+        builders.plaque(7, "Bo Tern"),
+        builders.plaque(8, "Cy", copies=3),
+    )
+    trip.mark("cut", boards="1")
+    entries = trip.ledger.entries()
+    trip.mark("cut", boards="1")
+    assert trip.ledger.entries() == entries
+    assert states(trip, 6) == {"cut": 1} and states(trip, 8) == {"to_cut": 1, "cut": 2}
+    trip.mark("cut", boards="2")
+    assert states(trip, 7) == {"cut": 1} and states(trip, 8) == {"cut": 3}
+
+
+def test_rows_of_one_design_on_boards_are_found_when_they_moved(tmp_path):
+    trip = Round(tmp_path, (builders.plaque(5, "Ada Kittiwake"), builders.plaque(6, "Ada Kittiwake")))
+    trip.run()
+    trip.sign(rows="5-6", by="Rowan Petrel", on="2 May 2026", paper="letter.pdf")
+    trip.release()
+    put_on_boards(trip, [(5, 1)], [(6, 1)])
+    trip.plaques = tuple(builders.plaque(row, name) for row, name in enumerate(("Bo", *["Ada Kittiwake"] * 2), 5))
+    for board, done in (("1", 1), ("1", 1), ("2", 2), ("1", 2), ("2", 2)):
+        trip.mark("cut", boards=board)
+        assert sum(states(trip, row).get("cut", 0) for row in (6, 7)) == done
+
+
+def test_a_mark_of_a_board_by_an_earlier_version_is_not_recorded_again(trip):
+    put_on_boards(trip, [(5, 1)])
+    trip.mark("cut", boards="1")
+    (mark,) = (e for e in trip.ledger.entries() if e.kind == "mark")
+    wanted = Wanted(state="cut", row=5, fingerprint=mark.fingerprint, pieces=1, place=mark.place)
+    for place in (mark.place, "board 1 of release 1"):
+        entries = [replace(e, place=place) if e.kind == "mark" else e for e in trip.ledger.entries()]
+        assert not plan_marks([wanted], trip.plaques, entries).moves
+
+
+def test_a_board_taken_back_row_by_row_can_be_marked_again(trip):
+    put_on_boards(trip, [(5, 1), (7, 3)])
+    trip.mark("cut", boards="1")
+    trip.mark("to-cut", rows="5,7")
+    trip.mark("cut", boards="1")
+    assert states(trip, 5) == {"cut": 1} and states(trip, 7) == {"cut": 3}
+    trip.mark("spoilt", rows="7", pieces=2)
+    before = trip.ledger.entries()
+    trip.mark("cut", boards="1")  # what was spoilt since had been cut
+    assert trip.ledger.entries() == before
+
+
+def test_a_board_of_an_earlier_release_does_not_mark_the_pieces_made_again(trip):
+    put_on_boards(trip, [(5, 1), (7, 3)])
+    trip.mark("cut", boards="1")
+    trip.mark("spoilt", boards="1")
+    trip.mark("cut", boards="1", before="spoilt")  # none the worse after all
+    assert states(trip, 7) == {"cut": 3}
+    trip.mark("spoilt", boards="1", before="cut")
+    trip.release()
+    before = trip.ledger.entries()
+    trip.mark("cut", boards="1", release=1)
+    assert trip.ledger.entries() == before and states(trip, 7) == {"to_cut": 3, "spoilt": 3}
+
+
+def test_an_old_list_does_not_mark_the_piece_that_was_made_again(trip):
+    file = trip.folder / "ticked.xlsx"
+    book = openpyxl.load_workbook(trip.out / "released" / "cut-list.xlsx")
+    sheet = book["To cut"]
+    head = {cell.value: cell.column for cell in sheet[1]}
+    line = next(r for r in range(2, sheet.max_row + 1) if sheet.cell(r, head["Name"]).value == "Cy")
+    sheet.cell(line, head["Cut"]).value = "x"
+    book.save(file)
+    trip.mark("spoilt", rows="7", pieces=1)
+    trip.release()
+    trip.mark(str(file))
+    assert states(trip, 7) == {"to_cut": 1, "cut": 2, "spoilt": 1}
+    before = trip.ledger.entries()
+    trip.mark(str(file))
+    assert trip.ledger.entries() == before
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"rows": ""}, "--rows"),
+        ({"rows": "5", "boards": ""}, "--board"),
+        ({"fingerprints": ""}, "--fingerprint"),
+        ({"jigs": " "}, "--jig"),
+        ({"rows": "5", "release": 1}, "--release"),
+    ],
+)
+def test_an_option_that_says_nothing_is_refused(trip, more, words):
+    before = trip.ledger.entries()
+    with pytest.raises(CannotRun, match=words):
+        trip.mark("cut", **more)
+    assert trip.ledger.entries() == before
+
+
+def test_what_is_recorded_while_old_sign_offs_are_carried_over_is_marked_with(trip, monkeypatch):
+    """Somebody delivers the piece between the look at the ledger and the mark: it isn't cut twice."""
+    looked = trip.look(trip.folder, None)
+    sign_off = looked.sign_off
+
+    class Carried:
+        def __init__(self):
+            self.folder, self.outcome, self.target = looked.folder, looked.outcome, looked.target
+
+        def sign_off(self, entries):
+            return replace(sign_off(entries), carried=trip.ledger.entries()[:1])
+
+    done = []
+
+    def carry(ledger, sign_off, at, *, after):
+        if not done:
+            done.append(1)
+            trip.mark("delivered", rows="5")
+
+    monkeypatch.setattr(mark_command, "keep_carried", carry)
+    carried = Carried()
+    request = MarkRequest(what="cut", rows="5")
+    with pytest.raises(CannotRun, match="1 delivered"):
+        mark_command.mark(trip.folder, request, clock=trip.clock, say=trip.said.append, look=lambda order, out: carried)
+    assert states(trip, 5) == {"delivered": 1}
+    assert len([e for e in trip.ledger.entries() if e.kind == "mark"]) == 1

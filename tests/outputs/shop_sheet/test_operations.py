@@ -1,0 +1,84 @@
+"""The order of work: every layer that is cut is named, and no step that a material does not take."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from pipeline.core.order import CutterConfig, FilesConfig, LimitsConfig
+from pipeline.core.shop_tables import BoardConfig, BoardSize, JigConfig, PocketConfig, StockConfig
+from pipeline.cutting.cutting_data import passes_of
+from pipeline.outputs.shop_sheet.operations import Operation, operations
+from pipeline.shopfloor.shop_plan import plan_shop
+from tests.builders import KEPT, disc_blank, folder, outcome
+from tests.shopfloor.shop_shapes import resin
+
+BOARD = BoardConfig(size=(BoardSize(length=1200.0, width=190.0),))
+
+
+def steps(blank: Any = None, **tables: Any) -> dict[str, Operation]:
+    order, run = folder(**tables), outcome()
+    plan, _ = plan_shop(order, blank or run.blank, run.plaques, cache=KEPT)
+    return {o.name: o for o in operations(plan, order.order, blank or run.blank)}
+
+
+def test_grooves_deeper_than_one_pass_name_both_layers_by_the_shop_s_names() -> None:
+    """Grooves of the builders are 0.9 mm deep at most."""
+    files = FilesConfig(grooves=True, layers={"ROUGH": "V 1", "GROOVE": "V 2"})
+    told = steps(cutter=CutterConfig(use="vbit-60", depth_per_pass=0.4), files=files)["Letter"].what
+    assert "First layer V 1, then V 2: no pass is deeper than 0.4 mm." in told
+    order = folder(cutter=CutterConfig(use="vbit-60", depth_per_pass=0.4)).order
+    assert passes_of(order, plan_cutter(), 0.9).count == 3
+    for cutter, grooves in ((CutterConfig(use="vbit-60", depth_per_pass=2.0), True), (order.cutter, False)):
+        assert "layer ROUGH" not in steps(cutter=cutter, files=FilesConfig(grooves=grooves))["Letter"].what
+
+
+def plan_cutter() -> Any:
+    run = outcome()
+    return plan_shop(folder(), run.blank, run.plaques, cache=KEPT)[0].cutter
+
+
+def test_a_rough_board_that_is_not_faced_is_still_planed() -> None:
+    told = steps(stock=StockConfig(material="walnut", rough=25.0, faced=0.0))
+    assert told["Plane the stock"].what.startswith("Plane the back to 19 mm; nothing comes off the face.")
+    assert "Plane the back to 19 mm" in steps(stock=StockConfig(rough=25.0))["Plane the stock"].what
+    assert "Plane the stock" not in steps(stock=StockConfig(material="walnut", rough=19.0, faced=0.0))
+
+
+def test_the_depth_of_a_mill_is_the_deeper_of_drawn_lines_and_letters() -> None:
+    """An end mill letters at [limits] deepest; a drawn line of 0.9 mm beside it does not make the letters shallower."""
+    told = steps(cutter=CutterConfig(use="endmill-1-5"), limits=LimitsConfig(deepest=2.0))["Letter"].what
+    assert "Line 1.5 mm wide, 2 mm deep at most." in told
+    told = steps(cutter=CutterConfig(use="endmill-1-5"), limits=LimitsConfig(deepest=0.5))["Letter"].what
+    assert "0.9 mm deep at most." in told
+
+
+def test_what_is_not_signed_has_no_file_in_the_jig() -> None:
+    jig = JigConfig(columns=2, across=170.0)
+    assert "loads of unsigned pieces have no file" in steps(jig=jig)["Letter"].what
+    assert "unsigned" not in steps(jig=jig.model_copy(update={"unsigned": True}))["Letter"].what
+
+
+@pytest.mark.parametrize(("material", "word"), [("walnut", "wood beside"), ("acrylic", "face beside")])
+def test_only_wood_is_called_wood(material: str, word: str) -> None:
+    told = steps(stock=StockConfig(material=material), pour=resin(fills="lettering", levelled_off=0.3))
+    assert word in told["Mask"].what
+    assert told["Level the resin"].what.count("No more than 0.3 mm of the face goes with it.") == 1
+    filled = steps(stock=StockConfig(material=material), pocket=PocketConfig(depth=5.0), pour=resin())
+    assert ("air comes out of the wood" in filled["Seal and dam"].what) == (material == "walnut")
+
+
+def test_a_jointer_is_for_what_is_planed() -> None:
+    """A jointer's knives are for wood: metal breaks them, and they throw it (common practice, no source)."""
+    walnut = steps(stock=StockConfig(material="walnut", rough=25.0), board=BOARD)
+    assert "Joint one long-grain edge" in walnut["Face the stock"].what
+    brass = steps(stock=StockConfig(material="brass", rough=25.0, faced=1.0), board=BOARD)
+    assert "oint" not in brass["Face the stock"].what
+
+
+def test_what_is_not_sanded_is_finished_to_the_line() -> None:
+    disc = replace(disc_blank(), thickness=19.0)
+    for material, word in (("walnut", "and sand to the line"), ("brass", "and finish to the line")):
+        assert word in steps(disc, stock=StockConfig(material=material), board=BOARD)["Saw"].what
