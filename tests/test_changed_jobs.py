@@ -2,8 +2,12 @@
 
 import shutil
 
+import ezdxf
+
 from pipeline.batch import prepare_job
+from pipeline.core.design_faults import design_faults
 from pipeline.core.order_edits import apply_edits, face_edits
+from pipeline.design_advice import DesignAdvisor
 from pipeline.order_inputs import read_inputs
 from tests.advised import MadeUp
 from tests.layout.test_narrower_letters import FONT, FONTS
@@ -38,3 +42,25 @@ def test_strokes_of_narrowed_letters_are_judged(tmp_path):
     job = prepare_job(read_inputs(folder))
     (narrowed,) = job.setter.faces_at(1, 80.0)
     assert {narrowed.identity, job.faces[0][0].identity} <= job.stems.keys()
+
+
+def test_a_design_is_tried_beside_the_artwork(tmp_path):
+    """Typefaces in which names fit the plate, but not beside the crest, are not advised."""
+    ways = {}
+    for crest in (False, True):
+        order = made(face="eb-garamond", cap_height=5.0, align="right")
+        del order.order["reading"]
+        order.rows = [["Name"], *([f"{name} Larkhill"] for name in ("Una", "Ida", "Ada", "Eve"))]
+        if crest:
+            order.order["artwork"] = [{"file": "crest.dxf", "at": [34.4, 20.0], "width": 60.8}]
+        folder = order.write(tmp_path / str(crest))
+        drawing = ezdxf.new()
+        drawing.header["$INSUNITS"] = 4
+        drawing.modelspace().add_lwpolyline([(0, 0), (30, 0), (30, 8), (0, 8)], close=True)
+        drawing.saveas(folder / "crest.dxf")
+        job = prepare_job(read_inputs(folder))
+        plaques = [job.plaque(r) for r in read_inputs(folder).chosen]
+        for fault in design_faults(plaques, job.folder.order):
+            ways[crest] = DesignAdvisor(job, plaques, [p.recipient for p in plaques]).advised(fault).ways
+    named, beside = ({dict(w.facts)["face"] for w in ways[crest] if "face" in dict(w.facts)} for crest in (False, True))
+    assert named - beside, (named, beside)
