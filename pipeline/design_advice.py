@@ -35,9 +35,10 @@ Trouble = tuple[str, int | None]
 
 @dataclass(frozen=True, slots=True)
 class _PlaqueTrial:
-    """The texts of one plaque, and what stops it now."""
+    """The texts of one plaque, whose it is, and what stops it now."""
 
     texts: tuple[LineText, ...]
+    recipient: Recipient
     stops: frozenset[Trouble]
 
 
@@ -47,13 +48,16 @@ class DesignAdvisor:
     def __init__(self, job: Job, plaques: Sequence[Plaque], recipients: Sequence[Recipient]) -> None:
         """recipients: of the whole list, which sizes that hold for all of it come from."""
         self.job, self.plaques, self.recipients = job, plaques, recipients
-        cases: dict[tuple[tuple[int, str, str | None], ...], _PlaqueTrial] = {}
+        cases: dict[object, _PlaqueTrial] = {}
         for plaque in sorted(plaques, key=_worst):
             if plaque.artwork is None:
                 continue
             texts = tuple(line_texts(job.folder.order, plaque.recipient)[0])
             stops = frozenset(_trouble(f) for f in plaque.findings if f.severity is Severity.STOP)
-            cases.setdefault(tuple((t.line, t.text, t.language) for t in texts), _PlaqueTrial(texts, stops))
+            stops |= {_trouble(f) for f in job.figures.stops}
+            said = tuple((t.line, t.words, t.typed, t.language) for t in texts)
+            key = (said, job.figures.on_plaque(plaque.recipient).figures)
+            cases.setdefault(key, _PlaqueTrial(texts, plaque.recipient, stops))
         self._all = self._cases = tuple(cases.values())
         self._given = sha256_of(
             [
@@ -158,7 +162,7 @@ class DesignAdvisor:
         if job is None:
             return frozenset()
         case = self._cases[0]
-        stops = [f for f in job.seen(case.texts, advise=False).findings if f.severity is Severity.STOP]
+        stops = [f for f in _found(job, case) if f.severity is Severity.STOP]
         wrong = {f.line for f in stops if not f.code.startswith("land.") and _trouble(f) not in case.stops}
         return frozenset(f.line for f in stops if f.line and f.code.startswith("land.") and f.line not in wrong)
 
@@ -171,7 +175,7 @@ class DesignAdvisor:
             return False
         codes = _codes(fault)
         for at, case in enumerate(self._cases):
-            found = job.seen(case.texts, advise=False).findings
+            found = _found(job, case)
             again = any(f.line == fault.line and f.code in codes for f in found)
             if again or not case.stops.issuperset(_trouble(f) for f in found if f.severity is Severity.STOP):
                 self._cases = (case, *self._cases[:at], *self._cases[at + 1 :])  # what failed is likely to fail next
@@ -187,6 +191,13 @@ class DesignAdvisor:
         for line, size in sizes.items():
             job.setter.tops[line - 1] = size
         return job
+
+
+def _found(job: Job, case: _PlaqueTrial) -> tuple[Finding, ...]:
+    """What is found of the plaque with the design of this job, beside its figures."""
+    figures = job.figures.on_plaque(case.recipient)
+    found = job.seen(case.texts, figures.figures, advise=False).findings
+    return (*found, *figures.findings, *job.figures.stops)
 
 
 def _codes(fault: DesignFault) -> frozenset[str]:

@@ -14,7 +14,7 @@ from pydantic import ValidationError
 
 from pipeline.artwork.client_artwork import ClientArtwork, badge_file
 from pipeline.artwork.drawn_artwork import DrawnArtwork, Remark
-from pipeline.artwork.dxf_curves import closed_loops, united_loops
+from pipeline.artwork.dxf_curves import TANGLED, closed_loops, united_loops
 from pipeline.artwork.placing import PlacedFigure, Placement, place_artwork
 from pipeline.checks.figure_check import check_figure
 from pipeline.checks.glyph_metrics import GlyphMetrics
@@ -121,9 +121,10 @@ class OrderFigures:
                 facts: dict[str, Fact] = {"number": number, "file": name}
                 if missing:
                     near = f" (is “{read.near}” meant?)" if read is not None and read.near else ""
-                    findings.append(find(kinds.MISSING, facts={**facts, "source": "", "near": near}))
+                    what = f"cannot be used: {read.fault}" if read and read.fault else "is not in the order folder"
+                    findings.append(find(kinds.MISSING, facts={**facts, "source": "", "what": what, "near": near}))
                 else:
-                    what = read.fault if read is not None else ""
+                    what = f"it cannot be read: {read.fault}" if read is not None else ""
                     findings.append(find(kinds.CANNOT_CUT, facts={**facts, "what": what, "place": ""}))
                 continue
             placed.append(self._place(number, read.drawn, name))
@@ -164,13 +165,13 @@ class OrderFigures:
         found = check_figure(figure, lands, by, self.measures, key)
         findings = (*placed.findings, *found.findings)
         if self._advise:
-            findings = tuple(self._advised(f, figure, others) for f in findings)
+            findings = tuple(self._advised(f, figure) for f in findings)
         return _Checked(figure=figure, measure=found.measure, findings=findings)
 
     def _grows(self, figure: SetFigure) -> bool:
         return bool(self.setter.grow) and not self.order.files.grooves and figure.cut == "engrave"
 
-    def _advised(self, finding: Finding, figure: SetFigure, others: Sequence[SetFigure]) -> Finding:
+    def _advised(self, finding: Finding, figure: SetFigure) -> Finding:
         """The finding with those ways out alone that hold when they are taken."""
         kept = tuple(w for w in finding.ways if self._holds(w, finding, figure))
         return finding if len(kept) == len(finding.ways) else replace(finding, ways=kept)
@@ -188,8 +189,7 @@ class OrderFigures:
         if drawn is None:
             return False
         folder = self.folder.model_copy(update={"order": order})
-        faces = [list(used) for used in self.setter.faces]
-        setter = self.setter.changed(order, faces, compute_growth(order.finish, cutter))
+        setter = self.setter.changed(order, self.setter.faces, compute_growth(order.finish, cutter))
         other = self.changed(folder, setter, cutter, limits)
         others = [o for o in other._fixed if o.number != figure.number]
         again = other._check(other._place(figure.number, drawn, figure.text), others)
@@ -258,14 +258,16 @@ def _drawn_with(blank: Blank) -> DrawnArtwork | None:
     """The artwork of the blank's drawing; None when it has none."""
     if not blank.artwork:
         return None
-    loops, open_places = closed_loops(blank.artwork)
-    outline, deviation = united_loops(loops)
+    found = closed_loops(blank.artwork)
+    outline, deviation = united_loops(found.loops)
     remarks = []
-    if open_places:
-        x, y = open_places[0]
-        place = f"x {x:.2f}, y {y:.2f} mm from the lower left corner"
-        lines = "an open line" if len(open_places) == 1 else f"{len(open_places)} open lines"
-        remarks.append(Remark(reason="cannot", words=f"{lines}: close them in the drawing", place=place))
+    for places, words in (
+        (found.tangled_places, TANGLED),
+        (found.open_places, f"{found.open_words()}: close them in the drawing"),
+    ):
+        if places:
+            place = f"x {places[0][0]:.2f}, y {places[0][1]:.2f} mm from the lower left corner"
+            remarks.append(Remark(reason="cannot", words=words, place=place))
     return DrawnArtwork(outline=outline, mm=1.0, remarks=tuple(remarks), deviation=deviation)
 
 

@@ -25,6 +25,7 @@ from pipeline.core.short_codes import sha256_of
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve_cutter, resolved_words
 from pipeline.figures import OrderFigures
 from pipeline.layout.block import LineSetting
+from pipeline.layout.copy_fitting import width_steps
 from pipeline.layout.fit_findings import fit_findings
 from pipeline.layout.line_texts import line_texts
 from pipeline.layout.size_policies import SizePolicies
@@ -177,6 +178,7 @@ class Job:
             cutter=cutter,
             limits=limits,
             setter=setter,
+            stems=_stems(setter) if order.reading.distance is not None else {},
             figures=figures,
             notes=LruCache(),
         )
@@ -328,15 +330,20 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache, client: ClientArtwo
         resolved=resolved,
         sizes=SizePolicies(setter),
         cache=cache,
-        stems=_stems(faces) if order.reading.distance is not None else {},
+        stems=_stems(setter) if order.reading.distance is not None else {},
         figures=figures,
         findings=tuple(findings),
     )
 
 
-def _stems(faces: Sequence[Sequence[Typeface]]) -> dict[str, Shape]:
-    """The capital I of the first face of every line, by the face's identity; faces of single lines have no stem."""
-    rows = [shape_row(used[:1], "I") for used in faces]
+def _stems(setter: Typesetter) -> dict[str, Shape]:
+    """The capital I of the first face of every line, at each width it may be narrowed to, by the face's identity; faces
+    of single lines have no stem."""
+    rows = []
+    for number, part in enumerate(setter.order.line, 1):
+        face = setter.faces[number - 1][0]
+        narrower = width_steps(face.widths[1], part.least_width) if face.widths and part.least_width else ()
+        rows += [shape_row(setter.faces_at(number, width)[:1], "I") for width in (None, *narrower)]
     return {row.face: row.shapes[0].shape for row in rows if row.shapes and not row.shapes[0].shape.single_line}
 
 

@@ -10,7 +10,6 @@ from pipeline.artwork.drawn_artwork import DrawnArtwork
 from pipeline.core.cache import Cache
 from pipeline.core.door import Bounds, foreign_bytes, read_apart
 
-SUFFIXES = (".svg", ".dxf")
 MOST_MB = 20
 """Of one file. Crests of drawing programs stay under one."""
 BOUNDS = Bounds(seconds=12, memory_mb=600, answer_mb=64)

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 
-from pipeline.artwork.artwork_file import SUFFIXES, read_artwork
+from pipeline.artwork.artwork_file import read_artwork
 from pipeline.artwork.drawn_artwork import DrawnArtwork
 from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun
 from pipeline.core.model import Recipient
 from pipeline.core.order import ArtworkConfig, OrderFolder
 from pipeline.core.placeholders import fill_placeholders, placeholders_in
-from pipeline.intake.order.consistency_rules import file_fault
+from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES, file_fault
 
 WHAT = "a client's drawing"
 
@@ -22,7 +22,8 @@ WHAT = "a client's drawing"
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class ReadArtwork:
     """One file as one [[artwork]] reads it. drawn is None where it cannot be used: `fault` says why, in words, and
-    `missing` that it is not there; `near` is the file of the folder that was perhaps meant."""
+    `missing` that there is no such file in the folder, or that the name is of none;
+    `near` is the file of the folder that was perhaps meant."""
 
     number: int  # which [[artwork]], from 1
     file: str
@@ -57,10 +58,10 @@ def badge_file(part: ArtworkConfig, recipient: Recipient) -> str:
     if filled.nothing:
         return ""
     name = filled.text.strip()
-    for suffix in SUFFIXES:
+    for suffix in ARTWORK_SUFFIXES:
         if name.lower().endswith(suffix + suffix):  # the cell has the ending too
             name = name[: -len(suffix)]
-    if not name.lower().endswith(SUFFIXES):
+    if not name.lower().endswith(ARTWORK_SUFFIXES):
         name += ".svg"
     return name
 
@@ -92,19 +93,26 @@ def read_client_artwork(
 
 def _of_row(number: int, part: ArtworkConfig, name: str, folder: OrderFolder, cache: Cache | None) -> ReadArtwork:
     path = _spelled(folder.folder, name)
-    fault = file_fault("", path, folder.folder, WHAT, SUFFIXES)
+    fault = file_fault("", path, folder.folder, WHAT, ARTWORK_SUFFIXES)
     if fault is not None:
         there = _drawings_beside(folder.folder / name)
         stems = {Path(other).stem: other for other in there}
         close = [stems[stem] for stem in get_close_matches(Path(name).stem, stems, 1, 0.7)]
-        missing = fault.found.startswith("there is no file")
-        near = close[0] if close else ""
-        return ReadArtwork(number=number, file=name, fault=fault.found, missing=missing, near=near)
+        words = fault.found if _exists(folder.folder / path) else ""
+        return ReadArtwork(number=number, file=name, fault=words, missing=True, near=close[0] if close else "")
     try:
         drawn = read_artwork(folder.path(path), part.layers, as_lines=part.cut == "line", cache=cache)
     except CannotRun as problem:
         return ReadArtwork(number=number, file=name, fault="; ".join(f.found for f in problem.faults))
     return ReadArtwork(number=number, file=name, drawn=drawn)
+
+
+def _exists(path: Path) -> bool:
+    """Whether there is something of this name; a name that cannot even be looked up has more to be said of it."""
+    try:
+        return path.exists()
+    except (OSError, ValueError):
+        return True
 
 
 def _spelled(folder: Path, name: str) -> str:
@@ -120,6 +128,6 @@ def _spelled(folder: Path, name: str) -> str:
 
 def _drawings_beside(path: Path) -> list[str]:
     try:
-        return sorted(p.name for p in path.parent.iterdir() if p.suffix.lower() in SUFFIXES)
+        return sorted(p.name for p in path.parent.iterdir() if p.suffix.lower() in ARTWORK_SUFFIXES)
     except (OSError, ValueError):
         return []

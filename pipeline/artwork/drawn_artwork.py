@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from pipeline.geometry.curves import Outline
 
 Reason = Literal["cannot", "changed", "colours"]
 """cannot: what of the drawing cannot be cut, and so stops it · changed: what was taken otherwise than it is drawn ·
 colours: parts that do not show in one cut."""
+
+
+MOST_TOLD = 5
+"""Of each reason so many remarks are told."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,3 +39,15 @@ class DrawnArtwork:
     mm: float | None
     remarks: tuple[Remark, ...] = ()
     deviation: float = 0.0
+
+
+def few_remarks(remarks: Iterable[Remark]) -> tuple[Remark, ...]:
+    """The first remarks of each reason, and how many more there are."""
+    told = list(remarks)
+    out: list[Remark] = []
+    for reason in get_args(Reason):
+        same = [r for r in told if r.reason == reason]
+        out += same[:MOST_TOLD]
+        if (more := len(same) - MOST_TOLD) > 0:
+            out.append(Remark(reason=reason, words=f"and {more} more thing{'s' if more > 1 else ''}"))
+    return tuple(out)

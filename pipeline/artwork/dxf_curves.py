@@ -4,18 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 
-from pipeline.artwork.drawn_artwork import DrawnArtwork, Remark
+from pipeline.artwork.drawn_artwork import DrawnArtwork, Remark, few_remarks
 from pipeline.artwork.painted_areas import LEAST_OF_SPAN, SPAN
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.geometry.curves import Array, Chain, Outline, Path
 from pipeline.geometry.flatten import arc_from_bulge, chain_area, flatten_chain, outline_box
-from pipeline.intake.drawing.closed_loops import FLAT, join_chains
+from pipeline.geometry.regions import nearby_groups
+from pipeline.intake.drawing.closed_loops import FLAT, Place, join_chains
 from pipeline.lettering.outlines import to_pathops, unite_contours
 
 if TYPE_CHECKING:
@@ -25,7 +27,7 @@ CURVE_TOLERANCE = 0.001
 """mm. How far the arcs that stand for splines and ellipses may lie from them."""
 GAP = 0.05
 """mm. Ends this close are joined, as in a drawing of the blank."""
-MOST_TOLD = 5
+TANGLED = "lines that meet in more than two directions, or cross: draw each outline as one closed line"
 _HIDDEN_LAYERS = {"defpoints"}
 _NO_CURVES = {
     "TEXT": "text: explode it to outlines, or set it as a [[line]]",
@@ -71,7 +73,7 @@ def dxf_artwork(path: FilePath, data: bytes, layers: Sequence[str] | None, as_li
                 Fault(where=str(path), found="nothing in it is closed", expected='closed outlines, or cut = "line"')
             )
     return DrawnArtwork(
-        outline=outline, mm=1.0 if drawn.unit_name else None, remarks=tuple(remarks), deviation=deviation
+        outline=outline, mm=1.0 if drawn.unit_name else None, remarks=few_remarks(remarks), deviation=deviation
     )
 
 
@@ -99,16 +101,18 @@ def closed_areas(
 ) -> tuple[Outline, float, tuple[Remark, ...]]:
     """What closed contours enclose, united: a contour inside another is a hole in it, and so on by turns; contours that
     cross are taken together. named: the layers were asked for, so that an open line on them is a fault."""
-    loops, open_places = closed_loops(chains)
+    found = closed_loops(chains)
     remarks: list[Remark] = []
-    if open_places:
-        lines = "an open line" if len(open_places) == 1 else f"{len(open_places)} open lines"
-        place = _told(open_places[0], drawn)
+    if found.tangled_places:
+        remarks.append(Remark(reason="cannot", words=TANGLED, place=_told(found.tangled_places[0], drawn)))
+    if found.open_places:
+        lines, place = found.open_words(), _told(found.open_places[0], drawn)
         if named:
             remarks.append(Remark(reason="cannot", words=f'{lines}: close them, or cut = "line"', place=place))
         else:
-            remarks.append(Remark(reason="changed", words=f"{lines} left out, which enclose nothing", place=place))
-    outline, deviation = united_loops(loops)
+            does = "encloses" if len(found.open_places) == 1 else "enclose"
+            remarks.append(Remark(reason="changed", words=f"{lines} left out, which {does} nothing", place=place))
+    outline, deviation = united_loops(found.loops)
     return outline, deviation, tuple(remarks)
 
 
@@ -141,49 +145,61 @@ def _ring(loop: Chain) -> Array:
     return ring if len(ring) >= 3 else np.vstack((ring, ring[:1], ring[:1]))[:4]
 
 
-def closed_loops(chains: Sequence[Chain]) -> tuple[list[Chain], list[tuple[float, float]]]:
-    """The closed loops that chains are or make where their ends meet, each once; and where lines end in nothing."""
+@dataclass(slots=True)
+class FoundLoops:
+    """The closed loops of a drawing, each once; where lines end that enclose nothing; and where lines that enclose
+    something branch or cross, so that no contour of theirs is certain."""
+
+    loops: list[Chain]
+    open_places: list[Place] = field(default_factory=list)
+    tangled_places: list[Place] = field(default_factory=list)
+
+    def open_words(self) -> str:
+        """How many lines enclose nothing, in words."""
+        return "an open line" if len(self.open_places) == 1 else f"{len(self.open_places)} open lines"
+
+
+def closed_loops(chains: Sequence[Chain]) -> FoundLoops:
+    """The closed loops that chains are or make where their ends meet."""
     whole = join_chains([c for c in chains if c.closed], GAP)
     loops = list(whole.loops)
     if whole.crossings:  # a contour that crosses itself is united
         loops += [c for c in chains if c.closed and join_chains([c], GAP).crossings and len(flatten_chain(c, FLAT)) > 2]
-    open_places: list[tuple[float, float]] = []
+    found = FoundLoops(loops)
+    loose: list[tuple[list[Chain], Place]] = []
     for group in _connected([c for c in chains if not c.closed]):
         joined = join_chains(group, GAP)
         loops += joined.loops
-        if joined.open_ends:
-            open_places.append(joined.open_ends[0].at)
-        elif joined.branches:
-            open_places.append(joined.branches[0][0])
+        if joined.branches:
+            loose.append((group, joined.branches[0][0]))
+        elif joined.open_ends:
+            loose.append((group, joined.open_ends[0].at))
         elif joined.crossings:
-            open_places.append(joined.crossings[0])
+            found.tangled_places.append(joined.crossings[0])
+    if loose:
+        _tell_loose(loose, found)
     if len(loops) > 1:
-        loops = join_chains(loops, GAP).loops + [c for c in loops if join_chains([c], GAP).crossings]
-    return loops, open_places
+        found.loops = join_chains(loops, GAP).loops + [c for c in loops if join_chains([c], GAP).crossings]
+    return found
+
+
+def _tell_loose(groups: Sequence[tuple[list[Chain], Place]], found: FoundLoops) -> None:
+    """Tells lines that enclose something, with one another or beside a closed contour, from those that don't."""
+    drawn = [shapely.union_all([shapely.LineString(flatten_chain(c, FLAT)) for c in group]) for group, _ in groups]
+    areas = [shapely.make_valid(shapely.Polygon(_ring(loop))) for loop in found.loops]
+    net = shapely.union_all(shapely.buffer([*drawn, *(shapely.boundary(a) for a in areas)], GAP * 0.51))
+    holes = [shapely.Polygon(ring) for part in shapely.get_parts(net) for ring in part.interiors]
+    known = shapely.union_all(areas)
+    free = [hole for hole in holes if not known.covers(hole.representative_point())]
+    for (_, place), line in zip(groups, drawn, strict=True):
+        enclosing = any(hole.distance(line) < 2 * GAP for hole in free)
+        (found.tangled_places if enclosing else found.open_places).append(place)
 
 
 def _connected(chains: Sequence[Chain]) -> list[list[Chain]]:
     """Open chains in groups whose ends meet."""
-    if not chains:
-        return []
-    ends = np.array([v for c in chains for v in (c.vertices[0, :2], c.vertices[-1, :2])])
-    points = shapely.points(ends)
-    left, right = shapely.STRtree(points).query(points, predicate="dwithin", distance=GAP)
-    parent = list(range(len(chains)))
-
-    def root(k: int) -> int:
-        while parent[k] != k:
-            parent[k] = parent[parent[k]]
-            k = parent[k]
-        return k
-
-    for a, b in zip((left // 2).tolist(), (right // 2).tolist(), strict=True):
-        one, other = root(a), root(b)
-        parent[max(one, other)] = min(one, other)
-    groups: dict[int, list[Chain]] = {}
-    for k, chain in enumerate(chains):
-        groups.setdefault(root(k), []).append(chain)
-    return list(groups.values())
+    ends = [shapely.MultiPoint([c.vertices[0, :2], c.vertices[-1, :2]]) for c in chains]
+    return [[chains[k] for k in group] for group in nearby_groups(ends, GAP)]
 
 
 def _joined_lines(chains: Sequence[Chain]) -> list[Chain]:

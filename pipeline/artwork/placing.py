@@ -22,7 +22,7 @@ from pipeline.core.model import GlyphUse, Piece, SetFigure, SetRow, Shape
 from pipeline.core.units import Units
 from pipeline.geometry.curves import Outline, Path
 from pipeline.geometry.flatten import flatten_open, outline_box, path_area
-from pipeline.geometry.regions import Region
+from pipeline.geometry.regions import Region, nearby_groups
 
 UNIT = 0.01
 """mm in one unit of a shape."""
@@ -33,6 +33,7 @@ SPECK = 0.1
 _DECIMALS = 2  # of a unit: 0.1 µm
 _MEETS = 0.005  # mm; lines that come this near are one figure
 _FINE = 3000  # parts of the drawing's longer side its curves are followed to while it is fitted
+_CANNOT = "it cannot be cut as it is drawn: "
 _HALVINGS = 30  # the largest size is known to a billionth
 
 
@@ -80,7 +81,7 @@ def place_artwork(
     scale = _scale(where, drawn, own)
     if scale is None and where.zone:
         scale = free
-        said.append(_fitted(where, own, scale, "the drawing does not say its unit", facts, units))
+        said.append(_fitted(where, own, scale, "the drawing gives no size in mm or inches", facts, units))
     elif scale is None:
         what = "it does not say how large it is (its unit is px, or none): write width or height"
         said.append(find(kinds.CANNOT_CUT, facts={**facts, "what": what, "place": ""}))
@@ -127,7 +128,14 @@ def place_artwork(
 def _remarks(drawn: DrawnArtwork, facts: dict[str, Fact]) -> list[Finding]:
     by = {"cannot": kinds.CANNOT_CUT, "changed": kinds.CHANGED, "colours": kinds.COLOURS}
     return [
-        find(by[r.reason], facts={**facts, "what": r.words, "place": f", at {r.place}" if r.place else ""})
+        find(
+            by[r.reason],
+            facts={
+                **facts,
+                "what": (_CANNOT if r.reason == "cannot" else "") + r.words,
+                "place": f", at {r.place}" if r.place else "",
+            },
+        )
         for r in drawn.remarks
     ]
 
@@ -258,19 +266,4 @@ def _shape(where: Placement, paths: list[Path]) -> Shape:
 def _touching(paths: list[Path]) -> list[list[Path]]:
     """Lines in groups that touch, in the order they are drawn."""
     runs = [shapely.linestrings(run) for run in flatten_open(paths, _MEETS / UNIT)]
-    left, right = shapely.STRtree(runs).query(runs, predicate="dwithin", distance=_MEETS / UNIT)
-    parent = list(range(len(paths)))
-
-    def root(n: int) -> int:
-        while parent[n] != n:
-            parent[n] = parent[parent[n]]
-            n = parent[n]
-        return n
-
-    for a, b in zip(left.tolist(), right.tolist(), strict=True):
-        one, other = root(a), root(b)
-        parent[max(one, other)] = min(one, other)
-    groups: dict[int, list[Path]] = {}
-    for n, path in enumerate(paths):
-        groups.setdefault(root(n), []).append(path)
-    return list(groups.values())
+    return [[paths[n] for n in group] for group in nearby_groups(runs, _MEETS / UNIT)]

@@ -21,10 +21,11 @@ from picosvg.svg import SVG, from_element
 from picosvg.svg_pathops import skia_path
 from picosvg.svg_transform import Affine2D
 
-from pipeline.artwork.drawn_artwork import DrawnArtwork, Remark
+from pipeline.artwork.drawn_artwork import DrawnArtwork, Remark, few_remarks
 from pipeline.artwork.painted_areas import SPAN, PaintedShape, compose, page_path, painted_region, reaches_beyond
 from pipeline.artwork.svg_guard import MOST_ELEMENTS, require_harmless
 from pipeline.artwork.svg_tidying import (
+    NEVER_SHOWN,
     SHAPES,
     Box,
     apply_styles,
@@ -45,11 +46,9 @@ _CONIC = 0.02
 """Units a round cap may be off."""
 _WHITE = 0.95
 """Red, green and blue from which on a colour is the paper's."""
-MOST_TOLD = 5
 
 _CAPS = {"round": pathops.LineCap.ROUND_CAP, "square": pathops.LineCap.SQUARE_CAP}
 _JOINS = {"round": pathops.LineJoin.ROUND_JOIN, "bevel": pathops.LineJoin.BEVEL_JOIN}
-_APART = {"defs", "clipPath", "mask", "pattern", "marker", "symbol", "linearGradient", "radialGradient", "filter"}
 _NO_CURVES = {
     "text": "text: convert it to outlines in the drawing, or set it as a [[line]]",
     "image": "a picture: only curves can be cut; have it traced, or leave it out",
@@ -140,7 +139,7 @@ class _Drawing:
         apart: set[Any] = set()
         for context in svg.depth_first(resolve_clip_paths=False):
             element, tag = context.element, local(context.element)
-            if tag in _APART or element.getparent() in apart:
+            if tag in NEVER_SHOWN or element.getparent() in apart:
                 apart.add(element)
                 continue
             whole = Affine2D.compose_ltr((context.transform, self.base))
@@ -321,13 +320,11 @@ class _Drawing:
             counted: dict[str, list[str]] = {}
             for words, place in told:
                 counted.setdefault(words, []).append(place)
-            for words, places in list(counted.items())[:MOST_TOLD]:
+            for words, places in counted.items():
                 more = f" ({len(places)} times)" if len(places) > 1 else ""
                 remarks.append(Remark(reason=reason, words=words + more, place=places[0]))  # type: ignore[arg-type]
-            if len(counted) > MOST_TOLD:
-                remarks.append(Remark(reason=reason, words=f"and {len(counted) - MOST_TOLD} things more"))  # type: ignore[arg-type]
         moved = tuple(Path(p.points / self.scale, p.degrees, p.closed) for p in outline)
-        return DrawnArtwork(outline=moved, mm=None, remarks=tuple(remarks), deviation=deviation / self.scale)
+        return DrawnArtwork(outline=moved, mm=None, remarks=few_remarks(remarks), deviation=deviation / self.scale)
 
 
 # --- small things -----------------------------------------------------------------------------------------------------

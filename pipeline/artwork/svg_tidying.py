@@ -179,29 +179,57 @@ def _declared(text: str) -> Iterator[tuple[str, str, bool]]:
 
 
 def drop_hidden(root: Any) -> int:
-    """Takes out what is not shown (`display`, `visibility`, no opacity at all); returns how many shapes. `inherit` is
-    what leaving a property out says."""
-    gone = 0
-    for element in list(root.iter()):
+    """Takes out what is not shown (`display`, `visibility`, no opacity at all); returns how many shapes. What is used
+    elsewhere, or clips, stays for that: it inherits from there, not from the groups it stands in (SVG 1.1, 5.6,
+    14.3.5). `inherit` is what leaving a property out says."""
+    for element in root.iter():
         for key in [k for k, v in element.attrib.items() if v.strip() == "inherit" and k in _PRESENTATION]:
             del element.attrib[key]
+    used = {e.get(key, "")[1:] for e in root.iter() for key in ("href", HREF)} - {""}
+    gone = 0
+    for element in list(root.iter()):
         clear = length(element.get("opacity", "1"), 1.0) == 0
-        if (
-            (clear or element.get("display", "").strip() == "none")
-            and element is not root
-            and element.getparent() is not None
-        ):
-            gone += sum(1 for e in element.iter() if local(e) in SHAPES)
-            element.getparent().remove(element)
-    for element in [e for e in root.iter() if local(e) in SHAPES]:
-        chain = [element, *element.iterancestors()]
-        said = next((v.strip() for e in chain if (v := e.get("visibility")) and v.strip() != "inherit"), "visible")
-        if said in ("hidden", "collapse"):
+        hidden = clear or element.get("display", "").strip() == "none"
+        if not hidden or element is root or element.getparent() is None:
+            continue
+        if local(element) in NEVER_SHOWN:
+            for key in ("display", "opacity"):  # which do not apply to what is only referred to
+                element.attrib.pop(key, None)
+            continue
+        kept = [e for e in element.iter() if e is not element and (e.get("id") in used or local(e) in NEVER_SHOWN)]
+        for part in kept:
+            _definitions(root).append(part)
+        gone += sum(1 for e in element.iter() if local(e) in SHAPES)
+        element.getparent().remove(element)
+    for element in [e for e in root.iter() if e.get("id") in used and local(e) not in NEVER_SHOWN]:
+        above = element.getparent()
+        if element.get("visibility") is None and above is not None and _is_invisible(above):
+            copied = copy.deepcopy(element)
+            for part in element.iter():
+                part.attrib.pop("id", None)
+            _definitions(root).append(copied)
+    for element in [e for e in root.iter() if local(e) in (*SHAPES, "use")]:
+        if _is_invisible(element):
             gone += 1
             element.getparent().remove(element)
     return gone
 
 
+def _is_invisible(element: Any) -> bool:
+    chain = [element, *element.iterancestors()]
+    return next((v.strip() for e in chain if (v := e.get("visibility"))), "visible") in ("hidden", "collapse")
+
+
+def _definitions(root: Any) -> Any:
+    """A place at the root for what is only referred to."""
+    for child in root:
+        if local(child) == "defs" and not child.attrib:
+            return child
+    return etree.SubElement(root, f"{{{SVG}}}defs")
+
+
+NEVER_SHOWN = {"defs", "clipPath", "mask", "pattern", "marker", "symbol", "linearGradient", "radialGradient", "filter"}
+"""What is shown only where it is referred to, whatever `display` says of it (SVG 1.1, 11.5)."""
 SHAPES = ("path", "rect", "circle", "ellipse", "line", "polyline", "polygon")
 
 
@@ -216,15 +244,19 @@ def plain_structure(root: Any) -> None:
         elif local(element) == "switch":
             _choose(element)
     named = {e.get("id"): e for e in root.iter() if e.get("id")}
-    for use in list(root.iter(f"{{{SVG}}}use")):
-        target = named.get((use.get(HREF) or "")[1:])
-        if target is None:
-            if use.getparent() is not None:
-                use.getparent().remove(use)  # refers to nothing: viewers show nothing
-        elif local(target) == "symbol":
-            _as_nested(use, target)
+    symbols = True
+    while symbols:  # symbols use symbols; that none leads back to itself is known
+        symbols = False
+        for use in list(root.iter(f"{{{SVG}}}use")):
+            target = named.get((use.get(HREF) or "")[1:])
+            if target is None:
+                if use.getparent() is not None:
+                    use.getparent().remove(use)  # refers to nothing: viewers show nothing
+            elif local(target) == "symbol":
+                _as_nested(use, target)
+                symbols = True
     for symbol in list(root.iter(f"{{{SVG}}}symbol")):
-        symbol.getparent().remove(symbol)  # shown only where it is used
+        symbol.tag = f"{{{SVG}}}defs"  # shown only where it is used
 
 
 def count_with_uses(root: Any) -> int:
@@ -274,9 +306,11 @@ def _as_nested(use: Any, symbol: Any) -> None:
         if use.get(key):
             drawing.set(key, use.get(key))
     drawing.extend(copy.deepcopy(child) for child in symbol)
+    for part in drawing.iter():
+        part.attrib.pop("id", None)  # the symbol itself keeps its ids
     inner = etree.Element(f"{{{SVG}}}g")
     inner.extend([drawing])
-    taken = {*("viewBox preserveAspectRatio overflow x y width height id".split()), HREF}
+    taken = {*("viewBox preserveAspectRatio overflow x y width height id display".split()), HREF}
     for key, value in [*symbol.attrib.items(), *use.attrib.items()]:
         if key not in taken:
             inner.set(key, value)

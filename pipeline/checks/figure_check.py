@@ -77,7 +77,7 @@ class _FigureLook:
         if narrow is None:
             return []
         least, after = by.limits.stroke.value or 0.0, narrow.width - by.loss
-        sanded = f" after sanding off {by.order.unit.show(by.finish.sanded_off)}" if by.loss else ""
+        sanded = f" after {by.order.unit.show(by.finish.sanded_off)} comes off the face" if by.loss else ""
         own: dict[str, Fact] = {"shape": KIND_WORDS[narrow.kind], "sanded": sanded}
         if after < least:
             own |= {"heavier": least - after, "source": by.limits.stroke.source}
@@ -183,7 +183,7 @@ class _FigureLook:
         cure = "move it away, or make it smaller"
         if worst.grows:
             helps = self._larger(worst.width + worst.taken, least + worst.taken, None)
-            cure = "have the drawing opened up there, or its parts joined"
+            cure = "have that gap in the drawing widened, or the parts joined"
         own: dict[str, Fact] = {"between": between, "source": limits.land.source, "cure": cure}
         return [self._said(kinds.LAND_TOO_THIN, worst.at, max(0.0, worst.width), limits.land, own, helps)]
 

@@ -7,7 +7,7 @@ import shlex
 from collections.abc import Callable
 from pathlib import Path
 
-from pipeline.artwork.artwork_file import MOST_MB, SUFFIXES
+from pipeline.artwork.artwork_file import MOST_MB
 from pipeline.commands.first_steps import numbered_steps
 from pipeline.core.catalogue import list_kinds
 from pipeline.core.door import foreign_bytes
@@ -19,6 +19,7 @@ from pipeline.core.required import required
 from pipeline.intake.names.wording import shorten
 from pipeline.intake.new_order import folder_name, order_text, plan_order
 from pipeline.intake.new_shop import write_shop_file
+from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES
 from pipeline.intake.order.order_file import ORDER_FILE, read_order
 from pipeline.intake.order.shop_file import FoundShop, find_shop_file, read_shop, user_home
 from pipeline.intake.recipients.read_list import read_list
@@ -166,7 +167,8 @@ def _drawings_in(*folders: Path) -> dict[str, Path]:
     found: dict[str, Path] = {}
     for folder in folders:
         with contextlib.suppress(OSError):
-            found |= {p.name: p for p in sorted(folder.iterdir()) if p.suffix.lower() in SUFFIXES and p.is_file()}
+            there = sorted(folder.iterdir())
+            found |= {p.name: p for p in there if p.suffix.lower() in ARTWORK_SUFFIXES and p.is_file()}
     return found
 
 

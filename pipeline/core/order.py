@@ -285,7 +285,7 @@ class LineConfig(
     def loosest_tracking(self) -> int:
         """How far its tracking may go up, in thousandths of an em; its own tracking where it stays as designed."""
         loosest = self.tracking + LOOSEST_BY_DEFAULT if self.loosest is None else self.loosest
-        return max(loosest, self.tracking)
+        return self.tracking if loosest == 0 else max(loosest, self.tracking)
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -301,7 +301,7 @@ class ArtworkConfig(OrderTable, drawn="file layers zone at width height turn cut
     layers: list[str] | None = None
     """Layers of a .dxf. Left out: all of them, of which what is closed is taken."""
     zone: str | None = None
-    """Zone of the drawing it is centred in; without a size of its own it is fitted there."""
+    """Zone of the blank in which it is centred; without a size of its own it is fitted there."""
     at: Annotated[tuple[Length, Length], AsTuple] | None = None
     """Where its middle goes instead, from the blank's lower left."""
     width: Positive | None = None

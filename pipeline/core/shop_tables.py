@@ -73,7 +73,8 @@ class StockConfig(
     )
     """Thinnest floor allowed under a pocket."""
     least_floor: Positive | None = None
-    """Least thickness left under the lettering. Left out: what the material needs; where nothing says, not checked."""
+    """Least thickness left under the lettering. Left out: what the material needs; not checked if nothing
+    is known of it."""
     sawn_off: NotNegative = Field(default=0.0, description="off the back after the pour; 0: the back stays on")
     """Thickness sawn off the back after the pour."""
     sanded_back: NotNegative = Field(

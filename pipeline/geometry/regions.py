@@ -15,6 +15,28 @@ Region = Any
 """A shapely Polygon or MultiPolygon, valid, possibly empty."""
 
 
+def nearby_groups(shapes: Sequence[Region] | Array, reach: float) -> list[list[int]]:
+    """The numbers of shapes in groups of which each shape comes within `reach` of another of its group; groups by their
+    first shape, numbers rising."""
+    all_of_them = np.array(shapes, dtype=object)
+    left, right = shapely.STRtree(all_of_them).query(all_of_them, predicate="dwithin", distance=reach)
+    parent = list(range(len(shapes)))
+
+    def root(n: int) -> int:
+        while parent[n] != n:
+            parent[n] = parent[parent[n]]
+            n = parent[n]
+        return n
+
+    for a, b in zip(left.tolist(), right.tolist(), strict=True):
+        one, other = root(a), root(b)
+        parent[max(one, other)] = min(one, other)
+    groups: dict[int, list[int]] = {}
+    for n in range(len(shapes)):
+        groups.setdefault(root(n), []).append(n)
+    return list(groups.values())
+
+
 def polygon_from_outline(outline: Path | Sequence[Path], tolerance: float | Array) -> Region:
     """The area inside closed contours by the non-zero winding rule; open contours enclose nothing.
 

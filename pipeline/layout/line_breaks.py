@@ -167,8 +167,6 @@ def break_places(
             costs[i] = 0.15  # after "Mr. & Mrs."
         if i < 6 and OPENING.fullmatch(" ".join(words[: i + 1]).casefold()):
             costs[i] = 0.0
-        if not capitals and POST_NOMINAL.fullmatch(_bare(words[i + 1])):
-            costs[i] = None
     if anywhere:
         costs = [UNMANNERLY if cost is None else cost for cost in costs]
     places = [i + 1 for i, cost in enumerate(costs) if cost is not None]

@@ -8,7 +8,7 @@ import pytest
 import shapely
 
 from pipeline.artwork.artwork_file import read_artwork
-from pipeline.artwork.dxf_curves import path_of_chain
+from pipeline.artwork.dxf_curves import dxf_artwork, path_of_chain
 from pipeline.core.errors import CannotRun
 from pipeline.geometry.basic_shapes import disc
 from pipeline.geometry.flatten import flatten, outline_area, outline_box
@@ -122,3 +122,69 @@ def test_an_arc_as_bezier_curves_is_off_by_less_than_five_millionths():
     path = path_of_chain(disc(200.0))
     radius = [math.hypot(x - 100, y - 100) for x, y in flatten(path, 1e-4)[0]]
     assert max(abs(r - 100) for r in radius) < 100 * 5e-6
+
+
+def square(m, **to):
+    for a, b in (((0, 0), (10, 0)), ((10, 0), (10, 10)), ((10, 10), (0, 10)), ((0, 10), (0, 0))):
+        m.add_line(a, b, **to)
+
+
+@pytest.mark.parametrize(
+    "more",
+    [
+        lambda m: m.add_line((0, 0), (10, 10)),
+        lambda m: m.add_line((10, 10), (20, 20)),
+        lambda m: (m.add_line((10, 10), (20, 20)), m.add_line((20, 20), (30, 20))),
+    ],
+    ids=["a diagonal", "a tail", "a long tail"],
+)
+def test_a_contour_with_another_line_at_a_corner_stops_and_never_vanishes(tmp_path, more):
+    found = read(drawn(tmp_path, lambda m: (m.add_circle((50, 50), 5), square(m), more(m))))
+    (remark,) = found.remarks
+    assert remark.reason == "cannot" and remark.words.startswith("lines that meet in more than two directions")
+    assert "x 0, y 0" in remark.place or "x 10, y 10" in remark.place
+
+
+def test_lines_that_enclose_by_crossing_stop(tmp_path):
+    """Four lines drawn beyond the corners where they cross, and a bow tie."""
+
+    def draw(m):
+        for k in (0, 10):
+            m.add_line((k, -2), (k, 12))
+            m.add_line((-2, k), (12, k))
+
+    assert {r.reason for r in read(drawn(tmp_path, draw)).remarks} == {"cannot"}
+    corners = [(0, 0), (10, 10), (10, 0), (0, 10)]
+    bow = drawn(tmp_path, lambda m: [m.add_line(a, b) for a, b in zip(corners, corners[1:] + corners[:1], strict=True)])
+    assert [r.reason for r in read(bow).remarks] == ["cannot"]
+
+
+def test_what_branches_and_encloses_nothing_is_left_out(tmp_path):
+    def draw(m):
+        m.add_lwpolyline([(0, 0), (20, 0), (20, 20), (0, 20)], close=True)
+        m.add_line((0, 0), (20, 20))
+        for end in ((40, 0), (50, 0), (45, 9)):
+            m.add_line((45, 5), end)
+
+    found = read(drawn(tmp_path, draw))
+    assert [r.reason for r in found.remarks] == ["changed"] and "2 open lines left out, which enclose" in found.remarks[
+        0
+    ].words
+    assert outline_area(found.outline) == pytest.approx(400)
+
+
+def test_no_more_remarks_are_told_than_anybody_reads(tmp_path):
+    def draw(m):
+        for n in range(9):
+            m.add_text("Ida", dxfattribs={"insert": (n, 0), "layer": f"L{n}"})
+
+    told = read(drawn(tmp_path, draw)).remarks
+    assert len(told) == 6 and told[-1].words == "and 4 more things"
+
+
+def test_the_bytes_that_were_hashed_are_those_that_are_read(tmp_path):
+    """A file that is saved anew between hashing and reading."""
+    file = drawn(tmp_path, lambda m: m.add_circle((0, 0), 5))
+    data = file.read_bytes()
+    drawn(tmp_path, lambda m: m.add_circle((0, 0), 9))
+    assert outline_area(dxf_artwork(file, data, None, False).outline) == pytest.approx(math.pi * 25, rel=1e-5)

@@ -319,11 +319,17 @@ def test_a_badge_by_row_and_none_for_an_empty_cell(shop):
     assert finding["code"] == "artwork.missing" and "cell B5" in finding["message"]
 
 
-@pytest.mark.parametrize("cell", ["../outside", "/etc/passwd", "a\\b", "\u202e", "con", "x" * 300, "."])
+@pytest.mark.parametrize(
+    "cell", ["../outside", "/etc/passwd", "a\\b", "\u202e", "con", "x" * 300, "\\" + "x" * 300, ".", "folder"]
+)
 def test_a_badge_never_leads_out_of_the_folder(shop, cell):
+    (shop.folder / "folder.svg").mkdir()
     shop.write(BADGE, rows=(f"Ida Vex,{cell}", "Bo Skua,"))
     shop.run()
-    assert [p["state"] for p in shop.report()["plaques"]] == ["stopped", "ready"]
+    first, second = shop.report()["plaques"]
+    assert (first["state"], second["state"]) == ("stopped", "ready")
+    (finding,) = first["findings"]
+    assert finding["code"] == "artwork.missing" and "asked for by cell B2" in finding["message"]
 
 
 def test_a_hostile_badge_stops_its_plaque_alone(shop):

@@ -66,3 +66,8 @@ def test_spacing_stays_as_designed_where_opening_is_not_allowed_or_not_enough(tm
 def test_what_has_land_enough_keeps_its_spacing(tmp_path):
     bo = order(tmp_path / "a", 0.86)["Bo Auk"]
     assert bo["lines"][0]["tracking"] == 0 and "fit.set-looser" not in codes(bo)
+
+
+def test_nought_keeps_letters_that_are_designed_tight_as_they_are(tmp_path):
+    ada = order(tmp_path / "a", 0.86, tracking=-20, loosest=0)["Ada Tern"]
+    assert ada["lines"][0]["tracking"] == -20 and "fit.set-looser" not in codes(ada)

@@ -376,7 +376,13 @@ def _of_artwork(add: _Examples) -> None:
     place: dict[str, Fact] = {**crest, "x": 26.4, "y": 31.0, "finer": 1}
     at = ", at x 40.0, y 61.5 of the drawing"
     add.of_row(
-        artwork_kinds.MISSING, 12, number=2, file="eights.svg", source="cell D12", near=" (is “eight.svg” meant?)"
+        artwork_kinds.MISSING,
+        12,
+        number=2,
+        file="eights.svg",
+        source="cell D12",
+        what="is not in the order folder",
+        near=" (is “eight.svg” meant?)",
     )
     add.of_order(
         artwork_kinds.CANNOT_CUT,

@@ -13,8 +13,8 @@ ROWS = WayKind(
 )
 ANYWHERE = WayKind(
     code="anywhere",
-    maker="allow a break {rule} (break_at = anywhere for the order; for this row alone, a line break typed in "
-    "its cell, with breaks = {rows}): {shown}",
+    maker='allow a break {rule} (break_at = "anywhere" for this line on every plaque; for this row alone, a line '
+    "break typed in its cell, with breaks = {rows}): {shown}",
     client="Set it in {rows} lines: {shown}.",
 )
 TIGHTER = WayKind(
@@ -66,10 +66,10 @@ ARTWORK_LAYER = WayKind(
 )
 ARTWORK_LARGER = WayKind(
     code="artwork-larger",
-    maker="make it {width:mm} wide ({key} = {size:number}), for which there is room",
+    maker="make it {width:mm} wide ({key} = {size:number}), if the lettering leaves it room",
 )
 ARTWORK_SMALLER = WayKind(code="artwork-smaller", maker="make it {width:mm} wide or less ({key} = {size:number})")
-ARTWORK_CUTTER = WayKind(code="artwork-cutter", maker="use the cutter {name}, with which all strokes can be cut")
+ARTWORK_CUTTER = WayKind(code="artwork-cutter", maker="use the cutter {name}, with which all its strokes can be cut")
 COMPENSATE = WayKind(
     code="compensate",
     maker="write compensate = true into [finish], which cuts every groove {sanded:mm} deeper and every stroke "
@@ -126,11 +126,11 @@ ROWS_APART = WayKind(
 )
 MOVE_AWAY = WayKind(code="move-away", maker="move the line away from it, or set it smaller", addressed="maker")
 
-LINE_LARGER = WayKind(code="line-larger", maker="smallest that works {size:mm} (cap_height = {size:number})")
-LINE_SMALLER = WayKind(code="line-smaller", maker="largest that works {size:mm} (cap_height = {size:number})")
-LINE_FACE = WayKind(code="line-face", maker="on the shelf {face} would do at {size:mm}")
+LINE_LARGER = WayKind(code="line-larger", maker="the smallest that works is {size:mm} (cap_height = {size:number})")
+LINE_SMALLER = WayKind(code="line-smaller", maker="the largest that works is {size:mm} (cap_height = {size:number})")
+LINE_FACE = WayKind(code="line-face", maker="{face} from the shelf would do at {size:mm}")
 LINE_FACE_SPACED = WayKind(
-    code="line-face-spaced", maker="on the shelf {face} with tracking = {tracking} would do at {size:mm}"
+    code="line-face-spaced", maker="{face} from the shelf with tracking = {tracking} would do at {size:mm}"
 )
 
 # --- typefaces ---------------------------------------------------------------------------------------------------

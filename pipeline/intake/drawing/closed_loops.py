@@ -7,7 +7,6 @@ Everything is mm in the drawing's own place.
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
@@ -16,6 +15,7 @@ import shapely
 
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import arc_from_bulge, chain_area, flatten_chain
+from pipeline.geometry.regions import nearby_groups
 
 SAME = 1e-3
 """mm. Stretches this close over their whole length are the same stretch drawn twice; ends this close simply meet."""
@@ -283,7 +283,7 @@ def _pair(ends: Array, partner: dict[int, int], reach: float, dropped: frozenset
     if not free:
         return []
     left = []
-    for members in _groups(ends[free], reach):
+    for members in nearby_groups(shapely.points(ends[free]), reach):
         if len(members) == 2:
             a, b = free[members[0]], free[members[1]]
             partner[a], partner[b] = b, a
@@ -317,28 +317,6 @@ def _drop_specks(
 
 def _at(p: Array) -> Place:
     return float(p[0]), float(p[1])
-
-
-def _groups(ends: Array, reach: float) -> list[list[int]]:
-    """Ends that are within reach of one another, each group in rising order."""
-    points = shapely.points(ends)
-    left, right = shapely.STRtree(points).query(points, predicate="dwithin", distance=reach)
-    parent = list(range(len(ends)))
-
-    def root(k: int) -> int:
-        while parent[k] != k:
-            parent[k] = parent[parent[k]]
-            k = parent[k]
-        return k
-
-    for a, b in zip(left.tolist(), right.tolist(), strict=True):
-        ra, rb = root(a), root(b)
-        if ra != rb:
-            parent[max(ra, rb)] = min(ra, rb)
-    groups: dict[int, list[int]] = defaultdict(list)
-    for k in range(len(ends)):
-        groups[root(k)].append(k)
-    return list(groups.values())
 
 
 def _walk(stretches: list[Array], ends: Array, partner: dict[int, int], dropped: frozenset[int]) -> list[Chain]:

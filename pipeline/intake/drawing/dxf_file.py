@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import logging
+import tempfile
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -143,12 +144,18 @@ def _open(path: Path, data: bytes) -> tuple[Any, list[Finding]]:
             raise CannotRun(
                 Fault(where=str(path), found=f"this is {words}", expected=expected, remedy="save the drawing as DXF")
             )
+    with tempfile.TemporaryDirectory() as folder:  # these bytes: the file itself may have been saved anew since
+        copy = Path(folder, "drawing.dxf")
+        copy.write_bytes(data)
+        return _read_copy(copy, path)
+
+
+def _read_copy(copy: Path, path: Path) -> tuple[Any, list[Finding]]:
+    expected = "a DXF drawing"
+    with contextlib.suppress(Exception):  # whatever is wrong with it: the patient reader has the last word
+        return readfile(copy), []
     try:
-        return readfile(path), []
-    except Exception:  # whatever is wrong with it: the patient reader has the last word
-        pass
-    try:
-        document, auditor = recover.readfile(path)
+        document, auditor = recover.readfile(copy)
     except Exception as error:  # the library promises DXFError, but damaged files raise many others
         reason = str(error) if isinstance(error, DXFError) else f"{type(error).__name__}: {error}"
         raise CannotRun(

@@ -129,9 +129,9 @@ def file_fault(where: str, name: str, folder: Path, what: str, suffixes: tuple[s
         )
     path = folder / name
     home = folder.resolve()
-    if "\\" in name and not path.exists():
-        return Fault(where=where, found=f"“{name}” has a backslash", expected="/ between folder and file")
     try:
+        if "\\" in name and not path.exists():
+            return Fault(where=where, found=f"“{name}” has a backslash", expected="/ between folder and file")
         real = path.resolve()
         if not real.is_relative_to(home):
             return Fault(
@@ -161,17 +161,20 @@ def file_fault(where: str, name: str, folder: Path, what: str, suffixes: tuple[s
             where=where,
             found=f"“{name}” does not end in {' '.join(suffixes)}",
             expected=expected,
-            remedy=_other_format(name, what),
+            remedy=_other_format(name, suffixes),
         )
     return None
 
 
-def _other_format(name: str, what: str) -> str:
+def _other_format(name: str, suffixes: tuple[str, ...]) -> str:
+    """What to do with a file in a format that isn't read here."""
     suffix = PurePosixPath(name).suffix.lower()
-    if suffix in (".numbers",):
-        return "save the list as .xlsx"
-    if suffix in (".dwg", ".svg", ".pdf", ".ai", ".eps"):
-        return "save the drawing as .dxf"
+    if ".xlsx" in suffixes and suffix in (".numbers", ".pdf"):
+        return "save the list as .xlsx" if suffix == ".numbers" else "ask the client for the list as a spreadsheet"
+    if ".png" in suffixes and suffix in (".svg", ".pdf", ".ai", ".eps"):
+        return "save the picture as .png"
+    if ".dxf" in suffixes and suffix in (".dwg", ".svg", ".pdf", ".ai", ".eps"):
+        return f"save the drawing as {' or '.join(suffixes)}"
     return ""
 
 

@@ -17,14 +17,12 @@ LENGTHS = ("short", "medium", "long", "full")
 """A language's own ways of writing a date, by their names in Unicode's tables (CLDR)."""
 USUAL = "d MMMM y"
 """What is offered where a list holds dates and the order does not say how to set them: day, month in words, year."""
-_FIELDS = {"G": 5, "y": 9, "u": 9, "M": 5, "L": 5, "d": 2, "E": 5, "c": 5, "h": 2, "H": 2, "m": 2, "a": 5}
+_FIELDS = {"G": 5, "y": 9, "u": 9, "M": 5, "L": 5, "d": 2, "E": 5, "c": 5}
 """Letters of a pattern -> how many may stand together."""
 _SLIPS = {
     "Y": "Y is the year a week belongs to and wrong round New Year; the year of a date is y",
     "D": "D is the day of the year, 1 to 366; the day of the month is d",
-    "j": "j is no field of a pattern; the hour is H or h",
-    "S": "S is parts of a second",
-    "s": "s is seconds",
+    **dict.fromkeys("hHkKmsSAabBj", "a time of day is no part of a date; words go between apostrophes"),
 }
 _PART = re.compile(r"'(?:[^']|'')*'|([A-Za-z])\1*|[^A-Za-z']+")
 _ISO = re.compile(r"(\d{4})-(\d{2})-(\d{2})")
@@ -61,6 +59,8 @@ def _wrong(pattern: str) -> str:
             said = True
             if letter not in _FIELDS:
                 return _SLIPS.get(letter, f"“{found[0]}” is no part of a date; words go between apostrophes")
+            if found[0] == "cc":
+                return "“cc” is no day of the week; c is its number, ccc its short name, cccc its name"
             if len(found[0]) > _FIELDS[letter]:
                 return f"“{found[0]}” has more letters than any date has"
     return "" if said else "nothing of a date is in it"

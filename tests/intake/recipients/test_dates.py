@@ -163,3 +163,9 @@ def test_the_recipient_is_who_the_list_names_in_whatever_column(tmp_path, column
     rows = [("Event", "Swimmer", "Column"), ("50 m Freestyle", "Ada Skua", "x")]
     (recipient,) = listed(tmp_path, rows, columns).recipients
     assert recipient.name == named
+
+
+@pytest.mark.parametrize("pattern", ["d MMMM y HH:mm", "h a", "y-MM-dd H", "cc", "d m y"])
+def test_parts_that_a_date_has_not_are_refused(pattern):
+    (fault,) = date_faults(pattern, (), "order.toml: [list] dates")
+    assert pattern in fault.found and ("time of day" in fault.found or "day of the week" in fault.found)

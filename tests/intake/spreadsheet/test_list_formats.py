@@ -476,3 +476,21 @@ def test_only_the_sheet_modules_know_spreadsheet_libraries():
     }
     read_back = {"signoff/returned/sheet_cells.py", "signoff/ledger_head.py", "accounts.py"}  # what we wrote
     assert {name for name in using - read_back if not name.startswith("intake/spreadsheet/")} == set()
+
+
+@pytest.mark.parametrize(
+    ("name", "suffixes", "remedy"),
+    [
+        ("names.pdf", LIST_SUFFIXES, "ask the client for the list as a spreadsheet"),
+        ("logo.pdf", (".png", ".jpg"), "save the picture as .png"),
+        ("plate.pdf", (".dxf",), "save the drawing as .dxf"),
+        ("crest.ai", (".svg", ".dxf"), "save the drawing as .svg or .dxf"),
+    ],
+)
+def test_a_file_of_another_format_is_answered_with_what_is_needed_there(tmp_path, name, suffixes, remedy):
+    (tmp_path / name).write_bytes(b"%PDF")
+    assert file_fault("order.toml", name, tmp_path, "a file", suffixes).remedy == remedy
+
+
+def test_a_name_that_no_system_can_look_up_is_a_fault(tmp_path):
+    assert file_fault("order.toml", "a\\" + "x" * 300, tmp_path, "a file", LIST_SUFFIXES)
