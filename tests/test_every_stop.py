@@ -220,6 +220,7 @@ STOPS_PLAQUES = {
     "groove.off-letter": Case(lambda job: job.write(end=GROOVES + "tolerance = 0.011\n"), cuts_aside, rows=ALL),
     "artwork.missing": Case(badge_missing),
     "artwork.cannot-cut": Case(with_crest(RING + '<text x="2" y="6">Rowers</text>'), rows=ALL),
+    "artwork.no-size": Case(with_crest(RING, CREST.replace("width = 12.0\n", "")), rows=ALL),
     "artwork.does-not-fit": Case(with_crest(RING, CREST.replace("12.0", "60.0")), rows=ALL),
     "artwork.stroke-too-thin": Case(with_crest(RING.replace("1.2", "0.15")), rows=ALL),
     "artwork.land-too-thin": Case(with_crest('<path d="M0 0h5.95v12H0zM6.05 0H12v12H6.05z"/>'), rows=ALL),

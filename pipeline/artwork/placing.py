@@ -83,8 +83,8 @@ def place_artwork(
         scale = free
         said.append(_fitted(where, own, scale, "the drawing gives no size in mm or inches", facts, units))
     elif scale is None:
-        what = "it does not say how large it is (its unit is px, or none): write width or height"
-        said.append(find(kinds.CANNOT_CUT, facts={**facts, "what": what, "place": ""}))
+        what = "neither the drawing (its unit is px, or none) nor the order says how large it is"
+        said.append(find(kinds.NO_SIZE, facts={**facts, "what": what}))
         return PlacedFigure(figure=None, findings=tuple(said))
     elif scale > free * (1 + 1e-9) and where.zone and where.width is None and where.height is None and free > 0:
         drawn_as = f"it is drawn {units.number(own[0] * scale)} × {units.show(own[1] * scale)}"
@@ -93,7 +93,7 @@ def place_artwork(
     size = (own[0] * scale, own[1] * scale)
     if not 0 < scale < math.inf or max(size) < 10 * UNIT:
         what = "there is no room for it" if free <= 0 else f"it is {units.show(max(size))} large"
-        said.append(find(kinds.CANNOT_CUT, facts={**facts, "what": what, "place": ""}))
+        said.append(find(kinds.NO_SIZE, facts={**facts, "what": what}))
         return PlacedFigure(figure=None, findings=tuple(said))
     if scale > free * (1 + 1e-6) + 1e-9 and not _put(ink, scale, centre).within(room):
         said.append(_too_large(where, ink, centre, scale, free, room, size, facts, units))
@@ -103,7 +103,7 @@ def place_artwork(
         limit = units.show(SPECK, units.decimals)
         said.append(find(kinds.SPECKS, facts={**facts, "count": len(specks), "limit": limit, "place": place}))
     if not shapes:
-        said.append(find(kinds.CANNOT_CUT, facts={**facts, "what": "all of it is too small at this size", "place": ""}))
+        said.append(find(kinds.NO_SIZE, facts={**facts, "what": "all of it is too small at this size"}))
         return PlacedFigure(figure=None, findings=tuple(said))
     # the middle of what is drawn, not of its turned box, is the shape's origin
     x, y = float(centre[0] - turned[0] * scale), float(centre[1] - turned[1] * scale)

@@ -241,7 +241,7 @@ def test_its_own_size_counts_where_it_says_it(shop):
 def test_a_size_that_nobody_says_is_asked_for(shop):
     shop.write(end='[[artwork]]\nfile = "crest.svg"\nat = [30.0, 30.0]\n')
     shop.run(files=False)
-    assert "artwork.cannot-cut" in shop.codes()
+    assert "artwork.no-size" in shop.codes()
 
 
 def test_places_and_sizes_are_plain_numbers(shop):

@@ -69,6 +69,16 @@ MADE_TO_FIT = Kind(
     addressed="nobody",
     source="the zone less its margin",
 )
+NO_SIZE = Kind(
+    code="artwork.no-size",
+    severity=Severity.STOP,
+    message=_OF + "{what}",
+    why="Nothing in the drawing or the order says at which size all of it could be cut.",
+    remedy="write width or height of the artwork, or give its zone more room",
+    addressed="maker",
+    design="with artwork of no size",
+    source="the drawing's own unit; `width`, `height` and `zone` of the artwork in order.toml",
+)
 DOES_NOT_FIT = Kind(
     code="artwork.does-not-fit",
     severity=Severity.STOP,
@@ -201,6 +211,7 @@ KINDS: tuple[Kind, ...] = (
     CHANGED,
     COLOURS,
     MADE_TO_FIT,
+    NO_SIZE,
     DOES_NOT_FIT,
     TOO_FINE,
     TOO_SHALLOW,

@@ -401,6 +401,11 @@ def _of_artwork(add: _Examples) -> None:
         zone="CREST",
         drawn="the drawing does not say its unit",
     )
+    add.of_order(
+        artwork_kinds.NO_SIZE,
+        **crest,
+        what="neither the drawing (its unit is px, or none) nor the order says how large it is",
+    )
     add.measured(
         artwork_kinds.DOES_NOT_FIT, 1.4, 0.0, **place, width=48.0, height=52.0, room="zone CREST less its margin"
     )
