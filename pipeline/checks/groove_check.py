@@ -90,15 +90,20 @@ def _off(
 
 
 def _missed(line: SetLine, piece: Piece, swept: SweptGroove, measures: GlyphMetrics) -> Finding:
-    (x, y), glyph = _place(piece, swept.cut.undercut_at, measures)
     how = f"leaves {swept.missed:.2f} of the {swept.reached:.2f} mm² it gets into"
+    return _left(line, _place(piece, swept.cut.undercut_at, measures), swept.missed_share, how)
+
+
+def _left(line: SetLine, place: tuple[tuple[float, float], str], share: float, how: str) -> Finding:
+    """A finding of area that is left standing: where, by which letter, which share of what the bit gets into."""
+    (x, y), glyph = place
     facts: dict[str, Fact] = {"text": line.text, "x": x, "y": y, "how": how, "most": f"{100 * MISSED:g} %"}
     return find(
         cut_kinds.GROOVE_OFF_LETTER,
         line=line.line,
         glyph=glyph,
         at=(x, y),
-        measured=100 * swept.missed_share,
+        measured=100 * share,
         limit=100 * MISSED,
         unit="%",
         facts=facts,
@@ -117,19 +122,9 @@ def _floor_off(
     piece, swept = max(found, key=lambda f: f[1].floor_missed_share)
     if swept.floor_missed_share <= MISSED:
         return None
-    (x, y), glyph = _place(piece, swept.floor.undercut_at if swept.floor else None, measures)
+    place = _place(piece, swept.floor.undercut_at if swept.floor else None, measures)
     how = f"leaves {swept.floor_missed:.2f} of the {swept.floor_reached:.2f} mm² of its flat floor too high"
-    facts: dict[str, Fact] = {"text": line.text, "x": x, "y": y, "how": how, "most": f"{100 * MISSED:g} %"}
-    return find(
-        cut_kinds.GROOVE_OFF_LETTER,
-        line=line.line,
-        glyph=glyph,
-        at=(x, y),
-        measured=100 * swept.floor_missed_share,
-        limit=100 * MISSED,
-        unit="%",
-        facts=facts,
-    )
+    return _left(line, place, swept.floor_missed_share, how)
 
 
 def _ends(

@@ -23,7 +23,6 @@ from pathlib import Path, PurePosixPath
 
 from pipeline.core import catalogue
 from pipeline.core.catalogue import sign_kinds
-from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain, remove_unfinished, write_whole
 from pipeline.core.findings import Finding, find
 from pipeline.core.fingerprint import is_fingerprint
@@ -46,6 +45,7 @@ from pipeline.signoff.pieces.release_archive import (
     put_aside,
     read_manifest,
     remove_unfinished_folders,
+    remove_withdrawn,
     take_back_everywhere,
     tell_superseded,
 )
@@ -407,17 +407,7 @@ def _take_back(folder: Path, wanted: set[str]) -> tuple[Finding, ...]:
         ours = any(is_fingerprint(part) for part in path.name.split(".")[0].split("-"))
         ours = ours or (path in below and _SHEET.fullmatch(path.name) is not None)
         if ours and name not in wanted:
-            try:
-                path.unlink()
-            except OSError as error:
-                raise CannotRun(
-                    Fault(
-                        where=str(path),
-                        found=f"its sign-off no longer holds, and it cannot be removed ({error.strerror or error})",
-                        expected="a folder that may be written to",
-                        remedy="close the file and release again; do not cut it",
-                    )
-                ) from error
+            remove_withdrawn(path)
         elif name not in wanted and name not in _PAPERS and path.suffix.lower() in FOR_MACHINES:
             foreign.append(find(sign_kinds.FILE_NOT_RELEASED, facts={"file": f"{folder.name}/{name}"}))
     return tuple(foreign)

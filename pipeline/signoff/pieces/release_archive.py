@@ -165,17 +165,22 @@ def take_back_everywhere(folder: Path, marks: Iterable[str]) -> None:
             path = own / name
             if not gone & set(path.name.split(".")[0].split("-")) and not _on_sheet(own, name, gone):
                 continue
-            try:
-                path.unlink(missing_ok=True)
-            except OSError as error:
-                raise CannotRun(
-                    Fault(
-                        where=str(path),
-                        found=f"its sign-off no longer holds, and it cannot be removed ({error.strerror or error})",
-                        expected="a folder that may be written to",
-                        remedy="close the file and release again; do not cut it",
-                    )
-                ) from error
+            remove_withdrawn(path)
+
+
+def remove_withdrawn(path: Path) -> None:
+    """Remove a file whose sign-off no longer holds. CannotRun where it is kept from being removed."""
+    try:
+        path.unlink(missing_ok=True)
+    except OSError as error:
+        raise CannotRun(
+            Fault(
+                where=str(path),
+                found=f"its sign-off no longer holds, and it cannot be removed ({error.strerror or error})",
+                expected="a folder that may be written to",
+                remedy="close the file and release again; do not cut it",
+            )
+        ) from error
 
 
 def _on_sheet(folder: Path, name: str, marks: set[str]) -> bool:
