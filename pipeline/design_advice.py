@@ -14,6 +14,7 @@ from pipeline.core.catalogue import ways as kinds
 from pipeline.core.codec import to_text
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, way
+from pipeline.core.list_row import plain_row
 from pipeline.core.model import DesignFault, Plaque, Recipient
 from pipeline.core.order_edits import apply_edits, face_edits
 from pipeline.core.short_codes import sha256_of
@@ -63,7 +64,7 @@ class DesignAdvisor:
             [
                 job.compute_key(),
                 [to_text(Recipient, recipient) for recipient in recipients],
-                [[p.recipient.row, to_text(tuple[Finding, ...], p.findings)] for p in plaques],
+                [[plain_row(p.recipient.row), to_text(tuple[Finding, ...], p.findings)] for p in plaques],
             ]
         )
 

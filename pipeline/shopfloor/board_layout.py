@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.catalogue import ways
 from pipeline.core.findings import Finding, find, way
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.core.shop_tables import BoardConfig, BoardSize
@@ -28,7 +29,7 @@ TOLERANCE = 0.01
 class PieceToPlace:
     """One piece that needs a place."""
 
-    row: int
+    row: ListRow
     copy: int  # from 1
     copies: int
     name: str

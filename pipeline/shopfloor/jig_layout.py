@@ -16,6 +16,7 @@ from shapely import affinity
 from pipeline.core.catalogue import jig_kinds as kinds
 from pipeline.core.catalogue import ways
 from pipeline.core.findings import Edit, Fact, Finding, find, way
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank
 from pipeline.core.shop_tables import JigConfig
 from pipeline.core.units import Units
@@ -40,7 +41,7 @@ class JigPlace:
 
     number: int  # from 1
     column: int
-    row: int
+    row: ListRow
     x: float
     y: float
 

@@ -9,6 +9,7 @@ from pipeline.core.cache import Cache
 from pipeline.core.catalogue import stopping
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
+from pipeline.core.list_row import ListRow
 from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import Order, OrderFolder
@@ -65,7 +66,7 @@ def plan_shop(
     folder: OrderFolder,
     blank: Blank,
     plaques: Sequence[Plaque],
-    signed: Mapping[int, int] | None = None,
+    signed: Mapping[ListRow, int] | None = None,
     cache: Cache | None = None,
 ) -> tuple[ShopPlan, tuple[Finding, ...]]:
     """Plan the shop floor of an order. `signed`: by row, how many of its pieces are signed off. `cache`: where figures
@@ -135,7 +136,7 @@ def _feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> 
     return out
 
 
-def _to_place(going: Sequence[Plaque], signed: Mapping[int, int]) -> list[PieceToPlace]:
+def _to_place(going: Sequence[Plaque], signed: Mapping[ListRow, int]) -> list[PieceToPlace]:
     """Every piece of the plaques that go on. signed: by row, how many of its pieces are signed off."""
     return [
         PieceToPlace(
