@@ -139,8 +139,7 @@ def _made_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mappin
     """Everything that is made from the pieces that are to be cut now, and nothing else."""
     folder, outcome = looked.folder, looked.outcome
     now = [with_copies(p, n) for g in going for p, n in zip(g.plaques, g.by_plaque, strict=True) if n]
-    at = {p.recipient.row: n for n, p in enumerate(outcome.plaques)}
-    now.sort(key=lambda p: at[p.recipient.row])
+    now.sort(key=lambda p: outcome.listing.place(p.recipient.row))
     parcels = [
         Parcel(
             plaques=tuple(with_copies(p, n) for p, n in zip(g.plaques, g.by_plaque, strict=True) if n), pieces=g.pieces

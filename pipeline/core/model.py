@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from pipeline.core.findings import Finding, Severity, Way
-from pipeline.core.list_row import ListRow
+from pipeline.core.list_row import ListRow, file_of, number_of
 from pipeline.core.measured_values import MeasuredValue, Measurement
 from pipeline.geometry.curves import Chain, Outline
 from pipeline.geometry.offset import OffsetOutline
@@ -103,6 +103,11 @@ class RecipientList(ListSource):
     def lists(self) -> tuple[ListSource, ...]:
         """All lists, the first one first."""
         return (self, *self.further)
+
+    def place(self, row: ListRow) -> tuple[int, int]:
+        """Where a row stands: its list, counted from 0, and its number there."""
+        files = ["", *(each.file for each in self.further)]
+        return files.index(file_of(row)), number_of(row)
 
 
 # --- lettering: font units ---------------------------------------------------------------------------------------

@@ -171,8 +171,7 @@ def _check(
         if p.recipient.row not in faults
     ]
     rows += [(row, _fault_row(row, trace, len(columns), texts)) for row, trace in faults.items()]
-    at = {p.recipient.row: n for n, p in enumerate(outcome.plaques)}
-    rows.sort(key=lambda pair: at[pair[0]])
+    rows.sort(key=lambda pair: outcome.listing.place(pair[0]))
     write_table(sheet, styles, columns, [cells for _, cells in rows])
     sheet.freeze_panes(1, 3)
     heads = [c.head for c in columns]
