@@ -187,6 +187,13 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         help="name of the new order folder; default: after the list, beside it",
     )
     start.add_argument(
+        "--drawing",
+        metavar="FILE",
+        type=Path,
+        help="drawing of the blank (.dxf): its layers are taken for edge, zone, holes as far as they can be told",
+    )
+    start.add_argument("--drawing-units", choices=("mm", "in"), help="unit of a drawing that does not say its own")
+    start.add_argument(
         "--shop",
         metavar="FOLDER",
         type=Path,
@@ -444,6 +451,8 @@ def _start(args: argparse.Namespace) -> int:
         area=args.area,
         sheet=args.sheet,
         shop=args.shop,
+        drawing=args.drawing,
+        drawing_units=args.drawing_units,
         say=_say,
         as_json=args.json,
     )

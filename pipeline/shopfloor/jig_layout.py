@@ -22,7 +22,7 @@ from pipeline.core.shop_tables import JigConfig
 from pipeline.core.units import Units
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_box
-from pipeline.geometry.regions import Region, chain_polygon
+from pipeline.geometry.regions import Region, build_chain_polygon
 from pipeline.shopfloor.board_layout import TOLERANCE, PieceToPlace
 
 CLEAR = 0.5
@@ -126,7 +126,7 @@ def plan_jigs(
 
 def _as_it_lies(blank: Blank, turn: int, *, over: bool = False) -> Region:
     """The blank with the lower left corner of its box at the origin. over: turned over about its own upright line."""
-    region = chain_polygon(blank.edge, TOLERANCE)
+    region = build_chain_polygon(blank.edge, TOLERANCE)
     if over:
         region = affinity.scale(region, -1, 1, origin=(0, 0))
     region = affinity.rotate(region, turn, origin=(0, 0))
