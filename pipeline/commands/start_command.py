@@ -9,14 +9,14 @@ from pathlib import Path
 
 from pipeline.artwork.artwork_file import MOST_MB
 from pipeline.commands.first_steps import numbered_steps
-from pipeline.core.catalogue import drawing_kinds, list_kinds, message
-from pipeline.core.door import foreign_bytes
+from pipeline.core.catalogue import drawing_kinds, format_message, list_kinds
+from pipeline.core.door import read_foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding
-from pipeline.core.order import place_of
-from pipeline.core.printable import json_text
-from pipeline.core.required import required
+from pipeline.core.order import locate_file
+from pipeline.core.printable import write_json_text
+from pipeline.core.required import require_value
 from pipeline.core.shop_config import ShopConfig
 from pipeline.core.units import SpokenUnits, UnitName, Units
 from pipeline.intake.drawing.layer_guess import GuessedBlank, guess_blank
@@ -81,7 +81,7 @@ def start(
     if drawing_units is not None and drawing is None:
         raise CannotRun(Fault(where="--drawing-units", found="no drawing is named", expected="--drawing FILE with it"))
     if listing is None:
-        return _tell_shop(write_shop_file(required(shop, "the folder of the shop file")), say, as_json=as_json)
+        return _tell_shop(write_shop_file(require_value(shop, "the folder of the shop file")), say, as_json=as_json)
     path = Path(listing)
     target = folder or path.resolve().parent / folder_name(path)
     badges = _drawings_in(path.resolve().parent, target)
@@ -92,13 +92,13 @@ def start(
         drawn = _read_drawing(drawing, drawing_units, files)
     for name in plan.badge.files if plan.badge is not None else ():
         if not (target / name).exists():
-            files[name] = foreign_bytes(badges[name], "a drawing", MOST_MB)
+            files[name] = read_foreign_bytes(badges[name], "a drawing", MOST_MB)
     _require_free(target, files)
     if shop is not None:
         write_shop_file(shop)
     own = find_shop_file(target, user_home())
     units = _units(None if own is None else read_shop(own).config, drawn)
-    place = "" if own is None else place_of(own, target)
+    place = "" if own is None else locate_file(own, target)
     files[ORDER_FILE] = order_text(plan, units, place, drawn).encode("utf-8")
     for name, content in files.items():
         if not (target / name).exists():
@@ -118,7 +118,7 @@ def start(
         }
         if drawn is not None:
             document["blank"] = _blank_fields(drawn)
-        say(json_text(document, indent=1))
+        say(write_json_text(document, indent=1))
         return 0
     count = len(read.recipients)
     lines = [
@@ -146,7 +146,7 @@ def start(
 
 def _read_drawing(drawing: Path, unit: UnitName | None, files: dict[str, bytes]) -> GuessedBlank:
     """The blank of the drawing, whose bytes are added to the files of the new folder."""
-    data = foreign_bytes(drawing, "the drawing of the blank", MOST_MB)
+    data = read_foreign_bytes(drawing, "the drawing of the blank", MOST_MB)
     name = plain_file_name(drawing, "drawing")
     if not name.lower().endswith(".dxf"):
         name = f"{Path(name).stem}.dxf"  # what it holds counts, and that has been read
@@ -187,7 +187,7 @@ def _blank_fields(drawn: GuessedBlank) -> dict[str, object]:
         "height": round(drawn.blank.height, 4),
         "holes": len(drawn.blank.holes),
         "layers": [{"layer": g.layer, "taken_for": g.role or None, "why": g.why, "sure": g.sure} for g in drawn.layers],
-        "findings": [{"code": f.code, "message": message(f)} for f in drawn.findings],
+        "findings": [{"code": f.code, "message": format_message(f)} for f in drawn.findings],
     }
 
 
@@ -198,7 +198,9 @@ def _blank_told(drawn: GuessedBlank, units: Units) -> list[str]:
     lines += [f"  {'' if guess.sure else f'{CHECK}: '}{guess.words}" for guess in drawn.layers[:MOST_SHOWN]]
     more = len(drawn.layers) - MOST_SHOWN
     lines += [f"  and {more} more, see {ORDER_FILE}"] if more > 0 else []
-    return lines + [f"  {message(finding, units)}" for finding in drawn.findings if finding.code not in _TOLD_ALREADY]
+    return lines + [
+        f"  {format_message(finding, units)}" for finding in drawn.findings if finding.code not in _TOLD_ALREADY
+    ]
 
 
 def _not_recipients(findings: Sequence[Finding]) -> list[str]:
@@ -225,7 +227,7 @@ def _shop_told(place: str, target: Path) -> str:
 def _tell_shop(found: FoundShop, say: Say, *, as_json: bool) -> int:
     """Say where the new shop file lies. Return 0."""
     if as_json:
-        say(json_text({"shop_file": str(found.file)}, indent=1))
+        say(write_json_text({"shop_file": str(found.file)}, indent=1))
     else:
         say(f"{found.file}: a shop file, for every order in its folder and below. Open it and fill in what you know.")
     return 0

@@ -16,9 +16,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from pipeline.core.order import Order
-from pipeline.core.required import required
-from pipeline.core.shop_tables import RatesConfig, source_of
-from pipeline.core.work_steps import off_before_lettering
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import RatesConfig, get_source
+from pipeline.core.work_steps import compute_off_before_lettering
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import SourcedValue, get_material, load_material_shelf
 
@@ -103,11 +103,11 @@ def get_chip_load(order: Order, mill: Cutter) -> SourcedValue | None:
         return SourcedValue(value=known[0] * (mill.diameter or 0.0), source=told)
     own, most = rates.chip_load, math.inf if known is None else known[1] * (mill.diameter or 0.0)
     if known is None or own <= most * (1 + THINNEST):
-        return SourcedValue(value=own, source=source_of(rates, "chip_load"))
+        return SourcedValue(value=own, source=get_source(rates, "chip_load"))
     told = (
         f"at most {known[1]:g} D for {material.name}, {material.source('chip_load')}; the "
         f"{_format_length(order, own)} of "
-        f"{source_of(rates, 'chip_load')} is too much for this cutter"
+        f"{get_source(rates, 'chip_load')} is too much for this cutter"
     )
     return SourcedValue(value=most, source=told)
 
@@ -150,14 +150,14 @@ def compute_speed(order: Order, cutter: Cutter, depth: float | None) -> tuple[fl
     rates = order.rates
     if rates.surface_speed is None and get_rate(order, "rpm") is None:
         return None, f"spindle {say_unknown('rpm')}"
-    most, said = rates.rpm, f"n = {rates.rpm:g}/min ({source_of(rates, 'rpm')})"
+    most, said = rates.rpm, f"n = {rates.rpm:g}/min ({get_source(rates, 'rpm')})"
     diameter = cutter.width(depth) if cutter.cuts_grooves and depth else cutter.diameter
     if rates.surface_speed is None or not diameter:
         return most, said
     n = compute_spindle_speed(rates.surface_speed, diameter)
     told = f"n = 1000 × {rates.surface_speed:g} m/min / (π × {diameter:.3g} mm) = {n:.0f}/min"
-    told += f" (vc: {source_of(rates, 'surface_speed')})"
-    return (n, told) if n <= most else (most, f"{told}, at most {most:g}/min ({source_of(rates, 'rpm')})")
+    told += f" (vc: {get_source(rates, 'surface_speed')})"
+    return (n, told) if n <= most else (most, f"{told}, at most {most:g}/min ({get_source(rates, 'rpm')})")
 
 
 def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float | None) -> CutterFeed:
@@ -172,7 +172,7 @@ def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float 
     if not cutter.mills_pockets:
         feed = get_rate(order, "feed")
         if feed is not None:
-            how.append(f"vf = {unit.speed(feed)} ({source_of(rates, 'feed')})")
+            how.append(f"vf = {unit.speed(feed)} ({get_source(rates, 'feed')})")
         elif cutter.turns and rpm is None:
             how = [f"spindle and feed {say_unknown('rpm', 'feed')}"]
         else:
@@ -188,7 +188,7 @@ def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float 
     feed = compute_table_feed(rpm, rates.flutes, chip.value)
     how.append(
         f"vf = n z fz = {rpm:.0f} × {rates.flutes} × {_format_length(order, chip.value)} = {unit.speed(feed)} "
-        f"(z: {source_of(rates, 'flutes')}; fz: {chip.source})"
+        f"(z: {get_source(rates, 'flutes')}; fz: {chip.source})"
     )
     deep = compute_deep_pass_share(step or 0.0, diameter)
     if deep < 1:
@@ -204,7 +204,7 @@ def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float 
         )
     if feed > rates.fastest:
         feed = rates.fastest
-        how.append(f"at most {unit.speed(rates.fastest)} ({source_of(rates, 'fastest')})")
+        how.append(f"at most {unit.speed(rates.fastest)} ({get_source(rates, 'fastest')})")
     return CutterFeed(rpm=rpm, feed=feed, plunge=plunge, stick_out=stick_out, how=tuple(how))
 
 
@@ -221,7 +221,7 @@ def compute_taken_off_back(order: Order) -> float:
 def compute_lettering_thickness(order: Order, thickness: float) -> float:
     """What of a blank's thickness a cut and the floor under it have between them, mm: less what comes off the face
     before the lettering, and off the back at any time."""
-    return thickness - off_before_lettering(order) - compute_taken_off_back(order)
+    return thickness - compute_off_before_lettering(order) - compute_taken_off_back(order)
 
 
 def get_least_floor(order: Order) -> SourcedValue | None:
@@ -244,7 +244,7 @@ def compute_depth_left(order: Order, thickness: float | None) -> SourcedValue | 
 def estimate_feed(rates: RatesConfig, diameter: float, step: float) -> float:
     """mm/min of an end mill in a material of which nothing is known, for an estimate of time only: n z fz with the
     least chip of hardwood, less for deep passes, at most the machine's own."""
-    low, _ = required(load_material_shelf()["hardwood"].chip_load, "the chip of hardwood")
+    low, _ = require_value(load_material_shelf()["hardwood"].chip_load, "the chip of hardwood")
     return min(
         rates.fastest,
         compute_table_feed(rates.rpm, rates.flutes, low * diameter) * compute_deep_pass_share(step, diameter),

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pipeline.core.order import Order
-from pipeline.core.shop_tables import PRACTICE, source_of
+from pipeline.core.shop_tables import PRACTICE, get_source
 from pipeline.core.units import Units
-from pipeline.core.work_steps import steps_of
+from pipeline.core.work_steps import list_steps
 from pipeline.cutting.cutters import Cutter, compute_limits
 from pipeline.cutting.cutting_data import (
     CLEAR,
@@ -42,7 +42,7 @@ def cutter_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
         "letter": list(_lettering(order, plan)),
         "pocket": list(_pocket(order, plan)),
     }
-    for step in steps_of(order):
+    for step in list_steps(order):
         yield from by_step.get(step, ())
 
 
@@ -104,7 +104,7 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
             how += f"; passes: {use.passes.source}{last}"
         book.paragraph(f"{use.cutter.name}: {how}.", styles.QUIET)
     book.paragraph(_limits(order, plan.cutter), styles.QUIET)
-    down = source_of(order.rates, "plunge")
+    down = get_source(order.rates, "plunge")
     if uses and uses[0].feed.plunge is None:
         down = say_unknown("plunge")
     note = f"Down: {down}. The cutter's own data come first."

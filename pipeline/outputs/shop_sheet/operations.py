@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
-from pipeline.core.required import required
-from pipeline.core.work_steps import steps_of
+from pipeline.core.required import require_value
+from pipeline.core.work_steps import list_steps
 from pipeline.cutting.cutting_data import choose_passes
 from pipeline.cutting.materials import Material, get_material
 from pipeline.outputs.shop_sheet import cautions as words
@@ -27,7 +27,7 @@ class Operation:
 def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
     """Only what this order has, in its order: no pocket, pour, board or sanding, no such step."""
     bench = _Bench(plan, order, get_material(order))
-    return [operation for step in steps_of(order) for operation in bench.steps[step]()]
+    return [operation for step in list_steps(order) for operation in bench.steps[step]()]
 
 
 class _Bench:
@@ -40,7 +40,7 @@ class _Bench:
             "outline": self.outline, "back": self.back, "pour": self.pour, "level": self.level, "saw": self.saw,
             "resaw": self.resaw, "sand": self.sand, "finish": self.finish, "pack": self.pack,
         }  # fmt: skip
-        steps = steps_of(order)
+        steps = list_steps(order)
         self.before = {step: frozenset(steps[:k]) for k, step in enumerate(steps)}
         self.dust = words.of_material(material)
 
@@ -169,7 +169,7 @@ class _Bench:
     def pour(self) -> Iterator[Operation]:
         if self.plan.pour is None:
             return
-        pour, part = self.plan.pour, required(self.order.pour, "[pour]")
+        pour, part = self.plan.pour, require_value(self.order.pour, "[pour]")
         line = pour.dam.line if pour.dam else 0.0
         sealed = (
             "Seal the pocket's walls with a thin coat"
@@ -197,7 +197,7 @@ class _Bench:
     def level(self) -> Iterator[Operation]:
         if self.plan.pour is None:
             return
-        part, units = required(self.order.pour, "[pour]"), self.order.spoken
+        part, units = require_value(self.order.pour, "[pour]"), self.order.spoken
         what = (
             "Take the proud resin down flush with the face: scraper, coarse paper on a flat block, or light passes on "
         )

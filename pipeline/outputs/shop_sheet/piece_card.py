@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.material_look import look_of
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
@@ -24,7 +24,7 @@ from pipeline.shopfloor.shop_plan import ShopPlan
 
 def thickness_part(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     """The section, and what each step takes off."""
-    units, budget = folder.order.spoken, required(plan.thickness, "the chain of thickness")
+    units, budget = folder.order.spoken, require_value(plan.thickness, "the chain of thickness")
     book.heading("Thickness", keep=SECTION_DEPTH + 20)
     bit, deep = plan.cutter, budget.engraved or 0.0
     across = SectionWidths(
@@ -60,7 +60,7 @@ def _area(value: float, folder: OrderFolder) -> str:
 
 def pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pocket by cutter, with its corners, and what the shelf's cutters would do."""
-    units, pocket = folder.order.spoken, required(plan.pocket, "the plan of the pocket")
+    units, pocket = folder.order.spoken, require_value(plan.pocket, "the plan of the pocket")
     scale = pocket_scale(outcome.blank, pocket, book.room, 90)
     ys = [float(v) for r in pocket.drawn.rings for v in (r[:, 1].min(), r[:, 1].max())]
     height = (max(ys) - min(ys) + 4) * scale

@@ -6,8 +6,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pipeline.core.order import OrderFolder
-from pipeline.core.required import required
-from pipeline.core.shop_tables import PourConfig, source_of
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import PourConfig, get_source
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
@@ -34,7 +34,7 @@ _NAMES = {
 
 def pour_card(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pour: amounts, mixes, times, and where each figure comes from."""
-    pour, part = required(plan.pour, "the plan of the pour"), required(folder.order.pour, "[pour]")
+    pour, part = require_value(plan.pour, "the plan of the pour"), require_value(folder.order.pour, "[pour]")
     book.heading("Pour card", keep=60)
     book.cautions(words.one_caution((words.RESIN,)))
     if pour.missing:
@@ -149,7 +149,7 @@ def _origins(part: PourConfig) -> str:
     told: dict[str, list[str]] = {}
     for key, name in _NAMES.items():
         if getattr(part, key) is not None:
-            told.setdefault(source_of(part, key), []).append(name)
+            told.setdefault(get_source(part, key), []).append(name)
     entered = [f"{', '.join(names)}: {source}" for source, names in told.items()]
     drawn = "Volumes and depth are computed from the drawing and [pocket] depth"
     return f"{drawn}{'; ' if entered else '.'}{'; '.join(entered)}{'.' if entered else ''}"
