@@ -218,7 +218,7 @@ class _Reader(pickle.Unpickler):
     """Takes plain values, records and named values of this package, dates, paths and arrays; nothing else."""
 
     def find_class(self, module: str, name: str) -> Any:
-        if (module, name) in _OTHERS or (module, name) in ((__name__, "_array"), (__name__, "_number")):
+        if (module, name) in _OTHERS or (module, name) in ((__name__, "_restore_array"), (__name__, "_restore_number")):
             return getattr(import_module(module), name)
         if module.startswith("pipeline.") and name.isidentifier():
             found = getattr(import_module(module), name, None)
