@@ -13,7 +13,7 @@ from pipeline.core.findings import Finding, find, way
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.core.shop_tables import BoardConfig, BoardSize
-from pipeline.cutting.materials import material_of
+from pipeline.cutting.materials import SourcedValue, material_of
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_box
 from pipeline.geometry.regions import chain_polygon
@@ -22,6 +22,7 @@ from pipeline.shopfloor.saw import Grain, SawCut, SawnSide, board_cuts, fence_se
 
 TOLERANCE = 0.01
 """How far the flattened edge may lie from the drawing while boards are laid out, mm."""
+NOTHING = SourcedValue(value=0.0, source="nothing is asked for")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,7 +80,8 @@ class BoardLayout:
     board_area: float
     fewest: int  # boards of the roomiest size that the blanks' area alone would fill
     clamp: float
-    outline: float  # depth of the outline
+    allowance: SourcedValue  # what every sawn side keeps for finishing
+    outline: SourcedValue | None  # depth of the line that the saw follows
     edge: float  # length of one blank's outline
 
     @property
@@ -115,10 +117,16 @@ def grain_of(order: Order) -> Grain | None:
 
 
 def plan_boards(
-    blank: Blank, part: BoardConfig, pieces: Sequence[PieceToPlace], grain: Grain | None
+    blank: Blank,
+    part: BoardConfig,
+    pieces: Sequence[PieceToPlace],
+    grain: Grain | None,
+    allowance: SourcedValue = NOTHING,
+    outline: SourcedValue | None = None,
 ) -> tuple[BoardLayout, tuple[Finding, ...]]:
     """Lay the pieces on the order's boards, signed ones first, otherwise in the order of the list. grain: as `grain_of`
-    has it; where it is not known, pieces are laid upright."""
+    has it; where it is not known, pieces are laid upright. allowance, outline: as `saw_allowance` and `outline_depth`
+    have them."""
     region = chain_polygon(blank.edge, TOLERANCE)
     saw = SawLane(kerf=part.kerf, trim=part.trim)
     layouts = [
@@ -139,14 +147,15 @@ def plan_boards(
         boards=tuple(boards),
         saw=saw,
         cuts=tuple(cuts),
-        sides=straight_sides(blank.edge, grain),
+        sides=straight_sides(blank.edge, grain, allowance.value),
         placed=taken,
         wanted=len(pieces),
         blank_area=float(region.area),
         board_area=sum(b.layout.sheet.area for b in boards),
         fewest=math.ceil(len(pieces) * float(region.area) / largest) if largest else 0,
         clamp=part.clamp,
-        outline=part.outline,
+        allowance=allowance,
+        outline=outline,
         edge=float(region.length),
     )
     return plan, tuple(_no_room(plan, layouts))

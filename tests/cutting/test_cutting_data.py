@@ -130,9 +130,10 @@ def test_the_rates_of_a_bit_are_known_in_wood_alone_unless_entered(material: str
 
 def test_a_time_says_whether_its_feed_is_known() -> None:
     unknown, known = order(stock=BRASS), order(stock=BRASS, rates=RatesConfig(feed=200.0))
-    assert lettering_feed(unknown, "feed").told(Units()) == "reckoned with 900 mm/min"
-    assert lettering_feed(known, "feed").told(Units()) == "at 200 mm/min"
-    assert lettering_feed(known, "feed").told(SpokenUnits("in")) == "at 7.9 in/min"
+    bit = cutter_shelf()["vbit-60"]
+    assert lettering_feed(unknown, bit, 0.5).told(Units()) == "reckoned with 900 mm/min"
+    assert lettering_feed(known, bit, 0.5).told(Units()) == "at 200 mm/min"
+    assert lettering_feed(known, bit, 0.5).told(SpokenUnits("in")) == "at 7.9 in/min"
     assert mill_feed(order(), MILL, 1.0, 1.0).told(Units()).startswith("reckoned with")
     assert mill_feed(unknown, MILL, 1.0, 0.3).told(Units()).startswith("reckoned with")
     turning = order(stock=BRASS, rates=RatesConfig(rpm=9_000.0))
