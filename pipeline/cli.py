@@ -10,6 +10,7 @@ from typing import Any, NoReturn, TextIO
 
 from pipeline import VERSION
 from pipeline.core.errors import CannotRun, Fault, WorkerDied
+from pipeline.core.list_row import ListRow
 from pipeline.core.printable import JsonText, for_terminal, in_one_line, json_text
 
 LONGEST = 300
@@ -185,6 +186,13 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         type=Path,
         help="name of the new order folder; default: after the list, beside it",
     )
+    start.add_argument(
+        "--drawing",
+        metavar="FILE",
+        type=Path,
+        help="drawing of the blank (.dxf): its layers are taken for edge, zone, holes as far as they can be told",
+    )
+    start.add_argument("--drawing-units", choices=("mm", "in"), help="unit of a drawing that does not say its own")
     start.add_argument(
         "--shop",
         metavar="FOLDER",
@@ -392,7 +400,7 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
 
 def _proved(plaques: Sequence[Any]) -> str:
     """Return the worst figures of the simulated cut, each with its row."""
-    worst: dict[str, tuple[float, int]] = {}
+    worst: dict[str, tuple[float, ListRow]] = {}
     for plaque in plaques:
         for prefixed, value in plaque.proved:
             name = prefixed.removeprefix("back_")
@@ -443,6 +451,8 @@ def _start(args: argparse.Namespace) -> int:
         area=args.area,
         sheet=args.sheet,
         shop=args.shop,
+        drawing=args.drawing,
+        drawing_units=args.drawing_units,
         say=_say,
         as_json=args.json,
     )

@@ -4,20 +4,25 @@ from __future__ import annotations
 
 import contextlib
 import shlex
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from pipeline.artwork.artwork_file import MOST_MB
 from pipeline.commands.first_steps import numbered_steps
-from pipeline.core.catalogue import list_kinds
+from pipeline.core.catalogue import drawing_kinds, list_kinds, message
 from pipeline.core.door import foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
+from pipeline.core.findings import Finding
 from pipeline.core.order import place_of
 from pipeline.core.printable import json_text
 from pipeline.core.required import required
+from pipeline.core.shop_config import ShopConfig
+from pipeline.core.units import SpokenUnits, UnitName, Units
+from pipeline.intake.drawing.layer_guess import GuessedBlank, guess_blank
 from pipeline.intake.names.wording import shorten
-from pipeline.intake.new_order import folder_name, order_text, plan_order
+from pipeline.intake.new_order import CHECK, folder_name, plain_file_name, plan_order
+from pipeline.intake.new_order_text import order_text
 from pipeline.intake.new_shop import write_shop_file
 from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES
 from pipeline.intake.order.order_file import ORDER_FILE, read_order
@@ -26,6 +31,8 @@ from pipeline.intake.recipients.read_list import read_list
 from pipeline.intake.spreadsheet.read_sheet import file_bytes
 
 MOST_SHOWN = 12
+_TOLD_ALREADY = frozenset({drawing_kinds.ONE_LAYER.code})
+"""Findings of a drawing that say what the list of its layers says."""
 _BESIDE = {kind.code: "" for kind in (list_kinds.LEFT_OUT, list_kinds.LEFT_OUT_NAMED, list_kinds.REMARK_BESIDE)} | {
     list_kinds.SENDER.code: "the sender's name",
     list_kinds.ABOVE_HEADER.code: "above the header, but it reads like a recipient",
@@ -40,6 +47,8 @@ def start(
     area: str | None = None,
     sheet: str | None = None,
     shop: Path | None = None,
+    drawing: Path | None = None,
+    drawing_units: UnitName | None = None,
     say: Say,
     as_json: bool = False,
 ) -> int:
@@ -51,13 +60,16 @@ def start(
         area: One of several lists on a sheet, `A3:C40`.
         sheet: One sheet of a workbook.
         shop: A folder into which a first shop file is written.
+        drawing: The drawing of the blank, which goes into the folder too.
+        drawing_units: The unit of a drawing that does not say its own.
         say: Called with the text to print.
         as_json: Print one JSON document instead of the summary.
 
     Raises:
-        CannotRun: The list cannot be read, or the folder already holds an order; then nothing is written.
+        CannotRun: The list or the drawing cannot be read, or the folder already holds an order; then nothing is
+            written.
     """
-    if listing is None and shop is None:
+    if listing is None and (shop is None or drawing is not None):
         raise CannotRun(
             Fault(
                 where="plaques start",
@@ -66,91 +78,148 @@ def start(
                 remedy="`plaques start LIST`, or `plaques start --shop FOLDER` for a shop file alone",
             )
         )
-    new_shop = write_shop_file(shop) if shop is not None else None
+    if drawing_units is not None and drawing is None:
+        raise CannotRun(Fault(where="--drawing-units", found="no drawing is named", expected="--drawing FILE with it"))
     if listing is None:
-        return _tell_shop(required(new_shop, "the shop file"), say, as_json=as_json)
+        return _tell_shop(write_shop_file(required(shop, "the folder of the shop file")), say, as_json=as_json)
     path = Path(listing)
     target = folder or path.resolve().parent / folder_name(path)
-    drawings = _drawings_in(path.resolve().parent, target)
-    plan = plan_order(path, area, sheet, list(drawings))
-    order = target / ORDER_FILE
+    badges = _drawings_in(path.resolve().parent, target)
+    plan = plan_order(path, area, sheet, list(badges))
+    files = {plan.list_name: file_bytes(path)}
+    drawn: GuessedBlank | None = None
+    if drawing is not None:
+        drawn = _read_drawing(drawing, drawing_units, files)
+    for name in plan.badge.files if plan.badge is not None else ():
+        if not (target / name).exists():
+            files[name] = foreign_bytes(badges[name], "a drawing", MOST_MB)
+    _require_free(target, files)
+    if shop is not None:
+        write_shop_file(shop)
     own = find_shop_file(target, user_home())
-    units = "mm" if own is None else read_shop(own).config.units
+    units = _units(None if own is None else read_shop(own).config, drawn)
     place = "" if own is None else place_of(own, target)
-    copy = target / plan.list_name
-    data = file_bytes(path)
-    if order.exists():
-        raise CannotRun(
-            Fault(
-                where=str(order),
-                found="there is already an order here",
-                expected="a new folder",
-                remedy="choose another with --in",
-            )
-        )
-    if target.exists() and not target.is_dir():
-        raise CannotRun(Fault(where=str(target), found="this is a file", expected="a folder, or a new name"))
-    if copy.exists() and not (copy.is_file() and copy.read_bytes() == data):
-        raise CannotRun(
-            Fault(
-                where=str(copy),
-                found="there is already another file of this name",
-                expected="a new folder",
-                remedy="choose another with --in",
-            )
-        )
-    badges = plan.badge.files if plan.badge is not None else ()
-    drawn = {n: foreign_bytes(drawings[n], "a drawing", MOST_MB) for n in badges if not (target / n).exists()}
-    if not copy.exists():
-        write_whole(copy, data)
-    for name, content in drawn.items():
-        write_whole(target / name, content)
-    write_whole(order, order_text(plan, units, place).encode("utf-8"))
+    files[ORDER_FILE] = order_text(plan, units, place, drawn).encode("utf-8")
+    for name, content in files.items():
+        if not (target / name).exists():
+            write_whole(target / name, content)
     read = read_list(read_order(target))  # what was written must run; a fault here is one of ours and says so
     if as_json:
         document = {
-            "order": str(order),
+            "order": str(target / ORDER_FILE),
             "list": plan.list_name,
             "sheet": read.sheet,
             "header_row": read.header_row,
             "columns": dict(read.columns),
             "recipients": len(read.recipients),
-            "check": plan.unsure,
-            "drawings": list(badges),
+            "check": plan.unsure + (drawn.unsure if drawn is not None else []),
+            "drawings": list(plan.badge.files if plan.badge is not None else ()),
             "shop_file": place or None,
         }
+        if drawn is not None:
+            document["blank"] = _blank_fields(drawn)
         say(json_text(document, indent=1))
         return 0
     count = len(read.recipients)
     lines = [
-        f"{order}: an order for {count} recipient{'' if count == 1 else 's'}.",
+        f"{target / ORDER_FILE}: an order for {count} recipient{'' if count == 1 else 's'}.",
         f"Sheet “{read.sheet}”, " + (f"header in row {read.header_row}, " if read.header_row else "no header, ")
         + ", ".join(f"{key} from {_columns(where)}" for key, where in read.columns) + ".",
     ]  # fmt: skip
+    if drawn is not None:
+        lines += _blank_told(drawn, SpokenUnits(units))
     if plan.unsure:
-        lines.append("Guesses to check, besides the blank, the typeface and the sizes:")
+        beside = "the blank" if drawn is None else "the drawing's layers, the thickness"
+        lines.append(f"Guesses to check, besides {beside}, the typeface and the sizes:")
         lines += [f"  {words}" for words in plan.unsure]
-    if badges:
-        copied = " (copied into the folder)" if drawn else ""
-        lines.append(f"Badges by row: {', '.join(badges[:MOST_SHOWN])}{copied}.")
-    beside = [f for f in read.findings if f.code in _BESIDE]
-    if beside:
-        lines.append("Rows that are not recipients:")
-        for f in beside[:MOST_SHOWN]:
-            lines.append(f"  row {f.row}, {f.fact('reason') or _BESIDE[f.code]}: “{shorten(str(f.fact('text')), 90)}”")
-        more = len(beside) - MOST_SHOWN
-        lines += [f"  and {more} more, see check.xlsx"] if more > 0 else []
+    if plan.badge is not None:
+        copied = " (copied into the folder)" if any(name in files for name in plan.badge.files) else ""
+        lines.append(f"Badges by row: {', '.join(plan.badge.files[:MOST_SHOWN])}{copied}.")
+    lines += _not_recipients(read.findings)
     if plan.unset:
         lines.append(f"No typeface on the shelf has {', '.join(plan.unset)}: put a font file into the folder.")
-    lines.append(
-        f"Values that are the same in all your orders come from {place}."
-        if place
-        else "There is no shop file yet. For your name, rates, label sheet, cutters and resins:\n"
-        f"  plaques start --shop {shlex.quote(str(target.parent))}"
-    )
+    lines.append(_shop_told(place, target))
     lines += ["", f"Next, in {target}:", numbered_steps()]
     say("\n".join(lines))
     return 0
+
+
+def _read_drawing(drawing: Path, unit: UnitName | None, files: dict[str, bytes]) -> GuessedBlank:
+    """The blank of the drawing, whose bytes are added to the files of the new folder."""
+    data = foreign_bytes(drawing, "the drawing of the blank", MOST_MB)
+    name = plain_file_name(drawing, "drawing")
+    if not name.lower().endswith(".dxf"):
+        name = f"{Path(name).stem}.dxf"  # what it holds counts, and that has been read
+    drawn = guess_blank(drawing, data, name, unit, Units(unit or "mm"))
+    files[name] = data
+    return drawn
+
+
+def _require_free(target: Path, files: Mapping[str, bytes]) -> None:
+    """CannotRun where the folder has an order already, or another file of one of these names."""
+    order = target / ORDER_FILE
+    another = "choose another with --in"
+    if order.exists():
+        found = "there is already an order here"
+        raise CannotRun(Fault(where=str(order), found=found, expected="a new folder", remedy=another))
+    if target.exists() and not target.is_dir():
+        raise CannotRun(Fault(where=str(target), found="this is a file", expected="a folder, or a new name"))
+    for name, data in files.items():
+        copy = target / name
+        if copy.exists() and not (copy.is_file() and copy.read_bytes() == data):
+            found = "there is already another file of this name"
+            raise CannotRun(Fault(where=str(copy), found=found, expected="a new folder", remedy=another))
+
+
+def _units(shop: ShopConfig | None, drawn: GuessedBlank | None) -> UnitName:
+    """The unit of the order: the shop's, or else the one in which its drawing is drawn."""
+    if shop is not None and (drawn is None or "units" in shop.model_fields_set):
+        return shop.units
+    return "mm" if drawn is None else drawn.order_units
+
+
+def _blank_fields(drawn: GuessedBlank) -> dict[str, object]:
+    """What the JSON document says of the drawing; lengths in mm."""
+    return {
+        "drawing": drawn.part.drawing,
+        "drawn_in": drawn.unit_name,
+        "width": round(drawn.blank.width, 4),
+        "height": round(drawn.blank.height, 4),
+        "holes": len(drawn.blank.holes),
+        "layers": [{"layer": g.layer, "taken_for": g.role or None, "why": g.why, "sure": g.sure} for g in drawn.layers],
+        "findings": [{"code": f.code, "message": message(f)} for f in drawn.findings],
+    }
+
+
+def _blank_told(drawn: GuessedBlank, units: Units) -> list[str]:
+    """What the drawing was taken for, in words."""
+    size = f"{units.number(drawn.blank.width)} × {units.show(drawn.blank.height)}"
+    lines = [f"Drawing {drawn.part.drawing}, drawn in {drawn.unit_name}: a blank of {size}. Its layers:"]
+    lines += [f"  {'' if guess.sure else f'{CHECK}: '}{guess.words}" for guess in drawn.layers[:MOST_SHOWN]]
+    more = len(drawn.layers) - MOST_SHOWN
+    lines += [f"  and {more} more, see {ORDER_FILE}"] if more > 0 else []
+    return lines + [f"  {message(finding, units)}" for finding in drawn.findings if finding.code not in _TOLD_ALREADY]
+
+
+def _not_recipients(findings: Sequence[Finding]) -> list[str]:
+    """The rows that are not recipients, in words."""
+    beside = [f for f in findings if f.code in _BESIDE]
+    if not beside:
+        return []
+    lines = ["Rows that are not recipients:"]
+    for f in beside[:MOST_SHOWN]:
+        lines.append(f"  row {f.row}, {f.fact('reason') or _BESIDE[f.code]}: “{shorten(str(f.fact('text')), 90)}”")
+    more = len(beside) - MOST_SHOWN
+    return lines + ([f"  and {more} more, see check.xlsx"] if more > 0 else [])
+
+
+def _shop_told(place: str, target: Path) -> str:
+    if place:
+        return f"Values that are the same in all your orders come from {place}."
+    return (
+        "There is no shop file yet. For your name, rates, label sheet, cutters and resins:\n"
+        f"  plaques start --shop {shlex.quote(str(target.parent))}"
+    )
 
 
 def _tell_shop(found: FoundShop, say: Say, *, as_json: bool) -> int:

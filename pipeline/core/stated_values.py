@@ -37,7 +37,7 @@ def state(text: str | int, origin: str) -> str:
     return str(StatedValue(str(text), origin))
 
 
-def computed(inputs: str) -> str:
+def say_computed(inputs: str) -> str:
     """The origin of what is computed from these."""
     return f"computed from {inputs}"
 
@@ -47,12 +47,12 @@ def replace_stated(text: str, told: Callable[[StatedValue], str]) -> str:
     return _STATED.sub(lambda found: told(StatedValue(found[1], found[2])), text)
 
 
-def without_marks(text: str) -> str:
+def drop_marks(text: str) -> str:
     """The text as it reads without its origins."""
     return replace_stated(text, lambda value: value.text)
 
 
-def mark_at(number: int) -> str:
+def get_mark(number: int) -> str:
     """The mark of the origin that comes so many after the first."""
     times, which = divmod(number, len(MARKS))
     return MARKS[which] * (times + 1)

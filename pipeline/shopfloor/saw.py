@@ -370,7 +370,7 @@ def straight_sides(edge: Chain, grain: Grain | None, allowance: float = 0.0) -> 
             for run, a in zip(runs, turned, strict=True)
         )
     datum = max(long, key=lambda k: (round(_length(runs[k]), 6), -k))
-    sides = _outside(sides, [0.0 if k == datum else allowance for k in range(len(sides))])
+    sides = _move_outwards(sides, [0.0 if k == datum else allowance for k in range(len(sides))])
     runs = [q - p for p, q in sides]
     along = runs[datum] / _length(runs[datum])
     across = np.array((-along[1], along[0]))  # into the piece: sides run anticlockwise
@@ -429,7 +429,7 @@ def _straight(edge: Chain) -> list[tuple[Array, Array]]:
     return out
 
 
-def _outside(sides: list[tuple[Array, Array]], off: list[float]) -> list[tuple[Array, Array]]:
+def _move_outwards(sides: list[tuple[Array, Array]], off: list[float]) -> list[tuple[Array, Array]]:
     """The sides of a convex blank, anticlockwise, each moved outwards by its own length and met with its neighbours."""
     if not any(off):
         return sides

@@ -10,7 +10,7 @@ from pipeline.core.order import Order
 from pipeline.core.shop_tables import RatesConfig
 from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import Cutter
-from pipeline.cutting.cutting_data import feed_of, feed_to_reckon_with, passes_of, rate_of
+from pipeline.cutting.cutting_data import choose_passes, compute_feed, estimate_feed, get_rate
 from pipeline.cutting.flat_floor import FlatFloor
 from pipeline.shopfloor.pocket import PocketPlan, PocketTool
 from pipeline.shopfloor.toolpath import Toolpath
@@ -73,25 +73,25 @@ def format_minutes(value: float) -> str:
 
 
 def mill_feed(order: Order, mill: Cutter, depth: float, step: float) -> WorkFeed:
-    """What an end mill is reckoned with: as the table of cutters says, or else `feed_to_reckon_with`."""
-    told = feed_of(order, mill, depth, step).feed
+    """What an end mill is reckoned with: as the table of cutters says, or else `estimate_feed`."""
+    told = compute_feed(order, mill, depth, step).feed
     if told is None:
-        return WorkFeed(value=feed_to_reckon_with(order.rates, mill.diameter or 1.0, step), known=False)
+        return WorkFeed(value=estimate_feed(order.rates, mill.diameter or 1.0, step), known=False)
     return WorkFeed(value=told, known=True)
 
 
-def lettering_feed(order: Order, cutter: Cutter, depth: float | None) -> WorkFeed:
+def estimate_lettering_feed(order: Order, cutter: Cutter, depth: float | None) -> WorkFeed:
     """What lettering is reckoned with along its way: as the table of cutters says, or else the usual feed. depth: of
     the lettering, mm; None: not stated."""
     if cutter.mills_pockets:
-        step = passes_of(order, cutter, depth).step if depth else 0.0
+        step = choose_passes(order, cutter, depth).step if depth else 0.0
         return mill_feed(order, cutter, depth or 0.0, step)
-    return WorkFeed(value=order.rates.feed, known=rate_of(order, "feed") is not None)
+    return WorkFeed(value=order.rates.feed, known=get_rate(order, "feed") is not None)
 
 
-def plunge_feed(order: Order) -> WorkFeed:
+def estimate_plunge_feed(order: Order) -> WorkFeed:
     """What every cutter is reckoned with straight down."""
-    return WorkFeed(value=order.rates.plunge, known=rate_of(order, "plunge") is not None)
+    return WorkFeed(value=order.rates.plunge, known=get_rate(order, "plunge") is not None)
 
 
 def pocket_minutes(tool: PocketTool, rates: RatesConfig, feed: float) -> float:

@@ -244,6 +244,14 @@ class PaperCanvas:
             self._stroke(edge, line, ())
         self.canvas.rect(x, y, width, height, stroke=int(edge is not None), fill=int(fill is not None))
 
+    def fill_rectangles(self, rectangles: Iterable[tuple[float, float, float, float]], colour: Colour) -> None:
+        """Several as one area: x, y of the lower left corner, width, height."""
+        path = self.canvas.beginPath()
+        for x, y, width, height in rectangles:
+            path.rect(x, y, width, height)
+        self.canvas.setFillColorRGB(*colour)
+        self.canvas.drawPath(path, stroke=0, fill=1)
+
     def picture(self, rgb: bytes, width: int, height: int, x: float, y: float, wide: float, high: float) -> None:
         """A picture of so many pixels, three bytes each, with its foot on y, `wide` and `high` mm."""
         from PIL import Image

@@ -8,12 +8,20 @@ from dataclasses import dataclass
 from pipeline.core.order import Order
 from pipeline.core.required import required
 from pipeline.core.shop_tables import PRACTICE, source_of
-from pipeline.core.stated_values import computed, state
+from pipeline.core.stated_values import say_computed, state
 from pipeline.core.work_steps import steps_of
-from pipeline.cutting.cutters import Cutter, limits_of
-from pipeline.cutting.cutting_data import CLEAR, FREE_LENGTH, CutterFeed, Passes, feed_of, passes_of, say_unknown
+from pipeline.cutting.cutters import Cutter, compute_limits
+from pipeline.cutting.cutting_data import (
+    CLEAR,
+    FREE_LENGTH,
+    CutterFeed,
+    Passes,
+    choose_passes,
+    compute_feed,
+    say_unknown,
+)
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
-from pipeline.outputs.shop_sheet.value_origins import cutter_origin, depth_origin
+from pipeline.outputs.shop_sheet.value_origins import describe_cutter_origin, describe_depth_origin
 from pipeline.shopfloor.pocket import pocket_passes_of
 from pipeline.shopfloor.shop_plan import ShopPlan
 
@@ -44,21 +52,21 @@ def _lettering(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
     line = plan.boards.outline if plan.boards is not None else None
     outline = line.value if line is not None else 0.0
     depth = max(plan.deepest or 0.0, outline) or None
-    passes = passes_of(order, cutter, depth) if depth else None
+    passes = choose_passes(order, cutter, depth) if depth else None
     step = passes.step if passes else None
     if plan.floor is not None:
         mill, deep = plan.floor.mill, plan.floor.depth
-        told = passes_of(order, mill, deep)
+        told = choose_passes(order, mill, deep)
         yield CutterUse(
             cutter=mill, role="flat floors of wide strokes", depth=deep, passes=told,
-            feed=feed_of(order, mill, deep, told.step),
+            feed=compute_feed(order, mill, deep, told.step),
         )  # fmt: skip
     yield CutterUse(
         cutter=cutter,
         role="lettering" + (", outline" if outline else ""),
         depth=depth,
         passes=passes,
-        feed=feed_of(order, cutter, depth, step),
+        feed=compute_feed(order, cutter, depth, step),
     )
 
 
@@ -70,7 +78,7 @@ def _pocket(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
         told = pocket_passes_of(order, tool.cutter)
         yield CutterUse(
             cutter=tool.cutter, role=f"pocket, {tool.role}", depth=deep, passes=told,
-            feed=feed_of(order, tool.cutter, deep, told.step),
+            feed=compute_feed(order, tool.cutter, deep, told.step),
         )  # fmt: skip
 
 
@@ -113,7 +121,7 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
 
 def _limits(order: Order, cutter: Cutter) -> str:
     """The narrowest strokes and lands of the lettering, each with where the figure comes from."""
-    limits, unit = limits_of(order, cutter, None), order.spoken
+    limits, unit = compute_limits(order, cutter, None), order.spoken
     told = [("strokes", limits.stroke), ("lands", limits.land)]
     return (
         f"Limits of {cutter.name}: "
@@ -138,7 +146,7 @@ def _row(use: CutterUse, order: Order, plan: ShopPlan) -> tuple[str, ...]:
         if use.passes.count > 1:
             each = use.passes.most if cutter.cuts_grooves and use.passes.most else use.passes.step
             passes = f"{use.passes.count} × {units.show(each)}"
-        passes = state(passes, computed(f"the depth and the depth of a pass ({use.passes.source})"))
+        passes = state(passes, say_computed(f"the depth and the depth of a pass ({use.passes.source})"))
     return (
         cutter.name,
         use.role,
@@ -149,8 +157,8 @@ def _row(use: CutterUse, order: Order, plan: ShopPlan) -> tuple[str, ...]:
         (state(units.speed(feed.plunge), source_of(order.rates, "plunge")) if feed.plunge else "not known")
         if use.depth
         else "",
-        state(units.show(feed.stick_out), computed("depth and clearance, as said below")) if feed.stick_out else "",
-        state(units.show(cutter.reach), cutter_origin(cutter))
+        state(units.show(feed.stick_out), say_computed("depth and clearance, as said below")) if feed.stick_out else "",
+        state(units.show(cutter.reach), describe_cutter_origin(cutter))
         if cutter.reach
         else ("not stated" if cutter.mills_pockets else ""),
     )
@@ -166,4 +174,4 @@ def _depth_from(use: CutterUse, order: Order, plan: ShopPlan) -> str:
     outline = plan.boards.outline if plan.boards is not None else None
     if outline is not None and outline.value > (plan.deepest or 0.0):
         return outline.source
-    return depth_origin(order, use.cutter)
+    return describe_depth_origin(order, use.cutter)

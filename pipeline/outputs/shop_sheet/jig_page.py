@@ -8,7 +8,7 @@ from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.core.required import required
 from pipeline.core.shop_tables import source_of
-from pipeline.core.stated_values import computed, state
+from pipeline.core.stated_values import say_computed, state
 from pipeline.core.units import Units
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas, moved
@@ -38,7 +38,7 @@ def jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout, look
         return state(text, source_of(part, key))
 
     pitch = [f"{own(units.show(p), key)} {key}" for key in ("across", "up") if (p := getattr(part, key)) is not None]
-    places = state(part.columns * part.rows, computed("columns and rows"))
+    places = state(part.columns * part.rows, say_computed("columns and rows"))
     bed = " × ".join(own(units.show(way), "bed") for way in part.bed) if part.bed else "not stated, so not checked"
     facts = [
         ("Places", f"{places}: {own(part.columns, 'columns')} across, {own(part.rows, 'rows')} up"),

@@ -9,19 +9,19 @@ from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.core.required import required
 from pipeline.core.shop_tables import source_of
-from pipeline.core.stated_values import computed, state
+from pipeline.core.stated_values import say_computed, state
 from pipeline.core.work_steps import steps_of
 from pipeline.cutting.cutters import Cutter
-from pipeline.cutting.cutting_data import passes_of
-from pipeline.cutting.materials import Material, material_of
+from pipeline.cutting.cutting_data import choose_passes
+from pipeline.cutting.materials import Material, get_material
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.value_origins import (
     LOADS,
     THICKNESS,
     WALL,
-    cutter_origin,
-    depth_origin,
-    pour_origin,
+    describe_cutter_origin,
+    describe_depth_origin,
+    describe_pour_origin,
 )
 from pipeline.shopfloor.pocket import pocket_passes_of
 from pipeline.shopfloor.shop_plan import ShopPlan
@@ -39,7 +39,7 @@ class Operation:
 
 def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
     """Only what this order has, in its order: no pocket, pour, board or sanding, no such step."""
-    bench = _Bench(plan, order, material_of(order))
+    bench = _Bench(plan, order, get_material(order))
     return [operation for step in steps_of(order) for operation in bench.steps[step]()]
 
 
@@ -116,11 +116,12 @@ class _Bench:
             waiting = any(not held.piece.signed for load in plan.jigs.loads for held in load.pieces)
             if waiting and order.jig is not None and not order.jig.unsigned:
                 what += " Pieces that are not signed are in none of them, and loads of unsigned pieces have no file."
+        deepest = state(units.show(plan.deepest or 0.0), describe_depth_origin(order, cutter))
         if plan.deepest is not None and cutter.takes_depth:
-            wide = state(units.show(cutter.line_width), cutter_origin(cutter))
-            what += f" Line {wide} wide, {state(units.show(plan.deepest), depth_origin(order, cutter))} deep at most."
+            wide = state(units.show(cutter.line_width), describe_cutter_origin(cutter))
+            what += f" Line {wide} wide, {deepest} deep at most."
         elif plan.deepest is not None:
-            what += f" Deepest groove {state(units.show(plan.deepest), depth_origin(order, cutter))}."
+            what += f" Deepest groove {deepest}."
         if plan.floor is not None:
             depth = state(units.show(plan.floor.depth), source_of(order.limits, "deepest"))
             mill = plan.floor.mill.name
@@ -144,7 +145,7 @@ class _Bench:
         cutter, deepest = self.plan.cutter, self.plan.deepest
         if deepest is None or not (self.order.files.grooves and cutter.cuts_grooves):
             return ""
-        passes = passes_of(self.order, cutter, deepest)
+        passes = choose_passes(self.order, cutter, deepest)
         if passes.count == 1 or passes.most is None:
             return ""
         most = state(self.order.spoken.show(passes.most), passes.source)
@@ -159,7 +160,7 @@ class _Bench:
                 f"{t.cutter.name}, {state(t.passes, passes)} passes of {state(units.show(t.step), passes)}"
                 for t in plan.pocket.tools
                 if t.clears > 0
-                for passes in (computed(f"the depth and the depth of a pass ({self._pass_of(t.cutter)})"),)
+                for passes in (say_computed(f"the depth and the depth of a pass ({self._pass_of(t.cutter)})"),)
             )
             yield Operation(
                 name="Mill the pocket",
@@ -215,13 +216,15 @@ class _Bench:
 
         def hours(key: str, otherwise: str) -> str:
             value = getattr(part, key)
-            return otherwise if value is None else f"{state(f'{value:g} h', pour_origin(part, key))} have passed"
+            return (
+                otherwise if value is None else f"{state(f'{value:g} h', describe_pour_origin(part, key))} have passed"
+            )
 
         layers = ""
         if (pour.layers or 1) > 1:
-            layers = f" in {state(pour.layers or 1, computed('the depth and the deepest layer of [pour]'))} layers"
+            layers = f" in {state(pour.layers or 1, say_computed('the depth and the deepest layer of [pour]'))} layers"
             if part.between_layers is not None:
-                layers += f", {state(f'{part.between_layers:g} h', pour_origin(part, 'between_layers'))} apart"
+                layers += f", {state(f'{part.between_layers:g} h', describe_pour_origin(part, 'between_layers'))} apart"
         still = hours("demould", "the data sheet allows it")
         cured = hours("machine", "it has cured as the data sheet says")
         yield Operation(
@@ -241,7 +244,7 @@ class _Bench:
         if part.levelled_off is None:
             what += "What that takes off the face is not entered ([pour] levelled_off): measure it."
         elif part.levelled_off:
-            off = state(units.show(part.levelled_off), pour_origin(part, "levelled_off"))
+            off = state(units.show(part.levelled_off), describe_pour_origin(part, "levelled_off"))
             what += f"No more than {off} of the face goes with it."
         else:
             what += "Nothing of the face goes with it."

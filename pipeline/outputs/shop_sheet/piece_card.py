@@ -6,7 +6,7 @@ from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
 from pipeline.core.required import required
 from pipeline.core.shop_tables import source_of
-from pipeline.core.stated_values import computed, state
+from pipeline.core.stated_values import say_computed, state
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.material_look import look_of
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
@@ -21,7 +21,7 @@ from pipeline.outputs.shop_sheet.shop_pictures import (
     draw_section,
     pocket_scale,
 )
-from pipeline.outputs.shop_sheet.value_origins import cutter_origin
+from pipeline.outputs.shop_sheet.value_origins import describe_cutter_origin
 from pipeline.shopfloor.shop_plan import ShopPlan
 
 
@@ -49,7 +49,7 @@ def thickness_part(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None
     rows = [(s.name, units.show(s.off) if s.off else "", s.side, units.show(s.left), s.source) for s in budget.steps]
     book.table(columns, rows)
     book.note("“Left” is computed, step by step from the top.")
-    chain = computed("the steps above and [pocket] depth")
+    chain = say_computed("the steps above and [pocket] depth")
     if budget.skin is not None:
         told = f"Skin under the pocket while it is filled: {state(units.show(budget.skin), chain)}."
         if budget.resin is not None and plan.pour is not None:
@@ -72,9 +72,9 @@ def pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
     book.heading("Pocket", keep=height + 25)
     book.picture(height, lambda x, y: draw_pocket(book.pen, outcome.blank, pocket, x, y, scale))
     part, names = required(folder.order.pocket, "[pocket]"), [t.cutter.name for t in pocket.tools]
-    drawn, swept = computed("the drawing"), computed("the drawing and the cutters' diameters")
-    sizes = "; ".join(dict.fromkeys(cutter_origin(t.cutter) for t in pocket.tools))
-    track = computed(f"the diameters ({sizes}) and [pocket] stepover ({source_of(part, 'stepover')})")
+    drawn, swept = say_computed("the drawing"), say_computed("the drawing and the cutters' diameters")
+    sizes = "; ".join(dict.fromkeys(describe_cutter_origin(t.cutter) for t in pocket.tools))
+    track = say_computed(f"the diameters ({sizes}) and [pocket] stepover ({source_of(part, 'stepover')})")
     keys = [(ROUGH, f"{names[0]} clears"), (LEFT, "stays")]
     if len(names) > 1:
         keys.insert(1, (REST, f"left for {names[1]}"))
@@ -141,7 +141,9 @@ def pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
                 a.cutter.name,
                 state(f"{100 * a.clears:.2f} %", swept),
                 state(a.corners, swept) if a.clears else "does not fit",
-                "yes" if a.in_reach else f"no, only {state(units.show(a.cutter.reach or 0), cutter_origin(a.cutter))}",
+                "yes"
+                if a.in_reach
+                else f"no, only {state(units.show(a.cutter.reach or 0), describe_cutter_origin(a.cutter))}",
             )
             for a in pocket.advice
         ],

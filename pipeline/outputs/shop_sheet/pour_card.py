@@ -8,11 +8,11 @@ from collections.abc import Iterator
 from pipeline.core.order import OrderFolder
 from pipeline.core.required import required
 from pipeline.core.shop_tables import PourConfig, source_of
-from pipeline.core.stated_values import computed, state
+from pipeline.core.stated_values import say_computed, state
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
-from pipeline.outputs.shop_sheet.value_origins import WALL, pour_origin
+from pipeline.outputs.shop_sheet.value_origins import WALL, describe_pour_origin
 from pipeline.shopfloor.pour import (
     MeasuredMixes,
     PourPlan,
@@ -24,12 +24,12 @@ from pipeline.shopfloor.pour import (
 from pipeline.shopfloor.shop_plan import ShopPlan
 from pipeline.shopfloor.time_estimate import format_minutes
 
-VOLUME = computed("the drawing, [pocket] depth and [pour] overfill")
-LETTERS = computed("the lettering and the cutter")
-ALL = computed("the volumes and the number of pieces")
-WITH_WASTE = computed("the volumes and [pour] waste")
-BY_VOLUME = computed("the mix and [pour] by_volume")
-BY_WEIGHT = computed("the mix, [pour] by_weight and density")
+VOLUME = say_computed("the drawing, [pocket] depth and [pour] overfill")
+LETTERS = say_computed("the lettering and the cutter")
+ALL = say_computed("the volumes and the number of pieces")
+WITH_WASTE = say_computed("the volumes and [pour] waste")
+BY_VOLUME = say_computed("the mix and [pour] by_volume")
+BY_WEIGHT = say_computed("the mix, [pour] by_weight and density")
 OWN = ("overfill", "waste", "rate", "largest_mix")
 """Values of the maker's own that the card uses, besides those of the data sheet."""
 _NAMES = {
@@ -71,7 +71,7 @@ def _facts(folder: OrderFolder, pour: PourPlan, part: PourConfig) -> Iterator[tu
     units = folder.order.spoken
 
     def own(text: str, key: str) -> str:
-        return state(text, pour_origin(part, key))
+        return state(text, describe_pour_origin(part, key))
 
     letters = f" + lettering {state(_ml(pour.lettering_ml), LETTERS)} in all" if pour.lettering_ml else ""
     yield "One plaque", state(_ml(pour.pocket_ml), VOLUME) + letters
@@ -84,21 +84,21 @@ def _facts(folder: OrderFolder, pour: PourPlan, part: PourConfig) -> Iterator[tu
     depth = "Depth"
     if part.overfill is not None:
         depth = f"Depth, {own(units.show(part.overfill), 'overfill')} of it above the face"
-    yield depth, state(units.show(pour.depth), computed("the depth of what is filled and [pour] overfill"))
+    yield depth, state(units.show(pour.depth), say_computed("the depth of what is filled and [pour] overfill"))
     if pour.layers is not None:
         apart = ""
         if pour.layers > 1:
             apart = ", wait between them: see the data sheet"
             if part.between_layers is not None:
                 apart = f", {own(f'{part.between_layers:g} h', 'between_layers')} apart"
-        yield "Layers", f"{state(pour.layers, computed('the depth and [pour] layer'))}{apart}"
+        yield "Layers", f"{state(pour.layers, say_computed('the depth and [pour] layer'))}{apart}"
     if part.working_time is not None:
         stirring = ""
         if part.stirring is not None:
             stirring = f", {own(f'{part.stirring:g}', 'stirring')} of them to stir and settle"
         yield "Working time", f"{own(f'{part.working_time:g} min', 'working_time')}{stirring}"
     if pour.minutes is not None:
-        yield "Pouring alone", state(format_minutes(pour.minutes), computed("the amount and [pour] rate"))
+        yield "Pouring alone", state(format_minutes(pour.minutes), say_computed("the amount and [pour] rate"))
     if part.demould is not None:
         yield "Do not move it for", own(f"{part.demould:g} h", "demould")
     if part.machine is not None:
@@ -130,7 +130,7 @@ def _mixes(book: ShopPages, pour: PourPlan, part: PourConfig, mixes: MeasuredMix
         columns += [TableColumn(how, 0.14, right=True), TableColumn("Hardener", 0.14, right=True)]
     rows = []
     limits = [f"[pour] {key}" for key in ("largest_mix", "working_time", "rate") if getattr(part, key) is not None]
-    split = computed("the amounts" + (f" and {', '.join(limits)}" if limits else ""))
+    split = say_computed("the amounts" + (f" and {', '.join(limits)}" if limits else ""))
     for k, mix in enumerate(pour.mixes):
         cells = [str(k + 1), str(mix.layer), "each" if pour.each else state(mix.plaques, split)]
         cells.append(state(f"{volumes[k].whole:.{volumes[k].decimals}f} ml" if volumes else _ml(mix.volume), split))
@@ -152,15 +152,15 @@ def _ways_to_measure(part: PourConfig) -> Iterator[str]:
     if part.by_volume is not None and part.by_weight is not None:
         (a, b), (m, n) = part.by_volume, part.by_weight
         volume, weight = (
-            state(f"{one:g} : {other:g}", pour_origin(part, key))
+            state(f"{one:g} : {other:g}", describe_pour_origin(part, key))
             for one, other, key in ((a, b, "by_volume"), (m, n, "by_weight"))
         )
         yield f"Measure by volume {volume}, or weigh {weight}; the two ratios are not the same, so never mix them up."
     elif part.by_volume is not None:
-        ratio = state(f"{part.by_volume[0]:g} : {part.by_volume[1]:g}", pour_origin(part, "by_volume"))
+        ratio = state(f"{part.by_volume[0]:g} : {part.by_volume[1]:g}", describe_pour_origin(part, "by_volume"))
         yield f"Measure by volume, {ratio}. Do not weigh it by this ratio."
     elif part.by_weight is not None:
-        ratio = state(f"{part.by_weight[0]:g} : {part.by_weight[1]:g}", pour_origin(part, "by_weight"))
+        ratio = state(f"{part.by_weight[0]:g} : {part.by_weight[1]:g}", describe_pour_origin(part, "by_weight"))
         yield f"Weigh it, {ratio}. Do not measure cups by this ratio."
         if part.density is None:
             yield "How much it weighs follows from the density, which is not entered."

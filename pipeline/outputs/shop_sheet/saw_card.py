@@ -10,8 +10,8 @@ from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.core.required import required
 from pipeline.core.shop_tables import source_of
-from pipeline.core.stated_values import computed, state
-from pipeline.cutting.materials import Material, SourcedValue, material_of
+from pipeline.core.stated_values import say_computed, state
+from pipeline.cutting.materials import Material, SourcedValue, get_material
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.material_look import PieceLook
 from pipeline.outputs.shop_sheet import cautions as words
@@ -37,8 +37,8 @@ def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout, 
     def own(length: float, key: str) -> str:
         return state(units.show(length), source_of(part, key))
 
-    laid = computed("the sizes of the boards, the blank, kerf, trim and clamp zones")
-    area = computed("the areas of the boards and the blank")
+    laid = say_computed("the sizes of the boards, the blank, kerf, trim and clamp zones")
+    area = say_computed("the areas of the boards and the blank")
     book.heading("Boards", keep=70)
     book.facts(
         [
@@ -103,7 +103,7 @@ def _numbers(numbers: list[int]) -> str:
 def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     units = order.spoken
     book.heading("Saw card", keep=60)
-    material, grain = material_of(order), grain_of(order)
+    material, grain = get_material(order), grain_of(order)
     book.cautions(words.one_caution((words.SAW, words.NOISE, *words.of_sawing(material))))
     if material.operations and not material.does("saw"):
         book.caution(words.not_sawn(material))
@@ -124,7 +124,7 @@ def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
         TableColumn("Cuts", 0.07, right=True),
         TableColumn("Parts", 0.28, style=styles.QUIET, names=True),
     ]
-    laid = computed("the layout above, with kerf and trim")
+    laid = say_computed("the layout above, with kerf and trim")
     rows = [
         (
             str(k),
@@ -188,13 +188,13 @@ def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     if not plan.sides:
         book.paragraph(
             "The edge is not straight-sided: follow the outline with the band saw, then "
-            f"{words.to_the_line(material_of(order))}."
+            f"{words.to_the_line(get_material(order))}."
         )
         return
     book.need(30)  # not without the head of its table
     book.paragraph("Then each piece to its line, in this order:", styles.BODY)
-    material, left = material_of(order), plan.allowance
-    drawn = computed("the drawing and what is left for finishing")
+    material, left = get_material(order), plan.allowance
+    drawn = say_computed("the drawing and what is left for finishing")
     columns = [
         TableColumn("Side", 0.13),
         TableColumn("Grain", 0.09),
@@ -214,7 +214,7 @@ def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
             setting = state(setting, drawn)
         along = {True: "along", False: "across", None: "?"}[side.along] if grain_of(order) != "none" else "none"
         angle = "square" if side.kind not in ("datum", "line") else ""
-        angle = state(f"{side.lean:.2f}°", computed("the drawing")) if side.lean else angle
+        angle = state(f"{side.lean:.2f}°", say_computed("the drawing")) if side.lean else angle
         keeps = "" if side.kind == "datum" or not left.value else state(units.show(left.value), left.source)
         how, length = how_sawn(side, material), state(units.show(side.length), drawn)
         rows.append((side.name, along, how, setting, angle, keeps, length))

@@ -17,7 +17,7 @@ from reportlab.platypus import (
 )
 
 from pipeline.core.model import Plaque
-from pipeline.core.stated_values import StatedValue, mark_at, replace_stated
+from pipeline.core.stated_values import StatedValue, get_mark, replace_stated
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.font_fallback import RepeatedLettering, split_by_font
@@ -187,13 +187,13 @@ class ShopPages:
         """A text with a mark after each value that it states."""
 
         def mark(value: StatedValue) -> str:
-            return value.text + self.origins.setdefault(value.origin, mark_at(len(self.origins)))
+            return value.text + self.origins.setdefault(value.origin, get_mark(len(self.origins)))
 
         return replace_stated(text, mark)
 
     def tell_origins(self) -> None:
         """What the marks of the section stand for, under it; the next one begins anew."""
-        told = "; ".join(f"{mark} {origin}" for origin, mark in self.origins.items())
+        told = "; ".join(f"{mark}\N{NO-BREAK SPACE}{origin}" for origin, mark in self.origins.items())
         self.origins = {}
         if told:
             self.story.append(TableText(self.pen, self._legend(f"Where the values come from: {told}.")))

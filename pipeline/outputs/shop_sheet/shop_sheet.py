@@ -13,8 +13,8 @@ from pipeline.core.model import Blank, Outcome
 from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import required
 from pipeline.core.shop_tables import PRACTICE, RatesConfig, source_of
-from pipeline.core.stated_values import computed, state
-from pipeline.cutting.materials import material_of
+from pipeline.core.stated_values import say_computed, state
+from pipeline.cutting.materials import get_material
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.material_look import look_of
@@ -30,7 +30,13 @@ from pipeline.outputs.shop_sheet.pour_card import pour_card
 from pipeline.outputs.shop_sheet.saw_card import board_pages
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn, repeats
 from pipeline.outputs.shop_sheet.tick_list import tick_pages
-from pipeline.outputs.shop_sheet.value_origins import COUNTED, LOADS, THICKNESS, blank_origin, movement_origin
+from pipeline.outputs.shop_sheet.value_origins import (
+    COUNTED,
+    LOADS,
+    THICKNESS,
+    describe_blank_origin,
+    describe_movement_origin,
+)
 from pipeline.shopfloor.shop_plan import ShopPlan
 from pipeline.shopfloor.time_estimate import TimeEstimate, format_minutes
 
@@ -87,7 +93,7 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
     stops = stopping(outcome.findings, "order")
     going, held = len(states) - states.count("stopped"), states.count("stopped")
     thick = state(units.show(blank.thickness), THICKNESS) if blank.thickness else "not stated in the order"
-    sizes = state(f"{units.number(blank.width)} × {units.show(blank.height)}", blank_origin(blank))
+    sizes = state(f"{units.number(blank.width)} × {units.show(blank.height)}", describe_blank_origin(blank))
     facts = [
         ("Pieces", f"{state(plan.pieces, COUNTED)}, of {state(counted(going, 'plaque'), COUNTED)}"),
         ("Held back", f"{state(counted(held, 'plaque'), COUNTED)}, see check.xlsx" if held else "none"),
@@ -114,7 +120,7 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
         )
     if plan.movement is not None:
         told = "wider" if plan.movement > 0 else "narrower"
-        moved = state(units.show(abs(plan.movement)), movement_origin(order))
+        moved = state(units.show(abs(plan.movement)), describe_movement_origin(order))
         facts.append(("Movement until it hangs", f"{moved} {told} across the grain"))
     book.facts(facts, 3)
     on_sheet = [p.recipient.row for p in outcome.plaques if p.state != "stopped"]
@@ -139,7 +145,7 @@ def blank_kind(blank: Blank) -> str:
 
 def material_told(order: Order) -> str:
     """The material in the maker's words, and what of the shelf it is taken for."""
-    material = material_of(order)
+    material = get_material(order)
     if not material.name:
         return "not stated: nothing is assumed"
     if not material.known:
@@ -156,7 +162,7 @@ def _blanks(plan: ShopPlan, folder: OrderFolder) -> str:
     told = state(plan.pieces, COUNTED)
     if spare.blanks:
         own = state(spare.blanks, source_of(spare, "blanks"))
-        both = state(plan.pieces + spare.blanks, computed("pieces and spare blanks"))
+        both = state(plan.pieces + spare.blanks, say_computed("pieces and spare blanks"))
         told = f"{both}: {told} + {own} spare"
     return told + (", and an offcut for the test piece" if spare.test_piece else "")
 
@@ -219,7 +225,7 @@ def _time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
         def money(value: float | None, inputs: str) -> str:
             if value is None:
                 return "no price in the order"
-            return state(f"{value:.2f} {told.currency}".strip(), computed(inputs))
+            return state(f"{value:.2f} {told.currency}".strip(), say_computed(inputs))
 
         book.facts(
             [

@@ -43,7 +43,7 @@ def test_what_is_written_is_read(revision):
     mark = PageMark(order_id="NK7N3H", revision=revision, volume=4, page=123, content="7KX2MX".replace("2", "4"))
     assert read_page_mark(mark.text()) == mark
     assert mark.text().isascii() and set(mark.text()) <= set("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ $%*+-./:")
-    assert modules_of(mark.text())
+    assert modules_of(mark)
 
 
 @pytest.mark.parametrize(

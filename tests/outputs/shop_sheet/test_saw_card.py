@@ -10,8 +10,8 @@ import pytest
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import CutterConfig, LimitsConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, StockConfig
-from pipeline.cutting.cutters import cutter_shelf
-from pipeline.cutting.cutting_data import outline_depth, saw_allowance
+from pipeline.cutting.cutters import load_cutter_shelf
+from pipeline.cutting.cutting_data import choose_outline_depth, choose_saw_allowance
 from pipeline.cutting.materials import find_material
 from pipeline.outputs.shop_sheet.cautions import datum_edge
 from pipeline.outputs.shop_sheet.saw_card import guide_of, how_sawn, pieces_on
@@ -99,10 +99,10 @@ def test_what_is_left_to_finish_follows_from_the_material(
 ) -> None:
     board = BoardConfig(size=(BoardSize(length=1200.0, width=190.0),), trim=trim)
     order = folder(stock=StockConfig(material=material), board=board).order
-    told = saw_allowance(order)
+    told = choose_saw_allowance(order)
     assert told.value == value and source in told.source
     entered = order.model_copy(update={"board": board.model_copy(update={"allowance": 0.25})})
-    assert saw_allowance(entered).value == 0.25
+    assert choose_saw_allowance(entered).value == 0.25
 
 
 def test_more_left_to_finish_than_lies_beside_a_blank_is_a_fault() -> None:
@@ -130,11 +130,11 @@ def test_the_outline_is_as_deep_as_cutter_and_material_bear(
         cutter=CutterConfig(use=cutter),
         limits=LimitsConfig(**limits),
     ).order
-    told = outline_depth(order, cutter_shelf()[cutter], thickness)
+    told = choose_outline_depth(order, load_cutter_shelf()[cutter], thickness)
     assert told is not None and told.value == pytest.approx(depth) and source in told.source
     for own in (0.7, 0.0):
         entered = order.model_copy(update={"board": board.model_copy(update={"outline": own})})
-        said = outline_depth(entered, cutter_shelf()[cutter], thickness)
+        said = choose_outline_depth(entered, load_cutter_shelf()[cutter], thickness)
         assert (said.value if said else 0.0) == own
 
 

@@ -19,7 +19,7 @@ from pipeline.core.shop_tables import (
     SpareConfig,
     StockConfig,
 )
-from pipeline.core.stated_values import MARKS, StatedValue, computed, mark_at, replace_stated, state
+from pipeline.core.stated_values import MARKS, StatedValue, get_mark, replace_stated, say_computed, state
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
 from pipeline.outputs.shop_sheet.shop_sheet import shop_sheet
 from pipeline.shopfloor.shop_plan import plan_shop
@@ -142,7 +142,7 @@ def test_a_value_without_an_origin_cannot_be_stated() -> None:
     with pytest.raises(ValueError, match="without an origin"):
         StatedValue("3 mm", " ")
     assert state("", "order.toml") == ""
-    told = f"Take {state('3 mm', 'order.toml')} off, {state(2, computed('two others'))} times"
+    told = f"Take {state('3 mm', 'order.toml')} off, {state(2, say_computed('two others'))} times"
     assert replace_stated(told, lambda value: f"{value.text} ({value.origin})") == (
         "Take 3 mm (order.toml) off, 2 (computed from two others) times"
     )
@@ -150,4 +150,4 @@ def test_a_value_without_an_origin_cannot_be_stated() -> None:
 
 
 def test_marks_go_on_when_letters_are_used_up() -> None:
-    assert [mark_at(0), mark_at(len(MARKS)), mark_at(2 * len(MARKS) + 1)] == ["ᵃ", "ᵃᵃ", "ᵇᵇᵇ"]
+    assert [get_mark(0), get_mark(len(MARKS)), get_mark(2 * len(MARKS) + 1)] == ["ᵃ", "ᵃᵃ", "ᵇᵇᵇ"]
