@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.files import write_whole
+from pipeline.core.list_row import ListRow, parse_row, row_from_plain
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.short_codes import ALPHABET
 from pipeline.outputs.cut_files.manifest import noted_in
@@ -31,7 +32,7 @@ BROKEN = "accounts-broken.txt"
 MOST = 20
 """Places named of one fault."""
 
-_PIECE = re.compile(rf"^(?:place \d+ )?at \S+ \S+ turned \d+: row (\d+) piece \d+ of \d+ ([{ALPHABET}]+)", re.MULTILINE)
+_PIECE = re.compile(rf"^(?:place \d+ )?at \S+ \S+ turned \d+: row (.+?) piece \d+ of \d+ ([{ALPHABET}]+)", re.MULTILINE)
 """How the comments of the drawing of a board or a jig load name the pieces on it."""
 _CARD = re.compile(rf"correct_([{ALPHABET}]+)")
 """The field of a card on the proof."""
@@ -71,7 +72,7 @@ def check_cut_files(outcome: Outcome, revision: Revision, target: Path) -> list[
     going = _going(outcome)
     folder, out = target / CUT, list[str]()
     noted = noted_in(folder)
-    wanted: dict[str, int] = {}
+    wanted: dict[str, ListRow] = {}
     for plaque in going:
         names = [Path(name).name for name in (plaque.cut_file, plaque.back_file, *plaque.also_files) if name]
         if not plaque.cut_file or not plaque.fingerprint:
@@ -107,7 +108,7 @@ def _joint_pieces(outcome: Outcome, folder: Path) -> list[str]:
             out.append(f"{folder.name}/{name} is in the folder's list and not there.")
             continue
         for row, mark in _PIECE.findall(head):
-            if (int(row), mark) not in marks:
+            if (parse_row(row), mark) not in marks:
                 out.append(f"{folder.name}/{name} holds row {row} ({mark}), which may not be cut.")
     return out
 
@@ -115,7 +116,7 @@ def _joint_pieces(outcome: Outcome, folder: Path) -> list[str]:
 def check_proof_cards(outcome: Outcome, revision: Revision, target: Path) -> list[str]:
     """The cards on the proof, in one file or in volumes, by the fields that stand on its pages, and the rows that each
     file says it shows."""
-    out, cards, rows, unset = list[str](), Counter[str](), Counter[int](), set[int]()
+    out, cards, rows, unset = list[str](), Counter[str](), Counter[ListRow](), set[ListRow]()
     outcome = revision.without_finished(outcome)
     files = sorted(file for file in target.glob("proof*.pdf") if is_proof(file.name))
     if outcome.proof_held:
@@ -174,7 +175,7 @@ def check_sheet_lines(outcome: Outcome, revision: Revision, target: Path) -> lis
         return [f"{file.name} cannot be read: {error}"]
     texts, column = check_sheet.columns_in([str(head) for head in heads])
     row, state, mark = (column[key] for key in (check_sheet.ROW, check_sheet.STATE, check_sheet.FINGERPRINT))
-    read = [(int(str(line[row]).removesuffix(".0")), str(line[state]), str(line[mark])) for line in lines]
+    read = [(parse_row(str(line[row]).removesuffix(".0")) or 0, str(line[state]), str(line[mark])) for line in lines]
     faulty = {row for row, _ in outcome.faults}
     due = [
         (
@@ -192,7 +193,7 @@ def check_report_lines(outcome: Outcome, revision: Revision, target: Path) -> li
     file = target / REPORT
     try:
         plaques: list[Mapping[str, Any]] = json.loads(file.read_bytes())["plaques"]
-        read = [(p["row"], p["state"], p["fingerprint"] or "") for p in plaques]
+        read = [(row_from_plain(p["row"]), p["state"], p["fingerprint"] or "") for p in plaques]
     except (OSError, ValueError, KeyError, TypeError) as error:
         return [f"{file.name} cannot be read: {error}"]
     return _compared(file, read, [(p.recipient.row, p.state, p.fingerprint) for p in outcome.plaques])
@@ -203,13 +204,13 @@ def _going(outcome: Outcome) -> list[Plaque]:
     return [p for p in outcome.plaques if p.state != "stopped"]
 
 
-def _compared(file: Path, read: list[tuple[int, str, str]], due: list[tuple[int, str, str]]) -> list[str]:
+def _compared(file: Path, read: list[tuple[ListRow, str, str]], due: list[tuple[ListRow, str, str]]) -> list[str]:
     lines, plaques = Counter(read), Counter(due)
     out = _told(f"has no line in {file.name}, or another one", {row for row, *_ in plaques - lines})
     return out + _told(f"has a line in {file.name} too much", {row for row, *_ in lines - plaques})
 
 
-def _told(what: str, rows: Iterable[int]) -> list[str]:
+def _told(what: str, rows: Iterable[ListRow]) -> list[str]:
     """One sentence for all rows of one fault."""
     found = sorted(set(rows))
     if not found:

@@ -15,7 +15,7 @@ from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Plaque, Recipient
 from pipeline.core.order_edits import apply_edits
 from pipeline.job import Job
-from pipeline.layout.line_texts import line_texts
+from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.typesetter import LineText
 
 SAID = ("stroke.", "land.", "groove.", "fit.", "read.", "face.")
@@ -47,7 +47,7 @@ class Advisor:
         """The plaque with only those ways that hold."""
         if not any(_tried(f) for f in plaque.findings):
             return plaque
-        texts, _ = line_texts(self.job.folder.order, plaque.recipient)
+        texts, _ = compose_line_texts(self.job.folder.order, plaque.recipient)
         before = frozenset(_fault(f) for f in plaque.findings if f.severity is Severity.STOP)
         case = _Case(texts, plaque.recipient, before)
         findings = tuple(self._advised(f, case) if _tried(f) else f for f in plaque.findings)
@@ -73,7 +73,7 @@ class Advisor:
             return False
         texts = case.texts
         if way.text:
-            texts = [t.reworded(way.text) if t.line == finding.line else t for t in texts]
+            texts = [t.reword(way.text) if t.line == finding.line else t for t in texts]
         figures = job.figures.on_plaque(case.recipient)
         found = job.seen(texts, figures.figures, advise=False).findings
         if any(_fault(f) == _fault(finding) for f in found):

@@ -19,6 +19,7 @@ from pipeline.core.catalogue import tool_kinds
 from pipeline.core.codec import SharedParts, from_text, to_text
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Finding, find
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank, LineMeasure, Plaque, PolicySizes, Recipient, SetFigure, SetLine, Shape, held_back
 from pipeline.core.order import OrderFolder
 from pipeline.core.short_codes import sha256_of
@@ -199,7 +200,7 @@ class Batch:
     plaques: tuple[Plaque, ...]
     findings: tuple[Finding, ...]  # of the whole order
     stops: tuple[Finding, ...] = ()  # of them, what stops every plaque
-    faults: tuple[tuple[int, str], ...] = ()  # of the tool: row, traceback
+    faults: tuple[tuple[ListRow, str], ...] = ()  # of the tool: row, traceback
 
     def with_findings(self, found: Iterable[Finding]) -> Batch:
         """Return the batch with more findings of the whole order, but none of its stops twice."""
@@ -274,13 +275,13 @@ def _make_plaques(
     workers: int | None,
     timers: Timers,
     progress: Progress,
-) -> tuple[tuple[Plaque, ...], tuple[tuple[int, str], ...]]:
+) -> tuple[tuple[Plaque, ...], tuple[tuple[ListRow, str], ...]]:
     """The plaques, and the faults of the tool (row, traceback)."""
     kept = PlaqueCache(task, job)
     with timers.stage("kept plaques"):
         found = [kept.get(recipient, writer) for recipient in recipients]
     missing = [k for k, plaque in enumerate(found) if plaque is None]
-    faults: list[tuple[int, str]] = []
+    faults: list[tuple[ListRow, str]] = []
     count = sensible_workers(len(missing)) if workers is None else min(workers, len(missing))
     try:
         made = _in_processes if count > 1 else _in_this_process

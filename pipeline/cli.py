@@ -11,6 +11,7 @@ from typing import Any, NoReturn, TextIO
 from pipeline import VERSION
 from pipeline.commands.sample_designs import SAMPLE_DESIGNS
 from pipeline.core.errors import CannotRun, Fault, WorkerDied
+from pipeline.core.list_row import ListRow
 from pipeline.core.printable import JsonText, for_terminal, in_one_line, json_text
 
 LONGEST = 300
@@ -406,7 +407,7 @@ def _run(args: argparse.Namespace, files: bool = True) -> int:
 
 def _proved(plaques: Sequence[Any]) -> str:
     """Return the worst figures of the simulated cut, each with its row."""
-    worst: dict[str, tuple[float, int]] = {}
+    worst: dict[str, tuple[float, ListRow]] = {}
     for plaque in plaques:
         for prefixed, value in plaque.proved:
             name = prefixed.removeprefix("back_")

@@ -14,11 +14,12 @@ from pipeline.core.catalogue import ways as kinds
 from pipeline.core.codec import to_text
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, way
+from pipeline.core.list_row import plain_row
 from pipeline.core.model import DesignFault, Plaque, Recipient
 from pipeline.core.order_edits import apply_edits, face_edits
 from pipeline.core.short_codes import sha256_of
 from pipeline.job import Job, find_common_sizes
-from pipeline.layout.line_texts import line_texts
+from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.typesetter import LineText
 
 FACES = 3
@@ -52,7 +53,7 @@ class DesignAdvisor:
         for plaque in sorted(plaques, key=_worst):
             if plaque.artwork is None:
                 continue
-            texts = tuple(line_texts(job.folder.order, plaque.recipient)[0])
+            texts = tuple(compose_line_texts(job.folder.order, plaque.recipient)[0])
             stops = frozenset(_trouble(f) for f in plaque.findings if f.severity is Severity.STOP)
             stops |= {_trouble(f) for f in job.figures.stops}
             said = tuple((t.line, t.words, t.typed, t.language) for t in texts)
@@ -63,7 +64,7 @@ class DesignAdvisor:
             [
                 job.compute_key(),
                 [to_text(Recipient, recipient) for recipient in recipients],
-                [[p.recipient.row, to_text(tuple[Finding, ...], p.findings)] for p in plaques],
+                [[plain_row(p.recipient.row), to_text(tuple[Finding, ...], p.findings)] for p in plaques],
             ]
         )
 

@@ -18,7 +18,7 @@ from pipeline.artwork.dxf_curves import TANGLED, closed_loops, united_loops
 from pipeline.artwork.placing import PlacedFigure, Placement, place_artwork
 from pipeline.checks.figure_check import check_figure
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.checks.land_check import CutSpread, figure_lands
+from pipeline.checks.land_check import CutSpread, measure_figure_lands
 from pipeline.checks.stroke_check import compute_growth
 from pipeline.checks.stroke_remedies import StrokeContext
 from pipeline.core.catalogue import artwork_kinds as kinds
@@ -30,9 +30,9 @@ from pipeline.core.order import ArtworkConfig, Order, OrderFolder
 from pipeline.core.order_edits import apply_edits
 from pipeline.core.placeholders import placeholders_in
 from pipeline.cutting.cutters import CutLimits, Cutter, resolve_cutter
-from pipeline.cutting.flat_floor import flat_floor_of
+from pipeline.cutting.flat_floor import build_flat_floor
 from pipeline.geometry.curves import Chain
-from pipeline.geometry.regions import Region, chain_polygon
+from pipeline.geometry.regions import Region, build_chain_polygon
 from pipeline.layout.typesetter import EDGE_TOLERANCE, Typesetter
 
 
@@ -153,14 +153,16 @@ class OrderFigures:
         return self._known.get_or_compute(key, lambda: self._checked(placed, figure, others))
 
     def _checked(self, placed: PlacedFigure, figure: SetFigure, others: Sequence[SetFigure]) -> _Checked:
-        grown = self.setter.grown_outlines(figure.rows) if self._grows(figure) else ()
+        grown = self.setter.grow_outlines(figure.rows) if self._grows(figure) else ()
         if grown:
             figure = replace(figure, grown=grown)
         order, cutter = self.order, self.cutter
-        floor = flat_floor_of(order, cutter)
+        floor = build_flat_floor(order, cutter)
         by = StrokeContext(cutter=cutter, limits=self.limits, order=order, thickness=self.blank.thickness, floor=floor)
         spread = CutSpread(compute_growth(order.finish, cutter), cutter.line_width, cutter.slope)
-        lands = figure_lands(figure, [o for o in others if o is not placed.figure], self.blank, spread, self.measures)
+        lands = measure_figure_lands(
+            figure, [o for o in others if o is not placed.figure], self.blank, spread, self.measures
+        )
         key = _size_key(order.artwork[figure.number - 1]) if figure.number else "width"
         found = check_figure(figure, lands, by, self.measures, key)
         findings = (*placed.findings, *found.findings)
@@ -214,7 +216,7 @@ def place_in(
     zone: Region | None = None
     room = _seen(blank.edge, blank, part.side)
     if part.zone is not None:
-        area = setter.room_alone(part.zone, part.side)
+        area = setter.get_room_alone(part.zone, part.side)
         zone, room = area.zone, area.region
     where = Placement(
         number=number,
@@ -232,7 +234,7 @@ def place_in(
 
 
 def _seen(chain: Chain, blank: Blank, side: str) -> Region:
-    region = chain_polygon(chain, EDGE_TOLERANCE)
+    region = build_chain_polygon(chain, EDGE_TOLERANCE)
     if side == "front":
         return region
     return shapely.transform(region, lambda p: p * (-1.0, 1.0) + (blank.width, 0.0))

@@ -22,12 +22,12 @@ from pipeline.core.measured_values import LAND
 from pipeline.core.model import Artwork, Blank, LineMeasure, Plaque, Recipient, SetFigure, Shape, ShapedRow
 from pipeline.core.order import LineConfig, Order, OrderFolder
 from pipeline.core.short_codes import sha256_of
-from pipeline.cutting.cutters import CutLimits, Cutter, resolve_cutter, resolved_words
+from pipeline.cutting.cutters import CutLimits, Cutter, list_resolved_values, resolve_cutter
 from pipeline.figures import OrderFigures
 from pipeline.layout.block import LineSetting
-from pipeline.layout.copy_fitting import width_steps
+from pipeline.layout.copy_fitting import list_width_steps
 from pipeline.layout.fit_findings import fit_findings
-from pipeline.layout.line_texts import line_texts
+from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.size_policies import SizePolicies
 from pipeline.layout.typesetter import LineResult, LineText, Typesetter
 from pipeline.lettering.coverage import Coverage, face_findings, line_findings
@@ -85,7 +85,7 @@ class Job:
         findings = list(recipient.findings)
         if _stopped(findings):  # there is no text that could be set
             return Plaque(recipient=recipient, text=(), artwork=None, findings=tuple(_worst_first(findings)))
-        texts, said = line_texts(self.folder.order, recipient)
+        texts, said = compose_line_texts(self.folder.order, recipient)
         figures = self.figures.on_plaque(recipient)
         seen = self.seen(texts, figures.figures)
         findings += [*said, *figures.findings, *seen.findings]
@@ -147,7 +147,7 @@ class Job:
                 if best is not None and tracking == low:
                     break
                 opened = part.model_copy(update={"tracking": tracking, "tightest": tracking})
-                with_it = setter.with_line(number, opened)
+                with_it = setter.replace_line(number, opened)
                 again = self._checked(with_it.set(texts))
                 same = all(_alike(before[t.text.line], t.setting) for t in again[0])
                 if same and allowed.issuperset(f for f in map(_stop, again[2].findings) if f is not None):
@@ -190,7 +190,7 @@ class Job:
             lambda: line_findings(
                 t.text.line,
                 t.text.words,
-                faces=self.setter.faces_at(t.text.line, t.setting.width if t.setting else None),
+                faces=self.setter.get_faces_at(t.text.line, t.setting.width if t.setting else None),
                 rows=[placed.row for placed in t.placed],
                 coverage=self.coverage,
                 cap_height=cap_height,
@@ -311,7 +311,7 @@ def prepare(folder: OrderFolder, blank: Blank, cache: Cache, client: ClientArtwo
     cutter, limits = resolve_cutter(order, blank.thickness)
     measures = GlyphMetrics(cache)
     setter = Typesetter(order, blank, faces, coverage, compute_growth(order.finish, cutter), cache)
-    resolved = resolved_words(order, cutter, limits)
+    resolved = list_resolved_values(order, cutter, limits)
     figures = OrderFigures(folder, blank, client, setter, cutter, limits, measures)
     findings = [f for n, used in enumerate(faces, 1) for f in face_findings(n, used)]
     findings += figures.findings
@@ -342,8 +342,8 @@ def _stems(setter: Typesetter) -> dict[str, Shape]:
     rows = []
     for number, part in enumerate(setter.order.line, 1):
         face = setter.faces[number - 1][0]
-        narrower = width_steps(face.widths[1], part.least_width) if face.widths and part.least_width else ()
-        rows += [shape_row(setter.faces_at(number, width)[:1], "I") for width in (None, *narrower)]
+        narrower = list_width_steps(face.widths[1], part.least_width) if face.widths and part.least_width else ()
+        rows += [shape_row(setter.get_faces_at(number, width)[:1], "I") for width in (None, *narrower)]
     return {row.face: row.shapes[0].shape for row in rows if row.shapes and not row.shapes[0].shape.single_line}
 
 
@@ -352,10 +352,10 @@ def find_common_sizes(job: Job, recipients: Sequence[Recipient]) -> tuple[dict[i
     if all(line.same_size != "all" for line in job.folder.order.line):
         return {}, ()
     able = [r for r in recipients if not _stopped(r.findings)]
-    everybody: list[list[LineText]] = [line_texts(job.folder.order, r)[0] for r in able]
+    everybody: list[list[LineText]] = [compose_line_texts(job.folder.order, r)[0] for r in able]
     figures = [job.figures.on_plaque(r).figures for r in able]
     sizes, said = {}, []
-    for line, (size, by) in job.setter.common_sizes(everybody, figures).items():
+    for line, (size, by) in job.setter.find_common_sizes(everybody, figures).items():
         sizes[line] = size
         if by >= 0:
             text = next((t.text for t in everybody[by] if t.line == line), "")

@@ -13,7 +13,7 @@ from pipeline.core.client_texts import language_findings
 from pipeline.core.clock import Clock
 from pipeline.core.design_faults import design_faults, holds_proof
 from pipeline.core.model import Outcome, left_to_make
-from pipeline.layout.size_policies import size_table
+from pipeline.layout.size_policies import build_size_table
 from pipeline.order_inputs import OrderInputs, read_inputs
 from pipeline.shopfloor.shop_plan import ShopPlan, order_stops, plan_shop
 from pipeline.signoff.ledger import LedgerEntry
@@ -90,7 +90,7 @@ def outcome_of(read: OrderInputs, batch: Batch, entries: Sequence[LedgerEntry]) 
         findings=(*batch.findings, *sizes_moved(batch.plaques, entries, order), *unlike, *language_findings(order)),
         cutter=(*job.cutter.list_values(), *job.limits.list_values()),
         faults=batch.faults,
-        sizes=size_table(order, batch.plaques),
+        sizes=build_size_table(order, batch.plaques),
         part=read.part,
         design=design_faults(batch.plaques, order),
         proof_held=holds_proof(batch.plaques, order),

@@ -40,7 +40,7 @@ def test_strokes_of_narrowed_letters_are_judged(tmp_path):
     folder = made(face=FONT, least_width=75).write(tmp_path / "a")
     shutil.copy(FONTS / FONT, folder)
     job = prepare_job(read_inputs(folder))
-    (narrowed,) = job.setter.faces_at(1, 80.0)
+    (narrowed,) = job.setter.get_faces_at(1, 80.0)
     assert {narrowed.identity, job.faces[0][0].identity} <= job.stems.keys()
 
 

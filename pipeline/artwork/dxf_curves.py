@@ -15,8 +15,8 @@ from pipeline.artwork.drawn_artwork import DrawnArtwork, Remark, few_remarks
 from pipeline.artwork.painted_areas import LEAST_OF_SPAN, SPAN
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.geometry.curves import Array, Chain, Outline, Path
-from pipeline.geometry.flatten import arc_from_bulge, chain_area, flatten_chain, outline_box
-from pipeline.geometry.regions import nearby_groups
+from pipeline.geometry.flatten import chain_area, compute_arc_from_bulge, flatten_chain, outline_box
+from pipeline.geometry.regions import group_nearby
 from pipeline.intake.drawing.closed_loops import FLAT, Place, join_chains
 from pipeline.lettering.outlines import to_pathops, unite_contours
 
@@ -199,7 +199,7 @@ def _tell_loose(groups: Sequence[tuple[list[Chain], Place]], found: FoundLoops) 
 def _connected(chains: Sequence[Chain]) -> list[list[Chain]]:
     """Open chains in groups whose ends meet."""
     ends = [shapely.MultiPoint([c.vertices[0, :2], c.vertices[-1, :2]]) for c in chains]
-    return [[chains[k] for k in group] for group in nearby_groups(ends, GAP)]
+    return [[chains[k] for k in group] for group in group_nearby(ends, GAP)]
 
 
 def _joined_lines(chains: Sequence[Chain]) -> list[Chain]:
@@ -226,7 +226,7 @@ def path_of_chain(chain: Chain) -> Path:
             points.append(end[None, :2])
             degrees.append(1)
             continue
-        (cx, cy), radius, first, sweep = arc_from_bulge(start[:2], end[:2], float(start[2]))
+        (cx, cy), radius, first, sweep = compute_arc_from_bulge(start[:2], end[:2], float(start[2]))
         parts = max(1, math.ceil(abs(sweep) / math.radians(45) - 1e-9))
         arm = 4 / 3 * math.tan(sweep / parts / 4) * radius
         for k in range(parts):

@@ -14,7 +14,7 @@ import shapely
 
 from pipeline.geometry.curves import Outline, Path
 from pipeline.geometry.flatten import flatten, outline_area
-from pipeline.geometry.regions import Region, polygon_from_outline, rings_from_region
+from pipeline.geometry.regions import Region, build_polygon_from_outline, list_region_rings
 from pipeline.lettering.outlines import contours_from_path, to_pathops, unite_contours
 
 SPAN = 4096.0
@@ -61,7 +61,7 @@ def compose(painted: Sequence[PaintedShape], page: pathops.Path | None) -> tuple
             return ink.outline, ink.deviation
     except pathops.PathOpsError:
         pass
-    rings = rings_from_region(wanted)
+    rings = list_region_rings(wanted)
     flat = tuple(Path(np.vstack((ring, ring[:1])), (1,) * len(ring)) for ring in rings)
     ink = unite_contours(to_pathops(flat), LEAST_OF_SPAN, int(SPAN))
     return ink.outline, ink.deviation + _FLAT
@@ -86,7 +86,7 @@ def painted_region(path: pathops.Path) -> Region:
     even = path.fillType in (pathops.FillType.EVEN_ODD, pathops.FillType.INVERSE_EVEN_ODD)
     contours = contours_from_path(pathops.Path(path))
     if not even:
-        return polygon_from_outline(contours, _FLAT)
+        return build_polygon_from_outline(contours, _FLAT)
     return _even_odd(contours)
 
 

@@ -22,7 +22,7 @@ from pipeline.core.model import GlyphUse, Piece, SetFigure, SetRow, Shape
 from pipeline.core.units import Units
 from pipeline.geometry.curves import Outline, Path
 from pipeline.geometry.flatten import flatten_open, outline_box, path_area
-from pipeline.geometry.regions import Region, nearby_groups
+from pipeline.geometry.regions import Region, group_nearby
 
 UNIT = 0.01
 """mm in one unit of a shape."""
@@ -266,4 +266,4 @@ def _shape(where: Placement, paths: list[Path]) -> Shape:
 def _touching(paths: list[Path]) -> list[list[Path]]:
     """Lines in groups that touch, in the order they are drawn."""
     runs = [shapely.linestrings(run) for run in flatten_open(paths, _MEETS / UNIT)]
-    return [[paths[n] for n in group] for group in nearby_groups(runs, _MEETS / UNIT)]
+    return [[paths[n] for n in group] for group in group_nearby(runs, _MEETS / UNIT)]

@@ -21,13 +21,13 @@ def list_pieces(line: SetLine) -> Iterator[Piece]:
         yield from row.pieces
 
 
-def point_on_blank(piece: Piece, x: float, y: float) -> tuple[float, float]:
+def locate_on_blank(piece: Piece, x: float, y: float) -> tuple[float, float]:
     """A place in the shape's font units, in mm on the blank."""
     c, s = math.cos(piece.turn) * piece.scale, math.sin(piece.turn) * piece.scale
     return piece.x + c * x - s * y, piece.y + s * x + c * y
 
 
-def letters_at(shape: Shape, who: Sequence[int]) -> str:
+def get_letters_at(shape: Shape, who: Sequence[int]) -> str:
     """The characters of these of its glyphs."""
     return "".join(shape.glyphs[k].text for k in who)
 

@@ -18,8 +18,8 @@ from pipeline.core.model import SetLine
 from pipeline.core.order import FinishConfig, Order
 from pipeline.core.shop_tables import ClearingConfig
 from pipeline.core.units import Units
-from pipeline.cutting.cutters import CutLimits, Cutter, limits_of, shelf_of
-from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
+from pipeline.cutting.cutters import CutLimits, Cutter, build_shelf, compute_limits
+from pipeline.cutting.flat_floor import FlatFloor, build_flat_floor
 from pipeline.cutting.materials import SourcedValue
 
 CLEARS_MOST = 0.7
@@ -30,13 +30,13 @@ MOST_GROWTH = 2.0
 """A line set larger than this many times its size is another design, and no remedy."""
 
 
-def least_size(units: Units, size: float) -> float:
+def round_up_size(units: Units, size: float) -> float:
     """A size that is enough, rounded up to what the order's unit is shown with."""
     step = units.mm * 10.0**-units.decimals
     return math.ceil(size / step - 1e-6) * step
 
 
-def most_size(units: Units, size: float) -> float:
+def round_down_size(units: Units, size: float) -> float:
     """A size that is not too much, rounded down likewise."""
     step = units.mm * 10.0**-units.decimals
     return math.floor(size / step + 1e-6) * step
@@ -74,9 +74,9 @@ class StrokeContext:
         return self.loss if self.finish.compensate else 0.0
 
 
-def size_for(line: SetLine, designed: float, wanted: float, by: StrokeContext) -> float:
+def find_size_for(line: SetLine, designed: float, wanted: float, by: StrokeContext) -> float:
     """Cap height from which finished strokes, now `designed` wide before any growing, are `wanted` wide."""
-    return least_size(by.order.unit, line.cap_height * (wanted + by.loss - by.grown) / designed)
+    return round_up_size(by.order.unit, line.cap_height * (wanted + by.loss - by.grown) / designed)
 
 
 def suggest_larger(line: SetLine, size: float, by: StrokeContext, most: float = math.inf) -> Way | None:
@@ -98,7 +98,7 @@ def suggest_larger(line: SetLine, size: float, by: StrokeContext, most: float = 
     return way(ways.LARGER, *edits, facts=facts)
 
 
-def smaller(line: SetLine, size: float, by: StrokeContext, least: float = 0.0) -> Way | None:
+def suggest_smaller(line: SetLine, size: float, by: StrokeContext, least: float = 0.0) -> Way | None:
     """Setting the line at `size`, or smaller down to `least`; None for one that is no remedy."""
     if size < least or size * MOST_GROWTH < line.cap_height:
         return None
@@ -137,7 +137,7 @@ class StrokeRemedies:
 
     def size(self, wanted: float) -> float:
         """Cap height from which finished strokes are `wanted` wide."""
-        return size_for(self.line, self.designed, wanted, self.by)
+        return find_size_for(self.line, self.designed, wanted, self.by)
 
     @property
     def enough(self) -> float:
@@ -157,13 +157,13 @@ class StrokeRemedies:
         widest = by.cutter.width(max(by.most_depth, 0.0))
         step = unit.mm * 10.0**-unit.decimals
         size = self.line.cap_height
-        size = most_size(unit, size * max(0.0, widest - by.grown) / (self.cut_widest(size, by.grown) - by.grown))
+        size = round_down_size(unit, size * max(0.0, widest - by.grown) / (self.cut_widest(size, by.grown) - by.grown))
         # What growing fills of a crotch does not get smaller with the letter.
         while size > step and (cut := self.cut_widest(size, by.grown)) > widest * (1 + 1e-9):
-            size = min(most_size(unit, size * widest / cut), size - step)
+            size = min(round_down_size(unit, size * widest / cut), size - step)
         return max(size, 0.0)
 
-    def no_size(self) -> str:
+    def explain_no_size(self) -> str:
         """What to say where thin strokes want a larger size than wide ones allow; "" otherwise."""
         enough, most = self.enough, self.most
         if enough <= most:
@@ -173,35 +173,37 @@ class StrokeRemedies:
 
     def deep(self) -> tuple[Way, ...]:
         """What helps when the widest stroke takes too deep a groove."""
-        able = [c for c in shelf_of(self.by.order.shop).values() if c.slope > self.by.cutter.slope and self._does(c)]
+        able = [c for c in build_shelf(self.by.order.shop).values() if c.slope > self.by.cutter.slope and self._does(c)]
         best = min(able, key=lambda c: c.slope, default=None)
-        bit = None if best is None else self._bit(ways.BIT_DEEP, best)
-        return _found(bit, self._smaller(), self._lighter(), self._flat())
+        bit = None if best is None else self._suggest_bit(ways.BIT_DEEP, best)
+        return _collect_offers(bit, self._suggest_smaller(), self._suggest_lighter(), self._suggest_flat_floor())
 
     def suggest_for_wide(self) -> tuple[Way, ...]:
         """What helps when a stroke is wider than the bit. Running the bit along the middle alone leaves the flanks
         standing, however the middle is cleared; without `grooves` the maker's own program can go along the outlines."""
         by = self.by
-        able = [c for c in shelf_of(self.by.order.shop).values() if c.cuts_grooves and self._does(c)]
+        able = [c for c in build_shelf(self.by.order.shop).values() if c.cuts_grooves and self._does(c)]
         best = min(able, key=lambda c: (abs(c.slope - by.cutter.slope), c.widest or math.inf), default=None)
-        bit, flat = None, self._flat()
+        bit, flat = None, self._suggest_flat_floor()
         if best is not None:
-            bit = self._bit(ways.BIT_WIDE if best.diameter else ways.BIT_DEEP, best)
+            bit = self._suggest_bit(ways.BIT_WIDE if best.diameter else ways.BIT_DEEP, best)
         if not by.order.files.grooves and by.limits.deepest.value is not None:
             flat = way(ways.FLAT_FLOOR, facts={"depth": by.limits.deepest.value})
-        return _found(bit, self._smaller(), self._lighter(), flat)
+        return _collect_offers(bit, self._suggest_smaller(), self._suggest_lighter(), flat)
 
-    def _flat(self) -> Way | None:
+    def _suggest_flat_floor(self) -> Way | None:
         """A flat floor with the widest end mill of the shelf that clears most of the widest stroke."""
         by, order = self.by, self.by.order
         if not order.files.grooves or by.floor is not None:
             return None
         tried = order.model_copy(update={"clearing": ClearingConfig(diameter=LEAST_MILL)})
-        floor = flat_floor_of(tried, by.cutter)
+        floor = build_flat_floor(tried, by.cutter)
         if floor is None or floor.depth > (math.inf if by.most_depth is None else by.most_depth) + 1e-9:
             return None
         room = self.cut_widest(self.line.cap_height, by.grown) - 2 * floor.depth * by.cutter.slope
-        mills = [c for c in shelf_of(order.shop).values() if c.mills_pockets and (c.reach or math.inf) >= floor.depth]
+        mills = [
+            c for c in build_shelf(order.shop).values() if c.mills_pockets and (c.reach or math.inf) >= floor.depth
+        ]
         able = [c for c in mills if (c.diameter or math.inf) <= CLEARS_MOST * room]
         best = max(able, key=lambda c: c.diameter or 0.0, default=None)
         if best is None or best.diameter is None:
@@ -211,17 +213,21 @@ class StrokeRemedies:
         facts: dict[str, str | float] = {"depth": floor.depth, "name": best.name, "diameter": best.diameter}
         return way(ways.CLEARED_FLOOR, edit, *gone, facts=facts)
 
-    def _bit(self, kind: WayKind, bit: Cutter) -> Way:
-        facts: dict[str, str | float] = {"angle": bit.angle or 0.0, "name": bit.name, "depth": self._deepest(bit)}
+    def _suggest_bit(self, kind: WayKind, bit: Cutter) -> Way:
+        facts: dict[str, str | float] = {
+            "angle": bit.angle or 0.0,
+            "name": bit.name,
+            "depth": self._measure_deepest(bit),
+        }
         if bit.diameter:
             facts["diameter"] = bit.diameter
         return way(kind, *take(bit, self.by.order), facts=facts)
 
-    def _smaller(self) -> Way | None:
+    def _suggest_smaller(self) -> Way | None:
         """Setting the line smaller, where a size does and is one to think of."""
-        return smaller(self.line, self.most, self.by, self.enough)
+        return suggest_smaller(self.line, self.most, self.by, self.enough)
 
-    def _lighter(self) -> Way:
+    def _suggest_lighter(self) -> Way:
         """A face whose widest strokes do at this size."""
         by, size = self.by, self.line.cap_height
         over = self.cut_widest(size, by.grown) - by.cutter.width(max(by.most_depth or 0.0, 0.0))
@@ -230,7 +236,7 @@ class StrokeRemedies:
             return way(ways.GROW_LESS, facts={"grown": by.grown})
         return way(ways.LIGHTER_FACE, facts={"most": most})
 
-    def heavier(self, wanted: float) -> tuple[float, int]:
+    def find_heavier(self, wanted: float) -> tuple[float, int]:
         """By how much (mm) and what part (percent, rounded up) the thinnest strokes are too thin for finished ones as
         wide as `wanted`."""
         more = wanted - self.finished
@@ -239,9 +245,15 @@ class StrokeRemedies:
     def thin(self, wanted: float) -> tuple[Way, ...]:
         """What helps when finished strokes have to be `wanted` wide."""
         larger = suggest_larger(self.line, max(self.size(wanted), self.land_size), self.by, self.most)
-        return _found(larger, self._grow(wanted), self._sand_less(wanted), self._finer(), self._lower_limit(wanted))
+        return _collect_offers(
+            larger,
+            self._suggest_growth(wanted),
+            self._sand_less(wanted),
+            self._suggest_finer(),
+            self._lower_limit(wanted),
+        )
 
-    def _grow(self, wanted: float) -> Way | None:
+    def _suggest_growth(self, wanted: float) -> Way | None:
         """`compensate`, where it is off, is enough, and leaves land enough."""
         by = self.by
         room = self.land is None or self.land - by.loss >= (by.limits.land.value or 0.0)
@@ -260,12 +272,12 @@ class StrokeRemedies:
         edit = Edit(table="finish", key="sanded_off", value=value)
         return way(ways.SAND_LESS, edit, facts={"sanded": value * by.order.unit.mm})
 
-    def _finer(self) -> Way | None:
+    def _suggest_finer(self) -> Way | None:
         """The cutter of the shelf that is nearest to the order's and with which the line passes."""
         by = self.by
         able = [
             c
-            for c in shelf_of(self.by.order.shop).values()
+            for c in build_shelf(self.by.order.shop).values()
             if c.kind == by.cutter.kind and c.is_finer(by.cutter) and self._does(c)
         ]
         best = max(able, key=lambda c: (c.slope, c.line_width), default=None)
@@ -282,8 +294,8 @@ class StrokeRemedies:
 
     def _does(self, other: Cutter) -> bool:
         order = self.by.order
-        limits = limits_of(order, other, self.by.thickness)
-        floor = flat_floor_of(order, other)
+        limits = compute_limits(order, other, self.by.thickness)
+        floor = build_flat_floor(order, other)
         then = StrokeContext(cutter=other, limits=limits, order=order, thickness=self.by.thickness, floor=floor)
         cut, least = self.designed + then.grown, limits.stroke.value or 0.0
         if min(cut, cut - then.loss) < least:
@@ -294,9 +306,9 @@ class StrokeRemedies:
             return False
         shallow = other.depth(cut) - order.finish.sanded_off
         deepest = min(limits.deepest.value or math.inf, self.by.under.value if self.by.under else math.inf)
-        return shallow >= (limits.shallowest.value or 0.0) and self._deepest(other) <= deepest
+        return shallow >= (limits.shallowest.value or 0.0) and self._measure_deepest(other) <= deepest
 
-    def _deepest(self, other: Cutter) -> float:
+    def _measure_deepest(self, other: Cutter) -> float:
         """How deep another bit cuts the widest stroke."""
         finish = self.by.finish
         grown = other.thinned(finish.sanded_off) if finish.compensate else 0.0
@@ -308,13 +320,13 @@ class StrokeRemedies:
         if by.order.limits.stroke is None or wanted != by.limits.stroke.value:
             return None
         free = by.order.model_copy(update={"limits": by.order.limits.model_copy(update={"stroke": None})})
-        if self.finished < (limits_of(free, by.cutter, by.thickness).stroke.value or 0.0):
+        if self.finished < (compute_limits(free, by.cutter, by.thickness).stroke.value or 0.0):
             return None
         value = by.order.unit.value(self.finished, up=False, finer=1)
         edit = Edit(table="limits", key="stroke", value=value)
         return way(ways.STROKE_LIMIT, edit, facts={"stroke": value * by.order.unit.mm, "name": by.cutter.name})
 
-    def shallower(self, depth: float) -> Way | None:
+    def suggest_shallower(self, depth: float) -> Way | None:
         """A lower limit for grooves that are this deep, mm, when finished."""
         value = self.by.order.unit.value(depth, up=False, finer=1)
         if value <= 0:
@@ -323,5 +335,5 @@ class StrokeRemedies:
         return way(ways.SHALLOW_LIMIT, edit, facts={"shallowest": value * self.by.order.unit.mm})
 
 
-def _found(*offers: Way | None) -> tuple[Way, ...]:
+def _collect_offers(*offers: Way | None) -> tuple[Way, ...]:
     return tuple(offer for offer in offers if offer is not None)

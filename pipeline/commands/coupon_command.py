@@ -17,7 +17,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.printable import json_text
 from pipeline.core.shop_config import NO_SHOP, ShopConfig, fold_name
 from pipeline.cutting.coupon import BLOCKS, CouponPlan, limit_from_marks, plan_coupon
-from pipeline.cutting.cutters import Cutter, shelf_of
+from pipeline.cutting.cutters import Cutter, build_shelf
 from pipeline.cutting.materials import find_material
 from pipeline.intake.order.error_messages import nearest_name
 from pipeline.intake.order.shop_edits import MeasuredEdit, record_measured
@@ -105,7 +105,7 @@ def coupon(
 
 
 def _cutter(name: str, shop: ShopConfig) -> Cutter:
-    shelf = shelf_of(shop)
+    shelf = build_shelf(shop)
     if name not in shelf:
         raise CannotRun(
             Fault(
@@ -138,7 +138,7 @@ def _written(plan: CouponPlan, shop: ShopConfig, target: Path) -> dict[str, Any]
         "files": [file, SHEET],
         "strokes": list(plan.strokes),
         "lands": list(plan.lands),
-        "blocks": [plan.block_words(n) for n in range(1, BLOCKS + 1)],
+        "blocks": [plan.describe_block(n) for n in range(1, BLOCKS + 1)],
     }
 
 

@@ -15,10 +15,10 @@ from pipeline.core.model import Shape, ShapedRow
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import json_text
 from pipeline.core.units import MM, Units
-from pipeline.cutting.cutters import cutter_of, resolve_cutter
+from pipeline.cutting.cutters import choose_cutter, resolve_cutter
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.recipients.read_list import read_list
-from pipeline.layout.line_texts import line_texts
+from pipeline.layout.line_texts import compose_line_texts
 from pipeline.lettering.coverage import permission
 from pipeline.lettering.font_face import Shelf, Typeface, open_face
 from pipeline.lettering.matching.likeness import (
@@ -118,10 +118,10 @@ def faces(
 
 
 def _asked(order: str | Path) -> _LetteringNeeds:
-    folder = read_order(Path(order), cutter=cutter_of)
+    folder = read_order(Path(order), cutter=choose_cutter)
     cutter, limits = resolve_cutter(folder.order, folder.order.blank.thickness)
     texts = dict.fromkeys(
-        t.text for recipient in read_list(folder).recipients for t in line_texts(folder.order, recipient)[0]
+        t.text for recipient in read_list(folder).recipients for t in compose_line_texts(folder.order, recipient)[0]
     )
     loss = 0.0 if folder.order.finish.compensate else cutter.thinned(folder.order.finish.sanded_off)
     stroke = (limits.stroke.value or 0.0) + loss

@@ -15,10 +15,11 @@ from pipeline.core.catalogue import stopping
 from pipeline.core.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Scope
+from pipeline.core.list_row import plain_row, plain_rows
 from pipeline.core.model import Outcome, with_copies
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import json_text
-from pipeline.core.row_selection import parse_rows
+from pipeline.core.row_selection import selection_of
 from pipeline.core.units import Units
 from pipeline.outputs.delivery_papers import Parcel, delivery_papers
 from pipeline.outputs.release_needs import needs_of
@@ -138,7 +139,7 @@ def _made_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mappin
     """Everything that is made from the pieces that are to be cut now, and nothing else."""
     folder, outcome = looked.folder, looked.outcome
     now = [with_copies(p, n) for g in going for p, n in zip(g.plaques, g.by_plaque, strict=True) if n]
-    now.sort(key=lambda p: p.recipient.row)
+    now.sort(key=lambda p: outcome.listing.place(p.recipient.row))
     parcels = [
         Parcel(
             plaques=tuple(with_copies(p, n) for p, n in zip(g.plaques, g.by_plaque, strict=True) if n), pieces=g.pieces
@@ -158,7 +159,7 @@ def _made_now(looked: OrderSnapshot, going: Sequence[ReleaseItem], again: Mappin
             left -= pieces
             replaced += [with_copies(plaque, pieces)] if pieces else []
     only_again = plan_shop(folder, outcome.blank, replaced, cache=looked.files.cache)[0] if replaced else None
-    rows = parse_rows(",".join(str(p.recipient.row) for p in now)) if now else None
+    rows = selection_of(p.recipient.row for p in now) if now else None
     part = replace(outcome, plaques=tuple(now), part=str(rows or ""), findings=(*outcome.findings, *findings))
     if not stopping(part.findings, "paper") and now:
         papers[SHEET] = _shop_sheet(part, folder, plan)
@@ -207,7 +208,7 @@ def _plain(done: Released, units: Units) -> dict[str, Any]:
             {
                 "fingerprint": g.fingerprint,
                 "name": g.plaques[0].name,
-                "rows": [p.recipient.row for p in g.plaques],
+                "rows": plain_rows(p.recipient.row for p in g.plaques),
                 "pieces": g.pieces,
                 "new": new.get(g.fingerprint, 0),
                 "again": done.again[g.fingerprint].pieces if g.fingerprint in done.again else 0,
@@ -219,7 +220,7 @@ def _plain(done: Released, units: Units) -> dict[str, Any]:
         ],
         "held": [
             {
-                "row": h.plaque.recipient.row,
+                "row": plain_row(h.plaque.recipient.row),
                 "code": h.finding.code,
                 "message": catalogue.message(h.finding, units),
                 "remedy": catalogue.remedy(h.finding, units),

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core import catalogue
+from pipeline.core.list_row import ListRow, plain_row
 from pipeline.core.printable import json_text
 from pipeline.core.units import Units
 from pipeline.outputs.summary import plain_text, sentence
@@ -135,7 +136,7 @@ class _Shown:
     """How approvals are shown. numbers: plain ones, by row."""
 
     units: Units
-    numbers: Mapping[int, int]
+    numbers: Mapping[ListRow, int]
 
     def word(self, approval: Approval) -> str:
         """The state of the plaque as a whole: that of its pieces once they are released."""
@@ -173,7 +174,7 @@ class _Shown:
         """As the JSON document shows it."""
         plaque, entry, why = approval.plaque, approval.entry, approval.why
         return {
-            "row": plaque.recipient.row,
+            "row": plain_row(plaque.recipient.row),
             "no": self.numbers.get(plaque.recipient.row),
             "cell": plaque.recipient.cell,
             "name": plaque.name,

@@ -1,9 +1,9 @@
 """Values as JSON text and back, driven by their types: what is kept between runs, and what processes hand each other.
 
-Understood are dataclasses, tuples, `X | None`, unions of scalars and one tuple, literals, enumerations of text, text,
-numbers, and arrays. Reading holds everything against its type and raises `CodecError` for whatever does not fit, so
-that what comes from a disk is made anew rather than believed. Writing and reading give back equal values, floats to the
-last bit.
+Understood are dataclasses, tuples, `X | None`, unions of scalars and one tuple or one dataclass, literals,
+enumerations of text, text, numbers, and arrays. Reading holds everything against its type and raises `CodecError` for
+whatever does not fit, so that what comes from a disk is made anew rather than believed. Writing and reading give back
+equal values, floats to the last bit.
 """
 
 from __future__ import annotations
@@ -178,10 +178,11 @@ def _one_of(values: dict[Any, Any]) -> tuple[Write, Read]:
 
 
 def _either(kinds: tuple[Any, ...], shared: tuple[type, ...]) -> tuple[Write, Read]:
-    """One of several kinds of scalar, or a tuple; or of several dataclasses, whose name goes with the value."""
-    tuples = [kind for kind in kinds if typing.get_origin(kind) is tuple]
-    if len(tuples) == 1 and len(kinds) > 1:
-        return _scalar_or_tuple(tuple(kind for kind in kinds if kind not in tuples), tuples[0], shared)
+    """One of several kinds of scalar, or a tuple or a dataclass; or of several dataclasses, whose name goes with the
+    value."""
+    lists = [kind for kind in kinds if typing.get_origin(kind) is tuple or is_dataclass(kind)]
+    if len(lists) == 1 and len(kinds) > 1 and lists[0] not in shared:
+        return _scalar_or_list(tuple(kind for kind in kinds if kind not in lists), lists[0], shared)
     if not all(is_dataclass(kind) for kind in kinds):
         return _scalar(kinds)
     ways = {kind.__name__: _ways(kind, shared) for kind in kinds}
@@ -198,11 +199,12 @@ def _either(kinds: tuple[Any, ...], shared: tuple[type, ...]) -> tuple[Write, Re
     return write, read
 
 
-def _scalar_or_tuple(scalars: tuple[Any, ...], several: Any, shared: tuple[type, ...]) -> tuple[Write, Read]:
-    """Told apart by their form: a tuple is a list."""
+def _scalar_or_list(scalars: tuple[Any, ...], several: Any, shared: tuple[type, ...]) -> tuple[Write, Read]:
+    """Told apart by their form: a tuple, or the values of a dataclass, are a list."""
     (write_one, read_one), (write_all, read_all) = _scalar(scalars), _ways(several, shared)
+    form = tuple if typing.get_origin(several) is tuple else several
     return (
-        lambda value, parts: (write_all if isinstance(value, tuple) else write_one)(value, parts),
+        lambda value, parts: (write_all if isinstance(value, form) else write_one)(value, parts),
         lambda plain, parts: (read_all if isinstance(plain, list) else read_one)(plain, parts),
     )
 

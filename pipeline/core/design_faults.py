@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 
 from pipeline.core.catalogue import fit_kinds, kind_of
 from pipeline.core.findings import Finding, Severity
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import DesignFault, FaultCount, Plaque
 from pipeline.core.order import Order
 
@@ -25,7 +26,7 @@ def is_many(count: int, of: int) -> bool:
 def crowded_lines(plaques: Sequence[Plaque]) -> frozenset[int]:
     """Lines that are too long on so many plaques that they were designed too large; of one name too long for its
     plaque the client is asked."""
-    rows: dict[int, set[int]] = {}
+    rows: dict[int, set[ListRow]] = {}
     for plaque in plaques:
         for f in plaque.findings:
             if f.code == fit_kinds.TOO_LONG.code and f.line is not None:

@@ -21,7 +21,7 @@ from pipeline.geometry.contour_order import order_inner_first, start_at, start_p
 from pipeline.geometry.curves import Chain, Outline, Path
 from pipeline.geometry.flatten import flatten, flatten_chain, outline_box
 from pipeline.geometry.offset import OffsetOutline
-from pipeline.geometry.splines import Spline, spline_from_path
+from pipeline.geometry.splines import Spline, build_spline_from_path
 
 STEPS = 8
 """Steps of the tolerance to a doubling: the tolerance a fit is made with is at most 9 % tighter than the one asked."""
@@ -70,7 +70,7 @@ class ContourFitter:
         """The fit of a shape that will be drawn at this scale (mm per font unit)."""
         key = (shape.key, self.step(scale))
         if key not in self._known:
-            self._known[key] = self._made(shape, key[1])
+            self._known[key] = self._fit_contours(shape, key[1])
         return self._known[key]
 
     def grown(self, shape: Shape, grown: OffsetOutline, scale: float) -> FittedContours:
@@ -78,24 +78,24 @@ class ContourFitter:
         grown by the same length, so that shape and scale tell which."""
         key = (shape.key, scale)
         if key not in self._grown:
-            self._grown[key] = self._of_grown(shape, grown, self.tolerance_mm / scale)
+            self._grown[key] = self._fit_grown(shape, grown, self.tolerance_mm / scale)
         return self._grown[key]
 
-    def _of_grown(self, shape: Shape, grown: OffsetOutline, tolerance: float) -> FittedContours:
+    def _fit_grown(self, shape: Shape, grown: OffsetOutline, tolerance: float) -> FittedContours:
         chains, deviation = grown.chains, grown.deviation
         if self.curves == "lines":
             share = max(tolerance - deviation, tolerance / 8)
             flat = [flatten_chain(chain, share) for chain in chains]
             chains = tuple(Chain(np.column_stack((ring, np.zeros(len(ring)))), True) for ring in flat)
             deviation += share
-        entry, corner = entry_of(shape, shape.outline), _CORNER[self.curves]
+        entry, corner = find_entry(shape, shape.outline), _CORNER[self.curves]
         turn = order_inner_first([flatten_chain(chain, shape.units_per_em / 500) for chain in chains])
         return FittedContours(tuple(start_at(chains[k], entry, corner) for k in turn), deviation, tolerance)
 
-    def _made(self, shape: Shape, step: int) -> FittedContours:
+    def _fit_contours(self, shape: Shape, step: int) -> FittedContours:
         tolerance = 2.0 ** (step / STEPS)
         if self.curves == "splines":
-            return FittedContours(_splines(shape), 0.0, tolerance)
+            return FittedContours(_build_splines(shape), 0.0, tolerance)
         curves = self.curves
         return self._cache.get_or_compute(
             "fit",
@@ -105,13 +105,13 @@ class ContourFitter:
         )
 
 
-def entry_of(shape: Shape, outline: Outline) -> tuple[float, float]:
+def find_entry(shape: Shape, outline: Outline) -> tuple[float, float]:
     """Where the contours of a shape are to begin near, font units."""
     box = outline_box(outline)
     return (0.0 if box is None else (box[0] + box[2]) / 2, ENTRY_HEIGHT * shape.cap_units)
 
 
-def _sequence(shape: Shape) -> list[Path]:
+def _order_paths(shape: Shape) -> list[Path]:
     """The paths of a shape in the order of cutting. Open strokes keep the order they were drawn in."""
     if shape.single_line:
         return list(shape.outline)
@@ -121,9 +121,9 @@ def _sequence(shape: Shape) -> list[Path]:
 
 def fit_contours(shape: Shape, curves: Literal["arcs", "lines"], tolerance: float) -> FittedContours:
     """A shape's contours as chains within `tolerance` (font units), in the order of cutting, each begun well."""
-    entry = entry_of(shape, shape.outline)
+    entry = find_entry(shape, shape.outline)
     chains, deviation = [], 0.0
-    for path in _sequence(shape):
+    for path in _order_paths(shape):
         fit = fit_arcs(path, tolerance) if curves == "arcs" else fit_lines(path, tolerance)
         if not len(fit.chain.vertices):
             continue
@@ -136,16 +136,16 @@ def fit_contours(shape: Shape, curves: Literal["arcs", "lines"], tolerance: floa
     return FittedContours(tuple(chains), deviation, tolerance)
 
 
-def _splines(shape: Shape) -> tuple[Chain | Spline, ...]:
+def _build_splines(shape: Shape) -> tuple[Chain | Spline, ...]:
     """Contours as splines; those of straight sides only as chains."""
-    entry = entry_of(shape, shape.outline)
+    entry = find_entry(shape, shape.outline)
     out: list[Chain | Spline] = []
-    for path in _sequence(shape):
+    for path in _order_paths(shape):
         if max(path.degrees, default=1) == 1:
             chain = Chain(np.column_stack((path.points, np.zeros(len(path.points)))), path.closed)
             if path.closed:
                 chain = start_at(Chain(chain.vertices[:-1], True), entry, _CORNER["splines"])
             out.append(chain)
         else:
-            out.append(spline_from_path(start_path_at(path, entry, _CORNER["splines"])))
+            out.append(build_spline_from_path(start_path_at(path, entry, _CORNER["splines"])))
     return tuple(out)

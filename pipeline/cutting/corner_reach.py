@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 
 from pipeline.cutting.simulated_cut import QUARTER
-from pipeline.geometry.regions import Region, point_distances
+from pipeline.geometry.regions import Region, measure_point_distances
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ def find_unreached(region: Region, radius: float) -> Unreached:
         return Unreached(float(region.area), math.inf, (place.x, place.y))
     left = float(region.area - shapely.buffer(middles, radius, quad_segs=QUARTER).area)
     points = shapely.get_coordinates(region)
-    off = point_distances(points, middles) - radius
+    off = measure_point_distances(points, middles) - radius
     k = int(np.argmax(off))
     if off[k] <= 0:
         return Unreached(max(left, 0.0), 0.0, None)
@@ -52,6 +52,6 @@ def measure_corner_area(angle: float, radius: float) -> float:
     return radius * radius * (1 / math.tan(a) - (math.pi / 2 - a))
 
 
-def corner_reach(angle: float, radius: float) -> float:
+def compute_corner_reach(angle: float, radius: float) -> float:
     """How far it stays from the corner, along the bisector: r (1 / sin a − 1)."""
     return radius * (1 / math.sin(angle / 2) - 1)

@@ -55,7 +55,7 @@ class CouponPlan:
         """Those of strokes or of lands, from the narrowest."""
         return self.strokes if kind == "stroke" else self.lands
 
-    def block_words(self, number: int) -> str:
+    def describe_block(self, number: int) -> str:
         """How a block, counted from 1, is to be cut."""
         if not self.cutter.has_depth:
             return f"{number} pass{'' if number == 1 else 'es'}"
@@ -67,7 +67,7 @@ class CouponPlan:
 def plan_coupon(cutter: Cutter, material: Material) -> CouponPlan:
     """The coupon of a cutter in a material. CannotRun when the cutter leaves nothing narrow enough to be tried, or does
     not cut the material."""
-    if material.cut_by(cutter.kind) is False:
+    if material.may_be_cut_by(cutter.kind) is False:
         raise CannotRun(
             Fault(
                 where=f"cutter “{cutter.name}”",

@@ -40,12 +40,12 @@ KeyPlace = Callable[..., str]
 """Spells the place of a key of the order, given as table and key."""
 
 
-def _size(length: float, units: Units) -> str:
+def _format_size(length: float, units: Units) -> str:
     """A cutter's size in an order's unit, to a ten-thousandth and without noughts that say nothing."""
     return f"{units.number(length, 4).rstrip('0').rstrip('.')} {units.name}"
 
 
-def key_in_words(table: str, key: str = "") -> str:
+def describe_key(table: str, key: str = "") -> str:
     """`[cutter] use`: for those who do not know the order's file."""
     return f"[{table}] {key}".rstrip()
 
@@ -149,7 +149,7 @@ class Cutter:
         """The narrowest stroke it can be asked for. shallowest: the least depth of a groove. units: those of the order,
         for the words."""
         least = self.line_width
-        return Limit(value=least, source=f"{self.name}: it leaves nothing narrower than {_size(least, units)}")
+        return Limit(value=least, source=f"{self.name}: it leaves nothing narrower than {_format_size(least, units)}")
 
     def depth_limits(self) -> Iterator[tuple[float, str]]:
         """How deep it can go at most, each limit with its source in words."""
@@ -158,7 +158,7 @@ class Cutter:
         if self.reach is not None:
             yield self.reach, f"{self.name}: its reach"
 
-    def faults(self, where: KeyPlace = key_in_words) -> Iterator[Fault]:
+    def faults(self, where: KeyPlace = describe_key) -> Iterator[Fault]:
         """What it lacks, or what of its sizes cannot be. where: spells the place of a key."""
         if not getattr(self, self.needs):
             expected = f'a number: kind = "{self.kind}" needs it'
@@ -214,11 +214,12 @@ class VBit(Cutter):
         """tip + 2 · shallowest · tan(A/2)."""
         return Limit(
             value=self.width(shallowest),
-            source=f"{self.name}: tip {_size(self.tip, units)} + 2 × shallowest groove {_size(shallowest, units)} × "
+            source=f"{self.name}: tip {_format_size(self.tip, units)} + 2 × shallowest groove "
+            f"{_format_size(shallowest, units)} × "
             "tan(A/2)",
         )
 
-    def faults(self, where: KeyPlace = key_in_words) -> Iterator[Fault]:
+    def faults(self, where: KeyPlace = describe_key) -> Iterator[Fault]:
         """Also a flat that leaves no flanks."""
         yield from Cutter.faults(self, where)
         if self.diameter is not None and self.diameter <= self.tip:
@@ -289,7 +290,7 @@ def resolve_end_mill(
     order's. CannotRun names the key."""
     base: Cutter = EndMill(name="end mill")
     if part.use is not None:
-        shelf = shelf_of(shop)
+        shelf = build_shelf(shop)
         mills = [n for n, c in shelf.items() if c.mills_pockets]
         if part.use not in mills:
             raise CannotRun(
@@ -312,7 +313,7 @@ def resolve_end_mill(
     return EndMill(name=name, diameter=diameter, reach=reach, source=base.source or "order.toml")
 
 
-def clearing_mill(order: Order) -> Cutter | None:
+def get_clearing_mill(order: Order) -> Cutter | None:
     """The flat cutter of [clearing]; None where the order names none. CannotRun as `resolve_end_mill`."""
     part = order.clearing
     if part.use is None and part.diameter is None:
@@ -320,7 +321,7 @@ def clearing_mill(order: Order) -> Cutter | None:
     return resolve_end_mill(part, "[clearing]", order.shop, order.unit)
 
 
-def lowered_by(order: Order, cutter: Cutter) -> float:
+def compute_lowering(order: Order, cutter: Cutter) -> float:
     """How much deeper every groove is cut than its stroke asks, mm: with `compensate` and `grooves` what the sanding
     takes off, so that the sanded face shows the letter as designed. Outlines are then not grown: growing fills
     crotches, and the axis of a grown outline is deeper there by more than what is sanded off."""
@@ -348,35 +349,35 @@ class CutLimits:
 
 
 @lru_cache(maxsize=1)
-def cutter_shelf() -> dict[str, Cutter]:
+def load_cutter_shelf() -> dict[str, Cutter]:
     """The cutters that come with the project, by name, in the file's order."""
     text = files("pipeline.cutting").joinpath("cutters.toml").read_text(encoding="utf-8")
-    return {name: _of_kind(name=name, **values) for name, values in tomllib.loads(text).items()}
+    return {name: _build_cutter(name=name, **values) for name, values in tomllib.loads(text).items()}
 
 
-def _of_kind(kind: str, **values: Any) -> Cutter:
+def _build_cutter(kind: str, **values: Any) -> Cutter:
     return CUTTER_KINDS[kind](**values)
 
 
-def shelf_of(shop: ShopConfig) -> dict[str, Cutter]:
+def build_shelf(shop: ShopConfig) -> dict[str, Cutter]:
     """The shelf with a shop's own cutters on it, which come first, also where one has the name of another."""
-    return {own.name: own_cutter(own) for own in shop.cutter} | {
-        name: cutter for name, cutter in cutter_shelf().items() if all(own.name != name for own in shop.cutter)
+    return {own.name: build_own_cutter(own) for own in shop.cutter} | {
+        name: cutter for name, cutter in load_cutter_shelf().items() if all(own.name != name for own in shop.cutter)
     }
 
 
-def own_cutter(part: OwnCutter) -> Cutter:
+def build_own_cutter(part: OwnCutter) -> Cutter:
     """A cutter of the shop file."""
     sizes = {key: value for key in SIZES if (value := getattr(part, key)) is not None}
-    return _of_kind(
+    return _build_cutter(
         kind=part.kind, name=part.name, source=part.source or f"[[cutter]] “{part.name}” in {SHOP}", **sizes
     )
 
 
-def cutter_of(part: CutterConfig, shop: ShopConfig = NO_SHOP, where: KeyPlace = key_in_words) -> Cutter:
+def choose_cutter(part: CutterConfig, shop: ShopConfig = NO_SHOP, where: KeyPlace = describe_key) -> Cutter:
     """The cutter an order asks for. CannotRun when the shelf has no such name, or a needed size is missing. where:
     spells the place of a key of the order."""
-    shelf = shelf_of(shop)
+    shelf = build_shelf(shop)
     own: dict[str, Any] = {k: v for k, v in part.model_dump(exclude={"use", "depth_per_pass"}).items() if v is not None}
     if part.use is None:
         if part.kind is None:
@@ -388,7 +389,7 @@ def cutter_of(part: CutterConfig, shop: ShopConfig = NO_SHOP, where: KeyPlace = 
                     expected=f'use = "…" from the shelf (`plaques cutters`), or kind = {", ".join(kinds)} or {last}',
                 )
             )
-        made = _of_kind(name=part.kind, source="[cutter] in order.toml", **own)
+        made = _build_cutter(name=part.kind, source="[cutter] in order.toml", **own)
     else:
         if part.use not in shelf:
             near = get_close_matches(part.use, shelf, 1, 0.3)
@@ -421,7 +422,7 @@ def cutter_of(part: CutterConfig, shop: ShopConfig = NO_SHOP, where: KeyPlace = 
     return made
 
 
-def measured_limits(order: Order, cutter: Cutter) -> MeasuredConfig | None:
+def find_measured_limits(order: Order, cutter: Cutter) -> MeasuredConfig | None:
     """What the shop measured of a cutter in the order's material; None where it did not, or the order changes the
     cutter's sizes."""
     if order.stock is None or not order.stock.material:
@@ -434,13 +435,13 @@ def measured_limits(order: Order, cutter: Cutter) -> MeasuredConfig | None:
     return order.shop.measured_of(cutter.name, order.stock.material)
 
 
-def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimits:
+def compute_limits(order: Order, cutter: Cutter, thickness: float | None) -> CutLimits:
     """The limits that follow from the cutter, the order and the stock; what the order writes comes first.
 
     Smallest stroke: what the cutter says (`least_stroke`). Deepest: the least of what the cutter, `deepest` and the
     thickness of the stock allow.
     """
-    own, measured = order.limits, measured_limits(order, cutter)
+    own, measured = order.limits, find_measured_limits(order, cutter)
     shallowest = (
         Limit(value=own.shallowest, source="[limits] shallowest in order.toml")
         if own.shallowest is not None
@@ -460,7 +461,8 @@ def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimit
         tip = cutter.tip_width
         land = Limit(
             value=max(tip, LEAST_LAND),
-            source=f"the larger of the tip ({_size(tip, order.unit)}) and {_size(LEAST_LAND, order.unit)}: common "
+            source=f"the larger of the tip ({_format_size(tip, order.unit)}) and "
+            f"{_format_size(LEAST_LAND, order.unit)}: common "
             "practice, no source",
         )
     ends: list[tuple[float, str]] = []
@@ -477,27 +479,27 @@ def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimit
 
 def resolve_cutter(order: Order, thickness: float | None) -> tuple[Cutter, CutLimits]:
     """The order's cutter and limits. thickness: of the blank in mm, None when not stated. CannotRun as cutter_of."""
-    cutter = cutter_of(order.cutter, order.shop)
-    return cutter, limits_of(order, cutter, thickness)
+    cutter = choose_cutter(order.cutter, order.shop)
+    return cutter, compute_limits(order, cutter, thickness)
 
 
-def pocket_words(order: Order) -> tuple[tuple[str, float], ...]:
+def list_pocket_values(order: Order) -> tuple[tuple[str, float], ...]:
     """("pocket_cutter", diameter in mm) of the cutter that mills the pocket's walls and leaves its corners; none when
     the order mills no pocket, or names no cutter that is known."""
     if order.pocket is None:
         return ()
     part = order.pocket.fine or order.pocket.rough
-    base = shelf_of(order.shop).get(part.use) if part.use is not None else None
+    base = build_shelf(order.shop).get(part.use) if part.use is not None else None
     diameter = part.diameter or (base.diameter if base else None)
     return (("pocket_cutter", diameter),) if diameter else ()
 
 
-def resolved_words(order: Order, cutter: Cutter, limits: CutLimits) -> tuple[tuple[str, str | float], ...]:
-    """Cutter and limits by name, and what else of them the finished piece depends on: `pocket_words`; "lowered", how
-    much deeper its grooves are cut, mm, where they are; "clearing_cutter", the diameter in mm of what clears flat
+def list_resolved_values(order: Order, cutter: Cutter, limits: CutLimits) -> tuple[tuple[str, str | float], ...]:
+    """Cutter and limits by name, and what else of them the finished piece depends on: `list_pocket_values`; "lowered",
+    how much deeper its grooves are cut, mm, where they are; "clearing_cutter", the diameter in mm of what clears flat
     floors, where there is one."""
-    lowered = lowered_by(order, cutter)
+    lowered = compute_lowering(order, cutter)
     deeper = (("lowered", lowered),) if lowered else ()
-    mill = clearing_mill(order)
+    mill = get_clearing_mill(order)
     flat = (("clearing_cutter", mill.diameter),) if mill is not None and mill.diameter else ()
-    return (*cutter.list_values(), *limits.list_values(), *pocket_words(order), *deeper, *flat)
+    return (*cutter.list_values(), *limits.list_values(), *list_pocket_values(order), *deeper, *flat)

@@ -51,14 +51,14 @@ class AvailableArea:
 
     def holds(self, hulls: Sequence[Array], outline: Outlines) -> bool:
         """Whether all ink of a row is inside. hulls: the convex hull of each letter, mm."""
-        return self.slack(hulls, outline, enough=0.0) >= -TOUCHING
+        return self.measure_slack(hulls, outline, enough=0.0) >= -TOUCHING
 
-    def slack(self, hulls: Sequence[Array], outline: Outlines, enough: float | None = None) -> float:
+    def measure_slack(self, hulls: Sequence[Array], outline: Outlines, enough: float | None = None) -> float:
         """Clear distance left between ink and the limits of the room, mm; negative by how far ink is out of place.
 
         With `enough` it stops looking where there is more room than that.
         """
-        least = self.zone_slack(hulls, outline)
+        least = self.measure_zone_slack(hulls, outline)
         if not len(self.boxes) or least < -TOUCHING:
             return least
         stop = least if enough is None else min(least, enough)
@@ -84,10 +84,10 @@ class AvailableArea:
         deepest = shapely.distance(shapely.points(inside), forbidden.exterior).max() if len(inside) else 0.0
         return -float(deepest) - self.margin
 
-    def zone_slack(self, hulls: Sequence[Array], outline: Outlines) -> float:
+    def measure_zone_slack(self, hulls: Sequence[Array], outline: Outlines) -> float:
         """The same without regard to keep-outs."""
         if len(self.normals):
-            return self._convex_slack(np.concatenate(hulls))
+            return self._measure_convex_slack(np.concatenate(hulls))
         least = np.inf
         for i, hull in enumerate(hulls):
             quick = shapely.convex_hull(shapely.multipoints(hull))
@@ -100,7 +100,7 @@ class AvailableArea:
                 least = min(least, -float(shapely.distance(points, self.zone).max()) - self.margin)
         return float(least)
 
-    def _convex_slack(self, points: Array) -> float:
+    def _measure_convex_slack(self, points: Array) -> float:
         """The same for a convex zone: only sides that the box round the points may come as near to as the points come
         to one of them are looked at."""
         outer = np.where(self.normals > 0, points.max(axis=0), points.min(axis=0))
@@ -110,11 +110,11 @@ class AvailableArea:
         near[k] = True
         return float((self.offsets[near] - (points @ self.normals[near].T).max(axis=0)).min())
 
-    def span(self, low: float, high: float) -> tuple[float, float]:
+    def find_span(self, low: float, high: float) -> tuple[float, float]:
         """The widest stretch of x that is free over the whole height low..high; (middle, middle) when there is none."""
         x0, _, x1, _ = self.box
         band = box(x0 - 1, low, x1 + 1, high)
-        taken = sorted((b[0], b[2]) for b in (p.bounds for p in _polygons(band.difference(self.region))))
+        taken = sorted((b[0], b[2]) for b in (p.bounds for p in _list_polygons(band.difference(self.region))))
         best, at = (0.5 * (x0 + x1), 0.5 * (x0 + x1)), x0 - 1
         for left, right in [*taken, (x1 + 1, x1 + 1)]:
             if left - at > best[1] - best[0]:
@@ -123,24 +123,24 @@ class AvailableArea:
         return float(best[0]), float(best[1])
 
 
-def _polygons(shape: BaseGeometry) -> list[Polygon]:
+def _list_polygons(shape: BaseGeometry) -> list[Polygon]:
     return [p for p in shapely.get_parts(shape) if isinstance(p, Polygon) and not p.is_empty]
 
 
-def available_area(zone: Polygon, forbidden: Iterable[Polygon], margin: float) -> AvailableArea:
+def compute_available_area(zone: Polygon, forbidden: Iterable[Polygon], margin: float) -> AvailableArea:
     """The room of a zone. Keep-outs farther than the margin from the zone do not count."""
     region: BaseGeometry = zone.buffer(-margin, quad_segs=ROUNDING_SEGMENTS) if margin else zone
     near = tuple(part for part in forbidden if part.distance(zone) < margin or part.intersects(zone))
     for part in near:
         region = region.difference(part.buffer(margin, quad_segs=ROUNDING_SEGMENTS) if margin else part)
-    normals, offsets = _half_planes(zone)
+    normals, offsets = _compute_half_planes(zone)
     boxes = np.array([part.bounds for part in near]).reshape(-1, 4)
     return AvailableArea(
         region=region, zone=zone, forbidden=near, boxes=boxes, margin=margin, normals=normals, offsets=offsets - margin
     )
 
 
-def _half_planes(zone: Polygon) -> tuple[Array, Array]:
+def _compute_half_planes(zone: Polygon) -> tuple[Array, Array]:
     """Outward unit normals and offsets of a convex polygon's sides; empty arrays for any other."""
     hull = zone.convex_hull
     if zone.is_empty or zone.interiors or not isinstance(hull, Polygon) or hull.area - zone.area > 1e-9 * zone.area:

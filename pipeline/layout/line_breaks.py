@@ -71,21 +71,21 @@ UNMANNERLY = 2.0
 """Cost of a break that manners forbid, where a line may be broken anywhere: dearer than any uneven rows."""
 
 
-def _plain(word: str) -> str:
+def _strip_marks(word: str) -> str:
     return word.strip(".,;:()").casefold()
 
 
-def _bare(word: str) -> str:
+def _strip_full_stops(word: str) -> str:
     return word.strip(".,;:()").replace(".", "")
 
 
 def break_rule(before: str, after: str, capitals: bool = False) -> str:
     """Which of our rules keeps two words together, in words; empty where none does. capitals: the whole text is in
     capitals, so that capitals alone do not mark letters after a name."""
-    left, right = _plain(before), _plain(after)
+    left, right = _strip_marks(before), _strip_marks(after)
     if right in SUFFIXES:
         return f"before “{after}”"
-    if _held(before, after):
+    if _is_held(before, after):
         return "at a mark that keeps two words together"
     if left in JOINERS or before == "&":
         return f"after “{before}”, which begins a line"
@@ -95,14 +95,14 @@ def break_rule(before: str, after: str, capitals: bool = False) -> str:
         return f"inside a family name, after “{before}”"
     if len(left) == 1 and left.isalpha():
         return f"after the initial “{before}”"
-    if not capitals and POST_NOMINAL.fullmatch(_bare(after)):
+    if not capitals and POST_NOMINAL.fullmatch(_strip_full_stops(after)):
         return f"before the letters “{after}” after a name"
     return ""
 
 
-def _cost(before: str, after: str, capitals: bool) -> float | None:
+def _rate_break(before: str, after: str, capitals: bool) -> float | None:
     """How unwelcome a break between two words is; None forbids it. Balance is added later."""
-    left, right = _plain(before), _plain(after)
+    left, right = _strip_marks(before), _strip_marks(after)
     if break_rule(before, after, capitals):
         return None
     if right in JOINERS:
@@ -112,7 +112,7 @@ def _cost(before: str, after: str, capitals: bool) -> float | None:
     return 0.3
 
 
-def _held(before: str, after: str) -> bool:
+def _is_held(before: str, after: str) -> bool:
     """Whether a mark keeps two words together: a closing one does not begin a row, an opening one does not end it, and
     marks that stand alone go with what is before them."""
     kind = unicodedata.category(after[0])
@@ -140,7 +140,7 @@ def split_words(text: str, *, hyphens: bool = False) -> list[str]:
     return words
 
 
-def _glued(text: str, words: list[str]) -> list[str]:
+def _list_joints(text: str, words: list[str]) -> list[str]:
     """What stands between each word and the next: a space, or nothing after ・ and inside a word."""
     glue, at = [], 0
     spaced = text.replace("\u3000", " ")
@@ -161,9 +161,13 @@ def break_places(
     """
     words = split_words(text, hyphens=anywhere)
     capitals = text == text.upper()
-    costs = [_cost(a, b, capitals) for a, b in pairwise(words)]
+    costs = [_rate_break(a, b, capitals) for a, b in pairwise(words)]
     for i in range(len(words) - 1):
-        if i >= 2 and {_plain(words[i]), _plain(words[i - 2])} <= COURTESY and words[i - 1].casefold() in JOINERS:
+        if (
+            i >= 2
+            and {_strip_marks(words[i]), _strip_marks(words[i - 2])} <= COURTESY
+            and words[i - 1].casefold() in JOINERS
+        ):
             costs[i] = 0.15  # after "Mr. & Mrs."
         if i < 6 and OPENING.fullmatch(" ".join(words[: i + 1]).casefold()):
             costs[i] = 0.0
@@ -171,14 +175,14 @@ def break_places(
         costs = [UNMANNERLY if cost is None else cost for cost in costs]
     places = [i + 1 for i, cost in enumerate(costs) if cost is not None]
     widths: dict[tuple[int, int], float] = {}
-    glue = _glued(text, words)
+    glue = _list_joints(text, words)
 
-    def row(a: int, b: int) -> str:
+    def join_words(a: int, b: int) -> str:
         return "".join(word + (glue[a + i] if a + i < b - 1 else "") for i, word in enumerate(words[a:b]))
 
-    def measured(a: int, b: int) -> float:
+    def measure_row(a: int, b: int) -> float:
         if (a, b) not in widths:
-            widths[a, b] = width(row(a, b))
+            widths[a, b] = width(join_words(a, b))
         return widths[a, b]
 
     if len(places) > 24:  # a text, not a name: look near the even places only
@@ -189,8 +193,8 @@ def break_places(
     for chosen in combinations(places, rows - 1):
         cuts = (0, *chosen, len(words))
         spans = list(pairwise(cuts))
-        longest = max(measured(a, b) for a, b in spans)
-        whole = sum(measured(a, b) for a, b in spans) or 1.0
+        longest = max(measure_row(a, b) for a, b in spans)
+        whole = sum(measure_row(a, b) for a, b in spans) or 1.0
         welcome = sum(costs[c - 1] or 0.0 for c in chosen) / max(rows - 1, 1)
-        ranked.append((welcome + longest / whole, tuple(row(a, b) for a, b in spans)))
+        ranked.append((welcome + longest / whole, tuple(join_words(a, b) for a, b in spans)))
     return [rows_ for _, rows_ in sorted(ranked, key=lambda item: item[0])]

@@ -13,7 +13,7 @@ from typing import Any
 
 import shapely
 
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.lettering.text_runs import TextRun
 from pipeline.lettering.typeface import ShapedGlyph, Typeface
 
@@ -94,5 +94,5 @@ def _inside(face: Typeface, letter: int, mark: int, dx: float, dy: float) -> flo
 def _area(face: Typeface, glyph: int) -> Any:
     key = ("area", glyph)
     if key not in face.memo:
-        face.memo[key] = polygon_from_outline(face.drawn(glyph).outline, face.units_per_em / 1000)
+        face.memo[key] = build_polygon_from_outline(face.drawn(glyph).outline, face.units_per_em / 1000)
     return face.memo[key]

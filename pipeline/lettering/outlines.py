@@ -16,7 +16,7 @@ import shapely
 
 from pipeline.geometry.curves import Array, Outline, Path
 from pipeline.geometry.flatten import Box, flatten, outline_area, outline_box, path_area, ring_area
-from pipeline.geometry.regions import polygon_from_outline, rings_from_region
+from pipeline.geometry.regions import build_polygon_from_outline, list_region_rings
 
 LEAVING_OF_CAP = 1 / 500
 """A contour smaller than a square with this part of the cap height as its side is nothing."""
@@ -65,7 +65,7 @@ def unite_contours(raw: pathops.Path, cap_units: float, units_per_em: int) -> Gl
     except pathops.PathOpsError:
         deviation = flat
     if deviation:
-        rings = rings_from_region(polygon_from_outline(before, flat))
+        rings = list_region_rings(build_polygon_from_outline(before, flat))
         mended = (Path(np.vstack((ring, ring[:1])), (1,) * len(ring)) for ring in rings)
         united = _at_least(mended, least)
     return GlyphOutline(united, outline_box(united), deviation) if united else NOTHING
@@ -153,7 +153,7 @@ def _sound(before: Outline, after: Outline, flat: float) -> bool:
     if after and abs(abs(outline_area(before)) - exact) <= _SAME_AREA * exact:
         return True  # nothing overlapped: the sum of the contours is the area
     edge = float(sum(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T).sum() for ring in rings))
-    return bool(abs(polygon_from_outline(before, flat).area - covered) <= flat * edge / 2 + flat)
+    return bool(abs(build_polygon_from_outline(before, flat).area - covered) <= flat * edge / 2 + flat)
 
 
 def _as_nested(rings: Iterable[Array]) -> shapely.MultiPolygon:

@@ -17,7 +17,7 @@ import shapely
 from pipeline.core.bidi import Base
 from pipeline.core.model import GlyphUse, PlacedShape, Shape, ShapedRow
 from pipeline.geometry.flatten import Box
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.lettering import outlines
 from pipeline.lettering.arc_union import TOUCH_OF_EM
 from pipeline.lettering.mark_placement import find_misplaced_marks
@@ -242,7 +242,7 @@ def _touch(first: Typeface, a: _Glyph, b: _Glyph, slack: float) -> bool:
 def _polygons(g: _Glyph) -> Any:
     key = ("polygons", g.glyph, g.scale)
     if key not in g.face.memo:
-        shape = polygon_from_outline(g.face.drawn(g.glyph).outline, g.face.units_per_em * TOUCH_OF_EM / 2)
+        shape = build_polygon_from_outline(g.face.drawn(g.glyph).outline, g.face.units_per_em * TOUCH_OF_EM / 2)
         g.face.memo[key] = shapely.transform(shape, lambda p: p * g.scale)
     return g.face.memo[key]
 

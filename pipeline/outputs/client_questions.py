@@ -12,6 +12,7 @@ from pipeline.core import catalogue
 from pipeline.core.catalogue.choices import TOGETHER, Meaning, choice_id, choices_of, together_id
 from pipeline.core.design_faults import crowded_lines, is_design_fault, waits_for_maker
 from pipeline.core.findings import Fact, Finding, Severity, render
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.texts import Texts
 from pipeline.core.units import Units
@@ -41,11 +42,11 @@ class ClientQuestion:
     code: str
     words: str
     choices: tuple[QuestionChoice, ...]
-    rows: tuple[int, ...] = ()
+    rows: tuple[ListRow, ...] = ()
     cells: tuple[str, ...] = ()
     names: tuple[str, ...] = ()  # of the recipients, in the order of the rows
     fingerprints: tuple[str, ...] = ()
-    stopped: tuple[int, ...] = ()  # of the rows those that can't be cut until it is answered
+    stopped: tuple[ListRow, ...] = ()  # of the rows those that can't be cut until it is answered
 
 
 @dataclass(slots=True)

@@ -67,7 +67,7 @@ def write_coupon_sheet(
 
 
 def _told(plan: CouponPlan, file: str) -> list[str]:
-    blocks = "; ".join(f"block {n}: {plan.block_words(n)}" for n in range(1, BLOCKS + 1))
+    blocks = "; ".join(f"block {n}: {plan.describe_block(n)}" for n in range(1, BLOCKS + 1))
     return [
         f"Cut {file} ({blocks}). {plan.pass_words()}".rstrip(),
         "Then tick every stroke and land that came out clean: whole, with both edges sharp, and of lands nothing "

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.shop_tables import LabelsConfig
@@ -37,14 +38,14 @@ class Parcel:
         return self.plaques[0].beside_name
 
     @property
-    def rows(self) -> tuple[int, ...]:
+    def rows(self) -> tuple[ListRow, ...]:
         return tuple(p.recipient.row for p in self.plaques)
 
     @property
     def fingerprint(self) -> str:
         return self.plaques[0].fingerprint
 
-    def places(self) -> list[tuple[int, int, int]]:
+    def places(self) -> list[tuple[ListRow, int, int]]:
         """(row, piece, of) of every piece that goes, in the order of the rows; no more than were released."""
         out = [(p.recipient.row, k, p.recipient.copies) for p in self.plaques for k in range(1, p.recipient.copies + 1)]
         return out[: self.pieces]
@@ -55,7 +56,7 @@ class PackedPiece:
     """One piece on a packing list. place: row, number and count of the row's pieces."""
 
     parcel: Parcel
-    place: tuple[int, int, int]
+    place: tuple[ListRow, int, int]
 
     def address(self, key: str) -> str:
         """What the piece's row has in the column of addresses."""
@@ -164,7 +165,13 @@ def label_sheets(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
 
 
 def _label(
-    pen: PaperCanvas, part: LabelsConfig, parcel: Parcel, place: tuple[int, int, int], x: float, y: float, title: str
+    pen: PaperCanvas,
+    part: LabelsConfig,
+    parcel: Parcel,
+    place: tuple[ListRow, int, int],
+    x: float,
+    y: float,
+    title: str,
 ) -> None:
     room, top = part.width - 2 * INSET, y + part.height - INSET
     name, others = parcel.name, parcel.others

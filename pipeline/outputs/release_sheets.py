@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
 from pipeline.outputs.cut_files.board_files import BoardFiles
@@ -39,7 +40,7 @@ class ReleaseSheet:
     kind: str
     number: int
     files: tuple[tuple[str, bytes], ...]
-    pieces: tuple[tuple[int, str, int], ...]
+    pieces: tuple[tuple[ListRow, str, int], ...]
 
 
 def board_sheets(now: ToMake) -> Iterator[ReleaseSheet]:

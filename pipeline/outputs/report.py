@@ -16,6 +16,7 @@ from pipeline import VERSION
 from pipeline.core import catalogue
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Way
+from pipeline.core.list_row import plain_row, plain_rows
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.measured_values import MEASURED_VALUES
 from pipeline.core.model import DesignFault, LineMeasure, Outcome, Plaque, SetFigure, SetLine
@@ -100,7 +101,7 @@ def _finding(finding: Finding, units: Units) -> dict[str, Any]:
         "remedy": catalogue.remedy(finding, units),
         "addressed": catalogue.kind_of(finding.code).addressed or None,
         "ways": [_way(way, units) for way in finding.ways],
-        "row": finding.row,
+        "row": None if finding.row is None else plain_row(finding.row),
         "cell": finding.cell,
         "facts": {name: _number(fact) if isinstance(fact, float) else fact for name, fact in finding.facts},
     }
@@ -112,9 +113,14 @@ def _design_fault(fault: DesignFault, units: Units) -> dict[str, Any]:
         "typeface": fault.face,
         "cap_height": _number(fault.cap_height),
         "plaques": fault.of,
-        "rows": list(fault.rows),
+        "rows": plain_rows(fault.rows),
         "faults": [
-            {"code": c.code, "rows": list(c.rows), "worst": _number(c.worst.measured), "limit": _number(c.worst.limit)}
+            {
+                "code": c.code,
+                "rows": plain_rows(c.rows),
+                "worst": _number(c.worst.measured),
+                "limit": _number(c.worst.limit),
+            }
             for c in fault.faults
         ],
         "message": design_words.design_message(fault, units),
@@ -191,7 +197,7 @@ def _lines(plaque: Plaque) -> list[tuple[SetLine, LineMeasure]]:
 
 def _before_lines(plaque: Plaque, no: int) -> dict[str, Any]:
     return {
-        "row": plaque.recipient.row,
+        "row": plain_row(plaque.recipient.row),
         "no": no or None,
         "cell": plaque.recipient.cell,
         "text": list(plaque.text),
@@ -269,7 +275,7 @@ def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[st
             "columns": dict(listing.columns),
             "rows": listing.rows,
             "recipients": len(listing.recipients),
-            "account": [{"row": a.row, "fate": a.fate, "reason": a.reason} for a in listing.account],
+            "account": [{"row": plain_row(a.row), "fate": a.fate, "reason": a.reason} for a in listing.account],
         },
         "blank": {
             "source": outcome.blank.source,
@@ -286,7 +292,7 @@ def _parts(outcome: Outcome, folder: OrderFolder, revision: Revision) -> dict[st
         "proof_held": outcome.proof_held,
         "sizes": [size_table_totals.size_figures(line) for line in outcome.sizes],
         "plaques": [],
-        "faults": [{"row": row, "trace": trace} for row, trace in outcome.faults],
+        "faults": [{"row": plain_row(row), "trace": trace} for row, trace in outcome.faults],
     }
 
 

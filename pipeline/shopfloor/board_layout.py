@@ -10,13 +10,14 @@ from dataclasses import dataclass
 from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.catalogue import ways
 from pipeline.core.findings import Finding, find, way
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.core.shop_tables import BoardConfig, BoardSize
-from pipeline.cutting.materials import material_of
+from pipeline.cutting.materials import get_material
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_box
-from pipeline.geometry.regions import chain_polygon
+from pipeline.geometry.regions import build_chain_polygon
 from pipeline.shopfloor.nesting import BlankSlot, Box, NestingBoard, SawLane, StripLayout, choose_boards, lay_out
 from pipeline.shopfloor.saw import Grain, SawCut, SawnSide, board_cuts, fence_settings, order_cuts, straight_sides
 
@@ -28,7 +29,7 @@ TOLERANCE = 0.01
 class PieceToPlace:
     """One piece that needs a place."""
 
-    row: int
+    row: ListRow
     copy: int  # from 1
     copies: int
     name: str
@@ -111,7 +112,7 @@ def grain_of(order: Order) -> Grain | None:
     """Which way the grain runs on a piece: as [board] says, "none" for material without grain; None: not stated."""
     if order.board is None:
         return None
-    return "none" if order.board.grain is None and material_of(order).grain is False else order.board.grain
+    return "none" if order.board.grain is None and get_material(order).grain is False else order.board.grain
 
 
 def plan_boards(
@@ -119,7 +120,7 @@ def plan_boards(
 ) -> tuple[BoardLayout, tuple[Finding, ...]]:
     """Lay the pieces on the order's boards, signed ones first, otherwise in the order of the list. grain: as `grain_of`
     has it; where it is not known, pieces are laid upright."""
-    region = chain_polygon(blank.edge, TOLERANCE)
+    region = build_chain_polygon(blank.edge, TOLERANCE)
     saw = SawLane(kerf=part.kerf, trim=part.trim)
     layouts = [
         (lay_out(board_sheet(part, size, k + 1), saw, region, grain or "upright", part.turn), size.count)

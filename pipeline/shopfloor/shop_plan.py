@@ -9,6 +9,7 @@ from pipeline.core.cache import Cache
 from pipeline.core.catalogue import stopping
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
+from pipeline.core.list_row import ListRow
 from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import Order, OrderFolder
@@ -16,16 +17,16 @@ from pipeline.core.required import required
 from pipeline.core.shop_tables import StockConfig
 from pipeline.cutting.cutters import (
     Cutter,
-    clearing_mill,
-    cutter_of,
-    lowered_by,
+    build_shelf,
+    choose_cutter,
+    compute_lowering,
+    get_clearing_mill,
     resolve_cutter,
     resolve_end_mill,
-    shelf_of,
 )
-from pipeline.cutting.cutting_data import passes_of
-from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
-from pipeline.cutting.materials import material_of
+from pipeline.cutting.cutting_data import choose_passes
+from pipeline.cutting.flat_floor import FlatFloor, build_flat_floor
+from pipeline.cutting.materials import get_material
 from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, grain_of, plan_boards
 from pipeline.shopfloor.jig_layout import MOST_PLACES, JigLayout, plan_jigs
 from pipeline.shopfloor.pocket import PocketPlan, plan_pocket, pocket_passes_of, pocket_stops
@@ -65,7 +66,7 @@ def plan_shop(
     folder: OrderFolder,
     blank: Blank,
     plaques: Sequence[Plaque],
-    signed: Mapping[int, int] | None = None,
+    signed: Mapping[ListRow, int] | None = None,
     cache: Cache | None = None,
 ) -> tuple[ShopPlan, tuple[Finding, ...]]:
     """Plan the shop floor of an order. `signed`: by row, how many of its pieces are signed off. `cache`: where figures
@@ -88,7 +89,7 @@ def plan_shop(
     pocket = _pocket(folder, blank, findings)
     ways = ToolpathPlanner(order, cutter, cache)
     lettering, front = _lettering(going, ways)
-    floor = flat_floor_of(order, cutter)
+    floor = build_flat_floor(order, cutter)
     cleared = Toolpath()
     for p in going if floor is not None else ():
         if p.artwork is not None:
@@ -128,14 +129,14 @@ def _feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> 
     """The feed of every end mill by its name."""
     out: dict[str, WorkFeed] = {}
     if floor is not None:
-        step = passes_of(order, floor.mill, floor.depth).step
+        step = choose_passes(order, floor.mill, floor.depth).step
         out[floor.mill.name] = mill_feed(order, floor.mill, floor.depth, step)
     for tool in pocket.tools if pocket is not None else ():
         out[tool.cutter.name] = mill_feed(order, tool.cutter, required(pocket, "the pocket").depth, tool.step)
     return out
 
 
-def _to_place(going: Sequence[Plaque], signed: Mapping[int, int]) -> list[PieceToPlace]:
+def _to_place(going: Sequence[Plaque], signed: Mapping[ListRow, int]) -> list[PieceToPlace]:
     """Every piece of the plaques that go on. signed: by row, how many of its pieces are signed off."""
     return [
         PieceToPlace(
@@ -201,7 +202,7 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
         faults += _clearing_faults(folder)
     except CannotRun as problem:
         faults += problem.faults
-    cutter = cutter_of(order.cutter, order.shop)
+    cutter = choose_cutter(order.cutter, order.shop)
     if (
         order.pour is not None
         and order.pour.fills != "pocket"
@@ -222,24 +223,24 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
 def _clearing_faults(folder: OrderFolder) -> Iterator[Fault]:
     """What of [clearing] can't be used."""
     order, where = folder.order, f"{folder.file}, [clearing]"
-    mill = clearing_mill(order)
+    mill = get_clearing_mill(order)
     if mill is None:
         return
-    cutter = cutter_of(order.cutter, order.shop)
+    cutter = choose_cutter(order.cutter, order.shop)
     if not cutter.cuts_grooves or not order.files.grooves:
         found = "[files] grooves is false" if cutter.cuts_grooves else f"{cutter.name} cuts no grooves"
         yield Fault(
             where=where, found=f"names a flat cutter, but {found}", expected="a V-bit as [cutter], and grooves = true"
         )
         return
-    floor = flat_floor_of(order, cutter)
+    floor = build_flat_floor(order, cutter)
     if floor is None:
         yield Fault(
             where=f"{folder.file}, [limits] deepest",
             found=f"not stated, and nothing limits how deep {cutter.name} goes",
             expected="the depth of the flat floors of [clearing]",
         )
-    elif floor.depth <= lowered_by(order, cutter):
+    elif floor.depth <= compute_lowering(order, cutter):
         yield Fault(
             where=f"{folder.file}, [limits] deepest",
             found=f"{order.unit.show(floor.depth)}, of which sanding takes {order.unit.show(order.finish.sanded_off)}",
@@ -310,7 +311,7 @@ def _pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> Pocke
     if part is None:
         return None
     rough, fine = pocket_end_mills(folder, blank)
-    shelf = tuple(shelf_of(folder.order.shop).values())
+    shelf = tuple(build_shelf(folder.order.shop).values())
     plan, said = plan_pocket(blank, part, rough, fine, shelf, lambda mill: pocket_passes_of(folder.order, mill))
     findings += said
     return plan
@@ -331,7 +332,7 @@ def _movement(order: Order, blank: Blank) -> float | None:
     """Of the width across the grain; None where the order does not say how the grain runs."""
     stock = order.stock or StockConfig()
     moves = stock.movement
-    if moves is None and (told := material_of(order).change_per_moisture(stock.material)) is not None:
+    if moves is None and (told := get_material(order).change_per_moisture(stock.material)) is not None:
         moves = told.value
     grain = grain_of(order)
     if grain in (None, "none") or moves is None or stock.moisture is None or stock.moisture_in_use is None:
@@ -395,7 +396,7 @@ def _estimate(
         lettering=lettering,
         floor=cleared[0],
         floor_way=cleared[1],
-        floor_passes=passes_of(order, cleared[0].mill, cleared[0].depth).count if cleared[0] else 0,
+        floor_passes=choose_passes(order, cleared[0].mill, cleared[0].depth).count if cleared[0] else 0,
         feed=lettering_feed(order, "feed"),
         plunge=lettering_feed(order, "plunge"),
         feeds=_feeds(order, cleared[0], pocket),
@@ -414,6 +415,6 @@ def _estimate(
         board_area=boards.board_area / 1e6 if boards else 0.0,
         resin=pour.with_waste / 1000 if pour else 0.0,
         sanded=order.sanding > 0 or pour is not None or bool(order.stock and order.stock.sawn_off),
-        finished=material_of(order).does("oil"),
+        finished=get_material(order).does("oil"),
     )
     return estimate_time(work, order.rates, cutter, order.spoken)

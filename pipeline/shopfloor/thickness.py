@@ -13,7 +13,7 @@ from pipeline.core.findings import Finding, find
 from pipeline.core.order import Order
 from pipeline.core.shop_tables import StockConfig, source_of
 from pipeline.core.work_steps import steps_of
-from pipeline.cutting.materials import material_of
+from pipeline.cutting.materials import get_material
 
 ORDER = "order.toml"
 PLANED = "back planed to thickness"
@@ -67,7 +67,7 @@ def face_allowance(order: Order) -> tuple[float, str]:
     stock = order.stock
     if stock is None or stock.faced is not None:
         return (0.0, "") if stock is None else (stock.faced or 0.0, source_of(stock, "faced"))
-    material = material_of(order)
+    material = get_material(order)
     return material.faced or 0.0, material.source("faced")
 
 
@@ -99,7 +99,7 @@ def plan_thickness(
         steps.append(ThicknessStep(name=name, side=side, off=off, left=here, source=source))
 
     ready = False
-    sawn = faced > 0 or (rough is not None and material_of(order).bought in (None, "rough board"))
+    sawn = faced > 0 or (rough is not None and get_material(order).bought in (None, "rough board"))
     first = source_of(stock, "rough") if rough is not None else "what it takes; the order does not state the stock"
     if sawn:
         take("rough stock", "", 0.0, first)

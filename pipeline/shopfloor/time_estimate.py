@@ -10,7 +10,7 @@ from pipeline.core.order import Order
 from pipeline.core.shop_tables import RatesConfig
 from pipeline.core.units import MM, Units
 from pipeline.cutting.cutters import Cutter
-from pipeline.cutting.cutting_data import feed_of, feed_to_reckon_with, rate_of
+from pipeline.cutting.cutting_data import compute_feed, estimate_feed, get_rate
 from pipeline.cutting.flat_floor import FlatFloor
 from pipeline.shopfloor.pocket import PocketPlan, PocketTool
 from pipeline.shopfloor.toolpath import Toolpath
@@ -73,16 +73,16 @@ def format_minutes(value: float) -> str:
 
 
 def mill_feed(order: Order, mill: Cutter, depth: float, step: float) -> WorkFeed:
-    """What an end mill is reckoned with: as the table of cutters says, or else `feed_to_reckon_with`."""
-    told = feed_of(order, mill, depth, step).feed
+    """What an end mill is reckoned with: as the table of cutters says, or else `estimate_feed`."""
+    told = compute_feed(order, mill, depth, step).feed
     if told is None:
-        return WorkFeed(value=feed_to_reckon_with(order.rates, mill.diameter or 1.0, step), known=False)
+        return WorkFeed(value=estimate_feed(order.rates, mill.diameter or 1.0, step), known=False)
     return WorkFeed(value=told, known=True)
 
 
 def lettering_feed(order: Order, key: Literal["feed", "plunge"]) -> WorkFeed:
     """What lettering is reckoned with, along or straight down."""
-    return WorkFeed(value=getattr(order.rates, key), known=rate_of(order, key) is not None)
+    return WorkFeed(value=getattr(order.rates, key), known=get_rate(order, key) is not None)
 
 
 def pocket_minutes(tool: PocketTool, rates: RatesConfig, feed: float) -> float:

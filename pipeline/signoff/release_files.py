@@ -26,6 +26,7 @@ from pipeline.core.catalogue import sign_kinds
 from pipeline.core.files import read_plain, remove_unfinished, write_whole
 from pipeline.core.findings import Finding, find
 from pipeline.core.fingerprint import is_fingerprint
+from pipeline.core.list_row import ListRow, plain_row, plain_rows
 from pipeline.core.model import Plaque
 from pipeline.core.printable import json_text
 from pipeline.core.units import MM, Units
@@ -296,7 +297,7 @@ def _is_as_released(
     return dict(there.pieces) == {g.fingerprint: g.pieces for g in going} and before == now
 
 
-def _on(pieces: Sequence[tuple[int, str, int]]) -> Counter[str]:
+def _on(pieces: Sequence[tuple[ListRow, str, int]]) -> Counter[str]:
     """How many pieces of each design a sheet holds, whichever rows they have by now."""
     out = Counter[str]()
     for _, mark, count in pieces:
@@ -359,7 +360,7 @@ def _manifest(done: Released, identity: PaperIdentity, papers: Sequence[str]) ->
             {
                 "fingerprint": g.fingerprint,
                 "pieces": g.pieces,
-                "rows": [p.recipient.row for p in g.plaques],
+                "rows": plain_rows(p.recipient.row for p in g.plaques),
                 "files": [{"name": name, "sha256": hashlib.sha256(data).hexdigest()} for name, data in g.files],
             }
             for g in done.going
@@ -369,7 +370,7 @@ def _manifest(done: Released, identity: PaperIdentity, papers: Sequence[str]) ->
                 "kind": s.kind,
                 "number": s.number,
                 "files": [{"name": name, "sha256": hashlib.sha256(data).hexdigest()} for name, data in s.files],
-                "pieces": [{"row": row, "fingerprint": mark, "pieces": n} for row, mark, n in s.pieces],
+                "pieces": [{"row": plain_row(row), "fingerprint": mark, "pieces": n} for row, mark, n in s.pieces],
             }
             for s in done.sheets
         ],

@@ -17,12 +17,12 @@ from pipeline.core.findings import Severity
 from pipeline.core.measured_values import GROOVE_DEPTH
 from pipeline.core.model import state_of
 from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
-from pipeline.cutting.cutters import lowered_by, resolve_cutter
-from pipeline.cutting.groove_sweep import groove_sweeper
+from pipeline.cutting.cutters import compute_lowering, resolve_cutter
+from pipeline.cutting.groove_sweep import build_groove_sweeper
 from pipeline.cutting.simulated_cut import FINE
-from pipeline.cutting.v_carving import groove_planner
+from pipeline.cutting.v_carving import build_groove_planner
 from pipeline.geometry.medial.medial_axis import medial_axis
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 from tests.checks.setting import artwork, blank, order, set_line
 
 MEASURES = GlyphMetrics()
@@ -92,7 +92,7 @@ def test_depth_in_the_grooves_is_the_reports_and_lower_than_without_sanding_by_j
     assert deep.value(GROOVE_DEPTH) == pytest.approx(plain.value(GROOVE_DEPTH) + 0.1)
     made = order(files=GROOVES, finish=finish)
     cutter, _ = resolve_cutter(made, 19.0)
-    way = groove_planner(cutter, 0.01, lowered_by(made, cutter)).plan(artwork(line))
+    way = build_groove_planner(cutter, 0.01, compute_lowering(made, cutter)).plan(artwork(line))
     assert -min(float(g[:, 2].min()) for g in way) == pytest.approx(deep.value(GROOVE_DEPTH), abs=0.005)
 
 
@@ -106,7 +106,7 @@ def test_outlines_grown_for_sanding_are_as_deep_as_their_own_axis(text):
     (plain,), _ = check(line)
     cutter, _ = resolve_cutter(order(), 19.0)
     by = 0.1 * math.tan(math.radians(30))
-    grown = shapely.buffer(polygon_from_outline(line.rows[0].pieces[0].outline(), FINE), by, quad_segs=64)
+    grown = shapely.buffer(build_polygon_from_outline(line.rows[0].pieces[0].outline(), FINE), by, quad_segs=64)
     deepest = cutter.depth(2 * float(medial_axis(grown).radius.max()))
     assert measured.value(GROOVE_DEPTH) == pytest.approx(deepest, abs=0.003)
     assert measured.value(GROOVE_DEPTH) > plain.value(GROOVE_DEPTH) + 0.1 - 1e-6
@@ -118,7 +118,7 @@ def test_nowhere_is_a_grown_outline_narrower_than_designed_by_less_than_the_grow
     """What the check takes the narrowest stroke of a grown letter to be, designed and grown, is a lower bound."""
     for text in "aRg&":
         piece = set_line(text, "eb-garamond", 9.0).rows[0].pieces[0]
-        art = polygon_from_outline(piece.outline(), FINE)
+        art = build_polygon_from_outline(piece.outline(), FINE)
         grown = shapely.buffer(art, 0.1, quad_segs=64)
         axis = medial_axis(art)
         inside = shapely.points(axis.points[axis.radius > 0.01])
@@ -206,16 +206,16 @@ def test_a_groove_that_does_not_leave_its_letter_is_a_stop_with_its_place(monkey
     finish = FinishConfig(sanded_off=0.03, compensate=True)  # a bit of its own, so that nothing is remembered
     made = order(files=GROOVES, finish=finish)
     cutter, _ = resolve_cutter(made, 19.0)
-    grooves = groove_planner(cutter, 0.01, 0.03)
+    grooves = build_groove_planner(cutter, 0.01, 0.03)
     right = type(grooves).plan_piece
     monkeypatch.setattr(type(grooves), "plan_piece", lambda self, *a: [change(g) for g in right(self, *a)])
-    groove_sweeper.cache_clear()
+    build_groove_sweeper.cache_clear()
     line = set_line("n", "noto-sans", 9.0)
     (found,) = check(replace(line), files=GROOVES, finish=finish)[1]
-    groove_sweeper.cache_clear()
+    build_groove_sweeper.cache_clear()
     assert found.code == "groove.off-letter" and found.severity is Severity.STOP
     assert words in message(found)
-    box = shapely.box(*shapely.bounds(polygon_from_outline(line.rows[0].pieces[0].outline(), 0.01))).buffer(0.1)
+    box = shapely.box(*shapely.bounds(build_polygon_from_outline(line.rows[0].pieces[0].outline(), 0.01))).buffer(0.1)
     assert shapely.contains_xy(box, *found.at)
 
 

@@ -7,7 +7,7 @@ import pytest
 import shapely
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.checks.legibility import ada_height
+from pipeline.checks.legibility import compute_ada_height
 from pipeline.checks.plaque_checks import CHECKS, check_all
 from pipeline.core import cache_key
 from pipeline.core.cache import Cache
@@ -18,7 +18,7 @@ from pipeline.core.order import CutterConfig, FinishConfig, LimitsConfig, Readin
 from pipeline.cutting.cutters import resolve_cutter
 from pipeline.geometry.medial import narrow_places
 from pipeline.geometry.medial.narrow_places import find_narrow_places
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 from tests.checks.setting import artwork, blank, face, order, rectangle, set_line
 
 MEASURES = GlyphMetrics()
@@ -195,7 +195,7 @@ def test_a_joined_word_is_as_wide_as_its_widest_letter_or_joint(text):
     """Against the greatest circle GEOS finds in the word's outline; what cuts deepest is there."""
     word = max((p.shape for p in set_line(text, "great-vibes", 10.0).rows[0].pieces), key=lambda s: len(s.glyphs))
     assert len(word.glyphs) > 2
-    circle = shapely.maximum_inscribed_circle(polygon_from_outline(word.outline, 0.05), tolerance=0.01)
+    circle = shapely.maximum_inscribed_circle(build_polygon_from_outline(word.outline, 0.05), tolerance=0.01)
     assert MEASURES.measure(word).widest.width == pytest.approx(2 * shapely.length(circle), rel=2e-3)
 
 
@@ -269,7 +269,7 @@ def test_sides_do_not_meet():
 )  # fmt: skip
 def test_ada_table(inches, baseline, mm):
     """2010 ADA Standards, table 703.5.5, worked in its inch column."""
-    assert ada_height(inches * 25.4, None if baseline is None else baseline * 25.4) == pytest.approx(mm)
+    assert compute_ada_height(inches * 25.4, None if baseline is None else baseline * 25.4) == pytest.approx(mm)
 
 
 def test_reading_is_off_until_a_distance_is_given():
@@ -326,7 +326,7 @@ def test_kept_numbers_are_used_and_those_of_another_version_are_not(tmp_path, mo
     fresh = check_all(other, blank(), cutter, limits, GlyphMetrics(), made)
     assert check_all(other, blank(), cutter, limits, GlyphMetrics(Cache(tmp_path)), made) == fresh
 
-    monkeypatch.setattr(narrow_places, "stroke_candidates", None)  # whoever measures a stroke now fails
+    monkeypatch.setattr(narrow_places, "find_stroke_candidates", None)  # whoever measures a stroke now fails
     cache = Cache(tmp_path)
     assert check_all(lines, blank(), cutter, limits, GlyphMetrics(cache), made) == first
 

@@ -17,7 +17,7 @@ from pipeline.cli import main
 from pipeline.commands import coupon_artwork
 from pipeline.core.errors import CannotRun
 from pipeline.cutting.coupon import BLOCKS, WIDTHS, limit_from_marks, plan_coupon
-from pipeline.cutting.cutters import cutter_shelf
+from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.cutting.materials import find_material
 from pipeline.intake.order.shop_edits import MeasuredEdit, record_measured
 from pipeline.outputs.coupon_sheet import field_name
@@ -91,7 +91,7 @@ def from_width(kind: str, least: float, widths: tuple[float, ...]) -> dict[str, 
     }
 
 
-PLAN = plan_coupon(cutter_shelf()["vbit-60"], find_material("walnut"))
+PLAN = plan_coupon(load_cutter_shelf()["vbit-60"], find_material("walnut"))
 
 
 def test_every_stroke_and_land_in_the_file_has_its_width(written: Path) -> None:
@@ -126,11 +126,13 @@ def test_the_sheet_says_how_deep_a_pass_may_be_and_in_what_widths_are(written: P
     text = " ".join(pypdf.PdfReader(written / "coupon" / "coupon.pdf").pages[0].extract_text().split())
     told = "No pass deeper than 3 mm (common practice, no source): cut what is deeper in several; of grooves, layer "
     assert f"{told}ROUGH first." in text and "Strokes, mm" in text and "Lands, mm" in text
-    mill = plan_coupon(cutter_shelf()["endmill-0-8"], find_material("brass"))
+    mill = plan_coupon(load_cutter_shelf()["endmill-0-8"], find_material("brass"))
     assert max(mill.depths) > 0.08 and mill.pass_words().startswith("No pass deeper than 0.08 mm")
     assert "ROUGH" not in mill.pass_words()
-    assert plan_coupon(cutter_shelf()["vbit-60"], find_material("")).pass_words().startswith("Nothing says how deep")
-    assert plan_coupon(cutter_shelf()["laser"], find_material("walnut")).pass_words() == ""
+    assert (
+        plan_coupon(load_cutter_shelf()["vbit-60"], find_material("")).pass_words().startswith("Nothing says how deep")
+    )
+    assert plan_coupon(load_cutter_shelf()["laser"], find_material("walnut")).pass_words() == ""
 
 
 def test_a_stroke_of_another_width_in_the_file_is_seen(written: Path, tmp_path: Path) -> None:

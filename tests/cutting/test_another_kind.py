@@ -26,9 +26,9 @@ from pipeline.cutting.cutters import (
     EngravingPoint,
     Laser,
     VBit,
-    cutter_of,
+    choose_cutter,
+    list_resolved_values,
     resolve_cutter,
-    resolved_words,
 )
 from pipeline.order_inputs import OrderInputs, read_inputs
 from pipeline.order_state import check_plaques, outcome_of
@@ -133,7 +133,7 @@ def test_an_order_is_made_with_it(read, tmp_path):
     assert list((tmp_path / "out").rglob("*.dxf")) and list((tmp_path / "out").rglob("*.svg"))
     assert dict(made.job.resolved)["kind"] == "ball-nose"
     ends = read.folder.order.model_copy(update={"cutter": CutterConfig(kind="end-mill", diameter=0.8)})
-    assert resolved_words(ends, *resolve_cutter(ends, 19.0)) != made.job.resolved
+    assert list_resolved_values(ends, *resolve_cutter(ends, 19.0)) != made.job.resolved
     with_mill = replace(read, folder=read.folder.model_copy(update={"order": ends}))
     assert check_plaques(with_mill).plaques[0].fingerprint != plaque.fingerprint
 
@@ -150,7 +150,7 @@ def test_its_round_bottom_counts_for_what_it_takes_away():
 
 def test_its_faults_are_told_like_any_cutter_s(read, tmp_path):
     with pytest.raises(CannotRun, match=r"diameter: missing; expected a number: kind = .ball-nose. needs it"):
-        cutter_of(BallNoseTable(kind="ball-nose"))
+        choose_cutter(BallNoseTable(kind="ball-nose"))
     grooves = read.folder.order.model_copy(update={"files": FilesConfig(grooves=True)})
     with pytest.raises(CannotRun, match="ball-nose cuts no grooves"):
         CutFiles(read.folder.model_copy(update={"order": grooves}), read.blank, tmp_path / "out", "1")

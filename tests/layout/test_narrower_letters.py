@@ -22,7 +22,7 @@ from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import outline_box
-from pipeline.layout.copy_fitting import WIDTH_STEP, width_steps
+from pipeline.layout.copy_fitting import WIDTH_STEP, list_width_steps
 from pipeline.layout.fit_findings import fit_findings
 from pipeline.layout.typesetter import LineText, Typesetter
 from pipeline.lettering.font_face import open_face
@@ -67,9 +67,9 @@ def width_of(face, text=NAME, cap=8.0, width=None, tracking=0):
 
 
 def test_steps_of_width():
-    assert width_steps(100.0, 92.0) == (97.5, 95.0, 92.5, 92.0)
-    assert width_steps(100.0, 100.0) == ()
-    assert width_steps(98.0, 95.0) == (97.5, 95.0)
+    assert list_width_steps(100.0, 92.0) == (97.5, 95.0, 92.5, 92.0)
+    assert list_width_steps(100.0, 100.0) == ()
+    assert list_width_steps(98.0, 95.0) == (97.5, 95.0)
     assert WIDTH_STEP == 2.5
 
 

@@ -11,7 +11,7 @@ from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.geometry.curves import Chain
 from pipeline.layout.fit_findings import fit_findings
 from pipeline.layout.line_breaks import break_places, break_rule
-from pipeline.layout.line_texts import line_texts
+from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.opposite_text import LEAST_GAP
 from pipeline.layout.typesetter import LineText, Typesetter
 from pipeline.lettering.font_face import open_face
@@ -88,7 +88,9 @@ def test_what_is_too_long_with_its_year_says_by_how_much():
     tried = s.set(texts)
     (found,) = fit_findings(s, texts, tried)
     assert found.code == "fit.too-long" and "Wilhelmina Tern 1987" in message(found)
-    width = s.widest_row(texts[0], s.set(texts)[0].setting or s._last_try(s._measures(texts[0], s.order.line[0])))
+    width = s.measure_widest_row(
+        texts[0], s.set(texts)[0].setting or s._choose_last_try(s._prepare_copy_fitting(texts[0], s.order.line[0]))
+    )
     assert found.fact("over") == pytest.approx(width - (70 - 10 - 2 * MARGIN), abs=0.001)
 
 
@@ -168,7 +170,7 @@ def said(raw, **line):
     )
     text = " ".join(raw)
     who = Recipient(row=4, cell="B4", values=(("name", text),), raw=(("name", text),), typed_rows=(("name", raw),))
-    return line_texts(order, who)
+    return compose_line_texts(order, who)
 
 
 def test_a_break_typed_in_the_cell_is_kept_where_breaks_allows_it():
@@ -209,7 +211,7 @@ def test_our_own_rule_is_named_where_it_keeps_a_text_from_fitting(text, rule):
     (offered,) = (w for w in found.ways if w.code == "anywhere")
     assert dict(offered.facts)["rule"] == rule
     changed = s.order.line[0].model_copy(update={e.key: e.value for e in offered.edits})
-    assert s.with_line(1, changed).set(texts)[0].setting
+    assert s.replace_line(1, changed).set(texts)[0].setting
 
 
 def test_broken_anywhere_still_prefers_manners():

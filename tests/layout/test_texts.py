@@ -3,7 +3,7 @@
 from pipeline.core import catalogue
 from pipeline.core.model import Recipient
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order
-from pipeline.layout.line_texts import line_texts
+from pipeline.layout.line_texts import compose_line_texts
 
 
 def said(name, **line):
@@ -15,7 +15,7 @@ def said(name, **line):
         line=(part,),
     )
     recipient = Recipient(row=4, cell="B4", values=(("name", name),), raw=(("name", name),))
-    texts, found = line_texts(order, recipient)
+    texts, found = compose_line_texts(order, recipient)
     return texts[0].text, found
 
 

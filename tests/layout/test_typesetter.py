@@ -11,7 +11,7 @@ from pipeline.core.catalogue import for_client, remedy
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
-from pipeline.layout.block import line_pitch
+from pipeline.layout.block import compute_line_pitch
 from pipeline.layout.fit_findings import fit_findings
 from pipeline.layout.typesetter import LineText, Typesetter
 from pipeline.lettering.font_face import open_face
@@ -75,8 +75,8 @@ def test_lines_that_take_each_others_room_are_told_so():
     assert {n: f.code for n, f in found.items()} == {1: "fit.too-long", 4: "fit.outside-zone"}
     assert found[4].measured > 0
     assert "make the lines of its zone fewer or smaller" in remedy(found[4])
-    again = s.with_line(1, s.order.line[0].model_copy(update={"cap_height": 1.5, "smallest": 1.5}))
-    again = again.with_line(3, s.order.line[2].model_copy(update={"cap_height": 7.0, "smallest": 7.0}))
+    again = s.replace_line(1, s.order.line[0].model_copy(update={"cap_height": 1.5, "smallest": 1.5}))
+    again = again.replace_line(3, s.order.line[2].model_copy(update={"cap_height": 7.0, "smallest": 7.0}))
     assert all(t.setting for t in again.set(texts))
 
 
@@ -212,13 +212,13 @@ def test_a_block_closes_round_its_middle():
 @pytest.mark.parametrize(("height", "distance"), [(2.5, 4.75), (3.5, 6.65), (5, 9.5), (7, 13.3), (10, 19), (14, 26.6)])
 def test_equal_rows_stand_as_far_apart_as_the_standard_says(height, distance):
     """ISO 3098-1:2015, type B lettering with accents, line pitch (read in NF EN ISO 3098-0)."""
-    assert line_pitch(height, height, None, None) == pytest.approx(distance)
+    assert compute_line_pitch(height, height, None, None) == pytest.approx(distance)
 
 
 def test_one_size_for_all_is_the_longest_names():
     s = setter({"same_size": "all"})
     everybody = [[LineText(line=1, text=t)] for t in ("Ida Vex", "Wilhelmina Featherstone-Vex", LONG)]
-    size, by = s.common_sizes(everybody)[1]
+    size, by = s.find_common_sizes(everybody)[1]
     assert by == 1  # the third fits at no size and does not count
     assert size == one(setter(), "Wilhelmina Featherstone-Vex")[0].setting.cap_height
 

@@ -17,7 +17,7 @@ from pipeline.core.findings import find
 from pipeline.core.model import Plaque
 from pipeline.core.order import ListConfig, ProofConfig
 from pipeline.core.shop_tables import BoardConfig, BoardSize, LabelsConfig, RatesConfig
-from pipeline.cutting.cutting_data import feed_to_reckon_with
+from pipeline.cutting.cutting_data import estimate_feed
 from pipeline.cutting.materials import find_material
 from pipeline.outputs.comparison import OrderOption, option_figures, option_rows, option_table
 from pipeline.outputs.delivery_papers import NO_ADDRESS, Parcel, label_sheets, packing_list, pieces_by_address
@@ -168,9 +168,9 @@ def test_the_feed_formula() -> None:
     rates = RatesConfig(rpm=rpm, flutes=flutes, fastest=10_000.0)
     low, _ = find_material("hardwood").chip_load or (0.0, 0.0)
     wide = chip / low  # of a mill whose least chip this is
-    assert feed_to_reckon_with(rates, wide, wide / 3) == pytest.approx(feed)
-    assert feed_to_reckon_with(rates, wide, wide * 2) == pytest.approx(feed * 0.75)
-    assert feed_to_reckon_with(rates, wide, wide * 3) == pytest.approx(feed * 0.5)
-    assert feed_to_reckon_with(RatesConfig(fastest=3000.0), 6.0, 2.0) == 3000.0
+    assert estimate_feed(rates, wide, wide / 3) == pytest.approx(feed)
+    assert estimate_feed(rates, wide, wide * 2) == pytest.approx(feed * 0.75)
+    assert estimate_feed(rates, wide, wide * 3) == pytest.approx(feed * 0.5)
+    assert estimate_feed(RatesConfig(fastest=3000.0), 6.0, 2.0) == 3000.0
     # the low end for hardwood: 1/8 in .002 in, 1/4 in .005 in (common practice, no source); ours lies between
     assert pytest.approx(0.002 * 25.4, rel=0.01) == low * 3.175 and low * 6.35 < 0.005 * 25.4

@@ -21,7 +21,7 @@ from pipeline.core.shop_tables import (
     RatesConfig,
     StockConfig,
 )
-from pipeline.geometry.regions import chain_polygon
+from pipeline.geometry.regions import build_chain_polygon
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
 from pipeline.shopfloor.board_layout import PieceToPlace, grain_of, plan_boards
@@ -160,7 +160,7 @@ def test_its_forty_eight_blanks_are_sawn_free(seabird: Any) -> None:
     for board in boards.boards:
         for place in board.places:
             turn, dx, dy = place.placing(blank.edge)
-            one = chain_polygon(blank.edge.moved(turn=turn, dx=dx, dy=dy), 0.01)
+            one = build_chain_polygon(blank.edge.moved(turn=turn, dx=dx, dy=dy), 0.01)
             own = [
                 n
                 for n, p in parts.items()

@@ -21,7 +21,7 @@ from pipeline.core.model import Artwork, Blank, Piece
 from pipeline.core.order import BlankConfig, CutterConfig, FilesConfig, FinishConfig, LineConfig, ListConfig, Order
 from pipeline.core.shop_tables import BoardConfig, BoardSize, PocketConfig, PourConfig, StockConfig
 from pipeline.core.short_codes import ALPHABET
-from pipeline.cutting.cutters import resolve_cutter, resolved_words
+from pipeline.cutting.cutters import list_resolved_values, resolve_cutter
 from pipeline.geometry.curves import Chain
 from tests import builders
 
@@ -155,7 +155,7 @@ def test_only_grooves_that_are_cut_deeper_for_sanding_have_a_word_of_their_own()
 
     def words(use="vbit-60", **parts):
         made = order(**parts, cutter=CutterConfig(use=use))
-        return dict(cutting_words(made, resolved_words(made, *resolve_cutter(made, 19.0))))
+        return dict(cutting_words(made, list_resolved_values(made, *resolve_cutter(made, 19.0))))
 
     finish, grooves = FinishConfig(sanded_off=0.2, compensate=True), FilesConfig(grooves=True)
     assert words(finish=finish, files=grooves)["finish.lowered"] is True

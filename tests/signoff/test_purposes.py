@@ -9,7 +9,7 @@ import pytest
 from pipeline.core.fingerprint import cutting_words, earlier_words, making_values
 from pipeline.core.order import Order
 from pipeline.core.order_table import PURPOSES, OrderTable, part_in
-from pipeline.cutting.cutters import pocket_words, resolve_cutter, resolved_words
+from pipeline.cutting.cutters import list_pocket_values, list_resolved_values, resolve_cutter
 from tests.long.signed_keys import try_samples
 from tests.order_keys import SAMPLES, order_keys
 
@@ -53,7 +53,7 @@ def test_a_key_without_a_purpose_is_an_error_at_import(words, told):
 def words_of(raw):
     order = Order.model_validate(raw, context={"mm": 25.4 if raw.get("units") == "in" else 1.0})
     cutter, limits = resolve_cutter(order, order.blank.thickness)
-    resolved = resolved_words(order, cutter, limits)
+    resolved = list_resolved_values(order, cutter, limits)
     return cutting_words(order, resolved), making_values(order)
 
 
@@ -94,7 +94,7 @@ def test_what_an_order_does_not_have_adds_nothing_so_that_codes_stay():
     }
     order = Order.model_validate(raw)
     cutter, limits = resolve_cutter(order, None)
-    resolved = resolved_words(order, cutter, limits)
+    resolved = list_resolved_values(order, cutter, limits)
     assert cutting_words(order, resolved) == earlier_words(order, resolved)
     bare = Order.model_validate({**raw, "stock": {}, "finish": {"sanded_off": 0.0}})
     assert cutting_words(bare, resolved) == earlier_words(order, resolved)
@@ -110,7 +110,7 @@ def test_the_pocket_s_last_cutter_is_in_the_fingerprint_and_the_roughing_one_is_
             "pocket": {"depth": 6.0, **pocket},
         }
         order = Order.model_validate(raw)
-        return dict(cutting_words(order, pocket_words(order))), dict(making_values(order))
+        return dict(cutting_words(order, list_pocket_values(order))), dict(making_values(order))
 
     alone, _ = said(rough={"use": "endmill-6"})
     assert alone["pocket.cutter"] == 6.0 and alone["pocket.depth"] == 6.0

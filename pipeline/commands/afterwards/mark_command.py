@@ -10,6 +10,7 @@ from pathlib import Path
 from pipeline.core.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.fingerprint import is_fingerprint
+from pipeline.core.list_row import plain_row
 from pipeline.core.printable import json_text
 from pipeline.core.row_selection import parse_rows
 from pipeline.outputs.summary import plain_text
@@ -221,7 +222,7 @@ def _plain(plan: MarkPlan) -> dict[str, object]:
     return {
         "marked": [
             {
-                "row": m.row or None,
+                "row": plain_row(m.row) or None,
                 "fingerprint": m.entry.fingerprint,
                 "text": one_line(m.entry.text),
                 "pieces": m.pieces,

@@ -10,7 +10,7 @@ WIDEST = 0.9
 """Largest bulge of one arc, about 168°: beyond half a circle the two ends no longer say which way it goes."""
 
 
-def bulge_from_area(area: Array) -> Array:
+def compute_bulge_from_area(area: Array) -> Array:
     """The bulge of the arc that has this area beyond its chord, in units of the squared half chord; at most `WIDEST`.
 
     Area beyond the chord: r² (θ - sin θ) / 2, r = h (1 + b²) / 2|b|, θ = 4 atan b; read backwards from a table.
@@ -24,7 +24,7 @@ _ANGLES = 4 * np.arctan(_BULGES[1:])
 _AREAS = np.concatenate(([0.0], ((1 + _BULGES[1:] ** 2) / (2 * _BULGES[1:])) ** 2 * (_ANGLES - np.sin(_ANGLES)) / 2))
 
 
-def bulges_within(x: Array, u: Array, half: Array, tolerance: float) -> tuple[Array, Array]:
+def find_bulges_within(x: Array, u: Array, half: Array, tolerance: float) -> tuple[Array, Array]:
     """Lowest and highest bulge of an arc from (-half, 0) to (half, 0) that passes within `tolerance` of (x, -u).
 
     The circle of bulge b has its centre at height h (1 - b²) / 2b above the chord and radius h (1 + b²) / 2|b|. Setting

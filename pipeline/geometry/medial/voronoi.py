@@ -55,7 +55,7 @@ def find_boundary_edges(polygons: Sequence[Any]) -> tuple[VoronoiDiagram, Vorono
     for polygon in polygons:
         for k, ring in enumerate((polygon.exterior, *polygon.interiors)):
             r = shapely.get_coordinates(ring)[:-1]
-            rings.append(r if _anticlockwise(r) == (k == 0) else r[::-1])
+            rings.append(r if _is_anticlockwise(r) == (k == 0) else r[::-1])
     a = np.concatenate(rings)
     b = np.concatenate([np.roll(r, -1, axis=0) for r in rings])
     builder = pyvoronoi.Pyvoronoi(1)
@@ -113,6 +113,6 @@ def find_boundary_edges(polygons: Sequence[Any]) -> tuple[VoronoiDiagram, Vorono
     return sides[0], sides[1]
 
 
-def _anticlockwise(ring: Array) -> bool:
+def _is_anticlockwise(ring: Array) -> bool:
     d = ring - ring[0]
     return float(np.sum(d[:-1, 0] * d[1:, 1] - d[1:, 0] * d[:-1, 1])) > 0

@@ -22,7 +22,7 @@ from pipeline.core.model import Blank
 from pipeline.core.order import BlankConfig, OrderFolder
 from pipeline.core.required import required
 from pipeline.core.units import MM, Units
-from pipeline.geometry.basic_shapes import disc, rectangle, reversed_chain
+from pipeline.geometry.basic_shapes import disc, rectangle, reverse_chain
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
 from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, join_chains
@@ -236,7 +236,7 @@ def nest_loops(loops: Sequence[Chain]) -> dict[str, list[Chain]]:
 
 
 def _turning(loop: Chain, *, clockwise: bool) -> Chain:
-    return reversed_chain(loop) if (chain_area(loop) < 0) != clockwise else loop
+    return reverse_chain(loop) if (chain_area(loop) < 0) != clockwise else loop
 
 
 def _assemble(
@@ -279,7 +279,7 @@ def _assemble(
             )
             continue
         zones.append((name, moved(zone.outer)[0]))
-        keep_outs += (reversed_chain(hole) for hole in moved(zone.inner))  # no lettering there either
+        keep_outs += (reverse_chain(hole) for hole in moved(zone.inner))  # no lettering there either
     kept, pocket = layers.get(part.layers.keep_out or ""), layers.get(part.layers.pocket or "")
     if kept is not None:
         keep_outs += moved(kept.outer)

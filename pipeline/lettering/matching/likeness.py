@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from pipeline.core.model import ShapedRow
 from pipeline.geometry.flatten import flatten
-from pipeline.geometry.regions import Region, polygon_from_outline
+from pipeline.geometry.regions import Region, build_polygon_from_outline
 from pipeline.lettering.matching.raster import RESOLUTION, Bitmap, draw_region, measure_thickness
 from pipeline.lettering.shaping import shape_row
 from pipeline.lettering.typeface import Typeface
@@ -117,7 +117,7 @@ def row_ink(face: Typeface, row: ShapedRow) -> Region:
             lines = [shapely.LineString(line) for line in flatten(outline, face.cap_units * FLAT) if len(line) > 1]
             parts.append(shapely.union_all(lines).buffer(face.cap_units * FINE_POINT / 2, quad_segs=3))
         else:
-            parts.append(polygon_from_outline(outline, face.cap_units * FLAT))
+            parts.append(build_polygon_from_outline(outline, face.cap_units * FLAT))
     return shapely.transform(shapely.union_all(parts), lambda p: p / face.cap_units)
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.curves import Array
-from pipeline.geometry.regions import Region, rings_from_region
+from pipeline.geometry.regions import Region, list_region_rings
 
 Bitmap = NDArray[np.bool_]
 
@@ -45,7 +45,7 @@ def fill_rings(rings: Sequence[Array], x0: float, y0: float, width: int, height:
 
 def draw_region(region: Region, resolution: float, box: tuple[float, float, float, float] | None = None) -> Bitmap:
     """A region in cap heights as a bitmap of `resolution` pixels to one, over `box` (cap heights) or its own."""
-    rings = [ring * resolution for ring in rings_from_region(region)]
+    rings = [ring * resolution for ring in list_region_rings(region)]
     if not rings and box is None:
         return np.zeros((0, 0), dtype=bool)
     x0, y0, x1, y1 = (v * resolution for v in (box or region.bounds))

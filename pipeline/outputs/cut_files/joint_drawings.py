@@ -14,6 +14,7 @@ import numpy as np
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome
 from pipeline.geometry.curves import Array
 from pipeline.outputs.cut_files.cut_files import CutFiles, Side
@@ -58,9 +59,9 @@ class JointDrawings:
         self._begun = False
         self._frames: dict[tuple[str, Side, tuple[float, ...], tuple[str, ...]], DrawingTemplate] = {}
         self._entities: dict[tuple[Side, str], EntityWriter] = {}
-        self._plans: dict[tuple[int, Side], FileContents] = {}
+        self._plans: dict[tuple[ListRow, Side], FileContents] = {}
 
-    def plan(self, row: int, side: Side) -> FileContents | None:
+    def plan(self, row: ListRow, side: Side) -> FileContents | None:
         """What the own drawing of this row's plaque holds; None where nothing is lettered on that side."""
         plaque = self.by_row[row]
         if side not in self.files.sides(plaque):

@@ -15,13 +15,13 @@ from pipeline.core.cache import Cache
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.model import Artwork, Blank, Piece
 from pipeline.core.order import OrderFolder
-from pipeline.cutting.cutters import cutter_of
+from pipeline.cutting.cutters import choose_cutter
 from pipeline.cutting.cutting_data import pass_depth_of
-from pipeline.cutting.groove_sweep import order_sweeps
-from pipeline.cutting.v_carving import GroovePlanner, order_grooves, roughing_lines
+from pipeline.cutting.groove_sweep import build_order_sweeper
+from pipeline.cutting.v_carving import GroovePlanner, build_order_planner, plan_roughing
 from pipeline.geometry.curves import Array, Chain
-from pipeline.geometry.offset import chain_from_ring
-from pipeline.geometry.regions import rings_from_region
+from pipeline.geometry.offset import build_chain_from_ring
+from pipeline.geometry.regions import list_region_rings
 from pipeline.outputs.cut_files.dxf.verify import ArtworkDiffers
 from pipeline.outputs.cut_files.file_contents import ExtraContours
 from pipeline.shopfloor.pocket import TOLERANCE, pocket_rest
@@ -38,7 +38,7 @@ class MachiningExtras:
         """cache: where loops of pockets and floors are kept between runs. CannotRun when grooves are asked for and the
         cutter cuts none."""
         part = folder.order.files
-        cutter = cutter_of(folder.order.cutter, folder.order.shop)
+        cutter = choose_cutter(folder.order.cutter, folder.order.shop)
         if part.grooves and not cutter.cuts_grooves:
             raise CannotRun(
                 Fault(
@@ -47,14 +47,14 @@ class MachiningExtras:
                     expected="a V-bit as [cutter], or grooves = false",
                 )
             )
-        self.grooves = order_grooves(folder.order, cutter) if part.grooves else None
+        self.grooves = build_order_planner(folder.order, cutter) if part.grooves else None
         self._tolerance, self._cache = part.tolerance, cache
         self.rest = _rest(folder, blank, cache)
         self._last: tuple[Artwork, str, ExtraContours] | None = None
         step = pass_depth_of(folder.order, cutter) if part.grooves else None
         self.step = None if step is None else step.value
         """Depth of one pass, mm; None where grooves are cut in one."""
-        self._sweeps = order_sweeps(folder.order, cutter) if part.grooves else None
+        self._sweeps = build_order_sweeper(folder.order, cutter) if part.grooves else None
         self._floors: dict[tuple[str, float], tuple[Chain, ...]] = {}
 
     def plan(self, artwork: Artwork, side: str) -> ExtraContours:
@@ -67,7 +67,7 @@ class MachiningExtras:
         if self.grooves is not None:
             by_piece = self.grooves.plan_by_piece(artwork, side)
             grooves = tuple(groove for _, own in by_piece for groove in own)
-            rough = [line for _, own in by_piece for line in roughing_lines(own, self.step)] if self.step else []
+            rough = [line for _, own in by_piece for line in plan_roughing(own, self.step)] if self.step else []
             made = ExtraContours(grooves, rest, tuple(rough), self._floor(artwork, side, self.grooves))
         self._last = (artwork, side, made)
         return made
@@ -85,7 +85,7 @@ class MachiningExtras:
         for piece in artwork.pieces(side) if self.has_floor else ():
             key = (piece.shape.key, piece.scale)
             if key not in self._floors:
-                rings = rings_from_region(grooves.cleared(piece.shape, piece.scale))
+                rings = list_region_rings(grooves.cleared(piece.shape, piece.scale))
                 share = self._tolerance / 4
                 self._floors[key] = tuple(_loop(ring, share, self._cache) for ring in rings)
             if self._floors[key]:
@@ -137,4 +137,4 @@ def _rest(folder: OrderFolder, blank: Blank, cache: Cache) -> tuple[Chain, ...]:
 def _loop(ring: Array, tolerance: float, cache: Cache) -> Chain:
     """The ring as lines and arcs, fitted once and kept: fitting takes longer than all the rest of a small order."""
     given = (hashlib.sha256(ring.tobytes()).hexdigest(), tolerance)
-    return cache.get_or_compute("rest", given, Chain, lambda: chain_from_ring(ring, tolerance, tolerance / 32))
+    return cache.get_or_compute("rest", given, Chain, lambda: build_chain_from_ring(ring, tolerance, tolerance / 32))

@@ -20,7 +20,7 @@ from pipeline.core.model import Artwork, Piece, Plaque, SetFigure
 from pipeline.core.required import required
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.flat_floor import FloorGeometry
-from pipeline.cutting.groove_sweep import floor_cut
+from pipeline.cutting.groove_sweep import compare_floor_cut
 from pipeline.cutting.simulated_cut import (
     FINE,
     QUARTER,
@@ -30,11 +30,11 @@ from pipeline.cutting.simulated_cut import (
     find_reachable,
     sweep,
 )
-from pipeline.cutting.v_carving import order_grooves
+from pipeline.cutting.v_carving import build_order_planner
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import flatten, flatten_chain, flatten_open
 from pipeline.geometry.offset import OffsetOutline
-from pipeline.geometry.regions import Region, polygon_from_outline, polygon_from_rings
+from pipeline.geometry.regions import Region, build_polygon_from_outline, build_polygon_from_rings
 from pipeline.geometry.splines import Spline
 from pipeline.outputs.cut_files.cut_files import CutFiles, Side
 from pipeline.outputs.cut_files.dxf.dxf_reader import ReadCurve, ReadDrawing, read_drawing
@@ -52,7 +52,7 @@ class SimulatedCutFiles:
         self.cutter, self.files, self.target = cutter, files, target
         self.mm = files.order.unit.mm
         order = files.order
-        self.grooves = order_grooves(order, cutter) if cutter.cuts_grooves else None
+        self.grooves = build_order_planner(order, cutter) if cutter.cuts_grooves else None
         self._letters: dict[tuple[str, float, bool], SweptCut] = {}
 
     def simulate(self, plaque: Plaque) -> Plaque:
@@ -96,10 +96,10 @@ class SimulatedCutFiles:
         cut = self._swept(engraved, grooves)
         if self._floor is None or self.grooves is None:
             return compare_cut(art, cut, self._reached(art))
-        inside = polygon_from_rings([_ring(c) for c in cleared])
+        inside = build_polygon_from_rings([_ring(c) for c in cleared])
         milled = find_reachable(inside, self._floor.floor.radius)
         found = compare_cut(art, shapely.union(cut, milled), self._reached(art))
-        floor = floor_cut(art, self.grooves.finished(grooves), milled, self._floor)
+        floor = compare_floor_cut(art, self.grooves.finish_grooves(grooves), milled, self._floor)
         return replace(found, floor=floor.cut, floor_missed=floor.missed)
 
     @property
@@ -123,10 +123,10 @@ class SimulatedCutFiles:
     def _swept(self, contours: Sequence[Contour], grooves: Sequence[Array]) -> Region:
         """What the cutter removes of the finished face; a V-bit along the grooves, or without any along the axis of the
         contours."""
-        inside = polygon_from_rings([_ring(c) for c in contours if c.closed])
+        inside = build_polygon_from_rings([_ring(c) for c in contours if c.closed])
         if self.grooves is None:
             return find_reachable(inside, self.cutter.line_width / 2)
-        return sweep(self.grooves.finished(grooves or self.grooves.plan_region(inside)), self.cutter)
+        return sweep(self.grooves.finish_grooves(grooves or self.grooves.plan_region(inside)), self.cutter)
 
     def _reached(self, artwork: Region) -> Region:
         """Where the cutter fits: the flat tip of a V-bit, else its whole width."""
@@ -171,7 +171,7 @@ def _letters(artwork: Artwork | None, side: str, cut: str = "engrave") -> list[L
 
 def _designed(piece: Piece, grown: OffsetOutline | None) -> Region:
     """The area that is to be cut: inside the outline, or inside its exact offset."""
-    area = polygon_from_outline(piece.outline(), FINE)
+    area = build_polygon_from_outline(piece.outline(), FINE)
     return area if grown is None else shapely.buffer(area, grown.by * piece.scale, quad_segs=QUARTER)
 
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable, Sequence
 from typing import Any, Protocol
 
 from pipeline.geometry.curves import Array, Chain, Path
-from pipeline.geometry.flatten import arc_from_bulge
+from pipeline.geometry.flatten import compute_arc_from_bulge
 
 ARC = math.pi / 4
 """Longest stretch of arc in one cubic, radians. The radius is then off by at most 4.2e-6 of itself: the cubic through
@@ -147,7 +147,7 @@ def chains_trace(chains: Iterable[Chain]) -> Trace:
 def _arc(pen: PathPen, p: list[float], q: list[float], longest: float = ARC) -> None:
     import numpy as np
 
-    (cx, cy), radius, start, sweep = arc_from_bulge(np.array(p[:2]), np.array(q[:2]), p[2])
+    (cx, cy), radius, start, sweep = compute_arc_from_bulge(np.array(p[:2]), np.array(q[:2]), p[2])
     n = max(1, math.ceil(abs(sweep) / longest - 1e-9))
     step = sweep / n
     k = 4 / 3 * math.tan(step / 4) * radius

@@ -13,6 +13,7 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
 from pipeline import VERSION
+from pipeline.core.list_row import FurtherRow, ListRow, plain_row, plain_rows, row_from_plain
 from pipeline.core.model import Artwork, Piece
 from pipeline.core.short_codes import ALPHABET, sha256_of
 from pipeline.outputs.pdf.packed_lettering import LetteringPacker, LetteringUnpacker
@@ -31,7 +32,7 @@ class ShownDesign:
 
     fingerprint: str
     text: tuple[str, ...]
-    rows: tuple[int, ...]
+    rows: tuple[ListRow, ...]
     cells: tuple[str, ...]
     pieces: int
     asked: bool  # a question stands beside it
@@ -43,7 +44,7 @@ class ShownDesign:
 class UncutName:
     """A name that cannot be cut as it is."""
 
-    row: int
+    row: ListRow
     cell: str
     text: tuple[str, ...]
     no: int = 0  # its plain number in this order; 0: it has none
@@ -58,10 +59,10 @@ class ProofQuestion:
     no: int
     code: str
     text: str
-    rows: tuple[int, ...] = ()  # of those without a cut, and of all others
+    rows: tuple[ListRow, ...] = ()  # of those without a cut, and of all others
     cells: tuple[str, ...] = ()
     fingerprints: tuple[str, ...] = ()
-    stopped: tuple[int, ...] = ()  # of the rows those without a cut
+    stopped: tuple[ListRow, ...] = ()  # of the rows those without a cut
     choices: tuple[str, ...] = ()
     means: tuple[str, ...] = ()
     words: tuple[str, ...] = ()
@@ -162,6 +163,12 @@ def _is_number(value: Any) -> bool:
     return type(value) is int and 0 <= value < 2**31
 
 
+def _is_row(value: Any) -> bool:
+    if isinstance(value, FurtherRow):
+        return _is_text(value.file) and _is_number(value.number)
+    return _is_number(value)
+
+
 def _is_text(value: Any) -> bool:
     return type(value) is str and len(value) <= LONGEST
 
@@ -175,7 +182,8 @@ _FITS: dict[str, Callable[[Any], bool]] = {
     "int": _is_number,
     "bool": lambda value: type(value) is bool,
     "tuple[str, ...]": _each(_is_text),
-    "tuple[int, ...]": _each(_is_number),
+    "ListRow": _is_row,
+    "tuple[ListRow, ...]": _each(_is_row),
     "tuple[ShownDesign, ...]": _each(lambda value: type(value) is ShownDesign),
     "tuple[ProofQuestion, ...]": _each(lambda value: type(value) is ProofQuestion),
     "tuple[UncutName, ...]": _each(lambda value: type(value) is UncutName),
@@ -232,8 +240,23 @@ def _short(record: Any) -> dict[str, Any]:
 
 
 def _plain(record: Any) -> dict[str, Any]:
-    return {each.name: getattr(record, each.name) for each in fields(record)}
+    plain = {each.name: getattr(record, each.name) for each in fields(record)}
+    return plain | {key: _plain_rows(plain[key]) for key in _ROWS if key in plain}
+
+
+_ROWS = ("row", "rows", "stopped")
+"""Fields that name rows of the client's lists."""
+
+
+def _plain_rows(value: Any) -> Any:
+    return plain_rows(value) if isinstance(value, tuple) else plain_row(value)
 
 
 def _tuples(plain: dict[str, Any]) -> dict[str, Any]:
-    return {k: tuple(v) if isinstance(v, list) else v for k, v in plain.items()}
+    out = {k: tuple(v) if isinstance(v, list) else v for k, v in plain.items()}
+    for key in _ROWS:
+        if isinstance(value := out.get(key), tuple):
+            out[key] = tuple(map(row_from_plain, value))
+        elif isinstance(value, str):
+            out[key] = row_from_plain(value)
+    return out

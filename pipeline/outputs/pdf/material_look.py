@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from pipeline.core.order import Order
 from pipeline.cutting.cutters import Surface
-from pipeline.cutting.materials import material_of
+from pipeline.cutting.materials import get_material
 from pipeline.outputs.pdf.text_style import Colour, rgb
 
 
@@ -37,7 +37,7 @@ def surface_look(surface: Surface) -> PieceLook:
 
 def look_of(order: Order, surface: Surface) -> PieceLook:
     """The look of an order's pieces. surface: what its cutter suggests, for an order that names no material."""
-    material = material_of(order)
+    material = get_material(order)
     if not material.name:
         return surface_look(surface)
     own = material.look

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from pipeline.core.list_row import ListRow, file_of, in_list, number_of, row_spans
 from pipeline.core.texts import Texts
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
@@ -184,17 +185,16 @@ def volume_told(texts: Texts, volume: Volume) -> str:
     return texts.text("proof.volume", number=volume.number, count=volume.count)
 
 
-def rows_told(texts: Texts, rows: Iterable[int]) -> str:
+def rows_told(texts: Texts, rows: Iterable[ListRow]) -> str:
     """'row 5', 'rows 5 and 10', 'rows 5–8, 12'."""
-    spans: list[tuple[int, int]] = []
-    for row in sorted(set(rows)):
-        if spans and row == spans[-1][1] + 1:
-            spans[-1] = (spans[-1][0], row)
-        else:
-            spans.append((row, row))
-    shown = [str(a) if a == b else f"{a}–{b}" if b > a + 1 else f"{a}, {b}" for a, b in spans]
+    listed = set(rows)
+    shown = list[str]()
+    for first, last in row_spans(listed):
+        low, high = number_of(first), number_of(last)
+        span = str(low) if low == high else f"{low}–{high}" if high > low + 1 else f"{low}, {high}"
+        shown.append(in_list(file_of(first), span))
     told = texts.text("proof.rows.pair", first=shown[0], second=shown[1]) if len(shown) == 2 else ", ".join(shown)
-    return texts.plural("proof.rows", sum(b - a + 1 for a, b in spans), rows=told)
+    return texts.plural("proof.rows", len(listed), rows=told)
 
 
 def draw_heading(frame: ProofPages, text: str, intro: str = "") -> float:

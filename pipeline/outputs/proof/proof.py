@@ -13,6 +13,7 @@ from pathlib import Path
 from pipeline.core.catalogue import stopping
 from pipeline.core.client_texts import texts_for_client
 from pipeline.core.files import write_whole
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome, Plaque, ShapedRow
 from pipeline.core.order import Order, OrderFolder, ProofConfig
 from pipeline.core.short_codes import short_code
@@ -141,7 +142,7 @@ def proof_files(
         yield _file(outcome, folder, matter, revision, drawn, texts)
 
 
-def _stands_in(plaque: Plaque, shown: Collection[str], held_in: Mapping[int, int], number: int) -> bool:
+def _stands_in(plaque: Plaque, shown: Collection[str], held_in: Mapping[ListRow, int], number: int) -> bool:
     """Whether a volume asks about a plaque. shown: the designs it shows."""
     if plaque.state == "stopped":
         return held_in[plaque.recipient.row] == number
@@ -153,9 +154,9 @@ def _assigned(marks: tuple[str, ...], order: Order, revision: Revision, earlier:
     return assign_volumes(marks, order.proof.volume, earlier or dict(revision.volumes), replaces)
 
 
-def _held_volumes(outcome: Outcome, volume_of: Assigned) -> dict[int, int]:
+def _held_volumes(outcome: Outcome, volume_of: Assigned) -> dict[ListRow, int]:
     """The volume of each row that cannot be cut: that of the plaque before it in the list."""
-    found: dict[int, int] = {}
+    found: dict[ListRow, int] = {}
     at = 1
     for plaque in outcome.plaques:
         if plaque.state == "stopped":

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from pipeline.core.list_row import ListRow, row_of_cell
 from pipeline.core.texts import Texts
 from pipeline.outputs.client_questions import ClientQuestion
 from pipeline.outputs.pdf import styles
@@ -66,10 +67,9 @@ def _rows(frame: ProofPages, question: ClientQuestion) -> tuple[list[str], list[
 
 def _concerns(texts: Texts, question: ClientQuestion) -> str:
     """`Gwen Ravensby (B2, C2), Bram Thornaby (B3, C3) and 28 more`."""
-    cells: dict[int, list[str]] = {row: [] for row in question.rows}
+    cells: dict[ListRow, list[str]] = {row: [] for row in question.rows}
     for cell in question.cells:
-        row = int("".join(c for c in cell if c.isdigit()) or 0)
-        cells.get(row, []).append(cell)
+        cells.get(row_of_cell(cell), []).append(cell)
     names = []
     for row, name in zip(question.rows, question.names, strict=True):
         there = ", ".join(cells[row])

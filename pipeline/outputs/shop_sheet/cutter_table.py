@@ -9,8 +9,16 @@ from pipeline.core.order import Order
 from pipeline.core.shop_tables import PRACTICE, source_of
 from pipeline.core.units import Units
 from pipeline.core.work_steps import steps_of
-from pipeline.cutting.cutters import Cutter, limits_of
-from pipeline.cutting.cutting_data import CLEAR, FREE_LENGTH, CutterFeed, Passes, feed_of, passes_of, say_unknown
+from pipeline.cutting.cutters import Cutter, compute_limits
+from pipeline.cutting.cutting_data import (
+    CLEAR,
+    FREE_LENGTH,
+    CutterFeed,
+    Passes,
+    choose_passes,
+    compute_feed,
+    say_unknown,
+)
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
 from pipeline.shopfloor.pocket import pocket_passes_of
@@ -42,21 +50,21 @@ def _lettering(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
     cutter = plan.cutter
     outline = plan.boards.outline if plan.boards is not None and cutter.has_depth else 0.0
     depth = max(plan.deepest or 0.0, outline) or None
-    passes = passes_of(order, cutter, depth) if depth else None
+    passes = choose_passes(order, cutter, depth) if depth else None
     step = passes.step if passes else None
     if plan.floor is not None:
         mill, deep = plan.floor.mill, plan.floor.depth
-        told = passes_of(order, mill, deep)
+        told = choose_passes(order, mill, deep)
         yield CutterUse(
             cutter=mill, role="flat floors of wide strokes", depth=deep, passes=told,
-            feed=feed_of(order, mill, deep, told.step),
+            feed=compute_feed(order, mill, deep, told.step),
         )  # fmt: skip
     yield CutterUse(
         cutter=cutter,
         role="lettering" + (", outline" if outline else ""),
         depth=depth,
         passes=passes,
-        feed=feed_of(order, cutter, depth, step),
+        feed=compute_feed(order, cutter, depth, step),
     )
 
 
@@ -68,7 +76,7 @@ def _pocket(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
         told = pocket_passes_of(order, tool.cutter)
         yield CutterUse(
             cutter=tool.cutter, role=f"pocket, {tool.role}", depth=deep, passes=told,
-            feed=feed_of(order, tool.cutter, deep, told.step),
+            feed=compute_feed(order, tool.cutter, deep, told.step),
         )  # fmt: skip
 
 
@@ -111,7 +119,7 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
 
 def _limits(order: Order, cutter: Cutter) -> str:
     """The narrowest strokes and lands of the lettering, each with where the figure comes from."""
-    limits, unit = limits_of(order, cutter, None), order.spoken
+    limits, unit = compute_limits(order, cutter, None), order.spoken
     told = [("strokes", limits.stroke), ("lands", limits.land)]
     return (
         f"Limits of {cutter.name}: "

@@ -9,8 +9,8 @@ from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.core.required import required
 from pipeline.core.work_steps import steps_of
-from pipeline.cutting.cutting_data import passes_of
-from pipeline.cutting.materials import Material, material_of
+from pipeline.cutting.cutting_data import choose_passes
+from pipeline.cutting.materials import Material, get_material
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.shopfloor.shop_plan import ShopPlan
 
@@ -26,7 +26,7 @@ class Operation:
 
 def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
     """Only what this order has, in its order: no pocket, pour, board or sanding, no such step."""
-    bench = _Bench(plan, order, material_of(order))
+    bench = _Bench(plan, order, get_material(order))
     return [operation for step in steps_of(order) for operation in bench.steps[step]()]
 
 
@@ -124,7 +124,7 @@ class _Bench:
         cutter, deepest = self.plan.cutter, self.plan.deepest
         if deepest is None or not (self.order.files.grooves and cutter.cuts_grooves):
             return ""
-        passes = passes_of(self.order, cutter, deepest)
+        passes = choose_passes(self.order, cutter, deepest)
         if passes.count == 1 or passes.most is None:
             return ""
         most = self.order.spoken.show(passes.most)

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
-from pipeline.cutting.materials import Material, material_of
+from pipeline.cutting.materials import Material, get_material
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.material_look import PieceLook
 from pipeline.outputs.shop_sheet import cautions as words
@@ -91,7 +91,7 @@ def _cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     units = order.spoken
     book.heading("Saw card", keep=60)
     book.cautions(words.one_caution((words.SAW, words.NOISE)))
-    material, grain = material_of(order), grain_of(order)
+    material, grain = get_material(order), grain_of(order)
     if material.operations and not material.does("saw"):
         book.caution(words.not_sawn(material))
     if grain is None:
@@ -173,7 +173,7 @@ def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     if not plan.sides:
         book.paragraph(
             "The edge is not straight-sided: follow the outline with the band saw, then "
-            f"{words.to_the_line(material_of(order))}."
+            f"{words.to_the_line(get_material(order))}."
         )
         return
     book.need(30)  # not without the head of its table
@@ -195,7 +195,7 @@ def _to_the_line(book: ShopPages, order: Order, plan: BoardLayout) -> None:
                 setting = f"{units.number(side.setting)} to {units.show(side.far)}"
         along = {True: "along", False: "across", None: "?"}[side.along] if grain_of(order) != "none" else "none"
         angle = f"{side.lean:.2f}°" if side.lean else "square" if side.kind not in ("datum", "line") else ""
-        rows.append((side.name, along, how_sawn(side, material_of(order)), setting, angle, units.show(side.length)))
+        rows.append((side.name, along, how_sawn(side, get_material(order)), setting, angle, units.show(side.length)))
     book.table(columns, rows)
     if any(s.kind == "sled" or s.outreaches for s in plan.sides):
         book.paragraph(

@@ -13,7 +13,7 @@ from pipeline.core.model import Blank, Outcome
 from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import required
 from pipeline.core.shop_tables import PRACTICE, RatesConfig, source_of
-from pipeline.cutting.materials import material_of
+from pipeline.cutting.materials import get_material
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.material_look import look_of
@@ -129,7 +129,7 @@ def blank_kind(blank: Blank) -> str:
 
 def material_told(order: Order) -> str:
     """The material in the maker's words, and what of the shelf it is taken for."""
-    material = material_of(order)
+    material = get_material(order)
     if not material.name:
         return "not stated: nothing is assumed"
     if not material.known:

@@ -23,6 +23,7 @@ from pipeline.core.client_texts import texts_for_client
 from pipeline.core.design_faults import crowded_lines, is_design_fault
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Finding, Severity
+from pipeline.core.list_row import ListRow, plain_row
 from pipeline.core.measured_values import MEASURED_VALUES
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.order import OrderFolder
@@ -170,7 +171,7 @@ def _check(
         if p.recipient.row not in faults
     ]
     rows += [(row, _fault_row(row, trace, len(columns), texts)) for row, trace in faults.items()]
-    rows.sort(key=lambda pair: pair[0])
+    rows.sort(key=lambda pair: outcome.listing.place(pair[0]))
     write_table(sheet, styles, columns, [cells for _, cells in rows])
     sheet.freeze_panes(1, 3)
     heads = [c.head for c in columns]
@@ -262,7 +263,7 @@ def _plaque_row(
         return _length(min((v for v in values if math.isfinite(v)), default=None), units)
 
     return [
-        (recipient.row, "number"),
+        (plain_row(recipient.row), "number"),
         (no or None, "number"),
         (shown_text(plaque), "text"),
         (recipient.copies, "number"),
@@ -313,10 +314,10 @@ def _measured_cells(plaque: Plaque, units: Units) -> Iterator[tuple[Any, str]]:
             yield found.glyph if found else "", "text"
 
 
-def _fault_row(row: int, trace: str, width: int, texts: Texts) -> list[tuple[Any, str]]:
+def _fault_row(row: ListRow, trace: str, width: int, texts: Texts) -> list[tuple[Any, str]]:
     last = trace.strip().splitlines()[-1] if trace.strip() else "no details"
     told = f"the tool itself failed on this row: {last}"
-    cells: list[tuple[Any, str]] = [(row, "number"), ("", "text"), ("", "text"), ("", "text")]
+    cells: list[tuple[Any, str]] = [(plain_row(row), "number"), ("", "text"), ("", "text"), ("", "text")]
     cells += [(texts.text(STATES["fault"]), "fault"), (told, "text")]
     cells += [("send report.json to whoever looks after the tool; the other rows are done", "text")]
     return cells + [("", "text")] * (width - len(cells))
@@ -437,14 +438,14 @@ def _rows(book: Any, styles: dict[str, Any], outcome: Outcome) -> None:
     fates = {"plaque": ("a plaque", "ready"), "left-out": ("left out", "fault"), "stopped": ("stopped", "stopped")}
     made = {p.recipient.row: p for p in outcome.plaques}
     rows = []
-    for account in sorted(outcome.listing.account, key=lambda a: a.row):
+    for account in outcome.listing.account:
         fate, reason, plaque = fates[account.fate], account.reason, made.get(account.row)
         if plaque is None and account.fate != "left-out":
             fate = (ELSEWHERE, "fault")
         elif plaque is not None and plaque.state == "stopped":
             codes = dict.fromkeys(f.code for f in plaque.findings if f.severity is Severity.STOP)
             fate, reason = fates["stopped"], reason or ", ".join(codes)
-        rows.append([(account.row, "number"), fate, (reason, "text")])
+        rows.append([(plain_row(account.row), "number"), fate, (reason, "text")])
     write_table(
         sheet, styles, [SheetColumn(ROW_HEAD, 8, "number"), SheetColumn("Became", 16), SheetColumn("Why", 80)], rows
     )

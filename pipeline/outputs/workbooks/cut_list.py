@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from pipeline.core.list_row import ListRow, plain_row
 from pipeline.core.printable import printable
 from pipeline.core.units import MM
 from pipeline.outputs.revision import PaperIdentity
@@ -30,7 +31,7 @@ class CutRow:
     recorded: str  # UTC
     revision: str
     paper: str
-    rows: tuple[int, ...]
+    rows: tuple[ListRow, ...]
     released: str  # UTC, when its pieces were first copied out
     again: str = ""  # which of them take the place of spoilt ones, and why
 
@@ -39,7 +40,7 @@ class CutRow:
 class WithheldRow:
     """Pieces of one plaque that may not be cut, and why."""
 
-    row: int
+    row: ListRow
     cell: str
     name: str
     pieces: int
@@ -158,7 +159,7 @@ def _held(book: Any, styles: dict[str, Any], held: Sequence[WithheldRow]) -> Non
     ]
     rows: list[list[tuple[Any, str]]] = [
         [
-            (h.row, "number"),
+            (plain_row(h.row), "number"),
             (h.cell, "text"),
             (h.name, "text"),
             (h.pieces, "number"),

@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
+from pipeline.core.list_row import plain_rows
 from pipeline.core.model import LineSizes, SizedName
 
 POLICIES = ("all", "most", "each")
@@ -56,11 +57,11 @@ def size_figures(line: LineSizes) -> dict[str, Any]:
             policy: [{"cap_height": round(size, 6), "names": n} for size, n in found.items()]
             for policy, found in size_counts(line).items()
         },
-        "not_set": [name.row for name in not_set(line)],
+        "not_set": plain_rows(name.row for name in not_set(line)),
         "held_down": [
             {
                 "cap_height": round(held.size, 6),
-                "rows": [name.row for name in held.by],
+                "rows": plain_rows(name.row for name in held.by),
                 "others": None if held.others is None else round(held.others, 6),
             }
             for held in size_holders(line)

@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from pipeline.core.list_row import ListRow
 from pipeline.core.texts import languages, texts_in
 from pipeline.outputs.pdf.identity import ProofQuestion, UncutName
 from pipeline.outputs.workbooks import question_sheet as keys
@@ -23,7 +24,7 @@ FILLED_IN = tuple(keys.QUESTION_COLUMNS.index(key) + 1 for key in (keys.CHOSEN, 
 class AskedRow:
     """A row of the first sheet, and the numbers of the questions about it."""
 
-    row: int
+    row: ListRow
     cell: str
     fingerprint: str
     text: tuple[str, ...]

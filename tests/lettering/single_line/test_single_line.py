@@ -111,7 +111,7 @@ def test_smoothing_stays_by_the_published_points(shelf, name):
 
 def facets(path) -> float:
     """The sharpest turn (degrees) between neighbouring curves of a path without corners."""
-    segments = path.segments()
+    segments = path.list_segments()
     turns = []
     for a, b in pairwise(segments):
         u, v = a[-1] - a[-2], b[1] - b[0]

@@ -247,7 +247,7 @@ def points_of(pieces: Iterable[Piece]) -> np.ndarray:
     out = []
     for piece in pieces:
         for path in piece.outline():
-            for s in path.segments():
+            for s in path.list_segments():
                 out += [s[0], s[-1]]
                 if len(s) == 3:
                     out += [s[0] + (s[1] - s[0]) * 2 / 3, s[2] + (s[1] - s[2]) * 2 / 3]

@@ -14,7 +14,7 @@ from pipeline.core.model import Blank, LineSizes, Plaque, SizedName
 from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 from pipeline.layout.size_policies import SizePolicies
-from pipeline.layout.size_policies import size_table as table_of
+from pipeline.layout.size_policies import build_size_table as table_of
 from pipeline.layout.typesetter import LineText, Typesetter
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
@@ -48,7 +48,7 @@ def table(noto, policy):
     blank = Blank(edge=zone, width=ROOM + 8, height=60.0, thickness=5.0, zones=(("LETTERING", zone),))
     setter = Typesetter(order, blank, [[noto]])
     everybody = {row: [LineText(line=1, text=name)] for row, name in enumerate(NAMES, 2)}
-    for line, (size, _) in setter.common_sizes(list(everybody.values())).items():
+    for line, (size, _) in setter.find_common_sizes(list(everybody.values())).items():
         setter.tops[line - 1] = size
     tried = SizePolicies(setter)
     plaques = [
@@ -93,7 +93,7 @@ def test_sizes_are_those_worked_out_by_hand(noto):
     everybody = [[LineText(line=1, text=name)] for name in NAMES[:3]]
     common = table(noto, "all")[1].tops[0]
     assert common == min(short.most, one.most, two.most)
-    assert setter.common_sizes(everybody) == {}
+    assert setter.find_common_sizes(everybody) == {}
 
 
 def invented():

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from pipeline.geometry.curves import Array, Chain
-from pipeline.geometry.flatten import arc_from_bulge
+from pipeline.geometry.flatten import compute_arc_from_bulge
 from pipeline.outputs.cut_files.dxf.entities import BULGE_DECIMALS
 from pipeline.outputs.cut_files.file_contents import Contour
 
@@ -52,7 +52,7 @@ def segments(contour: Contour, *, arcs: bool) -> tuple[Array, list[Segment]]:
 
 
 def _arc(start: Array, end: Array, bulge: float, arcs: bool) -> list[Segment]:
-    (x, y), radius, first, sweep = arc_from_bulge(start, end, bulge)
+    (x, y), radius, first, sweep = compute_arc_from_bulge(start, end, bulge)
     count = max(1, math.ceil(abs(sweep) / (LONGEST_ARC if arcs else LONGEST_CUBIC) - 1e-9))
     angle = first + sweep * np.arange(count + 1) / count
     on = np.column_stack((x + radius * np.cos(angle), y + radius * np.sin(angle)))
