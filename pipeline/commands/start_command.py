@@ -23,7 +23,7 @@ from pipeline.core.printable import json_text
 from pipeline.core.required import required
 from pipeline.core.shop_config import ShopConfig
 from pipeline.core.units import SpokenUnits, UnitName, Units
-from pipeline.cutting.cutters import cutter_of
+from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.carried_design import (
     CarriedTables,
     EarlierDesign,
@@ -181,7 +181,7 @@ def _written(target: Path, files: Mapping[str, bytes], text: str, carried: _Carr
     if carried is None:
         return read_list(read_order(target))  # what was written must run; a fault here is one of ours and says so
     try:
-        return read_list(read_order(target, faces=Shelf().names, cutter=cutter_of))
+        return read_list(read_order(target, faces=Shelf().names, cutter=choose_cutter))
     except CannotRun as problem:
         lacking = [f"“{{{key}}}” is not one of the columns" for key in carried.matched.missing]
         amiss = [fault for fault in problem.faults if fault.found not in lacking]
