@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, NoReturn, TextIO
 
 from pipeline import VERSION
+from pipeline.commands.sample_designs import SAMPLE_DESIGNS
 from pipeline.core.errors import CannotRun, Fault, WorkerDied
 from pipeline.core.list_row import ListRow
 from pipeline.core.printable import JsonText, format_for_terminal, put_in_one_line, write_json_text
@@ -195,6 +196,12 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         metavar="FILE",
         type=Path,
         help="drawing of the blank (.dxf): its layers are taken for edge, zone, holes as far as they can be told",
+    )
+    start.add_argument(
+        "--design-of",
+        metavar="ORDER",
+        help="take the design of an earlier order, or of a sample: "
+        + ", ".join(f"{name} ({what})" for name, what in SAMPLE_DESIGNS.items()),
     )
     start.add_argument("--drawing-units", choices=("mm", "in"), help="unit of a drawing that does not say its own")
     start.add_argument(
@@ -467,6 +474,7 @@ def _start(args: argparse.Namespace) -> int:
         shop=args.shop,
         drawing=args.drawing,
         drawing_units=args.drawing_units,
+        design_of=args.design_of,
         say=_say,
         as_json=args.json,
     )

@@ -158,8 +158,9 @@ class Cutter:
         if self.reach is not None:
             yield self.reach, f"{self.name}: its reach"
 
-    def faults(self, where: KeyPlace = describe_key) -> Iterator[Fault]:
-        """What it lacks, or what of its sizes cannot be. where: spells the place of a key."""
+    def faults(self, where: KeyPlace = describe_key, units: Units = MM) -> Iterator[Fault]:
+        """What it lacks, or what of its sizes cannot be. where: spells the place of a key. units: those of the order,
+        for the words."""
         if not getattr(self, self.needs):
             expected = f'a number: kind = "{self.kind}" needs it'
             yield Fault(where=where("cutter", self.needs), found="missing", expected=expected)
@@ -219,13 +220,13 @@ class VBit(Cutter):
             "tan(A/2)",
         )
 
-    def faults(self, where: KeyPlace = describe_key) -> Iterator[Fault]:
+    def faults(self, where: KeyPlace = describe_key, units: Units = MM) -> Iterator[Fault]:
         """Also a flat that leaves no flanks."""
-        yield from Cutter.faults(self, where)
+        yield from Cutter.faults(self, where, units)
         if self.diameter is not None and self.diameter <= self.tip:
             yield Fault(
                 where=where("cutter", "tip"),
-                found=f"a flat tip of {self.tip:g} mm on a bit of {self.diameter:g} mm",
+                found=f"a flat tip of {_format_size(self.tip, units)} on a bit of {_format_size(self.diameter, units)}",
                 expected="a tip narrower than the bit",
             )
 
@@ -374,9 +375,11 @@ def build_own_cutter(part: OwnCutter) -> Cutter:
     )
 
 
-def choose_cutter(part: CutterConfig, shop: ShopConfig = NO_SHOP, where: KeyPlace = describe_key) -> Cutter:
+def choose_cutter(
+    part: CutterConfig, shop: ShopConfig = NO_SHOP, where: KeyPlace = describe_key, units: Units = MM
+) -> Cutter:
     """The cutter an order asks for. CannotRun when the shelf has no such name, or a needed size is missing. where:
-    spells the place of a key of the order."""
+    spells the place of a key of the order. units: those of the order, for the words."""
     shelf = build_shelf(shop)
     own: dict[str, Any] = {k: v for k, v in part.model_dump(exclude={"use", "depth_per_pass"}).items() if v is not None}
     if part.use is None:
@@ -417,7 +420,7 @@ def choose_cutter(part: CutterConfig, shop: ShopConfig = NO_SHOP, where: KeyPlac
         changed = ", ".join(sorted(sizes))
         source = f"{base.source}; {changed} from [cutter] in order.toml" if changed else base.source
         made = replace(base, source=source, **sizes)
-    if faults := list(made.faults(where)):
+    if faults := list(made.faults(where, units)):
         raise CannotRun(faults)
     return made
 
@@ -479,7 +482,7 @@ def compute_limits(order: Order, cutter: Cutter, thickness: float | None) -> Cut
 
 def resolve_cutter(order: Order, thickness: float | None) -> tuple[Cutter, CutLimits]:
     """The order's cutter and limits. thickness: of the blank in mm, None when not stated. CannotRun as cutter_of."""
-    cutter = choose_cutter(order.cutter, order.shop)
+    cutter = choose_cutter(order.cutter, order.shop, units=order.unit)
     return cutter, compute_limits(order, cutter, thickness)
 
 

@@ -17,7 +17,7 @@ from typing import Literal
 
 from pipeline.core.order import Order
 from pipeline.core.required import require_value
-from pipeline.core.shop_tables import RatesConfig, get_source
+from pipeline.core.shop_tables import PRACTICE, RatesConfig, get_source
 from pipeline.core.work_steps import compute_off_before_lettering
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import SourcedValue, get_material, load_material_shelf
@@ -30,6 +30,11 @@ DEEPER = ((1.0, 1.0), (2.0, 0.75), (3.0, 0.5))
 """Depth of a pass in diameters up to which the chip keeps this share: less 25 % at two, less 50 % at three (common
 practice, no source)."""
 PRACTICE_HALF = "half the cutter's diameter: common practice, no source"
+GUIDE_DEPTH = 1.0
+"""mm of an outline's line that can be seen and followed beside a saw's blade (common practice, no source)."""
+SAW_MARKS = 0.4
+"""mm that planing or sanding takes off a sawn side until its saw marks are gone, P80 to P180 (common practice, no
+source): as [stock] `sanded_back` for a back that is sawn off."""
 THINNEST = 1e-9
 
 
@@ -239,6 +244,42 @@ def compute_depth_left(order: Order, thickness: float | None) -> SourcedValue | 
     if least is None or thickness is None:
         return None
     return SourcedValue(value=compute_lettering_thickness(order, thickness) - least.value, source=least.source)
+
+
+def choose_outline_depth(order: Order, cutter: Cutter, thickness: float | None) -> SourcedValue | None:
+    """Depth of the line that the saw follows, mm: [board]'s, or what the cutter and the material bear of `GUIDE_DEPTH`.
+    0 for a cutter whose depth can't be set; None where there is to be no line. thickness: of the blank."""
+    board = require_value(order.board, "[board]")
+    if board.outline is not None:
+        told = get_source(board, "outline")
+        return SourcedValue(value=board.outline, source=told) if board.outline else None
+    if not cutter.has_depth:
+        return SourcedValue(value=0.0, source=f"{cutter.name} goes to no depth that can be set")
+    known = [SourcedValue(value=GUIDE_DEPTH, source=f"deep enough to follow beside a blade: {PRACTICE}")]
+    if (one := pass_depth_of(order, cutter)) is not None:
+        known.append(SourcedValue(value=one.value, source=f"one pass of {cutter.name}: {one.source}"))
+    if cutter.takes_depth and order.limits.deepest is not None:
+        told = f"as deep as the lettering: [limits] deepest, {get_source(order.limits, 'deepest')}"
+        known.append(SourcedValue(value=order.limits.deepest, source=told))
+    known += [SourcedValue(value=depth, source=told) for depth, told in cutter.depth_limits()]
+    if (left := compute_depth_left(order, thickness)) is not None:
+        known.append(SourcedValue(value=left.value, source=f"what leaves the least floor: {left.source}"))
+    least = min(known, key=lambda limit: limit.value)
+    return least if least.value > THINNEST else None
+
+
+def choose_saw_allowance(order: Order) -> SourcedValue:
+    """What is left on every sawn side for planing, sanding or filing out the saw marks, mm: [board]'s; or, of a
+    material that is sanded, `SAW_MARKS`, but no more than the `trim` there is."""
+    board, material = require_value(order.board, "[board]"), get_material(order)
+    if board.allowance is not None:
+        return SourcedValue(value=board.allowance, source=get_source(board, "allowance"))
+    if not material.does("sand"):
+        what = f"{material.name} is not sanded" if material.known else "nothing is known of the material"
+        return SourcedValue(value=0.0, source=f"[board] allowance is not entered, and {what}")
+    if board.trim < SAW_MARKS:
+        return SourcedValue(value=board.trim, source=f"no more than [board] trim, {get_source(board, 'trim')}")
+    return SourcedValue(value=SAW_MARKS, source=f"saw marks sanded out, P80 to P180: {PRACTICE}")
 
 
 def estimate_feed(rates: RatesConfig, diameter: float, step: float) -> float:

@@ -24,7 +24,7 @@ from pipeline.cutting.cutters import (
     resolve_cutter,
     resolve_end_mill,
 )
-from pipeline.cutting.cutting_data import choose_passes
+from pipeline.cutting.cutting_data import choose_outline_depth, choose_passes, choose_saw_allowance
 from pipeline.cutting.flat_floor import FlatFloor, build_flat_floor
 from pipeline.cutting.materials import get_material
 from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, grain_of, plan_boards
@@ -36,8 +36,9 @@ from pipeline.shopfloor.time_estimate import (
     TimeEstimate,
     WorkAmounts,
     WorkFeed,
+    estimate_lettering_feed,
+    estimate_plunge_feed,
     estimate_time,
-    lettering_feed,
     mill_feed,
 )
 from pipeline.shopfloor.toolpath import Toolpath, ToolpathPlanner
@@ -104,7 +105,10 @@ def plan_shop(
         if list_stopping(said, "jigs"):
             jigs = None
     if order.board is not None:
-        boards, said = plan_boards(blank, order.board, _to_place(going, signed or {}), grain_of(order))
+        outline = choose_outline_depth(order, cutter, blank.thickness)
+        boards, said = plan_boards(
+            blank, order.board, _to_place(going, signed or {}), grain_of(order), choose_saw_allowance(order), outline
+        )
         findings += said
         if list_stopping(said, "boards"):
             boards = None
@@ -120,7 +124,7 @@ def plan_shop(
         pour=pour,
         boards=boards,
         jigs=jigs,
-        estimate=_estimate(order, lettering, pieces, cutter, pocket, pour, boards, jigs, (floor, cleared)),
+        estimate=_estimate(order, lettering, deepest, pieces, cutter, pocket, pour, boards, jigs, (floor, cleared)),
     )
     return plan, tuple(findings)
 
@@ -198,6 +202,7 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
             )
         )
     faults += _jig_faults(folder)
+    faults += _board_faults(folder)
     try:
         faults += _clearing_faults(folder)
     except CannotRun as problem:
@@ -251,6 +256,17 @@ def _clearing_faults(folder: OrderFolder) -> Iterator[Fault]:
             where=where,
             found=f"{mill.name} reaches only {order.unit.show(mill.reach)}",
             expected=f"a reach of {order.unit.show(floor.depth)}, the depth of the floor",
+        )
+
+
+def _board_faults(folder: OrderFolder) -> Iterator[Fault]:
+    """What of [board] can't be kept: pieces lie so close on it that a sawn side has `trim` to give and no more."""
+    board, unit = folder.order.board, folder.order.unit
+    if board is not None and board.allowance is not None and board.allowance > board.trim:
+        yield Fault(
+            where=f"{folder.file}, [board] allowance",
+            found=f"{unit.show(board.allowance)}, but trim leaves {unit.show(board.trim)} beside a blank",
+            expected="at most `trim`",
         )
 
 
@@ -382,6 +398,7 @@ def _pour(
 def _estimate(
     order: Order,
     lettering: Toolpath,
+    deepest: float | None,
     pieces: int,
     cutter: Cutter,
     pocket: PocketPlan | None,
@@ -390,17 +407,17 @@ def _estimate(
     jigs: JigLayout | None,
     cleared: tuple[FlatFloor | None, Toolpath],
 ) -> TimeEstimate:
-    sides = boards.sides if boards else ()
+    sides, outline = (boards.sides, boards.outline) if boards else ((), None)
     work = WorkAmounts(
         pieces=pieces,
         lettering=lettering,
         floor=cleared[0],
         floor_way=cleared[1],
         floor_passes=choose_passes(order, cleared[0].mill, cleared[0].depth).count if cleared[0] else 0,
-        feed=lettering_feed(order, "feed"),
-        plunge=lettering_feed(order, "plunge"),
+        feed=estimate_lettering_feed(order, cutter, max(deepest or 0.0, outline.value if outline else 0.0) or None),
+        plunge=estimate_plunge_feed(order),
         feeds=_feeds(order, cleared[0], pocket),
-        outline=boards.edge if boards and boards.outline else 0.0,
+        outline=boards.edge if boards and outline else 0.0,
         pocket=pocket,
         boards=len(boards.boards) if boards else 0,
         loads=len(jigs.loads) if jigs else 0,

@@ -60,7 +60,7 @@ class OrderTables:
     artwork: tuple[ArtworkConfig | None, ...] = ()
 
 
-CutterMaker = Callable[[CutterConfig, ShopConfig, FaultPlaces], object]
+CutterMaker = Callable[[CutterConfig, ShopConfig, FaultPlaces, Units], object]
 """Makes the cutter an order asks for in a shop. CannotRun, with the keys by their places, when there is none such."""
 
 
@@ -298,7 +298,7 @@ def _cutter(part: CutterConfig, ground: RuleContext) -> Iterator[Fault]:
     if ground.known.cutter is None:
         return
     try:
-        ground.known.cutter(part, ground.known.shop, ground.places)
+        ground.known.cutter(part, ground.known.shop, ground.places, ground.unit)
     except CannotRun as problem:
         yield from problem.faults
 

@@ -13,6 +13,7 @@ from pipeline.core.model import Blank, Outcome
 from pipeline.core.order import Order, OrderFolder
 from pipeline.core.required import require_value
 from pipeline.core.shop_tables import PRACTICE, RatesConfig, get_source
+from pipeline.core.stated_values import say_computed, state
 from pipeline.cutting.materials import get_material
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
@@ -29,6 +30,13 @@ from pipeline.outputs.shop_sheet.pour_card import pour_card
 from pipeline.outputs.shop_sheet.saw_card import board_pages
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn, repeats
 from pipeline.outputs.shop_sheet.tick_list import tick_pages
+from pipeline.outputs.shop_sheet.value_origins import (
+    COUNTED,
+    LOADS,
+    THICKNESS,
+    describe_blank_origin,
+    describe_movement_origin,
+)
 from pipeline.shopfloor.shop_plan import ShopPlan
 from pipeline.shopfloor.time_estimate import TimeEstimate, format_minutes
 
@@ -85,33 +93,41 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
     book.first(outcome.title)
     states = [p.state for p in outcome.plaques]
     stops = list_stopping(outcome.findings, "order")
+    going, held = len(states) - states.count("stopped"), states.count("stopped")
+    thick = state(units.show(blank.thickness), THICKNESS) if blank.thickness else "not stated in the order"
+    sizes = state(f"{units.number(blank.width)} × {units.show(blank.height)}", describe_blank_origin(blank))
     facts = [
-        ("Pieces", f"{plan.pieces}, of {counted(len(states) - states.count('stopped'), 'plaque')}"),
-        (
-            "Held back",
-            f"{counted(states.count('stopped'), 'plaque')}, see check.xlsx" if "stopped" in states else "none",
-        ),
-        ("Blank", f"{units.number(blank.width)} × {units.show(blank.height)}, {blank_kind(blank)}"),
-        ("Thickness under the cutter", units.show(blank.thickness) if blank.thickness else "not stated in the order"),
+        ("Pieces", f"{state(plan.pieces, COUNTED)}, of {state(counted(going, 'plaque'), COUNTED)}"),
+        ("Held back", f"{state(counted(held, 'plaque'), COUNTED)}, see check.xlsx" if held else "none"),
+        ("Blank", f"{sizes}, {blank_kind(blank)}"),
+        ("Thickness under the cutter", thick),
     ]
     facts.append(("Material", material_told(order)))
     if plan.boards is not None and plan.boards.boards:
         facts.append(("Boards", _board_count(plan)))
     if plan.jigs is not None and plan.jigs.loads:
-        facts.append(("Jig loads", f"{len(plan.jigs.loads)}, of up to {len(plan.jigs.places)} pieces"))
+        facts.append(
+            (
+                "Jig loads",
+                f"{state(len(plan.jigs.loads), LOADS)}, of up to {state(len(plan.jigs.places), LOADS)} pieces",
+            )
+        )
     if order.spare.blanks or order.spare.test_piece:
         facts.append(("Blanks to have ready", _blanks(plan, folder)))
     if plan.thickness is not None:
-        facts.append(("Finished thickness", units.show(plan.thickness.finished)))
+        facts.append(("Finished thickness", state(units.show(plan.thickness.finished), "see Thickness")))
     if not stops:
-        facts.append(("Work, estimated", f"{format_minutes(plan.estimate.minutes)} for all"))
+        facts.append(
+            ("Work, estimated", f"{state(format_minutes(plan.estimate.minutes), 'see Time and cost')} for all")
+        )
     if plan.movement is not None:
         told = "wider" if plan.movement > 0 else "narrower"
-        facts.append(("Movement until it hangs", f"{units.show(abs(plan.movement))} {told} across the grain"))
+        moved = state(units.show(abs(plan.movement)), describe_movement_origin(order))
+        facts.append(("Movement until it hangs", f"{moved} {told} across the grain"))
     book.facts(facts, 3)
-    going = [p.recipient.row for p in outcome.plaques if p.state != "stopped"]
-    said = (count_rows(outcome, {"on this sheet": going}).words(), describe_left_out(outcome))
-    book.paragraph(" ".join(filter(None, said)), styles.SMALL)
+    on_sheet = [p.recipient.row for p in outcome.plaques if p.state != "stopped"]
+    said = (count_rows(outcome, {"on this sheet": on_sheet}).words(), describe_left_out(outcome))
+    book.note(" ".join(filter(None, said)), styles.SMALL)
     if stops:
         book.caution("Nothing of this order may be cut: what is told first below stops every plaque of it.")
     first = [f for f in outcome.findings if f.code.partition(".")[0] in FLOOR and f.severity is not Severity.NOTE]
@@ -147,7 +163,11 @@ def material_told(order: Order) -> str:
 
 def _blanks(plan: ShopPlan, folder: OrderFolder) -> str:
     spare = folder.order.spare
-    told = f"{plan.pieces + spare.blanks}: {plan.pieces} + {spare.blanks} spare" if spare.blanks else f"{plan.pieces}"
+    told = state(plan.pieces, COUNTED)
+    if spare.blanks:
+        own = state(spare.blanks, get_source(spare, "blanks"))
+        both = state(plan.pieces + spare.blanks, say_computed("pieces and spare blanks"))
+        told = f"{both}: {told} + {own} spare"
     return told + (", and an offcut for the test piece" if spare.test_piece else "")
 
 
@@ -155,7 +175,7 @@ def _board_count(plan: ShopPlan) -> str:
     counts: dict[str, int] = {}
     for b in require_value(plan.boards, "the layout of the boards").boards:
         counts[b.layout.sheet.name] = counts.get(b.layout.sheet.name, 0) + 1
-    return ", ".join(f"{n} × {name}" for name, n in counts.items())
+    return ", ".join(f"{state(n, 'see Boards')} × {name}" for name, n in counts.items())
 
 
 def _operations(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
@@ -163,7 +183,11 @@ def _operations(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
     steps = operations(plan, folder.order, outcome.blank)
     own = (words.RESIN, words.SAW)  # told on cards of their own
     book.cautions(words.one_caution(c for step in steps for c in step.cautions if c not in own))
-    columns = [TableColumn("", 0.06, style=styles.NAME), TableColumn("Step", 0.18), TableColumn("What", 0.76)]
+    columns = [
+        TableColumn("", 0.06, style=styles.NAME, names=True),
+        TableColumn("Step", 0.18),
+        TableColumn("What", 0.76),
+    ]
     book.table(columns, [(str(k), s.name, s.what) for k, s in enumerate(steps, 1)])
 
 
@@ -193,29 +217,31 @@ def _time(book: ShopPages, told: TimeEstimate, rates: RatesConfig) -> None:
         TableColumn("By", 0.1),
         TableColumn("All", 0.12, right=True),
         TableColumn("A piece", 0.12, right=True),
-        TableColumn("Made from", 0.42, style=styles.QUIET),
+        TableColumn("Made from", 0.42, style=styles.QUIET, tells=True),
     ]
     rows: list[tuple[str, ...]] = [
         (i.name, i.kind, format_minutes(i.minutes), f"{told.each(i.minutes) or 0:.1f} min", i.how) for i in told.items
     ]
-    rows.append(("Together", "", format_minutes(told.minutes), f"{told.each(told.minutes) or 0:.1f} min", ""))
+    rows.append(("Together", "", format_minutes(told.minutes), f"{told.each(told.minutes) or 0:.1f} min", "all rows"))
     book.table(columns, rows)
     if told.cost is not None:
 
-        def money(value: float | None) -> str:
-            return "no price in the order" if value is None else f"{value:.2f} {told.currency}".strip()
+        def money(value: float | None, inputs: str) -> str:
+            if value is None:
+                return "no price in the order"
+            return state(f"{value:.2f} {told.currency}".strip(), say_computed(inputs))
 
         book.facts(
             [
-                ("Work", money(told.work_cost)),
-                ("Boards", money(told.stock_cost)),
-                ("Resin", money(told.resin_cost)),
-                ("Together", money(told.cost)),
-                ("A piece", money(told.each(told.cost))),
+                ("Work", money(told.work_cost, "the times above, hour and machine_hour of [rates]")),
+                ("Boards", money(told.stock_cost, "the area of the boards and stock_price of [rates]")),
+                ("Resin", money(told.resin_cost, "the mix with its waste and resin_price of [rates]")),
+                ("Together", money(told.cost, "the others")),
+                ("A piece", money(told.each(told.cost), "the others")),
             ],
             5,
         )
-    book.paragraph(f"{words.ESTIMATE} {rates_origins(rates)}", styles.QUIET)
+    book.note(f"{words.ESTIMATE} Times are computed as each row says. {rates_origins(rates)}")
 
 
 def rates_origins(rates: RatesConfig) -> str:

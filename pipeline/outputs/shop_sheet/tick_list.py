@@ -63,7 +63,7 @@ def tick_pages(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sho
     if stopped:
         named = ", ".join(f"row {p.recipient.row}" for p in stopped)
         book.space(2)
-        book.paragraph(f"Not to be cut, see check.xlsx: {named}.", styles.SMALL)
+        book.note(f"Not to be cut, see check.xlsx: {named}.", styles.SMALL)
 
 
 def _places(room: float, boxes: list[str]) -> list[float]:
