@@ -302,7 +302,7 @@ DRAWS |= {
     "set_header",
     "add_worksheet",
 }
-FOR_THE_MAKER = {"_whole_order", "_settings", "_rows", "_fault_row"}
+FOR_THE_MAKER = {"_write_whole_order", "_write_settings", "_write_rows", "_build_fault_row"}
 """Functions of the check sheet that write the maker's sheets, which are English."""
 NO_TEXT = {
     "centre", "right", "decision", "remarks", "name", "date", "length",
