@@ -15,7 +15,7 @@ from pipeline.core.list_row import ListRow
 from pipeline.core.printable import JsonText, format_for_terminal, put_in_one_line, write_json_text
 
 LONGEST = 300
-"""Characters shown of what a fault says."""
+"""Most characters shown of a fault's message."""
 READY, STOPPED, CANNOT_RUN, FAULT = 0, 1, 2, 3
 EXITS = (
     "exit status: 0 nothing stopped, 1 at least one plaque stopped or held back, 2 could not run, "
@@ -85,7 +85,7 @@ def _say(text: object, stream: TextIO | None = None) -> None:
     shown = text if isinstance(text, JsonText) else format_for_terminal(str(text))
     try:
         stream.write(f"{shown}\n")
-    except UnicodeEncodeError:  # a terminal that has not all letters
+    except UnicodeEncodeError:  # a terminal that lacks some letters
         code = stream.encoding or "ascii"
         stream.write(f"{shown}\n".encode(code, "backslashreplace").decode(code))
 
@@ -522,7 +522,7 @@ def _run_coupon(args: argparse.Namespace) -> int:
 
 
 def _can_ask(returned: Sequence[Path]) -> bool:
-    """Whether somebody sits at a terminal, and the message does not come from there."""
+    """Return whether a person is at the terminal, and the message isn't read from it."""
     return sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty() and Path("-") not in returned
 
 
