@@ -482,34 +482,34 @@ def _start(args: argparse.Namespace) -> int:
 
 def _run_faces(args: argparse.Namespace) -> int:
     if args.spacing:
-        from pipeline.commands.spacing_command import spacing
+        from pipeline.commands.spacing_command import measure_spacing
 
         if args.order is None:
             raise CannotRun(Fault(where="--spacing", found="no order is named", remedy="plaques faces ORDER --spacing"))
-        return spacing(args.order, as_json=args.json, say=_say)
+        return measure_spacing(args.order, as_json=args.json, say=_say)
     from pipeline.commands.faces_command import faces
 
     return faces(args.order, like=args.like, text=args.text, sheet=args.sheet or False, as_json=args.json, say=_say)
 
 
 def _run_cutters(args: argparse.Namespace) -> int:
-    from pipeline.commands.cutters_command import cutters
+    from pipeline.commands.cutters_command import list_cutters
 
-    return cutters(as_json=args.json, say=_say)
+    return list_cutters(as_json=args.json, say=_say)
 
 
 def _run_materials(args: argparse.Namespace) -> int:
-    from pipeline.commands.materials_command import materials
+    from pipeline.commands.materials_command import list_materials
 
-    return materials(args.name, here=Path.cwd(), as_json=args.json, say=_say)
+    return list_materials(args.name, here=Path.cwd(), as_json=args.json, say=_say)
 
 
 def _run_coupon(args: argparse.Namespace) -> int:
-    from pipeline.commands.coupon_command import CouponAnswer, coupon
+    from pipeline.commands.coupon_command import CouponAnswer, make_coupon
     from pipeline.core.clock import get_utc_now
 
     answer = CouponAnswer(form=args.returned, stroke=args.strokes, land=args.lands, on=args.on)
-    return coupon(
+    return make_coupon(
         args.cutter,
         args.material,
         answer,
@@ -601,16 +601,16 @@ def _run_mark(args: argparse.Namespace) -> int:
 
 
 def _run_history(args: argparse.Namespace) -> int:
-    from pipeline.commands.afterwards.history_command import history
+    from pipeline.commands.afterwards.history_command import show_history
 
-    return history(args.order, say=_say, verbose=args.verbose, as_json=args.json)
+    return show_history(args.order, say=_say, verbose=args.verbose, as_json=args.json)
 
 
 def _run_archive(args: argparse.Namespace) -> int:
-    from pipeline.commands.afterwards.archive_command import archive
+    from pipeline.commands.afterwards.archive_command import archive_order
     from pipeline.order_state import look
 
-    return archive(args.order, to=args.to, out=args.out, as_json=args.json, say=_say, look=look)
+    return archive_order(args.order, to=args.to, out=args.out, as_json=args.json, say=_say, look=look)
 
 
 def _run_status(args: argparse.Namespace) -> int:

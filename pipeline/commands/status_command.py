@@ -16,14 +16,14 @@ from pipeline.core.printable import write_json_text
 from pipeline.core.units import Units
 from pipeline.outputs.summary import make_sentence, strip_markup
 from pipeline.signoff.approval import Approval, approve_pieces
-from pipeline.signoff.design_answers import signature
-from pipeline.signoff.ledger import Ledger, verified_entries
-from pipeline.signoff.ledger_head import RELEASED, older_ledger_findings, recorded_heads
+from pipeline.signoff.design_answers import describe_signature
+from pipeline.signoff.ledger import Ledger, read_verified_entries
+from pipeline.signoff.ledger_head import RELEASED, check_older_ledger, read_recorded_heads
 from pipeline.signoff.order_snapshot import Look, Say
 from pipeline.signoff.pieces.mark_rows import WORDS as MARK_WORDS
 from pipeline.signoff.pieces.piece_tally import STATES
-from pipeline.signoff.plain_numbers import numbers_of
-from pipeline.signoff.proof_rounds import revision_of
+from pipeline.signoff.plain_numbers import read_numbers
+from pipeline.signoff.proof_rounds import build_revision
 
 WORDS = {
     "signed": "signed",
@@ -53,15 +53,15 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
     """
     looked = look(order, out)
     folder, outcome = looked.folder, looked.outcome
-    entries = verified_entries(Ledger.open(folder.folder))
+    entries = read_verified_entries(Ledger.open(folder.folder))
     sign_off = looked.sign_off(entries)
     units = folder.order.unit
-    revision = revision_of(outcome.plaques, sign_off.entries, folder.order.proof.revision)
-    older = older_ledger_findings(entries, recorded_heads(looked.target / RELEASED))
+    revision = build_revision(outcome.plaques, sign_off.entries, folder.order.proof.revision)
+    older = check_older_ledger(entries, read_recorded_heads(looked.target / RELEASED))
     approvals = approve_pieces(
         outcome.plaques, sign_off, findings=(*older, *outcome.findings), units=units, revision=revision.letter
     )
-    given = numbers_of(entries)
+    given = read_numbers(entries)
     numbers = {p.recipient.row: no for p in outcome.plaques if (no := given.get(p))}
     shown = _Shown(units=units, numbers=numbers)
     held = any(a.held for a in approvals)
@@ -154,7 +154,7 @@ class _Shown:
         is."""
         plaque = approval.plaque
         word = self.word(approval)
-        who = signature(approval.entry) if approval.entry and approval.state != "stopped" else ""
+        who = describe_signature(approval.entry) if approval.entry and approval.state != "stopped" else ""
         copies = f"× {plaque.recipient.copies}" if plaque.recipient.copies > 1 else ""
         said = WORDS.get(word, word)
         if plaque.recipient.copies > 1 and 0 < approval.finished < plaque.recipient.copies:
