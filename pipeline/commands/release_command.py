@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import tempfile
-import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePath
@@ -27,7 +26,7 @@ from pipeline.outputs.release_sheets import ReleaseSheet, ToMake, release_sheets
 from pipeline.outputs.revision import PaperIdentity, build_identity
 from pipeline.outputs.shop_sheet.shop_papers import SHEET
 from pipeline.outputs.shop_sheet.shop_sheet import write_shop_sheet
-from pipeline.outputs.summary import format_count, make_sentence, strip_markup
+from pipeline.outputs.summary import format_count, make_sentence, strip_markup, wrap_text
 from pipeline.shopfloor.shop_plan import ShopPlan, plan_shop
 from pipeline.signoff.approval import Approval, approve_pieces
 from pipeline.signoff.designs import select_lettered
@@ -52,7 +51,6 @@ from pipeline.signoff.sign_off import SignOff
 
 TRIES = 20
 """How often a release is decided again because something was recorded meanwhile."""
-WIDTH = 100
 MOST = 5
 """Plaques of one reason that are named before "+N more"."""
 
@@ -262,17 +260,17 @@ def _describe_release(done: Released, units: Units, made: MadeNow) -> str:
         new = sum(n for _, n in done.added)
         names = [strip_markup(g.plaques[0].name) + (f" ({n})" if n > 1 else "") for g, n in done.added]
         more = f", +{len(names) - MOST} more" if len(names) > MOST else ""
-        lines.append(_wrap(f"New: {format_count(new, 'piece')}: {', '.join(names[:MOST])}{more}", "  "))
+        lines.append(wrap_text(f"New: {format_count(new, 'piece')}: {', '.join(names[:MOST])}{more}", "  ", "    "))
     elif designs:
         lines.append("  Nothing new since the last release.")
     for g in done.going:
         if g.fingerprint in done.again:
-            lines.append(_wrap(f"Again: {g.plaques[0].name}: {done.again[g.fingerprint]}", "  "))
+            lines.append(wrap_text(f"Again: {g.plaques[0].name}: {done.again[g.fingerprint]}", "  ", "    "))
     for taken in done.taken:
-        lines.append(_wrap(f"Taken back: {taken.name} ({taken.fingerprint}): {taken.why}", "  "))
+        lines.append(wrap_text(f"Taken back: {taken.name} ({taken.fingerprint}): {taken.why}", "  ", "    "))
     for foreign in done.foreign:
         remedy = make_sentence(catalogue.format_remedy(foreign, units))
-        lines.append(_wrap(f"{foreign.code}: {catalogue.format_message(foreign, units)}. {remedy}", "  "))
+        lines.append(wrap_text(f"{foreign.code}: {catalogue.format_message(foreign, units)}. {remedy}", "  ", "    "))
     lines += _describe_held(done, units)
     lines += made.said
     lines.append(f"Cut list: {' · '.join(str(done.folder / name) for name in CUT_LIST)}")
@@ -300,19 +298,8 @@ def _describe_held(done: Released, units: Units) -> list[str]:
         lines.append(f"  {code} ({len(same)})")
         for held in same[:MOST]:
             row = f"row {held.plaque.recipient.row}"
-            lines.append(_wrap(f"{row}: {catalogue.format_message(held.finding, units)}", "    "))
+            lines.append(wrap_text(f"{row}: {catalogue.format_message(held.finding, units)}", "    ", "      "))
         if len(same) > MOST:
             lines.append(f"    +{len(same) - MOST} more, see {CUT_LIST[0]}")
-        lines.append(_wrap(f"→ {catalogue.format_remedy(same[0].finding, units)}", "    "))
+        lines.append(wrap_text(f"→ {catalogue.format_remedy(same[0].finding, units)}", "    ", "      "))
     return lines
-
-
-def _wrap(text: str, indent: str) -> str:
-    return textwrap.fill(
-        strip_markup(text),
-        WIDTH,
-        initial_indent=indent,
-        subsequent_indent=indent + "  ",
-        break_long_words=False,
-        break_on_hyphens=False,
-    )

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import sys
 import tempfile
-import textwrap
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -24,7 +23,7 @@ from pipeline.core.printable import write_json_text
 from pipeline.core.row_selection import parse_rows
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.revision import PaperIdentity
-from pipeline.outputs.summary import strip_markup
+from pipeline.outputs.summary import strip_markup, wrap_text
 from pipeline.outputs.workbooks.cut_list import ChangeRow, write_changes_xlsx
 from pipeline.signoff.design_answers import join_lines
 from pipeline.signoff.designs import LastRun, read_last_run
@@ -233,7 +232,7 @@ def _one(
             lines.append(f"  It was recorded already ({at}); nothing was added.")
             break
         if is_worded(paper.kind):
-            lines += [_wrapped(f"Agreed {text}") for text in texts_agreed(decided)]
+            lines += [wrap_text(f"Agreed {text}", "  ", "    ") for text in texts_agreed(decided)]
             lines += _understood(decided, run)
             read_by_maker = bool(how.decisions) and (before is not None or _all_unclear(paper))
             refusal, asked = _not_confirmed(decided, lines, replace(how, yes=how.yes or read_by_maker))
@@ -252,7 +251,7 @@ def _one(
         except Moved:  # another answer, a run or a release came between: it is decided again
             continue
         if paper.kind == "paper":
-            lines += [_wrapped(f"Agreed {text}") for text in texts_agreed(paper)]
+            lines += [wrap_text(f"Agreed {text}", "  ", "    ") for text in texts_agreed(paper)]
         if not is_worded(paper.kind):
             lines += _understood(decided, run)
         lines.append(f"  Recorded in {FILE}.")
@@ -345,18 +344,7 @@ def _head(paper: ReturnedPaper) -> str:
 
 
 def _told(problem: PaperProblem) -> str:
-    return _wrapped(str(problem))
-
-
-def _wrapped(text: str) -> str:
-    return textwrap.fill(
-        strip_markup(text),
-        WIDTH,
-        initial_indent="  ",
-        subsequent_indent="    ",
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
+    return wrap_text(str(problem), "  ", "    ")
 
 
 def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
@@ -366,48 +354,52 @@ def _understood(paper: ReturnedPaper, run: LastRun | None) -> list[str]:
     unclear: dict[str, list[Answer]] = {}
     alike = Counter(a.change_to for a in paper.answers if a.decision == "change")
     many = {wanted for wanted, count in alike.items() if count > MOST_ALIKE}
-    lines += [_wrapped(f"Change {alike[wanted]} plaques: {wanted}") for wanted in alike if wanted in many]
+    lines += [
+        wrap_text(f"Change {alike[wanted]} plaques: {wanted}", "  ", "    ") for wanted in alike if wanted in many
+    ]
     for answer in paper.answers:
         text = join_lines(answer.text)
         if answer.decided_by:
             read = f"Read by {answer.decided_by} as {WORDS[answer.decision]}"
-            lines.append(_wrapped(f"{read} {_where(answer, run)}: “{text}”, unclear because {answer.why}"))
+            lines.append(
+                wrap_text(f"{read} {_where(answer, run)}: “{text}”, unclear because {answer.why}", "  ", "    ")
+            )
         elif answer.decision == "change" and answer.change_to in many:
             pass  # told together
         elif answer.decision == "change":
-            lines.append(_wrapped(f"Change {_where(answer, run)}: “{text}” to “{answer.change_to}”"))
+            lines.append(wrap_text(f"Change {_where(answer, run)}: “{text}” to “{answer.change_to}”", "  ", "    "))
         elif answer.decision == "refused":
-            lines.append(_wrapped(f"Do not cut {_where(answer, run)}: “{text}”"))
+            lines.append(wrap_text(f"Do not cut {_where(answer, run)}: “{text}”", "  ", "    "))
         elif answer.decision == "unclear":
             unclear.setdefault(answer.why, []).append(answer)
         if answer.reply:
-            lines.append(_wrapped(f"Reply {_where(answer, run)}: “{text}”: {answer.reply}"))
+            lines.append(wrap_text(f"Reply {_where(answer, run)}: “{text}”: {answer.reply}", "  ", "    "))
     for why, same in unclear.items():
         if len(same) > MOST_ALIKE or (len(same) > 1 and is_worded(paper.kind)):
             numbered = ", ".join(f"{a.no}" for a in same if a.no)
             named = f" (No. {numbered})" if numbered else ""
-            lines.append(_wrapped(f"Unclear, {len(same)} plaques{named}: {why}"))
+            lines.append(wrap_text(f"Unclear, {len(same)} plaques{named}: {why}", "  ", "    "))
             continue
         for answer in same:
-            lines.append(_wrapped(f"Unclear {_where(answer, run)}: “{join_lines(answer.text)}”: {why}"))
+            lines.append(wrap_text(f"Unclear {_where(answer, run)}: “{join_lines(answer.text)}”: {why}", "  ", "    "))
     first = next((a.no for same in unclear.values() for a in same if a.no), 0)
     if first:
         how = f"--decide {first}=agreed,… --decided-by NAME"
-        lines.append(_wrapped(f"To decide unclear ones, each by its number: {how}"))
+        lines.append(wrap_text(f"To decide unclear ones, each by its number: {how}", "  ", "    "))
     for reply in paper.replies:
         whose = f"Choice {reply.cell}: " if reply.row else ""
-        lines.append(_wrapped(f"{whose}“{join_lines(reply.text)}”: {reply.reply}"))
+        lines.append(wrap_text(f"{whose}“{join_lines(reply.text)}”: {reply.reply}", "  ", "    "))
     if paper.decision == "new-proof":
         lines.append("  The client asks for a new proof.")
     if paper.remarks:
-        lines.append(_wrapped(f"Remarks: {paper.remarks}"))
+        lines.append(wrap_text(f"Remarks: {paper.remarks}", "  ", "    "))
     lines += [_told(p) for p in paper.problems if p.code != "contradiction" or not p.fingerprint]
     if run is not None:
         current = {d.fingerprint for d in run.designs}
         gone = [a for a in paper.answers if a.decision == "agreed" and a.fingerprint not in current]
         if gone:
             names = ", ".join(join_lines(a.text) for a in gone[:3]) + (f", +{len(gone) - 3} more" if gone[3:] else "")
-            lines.append(_wrapped(f"Agreed, but changed since by the last run: {names}"))
+            lines.append(wrap_text(f"Agreed, but changed since by the last run: {names}", "  ", "    "))
     return lines
 
 

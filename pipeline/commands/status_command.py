@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 import unicodedata
 from collections import Counter
 from collections.abc import Mapping, Sequence
@@ -14,7 +13,7 @@ from pipeline.core import catalogue
 from pipeline.core.list_row import ListRow, plain_row
 from pipeline.core.printable import write_json_text
 from pipeline.core.units import Units
-from pipeline.outputs.summary import make_sentence, strip_markup
+from pipeline.outputs.summary import make_sentence, strip_markup, wrap_text
 from pipeline.signoff.approval import Approval, approve_pieces
 from pipeline.signoff.design_answers import describe_signature
 from pipeline.signoff.ledger import Ledger, read_verified_entries
@@ -77,7 +76,7 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
     lines = [strip_markup(f"{outcome.title} – {outcome.client}" if outcome.client else outcome.title)]
     for finding in older:
         told = f"{catalogue.format_message(finding, units)}. {make_sentence(catalogue.format_remedy(finding, units))}"
-        lines.append(_wrapped(f"{finding.code}: {told}"))
+        lines.append(wrap_text(f"{finding.code}: {told}", "  ", "    "))
     lines += [shown.line(a) for a in approvals]
     counted: Counter[str] = Counter(shown.word(a) for a in approvals)
     lines.append(", ".join(f"{counted[state]} {word}" for state, word in WORDS.items() if counted[state]) + ".")
@@ -116,19 +115,10 @@ def _reasons(approvals: Sequence[Approval], units: Units) -> list[str]:
         if same:
             more = f" (and {len(same) - 1} more)" if len(same) > 1 else ""
             remedy = make_sentence(catalogue.format_remedy(same[0], units))
-            out.append(_wrapped(f"{same[0].code}: {catalogue.format_message(same[0], units)}{more}. {remedy}"))
+            out.append(
+                wrap_text(f"{same[0].code}: {catalogue.format_message(same[0], units)}{more}. {remedy}", "  ", "    ")
+            )
     return out
-
-
-def _wrapped(text: str) -> str:
-    return textwrap.fill(
-        strip_markup(text),
-        100,
-        initial_indent="  ",
-        subsequent_indent="    ",
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

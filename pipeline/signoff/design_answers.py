@@ -132,10 +132,11 @@ def _get_signer(entry: LedgerEntry) -> tuple[str, ...]:
     """By hand: who signed, on which proof, when. Any other answer: the proof alone, whatever file it came in."""
     if not _is_by_hand(entry):
         return (entry.revision,)
-    return (entry.revision, _fold_text(entry.by), _fold_text(entry.date))
+    return (entry.revision, fold_text(entry.by), fold_text(entry.date))
 
 
-def _fold_text(text: str) -> str:
+def fold_text(text: str) -> str:
+    """Fold a text for comparison: case ignored, white space reduced to single spaces."""
     return " ".join(text.split()).casefold()
 
 

@@ -17,6 +17,7 @@ from pipeline.outputs.revision import EarlierPlaque, HangingPlaque, Revision
 from pipeline.signoff.design_answers import (
     DesignAnswer,
     describe_signature,
+    fold_text,
     get_next_revision,
     join_lines,
     list_shown,
@@ -264,13 +265,13 @@ def list_wanted_changes(
     """
     current = {d.fingerprint: d for d in designs}
     latest = find_latest_revision(entries)
-    texts = {_fold_text(t) for d in designs for t in (*d.text, join_lines(d.text))}
+    texts = {fold_text(t) for d in designs for t in (*d.text, join_lines(d.text))}
     out = []
     for mark, standing in read_design_answers(entries).items():
         entry = standing.entry
         if standing.decision in ("change", "refused"):
             asked = entry.change_to if standing.decision == "change" else "do not cut"
-            made = standing.decision == "change" and _fold_text(asked) in texts
+            made = standing.decision == "change" and fold_text(asked) in texts
             done: WantedState = "made" if made else "no longer shown"
             out.append(_build_wanted(entry, asked, "to do" if mark in current else done, current.get(mark)))
         if standing.decision == "contradicted" and mark in current:
@@ -316,7 +317,3 @@ def _build_wanted(entry: LedgerEntry, asked: str, state: WantedState, design: De
         revision=entry.revision,
         source=entry.source,
     )
-
-
-def _fold_text(text: str) -> str:
-    return " ".join(text.split()).casefold()

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 import tempfile
-import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,12 +21,11 @@ from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.printable import write_json_text
 from pipeline.core.safe_archive import pack_files, unpack_files
 from pipeline.lettering.shelf import Shelf
-from pipeline.outputs.summary import strip_markup
+from pipeline.outputs.summary import strip_markup, wrap_text
 from pipeline.signoff.ledger import Ledger, read_verified_entries
 from pipeline.signoff.order_snapshot import Look, OrderSnapshot, Say
 
 SUFFIX = ".plaques.zip"
-WIDTH = 100
 MOST = 5
 """Designs of one kind that are named before "+N more"."""
 WHAT = "an archive as `plaques archive` writes it"
@@ -52,7 +50,7 @@ def archive_order(
         say(write_json_text(plain, indent=1))
         return 0
     lines = [f"{target}: {len(held.files)} files, {len(data) / 1e6:.1f} MB, sha256 {sha256}"]
-    lines += [_wrap(f"Not in it: {told}") for told in held.left_out]
+    lines += [wrap_text(f"Not in it: {told}", rest="  ") for told in held.left_out]
     lines.append("Next: `plaques check` and this file say whether the tool of that day would cut the same.")
     say("\n".join(lines))
     return 0
@@ -221,11 +219,15 @@ def _build_document(found: ArchiveCheck) -> dict[str, Any]:
 def _describe_check(path: Path, told: _Contents, found: ArchiveCheck) -> str:
     total = len(found.same) + len(found.other_files) + len(found.gone)
     head = f"{path.name}: “{told.title}”, archived with plaques {found.tool}; this is {VERSION}."
-    lines = [_wrap(head)]
+    lines = [wrap_text(head, rest="  ")]
     if not found.gone:
-        lines.append(_wrap(f"The tool of today would cut the same: all {total} designs are unchanged."))
+        lines.append(wrap_text(f"The tool of today would cut the same: all {total} designs are unchanged.", rest="  "))
     else:
-        lines.append(_wrap(f"The tool of today would not cut the same: {len(found.gone)} of {total} designs differ."))
+        lines.append(
+            wrap_text(
+                f"The tool of today would not cut the same: {len(found.gone)} of {total} designs differ.", rest="  "
+            )
+        )
     for words, designs in (
         ("The same piece in a file that is not the same byte for byte", found.other_files),
         ("No longer made as it was", found.gone),
@@ -233,19 +235,14 @@ def _describe_check(path: Path, told: _Contents, found: ArchiveCheck) -> str:
         if designs:
             more = f", +{len(designs) - MOST} more" if len(designs) > MOST else ""
             named = ", ".join(f"{' / '.join(d.text)} ({d.fingerprint})" for d in designs[:MOST])
-            lines.append(_wrap(f"{words}: {named}{more}."))
+            lines.append(wrap_text(f"{words}: {named}{more}.", rest="  "))
     for face in found.faces:
         lines.append(
-            _wrap(
+            wrap_text(
                 f"The shelf has another version of {face} now: copy the one in {FONTS}/{face} beside order.toml and "
-                "name it there to set the order as it was."
+                "name it there to set the order as it was.",
+                rest="  ",
             )
         )
-    lines += [_wrap(f"Not in the archive: {text}") for text in found.left_out]
+    lines += [wrap_text(f"Not in the archive: {text}", rest="  ") for text in found.left_out]
     return "\n".join(lines)
-
-
-def _wrap(text: str) -> str:
-    return textwrap.fill(
-        strip_markup(text), WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False
-    )

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import textwrap
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.printable import write_json_text
-from pipeline.outputs.summary import strip_markup
+from pipeline.outputs.summary import wrap_text
 from pipeline.signoff.ledger import FILE, Ledger, read_verified_entries
 from pipeline.signoff.order_history import HistoryEvent, build_history
 from pipeline.signoff.order_snapshot import Say
 
-WIDTH = 100
 INDENT = " " * 29
 """Below the date and the numbers of the ledger's rows."""
 MOST = 6
@@ -64,27 +62,16 @@ def _describe_event(event: HistoryEvent, *, verbose: bool) -> list[str]:
     numbers = f"{event.rows[0]}" if len(event.rows) == 1 else f"{event.rows[0]}–{event.rows[-1]}"
     what += " [no longer counts]" if event.voided else ""
     what += " [the clock was behind that of the previous row]" if event.clock_back else ""
-    lines = [_wrap(f"{when}  {numbers:>9}  {what}", "", INDENT + "  ")]
+    lines = [wrap_text(f"{when}  {numbers:>9}  {what}", "", INDENT + "  ")]
     shown = event.details if verbose else event.details[:MOST]
-    lines += [_wrap(detail, INDENT, INDENT + "  ") for detail in shown]
+    lines += [wrap_text(detail, INDENT, INDENT + "  ") for detail in shown]
     if len(event.details) > len(shown):
         lines.append(f"{INDENT}+{len(event.details) - len(shown)} more")
     files = event.files if verbose else event.files[:1]
     lines += [
-        _wrap(f"{name}  sha256 {sha256 if verbose else sha256[:16] + '…'}", INDENT, INDENT + "  ")
+        wrap_text(f"{name}  sha256 {sha256 if verbose else sha256[:16] + '…'}", INDENT, INDENT + "  ")
         for name, sha256 in files
     ]
     if len(event.files) > len(files):
         lines.append(f"{INDENT}+{len(event.files) - len(files)} more files, see --verbose")
     return lines
-
-
-def _wrap(text: str, first: str, then: str) -> str:
-    return textwrap.fill(
-        strip_markup(text),
-        WIDTH,
-        initial_indent=first,
-        subsequent_indent=then,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )

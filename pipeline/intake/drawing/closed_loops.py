@@ -91,7 +91,7 @@ def split_stretches(chain: Chain) -> list[Array]:
 def _drop_equal_loops(loops: Sequence[Chain]) -> tuple[list[Chain], int]:
     kept: list[tuple[Chain, float, object]] = []
     for loop in loops:
-        ring = shapely.LinearRing(_build_ring(loop))
+        ring = shapely.LinearRing(build_ring(loop))
         area = abs(chain_area(loop))
         for _, other_area, other in kept:
             if abs(area - other_area) <= SAME * ring.length and shapely.hausdorff_distance(ring, other) <= FLAT + SAME:
@@ -101,7 +101,8 @@ def _drop_equal_loops(loops: Sequence[Chain]) -> tuple[list[Chain], int]:
     return [k[0] for k in kept], len(loops) - len(kept)
 
 
-def _build_ring(loop: Chain) -> Array:
+def build_ring(loop: Chain) -> Array:
+    """Flatten a closed chain to a ring (n, 2) of at least three corners."""
     ring = flatten_chain(loop, FLAT)
     return ring if len(ring) >= 3 else np.vstack((ring, ring[:1], ring[:1]))[:4]
 
@@ -223,7 +224,7 @@ def _drop_on_loops(stretches: Numbered, loops: Sequence[Chain]) -> tuple[Numbere
     """Stretches that only trace a contour already closed are doubles too."""
     if not loops or not stretches:
         return stretches, 0
-    rings = shapely.union_all([shapely.LinearRing(_build_ring(loop)) for loop in loops])
+    rings = shapely.union_all([shapely.LinearRing(build_ring(loop)) for loop in loops])
     kept = []
     for number, s in stretches:
         line = flatten_chain(Chain(np.array([[s[0], s[1], s[4]], [s[2], s[3], 0.0]]), closed=False), FLAT)
@@ -348,7 +349,7 @@ def _find_meeting(stretches: list[Array], ends: Array, a: int, b: int) -> Place:
 
 def _find_crossing(loop: Chain) -> Place | None:
     """Where a contour crosses or touches itself, or None when it is a proper one."""
-    ring = _build_ring(loop)
+    ring = build_ring(loop)
     polygon = shapely.Polygon(ring)
     if polygon.is_valid and polygon.area > SAME * SAME:
         return None
@@ -363,7 +364,7 @@ def find_crossings(loops: Sequence[Chain]) -> list[Place]:
     """One place for each pair of loops that cross or touch."""
     if len(loops) < 2:
         return []
-    rings = [shapely.LinearRing(_build_ring(loop)) for loop in loops]
+    rings = [shapely.LinearRing(build_ring(loop)) for loop in loops]
     left, right = shapely.STRtree(rings).query(rings, predicate="intersects")
     places = []
     for a, b in sorted(zip(left.tolist(), right.tolist(), strict=True)):
