@@ -162,7 +162,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
             "--only",
             metavar="WHICH",
             help="only plaques that now have an open question, changed since they were signed, or aren't signed: "
-            "question, changed, unsigned, or several with commas between",
+            "question, changed, unsigned, or several, separated by commas",
         )
         sub.add_argument("--fresh", action="store_true", help="ignore the cache and make everything again")
         sub.add_argument(
@@ -173,7 +173,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
             "-v",
             "--verbose",
             action="store_true",
-            help="say how long each stage took, and why there is no cache if there is none",
+            help="show how long each stage took, and why there is no cache, if that is so",
         )
 
     start = add_command(
@@ -195,7 +195,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         "--drawing",
         metavar="FILE",
         type=Path,
-        help="drawing of the blank (.dxf): its layers are taken for edge, zone, holes as far as they can be told",
+        help="drawing of the blank (.dxf): edge, zone and holes are recognised from its layers where possible",
     )
     start.add_argument(
         "--design-of",
@@ -203,7 +203,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         help="take the design of an earlier order, or of a sample: "
         + ", ".join(f"{name} ({what})" for name, what in SAMPLE_DESIGNS.items()),
     )
-    start.add_argument("--drawing-units", choices=("mm", "in"), help="unit of a drawing that does not say its own")
+    start.add_argument("--drawing-units", choices=("mm", "in"), help="unit of a drawing that doesn't state its own")
     start.add_argument(
         "--shop",
         metavar="FOLDER",
@@ -215,7 +215,8 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         add_command(
             "check",
             _check,
-            "check the order, without writing cut files and proof; or an archive: would it be cut the same today",
+            "check the order, without writing cut files and proof; or check whether an archive would still be cut the "
+            "same",
         )
     )
     run = add_command("run", _run, "the main job: check the order, then write cut files, proof and shop sheet")
@@ -243,7 +244,8 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     sign.add_argument(
         "--void",
         metavar="NUMBERS",
-        help="rows of the ledger that no longer count, such as 12 or 12-14; recorded as a row of its own, with --by",
+        help="rows of the ledger that no longer count, such as 12 or 12-14; the change is recorded as a new row, with "
+        "--by",
     )
     sign.add_argument(
         "--same-order",
@@ -273,7 +275,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     release.add_argument(
         "--accept-files",
         action="store_true",
-        help="record that you accept files made in another way than when they were signed",
+        help="record that you accept files made differently from when they were signed",
     )
     release.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     mark = add_command(
@@ -285,15 +287,13 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         help="cut, spoilt or delivered; to-cut takes a mark back; or the file of a ticked cut list",
     )
     mark.add_argument("--rows", metavar="ROWS", help="pieces of these rows of the list: 5-12,17")
-    mark.add_argument("--fingerprint", metavar="CODES", help="pieces of these designs, with commas between")
+    mark.add_argument("--fingerprint", metavar="CODES", help="pieces of these designs, separated by commas")
     mark.add_argument("--board", metavar="NUMBERS", help="the pieces on these boards of the last release")
     mark.add_argument("--jig", metavar="NUMBERS", help="the pieces in these loads of the jig")
     mark.add_argument(
         "--release", metavar="N", type=_parse_count, help="with --board or --jig: of this earlier release"
     )
-    mark.add_argument(
-        "--pieces", metavar="N", type=_parse_count, help="so many of each row or design; default: all there are"
-    )
+    mark.add_argument("--pieces", metavar="N", type=_parse_count, help="this many of each row or design; default: all")
     mark.add_argument(
         "--from",
         dest="before",
@@ -302,7 +302,7 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         help="only pieces that are in this state now",
     )
     mark.add_argument("--by", metavar="NAME", default="", help="who says so")
-    mark.add_argument("--note", metavar="TEXT", default="", help="why, such as “letter chipped”; stands on papers")
+    mark.add_argument("--note", metavar="TEXT", default="", help="why, such as “letter chipped”; printed on papers")
     mark.add_argument("--out", metavar="DIR", type=Path, help="output folder of the run, if not ORDER/out")
     mark.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     history = add_command("history", _run_history, "what happened: proofs, answers, releases, marks, who and when")
@@ -340,11 +340,11 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     faces.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     cutters = add_command("cutters", _run_cutters, "list the cutters on the shelf and what each can cut", order=False)
     cutters.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
-    stuff = add_command("materials", _run_materials, "list the materials on the shelf, or tell all of one", order=False)
+    stuff = add_command("materials", _run_materials, "list the materials on the shelf, or describe one", order=False)
     stuff.add_argument("name", metavar="NAME", nargs="?", help="a material, such as walnut; default: list all")
     stuff.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
     coupon = add_command(
-        "coupon", _run_coupon, "write a test cut of strokes and lands, and take in what came out clean", order=False
+        "coupon", _run_coupon, "write a test cut of strokes and lands, and record what came out clean", order=False
     )
     coupon.add_argument("cutter", metavar="CUTTER", help="a cutter from `plaques cutters` or your shop file")
     coupon.add_argument("material", metavar="MATERIAL", help="a material from `plaques materials`, or its name")

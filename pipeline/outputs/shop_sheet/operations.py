@@ -93,7 +93,7 @@ class _Bench:
             yield Operation(
                 name="Test piece",
                 what="Letter one piece on an offcut of the same material and thickness, with the cutters and feeds "
-                "below. Hold it against the proof; only then go on.",
+                "below. Compare it with the proof; only then go on.",
                 cautions=self._list_cutter_values(),
             )
 
@@ -248,9 +248,9 @@ class _Bench:
             what += "What that takes off the face is not entered ([pour] levelled_off): measure it."
         elif part.levelled_off:
             off = state(units.show(part.levelled_off), describe_pour_origin(part, "levelled_off"))
-            what += f"No more than {off} of the face goes with it."
+            what += f"At most {off} of the face comes off with it."
         else:
-            what += "Nothing of the face goes with it."
+            what += "Nothing comes off the face with it."
         if "letter" in self.before["level"] and part.fills == "pocket":
             what += " The face is lettered already: its letters lose what comes off here."
         yield Operation(name="Level the resin", what=what, cautions=(words.SANDING_RESIN, *self.dust))

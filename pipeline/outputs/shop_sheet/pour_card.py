@@ -56,7 +56,7 @@ def draw_pour_card(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None
         told = "everything the cutter reaches, to the depth stated"
         if plan.cutter.cuts_grooves:
             told = "the grooves as the bit leaves them"
-        book.paragraph(f"Lettering is taken as filled to the face: {told}.", styles.SMALL)
+        book.paragraph(f"Lettering is assumed to be filled to the face: {told}.", styles.SMALL)
     if not pour.mixes and (pour.layers or 1) > 1:
         book.paragraph(
             "How much each layer takes depends on the letters: mix and pour one, let it set as the data sheet says, "
@@ -168,7 +168,7 @@ def _list_ways_to_measure(part: PourConfig) -> Iterator[str]:
         ratio = state(f"{part.by_weight[0]:g} : {part.by_weight[1]:g}", describe_pour_origin(part, "by_weight"))
         yield f"Weigh it, {ratio}. Do not measure cups by this ratio."
         if part.density is None:
-            yield "How much it weighs follows from the density, which is not entered."
+            yield "Its weight follows from the density, which is not entered."
 
 
 def _describe_origins(part: PourConfig) -> str:

@@ -110,7 +110,7 @@ def _draw_cut_list(book: ShopPages, order: Order, plan: BoardLayout) -> None:
     if grain is None:
         book.caution(
             "The order does not say how the grain runs ([board] grain), and this card depends on it: only a side along "
-            "the grain may be jointed and run along the fence. Boards are taken to have it along their length."
+            "the grain may be jointed and run along the fence. Boards are assumed to have it along their length."
         )
     if any(c.kind in ("rip", "taper rip") for c in plan.cuts):
         shortest = min((b.layout.sheet.length for b in plan.boards), default=0.0)

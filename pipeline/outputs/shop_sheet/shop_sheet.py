@@ -1,4 +1,4 @@
-"""shop.pdf: what a person at the machine needs on one clip-board. An order shows only what it has."""
+"""shop.pdf: what a person at the machine needs on one clipboard. Only what the order has is shown."""
 
 from __future__ import annotations
 
@@ -41,11 +41,11 @@ from pipeline.shopfloor.shop_plan import ShopPlan
 from pipeline.shopfloor.time_estimate import TimeEstimate, format_minutes
 
 FLOOR = ("pocket", "stock", "work", "pour", "board", "jig")
-"""Findings of these are the shop floor's own: what stands open is told at the head of the sheet."""
+"""Prefixes of findings that concern the shop floor; open ones are listed at the top of the sheet."""
 
 
 def write_shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan, path: Path) -> int:
-    """Write the shop sheet and give its number of pages. CannotRun when it cannot be written."""
+    """Write the shop sheet and return its number of pages. CannotRun when it can't be written."""
     data, pages = write_sheet(outcome, folder, plan)
     write_whole(path, data)
     return pages
@@ -129,7 +129,7 @@ def _draw_front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: Sh
     said = (count_rows(outcome, {"on this sheet": on_sheet}).words(), describe_left_out(outcome))
     book.note(" ".join(filter(None, said)), styles.SMALL)
     if stops:
-        book.caution("Nothing of this order may be cut: what is told first below stops every plaque of it.")
+        book.caution("Nothing in this order may be cut: the first point below stops every plaque.")
     first = [f for f in outcome.findings if f.code.partition(".")[0] in FLOOR and f.severity is not Severity.NOTE]
     for finding in sorted(first, key=lambda f: f.severity.rank):
         book.caution(
@@ -200,7 +200,7 @@ def _draw_cutters(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: 
 
 
 def _describe_zero(outcome: Outcome, plan: ShopPlan) -> str:
-    """Where the machine counts from."""
+    """Describe the zero point of the machine."""
     corner = bool((np.abs(outcome.blank.edge.vertices[:, :2]).max(axis=1) < 1e-6).any())
     where = words.ZERO_CORNER if corner else words.ZERO_BLANK
     if plan.boards is not None:

@@ -67,7 +67,7 @@ def test_what_is_not_signed_has_no_file_in_the_jig() -> None:
 def test_only_wood_is_called_wood(material: str, word: str) -> None:
     told = steps(stock=StockConfig(material=material), pour=resin(fills="lettering", levelled_off=0.3))
     assert word in told["Mask"].what
-    assert told["Level the resin"].what.count("No more than 0.3 mm of the face goes with it.") == 1
+    assert told["Level the resin"].what.count("At most 0.3 mm of the face comes off with it.") == 1
     filled = steps(stock=StockConfig(material=material), pocket=PocketConfig(depth=5.0), pour=resin())
     assert ("air comes out of the wood" in filled["Seal and dam"].what) == (material == "walnut")
 
