@@ -108,8 +108,9 @@ def _head(outcome: Outcome) -> str:
     if counts["copies"] != counts["plaques"] - counts["stopped"]:
         line += f" {counted(counts['copies'], 'piece', 'pieces')} to cut."
     part = part_words(outcome)
-    rows = row_totals(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques]}).words()
-    return "\n".join([f"{title} ({part})" if part else title, line, rows])
+    rows = row_totals(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques]})
+    each = [f"  {plain_text(file)}: {own.words()}" for file, own in rows.by_list(outcome.listing)]
+    return "\n".join([f"{title} ({part})" if part else title, line, rows.words(), *each])
 
 
 def _wrapped(text: str, first: str, rest: str) -> str:

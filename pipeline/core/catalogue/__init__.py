@@ -70,13 +70,27 @@ def stopping(findings: Iterable[Finding], scope: Scope) -> tuple[Finding, ...]:
 
 def message(finding: Finding, units: Units = MM) -> str:
     """What is wrong here, for the maker."""
-    return render(kind_of(finding.code).message, finding, units)
+    return _of_file(finding) + render(kind_of(finding.code).message, finding, units)
+
+
+def _of_file(finding: Finding) -> str:
+    """The further list that a finding is about, where neither row nor cell says it."""
+    return f"{finding.file}: " if finding.file and finding.row is None and not finding.cell else ""
+
+
+FIRST_LIST_ALONE = ("header", "sheet", "area", "encoding", "separator")
+"""Keys of [list] that don't hold for further lists: no advice on one of these names them."""
 
 
 def remedy(finding: Finding, units: Units = MM) -> str:
     """What to do about it: each way that was found, then what its kind says."""
     ways = [_in_words(same, units) for same in _by_code(finding.ways)]
     own = render(kind_of(finding.code).remedy, finding, units)
+    if finding.file and (not (ways or own) or any(f"`{key}`" in own for key in FIRST_LIST_ALONE)):
+        own = (
+            f"put it right in {finding.file}, or name under `more` in [list] a file that holds nothing but the part "
+            "that is wanted, saved as .xlsx"
+        )
     return either([*ways, own] if own else ways)
 
 
@@ -107,7 +121,8 @@ def for_client(finding: Finding, units: Units = MM, texts: Texts | None = None, 
     template = texts.template_or(client_id(finding.code), english)
     listed = choices and "{choices}" in template
     offered = _choices(finding.ways, units, texts) if listed else ""
-    return render(template, finding, units, texts, choices=offered, **dict(texts.always)).rstrip()
+    told = render(template, finding, units, texts, choices=offered, **dict(texts.always)).rstrip()
+    return _of_file(finding) + told
 
 
 def client_offers(finding: Finding, units: Units = MM, texts: Texts | None = None) -> tuple[str, ...]:
