@@ -203,6 +203,9 @@ def _further_lists(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
         if fault := file_fault(where, name, ground.folder, "a further list", LIST_SUFFIXES):
             yield fault
             continue
+        if not name.isprintable():
+            found, expected = f"“{name!a}” has a character that cannot be printed", "a name that papers can show"
+            yield Fault(where=where, found=found, expected=expected, remedy="rename the file")
         path = ground.folder / name
         same = next((key for key, other in known if other.is_file() and other.samefile(path)), None)
         if same is not None:

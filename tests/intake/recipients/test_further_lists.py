@@ -111,6 +111,7 @@ def test_advice_on_a_further_list_names_no_key_of_the_first_one_alone(tmp_path):
         ('["notes"]', "is a folder, not a file"),
         ('[""]', "empty or not a name"),
         ('["order.toml"]', "does not end in"),
+        ('["late\\u001b[31m.csv"]', "a character that cannot be printed"),
         ('["fine.csv"]', "“Recipient”"),
         (f'"{LATE}"', "more"),
         ("[1]", "more"),
@@ -122,6 +123,7 @@ def test_a_further_list_that_cannot_be_one_is_told(tmp_path, more, words):
     late(tmp_path, [["Recipient"], ["Dee Avocet"]], "away.xlsx")
     (folder / "outside.xlsx").symlink_to(tmp_path / "away.xlsx")
     (folder / "fine.csv").write_text("Town,Post\nSkarhaven,Cook\n", encoding="utf-8")
+    (folder / "late\x1b[31m.csv").write_text("Recipient\nDee Avocet\n", encoding="utf-8")
     late(folder, [["Recipient"], ["Dee Avocet"]])
     with pytest.raises(CannotRun) as caught:
         listing(ordered(folder, more=more))
