@@ -10,7 +10,7 @@ import itertools
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -69,6 +69,31 @@ class BadgeColumn:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ListColumns:
+    """The columns of the list, and which of them are which of our keys."""
+
+    heads: Mapping[int, str]  # column -> heading; empty for a list without
+    map: ColumnMap
+    rows: tuple[Row, ...]  # below the header
+
+    @property
+    def filled(self) -> set[int]:
+        """Columns that hold anything."""
+        return {cell.column for row in self.rows for cell in row.cells if cell.shown.strip()}
+
+    def choice(self, where: Sequence[int], why: str = "", *, sure: bool = True) -> ListChoice:
+        """How these columns are named in the order file. why: instead of their first values; sure: what a heading
+        without a name makes unsure stays so."""
+        found = _column_choice(where, self.heads, self.map, self.rows)
+        said = f"{_place(where)}: {why}{_examples(self.rows, where)}" if why else found.why
+        return dataclasses.replace(found, why=said, sure=sure and found.sure)
+
+    def unused(self, known: Collection[int]) -> tuple[str, ...]:
+        """Headings of other columns than these."""
+        return tuple(" ".join(text.split()) for column, text in self.heads.items() if column not in known)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class NewOrderPlan:
     """What was found in a list."""
 
@@ -83,6 +108,7 @@ class NewOrderPlan:
     faces: tuple[str, ...]  # the first sets most of the letters
     unset: tuple[str, ...]  # alphabets no face of the shelf has
     recipients: int
+    found: ListColumns
     badge: BadgeColumn | None = None
 
     @property
@@ -128,7 +154,8 @@ def plan_order(
     heads = head.heads if head is not None else {}
     badge = _badge_column(below, drawings, set(at["name"]), heads, columns)
     at = {key: where for key, where in at.items() if badge is None or badge.column not in where}
-    chosen = tuple((key, _column_choice(where, heads, columns, below)) for key, where in at.items())
+    found = ListColumns(heads=heads, map=columns, rows=tuple(below))
+    chosen = tuple((key, found.choice(where)) for key, where in at.items())
     used = {column for where in at.values() for column in where}
     if badge is not None:
         chosen = (*chosen, (BADGE, badge.choice))
@@ -144,11 +171,12 @@ def plan_order(
         area=part,
         header=ListChoice(value=str(columns.header), why=why_header, sure=sure_header),
         columns=chosen,
-        unused=tuple(" ".join(text.split()) for column, text in heads.items() if column not in known),
+        unused=found.unused(known),
         nameless=_nameless(below, known | set(heads), letters_only=not columns.header),
         faces=faces,
         unset=unset,
         recipients=names,
+        found=found,
         badge=badge,
     )
 
@@ -244,7 +272,9 @@ def _columns(sheet: Sheet) -> tuple[ColumnMap, Header | None, bool, str]:
     return where, head, guess.sure, guess.why
 
 
-def _column_choice(where: Sequence[int], heads: dict[int, str], columns: ColumnMap, rows: Sequence[Row]) -> ListChoice:
+def _column_choice(
+    where: Sequence[int], heads: Mapping[int, str], columns: ColumnMap, rows: Sequence[Row]
+) -> ListChoice:
     """Return the headings of a key's columns, or their letters if the headings are not distinct."""
     shown = _examples(rows, where)
     if not columns.header:

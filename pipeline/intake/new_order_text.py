@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pipeline.core.units import UnitName
+from pipeline.intake.carried_design import CarriedTables, EarlierDesign, carried_list_keys
+from pipeline.intake.design_columns import MatchedColumns
 from pipeline.intake.drawing.layer_guess import GuessedBlank
 from pipeline.intake.new_blank import StartingSizes, blank_lines, largest_zone, starting_sizes
 from pipeline.intake.new_order import BADGE, CHECK, ListChoice, NewOrderPlan, clean_text
-from pipeline.intake.order.toml_text import format_toml
+from pipeline.intake.order.toml_text import format_key, format_toml, format_value
 from pipeline.intake.recipients.headings import COPIES, LANGUAGE
 
 MOST_LINES = 4
@@ -26,9 +28,55 @@ def order_text(
     drawn: the blank of a drawing; None: a plain plate.
     """
     sizes = starting_sizes(drawn, units)
-    columns = ", ".join(f"{key} = {choice.value}" for key, choice in plan.columns)
+    rows = _job(plan, units, shop_file, [("# A first order, made from the list. It runs as it is:", "")])
+    rows += blank_lines(drawn, sizes, units)
+    rows += [
+        ("", ""),
+        ("[cutter]", ""),
+        ('use = "vbit-60"', f"{CHECK}: `plaques cutters` lists them"),
+    ]
+    rows += _artwork(plan, sizes)
+    rows += _lines(plan, sizes, "" if drawn is None or len(drawn.blank.zones) == 1 else largest_zone(drawn)[0])
+    return _written(rows)
+
+
+def carried_order_text(
+    plan: NewOrderPlan, design: EarlierDesign, matched: MatchedColumns, tables: CarriedTables, shop_file: str = ""
+) -> str:
+    """Return the text of an order with the design of an earlier one. plan: of the list, with the columns that matched.
+    It is ready to run if no column is missing."""
+    runs = "It runs as it is:" if not matched.missing else "The list lacks a column that it needs, marked below. Then:"
+    intro = [(clean_text(f"# A new order with the design of {design.name}.", 300), ""), (f"# {runs}", "")]
+    more = [
+        (f"{key} = {format_value(value)}", f"{CHECK}: as it was before")
+        for key, value in carried_list_keys(design, matched).items()
+    ]
+    missing = [
+        f"{key}: the list has no column for it; write its heading into columns, or take {{{key}}} out of the design"
+        for key in matched.missing
+    ]
+    rows = _job(plan, design.order.order.units, shop_file, intro, more=more, missing=missing)
+    return f"{_written(rows)}\n{tables.text}"
+
+
+def _written(rows: Sequence[tuple[str, str]]) -> str:
+    return "\n".join(f"{text:30}  # {said}" if said else text for text, said in rows) + "\n"
+
+
+def _job(
+    plan: NewOrderPlan,
+    units: UnitName,
+    shop_file: str,
+    intro: Sequence[tuple[str, str]],
+    *,
+    more: Sequence[tuple[str, str]] = (),
+    missing: Sequence[str] = (),
+) -> list[tuple[str, str]]:
+    """Title, client, unit and [list], each line with its comment. more: further keys of [list]; missing: what the
+    design needs and the list has not, in words."""
+    columns = ", ".join(f"{format_key(key)} = {choice.value}" for key, choice in plan.columns)
     rows: list[tuple[str, str]] = [
-        ("# A first order, made from the list. It runs as it is:", ""),
+        *intro,
         ("#   plaques check .   checks it and asks what an engraver would ask", ""),
         ("#   plaques run .     also writes the cut files, the proof and the shop sheet", ""),
         (f"# Lines marked “{CHECK}” are guesses or starting points.", ""),
@@ -55,22 +103,16 @@ def order_text(
     none = "" if plan.header.value != "0" else "; 0 means no headings, so columns are named by their letters"
     rows.append((f"header  = {plan.header.value}", _said(plan.header) + none))
     rows.append((f"columns = {{ {columns} }}", ""))
-    if plan.guessed:
+    rows += more
+    if plan.guessed or missing:
         rows.append(("guessed = true", f"{CHECK}: delete this line once header and columns are right"))
-    rows += [(f"#   {key}: {_said(choice)}", "") for key, choice in plan.columns]
+    rows += [(f"#   {clean_text(key)}: {_said(choice)}", "") for key, choice in plan.columns]
+    rows += [(f"#   {CHECK}: {clean_text(words, 300)}", "") for words in missing]
     if plan.unused:
         shown = ", ".join(f"“{clean_text(word)}”" for word in plan.unused[:12])
         rows.append((f"#   not used: {shown}", ""))
     rows += [(f"#   not used, because it has no heading: {words}", "") for words in plan.nameless]
-    rows += blank_lines(drawn, sizes, units)
-    rows += [
-        ("", ""),
-        ("[cutter]", ""),
-        ('use = "vbit-60"', f"{CHECK}: `plaques cutters` lists them"),
-    ]
-    rows += _artwork(plan, sizes)
-    rows += _lines(plan, sizes, "" if drawn is None or len(drawn.blank.zones) == 1 else largest_zone(drawn)[0])
-    return "\n".join(f"{text:30}  # {said}" if said else text for text, said in rows) + "\n"
+    return rows
 
 
 def _said(choice: ListChoice) -> str:

@@ -3,8 +3,9 @@ written as TOML here too."""
 
 from __future__ import annotations
 
+import re
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -100,3 +101,15 @@ def format_toml(value: str | Sequence[str]) -> str:
         else:
             out += c
     return f'"{out}"'
+
+
+def format_key(key: str) -> str:
+    """Return a key in TOML: as it is where it may stand bare, else as a text."""
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else format_toml(key)
+
+
+def format_value(value: str | Mapping[str, str]) -> str:
+    """Return a text, or texts by key, in TOML."""
+    if isinstance(value, str):
+        return format_toml(value)
+    return "{ " + ", ".join(f"{format_key(key)} = {format_toml(text)}" for key, text in value.items()) + " }"

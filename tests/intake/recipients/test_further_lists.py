@@ -46,7 +46,7 @@ def test_a_further_list_has_its_header_where_it_stands_and_its_columns_by_their_
     assert (source.file, source.header_row, source.rows, dict(source.columns)) == (LATE, 3, 4, {"name": "B"})
     assert len(done.account) == done.rows + source.rows
     unused = next(f for f in done.findings if f.code == "list.column-unused")
-    assert catalogue.message(unused).startswith("late-names.xlsx: ")
+    assert catalogue.format_message(unused).startswith("late-names.xlsx: ")
 
 
 def test_nothing_of_an_order_changes_when_a_list_is_added(tmp_path):
@@ -84,7 +84,9 @@ def test_marks_and_totals_of_a_further_list_are_seen_and_named_with_its_file(tmp
     (total,) = [f for f in done.findings if f.code == "list.total-differs"]
     assert total.cell == "late-names.xlsx!B5" and (total.fact("stated"), total.fact("counted")) == ("9", 4)
     hidden = next(f for r in done.recipients for f in r.findings if f.code == "list.row-hidden")
-    assert "late-names.xlsx!3" in catalogue.message(hidden) and "late-names.xlsx!3" in catalogue.for_client(hidden)
+    assert "late-names.xlsx!3" in catalogue.format_message(
+        hidden
+    ) and "late-names.xlsx!3" in catalogue.format_for_client(hidden)
 
 
 def test_advice_on_a_further_list_names_no_key_of_the_first_one_alone(tmp_path):
@@ -94,7 +96,7 @@ def test_advice_on_a_further_list_names_no_key_of_the_first_one_alone(tmp_path):
     found = [f for f in listing(ordered(tmp_path)).findings if f.file]
     assert any(f.code == "list.other-sheets" for f in found)
     for finding in found:
-        told = catalogue.remedy(finding)
+        told = catalogue.format_remedy(finding)
         assert told and not [key for key in catalogue.FIRST_LIST_ALONE if f"`{key}`" in told], told
 
 
