@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from pipeline.lettering.coverage import Coverage
 from pipeline.lettering.shaping import shape_row
+from pipeline.lettering.shelf import OTHER_LETTERS, farness
 from pipeline.lettering.typeface import Typeface
 
 
@@ -21,7 +22,8 @@ class OtherFace:
 def narrower_faces(text: str, own: Typeface, coverage: Coverage, language: str | None = None) -> tuple[OtherFace, ...]:
     """The shelf's faces that set the text narrower than the line's own face at one cap height, the widest first.
 
-    Only of the same kind: outlines for outlines, single lines for single lines, joining hands only for a joining hand.
+    Only of the same kind: outlines for outlines, single lines for single lines, joining hands only for a joining hand,
+    and what is no plain letter (a blackletter, a stencil) only for its like.
     Empty for a text without ink.
     """
     width = _width(own, text, language)
@@ -31,6 +33,7 @@ def narrower_faces(text: str, own: Typeface, coverage: Coverage, language: str |
     for name in coverage.find_faces(text):
         face = coverage.face(name)
         alike = face.single_line == own.single_line and face.joins <= own.joins
+        alike &= farness(own.shelf_face, coverage.shelf[name]) < OTHER_LETTERS
         if alike and face.sha256 != own.sha256:
             ratio = _width(face, text, language) / width
             if ratio < 1:
