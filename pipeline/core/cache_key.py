@@ -58,7 +58,8 @@ LIBRARIES = (
 def build_key() -> str:
     """sha256 (hex) of every source file of the package and of the tables beside them, of what the shelf says of its
     faces (a font's own hash with it: whoever reads the font compares its bytes), and of the versions of the libraries,
-    of what they carry inside them (GEOS, HarfBuzz), and of Python. A change of one letter in the tool makes another stamp."""
+    of what they carry inside them (GEOS, HarfBuzz), and of Python. A change of one letter in the tool makes another
+    stamp."""
     import shapely
     import uharfbuzz
 
