@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from pipeline.lettering.coverage import Coverage
 from pipeline.lettering.shaping import shape_row
-from pipeline.lettering.shelf import OTHER_LETTERS, farness
+from pipeline.lettering.shelf import OTHER_LETTERS, ShelfFace, farness
 from pipeline.lettering.typeface import Typeface
 
 
@@ -23,7 +23,7 @@ def narrower_faces(text: str, own: Typeface, coverage: Coverage, language: str |
     """The shelf's faces that set the text narrower than the line's own face at one cap height, the widest first.
 
     Only of the same kind: outlines for outlines, single lines for single lines, joining hands only for a joining hand,
-    and what is no plain letter (a blackletter, a stencil) only for its like.
+    letters of the own group or condensed ones (for a serif another serif or a condensed sans, no blackletter).
     Empty for a text without ink.
     """
     width = _width(own, text, language)
@@ -33,12 +33,17 @@ def narrower_faces(text: str, own: Typeface, coverage: Coverage, language: str |
     for name in coverage.find_faces(text):
         face = coverage.face(name)
         alike = face.single_line == own.single_line and face.joins <= own.joins
-        alike &= farness(own.shelf_face, coverage.shelf[name]) < OTHER_LETTERS
+        alike &= _suits(own, coverage.shelf[name])
         if alike and face.sha256 != own.sha256:
             ratio = _width(face, text, language) / width
             if ratio < 1:
                 found.append(OtherFace(name, face.title, ratio))
     return tuple(sorted(found, key=lambda other: (-other.width, other.name)))
+
+
+def _suits(own: Typeface, other: ShelfFace) -> bool:
+    far = farness(own.shelf_face, other)
+    return far < OTHER_LETTERS and (own.shelf_face is None or far < 2 or other.style == "condensed")
 
 
 def _width(face: Typeface, text: str, language: str | None) -> float:
