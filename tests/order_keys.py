@@ -530,6 +530,7 @@ def _samples() -> Iterator[Sample]:
     yield from give("board.grain", "across", "none")
     yield from give("board.turn", False)
     yield from give("board.outline", 1.5)
+    yield from give("board.allowance", 0.5)
     yield from give("board.unsigned", False)
     jig = {"columns": 3, "rows": 1, "across": 130.0, "up": 90.0, "first": [5.0, 0.0], "turn": 180, "loading": 2.0}
     jig |= {"size": [420.0, 210.0], "bed": [600.0, 400.0], "unsigned": False}

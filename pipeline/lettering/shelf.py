@@ -92,7 +92,7 @@ class Shelf:
     """All faces of a fonts folder, by name. A face's `source.toml` is read once, when it is first asked for."""
 
     def __init__(self, folder: Path | None = None) -> None:
-        self.folder = folder or _own_folder()
+        self.folder = folder or _find_own_folder()
         self._read: dict[str, ShelfFace] = {}
 
     @cached_property
@@ -132,10 +132,10 @@ class Shelf:
 
 
 OTHER_LETTERS = 3
-"""From this farness on a face is something else altogether."""
+"""From this rank on a face is something else altogether."""
 
 
-def farness(own: ShelfFace | None, other: ShelfFace) -> int:
+def rank_style(own: ShelfFace | None, other: ShelfFace) -> int:
     """How far another face's style is from a line's own: 0 of the same style, 1 of the same group, 2 plain letters,
     OTHER_LETTERS something else (a blackletter for a serif). own: None for a font file, whose style is not known."""
     if own is not None and own.style == other.style:
@@ -145,7 +145,7 @@ def farness(own: ShelfFace | None, other: ShelfFace) -> int:
     return 1 if own is not None and own.group == other.group else 2
 
 
-def _own_folder() -> Path:
+def _find_own_folder() -> Path:
     """An installed copy carries the fonts inside the package, a checkout beside it."""
     package = Path(__file__).resolve().parent.parent
     inside = package / "_fonts"

@@ -18,7 +18,7 @@ from pipeline.core.order import (
     LineConfig,
     ListConfig,
 )
-from pipeline.core.placeholders import PlaceholderError, placeholders_in
+from pipeline.core.placeholders import PlaceholderError, list_placeholders
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, nearest_name
@@ -60,7 +60,7 @@ class OrderTables:
     artwork: tuple[ArtworkConfig | None, ...] = ()
 
 
-CutterMaker = Callable[[CutterConfig, ShopConfig, FaultPlaces], object]
+CutterMaker = Callable[[CutterConfig, ShopConfig, FaultPlaces, Units], object]
 """Makes the cutter an order asks for in a shop. CannotRun, with the keys by their places, when there is none such."""
 
 
@@ -298,7 +298,7 @@ def _cutter(part: CutterConfig, ground: RuleContext) -> Iterator[Fault]:
     if ground.known.cutter is None:
         return
     try:
-        ground.known.cutter(part, ground.known.shop, ground.places)
+        ground.known.cutter(part, ground.known.shop, ground.places, ground.unit)
     except CannotRun as problem:
         yield from problem.faults
 
@@ -335,7 +335,7 @@ def _text(text: str, where: str, listing: ListConfig | None) -> Iterator[Fault]:
         yield Fault(where=where, found="the text is empty", expected='words, or a column in braces: "{name}"')
         return
     try:
-        fields = placeholders_in(text)
+        fields = list_placeholders(text)
     except PlaceholderError as error:
         yield Fault(where=where, found=f"in “{text}” {error}", expected='a column in braces: "{name}"')
         return
@@ -396,7 +396,7 @@ def _artwork(number: int, part: ArtworkConfig, parts: OrderTables, ground: RuleC
 
     fields: tuple[str, ...] = ()
     try:
-        fields = placeholders_in(part.file)
+        fields = list_placeholders(part.file)
     except PlaceholderError as error:
         yield Fault(where=where("file"), found=f"in “{part.file}” {error}", expected='a column in braces: "{badge}"')
         return

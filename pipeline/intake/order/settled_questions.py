@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pipeline.core.catalogue import KINDS, list_kinds
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding, Severity, find
+from pipeline.core.list_row import ListRow
 from pipeline.core.row_selection import RowSelection, parse_rows
 from pipeline.intake.order.error_messages import nearest_name
 
@@ -50,7 +51,7 @@ def apply_settled(
 ) -> tuple[list[list[Finding]], list[Finding]]:
     """Each group of findings without the questions that are settled, and a note for each settlement that was used."""
     rules = [(*parse_settled_key(key), reason) for key, reason in settled.items()]
-    used: dict[int, list[int]] = {}
+    used: dict[int, list[ListRow]] = {}
     kept = []
     for group in groups:
         left = []

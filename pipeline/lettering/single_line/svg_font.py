@@ -41,12 +41,12 @@ def read_svg_font(data: bytes, *, baseline: float, cap_height: float) -> dict[st
             width = float(glyph.get("horiz-adv-x", "")) * step
         except ValueError as problem:
             raise ValueError(f"glyph {character!r} has no width") from problem
-        strokes = _strokes(glyph.get("d", ""), character)
+        strokes = _read_strokes(glyph.get("d", ""), character)
         out[character] = StrokeGlyph(tuple((s - (0.0, baseline)) * step for s in strokes), 0.0, width)
     return out
 
 
-def _strokes(path: str, character: str) -> list[Array]:
+def _read_strokes(path: str, character: str) -> list[Array]:
     strokes: list[list[Array]] = []
     at = 0
     for step in _STEP.finditer(path):
@@ -56,12 +56,12 @@ def _strokes(path: str, character: str) -> list[Array]:
         if step[1] == "M":
             strokes.append([])
         points = np.array([float(value) for value in step.groups()[1:] if value is not None]).reshape(-1, 2)
-        strokes[-1] += [points[0]] if step[1] else _curve(strokes[-1][-1], *points)
+        strokes[-1] += [points[0]] if step[1] else _flatten_curve(strokes[-1][-1], *points)
     if path[at:].strip():
         raise ValueError(f"glyph {character!r}: {path[at : at + 12]!r} is neither a move, a line nor a curve")
     return [np.array(stroke) for stroke in strokes if stroke]
 
 
-def _curve(a: Array, b: Array, c: Array, d: Array) -> list[Array]:
+def _flatten_curve(a: Array, b: Array, c: Array, d: Array) -> list[Array]:
     t = np.linspace(0, 1, _PIECES + 1)[1:, None]
     return list((1 - t) ** 3 * a + 3 * t * (1 - t) ** 2 * b + 3 * t * t * (1 - t) * c + t**3 * d)

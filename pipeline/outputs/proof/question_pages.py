@@ -6,13 +6,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from pipeline.core.list_row import ListRow, row_of_cell
 from pipeline.core.texts import Texts
 from pipeline.outputs.client_questions import ClientQuestion
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.identity import ProofQuestion
 from pipeline.outputs.pdf.text_style import TextStyle
 from pipeline.outputs.proof import type_sizes
-from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, ProofPages, draw_heading, heading_depth, paginate
+from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, ProofPages, draw_heading, measure_heading, paginate
 
 HEAD, INTRO = "proof.questions", "proof.questions.answer"
 SIDE = 6.0  # mm from the bar at the left to the words
@@ -51,7 +52,7 @@ def references(questions: Sequence[ClientQuestion], texts: Texts) -> dict[str, t
 
 def plan_questions(frame: ProofPages, questions: Sequence[ClientQuestion]) -> list[list[int]]:
     """Which questions stand on which page."""
-    first = frame.depth - heading_depth(frame, frame.texts.text(INTRO)) - 3
+    first = frame.depth - measure_heading(frame, frame.texts.text(INTRO)) - 3
     return paginate([_depth(frame, q) for q in questions], first, frame.depth - 3)
 
 
@@ -66,10 +67,9 @@ def _rows(frame: ProofPages, question: ClientQuestion) -> tuple[list[str], list[
 
 def _concerns(texts: Texts, question: ClientQuestion) -> str:
     """`Gwen Ravensby (B2, C2), Bram Thornaby (B3, C3) and 28 more`."""
-    cells: dict[int, list[str]] = {row: [] for row in question.rows}
+    cells: dict[ListRow, list[str]] = {row: [] for row in question.rows}
     for cell in question.cells:
-        row = int("".join(c for c in cell if c.isdigit()) or 0)
-        cells.get(row, []).append(cell)
+        cells.get(row_of_cell(cell), []).append(cell)
     names = []
     for row, name in zip(question.rows, question.names, strict=True):
         there = ", ".join(cells[row])
@@ -115,7 +115,7 @@ def draw_questions(
                 foot = at - TICK + _BODY.mm
                 tip = texts.text("proof.question.tip", no=question.no, field=choice.words)
                 frame.tick_box(x, foot, "")
-                frame.ticked(x, foot, told.tick(choice.code), tip)
+                frame.draw_tick_field(x, foot, told.tick(choice.code), tip)
                 pen.lines(x + TICK + 3, at, rows, _BODY)
                 at -= max(CHOICE, len(rows) * _BODY.line + 2)
             label = texts.text("proof.question.line")

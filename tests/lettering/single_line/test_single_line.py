@@ -12,7 +12,7 @@ from pipeline.geometry.flatten import flatten
 from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.shaping import shape_row
 from pipeline.lettering.single_line.drawn_marks import MARKS
-from pipeline.lettering.single_line.jhf_file import CAP, circle_stroke, is_dot, read_jhf, smooth_stroke
+from pipeline.lettering.single_line.jhf_file import CAP, draw_circle, is_dot, read_jhf, smooth
 from pipeline.lettering.single_line.svg_font import read_svg_font
 
 LATIN_FACES = ["hershey-futural", "hershey-scripts", "ems-readability"]
@@ -38,7 +38,7 @@ def test_latin_1_extended_a_and_vietnamese_are_all_there(face, name):
 def test_greek_is_all_there_and_latin_letters_are_not_taken_for_it(face):
     greeks = face("hershey-greeks")
     assert [c for c in GREEK if not greeks.covers(c)] == []
-    assert greeks.lacking("AΩa1") == ("A", "a")
+    assert greeks.list_missing("AΩa1") == ("A", "a")
 
 
 def test_seventeen_marks_are_drawn():
@@ -99,7 +99,7 @@ def test_smoothing_stays_by_the_published_points(shelf, name):
 
     for glyph in read_jhf(shelf[name].read().decode("ascii"))[:95]:
         for stroke in glyph.strokes:
-            path = smooth_stroke(stroke)
+            path = smooth(stroke)
             if is_dot(stroke) or len(path.points) < 2:
                 continue
             ring = flatten(path, 0.01)[0]
@@ -137,7 +137,7 @@ def test_a_damaged_svg_font_is_told(path):
 
 def facets(path) -> float:
     """The sharpest turn (degrees) between neighbouring curves of a path without corners."""
-    segments = path.segments()
+    segments = path.list_segments()
     turns = []
     for a, b in pairwise(segments):
         u, v = a[-1] - a[-2], b[1] - b[0]
@@ -149,7 +149,7 @@ def test_curves_show_no_facets(shelf):
     """The letter O of the published data is a polygon with turns of 15° and more; smoothed it has none over 1°."""
     glyph = read_jhf(shelf["hershey-futural"].read().decode("ascii"))[ord("O") - 32]
     (stroke,) = glyph.strokes
-    path = smooth_stroke(stroke)
+    path = smooth(stroke)
     assert path.closed
     assert facets(path) < 1.0
 
@@ -158,7 +158,7 @@ def test_corners_and_straights_stay(shelf):
     glyphs = read_jhf(shelf["hershey-futural"].read().decode("ascii"))
     for letter in "AEHMNVWXZ":
         for stroke in glyphs[ord(letter) - 32].strokes:
-            path = smooth_stroke(stroke)
+            path = smooth(stroke)
             assert set(path.degrees) == {1}
             assert (path.points == stroke).all()
 
@@ -166,12 +166,12 @@ def test_corners_and_straights_stay(shelf):
 def test_a_dot_is_a_circle():
     lozenge = np.array([(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0), (1.0, 0.0)])
     assert is_dot(lozenge)
-    ring = flatten(smooth_stroke(lozenge + (5, 7)), 0.001)[0]
+    ring = flatten(smooth(lozenge + (5, 7)), 0.001)[0]
     assert np.hypot(*(ring - (5, 7)).T) == pytest.approx(np.ones(len(ring)), rel=3e-4)
 
 
 def test_circle_follows_its_radius():
-    ring = flatten(circle_stroke(0, 0, CAP), 0.001)[0]
+    ring = flatten(draw_circle(0, 0, CAP), 0.001)[0]
     assert np.hypot(*ring.T) == pytest.approx(np.full(len(ring), CAP), rel=3e-4)
 
 
