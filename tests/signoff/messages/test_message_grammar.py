@@ -147,7 +147,7 @@ def test_the_client_s_own_words_are_never_taken_for_quoted_mail_a_signature_or_a
         "Lotte Quist\nSecretary, Saltmarsh Rowers\nThe Boathouse, 45 Quay Street, Skerry\ntel. 01632 960 123",
         "Lotte Quist\nSaltmarsh Rowers e. V.\nwww.saltmarsh-rowers.example\nRegistered in England and Wales",
         "Mme Lotte Quist\nClub d'aviron de la Baie\n45 rue du Port, 29000 Quimper",
-        "Lotte Quist, Schriftführerin\nRuderverein an der Bucht\nE-Mail: lotte@example.org",
+        "Lotte Quist, Schriftführerin\nRuderverein an der Bucht\nlotte@example.org",
     ],
 )
 def test_an_ordinary_signature_says_nothing(below):
