@@ -12,13 +12,13 @@ from pydantic import ValidationError
 
 from pipeline.core.catalogue import WAY_KINDS, cut_kinds
 from pipeline.core.catalogue import ways as kinds
-from pipeline.core.codec import to_text
+from pipeline.core.codec import encode_text
 from pipeline.core.errors import CannotRun
-from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, render_way, way
+from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, build_way, render_way
 from pipeline.core.list_row import plain_row
 from pipeline.core.model import DesignFault, Plaque, Recipient
-from pipeline.core.order_edits import apply_edits, face_edits
-from pipeline.core.short_codes import sha256_of
+from pipeline.core.order_edits import apply_edits, build_face_edits
+from pipeline.core.short_codes import hash_values
 from pipeline.job import Job, find_common_sizes
 from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.typesetter import LineText
@@ -54,53 +54,53 @@ class DesignAdvisor:
         """recipients: of the whole list, which sizes that hold for all of it come from."""
         self.job, self.plaques, self.recipients = job, plaques, recipients
         cases: dict[object, _PlaqueTrial] = {}
-        for plaque in sorted(plaques, key=_worst):
+        for plaque in sorted(plaques, key=_rate_worst):
             if plaque.artwork is None:
                 continue
             texts = tuple(compose_line_texts(job.folder.order, plaque.recipient)[0])
-            stops = frozenset(_trouble(f) for f in plaque.findings if f.severity is Severity.STOP)
-            stops |= {_trouble(f) for f in job.figures.stops}
+            stops = frozenset(_identify_trouble(f) for f in plaque.findings if f.severity is Severity.STOP)
+            stops |= {_identify_trouble(f) for f in job.figures.stops}
             said = tuple((t.line, t.words, t.typed, t.language) for t in texts)
-            key = (said, job.figures.on_plaque(plaque.recipient).figures)
+            key = (said, job.figures.get_for_plaque(plaque.recipient).figures)
             cases.setdefault(key, _PlaqueTrial(texts, plaque.recipient, stops))
         self._all = self._cases = tuple(cases.values())
-        self._given = sha256_of(
+        self._given = hash_values(
             [
                 job.compute_key(),
-                [to_text(Recipient, recipient) for recipient in recipients],
-                [[plain_row(p.recipient.row), to_text(tuple[Finding, ...], p.findings)] for p in plaques],
+                [encode_text(Recipient, recipient) for recipient in recipients],
+                [[plain_row(p.recipient.row), encode_text(tuple[Finding, ...], p.findings)] for p in plaques],
             ]
         )
 
-    def advised(self, fault: DesignFault) -> DesignFault:
+    def advise(self, fault: DesignFault) -> DesignFault:
         """The fault with every way that puts it right."""
         if not self._all or len(self.plaques) > PLAQUES:
             return fault
-        key = (self._given, to_text(DesignFault, fault))
+        key = (self._given, encode_text(DesignFault, fault))
         ways: tuple[Way, ...] = self.job.cache.get_or_compute(
-            "design", key, tuple[Way, ...], lambda: tuple(self._ways(fault))
+            "design", key, tuple[Way, ...], lambda: tuple(self._find_ways(fault))
         )
         return replace(fault, ways=ways)
 
     # --- candidates ---
 
-    def _ways(self, fault: DesignFault) -> Iterator[Way]:
+    def _find_ways(self, fault: DesignFault) -> Iterator[Way]:
         self._cases = self._all  # whatever was tried for another fault
-        own = [f for p in self.plaques for f in p.findings if f.line == fault.line and f.code in _codes(fault)]
-        if all(code.startswith("fit.") for code in _codes(fault)):
-            yield from self._fitting(fault, own)
+        own = [f for p in self.plaques for f in p.findings if f.line == fault.line and f.code in _list_codes(fault)]
+        if all(code.startswith("fit.") for code in _list_codes(fault)):
+            yield from self._find_fitting(fault, own)
             return
-        for sized in self._sizes(fault, own):
+        for sized in self._find_sizes(fault, own):
             if self._holds(fault, sized.edits):
                 yield sized
                 break
-        for candidate in self._proposed(own):
+        for candidate in self._list_proposed(own):
             if self._holds(fault, candidate.edits):
                 yield candidate
                 break
-        yield from self._faces(fault)
+        yield from self._find_faces(fault)
 
-    def _fitting(self, fault: DesignFault, own: Sequence[Finding]) -> list[Way]:
+    def _find_fitting(self, fault: DesignFault, own: Sequence[Finding]) -> list[Way]:
         """Ways with which a line fits on every plaque: of what is proposed for single ones the strongest of each kind,
         and typefaces of the shelf. The shortest to say come first, `WAYS` at most."""
         by_kind: dict[str, list[Way]] = {}
@@ -120,21 +120,21 @@ class DesignAdvisor:
             if candidate.code not in held and self._holds(fault, candidate.edits):
                 held[candidate.code] = candidate
         if kinds.NARROW_FACE.code not in held:
-            for faced in self._faces(fault):
+            for faced in self._find_faces(fault):
                 held[faced.code] = faced
                 break
-        return sorted(held.values(), key=_said_length)[:WAYS]
+        return sorted(held.values(), key=_measure_words)[:WAYS]
 
-    def _sizes(self, fault: DesignFault, own: Iterable[Finding]) -> Iterator[Way]:
+    def _find_sizes(self, fault: DesignFault, own: Iterable[Finding]) -> Iterator[Way]:
         """The least size that does for every plaque that is too fine, or the greatest for every one too wide."""
         larger = [w for f in own for w in f.ways if w.code in (kinds.LARGER.code, kinds.BETWEEN.code)]
         smaller = [w for f in own for w in f.ways if w.code in (kinds.SMALLER.code, kinds.SMALLER_FROM.code)]
         for found, kind, pick in ((larger, kinds.LINE_LARGER, max), (smaller, kinds.LINE_SMALLER, min)):
             if found:
                 best = pick(found, key=lambda w: float(dict(w.facts)["size"]))
-                yield way(kind, *best.edits, facts={"size": dict(best.facts)["size"]})
+                yield build_way(kind, *best.edits, facts={"size": dict(best.facts)["size"]})
 
-    def _proposed(self, own: Iterable[Finding]) -> list[Way]:
+    def _list_proposed(self, own: Iterable[Finding]) -> list[Way]:
         """Other edits that were proposed for single plaques: of wider spacing the widest, of others the most common."""
         left_out = {k.code for k in (kinds.LARGER, kinds.BETWEEN, kinds.SMALLER, kinds.SMALLER_FROM, kinds.TRACKING)}
         counted: dict[tuple[Edit, ...], list[Way]] = {}
@@ -148,7 +148,7 @@ class DesignAdvisor:
         out = [max(spaced, key=lambda w: float(dict(w.facts)["tracking"]))] if spaced else []
         return out + [same[0] for same in sorted(counted.values(), key=len, reverse=True)[:OTHERS]]
 
-    def _faces(self, fault: DesignFault) -> Iterator[Way]:
+    def _find_faces(self, fault: DesignFault) -> Iterator[Way]:
         """Typefaces of the shelf with which the line holds at its size, those of thinner strokes first."""
         part = self.job.folder.order.line[fault.line - 1]
         small = [c.worst.limit or 0.0 for c in fault.faults if c.code == cut_kinds.READ_TOO_SMALL.code]
@@ -167,19 +167,19 @@ class DesignAdvisor:
                 continue
             if part.face in script and script[name] != script[part.face]:
                 continue  # it is drawn for another script, whatever letters it has besides
-            edits = face_edits(fault.line, part, name)
+            edits = build_face_edits(fault.line, part, name)
             facts: dict[str, Fact] = {"face": name, "size": part.cap_height}
             if self._holds(fault, edits):
-                yield way(kinds.LINE_FACE, *edits, facts=facts)
+                yield build_way(kinds.LINE_FACE, *edits, facts=facts)
                 named += 1
-            elif spaced := self._spaced(fault, edits, part.tracking):
+            elif spaced := self._find_spacing(fault, edits, part.tracking):
                 edit = Edit(table="line", number=fault.line, key="tracking", value=spaced)
-                yield way(kinds.LINE_FACE_SPACED, *edits, edit, facts={**facts, "tracking": spaced})
+                yield build_way(kinds.LINE_FACE_SPACED, *edits, edit, facts={**facts, "tracking": spaced})
                 named += 1
             if named == FACES:
                 return
 
-    def _spaced(self, fault: DesignFault, edits: tuple[Edit, ...], tracking: int) -> int:
+    def _find_spacing(self, fault: DesignFault, edits: tuple[Edit, ...], tracking: int) -> int:
         """The tracking with which a typeface does whose letters only stand too close; 0: there is none."""
         if fault.line not in self._close(edits):
             return 0
@@ -191,31 +191,31 @@ class DesignAdvisor:
 
     def _close(self, edits: tuple[Edit, ...]) -> frozenset[int]:
         """Lines on which nothing but land is wrong with these edits, on the plaque that failed last."""
-        job = self._changed(edits)
+        job = self._change_job(edits)
         if job is None:
             return frozenset()
         case = self._cases[0]
-        stops = [f for f in _found(job, case) if f.severity is Severity.STOP]
-        wrong = {f.line for f in stops if not f.code.startswith("land.") and _trouble(f) not in case.stops}
+        stops = [f for f in _list_findings(job, case) if f.severity is Severity.STOP]
+        wrong = {f.line for f in stops if not f.code.startswith("land.") and _identify_trouble(f) not in case.stops}
         return frozenset(f.line for f in stops if f.line and f.code.startswith("land.") and f.line not in wrong)
 
     # --- trying ---
 
     def _holds(self, fault: DesignFault, edits: tuple[Edit, ...]) -> bool:
         """Whether with these edits no plaque has a fault of this line, nor a stop that it hasn't now."""
-        job = self._changed(edits)
+        job = self._change_job(edits)
         if job is None:
             return False
-        codes = _codes(fault)
+        codes = _list_codes(fault)
         for at, case in enumerate(self._cases):
-            found = _found(job, case)
+            found = _list_findings(job, case)
             again = any(f.line == fault.line and f.code in codes for f in found)
-            if again or not case.stops.issuperset(_trouble(f) for f in found if f.severity is Severity.STOP):
+            if again or not case.stops.issuperset(_identify_trouble(f) for f in found if f.severity is Severity.STOP):
                 self._cases = (case, *self._cases[:at], *self._cases[at + 1 :])  # what failed is likely to fail next
                 return False
         return True
 
-    def _changed(self, edits: tuple[Edit, ...]) -> Job | None:
+    def _change_job(self, edits: tuple[Edit, ...]) -> Job | None:
         try:
             job = self.job.changed(apply_edits(self.job.folder.order, edits))
             sizes, _ = find_common_sizes(job, self.recipients)
@@ -226,27 +226,27 @@ class DesignAdvisor:
         return job
 
 
-def _found(job: Job, case: _PlaqueTrial) -> tuple[Finding, ...]:
+def _list_findings(job: Job, case: _PlaqueTrial) -> tuple[Finding, ...]:
     """What is found of the plaque with the design of this job, beside its figures."""
-    figures = job.figures.on_plaque(case.recipient)
-    found = job.seen(case.texts, figures.figures, advise=False).findings
+    figures = job.figures.get_for_plaque(case.recipient)
+    found = job.see(case.texts, figures.figures, advise=False).findings
     return (*found, *figures.findings, *job.figures.stops)
 
 
-def _said_length(said: Way) -> int:
+def _measure_words(said: Way) -> int:
     """How long it is to say to the maker."""
     return len(render_way(WAY_KINDS[said.code].maker, [said]))
 
 
-def _codes(fault: DesignFault) -> frozenset[str]:
+def _list_codes(fault: DesignFault) -> frozenset[str]:
     return frozenset(count.code for count in fault.faults)
 
 
-def _worst(plaque: Plaque) -> float:
+def _rate_worst(plaque: Plaque) -> float:
     """For trying those plaques first that have the farthest to go."""
     ratios = [f.measured / f.limit for f in plaque.findings if f.measured and f.limit and f.severity is Severity.STOP]
     return min((r if r < 1 else 1 / r for r in ratios), default=2.0)
 
 
-def _trouble(finding: Finding) -> Trouble:
+def _identify_trouble(finding: Finding) -> Trouble:
     return "fit" if finding.code.startswith("fit.") else finding.code, finding.line

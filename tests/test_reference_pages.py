@@ -9,7 +9,7 @@ from pipeline.core.model import DesignFault, FaultCount
 from pipeline.core.order import Order
 from pipeline.core.order_table import OrderTable
 from pipeline.outputs.cut_files.dxf.template import COLOURS
-from pipeline.outputs.report import report_of
+from pipeline.outputs.report import build_report
 from pipeline.reference.layers_page import HOLDS
 from pipeline.reference.order_keys_page import descriptions, tables
 from pipeline.reference.pages import FOLDER, pages
@@ -89,7 +89,7 @@ def test_every_field_of_a_report_has_a_row_and_every_row_a_field():
     folder = builders.folder()
     of_shop = folder.order.proof.with_taken({"shop": "Saltmarsh Workshop"}, "shop.toml")
     folder = folder.model_copy(update={"order": folder.order.model_copy(update={"proof": of_shop})})
-    report = report_of(outcome, folder)
+    report = build_report(outcome, folder)
     assert unknown_fields(report) == set()
     rare = {field for field in FIELDS if "sizes[]" in field or "ways[]" in field or field.endswith("findings[].at[]")}
     assert missing_fields([report]) <= rare

@@ -41,7 +41,7 @@ class DrawnArtwork:
     deviation: float = 0.0
 
 
-def few_remarks(remarks: Iterable[Remark]) -> tuple[Remark, ...]:
+def limit_remarks(remarks: Iterable[Remark]) -> tuple[Remark, ...]:
     """The first remarks of each reason, and how many more there are."""
     told = list(remarks)
     out: list[Remark] = []

@@ -15,7 +15,7 @@ import shapely
 from pipeline.geometry.curves import Outline, Path
 from pipeline.geometry.flatten import flatten, outline_area
 from pipeline.geometry.regions import Region, build_polygon_from_outline, list_region_rings
-from pipeline.lettering.outlines import contours_from_path, to_pathops, unite_contours
+from pipeline.lettering.outlines import convert_from_pathops, convert_to_pathops, unite_contours
 
 SPAN = 4096.0
 """Length of the drawing's longer side while areas are united: skia's stroker keeps within a quarter of a unit, 1/16,000
@@ -44,7 +44,7 @@ def compose(painted: Sequence[PaintedShape], page: pathops.Path | None) -> tuple
 
     Held against a union of flattened areas by another library; where the two differ, that one counts.
     """
-    wanted = _composed_flat(painted, page)
+    wanted = _compose_flat(painted, page)
     if wanted.is_empty:
         return (), 0.0
     try:
@@ -63,43 +63,43 @@ def compose(painted: Sequence[PaintedShape], page: pathops.Path | None) -> tuple
         pass
     rings = list_region_rings(wanted)
     flat = tuple(Path(np.vstack((ring, ring[:1])), (1,) * len(ring)) for ring in rings)
-    ink = unite_contours(to_pathops(flat), LEAST_OF_SPAN, int(SPAN))
+    ink = unite_contours(convert_to_pathops(flat), LEAST_OF_SPAN, int(SPAN))
     return ink.outline, ink.deviation + _FLAT
 
 
-def _composed_flat(painted: Sequence[PaintedShape], page: pathops.Path | None) -> Region:
+def _compose_flat(painted: Sequence[PaintedShape], page: pathops.Path | None) -> Region:
     whole: Region = shapely.Polygon()
     run: list[Region] = []
     for each in painted:
-        region = painted_region(each.path)
+        region = build_painted_region(each.path)
         if each.paper:
             whole = shapely.difference(shapely.union_all([whole, *run]), region)
             run = []
         else:
             run.append(region)
     whole = shapely.union_all([whole, *run])
-    return whole if page is None else shapely.intersection(whole, painted_region(page))
+    return whole if page is None else shapely.intersection(whole, build_painted_region(page))
 
 
-def painted_region(path: pathops.Path) -> Region:
+def build_painted_region(path: pathops.Path) -> Region:
     """The area of a path by its own fill rule, flattened."""
     even = path.fillType in (pathops.FillType.EVEN_ODD, pathops.FillType.INVERSE_EVEN_ODD)
-    contours = contours_from_path(pathops.Path(path))
+    contours = convert_from_pathops(pathops.Path(path))
     if not even:
         return build_polygon_from_outline(contours, _FLAT)
-    return _even_odd(contours)
+    return _fill_even_odd(contours)
 
 
-def _even_odd(contours: Outline) -> Region:
+def _fill_even_odd(contours: Outline) -> Region:
     """By the even-odd rule: what an odd number of contours goes round."""
     region: Region = shapely.Polygon()
     for contour in contours:
-        for part in _odd_parts(contour):
+        for part in _list_odd_parts(contour):
             region = shapely.symmetric_difference(region, part)
     return region
 
 
-def _odd_parts(contour: Path) -> Iterator[Region]:
+def _list_odd_parts(contour: Path) -> Iterator[Region]:
     """The area inside one contour by the even-odd rule: the faces it cuts the plane into, by crossings."""
 
     ring = flatten(contour, _FLAT)[0]
@@ -120,7 +120,7 @@ def _odd_parts(contour: Path) -> Iterator[Region]:
             yield face
 
 
-def page_path(shown: Size, scale: float) -> pathops.Path | None:
+def build_page_path(shown: Size, scale: float) -> pathops.Path | None:
     if not shown[2]:
         return None
     path = pathops.Path()

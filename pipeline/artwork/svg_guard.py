@@ -91,7 +91,7 @@ class _Scan:
                 self.refuse(f"it refers to a picture in another file ({value.strip()[:40]})", "take the picture out")
             if (own == "style" or "url(" in value.lower()) and _ELSEWHERE.search(value):
                 self.refuse(f"{own} of <{tag}> refers to another file ({value.strip()[:60]})")
-        self._count()
+        self._count_element()
 
     def end(self, name: str) -> None:
         if self.inside.pop() == "style":
@@ -102,11 +102,11 @@ class _Scan:
 
     def text(self, data: str) -> None:
         self.length += len(data)
-        self._count()
+        self._count_element()
         if self.inside and self.inside[-1] == "style":
             self.styles.append(data)
 
-    def _count(self) -> None:
+    def _count_element(self) -> None:
         if self.length > MOST_TEXT:
             self.refuse("it is larger than a drawing of curves is", "simplify the drawing")
 

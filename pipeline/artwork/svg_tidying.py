@@ -40,7 +40,7 @@ _PRESENTATION = {
 Box = tuple[float, float, float, float]
 
 
-def local(element: Any) -> str:
+def get_local_name(element: Any) -> str:
     """The element's name without its namespace; "" for comments and instructions."""
     return etree.QName(element).localname if isinstance(element.tag, str) else ""
 
@@ -68,7 +68,7 @@ def parse_svg(data: bytes) -> Any:
 # --- lengths ----------------------------------------------------------------------------------------------------------
 
 
-def length(text: str, of: float = 0.0) -> float | None:
+def read_length(text: str, of: float = 0.0) -> float | None:
     """A length in user units, a px each; `of` is what a percentage is of. None for what is no length."""
     found = _NUMBER.fullmatch(text or "")
     if found is None:
@@ -83,7 +83,7 @@ def length(text: str, of: float = 0.0) -> float | None:
     return value * MM_OF_UNIT[unit] * _PX_OF_MM if unit in MM_OF_UNIT else None
 
 
-def millimetres(text: str) -> float | None:
+def read_millimetres(text: str) -> float | None:
     """A length that names a unit of paper, mm; None for px, percentages and bare numbers."""
     found = _NUMBER.fullmatch(text or "")
     if found is None or found[2].lower() not in MM_OF_UNIT:
@@ -91,12 +91,12 @@ def millimetres(text: str) -> float | None:
     return float(found[1]) * MM_OF_UNIT[found[2].lower()]
 
 
-def view_box(root: Any) -> Box | None:
+def read_view_box(root: Any) -> Box | None:
     """x, y, width and height of the part that is shown, in user units; None where nothing says."""
     numbers = [float(v) for v in re.split(r"[\s,]+", root.get("viewBox", "").strip()) if v]
     if len(numbers) == 4 and numbers[2] > 0 and numbers[3] > 0:
         return numbers[0], numbers[1], numbers[2], numbers[3]
-    w, h = length(root.get("width", "")), length(root.get("height", ""))
+    w, h = read_length(root.get("width", "")), read_length(root.get("height", ""))
     return (0.0, 0.0, w, h) if w and h else None
 
 
@@ -110,17 +110,17 @@ def number_lengths(root: Any, shown: Box) -> None:
         for key, text in list(element.attrib.items()):
             of = w if key in _ACROSS else h if key in _UP else diagonal if key in _ROUND else None
             if of is not None:
-                value = length(text, of)
+                value = read_length(text, of)
                 if value is None:
                     del element.attrib[key]  # "auto", or nothing a program would know
                 else:
                     element.set(key, repr(value))
             elif key == "stroke-dasharray" and text != "none":
-                parts = [length(part, diagonal) for part in re.split(r"[\s,]+", text.strip()) if part]
+                parts = [read_length(part, diagonal) for part in re.split(r"[\s,]+", text.strip()) if part]
                 good = parts and all(p is not None and p >= 0 for p in parts) and any(parts)
                 element.set(key, " ".join(repr(p) for p in parts) if good else "none")
             elif key in ("opacity", "fill-opacity", "stroke-opacity", "stroke-miterlimit"):
-                value = length(text, 1.0)
+                value = read_length(text, 1.0)
                 if value is None:
                     del element.attrib[key]
                 else:
@@ -141,7 +141,7 @@ def apply_styles(root: Any) -> None:
         own: dict[str, tuple[bool, str]] = {}
         for _, _, _, (declarations, _) in sorted(rules.match(node), key=lambda m: m[:2]):
             _take(declarations, own)
-        _take(list(_declared(node.etree_element.attrib.pop("style", ""))), own)
+        _take(list(_list_declarations(node.etree_element.attrib.pop("style", ""))), own)
         for name, (_, value) in own.items():
             node.etree_element.set(name, value)
 
@@ -156,7 +156,7 @@ def _add_rules(rules: Any, sheet: str) -> None:
     for rule in tinycss2.parse_stylesheet(sheet, skip_comments=True, skip_whitespace=True):
         if rule.type != "qualified-rule":
             continue  # @media, @font-face: nothing that a cutter follows
-        declarations = list(_declared(tinycss2.serialize(rule.content)))
+        declarations = list(_list_declarations(tinycss2.serialize(rule.content)))
         try:
             selectors = cssselect2.compile_selector_list(rule.prelude)
         except cssselect2.SelectorError:
@@ -166,7 +166,7 @@ def _add_rules(rules: Any, sheet: str) -> None:
                 rules.add_selector(selector, (declarations, None))
 
 
-def _declared(text: str) -> Iterator[tuple[str, str, bool]]:
+def _list_declarations(text: str) -> Iterator[tuple[str, str, bool]]:
     for part in tinycss2.parse_declaration_list(text, skip_comments=True, skip_whitespace=True):
         if part.type == "declaration":
             value = tinycss2.serialize(part.value).strip()
@@ -188,27 +188,29 @@ def drop_hidden(root: Any) -> int:
     used = {e.get(key, "")[1:] for e in root.iter() for key in ("href", HREF)} - {""}
     gone = 0
     for element in list(root.iter()):
-        clear = length(element.get("opacity", "1"), 1.0) == 0
+        clear = read_length(element.get("opacity", "1"), 1.0) == 0
         hidden = clear or element.get("display", "").strip() == "none"
         if not hidden or element is root or element.getparent() is None:
             continue
-        if local(element) in NEVER_SHOWN:
+        if get_local_name(element) in NEVER_SHOWN:
             for key in ("display", "opacity"):  # which do not apply to what is only referred to
                 element.attrib.pop(key, None)
             continue
-        kept = [e for e in element.iter() if e is not element and (e.get("id") in used or local(e) in NEVER_SHOWN)]
+        kept = [
+            e for e in element.iter() if e is not element and (e.get("id") in used or get_local_name(e) in NEVER_SHOWN)
+        ]
         for part in kept:
-            _definitions(root).append(part)
-        gone += sum(1 for e in element.iter() if local(e) in SHAPES)
+            _get_definitions(root).append(part)
+        gone += sum(1 for e in element.iter() if get_local_name(e) in SHAPES)
         element.getparent().remove(element)
-    for element in [e for e in root.iter() if e.get("id") in used and local(e) not in NEVER_SHOWN]:
+    for element in [e for e in root.iter() if e.get("id") in used and get_local_name(e) not in NEVER_SHOWN]:
         above = element.getparent()
         if element.get("visibility") is None and above is not None and _is_invisible(above):
             copied = copy.deepcopy(element)
             for part in element.iter():
                 part.attrib.pop("id", None)
-            _definitions(root).append(copied)
-    for element in [e for e in root.iter() if local(e) in (*SHAPES, "use")]:
+            _get_definitions(root).append(copied)
+    for element in [e for e in root.iter() if get_local_name(e) in (*SHAPES, "use")]:
         if _is_invisible(element):
             gone += 1
             element.getparent().remove(element)
@@ -220,10 +222,10 @@ def _is_invisible(element: Any) -> bool:
     return next((v.strip() for e in chain if (v := e.get("visibility"))), "visible") in ("hidden", "collapse")
 
 
-def _definitions(root: Any) -> Any:
+def _get_definitions(root: Any) -> Any:
     """A place at the root for what is only referred to."""
     for child in root:
-        if local(child) == "defs" and not child.attrib:
+        if get_local_name(child) == "defs" and not child.attrib:
             return child
     return etree.SubElement(root, f"{{{SVG}}}defs")
 
@@ -233,15 +235,15 @@ NEVER_SHOWN = {"defs", "clipPath", "mask", "pattern", "marker", "symbol", "linea
 SHAPES = ("path", "rect", "circle", "ellipse", "line", "polyline", "polygon")
 
 
-def plain_structure(root: Any) -> None:
+def simplify_structure(root: Any) -> None:
     """Links and choices become groups, symbols nested drawings, `href` the older form."""
     for element in list(root.iter()):
         if element.get("href") is not None and element.get(HREF) is None:
             element.set(HREF, element.get("href"))
         element.attrib.pop("href", None)
-        if local(element) == "a":
+        if get_local_name(element) == "a":
             element.tag = f"{{{SVG}}}g"
-        elif local(element) == "switch":
+        elif get_local_name(element) == "switch":
             _choose(element)
     named = {e.get("id"): e for e in root.iter() if e.get("id")}
     symbols = True
@@ -252,8 +254,8 @@ def plain_structure(root: Any) -> None:
             if target is None:
                 if use.getparent() is not None:
                     use.getparent().remove(use)  # refers to nothing: viewers show nothing
-            elif local(target) == "symbol":
-                _as_nested(use, target)
+            elif get_local_name(target) == "symbol":
+                _replace_by_nested(use, target)
                 symbols = True
     for symbol in list(root.iter(f"{{{SVG}}}symbol")):
         symbol.tag = f"{{{SVG}}}defs"  # shown only where it is used
@@ -275,7 +277,7 @@ def count_with_uses(root: Any) -> int:
         total = 0
         for element in top.iter():
             total += 1
-            if local(element) == "use":
+            if get_local_name(element) == "use":
                 target = named.get((element.get(HREF) or element.get("href") or "")[1:])
                 if target is not None:
                     total += count(target)
@@ -296,7 +298,7 @@ def _choose(element: Any) -> None:
             element.remove(child)
 
 
-def _as_nested(use: Any, symbol: Any) -> None:
+def _replace_by_nested(use: Any, symbol: Any) -> None:
     """A use of a symbol as the nested drawing it stands for (SVG 1.1, 5.6)."""
     drawing = etree.Element(f"{{{SVG}}}svg")
     for key in ("viewBox", "preserveAspectRatio", "overflow"):

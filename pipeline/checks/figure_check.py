@@ -18,10 +18,10 @@ from pipeline.checks.stroke_check import VISIBLE, LineStrokes, find_thin_floor, 
 from pipeline.checks.stroke_remedies import StrokeContext, take
 from pipeline.core.catalogue import artwork_kinds as kinds
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, WayKind, find, way
+from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, WayKind, build_way, find
 from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROKE_AFTER_SANDING, Measurement
 from pipeline.core.model import LineMeasure, SetFigure
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.cutting.cutters import Limit, build_shelf, compute_limits
 from pipeline.cutting.cutting_data import compute_lettering_thickness, get_least_floor
 from pipeline.cutting.groove_sweep import build_order_sweeper
@@ -231,7 +231,7 @@ class _FigureLook:
         if wants <= 0 or wants >= has or has > MOST_GROWTH * wants:
             return ()
         times, least = wants / has * (1 - _SPARE), self.by.limits.stroke.value or 0.0
-        narrow = required(found.narrowest, "the narrowest stroke beside a widest")
+        narrow = require_value(found.narrowest, "the narrowest stroke beside a widest")
         if (narrow.width - self.by.grown) * times + self.by.grown - self.by.loss < least:
             return ()
         return self._suggest_size(times, up=False, kind=ways.ARTWORK_SMALLER)
@@ -248,12 +248,12 @@ class _FigureLook:
             "key": self.key,
             "size": value * units.mm,
         }
-        return (way(kind, edit, facts=facts),)
+        return (build_way(kind, edit, facts=facts),)
 
     def _suggest_finer(self, found: LineStrokes) -> tuple[Way, ...]:
         """The cutter of the shelf nearest to the order's with which its strokes do."""
         by = self.by
-        narrow, wide = required(found.narrowest, "a stroke"), required(found.widest, "a widest place")
+        narrow, wide = require_value(found.narrowest, "a stroke"), require_value(found.widest, "a widest place")
         able = []
         for cutter in build_shelf(by.order.shop).values():
             if cutter.kind != by.cutter.kind or not cutter.is_finer(by.cutter):
@@ -266,7 +266,9 @@ class _FigureLook:
             if wide.width - by.grown + then.grown <= (cutter.widest or math.inf):
                 able.append(cutter)
         best = max(able, key=lambda c: (c.slope, c.line_width), default=None)
-        return () if best is None else (way(ways.ARTWORK_CUTTER, *take(best, by.order), facts={"name": best.name}),)
+        return (
+            () if best is None else (build_way(ways.ARTWORK_CUTTER, *take(best, by.order), facts={"name": best.name}),)
+        )
 
     def _build_finding(
         self,

@@ -29,7 +29,7 @@ from pipeline.checks.shape_metrics import NOTHING, Distance, JointMetrics, Shape
 from pipeline.core.cache import Cache
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Piece, Shape
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.geometry.curves import Array, Outline
 from pipeline.geometry.flatten import flatten_open
 from pipeline.geometry.medial.narrow_places import NarrowPlaces, find_narrow_places
@@ -126,7 +126,7 @@ class GlyphMetrics:
         turned boxes."""
         out = np.empty((len(atoms), 4))
         for k, a in enumerate(atoms):
-            box = required(self.box(a.shape), "the ink of a shape that is measured")
+            box = require_value(self.box(a.shape), "the ink of a shape that is measured")
             x0, y0, x1, y1 = box
             if a.turn:
                 ends = [transform_to_row(a, x, y) for x, y in ((x0, y0), (x1, y0), (x1, y1), (x0, y1))]

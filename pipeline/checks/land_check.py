@@ -20,7 +20,7 @@ from pipeline.checks.line_context import get_letters_at, list_others, locate_on_
 from pipeline.checks.placed_glyphs import PlacedGlyph, place_glyphs
 from pipeline.checks.stroke_remedies import StrokeContext, round_up_size, suggest_larger
 from pipeline.core.catalogue import cut_kinds, ways
-from pipeline.core.findings import Edit, Finding, Way, find, way
+from pipeline.core.findings import Edit, Finding, Way, build_way, find
 from pipeline.core.measured_values import LAND, Measurement
 from pipeline.core.model import Blank, Piece, SetFigure, SetLine, SetRow
 from pipeline.core.units import Units
@@ -381,10 +381,10 @@ def _find_ways(worst: LandPlace, size: float | None, line: SetLine, by: StrokeCo
     larger = None if size is None else suggest_larger(line, size, by, most)
     grows = () if larger is None else (larger,)
     if worst.kind in ("gap", "aperture", "counter"):
-        return (*grows, way(ways.OPEN_FACE))
+        return (*grows, build_way(ways.OPEN_FACE))
     if worst.kind == "neighbour":
-        return (*_suggest_spacing(worst, line, by), *grows, way(ways.OPEN_FACE))
-    return (way(ways.ROWS_APART if worst.kind == "row" else ways.MOVE_AWAY),)
+        return (*_suggest_spacing(worst, line, by), *grows, build_way(ways.OPEN_FACE))
+    return (build_way(ways.ROWS_APART if worst.kind == "row" else ways.MOVE_AWAY),)
 
 
 def _suggest_spacing(worst: LandPlace, line: SetLine, by: StrokeContext) -> tuple[Way, ...]:
@@ -401,7 +401,7 @@ def _suggest_spacing(worst: LandPlace, line: SetLine, by: StrokeContext) -> tupl
         if more <= MOST_TRACKING:
             own = [key for key in ("tracking", "tightest") if key == "tracking" or _may_tighten(line, by)]
             edits = [Edit(table="line", number=line.line, key=key, value=tracking) for key in own]
-            out.append(way(ways.TRACKING, *edits, facts={"tracking": tracking}))
+            out.append(build_way(ways.TRACKING, *edits, facts={"tracking": tracking}))
     return tuple(out)
 
 

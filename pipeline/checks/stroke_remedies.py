@@ -13,7 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Edit, Way, WayKind, way
+from pipeline.core.findings import Edit, Way, WayKind, build_way
 from pipeline.core.model import SetLine
 from pipeline.core.order import FinishConfig, Order
 from pipeline.core.shop_tables import ClearingConfig
@@ -94,8 +94,8 @@ def suggest_larger(line: SetLine, size: float, by: StrokeContext, most: float = 
         return None
     facts = {"size": value * by.order.unit.mm, "more": line.width * (size / line.cap_height - 1)}
     if most < MOST_GROWTH * line.cap_height:
-        return way(ways.BETWEEN, *edits, facts={**facts, "most": most})
-    return way(ways.LARGER, *edits, facts=facts)
+        return build_way(ways.BETWEEN, *edits, facts={**facts, "most": most})
+    return build_way(ways.LARGER, *edits, facts=facts)
 
 
 def suggest_smaller(line: SetLine, size: float, by: StrokeContext, least: float = 0.0) -> Way | None:
@@ -108,8 +108,8 @@ def suggest_smaller(line: SetLine, size: float, by: StrokeContext, least: float 
         edits.append(Edit(table="line", number=line.line, key="smallest", value=value))
     facts = {"size": value * by.order.unit.mm}
     if least * MOST_GROWTH < line.cap_height:
-        return way(ways.SMALLER, *edits, facts=facts)
-    return way(ways.SMALLER_FROM, *edits, facts={**facts, "least": least})
+        return build_way(ways.SMALLER, *edits, facts=facts)
+    return build_way(ways.SMALLER_FROM, *edits, facts={**facts, "least": least})
 
 
 def take(cutter: Cutter, order: Order) -> tuple[Edit, ...]:
@@ -188,7 +188,7 @@ class StrokeRemedies:
         if best is not None:
             bit = self._suggest_bit(ways.BIT_WIDE if best.diameter else ways.BIT_DEEP, best)
         if not by.order.files.grooves and by.limits.deepest.value is not None:
-            flat = way(ways.FLAT_FLOOR, facts={"depth": by.limits.deepest.value})
+            flat = build_way(ways.FLAT_FLOOR, facts={"depth": by.limits.deepest.value})
         return _collect_offers(bit, self._suggest_smaller(), self._suggest_lighter(), flat)
 
     def _suggest_flat_floor(self) -> Way | None:
@@ -211,7 +211,7 @@ class StrokeRemedies:
         gone = [Edit(table="clearing", key=k, value=None) for k in ("diameter", "reach") if getattr(order.clearing, k)]
         edit = Edit(table="clearing", key="use", value=best.name)
         facts: dict[str, str | float] = {"depth": floor.depth, "name": best.name, "diameter": best.diameter}
-        return way(ways.CLEARED_FLOOR, edit, *gone, facts=facts)
+        return build_way(ways.CLEARED_FLOOR, edit, *gone, facts=facts)
 
     def _suggest_bit(self, kind: WayKind, bit: Cutter) -> Way:
         facts: dict[str, str | float] = {
@@ -221,7 +221,7 @@ class StrokeRemedies:
         }
         if bit.diameter:
             facts["diameter"] = bit.diameter
-        return way(kind, *take(bit, self.by.order), facts=facts)
+        return build_way(kind, *take(bit, self.by.order), facts=facts)
 
     def _suggest_smaller(self) -> Way | None:
         """Setting the line smaller, where a size does and is one to think of."""
@@ -233,8 +233,8 @@ class StrokeRemedies:
         over = self.cut_widest(size, by.grown) - by.cutter.width(max(by.most_depth or 0.0, 0.0))
         most = self.cut_widest(size, 0.0) - over
         if most <= 0:
-            return way(ways.GROW_LESS, facts={"grown": by.grown})
-        return way(ways.LIGHTER_FACE, facts={"most": most})
+            return build_way(ways.GROW_LESS, facts={"grown": by.grown})
+        return build_way(ways.LIGHTER_FACE, facts={"most": most})
 
     def find_heavier(self, wanted: float) -> tuple[float, int]:
         """By how much (mm) and what part (percent, rounded up) the thinnest strokes are too thin for finished ones as
@@ -260,7 +260,7 @@ class StrokeRemedies:
         if by.finish.compensate or not by.loss or self.designed < wanted or not room:
             return None
         edit = Edit(table="finish", key="compensate", value=True)
-        return way(ways.COMPENSATE, edit, facts={"sanded": by.finish.sanded_off, "loss": by.loss})
+        return build_way(ways.COMPENSATE, edit, facts={"sanded": by.finish.sanded_off, "loss": by.loss})
 
     def _sand_less(self, wanted: float) -> Way | None:
         by = self.by
@@ -270,7 +270,7 @@ class StrokeRemedies:
             return None  # what comes off is not the sanding alone
         value = by.order.unit.value((self.designed - wanted) / (2 * by.cutter.slope), up=False, finer=1)
         edit = Edit(table="finish", key="sanded_off", value=value)
-        return way(ways.SAND_LESS, edit, facts={"sanded": value * by.order.unit.mm})
+        return build_way(ways.SAND_LESS, edit, facts={"sanded": value * by.order.unit.mm})
 
     def _suggest_finer(self) -> Way | None:
         """The cutter of the shelf that is nearest to the order's and with which the line passes."""
@@ -285,12 +285,12 @@ class StrokeRemedies:
             return None
         edits = take(best, by.order)
         if not best.cuts_grooves:
-            return way(ways.CUTTER, *edits, facts={"name": best.name, "width": best.line_width})
+            return build_way(ways.CUTTER, *edits, facts={"name": best.name, "width": best.line_width})
         loss = best.thinned(by.finish.sanded_off)
         facts: dict[str, str | float] = {"angle": best.angle or 0.0, "name": best.name}
         if loss and not by.finish.compensate:
-            return way(ways.BIT_SANDED, *edits, facts={**facts, "loss": loss})
-        return way(ways.BIT, *edits, facts=facts)
+            return build_way(ways.BIT_SANDED, *edits, facts={**facts, "loss": loss})
+        return build_way(ways.BIT, *edits, facts=facts)
 
     def _does(self, other: Cutter) -> bool:
         order = self.by.order
@@ -324,7 +324,7 @@ class StrokeRemedies:
             return None
         value = by.order.unit.value(self.finished, up=False, finer=1)
         edit = Edit(table="limits", key="stroke", value=value)
-        return way(ways.STROKE_LIMIT, edit, facts={"stroke": value * by.order.unit.mm, "name": by.cutter.name})
+        return build_way(ways.STROKE_LIMIT, edit, facts={"stroke": value * by.order.unit.mm, "name": by.cutter.name})
 
     def suggest_shallower(self, depth: float) -> Way | None:
         """A lower limit for grooves that are this deep, mm, when finished."""
@@ -332,7 +332,7 @@ class StrokeRemedies:
         if value <= 0:
             return None
         edit = Edit(table="limits", key="shallowest", value=value)
-        return way(ways.SHALLOW_LIMIT, edit, facts={"shallowest": value * self.by.order.unit.mm})
+        return build_way(ways.SHALLOW_LIMIT, edit, facts={"shallowest": value * self.by.order.unit.mm})
 
 
 def _collect_offers(*offers: Way | None) -> tuple[Way, ...]:

@@ -63,12 +63,12 @@ def build_key() -> str:
     import uharfbuzz
 
     digest = hashlib.sha256(VERSION.encode())
-    for name, path in sorted(_sources()):
+    for name, path in sorted(_list_sources()):
         with open(path, "rb", buffering=0) as file:  # noqa: PTH123 (hundreds of files: no time for objects)
             data = file.read()
         digest.update(f"{name} {len(data)}\n".encode())
         digest.update(data)
-    found = versions()
+    found = list_versions()
     for library in LIBRARIES:
         digest.update(f"{library} {found.get(library)}\n".encode())
     digest.update(f"GEOS {shapely.geos_version_string} HarfBuzz {uharfbuzz.version_string()}\n".encode())
@@ -76,7 +76,7 @@ def build_key() -> str:
     return digest.hexdigest()
 
 
-def versions() -> dict[str, str]:
+def list_versions() -> dict[str, str]:
     """Versions of all installed libraries by name, from the names of the folders their installers leave beside them
     (the metadata itself takes longer to read than all our source)."""
     out: dict[str, str] = {}
@@ -92,7 +92,7 @@ def versions() -> dict[str, str]:
     return out
 
 
-def _sources() -> Iterator[tuple[str, str]]:
+def _list_sources() -> Iterator[tuple[str, str]]:
     """Name below its folder, and path, of every file the tool is made of, with the fonts of its shelf."""
     for shelf in (PACKAGE / "_fonts", PACKAGE.parent / "fonts"):
         for file in shelf.glob("*/*"):

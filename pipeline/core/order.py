@@ -23,7 +23,7 @@ from pipeline.core.order_table import (
     PerPass,
     Positive,
 )
-from pipeline.core.placeholders import placeholders_in
+from pipeline.core.placeholders import list_placeholders
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.shop_tables import (
     BoardConfig,
@@ -37,7 +37,7 @@ from pipeline.core.shop_tables import (
     StockConfig,
     WorkConfig,
 )
-from pipeline.core.short_codes import order_id
+from pipeline.core.short_codes import build_order_id
 from pipeline.core.units import SpokenUnits, UnitName, Units
 
 __all__ = ["AsTuple", "CutterKind", "Length", "NotNegative", "OrderTable", "Positive"]
@@ -290,7 +290,7 @@ class LineConfig(
     @property
     def columns(self) -> tuple[str, ...]:
         """The columns its texts name, each once."""
-        return tuple(dict.fromkeys(placeholders_in(self.text) + placeholders_in(self.opposite or "")))
+        return tuple(dict.fromkeys(list_placeholders(self.text) + list_placeholders(self.opposite or "")))
 
 
 class ArtworkConfig(OrderTable, drawn="file layers zone at width height turn cut side", piece="depth"):
@@ -528,7 +528,7 @@ class Order(OrderTable, paper="title client", making="units"):
         return frozenset(n for n, line in enumerate(self.line, 1) if not line.columns)
 
 
-def place_of(file: Path, folder: Path) -> str:
+def locate_file(file: Path, folder: Path) -> str:
     """A file of a folder or of one above it, seen from the folder: `../../shop.toml`."""
     here = folder.resolve()
     return "../" * (here, *here.parents).index(file.parent.resolve()) + file.name
@@ -550,13 +550,13 @@ class OrderFolder(OrderTable, paper="folder file sha256 code shop_file shop_sha2
     @property
     def order_id(self) -> str:
         """The order's code, the same for every run: that of its first run where the ledger has it."""
-        return self.code or order_id(self.order.title, self.order.client)
+        return self.code or build_order_id(self.order.title, self.order.client)
 
     @property
     def shop_place(self) -> str:
         """Where the shop file lies, seen from the order folder: `../shop.toml`; empty when there is none. The same
         wherever both are moved together."""
-        return "" if self.shop_file is None else place_of(self.shop_file, self.folder)
+        return "" if self.shop_file is None else locate_file(self.shop_file, self.folder)
 
     def path(self, name: str) -> Path:
         """A file named in the order, relative to the order folder."""

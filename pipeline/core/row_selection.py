@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.list_row import DIGITS, ListRow, file_of, in_list, listed_row, number_of, row_spans, unquoted_file
-from pipeline.core.short_codes import sha256_of, short_code
+from pipeline.core.short_codes import build_short_code, hash_values
 
 LONGEST = 40
 """Characters of the rows in a file's name, and of what is shown of rows that cannot be read."""
@@ -53,7 +53,7 @@ class RowSelection:
             return told
         if self.files:
             told = re.sub(r"[^A-Za-z0-9._-]+", "-", told)
-        return f"{told[:LONGEST].rpartition('_')[0]}_{short_code(sha256_of(str(self)), 6)}"
+        return f"{told[:LONGEST].rpartition('_')[0]}_{build_short_code(hash_values(str(self)), 6)}"
 
 
 def parse_rows(text: str, where: str = "--rows", expected: str = EXPECTED, *, lists: bool = True) -> RowSelection:

@@ -1,7 +1,7 @@
 """The order's tables for the shop floor: [stock] [pocket] [pour] [board] [jig] [spare] [rates]
 [labels].
 
-A default that is a judgement carries its source in `description`; `source_of` reads it, so that papers can say it.
+A default that is a judgement carries its source in `description`; `get_source` reads it, so that papers can say it.
 Lengths are mm here, as in `pipeline.core.order`.
 """
 
@@ -19,7 +19,7 @@ Price = Annotated[float, Field(ge=0, le=1e9)]
 Minutes = Annotated[float, Field(ge=0, le=100_000)]
 
 
-def source_of(model: BaseModel, key: str) -> str:
+def get_source(model: BaseModel, key: str) -> str:
     """Where the value of a key comes from: the shop file, the order, or its default's own source."""
     if isinstance(model, OrderTable) and key in model.taken:
         return model.taken[key]

@@ -435,7 +435,7 @@ def find_measured_limits(order: Order, cutter: Cutter) -> MeasuredConfig | None:
         getattr(part, key) is not None for key in ("angle", "tip", "diameter", "kerf", "reach")
     ):
         return None
-    return order.shop.measured_of(cutter.name, order.stock.material)
+    return order.shop.find_measured(cutter.name, order.stock.material)
 
 
 def compute_limits(order: Order, cutter: Cutter, thickness: float | None) -> CutLimits:

@@ -16,9 +16,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from pipeline.core.order import Order
-from pipeline.core.required import required
-from pipeline.core.shop_tables import PRACTICE, RatesConfig, source_of
-from pipeline.core.work_steps import off_before_lettering
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import PRACTICE, RatesConfig, get_source
+from pipeline.core.work_steps import compute_off_before_lettering
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import SourcedValue, get_material, load_material_shelf
 
@@ -108,11 +108,11 @@ def get_chip_load(order: Order, mill: Cutter) -> SourcedValue | None:
         return SourcedValue(value=known[0] * (mill.diameter or 0.0), source=told)
     own, most = rates.chip_load, math.inf if known is None else known[1] * (mill.diameter or 0.0)
     if known is None or own <= most * (1 + THINNEST):
-        return SourcedValue(value=own, source=source_of(rates, "chip_load"))
+        return SourcedValue(value=own, source=get_source(rates, "chip_load"))
     told = (
         f"at most {known[1]:g} D for {material.name}, {material.source('chip_load')}; the "
         f"{_format_length(order, own)} of "
-        f"{source_of(rates, 'chip_load')} is too much for this cutter"
+        f"{get_source(rates, 'chip_load')} is too much for this cutter"
     )
     return SourcedValue(value=most, source=told)
 
@@ -155,14 +155,14 @@ def compute_speed(order: Order, cutter: Cutter, depth: float | None) -> tuple[fl
     rates = order.rates
     if rates.surface_speed is None and get_rate(order, "rpm") is None:
         return None, f"spindle {say_unknown('rpm')}"
-    most, said = rates.rpm, f"n = {rates.rpm:g}/min ({source_of(rates, 'rpm')})"
+    most, said = rates.rpm, f"n = {rates.rpm:g}/min ({get_source(rates, 'rpm')})"
     diameter = cutter.width(depth) if cutter.cuts_grooves and depth else cutter.diameter
     if rates.surface_speed is None or not diameter:
         return most, said
     n = compute_spindle_speed(rates.surface_speed, diameter)
     told = f"n = 1000 × {rates.surface_speed:g} m/min / (π × {diameter:.3g} mm) = {n:.0f}/min"
-    told += f" (vc: {source_of(rates, 'surface_speed')})"
-    return (n, told) if n <= most else (most, f"{told}, at most {most:g}/min ({source_of(rates, 'rpm')})")
+    told += f" (vc: {get_source(rates, 'surface_speed')})"
+    return (n, told) if n <= most else (most, f"{told}, at most {most:g}/min ({get_source(rates, 'rpm')})")
 
 
 def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float | None) -> CutterFeed:
@@ -177,7 +177,7 @@ def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float 
     if not cutter.mills_pockets:
         feed = get_rate(order, "feed")
         if feed is not None:
-            how.append(f"vf = {unit.speed(feed)} ({source_of(rates, 'feed')})")
+            how.append(f"vf = {unit.speed(feed)} ({get_source(rates, 'feed')})")
         elif cutter.turns and rpm is None:
             how = [f"spindle and feed {say_unknown('rpm', 'feed')}"]
         else:
@@ -193,7 +193,7 @@ def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float 
     feed = compute_table_feed(rpm, rates.flutes, chip.value)
     how.append(
         f"vf = n z fz = {rpm:.0f} × {rates.flutes} × {_format_length(order, chip.value)} = {unit.speed(feed)} "
-        f"(z: {source_of(rates, 'flutes')}; fz: {chip.source})"
+        f"(z: {get_source(rates, 'flutes')}; fz: {chip.source})"
     )
     deep = compute_deep_pass_share(step or 0.0, diameter)
     if deep < 1:
@@ -209,7 +209,7 @@ def compute_feed(order: Order, cutter: Cutter, depth: float | None, step: float 
         )
     if feed > rates.fastest:
         feed = rates.fastest
-        how.append(f"at most {unit.speed(rates.fastest)} ({source_of(rates, 'fastest')})")
+        how.append(f"at most {unit.speed(rates.fastest)} ({get_source(rates, 'fastest')})")
     return CutterFeed(rpm=rpm, feed=feed, plunge=plunge, stick_out=stick_out, how=tuple(how))
 
 
@@ -226,7 +226,7 @@ def compute_taken_off_back(order: Order) -> float:
 def compute_lettering_thickness(order: Order, thickness: float) -> float:
     """What of a blank's thickness a cut and the floor under it have between them, mm: less what comes off the face
     before the lettering, and off the back at any time."""
-    return thickness - off_before_lettering(order) - compute_taken_off_back(order)
+    return thickness - compute_off_before_lettering(order) - compute_taken_off_back(order)
 
 
 def get_least_floor(order: Order) -> SourcedValue | None:
@@ -249,9 +249,9 @@ def compute_depth_left(order: Order, thickness: float | None) -> SourcedValue | 
 def choose_outline_depth(order: Order, cutter: Cutter, thickness: float | None) -> SourcedValue | None:
     """Depth of the line that the saw follows, mm: [board]'s, or what the cutter and the material bear of `GUIDE_DEPTH`.
     0 for a cutter whose depth can't be set; None where there is to be no line. thickness: of the blank."""
-    board = required(order.board, "[board]")
+    board = require_value(order.board, "[board]")
     if board.outline is not None:
-        told = source_of(board, "outline")
+        told = get_source(board, "outline")
         return SourcedValue(value=board.outline, source=told) if board.outline else None
     if not cutter.has_depth:
         return SourcedValue(value=0.0, source=f"{cutter.name} goes to no depth that can be set")
@@ -259,7 +259,7 @@ def choose_outline_depth(order: Order, cutter: Cutter, thickness: float | None) 
     if (one := pass_depth_of(order, cutter)) is not None:
         known.append(SourcedValue(value=one.value, source=f"one pass of {cutter.name}: {one.source}"))
     if cutter.takes_depth and order.limits.deepest is not None:
-        told = f"as deep as the lettering: [limits] deepest, {source_of(order.limits, 'deepest')}"
+        told = f"as deep as the lettering: [limits] deepest, {get_source(order.limits, 'deepest')}"
         known.append(SourcedValue(value=order.limits.deepest, source=told))
     known += [SourcedValue(value=depth, source=told) for depth, told in cutter.depth_limits()]
     if (left := compute_depth_left(order, thickness)) is not None:
@@ -271,21 +271,21 @@ def choose_outline_depth(order: Order, cutter: Cutter, thickness: float | None) 
 def choose_saw_allowance(order: Order) -> SourcedValue:
     """What is left on every sawn side for planing, sanding or filing out the saw marks, mm: [board]'s; or, of a
     material that is sanded, `SAW_MARKS`, but no more than the `trim` there is."""
-    board, material = required(order.board, "[board]"), get_material(order)
+    board, material = require_value(order.board, "[board]"), get_material(order)
     if board.allowance is not None:
-        return SourcedValue(value=board.allowance, source=source_of(board, "allowance"))
+        return SourcedValue(value=board.allowance, source=get_source(board, "allowance"))
     if not material.does("sand"):
         what = f"{material.name} is not sanded" if material.known else "nothing is known of the material"
         return SourcedValue(value=0.0, source=f"[board] allowance is not entered, and {what}")
     if board.trim < SAW_MARKS:
-        return SourcedValue(value=board.trim, source=f"no more than [board] trim, {source_of(board, 'trim')}")
+        return SourcedValue(value=board.trim, source=f"no more than [board] trim, {get_source(board, 'trim')}")
     return SourcedValue(value=SAW_MARKS, source=f"saw marks sanded out, P80 to P180: {PRACTICE}")
 
 
 def estimate_feed(rates: RatesConfig, diameter: float, step: float) -> float:
     """mm/min of an end mill in a material of which nothing is known, for an estimate of time only: n z fz with the
     least chip of hardwood, less for deep passes, at most the machine's own."""
-    low, _ = required(load_material_shelf()["hardwood"].chip_load, "the chip of hardwood")
+    low, _ = require_value(load_material_shelf()["hardwood"].chip_load, "the chip of hardwood")
     return min(
         rates.fastest,
         compute_table_feed(rates.rpm, rates.flutes, low * diameter) * compute_deep_pass_share(step, diameter),

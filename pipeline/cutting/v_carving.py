@@ -18,7 +18,7 @@ import shapely
 
 from pipeline.core.model import Artwork, Piece, SetLine, Shape
 from pipeline.core.order import Order
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.cutting.cutters import Cutter, compute_lowering
 from pipeline.cutting.flat_floor import (
     FlatFloor,
@@ -126,7 +126,7 @@ class GroovePlanner:
 
     def _plan_with_floor(self, shape: Shape, scale: float, grown: OffsetOutline | None) -> list[Array]:
         """The grooves of a shape whose wide strokes get a flat floor, drawn at the origin, mm."""
-        floor = required(self.floor, "a flat floor")
+        floor = require_value(self.floor, "a flat floor")
         key = (shape.key, scale, grown is not None)
         if key not in self._floored:
             axis = [line * scale for line in self._get_or_plan(shape, scale, grown)]
@@ -296,7 +296,7 @@ def _put_in(way: list[Array], loop: Array, start: Array | None, end: Array | Non
         k = int(costs.argmin())
         tried = (round(float(costs[k]), 9), i, k)
         best = tried if best is None else min(best, tried)
-    _, i, k = required(best, "a place for the loop")
+    _, i, k = require_value(best, "a place for the loop")
     way.insert(i, np.vstack((loop[k:-1], loop[: k + 1])) if k else loop)
 
 

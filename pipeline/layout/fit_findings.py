@@ -7,15 +7,15 @@ from dataclasses import replace
 from itertools import pairwise
 
 from pipeline.core.catalogue import fit_kinds, ways
-from pipeline.core.findings import Edit, Finding, Way, find, way
+from pipeline.core.findings import Edit, Finding, Way, build_way, find
 from pipeline.core.order import LineConfig
-from pipeline.core.order_edits import face_edits
+from pipeline.core.order_edits import build_face_edits
 from pipeline.layout.available_area import AvailableArea
 from pipeline.layout.block import LineSetting, build_placed_outline
 from pipeline.layout.line_breaks import HYPHENS, break_rule
 from pipeline.layout.suggestions import MORE_ROWS, Try, find_ways_to_fit
 from pipeline.layout.typesetter import LineResult, LineText, Typesetter
-from pipeline.lettering.other_faces import narrower_faces
+from pipeline.lettering.other_faces import find_narrower_faces
 
 FACES_TRIED = 2
 """So many faces in which a line fits are handed on to be tried whole."""
@@ -170,7 +170,7 @@ def _find_unmannerly_breaks(t: LineResult, part: LineConfig, attempt: Try) -> li
                 "shown": " / ".join(found.rows),
                 "rows": len(found.rows),
             }
-            return [way(ways.ANYWHERE, *edits, facts=facts)] if rule else []
+            return [build_way(ways.ANYWHERE, *edits, facts=facts)] if rule else []
     return []
 
 
@@ -196,11 +196,11 @@ def _find_other_faces(setter: Typesetter, texts: Sequence[LineText], t: LineResu
     designed = part.model_copy(update={"smallest": part.cap_height, "features": {}, "axes": {}, "least_width": None})
     own = setter.faces[t.text.line - 1][0]
     out: list[Way] = []
-    for other in narrower_faces(t.text.text, own, setter.coverage, t.text.language):
+    for other in find_narrower_faces(t.text.text, own, setter.coverage, t.text.language):
         again = setter.replace_line(t.text.line, designed, setter.coverage.face(other.name)).set(texts)
         if next(x for x in again if x.text.line == t.text.line).setting:
-            edits = face_edits(t.text.line, part, other.name)
-            out.append(way(ways.NARROW_FACE, *edits, facts={"face": other.name, "title": other.title}))
+            edits = build_face_edits(t.text.line, part, other.name)
+            out.append(build_way(ways.NARROW_FACE, *edits, facts={"face": other.name, "title": other.title}))
             if len(out) == FACES_TRIED:
                 break
     return out

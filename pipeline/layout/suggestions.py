@@ -7,7 +7,7 @@ import unicodedata
 from collections.abc import Callable, Iterator
 
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Edit, Way, way
+from pipeline.core.findings import Edit, Way, build_way
 from pipeline.core.order import LineConfig
 from pipeline.core.units import Units
 from pipeline.layout.block import LineSetting
@@ -117,28 +117,28 @@ def find_ways_to_fit(
         for rows in range(part.breaks + 1, MORE_ROWS + 1):
             if found := attempt(part.model_copy(update={"breaks": rows}), text):
                 shown = " / ".join(found.rows)
-                out.append(way(ways.ROWS, build_edit("breaks", rows), facts={"rows": rows, "shown": shown}))
+                out.append(build_way(ways.ROWS, build_edit("breaks", rows), facts={"rows": rows, "shown": shown}))
                 break
     if part.tightest > TIGHTER and attempt(part.model_copy(update={"tightest": TIGHTER}), text):
-        out.append(way(ways.TIGHTER, build_edit("tightest", TIGHTER), facts={"tightest": TIGHTER}))
+        out.append(build_way(ways.TIGHTER, build_edit("tightest", TIGHTER), facts={"tightest": TIGHTER}))
     least = max(NARROWER, widths[0]) if widths else 0.0
     if widths and least < min(part.least_width or widths[1], widths[1]):
         found = attempt(part.model_copy(update={"least_width": least}), text)
         if found and found.width:
             facts = {"least": least, "width": found.width}
-            out.append(way(ways.NARROWER, build_edit("least_width", least), facts=facts))
+            out.append(build_way(ways.NARROWER, build_edit("least_width", least), facts=facts))
     for shorter in dict.fromkeys(shorter for _, shorter in suggest_shorter_texts(text, language)):
         if attempt(part, shorter):
-            out.append(way(ways.WORDING, text=shorter, facts={"shorter": shorter}))
+            out.append(build_way(ways.WORDING, text=shorter, facts={"shorter": shorter}))
     if fitting_size >= smallest - 1e-9:  # by itself it has room: the size it is designed at is the fault
         value = units.value(smallest, up=False)
         edits = [build_edit("cap_height", value)]
         if part.smallest is not None and part.smallest > value * units.mm:
             edits.append(build_edit("smallest", value))
         if value * units.mm < part.cap_height - 1e-9:
-            out.append(way(ways.START_SMALLER, *edits, facts={"size": value * units.mm}))
+            out.append(build_way(ways.START_SMALLER, *edits, facts={"size": value * units.mm}))
     elif fitting_size > 0:
         value = units.value(fitting_size, up=False)
         facts = {"size": value * units.mm, "smallest": smallest}
-        out.append(way(ways.SMALLEST, build_edit("smallest", value), facts=facts))
+        out.append(build_way(ways.SMALLEST, build_edit("smallest", value), facts=facts))
     return out

@@ -18,7 +18,7 @@ from pipeline.core.cache import Cache
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, SetFigure, SetLine, SetRow, ShapedRow
 from pipeline.core.order import LineConfig, Order
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.offset import OffsetOutline
 from pipeline.geometry.regions import build_chain_polygon
@@ -413,7 +413,7 @@ class Typesetter:
             if part.arc:
                 middle = (self.blank.width / 2, self.blank.height / 2)
                 return place_on_arc(shaped, size, part.arc, middle, part.align, self.hulls)
-            room = required(limits, "the room of a straight row")
+            room = require_value(limits, "the room of a straight row")
             if not row.opposite:
                 return place_row(shaped, size, level, part.alignment, room, self.hulls)
             shaped = self._add_opposite(text, part, setting, shaped, (room[1] - room[0]) * shaped.cap_units / size)

@@ -18,13 +18,15 @@ class OtherFace:
     width: float  # ink width by the own face's at the same cap height; 1 is as wide
 
 
-def narrower_faces(text: str, own: Typeface, coverage: Coverage, language: str | None = None) -> tuple[OtherFace, ...]:
+def find_narrower_faces(
+    text: str, own: Typeface, coverage: Coverage, language: str | None = None
+) -> tuple[OtherFace, ...]:
     """The shelf's faces that set the text narrower than the line's own face at one cap height, the widest first.
 
     Only of the same kind: outlines for outlines, single lines for single lines, joining hands only for a joining hand.
     Empty for a text without ink.
     """
-    width = _width(own, text, language)
+    width = _measure_width(own, text, language)
     if not width:
         return ()
     found = []
@@ -32,12 +34,12 @@ def narrower_faces(text: str, own: Typeface, coverage: Coverage, language: str |
         face = coverage.face(name)
         alike = face.single_line == own.single_line and face.joins <= own.joins
         if alike and face.sha256 != own.sha256:
-            ratio = _width(face, text, language) / width
+            ratio = _measure_width(face, text, language) / width
             if ratio < 1:
                 found.append(OtherFace(name, face.title, ratio))
     return tuple(sorted(found, key=lambda other: (-other.width, other.name)))
 
 
-def _width(face: Typeface, text: str, language: str | None) -> float:
+def _measure_width(face: Typeface, text: str, language: str | None) -> float:
     row = shape_row([face], text, language=language)
     return (row.ink[2] - row.ink[0]) / row.cap_units if row.ink else 0.0

@@ -73,7 +73,7 @@ class Shelf:
     """All faces of a fonts folder, by name. Reading `source.toml` files happens once, when first asked."""
 
     def __init__(self, folder: Path | None = None) -> None:
-        self.folder = folder or _own_folder()
+        self.folder = folder or _find_own_folder()
 
     @cached_property
     def _faces(self) -> dict[str, ShelfFace]:
@@ -111,7 +111,7 @@ class Shelf:
         )
 
 
-def _own_folder() -> Path:
+def _find_own_folder() -> Path:
     """An installed copy carries the fonts inside the package, a checkout beside it."""
     package = Path(__file__).resolve().parent.parent
     inside = package / "_fonts"

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Finding, find, way
+from pipeline.core.findings import Finding, build_way, find
 from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
@@ -172,6 +172,6 @@ def _no_room(plan: BoardLayout, layouts: list[tuple[StripLayout, int | None]]) -
             measured=float(plan.placed),
             limit=float(plan.wanted),
             facts={"placed": plan.placed, "wanted": plan.wanted},
-            ways=(way(ways.NO_BOARD_FITS if none else ways.MORE_BOARDS),),
+            ways=(build_way(ways.NO_BOARD_FITS if none else ways.MORE_BOARDS),),
         )
     ]

@@ -6,14 +6,14 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.cache import Cache
-from pipeline.core.catalogue import stopping
+from pipeline.core.catalogue import list_stopping
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.list_row import ListRow
 from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import Order, OrderFolder
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.core.shop_tables import StockConfig
 from pipeline.cutting.cutters import (
     Cutter,
@@ -102,7 +102,7 @@ def plan_shop(
     if order.jig is not None:
         jigs, said = plan_jigs(blank, order.jig, _to_place(going, signed or {}), units=order.unit, back=back)
         findings += said
-        if stopping(said, "jigs"):
+        if list_stopping(said, "jigs"):
             jigs = None
     if order.board is not None:
         outline = choose_outline_depth(order, cutter, blank.thickness)
@@ -110,7 +110,7 @@ def plan_shop(
             blank, order.board, _to_place(going, signed or {}), grain_of(order), choose_saw_allowance(order), outline
         )
         findings += said
-        if stopping(said, "boards"):
+        if list_stopping(said, "boards"):
             boards = None
     plan = ShopPlan(
         pieces=pieces,
@@ -136,7 +136,7 @@ def _feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> 
         step = choose_passes(order, floor.mill, floor.depth).step
         out[floor.mill.name] = mill_feed(order, floor.mill, floor.depth, step)
     for tool in pocket.tools if pocket is not None else ():
-        out[tool.cutter.name] = mill_feed(order, tool.cutter, required(pocket, "the pocket").depth, tool.step)
+        out[tool.cutter.name] = mill_feed(order, tool.cutter, require_value(pocket, "the pocket").depth, tool.step)
     return out
 
 
@@ -181,7 +181,7 @@ def order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) ->
         if not through and deepest - off >= least - 1e-9:
             break  # something is left of the lettering, and none of it can go through
     _, said = plan_thickness(order, blank.thickness, deepest=deepest, shallowest=None, least_groove=least)
-    return (*found, *stopping(said, "order"))
+    return (*found, *list_stopping(said, "order"))
 
 
 def check_order(folder: OrderFolder, blank: Blank) -> None:
@@ -295,7 +295,7 @@ def _jig_faults(folder: OrderFolder) -> Iterator[Fault]:
 
 def pocket_end_mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter | None]:
     """The cutters of the order's pocket, rough and fine. CannotRun names the key that cannot be used."""
-    part = required(folder.order.pocket, "[pocket]")
+    part = require_value(folder.order.pocket, "[pocket]")
     where = f"{folder.file}, [pocket]"
     if not blank.pockets:
         raise CannotRun(

@@ -197,7 +197,7 @@ def test_a_groove_that_leaves_too_little_of_a_plate_stops_it() -> None:
     depth = float(dict(found.facts)["depth"])
     assert depth == pytest.approx(1.27, abs=0.005)
     assert found.limit == 0.5 and found.measured == pytest.approx(1.3 - depth)
-    assert "0.5" in catalogue.message(found) and "common practice, no source" in catalogue.message(found)
+    assert "0.5" in catalogue.format_message(found) and "common practice, no source" in catalogue.format_message(found)
     assert [f.code for f in check(line, 1.3)[1]] == []  # of an unknown material nothing is assumed
     assert [f.code for f in check(line, 1.3, stock=StockConfig(material="brass", least_floor=0.01))[1]] == []
     smaller = next(w for w in found.ways if w.code.startswith("smaller"))
@@ -231,7 +231,7 @@ def test_what_comes_off_the_face_before_the_lettering_counts() -> None:
     poured = PourConfig(fills="pocket", levelled_off=0.5)
     assert "stock.floor-too-thin" not in [f.code for f in check(line, 2.0, stock=BRASS)[1]]
     (found,) = [f for f in check(line, 2.0, stock=BRASS, pour=poured)[1] if f.code == "stock.floor-too-thin"]
-    assert "; of 2.00 mm, 0.50 mm off the face before it are taken" in catalogue.message(found)
+    assert "; of 2.00 mm, 0.50 mm off the face before it are taken" in catalogue.format_message(found)
 
 
 def test_a_cutter_of_one_depth_stops_every_plaque_and_its_advice_is_right() -> None:
@@ -240,7 +240,7 @@ def test_a_cutter_of_one_depth_stops_every_plaque_and_its_advice_is_right() -> N
     made, said = check(line, 1.5, limits=LimitsConfig(deepest=1.2), files=FilesConfig(), **parts)
     (found,) = [f for f in said if f.code == "stock.floor-too-thin"]
     (way,) = found.ways
-    assert way.edits[0].value == 1.0 and "deepest = 1" in catalogue.remedy(found)
+    assert way.edits[0].value == 1.0 and "deepest = 1" in catalogue.format_remedy(found)
     mended = apply_edits(made, way.edits)
     assert not [f for f in check(line, 1.5, limits=mended.limits, files=FilesConfig(), **parts)[1] if "floor" in f.code]
 

@@ -33,7 +33,7 @@ ACCENTED = "".join(
 def test_a_mark_that_is_not_placed_makes_its_letter_missing(face, name, text, missing):
     row = shape_row([face(name)], text)
     assert "".join(row.missing) == missing
-    assert "".join(face(name).lacking(text)) == missing
+    assert "".join(face(name).list_missing(text)) == missing
 
 
 @pytest.mark.parametrize(

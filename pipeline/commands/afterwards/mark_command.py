@@ -11,9 +11,9 @@ from pipeline.core.clock import Clock
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.list_row import plain_row
-from pipeline.core.printable import json_text
+from pipeline.core.printable import write_json_text
 from pipeline.core.row_selection import parse_rows
-from pipeline.outputs.summary import plain_text
+from pipeline.outputs.summary import strip_markup
 from pipeline.signoff.design_answers import one_line
 from pipeline.signoff.job_identity import JobIdentity
 from pipeline.signoff.ledger import Ledger, LedgerEntry, Moved, head_of, verified_entries
@@ -86,7 +86,7 @@ def mark(
         except Moved:
             continue
         if as_json:
-            say(json_text(_plain(plan), indent=1))
+            say(write_json_text(_plain(plan), indent=1))
         else:
             say(_told(plan, looked.sign_off(verified_entries(ledger))))
         return 0
@@ -262,5 +262,5 @@ def _told(plan: MarkPlan, sign_off: SignOff) -> str:
 
 def _wrapped(text: str, indent: str) -> str:
     return textwrap.fill(
-        plain_text(text), WIDTH, initial_indent=indent, subsequent_indent=indent + "  ", break_on_hyphens=False
+        strip_markup(text), WIDTH, initial_indent=indent, subsequent_indent=indent + "  ", break_on_hyphens=False
     )

@@ -18,7 +18,7 @@ from pipeline.core.order import (
     LineConfig,
     ListConfig,
 )
-from pipeline.core.placeholders import PlaceholderError, placeholders_in
+from pipeline.core.placeholders import PlaceholderError, list_placeholders
 from pipeline.core.shop_config import NO_SHOP, ShopConfig
 from pipeline.core.units import Units
 from pipeline.intake.order.error_messages import FaultPlaces, nearest_name
@@ -335,7 +335,7 @@ def _text(text: str, where: str, listing: ListConfig | None) -> Iterator[Fault]:
         yield Fault(where=where, found="the text is empty", expected='words, or a column in braces: "{name}"')
         return
     try:
-        fields = placeholders_in(text)
+        fields = list_placeholders(text)
     except PlaceholderError as error:
         yield Fault(where=where, found=f"in “{text}” {error}", expected='a column in braces: "{name}"')
         return
@@ -396,7 +396,7 @@ def _artwork(number: int, part: ArtworkConfig, parts: OrderTables, ground: RuleC
 
     fields: tuple[str, ...] = ()
     try:
-        fields = placeholders_in(part.file)
+        fields = list_placeholders(part.file)
     except PlaceholderError as error:
         yield Fault(where=where("file"), found=f"in “{part.file}” {error}", expected='a column in braces: "{badge}"')
         return

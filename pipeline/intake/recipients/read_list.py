@@ -19,7 +19,7 @@ from pipeline.core.findings import Fact, Finding, Severity, find
 from pipeline.core.list_row import number_of
 from pipeline.core.model import ListSource, Recipient, RecipientList, RowOutcome
 from pipeline.core.order import ListConfig, OrderFolder
-from pipeline.core.placeholders import placeholders_in
+from pipeline.core.placeholders import list_placeholders
 from pipeline.intake.header_ways import header_ways
 from pipeline.intake.message.pasted_message import names_somebody, taken_off_findings
 from pipeline.intake.names.wording import shorten
@@ -82,7 +82,7 @@ def read_list(folder: OrderFolder) -> RecipientList:
 
 def _drawn(folder: OrderFolder) -> tuple[str, ...]:
     """Keys that name a client's drawings."""
-    return tuple(dict.fromkeys(key for part in folder.order.artwork for key in placeholders_in(part.file)))
+    return tuple(dict.fromkeys(key for part in folder.order.artwork for key in list_placeholders(part.file)))
 
 
 def _languages(folder: OrderFolder) -> dict[str, str]:

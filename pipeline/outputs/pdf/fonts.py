@@ -20,7 +20,7 @@ PT = 25.4 / 72
 """Millimetres in one point (1/72 in, PDF 32000-1, 8.3.2.3)."""
 
 
-def shelf_file(name: str) -> Path:
+def find_shelf_file(name: str) -> Path:
     """A file of the shelf: inside an installed package, or in a checkout beside the package."""
     for root in (PACKAGE / "_fonts", PACKAGE.parent / "fonts"):
         if (root / name).is_file():
@@ -31,13 +31,13 @@ def shelf_file(name: str) -> Path:
 
 
 @lru_cache
-def widths(name: str) -> Mapping[str, float]:
+def load_widths(name: str) -> Mapping[str, float]:
     """The advance widths, in ems, of every character the typeface can show by itself. It is registered for drawing the
     first time it is asked for, which takes some milliseconds."""
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
-    font = TTFont(name, str(shelf_file(_FILES[name])), asciiReadable=False, shapable=False)
+    font = TTFont(name, str(find_shelf_file(_FILES[name])), asciiReadable=False, shapable=False)
     pdfmetrics.registerFont(font)
     return {
         chr(code): font.face.getCharWidth(code) / 1000
@@ -47,19 +47,19 @@ def widths(name: str) -> Mapping[str, float]:
 
 
 @lru_cache
-def known_face(name: str = SANS) -> frozenset[str]:
+def get_known_characters(name: str = SANS) -> frozenset[str]:
     """The characters the typeface can show without ordering or joining."""
-    return frozenset(widths(name))
+    return frozenset(load_widths(name))
 
 
 def covers(text: str, name: str = SANS) -> bool:
     """Whether the typeface can show all of the text."""
-    return known_face(name).issuperset(text)
+    return get_known_characters(name).issuperset(text)
 
 
-def width(text: str, size: float, name: str = SANS) -> float:
+def measure_width(text: str, size: float, name: str = SANS) -> float:
     """Advance width in the unit of `size`, of a text the typeface covers."""
-    of = widths(name)
+    of = load_widths(name)
     return size * sum([of[c] for c in text])
 
 

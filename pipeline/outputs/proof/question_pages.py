@@ -13,7 +13,7 @@ from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.identity import ProofQuestion
 from pipeline.outputs.pdf.text_style import TextStyle
 from pipeline.outputs.proof import type_sizes
-from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, ProofPages, draw_heading, heading_depth, paginate
+from pipeline.outputs.proof.page_frame import LABEL_DROP, TICK, ProofPages, draw_heading, measure_heading, paginate
 
 HEAD, INTRO = "proof.questions", "proof.questions.answer"
 SIDE = 6.0  # mm from the bar at the left to the words
@@ -52,7 +52,7 @@ def references(questions: Sequence[ClientQuestion], texts: Texts) -> dict[str, t
 
 def plan_questions(frame: ProofPages, questions: Sequence[ClientQuestion]) -> list[list[int]]:
     """Which questions stand on which page."""
-    first = frame.depth - heading_depth(frame, frame.texts.text(INTRO)) - 3
+    first = frame.depth - measure_heading(frame, frame.texts.text(INTRO)) - 3
     return paginate([_depth(frame, q) for q in questions], first, frame.depth - 3)
 
 
@@ -115,7 +115,7 @@ def draw_questions(
                 foot = at - TICK + _BODY.mm
                 tip = texts.text("proof.question.tip", no=question.no, field=choice.words)
                 frame.tick_box(x, foot, "")
-                frame.ticked(x, foot, told.tick(choice.code), tip)
+                frame.draw_tick_field(x, foot, told.tick(choice.code), tip)
                 pen.lines(x + TICK + 3, at, rows, _BODY)
                 at -= max(CHOICE, len(rows) * _BODY.line + 2)
             label = texts.text("proof.question.line")

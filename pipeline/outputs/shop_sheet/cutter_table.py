@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pipeline.core.order import Order
-from pipeline.core.required import required
-from pipeline.core.shop_tables import PRACTICE, source_of
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import PRACTICE, get_source
 from pipeline.core.stated_values import say_computed, state
-from pipeline.core.work_steps import steps_of
+from pipeline.core.work_steps import list_steps
 from pipeline.cutting.cutters import Cutter, compute_limits
 from pipeline.cutting.cutting_data import (
     CLEAR,
@@ -43,7 +43,7 @@ def cutter_uses(order: Order, plan: ShopPlan) -> Iterator[CutterUse]:
         "letter": list(_lettering(order, plan)),
         "pocket": list(_pocket(order, plan)),
     }
-    for step in steps_of(order):
+    for step in list_steps(order):
         yield from by_step.get(step, ())
 
 
@@ -106,7 +106,7 @@ def cutter_table(book: ShopPages, order: Order, plan: ShopPlan) -> None:
             how += f"; passes: {use.passes.source}{last}"
         book.note(f"{use.cutter.name}: {how}.")
     book.note(_limits(order, plan.cutter))
-    down = source_of(order.rates, "plunge")
+    down = get_source(order.rates, "plunge")
     if uses and uses[0].feed.plunge is None:
         down = say_unknown("plunge")
     note = f"Down: {down}. The cutter's own data come first."
@@ -154,7 +154,7 @@ def _row(use: CutterUse, order: Order, plan: ShopPlan) -> tuple[str, ...]:
         passes,
         state(f"{feed.rpm:.0f}/min", BELOW) if feed.rpm else ("not known" if cutter.turns else ""),
         state(units.speed(feed.feed), BELOW) if feed.feed else "not known",
-        (state(units.speed(feed.plunge), source_of(order.rates, "plunge")) if feed.plunge else "not known")
+        (state(units.speed(feed.plunge), get_source(order.rates, "plunge")) if feed.plunge else "not known")
         if use.depth
         else "",
         state(units.show(feed.stick_out), say_computed("depth and clearance, as said below")) if feed.stick_out else "",
@@ -168,9 +168,9 @@ def _depth_from(use: CutterUse, order: Order, plan: ShopPlan) -> str:
     """Where the depth of a use comes from: of the pocket and of flat floors the order, of the lettering its strokes, or
     the outline where that is deeper."""
     if use.role.startswith("pocket"):
-        return source_of(required(order.pocket, "[pocket]"), "depth")
+        return get_source(require_value(order.pocket, "[pocket]"), "depth")
     if use.cutter is not plan.cutter:
-        return source_of(order.limits, "deepest")
+        return get_source(order.limits, "deepest")
     outline = plan.boards.outline if plan.boards is not None else None
     if outline is not None and outline.value > (plan.deepest or 0.0):
         return outline.source

@@ -6,13 +6,13 @@ import math
 
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
-from pipeline.core.required import required
-from pipeline.core.shop_tables import source_of
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import get_source
 from pipeline.core.stated_values import say_computed, state
 from pipeline.core.units import Units
 from pipeline.outputs.pdf import styles
-from pipeline.outputs.pdf.canvas import PaperCanvas, moved
-from pipeline.outputs.pdf.curve_operators import chains_trace
+from pipeline.outputs.pdf.canvas import PaperCanvas, build_move
+from pipeline.outputs.pdf.curve_operators import trace_chains
 from pipeline.outputs.pdf.material_look import PieceLook
 from pipeline.outputs.pdf.text_style import TextStyle
 from pipeline.outputs.shop_sheet.shop_page import ShopPages, TableColumn
@@ -28,14 +28,14 @@ GRID = 12.0
 
 def jig_pages(book: ShopPages, blank: Blank, order: Order, plan: JigLayout, look: PieceLook) -> None:
     """The jig, then every load. look: of a piece."""
-    units, part = order.spoken, required(order.jig, "[jig]")
+    units, part = order.spoken, require_value(order.jig, "[jig]")
     x0, y0, x1, y1 = plan.box
     scale = min((book.room - GRID) / (x1 - x0), HIGHEST / (y1 - y0), 2.0)
     height = (y1 - y0) * scale + GRID
     book.heading("Jig", keep=height + 30)
 
     def own(text: str | int, key: str) -> str:
-        return state(text, source_of(part, key))
+        return state(text, get_source(part, key))
 
     pitch = [f"{own(units.show(p), key)} {key}" for key in ("across", "up") if (p := getattr(part, key)) is not None]
     places = state(part.columns * part.rows, say_computed("columns and rows"))
@@ -103,13 +103,13 @@ def _draw(
     first = {held.place.number: held.piece for held in (plan.loads[0].pieces if plan.loads else ())}
     big = TextStyle(min(11.0, max(5.0, 0.35 * high * scale / 0.3528)) * fine, styles.INK)
     small = TextStyle(5.5 * fine, styles.INK)
-    with pen.kept(moved(x - x0 * scale, y - y0 * scale, scale)):
+    with pen.kept(build_move(x - x0 * scale, y - y0 * scale, scale)):
         pen.box(x0, y0, x1 - x0, y1 - y0, fill=GONE, edge=styles.PALE, line=0.2 * fine)
         for place in plan.places:
             angle, dx, dy = put_in_place(blank.edge, place, plan.turn)
             c, s = math.cos(angle), math.sin(angle)
             with pen.kept((c, s, -s, c, dx, dy)):
-                edge = chains_trace((blank.edge, *blank.holes))
+                edge = trace_chains((blank.edge, *blank.holes))
                 pen.draw(edge, fill=look.face, edge=look.edge, line=0.2 * fine, even_odd=True)
             middle, level = place.x + wide / 2, place.y + high / 2
             pen.text(middle, level, str(place.number), big, "centre")

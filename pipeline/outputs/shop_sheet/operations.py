@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
-from pipeline.core.required import required
-from pipeline.core.shop_tables import source_of
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import get_source
 from pipeline.core.stated_values import say_computed, state
-from pipeline.core.work_steps import steps_of
+from pipeline.core.work_steps import list_steps
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.cutting_data import choose_passes
 from pipeline.cutting.materials import Material, get_material
@@ -40,7 +40,7 @@ class Operation:
 def operations(plan: ShopPlan, order: Order, blank: Blank) -> list[Operation]:
     """Only what this order has, in its order: no pocket, pour, board or sanding, no such step."""
     bench = _Bench(plan, order, get_material(order))
-    return [operation for step in steps_of(order) for operation in bench.steps[step]()]
+    return [operation for step in list_steps(order) for operation in bench.steps[step]()]
 
 
 class _Bench:
@@ -53,7 +53,7 @@ class _Bench:
             "outline": self.outline, "back": self.back, "pour": self.pour, "level": self.level, "saw": self.saw,
             "resaw": self.resaw, "sand": self.sand, "finish": self.finish, "pack": self.pack,
         }  # fmt: skip
-        steps = steps_of(order)
+        steps = list_steps(order)
         self.before = {step: frozenset(steps[:k]) for k, step in enumerate(steps)}
         self.dust = words.of_material(material)
 
@@ -123,14 +123,14 @@ class _Bench:
         elif plan.deepest is not None:
             what += f" Deepest groove {deepest}."
         if plan.floor is not None:
-            depth = state(units.show(plan.floor.depth), source_of(order.limits, "deepest"))
+            depth = state(units.show(plan.floor.depth), get_source(order.limits, "deepest"))
             mill = plan.floor.mill.name
             what += f" Wide strokes have a flat floor {depth} deep: clear it with {mill} (layer "
             what += f"{self._layer('FLOOR')}), then run the V-bit along its walls."
         what += self._levels()
         if order.finish.compensate and order.finish.sanded_off:
             how = "grooves are cut deeper" if order.files.grooves else "letters are cut wider"
-            off = state(units.show(order.finish.sanded_off), source_of(order.finish, "sanded_off"))
+            off = state(units.show(order.finish.sanded_off), get_source(order.finish, "sanded_off"))
             what += f" The {how} by the {off} that comes off the face afterwards."
         if plan.pour is not None and "level" in self.before["letter"]:
             what += " Back on the machine: same corner, and Z zero anew on the levelled face."
@@ -155,7 +155,9 @@ class _Bench:
     def pocket(self) -> Iterator[Operation]:
         plan, units = self.plan, self.order.spoken
         if plan.pocket is not None:
-            deep = state(units.show(plan.pocket.depth), source_of(required(self.order.pocket, "[pocket]"), "depth"))
+            deep = state(
+                units.show(plan.pocket.depth), get_source(require_value(self.order.pocket, "[pocket]"), "depth")
+            )
             tools = "; then ".join(
                 f"{t.cutter.name}, {state(t.passes, passes)} passes of {state(units.show(t.step), passes)}"
                 for t in plan.pocket.tools
@@ -199,7 +201,7 @@ class _Bench:
     def pour(self) -> Iterator[Operation]:
         if self.plan.pour is None:
             return
-        pour, part = self.plan.pour, required(self.order.pour, "[pour]")
+        pour, part = self.plan.pour, require_value(self.order.pour, "[pour]")
         line = pour.dam.line if pour.dam else 0.0
         sealed = (
             "Seal the pocket's walls with a thin coat"
@@ -236,7 +238,7 @@ class _Bench:
     def level(self) -> Iterator[Operation]:
         if self.plan.pour is None:
             return
-        part, units = required(self.order.pour, "[pour]"), self.order.spoken
+        part, units = require_value(self.order.pour, "[pour]"), self.order.spoken
         what = (
             "Take the proud resin down flush with the face: scraper, coarse paper on a flat block, or light passes on "
         )
@@ -273,8 +275,8 @@ class _Bench:
 
     def _of_stock(self, key: str) -> str:
         """A thickness that [stock] says."""
-        stock = required(self.order.stock, "[stock]")
-        return state(self.order.spoken.show(getattr(stock, key)), source_of(stock, key))
+        stock = require_value(self.order.stock, "[stock]")
+        return state(self.order.spoken.show(getattr(stock, key)), get_source(stock, key))
 
     def sand(self) -> Iterator[Operation]:
         off, resin = self.order.sanding, self.plan.pour is not None
@@ -285,7 +287,7 @@ class _Bench:
         if off:
             after = "letter" in self.before["sand"]
             limit = ", no more: the lettering was cut for that" if after and self.order.finish.compensate else ""
-            told = state(self.order.spoken.show(off), source_of(self.order.finish, "sanded_off"))
+            told = state(self.order.spoken.show(off), get_source(self.order.finish, "sanded_off"))
             what = f"Take {told} off the face{limit}. {what}"
         if self.resawn and self.order.stock is not None:
             what = f"The back first: {self._of_stock('sanded_back')}, until the saw marks are gone. {what}"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pipeline.core.model import Outcome
 from pipeline.core.order import OrderFolder
-from pipeline.core.required import required
-from pipeline.core.shop_tables import source_of
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import get_source
 from pipeline.core.stated_values import say_computed, state
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.material_look import look_of
@@ -27,7 +27,7 @@ from pipeline.shopfloor.shop_plan import ShopPlan
 
 def thickness_part(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     """The section, and what each step takes off."""
-    units, budget = folder.order.spoken, required(plan.thickness, "the chain of thickness")
+    units, budget = folder.order.spoken, require_value(plan.thickness, "the chain of thickness")
     book.heading("Thickness", keep=SECTION_DEPTH + 20)
     bit, deep = plan.cutter, budget.engraved or 0.0
     across = SectionWidths(
@@ -65,16 +65,16 @@ def _area(value: float, folder: OrderFolder) -> str:
 
 def pocket_part(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pocket by cutter, with its corners, and what the shelf's cutters would do."""
-    units, pocket = folder.order.spoken, required(plan.pocket, "the plan of the pocket")
+    units, pocket = folder.order.spoken, require_value(plan.pocket, "the plan of the pocket")
     scale = pocket_scale(outcome.blank, pocket, book.room, 90)
     ys = [float(v) for r in pocket.drawn.rings for v in (r[:, 1].min(), r[:, 1].max())]
     height = (max(ys) - min(ys) + 4) * scale
     book.heading("Pocket", keep=height + 25)
     book.picture(height, lambda x, y: draw_pocket(book.pen, outcome.blank, pocket, x, y, scale))
-    part, names = required(folder.order.pocket, "[pocket]"), [t.cutter.name for t in pocket.tools]
+    part, names = require_value(folder.order.pocket, "[pocket]"), [t.cutter.name for t in pocket.tools]
     drawn, swept = say_computed("the drawing"), say_computed("the drawing and the cutters' diameters")
     sizes = "; ".join(dict.fromkeys(describe_cutter_origin(t.cutter) for t in pocket.tools))
-    track = say_computed(f"the diameters ({sizes}) and [pocket] stepover ({source_of(part, 'stepover')})")
+    track = say_computed(f"the diameters ({sizes}) and [pocket] stepover ({get_source(part, 'stepover')})")
     keys = [(ROUGH, f"{names[0]} clears"), (LEFT, "stays")]
     if len(names) > 1:
         keys.insert(1, (REST, f"left for {names[1]}"))

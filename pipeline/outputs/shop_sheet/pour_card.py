@@ -6,8 +6,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from pipeline.core.order import OrderFolder
-from pipeline.core.required import required
-from pipeline.core.shop_tables import PourConfig, source_of
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import PourConfig, get_source
 from pipeline.core.stated_values import say_computed, state
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.shop_sheet import cautions as words
@@ -42,7 +42,7 @@ _NAMES = {
 
 def pour_card(book: ShopPages, folder: OrderFolder, plan: ShopPlan) -> None:
     """The pour: amounts, mixes, times, and where each figure comes from."""
-    pour, part = required(plan.pour, "the plan of the pour"), required(folder.order.pour, "[pour]")
+    pour, part = require_value(plan.pour, "the plan of the pour"), require_value(folder.order.pour, "[pour]")
     book.heading("Pour card", keep=60)
     book.cautions(words.one_caution((words.RESIN,)))
     if pour.missing:
@@ -106,7 +106,7 @@ def _facts(folder: OrderFolder, pour: PourPlan, part: PourConfig) -> Iterator[tu
     if pour.dam is not None:
         outside = ""
         if pour.dam.outside:
-            trim = source_of(required(folder.order.board, "[board]"), "trim")
+            trim = get_source(require_value(folder.order.board, "[board]"), "trim")
             outside = f" + {state(units.show(pour.dam.outside), trim)} outside"
         yield "Thinnest wall round it", state(units.show(pour.dam.wall), WALL) + outside
         yield "Dam line", state(units.show(pour.dam.line), WALL) if pour.dam.line else "none needed"
@@ -171,7 +171,7 @@ def _origins(part: PourConfig) -> str:
     told: dict[str, list[str]] = {}
     for key, name in _NAMES.items():
         if getattr(part, key) is not None:
-            told.setdefault(source_of(part, key), []).append(name)
+            told.setdefault(get_source(part, key), []).append(name)
     entered = [f"{', '.join(names)}: {source}" for source, names in told.items()]
     drawn = "Volumes and depth are computed from the drawing and [pocket] depth"
     return f"{drawn}{'; ' if entered else '.'}{'; '.join(entered)}{'.' if entered else ''}"

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
-from pipeline.core.required import required
-from pipeline.core.shop_tables import source_of
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import get_source
 from pipeline.core.stated_values import say_computed, state
 from pipeline.cutting.materials import Material, SourcedValue, get_material
 from pipeline.outputs.pdf import styles
@@ -32,10 +32,10 @@ def group_alike(boards: Sequence[Board]) -> list[list[Board]]:
 
 def board_pages(book: ShopPages, blank: Blank, order: Order, plan: BoardLayout, look: PieceLook) -> None:
     """Every board with its rows, then the cut list. look: of the pieces."""
-    units, part = order.spoken, required(order.board, "[board]")
+    units, part = order.spoken, require_value(order.board, "[board]")
 
     def own(length: float, key: str) -> str:
-        return state(units.show(length), source_of(part, key))
+        return state(units.show(length), get_source(part, key))
 
     laid = say_computed("the sizes of the boards, the blank, kerf, trim and clamp zones")
     area = say_computed("the areas of the boards and the blank")

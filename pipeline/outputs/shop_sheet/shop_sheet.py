@@ -6,21 +6,21 @@ from pathlib import Path
 
 import numpy as np
 
-from pipeline.core.catalogue import message, remedy, stopping
+from pipeline.core.catalogue import format_message, format_remedy, list_stopping
 from pipeline.core.files import write_whole
 from pipeline.core.findings import Severity
 from pipeline.core.model import Blank, Outcome
 from pipeline.core.order import Order, OrderFolder
-from pipeline.core.required import required
-from pipeline.core.shop_tables import PRACTICE, RatesConfig, source_of
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import PRACTICE, RatesConfig, get_source
 from pipeline.core.stated_values import say_computed, state
 from pipeline.cutting.materials import get_material
 from pipeline.outputs.pdf import styles
 from pipeline.outputs.pdf.canvas import PaperCanvas
 from pipeline.outputs.pdf.material_look import look_of
 from pipeline.outputs.pdf.text_style import PAPERS
-from pipeline.outputs.revision import identity_of
-from pipeline.outputs.row_totals import left_out_words, part_words, row_totals
+from pipeline.outputs.revision import build_identity
+from pipeline.outputs.row_totals import count_rows, describe_left_out, describe_part
 from pipeline.outputs.shop_sheet import cautions as words
 from pipeline.outputs.shop_sheet.cutter_table import cutter_table
 from pipeline.outputs.shop_sheet.jig_page import jig_pages
@@ -54,7 +54,7 @@ def write_shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan, path
 def shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[bytes, int]:
     """The shop sheet, and its number of pages."""
     pen = PaperCanvas(*PAPERS[folder.order.proof.paper], foreign=repeats(outcome.plaques))
-    mark = " · ".join(filter(None, (f"order {identity_of(outcome).order_id}", part_words(outcome))))
+    mark = " · ".join(filter(None, (f"order {build_identity(outcome).order_id}", describe_part(outcome))))
     book = ShopPages(pen, f"{outcome.title} · {outcome.client}" if outcome.client else outcome.title, mark)
     _draw(book, outcome, folder, plan)
     return book.bound(f"Shop sheet: {outcome.title}", folder.order.proof.shop)
@@ -62,7 +62,9 @@ def shop_sheet(outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> tuple[b
 
 def _draw(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPlan) -> None:
     _front(book, outcome, folder, plan)
-    if stopping(outcome.findings, "order"):  # what has to be changed is seen in the piece; there is nothing to do yet
+    if list_stopping(
+        outcome.findings, "order"
+    ):  # what has to be changed is seen in the piece; there is nothing to do yet
         _piece(book, outcome, folder, plan)
         return
     _operations(book, outcome, folder, plan)
@@ -90,7 +92,7 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
     order, units, blank = folder.order, folder.order.spoken, outcome.blank
     book.first(outcome.title)
     states = [p.state for p in outcome.plaques]
-    stops = stopping(outcome.findings, "order")
+    stops = list_stopping(outcome.findings, "order")
     going, held = len(states) - states.count("stopped"), states.count("stopped")
     thick = state(units.show(blank.thickness), THICKNESS) if blank.thickness else "not stated in the order"
     sizes = state(f"{units.number(blank.width)} × {units.show(blank.height)}", describe_blank_origin(blank))
@@ -124,13 +126,15 @@ def _front(book: ShopPages, outcome: Outcome, folder: OrderFolder, plan: ShopPla
         facts.append(("Movement until it hangs", f"{moved} {told} across the grain"))
     book.facts(facts, 3)
     on_sheet = [p.recipient.row for p in outcome.plaques if p.state != "stopped"]
-    said = (row_totals(outcome, {"on this sheet": on_sheet}).words(), left_out_words(outcome))
+    said = (count_rows(outcome, {"on this sheet": on_sheet}).words(), describe_left_out(outcome))
     book.note(" ".join(filter(None, said)), styles.SMALL)
     if stops:
         book.caution("Nothing of this order may be cut: what is told first below stops every plaque of it.")
     first = [f for f in outcome.findings if f.code.partition(".")[0] in FLOOR and f.severity is not Severity.NOTE]
     for finding in sorted(first, key=lambda f: f.severity.rank):
-        book.caution(f"First: {message(finding, order.unit)} [{finding.code}] {remedy(finding, order.unit)}.")
+        book.caution(
+            f"First: {format_message(finding, order.unit)} [{finding.code}] {format_remedy(finding, order.unit)}."
+        )
 
 
 def counted(number: int, what: str) -> str:
@@ -161,7 +165,7 @@ def _blanks(plan: ShopPlan, folder: OrderFolder) -> str:
     spare = folder.order.spare
     told = state(plan.pieces, COUNTED)
     if spare.blanks:
-        own = state(spare.blanks, source_of(spare, "blanks"))
+        own = state(spare.blanks, get_source(spare, "blanks"))
         both = state(plan.pieces + spare.blanks, say_computed("pieces and spare blanks"))
         told = f"{both}: {told} + {own} spare"
     return told + (", and an offcut for the test piece" if spare.test_piece else "")
@@ -169,7 +173,7 @@ def _blanks(plan: ShopPlan, folder: OrderFolder) -> str:
 
 def _board_count(plan: ShopPlan) -> str:
     counts: dict[str, int] = {}
-    for b in required(plan.boards, "the layout of the boards").boards:
+    for b in require_value(plan.boards, "the layout of the boards").boards:
         counts[b.layout.sheet.name] = counts.get(b.layout.sheet.name, 0) + 1
     return ", ".join(f"{state(n, 'see Boards')} × {name}" for name, n in counts.items())
 
@@ -244,7 +248,7 @@ def rates_origins(rates: RatesConfig) -> str:
     """Where the rates come from: those that are entered by name, the others together."""
     told: dict[str, list[str]] = {}
     for key in type(rates).model_fields:
-        if (source := source_of(rates, key)) in ("order.toml", *rates.taken.values()):
+        if (source := get_source(rates, key)) in ("order.toml", *rates.taken.values()):
             told.setdefault(source, []).append(key)
     entered = "".join(f" {', '.join(keys)}: {source};" for source, keys in told.items())
     return f"Rates:{entered} {'all others' if entered else 'all'}: {PRACTICE}."

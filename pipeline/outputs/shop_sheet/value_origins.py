@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
-from pipeline.core.shop_tables import PourConfig, StockConfig, source_of
+from pipeline.core.shop_tables import PourConfig, StockConfig, get_source
 from pipeline.core.stated_values import say_computed
 from pipeline.cutting.cutters import Cutter
 from pipeline.cutting.materials import get_material
@@ -30,13 +30,13 @@ def describe_depth_origin(order: Order, cutter: Cutter) -> str:
     """Of the depth of the lettering: for a groove the strokes and the bit, for others the order."""
     if cutter.cuts_grooves:
         return say_computed(f"the strokes and the sizes of {cutter.name}")
-    return source_of(order.limits, "deepest")
+    return get_source(order.limits, "deepest")
 
 
 def describe_movement_origin(order: Order) -> str:
     """Of the change of width with the wood's moisture."""
     stock = order.stock or StockConfig()
-    moves = source_of(stock, "movement")
+    moves = get_source(stock, "movement")
     if stock.movement is None:
         told = get_material(order).change_per_moisture(stock.material)
         moves = told.source if told is not None else moves
@@ -45,4 +45,4 @@ def describe_movement_origin(order: Order) -> str:
 
 def describe_pour_origin(part: PourConfig, key: str) -> str:
     """Of a value of [pour]."""
-    return source_of(part, key)
+    return get_source(part, key)

@@ -23,7 +23,7 @@ from typing import Literal
 
 from rapidfuzz.distance import Levenshtein
 
-from pipeline.core.printable import printable
+from pipeline.core.printable import make_printable
 from pipeline.signoff.messages.message_phrases import DOUBTFUL, PHRASES, Phrases
 
 Said = Literal["agreed", "refused", "change", "excepted"]
@@ -113,7 +113,7 @@ def _reach(reason: str, own: str) -> int:
 
 def _harmful(text: str) -> str:
     text = text.removeprefix("\ufeff")
-    if "\ufffd" in text or printable(text) != text:
+    if "\ufffd" in text or make_printable(text) != text:
         return "it holds characters that are not seen, or could not be read"
     return ""
 

@@ -13,12 +13,12 @@ from pipeline.core.errors import CannotRun
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.matching.likeness import (
     MeasuredLetters,
+    choose_letters_to_compare,
     compare_faces,
+    compute_overlap,
+    compute_row_ink,
     judge_ranking,
-    letters_to_compare,
     measure_letters,
-    overlap,
-    row_ink,
 )
 from pipeline.lettering.matching.picture import compare_line, read_picture
 from pipeline.lettering.matching.raster import draw_region, fill_rings, measure_thickness
@@ -52,7 +52,7 @@ def test_a_sibling_leads_to_its_face(shelf, shelf_letters, file):
     """Bold and italic cuts of nine of the twelve outline faces, published by their makers (tests/reference/siblings).
     The other three have none."""
     sibling = open_face(file.name, SIBLINGS)
-    letters = letters_to_compare(sibling)
+    letters = choose_letters_to_compare(sibling)
     found = ranked(shelf, shelf_letters, measure_letters(sibling, letters), letters)
     assert found[0].name == file.stem.rsplit("-", 1)[0]
     if file.stem.endswith("bold"):
@@ -63,7 +63,7 @@ def test_a_sibling_leads_to_its_face(shelf, shelf_letters, file):
 
 @pytest.mark.parametrize("name", UNLIKE)
 def test_a_face_is_most_like_itself(face, shelf, shelf_letters, name):
-    letters = letters_to_compare(face(name))
+    letters = choose_letters_to_compare(face(name))
     found = ranked(shelf, shelf_letters, measure_letters(face(name), letters), letters)
     assert found[0].name == name
     assert found[0].likeness == pytest.approx(1.0, abs=1e-6)
@@ -157,9 +157,9 @@ def test_ratios_answer_to_width_and_thickness():
 
 def test_overlap_is_of_shape_alone():
     bar = shapely.box(0, 0, 0.2, 1)
-    assert overlap(bar, shapely.box(5, 0, 5.2, 1), 0.0) == 1.0  # where it stands does not count
-    assert overlap(bar, shapely.box(0.03, 0.03, 0.17, 0.97), 0.03) > 0.97  # grown to the same thickness
-    half = overlap(bar, shapely.box(0, 0, 0.2, 0.5), 0.0)
+    assert compute_overlap(bar, shapely.box(5, 0, 5.2, 1), 0.0) == 1.0  # where it stands does not count
+    assert compute_overlap(bar, shapely.box(0.03, 0.03, 0.17, 0.97), 0.03) > 0.97  # grown to the same thickness
+    half = compute_overlap(bar, shapely.box(0, 0, 0.2, 0.5), 0.0)
     assert half == pytest.approx(0.5, abs=0.02)
 
 
@@ -173,7 +173,7 @@ def test_bitmaps_fill_what_is_inside():
 
 
 def test_bitmap_area_is_the_regions(face):
-    region = row_ink(face("eb-garamond"), shape_row([face("eb-garamond")], "Agnes & Quill"))
+    region = compute_row_ink(face("eb-garamond"), shape_row([face("eb-garamond")], "Agnes & Quill"))
     assert draw_region(region, 200).sum() / 200**2 == pytest.approx(region.area, rel=0.01)
 
 

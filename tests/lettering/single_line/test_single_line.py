@@ -12,7 +12,7 @@ from pipeline.geometry.flatten import flatten
 from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.shaping import shape_row
 from pipeline.lettering.single_line.drawn_marks import MARKS
-from pipeline.lettering.single_line.jhf_file import CAP, circle_stroke, is_dot, read_jhf, smooth_stroke
+from pipeline.lettering.single_line.jhf_file import CAP, draw_circle, is_dot, read_jhf, smooth
 
 LATIN_FACES = ["hershey-futural", "hershey-scripts", "hershey-cursive"]
 LATIN_1 = [chr(c) for c in (*range(0x20, 0x7F), *range(0xA0, 0x100)) if c != 0xAD]
@@ -37,7 +37,7 @@ def test_latin_1_extended_a_and_vietnamese_are_all_there(face, name):
 def test_greek_is_all_there_and_latin_letters_are_not_taken_for_it(face):
     greeks = face("hershey-greeks")
     assert [c for c in GREEK if not greeks.covers(c)] == []
-    assert greeks.lacking("AΩa1") == ("A", "a")
+    assert greeks.list_missing("AΩa1") == ("A", "a")
 
 
 def test_seventeen_marks_are_drawn():
@@ -98,7 +98,7 @@ def test_smoothing_stays_by_the_published_points(shelf, name):
 
     for glyph in read_jhf(shelf[name].read().decode("ascii"))[:95]:
         for stroke in glyph.strokes:
-            path = smooth_stroke(stroke)
+            path = smooth(stroke)
             if is_dot(stroke) or len(path.points) < 2:
                 continue
             ring = flatten(path, 0.01)[0]
@@ -123,7 +123,7 @@ def test_curves_show_no_facets(shelf):
     """The letter O of the published data is a polygon with turns of 15° and more; smoothed it has none over 1°."""
     glyph = read_jhf(shelf["hershey-futural"].read().decode("ascii"))[ord("O") - 32]
     (stroke,) = glyph.strokes
-    path = smooth_stroke(stroke)
+    path = smooth(stroke)
     assert path.closed
     assert facets(path) < 1.0
 
@@ -132,7 +132,7 @@ def test_corners_and_straights_stay(shelf):
     glyphs = read_jhf(shelf["hershey-futural"].read().decode("ascii"))
     for letter in "AEHMNVWXZ":
         for stroke in glyphs[ord(letter) - 32].strokes:
-            path = smooth_stroke(stroke)
+            path = smooth(stroke)
             assert set(path.degrees) == {1}
             assert (path.points == stroke).all()
 
@@ -140,12 +140,12 @@ def test_corners_and_straights_stay(shelf):
 def test_a_dot_is_a_circle():
     lozenge = np.array([(1.0, 0.0), (0.0, 1.0), (-1.0, 0.0), (0.0, -1.0), (1.0, 0.0)])
     assert is_dot(lozenge)
-    ring = flatten(smooth_stroke(lozenge + (5, 7)), 0.001)[0]
+    ring = flatten(smooth(lozenge + (5, 7)), 0.001)[0]
     assert np.hypot(*(ring - (5, 7)).T) == pytest.approx(np.ones(len(ring)), rel=3e-4)
 
 
 def test_circle_follows_its_radius():
-    ring = flatten(circle_stroke(0, 0, CAP), 0.001)[0]
+    ring = flatten(draw_circle(0, 0, CAP), 0.001)[0]
     assert np.hypot(*ring.T) == pytest.approx(np.full(len(ring), CAP), rel=3e-4)
 
 

@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from pipeline.core.texts import languages, texts_in
+from pipeline.core.texts import list_languages, load_texts
 from pipeline.signoff.messages.message_grammar import read_message
 from pipeline.signoff.messages.message_phrases import PHRASES
 from tests.long.messages import NAMES, SHOWN, agreed_in, try_messages
@@ -21,10 +21,10 @@ def test_a_slice_of_all_messages_is_read_and_none_agrees_wrongly():
     assert counts["plain read"] >= 0.9 * counts["plain"] > 0 and counts["dangerous"] == 30, told
 
 
-@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("language", list_languages())
 def test_the_words_that_a_proof_offers_are_read(language):
     """“Or just reply by message: …” of every proof: its two examples, as a client would copy them."""
-    offered = texts_in(language).text("proof.reply")
+    offered = load_texts(language).text("proof.reply")
     all_correct, change = (q.strip() for q in re.findall("[“„«](.*?)[”“»]", offered))
     assert agreed_in(read_message(all_correct, SHOWN)) == EVERY
     assert change.startswith("7")
@@ -33,7 +33,7 @@ def test_the_words_that_a_proof_offers_are_read(language):
 
 
 def test_every_language_of_the_proof_has_phrases():
-    assert set(PHRASES) == set(languages())
+    assert set(PHRASES) == set(list_languages())
 
 
 @pytest.mark.parametrize(
