@@ -1,4 +1,4 @@
-"""A DXF drawing of artwork to curves: the closed contours of its layers as areas, or its lines as they are drawn."""
+"""Converts a DXF drawing of artwork to curves: the closed contours of its layers as areas, or its lines as drawn."""
 
 from __future__ import annotations
 
@@ -99,8 +99,8 @@ def _describe_place(at: tuple[float, float], drawn: DrawnLayers) -> str:
 def find_closed_areas(
     chains: Sequence[Chain], drawn: DrawnLayers, *, named: bool
 ) -> tuple[Outline, float, tuple[Remark, ...]]:
-    """What closed contours enclose, united: a contour inside another is a hole in it, and so on by turns; contours that
-    cross are taken together. named: the layers were asked for, so that an open line on them is a fault."""
+    """Unite what closed contours enclose: a contour inside another is a hole in it, one inside that is solid again, and
+    so on; contours that cross are united. named: the layers were asked for, so that an open line on them is a fault."""
     found = find_closed_loops(chains)
     remarks: list[Remark] = []
     if found.tangled_places:
@@ -155,7 +155,7 @@ class FoundLoops:
     tangled_places: list[Place] = field(default_factory=list)
 
     def open_words(self) -> str:
-        """How many lines enclose nothing, in words."""
+        """Say in words how many lines enclose nothing."""
         return "an open line" if len(self.open_places) == 1 else f"{len(self.open_places)} open lines"
 
 
