@@ -4,16 +4,17 @@ was done in memory to the whole list, set and checked: the line's faults are gon
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from pydantic import ValidationError
 
-from pipeline.core.catalogue import cut_kinds
+from pipeline.core.catalogue import WAY_KINDS, cut_kinds
 from pipeline.core.catalogue import ways as kinds
 from pipeline.core.codec import encode_text
 from pipeline.core.errors import CannotRun
-from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, build_way
+from pipeline.core.findings import Edit, Fact, Finding, Severity, Way, build_way, render_way
 from pipeline.core.list_row import plain_row
 from pipeline.core.model import DesignFault, Plaque, Recipient
 from pipeline.core.order_edits import apply_edits, build_face_edits
@@ -31,6 +32,9 @@ TRACKINGS = (10, 20, 30, 45, 60)
 """Tracking that is tried with a typeface whose letters stand too close, thousandths of an em."""
 OTHERS = 4
 """Edits proposed for single plaques that are tried for all, at most."""
+WAYS = 3
+"""Ways that are said of a line that does not fit, at most."""
+SIZED = frozenset({kinds.SMALLEST.code, kinds.START_SMALLER.code})
 PLAQUES = 2_000
 """Plaques of an order for which whole designs are tried; of a longer list the advice of each plaque stands alone."""
 
@@ -86,6 +90,9 @@ class DesignAdvisor:
     def _find_ways(self, fault: DesignFault) -> Iterator[Way]:
         self._cases = self._all  # whatever was tried for another fault
         own = [f for p in self.plaques for f in p.findings if f.line == fault.line and f.code in _list_codes(fault)]
+        if all(code.startswith("fit.") for code in _list_codes(fault)):
+            yield from self._find_fitting(fault, own)
+            return
         for sized in self._find_sizes(fault, own):
             if self._holds(fault, sized.edits):
                 yield sized
@@ -95,6 +102,31 @@ class DesignAdvisor:
                 yield candidate
                 break
         yield from self._find_faces(fault)
+
+    def _find_fitting(self, fault: DesignFault, own: Sequence[Finding]) -> list[Way]:
+        """Ways with which a line fits on every plaque: of what is proposed for single ones the strongest of each kind,
+        and typefaces of the shelf. The shortest to say come first, `WAYS` at most."""
+        by_kind: dict[str, list[Way]] = {}
+        for w in (w for f in own for w in f.ways if w.edits):
+            by_kind.setdefault(w.code, []).append(w)
+        strongest: list[Way] = []
+        for code, found in by_kind.items():
+            if code in SIZED:
+                strongest.append(min(found, key=lambda w: float(dict(w.facts)["size"])))
+            elif code == kinds.ROWS.code:
+                strongest.append(max(found, key=lambda w: float(dict(w.facts)["rows"])))
+            else:
+                same = Counter(w.edits for w in found)
+                strongest += [next(w for w in found if w.edits == edits) for edits, _ in same.most_common(OTHERS)]
+        held: dict[str, Way] = {}
+        for candidate in strongest:
+            if candidate.code not in held and self._holds(fault, candidate.edits):
+                held[candidate.code] = candidate
+        if kinds.NARROW_FACE.code not in held:
+            for faced in self._find_faces(fault):
+                held[faced.code] = faced
+                break
+        return sorted(held.values(), key=_measure_words)[:WAYS]
 
     def _find_sizes(self, fault: DesignFault, own: Iterable[Finding]) -> Iterator[Way]:
         """The least size that does for every plaque that is too fine, or the greatest for every one too wide."""
@@ -215,6 +247,11 @@ def _list_findings(job: Job, case: _PlaqueTrial) -> tuple[Finding, ...]:
     figures = job.figures.get_for_plaque(case.recipient)
     found = job.see(case.texts, figures.figures, advise=False).findings
     return (*found, *figures.findings, *job.figures.stops)
+
+
+def _measure_words(said: Way) -> int:
+    """How long it is to say to the maker."""
+    return len(render_way(WAY_KINDS[said.code].maker, [said]))
 
 
 def _list_codes(fault: DesignFault) -> frozenset[str]:
