@@ -298,8 +298,10 @@ def _all_unclear(paper: ReturnedPaper) -> bool:
 
 
 def _message_lines(paper: ReturnedPaper, *, always: bool = False) -> list[str]:
-    """The message itself, for the maker to read."""
-    if not always and not any(p.code == "not-understood" for p in paper.problems):
+    """The message itself, for the maker to read: one that is not understood, and one with words below a signature's
+    line, which say nothing as far as they were read."""
+    signed = any(line.rstrip() == "--" for line in paper.words.splitlines())
+    if not always and not signed and not any(p.code == "not-understood" for p in paper.problems):
         return []
     lines = [line for line in paper.words.splitlines() if line.strip()]
     more = [f"  | … ({len(lines) - MOST_LINES} more lines)"] if lines[MOST_LINES:] else []
