@@ -20,7 +20,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import write_json_text
-from pipeline.core.row_selection import parse_rows
+from pipeline.core.row_selection import parse_rows, require_known_lists
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.revision import PaperIdentity
 from pipeline.outputs.summary import strip_markup, wrap_text
@@ -126,8 +126,10 @@ def sign(
     if rows:
         run = read_last_run(target)
         filed = paper or "recorded by hand"
+        chosen = parse_rows(rows)
+        require_known_lists(chosen, folder.order.list.further)
         hand = entries_by_hand(
-            run, parse_rows(rows), read_verified_entries(ledger), proof=proof or "", by=by or "", on=on, paper=filed
+            run, chosen, read_verified_entries(ledger), proof=proof or "", by=by or "", on=on, paper=filed
         )
         shown = _drawings(None, hand, folder, target, ledger)
         told.append(_one(hand, folder, run, ledger, shown, replace(how, older=True)))
@@ -295,8 +297,10 @@ def _all_unclear(paper: ReturnedPaper) -> bool:
 
 
 def _message_lines(paper: ReturnedPaper, *, always: bool = False) -> list[str]:
-    """The message itself, for the maker to read."""
-    if not always and not any(p.code == "not-understood" for p in paper.problems):
+    """The message itself, for the maker to read: one that is not understood, and one with words below a signature's
+    line, which say nothing as far as they were read."""
+    signed = any(line.rstrip() == "--" for line in paper.words.splitlines())
+    if not always and not signed and not any(p.code == "not-understood" for p in paper.problems):
         return []
     lines = [line for line in paper.words.splitlines() if line.strip()]
     more = [f"  | … ({len(lines) - MOST_LINES} more lines)"] if lines[MOST_LINES:] else []
@@ -429,7 +433,7 @@ def _changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> Non
     )
     rows = [
         ChangeRow(
-            cells=", ".join(f"{run.sheet}!{cell}" for cell in w.cells) or "the whole order",
+            cells=", ".join(cell if "!" in cell else f"{run.sheet}!{cell}" for cell in w.cells) or "the whole order",
             now=w.now,
             wanted=w.wanted,
             state=w.state,

@@ -202,7 +202,7 @@ def estimate_time(work: WorkAmounts, rates: RatesConfig, cutter: Cutter, units: 
     if work.boards:
         minutes = work.cuts * rates.saw_cut + work.settings * rates.fence
         add("sawing boards apart", "hand", minutes, f"{work.cuts} cuts, {work.settings} settings")
-    if work.trims:
+    if work.trims and n:
         minutes = n * work.trims * rates.saw_cut + work.trim_settings * rates.fence
         add("sawing to the line", "hand", minutes, f"{work.trims} cuts a piece, {work.trim_settings} settings")
     if work.mixes:
