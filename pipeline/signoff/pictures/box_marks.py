@@ -1,0 +1,268 @@
+"""What is in the boxes of a page: a tick or a cross, nothing, writing, or what only a person can tell."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+
+from pipeline.signoff.pictures.empty_pages import MM, BoxPlace, EmptyPage, Place
+from pipeline.signoff.pictures.ink import Mask, PageInk, grown, within
+from pipeline.signoff.pictures.page_records import BoxState
+from pipeline.signoff.pictures.page_straightening import StraightPage
+
+RIM = 0.75
+"""mm inside a box's edge that its own line takes."""
+SPECK, STROKE = 1.0, 2.1
+"""mm: what is smaller is dirt, what is larger may be a tick; in between nobody can tell."""
+SPECK_AREA = 0.25
+FULL = 0.5
+"""Part of a box that is inked when it was filled or scribbled over."""
+OUTSIDE = 7.0
+"""mm that a tick may reach out of its box."""
+DARK = 0.28
+"""Of the paper's lightness: a tick that is fainter may have been rubbed out."""
+LEFT_OVER = 0.17
+"""Part of a tick's ink that two straight strokes may leave: a third one strikes it out."""
+SECOND = 0.1
+"""Least part of its ink that is in the second stroke of a tick."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoxReading:
+    """What is in a box, and why where it is unclear."""
+
+    box: BoxPlace
+    state: BoxState
+    why: str = ""
+
+
+@dataclass(slots=True, kw_only=True, eq=False)
+class BoxReader:
+    """Reads the boxes of one page; `used` is what ink belongs to one."""
+
+    page: EmptyPage
+    straight: StraightPage
+    ink: PageInk
+    used: Mask
+
+    def read_all(self) -> tuple[BoxReading, ...]:
+        """Every box of the page."""
+        out = []
+        tips = {}
+        for n, box in enumerate(self.page.boxes):
+            if not self._seen(box.place):
+                out.append(BoxReading(box=box, state="unclear", why="it cannot be seen in the picture"))
+            elif box.kind == "tick":
+                reading, tips[n] = self._tick(box)
+                out.append(reading)
+            else:
+                out.append(self._written(box))
+        for a, one in tips.items():  # one stroke through two boxes
+            for b, other in tips.items():
+                if a < b and one is not None and other is not None and _meet(one, other):
+                    for n in (a, b):
+                        if out[n].state == "on":
+                            out[n] = BoxReading(box=out[n].box, state="unclear", why="one mark is in two boxes")
+        return tuple(out)
+
+    def _seen(self, place: Place) -> bool:
+        """Whether the picture shows the box: it is inside, and what is printed around it is known again."""
+        inside = within(self.straight.inside, grown(place, 1.5))
+        if inside.size == 0 or not inside.all():
+            return False
+        around = grown(place, 2.5)
+        return self._edge_shows(place) and not any(_covers(d, around) for d in self.straight.doubts)
+
+    def _edge_shows(self, place: Place) -> bool:
+        """Whether the line around a box is there, at least on two of its sides."""
+        grey = cv2.cvtColor(self.straight.look, cv2.COLOR_RGB2GRAY).astype(np.float32)
+        left, top, right, bottom = place
+        reach, deep = round(1.1 * MM), round(1.4 * MM)
+        seen = 0
+        for along, a, b in ((0, top, bottom), (1, left, right)):
+            for edge in (left, right) if along == 0 else (top, bottom):
+                if edge - deep < 0:
+                    return False
+                if along == 0:
+                    strip = grey[a + reach : b - reach, edge - deep : edge + deep + 1].mean(axis=0)
+                else:
+                    strip = grey[edge - deep : edge + deep + 1, a + reach : b - reach].mean(axis=1)
+                if strip.size < 5:
+                    return False
+                middle = strip[len(strip) // 2 - reach // 2 : len(strip) // 2 + reach // 2 + 1]
+                seen += float(strip.max() - middle.min()) > 0.02 * max(self.ink.paper, 1)
+        return seen >= 2
+
+    def _tick(self, box: BoxPlace) -> tuple[BoxReading, Any]:
+        """A tick box: what is in it, and the stroke that is, as a mask with its place."""
+        inner = grown(box.place, -RIM)
+        inside = within(self.ink.ink, inner)
+        around = grown(box.place, OUTSIDE + 4)
+        room = _cut(around, self.ink.ink.shape)
+        stroke = self._stroke(inner, room)
+        area = float(inside.sum()) / MM**2
+        if stroke is None or area < SPECK_AREA:
+            return BoxReading(box=box, state="off"), None
+        long, high = _extent(inside)
+        size = max(long, high)
+        if size < SPECK:
+            self._take(stroke, room)
+            return BoxReading(box=box, state="off"), None
+        self._take(stroke, room)
+        why = self._doubt(box, stroke, room, inside, size)
+        state: BoxState = "unclear" if why else "on"
+        return BoxReading(box=box, state=state, why=why), (stroke, room)
+
+    def _doubt(self, box: BoxPlace, stroke: Any, room: Place, inside: Mask, size: float) -> str:
+        """Why what is in a box may be no tick."""
+        if size < STROKE:
+            return "what is in its box is too small for a tick and too large for dirt"
+        inner = grown(box.place, -RIM)
+        dark = within(self.ink.dark, inner)[inside]
+        if float(np.percentile(dark, 75)) < max(DARK, 1.6 * self.ink.threshold):
+            return "what is in its box is too faint to be told from dirt"
+        if inside.mean() > FULL:
+            return "its box is filled or scribbled over"
+        left, top = room[:2]
+        edge = np.concatenate([stroke[:2].ravel(), stroke[-2:].ravel(), stroke[:, :2].ravel(), stroke[:, -2:].ravel()])
+        if edge.any():
+            return "a line runs through its box"
+        beyond = grown(box.place, OUTSIDE)
+        ys, xs = np.nonzero(stroke)
+        if (
+            (xs + left < beyond[0]).any()
+            or (xs + left > beyond[2]).any()
+            or (ys + top < beyond[1]).any()
+            or (ys + top > beyond[3]).any()
+        ):
+            return "a line runs through its box"
+        if _holes(stroke) > 0:
+            return "what is in its box is no plain tick or cross"
+        second, rest = _two_strokes(stroke)
+        if rest > LEFT_OVER:
+            return "what is in its box is no plain tick or cross; it may have been struck out"
+        if second < SECOND:
+            return "a single line is in its box"
+        return ""
+
+    def _stroke(self, inner: Place, room: Place) -> Any:
+        """The ink that reaches into the box with what hangs together with it, over the box's own line too."""
+        ink = within(self.ink.ink, room)
+        gap = 2 * round(0.9 * MM) + 1
+        closed = cv2.morphologyEx(ink.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((gap, gap), np.uint8)) > 0
+        bridge = ink | (closed & within(self.ink.hidden, room))
+        count, labels = cv2.connectedComponents(bridge.astype(np.uint8), connectivity=8)
+        left, top = room[:2]
+        box = labels[inner[1] - top : inner[3] - top, inner[0] - left : inner[2] - left]
+        held = [n for n in range(1, count) if (box == n).sum() > 0.08 * MM**2]
+        return np.isin(labels, held) if held else None
+
+    def _take(self, stroke: Any, room: Place) -> None:
+        left, top, right, bottom = room
+        reach = np.ones((5, 5), np.uint8)
+        self.used[top:bottom, left:right] |= cv2.dilate(stroke.astype(np.uint8), reach) > 0
+
+    def _written(self, box: BoxPlace) -> BoxReading:
+        """A box to write in: any ink in it is writing, and so is what hangs together with it or stands close by."""
+        inner = grown(box.place, -0.5)
+        inside = within(self.ink.ink, inner)
+        if not inside.any():
+            return BoxReading(box=box, state="off")
+        count, labels, stats, _ = cv2.connectedComponentsWithStats(inside.astype(np.uint8))
+        sizes = [(max(s[2], s[3]) / MM, s[4] / MM**2) for s in stats[1:]]
+        total = sum(area for size, area in sizes if size >= 0.8)
+        if total < 0.25:
+            return BoxReading(box=box, state="off")
+        room = _cut(grown(box.place, 4), self.ink.ink.shape)
+        left, top, right, bottom = room
+        near = within(self.ink.ink, room)
+        count, labels = cv2.connectedComponents(cv2.dilate(near.astype(np.uint8), np.ones((5, 5), np.uint8)))
+        own = labels[inner[1] - top : inner[3] - top, inner[0] - left : inner[2] - left]
+        for n in range(1, count):
+            if (own == n).any():
+                self.used[top:bottom, left:right] |= labels == n
+        return BoxReading(box=box, state="written")
+
+
+def _cut(place: Place, shape: tuple[int, ...]) -> Place:
+    left, top, right, bottom = place
+    return (max(left, 0), max(top, 0), min(right, shape[1]), min(bottom, shape[0]))
+
+
+def _covers(piece: Place, place: Place) -> bool:
+    """Whether more than half of a place lies in a piece."""
+    wide = min(piece[2], place[2]) - max(piece[0], place[0])
+    high = min(piece[3], place[3]) - max(piece[1], place[1])
+    area = (place[2] - place[0]) * (place[3] - place[1])
+    return wide > 0 and high > 0 and wide * high > 0.5 * area
+
+
+def _extent(mask: Mask) -> tuple[float, float]:
+    """Width and height of what is in a mask, mm."""
+    ys, xs = np.nonzero(mask)
+    return (float(np.ptp(xs)) + 1) / MM, (float(np.ptp(ys)) + 1) / MM
+
+
+def _meet(one: Any, other: Any) -> bool:
+    """Whether two strokes have ink in common. Each: mask and place."""
+    (a, pa), (b, pb) = one, other
+    left, top = max(pa[0], pb[0]), max(pa[1], pb[1])
+    right, bottom = min(pa[2], pb[2]), min(pa[3], pb[3])
+    if left >= right or top >= bottom:
+        return False
+    first = a[top - pa[1] : bottom - pa[1], left - pa[0] : right - pa[0]]
+    second = b[top - pb[1] : bottom - pb[1], left - pb[0] : right - pb[0]]
+    return bool((first & second).any())
+
+
+def _holes(stroke: Any) -> int:
+    """Places that strokes enclose, larger than 0.15 mm²: none in a tick or a cross."""
+    padded = np.pad(~stroke, 1, constant_values=True).astype(np.uint8)
+    count, _, stats, _ = cv2.connectedComponentsWithStats(padded, connectivity=4)
+    return sum(1 for n in range(1, count) if stats[n, 4] > 0.15 * MM**2) - 1
+
+
+def _two_strokes(stroke: Any) -> tuple[float, float]:
+    """Which part of the ink the second of its two straightest strokes holds, and which part is in neither."""
+    ys, xs = np.nonzero(stroke)
+    points = np.stack([xs, ys], axis=1).astype(np.float64)
+    if len(points) < 12:
+        return 0.0, 1.0
+    width = _pen(stroke)
+    band = 0.5 * width + 0.4 * MM
+    chosen = np.random.default_rng(3)
+    total = len(points)
+    _, left = _straightest(points, band, chosen)
+    second, left = _straightest(left, band, chosen)
+    return second / total, len(left) / total
+
+
+def _straightest(points: Any, band: float, chosen: Any) -> tuple[int, Any]:
+    """How many points lie along the line that has most of them, and the others."""
+    if len(points) < 6:
+        return 0, points
+    ends = chosen.integers(0, len(points), (400, 2))
+    a, b = points[ends[:, 0]], points[ends[:, 1]]
+    along = b - a
+    length = np.hypot(along[:, 0], along[:, 1])
+    fit = length > 0.8 * MM
+    if not fit.any():
+        return 0, points
+    a, along, length = a[fit], along[fit], length[fit]
+    off = np.abs(
+        (points[None, :, 0] - a[:, None, 0]) * along[:, None, 1]
+        - (points[None, :, 1] - a[:, None, 1]) * along[:, None, 0]
+    )
+    near = off / length[:, None] <= band
+    best = int(np.argmax(near.sum(axis=1)))
+    return int(near[best].sum()), points[~near[best]]
+
+
+def _pen(stroke: Any) -> float:
+    """Width of the pen, pixels: twice the usual depth of the ink's middle."""
+    depth = cv2.distanceTransform(stroke.astype(np.uint8), cv2.DIST_L2, 3)
+    ridge = depth[(depth > 0) & (depth >= cv2.dilate(depth, np.ones((3, 3), np.uint8)))]
+    return 2 * float(np.median(ridge)) if ridge.size else 1.0
