@@ -56,6 +56,14 @@ class FilledPage:
         return not self.outside and set(self.truth.values()) <= {"on", "off", "written"}
 
 
+def opencv() -> Any:
+    """The library, without threads of its own: a process that has some cannot be copied by a fork."""
+    import cv2
+
+    cv2.setNumThreads(1)
+    return cv2
+
+
 def drawn(data: bytes, number: int) -> Any:
     """The empty page, drawn larger than the reader draws it."""
     pdf = pypdfium2.PdfDocument(data)
@@ -66,9 +74,7 @@ class Writer:
     """Somebody with a pen."""
 
     def __init__(self, look: Any, chance: random.Random) -> None:
-        import cv2
-
-        self._cv2, self.look, self.chance = cv2, look, chance
+        self._cv2, self.look, self.chance = opencv(), look, chance
         self.name, self.colour, self.width, self.cover = chance.choice(PENS)
 
     def line(self, points: Sequence[tuple[float, float]], width: float = 1.0) -> None:
@@ -251,11 +257,9 @@ def _overlap(a: Sequence[float], b: Sequence[float]) -> bool:
 
 def pictured(look: Any, way: str, chance: random.Random) -> Any:
     """The page as a machine takes it: red, green, blue."""
-    import cv2
-
+    cv2 = opencv()
     rng = np.random.default_rng(chance.randrange(2**31))
     folded = way.startswith("folded")
-    look = look.astype(np.float32)
     if folded or (way.startswith("phone") and chance.random() < 0.25):
         look = _folded(look, chance, rng)
     kind = way.removeprefix("folded ").split()
@@ -293,20 +297,20 @@ def _folded(look: Any, chance: random.Random, rng: Any) -> Any:
     high, wide = look.shape[:2]
     ys = np.arange(high, dtype=np.float32)[:, None]
     xs = np.arange(wide, dtype=np.float32)[None, :]
+    light = np.ones((high, wide), np.float32)
     for part in (1 / 3, 2 / 3) if chance.random() < 0.5 else (0.5,):
         at = part * high + chance.uniform(-4, 4) * MM + xs * chance.uniform(-0.01, 0.01)
         line = np.exp(-(((ys - at) / (chance.uniform(0.12, 0.3) * MM)) ** 2)) * chance.uniform(0.06, 0.2)
         side = 1 / (1 + np.exp(-(ys - at) / (3 * MM))) * chance.uniform(-0.08, 0.08)
-        look = look * (1 - line - side)[..., None]
+        light *= 1 - line - side
     if chance.random() < 0.4:
         at = wide / 2 + chance.uniform(-3, 3) * MM
-        look = look * (1 - np.exp(-(((xs - at) / (0.2 * MM)) ** 2)) * chance.uniform(0.05, 0.15))[..., None]
-    return look
+        light *= 1 - np.exp(-(((xs - at) / (0.2 * MM)) ** 2)) * chance.uniform(0.05, 0.15)
+    return (look * light[..., None]).clip(0, 255).astype(np.uint8)
 
 
 def _dirt(look: Any, chance: random.Random) -> None:
-    import cv2
-
+    cv2 = opencv()
     for _ in range(chance.randrange(0, 14)):
         x, y = chance.randrange(look.shape[1]), chance.randrange(look.shape[0])
         size = chance.uniform(0.1, 0.8) * MM
@@ -314,9 +318,14 @@ def _dirt(look: Any, chance: random.Random) -> None:
         cv2.ellipse(look, (x, y), axes, chance.randrange(180), 0, 360, colour, -1, cv2.LINE_AA)
 
 
-def _scanned(look: Any, dpi: int, chance: random.Random, rng: Any, *, noise: float) -> Any:
-    import cv2
+def _grain(shape: tuple[int, ...], noise: float, rng: Any) -> Any:
+    """Noise, one row of it after another from a store of it: to make it for every pixel takes longest of all."""
+    store = rng.standard_normal(200_003, dtype=np.float32) * noise
+    return np.resize(store, shape)
 
+
+def _scanned(look: Any, dpi: int, chance: random.Random, rng: Any, *, noise: float) -> Any:
+    cv2 = opencv()
     look = np.ascontiguousarray(look)
     _dirt(look, chance)
     scale = dpi / DRAWN
@@ -328,13 +337,12 @@ def _scanned(look: Any, dpi: int, chance: random.Random, rng: Any, *, noise: flo
     look = cv2.GaussianBlur(look, (0, 0), chance.uniform(0.45, 1.05))
     look = cv2.resize(look, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     shade = 1 - chance.uniform(0, 0.1) * np.linspace(0, 1, look.shape[1])[None, :, None]
-    look = look * shade * chance.uniform(0.92, 1.0) + chance.uniform(0, 12)
-    return look + rng.normal(0, noise, look.shape)
+    look = look * shade.astype(np.float32) * chance.uniform(0.92, 1.0) + chance.uniform(0, 12)
+    return look + _grain(look.shape, noise, rng)
 
 
 def _photographed(look: Any, megapixels: float, chance: random.Random, rng: Any) -> Any:
-    import cv2
-
+    cv2 = opencv()
     look = np.ascontiguousarray(look)
     _dirt(look, chance)
     high, wide = look.shape[:2]
@@ -354,8 +362,8 @@ def _photographed(look: Any, megapixels: float, chance: random.Random, rng: Any)
     # curved paper: what lies at a place of the picture comes from a little beside it
     curl = chance.uniform(0, 1.6) * MM
     ys, xs = np.mgrid[0:high:8, 0:wide:8].astype(np.float32)  # between them it is as good as straight
-    mx = xs + curl * np.sin(np.pi * ys / high * chance.uniform(0.8, 1.6)) * 0.5
-    my = ys + curl * np.sin(np.pi * xs / wide * chance.uniform(0.8, 1.6))
+    mx = (xs + curl * np.sin(np.pi * ys / high * chance.uniform(0.8, 1.6)) * 0.5).astype(np.float32)
+    my = (ys + curl * np.sin(np.pi * xs / wide * chance.uniform(0.8, 1.6))).astype(np.float32)
     mx, my = (cv2.resize(m, (wide, high), interpolation=cv2.INTER_LINEAR) for m in (mx, my))
     look = cv2.remap(look, mx, my, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     look = cv2.GaussianBlur(look, (0, 0), max(0.35 / scale, 0.5))
@@ -365,7 +373,7 @@ def _photographed(look: Any, megapixels: float, chance: random.Random, rng: Any)
     out = cv2.warpPerspective(look, matrix, size, flags=cv2.INTER_LINEAR, borderValue=desk.tolist())
     out = cv2.GaussianBlur(out, (0, 0), chance.uniform(0.4, 0.9 if megapixels < 3 else 1.6))
     h, w = out.shape[:2]
-    yy, xx = np.mgrid[0:h, 0:w].astype(np.float32)
+    yy, xx = np.arange(h, dtype=np.float32)[:, None], np.arange(w, dtype=np.float32)[None, :]
     angle = chance.uniform(0, 2 * math.pi)
     slope = (xx / w - 0.5) * math.cos(angle) + (yy / h - 0.5) * math.sin(angle)
     light = 1 - chance.uniform(0.05, 0.35) * (slope + 0.5)
@@ -374,8 +382,8 @@ def _photographed(look: Any, megapixels: float, chance: random.Random, rng: Any)
         edge = (xx / w - 0.5) * math.cos(a) + (yy / h - 0.5) * math.sin(a) - at
         light *= 1 - chance.uniform(0.1, 0.4) / (1 + np.exp(-edge / chance.uniform(0.01, 0.06)))
     tint = np.array([1.0, chance.uniform(0.93, 1.0), chance.uniform(0.8, 1.0)], np.float32)
-    out = out * light[..., None] * tint * chance.uniform(0.75, 1.0)
-    return out + rng.normal(0, chance.uniform(1.5, 6), out.shape)
+    out = out * (light * np.float32(chance.uniform(0.75, 1.0)))[..., None] * tint
+    return out + _grain(out.shape, chance.uniform(1.5, 6), rng)
 
 
 # --- how it is read --------------------------------------------------------------------------------------------------
@@ -440,13 +448,11 @@ def try_pages(
     proofs: Mapping[str, bytes], count: int, seed: int, folder: Path | None = None, ways: Sequence[str] = WAYS
 ) -> Figures:
     """Fills in, pictures and reads so many pages of these proofs. folder: where those read otherwise are kept."""
-    import cv2
     from PIL import Image
 
     from pipeline.signoff.pictures.page_finding import NoPage, PageFinder
     from pipeline.signoff.pictures.page_reading import ReadPage, read_page
 
-    cv2.setNumThreads(1)
     kept = {name: EmptyProof(data) for name, data in proofs.items()}
     figures = Figures()
     for n in range(count):

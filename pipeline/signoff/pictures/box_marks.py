@@ -18,16 +18,36 @@ RIM = 0.75
 SPECK, STROKE = 1.0, 2.1
 """mm: what is smaller is dirt, what is larger may be a tick; in between nobody can tell."""
 SPECK_AREA = 0.25
-FULL = 0.5
+FULL = 0.75
 """Part of a box that is inked when it was filled or scribbled over."""
-OUTSIDE = 7.0
+ACROSS = 0.08
+"""Part of a box's width by which a line that strikes it out reaches over it on both sides."""
+OUTSIDE = 5.0
 """mm that a tick may reach out of its box."""
 DARK = 0.28
 """Of the paper's lightness: a tick that is fainter may have been rubbed out."""
-LEFT_OVER = 0.17
-"""Part of a tick's ink that two straight strokes may leave: a third one strikes it out."""
-SECOND = 0.1
-"""Least part of its ink that is in the second stroke of a tick."""
+STEEP = 0.55
+"""Sine of the least angle at which a single stroke rises to be a hurried tick: a flat one strikes the box out."""
+SLANTING = 0.42
+"""The same of both strokes of a cross."""
+MIDDLE = 0.22
+"""Part of a stroke from either end that is not its middle."""
+EVEN = 0.24
+"""Least part of a cross's ink that is in its second stroke alone."""
+JOINT = 0.5
+"""mm from the end of a stroke within which another one meets it."""
+THICKER = 1.12
+"""How much more ink two strokes may have than their pen leaves on their length: a third one lies in more."""
+BAND = 0.15
+"""mm by which ink may be off a straight stroke, beside the pen's own width."""
+CORE = 0.45
+"""Of a stroke's darkness, what counts as the stroke: what is less dark is its blur."""
+LEFT_OVER = 0.025
+"""Part of a mark's ink that may be in neither of its two strokes: there is a third one in more."""
+SECOND = 0.05
+"""Part of its ink that makes a second stroke."""
+NO_MARK = "what is in its box is no plain tick or cross; it may have been struck out"
+_FAINT = "what is in its box is too faint to be told from dirt"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,6 +74,7 @@ class BoxReader:
         tips = {}
         for n, box in enumerate(self.page.boxes):
             if not self._seen(box.place):
+                self._take_all(box.place)
                 out.append(BoxReading(box=box, state="unclear", why="it cannot be seen in the picture"))
             elif box.kind == "tick":
                 reading, tips[n] = self._tick(box)
@@ -67,6 +88,14 @@ class BoxReader:
                         if out[n].state == "on":
                             out[n] = BoxReading(box=out[n].box, state="unclear", why="one mark is in two boxes")
         return tuple(out)
+
+    def _take_all(self, place: Place) -> None:
+        """What is in a box that cannot be read is no remark beside it."""
+        inner = grown(place, -RIM)
+        room = _cut(grown(place, OUTSIDE + 4), self.ink.ink.shape)
+        stroke = self._stroke(inner, room, self.ink.threshold)
+        if stroke is not None:
+            self._take(stroke, room)
 
     def _seen(self, place: Place) -> bool:
         """Whether the picture shows the box: it is inside, and what is printed around it is known again."""
@@ -99,19 +128,23 @@ class BoxReader:
     def _tick(self, box: BoxPlace) -> tuple[BoxReading, Any]:
         """A tick box: what is in it, and the stroke that is, as a mask with its place."""
         inner = grown(box.place, -RIM)
-        inside = within(self.ink.ink, inner)
-        around = grown(box.place, OUTSIDE + 4)
-        room = _cut(around, self.ink.ink.shape)
-        stroke = self._stroke(inner, room)
-        area = float(inside.sum()) / MM**2
-        if stroke is None or area < SPECK_AREA:
+        room = _cut(grown(box.place, OUTSIDE + 4), self.ink.ink.shape)
+        faint = self._stroke(inner, room, self.ink.threshold)
+        if faint is None:
             return BoxReading(box=box, state="off"), None
-        long, high = _extent(inside)
-        size = max(long, high)
+        self._take(faint, room)
+        inked = within(self.ink.dark, inner)[within(self.ink.ink, inner)]
+        core = max(self.ink.threshold, CORE * float(np.percentile(inked, 90)))
+        inside = within(self.ink.dark, inner) > core
+        stroke = self._stroke(inner, room, core)
+        if stroke is None or float(inside.sum()) / MM**2 < SPECK_AREA:
+            size = max(_extent(within(self.ink.ink, inner)))
+            if size < STROKE:
+                return BoxReading(box=box, state="off"), None
+            return BoxReading(box=box, state="unclear", why=_FAINT), None
+        size = max(_extent(inside))
         if size < SPECK:
-            self._take(stroke, room)
             return BoxReading(box=box, state="off"), None
-        self._take(stroke, room)
         why = self._doubt(box, stroke, room, inside, size)
         state: BoxState = "unclear" if why else "on"
         return BoxReading(box=box, state=state, why=why), (stroke, room)
@@ -123,9 +156,7 @@ class BoxReader:
         inner = grown(box.place, -RIM)
         dark = within(self.ink.dark, inner)[inside]
         if float(np.percentile(dark, 75)) < max(DARK, 1.6 * self.ink.threshold):
-            return "what is in its box is too faint to be told from dirt"
-        if inside.mean() > FULL:
-            return "its box is filled or scribbled over"
+            return _FAINT
         left, top = room[:2]
         edge = np.concatenate([stroke[:2].ravel(), stroke[-2:].ravel(), stroke[:, :2].ravel(), stroke[:, -2:].ravel()])
         if edge.any():
@@ -139,18 +170,17 @@ class BoxReader:
             or (ys + top > beyond[3]).any()
         ):
             return "a line runs through its box"
-        if _holes(stroke) > 0:
-            return "what is in its box is no plain tick or cross"
-        second, rest = _two_strokes(stroke)
-        if rest > LEFT_OVER:
-            return "what is in its box is no plain tick or cross; it may have been struck out"
-        if second < SECOND:
-            return "a single line is in its box"
-        return ""
+        if _holes(stroke) > 0 or inside.mean() > FULL:
+            return NO_MARK
+        width = box.place[2] - box.place[0]
+        if xs.min() + left < box.place[0] - ACROSS * width and xs.max() + left > box.place[2] + ACROSS * width:
+            return NO_MARK
+        return "" if is_mark(stroke) else NO_MARK
 
-    def _stroke(self, inner: Place, room: Place) -> Any:
-        """The ink that reaches into the box with what hangs together with it, over the box's own line too."""
-        ink = within(self.ink.ink, room)
+    def _stroke(self, inner: Place, room: Place, least: float) -> Any:
+        """The ink that reaches into the box with what hangs together with it, over the box's own line too; none when
+        nothing is as dark."""
+        ink = within(self.ink.ink, room) & (within(self.ink.dark, room) > least)
         gap = 2 * round(0.9 * MM) + 1
         closed = cv2.morphologyEx(ink.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((gap, gap), np.uint8)) > 0
         bridge = ink | (closed & within(self.ink.hidden, room))
@@ -225,40 +255,91 @@ def _holes(stroke: Any) -> int:
     return sum(1 for n in range(1, count) if stats[n, 4] > 0.15 * MM**2) - 1
 
 
-def _two_strokes(stroke: Any) -> tuple[float, float]:
-    """Which part of the ink the second of its two straightest strokes holds, and which part is in neither."""
+def is_mark(stroke: Any) -> bool:
+    """Whether ink is a plain tick (two straight strokes that meet at their lower ends, or one that rises to the right)
+    or a plain cross (two that cross in their middles). Any further stroke may strike it out."""
     ys, xs = np.nonzero(stroke)
     points = np.stack([xs, ys], axis=1).astype(np.float64)
     if len(points) < 12:
-        return 0.0, 1.0
-    width = _pen(stroke)
-    band = 0.5 * width + 0.4 * MM
+        return False
+    band = 0.5 * _pen(stroke) + BAND * MM
     chosen = np.random.default_rng(3)
-    total = len(points)
-    _, left = _straightest(points, band, chosen)
-    second, left = _straightest(left, band, chosen)
-    return second / total, len(left) / total
+    first, rest = _straightest(points, band, chosen)
+    if first is None:
+        return False
+    second, left = _straightest(rest, band, chosen)
+    if second is None or len(rest) < SECOND * len(points):
+        return len(rest) < SECOND * len(points) and first.rises > STEEP
+    if len(left) > LEFT_OVER * len(points):
+        return False
+    one, other = _span(first, points, band), _span(second, rest, band)
+    pen = _pen(stroke)
+    if len(points) > THICKER * (pen * (one[1] + other[1]) + 0.5 * pen**2):
+        return False
+    turn = float(np.cross(one[2], other[2]))
+    if abs(turn) < 0.35:
+        return False
+    at = float(np.cross(other[0] - one[0], other[2])) / turn
+    there = one[0] + at * one[2]
+    shares = (at / one[1], float((there - other[0]) @ other[2]) / other[1])
+    near = 0.75 * pen + JOINT * MM  # a joint is as wide as the pen
+    margins = [max(MIDDLE, near / line[1]) for line in (one, other)]
+    in_middle = [margin <= share <= 1 - margin for share, margin in zip(shares, margins, strict=True)]
+    if all(in_middle):
+        flat = min(abs(float(one[2][1])), abs(float(other[2][1])))
+        return flat >= SLANTING and len(rest) >= EVEN * len(points)
+    apart = max((near + 0.5 * band) / line[1] / abs(turn) for line in (one, other))
+    if any(in_middle) or any(not -apart < share < 1 + apart for share in shares):
+        return False
+    ends = [
+        line[0] + (line[1] if share < 0.5 else 0.0) * line[2] for line, share in zip((one, other), shares, strict=True)
+    ]
+    return all(float(end[1]) < float(there[1]) for end in ends)
 
 
-def _straightest(points: Any, band: float, chosen: Any) -> tuple[int, Any]:
-    """How many points lie along the line that has most of them, and the others."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class StraightStroke:
+    """A line through ink. rises: how much of its length it goes up while it goes right."""
+
+    start: Any
+    way: Any
+    rises: float
+
+
+def _straightest(points: Any, band: float, chosen: Any) -> tuple[StraightStroke | None, Any]:
+    """The line along which most points lie, and the other points."""
     if len(points) < 6:
-        return 0, points
-    ends = chosen.integers(0, len(points), (400, 2))
+        return None, points
+    ends = chosen.integers(0, len(points), (300, 2))
     a, b = points[ends[:, 0]], points[ends[:, 1]]
     along = b - a
     length = np.hypot(along[:, 0], along[:, 1])
     fit = length > 0.8 * MM
     if not fit.any():
-        return 0, points
-    a, along, length = a[fit], along[fit], length[fit]
-    off = np.abs(
-        (points[None, :, 0] - a[:, None, 0]) * along[:, None, 1]
-        - (points[None, :, 1] - a[:, None, 1]) * along[:, None, 0]
-    )
-    near = off / length[:, None] <= band
-    best = int(np.argmax(near.sum(axis=1)))
-    return int(near[best].sum()), points[~near[best]]
+        return None, points
+    a, along = a[fit], along[fit] / length[fit][:, None]
+    off = (points[None, :, 0] - a[:, None, 0]) * along[:, None, 1] - (points[None, :, 1] - a[:, None, 1]) * along[
+        :, None, 0
+    ]
+    near = np.abs(off) <= band
+    there = near[int(np.argmax(near.sum(axis=1)))]
+    for _ in range(2):  # the line through the middle of them
+        middle = points[there].mean(axis=0)
+        way = np.linalg.svd(points[there] - middle, full_matrices=False)[2][0]
+        off = points - middle
+        there = np.abs(off[:, 0] * way[1] - off[:, 1] * way[0]) <= band
+        if not there.any():
+            return None, points
+    way = way if way[0] >= 0 else -way
+    return StraightStroke(start=middle, way=way, rises=float(-way[1])), points[~there]
+
+
+def _span(line: StraightStroke, points: Any, band: float) -> tuple[Any, float, Any]:
+    """Where a line of ink begins, its length, its direction."""
+    off = points - line.start
+    near = np.abs(off[:, 0] * line.way[1] - off[:, 1] * line.way[0]) <= band
+    low, high = np.percentile(off[near] @ line.way, (1, 99))
+    return line.start + low * line.way, max(float(high - low), 1.0), line.way
 
 
 def _pen(stroke: Any) -> float:

@@ -23,6 +23,10 @@ from pipeline.signoff.pictures.picture_files import Pixels
 
 SIZES = (1800, 2400, 3000, 1300)
 """Longer sides at which a mark is looked for, pixels: a camera's noise hides it in more, less shows no modules."""
+LONGEST = 1_300
+"""Longer side at which features are looked for in a picture."""
+SURE = 90
+"""Matches from which the quick way is enough."""
 MODULE = 8
 """Pixels of a module when a mark is compared by its pattern."""
 SAME_MARK, APART = 0.6, 0.2
@@ -56,23 +60,21 @@ class PageFinder:
 
     def __init__(self, proofs: Proofs, order_id: str) -> None:
         self._proofs, self._order_id = proofs, order_id
-        self._features: dict[tuple[tuple[str, int], int], PageFeatures] = {}
+        self._features: dict[tuple[tuple[str, int], int, bool], PageFeatures] = {}
 
     def find(self, picture: Pixels) -> FoundPage | NoPage:
         """The page that a picture shows."""
         marks = _marks_in(picture)
         if len(marks) > 1:
             return NoPage(why="it shows more than one page: one page to a picture")
-        longest = 1.25 * FOUND_AT * 1754
         if marks:
-            return self._of(next(iter(marks)), picture, find_features(picture, longest))
-        features = find_features(picture, longest)
-        told = self._by_pattern(picture, features)
+            return self._of(next(iter(marks)), picture)
+        told = self._by_pattern(picture)
         if told is None:
-            return NoPage(why=self._unknown(picture))
-        return self._of(told, picture, features)
+            return NoPage(why=_unknown(picture))
+        return self._of(told, picture)
 
-    def _of(self, mark: PageMark, picture: Pixels, features: PageFeatures) -> FoundPage | NoPage:
+    def _of(self, mark: PageMark, picture: Pixels) -> FoundPage | NoPage:
         if mark.order_id != self._order_id:
             return NoPage(why=f"it is a page of another order, {mark.order_id}", mark=mark)
         key = (mark.revision, mark.volume)
@@ -82,27 +84,32 @@ class PageFinder:
         if not 1 <= mark.page <= proof.size or proof.mark(mark.page) != mark:
             return NoPage(why=f"it is a page of another proof under the letter {mark.revision}", mark=mark)
         page = proof.page(mark.page)
-        matrix, _ = find_page(self._known(key, mark.page), features, page.look.shape[:2])
-        if matrix is None:
-            return NoPage(why=f"page {mark.page} cannot be laid over the page as it was made", mark=mark)
-        if _likeness(_pattern_in(picture, matrix, page), page.modules) < 0.35:
-            return NoPage(why=f"page {mark.page} cannot be laid over the page as it was made", mark=mark)
-        return FoundPage(proof=key, page=page, matrix=matrix)
+        for quick, enough in ((True, SURE), (False, 0)):
+            features = find_features(picture, LONGEST, quick=quick)
+            matrix, count = find_page(self._known(key, mark.page, quick), features, page.look.shape[:2])
+            if (
+                matrix is not None
+                and count >= enough
+                and _likeness(_pattern_in(picture, matrix, page), page.modules) >= 0.35
+            ):
+                return FoundPage(proof=key, page=page, matrix=matrix)
+        return NoPage(why=f"page {mark.page} cannot be laid over the page as it was made", mark=mark)
 
-    def _known(self, key: tuple[str, int], number: int) -> PageFeatures:
-        if (key, number) not in self._features:
+    def _known(self, key: tuple[str, int], number: int, quick: bool) -> PageFeatures:
+        if (key, number, quick) not in self._features:
             look = self._proofs[key].page(number).look
-            self._features[key, number] = find_features(look, FOUND_AT * max(look.shape))
-        return self._features[key, number]
+            self._features[key, number, quick] = find_features(look, FOUND_AT * max(look.shape), quick=quick)
+        return self._features[key, number, quick]
 
-    def _by_pattern(self, picture: Pixels, features: PageFeatures) -> PageMark | None:
+    def _by_pattern(self, picture: Pixels) -> PageMark | None:
         """By its pattern, where a mark is there but cannot be read: the page is laid over another one of the proof,
         since all have their frame in common, and its mark held against those of all pages."""
+        features = find_features(picture, LONGEST, quick=False)
         for key, proof in self._proofs.items():
             tried = []
             for number in dict.fromkeys((*range(min(FEW_PAGES, proof.size), 0, -1), proof.size)):
                 page = proof.page(number)
-                matrix, count = find_page(self._known(key, number), features, page.look.shape[:2])
+                matrix, count = find_page(self._known(key, number, False), features, page.look.shape[:2])
                 if matrix is not None:
                     tried.append((count, matrix, page))
             for _, matrix, page in sorted(tried, key=lambda t: -t[0])[:2]:
@@ -114,14 +121,6 @@ class PageFinder:
                 if scores[0][0] >= SAME_MARK and scores[0][0] - second >= APART:
                     return proof.mark(scores[0][1])
         return None
-
-    def _unknown(self, picture: Pixels) -> str:
-        light, sharp = _light_and_sharpness(picture)
-        if light < 60:
-            return "it is too dark: no mark of a proof can be read in it"
-        if sharp < 25:
-            return "it is too blurred: no mark of a proof can be read in it"
-        return "no mark of a proof (the square of dots at the foot of each page) can be read in it"
 
 
 def _light_and_sharpness(picture: Pixels) -> tuple[float, float]:
@@ -139,7 +138,10 @@ def _marks_in(picture: Pixels) -> set[PageMark]:
         scale = size / max(grey.shape)
         way = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
         look = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=way)
-        for reader in (cv2.QRCodeDetectorAruco(), cv2.QRCodeDetector()):
+        readers = (
+            (cv2.QRCodeDetectorAruco(), cv2.QRCodeDetector()) if size == max(SIZES) else (cv2.QRCodeDetectorAruco(),)
+        )
+        for reader in readers:
             try:
                 found, texts, _, _ = reader.detectAndDecodeMulti(look)
             except cv2.error:  # some pictures are too much for it
@@ -175,3 +177,13 @@ def _likeness(found: Any, modules: NDArray[np.uint8]) -> float:
         return 0.0
     soft = cv2.GaussianBlur(pattern, (0, 0), MODULE / 4)
     return float(cv2.matchTemplate(found.astype(np.float32), soft, cv2.TM_CCOEFF_NORMED).max())
+
+
+def _unknown(picture: Pixels) -> str:
+    """Why no page was found in a picture."""
+    light, sharp = _light_and_sharpness(picture)
+    if light < 60:
+        return "it is too dark: no mark of a proof can be read in it"
+    if sharp < 25:
+        return "it is too blurred: no mark of a proof can be read in it"
+    return "no mark of a proof (the square of dots at the foot of each page) can be read in it"

@@ -27,6 +27,8 @@ MARGIN = 7.5
 REMARK, REMARK_AREA = 1.2, 0.3
 """mm and mm²: ink outside all boxes that is larger is told, an accent put on a letter too."""
 CUT_AROUND = 3.0
+INKED = 0.015
+"""Part of a piece of the page that is ink when it is not known again for that reason alone."""
 
 
 def read_pictures(
@@ -63,6 +65,7 @@ def read_page(picture: Pixels, found: FoundPage, number: int = 1) -> ReadPage:
     why = _unreadable(straight, ink)
     if why:
         return ReadPage(number=number, revision=revision, volume=volume, why=f"page {page.number} {why}")
+    straight.doubts = [d for d in straight.doubts if float(within(ink.ink, d).mean()) < INKED]
     used = np.zeros(ink.ink.shape, bool)
     reader = BoxReader(page=page, straight=straight, ink=ink, used=used)
     boxes = tuple(_read_box(b, straight) for b in reader.read_all())

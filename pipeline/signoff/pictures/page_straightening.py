@@ -30,6 +30,7 @@ COARSE = 8
 SURE = 0.45
 """The same for a page that is straight by now: less is a piece that cannot be seen."""
 USUAL_BLUR = 1.1
+FEWEST_PIECES = 12
 SOME = 24
 """Pieces that a picture's blur is measured by."""
 BLURS = (0.6, 1.1, 1.7, 2.4, 3.2, 4.2, 5.5)
@@ -60,16 +61,22 @@ class StraightPage:
     doubts: list[tuple[int, int, int, int]] = field(default_factory=list)
 
 
-def find_features(image: Pixels, longest: float) -> PageFeatures:
-    """Features of an image, looked for at no more than `longest` pixels of its longer side."""
-    grey = cv2.cvtColor(image, cv2.COLOR_RGB2GRAY)
+def find_features(image: Pixels, longest: float, *, quick: bool) -> PageFeatures:
+    """Features of an image, looked for at no more than `longest` pixels of its longer side. quick: those of ORB, a
+    tenth of the work; SIFT's are found again in blurred and slanting pictures too."""
+    grey = _grey(image)
     scale = min(1.0, longest / max(grey.shape))
     if scale < 1:
         grey = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
     grey = cv2.createCLAHE(clipLimit=2.0, tileGridSize=(6, 6)).apply(grey)
-    points, kinds = cv2.SIFT.create(nfeatures=MOST_FEATURES, contrastThreshold=0.02).detectAndCompute(grey, None)
+    finder: Any = (
+        cv2.ORB.create(nfeatures=MOST_FEATURES, fastThreshold=12)
+        if quick
+        else cv2.SIFT.create(nfeatures=MOST_FEATURES, contrastThreshold=0.02)
+    )
+    points, kinds = finder.detectAndCompute(grey, None)
     found = np.array([p.pt for p in points], dtype=np.float64).reshape(-1, 2) / scale
-    if kinds is not None and len(kinds):  # root of the shares: told apart better (Arandjelović and Zisserman 2012)
+    if kinds is not None and len(kinds) and not quick:  # root of the shares (Arandjelović and Zisserman 2012)
         kinds = np.sqrt(kinds / np.maximum(kinds.sum(axis=1, keepdims=True), 1e-9)).astype(np.float32)
     return PageFeatures(points=found, kinds=kinds, scale=scale)
 
@@ -79,7 +86,8 @@ def find_page(page: PageFeatures, picture: PageFeatures, size: tuple[int, int]) 
     size: height and width of the page."""
     if page.kinds is None or picture.kinds is None or len(page.points) < FEWEST or len(picture.points) < FEWEST:
         return None, 0
-    pairs = cv2.BFMatcher(cv2.NORM_L2).knnMatch(page.kinds, picture.kinds, k=2)
+    way = cv2.NORM_HAMMING if page.kinds.dtype == np.uint8 else cv2.NORM_L2
+    pairs = cv2.BFMatcher(way).knnMatch(page.kinds, picture.kinds, k=2)
     good = [a for a, *rest in pairs if rest and a.distance < 0.82 * rest[0].distance]
     if len(good) < FEWEST:
         return None, len(good)
@@ -109,15 +117,20 @@ def straighten(picture: Pixels, matrix: Points, page: EmptyPage) -> StraightPage
     reference = cv2.cvtColor(page.look, cv2.COLOR_RGB2GRAY)
     moved = np.zeros_like(grid)
     soft = cv2.GaussianBlur(reference, (0, 0), USUAL_BLUR)
-    for degree in (3, 5):
+    look = _taken(picture, _where(matrix, grid, (high, wide)))
+    halves = [cv2.resize(each, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA) for each in (soft, _grey(look))]
+    places, shifts, _ = _pieces(*halves, tile=TILE // 2, reach=REACH)
+    if len(places) >= FEWEST_PIECES:
+        moved = _even(2 * places, 2 * shifts, 3, (high, wide), grid)
+    for degree in (4, 0, 0):
         look = _taken(picture, _where(matrix, grid + moved, (high, wide)))
-        places, shifts, _ = _pieces(soft, cv2.cvtColor(look, cv2.COLOR_RGB2GRAY))
-        if len(places) < 12:
+        places, shifts, _ = _pieces(soft, _grey(look), reach=REACH if degree else REACH // 2)
+        if len(places) < FEWEST_PIECES:
             break
-        moved = moved + _even(places, shifts, degree, (high, wide), grid)
+        moved = moved + (_even(places, shifts, degree, (high, wide), grid) if degree else _near(places, shifts, grid))
     where = _where(matrix, grid + moved, (high, wide))
     look = _taken(picture, where)
-    grey = cv2.cvtColor(look, cv2.COLOR_RGB2GRAY)
+    grey = _grey(look)
     places, _, _ = _pieces(soft, grey, sure=SURE)
     blur = _blur(reference, grey, places)
     if blur > USUAL_BLUR:
@@ -127,6 +140,10 @@ def straighten(picture: Pixels, matrix: Points, page: EmptyPage) -> StraightPage
     return StraightPage(
         look=look, inside=_inside(picture, where), blur=blur, sure=len(places) / max(total, 1), doubts=doubts
     )
+
+
+def _grey(look: Any) -> Any:
+    return cv2.cvtColor(look, cv2.COLOR_RGB2GRAY)
 
 
 def _no_larger(picture: Pixels, matrix: Points, size: tuple[int, int]) -> tuple[Pixels, Points]:
@@ -217,20 +234,22 @@ def _correlation(one: Any, other: Any) -> float:
     return float((a * b).sum() / max(float(np.sqrt((a * a).sum() * (b * b).sum())), 1e-9))
 
 
-def _pieces(soft: Any, grey: Any, sure: float = ALIKE) -> tuple[Points, Points, list[tuple[int, int, int, int]]]:
+def _pieces(
+    soft: Any, grey: Any, sure: float = ALIKE, tile: int = TILE, reach: int = REACH
+) -> tuple[Points, Points, list[tuple[int, int, int, int]]]:
     """Pieces of the page with print: middles and shifts of those that are known again; the places of the others."""
     high, wide = soft.shape
     places, shifts, doubts = [], [], []
-    for top in range(0, high - TILE // 2, TILE):
-        for left in range(0, wide - TILE // 2, TILE):
-            piece = soft[top : top + TILE, left : left + TILE]
-            if piece.shape[0] < TILE // 2 or piece.shape[1] < TILE // 2 or not _tells(piece):
+    for top in range(0, high - tile // 2, tile):
+        for left in range(0, wide - tile // 2, tile):
+            piece = soft[top : top + tile, left : left + tile]
+            if piece.shape[0] < tile // 2 or piece.shape[1] < tile // 2 or not _tells(piece, tile):
                 continue
-            found = _shift(piece, grey, left, top)
+            found = _shift(piece, grey, left, top, reach)
             if found is None:
                 continue
             score, dx, dy = found
-            if score >= sure and max(abs(dx), abs(dy)) < REACH - 1:
+            if score >= sure and max(abs(dx), abs(dy)) < reach - 1:
                 places.append((left + piece.shape[1] / 2, top + piece.shape[0] / 2))
                 shifts.append((dx, dy))
             else:
@@ -238,23 +257,23 @@ def _pieces(soft: Any, grey: Any, sure: float = ALIKE) -> tuple[Points, Points, 
     return np.array(places).reshape(-1, 2), np.array(shifts).reshape(-1, 2), doubts
 
 
-def _tells(piece: Any) -> bool:
+def _tells(piece: Any, tile: int) -> bool:
     """Whether there is enough print both ways to say where a piece lies."""
-    real = piece.astype(np.float32)
-    across = np.abs(np.diff(real, axis=1)) > 8
-    down = np.abs(np.diff(real, axis=0)) > 8
-    return bool(across.sum() > 60 and down.sum() > 60 and real.max() - real.min() > 60)
+    least = 60 * tile // TILE
+    real = piece.astype(np.int16)
+    across = np.count_nonzero(np.abs(np.diff(real, axis=1)) > 8)
+    return bool(across > least and np.count_nonzero(np.abs(np.diff(real, axis=0)) > 8) > least and np.ptp(real) > 60)
 
 
-def _shift(piece: Any, grey: Any, left: int, top: int) -> tuple[float, float, float] | None:
+def _shift(piece: Any, grey: Any, left: int, top: int, reach: int) -> tuple[float, float, float] | None:
     """Where a piece is found again near its place: likeness, across, down."""
     high, wide = piece.shape
-    x0, y0 = left - REACH, top - REACH
-    x1, y1 = left + wide + REACH, top + high + REACH
+    x0, y0 = left - reach, top - reach
+    x1, y1 = left + wide + reach, top + high + reach
     around = grey[max(y0, 0) : y1, max(x0, 0) : x1]
     if around.shape[0] < high + 2 or around.shape[1] < wide + 2:
         return None
-    if float(piece.std()) < 1 or float(around.std()) < 1:
+    if float(around.std()) < 1:
         return (0.0, 0.0, 0.0)
     scores = cv2.matchTemplate(around, piece, cv2.TM_CCOEFF_NORMED)
     _, best, _, (bx, by) = cv2.minMaxLoc(scores)
@@ -291,3 +310,16 @@ def _even(places: Points, shifts: Points, degree: int, size: tuple[int, int], gr
     for (i, j), weight in zip(powers, fitted, strict=True):
         out += np.multiply.outer(gy**j, gx**i)[..., None] * weight
     return np.clip(out, -REACH, REACH)
+
+
+def _near(places: Points, shifts: Points, grid: Points) -> Points:
+    """The shift at each place of a grid as that of the pieces around it, without those that differ from all others."""
+    apart = np.hypot(*(places[:, None, :] - places[None, :, :]).transpose(2, 0, 1))
+    usual = np.array([np.median(shifts[row < 2.2 * TILE], axis=0) for row in apart])
+    kept = np.hypot(*(shifts - usual).T) < 2.5
+    places, shifts = places[kept], shifts[kept]
+    some = grid[::4, ::4]
+    far = ((some[:, :, None, :] - places) ** 2).sum(axis=3)
+    weight = np.exp(-far / (2 * (1.1 * TILE) ** 2))
+    there = (weight @ shifts) / (weight.sum(axis=2, keepdims=True) + 0.05)
+    return np.asarray(cv2.resize(there, (grid.shape[1], grid.shape[0]), interpolation=cv2.INTER_CUBIC))
