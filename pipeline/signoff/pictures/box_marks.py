@@ -34,18 +34,25 @@ MIDDLE = 0.22
 """Part of a stroke from either end that is not its middle."""
 EVEN = 0.24
 """Least part of a cross's ink that is in its second stroke alone."""
-JOINT = 0.5
+JOINT = 0.4
 """mm from the end of a stroke within which another one meets it."""
 THICKER = 1.12
 """How much more ink two strokes may have than their pen leaves on their length: a third one lies in more."""
+WIDEST_PEN = 1.8
+"""mm: a wider stroke is a scribble (a marker of 1.2 mm comes out up to 1.7 wide)."""
+THIN_PEN = 1.2
+SLIM = 0.66
+"""Part of its convex hull that a cross fills at most: a scribble fills more."""
 BAND = 0.15
 """mm by which ink may be off a straight stroke, beside the pen's own width."""
 CORE = 0.45
 """Of a stroke's darkness, what counts as the stroke: what is less dark is its blur."""
-LEFT_OVER = 0.025
+LEFT_OVER = 0.02
 """Part of a mark's ink that may be in neither of its two strokes: there is a third one in more."""
 SECOND = 0.05
 """Part of its ink that makes a second stroke."""
+SHORT_LEG = 0.14
+"""The same where they lie too close together to be one."""
 NO_MARK = "what is in its box is no plain tick or cross; it may have been struck out"
 _FAINT = "what is in its box is too faint to be told from dirt"
 
@@ -262,18 +269,20 @@ def is_mark(stroke: Any) -> bool:
     points = np.stack([xs, ys], axis=1).astype(np.float64)
     if len(points) < 12:
         return False
-    band = 0.5 * _pen(stroke) + BAND * MM
+    pen = _pen(stroke)
+    if pen > WIDEST_PEN * MM:
+        return False
+    band = 0.5 * pen + BAND * MM
     chosen = np.random.default_rng(3)
     first, rest = _straightest(points, band, chosen)
     if first is None:
         return False
     second, left = _straightest(rest, band, chosen)
     if second is None or len(rest) < SECOND * len(points):
-        return len(rest) < SECOND * len(points) and first.rises > STEEP
+        return len(rest) < SHORT_LEG * len(points) and first.rises > STEEP
     if len(left) > LEFT_OVER * len(points):
         return False
     one, other = _span(first, points, band), _span(second, rest, band)
-    pen = _pen(stroke)
     if len(points) > THICKER * (pen * (one[1] + other[1]) + 0.5 * pen**2):
         return False
     turn = float(np.cross(one[2], other[2]))
@@ -282,12 +291,14 @@ def is_mark(stroke: Any) -> bool:
     at = float(np.cross(other[0] - one[0], other[2])) / turn
     there = one[0] + at * one[2]
     shares = (at / one[1], float((there - other[0]) @ other[2]) / other[1])
-    near = 0.75 * pen + JOINT * MM  # a joint is as wide as the pen
+    near = (0.75 * pen + JOINT * MM) / max(abs(turn), 0.7)  # a joint is as wide as the pen
     margins = [max(MIDDLE, near / line[1]) for line in (one, other)]
     in_middle = [margin <= share <= 1 - margin for share, margin in zip(shares, margins, strict=True)]
     if all(in_middle):
         flat = min(abs(float(one[2][1])), abs(float(other[2][1])))
-        return flat >= SLANTING and len(rest) >= EVEN * len(points)
+        most = SLIM if pen > THIN_PEN * MM else SLIM + 0.08
+        slim = len(points) <= most * cv2.contourArea(cv2.convexHull(points.astype(np.float32)))
+        return flat >= SLANTING and slim and len(rest) >= EVEN * len(points)
     apart = max((near + 0.5 * band) / line[1] / abs(turn) for line in (one, other))
     if any(in_middle) or any(not -apart < share < 1 + apart for share in shares):
         return False

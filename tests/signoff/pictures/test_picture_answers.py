@@ -93,7 +93,7 @@ def test_a_photographed_answer_from_reading_to_the_change_list(job, tmp_path, ca
     last = filled(job, LAST, decision_agreed_with_changes="cross", name="write")
     pages = [
         save(pictured(look, way, chance), tmp_path / f"page {n}.jpg", quality=85)
-        for n, (look, way) in enumerate(((cards, "phone 5"), (last, "scan 150")))
+        for n, (look, way) in enumerate(((cards, "scan 200"), (last, "phone 5")))
     ]
     given = ["sign", str(job.folder), *pages]
     assert main(given) == 1 and not decided(job)
