@@ -285,10 +285,10 @@ def is_mark(stroke: Any) -> bool:
     one, other = _span(first, points, band), _span(second, rest, band)
     if len(points) > THICKER * (pen * (one[1] + other[1]) + 0.5 * pen**2):
         return False
-    turn = float(np.cross(one[2], other[2]))
+    turn = _cross(one[2], other[2])
     if abs(turn) < 0.35:
         return False
-    at = float(np.cross(other[0] - one[0], other[2])) / turn
+    at = _cross(other[0] - one[0], other[2]) / turn
     there = one[0] + at * one[2]
     shares = (at / one[1], float((there - other[0]) @ other[2]) / other[1])
     near = (0.75 * pen + JOINT * MM) / max(abs(turn), 0.7)  # a joint is as wide as the pen
@@ -343,6 +343,11 @@ def _straightest(points: Any, band: float, chosen: Any) -> tuple[StraightStroke 
             return None, points
     way = way if way[0] >= 0 else -way
     return StraightStroke(start=middle, way=way, rises=float(-way[1])), points[~there]
+
+
+def _cross(one: Any, other: Any) -> float:
+    """How far the way turns from one vector to another: the product of their lengths and the turn's sine."""
+    return float(one[0] * other[1] - one[1] * other[0])
 
 
 def _span(line: StraightStroke, points: Any, band: float) -> tuple[Any, float, Any]:

@@ -24,7 +24,7 @@ MOST_BLUR = 4.0
 """Pixels of a standard deviation (0.7 mm): a pen's stroke is gone in more."""
 MARGIN = 7.5
 """mm from the paper's edges that are not looked at: the angles in the corners, and what lies beside the page."""
-REMARK, REMARK_AREA = 1.2, 0.3
+REMARK, REMARK_AREA = 1.5, 0.3
 """mm and mm²: ink outside all boxes that is larger is told, an accent put on a letter too."""
 CUT_AROUND = 3.0
 INKED = 0.015

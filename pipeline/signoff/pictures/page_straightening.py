@@ -99,7 +99,8 @@ def find_page(page: PageFeatures, picture: PageFeatures, size: tuple[int, int]) 
         return None, 0
     count = int(agree.sum())
     corners = _mapped(found, np.array([[0, 0], [size[1], 0], [size[1], size[0]], [0, size[0]]], dtype=np.float64))
-    turns = [float(np.cross(corners[i - 1] - corners[i - 2], corners[i] - corners[i - 1])) for i in range(4)]
+    sides = [corners[i] - corners[i - 1] for i in range(4)]
+    turns = [float(a[0] * b[1] - a[1] * b[0]) for a, b in zip(sides, sides[1:] + sides[:1], strict=True)]
     if count < FEWEST or not all(t > 0 for t in turns):
         return None, count
     return np.asarray(found, dtype=np.float64), count
