@@ -141,14 +141,14 @@ def _remarks(ink: PageInk, used: Mask) -> list[Place]:
     """The places of ink that belongs to no box."""
     high, wide = ink.ink.shape
     margin = round(MARGIN * MM)
-    free = ink.ink & ~used
+    free = np.zeros(ink.ink.shape, bool)
+    body = (slice(margin, high - margin), slice(margin, wide - margin))
+    free[body] = ink.ink[body] & ~used[body]
     count, labels, stats, _ = cv2.connectedComponentsWithStats(free.astype(np.uint8), connectivity=8)
     kept = np.zeros(ink.ink.shape, bool)
     for n in range(1, count):
         left, top, across, down, area = stats[n]
         if max(across, down) / MM < REMARK or area / MM**2 < REMARK_AREA:
-            continue
-        if left + across < margin or top + down < margin or left > wide - margin or top > high - margin:
             continue
         part = labels[top : top + down, left : left + across] == n
         kept[top : top + down, left : left + across] |= part

@@ -98,7 +98,8 @@ def test_a_photographed_answer_from_reading_to_the_change_list(job, tmp_path, ca
     given = ["sign", str(job.folder), *pages]
     assert main(given) == 1 and not decided(job)
     said = told(capsys)
-    assert "1 agreed, 1 to be changed, 1 not to be cut, 1 unclear" in said and "-name.png. Say who signed" in said
+    assert "1 agreed, 1 to be changed, 1 not to be cut, 1 unclear" in said, said
+    assert "-name.png. Say who signed" in said
     assert main([*given, "--by", "Anna Dunlin", "--yes"]) == 1  # No. 3 stays open
     assert decided(job) == {1: "agreed", 2: "change", 3: "unclear", 4: "refused"}
     paper = next(e for e in Ledger.open(job.folder).entries() if e.kind == "paper")
