@@ -165,14 +165,14 @@ def disk_loses(patch: pytest.MonkeyPatch) -> None:
 
 
 def tool_fails(patch: pytest.MonkeyPatch) -> None:
-    texts = pipeline.job.line_texts
+    texts = pipeline.job.compose_line_texts
 
     def failing(order, recipient):
         if recipient.row == 3:
             raise ZeroDivisionError("division by zero")
         return texts(order, recipient)
 
-    patch.setattr(pipeline.job, "line_texts", failing)
+    patch.setattr(pipeline.job, "compose_line_texts", failing)
 
 
 def never_settles(patch: pytest.MonkeyPatch) -> None:

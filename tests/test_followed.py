@@ -10,7 +10,7 @@ import tomllib
 import pytest
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.cutting.cutters import cutter_of
+from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.order.order_file import read_order
 from pipeline.lettering.shelf import Shelf
 from tests.advised import MadeUp
@@ -189,7 +189,7 @@ def test_what_a_message_says_is_enough(slip, tmp_path):
     for turn in range(3):
         MadeUp(order, [["Name", "Post"], ["Ida Vex", "Warden"]]).write(tmp_path)
         try:
-            read_order(tmp_path, faces=Shelf().names, cutter=cutter_of)
+            read_order(tmp_path, faces=Shelf().names, cutter=choose_cutter)
         except CannotRun as error:
             said = str(error)
             follow(order, error.faults[0])

@@ -1,6 +1,6 @@
-"""A client's drawing as the cutter makes it: strokes, grooves, land and corners, checked as letters are.
+"""Checks a client's drawing as it will be cut: strokes, grooves, land and corners, as for letters.
 
-What would help is found here, and tried by whoever can place it anew.
+Remedies are found here and tried by the caller, who can place the drawing anew.
 """
 
 from __future__ import annotations
@@ -10,31 +10,31 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.checks.groove_check import MISSED, OFF, groove_depth
+from pipeline.checks.groove_check import MISSED, OFF, measure_groove_depth
 from pipeline.checks.land_check import LandPlace
-from pipeline.checks.line_context import KIND_WORDS, list_pieces, point_on_blank
+from pipeline.checks.line_context import KIND_WORDS, list_pieces, locate_on_blank
 from pipeline.checks.reach_check import measure_corners
 from pipeline.checks.stroke_check import VISIBLE, LineStrokes, find_thin_floor, measure_strokes
 from pipeline.checks.stroke_remedies import StrokeContext, take
 from pipeline.core.catalogue import artwork_kinds as kinds
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, WayKind, find, way
+from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, WayKind, build_way, find
 from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROKE_AFTER_SANDING, Measurement
 from pipeline.core.model import LineMeasure, SetFigure
-from pipeline.core.required import required
-from pipeline.cutting.cutters import Limit, limits_of, shelf_of
-from pipeline.cutting.cutting_data import least_floor_of, thickness_for_lettering
-from pipeline.cutting.groove_sweep import order_sweeps
+from pipeline.core.required import require_value
+from pipeline.cutting.cutters import Limit, build_shelf, compute_limits
+from pipeline.cutting.cutting_data import compute_lettering_thickness, get_least_floor
+from pipeline.cutting.groove_sweep import build_order_sweeper
 
 _SPARE = 0.005
-"""A size that is named is better by this part than it has to be: a width is known to about half of that."""
+"""Suggested sizes are better than needed by this fraction: a width is known to about half of it."""
 MOST_GROWTH = 3.0
-"""Artwork larger than this many times its size is another design, and no remedy."""
+"""Artwork enlarged by more than this factor is another design, not a remedy."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class CheckedFigure:
-    """What was measured of a figure, and what is to be said of it."""
+    """The measurements of a figure, and the findings about it."""
 
     measure: LineMeasure
     findings: tuple[Finding, ...]
@@ -43,16 +43,16 @@ class CheckedFigure:
 def check_figure(
     figure: SetFigure, lands: Sequence[LandPlace], by: StrokeContext, measures: GlyphMetrics, key: str = "width"
 ) -> CheckedFigure:
-    """The figure as it will be cut. lands: the narrowest of it, least first, but for those to lettering. key: of its
-    [[artwork]], which decides its size."""
+    """Check the figure as it will be cut. lands: its narrowest places of land, least first, except those to lettering.
+    key: the key of its [[artwork]] that decides its size."""
     looked = _FigureLook(figure, by, measures, key)
     strokes = measure_strokes(figure, by.cutter, by.order, measures)
     found = [*looked.lines()] if figure.cut == "line" else [*looked.strokes(strokes), *looked.wide(strokes)]
     if figure.cut != "line" and not any(f.severity == "stop" for f in found):
         found += looked.swept()
         if by.order.files.grooves and by.cutter.cuts_grooves:
-            sweeps = order_sweeps(by.order, by.cutter)
-            strokes = replace(strokes, deepest=groove_depth(figure, sweeps))
+            sweeps = build_order_sweeper(by.order, by.cutter)
+            strokes = replace(strokes, deepest=measure_groove_depth(figure, sweeps))
     found += looked.lands(lands)
     after = strokes.after_sanding if by.order.finish.sanded_off else None
     figures = (STROKE_AFTER_SANDING, after), (GROOVE_DEPTH, strokes.deepest), (GROOVE_SHALLOWEST, strokes.shallowest)
@@ -81,18 +81,25 @@ class _FigureLook:
         own: dict[str, Fact] = {"shape": KIND_WORDS[narrow.kind], "sanded": sanded}
         if after < least:
             own |= {"heavier": least - after, "source": by.limits.stroke.source}
-            helps = self._larger(narrow.width - by.grown, least + by.loss - by.grown, found)
+            helps = self._suggest_larger(narrow.width - by.grown, least + by.loss - by.grown, found)
             return [
-                self._said(
-                    kinds.TOO_FINE, narrow.at, max(0.0, after), by.limits.stroke, own, (*helps, *self._finer(found))
+                self._build_finding(
+                    kinds.TOO_FINE,
+                    narrow.at,
+                    max(0.0, after),
+                    by.limits.stroke,
+                    own,
+                    (*helps, *self._suggest_finer(found)),
                 )
             ]
         shallow = by.limits.shallowest.value or 0.0
         if found.shallowest is not None and found.shallowest < shallow:
             wanted = by.cutter.width(shallow + by.finish.sanded_off)
             own |= {"heavier": wanted - narrow.width, "source": by.limits.shallowest.source}
-            helps = self._larger(narrow.width - by.grown, wanted - by.grown, found)
-            return [self._said(kinds.TOO_SHALLOW, narrow.at, found.shallowest, by.limits.shallowest, own, helps)]
+            helps = self._suggest_larger(narrow.width - by.grown, wanted - by.grown, found)
+            return [
+                self._build_finding(kinds.TOO_SHALLOW, narrow.at, found.shallowest, by.limits.shallowest, own, helps)
+            ]
         return []
 
     def wide(self, found: LineStrokes) -> list[Finding]:
@@ -100,31 +107,31 @@ class _FigureLook:
         if wide is None:
             return []
         if not cutter.cuts_grooves:
-            return [*self._floor_under(by.order.limits.deepest, wide.at), *self._corners()]
+            return [*self._check_floor(by.order.limits.deepest, wide.at), *self._check_corners()]
         if by.floor is not None:  # a flat cutter clears what is wider than a plain groove may be
-            return self._floor_under(found.deepest, wide.at)
+            return self._check_floor(found.deepest, wide.at)
         out = []
         if cutter.widest is not None and wide.width > cutter.widest:
             limit = Limit(value=cutter.widest, source=f"{cutter.name}: its diameter and reach")
             kind = kinds.GROOVES_TOO_WIDE if by.order.files.grooves else kinds.TOO_WIDE
-            helps = self._smaller(wide.width - by.grown, cutter.widest - by.grown, found)
-            out.append(self._said(kind, wide.at, wide.width, limit, {"source": limit.source}, helps))
+            helps = self._suggest_smaller(wide.width - by.grown, cutter.widest - by.grown, found)
+            out.append(self._build_finding(kind, wide.at, wide.width, limit, {"source": limit.source}, helps))
         deepest = by.limits.deepest
         if found.deepest is not None and deepest.value is not None and found.deepest > deepest.value * (1 + 1e-9):
             most = cutter.width(deepest.value)
             own: dict[str, Fact] = {"what": "the widest area", "width": wide.width, "source": deepest.source}
-            helps = self._smaller(wide.width - by.grown, most - by.grown, found)
-            out.append(self._said(kinds.TOO_DEEP, wide.at, found.deepest, deepest, own, helps))
-        elif by.thickness is not None and (least := least_floor_of(by.order)) is not None:
-            most = cutter.width(max(0.0, thickness_for_lettering(by.order, by.thickness) - least.value))
-            helps = self._smaller(wide.width - by.grown, most - by.grown, found)
-            out += self._floor_under(found.deepest, wide.at, helps)
+            helps = self._suggest_smaller(wide.width - by.grown, most - by.grown, found)
+            out.append(self._build_finding(kinds.TOO_DEEP, wide.at, found.deepest, deepest, own, helps))
+        elif by.thickness is not None and (least := get_least_floor(by.order)) is not None:
+            most = cutter.width(max(0.0, compute_lettering_thickness(by.order, by.thickness) - least.value))
+            helps = self._suggest_smaller(wide.width - by.grown, most - by.grown, found)
+            out += self._check_floor(found.deepest, wide.at, helps)
         return out
 
-    def _floor_under(
+    def _check_floor(
         self, depth: float | None, at: tuple[float, float], helps: tuple[Way, ...] = (), what: str = ""
     ) -> list[Finding]:
-        """What stays under its deepest cut."""
+        """Check the floor under its deepest cut."""
         fixed = not self.by.cutter.cuts_grooves or self.by.floor is not None
         what = what or ("its cut is" if fixed else "the widest area takes a groove")
         number, name = self.figure.number, self.figure.text
@@ -137,16 +144,16 @@ class _FigureLook:
         if depth is None or deepest.value is None or depth <= deepest.value * (1 + 1e-9):
             if depth is None and not self.by.cutter.cuts_grooves:
                 depth = self.by.order.limits.deepest
-            return self._floor_under(depth, (piece.x, piece.y), what="its lines are")
+            return self._check_floor(depth, (piece.x, piece.y), what="its lines are")
         own: dict[str, Fact] = {"what": "its line", "width": self.by.cutter.width(depth), "source": deepest.source}
-        return [self._said(kinds.TOO_DEEP, (piece.x, piece.y), depth, deepest, own)]
+        return [self._build_finding(kinds.TOO_DEEP, (piece.x, piece.y), depth, deepest, own)]
 
     def swept(self) -> list[Finding]:
-        """The simulated cut of its grooves, where they are written."""
+        """Check the simulated cut of its grooves, where they are written."""
         order, cutter = self.by.order, self.by.cutter
         if not order.files.grooves or not cutter.cuts_grooves:
             return []
-        sweeps = order_sweeps(order, cutter)
+        sweeps = build_order_sweeper(order, cutter)
         allowed = max(OFF, order.files.tolerance)
         for piece in list_pieces(self.figure):
             found = sweeps.sweep(piece.shape, piece.scale)
@@ -161,9 +168,9 @@ class _FigureLook:
                 at, off, limit, most = cut.undercut_at, 100 * found.missed_share, 100 * MISSED, f"{100 * MISSED:g} %"
             if how:
                 x, y = at or (0.0, 0.0)
-                place = point_on_blank(piece, x / piece.scale, y / piece.scale)
+                place = locate_on_blank(piece, x / piece.scale, y / piece.scale)
                 own: dict[str, Fact] = {"how": how, "most": most}
-                return [self._said(kinds.GROOVES_OFF, place, off, Limit(value=limit, source=""), own)]
+                return [self._build_finding(kinds.GROOVES_OFF, place, off, Limit(value=limit, source=""), own)]
         return []
 
     def lands(self, lands: Sequence[LandPlace]) -> list[Finding]:
@@ -182,12 +189,12 @@ class _FigureLook:
         helps: tuple[Way, ...] = ()
         cure = "move it away, or make it smaller"
         if worst.grows:
-            helps = self._larger(worst.width + worst.taken, least + worst.taken, None)
+            helps = self._suggest_larger(worst.width + worst.taken, least + worst.taken, None)
             cure = "have that gap in the drawing widened, or the parts joined"
         own: dict[str, Fact] = {"between": between, "source": limits.land.source, "cure": cure}
-        return [self._said(kinds.LAND_TOO_THIN, worst.at, max(0.0, worst.width), limits.land, own, helps)]
+        return [self._build_finding(kinds.LAND_TOO_THIN, worst.at, max(0.0, worst.width), limits.land, own, helps)]
 
-    def _corners(self) -> list[Finding]:
+    def _check_corners(self) -> list[Finding]:
         cutter, area, whole = self.by.cutter, 0.0, 0.0
         worst: tuple[float, tuple[float, float]] | None = None
         for piece in list_pieces(self.figure):
@@ -197,16 +204,16 @@ class _FigureLook:
             if left.at is not None and math.isfinite(left.reach):
                 reach = left.reach * piece.scale
                 if worst is None or reach > worst[0]:
-                    worst = (reach, point_on_blank(piece, *left.at))
+                    worst = (reach, locate_on_blank(piece, *left.at))
         if worst is None or worst[0] < VISIBLE:
             return []
         limit = Limit(value=cutter.line_width, source=cutter.name)
-        return [self._said(kinds.CORNERS_LEFT, worst[1], worst[0], limit, {"area": area, "whole": whole})]
+        return [self._build_finding(kinds.CORNERS_LEFT, worst[1], worst[0], limit, {"area": area, "whole": whole})]
 
     # --- what helps ---
 
-    def _larger(self, has: float, wants: float, found: LineStrokes | None) -> tuple[Way, ...]:
-        """Another size at which what is `has` wide would be as wide as it has to be."""
+    def _suggest_larger(self, has: float, wants: float, found: LineStrokes | None) -> tuple[Way, ...]:
+        """Suggest a size at which what is now `has` wide is as wide as needed."""
         if has <= 0 or wants <= has or wants > MOST_GROWTH * has:
             return ()
         times = wants / has * (1 + _SPARE)
@@ -218,18 +225,18 @@ class _FigureLook:
             and found.widest.width * times > widest
         ):
             return ()
-        return self._size(times, up=True, kind=ways.ARTWORK_LARGER)
+        return self._suggest_size(times, up=True, kind=ways.ARTWORK_LARGER)
 
-    def _smaller(self, has: float, wants: float, found: LineStrokes) -> tuple[Way, ...]:
+    def _suggest_smaller(self, has: float, wants: float, found: LineStrokes) -> tuple[Way, ...]:
         if wants <= 0 or wants >= has or has > MOST_GROWTH * wants:
             return ()
         times, least = wants / has * (1 - _SPARE), self.by.limits.stroke.value or 0.0
-        narrow = required(found.narrowest, "the narrowest stroke beside a widest")
+        narrow = require_value(found.narrowest, "the narrowest stroke beside a widest")
         if (narrow.width - self.by.grown) * times + self.by.grown - self.by.loss < least:
             return ()
-        return self._size(times, up=False, kind=ways.ARTWORK_SMALLER)
+        return self._suggest_size(times, up=False, kind=ways.ARTWORK_SMALLER)
 
-    def _size(self, times: float, *, up: bool, kind: WayKind) -> tuple[Way, ...]:
+    def _suggest_size(self, times: float, *, up: bool, kind: WayKind) -> tuple[Way, ...]:
         figure, units = self.figure, self.by.order.unit
         if not figure.number:
             return ()  # of the blank's own drawing: as large as it is drawn there
@@ -241,17 +248,17 @@ class _FigureLook:
             "key": self.key,
             "size": value * units.mm,
         }
-        return (way(kind, edit, facts=facts),)
+        return (build_way(kind, edit, facts=facts),)
 
-    def _finer(self, found: LineStrokes) -> tuple[Way, ...]:
-        """The cutter of the shelf nearest to the order's with which its strokes do."""
+    def _suggest_finer(self, found: LineStrokes) -> tuple[Way, ...]:
+        """Suggest the cutter of the shelf nearest to the order's for which its strokes are wide enough."""
         by = self.by
-        narrow, wide = required(found.narrowest, "a stroke"), required(found.widest, "a widest place")
+        narrow, wide = require_value(found.narrowest, "a stroke"), require_value(found.widest, "a widest place")
         able = []
-        for cutter in shelf_of(by.order.shop).values():
+        for cutter in build_shelf(by.order.shop).values():
             if cutter.kind != by.cutter.kind or not cutter.is_finer(by.cutter):
                 continue
-            limits = limits_of(by.order, cutter, by.thickness)
+            limits = compute_limits(by.order, cutter, by.thickness)
             then = StrokeContext(cutter=cutter, limits=limits, order=by.order, thickness=by.thickness)
             designed = narrow.width - by.grown
             if designed + then.grown - then.loss < (limits.stroke.value or 0.0):
@@ -259,9 +266,11 @@ class _FigureLook:
             if wide.width - by.grown + then.grown <= (cutter.widest or math.inf):
                 able.append(cutter)
         best = max(able, key=lambda c: (c.slope, c.line_width), default=None)
-        return () if best is None else (way(ways.ARTWORK_CUTTER, *take(best, by.order), facts={"name": best.name}),)
+        return (
+            () if best is None else (build_way(ways.ARTWORK_CUTTER, *take(best, by.order), facts={"name": best.name}),)
+        )
 
-    def _said(
+    def _build_finding(
         self,
         kind: Kind,
         at: tuple[float, float],

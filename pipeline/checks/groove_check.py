@@ -1,4 +1,4 @@
-"""The simulated cut of a line's grooves: what the bit would cut beyond its letters, and what it would leave of them.
+"""Checks the simulated cut of a line's grooves: what the bit cuts outside the letters, and what it leaves of them.
 
 Only where grooves are written. Each letter, or cluster of letters that touch, is swept once for its size and bit.
 """
@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.checks.line_context import letters_at, list_pieces, point_on_blank
+from pipeline.checks.line_context import get_letters_at, list_pieces, locate_on_blank
 from pipeline.checks.reach_check import find_glyph
 from pipeline.core.catalogue import cut_kinds
 from pipeline.core.findings import Fact, Finding, find
@@ -20,9 +20,9 @@ OFF = 0.01
 """mm. Cut beyond the letter, or short of where the tip fits, by no more than this (or than [files] tolerance, where
 that is coarser)."""
 MISSED = 0.01
-"""Of the area the tip fits in no larger part may stay."""
+"""Largest share of the area the tip fits in that may stay uncut."""
 ENDS = 0.1
-"""mm. Acute ends that stay by less are not mentioned (common practice, no source)."""
+"""mm. Acute ends left uncut by less are not mentioned (common practice, no source)."""
 
 
 def check_grooves(line: SetLine, sweeps: GrooveSweeper, tolerance: float, measures: GlyphMetrics) -> list[Finding]:
@@ -37,20 +37,26 @@ def check_grooves(line: SetLine, sweeps: GrooveSweeper, tolerance: float, measur
     missed = max(found, key=lambda f: f[1].missed_share)
     if over[1].cut.overcut > allowed:
         off = over[1].cut.overcut
-        return [_off(line, over[0], over[1].cut.overcut_at, off, allowed, "cuts {off} beyond it", measures)]
+        return [
+            _build_off_letter(line, over[0], over[1].cut.overcut_at, off, allowed, "cuts {off} beyond it", measures)
+        ]
     if under[1].cut.undercut > allowed:
         off = under[1].cut.undercut
-        return [_off(line, under[0], under[1].cut.undercut_at, off, allowed, "stays {off} short of it", measures)]
+        return [
+            _build_off_letter(
+                line, under[0], under[1].cut.undercut_at, off, allowed, "stays {off} short of it", measures
+            )
+        ]
     if missed[1].missed_share > MISSED:
-        return [_missed(line, *missed, measures)]
+        return [_build_missed(line, *missed, measures)]
     floors = [(piece, swept) for piece, swept in found if swept.floor is not None]
-    if floors and (wrong := _floor_off(line, floors, allowed, measures)) is not None:
+    if floors and (wrong := _check_floor(line, floors, allowed, measures)) is not None:
         return [wrong]
-    return _ends(line, found, sweeps.grooves.cutter, measures)
+    return _check_ends(line, found, sweeps.grooves.cutter, measures)
 
 
-def groove_depth(line: SetLine, sweeps: GrooveSweeper) -> float | None:
-    """How deep the grooves of a line go at most, mm, as they are written; None for a line that has none."""
+def measure_groove_depth(line: SetLine, sweeps: GrooveSweeper) -> float | None:
+    """Return the depth of a line's deepest groove as written, mm; None for a line without grooves."""
     lines = (groove for p in list_pieces(line) if _has_area(p) for groove in sweeps.lines(p.shape, p.scale))
     return max((-float(groove[:, 2].min()) for groove in lines), default=None)
 
@@ -59,13 +65,15 @@ def _has_area(piece: Piece) -> bool:
     return bool(piece.shape.outline) and not piece.shape.single_line
 
 
-def _place(piece: Piece, at: tuple[float, float] | None, measures: GlyphMetrics) -> tuple[tuple[float, float], str]:
-    """A place of a piece drawn to size at the origin: on the blank, and the letter it belongs to."""
+def _locate_place(
+    piece: Piece, at: tuple[float, float] | None, measures: GlyphMetrics
+) -> tuple[tuple[float, float], str]:
+    """Locate a point of a piece drawn to size at the origin: its place on the blank, and the letter it belongs to."""
     x, y = (0.0, 0.0) if at is None else (at[0] / piece.scale, at[1] / piece.scale)
-    return point_on_blank(piece, x, y), letters_at(piece.shape, find_glyph(measures, piece.shape, x, y))
+    return locate_on_blank(piece, x, y), get_letters_at(piece.shape, find_glyph(measures, piece.shape, x, y))
 
 
-def _off(
+def _build_off_letter(
     line: SetLine,
     piece: Piece,
     at: tuple[float, float] | None,
@@ -74,7 +82,7 @@ def _off(
     how: str,
     measures: GlyphMetrics,
 ) -> Finding:
-    (x, y), glyph = _place(piece, at, measures)
+    (x, y), glyph = _locate_place(piece, at, measures)
     facts: dict[str, Fact] = {"text": line.text, "x": x, "y": y, "finer": 1, "how": how.format(off=f"{off:.3f} mm")}
     facts["most"] = f"{allowed:.3f} mm"
     return find(
@@ -89,13 +97,13 @@ def _off(
     )
 
 
-def _missed(line: SetLine, piece: Piece, swept: SweptGroove, measures: GlyphMetrics) -> Finding:
+def _build_missed(line: SetLine, piece: Piece, swept: SweptGroove, measures: GlyphMetrics) -> Finding:
     how = f"leaves {swept.missed:.2f} of the {swept.reached:.2f} mm² it gets into"
-    return _left(line, _place(piece, swept.cut.undercut_at, measures), swept.missed_share, how)
+    return _build_left_standing(line, _locate_place(piece, swept.cut.undercut_at, measures), swept.missed_share, how)
 
 
-def _left(line: SetLine, place: tuple[tuple[float, float], str], share: float, how: str) -> Finding:
-    """A finding of area that is left standing: where, by which letter, which share of what the bit gets into."""
+def _build_left_standing(line: SetLine, place: tuple[tuple[float, float], str], share: float, how: str) -> Finding:
+    """Build a finding about area left standing: where, in which letter, and what share of the area the bit reaches."""
     (x, y), glyph = place
     facts: dict[str, Fact] = {"text": line.text, "x": x, "y": y, "how": how, "most": f"{100 * MISSED:g} %"}
     return find(
@@ -110,30 +118,30 @@ def _left(line: SetLine, place: tuple[tuple[float, float], str], share: float, h
     )
 
 
-def _floor_off(
+def _check_floor(
     line: SetLine, found: Sequence[tuple[Piece, SweptGroove]], allowed: float, measures: GlyphMetrics
 ) -> Finding | None:
-    """The same of flat floors, at their depth."""
+    """Check flat floors the same way, at their depth."""
     cuts = [(piece, swept.floor) for piece, swept in found if swept.floor is not None]
     piece, worst = max(cuts, key=lambda f: f[1].overcut)
     if worst.overcut > allowed:
         how = "cuts {off} into the walls of its floor"
-        return _off(line, piece, worst.overcut_at, worst.overcut, allowed, how, measures)
+        return _build_off_letter(line, piece, worst.overcut_at, worst.overcut, allowed, how, measures)
     piece, swept = max(found, key=lambda f: f[1].floor_missed_share)
     if swept.floor_missed_share <= MISSED:
         return None
-    place = _place(piece, swept.floor.undercut_at if swept.floor else None, measures)
+    place = _locate_place(piece, swept.floor.undercut_at if swept.floor else None, measures)
     how = f"leaves {swept.floor_missed:.2f} of the {swept.floor_reached:.2f} mm² of its flat floor too high"
-    return _left(line, place, swept.floor_missed_share, how)
+    return _build_left_standing(line, place, swept.floor_missed_share, how)
 
 
-def _ends(
+def _check_ends(
     line: SetLine, found: Sequence[tuple[Piece, SweptGroove]], cutter: Cutter, measures: GlyphMetrics
 ) -> list[Finding]:
     piece, worst = max(found, key=lambda f: f[1].ends)
     if worst.ends < ENDS:
         return []
-    (x, y), glyph = _place(piece, worst.ends_at, measures)
+    (x, y), glyph = _locate_place(piece, worst.ends_at, measures)
     facts: dict[str, Fact] = {"text": line.text, "x": x, "y": y, "tip": cutter.tip, "cutter": cutter.name}
     facts["area"] = sum(swept.ends_area for _, swept in found)
     return [

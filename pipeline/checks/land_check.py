@@ -1,7 +1,8 @@
-"""Land of a line: the narrowest material left inside its letters, between them, and between them and anything else.
+"""Checks the land of a line: the narrowest material left inside its letters, between them, and between them and
+anything else.
 
-Every pair of letters counts, not only neighbours; the distance of their boxes is a lower bound, so that only the few
-pairs that could be the narrowest are measured, and those are kept. A bound is never kept in place of a distance.
+Every pair of letters counts, not only neighbours; the distance of their boxes is a lower bound, so only the few pairs
+that could be the narrowest are measured, and those are cached. A bound is never cached in place of a distance.
 """
 
 from __future__ import annotations
@@ -16,21 +17,21 @@ import numpy as np
 import shapely
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.checks.line_context import letters_at, list_others, point_on_blank
+from pipeline.checks.line_context import get_letters_at, list_others, locate_on_blank
 from pipeline.checks.placed_glyphs import PlacedGlyph, place_glyphs
-from pipeline.checks.stroke_remedies import StrokeContext, least_size, suggest_larger
+from pipeline.checks.stroke_remedies import StrokeContext, round_up_size, suggest_larger
 from pipeline.core.catalogue import cut_kinds, ways
-from pipeline.core.findings import Edit, Finding, Way, find, way
+from pipeline.core.findings import Edit, Finding, Way, build_way, find
 from pipeline.core.measured_values import LAND, Measurement
 from pipeline.core.model import Blank, Piece, SetFigure, SetLine, SetRow
 from pipeline.core.units import Units
 from pipeline.cutting.cutters import CutLimits
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import flatten_chain
-from pipeline.geometry.regions import chain_polygon
+from pipeline.geometry.regions import build_chain_polygon
 
 MOST_TRACKING = 120
-"""Spacing wider by more than this many thousandths of an em is another design, and no remedy."""
+"""Spacing wider by more than this many thousandths of an em is another design, not a remedy."""
 
 FINENESS = 0.002
 """Flattening of the blank's outlines for distances, mm."""
@@ -47,7 +48,7 @@ WHERE = {
     "hole": "between “{a}” and a hole",
     "edge": "between “{a}” and the edge",
 }
-"""Kinds of land in the words of a finding."""
+"""Kinds of land, worded for findings."""
 
 CLOSE = {
     "row": "two rows stand too close together",
@@ -57,7 +58,7 @@ CLOSE = {
     "hole": "“{a}” stands too close to a hole",
     "edge": "“{a}” stands too close to the edge",
 }
-"""The same for the client; other kinds are parts of the lettering, which stand too close together at this size."""
+"""The same for the client. Other kinds lie within the lettering, whose parts are too close together at this size."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,36 +83,37 @@ class LandPlace:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Obstacles:
-    """What lettering must leave land to, as (kind, region or line) on the blank seen from one side."""
+    """What lettering must keep land from, as (kind, region or line) on the blank seen from one side."""
 
     things: tuple[tuple[str, Any], ...]
 
     @staticmethod
     def from_blank(blank: Blank, side: str = "front") -> Obstacles:
         """The back is seen from behind: x runs the other way, and pockets are on the front."""
-        things: list[tuple[str, Any]] = [("edge", _ring(blank.edge))]
-        things += [("hole", chain_polygon(c, FINENESS)) for c in blank.holes]
+        things: list[tuple[str, Any]] = [("edge", _build_ring(blank.edge))]
+        things += [("hole", build_chain_polygon(c, FINENESS)) for c in blank.holes]
         if side == "front":
-            things += [("keep-out", chain_polygon(c, FINENESS)) for c in blank.keep_outs]
-            things += [("pocket", chain_polygon(c, FINENESS)) for c in blank.pockets]
+            things += [("keep-out", build_chain_polygon(c, FINENESS)) for c in blank.keep_outs]
+            things += [("pocket", build_chain_polygon(c, FINENESS)) for c in blank.pockets]
         else:
-            things = [(kind, _from_behind(thing, blank.width)) for kind, thing in things]
+            things = [(kind, _mirror_thing(thing, blank.width)) for kind, thing in things]
         for _, thing in things:
             shapely.prepare(thing)
         return Obstacles(tuple(things))
 
 
-def _from_behind(thing: Any, width: float) -> Any:
+def _mirror_thing(thing: Any, width: float) -> Any:
     return shapely.transform(thing, lambda p: np.column_stack((width - p[:, 0], p[:, 1])))
 
 
-def _ring(chain: Chain) -> Any:
+def _build_ring(chain: Chain) -> Any:
     return shapely.linearrings(flatten_chain(chain, FINENESS))
 
 
 @dataclass(frozen=True, slots=True)
 class CutSpread:
-    """How far a cut goes beyond its outline: grown outlines, or half a point's line round single lines, mm."""
+    """How far a cut reaches beyond its outline, mm: with grown outlines, or half the width of a point's line round
+    single lines."""
 
     grown: float = 0.0
     line_width: float = 0.0
@@ -124,7 +126,7 @@ class CutSpread:
 
     @property
     def most(self) -> float:
-        """For any piece without a depth of its own."""
+        """For any piece that has no depth."""
         return max(self.grown, self.line_width / 2)
 
 
@@ -142,14 +144,14 @@ def measure_lands(
     for line in lines:
         obstacles = measures.obstacles(blank, line.side, Obstacles.from_blank)
         key, given = ("alone", line, obstacles, spread), (line, obstacles, spread, measures)
-        found[line.line] = list(known.get_or_compute(key, partial(_alone, *given)))
+        found[line.line] = list(known.get_or_compute(key, partial(_measure_alone, *given)))
     rows = [(line, row) for line in lines for row in line.rows]
     for i, (one, upper) in enumerate(rows):
         for other, lower in rows[i + 1 :]:
             if one.side != other.side:
                 continue
             least = max(min((s.width for s in found[n.line]), default=math.inf) for n in (one, other))
-            spot = _between(upper, lower, spread, measures, least)
+            spot = _measure_between(upper, lower, spread, measures, least)
             if spot is not None:
                 for number in {one.line, other.line}:
                     found[number].append(spot)
@@ -157,59 +159,61 @@ def measure_lands(
         for figure in figures:
             least = min((s.width for s in found[line.line]), default=math.inf)
             for row in line.rows if line.side == figure.side else ():
-                spot = _between(row, figure.rows[0], spread, measures, least)
+                spot = _measure_between(row, figure.rows[0], spread, measures, least)
                 if spot is not None:
                     least = spot.width
                     found[line.line].append(replace(spot, kind="artwork"))
     return {number: sorted(spots, key=lambda s: s.width) for number, spots in found.items()}
 
 
-def figure_lands(
+def measure_figure_lands(
     figure: SetFigure, others: Sequence[SetFigure], blank: Blank, spread: CutSpread, measures: GlyphMetrics
 ) -> list[LandPlace]:
     """The narrowest places of a figure, the least first: inside it, to other figures of its side, to holes, keep-outs,
-    pockets and the edge. Those to lettering are told with the lettering."""
+    pockets and the edge. Those to lettering are reported with the lettering."""
     obstacles = measures.obstacles(blank, figure.side, Obstacles.from_blank)
-    found = [*_alone(figure, obstacles, spread, measures)]
+    found = [*_measure_alone(figure, obstacles, spread, measures)]
     for other in others:
         if other is not figure and other.side == figure.side:
             least = min((s.width for s in found), default=math.inf)
-            spot = _between(figure.rows[0], other.rows[0], spread, measures, least)
+            spot = _measure_between(figure.rows[0], other.rows[0], spread, measures, least)
             found += [] if spot is None else [replace(spot, kind="artwork")]
     return sorted(found, key=lambda s: s.width)
 
 
-def _alone(line: SetLine, obstacles: Obstacles, spread: CutSpread, measures: GlyphMetrics) -> tuple[LandPlace, ...]:
-    """What a line has without regard to other lines: inside its rows and to obstacles."""
-    spots = [s for row in line.rows for s in _in_row(row, spread, measures)]
+def _measure_alone(
+    line: SetLine, obstacles: Obstacles, spread: CutSpread, measures: GlyphMetrics
+) -> tuple[LandPlace, ...]:
+    """Measure a line regardless of other lines: inside its rows, and to obstacles."""
+    spots = [s for row in line.rows for s in _measure_in_row(row, spread, measures)]
     least = min((s.width for s in spots), default=math.inf)
-    return (*spots, *_to_obstacles(line, obstacles, spread, measures, least))
+    return (*spots, *_measure_to_obstacles(line, obstacles, spread, measures, least))
 
 
 # --- inside a row -------------------------------------------------------------------------------------------------
 
 
-def _in_row(row: SetRow, spread: CutSpread, measures: GlyphMetrics) -> Iterator[LandPlace]:
-    """The land inside each piece, and the narrowest between two pieces."""
+def _measure_in_row(row: SetRow, spread: CutSpread, measures: GlyphMetrics) -> Iterator[LandPlace]:
+    """Measure the land inside each piece, and the narrowest between two pieces."""
     for piece in row.pieces:
         m = measures.measure(piece.shape)
         if m.land is not None:
-            at = point_on_blank(piece, m.land.x, m.land.y)
+            at = locate_on_blank(piece, m.land.x, m.land.y)
             taken = 2 * spread.measure(piece)
             width = m.land.width * piece.scale - taken
             if m.land.kind == "neighbour":
-                a, b = (letters_at(piece.shape, (k,)) for k in m.land_who)
+                a, b = (get_letters_at(piece.shape, (k,)) for k in m.land_who)
                 yield LandPlace(width, "neighbour", at, a, b, taken)
             else:
-                yield LandPlace(width, m.land.kind, at, letters_at(piece.shape, m.land_who), taken=taken)
-    known = measures.between(row.pieces)
+                yield LandPlace(width, m.land.kind, at, get_letters_at(piece.shape, m.land_who), taken=taken)
+    known = measures.find_least_between(row.pieces)
     if known is not None:
         first = row.pieces[0]
         value, x, y, (i, k), (j, n) = known
         one, other = row.pieces[i], row.pieces[j]
         taken = spread.measure(one) + spread.measure(other)
-        a, b = letters_at(one.shape, (k,)), letters_at(other.shape, (n,))
-        yield LandPlace(value * first.scale - taken, "neighbour", point_on_blank(first, x, y), a, b, taken)
+        a, b = get_letters_at(one.shape, (k,)), get_letters_at(other.shape, (n,))
+        yield LandPlace(value * first.scale - taken, "neighbour", locate_on_blank(first, x, y), a, b, taken)
 
 
 # --- between rows, and to the blank -------------------------------------------------------------------------------
@@ -231,12 +235,12 @@ class _RowPieces:
         return 100.0 if any(p.shape.depth for p in self.pieces) else 0.0
 
 
-def _placed(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
+def _get_row_pieces(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
     """None for a row without area."""
-    return measures.recent.get_or_compute(("placed", row), lambda: _made(row, measures))  # type: ignore[no-any-return]
+    return measures.recent.get_or_compute(("placed", row), lambda: _build_row_pieces(row, measures))  # type: ignore[no-any-return]
 
 
-def _made(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
+def _build_row_pieces(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
     atoms, pieces = [], []
     for piece in row.pieces:
         for atom in place_glyphs(piece.shape, piece.x, piece.y, scale=piece.scale, turn=piece.turn):
@@ -251,9 +255,11 @@ def _made(row: SetRow, measures: GlyphMetrics) -> _RowPieces | None:
     return _RowPieces(atoms, pieces, boxes, (x0, y0, x1, y1))
 
 
-def _between(one: SetRow, other: SetRow, spread: CutSpread, measures: GlyphMetrics, least: float) -> LandPlace | None:
+def _measure_between(
+    one: SetRow, other: SetRow, spread: CutSpread, measures: GlyphMetrics, least: float
+) -> LandPlace | None:
     """The narrowest land between two rows, when it is narrower than `least`."""
-    first, second = _placed(one, measures), _placed(other, measures)
+    first, second = _get_row_pieces(one, measures), _get_row_pieces(other, measures)
     if first is None or second is None:
         return None
     p, q = first.box, second.box
@@ -261,10 +267,10 @@ def _between(one: SetRow, other: SetRow, spread: CutSpread, measures: GlyphMetri
     if apart - first.widened - second.widened - 2 * spread.most >= least:
         return None
     key = ("between", one, other, spread, least)
-    return measures.recent.get_or_compute(key, lambda: _narrowest(first, second, spread, measures, least))  # type: ignore[no-any-return]
+    return measures.recent.get_or_compute(key, lambda: _find_narrowest(first, second, spread, measures, least))  # type: ignore[no-any-return]
 
 
-def _narrowest(
+def _find_narrowest(
     one: _RowPieces, other: _RowPieces, spread: CutSpread, measures: GlyphMetrics, least: float
 ) -> LandPlace | None:
     atoms_a, pieces_a, a = one.atoms, one.pieces, one.boxes
@@ -281,21 +287,23 @@ def _narrowest(
         value, at = measures.distance(atoms_a[i], atoms_b[j])
         if value - slack < least:
             least = value - slack
-            best = LandPlace(least, "row", at, _name(pieces_a[i], atoms_a[i]), _name(pieces_b[j], atoms_b[j]))
+            best = LandPlace(
+                least, "row", at, _name_letter(pieces_a[i], atoms_a[i]), _name_letter(pieces_b[j], atoms_b[j])
+            )
     return best
 
 
-def _name(piece: Piece, atom: PlacedGlyph) -> str:
-    return letters_at(piece.shape, atom.who)
+def _name_letter(piece: Piece, atom: PlacedGlyph) -> str:
+    return get_letters_at(piece.shape, atom.who)
 
 
-def _to_obstacles(
+def _measure_to_obstacles(
     line: SetLine, obstacles: Obstacles, spread: CutSpread, measures: GlyphMetrics, least: float
 ) -> list[LandPlace]:
     """The narrowest land to each kind of obstacle, where it is narrower than `least`."""
     out = []
     for row in line.rows:
-        placed = _placed(row, measures)
+        placed = _get_row_pieces(row, measures)
         if placed is None:
             continue
         atoms, pieces = placed.atoms, placed.pieces
@@ -315,24 +323,25 @@ def _to_obstacles(
                 if width < least:
                     least = width
                     x, y = ends.mean(axis=0).tolist()
-                    out.append(LandPlace(width, kind, (x, y), _name(pieces[k], atoms[k])))
+                    out.append(LandPlace(width, kind, (x, y), _name_letter(pieces[k], atoms[k])))
     return out
 
 
 # --- findings -----------------------------------------------------------------------------------------------------
 
 
-def land_size(line: SetLine, spot: LandPlace, least: float) -> float:
-    """Cap height at which a place that grows has this much land: the outlines' own distance grows with the letters,
-    what cuts take of it does not."""
+def find_land_size(line: SetLine, spot: LandPlace, least: float) -> float:
+    """Return the cap height at which a place that grows has this much land: the distance of the outlines grows with the
+    letters, what the cuts take of it doesn't."""
     return line.cap_height * (least + spot.taken) / (spot.width + spot.taken)
 
 
-def size_enough(line: SetLine, spots: Sequence[LandPlace], limits: CutLimits, units: Units) -> float:
-    """Cap height from which all places of the line that grow have land enough; 0 where they have."""
+def find_sufficient_size(line: SetLine, spots: Sequence[LandPlace], limits: CutLimits, units: Units) -> float:
+    """Return the cap height from which all growing places of the line have enough land; 0 where they have it
+    already."""
     least = limits.land.value or 0.0
-    sizes = [land_size(line, spot, least) for spot in spots if spot.width < least and spot.grows]
-    return least_size(units, max(sizes)) if sizes else 0.0
+    sizes = [find_land_size(line, spot, least) for spot in spots if spot.width < least and spot.grows]
+    return round_up_size(units, max(sizes)) if sizes else 0.0
 
 
 def check_lands(line: SetLine, spots: Sequence[LandPlace], by: StrokeContext, most: float = math.inf) -> list[Finding]:
@@ -344,7 +353,7 @@ def check_lands(line: SetLine, spots: Sequence[LandPlace], by: StrokeContext, mo
     if not thin:
         return []
     worst = thin[0]
-    size = size_enough(line, thin, limits, units) if worst.grows else None
+    size = find_sufficient_size(line, thin, limits, units) if worst.grows else None
     x, y = worst.at
     return [
         find(
@@ -365,25 +374,25 @@ def check_lands(line: SetLine, spots: Sequence[LandPlace], by: StrokeContext, mo
                 "source": limits.land.source,
                 "also": list_others([s.a + s.b for s in thin[1:] if s.a + s.b != worst.a + worst.b]),
             },
-            ways=_ways(worst, size, line, by, most),
+            ways=_find_ways(worst, size, line, by, most),
         )
     ]
 
 
-def _ways(worst: LandPlace, size: float | None, line: SetLine, by: StrokeContext, most: float) -> tuple[Way, ...]:
-    """What helps at this kind of place. A size is named only where it is one to think of, with the room it takes."""
+def _find_ways(worst: LandPlace, size: float | None, line: SetLine, by: StrokeContext, most: float) -> tuple[Way, ...]:
+    """Return what helps at this kind of place. A size is named, with the room it takes, only where it is sensible."""
     larger = None if size is None else suggest_larger(line, size, by, most)
     grows = () if larger is None else (larger,)
     if worst.kind in ("gap", "aperture", "counter"):
-        return (*grows, way(ways.OPEN_FACE))
+        return (*grows, build_way(ways.OPEN_FACE))
     if worst.kind == "neighbour":
-        return (*_spaced(worst, line, by), *grows, way(ways.OPEN_FACE))
-    return (way(ways.ROWS_APART if worst.kind == "row" else ways.MOVE_AWAY),)
+        return (*_suggest_spacing(worst, line, by), *grows, build_way(ways.OPEN_FACE))
+    return (build_way(ways.ROWS_APART if worst.kind == "row" else ways.MOVE_AWAY),)
 
 
-def _spaced(worst: LandPlace, line: SetLine, by: StrokeContext) -> tuple[Way, ...]:
-    """Wider spacing that makes up for what two neighbours lack. Several, the least first: letters that overlap in
-    height do not move apart by all that they are moved."""
+def _suggest_spacing(worst: LandPlace, line: SetLine, by: StrokeContext) -> tuple[Way, ...]:
+    """Suggest wider spacing that makes up for what two neighbours lack. Several values, the least first: the gap
+    between letters that overlap in height grows by less than they are moved."""
     piece = next(piece for row in line.rows for piece in row.pieces)
     em = piece.scale * piece.shape.units_per_em
     if by.order.line[line.line - 1].arc is not None or em <= 0:
@@ -393,13 +402,13 @@ def _spaced(worst: LandPlace, line: SetLine, by: StrokeContext) -> tuple[Way, ..
     for more in dict.fromkeys(math.ceil(lacks * part) for part in (1.0, 1.25, 1.6, 2.2)):
         tracking = line.tracking + more
         if more <= MOST_TRACKING:
-            own = [key for key in ("tracking", "tightest") if key == "tracking" or _tightens(line, by)]
+            own = [key for key in ("tracking", "tightest") if key == "tracking" or _may_tighten(line, by)]
             edits = [Edit(table="line", number=line.line, key=key, value=tracking) for key in own]
-            out.append(way(ways.TRACKING, *edits, facts={"tracking": tracking}))
+            out.append(build_way(ways.TRACKING, *edits, facts={"tracking": tracking}))
     return tuple(out)
 
 
-def _tightens(line: SetLine, by: StrokeContext) -> bool:
-    """Whether spacing may give way under the tracking as designed."""
+def _may_tighten(line: SetLine, by: StrokeContext) -> bool:
+    """Return whether tracking may go below the designed one."""
     part = by.order.line[line.line - 1]
     return "tightest" in part.model_fields_set or part.tightest < part.tracking

@@ -1,4 +1,4 @@
-"""Whether lettering can be read from where the order says, against two published yardsticks. Never a statement of
+"""Checks whether lettering can be read from the distance the order states, by two published yardsticks. It never states
 compliance: exceptions, contrast, finish and mounting are for the reader of the standard to judge.
 """
 
@@ -11,7 +11,7 @@ from dataclasses import replace
 import shapely
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.checks.stroke_remedies import StrokeContext, least_size, size_for, suggest_larger
+from pipeline.checks.stroke_remedies import StrokeContext, find_size_for, round_up_size, suggest_larger
 from pipeline.core.catalogue import cut_kinds
 from pipeline.core.findings import Finding, Way, find
 from pipeline.core.model import SetLine, Shape
@@ -35,7 +35,7 @@ STROKE_PER_DISTANCE = 0.291e-3
 """... and its stroke, 1 minute of arc, .291 mm wide per metre."""
 
 
-def ada_height(distance: float, baseline: float | None = None) -> float:
+def compute_ada_height(distance: float, baseline: float | None = None) -> float:
     """Least height of visual characters (mm) for a reader this far away and a baseline this high above the floor (mm).
 
     2010 ADA Standards, table 703.5.5, its inch column (its mm column is rounded and differs by up to 0.8 %). Without a
@@ -65,7 +65,7 @@ def check_reading(
         return []
     out = []
     needs = (
-        (ada_height(reading.distance, reading.height), "2010 ADA Standards, table 703.5.5"),
+        (compute_ada_height(reading.distance, reading.height), "2010 ADA Standards, table 703.5.5"),
         (LETTER_PER_DISTANCE * reading.distance, "20/20 acuity"),
     )
     wanted, rule = max(needs)
@@ -79,28 +79,28 @@ def check_reading(
                 limit=wanted,
                 unit="mm",
                 facts={**about, "rule": rule},
-                ways=_larger(line, least_size(by.order.unit, wanted), by, most()),
+                ways=_suggest_larger(line, round_up_size(by.order.unit, wanted), by, most()),
             )
         )
     least = STROKE_PER_DISTANCE * reading.distance
     if stroke is not None and stroke < least:
         facts = {**about, "rule": "20/20 acuity", "what": "a stroke", "wanted": "are wanted"}
         designed = stroke + by.loss - by.grown
-        ways = _larger(line, size_for(line, designed, least, by), by, most()) if designed > 0 else ()
+        ways = _suggest_larger(line, find_size_for(line, designed, least, by), by, most()) if designed > 0 else ()
         light = find(cut_kinds.READ_STROKE_LIGHT, line=line.line, measured=stroke, limit=least, unit="mm", facts=facts)
         out.append(replace(light, ways=ways))
     stem = stems.get(line.face)
     if stem is not None:
-        out += _stem(line, stem, measures, about)
+        out += _check_stem(line, stem, measures, about)
     return out
 
 
-def _larger(line: SetLine, size: float, by: StrokeContext, most: float) -> tuple[Way, ...]:
+def _suggest_larger(line: SetLine, size: float, by: StrokeContext, most: float) -> tuple[Way, ...]:
     found = suggest_larger(line, size, by, most)
     return () if found is None else (found,)
 
 
-def _stem(line: SetLine, stem: Shape, measures: GlyphMetrics, about: Mapping[str, str | float]) -> list[Finding]:
+def _check_stem(line: SetLine, stem: Shape, measures: GlyphMetrics, about: Mapping[str, str | float]) -> list[Finding]:
     region = measures.polygon(stem)
     if region.is_empty:
         return []

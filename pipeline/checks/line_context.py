@@ -1,4 +1,4 @@
-"""What the checks of one line share: its pieces' places, letters and words for findings."""
+"""What the checks of one line share: the places and letters of its pieces, and words for findings."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ KIND_WORDS = {
     "neck": "a narrowing",
     "branch": "a thin join or serif",
 }
-"""Kinds of stroke as a maker would say it."""
+"""Kinds of stroke, in a maker's words."""
 
 
 def list_pieces(line: SetLine) -> Iterator[Piece]:
@@ -21,19 +21,19 @@ def list_pieces(line: SetLine) -> Iterator[Piece]:
         yield from row.pieces
 
 
-def point_on_blank(piece: Piece, x: float, y: float) -> tuple[float, float]:
+def locate_on_blank(piece: Piece, x: float, y: float) -> tuple[float, float]:
     """A place in the shape's font units, in mm on the blank."""
     c, s = math.cos(piece.turn) * piece.scale, math.sin(piece.turn) * piece.scale
     return piece.x + c * x - s * y, piece.y + s * x + c * y
 
 
-def letters_at(shape: Shape, who: Sequence[int]) -> str:
+def get_letters_at(shape: Shape, who: Sequence[int]) -> str:
     """The characters of these of its glyphs."""
     return "".join(shape.glyphs[k].text for k in who)
 
 
 def list_others(others: Sequence[str], how: str = "too thin", most: int = 8) -> str:
-    """The other letters that are like this, for the end of a sentence; empty when there are none."""
+    """List the other letters with this fault, for the end of a sentence; empty when there are none."""
     seen = list(dict.fromkeys(others))
     if not seen:
         return ""

@@ -1,4 +1,4 @@
-"""The letters of a row, each with its place: how they lie to one another."""
+"""The glyphs of a row in their places, and their positions relative to one another."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def place_glyphs(shape: Shape, x: float, y: float, *, scale: float = 1.0, turn: 
     ]
 
 
-def relative_place(a: PlacedGlyph, b: PlacedGlyph) -> tuple[float, float, float, float]:
+def compute_relative_place(a: PlacedGlyph, b: PlacedGlyph) -> tuple[float, float, float, float]:
     """(scale, turn, dx, dy) of b in a's font units, rounded so that equal places have equal keys."""
     c, s = float(np.cos(a.turn)), float(np.sin(a.turn))
     dx, dy = (b.x - a.x) / a.scale, (b.y - a.y) / a.scale
@@ -56,15 +56,15 @@ def place_region(region: Region, scale: float, turn: float, dx: float, dy: float
     return shapely.transform(region, lambda p: p @ np.array([[c, s], [-s, c]]) + (dx, dy))
 
 
-def to_row(a: PlacedGlyph, x: float, y: float) -> tuple[float, float]:
+def transform_to_row(a: PlacedGlyph, x: float, y: float) -> tuple[float, float]:
     c, s = float(np.cos(a.turn)) * a.scale, float(np.sin(a.turn)) * a.scale
     return a.x + c * x - s * y, a.y + s * x + c * y
 
 
-def point_in_row(a: PlacedGlyph, p: NarrowPlace) -> NarrowPlace:
-    x, y = to_row(a, p.x, p.y)
+def move_place_to_row(a: PlacedGlyph, p: NarrowPlace) -> NarrowPlace:
+    x, y = transform_to_row(a, p.x, p.y)
     return NarrowPlace(p.width * a.scale, p.kind, x, y)
 
 
-def lie_near(a: Sequence[float], b: Sequence[float], slack: float) -> bool:
+def are_near(a: Sequence[float], b: Sequence[float], slack: float) -> bool:
     return a[0] <= b[2] + slack and b[0] <= a[2] + slack and a[1] <= b[3] + slack and b[1] <= a[3] + slack

@@ -1,4 +1,4 @@
-"""All checks of one plaque, in their order. Each is recorded as found, clear or not applicable."""
+"""All checks of one plaque, in order. Each is recorded as found, clear or not applicable."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from functools import partial
 from typing import Literal
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.checks.groove_check import check_grooves, groove_depth
-from pipeline.checks.land_check import CutSpread, LandPlace, check_lands, measure_lands, size_enough
+from pipeline.checks.groove_check import check_grooves, measure_groove_depth
+from pipeline.checks.land_check import CutSpread, LandPlace, check_lands, find_sufficient_size, measure_lands
 from pipeline.checks.legibility import check_reading
 from pipeline.checks.stroke_check import LineStrokes, check_strokes, compute_growth, find_helps, measure_strokes
 from pipeline.checks.stroke_remedies import StrokeContext
@@ -19,16 +19,16 @@ from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST, STROK
 from pipeline.core.model import Artwork, Blank, LineMeasure, SetLine, Shape
 from pipeline.core.order import Order
 from pipeline.cutting.cutters import CutLimits, Cutter
-from pipeline.cutting.cutting_data import depth_left
-from pipeline.cutting.flat_floor import flat_floor_of
-from pipeline.cutting.groove_sweep import order_sweeps
+from pipeline.cutting.cutting_data import compute_depth_left
+from pipeline.cutting.flat_floor import build_flat_floor
+from pipeline.cutting.groove_sweep import build_order_sweeper
 
 Result = Literal["found", "clear", "not applicable"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckResults:
-    """What the checks of one plaque said. record: each check in its order, with its result."""
+    """The results of one plaque's checks. record: each check in order, with its result."""
 
     measures: tuple[LineMeasure, ...]
     findings: tuple[Finding, ...]
@@ -58,15 +58,15 @@ def check_all(
     """Measure and check the lines of one plaque. stems: by face, the shape of its capital I, for [reading]."""
     finish = order.finish
     spread = CutSpread(compute_growth(finish, cutter), cutter.line_width, cutter.slope)
-    floor = flat_floor_of(order, cutter)
-    under = depth_left(order, blank.thickness)
+    floor = build_flat_floor(order, cutter)
+    under = compute_depth_left(order, blank.thickness)
     by = StrokeContext(cutter=cutter, limits=limits, order=order, thickness=blank.thickness, floor=floor, under=under)
     job = _CheckContext(
         artwork=artwork,
         by=by,
         measures=measures,
         order=order,
-        strokes={line.line: _strokes_of(line, by, measures) for line in artwork.lines},
+        strokes={line.line: _measure_line_strokes(line, by, measures) for line in artwork.lines},
         lands=measure_lands(artwork.lines, blank, spread, measures, artwork.figures),
         stems=stems or {},
     )
@@ -83,15 +83,15 @@ def check_all(
     return CheckResults(measures=measured, findings=tuple(findings), record=tuple(record))
 
 
-def _strokes_of(line: SetLine, by: StrokeContext, measures: GlyphMetrics) -> LineStrokes:
-    """What was measured of a line's strokes; its depth is that of the grooves as they are written, where they are."""
+def _measure_line_strokes(line: SetLine, by: StrokeContext, measures: GlyphMetrics) -> LineStrokes:
+    """Measure a line's strokes; its depth is that of the grooves as written, where there are any."""
     cutter, order = by.cutter, by.order
     key = ("strokes", line, cutter, order.finish, order.files.grooves, by.floor)
     found: LineStrokes = measures.recent.get_or_compute(key, lambda: measure_strokes(line, cutter, order, measures))
-    if not order.files.grooves or not cutter.cuts_grooves or _beyond_cutting(found, by):
+    if not order.files.grooves or not cutter.cuts_grooves or _is_beyond_cutting(found, by):
         return found
-    sweeps = order_sweeps(order, cutter)
-    return replace(found, deepest=groove_depth(line, sweeps))
+    sweeps = build_order_sweeper(order, cutter)
+    return replace(found, deepest=measure_groove_depth(line, sweeps))
 
 
 def _measure_strokes(number: int, job: _CheckContext) -> Iterator[Measurement]:
@@ -105,35 +105,35 @@ def _measure_strokes(number: int, job: _CheckContext) -> Iterator[Measurement]:
             yield Measurement(name=what.key, value=value)
 
 
-def _strokes(job: _CheckContext) -> list[Finding] | None:
+def _check_strokes(job: _CheckContext) -> list[Finding] | None:
     if all(s.narrowest is None for s in job.strokes.values()):
         return None
     out: list[Finding] = []
     for line in job.artwork.lines:
         land = min((s.width for s in job.lands[line.line]), default=None)
-        out += check_strokes(line, job.strokes[line.line], job.by, job.measures, land, _land_size(line, job))
+        out += check_strokes(line, job.strokes[line.line], job.by, job.measures, land, _find_land_size(line, job))
     return out
 
 
-def _land_size(line: SetLine, job: _CheckContext) -> float:
-    return size_enough(line, job.lands[line.line], job.by.limits, job.order.unit)
+def _find_land_size(line: SetLine, job: _CheckContext) -> float:
+    return find_sufficient_size(line, job.lands[line.line], job.by.limits, job.order.unit)
 
 
-def _most_size(line: SetLine, job: _CheckContext) -> float:
+def _find_largest_size(line: SetLine, job: _CheckContext) -> float:
     """The largest cap height the strokes of a line allow."""
     narrow = job.strokes[line.line].narrowest
     return math.inf if narrow is None else find_helps(line, narrow, job.by, job.measures, None, 0.0).most
 
 
-def _swept(job: _CheckContext) -> list[Finding] | None:
-    """Lines that are stopped already, for strokes the bit cannot cut, are not swept."""
+def _check_grooves(job: _CheckContext) -> list[Finding] | None:
+    """Check the simulated grooves. Lines already stopped for strokes that the bit can't cut are not simulated."""
     order, cutter = job.order, job.by.cutter
     if not order.files.grooves or not cutter.cuts_grooves:
         return None
-    sweeps = order_sweeps(order, cutter)
+    sweeps = build_order_sweeper(order, cutter)
     out: list[Finding] = []
     for line in job.artwork.lines:
-        if _beyond_cutting(job.strokes[line.line], job.by):
+        if _is_beyond_cutting(job.strokes[line.line], job.by):
             continue
         key = ("swept", line, cutter, order.files.tolerance, sweeps.grooves.lowered, job.by.floor)
         out += job.measures.recent.get_or_compute(
@@ -143,8 +143,8 @@ def _swept(job: _CheckContext) -> list[Finding] | None:
     return out
 
 
-def _beyond_cutting(found: LineStrokes, by: StrokeContext) -> bool:
-    """Whether a line has no strokes, or such as the bit cannot cut."""
+def _is_beyond_cutting(found: LineStrokes, by: StrokeContext) -> bool:
+    """Return whether a line has no strokes, or strokes that the bit can't cut."""
     narrow, wide = found.narrowest, found.widest
     if narrow is None or wide is None:
         return True
@@ -157,7 +157,7 @@ def _measure_land(number: int, job: _CheckContext) -> Iterator[Measurement]:
     yield from (place.measurement() for place in job.lands[number][:1])
 
 
-def _lands(job: _CheckContext) -> list[Finding] | None:
+def _check_lands(job: _CheckContext) -> list[Finding] | None:
     if not any(job.lands.values()):
         return None
     out: list[Finding] = []
@@ -166,24 +166,24 @@ def _lands(job: _CheckContext) -> list[Finding] | None:
         # A place between two lines is reported with the first of them.
         spots = [s for s in job.lands[line.line] if s.kind != "row" or s.at not in said]
         thin = any(s.width < (job.by.limits.land.value or 0.0) for s in spots)
-        most = _most_size(line, job) if thin else math.inf
+        most = _find_largest_size(line, job) if thin else math.inf
         out += check_lands(line, spots, job.by, most)
         said |= {s.at for s in job.lands[line.line] if s.kind == "row"}
     return out
 
 
-def _reading(job: _CheckContext) -> list[Finding] | None:
+def _check_reading(job: _CheckContext) -> list[Finding] | None:
     if job.order.reading.distance is None:
         return None
     out: list[Finding] = []
     for line in job.artwork.lines:
         found = job.strokes[line.line]
-        most = partial(_most_size, line, job)
+        most = partial(_find_largest_size, line, job)
         out += check_reading(line, found.after_sanding, job.by, job.measures, job.stems, most)
     return out
 
 
-def _nothing(number: int, job: _CheckContext) -> Iterator[Measurement]:
+def _measure_nothing(number: int, job: _CheckContext) -> Iterator[Measurement]:
     return iter(())
 
 
@@ -195,14 +195,14 @@ class PlaqueCheck:
     """As the record of checks has it."""
     find: Callable[[_CheckContext], list[Finding] | None]
     """Its findings; None where there is nothing it applies to."""
-    measure: Callable[[int, _CheckContext], Iterator[Measurement]] = _nothing
+    measure: Callable[[int, _CheckContext], Iterator[Measurement]] = _measure_nothing
     """(line, …) → the values it measures on a line; see `pipeline.core.measured_values`."""
 
 
 CHECKS: tuple[PlaqueCheck, ...] = (
-    PlaqueCheck(name="strokes and grooves", find=_strokes, measure=_measure_strokes),
-    PlaqueCheck(name="simulated cut of grooves", find=_swept),
-    PlaqueCheck(name="land", find=_lands, measure=_measure_land),
-    PlaqueCheck(name="reading distance", find=_reading),
+    PlaqueCheck(name="strokes and grooves", find=_check_strokes, measure=_measure_strokes),
+    PlaqueCheck(name="simulated cut of grooves", find=_check_grooves),
+    PlaqueCheck(name="land", find=_check_lands, measure=_measure_land),
+    PlaqueCheck(name="reading distance", find=_check_reading),
 )
-"""In this order, worst for the piece first."""
+"""In this order, those worst for the piece first."""

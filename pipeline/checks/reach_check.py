@@ -1,7 +1,7 @@
-"""How far a cutter gets into a letter: what a round one leaves in its corners, where a stroke is wider than the bit,
-and how wide the widest place of a grown letter is.
+"""How far a cutter reaches into a letter: what a round one leaves in its corners, where a stroke is wider than the bit,
+and the widest place of a grown letter.
 
-Once a shape and radius; all in the shape's font units.
+Computed once per shape and radius, in the shape's font units.
 """
 
 from __future__ import annotations
@@ -25,12 +25,12 @@ def measure_corners(measures: GlyphMetrics, shape: Shape, radius: float) -> Unre
 def measure_opened_area(measures: GlyphMetrics, shape: Shape, radius: float, grown: float = 0.0) -> float:
     """Area in which a disc of this radius fits inside the shape grown by so much on all sides."""
 
-    def made() -> float:
+    def compute() -> float:
         shrunk = shapely.buffer(measures.polygon(shape), grown - radius, quad_segs=QUARTER)
         return float(shapely.buffer(shrunk, radius, quad_segs=QUARTER).area)
 
     area: float = measures.recent.get_or_compute(
-        ("opened", shape.key, round(radius, DECIMALS), round(grown, DECIMALS)), made
+        ("opened", shape.key, round(radius, DECIMALS), round(grown, DECIMALS)), compute
     )
     return area
 
@@ -39,14 +39,14 @@ def measure_widest_grown(measures: GlyphMetrics, shape: Shape, grown: float) -> 
     """The widest disc in a shape grown by so much on all sides, its diameter and middle. Growing fills crotches: it is
     wider than the widest disc of the shape by twice the growth or more."""
 
-    def made() -> tuple[float, tuple[float, float]]:
+    def compute() -> tuple[float, tuple[float, float]]:
         region = shapely.buffer(measures.polygon(shape), grown, quad_segs=QUARTER)
         found = shapely.maximum_inscribed_circle(region, tolerance=shape.units_per_em * FINENESS)
         (x, y), _ = shapely.get_coordinates(found).tolist()
         return 2 * float(shapely.length(found)), (x, y)
 
     key = ("widest grown", shape.key, round(grown, DECIMALS))
-    known: tuple[float, tuple[float, float]] = measures.recent.get_or_compute(key, made)
+    known: tuple[float, tuple[float, float]] = measures.recent.get_or_compute(key, compute)
     return known
 
 

@@ -1,4 +1,4 @@
-"""Strokes and grooves of a line: thinnest, after sanding, deepest, shallowest, wider than the bit."""
+"""Checks the strokes and grooves of a line: thinnest, after sanding, deepest, shallowest, wider than the bit."""
 
 from __future__ import annotations
 
@@ -7,21 +7,21 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from pipeline.checks.glyph_metrics import GlyphMetrics
-from pipeline.checks.line_context import KIND_WORDS, letters_at, list_others, list_pieces, point_on_blank
+from pipeline.checks.line_context import KIND_WORDS, get_letters_at, list_others, list_pieces, locate_on_blank
 from pipeline.checks.reach_check import find_glyph, measure_corners, measure_opened_area, measure_widest_grown
 from pipeline.checks.stroke_remedies import StrokeContext, StrokeRemedies
 from pipeline.core.catalogue import cut_kinds, shop_kinds
 from pipeline.core.catalogue.ways import CUT_SHALLOWER
-from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, find, way
+from pipeline.core.findings import Edit, Fact, Finding, Kind, Way, build_way, find
 from pipeline.core.measured_values import STROKE, Measurement
 from pipeline.core.model import Piece, SetLine
 from pipeline.core.order import FinishConfig, Order
-from pipeline.core.required import required
-from pipeline.core.work_steps import off_before_lettering
+from pipeline.core.required import require_value
+from pipeline.core.work_steps import compute_off_before_lettering
 from pipeline.cutting.cutters import Cutter, Limit
-from pipeline.cutting.cutting_data import least_floor_of, taken_off_back, thickness_for_lettering
-from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
-from pipeline.cutting.v_carving import order_grooves
+from pipeline.cutting.cutting_data import compute_lettering_thickness, compute_taken_off_back, get_least_floor
+from pipeline.cutting.flat_floor import FlatFloor, build_flat_floor
+from pipeline.cutting.v_carving import build_order_planner
 
 VISIBLE = 0.1
 """mm. A corner that stays rounded by less is not mentioned (common practice, no source)."""
@@ -45,7 +45,7 @@ class StrokePlace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineStrokes:
-    """What was measured of a line, mm. Depths are None for a cutter that cuts no grooves."""
+    """The measurements of a line, mm. Depths are None for a cutter that cuts no grooves."""
 
     narrowest: StrokePlace | None
     widest: StrokePlace | None
@@ -62,57 +62,59 @@ def compute_growth(finish: FinishConfig, cutter: Cutter) -> float:
 def measure_strokes(line: SetLine, cutter: Cutter, order: Order, measures: GlyphMetrics) -> LineStrokes:
     """The strokes of a line as it will be cut.
 
-    Grooves that are cut deeper are wider by the same everywhere. A grown outline is so along straight strokes and
-    nowhere narrower; where it fills crotches its widest place is measured anew.
+    Grooves cut deeper are wider by the same amount everywhere. A grown outline is wider by that amount along straight
+    strokes, and nowhere narrower; where it fills crotches, its widest place is measured anew.
     """
     finish = order.finish
     grown = 2 * compute_growth(finish, cutter)
-    narrow = min(_spots(line, measures, grown, "stroke"), key=lambda s: s.width, default=None)
-    spots = _grown_spots(line, measures, grown) if fills_crotches(order, grown) else None
-    wide = max(spots or _spots(line, measures, grown, "widest"), key=lambda s: s.width, default=None)
+    narrow = min(_find_places(line, measures, grown, "stroke"), key=lambda s: s.width, default=None)
+    spots = _find_grown_places(line, measures, grown) if is_filling_crotches(order, grown) else None
+    wide = max(spots or _find_places(line, measures, grown, "widest"), key=lambda s: s.width, default=None)
     if narrow is None or wide is None:
         return LineStrokes(narrowest=None, widest=None, after_sanding=None, deepest=None, shallowest=None)
     after = max(0.0, narrow.width - cutter.thinned(finish.sanded_off))
     deepest = shallowest = None
     if cutter.cuts_grooves:
         reach = wide.width if cutter.widest is None else min(wide.width, cutter.widest)
-        floor = flat_floor_of(order, cutter)
+        floor = build_flat_floor(order, cutter)
         deepest = min(cutter.depth(reach), floor.depth if floor else math.inf)
         shallowest = max(0.0, cutter.depth(narrow.width) - finish.sanded_off)
     return LineStrokes(narrowest=narrow, widest=wide, after_sanding=after, deepest=deepest, shallowest=shallowest)
 
 
-def _spots(line: SetLine, measures: GlyphMetrics, grown: float, what: str) -> Iterator[StrokePlace]:
+def _find_places(line: SetLine, measures: GlyphMetrics, grown: float, what: str) -> Iterator[StrokePlace]:
     for piece in list_pieces(line):
         m = measures.measure(piece.shape)
         place, who = (m.stroke, m.stroke_who) if what == "stroke" else (m.widest, m.widest_who)
         if place is not None:
-            at = point_on_blank(piece, place.x, place.y)
-            yield StrokePlace(place.width * piece.scale + grown, place.kind, at, letters_at(piece.shape, who), piece)
+            at = locate_on_blank(piece, place.x, place.y)
+            yield StrokePlace(
+                place.width * piece.scale + grown, place.kind, at, get_letters_at(piece.shape, who), piece
+            )
 
 
-def fills_crotches(order: Order, grown: float) -> bool:
+def is_filling_crotches(order: Order, grown: float) -> bool:
     """Whether strokes are cut wider by growing outlines, not by cutting grooves deeper."""
     return grown > 0 and not order.files.grooves
 
 
-def _grown_spots(line: SetLine, measures: GlyphMetrics, grown: float) -> list[StrokePlace]:
+def _find_grown_places(line: SetLine, measures: GlyphMetrics, grown: float) -> list[StrokePlace]:
     """The widest place of each piece grown by half of `grown` on all sides."""
     out = []
     for piece in list_pieces(line):
         if measures.measure(piece.shape).widest is not None:
             width, (x, y) = measure_widest_grown(measures, piece.shape, grown / 2 / piece.scale)
-            who = letters_at(piece.shape, find_glyph(measures, piece.shape, x, y))
-            out.append(StrokePlace(width * piece.scale, "piece", point_on_blank(piece, x, y), who, piece))
+            who = get_letters_at(piece.shape, find_glyph(measures, piece.shape, x, y))
+            out.append(StrokePlace(width * piece.scale, "piece", locate_on_blank(piece, x, y), who, piece))
     return out
 
 
-def _cut_widest(line: SetLine, order: Order, measures: GlyphMetrics, size: float, grown: float) -> float:
+def _measure_cut_widest(line: SetLine, order: Order, measures: GlyphMetrics, size: float, grown: float) -> float:
     """The widest stroke of the line at this cap height, cut wider by `grown` in all."""
     larger, widest = size / line.cap_height, 0.0
     for piece in list_pieces(line):
         place = measures.measure(piece.shape).widest
-        if place is not None and fills_crotches(order, grown):
+        if place is not None and is_filling_crotches(order, grown):
             scale = piece.scale * larger
             widest = max(widest, measure_widest_grown(measures, piece.shape, grown / 2 / scale)[0] * scale)
         elif place is not None:
@@ -142,38 +144,45 @@ def check_strokes(
     least = limits.stroke.value or 0.0
     after = narrow.width - by.loss
     helps = find_helps(line, narrow, by, measures, land, land_size)
-    none = helps.no_size()
+    none = helps.explain_no_size()
 
-    def fails(cut_width: float) -> str:
-        """Other letters that would be narrower than this as cut."""
-        spots = _spots(line, measures, by.grown, "stroke")
+    def name_failure(cut_width: float) -> str:
+        """Name the other letters that would be narrower than this as cut."""
+        spots = _find_places(line, measures, by.grown, "stroke")
         return list_others([s.glyph for s in spots if s.width < cut_width and s.glyph != narrow.glyph])
 
-    def facts(wanted: float, limit: Limit, cut_width: float) -> dict[str, str | float]:
-        told: dict[str, str | float] = {"source": limit.source, "also": fails(cut_width), "sizes": none}
-        heavier, percent = helps.heavier(wanted)
+    def build_facts(wanted: float, limit: Limit, cut_width: float) -> dict[str, str | float]:
+        told: dict[str, str | float] = {"source": limit.source, "also": name_failure(cut_width), "sizes": none}
+        heavier, percent = helps.find_heavier(wanted)
         style = "another lettering style" if none else "a sturdier lettering style"
         return {**told, "size": helps.size(wanted), "heavier": heavier, "percent": percent, "style": style}
 
     own: dict[str, str | float] = {"shape": KIND_WORDS[narrow.kind]}
     if narrow.width < least:
-        own |= facts(least, limits.stroke, least)
+        own |= build_facts(least, limits.stroke, least)
         ways = helps.thin(least)
-        out.append(_finding(cut_kinds.STROKE_TOO_THIN, line, narrow, narrow.width, limits.stroke, own, ways))
+        out.append(_build_finding(cut_kinds.STROKE_TOO_THIN, line, narrow, narrow.width, limits.stroke, own, ways))
     elif after < least:
-        own |= {"sanded": sanded, "cut": narrow.width, "loss": by.loss, **facts(least, limits.stroke, least + by.loss)}
+        own |= {
+            "sanded": sanded,
+            "cut": narrow.width,
+            "loss": by.loss,
+            **build_facts(least, limits.stroke, least + by.loss),
+        }
         ways = helps.thin(least)
         out.append(
-            _finding(cut_kinds.STROKE_THIN_AFTER_SANDING, line, narrow, max(0.0, after), limits.stroke, own, ways)
+            _build_finding(cut_kinds.STROKE_THIN_AFTER_SANDING, line, narrow, max(0.0, after), limits.stroke, own, ways)
         )
     elif found.shallowest is not None and found.shallowest < (limits.shallowest.value or 0.0):
         shallow = limits.shallowest.value or 0.0
-        own = facts(cutter.width(shallow), limits.shallowest, cutter.width(shallow + sanded))
+        own = build_facts(cutter.width(shallow), limits.shallowest, cutter.width(shallow + sanded))
         ways = helps.thin(cutter.width(shallow))
-        lower = helps.shallower(found.shallowest)
+        lower = helps.suggest_shallower(found.shallowest)
         ways = ways if lower is None else (*ways, lower)
-        out.append(_finding(cut_kinds.GROOVE_TOO_SHALLOW, line, narrow, found.shallowest, limits.shallowest, own, ways))
-    out += _wide(line, found, by, helps, measures)
+        out.append(
+            _build_finding(cut_kinds.GROOVE_TOO_SHALLOW, line, narrow, found.shallowest, limits.shallowest, own, ways)
+        )
+    out += _check_wide(line, found, by, helps, measures)
     return out
 
 
@@ -184,47 +193,47 @@ def find_helps(
     return StrokeRemedies(
         line=line,
         designed=narrow.width - by.grown,
-        cut_widest=lambda size, grown: _cut_widest(line, by.order, measures, size, grown),
+        cut_widest=lambda size, grown: _measure_cut_widest(line, by.order, measures, size, grown),
         land=land,
         land_size=land_size,
         by=by,
     )
 
 
-def _wide(
+def _check_wide(
     line: SetLine, found: LineStrokes, by: StrokeContext, helps: StrokeRemedies, measures: GlyphMetrics
 ) -> list[Finding]:
-    wide, cutter = required(found.widest, "the widest place"), by.cutter
+    wide, cutter = require_value(found.widest, "the widest place"), by.cutter
     if not cutter.cuts_grooves:
-        return [*_floor_under(line, wide, by.order.limits.deepest, by, helps), *_corners(line, cutter, measures)]
+        return [*_check_floor(line, wide, by.order.limits.deepest, by, helps), *_check_corners(line, cutter, measures)]
     out = []
     own: dict[str, str | float]
     if by.floor is not None:
-        out += _flat_floor(line, wide, by, by.floor, measures)
+        out += _check_flat_floor(line, wide, by, by.floor, measures)
     elif cutter.widest is not None and wide.width > cutter.widest:
-        areas = {p: _area_beyond(p, cutter.widest, by.grown, measures) for p in list_pieces(line)}
-        others = [letters_at(p.shape, range(len(p.shape.glyphs))) for p, area in areas.items() if area]
+        areas = {p: _measure_area_beyond(p, cutter.widest, by.grown, measures) for p in list_pieces(line)}
+        others = [get_letters_at(p.shape, range(len(p.shape.glyphs))) for p, area in areas.items() if area]
         limit = Limit(value=cutter.widest, source=f"{cutter.name}: its diameter and reach")
-        own = {"area": sum(areas.values()), "source": limit.source, "sizes": helps.no_size()}
+        own = {"area": sum(areas.values()), "source": limit.source, "sizes": helps.explain_no_size()}
         own["also"] = list_others([other for other in others if other != wide.glyph], "as wide")
         kind = cut_kinds.GROOVE_WIDER_THAN_CUTTER if by.order.files.grooves else cut_kinds.STROKE_WIDER_THAN_CUTTER
-        out.append(_finding(kind, line, wide, wide.width, limit, own, helps.suggest_for_wide()))
+        out.append(_build_finding(kind, line, wide, wide.width, limit, own, helps.suggest_for_wide()))
     deepest = by.limits.deepest
     if found.deepest is not None and deepest.value is not None and found.deepest > deepest.value * (1 + 1e-9):
-        own = {"width": wide.width, "source": deepest.source, "sizes": helps.no_size()}
-        out.append(_finding(cut_kinds.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own, helps.deep()))
+        own = {"width": wide.width, "source": deepest.source, "sizes": helps.explain_no_size()}
+        out.append(_build_finding(cut_kinds.GROOVE_TOO_DEEP, line, wide, found.deepest, deepest, own, helps.deep()))
     else:
-        out += _floor_under(line, wide, found.deepest, by, helps)
+        out += _check_floor(line, wide, found.deepest, by, helps)
     return out
 
 
-def _floor_under(
+def _check_floor(
     line: SetLine, wide: StrokePlace, depth: float | None, by: StrokeContext, helps: StrokeRemedies
 ) -> list[Finding]:
-    """stock.floor-too-thin where less stays under the deepest cut of a line than has to."""
+    """Raise stock.floor-too-thin where too little stays under the deepest cut of a line."""
     fixed = not by.cutter.cuts_grooves or by.floor is not None
     which = f"line {line.line} “{line.text}”: {'its cut is' if fixed else 'the widest stroke takes a groove'}"
-    found = find_thin_floor(by, depth, which, wide.at, () if fixed else helps.deep(), helps.no_size())
+    found = find_thin_floor(by, depth, which, wide.at, () if fixed else helps.deep(), helps.explain_no_size())
     return [replace(f, line=line.line, glyph=wide.glyph) for f in found]
 
 
@@ -239,10 +248,10 @@ def find_thin_floor(
     """stock.floor-too-thin where less stays under a cut this deep than has to; of a cut that is deepest where it is
     widest, ways_of_width and sizes say what helps, of others a shallower one does. which: what it is cut for, in
     words."""
-    least = least_floor_of(by.order)
+    least = get_least_floor(by.order)
     if depth is None or least is None or by.thickness is None or not by.cutter.has_depth:
         return []
-    unit, has = by.order.unit, thickness_for_lettering(by.order, by.thickness)
+    unit, has = by.order.unit, compute_lettering_thickness(by.order, by.thickness)
     left = has - depth
     if left >= least.value - 1e-9:
         return []
@@ -251,8 +260,11 @@ def find_thin_floor(
     most = unit.value(has - least.value, up=False)
     if fixed:
         edit = Edit(table="limits", key="deepest", value=most)
-        helps = (way(CUT_SHALLOWER, edit, facts={"deepest": most * unit.mm}),) if most > 0 else ()
-    taken = [("off the face before it", off_before_lettering(by.order)), ("off the back", taken_off_back(by.order))]
+        helps = (build_way(CUT_SHALLOWER, edit, facts={"deepest": most * unit.mm}),) if most > 0 else ()
+    taken = [
+        ("off the face before it", compute_off_before_lettering(by.order)),
+        ("off the back", compute_taken_off_back(by.order)),
+    ]
     off = " and ".join(f"{unit.show(value)} {side}" for side, value in taken if value)
     facts: dict[str, Fact] = {
         "which": which,
@@ -277,21 +289,21 @@ def find_thin_floor(
     ]
 
 
-def _flat_floor(
+def _check_flat_floor(
     line: SetLine, wide: StrokePlace, by: StrokeContext, floor: FlatFloor, measures: GlyphMetrics
 ) -> list[Finding]:
     """groove.flat-floor where a stroke is wider than a plain groove may be."""
-    grooves = order_grooves(by.order, by.cutter)
-    widest = 2 * required(grooves.floor, "a flat floor").track + by.grown
+    grooves = build_order_planner(by.order, by.cutter)
+    widest = 2 * require_value(grooves.floor, "a flat floor").track + by.grown
     if wide.width <= widest:
         return []
     area = sum(float(grooves.cleared(p.shape, p.scale).area) for p in list_pieces(line))
     own: dict[str, str | float] = {"depth": floor.depth, "cutter": by.cutter.name, "mill": floor.mill.name}
     limit = Limit(value=widest, source="the depth of the floor")
-    return [_finding(cut_kinds.GROOVE_FLAT_FLOOR, line, wide, wide.width, limit, {**own, "area": area})]
+    return [_build_finding(cut_kinds.GROOVE_FLAT_FLOOR, line, wide, wide.width, limit, {**own, "area": area})]
 
 
-def _corners(line: SetLine, cutter: Cutter, measures: GlyphMetrics) -> list[Finding]:
+def _check_corners(line: SetLine, cutter: Cutter, measures: GlyphMetrics) -> list[Finding]:
     """stroke.corner-left for an upright cutter, at the worst corner of the line."""
     area, whole, worst = 0.0, 0.0, None
     for piece in list_pieces(line):
@@ -303,17 +315,17 @@ def _corners(line: SetLine, cutter: Cutter, measures: GlyphMetrics) -> list[Find
         if left.at is not None and math.isfinite(left.reach):
             reach = left.reach * piece.scale
             if worst is None or reach > worst.width:
-                who = letters_at(piece.shape, find_glyph(measures, piece.shape, *left.at))
-                worst = StrokePlace(reach, "corner", point_on_blank(piece, *left.at), who, piece)
+                who = get_letters_at(piece.shape, find_glyph(measures, piece.shape, *left.at))
+                worst = StrokePlace(reach, "corner", locate_on_blank(piece, *left.at), who, piece)
     if worst is None or worst.width < VISIBLE:
         return []
     limit = Limit(value=cutter.line_width, source=cutter.name)
     own: dict[str, str | float] = {"area": area, "whole": whole, "reached": whole - area}
     own["radius"] = cutter.line_width / 2
-    return [_finding(cut_kinds.STROKE_CORNER_LEFT, line, worst, worst.width, limit, own)]
+    return [_build_finding(cut_kinds.STROKE_CORNER_LEFT, line, worst, worst.width, limit, own)]
 
 
-def _area_beyond(piece: Piece, width: float, grown: float, measures: GlyphMetrics) -> float:
+def _measure_area_beyond(piece: Piece, width: float, grown: float, measures: GlyphMetrics) -> float:
     """Area of a piece, as cut, where a disc as wide as this fits (its opening), mm²."""
     m = measures.measure(piece.shape)
     if m.widest is None or m.widest.width * piece.scale + grown <= width:
@@ -322,7 +334,7 @@ def _area_beyond(piece: Piece, width: float, grown: float, measures: GlyphMetric
     return measure_opened_area(measures, piece.shape, r, moved) * piece.scale**2
 
 
-def _finding(
+def _build_finding(
     kind: Kind,
     line: SetLine,
     spot: StrokePlace,

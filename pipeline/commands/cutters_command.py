@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import asdict
 
 from pipeline.core.order import BlankConfig, CutterConfig, LineConfig, ListConfig, Order
-from pipeline.core.printable import json_text
-from pipeline.cutting.cutters import Cutter, cutter_shelf, limits_of
+from pipeline.core.printable import write_json_text
+from pipeline.cutting.cutters import Cutter, compute_limits, load_cutter_shelf
 
 WIDTHS = (0.5, 1.0, 2.0)
 """Stroke widths, mm, whose groove depth is shown."""
@@ -15,9 +15,9 @@ WIDTHS = (0.5, 1.0, 2.0)
 
 def cutters(*, as_json: bool, say: Callable[[str], object]) -> int:
     """Say the shelf. Lengths are mm."""
-    found = cutter_shelf()
+    found = load_cutter_shelf()
     if as_json:
-        say(json_text([{"name": c.name, "kind": c.kind} | asdict(c) for c in found.values()], indent=1))
+        say(write_json_text([{"name": c.name, "kind": c.kind} | asdict(c) for c in found.values()], indent=1))
         return 0
     rows = [["cutter", "kind", "angle", "tip", "cuts", "reach", "stroke", *(f"{w:g} wide" for w in WIDTHS)]]
     rows += [_row(cutter) for cutter in found.values()]
@@ -33,7 +33,7 @@ def cutters(*, as_json: bool, say: Callable[[str], object]) -> int:
 
 
 def _row(cutter: Cutter) -> list[str]:
-    smallest = limits_of(_order(cutter.name), cutter, None).stroke.value
+    smallest = compute_limits(_order(cutter.name), cutter, None).stroke.value
     deep = cutter.cuts_grooves
     depths = [f"{cutter.depth(w):.2f}" if deep and w <= (cutter.widest or w) else "–" for w in WIDTHS]
     angle = f"{cutter.angle:g}°" if cutter.angle else "–"

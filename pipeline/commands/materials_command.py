@@ -9,9 +9,15 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.printable import json_text
+from pipeline.core.printable import write_json_text
 from pipeline.core.shop_config import NO_SHOP
-from pipeline.cutting.materials import Material, find_material, material_shelf, other_names, own_material
+from pipeline.cutting.materials import (
+    Material,
+    build_own_material,
+    find_material,
+    list_other_names,
+    load_material_shelf,
+)
 from pipeline.intake.order.error_messages import nearest_name
 from pipeline.intake.order.shop_file import find_shop_file, read_shop, user_home
 
@@ -23,12 +29,12 @@ def materials(name: str | None, *, here: Path, as_json: bool, say: Callable[[str
     """
     file = find_shop_file(here, user_home())
     shop = NO_SHOP if file is None else read_shop(file).config
-    own = [own_material(part) for part in shop.material]
-    every = [*own, *(m for key, m in material_shelf().items() if all(key != mine.name for mine in own))]
+    own = [build_own_material(part) for part in shop.material]
+    every = [*own, *(m for key, m in load_material_shelf().items() if all(key != mine.name for mine in own))]
     if name is not None:
         found = find_material(name, shop)
         if not found.known:
-            known = [*(m.name for m in every), *other_names()]
+            known = [*(m.name for m in every), *list_other_names()]
             raise CannotRun(
                 Fault(
                     where=f"material “{name}”",
@@ -37,10 +43,10 @@ def materials(name: str | None, *, here: Path, as_json: bool, say: Callable[[str
                     remedy=nearest_name(name, known),
                 )
             )
-        say(json_text(_document(found), indent=1) if as_json else _sheet(found))
+        say(write_json_text(_document(found), indent=1) if as_json else _sheet(found))
         return 0
     if as_json:
-        say(json_text([_document(m) for m in every], indent=1))
+        say(write_json_text([_document(m) for m in every], indent=1))
         return 0
     rows = [["material", "bought as", "grain", "V-bit", "end mill", "point", "chip load", "floor"]]
     rows += [_row(material) for material in every]
@@ -93,7 +99,7 @@ def _document(material: Material) -> dict[str, Any]:
 
 def _sheet(material: Material) -> str:
     """One material, a line a value, each with its source."""
-    also = [word for word, name in other_names().items() if name == material.family and word != material.name]
+    also = [word for word, name in list_other_names().items() if name == material.family and word != material.name]
     lines = [f"{material.name}" + (f" ({material.family})" if material.family not in ("", material.name) else "")]
     told = [
         ("bought", "bought as", material.bought or ""),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from pipeline.core.list_row import plain_row, plain_rows
 from pipeline.signoff.returned.answers import Answer, PaperProblem, ReturnedPaper
 
 WORDS = {"agreed": "agreed", "change": "change", "refused": "leave", "unclear": "unclear", "unanswered": "none"}
@@ -20,7 +21,7 @@ def document_of(paper: ReturnedPaper, fatal: Sequence[PaperProblem], *, recorded
         "revision": paper.revision or None,
         "answers": [_answer(a) for a in (() if fatal else paper.answers)],
         "replies": [
-            {"row": r.row, "no": r.no or None, "cell": r.cell, "text": list(r.text), "reply": r.reply}
+            {"row": plain_row(r.row), "no": r.no or None, "cell": r.cell, "text": list(r.text), "reply": r.reply}
             for r in (() if fatal else paper.replies)
         ],
         "decision": paper.decision or None,
@@ -39,7 +40,7 @@ def _answer(answer: Answer) -> dict[str, Any]:
     """text: the wording wanted, of a change; else the lettering it answers to."""
     return {
         "fingerprint": answer.fingerprint,
-        "rows": list(answer.rows),
+        "rows": plain_rows(answer.rows),
         "no": answer.no or None,
         "answer": WORDS[answer.decision],
         "text": answer.change_to if answer.decision == "change" else "\n".join(answer.text),

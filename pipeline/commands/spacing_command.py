@@ -17,10 +17,10 @@ import shapely
 
 from pipeline.checks.legibility import ADA_STROKE
 from pipeline.core.model import Piece, ShapedRow
-from pipeline.core.printable import json_text
+from pipeline.core.printable import write_json_text
 from pipeline.job import Job, find_common_sizes, prepare
-from pipeline.layout.letter_spacing import LetterGap, line_pitches, row_spacing
-from pipeline.layout.line_texts import line_texts
+from pipeline.layout.letter_spacing import LetterGap, measure_line_pitches, measure_row_spacing
+from pipeline.layout.line_texts import compose_line_texts
 from pipeline.lettering.shaping import shape_row
 from pipeline.order_inputs import read_inputs
 from pipeline.signoff.order_snapshot import Say
@@ -63,8 +63,8 @@ def spacing(order: str | Path, *, say: Say, fresh: bool = False, as_json: bool =
         job.setter.tops[number - 1] = size
     found = [_line(job, number) for number in range(1, len(read.folder.order.line) + 1)]
     for recipient in read.listing.recipients:
-        texts, _ = line_texts(read.folder.order, recipient)
-        job.setter.figures = job.figures.on_plaque(recipient).figures
+        texts, _ = compose_line_texts(read.folder.order, recipient)
+        job.setter.figures = job.figures.get_for_plaque(recipient).figures
         tried = job.setter.set(texts)
         for t in tried:
             line = found[t.text.line - 1]
@@ -73,15 +73,15 @@ def spacing(order: str | Path, *, say: Say, fresh: bool = False, as_json: bool =
             line.names += 1
             line.pitch_rule = _holds(line.pitch_rule, t.text.text)
             for placed in t.placed:
-                gaps = row_spacing(placed.row, job.setter.hulls, job.cutter.line_width / t.setting.cap_height)
+                gaps = measure_row_spacing(placed.row, job.setter.hulls, job.cutter.line_width / t.setting.cap_height)
                 line.letters += gaps.letters
                 line.words += gaps.words
         for group in job.setter.groups:
-            for number, distances in line_pitches(tried, group.lines).items():
+            for number, distances in measure_line_pitches(tried, group.lines).items():
                 found[number - 1].pitch += distances
     job.keep()
     if as_json:
-        say(json_text([_plain(line) for line in found], indent=1))
+        say(write_json_text([_plain(line) for line in found], indent=1))
     else:
         say("\n".join(_words(found)))
     return 0

@@ -4,28 +4,50 @@ from __future__ import annotations
 
 import contextlib
 import shlex
-from collections.abc import Callable
+import shutil
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from pipeline.artwork.artwork_file import MOST_MB
 from pipeline.commands.first_steps import numbered_steps
-from pipeline.core.catalogue import list_kinds
-from pipeline.core.door import foreign_bytes
+from pipeline.commands.sample_designs import find_design
+from pipeline.core.catalogue import drawing_kinds, format_message, list_kinds
+from pipeline.core.door import read_foreign_bytes
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
-from pipeline.core.order import place_of
-from pipeline.core.printable import json_text
-from pipeline.core.required import required
+from pipeline.core.findings import Finding
+from pipeline.core.model import RecipientList
+from pipeline.core.order import locate_file
+from pipeline.core.printable import write_json_text
+from pipeline.core.required import require_value
+from pipeline.core.shop_config import ShopConfig
+from pipeline.core.units import SpokenUnits, UnitName, Units
+from pipeline.cutting.cutters import choose_cutter
+from pipeline.intake.carried_design import (
+    CarriedTables,
+    EarlierDesign,
+    carried_tables,
+    design_files,
+    read_design,
+    row_drawings,
+)
+from pipeline.intake.design_columns import MatchedColumns, match_columns
+from pipeline.intake.drawing.layer_guess import GuessedBlank, guess_blank
 from pipeline.intake.names.wording import shorten
-from pipeline.intake.new_order import folder_name, order_text, plan_order
+from pipeline.intake.new_order import CHECK, NewOrderPlan, clean_text, folder_name, plain_file_name, plan_order
+from pipeline.intake.new_order_text import carried_order_text, order_text
 from pipeline.intake.new_shop import write_shop_file
 from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES
 from pipeline.intake.order.order_file import ORDER_FILE, read_order
 from pipeline.intake.order.shop_file import FoundShop, find_shop_file, read_shop, user_home
 from pipeline.intake.recipients.read_list import read_list
 from pipeline.intake.spreadsheet.read_sheet import file_bytes
+from pipeline.lettering.shelf import Shelf
 
 MOST_SHOWN = 12
+_TOLD_ALREADY = frozenset({drawing_kinds.ONE_LAYER.code})
+"""Findings of a drawing that say what the list of its layers says."""
 _BESIDE = {kind.code: "" for kind in (list_kinds.LEFT_OUT, list_kinds.LEFT_OUT_NAMED, list_kinds.REMARK_BESIDE)} | {
     list_kinds.SENDER.code: "the sender's name",
     list_kinds.ABOVE_HEADER.code: "above the header, but it reads like a recipient",
@@ -40,6 +62,9 @@ def start(
     area: str | None = None,
     sheet: str | None = None,
     shop: Path | None = None,
+    drawing: Path | None = None,
+    drawing_units: UnitName | None = None,
+    design_of: str | None = None,
     say: Say,
     as_json: bool = False,
 ) -> int:
@@ -51,13 +76,17 @@ def start(
         area: One of several lists on a sheet, `A3:C40`.
         sheet: One sheet of a workbook.
         shop: A folder into which a first shop file is written.
+        drawing: The drawing of the blank, which goes into the folder too.
+        drawing_units: The unit of a drawing that does not say its own.
+        design_of: An earlier order, or the name of a sample, whose design the new one has.
         say: Called with the text to print.
         as_json: Print one JSON document instead of the summary.
 
     Raises:
-        CannotRun: The list cannot be read, or the folder already holds an order; then nothing is written.
+        CannotRun: The list, the drawing or the earlier order cannot be read, or the folder already holds an order; then
+            nothing is written.
     """
-    if listing is None and shop is None:
+    if listing is None and (shop is None or drawing is not None or design_of is not None):
         raise CannotRun(
             Fault(
                 where="plaques start",
@@ -66,97 +95,274 @@ def start(
                 remedy="`plaques start LIST`, or `plaques start --shop FOLDER` for a shop file alone",
             )
         )
-    new_shop = write_shop_file(shop) if shop is not None else None
+    if drawing_units is not None and drawing is None:
+        raise CannotRun(Fault(where="--drawing-units", found="no drawing is named", expected="--drawing FILE with it"))
     if listing is None:
-        return _tell_shop(required(new_shop, "the shop file"), say, as_json=as_json)
+        return _tell_shop(write_shop_file(require_value(shop, "the folder of the shop file")), say, as_json=as_json)
+    if drawing is not None and design_of is not None:
+        found = "a drawing, and a design that has its own blank"
+        raise CannotRun(Fault(where="--drawing", found=found, expected="one of --drawing and --design-of"))
     path = Path(listing)
     target = folder or path.resolve().parent / folder_name(path)
-    drawings = _drawings_in(path.resolve().parent, target)
-    plan = plan_order(path, area, sheet, list(drawings))
-    order = target / ORDER_FILE
+    beside = _drawings_in(path.resolve().parent, target)
+    files = {}
+    drawn: GuessedBlank | None = None
+    carried: _Carried | None = None
+    if design_of is not None:
+        carried = _Carried(design=read_design(*find_design(design_of)))
+        beside = row_drawings(carried.design) | beside
+    plan = plan_order(path, area, sheet, list(beside))
+    files[plan.list_name] = file_bytes(path)
+    if carried is not None:
+        plan = carried.matched_with(plan)
+        files |= design_files(carried.design, beside, plan.badge.files if plan.badge is not None else ())
+    elif plan.badge is not None:
+        named = [name for name in plan.badge.files if not (target / name).exists()]
+        files |= {name: read_foreign_bytes(beside[name], "a drawing", MOST_MB) for name in named}
+    if drawing is not None:
+        drawn = _read_drawing(drawing, drawing_units, files)
+    _require_free(target, files)
+    if shop is not None:
+        write_shop_file(shop)
     own = find_shop_file(target, user_home())
-    units = "mm" if own is None else read_shop(own).config.units
-    place = "" if own is None else place_of(own, target)
-    copy = target / plan.list_name
-    data = file_bytes(path)
+    units = _units(None if own is None else read_shop(own).config, drawn)
+    place = "" if own is None else locate_file(own, target)
+    if carried is not None:
+        units = carried.design.order.order.units
+        text = carried_order_text(plan, carried.design, carried.matched, carried.tables, place)
+    else:
+        text = order_text(plan, units, place, drawn)
+    read = _written(target, files, text, carried)
+    begun = _Begun(plan=plan, target=target, read=read, units=units, place=place, drawn=drawn, carried=carried)
+    say(write_json_text(_document(begun), indent=1) if as_json else "\n".join(_told(begun, copied=set(files))))
+    return 0
+
+
+class _Carried:
+    """The design of an earlier order on its way into a new one."""
+
+    def __init__(self, design: EarlierDesign) -> None:
+        self.design = design
+        self.matched = MatchedColumns(columns=(), missing=(), used=frozenset())
+        self.tables = CarriedTables(text="", left=())
+
+    def matched_with(self, plan: NewOrderPlan) -> NewOrderPlan:
+        """The plan of the list with the columns that the design has."""
+        design = self.design
+        self.matched = match_columns(plan, design.needed, design.columns, design.drawings_key)
+        self.tables = carried_tables(design, self.matched)
+        return replace(plan, columns=self.matched.columns, unused=plan.found.unused(self.matched.used))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Begun:
+    """An order folder that was written. read: its list; None where the design needs a column that it has not."""
+
+    plan: NewOrderPlan
+    target: Path
+    read: RecipientList | None
+    units: UnitName
+    place: str  # of the shop file
+    drawn: GuessedBlank | None
+    carried: _Carried | None
+
+    @property
+    def recipients(self) -> int:
+        return self.plan.recipients if self.read is None else len(self.read.recipients)
+
+
+def _written(target: Path, files: Mapping[str, bytes], text: str, carried: _Carried | None) -> RecipientList | None:
+    """Write the folder and read it back; None where a column is missing, which the order file says. CannotRun, and
+    nothing stays written, where a design can't be had here."""
+    new = [name for name in (*files, ORDER_FILE) if not (target / name).exists()]
+    made = not target.exists()
+    for name in new:
+        write_whole(target / name, text.encode("utf-8") if name == ORDER_FILE else files[name])
+    if carried is None:
+        return read_list(read_order(target))  # what was written must run; a fault here is one of ours and says so
+    try:
+        return read_list(read_order(target, faces=Shelf().names, cutter=choose_cutter))
+    except CannotRun as problem:
+        lacking = [f"“{{{key}}}” is not one of the columns" for key in carried.matched.missing]
+        amiss = [fault for fault in problem.faults if fault.found not in lacking]
+        if not amiss:
+            return None
+        for name in new:
+            (target / name).unlink(missing_ok=True)
+        if made:
+            shutil.rmtree(target, ignore_errors=True)
+        where = f"--design-of {carried.design.name}, in {target}"
+        raise CannotRun([replace(fault, where=f"{where}: {_key_of(fault)}") for fault in amiss]) from None
+
+
+def _key_of(fault: Fault) -> str:
+    """Where a fault is in the order file, without its name: the file is gone again."""
+    return fault.where.rpartition(f"{ORDER_FILE} ")[2]
+
+
+def _document(begun: _Begun) -> dict[str, object]:
+    """The JSON document."""
+    plan, read, drawn, carried = begun.plan, begun.read, begun.drawn, begun.carried
+    document: dict[str, object] = {
+        "order": str(begun.target / ORDER_FILE),
+        "list": plan.list_name,
+        "sheet": read.sheet if read is not None else plan.sheet.value if plan.sheet is not None else None,
+        "header_row": read.header_row if read is not None else int(plan.header.value),
+        "columns": dict(read.columns) if read is not None else {key: choice.value for key, choice in plan.columns},
+        "recipients": begun.recipients,
+        "check": plan.unsure + (drawn.unsure if drawn is not None else []),
+        "drawings": list(plan.badge.files if plan.badge is not None else ()),
+        "shop_file": begun.place or None,
+    }
+    if drawn is not None:
+        document["blank"] = _blank_fields(drawn)
+    if carried is not None:
+        document["design"] = {
+            "of": carried.design.sample or str(carried.design.order.folder),
+            "missing": list(carried.matched.missing),
+            "left": list(carried.tables.left),
+        }
+    return document
+
+
+def _told(begun: _Begun, copied: set[str]) -> list[str]:
+    """What the terminal shows. copied: files that were written into the folder."""
+    plan, read, drawn, carried, target = begun.plan, begun.read, begun.drawn, begun.carried, begun.target
+    count = begun.recipients
+    of = f", with the design of {carried.design.name}" if carried is not None else ""
+    lines = [f"{target / ORDER_FILE}: an order for {count} recipient{'' if count == 1 else 's'}{of}."]
+    if read is not None:
+        lines.append(
+            f"Sheet “{read.sheet}”, " + (f"header in row {read.header_row}, " if read.header_row else "no header, ")
+            + ", ".join(f"{key} from {_columns(where)}" for key, where in read.columns) + "."
+        )  # fmt: skip
+    if drawn is not None:
+        lines += _blank_told(drawn, SpokenUnits(begun.units))
+    if carried is not None:
+        lines += _design_told(carried, sorted(copied - {plan.list_name}), plan.unused)
+    if plan.unsure:
+        besides = "the blank, the typeface and the sizes"
+        if drawn is not None:
+            besides = f"the drawing's layers, the thickness{besides.removeprefix('the blank')}"
+        lines.append("Guesses to check:" if carried is not None else f"Guesses to check, besides {besides}:")
+        lines += [f"  {words}" for words in plan.unsure]
+    if plan.badge is not None and carried is None:
+        told = " (copied into the folder)" if copied & set(plan.badge.files) else ""
+        lines.append(f"Badges by row: {', '.join(plan.badge.files[:MOST_SHOWN])}{told}.")
+    lines += _not_recipients(read.findings if read is not None else ())
+    if plan.unset and carried is None:
+        lines.append(f"No typeface on the shelf has {', '.join(plan.unset)}: put a font file into the folder.")
+    return [*lines, _shop_told(begun.place, target), "", f"Next, in {target}:", numbered_steps()]
+
+
+def _design_told(carried: _Carried, files: Sequence[str], unused: Sequence[str]) -> list[str]:
+    """What of the design came along, what did not, and what the list lacks for it."""
+    order = carried.design.order.order
+    lines = [f"The design has {len(order.line)} line{'s' if len(order.line) != 1 else ''} of lettering"
+             + (f" and {len(order.artwork)} of artwork" if order.artwork else "")
+             + (f"; its files are copied: {_several(files)}." if files else ".")]  # fmt: skip
+    if carried.design.sample:
+        lines.append("Its sizes, its material and its figures are invented: check every one of them.")
+    if carried.tables.left:
+        lines.append(f"Left behind: {', '.join(carried.tables.left)}.")
+    if carried.matched.missing:
+        lines.append("The order does not run yet. Columns that the design needs and were not found in the list:")
+        lines += [f"  {key}: write its heading into [list] columns, or take {{{key}}} out of the design"
+                  for key in carried.matched.missing]  # fmt: skip
+        free = [f"“{clean_text(word)}”" for word in unused]
+        lines += [f"  headings that nothing uses: {_several(free)}"] if free else []
+    return lines
+
+
+def _several(names: Sequence[str]) -> str:
+    more = len(names) - MOST_SHOWN
+    return ", ".join(names[:MOST_SHOWN]) + (f" and {more} more" if more > 0 else "")
+
+
+def _read_drawing(drawing: Path, unit: UnitName | None, files: dict[str, bytes]) -> GuessedBlank:
+    """The blank of the drawing, whose bytes are added to the files of the new folder."""
+    data = read_foreign_bytes(drawing, "the drawing of the blank", MOST_MB)
+    name = plain_file_name(drawing, "drawing")
+    if not name.lower().endswith(".dxf"):
+        name = f"{Path(name).stem}.dxf"  # what it holds counts, and that has been read
+    drawn = guess_blank(drawing, data, name, unit, Units(unit or "mm"))
+    files[name] = data
+    return drawn
+
+
+def _require_free(target: Path, files: Mapping[str, bytes]) -> None:
+    """CannotRun where the folder has an order already, or another file of one of these names."""
+    order = target / ORDER_FILE
+    another = "choose another with --in"
     if order.exists():
-        raise CannotRun(
-            Fault(
-                where=str(order),
-                found="there is already an order here",
-                expected="a new folder",
-                remedy="choose another with --in",
-            )
-        )
+        found = "there is already an order here"
+        raise CannotRun(Fault(where=str(order), found=found, expected="a new folder", remedy=another))
     if target.exists() and not target.is_dir():
         raise CannotRun(Fault(where=str(target), found="this is a file", expected="a folder, or a new name"))
-    if copy.exists() and not (copy.is_file() and copy.read_bytes() == data):
-        raise CannotRun(
-            Fault(
-                where=str(copy),
-                found="there is already another file of this name",
-                expected="a new folder",
-                remedy="choose another with --in",
-            )
-        )
-    badges = plan.badge.files if plan.badge is not None else ()
-    drawn = {n: foreign_bytes(drawings[n], "a drawing", MOST_MB) for n in badges if not (target / n).exists()}
-    if not copy.exists():
-        write_whole(copy, data)
-    for name, content in drawn.items():
-        write_whole(target / name, content)
-    write_whole(order, order_text(plan, units, place).encode("utf-8"))
-    read = read_list(read_order(target))  # what was written must run; a fault here is one of ours and says so
-    if as_json:
-        document = {
-            "order": str(order),
-            "list": plan.list_name,
-            "sheet": read.sheet,
-            "header_row": read.header_row,
-            "columns": dict(read.columns),
-            "recipients": len(read.recipients),
-            "check": plan.unsure,
-            "drawings": list(badges),
-            "shop_file": place or None,
-        }
-        say(json_text(document, indent=1))
-        return 0
-    count = len(read.recipients)
-    lines = [
-        f"{order}: an order for {count} recipient{'' if count == 1 else 's'}.",
-        f"Sheet “{read.sheet}”, " + (f"header in row {read.header_row}, " if read.header_row else "no header, ")
-        + ", ".join(f"{key} from {_columns(where)}" for key, where in read.columns) + ".",
-    ]  # fmt: skip
-    if plan.unsure:
-        lines.append("Guesses to check, besides the blank, the typeface and the sizes:")
-        lines += [f"  {words}" for words in plan.unsure]
-    if badges:
-        copied = " (copied into the folder)" if drawn else ""
-        lines.append(f"Badges by row: {', '.join(badges[:MOST_SHOWN])}{copied}.")
-    beside = [f for f in read.findings if f.code in _BESIDE]
-    if beside:
-        lines.append("Rows that are not recipients:")
-        for f in beside[:MOST_SHOWN]:
-            lines.append(f"  row {f.row}, {f.fact('reason') or _BESIDE[f.code]}: “{shorten(str(f.fact('text')), 90)}”")
-        more = len(beside) - MOST_SHOWN
-        lines += [f"  and {more} more, see check.xlsx"] if more > 0 else []
-    if plan.unset:
-        lines.append(f"No typeface on the shelf has {', '.join(plan.unset)}: put a font file into the folder.")
-    lines.append(
-        f"Values that are the same in all your orders come from {place}."
-        if place
-        else "There is no shop file yet. For your name, rates, label sheet, cutters and resins:\n"
+    for name, data in files.items():
+        copy = target / name
+        if copy.exists() and not (copy.is_file() and copy.read_bytes() == data):
+            found = "there is already another file of this name"
+            raise CannotRun(Fault(where=str(copy), found=found, expected="a new folder", remedy=another))
+
+
+def _units(shop: ShopConfig | None, drawn: GuessedBlank | None) -> UnitName:
+    """The unit of the order: the shop's, or else the one in which its drawing is drawn."""
+    if shop is not None and (drawn is None or "units" in shop.model_fields_set):
+        return shop.units
+    return "mm" if drawn is None else drawn.order_units
+
+
+def _blank_fields(drawn: GuessedBlank) -> dict[str, object]:
+    """What the JSON document says of the drawing; lengths in mm."""
+    return {
+        "drawing": drawn.part.drawing,
+        "drawn_in": drawn.unit_name,
+        "width": round(drawn.blank.width, 4),
+        "height": round(drawn.blank.height, 4),
+        "holes": len(drawn.blank.holes),
+        "layers": [{"layer": g.layer, "taken_for": g.role or None, "why": g.why, "sure": g.sure} for g in drawn.layers],
+        "findings": [{"code": f.code, "message": format_message(f)} for f in drawn.findings],
+    }
+
+
+def _blank_told(drawn: GuessedBlank, units: Units) -> list[str]:
+    """What the drawing was taken for, in words."""
+    size = f"{units.number(drawn.blank.width)} × {units.show(drawn.blank.height)}"
+    lines = [f"Drawing {drawn.part.drawing}, drawn in {drawn.unit_name}: a blank of {size}. Its layers:"]
+    lines += [f"  {'' if guess.sure else f'{CHECK}: '}{guess.words}" for guess in drawn.layers[:MOST_SHOWN]]
+    more = len(drawn.layers) - MOST_SHOWN
+    lines += [f"  and {more} more, see {ORDER_FILE}"] if more > 0 else []
+    return lines + [
+        f"  {format_message(finding, units)}" for finding in drawn.findings if finding.code not in _TOLD_ALREADY
+    ]
+
+
+def _not_recipients(findings: Sequence[Finding]) -> list[str]:
+    """The rows that are not recipients, in words."""
+    beside = [f for f in findings if f.code in _BESIDE]
+    if not beside:
+        return []
+    lines = ["Rows that are not recipients:"]
+    for f in beside[:MOST_SHOWN]:
+        lines.append(f"  row {f.row}, {f.fact('reason') or _BESIDE[f.code]}: “{shorten(str(f.fact('text')), 90)}”")
+    more = len(beside) - MOST_SHOWN
+    return lines + ([f"  and {more} more, see check.xlsx"] if more > 0 else [])
+
+
+def _shop_told(place: str, target: Path) -> str:
+    if place:
+        return f"Values that are the same in all your orders come from {place}."
+    return (
+        "There is no shop file yet. For your name, rates, label sheet, cutters and resins:\n"
         f"  plaques start --shop {shlex.quote(str(target.parent))}"
     )
-    lines += ["", f"Next, in {target}:", numbered_steps()]
-    say("\n".join(lines))
-    return 0
 
 
 def _tell_shop(found: FoundShop, say: Say, *, as_json: bool) -> int:
     """Say where the new shop file lies. Return 0."""
     if as_json:
-        say(json_text({"shop_file": str(found.file)}, indent=1))
+        say(write_json_text({"shop_file": str(found.file)}, indent=1))
     else:
         say(f"{found.file}: a shop file, for every order in its folder and below. Open it and fill in what you know.")
     return 0

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any, Literal, Protocol
 
+from pipeline.core.list_row import ListRow
 from pipeline.core.units import MM, Units
 
 Fact = str | float | int
@@ -112,10 +113,11 @@ class Finding:
     measured: float | None = None
     limit: float | None = None
     unit: str = ""  # "mm", "mm²", "°", "" ...
-    row: int | None = None  # row of the client's sheet
+    row: ListRow | None = None  # of the client's lists
     cell: str | None = None  # e.g. "B14"
     facts: tuple[tuple[str, Fact], ...] = ()  # sorted by name
     ways: tuple[Way, ...] = ()  # out of it, the one that changes least first
+    file: str = ""  # of what is said of a further list: its file
 
     def fact(self, name: str) -> Fact | None:
         return dict(self.facts).get(name)
@@ -182,7 +184,7 @@ def find(kind: Kind, *, facts: Mapping[str, Fact] | None = None, **own: Any) -> 
     return Finding(code=kind.code, severity=kind.severity, facts=tuple(sorted((facts or {}).items())), **own)
 
 
-def way(kind: WayKind, *edits: Edit, text: str = "", facts: Mapping[str, Fact] | None = None) -> Way:
+def build_way(kind: WayKind, *edits: Edit, text: str = "", facts: Mapping[str, Fact] | None = None) -> Way:
     """A way of this kind; `facts` fill its words."""
     return Way(code=kind.code, edits=edits, text=text, facts=tuple(sorted((facts or {}).items())))
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal
 
 from pipeline.core.findings import Finding, Severity, Way
+from pipeline.core.list_row import ListRow, file_of, number_of
 from pipeline.core.measured_values import MeasuredValue, Measurement
 from pipeline.geometry.curves import Chain, Outline
 from pipeline.geometry.offset import OffsetOutline
@@ -48,7 +49,7 @@ class Blank:
 class Recipient:
     """One row of the client's list."""
 
-    row: int  # as the spreadsheet shows it
+    row: ListRow  # as the spreadsheet shows it
     cell: str  # of the name, e.g. "B14"
     values: tuple[tuple[str, str], ...]  # our column key -> text as it will be cut
     raw: tuple[tuple[str, str], ...]  # our column key -> text as the cell had it
@@ -72,14 +73,14 @@ class Recipient:
 class RowOutcome:
     """What became of one row of the sheet: exactly one of these."""
 
-    row: int
+    row: ListRow
     fate: Literal["plaque", "left-out", "stopped"]
     reason: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RecipientList:
-    """The client's list after reading."""
+class ListSource:
+    """One list: the file it came from."""
 
     file: str
     sheet: str
@@ -87,9 +88,26 @@ class RecipientList:
     header_row: int
     rows: int  # rows of the sheet that hold anything at all
     columns: tuple[tuple[str, str], ...]  # our key -> the sheet's column letter(s)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecipientList(ListSource):
+    """The client's list after reading; with further lists, all of them as one."""
+
+    further: tuple[ListSource, ...] = ()  # in the order they are named
     recipients: tuple[Recipient, ...]
     account: tuple[RowOutcome, ...]
     findings: tuple[Finding, ...] = ()
+
+    @property
+    def lists(self) -> tuple[ListSource, ...]:
+        """All lists, the first one first."""
+        return (self, *self.further)
+
+    def place(self, row: ListRow) -> tuple[int, int]:
+        """Where a row stands: its list, counted from 0, and its number there."""
+        files = ["", *(each.file for each in self.further)]
+        return files.index(file_of(row)), number_of(row)
 
 
 # --- lettering: font units ---------------------------------------------------------------------------------------
@@ -324,7 +342,7 @@ class SizedName:
     """One text of a line: the cap height (mm) it would have with same_size = "most", when spacing, letter width and
     rows give way before the size does, and with "each", when the size gives way first. None: it cannot be set."""
 
-    row: int
+    row: ListRow
     text: str
     most: float | None
     each: float | None
@@ -345,7 +363,7 @@ class FaultCount:
     """One kind of fault of a line of the design: its code, the rows it touches, the finding farthest from its limit."""
 
     code: str
-    rows: tuple[int, ...]
+    rows: tuple[ListRow, ...]
     worst: Finding
 
 
@@ -357,7 +375,7 @@ class DesignFault:
     face: str  # as the order names it
     cap_height: float  # as designed, mm
     faults: tuple[FaultCount, ...]
-    rows: tuple[int, ...]  # of the plaques it touches
+    rows: tuple[ListRow, ...]  # of the plaques it touches
     names: tuple[str, ...]  # of them, in the order of `rows`
     of: int  # plaques
     ways: tuple[Way, ...] = ()  # that put it right on all of them, tried
@@ -375,16 +393,16 @@ class Outcome:
     plaques: tuple[Plaque, ...]
     findings: tuple[Finding, ...]  # of the whole order
     cutter: tuple[tuple[str, str | float], ...] = ()  # the resolved cutter and limits, by name, with their sources
-    faults: tuple[tuple[int, str], ...] = field(default=())  # (row, traceback) of faults of the tool
+    faults: tuple[tuple[ListRow, str], ...] = field(default=())  # (row, traceback) of faults of the tool
     sizes: tuple[LineSizes, ...] = ()  # the size table, a line of the design each
     order_id: str = ""  # the order's code; empty: as title and client give it
     part: str = ""  # of a run of some rows: which, as `4-20,31`; empty for the whole list
     design: tuple[DesignFault, ...] = ()  # lines of the design that are at fault
     proof_held: bool = False  # no proof is made until the design is put right
-    finished: tuple[tuple[int, int], ...] = ()  # row -> pieces of it that are cut or delivered already
+    finished: tuple[tuple[ListRow, int], ...] = ()  # row -> pieces of it that are cut or delivered already
 
     @property
-    def finished_rows(self) -> frozenset[int]:
+    def finished_rows(self) -> frozenset[ListRow]:
         """Rows of plaques of which nothing is left to make."""
         wanted = {r.row: r.copies for r in self.listing.recipients}
         return frozenset(row for row, pieces in self.finished if 0 < wanted.get(row, 0) <= pieces)
@@ -401,7 +419,7 @@ class Outcome:
         return stops or any(p.state == "stopped" for p in self.plaques)
 
 
-def left_to_make(plaques: Sequence[Plaque], finished: Mapping[int, int]) -> tuple[Plaque, ...]:
+def left_to_make(plaques: Sequence[Plaque], finished: Mapping[ListRow, int]) -> tuple[Plaque, ...]:
     """The plaques that are not finished, in as many pieces as are left. finished: pieces made already, by row."""
     left = ((p, p.recipient.copies - finished.get(p.recipient.row, 0)) for p in plaques)
     return tuple(with_copies(p, n) if n != p.recipient.copies else p for p, n in left if n > 0)

@@ -1,61 +1,92 @@
-"""Numbers named on the command line, of the rows of a list and the like: `4-20,31`."""
+"""Numbers named on the command line, of the rows of a list and the like: `4-20,31,late-names.xlsx!3-7`."""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.short_codes import sha256_of, short_code
+from pipeline.core.list_row import DIGITS, ListRow, file_of, in_list, listed_row, number_of, row_spans, unquoted_file
+from pipeline.core.short_codes import build_short_code, hash_values
 
 LONGEST = 40
 """Characters of the rows in a file's name, and of what is shown of rows that cannot be read."""
-DIGITS = 9
-"""Of a row's number at most: more than any sheet has rows."""
+EXPECTED = "rows as the list shows them, e.g. 4-20,31; of a further list with its file, late-names.xlsx!3-7"
+_COMMA = re.compile(r",(?=(?:[^']*'[^']*')*[^']*$)")
+"""One that stands outside apostrophes."""
+_PART = re.compile(r"\s*(?:(?P<file>'(?:[^']|'')+'|[^,!']+)!)?\s*(?P<low>\d+)\s*(?:[-–]\s*(?P<high>\d+)\s*)?")
+_PLAIN_FILE = re.compile(r"[A-Za-z][A-Za-z0-9.-]*\.[A-Za-z]+")
 
 
 @dataclass(frozen=True, slots=True)
 class RowSelection:
-    """Row numbers as the spreadsheet shows them, in ranges with both ends included."""
+    """Rows as the spreadsheets show them, in ranges with both ends included, each within one list."""
 
-    ranges: tuple[tuple[int, int], ...]
+    ranges: tuple[tuple[ListRow, ListRow], ...]
 
-    def __contains__(self, row: object) -> bool:
-        return isinstance(row, int) and any(low <= row <= high for low, high in self.ranges)
+    def __contains__(self, row: ListRow | None) -> bool:
+        return row is not None and any(low <= row <= high for low, high in self.ranges)
 
     def __str__(self) -> str:
-        return ",".join(str(low) if low == high else f"{low}-{high}" for low, high in self.ranges)
+        return ",".join(self.told)
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """Each range as it is written: `4-20`, `31`, `late-names.xlsx!3-7`."""
+        return tuple(
+            str(low) if low == high else in_list(file_of(low), f"{number_of(low)}-{number_of(high)}")
+            for low, high in self.ranges
+        )
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """The further lists that are named."""
+        return tuple(dict.fromkeys(filter(None, (file_of(low) for low, _ in self.ranges))))
 
     @property
     def file_name(self) -> str:
-        """`4-20_31`: the rows as part of a file's name; of many ranges the first ones and a code for all of them."""
-        told = str(self).replace(",", "_")
-        if len(told) <= LONGEST:
+        """`4-20_31`: the rows as part of a file's name; of many ranges, or of a list whose file has an odd name, the
+        first characters and a code for all of them."""
+        told = str(self).replace(",", "_").replace("!", "_")
+        if len(told) <= LONGEST and all(_PLAIN_FILE.fullmatch(file) for file in self.files):
             return told
-        return f"{told[:LONGEST].rpartition('_')[0]}_{short_code(sha256_of(str(self)), 6)}"
+        if self.files:
+            told = re.sub(r"[^A-Za-z0-9._-]+", "-", told)
+        return f"{told[:LONGEST].rpartition('_')[0]}_{build_short_code(hash_values(str(self)), 6)}"
 
 
-def parse_rows(
-    text: str, where: str = "--rows", expected: str = "rows as the list shows them, e.g. 4-20,31"
-) -> RowSelection:
+def parse_rows(text: str, where: str = "--rows", expected: str = EXPECTED, *, lists: bool = True) -> RowSelection:
     """The rows in their order, each once. CannotRun says which part could not be read. where: the option that named
-    them; expected: what it takes."""
-    ranges: list[tuple[int, int]] = []
-    for part in text.replace("–", "-").split(","):
-        ends = [end.strip() for end in part.split("-")]
-        known = len(ends) <= 2 and all(end.isdecimal() and len(end) <= DIGITS for end in ends)
-        if not known or int(ends[0]) > int(ends[-1]):
-            raise CannotRun(
-                Fault(
-                    where=where,
-                    found=f"“{part.strip()[:LONGEST]}”",
-                    expected=expected,
-                )
-            )
-        ranges.append((int(ends[0]), int(ends[-1])))
-    joined: list[tuple[int, int]] = []
+    them; expected: what it takes; lists: whether rows of further lists may be among them."""
+    ranges: list[tuple[ListRow, ListRow]] = []
+    for part in _COMMA.split(text):
+        found = _PART.fullmatch(part)
+        numbers = (found["low"], found["high"] or found["low"]) if found else ("", "")
+        known = found is not None and all(len(n) <= DIGITS for n in numbers) and int(numbers[0]) <= int(numbers[1])
+        if found is None or not known or (found["file"] and not lists):
+            raise CannotRun(Fault(where=where, found=f"“{part.strip()[:LONGEST]}”", expected=expected))
+        file = unquoted_file((found["file"] or "").strip())
+        ranges.append((listed_row(file, int(numbers[0])), listed_row(file, int(numbers[1]))))
+    joined: list[tuple[ListRow, ListRow]] = []
     for low, high in sorted(ranges):
-        if joined and low <= joined[-1][1] + 1:
-            joined[-1] = (joined[-1][0], max(high, joined[-1][1]))
+        before = joined[-1] if joined else None
+        if before and file_of(before[1]) == file_of(low) and number_of(low) <= number_of(before[1]) + 1:
+            joined[-1] = (before[0], max(high, before[1]))
         else:
             joined.append((low, high))
     return RowSelection(tuple(joined))
+
+
+def selection_of(rows: Iterable[ListRow]) -> RowSelection:
+    """These very rows."""
+    return RowSelection(tuple(row_spans(rows)))
+
+
+def require_known_lists(chosen: RowSelection, further: Sequence[str], where: str = "--rows") -> None:
+    """CannotRun when rows of a list are named that is none of the order's. further: its further lists."""
+    unknown = [file for file in chosen.files if file not in further]
+    if unknown:
+        known = f"a further list of the order ({', '.join(further)})" if further else "row numbers alone"
+        remedy = "further lists are named under `more` in [list]; rows of the first list are numbers alone"
+        raise CannotRun(Fault(where=where, found=f"“{unknown[0]}” is no further list", expected=known, remedy=remedy))

@@ -1,4 +1,4 @@
-"""What an upright round cutter (end mill, point, laser) reaches of a shape, and what stays in its corners.
+"""What an upright round cutter (end mill, point, laser) reaches in a shape, and what stays in its corners.
 
 The region it reaches is the opening of the shape by its radius. In a corner of angle θ, a = θ/2, it leaves
 r² (cot a − (π/2 − a)) and stays r (1/sin a − 1) away from the corner itself.
@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 
 from pipeline.cutting.simulated_cut import QUARTER
-from pipeline.geometry.regions import Region, point_distances
+from pipeline.geometry.regions import Region, measure_point_distances
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,10 +26,10 @@ class Unreached:
 
 
 def find_unreached(region: Region, radius: float) -> Unreached:
-    """What a disc of this radius cannot reach of a region. A region it fits nowhere is lost whole.
+    """What a disc of this radius cannot reach of a region. A region in which it fits nowhere is lost entirely.
 
-    What is reached are the places no farther than the radius from where its middle may go, so a place's distance from
-    what is reached follows from that; the farthest places are corners of the region.
+    The disc reaches every place within its radius of where its centre may go, which gives the distance of any place
+    from the reached area; the farthest places are corners of the region.
     """
     middles = shapely.buffer(region, -radius, quad_segs=QUARTER)
     if middles.is_empty:
@@ -39,7 +39,7 @@ def find_unreached(region: Region, radius: float) -> Unreached:
         return Unreached(float(region.area), math.inf, (place.x, place.y))
     left = float(region.area - shapely.buffer(middles, radius, quad_segs=QUARTER).area)
     points = shapely.get_coordinates(region)
-    off = point_distances(points, middles) - radius
+    off = measure_point_distances(points, middles) - radius
     k = int(np.argmax(off))
     if off[k] <= 0:
         return Unreached(max(left, 0.0), 0.0, None)
@@ -52,6 +52,6 @@ def measure_corner_area(angle: float, radius: float) -> float:
     return radius * radius * (1 / math.tan(a) - (math.pi / 2 - a))
 
 
-def corner_reach(angle: float, radius: float) -> float:
+def compute_corner_reach(angle: float, radius: float) -> float:
     """How far it stays from the corner, along the bisector: r (1 / sin a − 1)."""
     return radius * (1 / math.sin(angle / 2) - 1)

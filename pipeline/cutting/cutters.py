@@ -3,7 +3,7 @@
 Words: *tip*, the flat at the end of a V-bit, or the width of an engraving point's line; *kerf*, the width a laser burns
 away; *reach*, how deep a cutter can go before more than its cutting part touches. Lengths are mm, angles degrees.
 
-A kind of cutter is a class: what it can do is said there, and asked for everywhere else. A new kind is its class, one
+A kind of cutter is a class: what it can do is declared there and queried everywhere else. A new kind is its class, one
 entry in `CUTTER_KINDS` and one in the order table's `CutterKind`.
 """
 
@@ -40,12 +40,12 @@ KeyPlace = Callable[..., str]
 """Spells the place of a key of the order, given as table and key."""
 
 
-def _size(length: float, units: Units) -> str:
-    """A cutter's size in an order's unit, to a ten-thousandth and without noughts that say nothing."""
+def _format_size(length: float, units: Units) -> str:
+    """Format a cutter's size in the order's unit, to a ten-thousandth, without trailing zeros."""
     return f"{units.number(length, 4).rstrip('0').rstrip('.')} {units.name}"
 
 
-def key_in_words(table: str, key: str = "") -> str:
+def describe_key(table: str, key: str = "") -> str:
     """`[cutter] use`: for those who do not know the order's file."""
     return f"[{table}] {key}".rstrip()
 
@@ -62,22 +62,22 @@ class Limit:
 class Cutter:
     """One cutter, resolved: of the shelf, of the order, or the shelf's with the order's changes.
 
-    A kind of cutter is a subclass without fields of its own: it holds every size that an order may write, used or not,
-    so that equal cutters are equal in all of them. Two kinds of the same sizes are not equal.
+    A kind of cutter is a subclass without fields of its own: it holds every size that an order may state, used or not,
+    so that equal cutters agree in all of them. Two kinds of the same sizes are not equal.
     """
 
     kind: ClassVar[str]
     """What an order calls it."""
     needs: ClassVar[str]
-    """The size it cannot do without."""
+    """The size it requires."""
     cuts_grooves: ClassVar[bool] = False
     """A groove's depth follows from its width: straight flanks, see `slope`."""
     clears_areas: ClassVar[bool] = False
-    """Of an area it clears everything it gets into, in loops."""
+    """It clears an area, as far as it gets in, in loops."""
     mills_pockets: ClassVar[bool] = False
     """Leaves a flat floor and upright walls."""
     has_depth: ClassVar[bool] = True
-    """Goes down into the material by a depth that can be set."""
+    """It goes into the material to a depth that can be set."""
     turns: ClassVar[bool] = False
     """Turns in a collet, out of which it has to stick far enough."""
     burns: ClassVar[bool] = False
@@ -85,7 +85,7 @@ class Cutter:
     surface: ClassVar[Surface] = "timber"
     """What it letters, as papers show it."""
     travel: ClassVar[str]
-    """Its way over the lettering, in words for the estimate of time."""
+    """How it moves over the lettering, in words for the estimate of time."""
 
     name: str
     angle: float | None = None
@@ -97,12 +97,12 @@ class Cutter:
 
     @property
     def follows_lines(self) -> bool:
-        """Whether of an area it follows the outline once, half its line's width inside."""
+        """Whether it follows the outline of an area once, half its line's width inside."""
         return not (self.cuts_grooves or self.clears_areas)
 
     @property
     def takes_depth(self) -> bool:
-        """Whether it goes as deep as the order states, the same everywhere."""
+        """Whether it cuts to the depth the order states, the same everywhere."""
         return self.has_depth and not self.cuts_grooves
 
     @property
@@ -117,7 +117,7 @@ class Cutter:
 
     @property
     def tip_width(self) -> float:
-        """Width of the tip it ends in; 0 for a cutter without one."""
+        """Width of its tip; 0 for a cutter without one."""
         return 0.0
 
     def depth(self, width: float) -> float:
@@ -142,31 +142,32 @@ class Cutter:
         return 2 * sanded_off * self.slope
 
     def is_finer(self, than: Cutter) -> bool:
-        """Whether it does for thinner strokes than another of its kind."""
+        """Return whether it can cut thinner strokes than another of its kind."""
         return self.line_width < than.line_width
 
     def least_stroke(self, shallowest: float, units: Units = MM) -> Limit:
-        """The narrowest stroke it can be asked for. shallowest: the least depth of a groove. units: those of the order,
+        """Return the narrowest stroke it can cut. shallowest: the least depth of a groove. units: those of the order,
         for the words."""
         least = self.line_width
-        return Limit(value=least, source=f"{self.name}: it leaves nothing narrower than {_size(least, units)}")
+        return Limit(value=least, source=f"{self.name}: it leaves nothing narrower than {_format_size(least, units)}")
 
     def depth_limits(self) -> Iterator[tuple[float, str]]:
-        """How deep it can go at most, each limit with its source in words."""
+        """Yield the limits of its depth, each with its source in words."""
         if self.widest is not None:
             yield self.depth(self.widest), f"{self.name}: at this depth its groove is as wide as the bit"
         if self.reach is not None:
             yield self.reach, f"{self.name}: its reach"
 
-    def faults(self, where: KeyPlace = key_in_words) -> Iterator[Fault]:
-        """What it lacks, or what of its sizes cannot be. where: spells the place of a key."""
+    def faults(self, where: KeyPlace = describe_key, units: Units = MM) -> Iterator[Fault]:
+        """Return the sizes it lacks, or that are impossible. where: spells the place of a key. units: those of the
+        order, for the words."""
         if not getattr(self, self.needs):
             expected = f'a number: kind = "{self.kind}" needs it'
             yield Fault(where=where("cutter", self.needs), found="missing", expected=expected)
 
     def list_values(self) -> tuple[tuple[str, str | float], ...]:
-        """For reports: name, kind and sizes that are set. Of grooves the tip counts even where it is sharp, and there
-        is no one width of a line."""
+        """For reports: name, kind and sizes that are set. For a cutter of grooves the tip is listed even when it is
+        sharp, and no line width, because there isn't a single one."""
         sizes = [(n, getattr(self, n)) for n in ("angle", "tip", "diameter", "kerf", "reach")]
         told = [(n, v) for n, v in sizes if v or (n == "tip" and self.cuts_grooves)]
         lines = [("line_width", self.line_width)] if not self.cuts_grooves else []
@@ -214,17 +215,18 @@ class VBit(Cutter):
         """tip + 2 · shallowest · tan(A/2)."""
         return Limit(
             value=self.width(shallowest),
-            source=f"{self.name}: tip {_size(self.tip, units)} + 2 × shallowest groove {_size(shallowest, units)} × "
+            source=f"{self.name}: tip {_format_size(self.tip, units)} + 2 × shallowest groove "
+            f"{_format_size(shallowest, units)} × "
             "tan(A/2)",
         )
 
-    def faults(self, where: KeyPlace = key_in_words) -> Iterator[Fault]:
+    def faults(self, where: KeyPlace = describe_key, units: Units = MM) -> Iterator[Fault]:
         """Also a flat that leaves no flanks."""
-        yield from Cutter.faults(self, where)
+        yield from Cutter.faults(self, where, units)
         if self.diameter is not None and self.diameter <= self.tip:
             yield Fault(
                 where=where("cutter", "tip"),
-                found=f"a flat tip of {self.tip:g} mm on a bit of {self.diameter:g} mm",
+                found=f"a flat tip of {_format_size(self.tip, units)} on a bit of {_format_size(self.diameter, units)}",
                 expected="a tip narrower than the bit",
             )
 
@@ -289,7 +291,7 @@ def resolve_end_mill(
     order's. CannotRun names the key."""
     base: Cutter = EndMill(name="end mill")
     if part.use is not None:
-        shelf = shelf_of(shop)
+        shelf = build_shelf(shop)
         mills = [n for n, c in shelf.items() if c.mills_pockets]
         if part.use not in mills:
             raise CannotRun(
@@ -312,7 +314,7 @@ def resolve_end_mill(
     return EndMill(name=name, diameter=diameter, reach=reach, source=base.source or "order.toml")
 
 
-def clearing_mill(order: Order) -> Cutter | None:
+def get_clearing_mill(order: Order) -> Cutter | None:
     """The flat cutter of [clearing]; None where the order names none. CannotRun as `resolve_end_mill`."""
     part = order.clearing
     if part.use is None and part.diameter is None:
@@ -320,7 +322,7 @@ def clearing_mill(order: Order) -> Cutter | None:
     return resolve_end_mill(part, "[clearing]", order.shop, order.unit)
 
 
-def lowered_by(order: Order, cutter: Cutter) -> float:
+def compute_lowering(order: Order, cutter: Cutter) -> float:
     """How much deeper every groove is cut than its stroke asks, mm: with `compensate` and `grooves` what the sanding
     takes off, so that the sanded face shows the letter as designed. Outlines are then not grown: growing fills
     crotches, and the axis of a grown outline is deeper there by more than what is sanded off."""
@@ -348,35 +350,37 @@ class CutLimits:
 
 
 @lru_cache(maxsize=1)
-def cutter_shelf() -> dict[str, Cutter]:
+def load_cutter_shelf() -> dict[str, Cutter]:
     """The cutters that come with the project, by name, in the file's order."""
     text = files("pipeline.cutting").joinpath("cutters.toml").read_text(encoding="utf-8")
-    return {name: _of_kind(name=name, **values) for name, values in tomllib.loads(text).items()}
+    return {name: _build_cutter(name=name, **values) for name, values in tomllib.loads(text).items()}
 
 
-def _of_kind(kind: str, **values: Any) -> Cutter:
+def _build_cutter(kind: str, **values: Any) -> Cutter:
     return CUTTER_KINDS[kind](**values)
 
 
-def shelf_of(shop: ShopConfig) -> dict[str, Cutter]:
+def build_shelf(shop: ShopConfig) -> dict[str, Cutter]:
     """The shelf with a shop's own cutters on it, which come first, also where one has the name of another."""
-    return {own.name: own_cutter(own) for own in shop.cutter} | {
-        name: cutter for name, cutter in cutter_shelf().items() if all(own.name != name for own in shop.cutter)
+    return {own.name: build_own_cutter(own) for own in shop.cutter} | {
+        name: cutter for name, cutter in load_cutter_shelf().items() if all(own.name != name for own in shop.cutter)
     }
 
 
-def own_cutter(part: OwnCutter) -> Cutter:
+def build_own_cutter(part: OwnCutter) -> Cutter:
     """A cutter of the shop file."""
     sizes = {key: value for key in SIZES if (value := getattr(part, key)) is not None}
-    return _of_kind(
+    return _build_cutter(
         kind=part.kind, name=part.name, source=part.source or f"[[cutter]] “{part.name}” in {SHOP}", **sizes
     )
 
 
-def cutter_of(part: CutterConfig, shop: ShopConfig = NO_SHOP, where: KeyPlace = key_in_words) -> Cutter:
+def choose_cutter(
+    part: CutterConfig, shop: ShopConfig = NO_SHOP, where: KeyPlace = describe_key, units: Units = MM
+) -> Cutter:
     """The cutter an order asks for. CannotRun when the shelf has no such name, or a needed size is missing. where:
-    spells the place of a key of the order."""
-    shelf = shelf_of(shop)
+    spells the place of a key of the order. units: those of the order, for the words."""
+    shelf = build_shelf(shop)
     own: dict[str, Any] = {k: v for k, v in part.model_dump(exclude={"use", "depth_per_pass"}).items() if v is not None}
     if part.use is None:
         if part.kind is None:
@@ -388,7 +392,7 @@ def cutter_of(part: CutterConfig, shop: ShopConfig = NO_SHOP, where: KeyPlace = 
                     expected=f'use = "…" from the shelf (`plaques cutters`), or kind = {", ".join(kinds)} or {last}',
                 )
             )
-        made = _of_kind(name=part.kind, source="[cutter] in order.toml", **own)
+        made = _build_cutter(name=part.kind, source="[cutter] in order.toml", **own)
     else:
         if part.use not in shelf:
             near = get_close_matches(part.use, shelf, 1, 0.3)
@@ -416,12 +420,12 @@ def cutter_of(part: CutterConfig, shop: ShopConfig = NO_SHOP, where: KeyPlace = 
         changed = ", ".join(sorted(sizes))
         source = f"{base.source}; {changed} from [cutter] in order.toml" if changed else base.source
         made = replace(base, source=source, **sizes)
-    if faults := list(made.faults(where)):
+    if faults := list(made.faults(where, units)):
         raise CannotRun(faults)
     return made
 
 
-def measured_limits(order: Order, cutter: Cutter) -> MeasuredConfig | None:
+def find_measured_limits(order: Order, cutter: Cutter) -> MeasuredConfig | None:
     """What the shop measured of a cutter in the order's material; None where it did not, or the order changes the
     cutter's sizes."""
     if order.stock is None or not order.stock.material:
@@ -431,16 +435,16 @@ def measured_limits(order: Order, cutter: Cutter) -> MeasuredConfig | None:
         getattr(part, key) is not None for key in ("angle", "tip", "diameter", "kerf", "reach")
     ):
         return None
-    return order.shop.measured_of(cutter.name, order.stock.material)
+    return order.shop.find_measured(cutter.name, order.stock.material)
 
 
-def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimits:
+def compute_limits(order: Order, cutter: Cutter, thickness: float | None) -> CutLimits:
     """The limits that follow from the cutter, the order and the stock; what the order writes comes first.
 
     Smallest stroke: what the cutter says (`least_stroke`). Deepest: the least of what the cutter, `deepest` and the
     thickness of the stock allow.
     """
-    own, measured = order.limits, measured_limits(order, cutter)
+    own, measured = order.limits, find_measured_limits(order, cutter)
     shallowest = (
         Limit(value=own.shallowest, source="[limits] shallowest in order.toml")
         if own.shallowest is not None
@@ -460,7 +464,8 @@ def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimit
         tip = cutter.tip_width
         land = Limit(
             value=max(tip, LEAST_LAND),
-            source=f"the larger of the tip ({_size(tip, order.unit)}) and {_size(LEAST_LAND, order.unit)}: common "
+            source=f"the larger of the tip ({_format_size(tip, order.unit)}) and "
+            f"{_format_size(LEAST_LAND, order.unit)}: common "
             "practice, no source",
         )
     ends: list[tuple[float, str]] = []
@@ -477,27 +482,27 @@ def limits_of(order: Order, cutter: Cutter, thickness: float | None) -> CutLimit
 
 def resolve_cutter(order: Order, thickness: float | None) -> tuple[Cutter, CutLimits]:
     """The order's cutter and limits. thickness: of the blank in mm, None when not stated. CannotRun as cutter_of."""
-    cutter = cutter_of(order.cutter, order.shop)
-    return cutter, limits_of(order, cutter, thickness)
+    cutter = choose_cutter(order.cutter, order.shop, units=order.unit)
+    return cutter, compute_limits(order, cutter, thickness)
 
 
-def pocket_words(order: Order) -> tuple[tuple[str, float], ...]:
+def list_pocket_values(order: Order) -> tuple[tuple[str, float], ...]:
     """("pocket_cutter", diameter in mm) of the cutter that mills the pocket's walls and leaves its corners; none when
     the order mills no pocket, or names no cutter that is known."""
     if order.pocket is None:
         return ()
     part = order.pocket.fine or order.pocket.rough
-    base = shelf_of(order.shop).get(part.use) if part.use is not None else None
+    base = build_shelf(order.shop).get(part.use) if part.use is not None else None
     diameter = part.diameter or (base.diameter if base else None)
     return (("pocket_cutter", diameter),) if diameter else ()
 
 
-def resolved_words(order: Order, cutter: Cutter, limits: CutLimits) -> tuple[tuple[str, str | float], ...]:
-    """Cutter and limits by name, and what else of them the finished piece depends on: `pocket_words`; "lowered", how
-    much deeper its grooves are cut, mm, where they are; "clearing_cutter", the diameter in mm of what clears flat
+def list_resolved_values(order: Order, cutter: Cutter, limits: CutLimits) -> tuple[tuple[str, str | float], ...]:
+    """Cutter and limits by name, and what else of them the finished piece depends on: `list_pocket_values`; "lowered",
+    how much deeper its grooves are cut, mm, where they are; "clearing_cutter", the diameter in mm of what clears flat
     floors, where there is one."""
-    lowered = lowered_by(order, cutter)
+    lowered = compute_lowering(order, cutter)
     deeper = (("lowered", lowered),) if lowered else ()
-    mill = clearing_mill(order)
+    mill = get_clearing_mill(order)
     flat = (("clearing_cutter", mill.diameter),) if mill is not None and mill.diameter else ()
-    return (*cutter.list_values(), *limits.list_values(), *pocket_words(order), *deeper, *flat)
+    return (*cutter.list_values(), *limits.list_values(), *list_pocket_values(order), *deeper, *flat)

@@ -2,7 +2,7 @@
 clears the middle to the same depth.
 
 Words: *foot*, where a flank meets the floor; *cleared*, what the flat cutter takes of the floor without touching a
-flank; *rest*, what it doesn't get into, which the V-bit runs over in further tracks. Lengths mm. The floor of a stroke
+flank; *rest*, where it doesn't fit, which the V-bit clears in further tracks. Lengths mm. The floor of a stroke
 lies inside its outline by depth × tan(A/2); the middle of the bit's flat tip, of radius t, runs t inside the foot.
 """
 
@@ -16,17 +16,17 @@ import numpy as np
 import shapely
 
 from pipeline.core.order import Order
-from pipeline.cutting.cutters import Cutter, clearing_mill
+from pipeline.cutting.cutters import Cutter, get_clearing_mill
 from pipeline.geometry.curves import Array
-from pipeline.geometry.regions import Region, rings_from_region
+from pipeline.geometry.regions import Region, list_region_rings
 
 RIDGE = 0.02
 """mm. Tracks of the bit lie so close that no ridge between them stands higher (common practice, no source)."""
 OVERLAP = 0.9
-"""Part of the width a track clears that the next one lies farther on."""
+"""Step from one track to the next, as a fraction of the width a track clears."""
 MOST_TRACKS = 80
-"""Tracks of a rest from the wall inwards: where more would be needed, the flat cutter is too wide for the letter, and
-the simulated cut says so."""
+"""Most tracks of a rest, from the wall inwards. If more were needed, the flat cutter is too wide for the letter, and
+the simulated cut reports it."""
 ROUND = 48
 """Chords of a quarter turn where outlines are moved inwards: off by 1.4e-4 of the distance."""
 SPECK = 1e-4
@@ -35,7 +35,7 @@ SPECK = 1e-4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlatFloor:
-    """How deep an order's grooves go at most, as cut, and what clears their floors."""
+    """The greatest depth of an order's grooves, as cut, and the cutter that clears their floors."""
 
     depth: float
     mill: Cutter
@@ -46,10 +46,10 @@ class FlatFloor:
         return (self.mill.diameter or 0.0) / 2
 
 
-def flat_floor_of(order: Order, cutter: Cutter) -> FlatFloor | None:
+def build_flat_floor(order: Order, cutter: Cutter) -> FlatFloor | None:
     """The flat floor of an order's grooves; None where it clears none. CannotRun names the key of a flat cutter that
     can't be used."""
-    mill = clearing_mill(order)
+    mill = get_clearing_mill(order)
     if mill is None or not cutter.cuts_grooves or not order.files.grooves:
         return None
     own = order.limits.deepest
@@ -87,53 +87,54 @@ class FloorGeometry:
         return shapely.buffer(region, -self.foot, quad_segs=ROUND)
 
     def cleared(self, region: Region) -> Region:
-        """What the flat cutter clears of a letter's floor, a little inside its foot, so that no flank is touched."""
+        """Return what the flat cutter clears of a letter's floor, slightly inside its foot, so that no flank is
+        touched."""
         r = self.floor.radius
         inside = shapely.buffer(region, -(self.foot + self.tolerance + r), quad_segs=ROUND)
         return shapely.buffer(inside, r, quad_segs=ROUND)
 
     def tracks(self, region: Region, axis: Sequence[Array]) -> list[Array]:
-        """The bit's ways (n, 3) over the floor of a letter: along all walls, then over what the flat cutter leaves.
-        axis: the letter's centre lines of x, y, radius."""
-        loops = self._rings(region, self.track)
+        """Return the bit's tracks (n, 3) over the floor of a letter: along all walls, then over what the flat cutter
+        leaves. axis: the letter's centre lines of x, y, radius."""
+        loops = self._build_rings(region, self.track)
         if not loops:
             return []
         reach = self.cutter.tip_width / 2 + RIDGE * self.cutter.slope
         left = shapely.difference(self.floor_of(region), self.cleared(region))
         left = shapely.difference(left, shapely.union_all([_strip(loop, reach) for loop in loops]))
-        out = [self._deep(loop) for loop in loops]
-        if _area(left) > SPECK:
-            out += [self._deep(line) for line in self._rest(region, left, reach, axis)]
+        out = [self._lower_line(loop) for loop in loops]
+        if _measure_area(left) > SPECK:
+            out += [self._lower_line(line) for line in self._clear_rest(region, left, reach, axis)]
         return out
 
-    def _rest(self, region: Region, left: Region, reach: float, axis: Sequence[Array]) -> Iterator[Array]:
+    def _clear_rest(self, region: Region, left: Region, reach: float, axis: Sequence[Array]) -> Iterator[Array]:
         """Further tracks, each a little farther inside, and at last the centre lines, where the rest is near."""
         for number in range(1, MOST_TRACKS + 1):
-            inside = self._rings(region, self.track + number * 2 * reach * OVERLAP)
+            inside = self._build_rings(region, self.track + number * 2 * reach * OVERLAP)
             near = shapely.buffer(left, reach, quad_segs=4)
-            runs = [run for ring in inside for run in _inside(ring, near)]
+            runs = [run for ring in inside for run in _clip_inside(ring, near)]
             yield from runs
             if runs:
                 left = shapely.difference(left, shapely.union_all([_strip(run, reach) for run in runs]))
-            if _area(left) <= SPECK or not inside:
+            if _measure_area(left) <= SPECK or not inside:
                 break
-        if _area(left) > SPECK:
+        if _measure_area(left) > SPECK:
             near = shapely.buffer(left, reach, quad_segs=4)
             for line in axis:
-                for run in wide_stretches(line, self.track):
-                    yield from _inside(run[:, :2], near)
+                for run in find_wide_stretches(line, self.track):
+                    yield from _clip_inside(run[:, :2], near)
 
-    def _rings(self, region: Region, by: float) -> list[Array]:
+    def _build_rings(self, region: Region, by: float) -> list[Array]:
         """The outline moved inwards, as closed lines (n, 2)."""
         inside = shapely.buffer(region, -by, quad_segs=ROUND)
-        rings = rings_from_region(shapely.simplify(inside, self.tolerance / 8)) if not inside.is_empty else []
+        rings = list_region_rings(shapely.simplify(inside, self.tolerance / 8)) if not inside.is_empty else []
         return [np.vstack((ring, ring[:1])) for ring in rings]
 
-    def _deep(self, line: Array) -> Array:
+    def _lower_line(self, line: Array) -> Array:
         return np.column_stack((line, np.full(len(line), -self.floor.depth)))
 
 
-def _area(region: Region) -> float:
+def _measure_area(region: Region) -> float:
     return float(shapely.area(region))
 
 
@@ -141,13 +142,13 @@ def _strip(line: Array, reach: float) -> Region:
     return shapely.buffer(shapely.linestrings(line), reach * math.cos(math.pi / 64), quad_segs=16)
 
 
-def _inside(line: Array, area: Region) -> list[Array]:
+def _clip_inside(line: Array, area: Region) -> list[Array]:
     """The stretches of a line (n, 2) that lie in an area, in its direction."""
     parts = shapely.get_parts(shapely.line_merge(shapely.intersection(shapely.linestrings(line), area)))
     return [shapely.get_coordinates(p) for p in parts if shapely.length(p) > 0]
 
 
-def wide_stretches(line: Array, least: float) -> list[Array]:
+def find_wide_stretches(line: Array, least: float) -> list[Array]:
     """The stretches of a polyline of x, y, radius whose radius is at least this, cut where it passes it."""
     r = line[:, 2]
     inside = r >= least
@@ -160,16 +161,16 @@ def wide_stretches(line: Array, least: float) -> list[Array]:
     for i in range(len(line)):
         if inside[i]:
             if not run and i > 0:
-                run.append(_crossing(line[i - 1], line[i], least))
+                run.append(_find_crossing(line[i - 1], line[i], least))
             run.append(line[i])
         elif run:
-            run.append(_crossing(run[-1], line[i], least))
+            run.append(_find_crossing(run[-1], line[i], least))
             out.append(np.array(run))
             run = []
     if run:
         out.append(np.array(run))
     closed = len(out) > 1 and inside[0] and inside[-1] and bool((line[0] == line[-1]).all())
-    if closed:  # a closed run that was cut open goes through its first point
+    if closed:  # a closed run that was split passes through its first point
         out[0] = np.vstack((out.pop(), out[0][1:]))
     return [g for g in out if len(g) > 1 or len(line) == 1]
 
@@ -177,10 +178,10 @@ def wide_stretches(line: Array, least: float) -> list[Array]:
 def narrow_stretches(line: Array, most: float) -> list[Array]:
     """Likewise those whose radius is at most this."""
     turned = np.array([1.0, 1.0, -1.0])
-    return [run * turned for run in wide_stretches(line * turned, -most)]
+    return [run * turned for run in find_wide_stretches(line * turned, -most)]
 
 
-def _crossing(p: Array, q: Array, least: float) -> Array:
+def _find_crossing(p: Array, q: Array, least: float) -> Array:
     if p[2] == q[2]:
         return q
     t = (least - p[2]) / (q[2] - p[2])

@@ -1,7 +1,7 @@
-"""The cut along a letter's grooves, swept and held against the letter as designed: once a shape, size and bit.
+"""The cut along a letter's grooves, simulated and compared with the letter as designed, once per shape, size and bit.
 
-What is swept does not come from the code that found the grooves: hulls of the bit's rounds along the lines against the
-flattened outline, see cutting.simulate for the words. A face that is sanded afterwards is looked at as it is then.
+The sweep doesn't use the code that found the grooves: hulls of the bit's rounds along the lines against the
+flattened outline, see cutting.simulate for the words. A face that is sanded afterwards is compared in its sanded state.
 """
 
 from __future__ import annotations
@@ -14,21 +14,21 @@ import shapely
 
 from pipeline.core.model import Piece, Shape
 from pipeline.core.order import Order
-from pipeline.cutting.cutters import Cutter, lowered_by
-from pipeline.cutting.flat_floor import RIDGE, FlatFloor, FloorGeometry, flat_floor_of
+from pipeline.cutting.cutters import Cutter, compute_lowering
+from pipeline.cutting.flat_floor import RIDGE, FlatFloor, FloorGeometry, build_flat_floor
 from pipeline.cutting.simulated_cut import (
     FINE,
     QUARTER,
     SweptCut,
     compare_cut,
-    farthest,
+    find_farthest,
     find_reachable,
     sweep,
     sweep_at,
 )
-from pipeline.cutting.v_carving import GroovePlanner, groove_planner
+from pipeline.cutting.v_carving import GroovePlanner, build_groove_planner
 from pipeline.geometry.curves import Array
-from pipeline.geometry.regions import Region, polygon_from_outline
+from pipeline.geometry.regions import Region, build_polygon_from_outline
 
 _ROUND = 12
 """Chords of a quarter turn of the flat tip: off by 2e-3 of its radius, .0002 mm for a tip of 0.2 mm."""
@@ -82,20 +82,20 @@ class GrooveSweeper:
         """What the bit makes of a shape at this scale."""
         key = (shape.key, scale)
         if key not in self._swept:
-            self._swept[key] = self._made(shape, scale)
+            self._swept[key] = self._compute_sweep(shape, scale)
         return self._swept[key]
 
-    def _made(self, shape: Shape, scale: float) -> SweptGroove:
+    def _compute_sweep(self, shape: Shape, scale: float) -> SweptGroove:
         cutter = self.grooves.cutter
-        art = polygon_from_outline(Piece(shape=shape, scale=scale, x=0.0, y=0.0).outline(), FINE)
-        lines = self.grooves.finished(self.lines(shape, scale))
-        cut, milled = sweep(lines, cutter), self._milled(shape, scale)
+        art = build_polygon_from_outline(Piece(shape=shape, scale=scale, x=0.0, y=0.0).outline(), FINE)
+        lines = self.grooves.finish_grooves(self.lines(shape, scale))
+        cut, milled = sweep(lines, cutter), self._compute_milled(shape, scale)
         if not milled.is_empty:
             cut = shapely.union(cut, milled)
         fits = find_reachable(art, cutter.tip / 2, _ROUND)
         ends = shapely.difference(art, fits)
-        far, at = farthest(ends, fits)
-        floor = None if self.grooves.floor is None else floor_cut(art, lines, milled, self.grooves.floor)
+        far, at = find_farthest(ends, fits)
+        floor = None if self.grooves.floor is None else compare_floor_cut(art, lines, milled, self.grooves.floor)
         return SweptGroove(
             floor=floor.cut if floor else None,
             floor_reached=floor.reached if floor else 0.0,
@@ -108,7 +108,7 @@ class GrooveSweeper:
             ends_area=float(ends.area),
         )
 
-    def _milled(self, shape: Shape, scale: float) -> Region:
+    def _compute_milled(self, shape: Shape, scale: float) -> Region:
         """What the flat cutter takes, as far as it gets in."""
         if self.grooves.floor is None:
             return shapely.Polygon()
@@ -117,14 +117,14 @@ class GrooveSweeper:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FloorCut:
-    """A flat floor as it is cut, held against the letter at its depth."""
+    """A flat floor as cut, compared with the letter at its depth."""
 
     cut: SweptCut
     reached: float
     missed: float
 
 
-def floor_cut(art: Region, grooves: Sequence[Array], milled: Region, floor: FloorGeometry) -> FloorCut:
+def compare_floor_cut(art: Region, grooves: Sequence[Array], milled: Region, floor: FloorGeometry) -> FloorCut:
     """What is cut at the depth of the floor, less the height that ridges may have, against the outline moved inwards to
     there. grooves: as they lie below the finished face. milled: what the flat cutter takes."""
     depth = floor.designed - RIDGE
@@ -136,11 +136,15 @@ def floor_cut(art: Region, grooves: Sequence[Array], milled: Region, floor: Floo
 
 
 @lru_cache(maxsize=2)
-def groove_sweeper(cutter: Cutter, tolerance: float, lowered: float, floor: FlatFloor | None = None) -> GrooveSweeper:
-    """The sweeps for these values, as `groove_planner`."""
-    return GrooveSweeper(groove_planner(cutter, tolerance, lowered, floor))
+def build_groove_sweeper(
+    cutter: Cutter, tolerance: float, lowered: float, floor: FlatFloor | None = None
+) -> GrooveSweeper:
+    """The sweeps for these values, as `build_groove_planner`."""
+    return GrooveSweeper(build_groove_planner(cutter, tolerance, lowered, floor))
 
 
-def order_sweeps(order: Order, cutter: Cutter) -> GrooveSweeper:
+def build_order_sweeper(order: Order, cutter: Cutter) -> GrooveSweeper:
     """The sweeps of an order's grooves. CannotRun where its flat cutter can't be used."""
-    return groove_sweeper(cutter, order.files.tolerance, lowered_by(order, cutter), flat_floor_of(order, cutter))
+    return build_groove_sweeper(
+        cutter, order.files.tolerance, compute_lowering(order, cutter), build_flat_floor(order, cutter)
+    )

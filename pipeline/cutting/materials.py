@@ -1,7 +1,7 @@
 """Materials: what they are bought as, what can be done to them, and how they look.
 
-A material is one of the shelf (`materials.toml`), of the shop file ([[material]]), or unknown. Of an unknown one
-nothing is assumed: it has no operations, no limits and no look, and whoever asks has to say so. Lengths are mm.
+A material is one of the shelf (`materials.toml`), of the shop file ([[material]]), or unknown. Nothing is assumed about
+an unknown one: it has no operations, no limits and no look, and the caller has to say so. Lengths are mm.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ IMITATIONS = frozenset(
     "effect look looks looking style styled imitation faux fake mock pvc vinyl printed print coloured colored colour "
     "color tone toned foil film wrap veneered melamine".split()
 )
-"""Words that make of a material's name a mere likeness of it: “oak-effect”, “walnut vinyl”."""
+"""Words that turn a material's name into an imitation: “oak-effect”, “walnut vinyl”."""
 _NONE: Mapping[str, Any] = MappingProxyType({})
 
 
@@ -49,10 +49,10 @@ class MaterialLook:
     @property
     def is_dark(self) -> bool:
         """Whether its face is darker than its lettering (relative luminance of ITU-R BT.709, without gamma)."""
-        return _luminance(self.face) < _luminance(self.letters)
+        return _compute_luminance(self.face) < _compute_luminance(self.letters)
 
 
-def _luminance(colour: str) -> float:
+def _compute_luminance(colour: str) -> float:
     red, green, blue = (int(colour[k : k + 2], 16) / 255 for k in (1, 3, 5))
     return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 
@@ -84,18 +84,18 @@ class Material:
 
     @property
     def known(self) -> bool:
-        """Whether anything is known of it."""
+        """Whether anything is known about it."""
         return bool(self.family) or bool(self.sources)
 
     def does(self, step: MaterialStep) -> bool:
-        """Whether this is done to the material at all."""
+        """Return whether this is done to the material at all."""
         return step in self.operations
 
     def source(self, key: str) -> str:
         """Where a value comes from, in words for the papers."""
         return self.sources.get(key, "not known")
 
-    def cut_by(self, kind: str) -> bool | None:
+    def may_be_cut_by(self, kind: str) -> bool | None:
         """Whether a kind of cutter (`v-bit`, `end-mill`, `point`, `laser`) cuts it; None where nothing is known."""
         return kind in self.passes if self.passes else None
 
@@ -127,27 +127,29 @@ class Material:
 
 
 def fold_material(name: str) -> str:
-    """A material's name as names are compared: in small letters, without marks."""
+    """Fold a material's name for comparison: lower case, without diacritics."""
     return " ".join(re.findall(r"[\w-]+", name.casefold()))
 
 
 @lru_cache(maxsize=1)
-def material_shelf() -> Mapping[str, Material]:
+def load_material_shelf() -> Mapping[str, Material]:
     """The materials that come with the project, by name, in the file's order."""
     text = files("pipeline.cutting").joinpath("materials.toml").read_text(encoding="utf-8")
-    return MappingProxyType({name: _of_shelf(name, dict(values)) for name, values in tomllib.loads(text).items()})
+    return MappingProxyType(
+        {name: _build_from_shelf(name, dict(values)) for name, values in tomllib.loads(text).items()}
+    )
 
 
 @lru_cache(maxsize=1)
-def other_names() -> Mapping[str, str]:
-    """Every name by which the shelf knows a material -> the material's own name."""
+def list_other_names() -> Mapping[str, str]:
+    """Map every name by which the shelf knows a material to the material's name."""
     text = files("pipeline.cutting").joinpath("materials.toml").read_text(encoding="utf-8")
     return {
         fold_material(word): name for name, values in tomllib.loads(text).items() for word in (name, *values["also"])
     }
 
 
-def _of_shelf(name: str, values: dict[str, Any]) -> Material:
+def _build_from_shelf(name: str, values: dict[str, Any]) -> Material:
     return Material(
         name=name,
         family=name,
@@ -176,18 +178,18 @@ def find_material(name: str, shop: ShopConfig = NO_SHOP) -> Material:
     wanted = fold_material(name)
     own = next((part for part in shop.material if fold_material(part.name) == wanted), None)
     if own is not None:
-        return own_material(own)
-    names = other_names()
+        return build_own_material(own)
+    names = list_other_names()
     family = names.get(wanted)
     if family is None and wanted:
         words = wanted.replace("-", " ").split()
         parts = {" ".join(words[a:b]) for a in range(len(words)) for b in range(a + 1, len(words) + 1)}
         found = {names[part] for part in parts if part in names}
         family = found.pop() if len(found) == 1 and not IMITATIONS.intersection(words) else None
-    return Material(name=name) if family is None else replace(material_shelf()[family], name=name)
+    return Material(name=name) if family is None else replace(load_material_shelf()[family], name=name)
 
 
-def own_material(part: OwnMaterial) -> Material:
+def build_own_material(part: OwnMaterial) -> Material:
     """A material of the shop file: one of the shelf (`like`) with changes, or one written out."""
     base = find_material(part.like) if part.like else Material(name=part.name)
     said: dict[str, Any] = {}
@@ -217,6 +219,6 @@ def own_material(part: OwnMaterial) -> Material:
     )
 
 
-def material_of(order: Order) -> Material:
+def get_material(order: Order) -> Material:
     """The order's material; unknown where [stock] names none, or one that neither shop file nor shelf has."""
     return find_material(order.stock.material if order.stock is not None else "", order.shop)

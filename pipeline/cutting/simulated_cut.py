@@ -1,4 +1,4 @@
-"""The simulated cut: what a cutter leaves on the face when it does what a file says, against the artwork.
+"""The simulated cut: what a cutter removes from the face when it follows a file, compared with the artwork.
 
 Words: *swept*, the area of the face a cutter removes; *reachable*, the part of the artwork where the cutter fits (its
 opening by the radius of the tip, or of an upright cutter); *overcut*, how far the swept area lies outside the artwork;
@@ -15,13 +15,13 @@ import numpy as np
 import shapely
 
 from pipeline.cutting.cutters import Cutter
-from pipeline.cutting.flat_floor import wide_stretches
+from pipeline.cutting.flat_floor import find_wide_stretches
 from pipeline.geometry.curves import Array, Chain
 from pipeline.geometry.flatten import flatten_chain
-from pipeline.geometry.regions import Region, point_distances
+from pipeline.geometry.regions import Region, measure_point_distances
 
 FINE = 0.001
-"""mm. Flattening of everything that is compared: far below what is looked for."""
+"""mm. Flattening tolerance of everything compared: far smaller than the errors looked for."""
 QUARTER = 48
 """Chords of a quarter turn where an area is opened: off by 1.4e-4 of the radius."""
 _STEPS = 96
@@ -60,10 +60,10 @@ NOTHING = SweptCut(overcut=0.0, undercut=0.0, uncut=0.0)
 def sweep(grooves: Iterable[Array], cutter: Cutter) -> Region:
     """The area of the face that a V-bit removes along 3-D lines (n, 3): between two points its round grows or shrinks
     evenly, so that a stretch leaves the hull of its two rounds."""
-    return shapely.union_all([_hulls(g, cutter) for g in grooves])
+    return shapely.union_all([_sweep_hulls(g, cutter) for g in grooves])
 
 
-def _hulls(groove: Array, cutter: Cutter) -> Region:
+def _sweep_hulls(groove: Array, cutter: Cutter) -> Region:
     # Rounds a little larger than true, so that their chords' middles, not their corners, are the nearer miss.
     larger = 1 + (math.pi / _STEPS) ** 2 / 4
     radius = np.maximum(cutter.tip / 2 - groove[:, 2] * cutter.slope, 0.0) * larger
@@ -72,7 +72,7 @@ def _hulls(groove: Array, cutter: Cutter) -> Region:
     rounds = groove[:, None, :2] + radius[:, None, None] * around
     if len(groove) == 1:
         return shapely.polygons(rounds[0])
-    # The hull of two rounds: each of its sides with the round that reaches farther that way, side by side all around.
+    # The hull of two rounds: for each side, the round that reaches farther in its direction.
     ways = angle + math.pi / _STEPS
     reach = groove[:, :2] @ np.stack((np.cos(ways), np.sin(ways))) + radius[:, None] * math.cos(math.pi / _STEPS)
     second = reach[1:] > reach[:-1]
@@ -86,7 +86,7 @@ def _hulls(groove: Array, cutter: Cutter) -> Region:
 def sweep_at(grooves: Iterable[Array], cutter: Cutter, depth: float) -> Region:
     """The area that a V-bit opens at this depth below the face along 3-D lines: only where it goes that deep."""
     lines = [groove * (1.0, 1.0, -1.0) for groove in grooves]
-    deep = [run * (1.0, 1.0, -1.0) + (0.0, 0.0, depth) for line in lines for run in wide_stretches(line, depth)]
+    deep = [run * (1.0, 1.0, -1.0) + (0.0, 0.0, depth) for line in lines for run in find_wide_stretches(line, depth)]
     return sweep(deep, cutter)
 
 
@@ -100,30 +100,30 @@ def find_reachable(region: Region, radius: float, quarter: int = QUARTER) -> Reg
 
 def compare_cut(artwork: Region, cut: Region, fits: Region) -> SweptCut:
     """Over- and undercut of a swept area. fits: the reachable part of the artwork."""
-    over, over_at = farthest(shapely.difference(cut, artwork), artwork)
-    under, under_at = farthest(shapely.difference(fits, cut), cut)
+    over, over_at = find_farthest(shapely.difference(cut, artwork), artwork)
+    under, under_at = find_farthest(shapely.difference(fits, cut), cut)
     uncut = float(shapely.difference(artwork, cut).area)
     return SweptCut(overcut=over, undercut=under, uncut=uncut, overcut_at=over_at, undercut_at=under_at)
 
 
-def farthest(area: Region, of: Region) -> tuple[float, tuple[float, float] | None]:
+def find_farthest(area: Region, of: Region) -> tuple[float, tuple[float, float] | None]:
     """The point of an area's boundary that is farthest from another area, and how far."""
     if area.is_empty or of.is_empty:
         return (0.0, None) if area.is_empty else (math.inf, None)
     points = shapely.get_coordinates(area)
-    off = point_distances(points, of)
+    off = measure_point_distances(points, of)
     k = int(off.argmax())
     return float(off[k]), (float(points[k, 0]), float(points[k, 1]))
 
 
 def compare_line_cut(designed: Sequence[Array], engraved: Sequence[Chain]) -> SweptCut:
-    """For single lines: how far what the file says lies from the designed polylines, and the other way round."""
+    """For single lines: measure how far the file's lines lie from the designed polylines, and the other way round."""
     if not designed or not engraved:
         return NOTHING if not designed and not engraved else SweptCut(overcut=math.inf, undercut=math.inf, uncut=0.0)
     meant = shapely.multilinestrings([shapely.LineString(line) for line in designed])
     written = shapely.multilinestrings([shapely.LineString(_open(flatten_chain(c, FINE), c.closed)) for c in engraved])
-    over, over_at = farthest(shapely.segmentize(written, 0.05), meant)
-    under, under_at = farthest(shapely.segmentize(meant, 0.05), written)
+    over, over_at = find_farthest(shapely.segmentize(written, 0.05), meant)
+    under, under_at = find_farthest(shapely.segmentize(meant, 0.05), written)
     return SweptCut(overcut=over, undercut=under, uncut=0.0, overcut_at=over_at, undercut_at=under_at)
 
 

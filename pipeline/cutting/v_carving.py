@@ -1,8 +1,8 @@
 """Grooves of a V-bit: the centre lines of the lettering with depth, as 3-D polylines in the order they are cut.
 
 z is 0 on the face and negative in the material. The bit follows the medial axis, as deep as its cone is wide there,
-and rises into corners until its flat tip touches both sides. Where the face is sanded afterwards, the way is the same
-and lies deeper by what is taken off.
+and rises into corners until its flat tip touches both sides. If the face is sanded afterwards, the path is the same,
+but deeper by what is taken off.
 """
 
 from __future__ import annotations
@@ -18,29 +18,35 @@ import shapely
 
 from pipeline.core.model import Artwork, Piece, SetLine, Shape
 from pipeline.core.order import Order
-from pipeline.core.required import required
-from pipeline.cutting.cutters import Cutter, lowered_by
-from pipeline.cutting.flat_floor import FlatFloor, FloorGeometry, flat_floor_of, narrow_stretches, wide_stretches
+from pipeline.core.required import require_value
+from pipeline.cutting.cutters import Cutter, compute_lowering
+from pipeline.cutting.flat_floor import (
+    FlatFloor,
+    FloorGeometry,
+    build_flat_floor,
+    find_wide_stretches,
+    narrow_stretches,
+)
 from pipeline.geometry.curves import Array
-from pipeline.geometry.medial.centre_lines import centre_lines
+from pipeline.geometry.medial.centre_lines import trace_centre_lines
 from pipeline.geometry.medial.stroke_width import SPECK
 from pipeline.geometry.offset import OffsetOutline
-from pipeline.geometry.regions import Region, chain_polygon, polygon_from_outline
+from pipeline.geometry.regions import Region, build_chain_polygon, build_polygon_from_outline
 
 STEP = 1.1
-"""Centre lines are worked out once for sizes this close together, at the tolerance of the largest of them."""
+"""Sizes within this factor share centre lines, computed at the tolerance of the largest."""
 ENTRY_HEIGHT = 0.35
-"""The way through a letter begins at its left and ends at its right, near this part of the cap height: the way from
-letter to letter is then short and level (common practice, no source)."""
+"""The path through a letter begins at its left and ends at its right, near this fraction of the cap height, so that
+moves between letters are short and level (common practice, no source)."""
 TRIED = 24
-"""Of the ends of lines so many, from the left, are tried as the beginning of the way."""
+"""Number of line ends, from the left, that are tried as the start of the path."""
 MEETS = 1e-9
-"""mm. Ends of lines this close are one place: no lifting between them."""
+"""mm. Ends of lines this close coincide: the bit isn't lifted between them."""
 
 
 @dataclass(frozen=True, slots=True)
 class BitTravel:
-    """How a bit moves over all grooves, mm."""
+    """How far a bit moves over all grooves, mm."""
 
     cutting: float
     in_air: float
@@ -49,7 +55,7 @@ class BitTravel:
 
 class GroovePlanner:
     """The grooves of one order's lettering. tolerance: how far, in mm, what is cut may lie from the artwork. lowered:
-    how much deeper all of them are cut, mm; see `lowered_by`.
+    how much deeper all of them are cut, mm; see `compute_lowering`.
 
     The lines of a letter, their order and their directions are worked out once for its shape and size.
     """
@@ -74,12 +80,12 @@ class GroovePlanner:
         """The same in the same order, with the piece that each groove belongs to."""
         out: list[tuple[Piece, list[Array]]] = []
         for line in artwork.parts:
-            for row in self._rows(line) if line.side == side else ():
-                back = out and _nearer_end([g for _, grooves in row for g in grooves], out[-1][1][-1][-1, :2])
+            for row in self._plan_rows(line) if line.side == side else ():
+                back = out and _is_nearer_end([g for _, grooves in row for g in grooves], out[-1][1][-1][-1, :2])
                 out += [(piece, [g[::-1] for g in grooves[::-1]]) for piece, grooves in row[::-1]] if back else row
         return out
 
-    def _rows(self, line: SetLine) -> Iterable[list[tuple[Piece, list[Array]]]]:
+    def _plan_rows(self, line: SetLine) -> Iterable[list[tuple[Piece, list[Array]]]]:
         """The pieces of each row with their grooves, from its left to its right; those that have any."""
         grown = iter(line.grown)
         for row in line.rows:
@@ -93,13 +99,13 @@ class GroovePlanner:
         if piece.shape.single_line:
             return []
         if self.floor is not None:
-            return [_put(line, piece) for line in self._with_floor(piece.shape, piece.scale, grown)]
+            return [_put(line, piece) for line in self._plan_with_floor(piece.shape, piece.scale, grown)]
         c, s = math.cos(piece.turn) * piece.scale, math.sin(piece.turn) * piece.scale
         turn = np.array([[c, s], [-s, c]])
         out = []
-        for line in self._known(piece.shape, piece.scale, grown):
+        for line in self._get_or_plan(piece.shape, piece.scale, grown):
             placed = np.column_stack((line[:, :2] @ turn + (piece.x, piece.y), line[:, 2] * piece.scale))
-            out += self._deep(placed)
+            out += self._lower_line(placed)
         return out
 
     def cleared(self, shape: Shape, scale: float) -> Region:
@@ -109,80 +115,80 @@ class GroovePlanner:
             return shapely.Polygon()
         key = (shape.key, scale)
         if key not in self._cleared:
-            self._cleared[key] = self.floor.cleared(self._region(shape, scale, None))
+            self._cleared[key] = self.floor.cleared(self._build_region(shape, scale, None))
         return self._cleared[key]
 
-    def _region(self, shape: Shape, scale: float, grown: OffsetOutline | None) -> Region:
+    def _build_region(self, shape: Shape, scale: float, grown: OffsetOutline | None) -> Region:
         """A shape at this scale, drawn at the origin, mm."""
         if grown is not None:
-            return chain_polygon([chain.moved(scale) for chain in grown.chains], self.tolerance / 4)
-        return polygon_from_outline(Piece(shape=shape, scale=scale, x=0.0, y=0.0).outline(), self.tolerance / 4)
+            return build_chain_polygon([chain.moved(scale) for chain in grown.chains], self.tolerance / 4)
+        return build_polygon_from_outline(Piece(shape=shape, scale=scale, x=0.0, y=0.0).outline(), self.tolerance / 4)
 
-    def _with_floor(self, shape: Shape, scale: float, grown: OffsetOutline | None) -> list[Array]:
+    def _plan_with_floor(self, shape: Shape, scale: float, grown: OffsetOutline | None) -> list[Array]:
         """The grooves of a shape whose wide strokes get a flat floor, drawn at the origin, mm."""
-        floor = required(self.floor, "a flat floor")
+        floor = require_value(self.floor, "a flat floor")
         key = (shape.key, scale, grown is not None)
         if key not in self._floored:
-            axis = [line * scale for line in self._known(shape, scale, grown)]
+            axis = [line * scale for line in self._get_or_plan(shape, scale, grown)]
             plain = [run for line in axis for run in narrow_stretches(line, floor.track)]
-            lines = [groove for run in plain for groove in self._deep(run)]
-            tracks = floor.tracks(self._region(shape, scale, grown), axis)
+            lines = [groove for run in plain for groove in self._lower_line(run)]
+            tracks = floor.tracks(self._build_region(shape, scale, grown), axis)
             xs = [float(line[:, 0].min()) for line in (*lines, *tracks)]
             start = np.array([min(xs, default=0.0), shape.cap_units * scale * ENTRY_HEIGHT])
-            way = _nearest_next(lines, start)
-            self._floored[key] = way + _nearest_next(tracks, way[-1][-1] if way else start)
+            way = _order_by_nearest(lines, start)
+            self._floored[key] = way + _order_by_nearest(tracks, way[-1][-1] if way else start)
         return self._floored[key]
 
-    def finished(self, grooves: Iterable[Array]) -> list[Array]:
+    def finish_grooves(self, grooves: Iterable[Array]) -> list[Array]:
         """Grooves as they lie below the face when it is sanded."""
         return [groove + (0.0, 0.0, self.lowered) for groove in grooves]
 
     def plan_region(self, region: Region) -> list[Array]:
         """The grooves of a flattened region, mm."""
-        axis = centre_lines(region, self.tolerance / 2)
+        axis = trace_centre_lines(region, self.tolerance / 2)
         if self.floor is None:
-            return [g for line in axis for g in self._deep(line)]
-        plain = [g for line in axis for run in narrow_stretches(line, self.floor.track) for g in self._deep(run)]
+            return [g for line in axis for g in self._lower_line(line)]
+        plain = [g for line in axis for run in narrow_stretches(line, self.floor.track) for g in self._lower_line(run)]
         return plain + self.floor.tracks(region, axis)
 
-    def _known(self, shape: Shape, scale: float, grown: OffsetOutline | None) -> list[Array]:
+    def _get_or_plan(self, shape: Shape, scale: float, grown: OffsetOutline | None) -> list[Array]:
         """Centre lines in font units, x, y, radius, from the left of the shape to its right."""
         step = math.ceil(math.log(scale) / math.log(STEP))
         key = (shape.key, step if grown is None else scale)
         if key not in self._lines:
             tolerance = self.tolerance / (STEP**step if grown is None else scale)
             if grown is None:
-                region = polygon_from_outline(shape.outline, tolerance / 4)
+                region = build_polygon_from_outline(shape.outline, tolerance / 4)
             else:
-                region = chain_polygon(grown.chains, tolerance / 4)
-            lines = centre_lines(region, tolerance / 2, (shape.cap_units * SPECK) ** 2)
+                region = build_chain_polygon(grown.chains, tolerance / 4)
+            lines = trace_centre_lines(region, tolerance / 2, (shape.cap_units * SPECK) ** 2)
             level = shape.cap_units * ENTRY_HEIGHT
             ends = [np.array([x, level]) for x in (region.bounds[0], region.bounds[2])] if lines else [None, None]
             self._lines[key] = order_by_travel(lines, *ends)
         return self._lines[key]
 
-    def _deep(self, line: Array) -> list[Array]:
+    def _lower_line(self, line: Array) -> list[Array]:
         """x, y, radius to x, y, z; what is narrower than the flat tip is left out, what is wider than the bit is cut as
-        deep as the bit allows (the checks stop such a line, and its times and papers still want a figure)."""
+        deep as the bit allows (the checks stop such a line, but its times and papers still need a figure)."""
         tip, slope = self.cutter.tip / 2, self.cutter.slope
         most = self.cutter.widest / 2 - self.lowered * slope if self.cutter.widest is not None else math.inf
         out = []
-        for run in wide_stretches(line, tip):
+        for run in find_wide_stretches(line, tip):
             x, y, r = run[:, 0], run[:, 1], run[:, 2]
             out.append(np.column_stack((x, y, (tip - np.clip(r, tip, max(tip, most))) / slope + (0.0 - self.lowered))))
         return out
 
 
-def roughing_lines(grooves: Sequence[Array], step: float) -> list[Array]:
-    """What a bit runs before the grooves themselves, so that none of its passes is deeper than `step`: level by level
-    the stretches that go deeper, each at its level; the last pass are the grooves."""
+def plan_roughing(grooves: Sequence[Array], step: float) -> list[Array]:
+    """Plan the passes before the finishing pass, so that none is deeper than `step`: level by level, the stretches that
+    go deeper, cut at that level. The finishing pass is the grooves."""
     deepest = max((-float(groove[:, 2].min()) for groove in grooves), default=0.0)
     out: list[Array] = []
     down = np.array([1.0, 1.0, -1.0])
     for number in range(1, math.ceil(deepest / step - MEETS)):
         level = number * step
         for groove in grooves:
-            for run in wide_stretches(groove * down, level + MEETS):
+            for run in find_wide_stretches(groove * down, level + MEETS):
                 out.append(np.column_stack((run[:, :2], np.full(len(run), -level))))
     return out
 
@@ -194,17 +200,21 @@ def _put(line: Array, piece: Piece) -> Array:
 
 
 @lru_cache(maxsize=2)
-def groove_planner(cutter: Cutter, tolerance: float, lowered: float, floor: FlatFloor | None = None) -> GroovePlanner:
+def build_groove_planner(
+    cutter: Cutter, tolerance: float, lowered: float, floor: FlatFloor | None = None
+) -> GroovePlanner:
     """The grooves for these values; what checks, files and papers of one process work out of a letter they share."""
     return GroovePlanner(cutter, tolerance, lowered, floor)
 
 
-def order_grooves(order: Order, cutter: Cutter) -> GroovePlanner:
+def build_order_planner(order: Order, cutter: Cutter) -> GroovePlanner:
     """The grooves of an order. CannotRun where its flat cutter can't be used."""
-    return groove_planner(cutter, order.files.tolerance, lowered_by(order, cutter), flat_floor_of(order, cutter))
+    return build_groove_planner(
+        cutter, order.files.tolerance, compute_lowering(order, cutter), build_flat_floor(order, cutter)
+    )
 
 
-def _nearer_end(row: Sequence[Array], at: Array) -> bool:
+def _is_nearer_end(row: Sequence[Array], at: Array) -> bool:
     """Whether the end of a row is nearer than its beginning."""
     return math.dist(row[-1][-1, :2], at) < math.dist(row[0][0, :2], at)
 
@@ -213,35 +223,35 @@ def order_by_travel(lines: Sequence[Array], start: Array | None = None, end: Arr
     """The lines in an order, and each in a direction, that keeps travel short. Without a start (or an end) the way to
     the first line (or from the last) costs nothing.
 
-    Nearest end next, begun with any; then stretches of the order are turned round as long as that shortens the way;
-    loops are put in last, where they cost least, entered at the point that makes it so.
+    Nearest neighbour from several starts, then 2-opt: stretches are reversed as long as that shortens the path. Loops
+    are inserted last, where they cost least, entered at the best point.
     """
     loops = [line for line in lines if len(line) > 1 and bool((line[0] == line[-1]).all())]
     held = {id(line) for line in loops}
     opened = [line for line in lines if id(line) not in held]
     firsts = sorted(p[:2].tolist() for line in opened for p in (line[0], line[-1]))
     begins = [np.array(p) for p in firsts[:TRIED]] if start is None else [start, *map(np.array, firsts[:TRIED])]
-    ways = [_turned_round(_nearest_next(opened, at), start, end) for at in begins]
-    way = min(ways, key=lambda w: round(_in_air(w, start, end), 6), default=[])
+    ways = [_reverse_where_shorter(_order_by_nearest(opened, at), start, end) for at in begins]
+    way = min(ways, key=lambda w: round(_measure_air_travel(w, start, end), 6), default=[])
     for loop in loops:
         _put_in(way, loop, start, end)
     return way
 
 
-def _in_air(way: Sequence[Array], start: Array | None, end: Array | None) -> float:
+def _measure_air_travel(way: Sequence[Array], start: Array | None, end: Array | None) -> float:
     if not way:
         return 0.0
-    hops = (_hop(a[-1], b[0]) for a, b in pairwise(way))
-    return _hop(start, way[0][0]) + sum(hops) + _hop(way[-1][-1], end)
+    hops = (_measure_hop(a[-1], b[0]) for a, b in pairwise(way))
+    return _measure_hop(start, way[0][0]) + sum(hops) + _measure_hop(way[-1][-1], end)
 
 
-def _ends(line: Array) -> tuple[Sequence[float], Sequence[float]]:
-    """As plain numbers, which are measured ten times quicker than an array's."""
+def _get_ends(line: Array) -> tuple[Sequence[float], Sequence[float]]:
+    """Return both ends as plain numbers, which are ten times faster to measure with than array elements."""
     return line[0, :2].tolist(), line[-1, :2].tolist()
 
 
-def _nearest_next(lines: Sequence[Array], at: Array) -> list[Array]:
-    left, out = [(line, *_ends(line)) for line in lines], []
+def _order_by_nearest(lines: Sequence[Array], at: Array) -> list[Array]:
+    left, out = [(line, *_get_ends(line)) for line in lines], []
     here: Sequence[float] = at[:2].tolist()
     while left:
         gaps = []
@@ -254,9 +264,9 @@ def _nearest_next(lines: Sequence[Array], at: Array) -> list[Array]:
     return out
 
 
-def _turned_round(way: list[Array], start: Array | None, end: Array | None) -> list[Array]:
-    """The way with stretches turned round, first and longest gain first come, until none shortens it."""
-    ends = [_ends(line) for line in way]
+def _reverse_where_shorter(way: list[Array], start: Array | None, end: Array | None) -> list[Array]:
+    """Return the path with stretches reversed until no reversal shortens it (2-opt)."""
+    ends = [_get_ends(line) for line in way]
     begin, done = (None if p is None else p[:2].tolist() for p in (start, end))
     better = True
     while better:
@@ -265,8 +275,8 @@ def _turned_round(way: list[Array], start: Array | None, end: Array | None) -> l
             before = ends[i - 1][1] if i else begin
             for j in range(i, len(way)):
                 after = ends[j + 1][0] if j + 1 < len(way) else done
-                now = _hop(before, ends[i][0]) + _hop(ends[j][1], after)
-                then = _hop(before, ends[j][1]) + _hop(ends[i][0], after)
+                now = _measure_hop(before, ends[i][0]) + _measure_hop(ends[j][1], after)
+                then = _measure_hop(before, ends[j][1]) + _measure_hop(ends[i][0], after)
                 if then < now - MEETS:
                     way[i : j + 1] = [line[::-1] for line in way[i : j + 1][::-1]]
                     ends[i : j + 1] = [(b, a) for a, b in ends[i : j + 1][::-1]]
@@ -275,22 +285,22 @@ def _turned_round(way: list[Array], start: Array | None, end: Array | None) -> l
 
 
 def _put_in(way: list[Array], loop: Array, start: Array | None, end: Array | None) -> None:
-    """Puts a loop between two lines, or at an end, where it costs least."""
+    """Insert a loop between two lines, or at an end, where it costs least."""
     best: tuple[float, int, int] | None = None
     for i in range(len(way) + 1):
         before, after = way[i - 1][-1] if i else start, way[i][0] if i < len(way) else end
-        cost = -_hop(before, after) + sum(
+        cost = -_measure_hop(before, after) + sum(
             np.hypot(*(loop[:-1, :2] - p[:2]).T) for p in (before, after) if p is not None
         )
         costs = np.broadcast_to(cost, len(loop) - 1)
         k = int(costs.argmin())
         tried = (round(float(costs[k]), 9), i, k)
         best = tried if best is None else min(best, tried)
-    _, i, k = required(best, "a place for the loop")
+    _, i, k = require_value(best, "a place for the loop")
     way.insert(i, np.vstack((loop[k:-1], loop[: k + 1])) if k else loop)
 
 
-def _hop(a: Array | Sequence[float] | None, b: Array | Sequence[float] | None) -> float:
+def _measure_hop(a: Array | Sequence[float] | None, b: Array | Sequence[float] | None) -> float:
     return 0.0 if a is None or b is None else math.dist(a[:2], b[:2])
 
 

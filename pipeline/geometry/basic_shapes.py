@@ -31,7 +31,7 @@ def disc(diameter: float) -> Chain:
     return Chain(np.array([[diameter, r, 1.0], [0.0, r, 1.0]]))
 
 
-def reversed_chain(chain: Chain) -> Chain:
+def reverse_chain(chain: Chain) -> Chain:
     """The same contour run the other way."""
     v = chain.vertices[::-1].copy()
     bulges = -chain.vertices[::-1, 2]

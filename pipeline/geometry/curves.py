@@ -37,7 +37,7 @@ class Path:
             points = self.points * scale
         return Path(points + (dx, dy), self.degrees, self.closed)
 
-    def segments(self) -> list[Array]:
+    def list_segments(self) -> list[Array]:
         """Each segment as a (degree + 1, 2) array."""
         out, i = [], 0
         for d in self.degrees:

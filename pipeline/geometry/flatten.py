@@ -18,7 +18,7 @@ Box = tuple[float, float, float, float]
 """x0, y0, x1, y1."""
 
 
-def coefficients(outline: Sequence[Path]) -> tuple[Array, NDArray[np.intp]]:
+def compute_coefficients(outline: Sequence[Path]) -> tuple[Array, NDArray[np.intp]]:
     """Every segment as a cubic polynomial c0 + c1 t + c2 t² + c3 t³.
 
     Returns (segments, 4, 2) and, for each segment, the index of its path in the outline.
@@ -49,7 +49,7 @@ def coefficients(outline: Sequence[Path]) -> tuple[Array, NDArray[np.intp]]:
     return np.concatenate(blocks), np.concatenate(owners)
 
 
-def _pieces(c: Array, tolerance: float | Array) -> NDArray[np.intp]:
+def _count_pieces(c: Array, tolerance: float | Array) -> NDArray[np.intp]:
     """How many equal steps of t keep each chord within the tolerance.
 
     A chord over a step h lies within max|B''| h² / 8 of its curve; B'' is linear in t, so its greatest length is at an
@@ -70,8 +70,8 @@ def flatten(outline: Path | Sequence[Path], tolerance: float | Array) -> list[Ar
     if not np.all(np.asarray(tolerance) > 0):
         raise ValueError(f"flattening tolerance {tolerance!r} is not positive")
     paths = (outline,) if isinstance(outline, Path) else outline
-    c, owner = coefficients(paths)
-    steps = _pieces(c, tolerance)
+    c, owner = compute_coefficients(paths)
+    steps = _count_pieces(c, tolerance)
     segment = np.repeat(np.arange(len(steps)), steps)
     first = np.repeat(np.cumsum(steps) - steps, steps)
     t = ((np.arange(len(segment)) - first) / steps[segment])[:, None]
@@ -107,13 +107,13 @@ def flatten_chain(chain: Chain, tolerance: float) -> Array:
     if not tolerance > 0:
         raise ValueError(f"flattening tolerance {tolerance!r} is not positive")
     v = chain.vertices
-    a, b, bulge = _stretches(chain)
+    a, b, bulge = _collect_stretches(chain)
     out: list[Array] = []
     for p, q, k in zip(a, b, bulge, strict=True):
         out.append(p[None, :])
         if k == 0.0:
             continue
-        centre, radius, start, sweep = arc_from_bulge(p, q, k)
+        centre, radius, start, sweep = compute_arc_from_bulge(p, q, k)
         step = 2 * math.acos(max(-1.0, 1 - tolerance / radius)) if tolerance < 2 * radius else math.pi
         n = max(1, math.ceil(abs(sweep) / step - 1e-9))
         angle = start + sweep * np.arange(1, n) / n
@@ -123,14 +123,14 @@ def flatten_chain(chain: Chain, tolerance: float) -> Array:
     return _tidy(np.concatenate(out) if out else np.zeros((0, 2)), chain.closed)
 
 
-def _stretches(chain: Chain) -> tuple[Array, Array, Array]:
+def _collect_stretches(chain: Chain) -> tuple[Array, Array, Array]:
     v = chain.vertices
     if chain.closed:
         return v[:, :2], np.roll(v[:, :2], -1, axis=0), v[:, 2]
     return v[:-1, :2], v[1:, :2], v[:-1, 2]
 
 
-def arc_from_bulge(p: Array, q: Array, bulge: float) -> tuple[tuple[float, float], float, float, float]:
+def compute_arc_from_bulge(p: Array, q: Array, bulge: float) -> tuple[tuple[float, float], float, float, float]:
     """(centre, radius, start angle, sweep in radians, negative clockwise) of the arc from p to q.
 
     Bulge b = tan(included angle / 4); radius = chord (1 + b²) / (4 |b|) (published DXF reference, LWPOLYLINE).
@@ -155,7 +155,7 @@ def ring_area(ring: Array) -> float:
 
 def path_area(path: Path) -> float:
     """Signed area inside a closed path of Bézier curves, exact (Green's theorem), positive anticlockwise."""
-    c, _ = coefficients((path,))
+    c, _ = compute_coefficients((path,))
     if not len(c):
         return 0.0
     c[:, 0] -= path.points[0]
@@ -174,18 +174,18 @@ def outline_area(outline: Iterable[Path]) -> float:
 
 def chain_area(chain: Chain) -> float:
     """Signed area inside a closed chain, exact: its corners' polygon plus r² (θ − sin θ) / 2 for every arc."""
-    a, b, bulge = _stretches(chain)
+    a, b, bulge = _collect_stretches(chain)
     area = ring_area(chain.vertices[:, :2])
     for p, q, k in zip(a, b, bulge, strict=True):
         if k:
-            _, radius, _, sweep = arc_from_bulge(p, q, k)
+            _, radius, _, sweep = compute_arc_from_bulge(p, q, k)
             area += radius * radius * (sweep - math.sin(sweep)) / 2
     return area
 
 
 def outline_box(outline: Path | Sequence[Path]) -> Box | None:
     """Bounding box of the curves, exact; None when there are none."""
-    c, _ = coefficients((outline,) if isinstance(outline, Path) else outline)
+    c, _ = compute_coefficients((outline,) if isinstance(outline, Path) else outline)
     if not len(c):
         return None
     values = []
@@ -211,10 +211,10 @@ def chain_box(chain: Chain) -> Box | None:
     if not len(chain.vertices):
         return None
     x, y = [chain.vertices[:, 0]], [chain.vertices[:, 1]]
-    for p, q, k in zip(*_stretches(chain), strict=True):
+    for p, q, k in zip(*_collect_stretches(chain), strict=True):
         if not k:
             continue
-        centre, radius, start, sweep = arc_from_bulge(p, q, k)
+        centre, radius, start, sweep = compute_arc_from_bulge(p, q, k)
         low, high = min(start, start + sweep), max(start, start + sweep)
         quarter = math.pi / 2
         for n in range(math.ceil(low / quarter), math.floor(high / quarter) + 1):

@@ -12,13 +12,13 @@ import shapely
 from pipeline.geometry.arcs.arc_fitting import fit_arcs
 from pipeline.geometry.curves import Array, Chain, Outline, Path
 from pipeline.geometry.flatten import chain_area, flatten_chain
-from pipeline.geometry.regions import polygon_from_outline, rings_from_region
+from pipeline.geometry.regions import build_polygon_from_outline, list_region_rings
 
 LEAST_SEGMENTS = 14
-"""Chords of a quarter turn: so many that none of them counts as a corner."""
+"""Chords of a quarter turn: enough that none of them counts as a corner."""
 
 SWING = math.radians(6)
-"""Chords follow the outline's direction only this well."""
+"""How well chords follow the outline's direction."""
 
 
 _MEASURED = 50.0  # the measure follows curves within this part of the tolerance
@@ -26,8 +26,8 @@ _MEASURED = 50.0  # the measure follows curves within this part of the tolerance
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OffsetOutline:
-    """An outline moved outwards: closed chains, how far it was moved, and the farthest they lie from where an exact
-    offset of the outline lies, measured both ways. All in the outline's unit."""
+    """An outline moved outwards: closed chains, how far it was moved, and their largest distance from an exact offset
+    of the outline, measured both ways. All in the outline's unit."""
 
     chains: tuple[Chain, ...]
     by: float
@@ -39,51 +39,52 @@ class OffsetOutline:
 
 
 def offset_outline(outline: Outline, by: float, tolerance: float) -> OffsetOutline:
-    """The area of a closed outline widened by `by` on all sides, round at its corners, within `tolerance` of the truth.
+    """Widen the area of a closed outline by `by` on all sides, with round corners, within `tolerance` of the exact
+    offset.
 
     All in the outline's unit. Outer contours run anticlockwise, holes clockwise.
     """
     share = tolerance / 4  # following the curves, rounding the corners, and twice as much for the arcs
-    area = polygon_from_outline(outline, share)
-    rings = rings_from_region(area.buffer(by, quad_segs=_segments(by, share)))
-    chains = tuple(chain_from_ring(ring, 2 * share) for ring in rings)
-    return OffsetOutline(chains, by, _off(outline, by, chains, tolerance / _MEASURED))
+    area = build_polygon_from_outline(outline, share)
+    rings = list_region_rings(area.buffer(by, quad_segs=_count_segments(by, share)))
+    chains = tuple(build_chain_from_ring(ring, 2 * share) for ring in rings)
+    return OffsetOutline(chains, by, _measure_error(outline, by, chains, tolerance / _MEASURED))
 
 
-def _segments(by: float, off: float) -> int:
+def _count_segments(by: float, off: float) -> int:
     """Chords of a quarter turn of this radius that stay within `off` of it."""
     return max(LEAST_SEGMENTS, math.ceil(math.pi / 4 / math.acos(1 - min(off / by, 0.5))))
 
 
-def _off(outline: Outline, by: float, chains: Sequence[Chain], fine: float) -> float:
-    """How far chains lie from the exact offset of an outline, or it from them. Every point of that offset is `by` away
-    from the outline, so that a point's distance to the outline tells how far it is off; curves are followed within
-    `fine`."""
-    area = polygon_from_outline(outline, fine)
+def _measure_error(outline: Outline, by: float, chains: Sequence[Chain], fine: float) -> float:
+    """Measure how far chains lie from the exact offset of an outline, or it from them. Every point of that offset is
+    `by` away from the outline, so that a point's distance to the outline tells how far it is off; curves are followed
+    within `fine`."""
+    area = build_polygon_from_outline(outline, fine)
     lines = [flatten_chain(chain, fine) for chain in chains]
     if not lines:
         return 0.0
     shapely.prepare(area)
     off = np.abs(shapely.distance(area, shapely.points(np.concatenate(lines))) - by)
-    exact = area.buffer(by, quad_segs=_segments(by, fine)).boundary
+    exact = area.buffer(by, quad_segs=_count_segments(by, fine)).boundary
     there = shapely.points(shapely.get_coordinates(shapely.segmentize(exact, by)))
     ours = shapely.multilinestrings([shapely.linestrings(np.vstack((line, line[:1]))) for line in lines])
     shapely.prepare(ours)
     return float(max(off.max(), shapely.distance(ours, there).max()))
 
 
-def chain_from_ring(ring: Array, tolerance: float, needless: float = 0.0) -> Chain:
+def build_chain_from_ring(ring: Array, tolerance: float, needless: float = 0.0) -> Chain:
     """A ring of fine chords (at least `LEAST_SEGMENTS` to a quarter turn) as lines and arcs within `tolerance`.
 
-    needless: of a ring far finer than that, corners that matter less than this are left out first. It is part of the
-    tolerance, and so little that rounds of the ring keep chords that turn by less than a corner does.
+    needless: of a ring far finer than that, corners that matter less than this are left out first. It counts towards
+    the tolerance, and is so small that round parts of the ring keep chords that turn by less than a corner.
     """
     if needless:
         ring = shapely.get_coordinates(shapely.simplify(shapely.linearrings(ring), needless))[:-1]
-    return fit_arcs(_smooth(ring), tolerance - needless, SWING).chain
+    return fit_arcs(_smooth_ring(ring), tolerance - needless, SWING).chain
 
 
-def _smooth(ring: Array) -> Path:
+def _smooth_ring(ring: Array) -> Path:
     """A ring of chords as a path of curves: its corners are those of following curves, not of the outline."""
     p, q = ring, np.roll(ring, -1, axis=0)
     points = np.stack([p + (q - p) / 3, p + (q - p) * 2 / 3, q], axis=1).reshape(-1, 2)

@@ -15,58 +15,59 @@ Region = Any
 """A shapely Polygon or MultiPolygon, valid, possibly empty."""
 
 
-def nearby_groups(shapes: Sequence[Region] | Array, reach: float) -> list[list[int]]:
-    """The numbers of shapes in groups of which each shape comes within `reach` of another of its group; groups by their
-    first shape, numbers rising."""
+def group_nearby(shapes: Sequence[Region] | Array, reach: float) -> list[list[int]]:
+    """Group shapes that come within `reach` of one another: lists of their indices, each ascending, ordered by first
+    index."""
     all_of_them = np.array(shapes, dtype=object)
     left, right = shapely.STRtree(all_of_them).query(all_of_them, predicate="dwithin", distance=reach)
     parent = list(range(len(shapes)))
 
-    def root(n: int) -> int:
+    def find_root(n: int) -> int:
         while parent[n] != n:
             parent[n] = parent[parent[n]]
             n = parent[n]
         return n
 
     for a, b in zip(left.tolist(), right.tolist(), strict=True):
-        one, other = root(a), root(b)
+        one, other = find_root(a), find_root(b)
         parent[max(one, other)] = min(one, other)
     groups: dict[int, list[int]] = {}
     for n in range(len(shapes)):
-        groups.setdefault(root(n), []).append(n)
+        groups.setdefault(find_root(n), []).append(n)
     return list(groups.values())
 
 
-def polygon_from_outline(outline: Path | Sequence[Path], tolerance: float | Array) -> Region:
+def build_polygon_from_outline(outline: Path | Sequence[Path], tolerance: float | Array) -> Region:
     """The area inside closed contours by the non-zero winding rule; open contours enclose nothing.
 
     tolerance: one for all, or one for each segment of closed contours. Contours may overlap, touch or cross. The
     result is valid. Empty outline: an empty polygon.
     """
     paths = (outline,) if isinstance(outline, Path) else tuple(outline)
-    return polygon_from_rings(flatten([p for p in paths if p.closed], tolerance))
+    return build_polygon_from_rings(flatten([p for p in paths if p.closed], tolerance))
 
 
-def chain_polygon(chain: Chain | Iterable[Chain], tolerance: float) -> Region:
+def build_chain_polygon(chain: Chain | Iterable[Chain], tolerance: float) -> Region:
     """The area inside closed chains by the non-zero winding rule."""
     chains = (chain,) if isinstance(chain, Chain) else tuple(chain)
-    return polygon_from_rings([flatten_chain(c, tolerance) for c in chains if c.closed])
+    return build_polygon_from_rings([flatten_chain(c, tolerance) for c in chains if c.closed])
 
 
-def polygon_from_rings(rings: Iterable[Array]) -> Region:
+def build_polygon_from_rings(rings: Iterable[Array]) -> Region:
     """The area inside rings by the non-zero winding rule."""
     kept = [ring for ring in rings if len(ring) >= 3]
     if not kept:
         return shapely.Polygon()
-    region = _nested(kept)
-    return _wound(kept) if region is None else region
+    region = _nest_rings(kept)
+    return _build_by_winding(kept) if region is None else region
 
 
-def _nested(rings: list[Array]) -> Region | None:
-    """The quick way for rings that do not cross: by which ring lies in which. None when they cross or touch badly."""
+def _nest_rings(rings: list[Array]) -> Region | None:
+    """Build the region quickly from rings that don't cross, by which ring lies in which. None when they cross or
+    overlap."""
     areas = np.array([ring_area(r) for r in rings])
     polygons = shapely.polygons([shapely.linearrings(r) for r in rings])
-    if not shapely.is_valid(polygons).all() or _meet(rings):
+    if not shapely.is_valid(polygons).all() or _rings_meet(rings):
         return None
     order = np.argsort(-np.abs(areas))
     winding: dict[int, int] = {}
@@ -95,7 +96,7 @@ def _nested(rings: list[Array]) -> Region | None:
     return region.geoms[0] if len(shells) == 1 else region
 
 
-def _meet(rings: list[Array]) -> bool:
+def _rings_meet(rings: list[Array]) -> bool:
     """Whether any two rings cross or touch: a bar lying half over a hole of another ring adds ink to it."""
     if len(rings) < 2:
         return False
@@ -104,16 +105,17 @@ def _meet(rings: list[Array]) -> bool:
     return bool((first != second).any())
 
 
-def _wound(rings: list[Array]) -> Region:
-    """The sure way: cut the plane along all rings, keep the faces they go round."""
+def _build_by_winding(rings: list[Array]) -> Region:
+    """Build the region reliably: cut the plane along all rings and keep the faces they wind round."""
     lines = shapely.union_all([shapely.linearrings(r) for r in rings], grid_size=None)
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(lines)))
-    inside = [f for f in faces if _winding(shapely.point_on_surface(f), rings)]
+    inside = [f for f in faces if _compute_winding(shapely.point_on_surface(f), rings)]
     return shapely.union_all(inside) if inside else shapely.Polygon()
 
 
-def _winding(point: Any, rings: list[Array]) -> int:
-    """How often the rings go round a point, anticlockwise counted positive (crossings of the ray to the right)."""
+def _compute_winding(point: Any, rings: list[Array]) -> int:
+    """Return the winding number of the rings about a point, anticlockwise positive (crossings of the ray to the
+    right)."""
     x, y, total = point.x, point.y, 0
     for ring in rings:
         a, b = ring, np.roll(ring, -1, axis=0)
@@ -123,7 +125,7 @@ def _winding(point: Any, rings: list[Array]) -> int:
     return total
 
 
-def rings_from_region(region: Region) -> list[Array]:
+def list_region_rings(region: Region) -> list[Array]:
     """The rings of a region, outer anticlockwise, holes clockwise, none repeating its first corner."""
     rings = []
     for part in shapely.get_parts(shapely.orient_polygons(region)):
@@ -133,7 +135,7 @@ def rings_from_region(region: Region) -> list[Array]:
     return rings
 
 
-def point_distances(points: Array, of: Any) -> Array:
+def measure_point_distances(points: Array, of: Any) -> Array:
     """How far each point (n, 2) lies from a region or from lines, (n,); 0 inside. `of` must not be empty.
 
     The nearest stretch is looked up in a tree of stretches, so that many points cost little more than few.

@@ -1,4 +1,5 @@
-"""Béziers as B-splines, exactly: a contour of Béziers is a B-spline whose inner knots are as manifold as its degree."""
+"""Béziers as B-splines, exactly: a contour of Béziers is a B-spline whose inner knots have its degree as
+multiplicity."""
 
 from __future__ import annotations
 
@@ -29,7 +30,7 @@ class Spline:
 
     def cubics(self) -> Array:
         """The same curve as end-to-end cubic Béziers, (3n + 1, 2)."""
-        parts = [raise_degree(segment, 3)[1:] for segment in self.path().segments()]
+        parts = [raise_degree(segment, 3)[1:] for segment in self.path().list_segments()]
         return np.concatenate((self.control[:1], *parts))
 
     def path(self) -> Path:
@@ -37,11 +38,11 @@ class Spline:
         return Path(self.control, (self.degree,) * ((len(self.control) - 1) // self.degree), self.closed)
 
 
-def spline_from_path(path: Path) -> Spline:
+def build_spline_from_path(path: Path) -> Spline:
     """The path as one B-spline of the highest degree among its segments; the others are raised to it."""
     degree = max(path.degrees, default=1)
     control = [path.points[:1]]
-    for segment in path.segments():
+    for segment in path.list_segments():
         control.append(raise_degree(segment, degree)[1:])
     return Spline(np.concatenate(control), degree, path.closed)
 

@@ -10,16 +10,16 @@ import itertools
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.units import UnitName
 from pipeline.intake.names.confusables import script_name, script_of
+from pipeline.intake.order.toml_text import format_toml
 from pipeline.intake.recipients.header_guess import LOOKED_AT, at_the_top
 from pipeline.intake.recipients.header_row import ColumnMap, Header, describe_rows, guess_header
-from pipeline.intake.recipients.headings import COPIES, LANGUAGE, fold_heading
+from pipeline.intake.recipients.headings import fold_heading
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions, Row, Sheet, column_letters, row_told
 from pipeline.intake.spreadsheet.sheet_areas import (
@@ -39,38 +39,7 @@ BADGE = "badge"
 
 MOST_SHEETS = 8
 """How many sheets are searched for the list."""
-MOST_LINES = 4
 MOST_NAMELESS = 12
-LINE_ORDER = ("award", "text", "post", "school", "season")
-
-TRACKING = 25
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StartingSizes:
-    """A plain plate and sizes that can be cut with the usual V-bit: a starting point; common practice, no source."""
-
-    width: float
-    height: float
-    thickness: float
-    margin: float
-    cap_height: float
-    smallest: float
-    line_cap_height: float
-    line_smallest: float
-
-
-STARTING: dict[UnitName, StartingSizes] = {
-    "mm": StartingSizes(
-        width=120.0, height=60.0, thickness=6.0, margin=4.0,
-        cap_height=8.0, smallest=4.0, line_cap_height=4.0, line_smallest=3.0,
-    ),
-    "in": StartingSizes(
-        width=5.0, height=2.5, thickness=0.25, margin=0.15,
-        cap_height=0.3, smallest=0.16, line_cap_height=0.16, line_smallest=0.12,
-    ),
-}  # fmt: skip
-"""In the order's unit."""
 
 FACES = {
     "Latn": "noto-sans", "Grek": "noto-sans", "Cyrl": "noto-sans", "Hebr": "frank-ruhl-libre",
@@ -100,6 +69,31 @@ class BadgeColumn:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ListColumns:
+    """The columns of the list, and which of them are which of our keys."""
+
+    heads: Mapping[int, str]  # column -> heading; empty for a list without
+    map: ColumnMap
+    rows: tuple[Row, ...]  # below the header
+
+    @property
+    def filled(self) -> set[int]:
+        """Columns that hold anything."""
+        return {cell.column for row in self.rows for cell in row.cells if cell.shown.strip()}
+
+    def choice(self, where: Sequence[int], why: str = "", *, sure: bool = True) -> ListChoice:
+        """How these columns are named in the order file. why: instead of their first values; sure: what a heading
+        without a name makes unsure stays so."""
+        found = _column_choice(where, self.heads, self.map, self.rows)
+        said = f"{_place(where)}: {why}{_examples(self.rows, where)}" if why else found.why
+        return dataclasses.replace(found, why=said, sure=sure and found.sure)
+
+    def unused(self, known: Collection[int]) -> tuple[str, ...]:
+        """Headings of other columns than these."""
+        return tuple(" ".join(text.split()) for column, text in self.heads.items() if column not in known)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class NewOrderPlan:
     """What was found in a list."""
 
@@ -114,6 +108,7 @@ class NewOrderPlan:
     faces: tuple[str, ...]  # the first sets most of the letters
     unset: tuple[str, ...]  # alphabets no face of the shelf has
     recipients: int
+    found: ListColumns
     badge: BadgeColumn | None = None
 
     @property
@@ -159,7 +154,8 @@ def plan_order(
     heads = head.heads if head is not None else {}
     badge = _badge_column(below, drawings, set(at["name"]), heads, columns)
     at = {key: where for key, where in at.items() if badge is None or badge.column not in where}
-    chosen = tuple((key, _column_choice(where, heads, columns, below)) for key, where in at.items())
+    found = ListColumns(heads=heads, map=columns, rows=tuple(below))
+    chosen = tuple((key, found.choice(where)) for key, where in at.items())
     used = {column for where in at.values() for column in where}
     if badge is not None:
         chosen = (*chosen, (BADGE, badge.choice))
@@ -169,17 +165,18 @@ def plan_order(
     faces, unset = _faces(below, used)
     names = sum(any(row.cell(c) is not None for c in at["name"]) for row in below)
     return NewOrderPlan(
-        list_name=_plain_file_name(path),
+        list_name=plain_file_name(path),
         title=title,
         sheet=None if sheet.read_by == "text" else why_sheet,
         area=part,
         header=ListChoice(value=str(columns.header), why=why_header, sure=sure_header),
         columns=chosen,
-        unused=tuple(" ".join(text.split()) for column, text in heads.items() if column not in known),
+        unused=found.unused(known),
         nameless=_nameless(below, known | set(heads), letters_only=not columns.header),
         faces=faces,
         unset=unset,
         recipients=names,
+        found=found,
         badge=badge,
     )
 
@@ -275,7 +272,9 @@ def _columns(sheet: Sheet) -> tuple[ColumnMap, Header | None, bool, str]:
     return where, head, guess.sure, guess.why
 
 
-def _column_choice(where: Sequence[int], heads: dict[int, str], columns: ColumnMap, rows: Sequence[Row]) -> ListChoice:
+def _column_choice(
+    where: Sequence[int], heads: Mapping[int, str], columns: ColumnMap, rows: Sequence[Row]
+) -> ListChoice:
     """Return the headings of a key's columns, or their letters if the headings are not distinct."""
     shown = _examples(rows, where)
     if not columns.header:
@@ -376,12 +375,12 @@ def clean_text(text: str, most: int = 120) -> str:
     return " ".join(kept.split())[:most]
 
 
-def _plain_file_name(path: Path) -> str:
-    """Return the list's own file name if every system can store it, else `list` with its suffix."""
+def plain_file_name(path: Path, otherwise: str = "list") -> str:
+    """Return a file's own name if every system can store it, else `otherwise` with its suffix."""
     name = path.name
     odd = re.search(r'[<>:"/\\|?*\x00-\x1f]', name) or name != clean_text(name) or name[0] in " .~-" or len(name) > 100
     if odd or name.rstrip(". ") != name or _DEVICES.fullmatch(name):
-        return f"list{path.suffix.lower()}"
+        return f"{otherwise}{path.suffix.lower()}"
     return name
 
 
@@ -390,135 +389,3 @@ def folder_name(path: Path) -> str:
     text = unicodedata.normalize("NFKD", path.stem).casefold()
     slug = re.sub(r"[^a-z0-9]+", "-", "".join(c for c in text if not unicodedata.combining(c))).strip("-")[:60]
     return "order" if not slug else f"order-{slug}" if _DEVICES.fullmatch(slug) else slug
-
-
-# --- the order file ----------------------------------------------------------------------------------------------
-
-
-def format_toml(value: str | Sequence[str]) -> str:
-    """Return a text, or a list of texts, in TOML; a list of one is written as its text."""
-    if not isinstance(value, str):
-        return format_toml(value[0]) if len(value) == 1 else "[" + ", ".join(map(format_toml, value)) + "]"
-    out = ""
-    for c in value:
-        if c in '"\\':
-            out += "\\" + c
-        elif c < " " or c == "\x7f":
-            out += f"\\u{ord(c):04X}"
-        elif "\ud800" <= c <= "\udfff":
-            out += "\\uFFFD"
-        else:
-            out += c
-    return f'"{out}"'
-
-
-def order_text(plan: NewOrderPlan, units: UnitName = "mm", shop_file: str = "") -> str:
-    """Return the text of the order file, each choice with its reason. It is ready to run.
-
-    units: those of its lengths. shop_file: where the shop file lies, seen from the order folder; empty: there is none.
-    """
-    sizes = STARTING[units]
-    columns = ", ".join(f"{key} = {choice.value}" for key, choice in plan.columns)
-    rows: list[tuple[str, str]] = [
-        ("# A first order, made from the list. It runs as it is:", ""),
-        ("#   plaques check .   checks it and asks what an engraver would ask", ""),
-        ("#   plaques run .     also writes the cut files, the proof and the shop sheet", ""),
-        (f"# Lines marked “{CHECK}” are guesses or starting points.", ""),
-        *(
-            [(f"# What is missing here is looked up in {clean_text(shop_file)}; what stands here wins.", "")]
-            if shop_file
-            else []
-        ),
-        ("", ""),
-        (f"title  = {format_toml(plan.title.value)}", _said(plan.title)),
-        ('client = ""', f"{CHECK}: who the job is for"),
-        (
-            f'units  = "{units}"',
-            "every length in this file; " + ('"in" for inches' if units == "mm" else '"mm" for mm'),
-        ),
-        ("", ""),
-        ("[list]", ""),
-        (f"file    = {format_toml(plan.list_name)}", ""),
-    ]
-    if plan.sheet is not None:
-        rows.append((f"sheet   = {format_toml(plan.sheet.value)}", _said(plan.sheet)))
-    if plan.area is not None:
-        rows.append((f"area    = {format_toml(plan.area.value)}", _said(plan.area)))
-    none = "" if plan.header.value != "0" else "; 0 means no headings, so columns are named by their letters"
-    rows.append((f"header  = {plan.header.value}", _said(plan.header) + none))
-    rows.append((f"columns = {{ {columns} }}", ""))
-    if plan.guessed:
-        rows.append(("guessed = true", f"{CHECK}: delete this line once header and columns are right"))
-    rows += [(f"#   {key}: {_said(choice)}", "") for key, choice in plan.columns]
-    if plan.unused:
-        shown = ", ".join(f"“{clean_text(word)}”" for word in plan.unused[:12])
-        rows.append((f"#   not used: {shown}", ""))
-    rows += [(f"#   not used, because it has no heading: {words}", "") for words in plan.nameless]
-    rows += [
-        ("", ""),
-        ("[blank]", ""),
-        ('shape     = "rectangle"', f'{CHECK}: or drawing = "plaque.dxf", or shape = "disc" with a diameter'),
-        (f"width     = {sizes.width}", CHECK),
-        (f"height    = {sizes.height}", CHECK),
-        (f"thickness = {sizes.thickness}", CHECK),
-        (f"margin    = {sizes.margin}", "lettering stays this far inside the edge"),
-        ("", ""),
-        ("[cutter]", ""),
-        ('use = "vbit-60"', f"{CHECK}: `plaques cutters` lists them"),
-    ]
-    rows += _artwork(plan, sizes)
-    rows += _lines(plan, sizes)
-    return "\n".join(f"{text:30}  # {said}" if said else text for text, said in rows) + "\n"
-
-
-def _said(choice: ListChoice) -> str:
-    return ("" if choice.sure else f"{CHECK}: ") + clean_text(choice.why, 300)
-
-
-def _artwork(plan: NewOrderPlan, sizes: StartingSizes) -> list[tuple[str, str]]:
-    """The badges, at the right of the plate."""
-    if plan.badge is None:
-        return []
-    size = round(sizes.height / 3, 2)
-    x, y = round(sizes.width - sizes.margin - size / 2, 2), round(sizes.height / 2, 2)
-    return [
-        ("", ""),
-        ("[[artwork]]", ""),
-        (f'file  = "{{{BADGE}}}{plan.badge.suffix}"', f"{CHECK}: {plan.badge.choice.why}; an empty cell leaves it out"),
-        (f"at    = [{x}, {y}]", f"{CHECK}: its middle, from the lower left"),
-        (f"width = {size}", CHECK),
-    ]
-
-
-def _lines(plan: NewOrderPlan, sizes: StartingSizes) -> list[tuple[str, str]]:
-    keys = [key for key, _ in plan.columns if key not in (COPIES, LANGUAGE, "name", BADGE)]
-    shown = ["name", *[key for key in LINE_ORDER if key in keys], *[key for key in keys if key not in LINE_ORDER]]
-    out = []
-    for number, key in enumerate(shown[:MOST_LINES]):
-        first = number == 0
-        cap, smallest = sizes.line_cap_height, sizes.line_smallest
-        if first:
-            cap, smallest = sizes.cap_height, sizes.smallest
-        out += [
-            ("", ""),
-            ("[[line]]", ""),
-            (f'text       = "{{{key}}}"', ""),
-            (f"face       = {format_toml(plan.faces[0])}", f"{CHECK}: `plaques faces` lists them" if first else ""),
-        ]
-        if len(plan.faces) > 1:
-            out.append((f"also       = {_several(plan.faces[1:])}", "for letters missing from the first typeface"))
-        out += [
-            (f"cap_height = {cap}", CHECK),
-            (f"smallest   = {smallest}", "a text that is too long may be set this small" if first else ""),
-            (f"tracking   = {TRACKING}", "a little open, in thousandths of an em" if first else ""),
-            ("tightest   = 0", "but tightened to this before it is set smaller" if first else ""),
-            (f"breaks     = {2 if first else 1}", "lines a long name may be broken into" if first else ""),
-        ]
-    if plan.unset:
-        missing = ", ".join(plan.unset)
-        out += [("", ""), (f"# {CHECK}: no typeface on the shelf has {missing}: put a font file into this folder", "")]
-    return out
-
-
-def _several(words: Sequence[str]) -> str:
-    return "[" + ", ".join(map(format_toml, words)) + "]"

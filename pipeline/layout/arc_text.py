@@ -24,12 +24,12 @@ from pipeline.layout.shape_hulls import ShapeHulls
 from pipeline.lettering.arc_union import TOUCH_OF_EM, unite_touching
 
 MOSTLY = 0.5
-"""From this part of joined letters on a row counts as joined."""
+"""Share of joined letters from which a row counts as joined."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _ArcLetter:
-    """One glyph where it stands in the straight row, in row units; `at` tells which characters it is of."""
+    """One glyph in its place in the straight row, in row units; `at` is the index of its characters."""
 
     shape: Shape
     x: float
@@ -41,29 +41,31 @@ class _ArcLetter:
 def place_on_arc(
     row: ShapedRow, cap_height: float, arc: ArcConfig, middle: tuple[float, float], align: str, hulls: ShapeHulls
 ) -> PlacedRow:
-    """The row with its baseline on the arc. middle: of the blank, where the arc is centred unless it says otherwise.
+    """Place the row with its baseline on the arc. middle: of the blank, where the arc is centred unless it says
+    otherwise.
 
     Along the top letters stand outwards and the row reads clockwise; along the bottom they stand inwards and it reads
     anticlockwise. Without `start` the ink is centred on the top or the bottom; with it the row begins (left), ends
-    (right) or is centred there. Centred means: seen from the arc's centre the ink goes as far to both sides. That is
-    not the middle of the straight row, for what leans out of a letter at its top or foot is seen under another angle.
+    (right) or is centred there. Centred means that the ink spans equal angles to both sides of the arc's centre. That
+    isn't the middle of the straight row, because what sticks out of a letter at its top or foot is seen under another
+    angle.
     """
     scale = cap_height / row.cap_units
     sense = -1.0 if arc.at == "top" else 1.0
-    letters = _letters(row)
-    rise = 0.0 if arc.at == "bottom" and _joined(row) else cap_height / 2
+    letters = _group_letters(row)
+    rise = 0.0 if arc.at == "bottom" and _is_joined(row) else cap_height / 2
     radius = arc.radius - sense * rise  # where spacing is measured
     cx, cy = arc.centre or middle
-    left, right = hulls.hanging(row)
+    left, right = hulls.measure_hanging(row)
     if arc.start is None:
         start, anchor = (math.pi / 2 if arc.at == "top" else -math.pi / 2), (left + right) / 2
     else:
         start = math.radians(arc.start)
         anchor = {"left": left, "right": right}.get(align, (left + right) / 2)
     centred = arc.start is None or align not in ("left", "right")
-    middles = _middles(letters, hulls)
+    middles = _find_middles(letters, hulls)
 
-    def placed(start: float) -> tuple[Piece, ...]:
+    def place_pieces(start: float) -> tuple[Piece, ...]:
         pieces = []
         for letter in letters:
             own = middles[letter.at]
@@ -82,11 +84,11 @@ def place_on_arc(
             )
         return tuple(pieces)
 
-    pieces = placed(start)
+    pieces = place_pieces(start)
     if centred and pieces:
-        counts = [_within(letter, left, right, hulls) for letter in letters]
+        counts = [_is_within(letter, left, right, hulls) for letter in letters]
         inked = [hulls.place_hull(piece) for piece, inside in zip(pieces, counts, strict=True) if inside]
-        pieces = placed(start - _off_middle(inked, (cx, cy), start))
+        pieces = place_pieces(start - _measure_off_middle(inked, (cx, cy), start))
     width = (row.ink[2] - row.ink[0]) * scale if row.ink else 0.0
     set_row = SetRow(text=row.text, pieces=pieces, x=0.0, baseline=arc.radius, width=width)
     over = width - math.radians(arc.sweep) * radius
@@ -95,14 +97,14 @@ def place_on_arc(
     )
 
 
-def _within(letter: _ArcLetter, left: float, right: float, hulls: ShapeHulls) -> bool:
+def _is_within(letter: _ArcLetter, left: float, right: float, hulls: ShapeHulls) -> bool:
     """Whether a letter is part of the ink that counts for centring: its middle is between the ends of that."""
     hull = hulls.get_hull(letter.shape)[:, 0] * letter.scale + letter.x
     return left <= (float(np.min(hull)) + float(np.max(hull))) / 2 <= right
 
 
-def _off_middle(inked: Sequence[Array], centre: tuple[float, float], start: float) -> float:
-    """How far the middle of the ink lies beyond `start`, seen from the centre, radians, anticlockwise."""
+def _measure_off_middle(inked: Sequence[Array], centre: tuple[float, float], start: float) -> float:
+    """Return the angle (radians, anticlockwise) from `start` to the middle of the ink, seen from the centre."""
     if not inked:
         return 0.0
     x, y = (np.concatenate(inked) - centre).T
@@ -111,11 +113,11 @@ def _off_middle(inked: Sequence[Array], centre: tuple[float, float], start: floa
 
 
 def unite_arc_letters(set_row: SetRow, hulls: ShapeHulls) -> SetRow:
-    """The row with letters that touch or overlap united, as a row set straight has them from the start."""
+    """Unite letters of the row that touch or overlap, as they are from the start in a straight row."""
     pieces = list(set_row.pieces)
     home = list(range(len(pieces)))
 
-    def root(i: int) -> int:
+    def find_root(i: int) -> int:
         while home[i] != i:
             i = home[i]
         return i
@@ -126,18 +128,18 @@ def unite_arc_letters(set_row: SetRow, hulls: ShapeHulls) -> SetRow:
         slack = TOUCH_OF_EM * pieces[i].shape.units_per_em * pieces[i].scale
         if a[0] > b[2] + slack or b[0] > a[2] + slack or a[1] > b[3] + slack or b[1] > a[3] + slack:
             continue
-        if pieces[i].shape.single_line or pieces[j].shape.single_line or root(i) == root(j):
+        if pieces[i].shape.single_line or pieces[j].shape.single_line or find_root(i) == find_root(j):
             continue
         if hulls.area(pieces[i]).distance(hulls.area(pieces[j])) <= slack:
-            low, high = sorted((root(i), root(j)))
+            low, high = sorted((find_root(i), find_root(j)))
             home[high] = low
     groups: dict[int, list[Piece]] = defaultdict(list)
     for i, piece in enumerate(pieces):
-        groups[root(i)].append(piece)
+        groups[find_root(i)].append(piece)
     return replace(set_row, pieces=tuple(unite_touching(group) for group in groups.values()))
 
 
-def _letters(row: ShapedRow) -> list[_ArcLetter]:
+def _group_letters(row: ShapedRow) -> list[_ArcLetter]:
     """Every glyph by itself, clusters taken apart."""
     out = []
     for placed in row.shapes:
@@ -151,14 +153,14 @@ def _letters(row: ShapedRow) -> list[_ArcLetter]:
     return out
 
 
-def _joined(row: ShapedRow) -> bool:
+def _is_joined(row: ShapedRow) -> bool:
     """Whether most of the row's characters are joined to others."""
     characters = {at for placed in row.shapes for at in placed.at}
     joined = {at for placed in row.shapes if len(set(placed.at)) > 1 for at in placed.at}
     return len(joined) > MOSTLY * len(characters)
 
 
-def _middles(letters: list[_ArcLetter], hulls: ShapeHulls) -> dict[int, float]:
+def _find_middles(letters: list[_ArcLetter], hulls: ShapeHulls) -> dict[int, float]:
     """For each character the middle of its letter, across; marks follow it. The letter is its widest glyph."""
     widest: dict[int, tuple[float, float]] = {}
     for letter in letters:

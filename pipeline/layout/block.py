@@ -1,4 +1,4 @@
-"""Placing the rows of a block: one under the other, the block in the middle of its room, each row on its axis."""
+"""Place the rows of a block one under the other, the block in the middle of its area, each row on its axis."""
 
 from __future__ import annotations
 
@@ -24,8 +24,8 @@ descenders of the one and the accents of the other have to pass each other. Equa
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineSetting:
-    """What was chosen for one line: size (mm), tracking (thousandths of an em), text of its rows; the width its letters
-    are drawn at (percent of normal), None where they are as designed."""
+    """What was chosen for one line: size (mm), tracking (thousandths of an em), the text of its rows, and the width its
+    letters are drawn at (percent of normal; None: as designed)."""
 
     cap_height: float
     tracking: int
@@ -43,7 +43,7 @@ class PlacedRow:
     over: float = 0.0  # length of arc beyond what an arc allows, mm; only on arcs
 
 
-def line_pitch(upper: float, lower: float, leading: float | None, before: float | None) -> float:
+def compute_line_pitch(upper: float, lower: float, leading: float | None, before: float | None) -> float:
     """Distance of two baselines in mm, for cap heights of the upper and the lower row."""
     distance = leading if leading is not None else lower + (PITCH - 1.0) * (upper + lower) / 2
     return distance + (before or 0.0)
@@ -60,7 +60,7 @@ class BlockRow:
     tied: float | None = None
 
 
-def baselines(rows: Sequence[BlockRow], low: float, high: float) -> list[float]:
+def compute_baselines(rows: Sequence[BlockRow], low: float, high: float) -> list[float]:
     """Baselines of a block in a room from `low` to `high` (y, mm), in the rows' order.
 
     In the middle the first capitals and the last baseline are equally far from the room's middle. At the top and the
@@ -73,7 +73,7 @@ def baselines(rows: Sequence[BlockRow], low: float, high: float) -> list[float]:
     drops = [0.0]
     for upper, lower in pairwise(rows):
         before = lower.line.space_before if lower.first else None
-        drops.append(drops[-1] + line_pitch(upper.cap_height, lower.cap_height, lower.line.leading, before))
+        drops.append(drops[-1] + compute_line_pitch(upper.cap_height, lower.cap_height, lower.line.leading, before))
     first, last = rows[0].cap_height, rows[-1].cap_height
     where = rows[0].line.vertical
     if where == "top":
@@ -98,7 +98,7 @@ def place_row(
     """One straight row. limits: left and right end of the room for left and right alignment; centred rows are centred
     by their ink between the two."""
     scale = cap_height / row.cap_units
-    left, right = hulls.hanging(row)
+    left, right = hulls.measure_hanging(row)
     if align == "left":
         x = limits[0] - (row.ink[0] if row.ink else 0.0) * scale
     elif align == "right":
@@ -116,7 +116,7 @@ def place_row(
     )
 
 
-def placed_outline(placed: PlacedRow, hulls: ShapeHulls) -> Callable[[int], BaseGeometry]:
+def build_placed_outline(placed: PlacedRow, hulls: ShapeHulls) -> Callable[[int], BaseGeometry]:
     """The exact area of a row's n-th letter on the blank, mm."""
     return lambda n: hulls.area(placed.set_row.pieces[n])
 
@@ -125,11 +125,11 @@ def row_fits(placed: PlacedRow, room: AvailableArea, hulls: ShapeHulls) -> bool:
     """Whether all ink of the row is inside its room, and within its sweep on an arc; a row without ink is."""
     if placed.over > 0:
         return False
-    return not placed.hulls or room.holds(placed.hulls, placed_outline(placed, hulls))
+    return not placed.hulls or room.holds(placed.hulls, build_placed_outline(placed, hulls))
 
 
 def measure_row_slack(placed: PlacedRow, room: AvailableArea, hulls: ShapeHulls) -> float:
     """Clear distance left, mm; 0 for a row without ink."""
     if placed.over > 0:
         return -placed.over
-    return room.slack(placed.hulls, placed_outline(placed, hulls)) if placed.hulls else 0.0
+    return room.measure_slack(placed.hulls, build_placed_outline(placed, hulls)) if placed.hulls else 0.0

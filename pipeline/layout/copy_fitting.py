@@ -1,4 +1,4 @@
-"""The measures taken to get a line into its place, in their order, stopping at the first that fits.
+"""The steps that make a line fit its place, in order; the first that fits is taken.
 
 As designed → tighter tracking, the least that fits → narrower letters, where the face has a width axis and the line
 allows it → broken into rows at the best place → smaller by whole steps, each of these again at every size. With
@@ -18,11 +18,12 @@ from pipeline.layout.line_breaks import break_places
 
 STEP_MM = 0.25
 STEP_INCH = 0.01
-"""Sizes step, so that no two plaques of an order are a hair apart (inch orders step in hundredths of an inch)."""
+"""Sizes go in steps, so that no two plaques of an order differ by a hair (inch orders step in hundredths of an
+inch)."""
 
 WIDTH_STEP = 2.5
-"""Percent of normal width: letters are narrowed in whole steps of this, so that few instances of a face are drawn and
-measured, and no two names are a hair apart."""
+"""Percent of normal width: letters are narrowed in whole steps of this, so that few instances of a typeface are drawn
+and measured, and no two names differ by a hair."""
 
 PLACES_TRIED = 3
 """Ways of breaking into the same number of rows that are tried at each size, best first."""
@@ -30,11 +31,11 @@ PLACES_TRIED = 3
 Fits = Callable[[LineSetting], bool]
 
 
-def size_step(units: Units) -> float:
+def get_size_step(units: Units) -> float:
     return STEP_MM if units.name == "mm" else STEP_INCH * units.mm
 
 
-def size_steps(top: float, bottom: float, step: float) -> Iterator[float]:
+def list_size_steps(top: float, bottom: float, step: float) -> Iterator[float]:
     """`top`, then every whole step below it, down to `bottom` itself."""
     yield top
     count = math.ceil(top / step - 1e-9) - 1
@@ -45,11 +46,11 @@ def size_steps(top: float, bottom: float, step: float) -> Iterator[float]:
         yield bottom
 
 
-def width_steps(designed: float, least: float) -> tuple[float, ...]:
+def list_width_steps(designed: float, least: float) -> tuple[float, ...]:
     """Every whole step of width below `designed`, the widest first, down to `least` itself."""
     if least >= designed:
         return ()
-    return tuple(size_steps(designed, least, WIDTH_STEP))[1:]
+    return tuple(list_size_steps(designed, least, WIDTH_STEP))[1:]
 
 
 class CopyFitting:
@@ -89,27 +90,27 @@ class CopyFitting:
     def designed(self, size: float) -> LineSetting:
         return LineSetting(cap_height=size, tracking=self.line.tracking, rows=self.fewest)
 
-    def first_fit(self, fits: Fits, top: float, bottom: float) -> LineSetting | None:
+    def find_first_fit(self, fits: Fits, top: float, bottom: float) -> LineSetting | None:
         """The first measure that fits, from size `top` down to `bottom`; None when none does."""
-        order = self._size_first if self.line.same_size == "each" else self._size_last
+        order = self._fit_size_first if self.line.same_size == "each" else self._fit_size_last
         return order(fits, top, bottom)
 
-    def _size_last(self, fits: Fits, top: float, bottom: float) -> LineSetting | None:
-        for size in size_steps(top, bottom, self.step):
+    def _fit_size_last(self, fits: Fits, top: float, bottom: float) -> LineSetting | None:
+        for size in list_size_steps(top, bottom, self.step):
             for count in range(1, self.line.breaks + 1):
                 for rows in self.rows(count):
-                    found = self._spaced(fits, size, rows)
+                    found = self._fit_spacing(fits, size, rows)
                     if found:
                         return found
         return None
 
-    def _size_first(self, fits: Fits, top: float, bottom: float) -> LineSetting | None:
+    def _fit_size_first(self, fits: Fits, top: float, bottom: float) -> LineSetting | None:
         for count in range(1, self.line.breaks + 1):
             for rows in self.rows(count):
-                for size in size_steps(top, bottom, self.step):
-                    if found := self._spaced(fits, size, rows, tighten=False):
+                for size in list_size_steps(top, bottom, self.step):
+                    if found := self._fit_spacing(fits, size, rows, tighten=False):
                         return found
-                if found := self._spaced(fits, bottom, rows):
+                if found := self._fit_spacing(fits, bottom, rows):
                     return found
         return None
 
@@ -118,8 +119,9 @@ class CopyFitting:
         """The least width its letters may be drawn at; None when they keep the designed one."""
         return self.widths[-1] if self.widths else None
 
-    def _spaced(self, fits: Fits, size: float, rows: tuple[str, ...], tighten: bool = True) -> LineSetting | None:
-        """As designed; or the least tighter whole thousandth that fits; or the least narrower letters that do."""
+    def _fit_spacing(self, fits: Fits, size: float, rows: tuple[str, ...], tighten: bool = True) -> LineSetting | None:
+        """Fit the rows as designed; else with the least tightening, in whole thousandths; else with the least
+        narrowing."""
 
         def at(tracking: int, width: float | None = None) -> LineSetting:
             return LineSetting(cap_height=size, tracking=tracking, rows=rows, width=width)
@@ -130,14 +132,14 @@ class CopyFitting:
         if not tighten:
             return None
         if self.tightest < designed and fits(at(self.tightest)):
-            return self._least_tight(fits, at)
+            return self._find_least_tight(fits, at)
         if not self.widths or not fits(at(self.tightest, self.narrowest)):
             return None
         first = bisect_left(self.widths, True, key=lambda width: fits(at(self.tightest, width)))
-        return self._least_tight(fits, lambda tracking: at(tracking, self.widths[first]))
+        return self._find_least_tight(fits, lambda tracking: at(tracking, self.widths[first]))
 
-    def _least_tight(self, fits: Fits, at: Callable[[int], LineSetting]) -> LineSetting:
-        """The loosest of the settings that fits; the tightest is known to."""
+    def _find_least_tight(self, fits: Fits, at: Callable[[int], LineSetting]) -> LineSetting:
+        """Return the loosest setting that fits; the tightest is known to fit."""
         low, high = self.tightest, self.line.tracking  # low fits
         if fits(at(high)):
             return at(high)

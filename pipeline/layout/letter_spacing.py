@@ -33,7 +33,7 @@ class RowSpacing:
     words: tuple[LetterGap, ...]
 
 
-def row_spacing(row: ShapedRow, hulls: ShapeHulls, pen: float = 0.0) -> RowSpacing:
+def measure_row_spacing(row: ShapedRow, hulls: ShapeHulls, pen: float = 0.0) -> RowSpacing:
     """The gaps of one row. pen: width of the line that a face of single lines is written with, in cap heights.
 
     A letter is its glyph with its marks. Neighbours are those that follow each other as they are seen, from left to
@@ -67,7 +67,7 @@ def row_spacing(row: ShapedRow, hulls: ShapeHulls, pen: float = 0.0) -> RowSpaci
     return RowSpacing(tuple(letters), tuple(words))
 
 
-def line_pitches(tried: Sequence[LineResult], block: Sequence[int]) -> dict[int, list[float]]:
+def measure_line_pitches(tried: Sequence[LineResult], block: Sequence[int]) -> dict[int, list[float]]:
     """By line of the design, the distances of its rows' baselines from the row above in the same block of lines, as a
     part of the larger of the two cap heights. block: the numbers of the lines that are placed together."""
     rows = [

@@ -1,12 +1,12 @@
 """Where a name may be broken into rows, best place first.
 
 Broken only at spaces (and after a katakana middle dot), never inside a name's part, never after a title or an initial,
-never before a suffix, and an ampersand or "and" starts a row rather than ending one. These are manners of the trade
-(common practice, no source). Rows of about equal length look best, so balance decides among the places that manners
-allow.
+never before a suffix, and an ampersand or "and" starts a row rather than ending one. These are conventions of the trade
+(common practice, no source).
 
-Places are a choice of what UAX #14 (Unicode line breaking) allows, never more: a test holds them against Unicode's own
-cases. No library for it is used, because it allows far more than a name bears: between any two of 高橋, after a hyphen.
+Rows of about equal length look best, so balance decides among the places that these rules allow. They are a subset of
+what UAX #14 (Unicode line breaking) allows: a test compares them with Unicode's own cases. No library is used, because
+the standard allows far more than suits a name: between any two of 高橋, after a hyphen.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ TITLES = frozenset(
     judge justice rabbi imam pastor canon dean herr frau mme mlle m don doña dona sig sig.ra dott ing dipl.-ing st the
     a an in of for to and & und et y e och og i en ir ja és ve a née né geb""".split()
 )
-"""Words that want the next word beside them, lower case without full stops."""
+"""Words that stay with the next word, lower case, without full stops."""
 
 COURTESY = frozenset("mr mrs ms miss mx dr prof professor rev revd herr frau m mme señor señora".split())
 """Titles of a couple, "Mr. & Mrs.", which may stand in a row of their own."""
@@ -45,7 +45,7 @@ NOT_PERSONS = frozenset(
     stiftung schule gymnasium hochschule universität gesellschaft freunde familie école collège lycée université
     fondation société amis famille escuela universidad fundación asociación""".split()
 )
-"""Words that say that a line names something else than one person, lower case."""
+"""Words that show that a line names something other than one person, lower case."""
 
 SUFFIXES = frozenset(
     """jr sr ii iii iv v esq obe mbe cbe kbe dbe frs dso bem phd md bsc msc mba llb mp qc kc ltd llp llc inc plc co gmbh
@@ -58,7 +58,7 @@ OPENING = re.compile(
     "(?:sacred to the memory|in (?:(?:ever |most )?(?:loving|fond|grateful|proud) )?(?:memory|honou?r|recognition"
     "|celebration)|the gift|dedicated to the memory) of|(?:presented|awarded|dedicated) (?:to|by)|(?:given|donated) by"
 )
-"""Words with which an inscription opens: they stand in a row of their own, and the name begins the next."""
+"""Words that open an inscription: they get their own row, and the name begins the next."""
 
 POST_NOMINAL = re.compile("[A-Z]{2,5}")
 """Letters after a name, in capitals among words that are not: they stay with the word before them."""
@@ -71,21 +71,21 @@ UNMANNERLY = 2.0
 """Cost of a break that manners forbid, where a line may be broken anywhere: dearer than any uneven rows."""
 
 
-def _plain(word: str) -> str:
+def _strip_marks(word: str) -> str:
     return word.strip(".,;:()").casefold()
 
 
-def _bare(word: str) -> str:
+def _strip_full_stops(word: str) -> str:
     return word.strip(".,;:()").replace(".", "")
 
 
 def break_rule(before: str, after: str, capitals: bool = False) -> str:
-    """Which of our rules keeps two words together, in words; empty where none does. capitals: the whole text is in
+    """Describe the rule that keeps two words together; empty where none does. capitals: the whole text is in
     capitals, so that capitals alone do not mark letters after a name."""
-    left, right = _plain(before), _plain(after)
+    left, right = _strip_marks(before), _strip_marks(after)
     if right in SUFFIXES:
         return f"before “{after}”"
-    if _held(before, after):
+    if _is_held(before, after):
         return "at a mark that keeps two words together"
     if left in JOINERS or before == "&":
         return f"after “{before}”, which begins a line"
@@ -95,14 +95,14 @@ def break_rule(before: str, after: str, capitals: bool = False) -> str:
         return f"inside a family name, after “{before}”"
     if len(left) == 1 and left.isalpha():
         return f"after the initial “{before}”"
-    if not capitals and POST_NOMINAL.fullmatch(_bare(after)):
+    if not capitals and POST_NOMINAL.fullmatch(_strip_full_stops(after)):
         return f"before the letters “{after}” after a name"
     return ""
 
 
-def _cost(before: str, after: str, capitals: bool) -> float | None:
-    """How unwelcome a break between two words is; None forbids it. Balance is added later."""
-    left, right = _plain(before), _plain(after)
+def _rate_break(before: str, after: str, capitals: bool) -> float | None:
+    """Return the cost of a break between two words; None forbids it. Balance is added later."""
+    left, right = _strip_marks(before), _strip_marks(after)
     if break_rule(before, after, capitals):
         return None
     if right in JOINERS:
@@ -112,7 +112,7 @@ def _cost(before: str, after: str, capitals: bool) -> float | None:
     return 0.3
 
 
-def _held(before: str, after: str) -> bool:
+def _is_held(before: str, after: str) -> bool:
     """Whether a mark keeps two words together: a closing one does not begin a row, an opening one does not end it, and
     marks that stand alone go with what is before them."""
     kind = unicodedata.category(after[0])
@@ -131,8 +131,8 @@ HYPHENS = "-\u2010"
 
 
 def split_words(text: str, *, hyphens: bool = False) -> list[str]:
-    """The unbreakable parts of a text. A no-break space never parts; an ideographic space and ・ do, and a hyphen
-    between letters where `hyphens` says so."""
+    """Split a text into its unbreakable parts. A no-break space never separates; an ideographic space and ・ do, and so
+    does a hyphen between letters if `hyphens` is set."""
     words: list[str] = []
     after = rf"(?<=・)|(?<=\w[{HYPHENS}])(?=\w)" if hyphens else "(?<=・)"
     for chunk in text.replace("\u3000", " ").split(" "):
@@ -140,7 +140,7 @@ def split_words(text: str, *, hyphens: bool = False) -> list[str]:
     return words
 
 
-def _glued(text: str, words: list[str]) -> list[str]:
+def _list_joints(text: str, words: list[str]) -> list[str]:
     """What stands between each word and the next: a space, or nothing after ・ and inside a word."""
     glue, at = [], 0
     spaced = text.replace("\u3000", " ")
@@ -153,17 +153,21 @@ def _glued(text: str, words: list[str]) -> list[str]:
 def break_places(
     text: str, rows: int, width: Callable[[str], float], *, anywhere: bool = False
 ) -> list[tuple[str, ...]]:
-    """All mannerly ways to break a text into exactly `rows` rows, the best first. anywhere: at any space and after
-    hyphens inside words, manners or not; the mannerly ones are still the better.
+    """Return all acceptable ways to break a text into exactly `rows` rows, the best first. anywhere: at any space and
+    after hyphens inside words, whatever the rules; breaks within the rules still come first.
 
-    `width` measures a row in any unit. The best has the welcomest breaks and the shortest longest row: the cost of
-    its breaks plus the longest row as a fraction of all of it.
+    `width` measures a row in any unit. The best minimises the cost of its breaks plus the length of its longest row as
+    a fraction of the whole.
     """
     words = split_words(text, hyphens=anywhere)
     capitals = text == text.upper()
-    costs = [_cost(a, b, capitals) for a, b in pairwise(words)]
+    costs = [_rate_break(a, b, capitals) for a, b in pairwise(words)]
     for i in range(len(words) - 1):
-        if i >= 2 and {_plain(words[i]), _plain(words[i - 2])} <= COURTESY and words[i - 1].casefold() in JOINERS:
+        if (
+            i >= 2
+            and {_strip_marks(words[i]), _strip_marks(words[i - 2])} <= COURTESY
+            and words[i - 1].casefold() in JOINERS
+        ):
             costs[i] = 0.15  # after "Mr. & Mrs."
         if i < 6 and OPENING.fullmatch(" ".join(words[: i + 1]).casefold()):
             costs[i] = 0.0
@@ -171,14 +175,14 @@ def break_places(
         costs = [UNMANNERLY if cost is None else cost for cost in costs]
     places = [i + 1 for i, cost in enumerate(costs) if cost is not None]
     widths: dict[tuple[int, int], float] = {}
-    glue = _glued(text, words)
+    glue = _list_joints(text, words)
 
-    def row(a: int, b: int) -> str:
+    def join_words(a: int, b: int) -> str:
         return "".join(word + (glue[a + i] if a + i < b - 1 else "") for i, word in enumerate(words[a:b]))
 
-    def measured(a: int, b: int) -> float:
+    def measure_row(a: int, b: int) -> float:
         if (a, b) not in widths:
-            widths[a, b] = width(row(a, b))
+            widths[a, b] = width(join_words(a, b))
         return widths[a, b]
 
     if len(places) > 24:  # a text, not a name: look near the even places only
@@ -189,8 +193,8 @@ def break_places(
     for chosen in combinations(places, rows - 1):
         cuts = (0, *chosen, len(words))
         spans = list(pairwise(cuts))
-        longest = max(measured(a, b) for a, b in spans)
-        whole = sum(measured(a, b) for a, b in spans) or 1.0
+        longest = max(measure_row(a, b) for a, b in spans)
+        whole = sum(measure_row(a, b) for a, b in spans) or 1.0
         welcome = sum(costs[c - 1] or 0.0 for c in chosen) / max(rows - 1, 1)
-        ranked.append((welcome + longest / whole, tuple(row(a, b) for a, b in spans)))
+        ranked.append((welcome + longest / whole, tuple(join_words(a, b) for a, b in spans)))
     return [rows_ for _, rows_ in sorted(ranked, key=lambda item: item[0])]

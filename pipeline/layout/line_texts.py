@@ -13,16 +13,16 @@ from pipeline.layout.typesetter import LineText
 from pipeline.lettering.typography import set_capitals, tidy_marks
 
 
-def line_texts(order: Order, recipient: Recipient) -> tuple[list[LineText], list[Finding]]:
+def compose_line_texts(order: Order, recipient: Recipient) -> tuple[list[LineText], list[Finding]]:
     """The lines to be set; a line whose columns are all empty is left out, with a note."""
     values = dict(recipient.values) | {key: "\n".join(rows) for key, rows in recipient.typed_rows}
     texts, found = [], []
     for number, part in enumerate(order.line, 1):
         language = recipient.language or part.language or order.list.language
-        rows, said = _rows(number, part.text, part, values, language)
+        rows, said = _split_typed_rows(number, part.text, part, values, language)
         opposite: list[str] = []
         if part.opposite is not None:
-            opposite, also = _rows(number, part.opposite, part, values, language)
+            opposite, also = _split_typed_rows(number, part.opposite, part, values, language)
             said += also
         if not rows and not opposite:
             if part.columns:
@@ -43,7 +43,7 @@ def line_texts(order: Order, recipient: Recipient) -> tuple[list[LineText], list
     return texts, found
 
 
-def _rows(
+def _split_typed_rows(
     number: int, template: str, part: LineConfig, values: Mapping[str, str], language: str | None
 ) -> tuple[list[str], list[Finding]]:
     """The rows a text of the line is typed in, one where its cells have no break; none where its columns are empty."""
@@ -58,13 +58,13 @@ def _rows(
         facts = {"text": text, "better": better.text, "changes": " and ".join(better.changes)}
         kind = name_kinds.MARKS_TIDIED if part.tidy_quotes else name_kinds.MARKS_TYPED
         found.append(find(kind, line=number, facts=facts))
-        rows = _broken_alike(rows, better.text) if part.tidy_quotes else rows
+        rows = _break_alike(rows, better.text) if part.tidy_quotes else rows
     if part.case == "capitals":
-        rows = _broken_alike(rows, set_capitals(" ".join(rows), language))
+        rows = _break_alike(rows, set_capitals(" ".join(rows), language))
     return rows, found
 
 
-def _broken_alike(rows: Sequence[str], text: str) -> list[str]:
+def _break_alike(rows: Sequence[str], text: str) -> list[str]:
     """The changed text broken after as many words as the rows; in one row where its words are others."""
     counts = [len(row.split(" ")) for row in rows]
     words = text.split(" ")

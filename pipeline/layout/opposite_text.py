@@ -1,6 +1,6 @@
 """A row with a second text at the other end of its line, such as a name and a year on one baseline.
 
-The two are joined into one row of lettering, so that everything after this (fit, land, grooves, cut files) sees a row
+The two are joined into one row of lettering, so that everything downstream (fit, land, grooves, cut files) sees one row
 with a wide gap in it.
 """
 
@@ -19,11 +19,11 @@ LEADER_GAP = 0.5
 """em kept free on both sides of a leader (common practice, no source)."""
 
 
-def natural_width(row: ShapedRow, other: ShapedRow) -> float:
-    """Least width of the two on one line, with the least gap, in the row's font units."""
+def compute_natural_width(row: ShapedRow, other: ShapedRow) -> float:
+    """Return the least width of the two on one line, with the least gap, in the row's font units."""
     if row.ink is None or other.ink is None:
-        return _width(row) + _width(other)
-    return _width(row) + _width(other) + LEAST_GAP * row.units_per_em
+        return _measure_width(row) + _measure_width(other)
+    return _measure_width(row) + _measure_width(other) + LEAST_GAP * row.units_per_em
 
 
 def join_opposite(left: ShapedRow, right: ShapedRow, width: float, leader: ShapedRow | None = None) -> ShapedRow:
@@ -32,7 +32,7 @@ def join_opposite(left: ShapedRow, right: ShapedRow, width: float, leader: Shape
     leaders of rows under each other stand in columns.
 
     The row's text is what is read along it, with spaces between the parts."""
-    width = max(width, natural_width(left, right))
+    width = max(width, compute_natural_width(left, right))
     start = left.ink[0] if left.ink else 0.0
     end = start + width
     shift = end - (right.ink[2] if right.ink else 0.0)
@@ -40,7 +40,7 @@ def join_opposite(left: ShapedRow, right: ShapedRow, width: float, leader: Shape
     if leader is not None and leader.ink is not None and left.ink is not None and right.ink is not None:
         gap = LEADER_GAP * left.units_per_em
         free = (left.ink[2] + gap, right.ink[0] + shift - gap)
-        parts += [(leader.text, leader.shapes, x) for x in _places(leader, free, end)]
+        parts += [(leader.text, leader.shapes, x) for x in _place_leaders(leader, free, end)]
     parts.append((right.text, right.shapes, shift))
     texts: list[str] = []
     shapes: list[PlacedShape] = []
@@ -66,11 +66,11 @@ def join_opposite(left: ShapedRow, right: ShapedRow, width: float, leader: Shape
     )
 
 
-def _width(row: ShapedRow) -> float:
+def _measure_width(row: ShapedRow) -> float:
     return row.ink[2] - row.ink[0] if row.ink else 0.0
 
 
-def _places(leader: ShapedRow, free: tuple[float, float], end: float) -> list[float]:
+def _place_leaders(leader: ShapedRow, free: tuple[float, float], end: float) -> list[float]:
     """Where the leader's pen starts: every whole step from `end` back at which its ink lies in the free stretch, from
     left to right."""
     ink = leader.ink

@@ -1,4 +1,4 @@
-"""What layout needs of a shape, made once a shape: its convex hull, its area, the part that counts for centring."""
+"""What layout needs of a shape, computed once per shape: convex hull, area, the part that counts for centring."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from pipeline.core.model import Piece, Shape, ShapedRow
 from pipeline.geometry.curves import Array
 from pipeline.geometry.flatten import flatten
 from pipeline.geometry.offset import OffsetOutline, offset_outline
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 
 FINENESS = 2500
 """Flattening of outlines for fit, parts of a cap height: at 10 mm capitals a curve is followed to 0.004 mm."""
@@ -24,7 +24,7 @@ HANGING = frozenset("'\"‘’“”‚„«»‹›.,·-–")
 
 
 class ShapeHulls:
-    """A memo for one order. Hulls are (n, 2) arrays."""
+    """Memoised values of one order. Hulls are (n, 2) arrays."""
 
     def __init__(self, cache: Cache | None = None) -> None:
         """cache: where widened shapes are kept between runs; without one they last as long as this object."""
@@ -59,7 +59,7 @@ class ShapeHulls:
                     [shapely.linestrings(ring) for ring in flatten(shape.outline, tolerance)]
                 )
             else:
-                self._areas[shape.key] = polygon_from_outline(shape.outline, tolerance)
+                self._areas[shape.key] = build_polygon_from_outline(shape.outline, tolerance)
         c, s = math.cos(piece.turn) * piece.scale, math.sin(piece.turn) * piece.scale
         return shapely.affinity.affine_transform(self._areas[shape.key], [c, -s, s, c, piece.x, piece.y])
 
@@ -72,7 +72,7 @@ class ShapeHulls:
             lambda: OffsetOutline((), by, 0.0) if shape.single_line else offset_outline(shape.outline, by, tolerance),
         )
 
-    def hanging(self, row: ShapedRow) -> tuple[float, float]:
+    def measure_hanging(self, row: ShapedRow) -> tuple[float, float]:
         """Left and right end of the ink that counts for centring, in the row's units: light punctuation at the ends
         of a row hangs."""
         if row.ink is None:

@@ -1,4 +1,4 @@
-"""What each policy of `same_size` makes of every name: the size it would be set at, for the size table."""
+"""The size each name would be set at under each policy of `same_size`, for the size table."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ Chosen = Sequence[tuple[LineText, LineSetting | None]]
 class SizePolicies:
     """Tries the policies on one plaque after the other.
 
-    Only what was not set as designed is tried again under the other policies: what fits as it is designed fits so under
-    all of them.
+    Only lines that were not set as designed are tried under the other policies: what fits as designed fits under all of
+    them.
     """
 
     def __init__(self, setter: Typesetter) -> None:
@@ -26,32 +26,32 @@ class SizePolicies:
 
     def compare_sizes(self, chosen: Chosen) -> tuple[PolicySizes, ...]:
         """The lines of one plaque, in their order."""
-        return tuple(self._line(text, setting, chosen) for text, setting in chosen)
+        return tuple(self._compute_policy_sizes(text, setting, chosen) for text, setting in chosen)
 
-    def _line(self, text: LineText, setting: LineSetting | None, chosen: Chosen) -> PolicySizes:
+    def _compute_policy_sizes(self, text: LineText, setting: LineSetting | None, chosen: Chosen) -> PolicySizes:
         part = self.setter.order.line[text.line - 1]
         own = setting.cap_height if setting else None
         designed = LineSetting(cap_height=part.cap_height, tracking=part.tracking, rows=text.typed or (text.text,))
         if setting == designed:
             return PolicySizes(text.line, text.words, own, own)
-        mine = self.setter.needed_with(text.line)
+        mine = self.setter.list_needed_with(text.line)
         texts = [other for other, _ in chosen if other.line in mine]
-        most, each = (own if part.same_size == p else self._size(text.line, p, texts) for p in ("most", "each"))
+        most, each = (own if part.same_size == p else self._find_size(text.line, p, texts) for p in ("most", "each"))
         return PolicySizes(text.line, text.words, most, each)
 
-    def _size(self, line: int, policy: str, texts: Sequence[LineText]) -> float | None:
-        found = next(t.setting for t in self._other(line, policy).set(texts) if t.text.line == line)
+    def _find_size(self, line: int, policy: str, texts: Sequence[LineText]) -> float | None:
+        found = next(t.setting for t in self._get_typesetter(line, policy).set(texts) if t.text.line == line)
         return found.cap_height if found else None
 
-    def _other(self, line: int, policy: str) -> Typesetter:
+    def _get_typesetter(self, line: int, policy: str) -> Typesetter:
         others = self._others.setdefault(line, {})
         if policy not in others:
             part = self.setter.order.line[line - 1]
-            others[policy] = self.setter.with_line(line, part.model_copy(update={"same_size": policy}))
+            others[policy] = self.setter.replace_line(line, part.model_copy(update={"same_size": policy}))
         return others[policy]
 
 
-def size_table(order: Order, plaques: Iterable[Plaque]) -> tuple[LineSizes, ...]:
+def build_size_table(order: Order, plaques: Iterable[Plaque]) -> tuple[LineSizes, ...]:
     """The size table of every line of the order, from its plaques."""
     names: dict[int, list[SizedName]] = {number: [] for number in range(1, len(order.line) + 1)}
     for plaque in plaques:

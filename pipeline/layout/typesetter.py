@@ -1,7 +1,7 @@
-"""Setting the lines of a plaque into their zones: the artwork is decided here, once.
+"""Sets the lines of a plaque into their zones: the artwork is decided here, once.
 
-One `Typesetter` serves a whole order: rooms, hulls and fixed lines are prepared once, a plaque is shaped, placed,
-compared.
+One `Typesetter` serves a whole order: areas, hulls and fixed lines are prepared once; each plaque is then shaped,
+placed and compared.
 """
 
 from __future__ import annotations
@@ -18,14 +18,22 @@ from pipeline.core.cache import Cache
 from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, SetFigure, SetLine, SetRow, ShapedRow
 from pipeline.core.order import LineConfig, Order
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.offset import OffsetOutline
-from pipeline.geometry.regions import chain_polygon
+from pipeline.geometry.regions import build_chain_polygon
 from pipeline.layout.arc_text import place_on_arc, unite_arc_letters
-from pipeline.layout.available_area import TOUCHING, AvailableArea, available_area
-from pipeline.layout.block import BlockRow, LineSetting, PlacedRow, baselines, measure_row_slack, place_row, row_fits
-from pipeline.layout.copy_fitting import CopyFitting, size_step, width_steps
+from pipeline.layout.available_area import TOUCHING, AvailableArea, compute_available_area
+from pipeline.layout.block import (
+    BlockRow,
+    LineSetting,
+    PlacedRow,
+    compute_baselines,
+    measure_row_slack,
+    place_row,
+    row_fits,
+)
+from pipeline.layout.copy_fitting import CopyFitting, get_size_step, list_width_steps
 from pipeline.layout.opposite_text import join_opposite
 from pipeline.layout.shape_hulls import ShapeHulls
 from pipeline.lettering.coverage import Coverage
@@ -36,10 +44,10 @@ LINES_WIDE = 0.001
 """mm. Lines of a figure take up this much on either side of them, so that they have an area."""
 
 EDGE_TOLERANCE = 0.001
-"""mm. Curved zones and keep-outs are followed this closely where ink is held against them."""
+"""mm. How closely curved zones and keep-outs are followed when ink is tested against them."""
 
 PASSES = 4
-"""A line that gives way moves the others of its block, which are then tried again; more rounds change nothing."""
+"""A line that gives way moves the others of its block, which are then tried again; further rounds change nothing."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -54,17 +62,17 @@ class LineText:
 
     @property
     def words(self) -> str:
-        """All of it, as it is read along the line."""
+        """The whole text, as read along the line."""
         return f"{self.text} {self.opposite}".strip() if self.opposite else self.text
 
-    def reworded(self, text: str) -> LineText:
+    def reword(self, text: str) -> LineText:
         """The same with another text; rows as they were typed hold for the text they were typed in."""
         return replace(self, text=text, typed=self.typed if text == self.text else ())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LineResult:
-    """How one line fared. `setting` is None when nothing allowed fits; `placed` then shows the last try."""
+    """The result for one line. `setting` is None when nothing allowed fits; `placed` then holds the last try."""
 
     text: LineText
     setting: LineSetting | None
@@ -98,24 +106,24 @@ class RowWords(NamedTuple):
     opposite: str = ""
 
 
-def tied_lines(lines: Sequence[LineConfig]) -> dict[int, int]:
+def find_tied_lines(lines: Sequence[LineConfig]) -> dict[int, int]:
     """Number of a line -> number of the line it shares its first baseline with."""
     named = {line.name: number for number, line in enumerate(lines, 1) if line.name}
     return {n: named[line.baseline_with] for n, line in enumerate(lines, 1) if line.baseline_with in named}
 
 
-def sorted_by_ties(blocks: Sequence[ZoneBlock], ties: Mapping[int, int]) -> list[ZoneBlock]:
+def sort_by_ties(blocks: Sequence[ZoneBlock], ties: Mapping[int, int]) -> list[ZoneBlock]:
     """The blocks so that each comes after those its lines are tied to. `graphlib.CycleError` where that goes round."""
     home = {line: n for n, block in enumerate(blocks) for line in block.lines}
     needs = {n: {home[ties[line]] for line in block.lines if line in ties} - {n} for n, block in enumerate(blocks)}
     return [blocks[n] for n in TopologicalSorter(needs).static_order()]
 
 
-def _shaped_alike(one: LineConfig, other: LineConfig) -> bool:
+def _are_shaped_alike(one: LineConfig, other: LineConfig) -> bool:
     return one is other or (one.language, one.features) == (other.language, other.features)
 
 
-def _placed_alike(one: LineConfig, other: LineConfig) -> bool:
+def _are_placed_alike(one: LineConfig, other: LineConfig) -> bool:
     def place(line: LineConfig) -> tuple[object, ...]:
         return line.arc, line.alignment, line.zone, line.side, line.leader
 
@@ -141,7 +149,7 @@ class Typesetter:
         self.order, self.blank, self.faces, self.grow = order, blank, faces, grow
         self.coverage = coverage or Coverage()
         self.hulls = ShapeHulls(cache)
-        self.step = size_step(order.unit)
+        self.step = get_size_step(order.unit)
         self.tops = [line.cap_height for line in order.line]  # moved down by same_size = "all"
         self._rows: LruCache[ShapedRow] = LruCache(1024)
         self._placed: LruCache[PlacedRow] = LruCache()
@@ -155,10 +163,10 @@ class Typesetter:
         for number, line in enumerate(order.line, 1):  # a line on an arc stands for itself
             groups.setdefault((line.zone, line.side, number if line.arc else 0), []).append(number)
         blocks = [ZoneBlock(zone, side, tuple(lines)) for (zone, side, _), lines in groups.items()]
-        self.ties = tied_lines(order.line)
-        self.groups = sorted_by_ties(blocks, self.ties)
+        self.ties = find_tied_lines(order.line)
+        self.groups = sort_by_ties(blocks, self.ties)
 
-    def with_line(self, number: int, part: LineConfig, face: Typeface | None = None) -> Typesetter:
+    def replace_line(self, number: int, part: LineConfig, face: Typeface | None = None) -> Typesetter:
         """The same with one line of the design changed, or set in another face; what is prepared is shared."""
         lines = tuple(part if n == number else line for n, line in enumerate(self.order.line, 1))
         faces = [[face] if face and n == number else used for n, used in enumerate(self.faces, 1)]
@@ -174,10 +182,10 @@ class Typesetter:
         if grow == self.grow and order.blank == self.order.blank:
             other._rooms, other._covers = self._rooms, self._covers
         if all(mine is theirs for mine, theirs in zip(self.faces, faces, strict=True)) and all(
-            _shaped_alike(old, new) for old, new in own
+            _are_shaped_alike(old, new) for old, new in own
         ):
             other._rows = self._rows
-            if grow == self.grow and order.files == self.order.files and all(_placed_alike(*pair) for pair in own):
+            if grow == self.grow and order.files == self.order.files and all(_are_placed_alike(*pair) for pair in own):
                 other._placed, other._fits, other._slack = self._placed, self._fits, self._slack
                 other._lines = self._lines
         other.tops = [top if old is new else new.cap_height for (old, new), top in zip(own, self.tops, strict=True)]
@@ -194,28 +202,28 @@ class Typesetter:
             forbidden = [*self.blank.holes]
             if side == "front":
                 forbidden += [*self.blank.keep_outs, *self.blank.pockets]
-            polygons = [self._polygon(chain, side) for chain in forbidden]
-            polygons += [part for figure in figures for part in self._cover(figure)]
-            self._rooms[key] = available_area(
-                self._polygon(self.blank.zone(zone), side), polygons, self.order.blank.margin + self.grow
+            polygons = [self._build_polygon(chain, side) for chain in forbidden]
+            polygons += [part for figure in figures for part in self._get_cover(figure)]
+            self._rooms[key] = compute_available_area(
+                self._build_polygon(self.blank.zone(zone), side), polygons, self.order.blank.margin + self.grow
             )
         return self._rooms[key]
 
-    def room_alone(self, zone: str | None, side: str) -> AvailableArea:
-        """The room of a zone without regard to figures."""
+    def get_room_alone(self, zone: str | None, side: str) -> AvailableArea:
+        """Return the area of a zone, ignoring figures."""
         figures, self.figures = self.figures, ()
         try:
             return self.room(zone, side)
         finally:
             self.figures = figures
 
-    def figure_covers(self, side: str) -> list[tuple[SetFigure, tuple[Polygon, ...]]]:
+    def list_figure_covers(self, side: str) -> list[tuple[SetFigure, tuple[Polygon, ...]]]:
         """The figures on a side, each with what it takes up."""
-        return [(figure, self._cover(figure)) for figure in self.figures if figure.side == side]
+        return [(figure, self._get_cover(figure)) for figure in self.figures if figure.side == side]
 
-    def _cover(self, figure: SetFigure) -> tuple[Polygon, ...]:
-        """What a figure takes up. Gaps that are narrower than twice the margin are closed: no ink comes into them, and
-        the room round them stays the same."""
+    def _get_cover(self, figure: SetFigure) -> tuple[Polygon, ...]:
+        """Return the area a figure covers. Gaps narrower than twice the margin are closed: no ink can enter them, and
+        the area round them stays the same."""
         if figure not in self._covers:
             margin = self.order.blank.margin + self.grow
             areas = shapely.union_all([self.hulls.area(p) for row in figure.rows for p in row.pieces])
@@ -224,17 +232,17 @@ class Typesetter:
             self._covers[figure] = tuple(p for p in parts if isinstance(p, Polygon) and not p.is_empty)
         return self._covers[figure]
 
-    def _polygon(self, chain: Chain, side: str) -> Polygon:
+    def _build_polygon(self, chain: Chain, side: str) -> Polygon:
         if side == "back":
             flipped = chain.vertices.copy()
             flipped[:, 0] = self.blank.width - flipped[:, 0]
             flipped[:, 2] = -flipped[:, 2]
             chain = Chain(flipped, chain.closed)
-        return chain_polygon(chain, EDGE_TOLERANCE)
+        return build_chain_polygon(chain, EDGE_TOLERANCE)
 
     # --- rows ---
 
-    def faces_at(self, line: int, width: float | None) -> Sequence[Typeface]:
+    def get_faces_at(self, line: int, width: float | None) -> Sequence[Typeface]:
         """The faces of a line, its own drawn at a narrower width where one is given."""
         first, *others = self.faces[line - 1]
         return self.faces[line - 1] if width is None else [first.narrowed(width), *others]
@@ -245,7 +253,7 @@ class Typesetter:
         return self._rows.get_or_compute(
             (line, text, tracking, language, width),
             lambda: shape_row(
-                self.faces_at(line, width),
+                self.get_faces_at(line, width),
                 text,
                 tracking=tracking,
                 language=language or part.language or self.order.list.language,
@@ -255,8 +263,8 @@ class Typesetter:
 
     def fits(self, row: PlacedRow, room: AvailableArea) -> bool:
         """Whether a row of this room is inside it."""
-        if not len(room.boxes):  # nothing to come too near but the zone's own edge: one measuring tells both
-            return self._slack_of(row, room) >= -TOUCHING
+        if not len(room.boxes):  # nothing to come too close to but the zone's own edge: one measurement serves both
+            return self._measure_slack(row, room) >= -TOUCHING
         return self._fits.get_or_compute((row, room), lambda: row_fits(row, room, self.hulls))
 
     # --- plaques ---
@@ -272,10 +280,10 @@ class Typesetter:
                 if line in group.lines and other in found and found[other].placed
             }
             if mine:
-                found |= self._block(_Block(mine, self.room(group.zone, group.side), tied), tops or {})
+                found |= self._set_block(_Block(mine, self.room(group.zone, group.side), tied), tops or {})
         return tuple(found[text.line] for text in texts)
 
-    def needed_with(self, line: int) -> frozenset[int]:
+    def list_needed_with(self, line: int) -> frozenset[int]:
         """The lines to be set for this one to stand where it does: its block, and the blocks it is tied to."""
         needed: set[int] = set()
         for group in reversed(self.groups):  # what others are tied to comes before them
@@ -283,17 +291,17 @@ class Typesetter:
                 needed.update(group.lines)
         return frozenset(needed)
 
-    def _block(self, block: _Block, tops: Mapping[int, float]) -> dict[int, LineResult]:
+    def _set_block(self, block: _Block, tops: Mapping[int, float]) -> dict[int, LineResult]:
         texts, room = block.texts, block.room
         measures: dict[int, CopyFitting] = {}
         current: dict[int, LineSetting] = {}
         given_up: set[int] = set()
         for text in texts:
             part = self.order.line[text.line - 1]
-            measures[text.line] = self._measures(text, part)
+            measures[text.line] = self._prepare_copy_fitting(text, part)
             current[text.line] = measures[text.line].designed(tops.get(text.line, self.tops[text.line - 1]))
         for _ in range(PASSES):
-            placed = self._place(block, current)
+            placed = self._place_block(block, current)
             failing = [
                 t for t in texts if t.line not in given_up and not all(self.fits(row, room) for row in placed[t.line])
             ]
@@ -303,35 +311,35 @@ class Typesetter:
                 fitting = self._give_way(text, block, current, measures[text.line], tops)
                 if fitting is None:
                     given_up.add(text.line)
-                    current[text.line] = self._last_try(measures[text.line])
+                    current[text.line] = self._choose_last_try(measures[text.line])
                 else:
                     current[text.line] = fitting
-        placed = self._place(block, current)
+        placed = self._place_block(block, current)
         out = {}
         for text in texts:
             rows = placed[text.line]
-            slack = min((self._slack_of(row, room) for row in rows), default=0.0)
+            slack = min((self._measure_slack(row, room) for row in rows), default=0.0)
             fits = all(self.fits(row, room) for row in rows)
             missing = tuple(dict.fromkeys(c for row in rows for c in row.row.missing))
             setting = current[text.line] if fits else None
             out[text.line] = LineResult(text=text, setting=setting, placed=rows, slack=slack, missing=missing)
         return out
 
-    def _slack_of(self, row: PlacedRow, room: AvailableArea) -> float:
+    def _measure_slack(self, row: PlacedRow, room: AvailableArea) -> float:
         return self._slack.get_or_compute((row, room), lambda: measure_row_slack(row, room, self.hulls))
 
-    def _measures(self, text: LineText, part: LineConfig) -> CopyFitting:
-        def ink_width(row: str, tracking: int) -> float:
+    def _prepare_copy_fitting(self, text: LineText, part: LineConfig) -> CopyFitting:
+        def measure_ink_width(row: str, tracking: int) -> float:
             ink = self.shape(text.line, row, tracking, text.language).ink
             return ink[2] - ink[0] if ink else 0.0
 
         joins = any(face.joins for face in self.faces[text.line - 1])
         known = self.faces[text.line - 1][0].widths
-        narrower = width_steps(known[1], max(part.least_width, known[0])) if known and part.least_width else ()
-        return CopyFitting(part, text.text, joins, ink_width, self.step, narrower, text.typed)
+        narrower = list_width_steps(known[1], max(part.least_width, known[0])) if known and part.least_width else ()
+        return CopyFitting(part, text.text, joins, measure_ink_width, self.step, narrower, text.typed)
 
-    def _last_try(self, measures: CopyFitting) -> LineSetting:
-        """What is drawn of a line that does not fit: one row, smallest, as tight and as narrow as allowed."""
+    def _choose_last_try(self, measures: CopyFitting) -> LineSetting:
+        """Return how a line that doesn't fit is drawn: one row, smallest size, as tight and as narrow as allowed."""
         line = measures.line
         return LineSetting(
             cap_height=line.smallest or line.cap_height,
@@ -350,18 +358,18 @@ class Typesetter:
     ) -> LineSetting | None:
         part = self.order.line[text.line - 1]
         top = tops.get(text.line, self.tops[text.line - 1])
-        return measures.first_fit(self._tester(text, block, current), top, part.smallest or part.cap_height)
+        return measures.find_first_fit(self._build_tester(text, block, current), top, part.smallest or part.cap_height)
 
-    def _tester(
+    def _build_tester(
         self, text: LineText, block: _Block, current: Mapping[int, LineSetting]
     ) -> Callable[[LineSetting], bool]:
         def fits(setting: LineSetting) -> bool:
-            placed = self._place(block, {**current, text.line: setting}, only=text.line)
+            placed = self._place_block(block, {**current, text.line: setting}, only=text.line)
             return all(self.fits(row, block.room) for row in placed[text.line])
 
         return fits
 
-    def _place(
+    def _place_block(
         self, block: _Block, settings: Mapping[int, LineSetting], only: int | None = None
     ) -> dict[int, tuple[PlacedRow, ...]]:
         """All rows of a block in their places (or only those of one line)."""
@@ -372,7 +380,7 @@ class Typesetter:
             for n, row in enumerate(settings[text.line].rows)
         ]
         _, low, _, high = room.box
-        levels = baselines(
+        levels = compute_baselines(
             [BlockRow(part, s.cap_height, n == 0, block.tied.get(text.line)) for text, part, s, n, _ in rows], low, high
         )
         out: dict[int, list[PlacedRow]] = {text.line: [] for text in texts}
@@ -382,13 +390,13 @@ class Typesetter:
                 continue
             align = part.alignment
             if not part.arc and align not in limits:
-                limits[align] = self._limits(align, room, levels, [s.cap_height for _, _, s, _, _ in rows])
+                limits[align] = self._find_limits(align, room, levels, [s.cap_height for _, _, s, _, _ in rows])
             last = n == len(setting.rows) - 1
             words = RowWords(row, text.opposite if last and not part.arc else "")
-            out[text.line].append(self._row(text, part, setting, words, level, limits.get(align)))
+            out[text.line].append(self._place_row(text, part, setting, words, level, limits.get(align)))
         return {line: tuple(placed) for line, placed in out.items()}
 
-    def _row(
+    def _place_row(
         self,
         text: LineText,
         part: LineConfig,
@@ -405,16 +413,16 @@ class Typesetter:
             if part.arc:
                 middle = (self.blank.width / 2, self.blank.height / 2)
                 return place_on_arc(shaped, size, part.arc, middle, part.align, self.hulls)
-            room = required(limits, "the room of a straight row")
+            room = require_value(limits, "the room of a straight row")
             if not row.opposite:
                 return place_row(shaped, size, level, part.alignment, room, self.hulls)
-            shaped = self._with_opposite(text, part, setting, shaped, (room[1] - room[0]) * shaped.cap_units / size)
+            shaped = self._add_opposite(text, part, setting, shaped, (room[1] - room[0]) * shaped.cap_units / size)
             return place_row(shaped, size, level, "left", room, self.hulls)
 
         key = (text.line, row, setting.tracking, setting.width, text.language, setting.cap_height, level, limits)
         return self._placed.get_or_compute(key, make)
 
-    def _with_opposite(
+    def _add_opposite(
         self, text: LineText, part: LineConfig, setting: LineSetting, own: ShapedRow, width: float
     ) -> ShapedRow:
         """A row joined with the line's opposite text, as wide as `width` (font units) where it can be."""
@@ -426,18 +434,18 @@ class Typesetter:
         left, right = (other, own) if part.align == "right" else (own, other)
         return join_opposite(left, right, width, leader)
 
-    def widest_row(self, text: LineText, setting: LineSetting) -> float:
+    def measure_widest_row(self, text: LineText, setting: LineSetting) -> float:
         """Least ink width of the widest row of a setting, mm."""
         part = self.order.line[text.line - 1]
         widths = []
         for n, words in enumerate(setting.rows):
             row = self.shape(text.line, words, setting.tracking, text.language, setting.width)
             if text.opposite and n == len(setting.rows) - 1 and not part.arc:
-                row = self._with_opposite(text, part, setting, row, 0.0)
+                row = self._add_opposite(text, part, setting, row, 0.0)
             widths.append((row.ink[2] - row.ink[0]) * setting.cap_height / row.cap_units if row.ink else 0.0)
         return max(widths)
 
-    def _limits(
+    def _find_limits(
         self, align: str, room: AvailableArea, levels: Sequence[float], caps: Sequence[float]
     ) -> tuple[float, float]:
         """Where rows begin and end. Centred rows share the middle of the zone, so that a batch has one axis; rows to
@@ -446,9 +454,9 @@ class Typesetter:
         if align == "centre":
             return x0, x1
         low, high = levels[-1], levels[0] + caps[0]
-        return room.span(low, high)
+        return room.find_span(low, high)
 
-    def grown_outlines(self, rows: Sequence[SetRow]) -> tuple[OffsetOutline, ...]:
+    def grow_outlines(self, rows: Sequence[SetRow]) -> tuple[OffsetOutline, ...]:
         """For every piece what is cut in place of its outline."""
         tolerance = self.order.files.tolerance
         pieces = [piece for row in rows for piece in row.pieces]
@@ -456,7 +464,7 @@ class Typesetter:
 
     # --- one size for all ---
 
-    def common_sizes(
+    def find_common_sizes(
         self, everybody: Sequence[Sequence[LineText]], figures: Sequence[tuple[SetFigure, ...]] = ()
     ) -> dict[int, tuple[float, int]]:
         """For each line with same_size = "all": the size of its longest, and which of `everybody` (index) sets it.
@@ -478,9 +486,9 @@ class Typesetter:
 
     def artwork(self, tried: Sequence[LineResult]) -> Artwork:
         """The artwork of a plaque; a line that does not fit is drawn as its last try, for the proof."""
-        return Artwork(lines=tuple(self._line(t) for t in tried))
+        return Artwork(lines=tuple(self._build_line(t) for t in tried))
 
-    def _line(self, t: LineResult) -> SetLine:
+    def _build_line(self, t: LineResult) -> SetLine:
         """One line as it is set. Equal lines of two plaques are the same object."""
         part = self.order.line[t.text.line - 1]
         size = t.setting.cap_height if t.setting else (part.smallest or part.cap_height)
@@ -498,7 +506,7 @@ class Typesetter:
                 slack=t.slack,
                 side=part.side,
                 letter_width=t.setting.width if t.setting else None,
-                grown=self.grown_outlines(rows) if self.grow and not self.order.files.grooves else (),
+                grown=self.grow_outlines(rows) if self.grow and not self.order.files.grooves else (),
             )
 
         return self._lines.get_or_compute((t.text.line, t.text.words, size, t.placed), make)

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Outcome, Piece, Plaque
-from pipeline.core.short_codes import order_id
+from pipeline.core.short_codes import build_order_id
 from pipeline.core.texts import Texts
 
 
@@ -17,7 +18,7 @@ class EarlierPlaque:
     revision: str
     fingerprint: str
     text: tuple[str, ...]
-    rows: tuple[int, ...]
+    rows: tuple[ListRow, ...]
     cap_heights: tuple[float, ...] = ()  # mm, of the lines
     drawing: tuple[Piece, ...] = ()  # its lettering in mm on the blank; none when it was stopped
 
@@ -27,7 +28,7 @@ class HangingPlaque:
     """A plaque whose pieces are all cut or delivered. released: the day its first piece was let out. fingerprint: as
     its design is now, where no other plaque of it is asked for."""
 
-    row: int
+    row: ListRow
     fingerprint: str
     text: tuple[str, ...]  # as it was cut
     pieces: int
@@ -44,12 +45,12 @@ class Revision:
     refused: tuple[tuple[str, str], ...] = ()  # the same for plaques the client does not want cut
     earlier: tuple[tuple[str, EarlierPlaque], ...] = ()  # fingerprint now -> the plaque it replaces
     numbers: tuple[tuple[str, int], ...] = ()  # fingerprint -> its plain number in this order
-    uncut_numbers: tuple[tuple[int, int], ...] = ()  # row of a name that cannot be cut -> its plain number
+    uncut_numbers: tuple[tuple[ListRow, int], ...] = ()  # row of a name that cannot be cut -> its plain number
     volumes: tuple[tuple[str, int], ...] = ()  # fingerprint -> the volume of a proof it last stood in
     head: tuple[int, str] = (0, "")  # rows of the ledger, and the hash of the last, when the letter was given
     finished: tuple[HangingPlaque, ...] = ()  # plaques that are finished, and that the client is not asked about
 
-    def numbers_by_row(self, plaques: Iterable[Plaque]) -> dict[int, int]:
+    def numbers_by_row(self, plaques: Iterable[Plaque]) -> dict[ListRow, int]:
         """The plain number of each plaque in this order, by row of the list; 0: it has none."""
         designs, uncut = dict(self.numbers), dict(self.uncut_numbers)
         return {
@@ -61,18 +62,18 @@ class Revision:
         return self.asks is None or fingerprint in self.asks
 
     @property
-    def finished_rows(self) -> frozenset[int]:
+    def finished_rows(self) -> frozenset[ListRow]:
         """Rows of the list that a proof does not show."""
         return frozenset(f.row for f in self.finished)
 
-    def without_finished(self, outcome: Outcome) -> Outcome:
+    def drop_finished(self, outcome: Outcome) -> Outcome:
         """The outcome with the plaques that a proof is about."""
         if not self.finished:
             return outcome
         left = tuple(p for p in outcome.plaques if p.recipient.row not in self.finished_rows)
         return replace(outcome, plaques=left)
 
-    def answered(self, texts: Texts) -> dict[str, str]:
+    def list_answered_rows(self, texts: Texts) -> dict[str, str]:
         """Fingerprint -> what has been answered to it, by whom and when, as papers print it."""
         refused = {mark: texts.text("answered.refused", who=who) for mark, who in self.refused}
         finished = {f.fingerprint: texts.text("answered.finished") for f in self.finished if f.fingerprint}
@@ -93,10 +94,10 @@ class PaperIdentity:
     revision: str
 
 
-def identity_of(outcome: Outcome, revision: Revision = FIRST) -> PaperIdentity:
+def build_identity(outcome: Outcome, revision: Revision = FIRST) -> PaperIdentity:
     """The identity printed on every paper of this run."""
     return PaperIdentity(
-        order_id=outcome.order_id or order_id(outcome.title, outcome.client),
+        order_id=outcome.order_id or build_order_id(outcome.title, outcome.client),
         title=outcome.title,
         client=outcome.client,
         order_sha256=outcome.order_sha256,

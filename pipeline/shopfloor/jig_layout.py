@@ -15,13 +15,14 @@ from shapely import affinity
 
 from pipeline.core.catalogue import jig_kinds as kinds
 from pipeline.core.catalogue import ways
-from pipeline.core.findings import Edit, Fact, Finding, find, way
+from pipeline.core.findings import Edit, Fact, Finding, build_way, find
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank
 from pipeline.core.shop_tables import JigConfig
 from pipeline.core.units import Units
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_box
-from pipeline.geometry.regions import Region, chain_polygon
+from pipeline.geometry.regions import Region, build_chain_polygon
 from pipeline.shopfloor.board_layout import TOLERANCE, PieceToPlace
 
 CLEAR = 0.5
@@ -40,7 +41,7 @@ class JigPlace:
 
     number: int  # from 1
     column: int
-    row: int
+    row: ListRow
     x: float
     y: float
 
@@ -125,7 +126,7 @@ def plan_jigs(
 
 def _as_it_lies(blank: Blank, turn: int, *, over: bool = False) -> Region:
     """The blank with the lower left corner of its box at the origin. over: turned over about its own upright line."""
-    region = chain_polygon(blank.edge, TOLERANCE)
+    region = build_chain_polygon(blank.edge, TOLERANCE)
     if over:
         region = affinity.scale(region, -1, 1, origin=(0, 0))
     region = affinity.rotate(region, turn, origin=(0, 0))
@@ -147,7 +148,7 @@ def _overlapping(region: Region, part: JigConfig, units: Units) -> Iterator[Find
     facts["pitch"] = " and ".join(f"{units.show(now)} {key}" for key, now, _ in ways_on)
     told = {"keys": " and ".join(f"{key} = {value:g}" for key, value in wider.items())}
     edits = [Edit(table="jig", key=key, value=value) for key, value in wider.items()]
-    yield find(kinds.PLACES_OVERLAP, facts=facts, ways=(way(ways.WIDER_PITCH, *edits, facts=told),))
+    yield find(kinds.PLACES_OVERLAP, facts=facts, ways=(build_way(ways.WIDER_PITCH, *edits, facts=told),))
 
 
 def _outside(layout: JigLayout, part: JigConfig) -> Iterator[Finding]:

@@ -18,13 +18,13 @@ from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.findings import Finding, find
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
-from pipeline.core.required import required
-from pipeline.core.shop_tables import PocketConfig, source_of
+from pipeline.core.required import require_value
+from pipeline.core.shop_tables import PocketConfig, get_source
 from pipeline.cutting.cutters import Cutter
-from pipeline.cutting.cutting_data import Passes, passes_of
+from pipeline.cutting.cutting_data import Passes, choose_passes
 from pipeline.geometry.curves import Array, Chain
-from pipeline.geometry.flatten import arc_from_bulge, chain_area
-from pipeline.geometry.regions import Region, chain_polygon, rings_from_region
+from pipeline.geometry.flatten import chain_area, compute_arc_from_bulge
+from pipeline.geometry.regions import Region, build_chain_polygon, list_region_rings
 
 TOLERANCE = 0.002
 """How far the flattened pocket may lie from the drawing, mm."""
@@ -173,7 +173,7 @@ def inside_features(chains: tuple[Chain, ...]) -> list[tuple[float, tuple[float,
             chord, half = math.atan2(q[1] - p[1], q[0] - p[0]), 2 * math.atan(k)
             outof[i], into[(i + 1) % n] = chord - half, chord + half
             if k > 0 and 4 * math.atan(k) > math.radians(2):
-                centre, radius, start, sweep = arc_from_bulge(p, q, k)
+                centre, radius, start, sweep = compute_arc_from_bulge(p, q, k)
                 middle = start + sweep / 2
                 out.append((radius, (centre[0] + radius * math.cos(middle), centre[1] + radius * math.sin(middle))))
         for i in range(n):
@@ -215,7 +215,7 @@ def _area(region: Region, smallest: float = 0.0) -> MilledArea:
     """The region without slivers of rounding, as rings."""
     parts = [p for p in shapely.get_parts(region) if p.geom_type == "Polygon" and p.area > smallest]
     kept = shapely.MultiPolygon(parts) if parts else shapely.Polygon()
-    return MilledArea(rings=tuple(rings_from_region(kept)) if parts else (), area=float(sum(p.area for p in parts)))
+    return MilledArea(rings=tuple(list_region_rings(kept)) if parts else (), area=float(sum(p.area for p in parts)))
 
 
 def _tool(
@@ -241,14 +241,14 @@ def _tool(
 def pocket_passes_of(order: Order, mill: Cutter) -> Passes:
     """The passes of an end mill in the order's pocket: as deep as [pocket] says, or as that cutter goes in this
     material."""
-    part = required(order.pocket, "[pocket]")
-    return passes_of(order, mill, part.depth) if part.depth_per_pass is None else _own_passes(part)
+    part = require_value(order.pocket, "[pocket]")
+    return choose_passes(order, mill, part.depth) if part.depth_per_pass is None else _own_passes(part)
 
 
 def _own_passes(part: PocketConfig) -> Passes:
     most = part.depth_per_pass
     count = 1 if most is None else max(1, math.ceil(part.depth / most - 1e-9))
-    return Passes(depth=part.depth, count=count, source=source_of(part, "depth_per_pass"), most=most)
+    return Passes(depth=part.depth, count=count, source=get_source(part, "depth_per_pass"), most=most)
 
 
 def pocket_rest(blank: Blank, rough: Cutter, fine: Cutter) -> MilledArea:
@@ -258,7 +258,7 @@ def pocket_rest(blank: Blank, rough: Cutter, fine: Cutter) -> MilledArea:
 
 def _shared(blank: Blank, rough: Cutter, last: Cutter) -> tuple[Region, Region, Region, Region]:
     """The pockets, what the rough cutter reaches, what both reach, and what is left for the last one."""
-    region = chain_polygon(blank.pockets, TOLERANCE)
+    region = build_chain_polygon(blank.pockets, TOLERANCE)
     if region.is_empty:
         raise ValueError("the blank has no pocket")
     open_rough = open_region(region, (rough.diameter or 0) / 2)
@@ -355,7 +355,7 @@ def _advice(
 def pocket_stops(blank: Blank, part: PocketConfig, rough: Cutter, fine: Cutter | None) -> tuple[Finding, ...]:
     """What keeps the order's cutters from milling the blank's pockets: too wide for one, or too short for their depth.
     Both cutters have a diameter."""
-    parts = shapely.get_parts(chain_polygon(blank.pockets, TOLERANCE))
+    parts = shapely.get_parts(build_chain_polygon(blank.pockets, TOLERANCE))
     widths = [widest_circle(p) for p in parts]
     tools = [(rough, "rough")] if fine is None else [(rough, "rough"), (fine, "fine")]
     out = []

@@ -15,8 +15,8 @@ import shapely
 from pipeline.core.catalogue import shop_kinds as kinds
 from pipeline.core.findings import Fact, Finding, find
 from pipeline.core.model import Blank
-from pipeline.core.shop_tables import PourConfig, source_of
-from pipeline.geometry.regions import chain_polygon
+from pipeline.core.shop_tables import PourConfig, get_source
+from pipeline.geometry.regions import build_chain_polygon
 
 TOLERANCE = 0.002
 """How far the flattened pocket and edge may lie from the drawing, mm."""
@@ -152,7 +152,7 @@ def amount_decimals(value: float) -> int:
 
 def plan_dam(blank: Blank, wanted: float, outside: float) -> Dam:
     """The wood round the blank's pockets, `outside` of it left round the edge."""
-    region, edge = chain_polygon(blank.pockets, TOLERANCE), chain_polygon(blank.edge, TOLERANCE)
+    region, edge = build_chain_polygon(blank.pockets, TOLERANCE), build_chain_polygon(blank.edge, TOLERANCE)
     border, rim = shapely.boundary(region), shapely.boundary(edge)
     wall = 0.0 if not edge.contains(region) else float(border.distance(rim))
     near = border.difference(shapely.buffer(edge, -wanted)) if wanted > 0 else border.difference(edge)
@@ -287,7 +287,7 @@ def _findings(plan: PourPlan, part: PourConfig, one: float) -> list[Finding]:
     out = []
     if plan.layers is not None and plan.layers > 1:
         wait = "not entered" if part.between_layers is None else f"{part.between_layers:g} h"
-        facts: dict[str, Fact] = {"layers": plan.layers, "wait": wait, "origin": source_of(part, "layer")}
+        facts: dict[str, Fact] = {"layers": plan.layers, "wait": wait, "origin": get_source(part, "layer")}
         out.append(find(kinds.TOO_DEEP, measured=plan.depth, limit=part.layer, unit="mm", facts=facts))
     if plan.most_ml is not None and one > plan.most_ml:
         out.append(find(kinds.WORKING_TIME, facts={"volume": one, "most": plan.most_ml}))

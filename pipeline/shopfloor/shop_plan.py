@@ -6,26 +6,27 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.core.cache import Cache
-from pipeline.core.catalogue import stopping
+from pipeline.core.catalogue import list_stopping
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
+from pipeline.core.list_row import ListRow
 from pipeline.core.measured_values import GROOVE_DEPTH, GROOVE_SHALLOWEST
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import Order, OrderFolder
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.core.shop_tables import StockConfig
 from pipeline.cutting.cutters import (
     Cutter,
-    clearing_mill,
-    cutter_of,
-    lowered_by,
+    build_shelf,
+    choose_cutter,
+    compute_lowering,
+    get_clearing_mill,
     resolve_cutter,
     resolve_end_mill,
-    shelf_of,
 )
-from pipeline.cutting.cutting_data import passes_of
-from pipeline.cutting.flat_floor import FlatFloor, flat_floor_of
-from pipeline.cutting.materials import material_of
+from pipeline.cutting.cutting_data import choose_outline_depth, choose_passes, choose_saw_allowance
+from pipeline.cutting.flat_floor import FlatFloor, build_flat_floor
+from pipeline.cutting.materials import get_material
 from pipeline.shopfloor.board_layout import BoardLayout, PieceToPlace, grain_of, plan_boards
 from pipeline.shopfloor.jig_layout import MOST_PLACES, JigLayout, plan_jigs
 from pipeline.shopfloor.pocket import PocketPlan, plan_pocket, pocket_passes_of, pocket_stops
@@ -35,8 +36,9 @@ from pipeline.shopfloor.time_estimate import (
     TimeEstimate,
     WorkAmounts,
     WorkFeed,
+    estimate_lettering_feed,
+    estimate_plunge_feed,
     estimate_time,
-    lettering_feed,
     mill_feed,
 )
 from pipeline.shopfloor.toolpath import Toolpath, ToolpathPlanner
@@ -65,7 +67,7 @@ def plan_shop(
     folder: OrderFolder,
     blank: Blank,
     plaques: Sequence[Plaque],
-    signed: Mapping[int, int] | None = None,
+    signed: Mapping[ListRow, int] | None = None,
     cache: Cache | None = None,
 ) -> tuple[ShopPlan, tuple[Finding, ...]]:
     """Plan the shop floor of an order. `signed`: by row, how many of its pieces are signed off. `cache`: where figures
@@ -88,7 +90,7 @@ def plan_shop(
     pocket = _pocket(folder, blank, findings)
     ways = ToolpathPlanner(order, cutter, cache)
     lettering, front = _lettering(going, ways)
-    floor = flat_floor_of(order, cutter)
+    floor = build_flat_floor(order, cutter)
     cleared = Toolpath()
     for p in going if floor is not None else ():
         if p.artwork is not None:
@@ -100,12 +102,15 @@ def plan_shop(
     if order.jig is not None:
         jigs, said = plan_jigs(blank, order.jig, _to_place(going, signed or {}), units=order.unit, back=back)
         findings += said
-        if stopping(said, "jigs"):
+        if list_stopping(said, "jigs"):
             jigs = None
     if order.board is not None:
-        boards, said = plan_boards(blank, order.board, _to_place(going, signed or {}), grain_of(order))
+        outline = choose_outline_depth(order, cutter, blank.thickness)
+        boards, said = plan_boards(
+            blank, order.board, _to_place(going, signed or {}), grain_of(order), choose_saw_allowance(order), outline
+        )
         findings += said
-        if stopping(said, "boards"):
+        if list_stopping(said, "boards"):
             boards = None
     plan = ShopPlan(
         pieces=pieces,
@@ -119,7 +124,7 @@ def plan_shop(
         pour=pour,
         boards=boards,
         jigs=jigs,
-        estimate=_estimate(order, lettering, pieces, cutter, pocket, pour, boards, jigs, (floor, cleared)),
+        estimate=_estimate(order, lettering, deepest, pieces, cutter, pocket, pour, boards, jigs, (floor, cleared)),
     )
     return plan, tuple(findings)
 
@@ -128,14 +133,14 @@ def _feeds(order: Order, floor: FlatFloor | None, pocket: PocketPlan | None) -> 
     """The feed of every end mill by its name."""
     out: dict[str, WorkFeed] = {}
     if floor is not None:
-        step = passes_of(order, floor.mill, floor.depth).step
+        step = choose_passes(order, floor.mill, floor.depth).step
         out[floor.mill.name] = mill_feed(order, floor.mill, floor.depth, step)
     for tool in pocket.tools if pocket is not None else ():
-        out[tool.cutter.name] = mill_feed(order, tool.cutter, required(pocket, "the pocket").depth, tool.step)
+        out[tool.cutter.name] = mill_feed(order, tool.cutter, require_value(pocket, "the pocket").depth, tool.step)
     return out
 
 
-def _to_place(going: Sequence[Plaque], signed: Mapping[int, int]) -> list[PieceToPlace]:
+def _to_place(going: Sequence[Plaque], signed: Mapping[ListRow, int]) -> list[PieceToPlace]:
     """Every piece of the plaques that go on. signed: by row, how many of its pieces are signed off."""
     return [
         PieceToPlace(
@@ -176,7 +181,7 @@ def order_stops(folder: OrderFolder, blank: Blank, plaques: Iterable[Plaque]) ->
         if not through and deepest - off >= least - 1e-9:
             break  # something is left of the lettering, and none of it can go through
     _, said = plan_thickness(order, blank.thickness, deepest=deepest, shallowest=None, least_groove=least)
-    return (*found, *stopping(said, "order"))
+    return (*found, *list_stopping(said, "order"))
 
 
 def check_order(folder: OrderFolder, blank: Blank) -> None:
@@ -197,11 +202,12 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
             )
         )
     faults += _jig_faults(folder)
+    faults += _board_faults(folder)
     try:
         faults += _clearing_faults(folder)
     except CannotRun as problem:
         faults += problem.faults
-    cutter = cutter_of(order.cutter, order.shop)
+    cutter = choose_cutter(order.cutter, order.shop)
     if (
         order.pour is not None
         and order.pour.fills != "pocket"
@@ -222,24 +228,24 @@ def check_order(folder: OrderFolder, blank: Blank) -> None:
 def _clearing_faults(folder: OrderFolder) -> Iterator[Fault]:
     """What of [clearing] can't be used."""
     order, where = folder.order, f"{folder.file}, [clearing]"
-    mill = clearing_mill(order)
+    mill = get_clearing_mill(order)
     if mill is None:
         return
-    cutter = cutter_of(order.cutter, order.shop)
+    cutter = choose_cutter(order.cutter, order.shop)
     if not cutter.cuts_grooves or not order.files.grooves:
         found = "[files] grooves is false" if cutter.cuts_grooves else f"{cutter.name} cuts no grooves"
         yield Fault(
             where=where, found=f"names a flat cutter, but {found}", expected="a V-bit as [cutter], and grooves = true"
         )
         return
-    floor = flat_floor_of(order, cutter)
+    floor = build_flat_floor(order, cutter)
     if floor is None:
         yield Fault(
             where=f"{folder.file}, [limits] deepest",
             found=f"not stated, and nothing limits how deep {cutter.name} goes",
             expected="the depth of the flat floors of [clearing]",
         )
-    elif floor.depth <= lowered_by(order, cutter):
+    elif floor.depth <= compute_lowering(order, cutter):
         yield Fault(
             where=f"{folder.file}, [limits] deepest",
             found=f"{order.unit.show(floor.depth)}, of which sanding takes {order.unit.show(order.finish.sanded_off)}",
@@ -250,6 +256,17 @@ def _clearing_faults(folder: OrderFolder) -> Iterator[Fault]:
             where=where,
             found=f"{mill.name} reaches only {order.unit.show(mill.reach)}",
             expected=f"a reach of {order.unit.show(floor.depth)}, the depth of the floor",
+        )
+
+
+def _board_faults(folder: OrderFolder) -> Iterator[Fault]:
+    """What of [board] can't be kept: pieces lie so close on it that a sawn side has `trim` to give and no more."""
+    board, unit = folder.order.board, folder.order.unit
+    if board is not None and board.allowance is not None and board.allowance > board.trim:
+        yield Fault(
+            where=f"{folder.file}, [board] allowance",
+            found=f"{unit.show(board.allowance)}, but trim leaves {unit.show(board.trim)} beside a blank",
+            expected="at most `trim`",
         )
 
 
@@ -278,7 +295,7 @@ def _jig_faults(folder: OrderFolder) -> Iterator[Fault]:
 
 def pocket_end_mills(folder: OrderFolder, blank: Blank) -> tuple[Cutter, Cutter | None]:
     """The cutters of the order's pocket, rough and fine. CannotRun names the key that cannot be used."""
-    part = required(folder.order.pocket, "[pocket]")
+    part = require_value(folder.order.pocket, "[pocket]")
     where = f"{folder.file}, [pocket]"
     if not blank.pockets:
         raise CannotRun(
@@ -310,7 +327,7 @@ def _pocket(folder: OrderFolder, blank: Blank, findings: list[Finding]) -> Pocke
     if part is None:
         return None
     rough, fine = pocket_end_mills(folder, blank)
-    shelf = tuple(shelf_of(folder.order.shop).values())
+    shelf = tuple(build_shelf(folder.order.shop).values())
     plan, said = plan_pocket(blank, part, rough, fine, shelf, lambda mill: pocket_passes_of(folder.order, mill))
     findings += said
     return plan
@@ -331,7 +348,7 @@ def _movement(order: Order, blank: Blank) -> float | None:
     """Of the width across the grain; None where the order does not say how the grain runs."""
     stock = order.stock or StockConfig()
     moves = stock.movement
-    if moves is None and (told := material_of(order).change_per_moisture(stock.material)) is not None:
+    if moves is None and (told := get_material(order).change_per_moisture(stock.material)) is not None:
         moves = told.value
     grain = grain_of(order)
     if grain in (None, "none") or moves is None or stock.moisture is None or stock.moisture_in_use is None:
@@ -381,6 +398,7 @@ def _pour(
 def _estimate(
     order: Order,
     lettering: Toolpath,
+    deepest: float | None,
     pieces: int,
     cutter: Cutter,
     pocket: PocketPlan | None,
@@ -389,17 +407,17 @@ def _estimate(
     jigs: JigLayout | None,
     cleared: tuple[FlatFloor | None, Toolpath],
 ) -> TimeEstimate:
-    sides = boards.sides if boards else ()
+    sides, outline = (boards.sides, boards.outline) if boards else ((), None)
     work = WorkAmounts(
         pieces=pieces,
         lettering=lettering,
         floor=cleared[0],
         floor_way=cleared[1],
-        floor_passes=passes_of(order, cleared[0].mill, cleared[0].depth).count if cleared[0] else 0,
-        feed=lettering_feed(order, "feed"),
-        plunge=lettering_feed(order, "plunge"),
+        floor_passes=choose_passes(order, cleared[0].mill, cleared[0].depth).count if cleared[0] else 0,
+        feed=estimate_lettering_feed(order, cutter, max(deepest or 0.0, outline.value if outline else 0.0) or None),
+        plunge=estimate_plunge_feed(order),
         feeds=_feeds(order, cleared[0], pocket),
-        outline=boards.edge if boards and boards.outline else 0.0,
+        outline=boards.edge if boards and outline else 0.0,
         pocket=pocket,
         boards=len(boards.boards) if boards else 0,
         loads=len(jigs.loads) if jigs else 0,
@@ -414,6 +432,6 @@ def _estimate(
         board_area=boards.board_area / 1e6 if boards else 0.0,
         resin=pour.with_waste / 1000 if pour else 0.0,
         sanded=order.sanding > 0 or pour is not None or bool(order.stock and order.stock.sawn_off),
-        finished=material_of(order).does("oil"),
+        finished=get_material(order).does("oil"),
     )
     return estimate_time(work, order.rates, cutter, order.spoken)

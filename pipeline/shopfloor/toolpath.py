@@ -17,16 +17,16 @@ import shapely
 from pipeline.core.cache import Cache
 from pipeline.core.model import Artwork, Piece, SetLine
 from pipeline.core.order import Order
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.core.shop_tables import PocketConfig
-from pipeline.cutting.cutters import Cutter, lowered_by
-from pipeline.cutting.cutting_data import pass_depth_of, passes_of
+from pipeline.cutting.cutters import Cutter, compute_lowering
+from pipeline.cutting.cutting_data import choose_passes, pass_depth_of
 from pipeline.cutting.flat_floor import FlatFloor
-from pipeline.cutting.v_carving import MEETS, measure_travel, order_grooves, roughing_lines
+from pipeline.cutting.v_carving import MEETS, build_order_planner, measure_travel, plan_roughing
 from pipeline.geometry.curves import Array
 from pipeline.geometry.flatten import flatten_open
 from pipeline.geometry.offset import OffsetOutline
-from pipeline.geometry.regions import Region, chain_polygon, polygon_from_outline
+from pipeline.geometry.regions import Region, build_chain_polygon, build_polygon_from_outline
 
 LEVELS = 32
 """Depths at which the area of a groove is taken. Against closed forms the volume is then right to half a per cent."""
@@ -61,8 +61,8 @@ class ToolpathPlanner:
         self.tolerance = order.files.tolerance
         self.stepover = (order.pocket or PocketConfig(depth=1.0)).stepover * (cutter.diameter or 0.0)
         self.filled = order.pour is not None and order.pour.fills in ("lettering", "both")
-        self.lowered = lowered_by(order, cutter)
-        self._grooves = order_grooves(order, cutter) if cutter.cuts_grooves else None
+        self.lowered = compute_lowering(order, cutter)
+        self._grooves = build_order_planner(order, cutter) if cutter.cuts_grooves else None
         step = pass_depth_of(order, cutter)
         self._pass = None if step is None else step.value
         self._order = order
@@ -91,9 +91,9 @@ class ToolpathPlanner:
     def _floor_piece(self, piece: Piece, floor: FlatFloor) -> Toolpath:
         key = (piece.shape.key, piece.scale)
         if key not in self._floors:
-            region = required(self._grooves, "grooves").cleared(piece.shape, piece.scale)
+            region = require_value(self._grooves, "grooves").cleared(piece.shape, piece.scale)
             step = self.clearing * (floor.mill.diameter or 0.0)
-            depth = (floor.depth, passes_of(self._order, floor.mill, floor.depth).count)
+            depth = (floor.depth, choose_passes(self._order, floor.mill, floor.depth).count)
             self._floors[key] = area_toolpath(region, floor.mill, step, depth)
         return self._floors[key]
 
@@ -120,7 +120,7 @@ class ToolpathPlanner:
             return line_toolpath(flatten_open(piece.outline(), self.tolerance), self.cutter, steps)
         if self._grooves is not None:
             grooves = self._grooves.plan_piece(piece, grown)
-            grooves = [*(roughing_lines(grooves, self._pass) if self._pass else []), *grooves]
+            grooves = [*(plan_roughing(grooves, self._pass) if self._pass else []), *grooves]
             volume = 0.0
             if self.filled:
                 floor = self._grooves.floor
@@ -136,13 +136,13 @@ class ToolpathPlanner:
 
     def _region(self, piece: Piece, grown: OffsetOutline | None) -> Region:
         if grown is not None:
-            return chain_polygon([c.moved(piece.scale) for c in grown.chains], self.tolerance / 4)
-        return polygon_from_outline(piece.outline(), self.tolerance / 4)
+            return build_chain_polygon([c.moved(piece.scale) for c in grown.chains], self.tolerance / 4)
+        return build_polygon_from_outline(piece.outline(), self.tolerance / 4)
 
     def _steps(self, own: float | None = None) -> tuple[float, int]:
         """(depth, passes). 0 where the order does not state a depth. own: of lines that have one of their own."""
         depth = own or self.depth or 0.0
-        return depth, passes_of(self._order, self.cutter, depth).count
+        return depth, choose_passes(self._order, self.cutter, depth).count
 
 
 def groove_toolpath(grooves: Sequence[Array], volume: float = 0.0) -> Toolpath:

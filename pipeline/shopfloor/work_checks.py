@@ -11,12 +11,12 @@ from pipeline.core.order import Order
 from pipeline.core.shop_tables import StockConfig
 from pipeline.core.work_steps import SAID, step_conflicts
 from pipeline.cutting.cutters import Cutter
-from pipeline.cutting.materials import Material, material_of
+from pipeline.cutting.materials import Material, get_material
 
 
 def work_findings(order: Order, blank: Blank, cutter: Cutter) -> Iterator[Finding]:
     """What contradicts the material, or itself. cutter: of the lettering."""
-    material = material_of(order)
+    material = get_material(order)
     if material.name and not material.known:
         yield find(kinds.MATERIAL_UNKNOWN, facts={"material": material.name})
     for asked, done in _not_done(order, blank, cutter, material):
@@ -49,5 +49,5 @@ def _not_done(order: Order, blank: Blank, cutter: Cutter, material: Material) ->
         yield "[pour] pours resin into it", "poured with resin"
     if order.pocket is not None and not material.does("mill"):
         yield "[pocket] mills it", "milled"
-    if material.cut_by(cutter.kind) is False:
+    if material.may_be_cut_by(cutter.kind) is False:
         yield f"it is to be lettered with {cutter.name}", f"cut with a {cutter.kind}"

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import Literal
 
+from pipeline.core.list_row import ListRow
 from pipeline.core.units import MM, SAME, Units
 from pipeline.signoff.designs import Design, lettered
 from pipeline.signoff.ledger import LedgerEntry
@@ -42,7 +43,7 @@ class DesignAnswer:
     decision: Decided
     entry: LedgerEntry
     pieces: int = 0
-    rows: tuple[int, ...] = ()
+    rows: tuple[ListRow, ...] = ()
     why: str = ""
     agreed: tuple[LedgerEntry, ...] = ()
 
@@ -136,9 +137,9 @@ def _plain(text: str) -> str:
     return " ".join(text.split()).casefold()
 
 
-def _covered(agreed: Sequence[LedgerEntry]) -> tuple[int, tuple[int, ...]]:
+def _covered(agreed: Sequence[LedgerEntry]) -> tuple[int, tuple[ListRow, ...]]:
     """Pieces and rows of several agreements: rows signed one after the other add up, the same rows count once."""
-    pieces, rows = 0, set[int]()
+    pieces, rows = 0, set[ListRow]()
     for entry in agreed:
         new = set(entry.rows)
         if not rows & new:
@@ -202,7 +203,7 @@ def predecessors(designs: Sequence[Design], entries: Iterable[LedgerEntry]) -> d
         return [d for d in fresh if d.fingerprint not in found]
 
     by_text: dict[tuple[str, ...], list[LedgerEntry]] = {}
-    by_row: dict[int, list[LedgerEntry]] = {}
+    by_row: dict[ListRow, list[LedgerEntry]] = {}
     for entry in gone.values():
         by_text.setdefault(lettered(entry.text), []).append(entry)
         for row in entry.rows:

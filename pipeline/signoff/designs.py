@@ -13,6 +13,7 @@ from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
+from pipeline.core.list_row import ListRow, row_from_plain
 from pipeline.core.model import Plaque
 
 
@@ -20,7 +21,7 @@ from pipeline.core.model import Plaque
 class DesignRow:
     """One row of the list that has this design."""
 
-    row: int
+    row: ListRow
     cell: str
     copies: int
 
@@ -39,7 +40,7 @@ class Design:
         return sum(m.copies for m in self.members)
 
     @property
-    def rows(self) -> tuple[int, ...]:
+    def rows(self) -> tuple[ListRow, ...]:
         return tuple(m.row for m in self.members)
 
     @property
@@ -58,7 +59,7 @@ class LastRun:
     sheet: str
     revision: str
     designs: tuple[Design, ...]
-    stopped: tuple[int, ...]  # rows that cannot be cut
+    stopped: tuple[ListRow, ...]  # rows that cannot be cut
 
     def find_design(self, fingerprint: str) -> Design | None:
         return next((d for d in self.designs if d.fingerprint == fingerprint), None)
@@ -119,13 +120,13 @@ def last_run(target: Path) -> LastRun:
                 (
                     p["fingerprint"],
                     p["text"],
-                    DesignRow(row=p["row"], cell=p["cell"], copies=p["copies"]),
+                    DesignRow(row=row_from_plain(p["row"]), cell=p["cell"], copies=p["copies"]),
                     by_line((line["line"], line["cap_height"]) for line in p["lines"]),
                 )
                 for p in plaques
                 if p["fingerprint"]
             ),
-            stopped=tuple(p["row"] for p in plaques if p["state"] == "stopped"),
+            stopped=tuple(row_from_plain(p["row"]) for p in plaques if p["state"] == "stopped"),
         )
     except FileNotFoundError as error:
         fault = Fault(

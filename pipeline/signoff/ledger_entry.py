@@ -11,7 +11,8 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any, Literal
 
-from pipeline.core.short_codes import sha256_of
+from pipeline.core.list_row import FurtherRow, ListRow, plain_rows, row_from_plain
+from pipeline.core.short_codes import hash_values
 
 BEGINNING = "0" * 64
 """What stands as the hash before the first row."""
@@ -35,7 +36,7 @@ EntryKind = Literal[
     "told",
     "void",
 ]
-"""order: first run; its `order_id` is the order's from then on · numbers: plain numbers given, `designs` says to
+"""order: first run; its `build_order_id` is the order's from then on · numbers: plain numbers given, `designs` says to
 which designs and, without a fingerprint, names that cannot be cut · proof: one made, `designs` is what it shows ·
 paper: an answer that came back · answer: what it says about one design · reply: about a name without a cut, or in
 words · reading: the maker's own reading of an unclear answer · same-order: the maker says that the title, client and
@@ -58,7 +59,7 @@ class ProofDesign:
     no: int
     fingerprint: str
     text: tuple[str, ...]
-    rows: tuple[int, ...]
+    rows: tuple[ListRow, ...]
     cells: tuple[str, ...]
     pieces: int
 
@@ -84,7 +85,7 @@ class LedgerEntry:
     fingerprint: str = ""
     decision: str = ""
     text: tuple[str, ...] = ()
-    rows: tuple[int, ...] = ()
+    rows: tuple[ListRow, ...] = ()
     cells: tuple[str, ...] = ()
     pieces: int = 0
     cap_heights: tuple[float, ...] = ()  # mm, of the lines, as far as known
@@ -125,7 +126,7 @@ class LedgerEntry:
 
     def digest(self) -> str:
         """sha256 over everything in the row but the hash itself."""
-        return sha256_of(_HASHED[self.form](self) if self.form in _HASHED else {"form": self.form})
+        return hash_values(_HASHED[self.form](self) if self.form in _HASHED else {"form": self.form})
 
     @property
     def head(self) -> LedgerHead | None:
@@ -152,7 +153,7 @@ def _type_of(name: str) -> str:
     if name in NUMBERS:
         return "number"
     if name in ("rows", "voids"):
-        return "numbers"
+        return name
     if name in ("text", "cells"):
         return "texts"
     if name in ("files", "making"):
@@ -163,6 +164,14 @@ def _type_of(name: str) -> str:
 def _is_number(name: str, value: Any) -> None:
     if type(value) is not int or not 0 <= value <= (MOST_PIECES if name == "pieces" else 2**53):
         raise ValueError(f"{name} cannot be {_short(value)}")
+
+
+def _is_row(name: str, value: Any) -> None:
+    if isinstance(value, FurtherRow):
+        _is_text(name, value.file)
+        _is_number(name, value.number)
+    else:
+        _is_number(name, value)
 
 
 def _is_text(name: str, value: Any) -> None:
@@ -200,7 +209,7 @@ def _is_shown(name: str, value: Any) -> None:
     _is_text("fingerprint", value.fingerprint)
     for texts in (value.text, value.cells):
         _each(_is_text)(name, texts)
-    _each(_is_number)("rows", value.rows)
+    _each(_is_row)("rows", value.rows)
 
 
 def _short(value: Any) -> str:
@@ -210,7 +219,8 @@ def _short(value: Any) -> str:
 
 _CHECKS: Mapping[str, Callable[[str, Any], None]] = {
     "number": _is_number,
-    "numbers": _each(_is_number),
+    "rows": _each(_is_row),
+    "voids": _each(_is_number),
     "text": _is_text,
     "texts": _each(_is_text),
     "pairs": _each(_is_pair),
@@ -225,9 +235,11 @@ _CHECKS: Mapping[str, Callable[[str, Any], None]] = {
 def plain_value(name: str, value: Any) -> Any:
     """A column's value as plain lists, texts and numbers."""
     if name == "designs":
-        return [[d.no, d.fingerprint, list(d.text), list(d.rows), list(d.cells), d.pieces] for d in value]
+        return [[d.no, d.fingerprint, list(d.text), plain_rows(d.rows), list(d.cells), d.pieces] for d in value]
     if name in ("files", "making"):
         return [list(pair) for pair in value]
+    if name == "rows":
+        return plain_rows(value)
     return list(value) if name in LISTS else value
 
 
@@ -243,9 +255,18 @@ def read_value(name: str, value: Any) -> Any:
     held = json.loads(value)
     if name == "designs":
         return tuple(
-            ProofDesign(no=no, fingerprint=mark, text=tuple(text), rows=tuple(rows), cells=tuple(cells), pieces=pieces)
+            ProofDesign(
+                no=no,
+                fingerprint=mark,
+                text=tuple(text),
+                rows=tuple(map(row_from_plain, rows)),
+                cells=tuple(cells),
+                pieces=pieces,
+            )
             for no, mark, text, rows, cells, pieces in held
         )
+    if name == "rows":
+        return tuple(map(row_from_plain, held))
     return tuple(tuple(pair) for pair in held) if name in ("files", "making") else tuple(held)
 
 

@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
-from pipeline.core.short_codes import sha256_of
+from pipeline.core.short_codes import hash_values
 from pipeline.signoff.designs import designs_of
 from pipeline.signoff.ledger import Ledger
 from pipeline.signoff.ledger_entry import LedgerEntry, ProofDesign
@@ -34,7 +35,7 @@ class PlainNumbers:
             return self.uncut.get(uncut_key(plaque), 0)
         return self.designs.get(plaque.fingerprint, 0)
 
-    def get_uncut(self, plaques: Iterable[Plaque]) -> dict[int, int]:
+    def get_uncut(self, plaques: Iterable[Plaque]) -> dict[ListRow, int]:
         """The numbers of names that cannot be cut, by row of the list; none for those that have none yet."""
         stopped = ((p.recipient.row, uncut_key(p)) for p in plaques if p.state == "stopped")
         return {row: self.uncut[text] for row, text in stopped if text in self.uncut}
@@ -80,19 +81,20 @@ def give_numbers(
 
 def _without(
     plaques: Sequence[Plaque], entries: Sequence[LedgerEntry]
-) -> list[tuple[tuple[int, ...], str, tuple[str, ...]]]:
+) -> list[tuple[tuple[ListRow, ...], str, tuple[str, ...]]]:
     """What has no number yet, in the order of the list: rows, fingerprint (empty: cannot be cut) and text."""
     known = numbers_of(entries)
     found = [(d.rows, d.fingerprint, d.text) for d in designs_of(plaques) if d.fingerprint not in known.designs]
-    stopped: dict[tuple[str, ...], tuple[int, ...]] = {}
+    stopped: dict[tuple[str, ...], tuple[ListRow, ...]] = {}
     for plaque in plaques:
         if plaque.state == "stopped" and (text := uncut_key(plaque)) not in known.uncut:
             stopped[text] = (*stopped.get(text, ()), plaque.recipient.row)
     found += [(rows, "", text) for text, rows in stopped.items()]
-    return sorted(found, key=lambda each: min(each[0]))
+    at = {plaque.recipient.row: number for number, plaque in enumerate(plaques)}
+    return sorted(found, key=lambda each: min(at[row] for row in each[0]))
 
 
 def uncut_key(plaque: Plaque) -> tuple[str, ...]:
     """What tells a name that cannot be cut from others: its cells as the list has them, of a very long one a hash."""
     cells = [text for _, text in plaque.recipient.raw if text.strip()] or [t for t in plaque.text if t.strip()]
-    return tuple(text if len(text) <= LONGEST_KEPT else sha256_of(text) for text in cells)
+    return tuple(text if len(text) <= LONGEST_KEPT else hash_values(text) for text in cells)

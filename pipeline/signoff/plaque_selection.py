@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Literal, get_args
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.row_selection import RowSelection, parse_rows
+from pipeline.core.row_selection import RowSelection, selection_of
 from pipeline.signoff.approval import Approval, approve_pieces
 from pipeline.signoff.ledger import Ledger, verified_entries
 from pipeline.signoff.order_snapshot import OrderSnapshot
@@ -50,4 +50,4 @@ def rows_that_are(parts: Sequence[Part], looked: OrderSnapshot, chosen: RowSelec
                 remedy="`plaques status` shows where each stands",
             )
         )
-    return parse_rows(",".join(map(str, rows)))
+    return selection_of(rows)

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from pipeline.core.catalogue import fit_kinds
-from pipeline.core.findings import Finding, find
+from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.list_row import ListRow, plain_row
 from pipeline.core.model import Piece, Plaque
 from pipeline.core.order import Order
 from pipeline.core.units import SAME
@@ -67,7 +68,7 @@ def revision_of(
     drawn: Callable[[LedgerEntry], tuple[Piece, ...]] = not_drawn,
     before: str = "",
     end: LedgerHead | None = None,
-    rows: Collection[int] | None = None,
+    rows: Collection[ListRow] | None = None,
 ) -> Revision:
     """The revision a run of these plaques makes.
 
@@ -125,7 +126,7 @@ def revision_of(
 
 
 def _about(
-    rows: Collection[int] | None, entries: Sequence[LedgerEntry], designs: Collection[str]
+    rows: Collection[ListRow] | None, entries: Sequence[LedgerEntry], designs: Collection[str]
 ) -> Sequence[LedgerEntry]:
     """The rows of the ledger that are about these rows of the list, or these designs."""
     return entries if rows is None else [e for e in entries if e.fingerprint in designs or set(e.rows) & set(rows)]
@@ -221,7 +222,7 @@ def sizes_moved(plaques: Sequence[Plaque], entries: Sequence[LedgerEntry], order
         old, size = before.most_common(1)[0][0], now.most_common(1)[0][0]
         if abs(old - size) > SAME:
             by = min((pair for pair in lines if pair[0].state != "stopped"), key=lambda pair: pair[1].slack)[0]
-            facts = {"by": by.recipient.row, "before": old, "cap_height": size}
+            facts: dict[str, Fact] = {"by": plain_row(by.recipient.row), "before": old, "cap_height": size}
             out.append(
                 find(fit_kinds.SIZE_MOVED, line=number, row=by.recipient.row, cell=by.recipient.cell, facts=facts)
             )
@@ -240,7 +241,7 @@ class WantedChange:
     """One thing a client asked for: where in their list, what it reads now, what they want."""
 
     cells: tuple[str, ...]
-    rows: tuple[int, ...]
+    rows: tuple[ListRow, ...]
     now: str
     wanted: str
     state: WantedState
@@ -251,7 +252,7 @@ class WantedChange:
 
 
 def wanted_changes(
-    designs: Sequence[Design], stopped: Collection[int], entries: Sequence[LedgerEntry]
+    designs: Sequence[Design], stopped: Collection[ListRow], entries: Sequence[LedgerEntry]
 ) -> tuple[WantedChange, ...]:
     """Every change, refusal and reply that still stands in the ledger, in the order of the list's rows.
 

@@ -9,7 +9,8 @@ from pathlib import Path
 from pipeline.core.clock import Clock
 from pipeline.core.errors import CannotRun
 from pipeline.core.findings import Finding
-from pipeline.core.fingerprint import making_values
+from pipeline.core.fingerprint import list_making_values
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Blank, Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.outputs.revision import Revision
@@ -36,7 +37,7 @@ class RunLedger:
         *,
         target: Path,
         whole_target: Path,
-        rows: frozenset[int] | None,
+        rows: frozenset[ListRow] | None,
         clock: Clock | None,
     ) -> None:
         """resolved: see `fingerprint.cutting_words`. target: the output folder; whole_target: that of a run of the
@@ -69,7 +70,7 @@ class RunLedger:
         """Return what the ledger's rows say for these plaques."""
         return sign_off_of(self.entries, self._folder, plaques, self._blank, self._resolved)
 
-    def signed_pieces(self, plaques: Sequence[Plaque], findings: Sequence[Finding]) -> dict[int, int]:
+    def signed_pieces(self, plaques: Sequence[Plaque], findings: Sequence[Finding]) -> dict[ListRow, int]:
         """Return for each row how many pieces are signed. findings: of the whole order."""
         sign_off = self.sign_off(plaques)
         letter = revision_of(plaques, sign_off.entries, self._folder.order.proof.revision).letter
@@ -109,7 +110,7 @@ class RunLedger:
         """
         if self._clock is None:
             return None
-        making = making_values(self._folder.order)
+        making = list_making_values(self._folder.order)
         kept = keep_proof(
             self._target, self._folder.folder, self._ledger, revision, self.entries, self._clock(), making
         )

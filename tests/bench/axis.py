@@ -8,7 +8,7 @@ import numpy as np
 
 from pipeline.geometry.medial.medial_axis import medial_axis
 from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, find_narrowest_stroke
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
 
@@ -27,7 +27,9 @@ def main(faces) -> None:
             shape = shape_row([open_face(name)], character).shapes[0].shape
             em = shape.units_per_em
             axes.append(
-                milliseconds(lambda s=shape, t=em * FIRST_TOLERANCE: medial_axis(polygon_from_outline(s.outline, t)))
+                milliseconds(
+                    lambda s=shape, t=em * FIRST_TOLERANCE: medial_axis(build_polygon_from_outline(s.outline, t))
+                )
             )
             strokes.append(milliseconds(lambda s=shape: find_narrowest_stroke(s.outline, s.cap_units, s.units_per_em)))
         print(f"{name:<16}{np.median(axes):18.1f}{max(axes):8.1f}{np.median(strokes):21.1f}{max(strokes):8.1f}")

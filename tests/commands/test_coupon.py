@@ -17,10 +17,10 @@ from pipeline.cli import main
 from pipeline.commands import coupon_artwork
 from pipeline.core.errors import CannotRun
 from pipeline.cutting.coupon import BLOCKS, WIDTHS, limit_from_marks, plan_coupon
-from pipeline.cutting.cutters import cutter_shelf
+from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.cutting.materials import find_material
 from pipeline.intake.order.shop_edits import MeasuredEdit, record_measured
-from pipeline.outputs.coupon_sheet import field_name
+from pipeline.outputs.coupon_sheet import build_field_name
 from pipeline.run import run_order
 
 SHOP = """# The shop of Saltmarsh, as we like it written.
@@ -84,14 +84,14 @@ def ticked(folder: Path, boxes: dict[str, str], name: str = "back.pdf") -> Path:
 
 def from_width(kind: str, least: float, widths: tuple[float, ...]) -> dict[str, str]:
     return {
-        field_name(kind, block, n): "/Yes"
+        build_field_name(kind, block, n): "/Yes"
         for block in range(1, BLOCKS + 1)
         for n, width in enumerate(widths, 1)
         if width >= least
     }
 
 
-PLAN = plan_coupon(cutter_shelf()["vbit-60"], find_material("walnut"))
+PLAN = plan_coupon(load_cutter_shelf()["vbit-60"], find_material("walnut"))
 
 
 def test_every_stroke_and_land_in_the_file_has_its_width(written: Path) -> None:
@@ -126,11 +126,13 @@ def test_the_sheet_says_how_deep_a_pass_may_be_and_in_what_widths_are(written: P
     text = " ".join(pypdf.PdfReader(written / "coupon" / "coupon.pdf").pages[0].extract_text().split())
     told = "No pass deeper than 3 mm (common practice, no source): cut what is deeper in several; of grooves, layer "
     assert f"{told}ROUGH first." in text and "Strokes, mm" in text and "Lands, mm" in text
-    mill = plan_coupon(cutter_shelf()["endmill-0-8"], find_material("brass"))
+    mill = plan_coupon(load_cutter_shelf()["endmill-0-8"], find_material("brass"))
     assert max(mill.depths) > 0.08 and mill.pass_words().startswith("No pass deeper than 0.08 mm")
     assert "ROUGH" not in mill.pass_words()
-    assert plan_coupon(cutter_shelf()["vbit-60"], find_material("")).pass_words().startswith("Nothing says how deep")
-    assert plan_coupon(cutter_shelf()["laser"], find_material("walnut")).pass_words() == ""
+    assert (
+        plan_coupon(load_cutter_shelf()["vbit-60"], find_material("")).pass_words().startswith("Nothing says how deep")
+    )
+    assert plan_coupon(load_cutter_shelf()["laser"], find_material("walnut")).pass_words() == ""
 
 
 def test_a_stroke_of_another_width_in_the_file_is_seen(written: Path, tmp_path: Path) -> None:
@@ -195,7 +197,7 @@ def test_one_order_before_and_after(shop: Path) -> None:
 
 def test_a_line_with_gaps_or_without_ticks_is_not_guessed(shop: Path, capsys) -> None:
     boxes = from_width("stroke", 0.2, PLAN.strokes)
-    del boxes[field_name("stroke", 2, 6)]
+    del boxes[build_field_name("stroke", 2, 6)]
     assert main(["coupon", "vbit-60", "walnut", str(ticked(shop, boxes))]) == 2
     assert "no. 2 (0.2 mm) is marked clean, and the wider no. 6 (0.5 mm) is not" in capsys.readouterr().err
     assert main(["coupon", "vbit-60", "walnut", str(ticked(shop, {"by": "Bo"}))]) == 2
@@ -313,7 +315,7 @@ def test_tables_written_otherwise_are_added_to_or_left_alone(tmp_path: Path, tex
     except CannotRun as problem:
         assert "[[measured]]" in str(problem) and file.read_text(encoding="utf-8") == text
         return
-    own = found.config.measured_of("vbit-60", "walnut")
+    own = found.config.find_measured("vbit-60", "walnut")
     assert own is not None and own.stroke == 0.3
     assert found.config.rates.hour == 40.0 and "# the end" in file.read_text(encoding="utf-8")
 

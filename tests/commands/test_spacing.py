@@ -16,7 +16,7 @@ from scipy.spatial import cKDTree
 
 from pipeline.cli import main
 from pipeline.commands import spacing_command
-from pipeline.layout.letter_spacing import row_spacing
+from pipeline.layout.letter_spacing import measure_row_spacing
 from pipeline.layout.shape_hulls import ShapeHulls
 from pipeline.lettering.font_face import Shelf, open_face
 from pipeline.lettering.shaping import shape_row
@@ -48,7 +48,7 @@ def bearings():
 
 def test_letters_and_words_by_their_bearings(noto, bearings):
     """Upright stems side by side: the closest points are a bearing each apart; H and I have no kerning."""
-    gaps = row_spacing(shape_row([noto], "HIH IH"), ShapeHulls())
+    gaps = measure_row_spacing(shape_row([noto], "HIH IH"), ShapeHulls())
     apart = bearings("H")[1] + bearings("I")[0]
     back = bearings("I")[1] + bearings("H")[0]
     word = bearings("H")[1] + bearings(" ")[2] + bearings("I")[0]
@@ -58,8 +58,8 @@ def test_letters_and_words_by_their_bearings(noto, bearings):
 
 
 def test_tracking_widens_every_gap_by_itself(noto):
-    plain = row_spacing(shape_row([noto], "HI H"), ShapeHulls())
-    open_ = row_spacing(shape_row([noto], "HI H", tracking=50), ShapeHulls())
+    plain = measure_row_spacing(shape_row([noto], "HI H"), ShapeHulls())
+    open_ = measure_row_spacing(shape_row([noto], "HI H", tracking=50), ShapeHulls())
     per_letter = 0.05 * 1000 / 714
     assert open_.letters[0].width - plain.letters[0].width == pytest.approx(per_letter)
     assert open_.words[0].width - plain.words[0].width == pytest.approx(2 * per_letter)  # before and after the space
@@ -68,7 +68,7 @@ def test_tracking_widens_every_gap_by_itself(noto):
 def test_closest_points_not_boxes(noto):
     """In "AV" the boxes overlap; the strip between the strokes counts. Held against points along both edges."""
     row = shape_row([noto], "AV")
-    (gap,) = row_spacing(row, ShapeHulls()).letters
+    (gap,) = measure_row_spacing(row, ShapeHulls()).letters
     edges = []
     for placed in row.shapes:
         corners = placed.shape.outline[0].points + (placed.x, placed.y)  # straight strokes: corners alone
@@ -81,16 +81,16 @@ def test_closest_points_not_boxes(noto):
 
 def test_a_mark_belongs_to_its_letter_and_joined_letters_touch(noto):
     hulls = ShapeHulls()
-    assert [g.between for g in row_spacing(shape_row([noto], "Ḿé"), hulls).letters] == ["Ḿé"]
-    script = row_spacing(shape_row([open_face("great-vibes")], "minim"), hulls)
+    assert [g.between for g in measure_row_spacing(shape_row([noto], "Ḿé"), hulls).letters] == ["Ḿé"]
+    script = measure_row_spacing(shape_row([open_face("great-vibes")], "minim"), hulls)
     assert [g.width for g in script.letters] == [0.0] * 4
-    arabic = row_spacing(shape_row([open_face("noto-naskh-arabic")], "بيت علي"), hulls)
+    arabic = measure_row_spacing(shape_row([open_face("noto-naskh-arabic")], "بيت علي"), hulls)
     assert len(arabic.words) == 1 and all(g.width == 0 for g in arabic.letters)
 
 
 def test_the_line_of_a_point_takes_its_part_of_the_gap():
     row = shape_row([open_face("hershey-futural")], "HI I")
-    bare, written = row_spacing(row, ShapeHulls()), row_spacing(row, ShapeHulls(), pen=0.1)
+    bare, written = measure_row_spacing(row, ShapeHulls()), measure_row_spacing(row, ShapeHulls(), pen=0.1)
     assert bare.letters[0].width - written.letters[0].width == pytest.approx(0.1)
     assert bare.words[0].width - written.words[0].width == pytest.approx(0.1)
 

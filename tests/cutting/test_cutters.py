@@ -7,7 +7,16 @@ import pytest
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import BlankConfig, CutterConfig, LimitsConfig, LineConfig, ListConfig, Order
 from pipeline.core.shop_tables import ClearingConfig
-from pipeline.cutting.cutters import EndMill, VBit, clearing_mill, cutter_of, cutter_shelf, limits_of, resolve_cutter
+from pipeline.core.units import Units
+from pipeline.cutting.cutters import (
+    EndMill,
+    VBit,
+    choose_cutter,
+    compute_limits,
+    get_clearing_mill,
+    load_cutter_shelf,
+    resolve_cutter,
+)
 
 
 def order(**parts):
@@ -52,7 +61,7 @@ def test_narrower_than_the_tip_has_no_depth():
 
 def test_every_cutter_of_the_shelf_can_be_used_and_says_where_it_is_from():
     kinds = set()
-    for name in cutter_shelf():
+    for name in load_cutter_shelf():
         cutter, limits = resolve_cutter(order(cutter=CutterConfig(use=name)), 19.0)
         kinds.add(cutter.kind)
         assert cutter.source
@@ -63,7 +72,7 @@ def test_every_cutter_of_the_shelf_can_be_used_and_says_where_it_is_from():
 
 
 def test_a_mill_that_is_written_out_is_named_in_the_units_of_its_order():
-    mills = [clearing_mill(order(units=unit, clearing=ClearingConfig(diameter=3.175))) for unit in ("in", "mm")]
+    mills = [get_clearing_mill(order(units=unit, clearing=ClearingConfig(diameter=3.175))) for unit in ("in", "mm")]
     assert [mill.name for mill in mills] == ["end mill 0.125", "end mill 3.175"]
 
 
@@ -94,13 +103,13 @@ def test_what_the_order_writes_comes_first_and_the_stock_ends_it():
 
 
 def test_cutter_of_ones_own_and_changes_to_the_shelfs():
-    own = cutter_of(CutterConfig(kind="v-bit", angle=45.0, tip=0.3))
+    own = choose_cutter(CutterConfig(kind="v-bit", angle=45.0, tip=0.3))
     assert (own.name, own.angle, own.tip) == ("v-bit", 45.0, 0.3)
     assert own.widest is None
-    changed = cutter_of(CutterConfig(use="vbit-60", tip=0.25))
+    changed = choose_cutter(CutterConfig(use="vbit-60", tip=0.25))
     assert (changed.tip, changed.angle) == (0.25, 60.0)
     assert "tip from [cutter]" in changed.source
-    assert limits_of(order(), own, None).deepest.value is None
+    assert compute_limits(order(), own, None).deepest.value is None
 
 
 @pytest.mark.parametrize(
@@ -116,4 +125,9 @@ def test_cutter_of_ones_own_and_changes_to_the_shelfs():
 )
 def test_faults_of_the_cutter(part, words):
     with pytest.raises(CannotRun, match=words):
-        cutter_of(part)
+        choose_cutter(part)
+
+
+def test_a_fault_of_an_order_in_inches_is_told_in_inches():
+    with pytest.raises(CannotRun, match=r"a flat tip of 0\.25 in on a bit of 0\.125 in"):
+        choose_cutter(CutterConfig(kind="v-bit", angle=60.0, tip=6.35, diameter=3.175), units=Units("in"))

@@ -19,8 +19,8 @@ from pipeline.core.order import CutterConfig, FilesConfig, FinishConfig, LimitsC
 from pipeline.core.order_edits import apply_edits
 from pipeline.core.shop_tables import ClearingConfig
 from pipeline.cutting import flat_floor
-from pipeline.cutting.cutters import cutter_shelf, resolve_cutter
-from pipeline.cutting.flat_floor import RIDGE, FlatFloor, flat_floor_of
+from pipeline.cutting.cutters import load_cutter_shelf, resolve_cutter
+from pipeline.cutting.flat_floor import RIDGE, FlatFloor, build_flat_floor
 from pipeline.cutting.groove_sweep import GrooveSweeper
 from pipeline.cutting.simulated_cut import find_reachable, sweep, sweep_at
 from pipeline.cutting.v_carving import GroovePlanner
@@ -29,14 +29,14 @@ from pipeline.shopfloor.shop_plan import check_order
 from tests import builders
 from tests.checks.setting import artwork, blank, order, set_line
 
-BIT = cutter_shelf()["vbit-60"]
+BIT = load_cutter_shelf()["vbit-60"]
 TAN = math.tan(math.radians(30))
 MEASURES = GlyphMetrics()
 
 
 def planner(depth: float = 1.5, mill: str = "endmill-1-5", bit: str = "vbit-60", lowered: float = 0.0) -> GroovePlanner:
-    floor = FlatFloor(depth=depth, mill=cutter_shelf()[mill])
-    return GroovePlanner(cutter_shelf()[bit], 0.01, lowered, floor)
+    floor = FlatFloor(depth=depth, mill=load_cutter_shelf()[mill])
+    return GroovePlanner(load_cutter_shelf()[bit], 0.01, lowered, floor)
 
 
 def test_a_bar_by_hand() -> None:
@@ -143,13 +143,13 @@ def test_the_flat_floor_is_advised_and_the_advice_is_right(parts, code) -> None:
     made, said = check(line, files=FilesConfig(grooves=True), **parts)
     (stop,) = [f for f in said if f.code == code]
     (flat,) = [w for w in stop.ways if w.code == "cleared-floor"]
-    assert "into [clearing]" in catalogue.remedy(stop)
+    assert "into [clearing]" in catalogue.format_remedy(stop)
     mended = apply_edits(made, flat.edits)
     _, after = check(line, files=mended.files, clearing=mended.clearing, **parts)
     assert [f.code for f in after] == ["groove.flat-floor"]
     depth = dict(after[0].facts)["depth"]
     assert depth == (1.0 if "limits" in parts else pytest.approx((3.0 - 0.1) / 2 / TAN))
-    assert "flat floor" in catalogue.for_client(after[0])
+    assert "flat floor" in catalogue.format_for_client(after[0])
 
 
 def test_sanding_is_taken_off_the_floor_and_the_walls_stay() -> None:
@@ -164,7 +164,7 @@ def test_sanding_is_taken_off_the_floor_and_the_walls_stay() -> None:
         clearing=ClearingConfig(use="endmill-1-5"),
         limits=LimitsConfig(deepest=1.5),
     )
-    floor = flat_floor_of(made, BIT)
+    floor = build_flat_floor(made, BIT)
     assert floor is not None and floor.depth == 1.5
 
 

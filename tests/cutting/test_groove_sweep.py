@@ -8,17 +8,17 @@ import pytest
 import shapely
 
 from pipeline.core.order import FilesConfig, FinishConfig
-from pipeline.cutting.cutters import cutter_shelf, lowered_by
+from pipeline.cutting.cutters import compute_lowering, load_cutter_shelf
 from pipeline.cutting.groove_sweep import GrooveSweeper
 from pipeline.cutting.simulated_cut import FINE, compare_cut, find_reachable, sweep
-from pipeline.cutting.v_carving import GroovePlanner, groove_planner
+from pipeline.cutting.v_carving import GroovePlanner, build_groove_planner
 from pipeline.geometry.medial.medial_axis import medial_axis
 from pipeline.geometry.offset import offset_outline
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.shopfloor.toolpath import groove_volume
 from tests.checks.setting import order, set_line
 
-BIT = cutter_shelf()["vbit-60"]
+BIT = load_cutter_shelf()["vbit-60"]
 TAN = math.tan(math.radians(30))
 
 
@@ -32,7 +32,7 @@ def test_lowered_grooves_leave_the_designed_letter_where_grown_outlines_do_not(t
     """Sanding takes .15. Along the designed letter's axis, all of it lower by that, the sanded face shows the letter;
     the axis of the grown outline goes deeper in its crotches and cuts them round."""
     piece, sanded = piece_of(text), 0.15
-    art = polygon_from_outline(piece.outline(), FINE)
+    art = build_polygon_from_outline(piece.outline(), FINE)
     fits = find_reachable(art, BIT.tip / 2)
     lowered = GroovePlanner(BIT, 0.01, sanded)
     cut = compare_cut(art, sweep([g + (0, 0, sanded) for g in lowered.plan_piece(piece)], BIT), fits)
@@ -58,10 +58,12 @@ def test_the_way_is_the_same_and_lies_lower():
 
 def test_lowered_only_with_compensate_grooves_and_a_v_bit():
     finish = FinishConfig(sanded_off=0.2, compensate=True)
-    assert lowered_by(order(finish=finish, files=FilesConfig(grooves=True)), BIT) == 0.2
-    assert lowered_by(order(finish=finish), BIT) == 0.0
-    assert lowered_by(order(finish=FinishConfig(sanded_off=0.2), files=FilesConfig(grooves=True)), BIT) == 0.0
-    assert lowered_by(order(finish=finish, files=FilesConfig(grooves=True)), cutter_shelf()["endmill-3"]) == 0.0
+    assert compute_lowering(order(finish=finish, files=FilesConfig(grooves=True)), BIT) == 0.2
+    assert compute_lowering(order(finish=finish), BIT) == 0.0
+    assert compute_lowering(order(finish=FinishConfig(sanded_off=0.2), files=FilesConfig(grooves=True)), BIT) == 0.0
+    assert (
+        compute_lowering(order(finish=finish, files=FilesConfig(grooves=True)), load_cutter_shelf()["endmill-3"]) == 0.0
+    )
 
 
 def test_a_bar_cut_deeper_takes_the_volume_of_its_wider_section():
@@ -77,13 +79,13 @@ def test_a_bar_cut_deeper_takes_the_volume_of_its_wider_section():
 
 def test_a_letter_is_swept_once_for_its_key_and_size(monkeypatch):
     made = []
-    sweeps = GrooveSweeper(groove_planner(BIT, 0.01, 0.0))
-    monkeypatch.setattr(GrooveSweeper, "_made", lambda self, shape, scale: made.append(scale) or "swept")
+    sweeps = GrooveSweeper(build_groove_planner(BIT, 0.01, 0.0))
+    monkeypatch.setattr(GrooveSweeper, "_compute_sweep", lambda self, shape, scale: made.append(scale) or "swept")
     a, b = piece_of("e").shape, piece_of("o").shape
     for shape, scale in ((a, 0.01), (a, 0.01), (b, 0.01), (a, 0.02), (replace(a), 0.02)):
         sweeps.sweep(shape, scale)
     assert made == [0.01, 0.01, 0.02]
-    assert groove_planner(replace(BIT), 0.01, 0.0) is sweeps.grooves
+    assert build_groove_planner(replace(BIT), 0.01, 0.0) is sweeps.grooves
 
 
 def test_what_a_letter_leaves_is_told_with_what_no_tip_enters():
@@ -91,7 +93,7 @@ def test_what_a_letter_leaves_is_told_with_what_no_tip_enters():
     blunt = replace(BIT, tip=0.4)
     piece = piece_of("A", "montserrat", 20.0)
     swept_a = GrooveSweeper(GroovePlanner(blunt, 0.01)).sweep(piece.shape, piece.scale)
-    art = polygon_from_outline(piece.outline(), FINE)
+    art = build_polygon_from_outline(piece.outline(), FINE)
     fits = find_reachable(art, 0.2)
     assert swept_a.ends_area == pytest.approx(art.area - fits.area, rel=0.02)
     assert swept_a.reached == pytest.approx(fits.area, rel=1e-3)

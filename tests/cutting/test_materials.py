@@ -13,10 +13,10 @@ from pipeline.commands.materials_command import materials
 from pipeline.core.errors import CannotRun
 from pipeline.core.shop_config import OwnMaterial, ShopConfig
 from pipeline.cutting.cutters import CUTTER_KINDS
-from pipeline.cutting.materials import STEPS, Material, find_material, material_shelf, other_names
+from pipeline.cutting.materials import STEPS, Material, find_material, list_other_names, load_material_shelf
 
 RAW = tomllib.loads(files("pipeline.cutting").joinpath("materials.toml").read_text(encoding="utf-8"))
-SHELF = material_shelf()
+SHELF = load_material_shelf()
 
 WANTED = (
     "hardwood", "softwood", "plywood", "mdf", "bamboo", "acrylic", "two-layer laminate", "brass", "aluminium",
@@ -64,7 +64,7 @@ def test_a_plate_is_not_faced_planed_or_oiled():
 
 def test_every_name_leads_to_one_material():
     words = [word for name, raw in RAW.items() for word in {name, *raw["also"]}]
-    assert len(words) == len(set(words)) == len(other_names())
+    assert len(words) == len(set(words)) == len(list_other_names())
     assert all(find_material(word).family in RAW for word in words)
 
 
@@ -92,7 +92,7 @@ def test_whole_words_count_and_two_materials_at_once_are_none(said, family):
 def test_of_an_unknown_material_nothing_is_assumed():
     unknown = find_material("unobtainium")
     assert unknown.pass_depth("v-bit") is unknown.pass_depth("end-mill", 6.0) is unknown.least_floor is None
-    assert unknown.look is unknown.grain is unknown.bought is unknown.cut_by("v-bit") is None
+    assert unknown.look is unknown.grain is unknown.bought is unknown.may_be_cut_by("v-bit") is None
     assert not any(unknown.does(step) for step in STEPS)
 
 
@@ -107,8 +107,8 @@ def test_passes_of_end_mills_follow_their_diameter():
     wood = find_material("walnut")
     assert wood.pass_depth("end-mill", 6.0).value == 3.0  # half the diameter
     assert wood.pass_depth("v-bit").value == 3.0
-    assert wood.pass_depth("laser") is None and wood.cut_by("laser")
-    assert find_material("stainless").cut_by("end-mill") is False
+    assert wood.pass_depth("laser") is None and wood.may_be_cut_by("laser")
+    assert find_material("stainless").may_be_cut_by("end-mill") is False
 
 
 def test_movement_is_the_wood_handbook_s():

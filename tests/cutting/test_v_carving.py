@@ -9,8 +9,8 @@ import pytest
 import shapely
 
 from pipeline.core.model import Piece
-from pipeline.cutting.corner_reach import corner_reach, find_unreached, measure_corner_area
-from pipeline.cutting.cutters import VBit, cutter_shelf
+from pipeline.cutting.corner_reach import compute_corner_reach, find_unreached, measure_corner_area
+from pipeline.cutting.cutters import VBit, load_cutter_shelf
 from pipeline.cutting.simulated_cut import (
     FINE,
     compare_cut,
@@ -20,14 +20,14 @@ from pipeline.cutting.simulated_cut import (
 )
 from pipeline.cutting.v_carving import GroovePlanner, measure_travel, order_by_travel
 from pipeline.geometry.curves import Chain
-from pipeline.geometry.medial.centre_lines import centre_lines, simplify_line, trace_branches
+from pipeline.geometry.medial.centre_lines import simplify_line, trace_branches, trace_centre_lines
 from pipeline.geometry.medial.medial_axis import medial_axis
 from pipeline.geometry.offset import offset_outline
-from pipeline.geometry.regions import chain_polygon, polygon_from_outline
+from pipeline.geometry.regions import build_chain_polygon, build_polygon_from_outline
 from tests.checks.setting import artwork, set_line
 from tests.geometry.shapes import ellipse, rectangle, ring
 
-BIT = cutter_shelf()["vbit-60"]
+BIT = load_cutter_shelf()["vbit-60"]
 SHARP = VBit(name="sharp", angle=60.0, tip=0.0, diameter=50.0)
 TAN = math.tan(math.radians(30))
 
@@ -40,7 +40,7 @@ def length(line):
 
 
 def test_bar_has_one_spine_and_four_corners():
-    lines = centre_lines(shapely.box(0, 0, 40, 6), 0.01)
+    lines = trace_centre_lines(shapely.box(0, 0, 40, 6), 0.01)
     assert sum(length(line) for line in lines) == pytest.approx(34 + 4 * 3 * math.sqrt(2))
     assert len(lines) == 3  # six places where one or three ways meet
     ends = {tuple(np.round(p, 6)) for line in lines for p in (line[0], line[-1])}
@@ -48,21 +48,21 @@ def test_bar_has_one_spine_and_four_corners():
 
 
 def test_round_shapes_have_no_spikes():
-    (disc,) = centre_lines(polygon_from_outline(ellipse(10, 10), 0.002), 0.01)
+    (disc,) = trace_centre_lines(build_polygon_from_outline(ellipse(10, 10), 0.002), 0.01)
     assert len(disc) == 1
     assert disc[0] == pytest.approx([0, 0, 10], abs=0.01)
-    (circle,) = centre_lines(polygon_from_outline((ellipse(10, 10), ellipse(8, 8, -1)), 0.002), 0.01)
+    (circle,) = trace_centre_lines(build_polygon_from_outline((ellipse(10, 10), ellipse(8, 8, -1)), 0.002), 0.01)
     assert tuple(circle[0]) == tuple(circle[-1])
     assert np.hypot(*circle[:, :2].T) == pytest.approx(9, abs=0.01)
     assert circle[:, 2] == pytest.approx(1, abs=0.01)
-    lines = centre_lines(polygon_from_outline(ellipse(5, 3), 0.0005), 0.004)
+    lines = trace_centre_lines(build_polygon_from_outline(ellipse(5, 3), 0.0005), 0.004)
     assert sum(length(line) for line in lines) == pytest.approx(2 * 3.2, rel=0.05)
 
 
 @pytest.mark.parametrize("character", "BR&8g")
 def test_every_stretch_is_run_once_and_nothing_is_left_out(character):
     shape = set_line(character, "eb-garamond", 8.0).rows[0].pieces[0].shape
-    axis = medial_axis(polygon_from_outline(shape.outline, 1.0))
+    axis = medial_axis(build_polygon_from_outline(shape.outline, 1.0))
     edges = list(range(len(axis.ends)))
     runs = trace_branches(axis, edges)
     assert sorted(k for run in runs for k, _ in run) == edges
@@ -105,7 +105,7 @@ def test_depth_along_a_bar_and_up_into_its_corners():
 
 def test_stroke_narrower_than_the_tip_is_not_cut():
     thin = ring([(0, 0), (4, 0), (4, 4), (7, 4), (7, 4.06), (4, 4.06), (4, 8), (0, 8)])
-    lines = GroovePlanner(BIT, 0.005).plan_region(polygon_from_outline(thin, 0.001))
+    lines = GroovePlanner(BIT, 0.005).plan_region(build_polygon_from_outline(thin, 0.001))
     assert max(p[0] for line in lines for p in line) < 4.2
     assert GroovePlanner(BIT, 0.005).plan_region(shapely.box(0, 0, 5, 0.08)) == []
 
@@ -119,7 +119,7 @@ def test_closed_groove_cut_open_by_a_thin_place_goes_through_its_start():
     """A ring off its centre: too thin on one side only, wherever the run happens to begin."""
     off = (ellipse(5, 5), ellipse(4.5, 4.5, -1).moved(dx=0.48))
     for turn in (0.0, 1.0, 2.0, 3.0):
-        region = polygon_from_outline(tuple(p.moved(turn=turn) for p in off), 0.001)
+        region = build_polygon_from_outline(tuple(p.moved(turn=turn) for p in off), 0.001)
         assert len(GroovePlanner(BIT, 0.005).plan_region(region)) == 1
 
 
@@ -127,7 +127,7 @@ def test_pieces_turned_moved_and_sized_as_placed():
     line = set_line("R", "eb-garamond", 8.0, turn=0.7)
     piece = line.rows[0].pieces[0]
     g = GroovePlanner(BIT, 0.01)
-    there, here = g.plan_piece(piece), g.plan_region(polygon_from_outline(piece.outline(), FINE))
+    there, here = g.plan_piece(piece), g.plan_region(build_polygon_from_outline(piece.outline(), FINE))
     assert sum(map(length, there)) == pytest.approx(sum(map(length, here)), rel=0.02)
     assert np.concatenate(there).min(axis=0) == pytest.approx(np.concatenate(here).min(axis=0), abs=0.02)
     big = g.plan_piece(Piece(shape=piece.shape, scale=piece.scale * 2, x=0, y=0))
@@ -145,7 +145,7 @@ def test_whole_line_in_reading_order_with_little_travel():
     assert measure_travel(grooves[::2] + grooves[1::2]).in_air > 1.5 * moved.in_air
     assert GroovePlanner(BIT, 0.01).plan(art, "back") == ()
     with pytest.raises(ValueError, match="no grooves"):
-        GroovePlanner(cutter_shelf()["endmill-3"], 0.01)
+        GroovePlanner(load_cutter_shelf()["endmill-3"], 0.01)
 
 
 def test_rows_are_run_from_their_nearer_end_and_letters_once_worked_out():
@@ -189,7 +189,7 @@ def test_simulated_width_is_the_designed_stroke(name, cap):
     """Within .02 mm everywhere the bit fits; in fact within .005."""
     for character in "Rag&":
         piece = set_line(character, name, cap).rows[0].pieces[0]
-        art = polygon_from_outline(piece.outline(), FINE)
+        art = build_polygon_from_outline(piece.outline(), FINE)
         grooves = GroovePlanner(BIT, 0.01).plan_piece(piece)
         surface = sweep(grooves, BIT)
         cut = compare_cut(art, surface, find_reachable(art, BIT.tip / 2))
@@ -208,7 +208,7 @@ def test_simulated_width_is_the_designed_stroke(name, cap):
 
 def test_wrong_depth_wrong_place_and_a_missing_groove_are_seen():
     piece = set_line("R", "eb-garamond", 8.0).rows[0].pieces[0]
-    art = polygon_from_outline(piece.outline(), FINE)
+    art = build_polygon_from_outline(piece.outline(), FINE)
     fits = find_reachable(art, BIT.tip / 2)
     good = GroovePlanner(BIT, 0.01).plan_piece(piece)
     deep = [g - (0, 0, 0.1) for g in good]
@@ -228,7 +228,7 @@ def test_outlines_are_given_their_grooves():
     box = shapely.box(0, 0, 40, 4)
 
     def cut(chain):
-        cut = sweep(GroovePlanner(BIT, 0.01).plan_region(chain_polygon(chain, FINE)), BIT)
+        cut = sweep(GroovePlanner(BIT, 0.01).plan_region(build_chain_polygon(chain, FINE)), BIT)
         return compare_cut(box, cut, find_reachable(box, BIT.tip / 2))
 
     found = cut(BAR)
@@ -239,8 +239,8 @@ def test_outlines_are_given_their_grooves():
 
 
 def test_upright_cutter_and_single_lines():
-    box, radius = shapely.box(0, 0, 40, 4), cutter_shelf()["endmill-3"].line_width / 2
-    cut = compare_cut(box, find_reachable(chain_polygon(BAR, FINE), radius), find_reachable(box, radius))
+    box, radius = shapely.box(0, 0, 40, 4), load_cutter_shelf()["endmill-3"].line_width / 2
+    cut = compare_cut(box, find_reachable(build_chain_polygon(BAR, FINE), radius), find_reachable(box, radius))
     assert cut.uncut == pytest.approx((4 - math.pi) * 1.5**2, rel=0.01)
     assert (cut.overcut, cut.undercut) == pytest.approx((0, 0), abs=1e-3)
     line = np.array([(0, 0), (5, 0), (5, 5)], float)
@@ -261,7 +261,7 @@ RESIDUE = {30: (2.423054, 2.863703), 45: (1.236116, 1.613126), 60: (0.684853, 1.
 def test_corner_residues(angle, area, reach):
     theta, r = math.radians(angle), 1.5
     assert measure_corner_area(theta, 1.0) == pytest.approx(area, abs=1e-6)
-    assert corner_reach(theta, 1.0) == pytest.approx(reach, abs=1e-6)
+    assert compute_corner_reach(theta, 1.0) == pytest.approx(reach, abs=1e-6)
     # The same measured: a long rhomb with this angle at two ends and its supplement at the others.
     h, v = 60 * math.cos(theta / 2), 60 * math.sin(theta / 2)
     rhomb = shapely.Polygon([(h, 0), (0, v), (-h, 0), (0, -v)])
@@ -269,7 +269,9 @@ def test_corner_residues(angle, area, reach):
     assert found.area == pytest.approx(
         2 * measure_corner_area(theta, r) + 2 * measure_corner_area(math.pi - theta, r), rel=2e-3
     )
-    assert found.reach == pytest.approx(max(corner_reach(theta, r), corner_reach(math.pi - theta, r)), rel=2e-3)
+    assert found.reach == pytest.approx(
+        max(compute_corner_reach(theta, r), compute_corner_reach(math.pi - theta, r)), rel=2e-3
+    )
 
 
 def test_rectangle_two_cutters_and_what_fits_nowhere():
@@ -278,7 +280,7 @@ def test_rectangle_two_cutters_and_what_fits_nowhere():
     big, small = find_unreached(box, 25.4 / 8), find_unreached(box, 25.4 / 32)
     assert big.area == pytest.approx(4 * 2.163348, rel=1e-3)
     assert small.area == pytest.approx(4 * 0.135209, rel=1e-3)
-    assert find_unreached(polygon_from_outline(rectangle(0, 0, 60, 2), 0.1), 1.5).reach == math.inf
+    assert find_unreached(build_polygon_from_outline(rectangle(0, 0, 60, 2), 0.1), 1.5).reach == math.inf
     assert find_unreached(shapely.Point(0, 0).buffer(5, quad_segs=64), 2).area == pytest.approx(0, abs=0.02)
 
 

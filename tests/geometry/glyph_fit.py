@@ -89,7 +89,7 @@ def along_outline(outline: Sequence[Path], step: float) -> Runs:
     out = []
     for path in outline:
         parts = []
-        for points in path.segments():
+        for points in path.list_segments():
             n = len(points) - 1
             length = np.hypot(*np.diff(points, axis=0).T).sum()
             t = np.linspace(0, 1, max(2, int(n * length / step) + 2))[:, None]

@@ -19,7 +19,12 @@ from pipeline.geometry.flatten import (
     path_area,
     ring_area,
 )
-from pipeline.geometry.regions import chain_polygon, polygon_from_outline, polygon_from_rings, rings_from_region
+from pipeline.geometry.regions import (
+    build_chain_polygon,
+    build_polygon_from_outline,
+    build_polygon_from_rings,
+    list_region_rings,
+)
 
 K = 4 / 3 * math.tan(math.pi / 8)  # the usual cubic quarter circle
 
@@ -143,32 +148,34 @@ def test_chord_error_of_arcs():
 
 
 def test_polygon_with_hole_and_island():
-    region = polygon_from_outline((circle(10), circle(6, turn=-1), circle(2)), 0.001)
+    region = build_polygon_from_outline((circle(10), circle(6, turn=-1), circle(2)), 0.001)
     assert region.is_valid
     assert region.area == pytest.approx(math.pi * (100 - 36 + 4), rel=1e-3)
-    assert [ring_area(r) > 0 for r in rings_from_region(region)].count(False) == 1
+    assert [ring_area(r) > 0 for r in list_region_rings(region)].count(False) == 1
 
 
 @pytest.mark.parametrize("turn", [1, -1])
 def test_overlaps_count_once(turn):
     outline = (square(0, 0, 4, turn), square(2, 2, 4, turn))
-    assert polygon_from_outline(outline, 0.01).area == pytest.approx(28)
-    assert polygon_from_outline((square(0, 0, 4, turn), square(1, 1, 1, turn)), 0.01).area == pytest.approx(16)
+    assert build_polygon_from_outline(outline, 0.01).area == pytest.approx(28)
+    assert build_polygon_from_outline((square(0, 0, 4, turn), square(1, 1, 1, turn)), 0.01).area == pytest.approx(16)
 
 
 def test_figure_of_eight_is_filled_on_both_sides():
     eight = Path(np.array([(0, 0), (4, 4), (4, 0), (0, 4), (0, 0)], float), (1, 1, 1, 1))
-    assert polygon_from_outline(eight, 0.01).area == pytest.approx(8)
+    assert build_polygon_from_outline(eight, 0.01).area == pytest.approx(8)
 
 
 def test_opposite_overlaps_cancel():
     """Winding +1 and −1 make 0: not filled."""
-    assert polygon_from_outline((square(0, 0, 4), square(2, 2, 4, -1)), 0.01).area == pytest.approx(24)
+    assert build_polygon_from_outline((square(0, 0, 4), square(2, 2, 4, -1)), 0.01).area == pytest.approx(24)
 
 
 def test_empty_and_open_outlines_enclose_nothing():
-    assert polygon_from_outline((), 0.1).is_empty
-    assert polygon_from_outline(Path(np.array([(0, 0), (3, 0), (3, 3)], float), (1, 1), closed=False), 0.1).is_empty
+    assert build_polygon_from_outline((), 0.1).is_empty
+    assert build_polygon_from_outline(
+        Path(np.array([(0, 0), (3, 0), (3, 3)], float), (1, 1), closed=False), 0.1
+    ).is_empty
 
 
 def test_a_bar_over_the_rim_of_a_hole_adds_its_ink():
@@ -180,13 +187,13 @@ def test_a_bar_over_the_rim_of_a_hole_adds_its_ink():
 
     for turn in (1, -1):
         rings = [box(0, 0, 100, 100, turn), box(20, 20, 80, 80, -turn), box(10, 45, 90, 55, turn)]
-        assert polygon_from_rings(rings).area == 100 * 100 - 60 * 60 + 60 * 10
+        assert build_polygon_from_rings(rings).area == 100 * 100 - 60 * 60 + 60 * 10
 
 
 def test_chain_polygon_and_length():
     disc = Chain(np.array([(0, 0, 1), (10, 0, 1)], float))
     hole = Chain(np.array([(4, 0, -1), (6, 0, -1)], float))
-    assert chain_polygon((disc, hole), 1e-4).area == pytest.approx(math.pi * 24, rel=1e-4)
+    assert build_chain_polygon((disc, hole), 1e-4).area == pytest.approx(math.pi * 24, rel=1e-4)
     assert outline_length((square(0, 0, 5),), 0.1) == pytest.approx(20)
 
 
@@ -198,7 +205,7 @@ def test_area_moves_with_the_shape(turn, scale, dx, dy):
 
 
 def test_two_holes_of_unequal_corners():
-    region = polygon_from_outline((circle(20), circle(4, -8, turn=-1), square(5, -2, 4, -1)), 0.001)
+    region = build_polygon_from_outline((circle(20), circle(4, -8, turn=-1), square(5, -2, 4, -1)), 0.001)
     assert region.area == pytest.approx(math.pi * 384 - 16, rel=1e-3)
 
 
@@ -208,6 +215,6 @@ def test_each_segment_may_have_a_tolerance_of_its_own():
     mixed = flatten(path, np.array([fine, coarse, coarse, coarse]))[0]
     per_quarter = [len(flatten(path, t)[0]) // 4 for t in (fine, coarse)]
     assert len(mixed) == per_quarter[0] + 3 * per_quarter[1]
-    assert polygon_from_outline(path, np.full(4, fine)).equals(polygon_from_outline(path, fine))
+    assert build_polygon_from_outline(path, np.full(4, fine)).equals(build_polygon_from_outline(path, fine))
     with pytest.raises(ValueError, match="not positive"):
         flatten(path, np.array([1.0, 1.0, 0.0, 1.0]))

@@ -8,7 +8,7 @@ import shapely
 
 from pipeline.geometry.curves import Chain, Path
 from pipeline.geometry.flatten import chain_area, flatten, flatten_chain
-from pipeline.geometry.offset import _off, chain_from_ring, offset_outline
+from pipeline.geometry.offset import _measure_error, build_chain_from_ring, offset_outline
 from tests import builders
 
 TOLERANCE = 0.01
@@ -104,16 +104,16 @@ def test_the_deviation_is_what_the_chains_are_off():
     square = polygon((0, 0), (10, 0), (10, 10), (0, 10))
     made = offset_outline((square,), 0.3, TOLERANCE)
     aside = tuple(chain.moved(dx=0.05) for chain in made.chains)
-    assert _off((square,), 0.3, aside, TOLERANCE / 50) == pytest.approx(0.05, abs=TOLERANCE)
+    assert _measure_error((square,), 0.3, aside, TOLERANCE / 50) == pytest.approx(0.05, abs=TOLERANCE)
     bare = Chain(np.column_stack((square.points[:-1], np.zeros(4))))
-    assert _off((square,), 0.3, (bare,), TOLERANCE / 50) == pytest.approx(0.3, abs=TOLERANCE)
+    assert _measure_error((square,), 0.3, (bare,), TOLERANCE / 50) == pytest.approx(0.3, abs=TOLERANCE)
 
 
 def test_a_ring_far_finer_than_asked_becomes_as_few_pieces_as_its_shape_has_within_the_tolerance():
     """A slot with round ends: two sides and two half circles, which no single arc may span."""
     slot = shapely.LineString([(0, 0), (20, 0)]).buffer(1.5, quad_segs=200)
     ring = shapely.get_coordinates(slot)[:-1]
-    chain = chain_from_ring(ring, 0.008, 0.008 / 32)
+    chain = build_chain_from_ring(ring, 0.008, 0.008 / 32)
     assert len(chain.vertices) <= 8
     there = shapely.LinearRing(flatten_chain(chain, 1e-4))
     assert there.hausdorff_distance(slot.exterior) <= 0.008

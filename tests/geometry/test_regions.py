@@ -4,24 +4,24 @@ import numpy as np
 import pytest
 import shapely
 
-from pipeline.geometry.regions import point_distances, polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline, measure_point_distances
 from tests.builders import shape
 
 
 @pytest.mark.parametrize("char", ["g", "8", "i"])
 def test_distances_are_those_of_each_point_alone(char):
-    region = polygon_from_outline(shape(char).outline, 0.5)
+    region = build_polygon_from_outline(shape(char).outline, 0.5)
     x0, y0, x1, y1 = region.bounds
     random = np.random.default_rng(7)
     points = np.vstack(
         (random.uniform((x0 - 90, y0 - 90), (x1 + 90, y1 + 90), (300, 2)), shapely.get_coordinates(region))
     )
     alone = [shapely.Point(p).distance(region) for p in points]
-    assert point_distances(points, region) == pytest.approx(alone, abs=1e-9)
-    assert (point_distances(points[:300], region) == 0).any()
+    assert measure_point_distances(points, region) == pytest.approx(alone, abs=1e-9)
+    assert (measure_point_distances(points[:300], region) == 0).any()
 
 
 def test_distances_from_lines_are_not_nothing_inside():
     ring = shapely.LineString([(0, 0), (4, 0), (4, 4), (0, 4), (0, 0)])
     both = shapely.MultiLineString([ring, [(10, 0), (10, 5)]])
-    assert point_distances(np.array([(2.0, 1.0), (9.0, 2.0), (10.0, 9.0)]), both).tolist() == [1.0, 1.0, 4.0]
+    assert measure_point_distances(np.array([(2.0, 1.0), (9.0, 2.0), (10.0, 9.0)]), both).tolist() == [1.0, 1.0, 4.0]

@@ -32,7 +32,8 @@ import xlrd  # noqa: F401
 from pipeline.core import catalogue
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import ListConfig
-from pipeline.intake.new_order import order_text, plan_order
+from pipeline.intake.new_order import plan_order
+from pipeline.intake.new_order_text import order_text
 from pipeline.intake.recipients.read_list import read_rows_of
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions
@@ -137,7 +138,7 @@ def check(name: str, data: bytes, folder: Path) -> str:
             assert key == "copies" or value.isprintable() or not value.isascii()
         assert 0 < recipient.copies <= 500
     for finding in (*done.findings, *(f for r in done.recipients for f in r.findings)):
-        catalogue.message(finding).encode("utf-8")
+        catalogue.format_message(finding).encode("utf-8")
     return "read"
 
 

@@ -15,7 +15,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import ListConfig
-from pipeline.intake.new_order import order_text, plan_order
+from pipeline.intake.new_order import plan_order
+from pipeline.intake.new_order_text import order_text
 from pipeline.intake.recipients.read_list import read_rows_of
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 

@@ -10,8 +10,9 @@ import pytest
 from pipeline.cli import main
 from pipeline.commands.start_command import start
 from pipeline.core.errors import CannotRun
-from pipeline.intake.new_order import FACES, clean_text, folder_name, format_toml, plan_order
+from pipeline.intake.new_order import FACES, clean_text, folder_name, plan_order
 from pipeline.intake.order.order_file import read_order
+from pipeline.intake.order.toml_text import format_toml
 from pipeline.intake.recipients.read_list import read_list
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -8,7 +8,7 @@ import shapely
 
 from pipeline.core.order import ArcConfig
 from pipeline.geometry.flatten import outline_area
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.layout.arc_text import place_on_arc, unite_arc_letters
 from pipeline.layout.shape_hulls import ShapeHulls
 from pipeline.lettering.font_face import open_face
@@ -34,7 +34,7 @@ def on_arc(name, text, at="top", cap=4.5, radius=25.5):
 
 
 def areas(set_row):
-    return [polygon_from_outline(piece.outline(), 0.001) for piece in set_row.pieces]
+    return [build_polygon_from_outline(piece.outline(), 0.001) for piece in set_row.pieces]
 
 
 @pytest.mark.parametrize("at", ["top", "bottom"])
@@ -77,7 +77,7 @@ def test_dots_of_arabic_stay_by_their_letters():
     row, _, done = on_arc("noto-naskh-arabic", "پریچهر گلستانی")
     scale = 4.5 / row.cap_units
     placed = [[p.moved(s.scale * scale, s.x * scale, s.y * scale) for p in s.shape.outline] for s in row.shapes]
-    straight = [polygon_from_outline(outline, 0.001) for outline in placed]
+    straight = [build_polygon_from_outline(outline, 0.001) for outline in placed]
     bent = gaps(areas(done))
     assert len(bent) == len(gaps(straight))
     assert bent == pytest.approx(gaps(straight), abs=0.12)
@@ -125,7 +125,7 @@ def test_ink_goes_as_far_to_both_sides_as_it_is_seen_from_the_centre(name, text,
     """Of its outline, not its hulls; L and V lean out of the straight row's ends at different heights."""
     _, placed, _ = on_arc(name, text, at)
     points = np.concatenate(
-        [shapely.get_coordinates(polygon_from_outline(p.outline(), 0.0005)) for p in placed.set_row.pieces]
+        [shapely.get_coordinates(build_polygon_from_outline(p.outline(), 0.0005)) for p in placed.set_row.pieces]
     )
     turned = (points[:, 0] - MIDDLE[0] + 1j * (points[:, 1] - MIDDLE[1])) * (-1j if at == "top" else 1j)
     angles = np.degrees(np.angle(turned))

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.layout.line_breaks import break_places, split_words
-from pipeline.layout.suggestions import shorter_texts
+from pipeline.layout.suggestions import suggest_shorter_texts
 
 
 def best(text: str, rows: int = 2) -> tuple[str, ...] | None:
@@ -55,10 +55,10 @@ def test_words_part_at_plain_spaces_only():
 
 
 def test_shorter_texts_keep_first_and_last_name():
-    found = dict(shorter_texts("Wilhelmina Maximiliana Josefa von Brunn and Ida Vex"))
+    found = dict(suggest_shorter_texts("Wilhelmina Maximiliana Josefa von Brunn and Ida Vex"))
     assert found["ampersand"] == "Wilhelmina Maximiliana Josefa von Brunn & Ida Vex"
     assert found["initial"] == "Wilhelmina M. J. von Brunn & Ida Vex"
-    assert list(shorter_texts("Ida Vex")) == []
+    assert list(suggest_shorter_texts("Ida Vex")) == []
 
 
 @pytest.mark.parametrize(
@@ -78,7 +78,7 @@ def test_shorter_texts_keep_first_and_last_name():
     ],
 )
 def test_only_a_person_s_middle_names_become_initials(text, language, short):
-    found = [shorter for kind, shorter in shorter_texts(text, language) if kind == "initial"]
+    found = [shorter for kind, shorter in suggest_shorter_texts(text, language) if kind == "initial"]
     assert found == ([short] if short else [])
 
 

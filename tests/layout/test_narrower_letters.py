@@ -16,13 +16,13 @@ from fontTools.ttLib import TTFont
 from fontTools.varLib.instancer import instantiateVariableFont
 from pypdf import PdfReader
 
-from pipeline.core.catalogue import for_client, remedy
+from pipeline.core.catalogue import format_for_client, format_remedy
 from pipeline.core.errors import CannotRun
 from pipeline.core.model import Blank
 from pipeline.core.order import Order
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import outline_box
-from pipeline.layout.copy_fitting import WIDTH_STEP, width_steps
+from pipeline.layout.copy_fitting import WIDTH_STEP, list_width_steps
 from pipeline.layout.fit_findings import fit_findings
 from pipeline.layout.typesetter import LineText, Typesetter
 from pipeline.lettering.font_face import open_face
@@ -67,9 +67,9 @@ def width_of(face, text=NAME, cap=8.0, width=None, tracking=0):
 
 
 def test_steps_of_width():
-    assert width_steps(100.0, 92.0) == (97.5, 95.0, 92.5, 92.0)
-    assert width_steps(100.0, 100.0) == ()
-    assert width_steps(98.0, 95.0) == (97.5, 95.0)
+    assert list_width_steps(100.0, 92.0) == (97.5, 95.0, 92.5, 92.0)
+    assert list_width_steps(100.0, 100.0) == ()
+    assert list_width_steps(98.0, 95.0) == (97.5, 95.0)
     assert WIDTH_STEP == 2.5
 
 
@@ -166,9 +166,9 @@ def test_each_width_is_opened_once_and_named_in_what_is_cut(variable):
 def test_narrower_letters_are_proposed_where_the_face_could(variable):
     room = width_of(variable, width=90.0) + 0.01
     _, said = one(setter(variable, room, smallest=8.0))
-    assert "letters of this name a little narrower" in for_client(said["fit.too-long"])
+    assert "letters of this name a little narrower" in format_for_client(said["fit.too-long"])
     _, said = one(setter(variable, width_of(variable, "Wilhelmina", width=90.0) + 0.01, smallest=8.0), "Wilhelmina")
-    assert "least_width = 85; 90 would do" in remedy(said["fit.too-long"])
+    assert "least_width = 85; 90 would do" in format_remedy(said["fit.too-long"])
 
 
 @pytest.fixture(scope="module")

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from pipeline.core.catalogue import message, remedy
+from pipeline.core.catalogue import format_message, format_remedy
 from pipeline.core.model import Blank, Recipient
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order
 from pipeline.geometry.curves import Chain
 from pipeline.layout.fit_findings import fit_findings
 from pipeline.layout.line_breaks import break_places, break_rule
-from pipeline.layout.line_texts import line_texts
+from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.opposite_text import LEAST_GAP
 from pipeline.layout.typesetter import LineText, Typesetter
 from pipeline.lettering.font_face import open_face
@@ -87,8 +87,10 @@ def test_what_is_too_long_with_its_year_says_by_how_much():
     texts = [LineText(line=1, text="Wilhelmina Tern", opposite="1987")]
     tried = s.set(texts)
     (found,) = fit_findings(s, texts, tried)
-    assert found.code == "fit.too-long" and "Wilhelmina Tern 1987" in message(found)
-    width = s.widest_row(texts[0], s.set(texts)[0].setting or s._last_try(s._measures(texts[0], s.order.line[0])))
+    assert found.code == "fit.too-long" and "Wilhelmina Tern 1987" in format_message(found)
+    width = s.measure_widest_row(
+        texts[0], s.set(texts)[0].setting or s._choose_last_try(s._prepare_copy_fitting(texts[0], s.order.line[0]))
+    )
     assert found.fact("over") == pytest.approx(width - (70 - 10 - 2 * MARGIN), abs=0.001)
 
 
@@ -168,7 +170,7 @@ def said(raw, **line):
     )
     text = " ".join(raw)
     who = Recipient(row=4, cell="B4", values=(("name", text),), raw=(("name", text),), typed_rows=(("name", raw),))
-    return line_texts(order, who)
+    return compose_line_texts(order, who)
 
 
 def test_a_break_typed_in_the_cell_is_kept_where_breaks_allows_it():
@@ -176,7 +178,7 @@ def test_a_break_typed_in_the_cell_is_kept_where_breaks_allows_it():
     assert texts[0].typed == ("For Ada B.", "Vex") and texts[0].text == "For Ada B. Vex" and not found
     texts, (finding,) = said(("Ada B.", "Vex"))
     assert texts[0].typed == () and finding.code == "fit.break-not-kept"
-    assert "For Ada B. / Vex" in message(finding) and "raise `breaks` of the line to 2" in remedy(finding)
+    assert "For Ada B. / Vex" in format_message(finding) and "raise `breaks` of the line to 2" in format_remedy(finding)
     texts, _ = said(("Ada B.", "Straße"), breaks=2, case="capitals")
     assert texts[0].typed == ("FOR ADA B.", "STRAẞE")
 
@@ -187,7 +189,7 @@ def test_a_typed_break_is_set_and_told():
     tried = s.set(texts)
     assert tried[0].setting.rows == ("Ada B.", "Vex")
     (found,) = fit_findings(s, texts, tried)
-    assert found.code == "fit.broken-as-typed" and "Ada B. / Vex" in message(found)
+    assert found.code == "fit.broken-as-typed" and "Ada B. / Vex" in format_message(found)
     wider = setter({"breaks": 2, "cap_height": 8.0})
     long = LineText(line=1, text="Wilhelmina B. Featherstone", typed=("Wilhelmina B.", "Featherstone"))
     (one,) = wider.set([long])
@@ -209,7 +211,7 @@ def test_our_own_rule_is_named_where_it_keeps_a_text_from_fitting(text, rule):
     (offered,) = (w for w in found.ways if w.code == "anywhere")
     assert dict(offered.facts)["rule"] == rule
     changed = s.order.line[0].model_copy(update={e.key: e.value for e in offered.edits})
-    assert s.with_line(1, changed).set(texts)[0].setting
+    assert s.replace_line(1, changed).set(texts)[0].setting
 
 
 def test_broken_anywhere_still_prefers_manners():

@@ -7,7 +7,7 @@ import pytest
 import shapely
 from shapely.geometry import Point, Polygon, box
 
-from pipeline.layout.available_area import available_area
+from pipeline.layout.available_area import compute_available_area
 
 RECTANGLE = box(0, 0, 100, 40)
 
@@ -20,12 +20,12 @@ def judge(room, hull):
     def outline(_):
         return shapely.polygons(hull)
 
-    return room.holds([hull], outline), room.slack([hull], outline)
+    return room.holds([hull], outline), room.measure_slack([hull], outline)
 
 
 @pytest.mark.parametrize(("x", "inside"), [(7.0, True), (6.9999, False)])
 def test_margin_of_a_rectangle_is_exact(x, inside):
-    holds, slack = judge(available_area(RECTANGLE, [], 2.0), square(x, 20, 5))
+    holds, slack = judge(compute_available_area(RECTANGLE, [], 2.0), square(x, 20, 5))
     assert holds is inside
     assert slack == pytest.approx(x - 7.0, abs=1e-9)
 
@@ -33,25 +33,25 @@ def test_margin_of_a_rectangle_is_exact(x, inside):
 def test_slack_of_a_disc_is_the_gap_to_its_rim():
     disc = Point(0, 0).buffer(30, quad_segs=2000)
     hull = square(0, 0, 10)
-    _, slack = judge(available_area(disc, [], 3.0), hull)
+    _, slack = judge(compute_available_area(disc, [], 3.0), hull)
     assert slack == pytest.approx(27 - 10 * math.sqrt(2), abs=1e-3)
 
 
 def test_keep_out_keeps_its_distance_round_its_corners():
     keep_out = box(40, 15, 60, 25)
-    room = available_area(RECTANGLE, [keep_out], 2.0)
+    room = compute_available_area(RECTANGLE, [keep_out], 2.0)
     clear = 2.0 / math.sqrt(2)  # diagonal to the corner at (60, 25): exactly the margin away
     assert judge(room, square(60 + clear + 1 + 1e-4, 25 + clear + 1 + 1e-4, 1))[0]
     assert not judge(room, square(60 + clear + 1 - 1e-3, 25 + clear + 1 - 1e-3, 1))[0]
 
 
 def test_slack_near_a_keep_out_counts_the_keep_out():
-    room = available_area(RECTANGLE, [box(40, 15, 60, 25)], 2.0)
+    room = compute_available_area(RECTANGLE, [box(40, 15, 60, 25)], 2.0)
     assert judge(room, square(70, 20, 5))[1] == pytest.approx(5 - 2, abs=1e-9)
 
 
 def test_slack_outside_a_room_with_a_keep_out_is_negative():
-    room = available_area(RECTANGLE, [box(40, 15, 60, 25)], 2.0)
+    room = compute_available_area(RECTANGLE, [box(40, 15, 60, 25)], 2.0)
     assert judge(room, square(95, 20, 5))[1] == pytest.approx(-2.0, abs=1e-6)
 
 
@@ -59,43 +59,43 @@ def test_a_letter_may_curve_round_a_keep_out():
     """The hull of a C holds a dowel in its mouth; the letter itself does not touch it."""
     outer, inner = box(20, 5, 50, 35), box(25, 10, 51, 30)
     letter = outer.difference(inner)
-    room = available_area(RECTANGLE, [Point(42, 20).buffer(3, quad_segs=64)], 2.0)
+    room = compute_available_area(RECTANGLE, [Point(42, 20).buffer(3, quad_segs=64)], 2.0)
     hull = np.asarray(letter.convex_hull.exterior.coords)
     assert room.holds([hull], lambda _: letter)
 
 
 def test_a_slanted_zone_is_not_its_box():
     slanted = Polygon([(0, 0), (100, 0), (80, 40), (0, 40)])
-    room = available_area(slanted, [], 2.0)
+    room = compute_available_area(slanted, [], 2.0)
     assert judge(room, square(70, 8, 5))[0]
     assert not judge(room, square(78, 32, 5))[0]  # inside the box round the zone
 
 
 def test_span_is_free_over_the_whole_height():
-    room = available_area(Polygon([(0, 0), (100, 0), (80, 40), (0, 40)]), [], 0.0)
-    assert room.span(10, 20) == pytest.approx((0, 90), abs=1e-6)
+    room = compute_available_area(Polygon([(0, 0), (100, 0), (80, 40), (0, 40)]), [], 0.0)
+    assert room.find_span(10, 20) == pytest.approx((0, 90), abs=1e-6)
 
 
 def test_span_goes_beside_a_keep_out():
-    room = available_area(RECTANGLE, [box(60, 15, 70, 25)], 1.0)
-    assert room.span(18, 22) == pytest.approx((1, 59), abs=1e-6)
+    room = compute_available_area(RECTANGLE, [box(60, 15, 70, 25)], 1.0)
+    assert room.find_span(18, 22) == pytest.approx((1, 59), abs=1e-6)
 
 
 def test_a_zone_smaller_than_its_margin_is_empty():
-    assert available_area(box(0, 0, 3, 40), [], 2.0).empty
+    assert compute_available_area(box(0, 0, 3, 40), [], 2.0).empty
 
 
 def test_a_zone_with_an_arm_is_held_against_outlines():
     """An L-shaped zone: a hull would span its corner, the letter does not."""
     zone = Polygon([(0, 0), (60, 0), (60, 20), (20, 20), (20, 60), (0, 60)])
-    room = available_area(zone, [], 2.0)
+    room = compute_available_area(zone, [], 2.0)
     letter = Polygon([(4, 4), (50, 4), (50, 10), (10, 10), (10, 50), (4, 50)])
     hull = np.asarray(letter.convex_hull.exterior.coords)
     assert room.holds([hull], lambda _: letter)
-    assert room.slack([hull], lambda _: letter) == pytest.approx(2.0, abs=1e-9)
+    assert room.measure_slack([hull], lambda _: letter) == pytest.approx(2.0, abs=1e-9)
     assert not room.holds([hull], lambda _: letter.convex_hull)
 
 
 def test_ink_inside_a_keep_out_is_as_far_out_of_place_as_it_is_deep():
-    room = available_area(RECTANGLE, [box(40, 10, 60, 30)], 2.0)
+    room = compute_available_area(RECTANGLE, [box(40, 10, 60, 30)], 2.0)
     assert judge(room, square(50, 20, 1))[1] == pytest.approx(-9 - 2, abs=1e-9)

@@ -3,7 +3,7 @@
 from pipeline.core import catalogue
 from pipeline.core.model import Recipient
 from pipeline.core.order import BlankConfig, LineConfig, ListConfig, Order
-from pipeline.layout.line_texts import line_texts
+from pipeline.layout.line_texts import compose_line_texts
 
 
 def said(name, **line):
@@ -15,7 +15,7 @@ def said(name, **line):
         line=(part,),
     )
     recipient = Recipient(row=4, cell="B4", values=(("name", name),), raw=(("name", name),))
-    texts, found = line_texts(order, recipient)
+    texts, found = compose_line_texts(order, recipient)
     return texts[0].text, found
 
 
@@ -23,16 +23,18 @@ def test_keyboard_marks_are_named_but_kept():
     text, (finding,) = said("Siobhan O'Quill")
     assert text == "Siobhan O'Quill"
     assert finding.code == "text.marks-typed" and finding.severity == "note"
-    assert "“Siobhan O’Quill”" in catalogue.message(finding) and "apostrophes" in catalogue.message(finding)
-    assert "tidy_quotes = true" in catalogue.remedy(finding)
+    assert "“Siobhan O’Quill”" in catalogue.format_message(finding) and "apostrophes" in catalogue.format_message(
+        finding
+    )
+    assert "tidy_quotes = true" in catalogue.format_remedy(finding)
 
 
 def test_keyboard_marks_are_drawn_where_the_line_asks_for_it():
     text, (finding,) = said('Agnes "Aggie" O\'Quill', tidy_quotes=True)
     assert text == "Agnes “Aggie” O’Quill"
     assert finding.code == "text.marks-tidied"
-    assert 'instead of “Agnes "Aggie" O\'Quill”' in catalogue.message(finding)
-    assert "“Agnes “Aggie” O’Quill”" in catalogue.for_client(finding)
+    assert 'instead of “Agnes "Aggie" O\'Quill”' in catalogue.format_message(finding)
+    assert "“Agnes “Aggie” O’Quill”" in catalogue.format_for_client(finding)
 
 
 def test_nothing_is_said_of_drawn_marks():

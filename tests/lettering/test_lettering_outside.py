@@ -20,7 +20,7 @@ from fontTools.ttLib import TTFont, newTable
 from fontTools.ttLib.tables._k_e_r_n import KernTable_format_0
 
 from pipeline.geometry.flatten import outline_area
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import TURKIC_I, shape_row
 
@@ -112,12 +112,12 @@ def test_stems(face, name):
     upright, small, bar = STEMS[name]
     for letter, wanted in (("I", upright), ("l", small)):
         shape = shape_row([face(name)], letter).shapes[0].shape
-        region = polygon_from_outline(shape.outline, 0.05)
+        region = build_polygon_from_outline(shape.outline, 0.05)
         x0, _, x1, y1 = region.bounds
         assert region.intersection(shapely.LineString([(x0, y1 * 0.45), (x1, y1 * 0.45)])).length == pytest.approx(
             wanted, abs=1
         )
-    region = polygon_from_outline(shape_row([face(name)], "H").shapes[0].shape.outline, 0.05)
+    region = build_polygon_from_outline(shape_row([face(name)], "H").shapes[0].shape.outline, 0.05)
     x0, _, x1, y1 = region.bounds
     middle = shapely.LineString([((x0 + x1) / 2, 0), ((x0 + x1) / 2, y1)])
     assert region.intersection(middle).length == pytest.approx(bar, abs=1)

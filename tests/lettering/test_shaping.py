@@ -6,7 +6,7 @@ import pytest
 from fontTools.ttLib import TTFont
 
 from pipeline.geometry.flatten import outline_area, outline_box, path_area
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.lettering.shaping import shape_row
 from pipeline.lettering.text_runs import itemise
 
@@ -153,7 +153,7 @@ def test_letters_that_touch_become_one_shape(face):
     many = [s for s in row.shapes if len(s.shape.glyphs) > 1]
     assert many
     for placed in row.shapes:
-        region = polygon_from_outline(placed.shape.outline, 0.2)
+        region = build_polygon_from_outline(placed.shape.outline, 0.2)
         assert region.is_valid
         assert outline_area(placed.shape.outline) == pytest.approx(region.area, rel=1e-3)
 
@@ -163,7 +163,9 @@ def test_no_two_shapes_of_a_row_touch(face):
 
     for name, text in (("great-vibes", "Agnes Tuckwell"), ("cinzel", "Raya Kalla"), ("noto-naskh-arabic", "الزهراوي")):
         row = shape_row([face(name)], text)
-        parts = [polygon_from_outline([p.moved(s.scale, s.x, s.y) for p in s.shape.outline], 0.2) for s in row.shapes]
+        parts = [
+            build_polygon_from_outline([p.moved(s.scale, s.x, s.y) for p in s.shape.outline], 0.2) for s in row.shapes
+        ]
         for i, a in enumerate(parts):
             for b in parts[i + 1 :]:
                 assert shapely.distance(a, b) > 0
@@ -176,7 +178,7 @@ def test_a_clusters_ink_is_the_union_of_its_glyphs(face):
     row = shape_row([vibes], "minnow")
     (placed,) = [s for s in row.shapes if len(s.shape.glyphs) > 1]
     own = [
-        polygon_from_outline([p.moved(1.0, u.dx, u.dy) for p in vibes.drawn(u.glyph).outline], 0.05)
+        build_polygon_from_outline([p.moved(1.0, u.dx, u.dy) for p in vibes.drawn(u.glyph).outline], 0.05)
         for u in placed.shape.glyphs
     ]
     assert outline_area(placed.shape.outline) == pytest.approx(shapely.union_all(own).area, rel=2e-4)
@@ -190,7 +192,7 @@ def test_a_cluster_carries_its_parts(face):
     shape = placed.shape
     assert [p.glyphs[0].glyph for p in shape.parts] == [u.glyph for u in shape.glyphs]
     moved = [
-        polygon_from_outline([c.moved(u.scale, u.dx, u.dy) for c in p.outline], 0.1)
+        build_polygon_from_outline([c.moved(u.scale, u.dx, u.dy) for c in p.outline], 0.1)
         for p, u in zip(shape.parts, shape.glyphs, strict=True)
     ]
     assert shapely.union_all(moved).area == pytest.approx(outline_area(shape.outline), rel=5e-4)
@@ -246,7 +248,7 @@ def test_basic_letters_come_out_sound(face, name):
         glyph = opened.font.get_nominal_glyph(ord(letter))
         drawn = opened.drawn(glyph)
         assert drawn.outline, letter
-        region = polygon_from_outline(drawn.outline, 0.1)
+        region = build_polygon_from_outline(drawn.outline, 0.1)
         assert outline_area(drawn.outline) == pytest.approx(region.area, rel=2e-3), letter
         outer = [p for p in drawn.outline if path_area(p) > 0]
         assert outer and len(outer) + len([p for p in drawn.outline if path_area(p) < 0]) == len(drawn.outline)

@@ -28,7 +28,7 @@ from scipy.ndimage import binary_erosion, distance_transform_edt
 from scipy.spatial import cKDTree
 
 from pipeline.core.measured_values import GROOVE_DEPTH
-from pipeline.cutting.cutters import cutter_shelf
+from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.run import run_order
 
 PIXEL = 0.006
@@ -113,7 +113,7 @@ cap_height = {case.cap}
 def judged(case: Case, letters: Iterable[str], folder: Path, pixel: float = PIXEL) -> Iterator[Found | str]:
     """What the files of a case leave, letter by letter; a letter that is stopped as "letter: codes"."""
     done = run_order(order_of(case, letters, folder), workers=1)
-    cutter = cutter_shelf()[case.cutter]
+    cutter = load_cutter_shelf()[case.cutter]
     slope = math.tan(math.radians(cutter.angle or 0.0) / 2)
     words = dict(done.outcome.cutter)
     for plaque in done.outcome.plaques:

@@ -16,9 +16,9 @@ from pipeline.core.cache import Cache
 from pipeline.core.order import CutterConfig, FilesConfig, LimitsConfig
 from pipeline.core.shop_config import OwnMaterial, ShopConfig
 from pipeline.core.shop_tables import ClearingConfig, PourConfig, StockConfig
-from pipeline.cutting.cutters import EndMill, EngravingPoint, VBit, cutter_of
+from pipeline.cutting.cutters import EndMill, EngravingPoint, VBit, choose_cutter
 from pipeline.cutting.v_carving import GroovePlanner, measure_travel
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.shopfloor.shop_plan import check_order
 from pipeline.shopfloor.toolpath import (
     Toolpath,
@@ -86,8 +86,8 @@ def test_resin_for_letters_with_flat_floors_is_less() -> None:
     poured = {"pour": PourConfig(fills="lettering"), "files": FilesConfig(grooves=True)}
     deep = folder(**poured).order
     flat = folder(**poured, clearing=ClearingConfig(diameter=0.5), limits=LimitsConfig(deepest=0.5)).order
-    volumes = [ToolpathPlanner(o, cutter_of(o.cutter)).plan(art).volume for o in (deep, flat)]
-    bar = polygon_from_outline(art.pieces()[0].outline(), 0.001)
+    volumes = [ToolpathPlanner(o, choose_cutter(o.cutter)).plan(art).volume for o in (deep, flat)]
+    bar = build_polygon_from_outline(art.pieces()[0].outline(), 0.001)
     foot = 0.5 * TAN
     meant = (bar.area + bar.buffer(-foot, join_style="mitre").area) / 2 * 0.5  # a frustum, nearly
     assert volumes[1] == pytest.approx(meant, rel=1e-2) and volumes[0] > 1.3 * volumes[1]
@@ -98,7 +98,7 @@ def test_a_way_that_was_kept_is_not_that_of_another_shop(tmp_path: Path) -> None
     art = artwork((("n",),), cap_heights=(8.0,), stem="NotoSans")
     order = folder(stock=StockConfig(material="horn")).order
     shops = [ShopConfig(material=(OwnMaterial(name="horn", pass_v_bit=deep),)) for deep in (0.1, 0.4)]
-    cutter, cache = cutter_of(order.cutter), Cache(tmp_path)
+    cutter, cache = choose_cutter(order.cutter), Cache(tmp_path)
     kept = [ToolpathPlanner(order.with_shop(shop), cutter, cache).plan(art) for shop in shops]
     assert kept == [ToolpathPlanner(order.with_shop(shop), cutter).plan(art) for shop in shops]
     assert kept[0].length > kept[1].length
@@ -109,7 +109,7 @@ def test_volume_of_letters_against_pixels(letter: str) -> None:
     """The distance to the edge, summed over pixels of 1/200 cap height; each the distance to the nearest of points set
     densely along the outline. Without our geometry's buffers."""
     form = shape(letter, "NotoSans")
-    region = shapely.transform(polygon_from_outline(form.outline, 0.2), lambda p: p * (8.0 / form.cap_units))
+    region = shapely.transform(build_polygon_from_outline(form.outline, 0.2), lambda p: p * (8.0 / form.cap_units))
     x0, y0, x1, y1 = region.bounds
     step = 8.0 / 200
     places = np.stack(np.meshgrid(np.arange(x0, x1, step), np.arange(y0, y1, step)), axis=-1).reshape(-1, 2)
@@ -149,7 +149,7 @@ def test_lettering_is_the_way_of_the_grooves_that_are_written() -> None:
     """Letter by letter the same length, and as many lifts, as what goes into a cut file."""
     art = artwork((("Tern",),), cap_heights=(8.0,), stem="NotoSans")
     order = folder().order
-    cutter = cutter_of(order.cutter)
+    cutter = choose_cutter(order.cutter)
     seen = measure_travel(GroovePlanner(cutter, order.files.tolerance).plan(art))
     way = ToolpathPlanner(order, cutter).plan(art)
     assert way.length == pytest.approx(seen.cutting, rel=1e-6) and way.lifts == seen.lifts
@@ -162,16 +162,16 @@ def test_figures_are_kept_and_do_not_depend_on_the_place(tmp_path, monkeypatch) 
     art = artwork((("n",),), cap_heights=(8.0,), stem="NotoSans")
     cache = Cache(tmp_path)
     order = folder().order
-    ways = ToolpathPlanner(order, cutter_of(order.cutter), cache)
+    ways = ToolpathPlanner(order, choose_cutter(order.cutter), cache)
     first = ways.plan(art)
     cache.flush()
     monkeypatch.setattr(ToolpathPlanner, "_made", None)  # whoever follows a letter now fails
-    assert ToolpathPlanner(order, cutter_of(order.cutter), Cache(tmp_path)).plan(art) == first
+    assert ToolpathPlanner(order, choose_cutter(order.cutter), Cache(tmp_path)).plan(art) == first
     monkeypatch.undo()
     line = art.lines[0]
     moved = replace(line.rows[0], pieces=tuple(replace(p, x=p.x + 31.7, y=p.y - 3.3) for p in line.rows[0].pieces))
     there = replace(art, lines=(replace(line, rows=(moved,)),))
-    assert ToolpathPlanner(order, cutter_of(order.cutter)).plan(there) == first
+    assert ToolpathPlanner(order, choose_cutter(order.cutter)).plan(there) == first
 
 
 @pytest.mark.parametrize("use", ["endmill-0-8", "laser-fine", "point"])
@@ -179,10 +179,10 @@ def test_other_cutters_have_ways_of_their_own(use: str) -> None:
     """Noto Sans's l is one upright bar. Laser and point go once round it, half a line's width inside; a mill goes round
     in loops and clears the bar but for its corners, (4 − π) r²."""
     order = folder(cutter=CutterConfig(use=use), limits=LimitsConfig(deepest=0.5)).order
-    cutter = cutter_of(order.cutter)
+    cutter = choose_cutter(order.cutter)
     art = artwork((("l",),), cap_heights=(20.0,), stem="NotoSans")
     way = ToolpathPlanner(order, cutter).plan(art)
-    bar = polygon_from_outline(art.pieces()[0].outline(), 0.001)
+    bar = build_polygon_from_outline(art.pieces()[0].outline(), 0.001)
     once = bar.length - 4 * cutter.line_width
     if use == "endmill-0-8":
         assert way.volume == pytest.approx((bar.area - (4 - math.pi) * 0.4**2) * 0.5, rel=1e-3)

@@ -10,9 +10,9 @@ import shapely
 from scipy.spatial import cKDTree
 from skimage import measure, morphology
 
-from pipeline.core.catalogue import message
+from pipeline.core.catalogue import format_message
 from pipeline.core.shop_tables import PocketConfig
-from pipeline.cutting.cutters import cutter_shelf
+from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.geometry.curves import Chain
 from pipeline.shopfloor.pocket import clears_all, inside_features, open_region, plan_pocket, widest_circle
 from tests.builders import circle, rectangle
@@ -49,7 +49,7 @@ def test_what_is_drawn_with_the_cutters_own_radius_is_cleared() -> None:
     (said,) = findings
     assert said.code == "pocket.specks" and said.fact("places") == 4 and said.measured < 4 * 0.01
     assert [t.role for t in plan.tools] == ["rough"] and plan.rest.area == 0.0
-    assert "not needed" in message(said)
+    assert "not needed" in format_message(said)
     assert plan.smallest_inside == pytest.approx(3.0, rel=1e-9)
     assert plan.clears_all == pytest.approx(6.0, abs=0.06)  # a leftover of SEEN hides (√2 − 1) of the difference
     assert plan.widest_in == pytest.approx(40.0, abs=0.01)
@@ -211,10 +211,10 @@ def test_opening_is_monotone_and_loses_nothing_twice() -> None:
 
 def test_the_shelf_is_advised_on() -> None:
     plan, _ = plan_pocket(
-        holding(rounded(60, 40, 1.6)), PocketConfig(depth=14), mill(6), mill(3), tuple(cutter_shelf().values())
+        holding(rounded(60, 40, 1.6)), PocketConfig(depth=14), mill(6), mill(3), tuple(load_cutter_shelf().values())
     )
     told = {a.cutter.name: a for a in plan.advice}
-    assert set(told) == {n for n, c in cutter_shelf().items() if c.kind == "end-mill"}
+    assert set(told) == {n for n, c in load_cutter_shelf().items() if c.kind == "end-mill"}
     assert told["endmill-3"].corners == 0 and told["endmill-3"].in_reach
     assert told["endmill-6"].corners == 4 and told["endmill-6"].clears < 1
     assert not told["endmill-0-8"].in_reach

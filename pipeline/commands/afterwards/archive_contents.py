@@ -14,10 +14,11 @@ from pathlib import Path
 from typing import Any
 
 from pipeline import VERSION
-from pipeline.artwork.client_artwork import badge_files
+from pipeline.artwork.client_artwork import list_badge_files
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain
-from pipeline.core.printable import json_text
+from pipeline.core.list_row import plain_row
+from pipeline.core.printable import write_json_text
 from pipeline.intake.order.shop_file import SHOP_FILE, read_shop
 from pipeline.lettering.shelf import Shelf
 from pipeline.signoff.ledger import FILE as LEDGER
@@ -68,7 +69,7 @@ def contents_of(looked: OrderSnapshot) -> ArchiveContents:
     out.add(f"{ORDER}/{folder.file.name}", folder.file)
     if folder.shop_file is not None:
         out.add(f"{ORDER}/{SHOP_FILE}", folder.shop_file)
-    badges = badge_files(folder, [p.recipient for p in looked.outcome.plaques])
+    badges = list_badge_files(folder, [p.recipient for p in looked.outcome.plaques])
     _take_named(out, folder.folder, {*_texts(folder.order.model_dump()), *badges}, folder.file.name)
     if folder.shop_file is not None:
         _take_named(out, folder.shop_file.parent, _texts(read_shop(folder.shop_file).config.model_dump()), SHOP_FILE)
@@ -82,7 +83,7 @@ def contents_of(looked: OrderSnapshot) -> ArchiveContents:
         for path in _files_below(place):
             out.add(f"{ORDER}/{name}/{path.relative_to(place).as_posix()}", path)
     out.files[ABOUT] = _about(looked, out).encode()
-    out.files[CONTENTS] = (json_text(_listed(looked, out), indent=1) + "\n").encode("utf-8", "backslashreplace")
+    out.files[CONTENTS] = (write_json_text(_listed(looked, out), indent=1) + "\n").encode("utf-8", "backslashreplace")
     return out
 
 
@@ -181,14 +182,14 @@ def _listed(looked: OrderSnapshot, out: ArchiveContents) -> dict[str, Any]:
         if not plaque.fingerprint:
             continue
         if plaque.fingerprint in designs:
-            designs[plaque.fingerprint]["rows"].append(plaque.recipient.row)
+            designs[plaque.fingerprint]["rows"].append(plain_row(plaque.recipient.row))
             designs[plaque.fingerprint]["pieces"] += plaque.recipient.copies
             continue
         made = {name: hashlib.sha256(data).hexdigest() for name, data in sorted(looked.made(plaque).items())}
         designs[plaque.fingerprint] = {
             "fingerprint": plaque.fingerprint,
             "text": [t for t in plaque.text if t],
-            "rows": [plaque.recipient.row],
+            "rows": [plain_row(plaque.recipient.row)],
             "pieces": plaque.recipient.copies,
             "files": made,
         }
@@ -201,7 +202,7 @@ def _listed(looked: OrderSnapshot, out: ArchiveContents) -> dict[str, Any]:
         "order_file": looked.folder.file.name,
         "order_sha256": looked.folder.sha256,
         "designs": list(designs.values()),
-        "stopped": [p.recipient.row for p in looked.outcome.plaques if not p.fingerprint],
+        "stopped": [plain_row(p.recipient.row) for p in looked.outcome.plaques if not p.fingerprint],
         "left_out": out.left_out,
         "files": {name: hashlib.sha256(data).hexdigest() for name, data in sorted(out.files.items())},
     }

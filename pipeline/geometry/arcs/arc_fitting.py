@@ -1,14 +1,13 @@
-"""Outlines as few lines and arcs, within a tolerance.
+"""Fit outlines with as few lines and arcs as possible, within a tolerance.
 
 *Span*: a stretch of the outline from one station to a later one, replaced by one line or arc through both stations.
 *Node*: a station with a lean, 0 or `SWING` to either side: the direction in which the pieces that meet there share the
 outline's, or lean away from it together. A span is possible between two nodes when some bulge keeps the arc within the
-tolerance of every station passed over and its direction at both ends within `SWING` of the nodes', so that two pieces
-that meet turn by at most twice that where the outline itself is smooth. For every passed station the possible bulges
-are an interval with a closed form, so a span is tried by intersecting intervals, for all spans at once. Of the possible
-chains the one of fewest pieces is taken (shortest path), and of those the one that follows the outline's directions
-best. Of the possible bulges of a span the one nearest to leaving the area as it is is taken: arcs then err to both
-sides alike.
+tolerance of every station passed over and its direction at both ends within `SWING` of the nodes'. Two pieces that meet
+therefore turn by at most twice that where the outline itself is smooth. For every station passed over, the possible
+bulges form an interval with a closed form, so all spans are tested at once by intersecting intervals. Of the possible
+chains the one with the fewest pieces is taken (shortest path); of those, the one that follows the outline's directions
+best. Of a span's possible bulges the one that changes the area least is taken: arcs then err equally to both sides.
 """
 
 from __future__ import annotations
@@ -19,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.geometry.arcs.bulges import WIDEST, bulge_from_area, bulges_within
+from pipeline.geometry.arcs.bulges import WIDEST, compute_bulge_from_area, find_bulges_within
 from pipeline.geometry.arcs.curve_samples import CORNER, CurveSamples, sample_curve, wrap_angle
 from pipeline.geometry.arcs.deviation import measure_deviation
 from pipeline.geometry.curves import Array, Chain, Path
@@ -28,23 +27,23 @@ SWING = math.radians(1)
 """How far a piece may turn away at its ends from the direction it shares with its neighbour: breaks of at most 2°."""
 
 _FINE_ARCS, _FINE_LINES = 10.0, 50.0  # chords between stations lie within tolerance / this
-_WINDOW, _BEYOND = 12, 3  # stretches a span is tried over at first; none of the last ones possible: none farther is
+_WINDOW, _BEYOND = 12, 3  # stretches a span is tried over at first; if none of the longest is possible, none longer is
 _FARTHEST = 400  # stretches one span may have: half a circle of 2,500 tolerances
-_AT_ONCE = 20_000  # stations of spans tried together: as many as the processor keeps near
-_FEW = 4  # stations tried first of those a span passes over
-_STARTS = 8  # places tried for beginning a contour without corners
-_STEEP = 3.0  # radians, short of half a turn, where the tangent of half an angle is still a number
+_AT_ONCE = 20_000  # stations of spans tried together: as many as fit the processor's cache
+_FEW = 4  # stations tested first, of those a span passes over
+_STARTS = 8  # starting points tried for a contour without corners
+_STEEP = 3.0  # radians, just short of half a turn, where the tangent of half the angle is still finite
 _AS_GOOD_AS_STRAIGHT = 0.05  # of the tolerance: an arc this flat becomes a line
 _MEASURED = 50.0  # the measure follows curves within this part of the tolerance
-_SURE = 0.97  # of the tolerance: a measure that follows curves no closer than this may say so much too little
-_NO_BULGE = 1e-9  # less than any drawing tells from a straight line
-_LEANS = (-1, 0, 1)  # of the swing, see `_chain`
+_SURE = 0.97  # of the tolerance: how much a measurement that follows curves this closely may fall short
+_NO_BULGE = 1e-9  # less than any drawing distinguishes from a straight line
+_LEANS = (-1, 0, 1)  # of the swing, see `_build_chain`
 _KEPT_BACK = 0.95  # of the tolerance goes to the fit, the rest to what lies between stations
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FittedChain:
-    """A chain in place of a path. How far apart they are, measured both ways, in the path's unit."""
+    """A chain that replaces a path, and the distance between the two, measured both ways, in the path's unit."""
 
     chain: Chain
     off_path: float  # the farthest the path lies from the chain
@@ -56,12 +55,12 @@ class FittedChain:
 
 
 def fit_arcs(path: Path, tolerance: float, swing: float = SWING) -> FittedChain:
-    """The path as lines and arcs no farther from it than `tolerance`, either way measured."""
+    """Fit the path with lines and arcs that lie within `tolerance` of it, measured both ways."""
     return _fit(path, tolerance, swing, _FINE_ARCS)
 
 
 def fit_lines(path: Path, tolerance: float) -> FittedChain:
-    """The path as the fewest chords no farther from it than `tolerance`, vertices on the path, corners kept."""
+    """Fit the path with the fewest chords that lie within `tolerance` of it; vertices on the path, corners kept."""
     return _fit(path, tolerance, None, _FINE_LINES)
 
 
@@ -73,7 +72,7 @@ def _fit(path: Path, tolerance: float, swing: float | None, fineness: float) -> 
         return FittedChain(Chain(np.zeros((0, 3)), path.closed), 0.0, 0.0)
     room = tolerance * _KEPT_BACK
     while True:
-        chain = _chain(along, room, swing)
+        chain = _build_chain(along, room, swing)
         off_path, off_chain = measure_deviation(path, chain, tolerance / _MEASURED)
         if max(off_path, off_chain) <= tolerance * _SURE or room < tolerance / 8:
             return FittedChain(chain, off_path, off_chain)
@@ -97,7 +96,7 @@ class _SpanChoice:
     leave_kink: Array
     arrive_kink: Array
 
-    def with_leans(self, start: float, end: float, swing: float) -> tuple[Array, Array, NDArray[np.bool_]]:
+    def add_leans(self, start: float, end: float, swing: float) -> tuple[Array, Array, NDArray[np.bool_]]:
         """Bulge, unevenness, and whether there is one, within `swing` of directions that lean so far to the left of the
         outline's at both ends."""
         leave, arrive = self.leave - start, self.arrive + end
@@ -111,7 +110,7 @@ class _SpanChoice:
         turn = 2 * np.arctan(bulge)
         return bulge, (turn - self.leave) ** 2 + (turn - self.arrive) ** 2, low <= high
 
-    def kept(self, keep: NDArray[np.bool_]) -> _SpanChoice:
+    def keep_spans(self, keep: NDArray[np.bool_]) -> _SpanChoice:
         return _SpanChoice(*(getattr(self, name)[keep] for name in self.__slots__))
 
 
@@ -126,41 +125,43 @@ class _Spans:
     unevenness: Array
     choice: _SpanChoice | None = None
 
-    def nodes(self, swing: float) -> _Spans:
+    def number_nodes(self, swing: float) -> _Spans:
         """The same spans between nodes: each station once for every lean, in their order."""
         if self.choice is None:
             raise ValueError("spans that are not chosen have no nodes")
         out, leans = [], swing * np.array(_LEANS)
         for i, lean in enumerate(leans):
             for k, other in enumerate(leans):
-                bulge, uneven, possible = self.choice.with_leans(lean, other, swing)
+                bulge, uneven, possible = self.choice.add_leans(lean, other, swing)
                 possible |= (self.reach == 1) & (lean == 0) & (other == 0)
                 start, reach = len(leans) * self.start + i, len(leans) * self.reach + k - i
                 out.append(_Spans(start[possible], reach[possible], bulge[possible], uneven[possible]))
-        return _together(out)
+        return _concatenate_spans(out)
 
 
-def _all_spans(along: CurveSamples, tolerance: float, swing: float | None) -> _Spans:
-    """The possible spans of every station; looked for farther only where the farthest tried are still possible."""
+def _find_all_spans(along: CurveSamples, tolerance: float, swing: float | None) -> _Spans:
+    """Find the possible spans of every station. Longer ones are tried only where the longest so far are still
+    possible."""
     n = len(along.points) - 1
-    room = _room(along)
+    room = _measure_room(along)
     found: list[_Spans] = []
     rows, tried, width = np.arange(n), 0, min(n, _WINDOW)
     while len(rows):
         counts = np.minimum(room[rows], width) - tried
         rows, counts = rows[counts > 0], counts[counts > 0]
         start, step = _spread(counts)
-        spans = _possible(along, tolerance, swing, rows[start], tried + 1 + step)
+        spans = _find_possible_spans(along, tolerance, swing, rows[start], tried + 1 + step)
         found.append(spans)
         if width >= min(n, _FARTHEST):
             break
         rows = np.unique(spans.start[spans.reach > width - _BEYOND])
         tried, width = width, min(n, width * 2)
-    return _together(found)
+    return _concatenate_spans(found)
 
 
-def _room(along: CurveSamples) -> NDArray[np.intp]:
-    """How many stretches a span of each station may have: nothing passes over a fixed station, nor once round."""
+def _measure_room(along: CurveSamples) -> NDArray[np.intp]:
+    """Return how many stretches a span from each station may have: none passes over a fixed station or goes all the way
+    round."""
     n = len(along.points) - 1
     ends = np.flatnonzero(along.fixed[:n] if along.closed else along.fixed)
     if along.closed:
@@ -170,12 +171,12 @@ def _room(along: CurveSamples) -> NDArray[np.intp]:
 
 
 def _spread(counts: NDArray[np.intp]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """For counts (2, 3): which of them, 0 0 1 1 1, and the how manieth of its own, 0 1 0 1 2."""
+    """For counts (2, 3), return each element's group, 0 0 1 1 1, and its index within the group, 0 1 0 1 2."""
     owner = np.repeat(np.arange(len(counts)), counts)
     return owner, np.arange(len(owner)) - (np.cumsum(counts) - counts)[owner]
 
 
-def _together(parts: list[_Spans]) -> _Spans:
+def _concatenate_spans(parts: list[_Spans]) -> _Spans:
     return _Spans(
         np.concatenate([s.start for s in parts]),
         np.concatenate([s.reach for s in parts]),
@@ -187,13 +188,13 @@ def _together(parts: list[_Spans]) -> _Spans:
     )
 
 
-def _possible(
+def _find_possible_spans(
     along: CurveSamples, tolerance: float, swing: float | None, start: NDArray[np.intp], reach: NDArray[np.intp]
 ) -> _Spans:
-    """Those of the spans from stations `start` over `reach` stretches that are possible.
+    """Return those spans from stations `start` over `reach` stretches that are possible.
 
-    What costs least is tried first: the directions at both ends, then a few of the stations passed over, and only for
-    what is left all of them.
+    The cheapest tests come first: the directions at both ends, then a few of the stations passed over, and all of them
+    only for what is left.
     """
     n = len(along.points) - 1
     stop = (start + reach) % n if along.closed else start + reach
@@ -202,46 +203,46 @@ def _possible(
     low, high = np.full(half.shape, -WIDEST), np.full(half.shape, WIDEST)
     leave = arrive = np.zeros_like(half)
     if swing is not None:
-        leave, arrive, low, high = _by_direction(along, start, stop, chord, swing)
+        leave, arrive, low, high = _fit_by_direction(along, start, stop, chord, swing)
 
-    def left(keep: NDArray[np.bool_]) -> None:
+    def drop_spans(keep: NDArray[np.bool_]) -> None:
         nonlocal start, reach, stop, half, low, high, leave, arrive
         start, reach, stop, half = start[keep], reach[keep], stop[keep], half[keep]
         low, high, leave, arrive = low[keep], high[keep], leave[keep], arrive[keep]
 
-    left((half > 0) & ((low <= high) | (reach == 1)))
+    drop_spans((half > 0) & ((low <= high) | (reach == 1)))
     for every in (False, True):
-        lows, highs = _by_stations(along, tolerance, start, reach, half, every)
+        lows, highs = _fit_by_stations(along, tolerance, start, reach, half, every)
         low, high = np.maximum(low, lows), np.minimum(high, highs)
         possible = low <= high if swing is not None else (low <= 0) & (high >= 0)
-        left(possible | (reach == 1))
+        drop_spans(possible | (reach == 1))
     if swing is None:
         return _Spans(start, reach, np.zeros_like(half), np.zeros_like(half))
     flat = tolerance * _AS_GOOD_AS_STRAIGHT / half
     flat[(reach == 1) & along.straight[start]] = np.inf
-    wanted = bulge_from_area(_beyond_chord(along, start, reach) / half**2)
-    kink = _kinks(along)
+    wanted = compute_bulge_from_area(_measure_beyond_chord(along, start, reach) / half**2)
+    kink = _find_kinks(along)
     stop = (start + reach) % n if along.closed else start + reach
     choice = _SpanChoice(low, high, wanted, flat, leave, arrive, kink[start], kink[stop])
-    bulge, uneven, _ = choice.with_leans(0.0, 0.0, swing)
+    bulge, uneven, _ = choice.add_leans(0.0, 0.0, swing)
     return _Spans(start, reach, bulge, uneven, choice)
 
 
-def _kinks(along: CurveSamples) -> Array:
-    """By how much the outline's direction breaks at each station, 0 at corners."""
+def _find_kinks(along: CurveSamples) -> Array:
+    """Return the change of the outline's direction at each station, 0 at corners."""
     kink: Array = wrap_angle(along.after - along.before)
     kink[np.abs(kink) > CORNER] = 0.0
     return kink
 
 
-def _by_direction(
+def _fit_by_direction(
     along: CurveSamples, start: NDArray[np.intp], stop: NDArray[np.intp], chord: Array, swing: float
 ) -> tuple[Array, Array, Array, Array]:
     """Half the included angle as the directions at the start and at the end ask for it; the lowest and highest bulge
-    within `swing` of both. At a kink either of its two directions will do."""
+    within `swing` of both. At a kink either of its two directions counts."""
     heading = np.arctan2(chord[:, 1], chord[:, 0])
     leave, arrive = -wrap_angle(along.after[start] - heading), wrap_angle(along.before[stop] - heading)
-    kink = _kinks(along)
+    kink = _find_kinks(along)
     leave_kink, arrive_kink = kink[start], kink[stop]
     lowest = np.maximum(leave + np.minimum(leave_kink, 0), arrive + np.minimum(arrive_kink, 0)) - swing
     highest = np.minimum(leave + np.maximum(leave_kink, 0), arrive + np.maximum(arrive_kink, 0)) + swing
@@ -250,11 +251,11 @@ def _by_direction(
     return leave, arrive, low, high
 
 
-def _by_stations(
+def _fit_by_stations(
     along: CurveSamples, tolerance: float, start: NDArray[np.intp], reach: NDArray[np.intp], half: Array, every: bool
 ) -> tuple[Array, Array]:
-    """Lowest and highest bulge of each span that passes within the tolerance of every station it passes over, or only
-    of a few of them."""
+    """Return the lowest and highest bulge with which each span stays within the tolerance of every station it passes
+    over, or of a few of them."""
     low, high = np.full(half.shape, -np.inf), np.full(half.shape, np.inf)
     passing = np.flatnonzero(reach > 1)
     counts = reach[passing] - 1
@@ -268,13 +269,13 @@ def _by_stations(
             continue
         owner, step = _spread(many)
         step = step + 1 if every else 1 + (2 * step + 1) * (reach[some] - 1)[owner] // (2 * many[owner])
-        lows, highs = _bulges_at(ways, tolerance, start[some], reach[some], half[some], many, step)
+        lows, highs = _compute_bulges_at(ways, tolerance, start[some], reach[some], half[some], many, step)
         firsts = np.cumsum(many) - many
         low[some], high[some] = np.maximum.reduceat(lows, firsts), np.minimum.reduceat(highs, firsts)
     return low, high
 
 
-def _bulges_at(
+def _compute_bulges_at(
     ways: Array,
     tolerance: float,
     start: NDArray[np.intp],
@@ -295,10 +296,10 @@ def _bulges_at(
     dx -= np.repeat(mx, many)
     dy -= np.repeat(my, many)
     ex, ey = np.repeat(ex, many), np.repeat(ey, many)
-    return bulges_within(dx * ex + dy * ey, dx * ey - dy * ex, np.repeat(half, many), tolerance)
+    return find_bulges_within(dx * ex + dy * ey, dx * ey - dy * ex, np.repeat(half, many), tolerance)
 
 
-def _beyond_chord(along: CurveSamples, start: NDArray[np.intp], reach: NDArray[np.intp]) -> Array:
+def _measure_beyond_chord(along: CurveSamples, start: NDArray[np.intp], reach: NDArray[np.intp]) -> Array:
     """The area between the outline and the chord of each span, positive where the outline lies to the right."""
     n = len(along.points) - 1
     stop = start + reach
@@ -311,9 +312,9 @@ def _beyond_chord(along: CurveSamples, start: NDArray[np.intp], reach: NDArray[n
 # --- the chain of fewest pieces ---------------------------------------------------------------------------------
 
 
-def _chain(along: CurveSamples, tolerance: float, swing: float | None) -> Chain:
+def _build_chain(along: CurveSamples, tolerance: float, swing: float | None) -> Chain:
     n, leans = len(along.points) - 1, 1 if swing is None else len(_LEANS)
-    spans = _all_spans(along, tolerance, None if swing is None else 2 * swing)
+    spans = _find_all_spans(along, tolerance, None if swing is None else 2 * swing)
     fixed = np.flatnonzero(along.fixed[:n])
     starts = [0]
     if along.closed and len(fixed):
@@ -322,20 +323,23 @@ def _chain(along: CurveSamples, tolerance: float, swing: float | None) -> Chain:
         reach = int(spans.reach[spans.start == 0].max())
         starts = sorted({reach * k // _STARTS for k in range(_STARTS)})
     if swing is not None:
-        spans = spans.nodes(swing)
-    at, bulge = _route(spans, [leans * start + lean for start in starts for lean in range(leans)], leans * n, leans)
+        spans = spans.number_nodes(swing)
+    at, bulge = _find_route(
+        spans, [leans * start + lean for start in starts for lean in range(leans)], leans * n, leans
+    )
     at //= leans
     if along.closed:
         return Chain(np.column_stack((along.points[at[:-1] % n], bulge)), True)
     return Chain(np.column_stack((along.points[at], np.append(bulge, 0.0))), False)
 
 
-def _route(spans: _Spans, starts: list[int], n: int, leans: int) -> tuple[NDArray[np.intp], Array]:
-    """Of the routes of fewest spans once round from one of the `starts` the most even: its nodes and bulges.
+def _find_route(spans: _Spans, starts: list[int], n: int, leans: int) -> tuple[NDArray[np.intp], Array]:
+    """Of the routes with the fewest spans once round from one of the `starts`, return the most even: its nodes and
+    bulges.
 
-    From the first start on, station by station, for all starts side by side: of the spans that end at a node the one
-    that makes the route to it the shortest, then the most even, then the longest one. n: nodes once round, of which
-    each station has `leans`.
+    Dynamic programming, station by station, for all starts side by side: of the spans that end at a node the one is
+    kept that makes the route to it shortest, then most even; then the longest. n: nodes once round, of which each
+    station has `leans`.
     """
     first, last = starts[0], starts[-1] + n
     stop = (spans.start + spans.reach) % n

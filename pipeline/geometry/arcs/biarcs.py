@@ -1,4 +1,4 @@
-"""Smooth parametric curves to circular arcs within a tolerance, by halving biarcs.
+"""Convert smooth parametric curves to circular arcs within a tolerance, by halving biarcs.
 
 A *biarc* is two arcs that share a tangent where they meet and leave two points in given directions; here the two
 tangent lengths are taken equal (the usual choice: its equation is quadratic). The vertices are those of a `Chain`:
@@ -25,7 +25,7 @@ _STRAIGHT = 1e-12
 
 
 def fit_biarcs(curve: Curve, runs: Sequence[Sequence[float]], tolerance: float) -> Array:
-    """Vertices (n, 3) of an open chain along the curve, from the first parameter to the last.
+    """Return the vertices (n, 3) of an open chain along the curve, from the first parameter to the last.
 
     Each run lists parameters in rising order, the knots of one smooth part of the curve; the next run starts where it
     ends, and the direction may change there. The distance from the curve is measured at 15 places of every biarc, or
@@ -57,9 +57,14 @@ def _run(curve: Curve, knots: list[float], tolerance: float, out: list[tuple[flo
         inside = (t1 - t0) * 1e-9
         points, _ = curve(np.array([t0, t1]))
         _, ways = curve(np.array([t0 + inside, t1 - inside]))
-        fitted = _biarc(points[0], _unit(ways[0], curve, t0, t1), points[1], _unit(ways[1], curve, t1, t0))
-        probes, _ = curve(_probes(own))
-        if fitted is not None and _farthest(fitted, points[1], probes) <= tolerance:
+        fitted = _construct_biarc(
+            points[0],
+            _compute_unit_tangent(ways[0], curve, t0, t1),
+            points[1],
+            _compute_unit_tangent(ways[1], curve, t1, t0),
+        )
+        probes, _ = curve(_place_probes(own))
+        if fitted is not None and _measure_farthest(fitted, points[1], probes) <= tolerance:
             out.extend(fitted)
             end = points[1]
         elif depth >= _DEEPEST or math.dist(points[0], points[1]) + _spread(probes, points[0]) <= tolerance:
@@ -76,7 +81,7 @@ def _run(curve: Curve, knots: list[float], tolerance: float, out: list[tuple[flo
     return end
 
 
-def _probes(knots: list[float]) -> Array:
+def _place_probes(knots: list[float]) -> Array:
     n = max(_PROBES_A_KNOT, math.ceil(_PROBES / (len(knots) - 1)))
     inside = np.arange(1, n + 1) / (n + 1)
     starts, steps = np.array(knots[:-1]), np.diff(knots)
@@ -89,8 +94,8 @@ def _spread(points: Array, start: Array) -> float:
     return float(np.hypot(*(points - start).T).max())
 
 
-def _unit(way: Array, curve: Curve, at: float, towards: float) -> Array:
-    """The direction of travel; where the curve stands still, that of the chord to a place nearby."""
+def _compute_unit_tangent(way: Array, curve: Curve, at: float, towards: float) -> Array:
+    """Return the direction of travel; where the derivative vanishes, that of the chord to a nearby point."""
     length = math.hypot(way[0], way[1])
     if length <= _STRAIGHT:
         p, _ = curve(np.array([at, at + (towards - at) * 1e-4]))
@@ -100,7 +105,7 @@ def _unit(way: Array, curve: Curve, at: float, towards: float) -> Array:
     return unit
 
 
-def _biarc(p: Array, u: Array, q: Array, v: Array) -> list[tuple[float, float, float]] | None:
+def _construct_biarc(p: Array, u: Array, q: Array, v: Array) -> list[tuple[float, float, float]] | None:
     """Two vertices (or one, for a straight piece) from p leaving in direction u to q arriving in direction v.
 
     With joint p + d u on one side and q − d v on the other: 2 (1 − u·v) d² + 2 w·(u + v) d − w·w = 0, w = q − p.
@@ -121,19 +126,19 @@ def _biarc(p: Array, u: Array, q: Array, v: Array) -> list[tuple[float, float, f
     first, second = joint - p, q - joint
     if float(first @ u) <= 0 or float(second @ v) <= 0:
         return None
-    bulge1 = math.tan(math.atan2(_cross(u, first), float(u @ first)) / 2)
-    bulge2 = math.tan(math.atan2(_cross(second, v), float(second @ v)) / 2)
+    bulge1 = math.tan(math.atan2(_cross_product(u, first), float(u @ first)) / 2)
+    bulge2 = math.tan(math.atan2(_cross_product(second, v), float(second @ v)) / 2)
     if abs(bulge1) < _STRAIGHT and abs(bulge2) < _STRAIGHT:
         return [(float(p[0]), float(p[1]), 0.0)]
     return [(float(p[0]), float(p[1]), bulge1), (float(joint[0]), float(joint[1]), bulge2)]
 
 
-def _cross(a: Array, b: Array) -> float:
+def _cross_product(a: Array, b: Array) -> float:
     return float(a[0] * b[1] - a[1] * b[0])
 
 
-def _farthest(fitted: list[tuple[float, float, float]], end: Array, probes: Array) -> float:
-    """Farthest probe from the fitted stretches, each probe against the stretch it lies beside."""
+def _measure_farthest(fitted: list[tuple[float, float, float]], end: Array, probes: Array) -> float:
+    """Return the largest distance of a probe from the stretch it lies beside."""
     ends = [*(np.array(v[:2]) for v in fitted[1:]), end]
     far: list[Array] = []
     for (x, y, bulge), stop in zip(fitted, ends, strict=True):

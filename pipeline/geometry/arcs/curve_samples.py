@@ -1,4 +1,4 @@
-"""A contour of Béziers as a run of stations: places on the curve with the direction on both sides.
+"""Sample a contour of Béziers as a run of stations: points on the curve with the direction on both sides.
 
 *Station*: a place where a piece of a fitted chain may begin or end. *Kink*: the change of direction at a join of two
 segments. *Corner*: a kink a fitted chain has to keep. Angles are radians, lengths the caller's own unit.
@@ -13,11 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.curves import Array, Path
-from pipeline.geometry.flatten import coefficients
+from pipeline.geometry.flatten import compute_coefficients
 
 CORNER = math.radians(8)
-"""A kink from here on is a corner and stays one. Common practice, no source: one join in twenty of the roughest roman
-face on the shelf turns by more than this without being meant as a corner."""
+"""From this angle on a kink is a corner and stays one. Common practice, no source: one join in twenty of the roughest
+roman typeface on the shelf turns by more without being meant as a corner."""
 
 STRAIGHT = 20.0
 """A straight side longer than this many tolerances stays exactly straight."""
@@ -41,11 +41,11 @@ class CurveSamples:
 
 
 def wrap_angle(angle: Array) -> Array:
-    """Angles brought into -pi..pi."""
+    """Return angles wrapped to -pi..pi."""
     return np.asarray((angle + np.pi) % (2 * np.pi) - np.pi, dtype=np.float64)
 
 
-def _directions(c: Array) -> tuple[Array, Array]:
+def _compute_directions(c: Array) -> tuple[Array, Array]:
     """Directions at the start and end of each segment (n, 4, 2); where a handle has no length, of the next one."""
     nothing = 1e-12
     first, second, third = c[:, 1], 2 * c[:, 2], 6 * c[:, 3]
@@ -60,7 +60,7 @@ def _directions(c: Array) -> tuple[Array, Array]:
     return start, end
 
 
-def _places(c: Array, steps: NDArray[np.intp]) -> tuple[Array, Array, Array, NDArray[np.intp], NDArray[np.intp]]:
+def _sample_places(c: Array, steps: NDArray[np.intp]) -> tuple[Array, Array, Array, NDArray[np.intp], NDArray[np.intp]]:
     """Stations at equal steps of t in each segment, without the last: points, directions leaving and those arriving at
     the next, the segment each belongs to, the first of each segment."""
     owner = np.repeat(np.arange(len(c)), steps)
@@ -69,7 +69,7 @@ def _places(c: Array, steps: NDArray[np.intp]) -> tuple[Array, Array, Array, NDA
     k = c[owner]
     points = k[:, 0] + t * (k[:, 1] + t * (k[:, 2] + t * k[:, 3]))
     slope = k[:, 1] + t * (2 * k[:, 2] + t * 3 * k[:, 3])
-    starts, ends = _directions(c)
+    starts, ends = _compute_directions(c)
     slope[joins] = starts
     leaving = np.arctan2(slope[:, 1], slope[:, 0])
     arriving = np.roll(leaving, -1)
@@ -77,9 +77,9 @@ def _places(c: Array, steps: NDArray[np.intp]) -> tuple[Array, Array, Array, NDA
     return points, leaving, arriving, owner, joins
 
 
-def _swept(c: Array, steps: NDArray[np.intp]) -> Array:
-    """½ ∫ (x dy - y dx) from the first station up to each, x and y counted from the first: exact, by Gauss's three
-    points, for the integrand is of the fifth degree at most."""
+def _compute_swept_areas(c: Array, steps: NDArray[np.intp]) -> Array:
+    """½ ∫ (x dy - y dx) from the first station up to each, x and y counted from the first: exact, by three-point Gauss
+    quadrature, because the integrand is of degree five at most."""
     owner = np.repeat(np.arange(len(c)), steps)
     joins = np.cumsum(steps) - steps
     k = c[owner]
@@ -93,13 +93,13 @@ def _swept(c: Array, steps: NDArray[np.intp]) -> Array:
 
 
 def sample_curve(path: Path, tolerance: float, fineness: float) -> CurveSamples:
-    """Stations so close that the chord between neighbours lies within tolerance / fineness of its curve, and that the
-    curve turns little between them.
+    """Place stations so that the chord between neighbours lies within tolerance / fineness of its curve and the curve
+    turns little between them.
 
     Segments of no length are left out. Straight sides over `STRAIGHT` tolerances are one stretch, shorter ones are
     stepped like curves (their middle is a station too).
     """
-    c, _ = coefficients((path,))
+    c, _ = compute_coefficients((path,))
     long_enough = np.abs(c[:, 1:]).max(axis=(1, 2)) > 1e-9 if len(c) else np.zeros(0, dtype=bool)
     c = c[long_enough]
     if not len(c):
@@ -114,14 +114,14 @@ def sample_curve(path: Path, tolerance: float, fineness: float) -> CurveSamples:
     steps[side] = 1
     closest = tolerance * _CLOSEST
     for _ in range(_ROUNDS):
-        points, leaving, arriving, owner, joins = _places(c, steps)
+        points, leaving, arriving, owner, joins = _sample_places(c, steps)
         step = np.roll(points, -1, axis=0) - points
         turning = (np.abs(wrap_angle(arriving - leaving)) > _TURN) & (np.hypot(step[:, 0], step[:, 1]) > closest)
         sharp = np.logical_or.reduceat(turning, joins)
         if not sharp.any():
             break
         steps[sharp] *= 2
-    points, after, arriving, owner, _ = _places(c, steps)
+    points, after, arriving, owner, _ = _sample_places(c, steps)
     before = np.roll(arriving, 1)
     last = c[-1].sum(axis=0)[None, :]
     points = np.vstack((points, points[:1] if path.closed else last))
@@ -137,4 +137,4 @@ def sample_curve(path: Path, tolerance: float, fineness: float) -> CurveSamples:
         fixed[0] = fixed[-1] = fixed[0] or fixed[-1]
     else:
         fixed[0] = fixed[-1] = True
-    return CurveSamples(points, before, after, fixed, straight, _swept(c, steps), path.closed)
+    return CurveSamples(points, before, after, fixed, straight, _compute_swept_areas(c, steps), path.closed)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.curves import Array
-from pipeline.geometry.medial.medial_axis import MedialAxis, length_to, radius_on
+from pipeline.geometry.medial.medial_axis import MedialAxis, compute_length_to, compute_radius_on
 from pipeline.geometry.medial.voronoi import LINEAR, PARABOLA, Index
 
 
@@ -79,14 +79,14 @@ def measure_reach(axis: MedialAxis) -> AxisReach:
         if left[node] == 1:
             offer(node)
     outer, inner, edge, middles = [], [], [], []
-    component, components = _components(n, ends)
+    component, components = _label_components(n, ends)
     while heap:
         far, node, other, k = heapq.heappop(heap)
         if gone[k]:
             continue
         gone[k] = True
         if left[other] == 1:  # both are ends: the last edge of a component without loops
-            middles.append(_middle(axis, k, node, reach=reach, component=int(component[node])))
+            middles.append(_locate_middle(axis, k, node, reach=reach, component=int(component[node])))
             left[node] = left[other] = 0
             continue
         outer.append(node)
@@ -113,31 +113,31 @@ def measure_reach(axis: MedialAxis) -> AxisReach:
     )
 
 
-def _components(n: int, ends: Index) -> tuple[Index, int]:
+def _label_components(n: int, ends: Index) -> tuple[Index, int]:
     parent = list(range(n))
 
-    def root(k: int) -> int:
+    def find_root(k: int) -> int:
         while parent[k] != k:
             parent[k] = parent[parent[k]]
             k = parent[k]
         return k
 
     for a, b in ends.tolist():
-        parent[root(a)] = root(b)
-    _, numbers = np.unique(np.array([root(k) for k in range(n)], dtype=np.intp), return_inverse=True)
+        parent[find_root(a)] = find_root(b)
+    _, numbers = np.unique(np.array([find_root(k) for k in range(n)], dtype=np.intp), return_inverse=True)
     return numbers.astype(np.intp), int(numbers.max()) + 1 if n else 0
 
 
-def _middle(axis: MedialAxis, k: int, u: int, *, reach: list[float], component: int) -> AxisMiddle:
+def _locate_middle(axis: MedialAxis, k: int, u: int, *, reach: list[float], component: int) -> AxisMiddle:
     a, b = axis.ends[k].tolist()
     v = b if u == a else a
     whole = float(axis.length[k])
     along = min(max((reach[v] + whole - reach[u]) / 2, 0.0), whole)
-    r, at = at_length(axis, k, u, along)
+    r, at = locate_at_length(axis, k, u, along)
     return AxisMiddle(k, u, v, along, reach[u] + along, r, at, component)
 
 
-def at_length(axis: MedialAxis, k: int, start: int, along: float) -> tuple[float, tuple[float, float]]:
+def locate_at_length(axis: MedialAxis, k: int, start: int, along: float) -> tuple[float, tuple[float, float]]:
     """Radius and place on edge k, `along` its curve from the node `start`."""
     i = 0 if int(axis.ends[k, 0]) == start else 1
     a, b = int(axis.ends[k, i]), int(axis.ends[k, 1 - i])
@@ -149,24 +149,24 @@ def at_length(axis: MedialAxis, k: int, start: int, along: float) -> tuple[float
         r = float(axis.radius[a] + t * (axis.radius[b] - axis.radius[a]))
         return r, (float(p[0] + t * (q[0] - p[0])), float(p[1] + t * (q[1] - p[1])))
     x0, x1 = float(axis.x[k, i]), float(axis.x[k, 1 - i])
-    x = x_at_length(kind, spread, x0, x1, along)
-    return radius_on(kind, spread, x), place_on(axis, k, i, x)
+    x = find_x_at_length(kind, spread, x0, x1, along)
+    return compute_radius_on(kind, spread, x), locate_on_edge(axis, k, i, x)
 
 
-def x_at_length(kind: int, spread: float, x0: float, x1: float, along: float) -> float:
+def find_x_at_length(kind: int, spread: float, x0: float, x1: float, along: float) -> float:
     """The x, between x0 and x1, that lies `along` the curve from x0."""
-    start = length_to(kind, spread, x0)
+    start = compute_length_to(kind, spread, x0)
     low, high = 0.0, 1.0
     for _ in range(60):
         t = (low + high) / 2
-        if abs(length_to(kind, spread, x0 + t * (x1 - x0)) - start) < along:
+        if abs(compute_length_to(kind, spread, x0 + t * (x1 - x0)) - start) < along:
             low = t
         else:
             high = t
     return x0 + (low + high) / 2 * (x1 - x0)
 
 
-def place_on(axis: MedialAxis, k: int, i: int, x: float) -> tuple[float, float]:
+def locate_on_edge(axis: MedialAxis, k: int, i: int, x: float) -> tuple[float, float]:
     """The point at distance x (not signed) from the least radius of a parabola or bisector, on its edge's side."""
     focus, base = axis.focus[k], axis.base[k]
     rise = focus - base

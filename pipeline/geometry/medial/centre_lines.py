@@ -1,7 +1,7 @@
-"""Centre lines of a region for a pointed cutter: its medial axis without the branches that flattening grew, as
+"""Centre lines of a region for a pointed cutter: its medial axis without the branches that flattening caused, as
 polylines of x, y and radius that cover every stretch once.
 
-Words: *corner*, an end of the axis on the boundary; *trail*, a run along edges without lifting.
+Words: *corner*, an end of the axis on the boundary; *trail*, a run along edges without lifting the cutter.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from pipeline.geometry.medial.voronoi import LINEAR, PARABOLA
 from pipeline.geometry.regions import Region
 
 
-def centre_lines(region: Region, tolerance: float, speck: float = 0.0) -> list[Array]:
+def trace_centre_lines(region: Region, tolerance: float, speck: float = 0.0) -> list[Array]:
     """Polylines (n, 3) of x, y, radius, in the region's unit, longest first.
 
     Discs of these radii along the lines, tapering from point to point, cover the region but for less than `tolerance`
@@ -27,16 +27,16 @@ def centre_lines(region: Region, tolerance: float, speck: float = 0.0) -> list[A
     axis = medial_axis(region, speck)
     if not len(axis.ends):
         return [np.array([[p[0], p[1], r]]) for p, r in zip(axis.points, axis.radius, strict=True)]
-    kept = _without_false_branches(axis, tolerance / 2)
+    kept = _drop_false_branches(axis, tolerance / 2)
     if not len(kept):  # a disc: all branches were false
         k = int(axis.radius.argmax())
         return [np.array([[*axis.points[k], axis.radius[k]]])]
-    lines = [_followed(axis, trail, tolerance / 8) for trail in trace_branches(axis, kept)]
+    lines = [_follow_trail(axis, trail, tolerance / 8) for trail in trace_branches(axis, kept)]
     lines = [simplify_line(line, tolerance / 4) for line in lines]
     return sorted(lines, key=lambda p: -float(np.hypot(*np.diff(p[:, :2], axis=0).T).sum()))
 
 
-def _without_false_branches(axis: MedialAxis, tolerance: float) -> list[int]:
+def _drop_false_branches(axis: MedialAxis, tolerance: float) -> list[int]:
     """The edges that stay: a branch goes when the disc at its root covers all its corners but for the tolerance."""
     n = len(axis.points)
     x, y, r = axis.points[:, 0].tolist(), axis.points[:, 1].tolist(), axis.radius.tolist()
@@ -61,7 +61,7 @@ def _without_false_branches(axis: MedialAxis, tolerance: float) -> list[int]:
             continue
         ((u, k),) = around[v].items()
         if any(math.hypot(x[c] - x[u], y[c] - y[u]) + r[c] - r[u] > tolerance for c in corners[v]):
-            continue  # a true corner: this branch stays, and so does everything it hangs on
+            continue  # a true corner: this branch stays, and so does everything it is attached to
         gone.add(k)
         around[v].clear()
         del around[u][v]
@@ -106,22 +106,22 @@ def trace_branches(axis: MedialAxis, edges: Sequence[int]) -> list[list[tuple[in
     for start in sorted(around):
         while left[start]:
             out.append(run(start))
-    return _spliced(axis, out)
+    return _splice_runs(axis, out)
 
 
 def _turn(axis: MedialAxis, came: int, node: int, other: int) -> float:
-    """How far going on to `other` turns away from straight on, 0..2."""
+    """Return how far continuing to `other` turns away from straight ahead, 0..2."""
     a, b = axis.points[node] - axis.points[came], axis.points[other] - axis.points[node]
     size = float(np.hypot(*a) * np.hypot(*b))
     return 1 - float(a @ b) / size if size else 2.0
 
 
-def _spliced(axis: MedialAxis, runs: list[list[tuple[int, int]]]) -> list[list[tuple[int, int]]]:
-    """Closed runs put into another run that passes one of their nodes, so that the cutter need not be lifted."""
+def _splice_runs(axis: MedialAxis, runs: list[list[tuple[int, int]]]) -> list[list[tuple[int, int]]]:
+    """Splice closed runs into another run that passes one of their nodes, so that the cutter need not be lifted."""
     out: list[list[tuple[int, int]]] = []
     closed: list[list[tuple[int, int]]] = []
     for run in runs:
-        last = _other(axis, *run[-1])
+        last = _get_other_end(axis, *run[-1])
         (closed if last == run[0][1] else out).append(run)
     waiting = True
     while closed and waiting:
@@ -129,7 +129,7 @@ def _spliced(axis: MedialAxis, runs: list[list[tuple[int, int]]]) -> list[list[t
         for loop in list(closed):
             for run in out:
                 at = {node: i for i, (_, node) in enumerate(run)}
-                at.setdefault(_other(axis, *run[-1]), len(run))
+                at.setdefault(_get_other_end(axis, *run[-1]), len(run))
                 meet = next((i for i, (_, node) in enumerate(loop) if node in at), None)
                 if meet is not None:
                     place = at[loop[meet][1]]
@@ -143,20 +143,20 @@ def _spliced(axis: MedialAxis, runs: list[list[tuple[int, int]]]) -> list[list[t
     return out + closed
 
 
-def _other(axis: MedialAxis, edge: int, node: int) -> int:
+def _get_other_end(axis: MedialAxis, edge: int, node: int) -> int:
     a, b = (int(v) for v in axis.ends[edge])
     return b if a == node else a
 
 
-def _followed(axis: MedialAxis, trail: Sequence[tuple[int, int]], tolerance: float) -> Array:
-    """A trail as points of x, y, radius; curved edges are stepped so that chords stay within the tolerance."""
+def _follow_trail(axis: MedialAxis, trail: Sequence[tuple[int, int]], tolerance: float) -> Array:
+    """Return a trail as points of x, y, radius; curved edges are stepped so that chords stay within the tolerance."""
     first = trail[0][1]
     points = [np.array([[*axis.points[first], axis.radius[first]]])]
-    points += [_edge(axis, k, node, tolerance) for k, node in trail]
+    points += [_sample_edge(axis, k, node, tolerance) for k, node in trail]
     return np.concatenate(points)
 
 
-def _edge(axis: MedialAxis, k: int, start: int, tolerance: float) -> Array:
+def _sample_edge(axis: MedialAxis, k: int, start: int, tolerance: float) -> Array:
     """Points along edge k after its node `start`, its far end included."""
     i = 0 if int(axis.ends[k, 0]) == start else 1
     far = int(axis.ends[k, 1 - i])
@@ -184,8 +184,8 @@ def _edge(axis: MedialAxis, k: int, start: int, tolerance: float) -> Array:
 
 
 def simplify_line(line: Array, tolerance: float) -> Array:
-    """The polyline with as few of its points as keep every other within the tolerance, all columns alike lengths
-    (Ramer, Douglas, Peucker). Ends stay."""
+    """Return the polyline with as few of its points as keep all others within the tolerance; all columns count as
+    lengths (Ramer, Douglas, Peucker). Ends stay."""
     if len(line) < 3:
         return line
     keep = np.zeros(len(line), dtype=bool)

@@ -31,18 +31,20 @@ def find_land_places(axis: MedialAxis, cap: float) -> list[NarrowPlace]:
     left = np.full(w.components, np.inf)
     np.minimum.at(left, w.component, axis.points[:, 0])
     closed = (c for c in range(w.components) if c != left.argmin())  # what reaches farthest lies round the shape
-    places = [_place(axis, k, "counter") for c in closed if axis.radius[k := _widest(axis, w, c)] > cap * CONTACT]
+    places = [
+        _locate_place(axis, k, "counter") for c in closed if axis.radius[k := _find_widest(axis, w, c)] > cap * CONTACT
+    ]
     places += _narrow_places(axis, w, cap * CONTACT)
     return [p for p in places if p.width < cap]
 
 
-def _widest(axis: MedialAxis, w: AxisReach, component: int) -> int:
+def _find_widest(axis: MedialAxis, w: AxisReach, component: int) -> int:
     """The node of a component where the axis is widest."""
     members = np.nonzero(w.component == component)[0]
     return int(members[axis.radius[members].argmax()])
 
 
-def _place(axis: MedialAxis, k: int, kind: str) -> NarrowPlace:
+def _locate_place(axis: MedialAxis, k: int, kind: str) -> NarrowPlace:
     return NarrowPlace(2 * float(axis.radius[k]), kind, float(axis.points[k, 0]), float(axis.points[k, 1]))
 
 
@@ -56,7 +58,7 @@ def _narrow_places(axis: MedialAxis, w: AxisReach, contact: float) -> list[Narro
     looped = set(np.unique(axis.ends[w.core]).tolist())
     roots = sorted(looped)
     have = set(w.component[roots].tolist()) if roots else set()
-    roots += [_widest(axis, w, c) for c in range(w.components) if c not in have]
+    roots += [_find_widest(axis, w, c) for c in range(w.components) if c not in have]
     parent = [-2] * n
     for k in roots:
         parent[k] = -1
@@ -79,7 +81,7 @@ def _narrow_places(axis: MedialAxis, w: AxisReach, contact: float) -> list[Narro
         if radius[k] <= contact or any(v < radius[k] for v in near):
             continue
         if k in looped:
-            places.append(_place(axis, k, "gap"))
+            places.append(_locate_place(axis, k, "gap"))
         elif len(near) > 1 and beyond[k] >= WIDER * radius[k]:
-            places.append(_place(axis, k, "aperture"))
+            places.append(_locate_place(axis, k, "aperture"))
     return places

@@ -18,8 +18,8 @@ from pipeline.geometry.curves import Array
 from pipeline.geometry.medial.voronoi import BISECTOR, LINEAR, PARABOLA, Index, VoronoiDiagram, find_boundary_edges
 
 GRID_BITS = 26
-"""The largest coordinate gets this many bits on the diagram's whole-number grid: a letter of 1,000 units is placed to
-1/65,000 unit, with what lies round it to 1/32,000, and the diagram's library stays well inside its 32 bits."""
+"""Bits of the largest coordinate on the diagram's integer grid: a letter of 1,000 units is placed to 1/65,000 unit
+(1/32,000 together with its surroundings), and the library stays well within its 32 bits."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,19 +43,19 @@ class MedialAxis:
     repaired: bool = False
 
 
-def radius_on(kind: int, spread: float, x: float) -> float:
+def compute_radius_on(kind: int, spread: float, x: float) -> float:
     """Radius at x on a parabola (`spread` d between corner and side, x along the side from its least radius) or on the
     bisector of two corners (`spread` half their distance)."""
     return (x * x + spread * spread) / (2 * spread) if kind == PARABOLA else math.hypot(spread, x)
 
 
-def _arc_length(kind: Index, spread: Array, x: Array) -> Array:
+def _compute_arc_length(kind: Index, spread: Array, x: Array) -> Array:
     """Signed length along the edge's curve from its least radius to x."""
     u = x / np.where(kind == PARABOLA, spread, 1.0)
     return np.where(kind == PARABOLA, (x * np.sqrt(1 + u * u) + spread * np.arcsinh(u)) / 2, x)
 
 
-def length_to(kind: int, spread: float, x: float) -> float:
+def compute_length_to(kind: int, spread: float, x: float) -> float:
     """Length along a parabola or bisector from its least radius to x."""
     if kind == PARABOLA:
         u = x / spread
@@ -66,14 +66,14 @@ def length_to(kind: int, spread: float, x: float) -> float:
 def medial_axis(region: Any, speck: float = 0.0) -> MedialAxis:
     """The medial axis of a shapely region (Polygon or MultiPolygon; several parts give several unconnected axes).
 
-    Parts and holes smaller than `speck` (an area) are dropped first. An invalid region is mended, and said to be.
-    An empty region has an empty axis.
+    Parts and holes smaller than `speck` (an area) are dropped first. An invalid region is repaired, and `repaired` says
+    so. An empty region has an empty axis.
     """
-    grid = _grid(region)
+    grid = _choose_grid(region)
     if grid is None:
-        return _joined([])
-    parts, repaired = _on_grid(region, *grid, speck)
-    return _joined([_axis(find_boundary_edges([part])[0], *grid) for part in parts], repaired)
+        return _concatenate_axes([])
+    parts, repaired = _snap_to_grid(region, *grid, speck)
+    return _concatenate_axes([_build_axis(find_boundary_edges([part])[0], *grid) for part in parts], repaired)
 
 
 def find_outer_axes(region: Any, margin: float, speck: float = 0.0) -> tuple[MedialAxis, MedialAxis]:
@@ -87,19 +87,21 @@ def find_outer_axes(region: Any, margin: float, speck: float = 0.0) -> tuple[Med
         if part.area >= speck and not part.is_empty
     ]
     if not solid:
-        return _joined([]), _joined([])
+        return _concatenate_axes([]), _concatenate_axes([])
     region = shapely.multipolygons(solid)
     x0, y0, x1, y1 = region.bounds
     free = shapely.difference(shapely.box(x0 - margin, y0 - margin, x1 + margin, y1 + margin), region)
-    grid = _grid(free)
+    grid = _choose_grid(free)
     if grid is None:
         raise ValueError("nothing is left round the shapes")
-    parts, repaired = _on_grid(free, *grid, speck)
+    parts, repaired = _snap_to_grid(free, *grid, speck)
     inside, outside = find_boundary_edges(parts)
-    return _joined([_axis(outside, *grid)], repaired), _joined([_axis(inside, *grid)], repaired)
+    return _concatenate_axes([_build_axis(outside, *grid)], repaired), _concatenate_axes(
+        [_build_axis(inside, *grid)], repaired
+    )
 
 
-def _grid(region: Any) -> tuple[Array, float] | None:
+def _choose_grid(region: Any) -> tuple[Array, float] | None:
     """The middle of a region, and grid units to one of its own; None when it has no extent."""
     box = shapely.bounds(region)
     middle = (box[:2] + box[2:]) / 2
@@ -107,7 +109,7 @@ def _grid(region: Any) -> tuple[Array, float] | None:
     return (middle, 2.0 ** (GRID_BITS - math.ceil(math.log2(reach)))) if reach > 0 else None
 
 
-def _on_grid(region: Any, middle: Array, scale: float, speck: float) -> tuple[list[Any], bool]:
+def _snap_to_grid(region: Any, middle: Array, scale: float, speck: float) -> tuple[list[Any], bool]:
     """The region's parts with whole-number corners, valid together, and whether they had to be mended for it."""
     parts = []
     for part in shapely.get_parts(region):
@@ -126,7 +128,7 @@ def _on_grid(region: Any, middle: Array, scale: float, speck: float) -> tuple[li
     return [p for p in shapely.get_parts(mended) if p.geom_type == "Polygon" and p.area >= floor], True
 
 
-def _axis(d: VoronoiDiagram, middle: Array, scale: float) -> MedialAxis:
+def _build_axis(d: VoronoiDiagram, middle: Array, scale: float) -> MedialAxis:
     points, radius = d.points, d.radius
     # Where along its curve each edge begins and ends, measured from its least radius.
     across = d.focus - d.base
@@ -152,7 +154,7 @@ def _axis(d: VoronoiDiagram, middle: Array, scale: float) -> MedialAxis:
     step = points[ends[:, 1]] - points[ends[:, 0]]
     straight = np.hypot(step[:, 0], step[:, 1])
     safe = np.where(spread > 0, spread, 1.0)
-    curve = np.abs(_arc_length(kind, safe, x[:, 1]) - _arc_length(kind, safe, x[:, 0]))
+    curve = np.abs(_compute_arc_length(kind, safe, x[:, 1]) - _compute_arc_length(kind, safe, x[:, 0]))
     length = np.where(kind == LINEAR, straight, np.maximum(curve, straight))
 
     used, flat = np.unique(ends, return_inverse=True)
@@ -169,7 +171,7 @@ def _axis(d: VoronoiDiagram, middle: Array, scale: float) -> MedialAxis:
     )
 
 
-def _joined(parts: list[MedialAxis], repaired: bool = False) -> MedialAxis:
+def _concatenate_axes(parts: list[MedialAxis], repaired: bool = False) -> MedialAxis:
     if len(parts) == 1 and not repaired:
         return parts[0]
     if not parts:

@@ -1,7 +1,7 @@
 """Narrow places of a shape: its strokes and the land round and inside it, from one diagram of its outline.
 
-The outline is flattened coarsely first, and then once more: near a place that was found, to a part of that place's own
-width. So every place is as exact as its width asks, and what borders on none stays coarse.
+The outline is flattened coarsely first, then again near each place found, to a fraction of that place's width. Every
+place is as exact as its width demands, and everything else stays coarse.
 """
 
 from __future__ import annotations
@@ -24,19 +24,19 @@ from pipeline.geometry.medial.stroke_width import (
     SPECK,
     NarrowPlace,
     StrokeCandidates,
-    stroke_candidates,
+    find_stroke_candidates,
 )
-from pipeline.geometry.regions import Region, polygon_from_outline
+from pipeline.geometry.regions import Region, build_polygon_from_outline
 
 FIRST_TOLERANCE = 1 / 2500
 """First flattening, as a part of the em."""
 SECOND_TOLERANCE = 1 / 500
 """Flattening near a place, as a part of its width; near the widest place of a piece, of the narrowest stroke."""
 _PIECE = KINDS.index("piece")
-_ENOUGH = 1.25  # times coarser than that is not worth another round
+_ENOUGH = 1.25  # times coarser: a smaller gain is not worth another round
 _ROUNDS = 4
 _BESIDE = 1.05  # of a place's half width: what lies within it, and `_WITHIN` first tolerances, borders on it
-_WITHIN = 4.0  # first tolerances: a first width may be wrong by half of it, two by all of it
+_WITHIN = 4.0  # first tolerances: one width may be off by half of it, the difference of two by all of it
 _ALIKE = (1 + ALIKE) ** 2  # of the narrowest, and `_WITHIN`: others may turn out as narrow
 
 
@@ -78,38 +78,38 @@ def find_narrow_places(
     all candidates are to be exact, or only those that may be the narrowest.
     """
     closed = [tuple(path for path in outline if path.closed) for outline in outlines]
-    boxes = [_boxes(outline) for outline in closed]
+    boxes = [_compute_boxes(outline) for outline in closed]
     coarse = em * FIRST_TOLERANCE
     tolerances = [np.full(len(box), coarse) for box in boxes]
     if within is not None:
         shapely.prepare(within)
     for _ in range(_ROUNDS):
-        parts = [polygon_from_outline(outline, fine) for outline, fine in zip(closed, tolerances, strict=True)]
+        parts = [build_polygon_from_outline(outline, fine) for outline, fine in zip(closed, tolerances, strict=True)]
         solid, free = find_outer_axes(
             parts[0] if len(parts) == 1 else shapely.union_all(parts), cap, (cap * SPECK) ** 2
         )
-        found = NarrowPlaces(_strokes(solid, cap, within), tuple(find_land_places(free, cap)))
-        near = _near(found, cap, coarse, every)
-        asked = [_asked(box, near, cap) for box in boxes]
+        found = NarrowPlaces(_find_strokes(solid, cap, within), tuple(find_land_places(free, cap)))
+        near = _select_near(found, cap, coarse, every)
+        asked = [_select_asked(box, near, cap) for box in boxes]
         if all((fine <= enough * _ENOUGH).all() for fine, (enough, _) in zip(tolerances, asked, strict=True)):
             break
         tolerances = [np.minimum(fine, wanted) for fine, (_, wanted) in zip(tolerances, asked, strict=True)]
     return found
 
 
-def _strokes(axis: MedialAxis, cap: float, within: Region | None) -> StrokeCandidates:
-    found = stroke_candidates(axis, cap)
+def _find_strokes(axis: MedialAxis, cap: float, within: Region | None) -> StrokeCandidates:
+    found = find_stroke_candidates(axis, cap)
     if within is None:
         return found
     keep = shapely.contains_xy(within, found.at[:, 0], found.at[:, 1]) | (found.kind == _PIECE)
     return StrokeCandidates(found.width[keep], found.kind[keep], found.at[keep])
 
 
-def _near(found: NarrowPlaces, cap: float, coarse: float, every: bool) -> Array:
-    """Each place that asks for less than the first tolerance (n, 5): x, y, how far what borders on it may lie, the
-    tolerance it asks for, and the one it had better have.
+def _select_near(found: NarrowPlaces, cap: float, coarse: float, every: bool) -> Array:
+    """Return each place that needs less than the first tolerance (n, 5): x, y, how far away what borders on it may lie,
+    the tolerance it needs, and the one it should preferably get.
 
-    A branch counts with what lies beyond it, for its reach decides where it is too narrow.
+    A branch counts with what lies beyond it, because its reach decides where it is too narrow.
     """
     s = found.strokes
     least = s.width.min(initial=np.inf)
@@ -126,8 +126,8 @@ def _near(found: NarrowPlaces, cap: float, coarse: float, every: bool) -> Array:
     return near
 
 
-def _asked(boxes: Array, near: Array, cap: float) -> tuple[Array, Array]:
-    """The tolerances that each segment is asked for by the places it may border on; inf where it borders on none."""
+def _select_asked(boxes: Array, near: Array, cap: float) -> tuple[Array, Array]:
+    """Return the tolerance that the places a segment may border on require of it; inf where it borders on none."""
     if not len(near) or not len(boxes):
         return np.full(len(boxes), np.inf), np.full(len(boxes), np.inf)
     x, y, far, asks, better = near.T
@@ -139,7 +139,7 @@ def _asked(boxes: Array, near: Array, cap: float) -> tuple[Array, Array]:
     return np.maximum(least, floor), np.maximum(best, floor)
 
 
-def _boxes(outline: Outline) -> Array:
+def _compute_boxes(outline: Outline) -> Array:
     """The box of each segment's points (n, 4), in which the segment lies."""
-    ends = [(*segment.min(axis=0), *segment.max(axis=0)) for path in outline for segment in path.segments()]
+    ends = [(*segment.min(axis=0), *segment.max(axis=0)) for path in outline for segment in path.list_segments()]
     return np.array(ends, dtype=np.float64).reshape(-1, 4)

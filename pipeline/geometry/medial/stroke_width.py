@@ -20,8 +20,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.geometry.curves import Array
-from pipeline.geometry.medial.axis_reach import AxisMiddle, at_length, measure_reach, place_on
-from pipeline.geometry.medial.medial_axis import MedialAxis, length_to, radius_on
+from pipeline.geometry.medial.axis_reach import AxisMiddle, locate_at_length, locate_on_edge, measure_reach
+from pipeline.geometry.medial.medial_axis import MedialAxis, compute_length_to, compute_radius_on
 from pipeline.geometry.medial.voronoi import LINEAR, PARABOLA
 
 REACH_PER_WIDTH = 2.0
@@ -31,7 +31,7 @@ REACH_PER_CAP = 1 / 50
 ALIKE = 0.02
 """Kinds whose widths differ by no more than this part are named as the first of piece, neck, branch."""
 SPECK = 1 / 500
-"""Contours of less area than the square on this part of the cap height are left-overs of uniting outlines."""
+"""Contours smaller than the square on this fraction of the cap height are artefacts of uniting outlines."""
 CONTACT = 1 / 20_000
 """Where the radius is under this part of the cap height two outlines merely touch: nothing is cut there, so nothing can
 be lost there, and the axis ends on both sides."""
@@ -59,7 +59,7 @@ class StrokeCandidates:
     at: Array
 
     def least(self, where: NDArray[np.bool_] | None = None) -> NarrowPlace | None:
-        """The narrowest of them, or of those marked; of kinds alike in width the first names it."""
+        """Return the narrowest of them, or of those marked; among kinds of equal width the first names it."""
         pick = np.arange(len(self.width)) if where is None else np.nonzero(where)[0]
         if not len(pick):
             return None
@@ -91,7 +91,7 @@ def split_at_contact(axis: MedialAxis, contact: float) -> MedialAxis:
     )  # fmt: skip
 
 
-def stroke_candidates(axis: MedialAxis, cap: float) -> StrokeCandidates:
+def find_stroke_candidates(axis: MedialAxis, cap: float) -> StrokeCandidates:
     """Every candidate on the axis of a shape."""
     axis = split_at_contact(axis, cap * CONTACT)
     w = measure_reach(axis)
@@ -101,7 +101,7 @@ def stroke_candidates(axis: MedialAxis, cap: float) -> StrokeCandidates:
     r = axis.radius
     width, kind, at = [], [], []
 
-    # The whole of each component; a crumb left between two contacts is none.
+    # Each whole component; a crumb left between two contacts doesn't count.
     widest = np.zeros(w.components)
     np.maximum.at(widest, w.component, r)
     extent = np.zeros(w.components)
@@ -109,7 +109,7 @@ def stroke_candidates(axis: MedialAxis, cap: float) -> StrokeCandidates:
     for middle in w.middles:
         extent[middle.component] = max(extent[middle.component], 2 * middle.half)
     crumb = (widest <= cap * CONTACT) & (extent <= least)
-    first = _first_where_equal(r, widest, w.component)
+    first = _pick_first_where_equal(r, widest, w.component)
     kept = np.nonzero(~crumb)[0]
     width.append(2 * widest[kept])
     kind.append(np.full(len(kept), 0))
@@ -134,12 +134,12 @@ def stroke_candidates(axis: MedialAxis, cap: float) -> StrokeCandidates:
     extra: list[tuple[float, int, tuple[float, float]]] = []
     maybe = ~at_once & (spare + axis.length[edge] > 0)
     for k, o in zip(edge[maybe].tolist(), outer[maybe].tolist(), strict=True):
-        found = _first_failing(axis, k, o, reach=float(w.reach[o]), part=float(axis.length[k]), least=least)
+        found = _find_first_failing(axis, k, o, reach=float(w.reach[o]), part=float(axis.length[k]), least=least)
         if found is not None:
             extra.append((found[0], 2, found[1]))
     for middle in w.middles:
         if not crumb[middle.component]:
-            extra += _from_middle(axis, middle, w.reach, least)
+            extra += _search_from_middle(axis, middle, w.reach, least)
     if extra:
         width.append(np.array([e[0] for e in extra]))
         kind.append(np.array([e[1] for e in extra]))
@@ -147,14 +147,14 @@ def stroke_candidates(axis: MedialAxis, cap: float) -> StrokeCandidates:
     return StrokeCandidates(np.concatenate(width), np.concatenate(kind).astype(np.intp), np.concatenate(at))
 
 
-def _first_where_equal(r: Array, widest: Array, component: NDArray[np.intp]) -> NDArray[np.intp]:
+def _pick_first_where_equal(r: Array, widest: Array, component: NDArray[np.intp]) -> NDArray[np.intp]:
     best = np.zeros(len(widest), dtype=np.intp)
     hits = np.nonzero(r == widest[component])[0][::-1]
     best[component[hits]] = hits
     return best
 
 
-def _from_middle(
+def _search_from_middle(
     axis: MedialAxis, m: AxisMiddle, reach: Array, least: float
 ) -> list[tuple[float, int, tuple[float, float]]]:
     """The middle itself, and the two parts of its edge, walked outwards."""
@@ -164,13 +164,13 @@ def _from_middle(
     if m.edge >= 0:
         for node, part in ((m.near, m.along), (m.far, float(axis.length[m.edge]) - m.along)):
             if axis.radius[node] < m.radius:
-                found = _first_failing(axis, m.edge, node, reach=float(reach[node]), part=part, least=least)
+                found = _find_first_failing(axis, m.edge, node, reach=float(reach[node]), part=part, least=least)
                 if found is not None:
                     out.append((found[0], 2, found[1]))
     return out
 
 
-def _first_failing(
+def _find_first_failing(
     axis: MedialAxis, k: int, outer: int, *, reach: float, part: float, least: float
 ) -> tuple[float, tuple[float, float]] | None:
     """The least width on the first `part` of edge k from its outer node for which the reach beyond is more than
@@ -188,26 +188,26 @@ def _first_failing(
         s = (two * r0 + least - reach) / (1 - two * slope)
         if s > part:
             return None
-        radius, place = at_length(axis, k, outer, s)
+        radius, place = locate_at_length(axis, k, outer, s)
         return 2 * radius, place
     i = 0 if int(axis.ends[k, 0]) == outer else 1
     low = float(axis.x[k, i])
-    start = length_to(kind, spread, low)
+    start = compute_length_to(kind, spread, low)
     # dr/ds grows with x and passes 1 / two here: beyond, the reach no longer gains on the width.
     turn = spread * (math.tan(math.asin(1 / two)) if kind == PARABOLA else 1 / math.sqrt(two * two - 1))
     high = min(float(axis.x[k, 1 - i]), turn)
 
-    def over(x: float) -> float:
-        return reach + length_to(kind, spread, x) - start - two * radius_on(kind, spread, x) - least
+    def exceeds_limit(x: float) -> float:
+        return reach + compute_length_to(kind, spread, x) - start - two * compute_radius_on(kind, spread, x) - least
 
-    if high <= low or over(high) <= 0:
+    if high <= low or exceeds_limit(high) <= 0:
         return None
     for _ in range(60):
         x = (low + high) / 2
-        if over(x) > 0:
+        if exceeds_limit(x) > 0:
             high = x
         else:
             low = x
-    if length_to(kind, spread, high) - start > part:
+    if compute_length_to(kind, spread, high) - start > part:
         return None
-    return 2 * radius_on(kind, spread, high), place_on(axis, k, i, high)
+    return 2 * compute_radius_on(kind, spread, high), locate_on_edge(axis, k, i, high)

@@ -1,8 +1,8 @@
 """The segment Voronoi diagram of a polygon's boundary: the only module that knows pyvoronoi.
 
-pyvoronoi (Boost.Polygon) works on 32-bit integers and draws a wrong diagram without complaint when its input crosses
-itself, so only polygons that are valid on its grid are taken. Its own check of the input is not used: it calls parallel
-sides crossing.
+pyvoronoi (Boost.Polygon) works on 32-bit integers and silently returns a wrong diagram when its input crosses itself,
+so only polygons that are valid on its grid are accepted. Its own check of the input isn't used: it reports parallel
+sides as crossing.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ def find_boundary_edges(polygons: Sequence[Any]) -> tuple[VoronoiDiagram, Vorono
     for polygon in polygons:
         for k, ring in enumerate((polygon.exterior, *polygon.interiors)):
             r = shapely.get_coordinates(ring)[:-1]
-            rings.append(r if _anticlockwise(r) == (k == 0) else r[::-1])
+            rings.append(r if _is_anticlockwise(r) == (k == 0) else r[::-1])
     a = np.concatenate(rings)
     b = np.concatenate([np.roll(r, -1, axis=0) for r in rings])
     builder = pyvoronoi.Pyvoronoi(1)
@@ -113,6 +113,6 @@ def find_boundary_edges(polygons: Sequence[Any]) -> tuple[VoronoiDiagram, Vorono
     return sides[0], sides[1]
 
 
-def _anticlockwise(ring: Array) -> bool:
+def _is_anticlockwise(ring: Array) -> bool:
     d = ring - ring[0]
     return float(np.sum(d[:-1, 0] * d[1:, 1] - d[1:, 0] * d[:-1, 1])) > 0

@@ -20,9 +20,9 @@ from pipeline.core.files import read_plain
 from pipeline.core.findings import Finding
 from pipeline.core.model import Blank
 from pipeline.core.order import BlankConfig, OrderFolder
-from pipeline.core.required import required
+from pipeline.core.required import require_value
 from pipeline.core.units import MM, Units
-from pipeline.geometry.basic_shapes import disc, rectangle, reversed_chain
+from pipeline.geometry.basic_shapes import disc, rectangle, reverse_chain
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, chain_box, flatten_chain
 from pipeline.intake.drawing.closed_loops import FLAT, JoinedLoops, join_chains
@@ -88,11 +88,11 @@ def _shape(part: BlankConfig, order: OrderFolder) -> Blank:
     """The whole shape is the zone; the margin is kept by the layout."""
     unit = order.order.unit
     if part.shape == "disc":
-        width = height = required(part.diameter, "[blank] diameter")  # the order's checks have seen to it
+        width = height = require_value(part.diameter, "[blank] diameter")  # the order's checks have seen to it
         edge = disc(width)
         source = f"disc {unit.show(width)}"
     else:
-        width, height = required(part.width, "[blank] width"), required(part.height, "[blank] height")
+        width, height = require_value(part.width, "[blank] width"), require_value(part.height, "[blank] height")
         edge = rectangle(width, height, part.corner_radius)
         source = f"rectangle {unit.number(width)} × {unit.show(height)}"
     return Blank(
@@ -164,12 +164,12 @@ def drawing_contours(path: Path, data: bytes, part: BlankConfig, *, key: str, un
         if name == part.layers.artwork:
             faults += artwork_faults(name, drawn, path)
             continue  # lines may cross and be open: what they enclose is looked for where artwork is
-        joined = _joined(name, drawn, part.gap)
+        joined = join_layer(name, drawn, part.gap)
         drawn.findings += repair_findings(joined, name, drawn)
         amiss = list(loop_faults(joined, name, drawn, path, part, unit))
         faults += amiss
         if not amiss:
-            layers[name] = _Layer(name=name, **_nested(joined.loops))
+            layers[name] = _Layer(name=name, **nest_loops(joined.loops))
     if faults:
         raise CannotRun(faults)
     if only is not None and (fault := large_hole_fault(layers[only].inner, layers[only].outer, only, path)):
@@ -207,7 +207,8 @@ def _asked_for(layer: str, part: BlankConfig) -> bool:
     return any(key in layers.model_fields_set and layer in names for key, names in named.items())
 
 
-def _joined(name: str, drawn: DrawnLayers, gap: float) -> JoinedLoops:
+def join_layer(name: str, drawn: DrawnLayers, gap: float) -> JoinedLoops:
+    """The contours of one layer: its lines and curves, and the boundaries of its hatches."""
     joined = join_chains(drawn.chains[name], gap)
     if drawn.hatched[name]:
         hatches = join_chains(drawn.hatched[name], gap)
@@ -220,7 +221,7 @@ def _joined(name: str, drawn: DrawnLayers, gap: float) -> JoinedLoops:
     return joined
 
 
-def _nested(loops: Sequence[Chain]) -> dict[str, list[Chain]]:
+def nest_loops(loops: Sequence[Chain]) -> dict[str, list[Chain]]:
     """Loops by how many others are round them: an even number makes an outline (anticlockwise), an odd one a hole in
     the outline round it (clockwise)."""
     polygons = np.array([shapely.Polygon(flatten_chain(loop, FLAT)) for loop in loops])
@@ -235,7 +236,7 @@ def _nested(loops: Sequence[Chain]) -> dict[str, list[Chain]]:
 
 
 def _turning(loop: Chain, *, clockwise: bool) -> Chain:
-    return reversed_chain(loop) if (chain_area(loop) < 0) != clockwise else loop
+    return reverse_chain(loop) if (chain_area(loop) < 0) != clockwise else loop
 
 
 def _assemble(
@@ -278,7 +279,7 @@ def _assemble(
             )
             continue
         zones.append((name, moved(zone.outer)[0]))
-        keep_outs += (reversed_chain(hole) for hole in moved(zone.inner))  # no lettering there either
+        keep_outs += (reverse_chain(hole) for hole in moved(zone.inner))  # no lettering there either
     kept, pocket = layers.get(part.layers.keep_out or ""), layers.get(part.layers.pocket or "")
     if kept is not None:
         keep_outs += moved(kept.outer)

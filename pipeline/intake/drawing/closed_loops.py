@@ -14,8 +14,8 @@ import numpy as np
 import shapely
 
 from pipeline.geometry.curves import Array, Chain
-from pipeline.geometry.flatten import arc_from_bulge, chain_area, flatten_chain
-from pipeline.geometry.regions import nearby_groups
+from pipeline.geometry.flatten import chain_area, compute_arc_from_bulge, flatten_chain
+from pipeline.geometry.regions import group_nearby
 
 SAME = 1e-3
 """mm. Stretches this close over their whole length are the same stretch drawn twice; ends this close simply meet."""
@@ -161,7 +161,7 @@ def _box(s: Array) -> object:
 def _circle(s: Array) -> tuple[Place, float]:
     if math.isinf(s[4]):
         return ((s[0] + s[2]) / 2, (s[1] + s[3]) / 2), math.hypot(s[2] - s[0], s[3] - s[1]) / 2
-    centre, radius, _, _ = arc_from_bulge(s[:2], s[2:4], s[4])
+    centre, radius, _, _ = compute_arc_from_bulge(s[:2], s[2:4], s[4])
     return centre, radius
 
 
@@ -215,7 +215,7 @@ def _one_arc(a: Array, b: Array) -> Array | None:
 
 def _turn(s: Array) -> tuple[float, float]:
     """Start angle and positive sweep of an arc, going anticlockwise."""
-    _, _, start, sweep = arc_from_bulge(s[:2], s[2:4], s[4])
+    _, _, start, sweep = compute_arc_from_bulge(s[:2], s[2:4], s[4])
     return (start, sweep) if sweep > 0 else (start + sweep, -sweep)
 
 
@@ -283,7 +283,7 @@ def _pair(ends: Array, partner: dict[int, int], reach: float, dropped: frozenset
     if not free:
         return []
     left = []
-    for members in nearby_groups(shapely.points(ends[free]), reach):
+    for members in group_nearby(shapely.points(ends[free]), reach):
         if len(members) == 2:
             a, b = free[members[0]], free[members[1]]
             partner[a], partner[b] = b, a

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 
 from pipeline.core.catalogue import name_kinds
 from pipeline.core.findings import Finding, find
+from pipeline.core.list_row import ListRow
 from pipeline.intake.names.name_words import PARTICLES, SUFFIXES
 from pipeline.intake.names.wording import shorten
 
@@ -70,7 +71,7 @@ def style_of(name: str) -> tuple[str, str]:
     return "mixed", ""
 
 
-def find_odd_capitals(names: Mapping[int, tuple[str, str]]) -> dict[int, Finding]:
+def find_odd_capitals(names: Mapping[ListRow, tuple[str, str]]) -> dict[ListRow, Finding]:
     """Questions by row, for row → (cell, name)."""
     styles = {row: style_of(_BRACKETS.sub("", name)) for row, (_, name) in names.items()}
     shared = Counter(word for style, word in styles.values() if style == "small-word")

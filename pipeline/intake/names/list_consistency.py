@@ -9,9 +9,10 @@ from dataclasses import dataclass
 
 from pipeline.core.catalogue import list_kinds, question_kinds
 from pipeline.core.findings import Fact, Finding, Kind, find
+from pipeline.core.list_row import ListRow
 from pipeline.intake.names.wording import shorten
 
-Names = Mapping[int, tuple[str, str]]
+Names = Mapping[ListRow, tuple[str, str]]
 """Row → (cell, name as it will be cut)."""
 
 LEAST = 4
@@ -25,14 +26,14 @@ class OddNames:
     """Names that do otherwise than the rest: the question of each by row, the same in words for the list."""
 
     kind: Kind
-    rows: dict[int, dict[str, Fact]]
+    rows: dict[ListRow, dict[str, Fact]]
     how: str  # goes on from “5 of 60 names …”
     total: int
 
 
-def find_inconsistent(names: Names) -> tuple[dict[int, list[Finding]], list[Finding]]:
+def find_inconsistent(names: Names) -> tuple[dict[ListRow, list[Finding]], list[Finding]]:
     """Questions by row about names that do otherwise than most of the list, and questions about the whole list."""
-    by_row: dict[int, list[Finding]] = defaultdict(list)
+    by_row: dict[ListRow, list[Finding]] = defaultdict(list)
     of_list: list[Finding] = []
     if len(names) < LEAST:
         return by_row, of_list
@@ -95,14 +96,14 @@ def _spelling_of_titles(names: Names) -> Iterator[OddNames]:
     """One title written in two ways: Dr and Dr., Jr and Junior."""
     for key, pattern in _FORMS.items():
         compiled = re.compile(rf"({pattern})$" if key in _AT_END else rf"({pattern})(?=\s)")
-        used: dict[str, list[int]] = defaultdict(list)
+        used: dict[str, list[ListRow]] = defaultdict(list)
         for row, (_, name) in names.items():
             match = compiled.search(name) if key in _AT_END else compiled.match(name)
             if match and (key not in _AT_END or match.start() > 0):
                 used[match[1].strip()].append(row)
         if len(used) < 2:
             continue
-        usual = max(used, key=lambda form: (len(used[form]), -used[form][0]))
+        usual = max(used, key=lambda form: len(used[form]))  # of as many the one that comes first
         total = sum(map(len, used.values()))
         for form, rows in used.items():
             if form != usual:
@@ -140,9 +141,10 @@ def _ampersands(names: Names) -> Iterator[OddNames]:
             words[row] = min(word)
     if not signs or not words:
         return
-    fewer, more = sorted((signs, words), key=lambda rows: (len(rows), -max(rows)))
+    at = {row: number for number, row in enumerate(names)}
+    fewer, more = sorted((signs, words), key=lambda rows: (len(rows), -max(at[row] for row in rows)))
     usual = Counter(more.values()).most_common(1)[0][0]
-    rows: dict[int, dict[str, Fact]] = {row: {"found": mark, "usual": usual} for row, mark in fewer.items()}
+    rows: dict[ListRow, dict[str, Fact]] = {row: {"found": mark, "usual": usual} for row, mark in fewer.items()}
     marks = " or ".join(f"“{mark}”" for mark in sorted(set(fewer.values())))
     yield OddNames(
         question_kinds.AMPERSAND_ODD, rows, f"of couples have {marks}, the others “{usual}”", len(signs) + len(words)
@@ -155,7 +157,7 @@ _NAMED = {"'": "a straight apostrophe", "’": "a curled apostrophe", "ʼ": "a m
 
 def _apostrophes(names: Names) -> Iterator[OddNames]:
     """Straight apostrophes in some names and curled ones in others."""
-    used: dict[str, list[int]] = defaultdict(list)
+    used: dict[str, list[ListRow]] = defaultdict(list)
     for row, (_, name) in names.items():
         for mark in dict.fromkeys(_INSIDE.findall(name)):
             used[mark].append(row)

@@ -14,6 +14,7 @@ from functools import lru_cache
 
 from pipeline.core.catalogue import list_kinds
 from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.list_row import ListRow, plain_row
 from pipeline.intake.names.confusables import confusable_skeleton, without_marks
 from pipeline.intake.names.name_words import SUFFIXES, TITLES, tokens
 from pipeline.intake.names.wording import shorten
@@ -28,7 +29,7 @@ CROWD = 60
 class ListedName:
     """A row for comparing: its number, the cell of its name, the name, and everything else that will be cut."""
 
-    row: int
+    row: ListRow
     cell: str
     name: str
     others: tuple[str, ...]
@@ -43,11 +44,11 @@ class _NameParts:
     titles: frozenset[str]
 
 
-def find_repeats(entries: Sequence[ListedName]) -> dict[int, list[Finding]]:
+def find_repeats(entries: Sequence[ListedName]) -> dict[ListRow, list[Finding]]:
     """Questions by row. Of two rows the later one carries the question, once."""
-    found: dict[int, list[Finding]] = defaultdict(list)
+    found: dict[ListRow, list[Finding]] = defaultdict(list)
     kept = _repeated(entries, found)
-    asked: set[tuple[int, int]] = set()
+    asked: set[tuple[ListRow, ListRow]] = set()
     for earlier, later, how in _alike(kept):
         pair = (earlier.row, later.row)
         if pair in asked or earlier.row == later.row:
@@ -63,7 +64,7 @@ def find_repeats(entries: Sequence[ListedName]) -> dict[int, list[Finding]]:
                 facts={
                     "text": shorten(later.name),
                     "other": shorten(earlier.name),
-                    "other_row": earlier.row,
+                    "other_row": plain_row(earlier.row),
                     "how": how,
                 },
             )
@@ -76,7 +77,7 @@ def fold_name(name: str) -> str:
     return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
 
 
-def _repeated(entries: Sequence[ListedName], found: dict[int, list[Finding]]) -> list[ListedName]:
+def _repeated(entries: Sequence[ListedName], found: dict[ListRow, list[Finding]]) -> list[ListedName]:
     """Ask about rows that read alike in every lettered column; the entries with the first of each name are what is
     compared further."""
     first: dict[str, ListedName] = {}
@@ -158,7 +159,7 @@ def _alike(entries: Sequence[ListedName]) -> Iterator[tuple[ListedName, ListedNa
 
 
 def _one_word_apart(
-    entries: Sequence[ListedName], names: Mapping[int, _NameParts]
+    entries: Sequence[ListedName], names: Mapping[ListRow, _NameParts]
 ) -> Iterator[tuple[ListedName, ListedName, str]]:
     """Names of equal words but one, and that one a letter apart or alike in sound."""
     known = Counter(word for entry in entries for word in set(names[entry.row].words))
@@ -175,7 +176,7 @@ def _one_word_apart(
 
 
 def _close_words(
-    members: Sequence[tuple[str, ListedName]], names: Mapping[int, _NameParts], known: Mapping[str, int]
+    members: Sequence[tuple[str, ListedName]], names: Mapping[ListRow, _NameParts], known: Mapping[str, int]
 ) -> Iterator[tuple[ListedName, ListedName, str]]:
     from rapidfuzz.distance import OSA
 
@@ -197,13 +198,9 @@ def _close_words(
                     continue
                 distance = OSA.distance(a, b, score_cutoff=1)
                 if distance <= 1 and not _two_words(a, b):
-                    yield _in_order(first, second, f"“{a}” and “{b}” are one letter apart")
+                    yield first, second, f"“{a}” and “{b}” are one letter apart"
                 elif sound_key(a) == sound_key(b):
-                    yield _in_order(first, second, f"“{a}” and “{b}” sound alike")
-
-
-def _in_order(a: ListedName, b: ListedName, how: str) -> tuple[ListedName, ListedName, str]:
-    return (a, b, how) if a.row < b.row else (b, a, how)
+                    yield first, second, f"“{a}” and “{b}” sound alike"
 
 
 @lru_cache(maxsize=4096)

@@ -15,6 +15,7 @@ from functools import lru_cache
 
 from pipeline.core.catalogue import name_kinds
 from pipeline.core.findings import Finding, find
+from pipeline.core.list_row import ListRow
 from pipeline.intake.names.confusables import script_name, script_of
 
 
@@ -22,7 +23,7 @@ from pipeline.intake.names.confusables import script_name, script_of
 class TextPlace:
     """Where a text comes from."""
 
-    row: int
+    row: ListRow
     cell: str
 
 

@@ -1,8 +1,11 @@
-"""Reads a TOML file that somebody wrote: an order, a shop file. What is none, or has no end, is told by name."""
+"""Reads a TOML file that somebody wrote: an order, a shop file. What is none, or has no end, is told by name. Texts are
+written as TOML here too."""
 
 from __future__ import annotations
 
+import re
 import tomllib
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -81,3 +84,32 @@ def parse_toml(file: Path, text: str, what: str) -> dict[str, Any]:
     if level:
         raise CannotRun(too_deep)
     return raw
+
+
+def format_toml(value: str | Sequence[str]) -> str:
+    """Return a text, or a list of texts, in TOML; a list of one is written as its text."""
+    if not isinstance(value, str):
+        return format_toml(value[0]) if len(value) == 1 else "[" + ", ".join(map(format_toml, value)) + "]"
+    out = ""
+    for c in value:
+        if c in '"\\':
+            out += "\\" + c
+        elif c < " " or c == "\x7f":
+            out += f"\\u{ord(c):04X}"
+        elif "\ud800" <= c <= "\udfff":
+            out += "\\uFFFD"
+        else:
+            out += c
+    return f'"{out}"'
+
+
+def format_key(key: str) -> str:
+    """Return a key in TOML: as it is where it may stand bare, else as a text."""
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else format_toml(key)
+
+
+def format_value(value: str | Mapping[str, str]) -> str:
+    """Return a text, or texts by key, in TOML."""
+    if isinstance(value, str):
+        return format_toml(value)
+    return "{ " + ", ".join(f"{format_key(key)} = {format_toml(text)}" for key, text in value.items()) + " }"

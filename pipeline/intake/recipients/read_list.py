@@ -9,24 +9,20 @@ import dataclasses
 import itertools
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from pipeline.core.catalogue import list_kinds, name_kinds
-from pipeline.core.catalogue.question_kinds import PLACEHOLDER
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Fact, Finding, Severity, find
-from pipeline.core.model import Recipient, RecipientList, RowOutcome
+from pipeline.core.list_row import number_of
+from pipeline.core.model import ListSource, Recipient, RecipientList, RowOutcome
 from pipeline.core.order import ListConfig, OrderFolder
-from pipeline.core.placeholders import placeholders_in
+from pipeline.core.placeholders import list_placeholders
 from pipeline.intake.header_ways import header_ways
 from pipeline.intake.message.pasted_message import names_somebody, taken_off_findings
-from pipeline.intake.names.capitals import find_odd_capitals
-from pipeline.intake.names.list_consistency import find_inconsistent
-from pipeline.intake.names.similar_names import ListedName, find_repeats
 from pipeline.intake.names.wording import shorten
-from pipeline.intake.order.settled_questions import apply_settled
 from pipeline.intake.recipients.date_texts import date_wish
 from pipeline.intake.recipients.header_guess import at_the_top, is_heading_word, is_name, second_heading, several_words
 from pipeline.intake.recipients.header_row import ColumnMap, describe_rows, find_columns, headers_from_row
@@ -39,6 +35,7 @@ from pipeline.intake.recipients.headings import (
     guess_columns,
     heading_meaning,
 )
+from pipeline.intake.recipients.joined_lists import ReadRows, join_lists, of_further_list
 from pipeline.intake.recipients.other_columns import remark_columns, remarks_beside, unused_columns
 from pipeline.intake.recipients.outside_rows import (
     check_surroundings,
@@ -64,27 +61,42 @@ SECOND = "a second header"
 
 
 def read_list(folder: OrderFolder) -> RecipientList:
-    """Read the order's list. CannotRun when the file, the sheet, the header or a column is not there."""
+    """Read the order's lists. CannotRun when a file, the sheet, the header or a column is not there."""
     part = folder.order.list
+    first = _read_file(folder, part)
+    further = [
+        of_further_list(_read_file(folder, part.of_further(name)), file)
+        for name, file in zip(part.more, part.further, strict=True)
+    ]
+    return join_lists(first, further, part.settled)
+
+
+def _read_file(folder: OrderFolder, part: ListConfig) -> ReadRows:
+    """Read one of its lists, the first one or a further one."""
     how = ReadOptions(sheet=part.sheet, encoding=part.encoding, separator=part.separator, limits=part.limits)
     path = folder.path(part.file)
     sheet = read_sheet(path, how)
     lettered = list(dict.fromkeys(field for line in folder.order.line for field in line.columns))
     try:
-        return read_rows_of(sheet, part, lettered, _languages(folder), _drawn(folder))
+        return _read_rows(sheet, part, lettered, _languages(folder), _drawn(folder))
     except CannotRun as problem:
         fits = [] if part.sheet else [name for name, _ in sheet.others if _fits(path, name, how, part, lettered)]
         if not fits:
             raise
         said = " or ".join(f"“{name}”" for name in fits)
-        hint = Fault(where=str(path), found=f"the headings are on another sheet: {said}",
-                     expected="`sheet` in [list], because the first visible sheet is not the one")  # fmt: skip
+        is_first = part.file == folder.order.list.file
+        expected = (
+            "`sheet` in [list], because the first visible sheet is not the one"
+            if is_first
+            else "them on the first visible sheet of a further list, or that sheet in a file of its own"
+        )
+        hint = Fault(where=str(path), found=f"the headings are on another sheet: {said}", expected=expected)
         raise CannotRun([*problem.faults, hint]) from None
 
 
 def _drawn(folder: OrderFolder) -> tuple[str, ...]:
     """Keys that name a client's drawings."""
-    return tuple(dict.fromkeys(key for part in folder.order.artwork for key in placeholders_in(part.file)))
+    return tuple(dict.fromkeys(key for part in folder.order.artwork for key in list_placeholders(part.file)))
 
 
 def _languages(folder: OrderFolder) -> dict[str, str]:
@@ -115,6 +127,16 @@ def read_rows_of(
 ) -> RecipientList:
     """The recipients of a sheet. `lettered` are the keys that the order's lines name; languages: of their lines; drawn:
     the keys that its artwork names."""
+    return join_lists(_read_rows(sheet, part, lettered, languages, drawn), (), part.settled)
+
+
+def _read_rows(
+    sheet: Sheet,
+    part: ListConfig,
+    lettered: Sequence[str],
+    languages: Mapping[str, str] | None = None,
+    drawn: Sequence[str] = (),
+) -> ReadRows:
     read = rows_within(sheet, parse_areas(part.area))
     if part.area and not read.rows:
         raise CannotRun(
@@ -124,7 +146,7 @@ def read_rows_of(
     columns = find_columns(read, part.columns, part.header, list(dict.fromkeys([*lettered, *drawn])))
     if part.guessed:
         columns = dataclasses.replace(columns, guessed=True)
-    return _ListReading(read, part, columns, tuple(lettered), languages or {}, tuple(drawn)).done(sheet)
+    return _ListReading(read, part, columns, tuple(lettered), languages or {}, tuple(drawn)).read(sheet)
 
 
 @dataclass(slots=True)
@@ -191,8 +213,8 @@ class _ListReading:
         )
         return next(filter(None, meant), texts[0])
 
-    def done(self, whole: Sheet) -> RecipientList:
-        """Everything read. `whole` is the sheet with what stands outside the order's area."""
+    def read(self, whole: Sheet) -> ReadRows:
+        """Every row read. `whole` is the sheet with what stands outside the order's area."""
         below = [row for row in self.sheet.rows if row.number > self.columns.header]
         spread = tuple(c for key, where in self.at.items() if key not in (self.name, COPIES) for c in where)
         below, merged = spread_merged(self.sheet, below, spread)
@@ -210,24 +232,20 @@ class _ListReading:
         outside = rows_outside(whole, self.sheet, parse_areas(self.part.area))
         self.account.rows += outside.rows
         self.account.findings += outside.findings
-        recipients = self._compared()
-        self._totals(below)
-        recipients = self._settle(recipients)
-        stopped = {r.row for r in recipients if any(f.severity is Severity.STOP for f in r.findings)}
-        account = [
-            dataclasses.replace(a, fate="stopped") if a.row in stopped and a.fate == "plaque" else a
-            for a in self.account.rows
-        ]
-        return RecipientList(
-            file=self.sheet.file,
-            sheet=self.sheet.name,
-            sha256=self.sheet.sha256,
-            header_row=self.columns.header,
-            rows=len(whole.rows),
-            columns=tuple((key, " ".join(map(column_letters, where))) for key, where in self.columns.where),
-            recipients=tuple(recipients),
-            account=tuple(sorted(account, key=lambda a: a.row)),
+        return ReadRows(
+            source=ListSource(
+                file=self.sheet.file,
+                sheet=self.sheet.name,
+                sha256=self.sheet.sha256,
+                header_row=self.columns.header,
+                rows=len(whole.rows),
+                columns=tuple((key, " ".join(map(column_letters, where))) for key, where in self.columns.where),
+            ),
+            beside_name=tuple(key for key in self.used if key != self.name),
+            recipients=tuple(self.account.recipients),
+            account=tuple(sorted(self.account.rows, key=lambda a: a.row)),
             findings=tuple(self.account.findings),
+            totals=tuple(self._totals(below)),
         )
 
     # --- rows ----------------------------------------------------------------------------------------------------
@@ -459,7 +477,7 @@ class _ListReading:
 
     def _blank_rows(self) -> None:
         """Gaps between recipients, as a note."""
-        rows = [a.row for a in self.account.rows if a.fate == "plaque"]
+        rows = [number_of(a.row) for a in self.account.rows if a.fate == "plaque"]
         gaps = []
         held = {row.number for row in self.sheet.rows}
         for before, after in itertools.pairwise(rows):
@@ -468,37 +486,7 @@ class _ListReading:
         if gaps:
             self.account.findings.append(find(list_kinds.BLANK_ROWS, facts={"rows": list_few(gaps)}))
 
-    def _compared(self) -> list[Recipient]:
-        """The recipients with the questions that arise from comparing them."""
-        people = self.account.recipients
-        entries = [
-            ListedName(r.row, r.cell, r.value(self.name), tuple(r.value(key) for key in self.used if key != self.name))
-            for r in people
-            if r.value(self.name)
-        ]
-        alike = find_repeats(entries)
-        names = {e.row: (e.cell, e.name) for e in entries}
-        habits, of_list = find_inconsistent(names)
-        self.account.findings += of_list
-        waits = {r.row for r in people for f in r.findings if f.code == PLACEHOLDER.code}
-        for row, finding in find_odd_capitals(names).items():
-            if row not in waits:  # what stands there is to be replaced anyway
-                habits.setdefault(row, []).append(finding)
-        asked = {row: (*habits.get(row, []), *alike.get(row, [])) for row in {*habits, *alike}}
-        return [dataclasses.replace(r, findings=r.findings + asked[r.row]) if r.row in asked else r for r in people]
-
-    def _settle(self, recipients: list[Recipient]) -> list[Recipient]:
-        """Take out what the order says is settled, and record it."""
-        if not self.part.settled:
-            return recipients
-        kept, notes = apply_settled(self.part.settled, [self.account.findings, *(list(r.findings) for r in recipients)])
-        self.account.findings = [*kept[0], *notes]
-        return [
-            r if len(found) == len(r.findings) else dataclasses.replace(r, findings=tuple(found))
-            for r, found in zip(recipients, kept[1:], strict=True)
-        ]
-
-    def _totals(self, below: Sequence[Row]) -> None:
+    def _totals(self, below: Sequence[Row]) -> Iterator[Finding]:
         """A total that the sheet states, in a totals row or in words, held against the rows."""
         left = {a.row: a.reason for a in self.account.rows if a.fate == "left-out"}
         copies = self.columns.at.get(COPIES, ())
@@ -514,11 +502,5 @@ class _ListReading:
         differs = stated[:1] if len(stated) == 1 and stated[0][1] not in (counted, clear) else []
         differs += [(cell, number) for cell, number in said if number not in (counted, clear, len(people))]
         for cell, number in differs:
-            self.account.findings.append(
-                find(
-                    list_kinds.TOTAL_DIFFERS,
-                    row=int(re.sub(r"\D", "", cell)),
-                    cell=cell,
-                    facts={"stated": f"{number:g}", "counted": counted},
-                )
-            )
+            facts: dict[str, Fact] = {"stated": f"{number:g}", "counted": counted}
+            yield find(list_kinds.TOTAL_DIFFERS, row=int(re.sub(r"\D", "", cell)), cell=cell, facts=facts)

@@ -12,13 +12,12 @@ of one letter (of the whole list and of some rows of it).
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from urllib.parse import unquote
 
 from pipeline.core.short_codes import ALPHABET
 from pipeline.outputs.pdf.canvas import PaperCanvas
-from pipeline.outputs.pdf.curve_operators import PathPen, Trace
 from pipeline.outputs.pdf.text_style import Colour
 
 FORMAT = "PROOF1"
@@ -26,6 +25,8 @@ SIDE = 14.0
 """Of the mark, mm, without its quiet zone: about 0.5 mm a module, which a camera of a megapixel tells apart on A4."""
 QUIET_ZONE = 4
 """Modules that stay white around the mark (ISO/IEC 18004)."""
+ERROR_CORRECTION = "m"
+"""A seventh of the mark may be spoilt (level M of ISO/IEC 18004)."""
 MOST_REVISION = 40
 """Characters of a revision's name that are carried; a longer one is told by the code at the end."""
 _TEXT = re.compile(
@@ -65,31 +66,34 @@ def read_page_mark(text: str) -> PageMark | None:
     return PageMark(order_id=order_id, revision=named, volume=int(volume), page=int(page), content=content)
 
 
-@lru_cache(maxsize=16)
-def modules_of(text: str) -> tuple[bytes, ...]:
-    """The rows of the mark's modules from the top, 1 for a dark one, without quiet zone."""
+def encode_modules(mark: PageMark) -> tuple[bytes, ...]:
+    """The rows of the mark's modules from the top, 1 for a dark one, without quiet zone.
+
+    The standard takes the best of eight masks, which is most of the work. The marks of one proof differ only by the
+    page's number, so the best for the first page serves them all.
+    """
     import segno
 
-    return tuple(bytes(row) for row in segno.make_qr(text, error="m").matrix)
+    code = segno.make_qr(mark.text(), error=ERROR_CORRECTION, mask=_best_mask(replace(mark, page=1).text()))
+    return tuple(bytes(row) for row in code.matrix)
+
+
+@lru_cache(maxsize=16)
+def _best_mask(text: str) -> int:
+    import segno
+
+    return int(segno.make_qr(text, error=ERROR_CORRECTION).mask)
 
 
 def draw_page_mark(pen: PaperCanvas, mark: PageMark, x: float, y: float, colour: Colour) -> None:
     """The mark with its lower left corner at (x, y): dark runs of modules as one path."""
-    pen.draw(_runs(modules_of(mark.text()), x, y), fill=colour)
-
-
-def _runs(rows: tuple[bytes, ...], x: float, y: float) -> Trace:
+    rows = encode_modules(mark)
     module = SIDE / len(rows)
-
-    def trace(pen: PathPen) -> None:
-        for n, row in enumerate(rows):
-            low, high = y + SIDE - (n + 1) * module, y + SIDE - n * module
-            for run in re.finditer(b"\x01+", row):
-                left, right = x + run.start() * module, x + run.end() * module
-                pen.moveTo(left, low)
-                pen.lineTo(right, low)
-                pen.lineTo(right, high)
-                pen.lineTo(left, high)
-                pen.close()
-
-    return trace
+    pen.fill_rectangles(
+        [
+            (x + run.start() * module, y + SIDE - (n + 1) * module, len(run[0]) * module, module)
+            for n, row in enumerate(rows)
+            for run in re.finditer(b"\x01+", row)
+        ],
+        colour,
+    )

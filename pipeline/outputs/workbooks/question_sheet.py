@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from pipeline.core.list_row import ListRow
 from pipeline.core.texts import Texts
 from pipeline.outputs.client_questions import ClientQuestion
 from pipeline.outputs.workbooks.workbook import SheetColumn, write_table
@@ -58,9 +59,9 @@ def write_questions(book: Any, styles: dict[str, Any], questions: Sequence[Clien
     sheet.print_area(0, 0, len(rows), QUESTION_COLUMNS.index(WORDS))
 
 
-def asked_of(questions: Sequence[ClientQuestion]) -> dict[int, tuple[int, ...]]:
+def group_asked_by_row(questions: Sequence[ClientQuestion]) -> dict[ListRow, tuple[int, ...]]:
     """Row of the list -> the numbers of the questions about it."""
-    out: dict[int, tuple[int, ...]] = {}
+    out: dict[ListRow, tuple[int, ...]] = {}
     for question in questions:
         for row in question.rows:
             out[row] = (*out.get(row, ()), question.no)

@@ -9,10 +9,10 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.core.short_codes import short_code
+from pipeline.core.short_codes import build_short_code
 from pipeline.outputs.pdf.identity import FIELD, ProofIdentity
 from pipeline.outputs.proof.decision import SIGNATURE_HIGH
-from pipeline.outputs.proof.page_mark import PageMark, modules_of
+from pipeline.outputs.proof.page_mark import PageMark, encode_modules
 from pipeline.signoff.returned.pdf_form import as_list, attached
 
 DPI = 150
@@ -63,7 +63,7 @@ class EmptyProof:
     def mark(self, number: int) -> PageMark:
         """What the mark of a page says."""
         told = self.identity
-        content = short_code(told.content(), 6)
+        content = build_short_code(told.content(), 6)
         return PageMark(
             order_id=told.order_id, revision=told.revision, volume=told.volume, page=number, content=content
         )
@@ -88,7 +88,7 @@ class EmptyProof:
             look=look,
             boxes=boxes,
             mark=mark_place(look.shape[0]),
-            modules=np.array([list(row) for row in modules_of(self.mark(number).text())], dtype=np.uint8),
+            modules=np.array([list(row) for row in encode_modules(self.mark(number))], dtype=np.uint8),
             signature=_signature(name) if name else None,
         )
 

@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.outputs.proof.page_mark import PageMark, modules_of, read_page_mark
+from pipeline.outputs.proof.page_mark import PageMark, encode_modules, read_page_mark
 from pipeline.signoff.pictures.empty_pages import EmptyPage, EmptyProof
 from pipeline.signoff.pictures.page_straightening import (
     FOUND_AT,
@@ -153,7 +153,7 @@ def _marks_in(picture: Pixels) -> set[PageMark]:
 
 
 def _modules(mark: PageMark) -> NDArray[np.uint8]:
-    return np.array([list(row) for row in modules_of(mark.text())], dtype=np.uint8)
+    return np.array([list(row) for row in encode_modules(mark)], dtype=np.uint8)
 
 
 def _pattern_in(picture: Pixels, matrix: Points, page: EmptyPage) -> Any:

@@ -120,7 +120,7 @@ def straighten(picture: Pixels, matrix: Points, page: EmptyPage) -> StraightPage
     soft = cv2.GaussianBlur(reference, (0, 0), USUAL_BLUR)
     look = _taken(picture, _where(matrix, grid, (high, wide)))
     halves = [cv2.resize(each, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA) for each in (soft, _grey(look))]
-    places, shifts, _ = _pieces(*halves, tile=TILE // 2, reach=REACH)
+    places, shifts, _ = _pieces(halves[0], halves[1], tile=TILE // 2, reach=REACH)
     if len(places) >= FEWEST_PIECES:
         moved = _even(2 * places, 2 * shifts, 3, (high, wide), grid)
     for degree in (4, 0, 0):
@@ -184,7 +184,8 @@ def _larger(values: Any, size: tuple[int, int]) -> Any:
     ys, xs = np.arange(size[0]), np.arange(size[1])
     at_y = ((ys + 0.5) / step_y + 0.5).astype(np.float32)
     at_x = ((xs + 0.5) / step_x + 0.5).astype(np.float32)
-    return np.asarray(cv2.remap(more, *np.meshgrid(at_x, at_y), cv2.INTER_LINEAR))
+    across, down = np.meshgrid(at_x, at_y)
+    return np.asarray(cv2.remap(more, across, down, cv2.INTER_LINEAR))
 
 
 def _taken(picture: Pixels, where: tuple[Any, Any]) -> Pixels:
@@ -204,9 +205,9 @@ def _blur(reference: Any, grey: Any, places: Points) -> float:
     some = places[:: max(1, len(places) // SOME)].astype(int)
     half = TILE // 2
     high, wide = reference.shape
-    some = [(x, y) for x, y in some if half <= x <= wide - half and half <= y <= high - half] or [(half, half)]
+    inner = [(x, y) for x, y in some if half <= x <= wide - half and half <= y <= high - half] or [(half, half)]
     own, seen = (
-        np.concatenate([image[y - half : y + half, x - half : x + half] for x, y in some])
+        np.concatenate([image[y - half : y + half, x - half : x + half] for x, y in inner])
         for image in (reference, grey)
     )
     there, flat = _printed(own), _flat(seen)

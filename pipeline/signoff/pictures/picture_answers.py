@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from pipeline.core.door import Bounds, foreign_bytes, read_apart
+from pipeline.core.door import Bounds, read_foreign_bytes, read_apart
 from pipeline.core.errors import CannotRun
 from pipeline.outputs.pdf.identity import ProofIdentity
 from pipeline.signoff.kept_lettering import identity_in
@@ -53,7 +53,7 @@ def handwriting_in(text: str) -> tuple[str, ...]:
 def is_printed_flat(path: Path) -> bool:
     """Whether a PDF opens and has none of the fields of a proof: printed to a new file, flattened, or scanned."""
     try:
-        data = foreign_bytes(path, WHAT, MOST_MB)
+        data = read_foreign_bytes(path, WHAT, MOST_MB)
         return read_apart(_has_no_fields, data, path.name, where=path.name)
     except CannotRun:
         return False
@@ -72,7 +72,7 @@ def _has_no_fields(data: bytes, file: str) -> bool:
 def read_picture_answers(paths: Sequence[Path], asked: AskedPages) -> tuple[ReturnedPaper, ...]:
     """The pictures as answers, one for each proof that they show pages of; one with a fatal problem where they show
     none. CannotRun when a file cannot be read at all."""
-    data = {path: foreign_bytes(path, WHAT, MOST_MB) for path in paths}
+    data = {path: read_foreign_bytes(path, WHAT, MOST_MB) for path in paths}
     files = tuple((path.name, hashlib.sha256(d).hexdigest()) for path, d in data.items())
     if importlib.util.find_spec("cv2") is None:
         found = "to read pictures, a part is needed that is not installed (OpenCV)"

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
 from pipeline.signoff.design_answers import one_line
 from pipeline.signoff.ledger_entry import LedgerEntry
@@ -41,7 +42,7 @@ class Wanted:
     board or jig they are on and their row in its release, where that is how they were named."""
 
     state: PieceState
-    row: int = 0
+    row: ListRow = 0
     fingerprint: str = ""
     pieces: int | None = None
     before: PieceState | None = None
@@ -54,7 +55,7 @@ class Move:
     """Pieces of one design, and of one row where that is known, from one state to another."""
 
     entry: LedgerEntry  # that let the design out first
-    row: int
+    row: ListRow
     pieces: int
     before: PieceState
     after: PieceState
@@ -74,7 +75,7 @@ class _Place:
     """The pieces of a design that one row has, or that no row has, while marks are worked out."""
 
     entry: LedgerEntry
-    row: int
+    row: ListRow
     held: Counter[str] = field(default_factory=Counter)
     last: str = ""  # state of the last mark
 
@@ -105,7 +106,7 @@ def plan_marks(
     return MarkPlan(moves=tuple(moves), unchanged=tuple(unchanged))
 
 
-def place_words(sheet: str, number: int, release: int, row: int) -> str:
+def place_words(sheet: str, number: int, release: int, row: ListRow) -> str:
     """What a mark says of where its piece lay. row: as the release has it, whatever row the piece has by now."""
     return f"{sheet} {number} of release {release}, row {row}"
 
@@ -114,6 +115,11 @@ def _less(one: Wanted, entries: Sequence[LedgerEntry], tallies: Mapping[str, Pie
     """The same without what was marked so for the same place before, as far as it is so still: other marks may have
     taken it back. What has gone on since (cut, then spoilt) was marked so, unless it is to be fetched from there."""
     sheet, rows = one.place.partition(", row ")[0], (one.row,) if one.row else ()
+    if one.state == "to-cut":  # what was marked by other sheets is none of this one's, whatever is out by rows is
+        own = [e for e in entries if e.kind == "mark" and e.fingerprint == one.fingerprint]
+        here = [e for e in own if e.place in ("", one.place) or (e.place == sheet and e.rows == rows)]
+        out = sum(e.pieces for e in here if e.decision == "to-cut") - sum(e.pieces for e in here if e.state == "to-cut")
+        return replace(one, pieces=min(one.pieces or 0, max(0, out)))
     done = [
         e
         for e in entries
@@ -130,13 +136,13 @@ def _less(one: Wanted, entries: Sequence[LedgerEntry], tallies: Mapping[str, Pie
 
 def _places(
     plaques: Sequence[Plaque], pieces: Sequence[PlaquePieces], entries: Sequence[LedgerEntry]
-) -> dict[tuple[int, str], _Place]:
+) -> dict[tuple[ListRow, str], _Place]:
     """Every row's pieces of every design; under row 0 what of a design no row of the list has."""
-    last: dict[tuple[int, str], str] = {}
+    last: dict[tuple[ListRow, str], str] = {}
     for e in entries:
         if e.kind == "mark" and e.state != "to-cut":
             last[e.rows[0] if len(e.rows) == 1 else 0, e.fingerprint] = e.state
-    out: dict[tuple[int, str], _Place] = {}
+    out: dict[tuple[ListRow, str], _Place] = {}
     given: dict[str, Counter[str]] = {}
     for plaque, own in zip(plaques, pieces, strict=True):
         for design in own.all:
@@ -153,7 +159,7 @@ def _places(
 
 def _found(
     one: Wanted,
-    places: Mapping[tuple[int, str], _Place],
+    places: Mapping[tuple[ListRow, str], _Place],
     plaques: Sequence[Plaque],
     entries: Sequence[LedgerEntry],
     tallies: Mapping[str, PieceTally],
@@ -205,7 +211,8 @@ def _moved(one: Wanted, places: Sequence[_Place]) -> tuple[list[Move], str, Faul
     text = f"“{one_line(places[0].entry.text)}”"
     named = f"row {one.row} {text}" if one.row else text
     count = sum(place.held[state] for state, place in there)
-    if not count and one.pieces is None and any(p.held[one.state] for p in places):
+    all_of_sheet = one.pieces is None or (one.place and one.state == "to-cut")
+    if not count and all_of_sheet and any(p.held[one.state] for p in places):
         return [], f"{named}: {WORDS[one.state]} already", None
     where = one.where or (f"row {one.row}" if one.row else one.fingerprint)
     held = Counter[str]()

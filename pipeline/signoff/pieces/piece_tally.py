@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Literal, get_args
 
+from pipeline.core.list_row import ListRow
 from pipeline.signoff.ledger_entry import LedgerEntry
 
 PieceState = Literal["to-cut", "cut", "spoilt", "delivered"]
@@ -35,7 +36,7 @@ class PieceTally:
     delivered: int = 0
     again: int = 0
     remade: int = 0
-    marked: Mapping[tuple[int, str], int] = field(default_factory=dict)
+    marked: Mapping[tuple[ListRow, str], int] = field(default_factory=dict)
     last_spoilt: LedgerEntry | None = None
 
     @property
@@ -59,7 +60,7 @@ class _Counting:
     again: int = 0
     remade: int = 0
     held: Counter[str] = field(default_factory=Counter)  # pieces by state, but those to cut
-    marked: Counter[tuple[int, str]] = field(default_factory=Counter)
+    marked: Counter[tuple[ListRow, str]] = field(default_factory=Counter)
     last_spoilt: LedgerEntry | None = None
 
     @property

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 
 from pipeline.core.catalogue import sign_kinds
 from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.list_row import ListRow, plain_row
 from pipeline.core.model import Plaque
 from pipeline.signoff.design_answers import CLOSE, likeness, one_line
 from pipeline.signoff.designs import lettered
@@ -84,7 +85,7 @@ NO_PIECES = PlaquePieces()
 class _Share:
     """What one plaque gets of a design's pieces, while they are given out."""
 
-    row: int
+    row: ListRow
     room: int  # pieces it still wants
     got: Counter[str] = field(default_factory=Counter)
 
@@ -112,7 +113,7 @@ def pieces_of_plaques(plaques: Sequence[Plaque], entries: Iterable[LedgerEntry])
     )
 
 
-def finished_by_row(plaques: Sequence[Plaque], entries: Iterable[LedgerEntry]) -> tuple[tuple[int, int], ...]:
+def finished_by_row(plaques: Sequence[Plaque], entries: Iterable[LedgerEntry]) -> tuple[tuple[ListRow, int], ...]:
     """Row -> pieces of it that are cut or delivered, of the rows that have any."""
     pieces = pieces_of_plaques(plaques, entries)
     return tuple((p.recipient.row, n.finished) for p, n in zip(plaques, pieces, strict=True) if n.finished)
@@ -234,5 +235,5 @@ def differing(plaque: Plaque, pieces: PlaquePieces) -> Finding | None:
     change = f"the list says “{one_line(now)}” now" if was != now else "the order sets it in another way now"
     row, cell = plaque.recipient.row, plaque.recipient.cell
     cut = sum(d.finished for d in pieces.earlier)
-    facts: dict[str, Fact] = {"text": one_line(was), "pieces": cut, "change": change, "rows": row}
+    facts: dict[str, Fact] = {"text": one_line(was), "pieces": cut, "change": change, "rows": plain_row(row)}
     return find(sign_kinds.CUT_DIFFERS, facts=facts, row=row, cell=cell)

@@ -18,6 +18,7 @@ from typing import Any
 
 from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import read_plain, remove_unfinished, write_whole
+from pipeline.core.list_row import ListRow, row_from_plain
 from pipeline.signoff.ledger_head import MANIFEST
 
 SUPERSEDED = "superseded.txt"
@@ -37,7 +38,7 @@ class ReleaseManifest:
     ledger_rows: int = 0
     pieces: tuple[tuple[str, int], ...]
     files: tuple[str, ...]
-    sheets: tuple[tuple[str, int, tuple[tuple[int, str, int], ...]], ...]
+    sheets: tuple[tuple[str, int, tuple[tuple[ListRow, str, int], ...]], ...]
     data: bytes
 
 
@@ -60,7 +61,7 @@ def read_manifest(folder: Path) -> ReleaseManifest | None:
                 (
                     str(s["kind"]),
                     int(s["number"]),
-                    tuple((int(p["row"]), str(p["fingerprint"]), int(p["pieces"])) for p in s["pieces"]),
+                    tuple((row_from_plain(p["row"]), str(p["fingerprint"]), int(p["pieces"])) for p in s["pieces"]),
                 )
                 for s in told.get("sheets", ())
             ),

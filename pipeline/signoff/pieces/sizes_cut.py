@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from pipeline.core.catalogue import fit_kinds
 from pipeline.core.findings import Fact, Finding, find
+from pipeline.core.list_row import ListRow
 from pipeline.core.model import Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.units import SAME
@@ -33,7 +34,7 @@ def sizes_cut(entries: Sequence[LedgerEntry], folder: OrderFolder) -> dict[int, 
     return out
 
 
-def sizes_unlike(plaques: Sequence[Plaque], held: Mapping[int, float], finished: frozenset[int]) -> list[Finding]:
+def sizes_unlike(plaques: Sequence[Plaque], held: Mapping[int, float], finished: frozenset[ListRow]) -> list[Finding]:
     """fit.unlike-cut for each line of a plaque that is set at another size than the pieces cut already. finished: rows
     of these."""
     out = []

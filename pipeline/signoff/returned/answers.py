@@ -10,6 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from pipeline.core.list_row import ListRow
+
 Decision = Literal["agreed", "change", "refused", "unclear", "unanswered"]
 """agreed: to be cut as shown · change: another wording is wanted (`change_to`) · refused: not to be cut ·
 unclear: the paper contradicts itself here (`why`) · unanswered: the paper says nothing about this plaque."""
@@ -67,7 +69,7 @@ class Answer:
     decision: Decision
     change_to: str = ""  # as typed by the client; may be in any script and hold line breaks
     reply: str = ""  # to the question beside the plaque
-    rows: tuple[int, ...] = ()  # of the client's sheet when the paper was made
+    rows: tuple[ListRow, ...] = ()  # of the client's sheet when the paper was made
     cells: tuple[str, ...] = ()  # of the names on those rows, e.g. "B14"
     pieces: int = 1  # copies over all rows: how many pieces an agreement covers
     text: tuple[str, ...] = ()  # the lines as the paper showed them
@@ -81,7 +83,7 @@ class Reply:
     """What the paper says about a name that could not be cut as it was, and so has no fingerprint; or to a question
     about the whole order, of which `text` is the words."""
 
-    row: int  # 0: about the whole order
+    row: ListRow  # 0: about the whole order
     cell: str
     text: tuple[str, ...]  # as the list had it
     reply: str

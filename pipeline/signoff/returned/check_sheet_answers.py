@@ -13,9 +13,10 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from pipeline.core.door import Bounds, foreign_bytes, read_apart
+from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun
 from pipeline.core.fingerprint import is_fingerprint
+from pipeline.core.list_row import ListRow, number_of, parse_row
 from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.signoff.design_answers import one_line
 from pipeline.signoff.designs import Design, lettered
@@ -54,7 +55,7 @@ class SentSheet:
 class _AnswerRow:
     """One row of the sheet as it came back."""
 
-    row: int
+    row: ListRow
     cell: str
     text: tuple[str, ...]
     pieces: int
@@ -90,7 +91,7 @@ def read_answer_sheet(path: Path, known: Callable[[str], SentSheet] = nothing_kn
 
     A file that is not one of ours comes back with a fatal problem and no answers; CannotRun when there is none.
     """
-    data = foreign_bytes(path, WHAT, MOST_MB)
+    data = read_foreign_bytes(path, WHAT, MOST_MB)
     sha256 = hashlib.sha256(data).hexdigest()
     bounds = Bounds(seconds=8 + len(data) // 50_000)
     try:
@@ -180,12 +181,13 @@ def _understood(book: Workbook) -> _AnswerSheet | None:
     out = _AnswerSheet(about=about, answers=at.answers, change_to=at.heading(book, heads.CHANGE_TO))
     for number in sorted(n for n in cells if n > at.header):
         told = {name: cells[number][n].text if n in cells[number] else "" for name, n in at.columns.items()}
-        if not told[heads.ROW].isdecimal() or not 0 < int(told[heads.ROW]) <= LAST_ROW:
+        listed = parse_row(told[heads.ROW])
+        if listed is None or not 0 < number_of(listed) <= LAST_ROW:
             continue
         pieces = told[heads.PIECES]
         out.rows.append(
             _AnswerRow(
-                row=int(told[heads.ROW]),
+                row=listed,
                 cell=told[heads.CELL],
                 text=tuple(told[heads.TEXT].splitlines()),
                 pieces=int(pieces) if pieces.isdecimal() and len(pieces) < 8 else 0,

@@ -7,7 +7,8 @@ from collections import Counter
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
-from pipeline.core.required import required
+from pipeline.core.list_row import ListRow, parse_row
+from pipeline.core.required import require_value
 from pipeline.outputs.workbooks import check_sheet as heads
 from pipeline.signoff.returned.sheet_cells import Cells, Held, Workbook
 from pipeline.signoff.returned.sheet_places import Places, places_in
@@ -23,7 +24,7 @@ class SheetChanges:
     """rows: number of the row in the client's list -> what was changed in it; whole: what belongs to no such row;
     gone: fingerprints of rows that were taken out."""
 
-    rows: dict[int, str] = field(default_factory=dict)
+    rows: dict[ListRow, str] = field(default_factory=dict)
     whole: list[str] = field(default_factory=list)
     gone: list[str] = field(default_factory=list)
 
@@ -38,10 +39,10 @@ def find_changes(back: Workbook, made: Workbook | None) -> SheetChanges:
     out = SheetChanges()
     ours = () if made is None else made.added  # the check sheet has charts of its own
     out.whole += [f"{what} was added" for what in back.added if what not in ours]
-    at = required(places_in(back), "a workbook that was understood")
+    at = require_value(places_in(back), "a workbook that was understood")
     cells = back.sheets[at.sheet]
     for sheet, row, told in back.notes:
-        number = _number(cells, at.columns, row) if sheet == at.sheet and row > at.header else 0
+        number = _listed_row(cells, at.columns, row) if sheet == at.sheet and row > at.header else 0
         if number:
             out.rows.setdefault(number, told)
         else:
@@ -63,14 +64,15 @@ def find_changes(back: Workbook, made: Workbook | None) -> SheetChanges:
     return out
 
 
-def _number(cells: Cells, column: Mapping[str, int], row: int) -> int:
+def _listed_row(cells: Cells, column: Mapping[str, int], row: int) -> ListRow:
+    """The row of the client's list that a row of the sheet is about; 0: it names none."""
     held = cells.get(row, {}).get(column.get(heads.ROW, 0))
-    return int(held.text) if held is not None and held.text.isdecimal() and len(held.text) < 8 else 0
+    return (parse_row(held.text) if held is not None else None) or 0
 
 
 def _of_rows(out: SheetChanges, cells: Cells, at: Places, sent: Cells, sent_at: Places) -> None:
     column, sent_column = at.columns, sent_at.columns
-    first = {_number(sent, sent_column, n): row for n, row in sent.items() if n > sent_at.header}
+    first = {_listed_row(sent, sent_column, n): row for n, row in sent.items() if n > sent_at.header}
     names = {place: name for name, place in column.items()}
     own = {n: held.text for n, held in cells[at.header].items() if names.get(n) not in sent_column}
     headings = {name: held.text for name, n in sent_column.items() if (held := sent[sent_at.header].get(n))}
@@ -80,11 +82,11 @@ def _of_rows(out: SheetChanges, cells: Cells, at: Places, sent: Cells, sent_at: 
             out.whole.append(f"the heading “{heading}” now reads “{now.text[:60] if now else ''}”")
     columns = {n for row in cells.values() for n in row}
     used = dict.fromkeys(columns - set(column.values()) | own.keys(), 0)
-    met: Counter[int] = Counter()
+    met: Counter[ListRow] = Counter()
     for n in sorted(cells):
         if n == at.header:
             continue
-        row, number = cells[n], _number(cells, column, n)
+        row, number = cells[n], _listed_row(cells, column, n)
         if n < at.header or number not in first:
             said = "; ".join(held.text for held in row.values())
             out.whole.append(f"row {n} of it says “{said[:80]}”")

@@ -10,16 +10,16 @@ from scipy.spatial import KDTree
 
 from pipeline.geometry.arcs.arc_fitting import (
     SWING,
-    _all_spans,
+    _find_all_spans,
     fit_arcs,
     fit_lines,
     measure_deviation,
 )
-from pipeline.geometry.arcs.bulges import WIDEST, bulge_from_area, bulges_within
+from pipeline.geometry.arcs.bulges import WIDEST, compute_bulge_from_area, find_bulges_within
 from pipeline.geometry.arcs.curve_samples import CORNER, sample_curve, wrap_angle
 from pipeline.geometry.contour_order import find_tangent_breaks
 from pipeline.geometry.curves import Chain, Path
-from pipeline.geometry.flatten import arc_from_bulge, chain_area, flatten, path_area
+from pipeline.geometry.flatten import chain_area, compute_arc_from_bulge, flatten, path_area
 from tests.builders import shape
 
 KAPPA = 0.5522847498307936  # 4/3 (√2 - 1): the cubic that misses a quarter circle by 2.7e-4 of its radius
@@ -61,7 +61,7 @@ def on_chain(chain: Chain, per_piece: int = 40) -> np.ndarray:
         if p[2] == 0:
             out.append(p[:2] + t[:, None] * (q[:2] - p[:2]))
         else:
-            (cx, cy), radius, start, sweep = arc_from_bulge(p[:2], q[:2], p[2])
+            (cx, cy), radius, start, sweep = compute_arc_from_bulge(p[:2], q[:2], p[2])
             out.append(
                 np.column_stack((cx + radius * np.cos(start + t * sweep), cy + radius * np.sin(start + t * sweep)))
             )
@@ -127,7 +127,7 @@ def test_a_circle_drawn_with_cubics_becomes_few_arcs_of_its_radius(radius):
     assert len(chain.vertices) <= 4
     v = chain.vertices
     for p, q in zip(v, np.roll(v, -1, axis=0), strict=True):
-        centre, r, _, sweep = arc_from_bulge(p[:2], q[:2], p[2])
+        centre, r, _, sweep = compute_arc_from_bulge(p[:2], q[:2], p[2])
         assert r == pytest.approx(radius, abs=0.01 + 8e-4 * radius)  # the cubics' own miss, and the fit's
         assert np.hypot(*centre) < 0.011 + 8e-4 * radius
         assert sweep > 0
@@ -169,16 +169,16 @@ def test_area_stays():
 def test_bulges_within_are_those_whose_circle_passes_within_the_tolerance(bulge, where, off, sign):
     """Against the circle itself, computed from the published definition of the bulge."""
     tolerance, half = 0.01, 5.0
-    centre, radius, start, sweep = arc_from_bulge(np.array([-half, 0.0]), np.array([half, 0.0]), sign * bulge)
+    centre, radius, start, sweep = compute_arc_from_bulge(np.array([-half, 0.0]), np.array([half, 0.0]), sign * bulge)
     angle = start + where * sweep
     far = radius + off * tolerance
     x, y = centre[0] + far * math.cos(angle), centre[1] + far * math.sin(angle)
-    low, high = bulges_within(np.array([x]), np.array([-y]), np.array([half]), tolerance)
+    low, high = find_bulges_within(np.array([x]), np.array([-y]), np.array([half]), tolerance)
     assert low[0] <= sign * bulge + 1e-9
     assert high[0] >= sign * bulge - 1e-9
     for edge in (low[0], high[0]):
         if 1e-3 < abs(edge) < 0.99:
-            (cx, cy), r, _, _ = arc_from_bulge(np.array([-half, 0.0]), np.array([half, 0.0]), edge)
+            (cx, cy), r, _, _ = compute_arc_from_bulge(np.array([-half, 0.0]), np.array([half, 0.0]), edge)
             assert abs(math.hypot(x - cx, y - cy) - r) == pytest.approx(tolerance, rel=1e-5)
 
 
@@ -186,7 +186,9 @@ def test_a_bulge_from_its_area():
     """r² (θ - sin θ) / 2 beyond the chord (published DXF reference): chord 10, 90°: bulge .414213562."""
     r = 5 * math.sqrt(2)
     area = r * r * (math.pi / 2 - 1) / 2
-    assert bulge_from_area(np.array([area / 25, -area / 25])) == pytest.approx([0.414213562, -0.414213562], abs=1e-6)
+    assert compute_bulge_from_area(np.array([area / 25, -area / 25])) == pytest.approx(
+        [0.414213562, -0.414213562], abs=1e-6
+    )
 
 
 def test_open_strokes_stay_open_and_keep_their_ends():
@@ -262,7 +264,7 @@ def every_possible_span(along, tolerance: float, swing: float | None, most: int)
             for k in range(i + 1, j):
                 d = along.points[k % n] - (p + q) / 2
                 x, u = d @ e, d @ (e[1], -e[0])
-                lows, highs = bulges_within(np.array([x]), np.array([u]), np.array([half]), tolerance)
+                lows, highs = find_bulges_within(np.array([x]), np.array([u]), np.array([half]), tolerance)
                 low, high = max(low, lows[0]), min(high, highs[0])
             if swing is None:
                 possible = low <= 0 <= high
@@ -291,7 +293,7 @@ def test_trying_the_cheap_things_first_finds_the_very_same_spans(char, fineness,
     letter = shape(char, "NotoSans")
     for path in letter.outline:
         along = sample_curve(path, 0.05 * letter.cap_units / 8, fineness)
-        found = _all_spans(along, 0.05 * letter.cap_units / 8, swing)
+        found = _find_all_spans(along, 0.05 * letter.cap_units / 8, swing)
         mine = {(i, r) for i, r in zip(found.start.tolist(), found.reach.tolist(), strict=True)}
         theirs = every_possible_span(along, 0.05 * letter.cap_units / 8, swing, 24)
         assert {(i, r) for i, r in mine if r <= 24} <= theirs

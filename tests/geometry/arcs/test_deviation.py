@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from pipeline.cutting.contours import fit_contours
 from pipeline.geometry.arcs.arc_fitting import fit_arcs, fit_lines
-from pipeline.geometry.arcs.deviation import largest_distance, measure_deviation
+from pipeline.geometry.arcs.deviation import measure_deviation, measure_largest_distance
 from pipeline.geometry.curves import Array, Chain, Path
 from pipeline.geometry.flatten import flatten, flatten_chain
 from tests.builders import shape
@@ -36,8 +36,8 @@ def test_the_farthest_point_is_the_farthest_of_all(n, m, closed, unlike, seed):
     if closed:
         way, other = np.vstack((way, way[:1])), np.roll(other, m // 3, axis=0)
         other = np.vstack((other, other[:1]))
-    assert largest_distance(way, other, closed) == pytest.approx(of_all(way, other), rel=0, abs=1e-13)
-    assert largest_distance(other, way, closed) == pytest.approx(of_all(other, way), rel=0, abs=1e-13)
+    assert measure_largest_distance(way, other, closed) == pytest.approx(of_all(way, other), rel=0, abs=1e-13)
+    assert measure_largest_distance(other, way, closed) == pytest.approx(of_all(other, way), rel=0, abs=1e-13)
 
 
 @pytest.mark.parametrize("stem", ["NotoSans", "EBGaramond", "GreatVibes"])
@@ -58,8 +58,8 @@ def test_a_chain_elsewhere_or_the_other_way_round():
         assert measure_deviation(path, chain, 0.1) == (0.0, 0.0)
         assert measure_deviation(path, chain.moved(dx=25), 0.1) == (25.0, 25.0)
     nothing = np.zeros((2, 2))
-    assert largest_distance(square, nothing, True) == of_all(square, nothing)
-    assert largest_distance(nothing, square + 3, True) == of_all(nothing, square + 3)
+    assert measure_largest_distance(square, nothing, True) == of_all(square, nothing)
+    assert measure_largest_distance(nothing, square + 3, True) == of_all(nothing, square + 3)
 
 
 def test_a_fit_says_how_far_off_its_chains_are_as_they_will_be_cut():

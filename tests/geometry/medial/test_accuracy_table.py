@@ -5,7 +5,7 @@ from pathlib import Path
 
 from pipeline.geometry.medial.medial_axis import medial_axis
 from pipeline.geometry.medial.narrow_places import find_narrowest_stroke
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 from tests.geometry.shapes import EXACT
 
 GUIDE = Path(__file__).resolve().parents[3] / "DEVELOPERS.md"
@@ -30,7 +30,7 @@ def table():
                 strokes.append(abs(find_narrowest_stroke(here, CAP * scale, EM * scale).width / scale / stroke - 1))
                 if widest:
                     for fine in (20_000, 80_000):
-                        r = medial_axis(polygon_from_outline(here, EM * scale / fine)).radius.max() / scale
+                        r = medial_axis(build_polygon_from_outline(here, EM * scale / fine)).radius.max() / scale
                         radii.append(abs(r / widest - 1))
         rows.append(f"| {name} | {stroke:g} | {at_most(strokes)} | {at_most(radii) if radii else '–'} |\n")
     return HEAD + "".join(rows)

@@ -10,7 +10,7 @@ from pipeline.geometry.medial.land_width import find_land_places
 from pipeline.geometry.medial.medial_axis import find_outer_axes, medial_axis
 from pipeline.geometry.medial.narrow_places import FIRST_TOLERANCE, SECOND_TOLERANCE, find_narrow_places
 from pipeline.geometry.medial.stroke_width import SPECK
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.lettering.font_face import open_face
 from pipeline.lettering.shaping import shape_row
 from tests.geometry.shapes import candidates, ellipse, rectangle, ring
@@ -28,7 +28,7 @@ def letter(name, character):
 def everywhere(outlines, cap, em, width):
     """Stroke candidates and lands, the outlines flattened everywhere to what a place of this width asks."""
     tolerance = min(em * FIRST_TOLERANCE, width * SECOND_TOLERANCE)
-    region = shapely.union_all([polygon_from_outline(outline, tolerance) for outline in outlines])
+    region = shapely.union_all([build_polygon_from_outline(outline, tolerance) for outline in outlines])
     _, free = find_outer_axes(region, cap, (cap * SPECK) ** 2)
     return candidates(region, cap), find_land_places(free, cap)
 
@@ -61,7 +61,7 @@ def test_every_place_is_as_wide_as_its_distance_from_the_curves_says(name):
     for character in "agmnRS8":
         shape = letter(name, character)
         found = find_narrow_places([shape.outline], shape.cap_units, shape.units_per_em, every=True)
-        edge = shapely.boundary(polygon_from_outline(shape.outline, shape.units_per_em / 50_000))
+        edge = shapely.boundary(build_polygon_from_outline(shape.outline, shape.units_per_em / 50_000))
         shapely.prepare(edge)
         lands = np.array([(p.x, p.y, p.width) for p in found.lands]).reshape(-1, 3)
         at, width = np.vstack((found.strokes.at, lands[:, :2])), np.append(found.strokes.width, lands[:, 2])
@@ -77,7 +77,7 @@ def test_within_a_zone_two_letters_have_the_places_they_have_as_a_whole(pair):
         tuple(path.moved(g.scale, g.dx, g.dy) for path in part.outline)
         for part, g in zip(word.parts, word.glyphs, strict=True)
     ]
-    common = shapely.intersection(*(polygon_from_outline(outline, em / 10_000) for outline in outlines))
+    common = shapely.intersection(*(build_polygon_from_outline(outline, em / 10_000) for outline in outlines))
     zone = shapely.buffer(common, 0.12 * cap)
     found = find_narrow_places(outlines, cap, em, within=zone)
     whole, lands = everywhere(outlines, cap, em, found.strokes.least().width)
@@ -95,7 +95,7 @@ def test_within_a_zone_two_letters_have_the_places_they_have_as_a_whole(pair):
 def test_one_diagram_has_the_axes_of_both_sides(character):
     shape = letter("noto-sans", character)
     cap = shape.cap_units
-    region = polygon_from_outline(shape.outline, shape.units_per_em / 2500)
+    region = build_polygon_from_outline(shape.outline, shape.units_per_em / 2500)
     x0, y0, x1, y1 = region.bounds
     frame = shapely.box(x0 - cap, y0 - cap, x1 + cap, y1 + cap)
     for axis, alone in zip(find_outer_axes(region, cap), (region, frame - region), strict=True):

@@ -12,7 +12,7 @@ from pipeline.geometry.curves import Path
 from pipeline.geometry.medial.axis_reach import measure_reach
 from pipeline.geometry.medial.medial_axis import medial_axis
 from pipeline.geometry.medial.narrow_places import find_narrowest_stroke
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 from tests.geometry.shapes import EXACT, candidates, ellipse, letter_l, plus, rectangle, ring
 
 EM, CAP = 1000.0, 700.0
@@ -31,7 +31,7 @@ def test_exact_shapes(*, name, outline, stroke, widest, scale, turn):
     found = find_narrowest_stroke(here, CAP * scale, EM * scale)
     assert found.width / scale == pytest.approx(stroke, rel=5e-3)
     if widest is not None:
-        axis = medial_axis(polygon_from_outline(here, EM * scale / 20_000))
+        axis = medial_axis(build_polygon_from_outline(here, EM * scale / 20_000))
         assert axis.radius.max() / scale == pytest.approx(widest, rel=1e-3)
 
 
@@ -39,7 +39,7 @@ def test_exact_shapes(*, name, outline, stroke, widest, scale, turn):
 def test_ellipse_radii_along_the_axis(fine):
     """r(x) = b √(1 − x² / (a² − b²)), ending at |x| = (a² − b²) / a with b² / a (definition Hildebrand & Rüegsegger
     1997, values computed from it): a 5, b 3 has 3, 2.904738 and 2.598076 at x = 0, 1, 2 and 1.8 at its end, 3.2."""
-    axis = medial_axis(polygon_from_outline(ellipse(5, 3), 0.001 / fine))
+    axis = medial_axis(build_polygon_from_outline(ellipse(5, 3), 0.001 / fine))
     spine = np.abs(axis.points[:, 1]) < 1e-6
     x, r = axis.points[spine, 0], axis.radius[spine]
     order = np.argsort(x)
@@ -112,7 +112,7 @@ def test_a_speck_is_dropped_and_a_crossing_outline_is_read_by_winding():
 
 
 def test_walk_splits_core_and_branches():
-    region = polygon_from_outline((ellipse(100, 100), ellipse(60, 60, -1)), 1)
+    region = build_polygon_from_outline((ellipse(100, 100), ellipse(60, 60, -1)), 1)
     axis = medial_axis(region)
     w = measure_reach(axis)
     assert w.core.any()
@@ -149,8 +149,8 @@ def test_scaling_scales(case, scale):
 def test_refining_converges(case, tolerance):
     """Halving the tolerance eight times brings the width within a hundredth of the coarse error."""
     exact = case[2]
-    coarse = candidates(polygon_from_outline(case[1], tolerance), CAP).least().width
-    fine = candidates(polygon_from_outline(case[1], tolerance / 256), CAP).least().width
+    coarse = candidates(build_polygon_from_outline(case[1], tolerance), CAP).least().width
+    fine = candidates(build_polygon_from_outline(case[1], tolerance / 256), CAP).least().width
     assert abs(fine - exact) <= tolerance / 50 + 2e-5 * exact
     assert abs(coarse - exact) <= 4 * tolerance + 2e-5 * exact
 
@@ -158,7 +158,7 @@ def test_refining_converges(case, tolerance):
 @settings(max_examples=20, deadline=None)
 @given(st.floats(5, 55), st.floats(50, 350))
 def test_removing_material_never_widens_a_stroke(depth, at):
-    whole = polygon_from_outline((rectangle(0, 0, 400, 60),), 0.1)
+    whole = build_polygon_from_outline((rectangle(0, 0, 400, 60),), 0.1)
     less = whole.difference(shapely.Polygon([(at - 8, -1), (at + 8, -1), (at, depth)]))
     assert candidates(less, CAP).least().width <= candidates(whole, CAP).least().width * (1 + 1e-6)
 

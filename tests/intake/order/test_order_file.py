@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.core.errors import CannotRun
 from pipeline.core.order import LineConfig
-from pipeline.cutting.cutters import cutter_of
+from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.order.error_messages import FaultPlaces
 from pipeline.intake.order.line_rules import tie_faults
 from pipeline.intake.order.order_file import read_order
@@ -57,15 +57,15 @@ def faults(folder, *changes, text=GOOD):
         text = text.replace(old, new, 1)
     (folder / "order.toml").write_text(text, encoding="utf-8")
     with pytest.raises(CannotRun) as stopped:
-        read_order(folder, faces=FACES, cutter=cutter_of)
+        read_order(folder, faces=FACES, cutter=choose_cutter)
     return [
         str(f).replace(f"{folder}/order.toml", "").lstrip(" ,").replace(str(folder), "F") for f in stopped.value.faults
     ]
 
 
 def test_a_good_order_is_read_from_its_folder_or_its_file(folder):
-    read = read_order(folder, faces=FACES, cutter=cutter_of)
-    assert read == read_order(folder / "order.toml", faces=FACES, cutter=cutter_of)
+    read = read_order(folder, faces=FACES, cutter=choose_cutter)
+    assert read == read_order(folder / "order.toml", faces=FACES, cutter=choose_cutter)
     assert read.order.title == "Keepers of the Light"
     assert [line.cap_height for line in read.order.line] == [11.0, 4.0]
     assert read.sha256 == hashlib.sha256(GOOD.encode()).hexdigest()
@@ -204,6 +204,12 @@ ONE_FAULT = [
         "a language that the proof is not written in",
         ("[[line]]", '[proof]\nlanguage = "ga"\n\n[[line]]'),
         "line 18, [proof], language: no texts in “ga”; expected one of “cy”, “de”, “en”, “es”, “fr”, “it”, “nl”, “pl”",
+    ),
+    (
+        "a day in quotes",
+        ("[[line]]", '[proof]\nreply_by = "2026-12-15"\n\n[[line]]'),
+        "line 18, [proof], reply_by: found the text “2026-12-15”; expected a day without quotes, such as 2026-12-15. "
+        "Write 2026-12-15 without quotes",
     ),
     (
         "one layer for two things",

@@ -10,9 +10,9 @@ import pytest
 
 from pipeline.commands.start_command import start
 from pipeline.core.errors import CannotRun
-from pipeline.core.fingerprint import cutting_words
-from pipeline.core.shop_tables import source_of
-from pipeline.cutting.cutters import cutter_of, resolve_cutter, resolved_words, shelf_of
+from pipeline.core.fingerprint import list_cutting_values
+from pipeline.core.shop_tables import get_source
+from pipeline.cutting.cutters import build_shelf, choose_cutter, list_resolved_values, resolve_cutter
 from pipeline.intake.order.order_file import read_order
 from pipeline.intake.order.shop_file import find_shop_file, read_shop
 from pipeline.run import run_order
@@ -98,10 +98,10 @@ def test_what_the_order_says_wins_key_by_key_and_each_value_says_its_file(home):
     folder = small_order(home / "orders/gulls", uses=(*USES, ("rates", {"hour": 50.0})))
     order = read_order(folder).order
     assert (order.rates.hour, order.rates.machine_hour) == (50.0, 21.0)
-    assert source_of(order.rates, "hour") == "order.toml"
-    assert source_of(order.rates, "machine_hour") == "shop.toml"
-    assert source_of(order.rates, "setup").endswith("no source")
-    assert source_of(order.pour, "density") == "shop.toml, [[resin]] “clear”"
+    assert get_source(order.rates, "hour") == "order.toml"
+    assert get_source(order.rates, "machine_hour") == "shop.toml"
+    assert get_source(order.rates, "setup").endswith("no source")
+    assert get_source(order.pour, "density") == "shop.toml, [[resin]] “clear”"
     assert (order.proof.shop, order.proof.contact) == ("Saltmarsh Workshop", "bench@saltmarsh.example")
     taken = order.taken_values()
     assert taken["pour.layer"] == "shop.toml, [[resin]] “clear”" and "rates.hour" not in taken
@@ -118,7 +118,7 @@ def test_prices_count_only_in_the_order_s_own_currency(home):
 def test_a_shop_file_in_inches_under_an_order_in_millimetres(home):
     inches = {"units": "in", "cutter": [{"name": "own-bit", "kind": "v-bit", "angle": 60.0, "diameter": 0.25}]}
     order = read_order(small_order(home / "orders/gulls", inches, USES[:4])).order
-    assert cutter_of(order.cutter, order.shop).diameter == pytest.approx(6.35)
+    assert choose_cutter(order.cutter, order.shop).diameter == pytest.approx(6.35)
 
 
 def test_own_cutters_come_first_on_the_shelf_and_say_where_they_come_from(home):
@@ -135,11 +135,11 @@ def test_own_cutters_come_first_on_the_shelf_and_say_where_they_come_from(home):
         ("pocket.fine", {"use": "endmill-3"}),
     )
     folder = read_order(small_order(home / "orders/gulls", shop, uses))
-    cutter = cutter_of(folder.order.cutter, folder.order.shop)
+    cutter = choose_cutter(folder.order.cutter, folder.order.shop)
     assert cutter.angle == 62.0 and cutter.source == "[[cutter]] “vbit-60” in shop.toml"
-    assert [*shelf_of(folder.order.shop)][:2] == ["vbit-60", "mill"]
+    assert [*build_shelf(folder.order.shop)][:2] == ["vbit-60", "mill"]
     with pytest.raises(CannotRun, match=r"no cutter “vbit-6O”.*did you mean “vbit-60”|vbit-6O"):
-        read_order(small_order(home / "orders/b", shop, (("cutter", {"use": "vbit-6O"}),)), cutter=cutter_of)
+        read_order(small_order(home / "orders/b", shop, (("cutter", {"use": "vbit-6O"}),)), cutter=choose_cutter)
 
 
 def test_the_same_values_in_either_file_make_the_same_fingerprint(home):
@@ -149,7 +149,7 @@ def test_the_same_values_in_either_file_make_the_same_fingerprint(home):
     in_order = read_order(small_order(home / "orders/b", None, (*own, ("pour", {"fills": "pocket"})))).order
 
     def words(order):
-        return cutting_words(order, resolved_words(order, *resolve_cutter(order, 19.0)))
+        return list_cutting_values(order, list_resolved_values(order, *resolve_cutter(order, 19.0)))
 
     assert words(in_shop) == words(in_order)
 

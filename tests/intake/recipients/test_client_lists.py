@@ -5,7 +5,8 @@ import tomllib
 import pytest
 
 from pipeline.core.order import ListConfig
-from pipeline.intake.new_order import order_text, plan_order
+from pipeline.intake.new_order import plan_order
+from pipeline.intake.new_order_text import order_text
 from pipeline.intake.recipients.read_list import read_rows_of
 from pipeline.intake.spreadsheet.read_sheet import read_sheet
 from pipeline.intake.spreadsheet.sheet import ReadOptions

@@ -21,12 +21,12 @@ from pipeline.core.lru_cache import LruCache
 from pipeline.core.model import Artwork, Blank, SetLine
 from pipeline.core.order import CutterConfig, FilesConfig
 from pipeline.core.shop_tables import EndMillConfig, PocketConfig
-from pipeline.cutting.cutters import cutter_shelf
+from pipeline.cutting.cutters import load_cutter_shelf
 from pipeline.cutting.simulated_cut import compare_cut, find_reachable, sweep
 from pipeline.geometry.curves import Chain
 from pipeline.geometry.flatten import chain_area, outline_area, outline_box
 from pipeline.geometry.offset import OffsetOutline
-from pipeline.geometry.regions import polygon_from_outline
+from pipeline.geometry.regions import build_polygon_from_outline
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.dxf_reader import read_drawing
 from pipeline.outputs.cut_files.dxf.template import ACADVER
@@ -198,8 +198,8 @@ def test_an_inch_drawing_and_a_millimetre_drawing_are_the_same_part(tmp_path, ad
 def test_bytes_depend_on_what_is_cut_and_not_on_row_or_copies(tmp_path, ada):
     files = cut_files(tmp_path)
     other = dataclasses.replace(ada, recipient=builders.recipient(31, "Ada Kittiwake", copies=4, post="Warden"))
-    assert files.drawing(ada, "front") == files.drawing(other, "front")
-    assert files.names(ada) == files.names(other)
+    assert files.write_drawing(ada, "front") == files.write_drawing(other, "front")
+    assert files.list_names(ada) == files.names(other)
 
 
 def test_equal_bytes_in_another_process_with_another_hash_seed(tmp_path, ada):
@@ -347,8 +347,8 @@ def test_grooves_lie_in_the_file_as_the_bit_runs(v_cut, ada):
     lines = document.modelspace().query('POLYLINE[layer=="GROOVE"]')
     assert all(line.is_3d_polyline for line in lines)
     grooves = [np.array([tuple(v.dxf.location) for v in line.vertices]) for line in lines]
-    art = shapely.union_all([polygon_from_outline(p.outline(), 0.001) for p in ada.artwork.pieces()])
-    bit = cutter_shelf()["vbit-60"]
+    art = shapely.union_all([build_polygon_from_outline(p.outline(), 0.001) for p in ada.artwork.pieces()])
+    bit = load_cutter_shelf()["vbit-60"]
     cut = compare_cut(art, sweep(grooves, bit), find_reachable(art, bit.tip / 2))
     assert max(cut.overcut, cut.undercut) < 0.01  # nothing is left out
     stretches = [frozenset(map(tuple, np.round(g[k : k + 2, :2], 4))) for g in grooves for k in range(len(g) - 1)]

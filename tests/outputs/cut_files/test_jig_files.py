@@ -16,7 +16,7 @@ from pipeline.core.order import FilesConfig
 from pipeline.core.order_edits import apply_edits
 from pipeline.core.shop_tables import BoardConfig, BoardSize, JigConfig, RatesConfig, SpareConfig, StockConfig
 from pipeline.core.units import Units
-from pipeline.geometry.regions import chain_polygon
+from pipeline.geometry.regions import build_chain_polygon
 from pipeline.outputs.cut_files.cut_files import CutFiles
 from pipeline.outputs.cut_files.dxf.template import COLOURS
 from pipeline.outputs.cut_files.file_contents import mirror_chain
@@ -137,7 +137,7 @@ def test_backs_are_turned_about_the_pieces_own_upright_line(turn: int) -> None:
     lain = []
     for edge in (blank.edge, mirror_chain(blank.edge, blank.width)):
         angle, dx, dy = put_in_place(edge, layout.places[0], turn)
-        lain.append(chain_polygon(edge.moved(turn=angle, dx=dx, dy=dy), 0.01))
+        lain.append(build_chain_polygon(edge.moved(turn=angle, dx=dx, dy=dy), 0.01))
     seen, over = lain
     turned = shapely.affinity.scale(seen, *ways, origin=shapely.box(*seen.bounds).centroid)
     assert shapely.symmetric_difference(turned, over).area < 1e-3
@@ -153,7 +153,7 @@ def test_places_that_overlap_stop_the_loads_and_the_advice_is_right(tmp_path: Pa
     mended = apply_edits(order.order, found.ways[0].edits)
     again = order.model_copy(update={"order": mended})
     assert not [f for f in plan_shop(again, run.blank, run.plaques, cache=KEPT)[1] if f.code.startswith("jig.")]
-    assert "into [jig]" in catalogue.remedy(found, order.order.unit)
+    assert "into [jig]" in catalogue.format_remedy(found, order.order.unit)
 
 
 def test_blanks_that_nest_by_their_slanted_sides_do_not_overlap(tmp_path: Path) -> None:

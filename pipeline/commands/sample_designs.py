@@ -1,0 +1,46 @@
+"""The ten sample orders as designs for new ones, by name."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.intake.order.error_messages import nearest_name
+
+SAMPLE_DESIGNS: Mapping[str, str] = {
+    "bench-plates": "a brass plate for a bench, single-line letters",
+    "regatta-plaques": "a crest beside the name, a badge by row",
+    "science-medals": "a medal with lettering on arcs",
+    "seabird-trust": "three ranks of lettering, a pocket filled with resin",
+}
+"""Names of the samples, each with what it is."""
+
+
+def samples_folder() -> Path:
+    """An installed copy carries the samples inside the package, a checkout beside it."""
+    package = Path(__file__).resolve().parents[1]
+    inside = package / "_samples"
+    return inside if inside.is_dir() else package.parent / "sample_orders"
+
+
+def find_design(word: str) -> tuple[Path, str]:
+    """The order that `--design-of` names, and the name of the sample that it is; empty for an order of the maker's.
+    A folder of that name comes first. CannotRun where there is neither."""
+    path = Path(word)
+    samples = samples_folder()
+    if not path.exists() and word in SAMPLE_DESIGNS and (samples / word).is_dir():
+        return samples / word, word
+    if not path.exists():
+        known = ", ".join(SAMPLE_DESIGNS)
+        raise CannotRun(
+            Fault(
+                where="--design-of",
+                found=f"there is no order “{word}”",
+                expected=f"an order folder, or a sample: {known}",
+                remedy=hint if (hint := nearest_name(path.name, SAMPLE_DESIGNS)).startswith("did you") else "",
+            )
+        )
+    real = path.resolve()
+    folder = real if real.is_dir() else real.parent
+    return path, folder.name if folder.parent == samples and folder.name in SAMPLE_DESIGNS else ""

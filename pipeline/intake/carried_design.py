@@ -1,0 +1,244 @@
+"""The design of an earlier order, or of a sample, for a new list: its tables as they were written, its files, and what
+of it stays behind.
+
+Approvals, ledger, title, client and list are never taken. What is taken is compared with what was there: a file that
+can't be split without a change is written anew, without its comments.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+from typing import Any
+
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import AoT, Item, Table
+
+from pipeline.core.door import read_foreign_bytes
+from pipeline.core.order import OrderFolder
+from pipeline.core.placeholders import list_placeholders
+from pipeline.intake.design_columns import MatchedColumns
+from pipeline.intake.new_order import CHECK
+from pipeline.intake.order.consistency_rules import ARTWORK_SUFFIXES, FONT_SUFFIXES
+from pipeline.intake.order.order_file import read_order
+from pipeline.intake.order.toml_text import decode_toml, parse_toml, toml_bytes
+
+MOST_MB = 100
+"""Of one file of the design: fonts of all Chinese characters have about 20."""
+COMMENTS_AT = 36
+"""Column of a comment that is added, where its line is not longer."""
+MOST_BADGES = 500
+"""Drawings by row that are taken along."""
+
+_JOB = ("title", "client", "list", "units")
+"""Belong to the job, or are written anew."""
+_PROOF = ("paper", "layout", "noun", "language", "volume", "unfinished")
+"""Keys of [proof] that say how it looks: they come with every design."""
+_MAKER = ("shop", "contact", "telephone", "return_to")
+"""Keys of [proof] that are the maker's: they come with the maker's own orders."""
+_FIGURES = ("pour", "board", "spare", "rates", "labels")
+"""Tables of a sample that would put invented figures on a maker's papers."""
+_LIST = ("language", "dates")
+"""Keys of [list] that say how texts are set."""
+
+_TO_CHECK: Mapping[str, tuple[str, ...]] = {
+    "blank": ("drawing", "width", "height", "diameter", "thickness"),
+    "cutter": ("use", "kind"),
+    "stock": ("material", "rough"),
+    "pocket": ("depth",),
+}
+"""Of a sample, what is surely otherwise in the maker's own job."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarlierDesign:
+    """An order whose design is taken. `sample` is the name of the sample it is; empty: an order of the maker's."""
+
+    order: OrderFolder
+    text: str  # of its order file
+    raw: Mapping[str, Any]  # its tables as they stand there
+    sample: str
+
+    @property
+    def name(self) -> str:
+        """What it is called where it is told."""
+        return f"the sample {self.sample}" if self.sample else f"the order “{self.order.folder.resolve().name}”"
+
+    @property
+    def needed(self) -> tuple[str, ...]:
+        """The columns that its texts and files name, each once."""
+        order = self.order.order
+        return tuple(
+            dict.fromkeys(
+                key
+                for names in (
+                    *(line.columns for line in order.line),
+                    *(list_placeholders(part.file) for part in order.artwork),
+                )
+                for key in names
+            )
+        )
+
+    @property
+    def columns(self) -> dict[str, tuple[str, ...]]:
+        """Its keys with the headings they had; none where the reader found them."""
+        said = self.order.order.list.columns
+        return {key: (head,) if isinstance(head, str) else tuple(head) for key, head in said.items()}
+
+    @property
+    def drawings_key(self) -> str:
+        """The column that names drawings by row; empty where none does."""
+        return next((key for part in self.order.order.artwork for key in list_placeholders(part.file)), "")
+
+
+def read_design(order: Path, sample: str = "") -> EarlierDesign:
+    """Read the order whose design is wanted. CannotRun with every fault of it, as `read_order`."""
+    read = read_order(order)
+    text = decode_toml(read.file, toml_bytes(read.file, "an order file", "an order folder"))
+    return EarlierDesign(order=read, text=text, raw=parse_toml(read.file, text, "an order file"), sample=sample)
+
+
+# --- its files -----------------------------------------------------------------------------------------------------
+
+
+def design_files(design: EarlierDesign, beside: Mapping[str, Path], named: Sequence[str] = ()) -> dict[str, bytes]:
+    """Drawings, artwork and fonts that lie in its folder, by the names the order has for them. beside: drawings beside
+    the new list; those that rows name (`named`) come along, and come before drawings of the same name in the design.
+    CannotRun where one cannot be read."""
+    order, folder = design.order.order, design.order.folder
+    names = [order.blank.drawing] if order.blank.drawing is not None else []
+    names += [part.file for part in order.artwork if not list_placeholders(part.file)]
+    for face in (face for line in order.line for face in (line.face, *line.also)):
+        file = face.partition("#")[0]
+        if file.lower().endswith(FONT_SUFFIXES) or "/" in file or "\\" in file:
+            names.append(file)
+    found = {name: folder / name for name in names}
+    for part in order.artwork:
+        if list_placeholders(part.file):
+            found |= dict(_by_row(part.file, folder))
+            if (names_of := _row_names(part.file)) is None:
+                continue
+            within, wanted = names_of
+            found |= {str(within / name): beside[name] for name in named if name in beside and wanted.fullmatch(name)}
+    return {name: read_foreign_bytes(path, "a file of the design", MOST_MB) for name, path in found.items()}
+
+
+def row_drawings(design: EarlierDesign) -> dict[str, Path]:
+    """Name -> place of the drawings in its folder that rows may name."""
+    parts = (part.file for part in design.order.order.artwork if list_placeholders(part.file))
+    return {PurePosixPath(name).name: path for file in parts for name, path in _by_row(file, design.order.folder)}
+
+
+def _by_row(file: str, folder: Path) -> Iterator[tuple[str, Path]]:
+    """The drawings that a file by row, `badges/{badge}.svg`, may name."""
+    if (names_of := _row_names(file)) is None:
+        return
+    within, wanted = names_of
+    home, place = folder.resolve(), folder / within
+    there = sorted(place.iterdir()) if place.is_dir() else []
+    drawings = [p for p in there if p.suffix.lower() in ARTWORK_SUFFIXES and p.is_file()]
+    for path in [p for p in drawings if wanted.fullmatch(p.name) and p.resolve().is_relative_to(home)][:MOST_BADGES]:
+        yield str(within / path.name), path
+
+
+def _row_names(file: str) -> tuple[PurePosixPath, re.Pattern[str]] | None:
+    """The folder of a file by row, and what its name is like; None for one that may lie outside the order's."""
+    whole = PurePosixPath(file)
+    if list_placeholders(str(whole.parent)) or whole.is_absolute() or {"..", "~"} & set(whole.parts) or "\\" in file:
+        return None
+    return whole.parent, re.compile(".+".join(map(re.escape, re.split(r"\{[^{}]*\}", whole.name))), re.IGNORECASE)
+
+
+# --- its tables ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CarriedTables:
+    """The design as text for the new order file, and the keys that stay behind."""
+
+    text: str
+    left: tuple[str, ...]
+
+
+def carried_tables(design: EarlierDesign, matched: MatchedColumns) -> CarriedTables:
+    """The tables of the design, without what belongs to its own job; what is missing or a sample's is marked."""
+    wanted = {key: value for key, value in design.raw.items() if key not in _JOB}
+    left = []
+    if design.sample:
+        left += [f"[{key}]" for key in _FIGURES if key in wanted]
+        wanted = {key: value for key, value in wanted.items() if key not in _FIGURES}
+    proof = dict(wanted.get("proof", {}))
+    kept = _PROOF if design.sample else (*_PROOF, *_MAKER)
+    left += [f"[proof] {key}" for key in proof if key not in kept]
+    if "proof" in wanted:
+        wanted["proof"] = {key: value for key, value in proof.items() if key in kept}
+    if not wanted.get("proof", True):
+        del wanted["proof"]
+    try:
+        document = _reduced(design.text, wanted)
+    except (TOMLKitError, KeyError, TypeError, ValueError, AttributeError):
+        document = tomlkit.parse(tomlkit.dumps(wanted))
+    _mark(document, design, matched.missing)
+    return CarriedTables(text=tomlkit.dumps(document).strip("\n") + "\n", left=tuple(left))
+
+
+def carried_list_keys(design: EarlierDesign, matched: MatchedColumns) -> dict[str, Any]:
+    """Keys of its [list] that say how texts are set; dates by column for the columns that there are."""
+    said = {key: design.raw["list"][key] for key in _LIST if key in design.raw["list"]}
+    there = dict(matched.columns)
+    if isinstance(dates := said.get("dates"), dict):
+        said["dates"] = {key: value for key, value in dates.items() if key in there}
+    return {key: value for key, value in said.items() if value}
+
+
+def _reduced(text: str, wanted: Mapping[str, Any]) -> tomlkit.TOMLDocument:
+    """The file with these tables alone, each as it was written. ValueError where that would change one of them."""
+    document = tomlkit.parse(text)
+    for key in [key for key in document if key not in wanted]:
+        del document[key]
+    for key in [key for key in document.get("proof", ()) if key not in wanted["proof"]]:
+        del document["proof"][key]
+    body: list[tuple[Any, Item]] = document.body
+    while body and body[0][0] is None:  # comments above the first table are about the job
+        body.pop(0)
+    if not all(isinstance(item, Table | AoT) for key, item in body if key is not None):
+        raise ValueError("a key stands above the tables, or in one line")
+    written = tomlkit.dumps(document)
+    if parse_toml(Path("order.toml"), written, "an order file") != dict(wanted):
+        raise ValueError("it reads otherwise without its job")
+    return tomlkit.parse(written)
+
+
+def _mark(document: tomlkit.TOMLDocument, design: EarlierDesign, missing: Sequence[str]) -> None:
+    """Say “check this” where a column is missing, and at what is surely otherwise than in a sample."""
+    if design.sample:
+        for table, keys in _TO_CHECK.items():
+            for key in keys:
+                _comment(document.get(table), key, CHECK)
+    for line in document.get("line", ()):
+        for key in ("text", "opposite"):
+            gone = [name for name in list_placeholders(str(line.get(key, ""))) if name in missing]
+            if gone:
+                _comment(line, key, f"{CHECK}: the list has no column for {', '.join(gone)}")
+    for part in document.get("artwork", ()):
+        gone = [name for name in list_placeholders(str(part.get("file", ""))) if name in missing]
+        if gone:
+            _comment(part, "file", f"{CHECK}: the list has no column for {', '.join(gone)}")
+
+
+def _comment(table: Any, key: str, said: str) -> None:
+    if not isinstance(table, Table) or key not in table:
+        return
+    item = table.item(key)
+    if not isinstance(item, Item):
+        return
+    before = item.trivia.comment.lstrip("# ")
+    spaces = item.trivia.comment_ws
+    if not before:
+        written = next(len(k.as_string() + k.sep) for k, _ in table.value.body if k is not None and k.key == key)
+        spaces = " " * max(2, COMMENTS_AT - written - len(item.as_string()))
+    item.comment(f"{said}: {before}" if before else said)
+    item.trivia.comment_ws = spaces

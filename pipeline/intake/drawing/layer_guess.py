@@ -1,0 +1,310 @@
+"""What each layer of a drawing is, where nobody has said so yet: the edge, zones, keep-outs, pockets, artwork.
+
+A layer goes by its name, or else by what lies on it. Whatever doesn't follow from a name that is ours is a guess, and
+whoever shows it says so.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import shapely
+
+from pipeline.core import drawing_library
+from pipeline.core.door import Bounds, read_apart
+from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.findings import Finding
+from pipeline.core.model import Blank
+from pipeline.core.order import BlankConfig, LayersConfig
+from pipeline.core.units import MM, UnitName, Units
+from pipeline.geometry.curves import Chain
+from pipeline.geometry.flatten import flatten_chain
+from pipeline.intake.drawing.blank_drawing import CURVE_TOLERANCE, join_layer, nest_loops, parse_blank
+from pipeline.intake.drawing.closed_loops import FLAT
+from pipeline.intake.drawing.drawing_faults import ROUNDING
+from pipeline.intake.order.consistency_rules import zone_names
+
+if TYPE_CHECKING:
+    from pipeline.intake.drawing.dxf_file import DrawnLayers
+
+UNIT_OPTION = "--drawing-units"
+GAP = BlankConfig().gap
+"""mm. Ends of lines this close are joined, as in an order that says nothing."""
+
+ROLES: Mapping[str, str] = {
+    "edge": "edge",
+    "zone": "zone",
+    "keep_out": "keep-out, not cut",
+    "pocket": "pocket",
+    "artwork": "artwork",
+}
+"""Keys of [blank] layers, each with what lies on such a layer in words."""
+
+_WORDS: tuple[tuple[str, str], ...] = (
+    ("keep_out", """keepout keep_out keepouts nogo screw screws hole holes drill drills drilling fixing fixings mounting
+        magnet magnets bohrung bohrungen loch locher schraube schrauben sperrflache trou trous percage vis agujero
+        agujeros tornillo tornillos foro fori viti gat gaten schroeven"""),
+    ("pocket", "pocket pockets resin pour epoxy tasche taschen harz poche resine resina cajera tasca hars"),
+    ("artwork", """artwork crest logo logos badge emblem motif motifs arms ornament ornaments decoration wappen zierrat
+        embleme blason escudo stemma wapen"""),
+    ("edge", """edge edges outline contour perimeter profile umriss kontur aussenkontur rand contorno contours sagoma
+        omtrek kontura"""),
+    ("zone", """zone zones lettering text texts words wording name names inscription engrave engraving area schrift
+        beschriftung gravur texte gravure texto grabado testo incisione tekst gravering"""),
+    ("edge", """blank plate plaque panel board shape body cut cutting cutout schild platte
+        decoupe plaat placa targa"""),
+)  # fmt: skip
+"""Words in names of layers, those that say most first: a “pocket outline” is a pocket. In common use; no source."""
+
+SMALL = 0.02
+"""Of the edge's area: circles no larger are taken for the holes of screws (common practice, no source)."""
+ZONE_AT_LEAST, ZONE_FILLS = 0.1, 0.75
+"""A single outline of so much of the edge's area that fills so much of its own box may be a zone (common practice, no
+source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayerGuess:
+    """One layer: what it was taken for (a key of [blank] layers; empty: nothing) and why; `sure` where its name is
+    that of our own key, or the drawing has no other layer."""
+
+    layer: str
+    role: str
+    why: str
+    sure: bool
+
+    @property
+    def words(self) -> str:
+        """What it was taken for, in words: `PLATE: edge, by its name`."""
+        return f"{self.layer}: {ROLES[self.role] if self.role else 'not used'}, {self.why}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GuessedBlank:
+    """The blank of a drawing, and what its layers were taken for."""
+
+    part: BlankConfig  # with those of its keys that the drawing needs
+    blank: Blank
+    layers: tuple[LayerGuess, ...]
+    unit_name: str  # of the drawing, in words
+    findings: tuple[Finding, ...]
+
+    @property
+    def order_units(self) -> UnitName:
+        """The unit for an order with this drawing: inches for one in inches, feet, thousandths of an inch."""
+        return "in" if any(word in self.unit_name for word in ("inch", "feet", "yards")) else "mm"
+
+    @property
+    def unsure(self) -> list[str]:
+        """What a person should check, in words."""
+        return [guess.words for guess in self.layers if not guess.sure]
+
+    @property
+    def needed_layers(self) -> dict[str, str | list[str]]:
+        """What has to stand in [blank] layers; empty where the drawing goes by our own names, or has one layer."""
+        return {key: getattr(self.part.layers, key) for key in ROLES if key in self.part.layers.model_fields_set}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _LayerShapes:
+    """What is closed on a layer, mm; `outer` are the loops that aren't inside others."""
+
+    name: str
+    outer: tuple[Any, ...]
+    inner: tuple[Any, ...]
+
+    @property
+    def largest(self) -> Any:
+        return max(self.outer, key=lambda shape: shape.area)
+
+    @property
+    def area(self) -> float:
+        """Of the largest, mm²."""
+        return float(self.largest.area) if self.outer else 0.0
+
+
+def guess_blank(path: Path, data: bytes, name: str, unit: UnitName | None = None, shown: Units = MM) -> GuessedBlank:
+    """Read a drawing of which nobody has said yet what its layers are.
+
+    name: what the file will be called in the order folder. unit: that of a drawing that doesn't say its own. shown:
+    the unit that faults show lengths in. CannotRun where it is no drawing, has no closed outline, doesn't say its unit,
+    or its layers don't make a blank.
+    """
+    drawing_library.load()
+    from pipeline.intake.drawing.dxf_file import read_drawing  # the drawing library is slow to import
+
+    read = partial(read_drawing, unit_key=UNIT_OPTION, any_unit=True)
+    bounds = Bounds(seconds=120, memory_mb=1500, answer_mb=512)
+    drawn: DrawnLayers = read_apart(read, path, data, None, unit, CURVE_TOLERANCE, where=path, bounds=bounds)
+    there = [layer for layer, count in drawn.layers.items() if count and layer.casefold() != "defpoints"]
+    if not there:
+        raise CannotRun(_no_outline(path, drawn))
+    shapes = [_shapes_on(layer, drawn) for layer in there]
+    if not drawn.unit_name:
+        raise CannotRun(_no_unit(path, shapes))
+    given: dict[str, Any] = {"drawing": name, "margin": 0.0} | ({"drawing_units": unit} if unit else {})
+    guesses = _guesses(shapes) if len(there) > 1 or there[0].casefold() in _OURS else []
+    layers = _layers(guesses)
+    part = BlankConfig(**given | ({"layers": layers} if layers else {}))
+    blank, findings = parse_blank(path, data, part, key=UNIT_OPTION, unit=shown)
+    if not guesses:
+        guesses = [LayerGuess(layer=there[0], role="edge", why=f"its largest loop{_holes(blank)}", sure=True)]
+    guesses = [replace(g, why=g.why + _holes(blank)) if g.role == "edge" and len(there) > 1 else g for g in guesses]
+    return GuessedBlank(part=part, blank=blank, layers=tuple(guesses), unit_name=drawn.unit_name, findings=findings)
+
+
+_OURS = {
+    str(zone if key == "zone" else getattr(LayersConfig(), key)).casefold(): key
+    for key in ("edge", "zone", "keep_out", "pocket")
+    for zone in zone_names(LayersConfig())
+}
+"""Our own names of layers, which an order needn't say, each with its key."""
+
+
+def _holes(blank: Blank) -> str:
+    count = len(blank.holes)
+    return f", with {count} hole{'s' if count != 1 else ''}" if count else ""
+
+
+def _shapes_on(layer: str, drawn: DrawnLayers) -> _LayerShapes:
+    loops = join_layer(layer, drawn, GAP).loops
+    if not loops:
+        return _LayerShapes(name=layer, outer=(), inner=())
+    nested = nest_loops(loops)
+    outer, inner = (tuple(map(_area, nested[key])) for key in ("outer", "inner"))
+    return _LayerShapes(name=layer, outer=outer, inner=inner)
+
+
+def _area(loop: Chain) -> Any:
+    return shapely.Polygon(flatten_chain(loop, FLAT))
+
+
+# --- which layer is what -----------------------------------------------------------------------------------------
+
+
+def _guesses(shapes: Sequence[_LayerShapes]) -> list[LayerGuess]:
+    """Each layer with what it is taken for. The edge is found first: what lies outside it is nothing of the blank."""
+    edge = _edge(shapes)
+    out = [edge]
+    around = next(shape for shape in shapes if shape.name == edge.layer)
+    limit = around.largest.buffer(FLAT + ROUNDING) if around.outer else None
+    others = [shape for shape in shapes if shape is not around]
+    named = {shape.name: _role_by_name(shape.name) for shape in others}
+    single = {role: [s for s in others if named[s.name][0] == role] for role in ("keep_out", "pocket", "artwork")}
+    first = {role: max(found, key=lambda s: s.area).name for role, found in single.items() if found}
+    zoned = any(role == "zone" for role, _ in named.values())
+    for shape in others:
+        role, sure = named[shape.name]
+        out.append(_guess(shape, role, limit, sure=sure, taken=first.get(role, shape.name), zoned=zoned))
+        zoned = zoned or out[-1].role == "zone"
+        if out[-1].role in single:
+            first.setdefault(out[-1].role, shape.name)
+    order = {shape.name: n for n, shape in enumerate(shapes)}
+    return sorted(out, key=lambda guess: order[guess.layer])
+
+
+def _guess(shape: _LayerShapes, role: str, limit: Any, *, sure: bool, taken: str, zoned: bool) -> LayerGuess:
+    """What one layer other than the edge's is taken for. limit: the edge's inside. taken: the layer that has the role
+    already, or this one. zoned: whether a layer is a zone already."""
+
+    def guess(role: str, why: str, *, sure: bool = False) -> LayerGuess:
+        return LayerGuess(layer=shape.name, role=role, why=why, sure=sure)
+
+    if not shape.outer and role != "artwork":  # a crest may be lines that cross
+        return guess("", "nothing on it is closed", sure=not role)
+    inside = limit is None or all(limit.covers(outer) for outer in shape.outer)
+    if not inside and role != "pocket":
+        return guess("", "it reaches outside the edge", sure=not role and not any(map(limit.covers, shape.outer)))
+    if taken != shape.name:
+        return guess("", f"“{taken}” is the layer of that kind already ({role})")
+    if role == "zone" and len(shape.outer) != 1:
+        return guess("", f"by its name a zone, but with {len(shape.outer)} outlines beside one another: one to a layer")
+    if role:
+        return guess(role, "by its name", sure=sure)
+    if limit is not None and all(_is_circle(s) and s.area <= SMALL * limit.area for s in shape.outer):
+        count = len(shape.outer)
+        return guess(
+            "keep_out", f"{count} small circle{'s' if count != 1 else ''}; holes that are cut go on the edge's layer"
+        )
+    if not zoned and len(shape.outer) == 1 and limit is not None:
+        only = shape.outer[0]
+        if only.area >= ZONE_AT_LEAST * limit.area and only.area >= ZONE_FILLS * only.envelope.area:
+            return guess("zone", "the only outline on it")
+    count = len(shape.outer)
+    return guess("", f"{count} outline{'s' if count != 1 else ''}: is it a zone, keep_out, pocket or artwork?")
+
+
+def _edge(shapes: Sequence[_LayerShapes]) -> LayerGuess:
+    own = next((s for s in shapes if _OURS.get(s.name.casefold()) == "edge"), None)
+    if own is not None:
+        return LayerGuess(layer=own.name, role="edge", why="by its name", sure=True)
+    named = [s for s in shapes if _role_by_name(s.name)[0] == "edge"]
+    among = [s for s in named if s.outer] or named or [s for s in shapes if s.outer] or list(shapes)
+    best = max(among, key=lambda s: s.area)
+    return LayerGuess(layer=best.name, role="edge", why="by its name" if named else "the largest loop", sure=False)
+
+
+def _role_by_name(layer: str) -> tuple[str, bool]:
+    """The role that a layer's name says, and whether it is our own name for it; empty where it says none."""
+    if (ours := _OURS.get(layer.casefold())) is not None:
+        return ours, True
+    plain = "".join(c for c in unicodedata.normalize("NFKD", layer.casefold()) if not unicodedata.combining(c))
+    words = [word for word in re.split(r"[^a-zß]+", plain.replace("ß", "ss")) if word]
+    said = {*words, "".join(words)} | ({"keepout"} if "keep" in words and "out" in words else set())
+    return next((role for role, known in _WORDS if said & set(known.split())), ""), False
+
+
+def _layers(guesses: Sequence[LayerGuess]) -> LayersConfig | None:
+    """[blank] layers with what differs from our own names; None where nothing does."""
+    found: dict[str, Any] = {}
+    for role in ROLES:
+        names = [guess.layer for guess in guesses if guess.role == role]
+        if names and not (len(names) == 1 and _OURS.get(names[0].casefold()) == role):
+            found[role] = names if len(names) > 1 else names[0]
+    return LayersConfig(**found) if found else None
+
+
+def _is_circle(shape: Any) -> bool:
+    """Whether its area is that of a circle of its width and height, within a hundredth."""
+    x0, y0, x1, y1 = shape.bounds
+    width, height = x1 - x0, y1 - y0
+    round_ = math.pi / 4 * width * height
+    return bool(abs(width - height) <= 0.01 * width and abs(shape.area - round_) <= 0.01 * round_)
+
+
+# --- what is wrong -----------------------------------------------------------------------------------------------
+
+
+def _no_outline(path: Path, drawn: DrawnLayers) -> Fault:
+    counts: Counter[str] = Counter()
+    for kinds in drawn.others.values():
+        counts.update(kinds)
+    only = ", ".join(f"{n} {kind}" for kind, n in sorted(counts.items()))
+    return Fault(
+        where=str(path),
+        found="nothing in the drawing is a line, an arc or a curve" + (f", only {only}" if only else ""),
+        expected="the outline of the blank, closed",
+        remedy="ask for the drawing with the outline itself; text and pictures make no blank",
+    )
+
+
+def _no_unit(path: Path, shapes: Sequence[_LayerShapes]) -> Fault:
+    boxes = [s.bounds for shape in shapes for s in shape.outer]
+    size = ""
+    if boxes:
+        x0, y0, x1, y1 = (f(each) for f, each in zip((min, min, max, max), zip(*boxes, strict=True), strict=True))
+        size = f"; it is {x1 - x0:g} × {y1 - y0:g} of whatever unit"
+    return Fault(
+        where=str(path),
+        found=f"the drawing does not say its unit{size}",
+        expected="$INSUNITS in its header",
+        remedy=f"say it with `{UNIT_OPTION} mm` (or `in`), or ask for the drawing saved with its unit",
+    )

@@ -1,0 +1,125 @@
+"""The lists of an order as one: recipients compared with each other, questions settled, every row accounted for."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from pipeline.core.catalogue import FIRST_LIST_ALONE
+from pipeline.core.catalogue.question_kinds import PLACEHOLDER
+from pipeline.core.findings import Edit, Fact, Finding, Severity
+from pipeline.core.list_row import in_list, listed_row, number_of
+from pipeline.core.model import ListSource, Recipient, RecipientList, RowOutcome
+from pipeline.intake.names.capitals import find_odd_capitals
+from pipeline.intake.names.list_consistency import find_inconsistent
+from pipeline.intake.names.similar_names import ListedName, find_repeats
+from pipeline.intake.order.settled_questions import apply_settled
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadRows:
+    """One list after its rows were read, each by itself. beside_name: keys of the lettering besides the name; totals:
+    what is to be said of totals that the list states."""
+
+    source: ListSource
+    beside_name: tuple[str, ...]
+    recipients: tuple[Recipient, ...]
+    account: tuple[RowOutcome, ...]
+    findings: tuple[Finding, ...]
+    totals: tuple[Finding, ...]
+
+
+_PLACES = ("row", "rows", "cell", "cells", "area")
+"""Facts of findings about a list that name places in it."""
+
+
+def _of_first_list(edit: Edit) -> bool:
+    return edit.table == "list" and edit.key in FIRST_LIST_ALONE
+
+
+def of_further_list(read: ReadRows, file: str) -> ReadRows:
+    """The same with every place named with its file, and without ways that edit what is of the first list alone."""
+
+    def told(finding: Finding) -> Finding:
+        facts: dict[str, Fact] = dict(finding.facts)
+        facts |= {name: in_list(file, str(facts[name])) for name in _PLACES if name in facts}
+        row = None if finding.row is None else listed_row(file, number_of(finding.row))
+        cell = finding.cell and in_list(file, finding.cell)
+        ways = tuple(way for way in finding.ways if not any(_of_first_list(edit) for edit in way.edits))
+        return replace(finding, row=row, cell=cell, facts=tuple(sorted(facts.items())), ways=ways, file=file)
+
+    return replace(
+        read,
+        source=replace(read.source, file=file),
+        recipients=tuple(
+            replace(
+                r,
+                row=listed_row(file, number_of(r.row)),
+                cell=in_list(file, r.cell),
+                cells=tuple((key, in_list(file, cell)) for key, cell in r.cells),
+                findings=tuple(map(told, r.findings)),
+            )
+            for r in read.recipients
+        ),
+        account=tuple(replace(a, row=listed_row(file, number_of(a.row))) for a in read.account),
+        findings=tuple(map(told, read.findings)),
+        totals=tuple(map(told, read.totals)),
+    )
+
+
+def join_lists(first: ReadRows, further: Sequence[ReadRows], settled: Mapping[str, str]) -> RecipientList:
+    """All lists of an order as one, in the order given. settled: questions that the order says are settled."""
+    lists = (first, *further)
+    recipients, of_list = _compared(lists)
+    findings = [*(f for each in lists for f in each.findings), *of_list, *(f for each in lists for f in each.totals)]
+    recipients, findings = _settle(recipients, findings, settled)
+    stopped = {r.row for r in recipients if any(f.severity is Severity.STOP for f in r.findings)}
+    return RecipientList(
+        file=first.source.file,
+        sheet=first.source.sheet,
+        sha256=first.source.sha256,
+        header_row=first.source.header_row,
+        rows=first.source.rows,
+        columns=first.source.columns,
+        further=tuple(each.source for each in further),
+        recipients=tuple(recipients),
+        account=tuple(
+            replace(a, fate="stopped") if a.row in stopped and a.fate == "plaque" else a
+            for each in lists
+            for a in each.account
+        ),
+        findings=tuple(findings),
+    )
+
+
+def _compared(lists: Sequence[ReadRows]) -> tuple[list[Recipient], list[Finding]]:
+    """The recipients with the questions that arise from comparing them, and those about the lists as a whole."""
+    people = [r for each in lists for r in each.recipients]
+    entries = [
+        ListedName(r.row, r.cell, r.value(r.named), tuple(r.value(key) for key in each.beside_name))
+        for each in lists
+        for r in each.recipients
+        if r.value(r.named)
+    ]
+    alike = find_repeats(entries)
+    names = {e.row: (e.cell, e.name) for e in entries}
+    habits, of_list = find_inconsistent(names)
+    waits = {r.row for r in people for f in r.findings if f.code == PLACEHOLDER.code}
+    for row, finding in find_odd_capitals(names).items():
+        if row not in waits:  # what stands there is to be replaced anyway
+            habits.setdefault(row, []).append(finding)
+    asked = {row: (*habits.get(row, []), *alike.get(row, [])) for row in {*habits, *alike}}
+    return [replace(r, findings=r.findings + asked[r.row]) if r.row in asked else r for r in people], of_list
+
+
+def _settle(
+    recipients: list[Recipient], findings: list[Finding], settled: Mapping[str, str]
+) -> tuple[list[Recipient], list[Finding]]:
+    """Take out what the order says is settled, and record it."""
+    if not settled:
+        return recipients, findings
+    kept, notes = apply_settled(settled, [findings, *(list(r.findings) for r in recipients)])
+    return [
+        r if len(found) == len(r.findings) else replace(r, findings=tuple(found))
+        for r, found in zip(recipients, kept[1:], strict=True)
+    ], [*kept[0], *notes]
