@@ -14,7 +14,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from pipeline.core.door import Bounds, read_foreign_bytes, read_apart
+from pipeline.core.door import Bounds, read_apart, read_foreign_bytes
 from pipeline.core.errors import CannotRun
 from pipeline.outputs.pdf.identity import ProofIdentity
 from pipeline.signoff.kept_lettering import identity_in
