@@ -150,8 +150,8 @@ class _Bench:
             return ""
         most = state(self.order.spoken.show(passes.most), passes.source)
         first = "First" if self.plan.floor is None else "Of the V-bit first"
-        return f" {first} layer {self._get_layer_name('ROUGH')}, then {self._get_layer_name('GROOVE')}: no pass is "
-        f"deeper than {most}."
+        layers = f"{self._get_layer_name('ROUGH')}, then {self._get_layer_name('GROOVE')}"
+        return f" {first} layer {layers}: no pass is deeper than {most}."
 
     def pocket(self) -> Iterator[Operation]:
         plan, units = self.plan, self.order.spoken
