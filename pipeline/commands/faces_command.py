@@ -29,6 +29,7 @@ from pipeline.lettering.matching.likeness import (
     judge_ranking,
     measure_letters,
     place_with_ties,
+    sort_ranking,
 )
 from pipeline.lettering.matching.picture import SUFFIXES as PICTURES
 from pipeline.lettering.matching.picture import PictureLettering, compare_line, read_picture
@@ -274,7 +275,7 @@ def _rank(
     if like.suffix.lower() in PICTURES:
         ranked, wanted, sure, line, known = _like_picture(like, text, opened)
     else:
-        ranked, wanted, sure, line, known = rank_font(like, text, opened, asked)
+        ranked, wanted, sure, line, known = _like_font(like, text, opened, asked)
     likely = [r for r in ranked if r.likeness > 0]
     shown, counted = likely[:RANKED], place_with_ties(likely)
     places = [f"{i}{'=' if counted.count(i) > 1 else '.'}" for i in counted]
@@ -308,16 +309,15 @@ Ranking = tuple[list[Likeness], WantedFace, str, str, str]
 """Ranked, what they are compared with, how sure, the line that shows them, what is known of the wanted."""
 
 
-def rank_font(like: Path, text: str, opened: dict[str, Typeface], asked: _LetteringNeeds | None) -> Ranking:
+def _like_font(like: Path, text: str, opened: dict[str, Typeface], asked: _LetteringNeeds | None) -> Ranking:
     face = open_face(like.name, like.parent, where=f"--like {like}")
     letters = choose_letters_to_compare(face, text or (asked.letters if asked else ""))
     if not letters:
         found = "it has none of the letters that are wanted"
         raise CannotRun(Fault(where=f"--like {like}", found=found, remedy="name others with --text"))
     wanted = measure_letters(face, letters)
-    ranked = _ranked(
-        [compare_faces(name, wanted, measure_letters(shelf_face, letters)) for name, shelf_face in opened.items()]
-    )
+    compared = (compare_faces(name, wanted, measure_letters(other, letters)) for name, other in opened.items())
+    ranked = sort_ranking(compared, opened, letters)
     line = "".join(letters)
     row: ShapedRow = shape_row([face], line)
     said, _ = describe_permission(face.fs_type)
@@ -337,15 +337,11 @@ def _like_picture(like: Path, text: str, opened: dict[str, Typeface]) -> Ranking
             )
         )
     picture: PictureLettering = read_picture(like, f"--like {like}")
-    ranked = _ranked([compare_line(name, picture, face, text) for name, face in opened.items()])
+    ranked = sort_ranking((compare_line(name, picture, face, text) for name, face in opened.items()), opened, text)
     known = f"a line {picture.pixels} pixels high"
     if picture.tilt:
         known += f", turned by {abs(picture.tilt) * 57.3:.1f}°, put level"
     return ranked, WantedFace(name=like.name, ink=picture.ink), judge_ranking(ranked, picture.pixels), text, known
-
-
-def _ranked(found: list[Likeness]) -> list[Likeness]:
-    return sorted(found, key=lambda r: (-r.likeness, r.name))
 
 
 def _numbers(r: Likeness) -> str:

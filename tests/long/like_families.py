@@ -13,8 +13,17 @@ import sys
 from functools import cache
 from pathlib import Path
 
-from pipeline.commands.faces_command import rank_font
 from pipeline.lettering.font_face import Shelf, Typeface, open_face
+from pipeline.lettering.matching.likeness import (
+    MeasuredLetters,
+    choose_letters_to_compare,
+    compare_faces,
+    measure_letters,
+    sort_ranking,
+)
+
+LETTERS = "HAMBURGEFONSTIVhamburgefonstiv"
+"""Compared of every family: the Latin letters that the command takes."""
 
 FAMILIES: dict[str, str] = {
     "abril-fatface": "didone", "alegreya": "old-style", "allura": "formal script", "anton": "condensed",
@@ -39,21 +48,28 @@ def run(folder: Path, which: str) -> int:
     opened: dict[str, Typeface] = {source.name: open_face(source.name, shelf=shelf) for source in shelf.faces}
 
     @cache
-    def path(family: str) -> Path:
-        return folder / f"{family}.ttf"
+    def measured(name: str, letters: tuple[str, ...]) -> MeasuredLetters:
+        return measure_letters(opened[name], letters)
 
     first = three = tried = 0
     for number, (family, style) in enumerate(sorted(FAMILIES.items())):
         part = "hold-out" if number % 2 else "development"
-        if not path(family).is_file() or which not in ("", part):
+        file = folder / f"{family}.ttf"
+        if not file.is_file() or which not in ("", part):
             continue
-        ranked = rank_font(path(family), "", opened, None)[0]
+        face = open_face(file.name, folder)
+        letters = choose_letters_to_compare(face, LETTERS)
+        wanted = measure_letters(face, letters)
+        found = (compare_faces(name, wanted, measured(name, letters)) for name in opened)
+        ranked = sort_ranking(found, opened, letters)
         styles = [shelf[r.name].style for r in ranked[:3]]
         hits = [s in style for s in styles]
         tried, first, three = tried + 1, first + hits[0], three + any(hits)
-        found = ", ".join(f"{r.name} {r.likeness:.2f}" for r in ranked[:3])
-        print(f"{family:20} {style:28} {'first' if hits[0] else 'three' if any(hits) else 'MISS':6} {part:12} {found}")
-        sys.stdout.flush()
+        said = ", ".join(f"{r.name} {r.likeness:.2f}" for r in ranked[:3])
+        print(
+            f"{family:20} {style:28} {'first' if hits[0] else 'three' if any(hits) else 'MISS':6} {part:12} {said}",
+            flush=True,
+        )
     print(f"{tried} families: the first {first}, one of the first three {three}")
     return tried - three
 

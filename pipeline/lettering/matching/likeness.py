@@ -8,7 +8,7 @@ The measures come from the letters' bitmaps and are the same for a font and for 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -21,6 +21,7 @@ from pipeline.geometry.flatten import flatten
 from pipeline.geometry.regions import Region, build_polygon_from_outline
 from pipeline.lettering.matching.raster import RESOLUTION, Bitmap, draw_region, measure_thickness
 from pipeline.lettering.shaping import shape_row
+from pipeline.lettering.text_runs import get_script
 from pipeline.lettering.typeface import Typeface
 
 DEFAULT_LETTERS = "HAMBURGEFONSTIVhamburgefonstiv" + "ΩΣαβθ" + "Жби" + "אבגשמ" + "عبدرحم" + "高橋美国"
@@ -193,6 +194,18 @@ def compute_likeness(
         contrast=contrast,
         lacking=lacking,
     )
+
+
+def sort_ranking(found: Iterable[Likeness], faces: Mapping[str, Typeface], letters: Sequence[str]) -> list[Likeness]:
+    """The most alike first. faces: by name. A face drawn for another script than any of the compared letters comes
+    after all others, whatever letters it has besides."""
+    wanted = {get_script(letter) for letter in letters}
+
+    def rank(one: Likeness) -> tuple[bool, float, str]:
+        source = faces[one.name].shelf_face
+        return source is not None and source.scripts[0] not in wanted, -one.likeness, one.name
+
+    return sorted(found, key=rank)
 
 
 def place_with_ties(ranked: Sequence[Likeness]) -> list[int]:
