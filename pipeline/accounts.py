@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.core.files import write_whole
-from pipeline.core.list_row import ListRow, parse_row, row_from_plain
+from pipeline.core.list_row import ListRow, file_of, parse_row, row_from_plain
 from pipeline.core.model import Outcome, Plaque
 from pipeline.core.short_codes import ALPHABET
 from pipeline.outputs.cut_files.manifest import read_noted_files
@@ -55,8 +55,11 @@ def check_list_rows(outcome: Outcome) -> list[str]:
     out += _describe_rows(
         "stands more than once in the accounts of the list", (row for row, n in counted.items() if n > 1)
     )
-    if len(counted) != listing.rows:
-        out.append(f"The list has {listing.rows} rows, and {len(counted)} of them are accounted for.")
+    for number, each in enumerate(listing.lists):
+        own = sum(file_of(row) == (each.file if number else "") for row in counted)
+        if own != each.rows:
+            which = f"{each.file} has" if number else "The list has"
+            out.append(f"{which} {each.rows} rows, and {own} of them are accounted for.")
     silent = (a.row for a in listing.account if a.fate == "left-out" and not a.reason.strip())
     out += _describe_rows("is left out without a reason", silent)
     due = {a.row for a in listing.account if a.fate != "left-out"}

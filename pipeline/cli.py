@@ -156,7 +156,10 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
     def add_run_options(sub: CommandParser) -> None:
         sub.add_argument("--out", metavar="DIR", type=Path, help="write here instead of ORDER/out")
         sub.add_argument(
-            "--rows", metavar="ROWS", help="only these rows of the list, into a folder of their own: 4-20,31"
+            "--rows",
+            metavar="ROWS",
+            help="only these rows, into a folder of their own: 4-20,31; of a further list, in apostrophes: "
+            "'late.xlsx!3-7'",
         )
         sub.add_argument(
             "--only",
@@ -284,7 +287,11 @@ def build_parsers() -> tuple[argparse.ArgumentParser, dict[str, CommandParser]]:
         metavar="STATE",
         help="cut, spoilt or delivered; to-cut takes a mark back; or the file of a ticked cut list",
     )
-    mark.add_argument("--rows", metavar="ROWS", help="pieces of these rows of the list: 5-12,17")
+    mark.add_argument(
+        "--rows",
+        metavar="ROWS",
+        help="pieces of these rows: 5-12,17; of a further list, in apostrophes: 'late.xlsx!3-7'",
+    )
     mark.add_argument("--fingerprint", metavar="CODES", help="pieces of these designs, with commas between")
     mark.add_argument("--board", metavar="NUMBERS", help="the pieces on these boards of the last release")
     mark.add_argument("--jig", metavar="NUMBERS", help="the pieces in these loads of the jig")

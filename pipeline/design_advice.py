@@ -22,9 +22,12 @@ from pipeline.core.short_codes import hash_values
 from pipeline.job import Job, find_common_sizes
 from pipeline.layout.line_texts import compose_line_texts
 from pipeline.layout.typesetter import LineText
+from pipeline.lettering.shelf import OTHER_LETTERS, rank_style
 
 FACES = 3
 """So many typefaces of the shelf are named."""
+TRIED = 8
+"""So many are tried: each sets and checks the whole list."""
 TRACKINGS = (10, 20, 30, 45, 60)
 """Tracking that is tried with a typeface whose letters stand too close, thousandths of an em."""
 OTHERS = 4
@@ -149,7 +152,8 @@ class DesignAdvisor:
         return out + [same[0] for same in sorted(counted.values(), key=len, reverse=True)[:OTHERS]]
 
     def _find_faces(self, fault: DesignFault) -> Iterator[Way]:
-        """Typefaces of the shelf with which the line holds at its size, those of thinner strokes first."""
+        """Typefaces of the shelf with which the line holds at its size: those of the nearest style first, of these
+        those whose every letter has the stroke that is needed, the thinner before the thicker."""
         part = self.job.folder.order.line[fault.line - 1]
         small = [c.worst.limit or 0.0 for c in fault.faults if c.code == cut_kinds.READ_TOO_SMALL.code]
         if small and part.cap_height < max(small):
@@ -161,12 +165,24 @@ class DesignAdvisor:
         )
         thinnest = {s.name: min((w for _, w, _ in s.thinnest), default=0.0) for s in coverage.shelf.faces}
         named, script = 0, {s.name: s.scripts[:1] for s in coverage.shelf.faces}
-        for name in sorted(coverage.find_faces(letters), key=lambda n: (thinnest.get(n, 0.0), n)):
+        source = own.shelf_face
+        far = {s.name: rank_style(source, s) for s in coverage.shelf.faces}
+        thin = [c.worst.limit or 0.0 for c in fault.faults if c.code == cut_kinds.STROKE_TOO_THIN.code]
+        needed = max(thin, default=0.0) / part.cap_height
+
+        def rank(name: str) -> tuple[int, bool, float, str]:
+            return far[name], thinnest[name] < needed, thinnest[name], name
+
+        tried = 0
+        for name in sorted(coverage.find_faces(letters), key=rank):
             face = coverage.face(name)
+            if far[name] >= OTHER_LETTERS or tried == TRIED:
+                break
             if face.sha256 == own.sha256 or face.single_line != own.single_line or face.joins > own.joins:
                 continue
             if part.face in script and script[name] != script[part.face]:
                 continue  # it is drawn for another script, whatever letters it has besides
+            tried += 1
             edits = build_face_edits(fault.line, part, name)
             facts: dict[str, Fact] = {"face": name, "size": part.cap_height}
             if self._holds(fault, edits):

@@ -11,7 +11,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.findings import Finding
 from pipeline.core.model import Blank, Recipient, RecipientList
 from pipeline.core.order import OrderFolder
-from pipeline.core.row_selection import RowSelection
+from pipeline.core.row_selection import RowSelection, require_known_lists
 from pipeline.cutting.cutters import choose_cutter
 from pipeline.intake.drawing.blank_drawing import read_blank
 from pipeline.intake.order.order_file import read_order
@@ -56,6 +56,8 @@ def read_inputs(
     entries = Ledger.open(folder.folder).entries()
     folder = with_stored_code(folder, entries)
     blank, said = read_blank(folder, cache)
+    if only is not None:
+        require_known_lists(only, folder.order.list.further)
     listing, target = read_list(folder), out or folder.folder / "out"
     return OrderInputs(
         folder=folder,

@@ -49,6 +49,7 @@ class OnShelf:
     name: str
     title: str
     role: str
+    style: str
     scripts: tuple[str, ...]
     single_line: bool
     joins: bool
@@ -92,14 +93,14 @@ def faces(
     cache = Cache(None if fresh else find_default_folder())
     asked = _asked(order) if order is not None else None
     shelf = Shelf()
-    opened = {name: open_face(name, shelf=shelf, cache=cache) for name in shelf.names}
+    opened = {source.name: open_face(source.name, shelf=shelf, cache=cache) for source in shelf.faces}
     folder = out or (asked.folder.folder / "out" if asked else Path())
     if like is not None:
         target = sheet if isinstance(sheet, Path) else folder / ALIKE
         _rank(like, text, opened, asked, target=target, say=say, as_json=as_json)
     else:
         units = asked.folder.order.unit if asked else MM
-        table = [_on_shelf(shelf[name], opened[name], asked, cache, units) for name in shelf.names]
+        table = [_on_shelf(source, opened[source.name], asked, cache, units) for source in shelf.faces]
         target = sheet if isinstance(sheet, Path) else folder / SHEET
         if sheet:
             samples = [_sample(t, opened[t.name], shelf[t.name], units) for t in table]
@@ -151,6 +152,7 @@ def _on_shelf(source: ShelfFace, face: Typeface, asked: _LetteringNeeds | None, 
         name=source.name,
         title=source.title,
         role=source.role,
+        style=source.style,
         scripts=source.scripts,
         single_line=face.single_line,
         joins=face.joins,
@@ -211,6 +213,9 @@ def _table(table: Sequence[OnShelf], asked: _LetteringNeeds | None, units: Units
         rows.append(row)
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]) - 1)] + [0]
     lines = ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
+    for number in range(len(table) - 1, -1, -1):  # from the end, so that places stay
+        if number == 0 or table[number].style != table[number - 1].style:
+            lines.insert(number + 1, f"[{table[number].style}]")
     note = "thinnest: narrowest stroke as a part of the cap height, and the letter it is in"
     lines.append(f"({note}{'; ' + asked.words if asked else ''})")
     for t in table:

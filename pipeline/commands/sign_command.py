@@ -21,7 +21,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.files import write_whole
 from pipeline.core.order import OrderFolder
 from pipeline.core.printable import write_json_text
-from pipeline.core.row_selection import parse_rows
+from pipeline.core.row_selection import parse_rows, require_known_lists
 from pipeline.intake.order.order_file import read_order
 from pipeline.outputs.revision import PaperIdentity
 from pipeline.outputs.summary import strip_markup
@@ -127,8 +127,10 @@ def sign(
     if rows:
         run = last_run(target)
         filed = paper or "recorded by hand"
+        chosen = parse_rows(rows)
+        require_known_lists(chosen, folder.order.list.further)
         hand = entries_by_hand(
-            run, parse_rows(rows), verified_entries(ledger), proof=proof or "", by=by or "", on=on, paper=filed
+            run, chosen, verified_entries(ledger), proof=proof or "", by=by or "", on=on, paper=filed
         )
         shown = _drawings(None, hand, folder, target, ledger)
         told.append(_one(hand, folder, run, ledger, shown, replace(how, older=True)))
@@ -439,7 +441,7 @@ def _changes(target: Path, folder: OrderFolder, ledger: Ledger, say: Say) -> Non
     )
     rows = [
         ChangeRow(
-            cells=", ".join(f"{run.sheet}!{cell}" for cell in w.cells) or "the whole order",
+            cells=", ".join(cell if "!" in cell else f"{run.sheet}!{cell}" for cell in w.cells) or "the whole order",
             now=w.now,
             wanted=w.wanted,
             state=w.state,

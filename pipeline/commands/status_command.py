@@ -63,7 +63,8 @@ def status(order: str | Path, *, out: Path | None = None, say: Say, look: Look, 
     )
     given = numbers_of(entries)
     numbers = {p.recipient.row: no for p in outcome.plaques if (no := given.get(p))}
-    shown = _Shown(units=units, numbers=numbers)
+    row_width = max([5, *(len(str(p.recipient.row)) for p in outcome.plaques)])
+    shown = _Shown(units=units, numbers=numbers, row_width=row_width)
     held = any(a.held for a in approvals)
     if as_json:
         plain_values = {
@@ -133,10 +134,11 @@ def _wrapped(text: str) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Shown:
-    """How approvals are shown. numbers: plain ones, by row."""
+    """How approvals are shown. numbers: plain ones, by row; row_width: characters of the longest row."""
 
     units: Units
     numbers: Mapping[ListRow, int]
+    row_width: int = 5
 
     def word(self, approval: Approval) -> str:
         """The state of the plaque as a whole: that of its pieces once they are released."""
@@ -160,7 +162,7 @@ class _Shown:
         if plaque.recipient.copies > 1 and 0 < approval.finished < plaque.recipient.copies:
             said = f"{said}, {approval.finished} done"
         cells = (
-            f"{plaque.recipient.row:>5}",
+            f"{plaque.recipient.row:>{self.row_width}}",
             f"No. {no:<4}" if (no := self.numbers.get(plaque.recipient.row)) else " " * 8,
             _padded(strip_markup(plaque.name), NAME_WIDTH),
             f"{copies:4}",

@@ -22,7 +22,7 @@ def void_rows(order: str | Path, numbers: str, *, by: str, note: str = "", clock
     What one paper recorded is several rows: naming the paper's own row voids them all. Returns 0. CannotRun when nobody
     is named, or a number is no row that counts.
     """
-    wanted = parse_rows(numbers, "--void", "numbers of rows of the ledger, e.g. 12-14")
+    wanted = parse_rows(numbers, "--void", "numbers of rows of the ledger, e.g. 12-14", lists=False)
     if not by.strip():
         raise CannotRun(Fault(where="--by", found="missing", expected="who says that these rows no longer count"))
     folder = read_order(Path(order))

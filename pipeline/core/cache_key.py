@@ -56,9 +56,10 @@ LIBRARIES = (
 
 @lru_cache
 def build_key() -> str:
-    """sha256 (hex) of every source file of the package and of the tables beside them, of every file of the shelf of
-    faces, and of the versions of the libraries, of what they carry inside them (GEOS, HarfBuzz), and of Python. A
-    change of one letter in the tool makes another stamp."""
+    """sha256 (hex) of every source file of the package and of the tables beside them, of what the shelf says of its
+    faces (a font's own hash with it: whoever reads the font compares its bytes), and of the versions of the libraries,
+    of what they carry inside them (GEOS, HarfBuzz), and of Python. A change of one letter in the tool makes another
+    stamp."""
     import shapely
     import uharfbuzz
 
@@ -93,11 +94,10 @@ def list_versions() -> dict[str, str]:
 
 
 def _list_sources() -> Iterator[tuple[str, str]]:
-    """Name below its folder, and path, of every file the tool is made of, with the fonts of its shelf."""
+    """Name below its folder, and path, of every file the tool is made of, with the tables of its shelf."""
     for shelf in (PACKAGE / "_fonts", PACKAGE.parent / "fonts"):
-        for file in shelf.glob("*/*"):
-            if file.is_file():
-                yield f"fonts/{file.parent.name}/{file.name}", str(file)
+        for file in shelf.glob("*/source.toml"):
+            yield f"fonts/{file.parent.name}/{file.name}", str(file)
     for folder, folders, files in os.walk(PACKAGE):
         folders[:] = [name for name in folders if name not in {"__pycache__", "_fonts"}]
         for name in files:

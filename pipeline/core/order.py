@@ -6,8 +6,8 @@
 from __future__ import annotations
 
 import datetime as dt
-from pathlib import Path
-from typing import Annotated, Literal
+from pathlib import Path, PurePosixPath
+from typing import Annotated, Literal, Self
 
 from pydantic import ConfigDict, Field, PrivateAttr
 
@@ -67,7 +67,7 @@ class ListLimits(OrderTable, check="file_mb unpacked_mb times parts rows columns
 
 class ListConfig(
     OrderTable,
-    drawn="file sheet header area columns language dates encoding separator hidden struck",
+    drawn="file more sheet header area columns language dates encoding separator hidden struck",
     paper="settled",
     check="guessed",
 ):
@@ -75,6 +75,10 @@ class ListConfig(
 
     file: str
     """The client's list, in the order folder: .xlsx .xlsm .xlsb .xls .ods .csv .tsv or .txt."""
+    more: list[str] = Field(default_factory=list, max_length=100)
+    """Further lists of the same order, such as names that came late: `["late-names.xlsx"]`. `columns` and the other
+    keys hold for them too, but not `sheet`, `area`, `encoding`, `separator` and the row in `header`: in each the
+    headings are found anew. Their rows are named with the file: `late-names.xlsx!12`."""
     sheet: str | None = None
     """Sheet of the workbook. Left out: the first visible one."""
     header: int | None = Field(default=None, ge=0, le=100_000_000)
@@ -103,7 +107,19 @@ class ListConfig(
     limits: ListLimits = ListLimits()
     """How large a list may be before it is refused."""
     settled: dict[str, str] = Field(default_factory=dict)
-    """Questions already answered, with the reason: a code, or a code and its rows, "list.look-alike 12"."""
+    """Questions already answered, with the reason: a code, or a code and its rows, "list.look-alike 12"; of a further
+    list "list.look-alike late-names.xlsx!12"."""
+
+    @property
+    def further(self) -> tuple[str, ...]:
+        """The further lists, as their rows are named."""
+        return tuple(PurePosixPath(name).as_posix() for name in self.more)
+
+    def of_further(self, name: str) -> Self:
+        """What holds for a further list. name: one of `more`."""
+        own: dict[str, object] = dict.fromkeys(("sheet", "area", "encoding", "separator"))
+        own |= {"file": name, "more": [], "header": 0 if self.header == 0 else None, "guessed": False, "settled": {}}
+        return self.model_copy(update=own)
 
 
 class LayersConfig(OrderTable, drawn="edge pocket artwork", making="zone keep_out"):

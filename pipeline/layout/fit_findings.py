@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 from itertools import pairwise
 
 from pipeline.core.catalogue import fit_kinds, ways
-from pipeline.core.findings import Edit, Finding, Way, build_way, find
+from pipeline.core.findings import Edit, Fact, Finding, Way, build_way, find
 from pipeline.core.order import LineConfig
 from pipeline.core.order_edits import build_face_edits
 from pipeline.layout.available_area import AvailableArea
@@ -195,12 +197,22 @@ def _find_other_faces(setter: Typesetter, texts: Sequence[LineText], t: LineResu
     The later ones are for when the first can be set but not cut."""
     designed = part.model_copy(update={"smallest": part.cap_height, "features": {}, "axes": {}, "least_width": None})
     own = setter.faces[t.text.line - 1][0]
+    others = find_narrower_faces(t.text.text, own, setter.coverage, t.text.language)
+
+    @cache
+    def fits(number: int) -> bool:
+        face = setter.coverage.face(others[number].name)
+        again = setter.replace_line(t.text.line, designed, face).set(texts)
+        return next(x for x in again if x.text.line == t.text.line).setting is not None
+
+    # each trial sets the plaque: what is as narrow as one that fits will mostly fit too, so half of them are skipped
+    first = bisect_left(range(len(others)), True, key=fits)
     out: list[Way] = []
-    for other in find_narrower_faces(t.text.text, own, setter.coverage, t.text.language):
-        again = setter.replace_line(t.text.line, designed, setter.coverage.face(other.name)).set(texts)
-        if next(x for x in again if x.text.line == t.text.line).setting:
-            edits = build_face_edits(t.text.line, part, other.name)
-            out.append(build_way(ways.NARROW_FACE, *edits, facts={"face": other.name, "title": other.title}))
+    for number in range(first, len(others)):
+        if fits(number):
+            edits = build_face_edits(t.text.line, part, others[number].name)
+            facts: dict[str, Fact] = {"face": others[number].name, "title": others[number].title}
+            out.append(build_way(ways.NARROW_FACE, *edits, facts=facts))
             if len(out) == FACES_TRIED:
                 break
     return out

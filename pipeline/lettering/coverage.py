@@ -17,7 +17,7 @@ from pipeline.core.order import LineConfig
 from pipeline.core.order_edits import build_face_edits
 from pipeline.lettering.font_face import EDITABLE, PREVIEW_AND_PRINT, RESTRICTED, Typeface, open_face
 from pipeline.lettering.outlines import SPECK_OF_CAP, find_specks
-from pipeline.lettering.shelf import Shelf
+from pipeline.lettering.shelf import Shelf, rank_style
 from pipeline.lettering.text_runs import get_script, split_clusters
 
 NAMED_FACES = 4
@@ -40,9 +40,11 @@ class Coverage:
             self._faces[name] = open_face(name, shelf=self.shelf, cache=self._cache)
         return self._faces[name]
 
-    def find_faces(self, text: str) -> tuple[str, ...]:
-        """Names of the shelf faces that can set the whole text, cut faces before single-line ones."""
-        sources = sorted(self.shelf.faces, key=lambda source: source.kind != "outline")
+    def find_faces(self, text: str, own: Typeface | None = None) -> tuple[str, ...]:
+        """Names of the shelf faces that can set the whole text: cut faces before single-line ones, those of a style
+        near the line's own first."""
+        source_of = own.shelf_face if own else None
+        sources = sorted(self.shelf.faces, key=lambda s: (s.kind != "outline", rank_style(source_of, s)))
         return tuple(source.name for source in sources if self.face(source.name).covers(text))
 
 
@@ -132,7 +134,7 @@ def _find_mixed_words(
     if not strange:
         return []
     most, other = next(iter(strange.values()))
-    having = [name for name in coverage.find_faces(text) if coverage.shelf[name].kind == "outline"]
+    having = [name for name in coverage.find_faces(text, by_key[most]) if coverage.shelf[name].kind == "outline"]
     facts: dict[str, Fact] = {
         "text": text,
         "characters": list_characters(tuple(strange)),
@@ -212,10 +214,10 @@ def _find_ways(
 ) -> tuple[Way, ...]:
     single_line = faces[0].single_line
     wanted = "single-line" if single_line else "outline"
-    single = [name for name in coverage.find_faces(text) if coverage.shelf[name].kind == wanted]
+    single = [name for name in coverage.find_faces(text, faces[0]) if coverage.shelf[name].kind == wanted]
     if single:
         return (*_change_whole_line(line, part, single), build_way(ways.ASK_FONT))
-    able = coverage.find_faces("".join(missing))
+    able = coverage.find_faces("".join(missing), faces[0])
     own = [name for name in able if coverage.shelf[name].kind == wanted]
     if able and not own:
         kind = "letters of one line" if single_line else "letters with outlines"
@@ -225,7 +227,7 @@ def _find_ways(
         edit = (Edit(table="line", number=line, key="also", value=(*others, name)) for name in own[:NAMED_FACES])
         more = (build_way(ways.ALSO, e, facts={"face": n}) for e, n in zip(edit, own, strict=False))
         return (*more, build_way(ways.ASK_FONT))
-    alone = [f"“{c}” in {_join_some(have, 'or')}" for c in missing if (have := coverage.find_faces(c))]
+    alone = [f"“{c}” in {_join_some(have, 'or')}" for c in missing if (have := coverage.find_faces(c, faces[0]))]
     if alone:
         return (build_way(ways.EACH_ALONE, facts={"each": ", ".join(alone)}),)
     return (build_way(ways.NO_FACE),)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from pipeline.lettering.coverage import Coverage
 from pipeline.lettering.shaping import shape_row
+from pipeline.lettering.shelf import OTHER_LETTERS, ShelfFace, rank_style
 from pipeline.lettering.typeface import Typeface
 
 
@@ -23,7 +24,8 @@ def find_narrower_faces(
 ) -> tuple[OtherFace, ...]:
     """The shelf's faces that set the text narrower than the line's own face at one cap height, the widest first.
 
-    Only of the same kind: outlines for outlines, single lines for single lines, joining hands only for a joining hand.
+    Only of the same kind: outlines for outlines, single lines for single lines, joining hands only for a joining hand,
+    letters of the own group or condensed ones (for a serif another serif or a condensed sans, no blackletter).
     Empty for a text without ink.
     """
     width = _measure_width(own, text, language)
@@ -33,11 +35,17 @@ def find_narrower_faces(
     for name in coverage.find_faces(text):
         face = coverage.face(name)
         alike = face.single_line == own.single_line and face.joins <= own.joins
+        alike &= _is_suitable(own, coverage.shelf[name])
         if alike and face.sha256 != own.sha256:
             ratio = _measure_width(face, text, language) / width
             if ratio < 1:
                 found.append(OtherFace(name, face.title, ratio))
     return tuple(sorted(found, key=lambda other: (-other.width, other.name)))
+
+
+def _is_suitable(own: Typeface, other: ShelfFace) -> bool:
+    far = rank_style(own.shelf_face, other)
+    return far < OTHER_LETTERS and (own.shelf_face is None or far < 2 or other.style == "condensed")
 
 
 def _measure_width(face: Typeface, text: str, language: str | None) -> float:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.core.errors import CannotRun, Fault
-from pipeline.core.list_row import ListRow
+from pipeline.core.list_row import ListRow, file_of
 from pipeline.core.model import Plaque
 from pipeline.core.order import OrderFolder
 from pipeline.core.shop_tables import LabelsConfig
@@ -116,11 +116,12 @@ def write_packing_list(folder: OrderFolder, parcels: Sequence[Parcel]) -> bytes:
             [TableColumn("", 0.05), TableColumn("Address", 0.75), TableColumn("Pieces", 0.2, right=True)],
             [(TICK, address or NO_ADDRESS, str(len(own))) for address, own in groups.items()],
         )
+    wide = 0.13 if any(file_of(row) for parcel in parcels for row in parcel.rows) else 0.0  # for the file's name
     columns = [
         TableColumn("", 0.05),
-        TableColumn("Name", 0.55),
+        TableColumn("Name", 0.55 - wide),
         TableColumn("Piece", 0.12),
-        TableColumn("Row", 0.1, right=True),
+        TableColumn("Row", 0.1 + wide, right=True),
         TableColumn("Fingerprint", 0.18, style=styles.QUIET),
     ]
 

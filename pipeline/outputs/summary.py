@@ -110,8 +110,9 @@ def _describe_head(outcome: Outcome) -> str:
     if counts["copies"] != counts["plaques"] - counts["stopped"]:
         line += f" {format_count(counts['copies'], 'piece', 'pieces')} to cut."
     part = describe_part(outcome)
-    rows = count_rows(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques]}).words()
-    return "\n".join([f"{title} ({part})" if part else title, line, rows])
+    rows = count_rows(outcome, {PLAQUES: [p.recipient.row for p in outcome.plaques]})
+    each = [f"  {strip_markup(file)}: {own.words()}" for file, own in rows.by_list(outcome.listing)]
+    return "\n".join([f"{title} ({part})" if part else title, line, rows.words(), *each])
 
 
 def _wrap(text: str, first: str, rest: str) -> str:

@@ -10,11 +10,11 @@ from faker import Faker
 from hyperglot.checker import FontChecker
 from hyperglot.language import Language
 
-from pipeline.lettering.font_face import Shelf
 from pipeline.lettering.shaping import TURKIC_I, shape_row
+from tests.shelf_sample import sample_faces
 
 HB_SHAPE = shutil.which("hb-shape")
-OUTLINES = [f.name for f in Shelf().faces if f.kind == "outline"]
+OUTLINES = sample_faces()
 
 LOCALES = {
     # locale of the generator: language, face

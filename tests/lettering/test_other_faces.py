@@ -28,12 +28,13 @@ def test_narrower_faces_widest_first(face, coverage):
 
 def test_only_faces_that_have_every_character(face, coverage):
     names = [other.name for other in find_narrower_faces("Nguyễn Thị Phượng", face("montserrat"), coverage)]
-    assert names and set(names) <= {"eb-garamond", "noto-sans", "gfs-didot", "roboto-slab", "oswald"}
+    assert names and all(face(name).covers("Nguyễn Thị Phượng") for name in names)
+    assert not {"cinzel", "bodoni-moda", "besley"} & {*names}  # without Vietnamese
 
 
 def test_single_lines_for_single_lines(face, coverage):
     names = [other.name for other in find_narrower_faces(NAME, face("hershey-scripts"), coverage)]
-    assert set(names) <= {"hershey-futural", "hershey-cursive"}
+    assert names and all(face(name).single_line for name in names)
 
 
 def test_nothing_for_nothing(face, coverage):

@@ -12,7 +12,7 @@ from pipeline.core.errors import CannotRun, Fault
 from pipeline.core.fingerprint import is_fingerprint
 from pipeline.core.list_row import plain_row
 from pipeline.core.printable import write_json_text
-from pipeline.core.row_selection import parse_rows
+from pipeline.core.row_selection import parse_rows, require_known_lists
 from pipeline.outputs.summary import strip_markup
 from pipeline.signoff.design_answers import one_line
 from pipeline.signoff.job_identity import JobIdentity
@@ -124,6 +124,7 @@ def _wanted(request: MarkRequest, looked: OrderSnapshot) -> list[Wanted]:
     out: list[Wanted] = []
     if request.rows is not None:
         chosen = parse_rows(request.rows)
+        require_known_lists(chosen, looked.folder.order.list.further)
         there = {p.recipient.row for p in looked.outcome.plaques}
         empty = {low for low, high in chosen.ranges if not any(low <= row <= high for row in there)}
         rows = sorted({row for row in there if row in chosen} | empty)  # rows of a range that are none are no slip
@@ -151,7 +152,7 @@ def _on_sheets(kind: str, numbers: str, state: PieceState, request: MarkRequest,
     if manifest is None:
         known = ", ".join(map(str, put_aside_numbers(folder))) or "none but the last"
         raise CannotRun(Fault(where=f"--{kind}", found="there is no such release", expected=f"releases: {known}"))
-    chosen = parse_rows(numbers, f"--{kind}", "numbers as the cut list shows them, e.g. 2,4-6")
+    chosen = parse_rows(numbers, f"--{kind}", "numbers as the cut list shows them, e.g. 2,4-6", lists=False)
     sheets = [s for s in manifest.sheets if s[0] == kind]
     have = {number for _, number, _ in sheets}
     missing = [n for low, high in chosen.ranges for n in (low, high) if n not in have]

@@ -190,9 +190,29 @@ def _list(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
         if not heading or not all(h.strip() for h in ([heading] if isinstance(heading, str) else heading)):
             yield Fault(where=where, found="the heading is empty", expected="a column heading of the list")
 
-    yield from settled_faults(part.settled, places("list", "settled"))
+    yield from _further_lists(part, ground)
+    yield from settled_faults(part.settled, places("list", "settled"), part.further)
     yield from date_faults(part.dates, [*part.columns], places("list", "dates"))
     yield from area_faults(part.area, places("list", "area"))
+
+
+def _further_lists(part: ListConfig, ground: RuleContext) -> Iterator[Fault]:
+    known = [("file", ground.folder / part.file)]
+    for number, name in enumerate(part.more):
+        where = ground.places("list", "more", number)
+        if fault := file_fault(where, name, ground.folder, "a further list", LIST_SUFFIXES):
+            yield fault
+            continue
+        if not name.isprintable():
+            found, expected = f"“{name!a}” has a character that cannot be printed", "a name that papers can show"
+            yield Fault(where=where, found=found, expected=expected, remedy="rename the file")
+        path = ground.folder / name
+        same = next((key for key, other in known if other.is_file() and other.samefile(path)), None)
+        if same is not None:
+            said = "the order's first list" if same == "file" else "named under `more` already"
+            expected = "each list once: a list that is named twice would be cut twice"
+            yield Fault(where=where, found=f"“{name}” is {said}", expected=expected, remedy="take it out of `more`")
+        known.append(("more", path))
 
 
 # --- the blank -------------------------------------------------------------------------------------------------

@@ -6,12 +6,14 @@ import unicodedata
 from collections.abc import Mapping
 
 from pipeline.core.errors import CannotRun, Fault
+from pipeline.core.required import require_value
 from pipeline.geometry.curves import Path
 from pipeline.geometry.flatten import outline_box
 from pipeline.lettering.outlines import NOTHING, GlyphOutline
 from pipeline.lettering.shelf import ShelfFace
 from pipeline.lettering.single_line.jhf_file import CAP, StrokeGlyph, read_jhf, smooth
 from pipeline.lettering.single_line.stroke_alphabet import StrokeAlphabet
+from pipeline.lettering.single_line.svg_font import read_svg_font
 from pipeline.lettering.text_runs import TextRun, split_clusters
 from pipeline.lettering.typeface import ShapedGlyph, Typeface, is_ignorable
 
@@ -31,14 +33,14 @@ class StrokeFace(Typeface):
     def __init__(self, source: ShelfFace, data: bytes, where: str = "") -> None:
         super().__init__(source.name, where=where, shelf_face=source, sha256=source.sha256)
         try:
-            glyphs = read_jhf(data.decode("ascii"))
+            letters = _read_letters(source, data)
         except ValueError as problem:
             raise CannotRun(
                 Fault(
                     where=str(source.path), found=f"the file is damaged: {problem}", remedy="install the program again"
                 )
             ) from problem
-        self.alphabet = StrokeAlphabet(_map_letters(glyphs, source.layout), source.slant)
+        self.alphabet = StrokeAlphabet(letters, source.slant)
         self.units_per_em = 1000
         self.cap_units = CAP * UNITS
         self._by_number: dict[int, str] = {}
@@ -92,10 +94,20 @@ def _decompose_plain(character: str) -> str:
     return unicodedata.normalize("NFC", _SPACES.get(seen, seen))
 
 
-def _map_letters(glyphs: list[StrokeGlyph], layout: str) -> dict[str, StrokeGlyph]:
+def _read_letters(source: ShelfFace, data: bytes) -> dict[str, StrokeGlyph]:
+    """The file's letters by character. ValueError when it is damaged."""
+    if source.layout == "svg":
+        found = read_svg_font(
+            data, baseline=source.baseline, cap_height=require_value(source.cap_height, "its cap height")
+        )
+    else:
+        found = dict(zip(_PLACES, read_jhf(data.decode("ascii")), strict=False))
+    return _map_letters(found, source.layout)
+
+
+def _map_letters(found: dict[str, StrokeGlyph], layout: str) -> dict[str, StrokeGlyph]:
     """Which character each place of the file stands for."""
-    found = dict(zip(_PLACES, glyphs, strict=False))
-    if "-" in found:
+    if "-" in found and layout != "svg":
         found["−"] = found.pop("-")  # drawn as long as a minus: between the parts of a name it would pass for a dash
     if layout == "greek":
         for place, letter in zip("ABCDEFGHIJKLMNOPQRSTUVWX", _GREEK, strict=True):

@@ -6,7 +6,9 @@ instead, because nothing here joins Arabic or orders Hebrew.
 
 from __future__ import annotations
 
+import hashlib
 import re
+import tomllib
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 from pathlib import Path
@@ -31,6 +33,16 @@ def find_shelf_file(name: str) -> Path:
     )
 
 
+def _check_file(name: str) -> Path:
+    """The font file, if its bytes are those the shelf's table names: the stamp of the tool holds the table alone."""
+    file = find_shelf_file(name)
+    said = tomllib.loads((file.parent / "source.toml").read_text(encoding="utf-8"))["sha256"]
+    if hashlib.sha256(file.read_bytes()).hexdigest() != said:
+        found = "the typeface papers are written in has changed"
+        raise CannotRun(Fault(where=f"fonts/{name}", found=found, remedy="install anew"))
+    return file
+
+
 @lru_cache
 def load_widths(name: str) -> Mapping[str, float]:
     """The advance widths, in ems, of every character the typeface can show by itself. It is registered for drawing the
@@ -38,7 +50,7 @@ def load_widths(name: str) -> Mapping[str, float]:
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
-    font = TTFont(name, str(find_shelf_file(_FILES[name])), asciiReadable=False, shapable=False)
+    font = TTFont(name, str(_check_file(_FILES[name])), asciiReadable=False, shapable=False)
     pdfmetrics.registerFont(font)
     return {
         chr(code): font.face.getCharWidth(code) / 1000
